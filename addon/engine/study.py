@@ -1,0 +1,154 @@
+"""One study: every analysis in its order, each kept under the key of what it read.
+
+An analysis is one entry of `ANALYSES`: its name, the sections of the job that it reads, the earlier
+results that it uses, and a function of the study so far. Staleness, caching and "only what changed
+is computed again" all follow from `keys`.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import time
+from collections.abc import Callable, Collection, Generator, Mapping, MutableMapping
+from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import Any
+
+from . import mesh
+from .errors import Fault
+from .job import Job
+from .part import Part
+from .steps import Step, Steps, between
+from .surface import Surface
+from .tracer import Tracer, TracerMaker
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """The answers about one part and one job: a result a question, or None and the reason."""
+
+    part: Part
+    job: Job
+    surface: Surface | None = None
+    results: Mapping[str, Any] = field(default_factory=dict)  # analysis -> its result
+    reasons: Mapping[str, str] = field(default_factory=dict)  # analysis -> why it has none
+    timings: Mapping[str, float] = field(default_factory=dict)  # analysis -> s
+    keys: Mapping[str, str] = field(default_factory=dict)  # analysis -> key of what it read
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """One question.
+
+    sections : fields of the job that it reads
+    uses : analyses whose results it reads; where one of them has no result it must do without
+    run : (study so far, tracer) -> result, or a generator of steps that returns it
+    weight : share of the progress bar
+    """
+
+    name: str
+    sections: tuple[str, ...]
+    uses: tuple[str, ...]
+    run: Callable[[Study, Tracer], Any]
+    weight: float = 1.0
+
+
+ANALYSES: tuple[Analysis, ...] = ()
+NAMES = tuple(analysis.name for analysis in ANALYSES)
+
+
+def keys(part: Part, job: Job) -> dict[str, str]:
+    """The key of every analysis: the part's fingerprint, the sections it reads, the keys of what it uses."""
+    found = {"surface": _digest(part.fingerprint, job.part.sheet_sides)}
+    for analysis in ANALYSES:
+        sections = [getattr(job, name) for name in analysis.sections]
+        used = [found[name] for name in analysis.uses]
+        found[analysis.name] = _digest(found["surface"], analysis.name, sections, used)
+    return found
+
+
+def stale(study: Study, part: Part, job: Job) -> set[str]:
+    """The analyses of a study that no longer answer for this part and job."""
+    now = keys(part, job)
+    return {name for name in study.results if study.keys.get(name) != now[name]}
+
+
+def run(
+    part: Part,
+    job: Job,
+    make_tracer: TracerMaker,
+    *,
+    only: Collection[str] | None = None,
+    kept: MutableMapping[str, Any] | None = None,
+) -> Steps[Study]:
+    """Walk the analyses once, forwards; what `kept` holds under a valid key is not computed again.
+
+    only : analyses that are wanted; what they use is added. None: all but those in `job.effort.skip`.
+    kept : results by key, read and added to; drop it to forget them.
+    An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on.
+    """
+    kept = {} if kept is None else kept
+    now = keys(part, job)
+    wanted = _wanted(job, only)
+    start = time.perf_counter()
+    surface, tracer = kept.get(now["surface"], (None, None))
+    if surface is None:
+        surface = yield from between(0.0, 0.05, mesh.inspect(part, sheet_sides=job.part.sheet_sides))
+        tracer = make_tracer(surface)
+        kept[now["surface"]] = surface, tracer
+    study = Study(part, job, surface, keys=now, timings={"surface": time.perf_counter() - start})
+    done, total = 0.0, sum(a.weight for a in ANALYSES if a.name in wanted) or 1.0
+    for analysis in ANALYSES:
+        if analysis.name not in wanted:
+            study = _with(study, reasons={analysis.name: "left out"})
+            continue
+        start = time.perf_counter()
+        key = now[analysis.name]
+        if key not in kept:
+            low, high = (0.05 + 0.95 * (done + share) / total for share in (0.0, analysis.weight))
+            try:
+                kept[key] = yield from between(low, high, _steps(analysis, study, tracer))
+            except Fault as fault:
+                study = _with(study, reasons={analysis.name: str(fault)})
+        done += analysis.weight
+        if key in kept:
+            seconds = time.perf_counter() - start
+            study = _with(study, results={analysis.name: kept[key]}, timings={analysis.name: seconds})
+    yield Step(1.0, "done")
+    return study
+
+
+def _wanted(job: Job, only: Collection[str] | None) -> set[str]:
+    """The analyses to run: those asked for and all that they use."""
+    known = {analysis.name: analysis for analysis in ANALYSES}
+    skip = {word.strip() for word in job.effort.skip.split(",") if word.strip()}
+    for word in (*skip, *(only or ())):
+        if word not in known:
+            raise Fault(f"effort.skip: there is no analysis '{word}'; known: {', '.join(known)}")
+    if only is None:
+        return set(known) - skip
+    wanted: set[str] = set()
+    ask = list(only)
+    while ask:
+        name = ask.pop()
+        if name not in wanted:
+            wanted.add(name)
+            ask.extend(known[name].uses)
+    return wanted - skip
+
+
+def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Steps[Any]:
+    yield Step(0.0, analysis.name)
+    result = analysis.run(study, tracer)
+    if isinstance(result, Generator):
+        result = yield from result
+    return result
+
+
+def _with(study: Study, **more: Mapping[str, Any]) -> Study:
+    """The study with entries added to some of its tables."""
+    return replace(study, **{name: MappingProxyType({**getattr(study, name), **new}) for name, new in more.items()})
+
+
+def _digest(*content: object) -> str:
+    return hashlib.blake2b(repr(content).encode(), digest_size=16).hexdigest()
