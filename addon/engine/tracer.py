@@ -33,5 +33,9 @@ class Tracer(Protocol):
         """Whether anything lies ahead of each ray, (n,). May be faster than `first_hit`."""
         ...
 
+    def nearest(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Distance from each point (n, 3) to the closest triangle, (n,) metres."""
+        ...
+
 
 TracerMaker: TypeAlias = "Callable[[Surface], Tracer]"
