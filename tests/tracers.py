@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import igl
 import numpy as np
 from embreex.mesh_construction import TriangleMesh
 from embreex.rtcore_scene import EmbreeScene
@@ -16,7 +17,7 @@ SPAN = 100.0  # the scene is scaled to this length, where embree's single precis
 
 
 class EmbreeTracer:
-    """The engine's `Tracer`, answered by embree (Apache-2.0) through embreex.
+    """The engine's `Tracer`, answered by embree (Apache-2.0) through embreex, distances by libigl (MPL-2.0).
 
     Which triangle is hit comes from embree in single precision; the distance is worked out again in
     double precision on that triangle's plane.
@@ -24,6 +25,7 @@ class EmbreeTracer:
 
     def __init__(self, surface: Surface) -> None:
         self._corners = surface.corners
+        self._mesh = surface.points, surface.triangles.astype(np.int64)
         self._middle = surface.bounds.mean(axis=0)
         self._scale = SPAN / surface.size
         self._scene = EmbreeScene()
@@ -57,3 +59,6 @@ class EmbreeTracer:
 
     def blocked(self, origins: NDArray[np.float64], directions: NDArray[np.float64]) -> NDArray[np.bool_]:
         return self._cast(origins, directions, "OCCLUDED") >= 0
+
+    def nearest(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        return np.sqrt(igl.point_mesh_squared_distance(np.ascontiguousarray(points), *self._mesh)[0])
