@@ -1,0 +1,44 @@
+# Every target makes what it needs on a fresh machine with git, make and Python 3.11 or 3.13.
+# PYTHON=...  the Python to use        VENV=...  where the environment lies        TESTS=...  what to test
+PYTHON ?=
+VENV ?= .venv
+TOOLS ?= .venv-check
+TESTS ?= tests
+BIN = $(VENV)/bin
+DEMO = build/demo
+ZIP = dist/platewright.zip
+export PYTHON
+
+.PHONY: demo test check zip bench window clean
+.DELETE_ON_ERROR:
+
+demo: $(VENV)/.host
+	@mkdir -p $(DEMO)
+	@$(BIN)/python docs/demo/finial.py $(DEMO)/finial.stl
+	@cp docs/demo/finial.toml $(DEMO)/finial.toml
+	@timeout 300 $(BIN)/python -m addon plan $(DEMO)/finial.toml --report $(DEMO)/report.json \
+	    --plan $(DEMO)/plan.txt --picture $(DEMO)/picture.png --blend $(DEMO)/finial.blend
+	@cat $(DEMO)/plan.txt
+	@echo "Open $(DEMO)/picture.png for the client's picture, and $(DEMO)/finial.blend in Blender for the colours."
+
+test: $(VENV)/.test
+	timeout 1500 $(BIN)/python -m pytest $(TESTS)
+
+check: $(TOOLS)/.check
+	tools/check.sh $(TOOLS)
+
+clean:
+	rm -rf build dist .venv .venv-* .mypy_cache .pytest_cache .ruff_cache .hypothesis
+
+# The environments. A stamp is renewed when what it was made from changes.
+$(VENV)/.host: pyproject.toml tools/environment.py
+	@python=$$(tools/find-python) && "$$python" tools/environment.py $(VENV) host
+	@touch $@
+
+$(VENV)/.test: pyproject.toml tools/environment.py
+	@python=$$(tools/find-python) && "$$python" tools/environment.py $(VENV) host test bench
+	@touch $(VENV)/.host $@
+
+$(TOOLS)/.check: pyproject.toml tools/environment.py
+	@python=$$(tools/find-python) && "$$python" tools/environment.py $(TOOLS) check types-oldest types-newest
+	@touch $@

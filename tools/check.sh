@@ -1,0 +1,22 @@
+#!/usr/bin/env bash
+# check.sh FOLDER: lint, types against the oldest and the newest Blender, shell scripts, manifest.
+# FOLDER is an environment with the dependency group `check`; types-oldest and types-newest lie in it.
+set -euo pipefail
+cd "$(dirname "${BASH_SOURCE[0]}")/.."
+bin=$1/bin
+failed=0
+
+# step NAME COMMAND...: runs all steps, so that one run shows every fault.
+step() {
+    local start=$SECONDS
+    if "${@:2}"; then echo "check: $1: fine ($((SECONDS - start)) s)"; else echo "check: $1: FAILED"; failed=1; fi
+}
+
+typed() { MYPYPATH=$1 "$bin/mypy" --cache-dir ".mypy_cache/$2" --python-version "$3"; }
+
+step "ruff" "$bin/ruff" check --quiet .
+step "types, oldest Blender" typed "$1/types-oldest" oldest 3.11
+step "types, newest Blender" typed "$1/types-newest" newest 3.13
+mapfile -t scripts < <(git grep -lE '^#!.*\b(bash|sh)$' -- ':!*.md')
+step "shell" "$bin/shellcheck" "${scripts[@]}"
+exit "$failed"
