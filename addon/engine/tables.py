@@ -54,11 +54,17 @@ def names(kind: str) -> list[str]:
     return list(load(DATA / f"{kind}.toml"))
 
 
+# What a bath entry may hold beside the keys of a job's [bath] section: see the room `bath`.
+RECIPE_KEYS = frozenset(
+    ("composition", "temperature_window_C", "anode", "anode_to_cathode", "brightener_mL_Ah", "agitation", "notes")
+)
+
+
 def bath(name: str, file: str, where: str, folder: str = "") -> dict[str, Any]:
-    """Plain values of a bath, by the keys that a job file uses (composition is left out)."""
+    """Plain values of a bath, by the keys that a job file uses; what only the bench mix needs is left out."""
     path = Path(folder, file) if file else None
     cells = entry("baths", name, f"{where}.name", path)
-    return {key: value(cell) for key, cell in cells.items() if key not in ("composition", "notes")}
+    return {key: value(cell) for key, cell in cells.items() if key not in RECIPE_KEYS}
 
 
 def coat(name: str, where: str) -> dict[str, Any]:
