@@ -90,9 +90,9 @@ def ticks(low: float, high: float, count: int = 5) -> NDArray[np.float64]:
 def histogram(
     values: ArrayLike, weight: ArrayLike, low: float, high: float, bins: int = 32
 ) -> NDArray[np.float64]:
-    """The share of the weight in each of `bins` equal steps from low to high; the ends take what is outside."""
+    """The share of the weight in each of `bins` equal steps from low to high; the ends take what lies out."""
     values, weight = np.asarray(values, dtype=np.float64), np.asarray(weight, dtype=np.float64)
     use = ~np.isnan(values) & (weight > 0)
     place = shares(values[use], low, high).clip(0.0, 1.0) * bins
-    total = np.bincount(np.minimum(place.astype(np.int64), bins - 1), weight[use], minlength=bins)
-    return total / total.sum() if total.sum() > 0 else total
+    held = np.bincount(np.minimum(place.astype(np.int64), bins - 1), weight[use], minlength=bins)
+    return held / max(float(held.sum()), np.finfo(float).tiny)
