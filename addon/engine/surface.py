@@ -8,6 +8,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from .topology import Topology
+
 
 @dataclass(frozen=True, eq=False)
 class Surface:
@@ -64,6 +66,11 @@ class Surface:
         """(m, 3) unit outward normals; zero on degenerate triangles."""
         length = 2.0 * self.area[:, None]
         return np.divide(self._cross, length, out=np.zeros_like(self._cross), where=length > 0)
+
+    @cached_property
+    def topology(self) -> Topology:
+        """The edges, and which triangles meet at them."""
+        return Topology.of(self.triangles, len(self.points))
 
     @cached_property
     def centroid(self) -> NDArray[np.float64]:
