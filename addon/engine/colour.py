@@ -95,4 +95,4 @@ def histogram(
     use = ~np.isnan(values) & (weight > 0)
     place = shares(values[use], low, high).clip(0.0, 1.0) * bins
     held = np.bincount(np.minimum(place.astype(np.int64), bins - 1), weight[use], minlength=bins)
-    return held / max(float(held.sum()), np.finfo(float).tiny)
+    return np.asarray(held, dtype=np.float64) / (float(weight[use].sum()) or 1.0)
