@@ -1,237 +1,41 @@
-"""What is wanted: the part, target, bath, tank, coat, supply and print as frozen sections in SI.
+"""What is wanted: the sections of a job put together, from a job file or from the panels.
 
-A job comes from a TOML file or from the panels; both go through `read_job`, so both meet the same
-limits and the same sentences.
+Both go through `read_job`, so both meet the same limits and the same sentences.
 """
 
 from __future__ import annotations
 
+import math
+import os
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
-from typing import Any, TypeAlias
+from pathlib import Path
+from typing import Any
 
 from . import tables
 from .errors import Fault
-from .schema import flag, nearest, number, read, text, write
-from .units import A_PER_DM2, GRAM_PER_ML, GRAVITY, LENGTH, MM, UM, ZERO_CELSIUS
+from .schema import nearest, read, shown, specs, write
+from .sections import (
+    Anode,
+    Batch,
+    Bath,
+    Body,
+    Coat,
+    Effort,
+    Kinetics,
+    PartSection,
+    Place,
+    Print,
+    Rack,
+    Supply,
+    Tank,
+    Target,
+    Vector,
+    Wire,
+)
+from .units import MM
 
-Vector: TypeAlias = tuple[float, float, float]
-
-
-@dataclass(frozen=True)
-class PartSection:
-    """The model, and how it is printed."""
-
-    file: str = text("file", "", "Model file: .stl, .obj, .ply, .glb or .blend")
-    object: str = text("object", "", "Name of the object in a .blend file")
-    unit: str = text("unit", "mm", "What one unit of the file means", choices=tuple(LENGTH))
-    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", size=3)
-    mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated")
-    show: str = text("show", "show_face", "Face attribute: true on faces that show; contacts keep off them")
-    material: str = text("material", "PLA", "Plastic of the print: its density and softening temperature")
-    walls: float = number(
-        "walls_mm", 1.2 * MM, "Thickness of the printed shell", label="Walls",
-        unit="mm", scale=MM, low=0.1, high=100,
-    )  # fmt: skip
-    infill: float = number(
-        "infill", 0.15, "Share of the inside that is filled with plastic; 1 is solid",
-        label="Infill", low=0, high=1,
-    )  # fmt: skip
-    sheet_sides: int = number(
-        "sheet_sides", 1, "How many sides of an open sheet without thickness the liquid touches",
-        label="Sheet sides", low=1, high=2,
-    )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Target:
-    """What is to be deposited."""
-
-    thickness: float = number(
-        "thickness_um", 30 * UM, "Mean thickness of the deposit", label="Thickness",
-        unit="um", scale=UM, low=0.01, high=5000,
-    )  # fmt: skip
-    density: float = number(
-        "density_A_dm2", 2 * A_PER_DM2, "Mean cathode current density: current divided by plated area",
-        label="Current density", unit="A/dm2", scale=A_PER_DM2, low=0.001, high=100,
-    )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Kinetics:
-    """How the cathode's overpotential rises with current density.
-
-    kind "none": no overpotential; "linear": eta = resistance j; "tafel": the cathodic branch with
-    exchange current density and transfer coefficient.
-    """
-
-    kind: str = text("kind", "tafel", "Law of the overpotential", choices=("none", "linear", "tafel"))
-    resistance: float = number(
-        "resistance_ohm_m2", 1.28e-3, "Polarisation resistance", unit="ohm m2", low=0, high=10
-    )
-    exchange: float = number(
-        "exchange_A_m2", 10.0, "Exchange current density", unit="A/m2", low=1e-9, high=1e6
-    )
-    transfer: float = number("transfer", 0.5, "Cathodic transfer coefficient", low=0.01, high=2)
-
-
-@dataclass(frozen=True)
-class Bath:
-    """The solution: from the table, with the user's own measurements over it."""
-
-    name: str = text("name", "acid copper, decorative", "Name in the bath table")
-    file: str = text("file", "", "A bath table of your own (.toml)")
-    metal: str = text("metal", "copper", "Metal that is deposited")
-    conductivity: float = number(
-        "conductivity_S_m", 18.0, "Conductivity of the solution at its temperature: measure it",
-        label="Conductivity", unit="S/m", low=1e-6, high=1000,
-    )  # fmt: skip
-    density: float = number(
-        "density_g_mL", 1158.0, "Density of the solution", label="Density",
-        unit="g/mL", scale=GRAM_PER_ML, low=0.5, high=3,
-    )  # fmt: skip
-    window: tuple[float, float] = number(
-        "window_A_dm2", (50.0, 600.0), "Current densities between which the deposit is sound",
-        label="Usable window", unit="A/dm2", scale=A_PER_DM2, low=0, high=1000, size=2,
-    )  # fmt: skip
-    efficiency: float = number(
-        "efficiency", 1.0, "Share of the current that deposits metal", label="Efficiency", low=0.01, high=1
-    )
-    temperature: float = number(
-        "temperature_C", 25 + ZERO_CELSIUS, "Temperature of the solution", label="Temperature",
-        unit="C", offset=ZERO_CELSIUS, low=0, high=100,
-    )  # fmt: skip
-    surface_tension: float = number(
-        "surface_tension_N_m", 0.073, "Surface tension of the solution: a wetting agent lowers it",
-        label="Surface tension", unit="N/m", low=0.005, high=0.2,
-    )  # fmt: skip
-    limiting: float = number(
-        "limiting_A_dm2", 900.0, "Current density at which the metal ions run out at the surface",
-        label="Limiting current density", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=10000,
-    )  # fmt: skip
-    anode_limit: float = number(
-        "anode_limit_A_dm2", 200.0, "Highest current density that the anode bears",
-        label="Anode limit", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=1000,
-    )  # fmt: skip
-    kinetics: Kinetics = field(default_factory=Kinetics)
-
-    @property
-    def capillary_length(self) -> float:
-        """sqrt(sigma / rho g), metres."""
-        return (self.surface_tension / (self.density * GRAVITY)) ** 0.5
-
-
-@dataclass(frozen=True)
-class Tank:
-    """The vessel, in tank coordinates: x, y from the middle, z from the floor."""
-
-    shape: str = text(
-        "shape", "box", "Shape of the tank; 'open' is liquid without end",
-        choices=("box", "cylinder", "mesh", "open"),
-    )  # fmt: skip
-    size: tuple[float, float, float] = number(
-        "size_mm", (0.3, 0.2, 0.25), "Inside length, width, depth; a cylinder repeats its diameter",
-        label="Tank inside", unit="mm", scale=MM, low=1, high=10000, size=3,
-    )  # fmt: skip
-    level: float = number(
-        "level_mm", 0.22, "Depth of the liquid", label="Liquid level", unit="mm", scale=MM, low=1, high=10000
-    )
-    file: str = text("file", "", "Mesh of the inside of the tank")
-
-
-@dataclass(frozen=True)
-class Anode:
-    """A flat plate, or any surface from a file. Both sides of a plate are electrodes."""
-
-    plate: tuple[float, float] | None = number(
-        "plate_mm", None, "Width and height of a flat plate", unit="mm", scale=MM, low=0.1, high=10000, size=2
-    )
-    centre: Vector | None = number("centre_mm", None, "Middle of the plate", unit="mm", scale=MM, size=3)
-    normal: Vector | None = number("normal", None, "Which way the plate faces", size=3)
-    file: str = text("file", "", "Mesh of the anode, in tank coordinates and the part file's unit")
-
-
-@dataclass(frozen=True)
-class Body:
-    """A shield (insulating) or a thief (conducting, on the cathode's potential)."""
-
-    file: str = text("file", "", "Mesh of the body, in tank coordinates and the part file's unit")
-
-
-@dataclass(frozen=True)
-class Place:
-    """Where the middle of the part's bounding box hangs, in tank coordinates; None: the tank's middle."""
-
-    centre: Vector | None = number("centre_mm", None, "Middle of the part", unit="mm", scale=MM, size=3)
-
-
-@dataclass(frozen=True)
-class Rack:
-    """Copies of the part in the same tank, turned about the vertical."""
-
-    positions: tuple[Vector, ...] = number(
-        "positions_mm", (), "Middle of each copy", unit="mm", scale=MM, size=-1
-    )
-    turns: tuple[float, ...] = number(
-        "turns_deg", (), "Turn of each copy about the vertical", unit="deg",
-        scale=0.017453292519943295, size=-2,
-    )  # fmt: skip
-
-
-@dataclass(frozen=True)
-class Coat:
-    """The conductive coat. A sheet resistance of zero means a metal part."""
-
-    name: str = text("name", "copper paint", "Name in the coat table")
-    sheet_resistance: float = number(
-        "sheet_resistance_ohm_sq", 0.5, "Sheet resistance of the dry coat: measure it",
-        label="Sheet resistance", unit="ohm/sq", low=0, high=1e6,
-    )  # fmt: skip
-    thickness: float = number(
-        "thickness_um", 30 * UM, "Thickness of the dry coat", label="Coat thickness",
-        unit="um", scale=UM, low=0, high=1000,
-    )  # fmt: skip
-    density: float = number(
-        "density_g_mL", 3000.0, "Density of the dry coat", unit="g/mL", scale=GRAM_PER_ML, low=0.1, high=20
-    )
-
-
-@dataclass(frozen=True)
-class Wire:
-    """A contact on the part, in model coordinates."""
-
-    point: Vector | None = number("point_mm", None, "Where the wire touches the part", unit="mm", scale=MM, size=3)
-    pad: float = number(
-        "pad_mm", 3 * MM, "Diameter of the contact", label="Pad", unit="mm", scale=MM, low=0.1, high=100
-    )
-
-
-@dataclass(frozen=True)
-class Supply:
-    """What the supply can give."""
-
-    current: float = number("max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000)
-    voltage: float = number("max_V", 15.0, "Largest voltage", label="Voltage limit", unit="V", low=0.01, high=1000)
-
-
-@dataclass(frozen=True)
-class Print:
-    """How the part is printed."""
-
-    layer: float = number(
-        "layer_mm", 0.05 * MM, "Layer height", label="Layer height", unit="mm", scale=MM, low=0.001, high=5
-    )
-    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", size=3)
-
-
-@dataclass(frozen=True)
-class Effort:
-    """How much work the study may do."""
-
-    rays: int = number("rays", 64, "Rays a face for openness", label="Rays", low=16, high=4096)
-    directions: int = number("directions", 300, "Ways up that the search tries", label="Ways up", low=50, high=20000)
-    panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
-    skip: str = text("skip", "", "Analyses to leave out, divided by commas")
+MODELS = (".stl", ".obj", ".ply", ".glb", ".blend")
 
 
 @dataclass(frozen=True)
@@ -241,6 +45,7 @@ class Job:
     part: PartSection = field(default_factory=PartSection)
     target: Target = field(default_factory=Target)
     bath: Bath = field(default_factory=Bath)
+    batch: Batch = field(default_factory=Batch)
     tank: Tank = field(default_factory=Tank)
     anodes: tuple[Anode, ...] = ()
     shields: tuple[Body, ...] = ()
@@ -259,6 +64,7 @@ SECTIONS: dict[str, tuple[str, type, bool]] = {
     "part": ("part", PartSection, False),
     "target": ("target", Target, False),
     "bath": ("bath", Bath, False),
+    "batch": ("batch", Batch, False),
     "tank": ("tank", Tank, False),
     "anode": ("anodes", Anode, True),
     "shield": ("shields", Body, True),
@@ -271,7 +77,35 @@ SECTIONS: dict[str, tuple[str, type, bool]] = {
     "print": ("print", Print, False),
     "effort": ("effort", Effort, False),
 }
-_SPECIAL: dict[str, Callable[[Mapping[str, Any], str, str], Any]] = {}
+
+
+def load_job(path: str | os.PathLike[str]) -> Job:
+    """A job from a job file (.toml), or the defaults for a bare model file.
+
+    File names inside a job file start from its folder. Raises Fault, in one line, where the file cannot be
+    read, is no TOML, names no part, or where a setting is not usable.
+    """
+    file = Path(path)
+    kind = file.suffix.lower()
+    if kind == ".toml":
+        job = read_job(tables.toml(file), str(file), str(file.parent))
+        if not job.part.file:
+            raise Fault(f'{file}: part.file is missing; add [part] with file = "model.stl"')
+        key = f"{file}: part.file"
+    elif kind in MODELS:
+        job, key = read_job({"part": {"file": str(file)}}, str(file)), str(file)
+    else:
+        raise Fault(f"{file}: neither a job file (.toml) nor a model file ({', '.join(MODELS)})")
+    _check_model(job.part.file, key)
+    return job
+
+
+def _check_model(name: str, where: str) -> None:
+    model = Path(name)
+    if model.suffix.lower() not in MODELS:
+        raise Fault(f"{where}: '{name}' is no model file; give one of {', '.join(MODELS)}")
+    if not os.path.isfile(name):
+        raise Fault(f"{where}: there is no file '{name}'; check the name")
 
 
 def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") -> Job:
@@ -283,56 +117,91 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
     values: dict[str, Any] = {}
     for name, content in table.items():
         if name not in SECTIONS:
-            raise Fault(f"{source}: unknown section [{name}]; {nearest(name, SECTIONS)}")
+            raise Fault(f"{source}: {_unknown(name, content)}")
         attribute, section, repeated = SECTIONS[name]
-        if repeated and not isinstance(content, list):
-            raise Fault(f"{source}: [{name}] can stand several times; write it as [[{name}]]")
-        if not repeated and not isinstance(content, Mapping):
-            raise Fault(f"{source}: [{name}] is a table of settings; write it as [{name}]")
+        where = f"{source}: {name}"
         if repeated:
+            if not isinstance(content, list | tuple):
+                raise Fault(f"{source}: [{name}] can stand several times; write it as [[{name}]]")
             values[attribute] = tuple(
-                read(section, item, f"{source}: {name}[{i}]") for i, item in enumerate(content)
+                read(section, _placed(item, folder), f"{where}[{i}]") for i, item in enumerate(content)
             )
         else:
-            reader = _SPECIAL.get(name)
-            where = f"{source}: {name}"
-            values[attribute] = reader(content, where, folder) if reader else read(section, content, where)
-    values.setdefault("bath", _read_bath({}, f"{source}: bath", folder))
-    values.setdefault("coat", _read_coat({}, f"{source}: coat", folder))
+            if not isinstance(content, Mapping):
+                raise Fault(f"{source}: [{name}] is one table of settings; write it as [{name}]")
+            values[attribute] = _reader(name, section)(_placed(content, folder), where)
+    values.setdefault("bath", _read_bath({}, f"{source}: bath"))
+    values.setdefault("coat", _read_coat({}, f"{source}: coat"))
     job = Job(**values)
     _check(job, source)
     return job
 
 
-def _read_bath(table: Mapping[str, Any], where: str, folder: str) -> Bath:
+def write_job(job: Job) -> dict[str, Any]:
+    """The tables that `read_job` turns into this job, every default filled in."""
+    out: dict[str, Any] = {}
+    for name, (attribute, _, repeated) in SECTIONS.items():
+        value = getattr(job, attribute)
+        out[name] = [write(item) for item in value] if repeated else write(value)
+    out["bath"]["kinetics"] = write(job.bath.kinetics)
+    return out
+
+
+def _unknown(name: str, content: Any) -> str:
+    """What to say of a name at the top of a job file that is no section."""
+    owners = [section for section, (_, kind, _) in SECTIONS.items() if name in _keys(kind)]
+    if owners and not isinstance(content, Mapping):
+        return f"'{name}' stands outside a section; put it under [{owners[0]}]"
+    return f"unknown section [{name}]; {nearest(name, SECTIONS)}"
+
+
+def _keys(section: type) -> set[str]:
+    return {spec.key for spec in specs(section).values()}
+
+
+def _placed(content: Any, folder: str) -> Any:
+    """A section with its relative file name put into the job file's folder."""
+    name = content.get("file") if isinstance(content, Mapping) else None
+    if not folder or not isinstance(name, str) or not name or os.path.isabs(name):
+        return content
+    return {**content, "file": os.path.normpath(os.path.join(folder, name))}
+
+
+def _reader(name: str, section: type) -> Callable[[Mapping[str, Any], str], Any]:
+    special = {"bath": _read_bath, "coat": _read_coat, "tank": _read_tank}
+    return special.get(name, lambda table, where: read(section, table, where))
+
+
+def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
+    """The values of the bath table, and over them those of the job."""
     own = dict(table)
-    base = tables.bath(own.get("name", Bath.name), own.get("file", ""), where, folder)
-    kinetics = {**base.pop("kinetics", {}), **own.pop("kinetics", {})}
-    bath = read(Bath, {**base, **own}, where)
-    return replace(bath, kinetics=read(Kinetics, kinetics, f"{where}.kinetics"))
+    name, base = tables.bath(own.get("name"), own.get("file", ""), where)
+    kinetics = own.pop("kinetics", {})
+    if not isinstance(kinetics, Mapping):
+        raise Fault(f'{where}.kinetics: expected {{ kind = "tafel", ... }}, found {shown(kinetics)}')
+    laws = {**base.pop("kinetics", {}), **kinetics}
+    read(Bath, base, f"{own['file']}: '{name}'" if own.get("file") else f"data/baths.toml: '{name}'")
+    bath = read(Bath, {**base, **own, "name": name}, where)
+    return replace(bath, kinetics=read(Kinetics, laws, f"{where}.kinetics"))
 
 
-def _read_coat(table: Mapping[str, Any], where: str, folder: str) -> Coat:
+def _read_coat(table: Mapping[str, Any], where: str) -> Coat:
     return read(Coat, {**tables.coat(table.get("name", Coat.name), where), **table}, where)
 
 
-def _read_tank(table: Mapping[str, Any], where: str, folder: str) -> Tank:
+def _read_tank(table: Mapping[str, Any], where: str) -> Tank:
     """A box has three sizes; a cylinder may leave the repeated diameter out."""
     own = dict(table)
     size = own.get("size_mm")
-    if own.get("shape") == "cylinder" and isinstance(size, list) and len(size) == 2:
+    if own.get("shape") == "cylinder" and isinstance(size, list | tuple) and len(size) == 2:
         own["size_mm"] = [size[0], *size]
     return read(Tank, own, where)
 
 
-_SPECIAL.update(bath=_read_bath, coat=_read_coat, tank=_read_tank)
-
-
 def _check(job: Job, source: str) -> None:
     """What no single key can tell."""
-    for section, vector in (("part", job.part.up), ("print", job.print.up)):
-        if not any(vector):
-            raise Fault(f"{source}: {section}.up: [0, 0, 0] points nowhere; give a direction, e.g. [0, 0, 1]")
+    _check_direction(job.part.up, f"{source}: part.up")
+    _check_direction(job.print.up, f"{source}: print.up")
     low, high = job.bath.window
     if not low < high:
         raise Fault(f"{source}: bath.window_A_dm2: the lower limit must be below the upper one")
@@ -342,13 +211,35 @@ def _check(job: Job, source: str) -> None:
             " give one a position"
         )
     tables.plastic(job.part.material, f"{source}: part.material")
+    _check_tank(job.tank, f"{source}: tank")
+    for i, anode in enumerate(job.anodes):
+        _check_anode(anode, f"{source}: anode[{i}]")
+    for kind, bodies in (("shield", job.shields), ("thief", job.thieves)):
+        for i, body in enumerate(bodies):
+            if not body.file:
+                raise Fault(f"{source}: {kind}[{i}].file is missing; name the body's mesh")
 
 
-def write_job(job: Job) -> dict[str, Any]:
-    """The tables that `read_job` would turn into this job, every default filled in."""
-    out: dict[str, Any] = {}
-    for name, (attribute, _, repeated) in SECTIONS.items():
-        value = getattr(job, attribute)
-        out[name] = [write(item) for item in value] if repeated else write(value)
-    out["bath"]["kinetics"] = write(job.bath.kinetics)
-    return out
+def _check_direction(direction: Vector, where: str) -> None:
+    if math.hypot(*direction) < 1e-6:
+        raise Fault(f"{where}: {list(direction)} points nowhere; give a direction, e.g. [0, 0, 1]")
+
+
+def _check_tank(tank: Tank, where: str) -> None:
+    if tank.shape == "mesh" and not tank.file:
+        raise Fault(f"{where}.file is missing; a tank of shape 'mesh' needs the mesh of its inside")
+    if tank.shape in ("box", "cylinder") and tank.level > tank.size[2]:
+        depth = f"{tank.size[2] / MM:g} mm"
+        raise Fault(f"{where}.level_mm: {tank.level / MM:g} mm would run over a tank {depth} deep; lower it")
+    if tank.shape == "cylinder" and tank.size[0] != tank.size[1]:
+        raise Fault(f"{where}.size_mm: a cylinder has one diameter; give [diameter, depth]")
+
+
+def _check_anode(anode: Anode, where: str) -> None:
+    if anode.file:
+        return
+    if anode.plate is None or anode.centre is None or anode.normal is None:
+        raise Fault(
+            f"{where}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file"
+        )
+    _check_direction(anode.normal, f"{where}.normal")

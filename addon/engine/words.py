@@ -52,9 +52,10 @@ def way_up(up: ArrayLike) -> str:
         return "as modelled"
     if angle > 179:
         return "upside down"
+    raised, lowered = _side(np.array([x, y]), np.ones(2), 0.0), _side(np.array([-x, -y]), np.ones(2), 0.0)
     if angle > 135:
-        return f"upside down, with the {_side(np.array([x, y]), np.ones(2), 0.0)} side raised {180 - angle:.0f} degrees"
-    return f"tipped {angle:.0f} degrees to the {_side(np.array([-x, -y]), np.ones(2), 0.0)}"
+        return f"upside down, with the {raised} side raised {180 - angle:.0f} degrees"
+    return f"tipped {angle:.0f} degrees to the {lowered}"
 
 
 def millimetres(length: float, size: float = 1.0) -> str:
@@ -63,7 +64,7 @@ def millimetres(length: float, size: float = 1.0) -> str:
 
 
 def listed(items: Sequence[str]) -> str:
-    """"a", "a and b", "a, b and c"."""
+    """One line of several: a, b and c."""
     return " and ".join([", ".join(items[:-1]), items[-1]]) if len(items) > 1 else "".join(items)
 
 
@@ -97,8 +98,8 @@ def _facing(normal: NDArray[np.float64], offset: NDArray[np.float64], side: str 
         return f"underside, {where}"
     if side is None:
         return f"near the axis, facing {_side(normal[:2], np.ones(2), 0.0)}"
-    inward = float(normal[:2] @ offset[:2]) < -0.5 * float(np.linalg.norm(normal[:2]) * np.linalg.norm(offset[:2]))
-    return f"{where}, inner wall" if inward else where
+    outward = normal[:2] @ offset[:2] / (np.linalg.norm(normal[:2]) * np.linalg.norm(offset[:2]))
+    return f"{where}, inner wall" if outward < -0.5 else where
 
 
 def _level(height: float, low: float, high: float, size: float) -> str:

@@ -1,0 +1,253 @@
+"""The sections of a job as frozen dataclasses in SI: what is wanted, with limits, units and meaning."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, field
+from typing import TypeAlias
+
+from .faraday import METALS
+from .schema import NUMBERS, POINTS, number, text
+from .units import A_PER_DM2, GRAM_PER_ML, GRAVITY, LENGTH, LITRE, MM, UM, ZERO_CELSIUS
+
+Vector: TypeAlias = tuple[float, float, float]
+
+
+@dataclass(frozen=True)
+class PartSection:
+    """The model, and how it is printed."""
+
+    file: str = text("file", "", "Model file: .stl, .obj, .ply, .glb or .blend")
+    object: str = text("object", "", "Name of the object in a .blend file")
+    unit: str = text("unit", "mm", "What one unit of the file means", choices=tuple(LENGTH))
+    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", size=3)
+    mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated")
+    show: str = text("show", "show_face", "Face attribute: true on faces that show; contacts keep off them")
+    material: str = text("material", "PLA", "Plastic of the print: its density and softening temperature")
+    walls: float = number(
+        "walls_mm", 1.2 * MM, "Thickness of the printed shell", label="Walls",
+        unit="mm", scale=MM, low=0.1, high=100,
+    )  # fmt: skip
+    infill: float = number(
+        "infill", 0.15, "Share of the inside that is filled with plastic; 1 is solid",
+        label="Infill", low=0, high=1,
+    )  # fmt: skip
+    sheet_sides: int = number(
+        "sheet_sides", 1, "How many sides of an open sheet without thickness the liquid touches",
+        label="Sheet sides", low=1, high=2,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Target:
+    """What is to be deposited."""
+
+    thickness: float = number(
+        "thickness_um", 30 * UM, "Mean thickness of the deposit", label="Thickness",
+        unit="um", scale=UM, low=0.01, high=5000,
+    )  # fmt: skip
+    density: float = number(
+        "density_A_dm2", 2 * A_PER_DM2, "Mean cathode current density: current divided by plated area",
+        label="Current density", unit="A/dm2", scale=A_PER_DM2, low=0.001, high=100,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Kinetics:
+    """How the cathode's overpotential rises with current density.
+
+    kind "none": no overpotential; "linear": eta = resistance j; "tafel": the cathodic branch with
+    exchange current density and transfer coefficient.
+    """
+
+    kind: str = text("kind", "tafel", "Law of the overpotential", choices=("none", "linear", "tafel"))
+    resistance: float = number(
+        "resistance_ohm_m2", 1.28e-3, "Polarisation resistance", unit="ohm m2", low=0, high=10
+    )
+    exchange: float = number(
+        "exchange_A_m2", 10.0, "Exchange current density", unit="A/m2", low=1e-9, high=1e6
+    )
+    transfer: float = number("transfer", 0.5, "Cathodic transfer coefficient", low=0.01, high=2)
+
+
+@dataclass(frozen=True)
+class Bath:
+    """The solution: from the table, with the user's own measurements over it."""
+
+    name: str = text("name", "acid copper, decorative", "Name in the bath table")
+    file: str = text("file", "", "A bath table of your own (.toml)")
+    metal: str = text("metal", "copper", "Metal that is deposited", choices=tuple(METALS))
+    conductivity: float = number(
+        "conductivity_S_m", 18.0, "Conductivity of the solution at its temperature: measure it",
+        label="Conductivity", unit="S/m", low=1e-6, high=1000,
+    )  # fmt: skip
+    density: float = number(
+        "density_g_mL", 1158.0, "Density of the solution", label="Density",
+        unit="g/mL", scale=GRAM_PER_ML, low=0.5, high=3,
+    )  # fmt: skip
+    window: tuple[float, float] = number(
+        "window_A_dm2", (50.0, 600.0), "Current densities between which the deposit is sound",
+        label="Usable window", unit="A/dm2", scale=A_PER_DM2, low=0, high=1000, size=2,
+    )  # fmt: skip
+    efficiency: float = number(
+        "efficiency", 1.0, "Share of the current that deposits metal", label="Efficiency", low=0.01, high=1
+    )
+    temperature: float = number(
+        "temperature_C", 25 + ZERO_CELSIUS, "Temperature of the solution", label="Temperature",
+        unit="C", offset=ZERO_CELSIUS, low=0, high=100,
+    )  # fmt: skip
+    surface_tension: float = number(
+        "surface_tension_N_m", 0.073, "Surface tension of the solution: a wetting agent lowers it",
+        label="Surface tension", unit="N/m", low=0.005, high=0.2,
+    )  # fmt: skip
+    limiting: float = number(
+        "limiting_A_dm2", 900.0, "Current density at which the metal ions run out at the surface",
+        label="Limiting current density", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=10000,
+    )  # fmt: skip
+    anode_limit: float = number(
+        "anode_limit_A_dm2", 200.0, "Highest current density that the anode bears",
+        label="Anode limit", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=1000,
+    )  # fmt: skip
+    kinetics: Kinetics = field(default_factory=Kinetics)
+
+    @property
+    def capillary_length(self) -> float:
+        """sqrt(sigma / rho g), metres."""
+        return (self.surface_tension / (self.density * GRAVITY)) ** 0.5
+
+
+@dataclass(frozen=True)
+class Batch:
+    """The bath as it is mixed."""
+
+    volume: float | None = number(
+        "volume_L", None, "Volume of bath to mix; left out: what the tank holds up to its level",
+        label="Volume", unit="L", scale=LITRE, low=0.01, high=100000,
+    )  # fmt: skip
+    acid: float = number(
+        "acid_percent", 0.37, "Strength of the sulfuric acid that is bought, by weight",
+        label="Acid", unit="wt%", scale=0.01, low=5, high=98,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Tank:
+    """The vessel, in tank coordinates: x, y from the middle, z from the floor."""
+
+    shape: str = text(
+        "shape", "box", "Shape of the tank; 'open' is liquid without end",
+        choices=("box", "cylinder", "mesh", "open"),
+    )  # fmt: skip
+    size: tuple[float, float, float] = number(
+        "size_mm", (0.3, 0.2, 0.25), "Inside length, width, depth; a cylinder repeats its diameter",
+        label="Tank inside", unit="mm", scale=MM, low=1, high=10000, size=3,
+    )  # fmt: skip
+    level: float = number(
+        "level_mm", 0.22, "Depth of the liquid", label="Liquid level", unit="mm", scale=MM, low=1, high=10000
+    )
+    file: str = text("file", "", "Mesh of the inside of the tank")
+
+
+@dataclass(frozen=True)
+class Anode:
+    """A flat plate, or any surface from a file. Both sides of a plate are electrodes."""
+
+    plate: tuple[float, float] | None = number(
+        "plate_mm", None, "Width and height of a flat plate", unit="mm", scale=MM, low=0.1, high=10000, size=2
+    )
+    centre: Vector | None = number("centre_mm", None, "Middle of the plate", unit="mm", scale=MM, size=3)
+    normal: Vector | None = number("normal", None, "Which way the plate faces", size=3)
+    file: str = text("file", "", "Mesh of the anode, in tank coordinates and the part file's unit")
+
+
+@dataclass(frozen=True)
+class Body:
+    """A shield (insulating) or a thief (conducting, on the cathode's potential)."""
+
+    file: str = text("file", "", "Mesh of the body, in tank coordinates and the part file's unit")
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where the middle of the part's bounding box hangs, in tank coordinates; None: the tank's middle."""
+
+    centre: Vector | None = number("centre_mm", None, "Middle of the part", unit="mm", scale=MM, size=3)
+
+
+@dataclass(frozen=True)
+class Rack:
+    """Copies of the part in the same tank, turned about the vertical."""
+
+    positions: tuple[Vector, ...] = number(
+        "positions_mm", (), "Middle of each copy", unit="mm", scale=MM, size=POINTS
+    )
+    turns: tuple[float, ...] = number(
+        "turns_deg", (), "Turn of each copy about the vertical", unit="deg",
+        scale=math.pi / 180, size=NUMBERS,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Coat:
+    """The conductive coat. A sheet resistance of zero means a metal part."""
+
+    name: str = text("name", "copper paint", "Name in the coat table")
+    sheet_resistance: float = number(
+        "sheet_resistance_ohm_sq", 0.5, "Sheet resistance of the dry coat: measure it",
+        label="Sheet resistance", unit="ohm/sq", low=0, high=1e6,
+    )  # fmt: skip
+    thickness: float = number(
+        "thickness_um", 30 * UM, "Thickness of the dry coat", label="Coat thickness",
+        unit="um", scale=UM, low=0, high=1000,
+    )  # fmt: skip
+    density: float = number(
+        "density_g_mL", 3000.0, "Density of the dry coat", unit="g/mL", scale=GRAM_PER_ML, low=0.1, high=20
+    )
+
+
+@dataclass(frozen=True)
+class Wire:
+    """A contact on the part, in model coordinates."""
+
+    point: Vector | None = number(
+        "point_mm", None, "Where the wire touches the part", unit="mm", scale=MM, size=3
+    )
+    pad: float = number(
+        "pad_mm", 3 * MM, "Diameter of the contact", label="Pad", unit="mm", scale=MM, low=0.1, high=100
+    )
+
+
+@dataclass(frozen=True)
+class Supply:
+    """What the supply can give."""
+
+    current: float = number(
+        "max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000
+    )
+    voltage: float = number(
+        "max_V", 15.0, "Largest voltage", label="Voltage limit", unit="V", low=0.01, high=1000
+    )
+
+
+@dataclass(frozen=True)
+class Print:
+    """How the part is printed."""
+
+    layer: float = number(
+        "layer_mm", 0.05 * MM, "Layer height", label="Layer height", unit="mm", scale=MM, low=0.001, high=5
+    )
+    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", size=3)
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How much work the study may do."""
+
+    rays: int = number("rays", 64, "Rays a face for openness", label="Rays", low=16, high=4096)
+    directions: int = number(
+        "directions", 300, "Ways up that the search tries", label="Ways up", low=50, high=20000
+    )
+    panels: int = number(
+        "panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000
+    )
+    skip: str = text("skip", "", "Analyses to leave out, divided by commas")
