@@ -24,8 +24,14 @@ demo: $(VENV)/.host
 test: $(VENV)/.test
 	timeout 1500 $(BIN)/python -m pytest $(TESTS)
 
-check: $(TOOLS)/.check
+check: $(TOOLS)/.check zip
 	tools/check.sh $(TOOLS)
+
+zip: $(VENV)/.host
+	@$(BIN)/python tools/package.py $(ZIP)
+
+bench: $(VENV)/.test
+	@for file in tests/bench/bench_*.py; do timeout 900 $(BIN)/python "$$file" || exit 1; done
 
 clean:
 	rm -rf build dist .venv .venv-* .mypy_cache .pytest_cache .ruff_cache .hypothesis

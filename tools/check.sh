@@ -12,6 +12,7 @@ step() {
     if "${@:2}"; then echo "check: $1: fine ($((SECONDS - start)) s)"; else echo "check: $1: FAILED"; failed=1; fi
 }
 
+# shellcheck disable=SC2317,SC2329 # called through step
 typed() { MYPYPATH=$1 "$bin/mypy" --cache-dir ".mypy_cache/$2" --python-version "$3"; }
 
 step "ruff" "$bin/ruff" check --quiet .

@@ -1,0 +1,39 @@
+"""What differs between the Blender versions that we run in, and the versions for the report."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+
+MANIFEST = "blender_manifest.toml"
+EEVEE = "BLENDER_EEVEE" if bpy.app.version >= (5, 0, 0) else "BLENDER_EEVEE_NEXT"
+
+
+def found() -> dict[str, str]:
+    """Versions of the extension, of Blender and of numpy."""
+    return {"platewright": _own_version(), "blender": bpy.app.version_string, "numpy": np.__version__}
+
+
+def _own_version() -> str:
+    """From the manifest: beside the package when installed, one folder up in the repository."""
+    package = Path(__file__).resolve().parent.parent
+    path = next(folder / MANIFEST for folder in (package, package.parent) if (folder / MANIFEST).exists())
+    with open(path, "rb") as file:
+        return tomllib.load(file)["version"]
+
+
+def session_id(block: bpy.types.ID) -> int:
+    """A number that stays with a data-block through renaming, for as long as the file is open."""
+    return block.session_uid
+
+
+def interpolated_hits(node: Any) -> None:
+    """Let a Raycast node answer with the attribute of the very face that was hit, not a blend."""
+    if hasattr(node, "mapping"):
+        node.mapping = "NEAREST"
+    else:  # from 5.0 on it is a menu among the inputs
+        next(s for s in node.inputs if s.identifier == "Interpolation").default_value = "Nearest"
