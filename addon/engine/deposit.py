@@ -1,0 +1,140 @@
+"""How much metal, current and time the plated area wants, and what the supply can give of it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from . import faraday
+from .errors import Fault
+from .sections import Bath, Supply, Target
+from .surface import Surface
+from .units import A_PER_DM2, HOUR, MINUTE
+
+
+@dataclass(frozen=True)
+class Deposit:
+    """The deposit as it is wanted, in SI; per part, where several hang in the tank.
+
+    area : m2 that takes deposit; density : A/m2, mean; current : A; time : s; charge : C; mass : kg;
+    thickness : m, mean; efficiency : share of the current that deposits metal
+    copies : parts that share the supply; total_current : A of all of them
+    supply_density : A/m2 that the supply can give, never more than wanted; supply_time : s at that density
+    warnings : sentences
+    """
+
+    metal: str
+    area: float
+    density: float
+    current: float
+    time: float
+    charge: float
+    mass: float
+    thickness: float
+    efficiency: float
+    copies: int
+    total_current: float
+    supply_density: float
+    supply_time: float
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def supply_suffices(self) -> bool:
+        return self.supply_density >= self.density
+
+
+def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copies: int = 1) -> Deposit:
+    """Faraday's law on the plated area. Raises Fault where nothing is plated.
+
+    copies : equal parts in the same tank, on the same supply
+    """
+    area = float(surface.plated_area.sum())
+    if not area > 0:
+        raise Fault(f"{surface.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+    current = current_for(target.density, area)
+    time = time_for(target.thickness, target.density, bath)
+    charge = current * time
+    given = min(target.density, density_of(supply.current, copies * area))
+    longer = time_for(target.thickness, given, bath)
+    return Deposit(
+        metal=bath.metal,
+        area=area,
+        density=target.density,
+        current=current,
+        time=time,
+        charge=charge,
+        mass=faraday.mass(faraday.metal(bath.metal), charge, bath.efficiency),
+        thickness=target.thickness,
+        efficiency=bath.efficiency,
+        copies=copies,
+        total_current=copies * current,
+        supply_density=given,
+        supply_time=longer,
+        warnings=(
+            *_supply_warning(copies * current, given, longer, target, supply),
+            *window_warnings(target.density, bath),
+        ),
+    )
+
+
+def thickness_after(time: float, density: float, bath: Bath) -> float:
+    """m deposited in `time` s at `density` A/m2."""
+    return faraday.thickness(faraday.metal(bath.metal), density, time, bath.efficiency)
+
+
+def time_for(thickness: float, density: float, bath: Bath) -> float:
+    """s for `thickness` m at `density` A/m2."""
+    return faraday.time(faraday.metal(bath.metal), density, thickness, bath.efficiency)
+
+
+def density_for(thickness: float, time: float, bath: Bath) -> float:
+    """A/m2 for `thickness` m in `time` s."""
+    return faraday.density(faraday.metal(bath.metal), thickness, time, bath.efficiency)
+
+
+def current_for(density: float, area: float) -> float:
+    """A for `density` A/m2 on `area` m2."""
+    return density * area
+
+
+def density_of(current: float, area: float) -> float:
+    """A/m2 of `current` A on `area` m2. Raises Fault on no area."""
+    if not area > 0:
+        raise Fault("the plated area is zero; choose a part with faces that are plated")
+    return current / area
+
+
+def window_warnings(density: float, bath: Bath) -> list[str]:
+    """Whether a mean current density (A/m2) suits the bath, in sentences."""
+    low, high = bath.window
+    shown = f"{density / A_PER_DM2:.3g} A/dm2"
+    window = f"{low / A_PER_DM2:.3g} to {high / A_PER_DM2:.3g} A/dm2"
+    if density > high:
+        return [f"{shown} is above what the bath '{bath.name}' bears ({window}): expect burnt, powdery edges"]
+    if density < low:
+        return [f"{shown} is below what the bath '{bath.name}' is made for ({window}): expect a dull deposit"]
+    if density > 0.5 * bath.limiting:
+        limit = f"{bath.limiting / A_PER_DM2:.3g} A/dm2"
+        return [f"{shown} is more than half of the limiting density ({limit}): stir, or lower the current"]
+    return []
+
+
+def _supply_warning(current: float, given: float, time: float, target: Target, supply: Supply) -> list[str]:
+    if given >= target.density:
+        return []
+    return [
+        f"the supply gives {supply.current:.3g} A but {current:.3g} A are wanted: it reaches"
+        f" {given / A_PER_DM2:.2g} of {target.density / A_PER_DM2:.3g} A/dm2, so the same thickness takes"
+        f" {duration(time)}"
+    ]
+
+
+def duration(time: float) -> str:
+    """A time in words: "45 min", "1 h 20 min"."""
+    minutes = round(time / MINUTE)
+    if minutes < 1:
+        return f"{time:.0f} s"
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes >= 48 * 60:
+        return f"{time / HOUR:.0f} h"
+    return f"{minutes // 60} h {minutes % 60} min" if minutes % 60 else f"{minutes // 60} h"
