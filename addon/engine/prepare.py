@@ -111,7 +111,7 @@ def inset(surface: Surface, thickness: ArrayLike) -> Inset:
 
     def gathered(values: NDArray[np.float64]) -> NDArray[np.float64]:
         """(v,) sums over the corners at each vertex of a value a face, weighted by angle."""
-        return np.bincount(corner, weights=(angle * values).ravel(), minlength=count)
+        return np.asarray(np.bincount(corner, (angle * values).ravel(), count), dtype=np.float64)
 
     planes = np.empty((count, 3, 3))
     for i, j in ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)):
