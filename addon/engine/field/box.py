@@ -1,0 +1,264 @@
+"""Insulating walls of a box, exactly: all the images of the panels in the six walls at once.
+
+In a box whose sides, floor and free surface insulate, Laplace's Green's function is the sum of 1 / (4 pi r) over the
+images y' of the source in all six walls: along each axis y' = +-y + 2 L m, m any integer. The few images that come near a
+panel are left to the layer operators; the rest is a smooth function of both points, found from
+
+    1 / r = 2 / sqrt(pi) integral_0^inf exp(-t^2 r^2) dt,
+
+where a Gaussian is a product over the three axes and so is its sum over all images. Along one axis
+
+    sum over y' of exp(-t^2 (x - y')^2) = sqrt(pi) / (t L) (1 + 2 sum_k exp(-(pi k / 2 t L)^2) cos(pi k x / L) cos(pi k y / L))
+
+(Poisson's formula). The term without a cosine is the mean over the box, which diverges and belongs to a constant
+potential: the solver carries that as an unknown, as it must where walls let no current out. What remains is interpolated on
+Chebyshev nodes between groups of panels. Own derivation; tests/engine/test_field_box.py compares it with plain sums.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an axis: y' = sign y + 2 L m
+
+SELF: Image = ((1, 0), (1, 0), (1, 0))
+NEAR = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
+TOLERANCE = 1e-4
+CHUNK = 20_000
+
+
+def reflect(image: Image, points: Array, low: Array, length: Array) -> Array:
+    """Where the image of points (..., 3) lies, in a box from `low` with sides `length`."""
+    sign, shift = np.array(image).T
+    return low + sign * (points - low) + 2.0 * length * shift
+
+
+def after(second: Image, first: Image) -> Image:
+    """The image of an image."""
+    return tuple((s * u, s * m + n) for (s, n), (u, m) in zip(second, first, strict=True))  # type: ignore[return-value]
+
+
+@dataclass(frozen=True, eq=False)
+class Group:
+    """Panels that lie together: their indices, and the box round their centroids (2, 3)."""
+
+    rows: NDArray[np.intp]
+    bounds: Array
+
+    @classmethod
+    def of(cls, rows: NDArray[np.intp], points: Array) -> Group:
+        """Points (m, 3) of the given indices; flat groups get a little depth to interpolate in."""
+        low, high = points.min(axis=0), points.max(axis=0)
+        pad = 1e-3 * (high - low).max() + 1e-9
+        return cls(rows, np.array([low - pad, high + pad]))
+
+    @property
+    def half(self) -> Array:
+        return 0.5 * (self.bounds[1] - self.bounds[0])
+
+
+def _gap(a: Array, b: Array) -> Array:
+    """Distance between boxes (..., 2, 3)."""
+    apart = np.maximum(np.maximum(a[..., 0, :] - b[..., 1, :], b[..., 0, :] - a[..., 1, :]), 0.0)
+    return np.sqrt((apart**2).sum(axis=-1))
+
+
+def near_images(group: Group, groups: Sequence[Group], low: Array, length: Array) -> list[Image]:
+    """The images of a group, itself left out, that come too near some group to be interpolated."""
+    ways = [(1, 0), (-1, 0), (-1, 1), (1, 1), (1, -1)]
+    found = []
+    for image in product(ways, ways, ways):
+        if image == SELF:
+            continue
+        bounds = np.sort(reflect(image, group.bounds, low, length), axis=0)
+        if any(_gap(bounds, g.bounds) < NEAR * max(g.half.max(), group.half.max()) for g in groups):
+            found.append(image)
+    return found
+
+
+class BoxImages:
+    """S and D of the images that the layer operators do not carry, in a box of insulating walls.
+
+    low, length : (3,) corner and sides of the liquid
+    centroid, normal, area : of all n panels
+    explicit : for each group, the images that the layer operators carry, the panels themselves among them
+    """
+
+    def __init__(
+        self,
+        low: Array,
+        length: Array,
+        centroid: Array,
+        normal: Array,
+        area: Array,
+        groups: Sequence[Group],
+        explicit: Sequence[Sequence[Image]],
+    ) -> None:
+        self._area, self._normal = area, normal
+        self._low, self._length = low, length
+        self._groups, self._explicit = groups, explicit
+        self._nearest = self._distances()
+        self._nodes = [_nodes(g, self._order(g, i)) for i, g in enumerate(groups)]
+        self._points = [[centroid[g.rows, a] for a in range(3)] for g in groups]
+        self._kernels = {
+            (i, j): self._kernel(self._nodes[i], self._nodes[j], explicit[j], self._nearest[i, j])
+            for i in range(len(groups))
+            for j in range(len(groups))
+        }
+
+    def apply(self, q: Array, phi: Array) -> Array:
+        """S q - D phi of these images at the centroids, (n,)."""
+        sources = [self._gather(i, q, phi) for i in range(len(self._groups))]
+        out = np.zeros(len(self._area))
+        for i, group in enumerate(self._groups):
+            field = sum(_transfer(self._kernels[i, j], source) for j, source in enumerate(sources))
+            for start in range(0, len(group.rows), CHUNK):
+                part = slice(start, start + CHUNK)
+                x, y, z = (
+                    _lagrange(nodes, at[part]) for nodes, at in zip(self._nodes[i], self._points[i], strict=True)
+                )
+                plane = (y[:, :, None] * z[:, None, :]).reshape(len(y), -1)
+                flat = plane @ field.reshape(len(field), -1).T
+                out[group.rows[part]] = np.einsum("ij,ij->i", flat, x)
+        return out
+
+    def evaluate(self, points: Array, q: Array, phi: Array) -> Array:
+        """S q - D phi of these images at any points (m, 3) that keep off the walls as the panels do, (m,)."""
+        out = np.zeros(len(points))
+        inside = Group.of(np.arange(len(points)), points)
+        for j, group in enumerate(self._groups):
+            nearest = self._nearest_image(inside, group, self._explicit[j])
+            kernel = self._kernel([points[:, a] for a in range(3)], self._nodes[j], self._explicit[j], nearest)
+            source = self._gather(j, q, phi)
+            weights, (x, y, z) = kernel
+            for w, a, b, c in zip(weights, x, y, z, strict=True):
+                out += w * np.einsum("ij,ik,il,jkl->i", a, b, c, source, optimize=True)
+        return out
+
+    def _gather(self, i: int, q: Array, phi: Array) -> Array:
+        """Charges and dipoles of a group moved to its nodes, (px, py, pz)."""
+        group, nodes = self._groups[i], self._nodes[i]
+        shape = tuple(len(n) for n in nodes)
+        out = np.zeros((shape[0], shape[1] * shape[2]))
+        for start in range(0, len(group.rows), CHUNK):
+            part = slice(start, start + CHUNK)
+            rows = group.rows[part]
+            at = [coordinate[part] for coordinate in self._points[i]]
+            x, y, z = (_lagrange(n, a) for n, a in zip(nodes, at, strict=True))
+            charge, dipole = self._area[rows] * q[rows], -self._area[rows] * phi[rows]
+            plane = charge[:, None, None] * y[:, :, None] * z[:, None, :]
+            if dipole.any():
+                dx, dy, dz = (_slope(n, a) for n, a in zip(nodes, at, strict=True))
+                nx, ny, nz = (dipole[:, None] * self._normal[rows]).T[:, :, None]
+                plane += (ny * dy)[:, :, None] * z[:, None, :] + y[:, :, None] * (nz * dz)[:, None, :]
+                out += (nx * dx).T @ (y[:, :, None] * z[:, None, :]).reshape(len(rows), -1)
+            out += x.T @ plane.reshape(len(rows), -1)
+        return out.reshape(shape)
+
+    def _distances(self) -> Array:
+        pairs = [[self._nearest_image(t, s, e) for s, e in zip(self._groups, self._explicit, strict=True)]
+                 for t in self._groups]  # fmt: skip
+        return np.array(pairs)
+
+    def _nearest_image(self, target: Group, source: Group, explicit: Sequence[Image]) -> float:
+        """Distance from a group to the nearest image of another that is not explicit."""
+        ways = [(1, 0), (-1, 0), (-1, 1), (1, 1), (1, -1), (-1, -1), (-1, 2)]
+        known = set(explicit)
+        others = [image for image in product(ways, ways, ways) if image not in known]
+        images = np.array([reflect(image, source.bounds, self._low, self._length) for image in others])
+        return float(_gap(np.sort(images, axis=1), target.bounds).min())
+
+    def _order(self, group: Group, i: int) -> list[int]:
+        """Chebyshev nodes an axis, from the ellipse that the nearest image leaves free (Bernstein)."""
+        ratio = min(self._nearest[i].min(), self._nearest[:, i].min()) / group.half
+        ellipse = ratio + np.sqrt(1.0 + ratio**2)
+        return [int(np.clip(np.ceil(-np.log(TOLERANCE) / np.log(e)) + 1, 3, 24)) for e in ellipse]
+
+    def _kernel(
+        self, targets: Sequence[Array], sources: Sequence[Array], explicit: Sequence[Image], nearest: float
+    ) -> tuple[Array, list[Array]]:
+        """The smooth rest as a sum of products: weights (b,) and one (b, targets, sources) factor an axis."""
+        last = 4.0 / nearest  # beyond it the nearest image's Gaussian is below 1e-7
+        span = last * float(self._length.max())
+        t, weight = np.polynomial.legendre.leggauss(int(24 + 2.0 * span))
+        t, weight = 0.5 * last * (t + 1.0), 0.5 * last * weight
+        everything, alone = [], []
+        for a in range(3):
+            x, y = targets[a] - self._low[a], sources[a] - self._low[a]
+            everything.append(_theta(x, y, t, self._length[a]))
+            alone.append(
+                [np.exp(-((t[:, None, None] * (x[:, None] - _along(i[a], y, self._length[a]))) ** 2)) for i in explicit]
+            )
+        mean = np.prod([np.sqrt(np.pi) / (t * length) for length in self._length], axis=0)
+        rest = float((weight * mean).sum() + np.pi**1.5 / (2.0 * last**2 * np.prod(self._length)))
+        weights = np.concatenate([weight, *[-weight for _ in explicit], [-rest]]) / (2.0 * np.pi**1.5)
+        factors = [
+            np.concatenate([everything[a], *alone[a], np.ones((1, *everything[a].shape[1:]))]) for a in range(3)
+        ]
+        return weights, factors
+
+
+def _along(image: tuple[int, int], y: Array, length: float) -> Array:
+    sign, shift = image
+    return sign * y + 2.0 * length * shift
+
+
+def _theta(x: Array, y: Array, t: Array, length: float) -> Array:
+    """Sum of exp(-t^2 (x - y')^2) over all images along one axis, (t, x, y)."""
+    out = np.empty((len(t), len(x), len(y)))
+    for i, s in enumerate(t):
+        scale = 2.0 * s * length
+        if scale > 4.0:  # narrow Gaussians: few images count
+            reach = int(np.ceil(1.0 + 4.0 / scale))
+            shifts = 2.0 * length * np.arange(-reach, reach + 1)
+            both = np.concatenate([y[:, None] + shifts, -y[:, None] + shifts], axis=1)
+            out[i] = np.exp(-((s * (x[:, None, None] - both)) ** 2)).sum(axis=2)
+        else:  # broad ones: few waves do
+            k = np.arange(1, int(np.ceil(scale * 4.0 / np.pi)) + 2)
+            damp = 2.0 * np.exp(-((np.pi * k / scale) ** 2))
+            waves = (damp * np.cos(np.pi / length * np.outer(x, k))) @ np.cos(np.pi / length * np.outer(k, y))
+            out[i] = np.sqrt(np.pi) / (s * length) * (1.0 + waves)
+    return out
+
+
+def _transfer(kernel: tuple[Array, list[Array]], source: Array) -> Array:
+    weights, (x, y, z) = kernel
+    by_z = np.einsum("bzc,xyc->bxyz", z, source, optimize=True)
+    by_y = np.einsum("byc,bxcz->bxyz", y, by_z, optimize=True)
+    return np.einsum("b,bxc,bcyz->xyz", weights, x, by_y, optimize=True)
+
+
+def _nodes(group: Group, order: Sequence[int]) -> list[Array]:
+    middle = group.bounds.mean(axis=0)
+    return [
+        m + h * np.cos(np.pi * (np.arange(p) + 0.5) / p) for m, h, p in zip(middle, group.half, order, strict=True)
+    ]
+
+
+def _lagrange(nodes: Array, x: Array) -> Array:
+    """Values at x of the polynomials that are one at a node and zero at the others, (x, nodes)."""
+    apart = nodes[:, None] - nodes
+    np.fill_diagonal(apart, 1.0)
+    factors = np.repeat((x[:, None] - nodes)[:, None, :], len(nodes), axis=1)
+    factors[:, np.arange(len(nodes)), np.arange(len(nodes))] = 1.0
+    return factors.prod(axis=2) / apart.prod(axis=1)
+
+
+def _slope(nodes: Array, x: Array) -> Array:
+    """Derivatives of the same polynomials, (x, nodes)."""
+    p = len(nodes)
+    apart = nodes[:, None] - nodes
+    np.fill_diagonal(apart, 1.0)
+    out = np.zeros((len(x), p))
+    for skip in range(p):
+        factors = np.repeat((x[:, None] - nodes)[:, None, :], p, axis=1)
+        factors[:, np.arange(p), np.arange(p)] = 1.0
+        factors[:, :, skip] = 1.0
+        out += np.where(np.arange(p) == skip, 0.0, factors.prod(axis=2))
+    return out / apart.prod(axis=1)

@@ -1,0 +1,154 @@
+"""How the panels act on each other in their liquid: the layer operators with the walls that are images.
+
+A liquid is without end, or closed by panels, or behind mirrors, or a box of insulating walls. In a box nothing but
+electrodes and shields needs panels: near images are mirrors or copied panels ("ghosts"), the rest is `BoxImages`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..steps import Step, Steps, between
+from .box import SELF, BoxImages, Group, Image, after, near_images, reflect
+from .layers import LayerOperators
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Liquid:
+    """What bounds the liquid besides the panels.
+
+    box : (2, 3) lowest and highest corner of a box whose six sides insulate, or None
+    surface : height of a free surface that is a mirror, or None
+    closed : whether panels (and the mirror) enclose it all, so that no current goes elsewhere by itself
+    """
+
+    box: Array | None = None
+    surface: float | None = None
+    closed: bool = False
+
+
+class Influence:
+    """S and D of the panels in their liquid, at their centroids.
+
+    n, area, centroid, normal : of the panels, (n,) and (n, 3)
+    double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both sides
+    diagonal : (n,) metres, S_ii
+    share : (n,) share of the sphere that is liquid, as the panels themselves see it: a half on a flat panel of a closed
+        body, 1 on a sheet. It makes a constant potential carry no current, exactly.
+    """
+
+    def __init__(self, layers: LayerOperators, images: BoxImages | None, ghosts: NDArray[np.intp], double: Array,
+                 closed: bool) -> None:  # fmt: skip
+        self._layers, self._images, self._ghosts = layers, images, ghosts
+        self.n = n = len(double)
+        self.area, self.centroid, self.normal = layers.area[:n], layers.centroid[:n], layers.normal[:n]
+        self.diagonal = layers.diagonal[:n]
+        self.double = double
+        zero = np.zeros(n)
+        self.share = (0.0 if closed else 1.0) - self.apply(zero, np.where(double, 1.0, 0.0))
+
+    @classmethod
+    def build(
+        cls, corners: Array, bodies: Sequence[NDArray[np.intp]], double: NDArray[np.bool_], liquid: Liquid,
+        heavy: Sequence[bool],
+    ) -> Steps[Influence]:  # fmt: skip
+        """From panels wound with their normals into the liquid.
+
+        corners : (n, 3, 3) metres; bodies : the panels of each body; double : (n,) see the class
+        heavy : for each body, whether it is better mirrored whole than copied (the part)
+        """
+        images, ghosts = None, np.empty(0, np.intp)
+        mirrors: list[tuple[Sequence[float], Sequence[float]]] = []
+        everything = corners
+        if liquid.surface is not None:
+            mirrors.append(((0.0, 0.0, liquid.surface), (0.0, 0.0, -1.0)))
+        if liquid.box is not None:
+            yield Step(0.0, "Placing the images in the walls")
+            low, length = liquid.box[0], liquid.box[1] - liquid.box[0]
+            centroid = corners.mean(axis=1)
+            groups = [Group.of(rows, centroid[rows]) for rows in bodies]
+            carried = _carried(groups, heavy, low, length)
+            mirrors += [_wall(axis, way, low, length) for axis, way in carried.mirrors]
+            copies = [(group.rows, image) for group, some in zip(groups, carried.ghosts, strict=True) for image in some]
+            ghosts = np.concatenate([rows for rows, _ in copies]) if copies else ghosts
+            everything = np.concatenate(
+                [corners, *(_copy(corners[rows], image, low, length) for rows, image in copies)]
+            )
+            cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+            double_area = np.linalg.norm(cross, axis=1)
+            images = BoxImages(
+                low, length, centroid, cross / double_area[:, None], 0.5 * double_area, groups, carried.explicit
+            )
+        layers = yield from between(0.05, 1.0, LayerOperators.build(everything, mirrors=mirrors))
+        return cls(layers, images, ghosts, double, liquid.closed)
+
+    def apply(self, q: Array, phi: Array) -> Array:
+        """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only."""
+        phi = np.where(self.double, phi, 0.0)
+        out = self._layers.apply(*self._with_ghosts(q, phi))[: self.n]
+        return out if self._images is None else out + self._images.apply(q, phi)
+
+    def evaluate(self, points: Array, q: Array, phi: Array) -> Array:
+        """S q - D phi at points (m, 3) of the liquid, (m,)."""
+        phi = np.where(self.double, phi, 0.0)
+        out = self._layers.evaluate(points, *self._with_ghosts(q, phi))
+        return out if self._images is None else out + self._images.evaluate(points, q, phi)
+
+    def _with_ghosts(self, q: Array, phi: Array) -> tuple[Array, Array]:
+        if not len(self._ghosts):
+            return q, phi
+        return np.concatenate([q, q[self._ghosts]]), np.concatenate([phi, phi[self._ghosts]])
+
+
+@dataclass(frozen=True)
+class _Carried:
+    """Which images the layer operators carry: mirrors (axis, 0 low or 1 high), ghosts a group, and both together."""
+
+    mirrors: list[tuple[int, int]]
+    ghosts: list[list[Image]]
+    explicit: list[list[Image]]
+
+
+def _carried(groups: Sequence[Group], heavy: Sequence[bool], low: Array, length: Array) -> _Carried:
+    near = [near_images(group, groups, low, length) for group in groups]
+    mirrors: list[tuple[int, int]] = []
+    for axis in range(3):
+        for way in (0, 1):
+            wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
+            if any(h and wall in some for h, some in zip(heavy, near, strict=True)):
+                mirrors.append((axis, way))
+                break
+    family = [SELF]
+    for axis, way in mirrors:
+        wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
+        family += [after(wall, image) for image in family]  # type: ignore[arg-type]
+    ghosts, explicit = [], []
+    for some in near:
+        own: list[Image] = []
+        known = list(family)
+        for image in some:
+            if image not in known:
+                own.append(image)
+                known += [after(member, image) for member in family]
+        ghosts.append(own)
+        explicit.append(known)
+    return _Carried(mirrors, ghosts, explicit)
+
+
+def _wall(axis: int, way: int, low: Array, length: Array) -> tuple[list[float], list[float]]:
+    point, normal = low + way * length, np.zeros(3)
+    normal[axis] = 1.0 - 2.0 * way
+    return point.tolist(), normal.tolist()
+
+
+def _copy(corners: Array, image: Image, low: Array, length: Array) -> Array:
+    """Mirrored panels, wound so that their normals are the mirrored ones."""
+    out = reflect(image, corners, low, length)
+    odd = np.prod([sign for sign, _ in image]) < 0
+    return out[:, ::-1] if odd else out

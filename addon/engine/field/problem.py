@@ -1,0 +1,222 @@
+"""The mixed problem: potentials and current densities that agree with Laplace's equation and with the kinetics.
+
+With j the current density from the liquid into a panel, n the normal into the liquid and kappa the conductivity,
+kappa d phi / dn = j, and Green's identity at the centroid of panel i reads
+
+    share_i phi_i - (D phi)_i + (S j)_i / kappa = c.
+
+The constant c is the potential far away (liquid without end), or the mean that the images of a box leave open; in a liquid
+closed by panels it only takes up their discretisation error. It goes with the condition that no current is lost,
+sum(area j) = 0. The unknown of a panel is j on an electrode, where phi = phi(metal) + eta(j), and phi on an insulator,
+where j = 0. A sheet has liquid on both sides: its j is the sum of both, half of which counts for eta.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..kinetics import Law
+from ..krylov import gmres
+from ..steps import Steps, between
+from .influence import Influence
+
+Array = NDArray[np.float64]
+
+
+class Role(IntEnum):
+    """What a panel is to the current."""
+
+    PART = 0
+    THIEF = 1
+    ANODE = 2
+    INSULATOR = 3
+
+
+@dataclass(frozen=True, eq=False)
+class Cell:
+    """Panels with their roles in a liquid.
+
+    role : (n,) Role; sides : (n,) how many sides of an electrode panel the liquid wets, 1 or 2
+    cathode, anode : kinetics; conductivity : S/m
+    raised : (n,) V, how far a cathode panel's metal lies above the wire
+    """
+
+    influence: Influence
+    role: NDArray[np.int8]
+    sides: NDArray[np.int8]
+    cathode: Law
+    anode: Law
+    conductivity: float
+    raised: Array
+
+    @property
+    def electrode(self) -> NDArray[np.bool_]:
+        return self.role != Role.INSULATOR
+
+    def drops(self, j: Array) -> tuple[Array, Array]:
+        """Overpotential eta and its slope d eta / dj for the whole current density of each panel, (n,) each."""
+        eta, slope = np.zeros(len(j)), np.zeros(len(j))
+        for law, rows in ((self.cathode, self.role <= Role.THIEF), (self.anode, self.role == Role.ANODE)):
+            a_side = j[rows] / self.sides[rows]
+            eta[rows] = law.overpotential(a_side)
+            slope[rows] = law.resistance(a_side) / self.sides[rows]
+        return eta, slope
+
+
+@dataclass(frozen=True)
+class Drive:
+    """What the supply holds: the current of the parts (A), or its voltage (V)."""
+
+    current: float | None = None
+    voltage: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class State:
+    """A solution, or a first guess of one.
+
+    j : (n,) A/m2 into each panel, of both sides of a sheet; phi : (n,) V in the liquid beside it, the wire at zero
+    voltage : V of the supply; constant : V, c
+    residual : of the equations, over the spread of potential; products : products with the operators
+    """
+
+    j: Array
+    phi: Array
+    voltage: float
+    constant: float
+    residual: float = np.inf
+    products: int = 0
+
+
+def guess(cell: Cell, drive: Drive) -> State:
+    """An even current density, and the potentials that go with it roughly."""
+    area, role = cell.influence.area, cell.role
+    parts, cathodes, anodes = role == Role.PART, role <= Role.THIEF, role == Role.ANODE
+    if drive.current is not None:
+        mean = drive.current / area[parts].sum()
+    else:
+        size = np.sqrt(area[cathodes].sum())
+        mean = 0.5 * float(drive.voltage or 0.0) * cell.conductivity / size
+    j = np.where(cathodes, mean, 0.0)
+    j[anodes] = -mean * area[cathodes].sum() / area[anodes].sum()
+    eta, _ = cell.drops(j)
+    level = float(eta[cathodes].mean())
+    phi = np.where(cell.electrode, eta, level)
+    return State(j, phi, drive.voltage if drive.voltage is not None else level, level)
+
+
+def solve(
+    cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = 1e-5, rounds: int = 30
+) -> Steps[State]:
+    """Newton's method on the kinetics, GMRES inside; operators are only applied, never rebuilt.
+
+    tolerance : residual of the equations, over the spread of potential between the electrodes
+    """
+    system = _System(cell, drive)
+    state = start or guess(cell, drive)
+    values, scale = system.residual(state)
+    size, products = float(np.linalg.norm(values)), 1
+    for turn in range(rounds):
+        if size <= tolerance * scale:
+            break
+        aim = np.clip(0.3 * tolerance * scale / size, 1e-7, 0.01 if system.bent else 1.0)
+        step = yield from between(
+            1.0 - 0.7**turn,
+            1.0 - 0.7 ** (turn + 1),
+            gmres(system.product(state), -values, precondition=system.inverse(state), tolerance=float(aim),
+                  sentence="Solving for the current distribution"),
+        )  # fmt: skip
+        products += step.iterations
+        length = 1.0
+        while True:
+            trial = system.moved(state, length * step.x)
+            values, scale = system.residual(trial)
+            products += 1
+            new = float(np.linalg.norm(values))
+            if new < size or length < 0.05 or not system.bent:
+                break
+            length *= 0.4
+        stalled = new > 0.5 * size and not length < 1.0
+        state, size = trial, new
+        if stalled and size <= 100 * tolerance * scale:
+            break
+    return replace(state, residual=size / scale, products=products)
+
+
+class _System:
+    """The equations of a cell under a drive, in the unknowns (j or phi of each panel, c, U)."""
+
+    def __init__(self, cell: Cell, drive: Drive) -> None:
+        self.cell, self.drive = cell, drive
+        area = cell.influence.area
+        self.electrode = cell.electrode
+        self.anode = (cell.role == Role.ANODE).astype(float)
+        self.all_area = np.where(self.electrode, area, 0.0) / area[self.electrode].sum()
+        parts = cell.role == Role.PART
+        self.part_area = np.where(parts, area, 0.0) / area[parts].sum()
+        self.mean = None if drive.current is None else drive.current / area[parts].sum()
+        self.lifted = self._green(np.zeros(len(area)), self.anode)  # what one volt on the anodes does
+        probe = np.abs(cell.drops(np.full(len(area), self.mean or 100.0))[1])
+        self.ohm = float((cell.influence.diagonal / cell.conductivity + probe)[self.electrode].mean())
+        one, other = (cell.drops(np.full(len(area), x))[1] for x in (1.0, 1000.0))
+        self.bent = not np.allclose(one, other)
+
+    def _green(self, j: Array, phi: Array) -> Array:
+        cell = self.cell
+        return cell.influence.share * phi + cell.influence.apply(j / cell.conductivity, phi)
+
+    def residual(self, state: State) -> tuple[Array, float]:
+        """(n + 2,) V: Green's identity, current balance, drive; and the norm to measure it by."""
+        green = self._green(state.j, state.phi) - state.constant
+        balance = self.ohm * float(self.all_area @ state.j)
+        if self.mean is None:
+            held = state.voltage - float(self.drive.voltage or 0.0)
+        else:
+            held = self.ohm * (float(self.part_area @ state.j) - self.mean)
+        spread = max(abs(state.voltage), self.ohm * abs(self.mean or 0.0))
+        return np.concatenate([green, [balance, held]]), spread * float(np.sqrt(len(green)))
+
+    def product(self, state: State):  # type: ignore[no-untyped-def]
+        _, slope = self.cell.drops(state.j)
+
+        def times(x: Array) -> Array:
+            panel, constant, voltage = x[:-2], x[-2], x[-1]
+            j = np.where(self.electrode, panel, 0.0)
+            phi = np.where(self.electrode, slope * panel, panel)
+            green = self._green(j, phi) + self.lifted * voltage - constant
+            held = voltage if self.mean is None else self.ohm * float(self.part_area @ j)
+            return np.concatenate([green, [self.ohm * float(self.all_area @ j), held]])
+
+        return times
+
+    def inverse(self, state: State):  # type: ignore[no-untyped-def]
+        """The diagonal with the last two rows and columns kept whole."""
+        cell = self.cell
+        _, slope = cell.drops(state.j)
+        own = cell.influence.share * slope + cell.influence.diagonal / cell.conductivity
+        diagonal = np.where(self.electrode, own, cell.influence.share)
+        columns = np.stack([-np.ones(len(own)), self.lifted], axis=1) / diagonal[:, None]
+        rows = np.stack([self.ohm * self.all_area, np.zeros(len(own)) if self.mean is None else self.ohm * self.part_area])
+        corner = np.array([[0.0, 0.0], [0.0, 1.0 if self.mean is None else 0.0]])
+        schur = np.linalg.inv(corner - rows @ columns)
+
+        def solve(x: Array) -> Array:
+            panel = x[:-2] / diagonal
+            last = schur @ (x[-2:] - rows @ panel)
+            return np.concatenate([panel - columns @ last, last])
+
+        return solve
+
+    def moved(self, state: State, step: Array) -> State:
+        """The state after a step of the unknowns."""
+        panel = step[:-2]
+        j = np.where(self.electrode, state.j + panel, 0.0)
+        voltage = state.voltage + float(step[-1])
+        eta, _ = self.cell.drops(j)
+        metal = self.cell.raised + self.anode * voltage
+        phi = np.where(self.electrode, metal + eta, state.phi + panel)
+        return State(j, phi, voltage, state.constant + float(step[-2]))
