@@ -31,7 +31,7 @@ def session_id(block: bpy.types.ID) -> int:
     return block.session_uid
 
 
-def interpolated_hits(node: Any) -> None:
+def exact_attribute(node: Any) -> None:
     """Let a Raycast node answer with the attribute of the very face that was hit, not a blend."""
     if hasattr(node, "mapping"):
         node.mapping = "NEAREST"
