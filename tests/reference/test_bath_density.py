@@ -31,7 +31,7 @@ def library_density(content, temperature):
 @settings(deadline=None, max_examples=40)  # the library loads its tables at the first call
 @given(salt=st.floats(30, 280), acid=st.floats(10, 250), nickel=st.floats(0, 50), celsius=st.floats(15, 60))
 def test_mixing_rule_is_that_of_the_library(salt, acid, nickel, celsius):
-    """Laliberte and Cooper 2004, parameters 2009, as in `thermo`: the same to the rounding of the coefficients."""
+    """Laliberte and Cooper 2004, parameters 2009, as in `thermo`: to the rounding of the coefficients."""
     content = {
         "copper sulfate pentahydrate": salt,
         "sulfuric acid": acid,
@@ -80,7 +80,7 @@ def test_acid_table_is_near_the_mixing_rule(strength):
 
 @pytest.mark.parametrize("name", tables.names("baths"))
 def test_table_density_follows_from_the_table_composition(name):
-    """The density that the bath table prints, against the mixing rule at the table's temperature, within 0.5 %."""
+    """What the bath table prints, against the mixing rule at the table's temperature, within 0.5 %."""
     found = read_job({"bath": {"name": name}}).bath
     content = {item.name: item.content for item in bath.recipe(found).ingredients}
     assert solution.density(content, found.temperature) == pytest.approx(found.density, rel=5e-3)
