@@ -17,13 +17,27 @@ Vector: TypeAlias = tuple[float, float, float]
 class PartSection:
     """The model, and how it is printed."""
 
-    file: str = text("file", "", "Model file: .stl, .obj, .ply, .glb or .blend")
-    object: str = text("object", "", "Name of the object in a .blend file")
-    unit: str = text("unit", "mm", "What one unit of the file means", choices=tuple(LENGTH))
-    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", size=3)
-    mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated")
-    show: str = text("show", "show_face", "Face attribute: true on faces that show; contacts keep off them")
-    material: str = text("material", "PLA", "Plastic of the print: its density and softening temperature")
+    file: str = text("file", "", "Model file: .stl, .obj, .ply, .glb or .blend", label="Model")
+    object: str = text("object", "", "Name of the object in a .blend file", label="Object")
+    unit: str = text(
+        "unit", "mm", "What one unit of the file means; 'scene' is the unit scale of a .blend",
+        label="Unit of the file", choices=(*LENGTH, "scene"),
+    )  # fmt: skip
+    up: Vector = number(
+        "up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", label="Up", size=3
+    )
+    mask: str = text(
+        "mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Mask"
+    )
+    show: str = text(
+        "show",
+        "show_face",
+        "Face attribute: true on faces that show; contacts keep off them",
+        label="Show faces",
+    )
+    material: str = text(
+        "material", "PLA", "Plastic of the print: its density and softening temperature", label="Plastic"
+    )
     walls: float = number(
         "walls_mm", 1.2 * MM, "Thickness of the printed shell", label="Walls",
         unit="mm", scale=MM, low=0.1, high=100,
@@ -60,23 +74,44 @@ class Kinetics:
     exchange current density and transfer coefficient.
     """
 
-    kind: str = text("kind", "tafel", "Law of the overpotential", choices=("none", "linear", "tafel"))
+    kind: str = text(
+        "kind", "tafel", "Law of the overpotential", label="Law", choices=("none", "linear", "tafel")
+    )
     resistance: float = number(
-        "resistance_ohm_m2", 1.28e-3, "Polarisation resistance", unit="ohm m2", low=0, high=10
+        "resistance_ohm_m2",
+        1.28e-3,
+        "Overpotential over current density",
+        label="Polarisation resistance",
+        unit="ohm m2",
+        low=0,
+        high=10,
     )
     exchange: float = number(
-        "exchange_A_m2", 10.0, "Exchange current density", unit="A/m2", low=1e-9, high=1e6
+        "exchange_A_m2",
+        10.0,
+        "Current density at which both ways balance at rest",
+        label="Exchange density",
+        unit="A/m2",
+        low=1e-9,
+        high=1e6,
     )
-    transfer: float = number("transfer", 0.5, "Cathodic transfer coefficient", low=0.01, high=2)
+    transfer: float = number(
+        "transfer",
+        0.5,
+        "Share of the overpotential that helps the deposit: sets the slope",
+        label="Transfer",
+        low=0.01,
+        high=2,
+    )
 
 
 @dataclass(frozen=True)
 class Bath:
     """The solution: from the table, with the user's own measurements over it."""
 
-    name: str = text("name", "acid copper, decorative", "Name in the bath table")
-    file: str = text("file", "", "A bath table of your own (.toml)")
-    metal: str = text("metal", "copper", "Metal that is deposited", choices=tuple(METALS))
+    name: str = text("name", "acid copper, decorative", "Name in the bath table", label="Bath")
+    file: str = text("file", "", "A bath table of your own (.toml)", label="Own table")
+    metal: str = text("metal", "copper", "Metal that is deposited", label="Metal", choices=tuple(METALS))
     conductivity: float = number(
         "conductivity_S_m", 18.0, "Conductivity of the solution at its temperature: measure it",
         label="Conductivity", unit="S/m", low=1e-6, high=1000,
@@ -135,7 +170,7 @@ class Tank:
     """The vessel, in tank coordinates: x, y from the middle, z from the floor."""
 
     shape: str = text(
-        "shape", "box", "Shape of the tank; 'open' is liquid without end",
+        "shape", "box", "Shape of the tank; 'open' is liquid without end", label="Tank",
         choices=("box", "cylinder", "mesh", "open"),
     )  # fmt: skip
     size: tuple[float, float, float] = number(
@@ -145,7 +180,7 @@ class Tank:
     level: float = number(
         "level_mm", 0.22, "Depth of the liquid", label="Liquid level", unit="mm", scale=MM, low=1, high=10000
     )
-    file: str = text("file", "", "Mesh of the inside of the tank")
+    file: str = text("file", "", "Mesh of the inside of the tank", label="Mesh")
 
 
 @dataclass(frozen=True)
@@ -153,25 +188,41 @@ class Anode:
     """A flat plate, or any surface from a file. Both sides of a plate are electrodes."""
 
     plate: tuple[float, float] | None = number(
-        "plate_mm", None, "Width and height of a flat plate", unit="mm", scale=MM, low=0.1, high=10000, size=2
+        "plate_mm",
+        None,
+        "Width and height of a flat plate",
+        label="Plate",
+        unit="mm",
+        scale=MM,
+        low=0.1,
+        high=10000,
+        size=2,
     )
-    centre: Vector | None = number("centre_mm", None, "Middle of the plate", unit="mm", scale=MM, size=3)
-    normal: Vector | None = number("normal", None, "Which way the plate faces", size=3)
-    file: str = text("file", "", "Mesh of the anode, in tank coordinates and the part file's unit")
+    centre: Vector | None = number(
+        "centre_mm", None, "Middle of the plate", label="Middle", unit="mm", scale=MM, size=3
+    )
+    normal: Vector | None = number("normal", None, "Which way the plate faces", label="Facing", size=3)
+    file: str = text(
+        "file", "", "Mesh of the anode, in tank coordinates and the part file's unit", label="Mesh"
+    )
 
 
 @dataclass(frozen=True)
 class Body:
     """A shield (insulating) or a thief (conducting, on the cathode's potential)."""
 
-    file: str = text("file", "", "Mesh of the body, in tank coordinates and the part file's unit")
+    file: str = text(
+        "file", "", "Mesh of the body, in tank coordinates and the part file's unit", label="Mesh"
+    )
 
 
 @dataclass(frozen=True)
 class Place:
     """Where the middle of the part's bounding box hangs, in tank coordinates; None: the tank's middle."""
 
-    centre: Vector | None = number("centre_mm", None, "Middle of the part", unit="mm", scale=MM, size=3)
+    centre: Vector | None = number(
+        "centre_mm", None, "Middle of the part", label="Middle", unit="mm", scale=MM, size=3
+    )
 
 
 @dataclass(frozen=True)
@@ -179,10 +230,10 @@ class Rack:
     """Copies of the part in the same tank, turned about the vertical."""
 
     positions: tuple[Vector, ...] = number(
-        "positions_mm", (), "Middle of each copy", unit="mm", scale=MM, size=POINTS
+        "positions_mm", (), "Middle of each copy", label="Positions", unit="mm", scale=MM, size=POINTS
     )
     turns: tuple[float, ...] = number(
-        "turns_deg", (), "Turn of each copy about the vertical", unit="deg",
+        "turns_deg", (), "Turn of each copy about the vertical", label="Turns", unit="deg",
         scale=math.pi / 180, size=NUMBERS,
     )  # fmt: skip
 
@@ -191,7 +242,7 @@ class Rack:
 class Coat:
     """The conductive coat. A sheet resistance of zero means a metal part."""
 
-    name: str = text("name", "copper paint", "Name in the coat table")
+    name: str = text("name", "copper paint", "Name in the coat table", label="Coat")
     sheet_resistance: float = number(
         "sheet_resistance_ohm_sq", 0.5, "Sheet resistance of the dry coat: measure it",
         label="Sheet resistance", unit="ohm/sq", low=0, high=1e6,
@@ -201,7 +252,14 @@ class Coat:
         unit="um", scale=UM, low=0, high=1000,
     )  # fmt: skip
     density: float = number(
-        "density_g_mL", 3000.0, "Density of the dry coat", unit="g/mL", scale=GRAM_PER_ML, low=0.1, high=20
+        "density_g_mL",
+        3000.0,
+        "Density of the dry coat",
+        label="Density",
+        unit="g/mL",
+        scale=GRAM_PER_ML,
+        low=0.1,
+        high=20,
     )
 
 
@@ -210,7 +268,7 @@ class Wire:
     """A contact on the part, in model coordinates."""
 
     point: Vector | None = number(
-        "point_mm", None, "Where the wire touches the part", unit="mm", scale=MM, size=3
+        "point_mm", None, "Where the wire touches the part", label="Contact", unit="mm", scale=MM, size=3
     )
     pad: float = number(
         "pad_mm", 3 * MM, "Diameter of the contact", label="Pad", unit="mm", scale=MM, low=0.1, high=100
@@ -236,7 +294,9 @@ class Print:
     layer: float = number(
         "layer_mm", 0.05 * MM, "Layer height", label="Layer height", unit="mm", scale=MM, low=0.001, high=5
     )
-    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", size=3)
+    up: Vector = number(
+        "up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", label="Up", size=3
+    )
 
 
 @dataclass(frozen=True)
@@ -250,4 +310,4 @@ class Effort:
     panels: int = number(
         "panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000
     )
-    skip: str = text("skip", "", "Analyses to leave out, divided by commas")
+    skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")
