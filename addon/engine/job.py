@@ -168,8 +168,17 @@ def _placed(content: Any, folder: str) -> Any:
 
 
 def _reader(name: str, section: type) -> Callable[[Mapping[str, Any], str], Any]:
-    special = {"bath": _read_bath, "coat": _read_coat, "tank": _read_tank}
+    special = {"part": _read_part, "bath": _read_bath, "coat": _read_coat, "tank": _read_tank}
     return special.get(name, lambda table, where: read(section, table, where))
+
+
+def _read_part(table: Mapping[str, Any], where: str) -> PartSection:
+    """A .blend knows what its unit means, unless the job says otherwise."""
+    part = read(PartSection, table, where)
+    blend = part.file.lower().endswith(".blend")
+    if part.unit == "scene" and not blend:
+        raise Fault(f"{where}.unit: only a .blend has a scene; give mm, cm, m or inch")
+    return replace(part, unit="scene") if blend and "unit" not in table else part
 
 
 def _read_bath(table: Mapping[str, Any], where: str) -> Bath:

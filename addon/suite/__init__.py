@@ -1,4 +1,4 @@
-"""What Blender sees. Each module of `modules` has register() and unregister(); their order is that of need."""
+"""What Blender sees. Each of `modules` has register() and unregister(); their order is that of need."""
 
 from __future__ import annotations
 

@@ -58,7 +58,8 @@ class Capture:
 
 def selected(context: bpy.types.Context, mask: str = MASK, show: str = SHOW) -> Capture:
     """The selected objects as one part. Raises Fault where nothing among them has a surface."""
-    objects = list(context.selected_objects) or [o for o in [context.active_object] if o and o.mode != "OBJECT"]
+    active = context.active_object
+    objects = list(context.selected_objects) or ([active] if active and active.mode != "OBJECT" else [])
     if not objects:
         raise Fault("nothing is selected; select the object or objects that make up the part")
     return of_objects(objects, context, metres_per_unit(context.scene), mask, show)
@@ -152,7 +153,7 @@ class _Found:
         triangles, polygons = _triangles(mesh)
         if np.linalg.det(matrix[:3, :3]) < 0:
             triangles = triangles[:, ::-1]
-        points = _positions(mesh) @ matrix[:3, :3].T + matrix[:3, 3]
+        points = positions(mesh) @ matrix[:3, :3].T + matrix[:3, 3]
         begin, start = self._starts
         self._starts = [begin + len(points), start + len(triangles)]
         self.points.append(points * self.metres)
@@ -202,7 +203,7 @@ def _no_surface(o: bpy.types.Object) -> str:
     return f"{o.type.lower().replace('_', ' ')} objects have no surface; it was left out"
 
 
-def _positions(mesh: bpy.types.Mesh) -> NDArray[np.float64]:
+def positions(mesh: bpy.types.Mesh) -> NDArray[np.float64]:
     """(v, 3) in the mesh's own units."""
     points = np.empty(3 * len(mesh.vertices), dtype=np.float32)
     mesh.attributes["position"].data.foreach_get("vector", points)
@@ -229,6 +230,6 @@ def _corners(mesh: bpy.types.Mesh) -> NDArray[np.int32]:
 
 def _same_polygons(evaluated: bpy.types.Mesh, own: bpy.types.Mesh) -> bool:
     """Whether modifiers left the polygons as they are, so that a value a polygon fits both."""
-    if own.is_editmode or len(own.polygons) != len(evaluated.polygons) or len(own.loops) != len(evaluated.loops):
+    if own.is_editmode or len(own.polygons) != len(evaluated.polygons):
         return False
-    return bool((_corners(evaluated) == _corners(own)).all())
+    return np.array_equal(_corners(evaluated), _corners(own))

@@ -1,4 +1,4 @@
-"""The engine's ray caster, answered by Blender: `Tracer` over its trees, and over geometry nodes for many rays.
+"""The engine's `Tracer`, answered by Blender: by its trees for few rays, by geometry nodes for many.
 
 Blender's trees work in single precision. So the surface is moved to the origin and scaled to SPAN, rays go
 in in those units, and the distance of a hit is worked out again in double precision on the face that was hit.
@@ -204,7 +204,7 @@ def _named(tree: bpy.types.NodeTree, name: str, kind: str) -> Any:
 
 
 def _input(node: Any, identifier: str) -> Any:
-    """The socket in use among those of one name: nodes for several types have one of each. Never by its label."""
+    """The socket in use of those of one name: a node for several types has one each. Never by its label."""
     return next(s for s in node.inputs if s.enabled and s.identifier.split("_")[0] == identifier)
 
 

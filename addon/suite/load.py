@@ -1,0 +1,162 @@
+"""From a model file to a `Part`, for the command line: STL by numpy, the rest through Blender's own doors.
+
+Axes are the file's own, apart from GLB, whose standard has Y up: there Y becomes Z, as Blender imports it.
+A .blend is opened with its scripts disabled. What was in Blender's memory before is gone afterwards.
+"""
+
+from __future__ import annotations
+
+import os
+import sys
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+from ..engine.errors import Fault
+from ..engine.part import Part
+from ..engine.sections import PartSection
+from ..engine.units import LENGTH
+from . import capture, headers, stl
+
+MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a workshop computer
+
+
+def part(section: PartSection) -> Part:
+    """The part that a job names. Raises Fault naming the file, what is wrong with it and the remedy."""
+    path = Path(section.file)
+    _readable(path)
+    if path.suffix.lower() == ".stl":
+        return _from_stl(path, section)
+    if path.suffix.lower() == ".blend":
+        return _from_blend(path, section)
+    return _imported(path, section)
+
+
+def _readable(path: Path) -> None:
+    try:
+        with open(path, "rb") as file:
+            first = file.read(1)
+    except OSError as error:
+        raise Fault(f"{path}: {error.strerror or error}; check the name and your rights to it") from None
+    if not first:
+        raise Fault(f"{path}: the file is empty; export the model again")
+    if path.stat().st_size > MOST * stl.RECORD.itemsize:
+        raise Fault(f"{path}: the file is larger than {MOST} triangles; thin the mesh out first")
+
+
+def _from_stl(path: Path, section: PartSection) -> Part:
+    corners = stl.read(path)
+    if not len(corners):
+        raise Fault(f"{path}: the model has no faces; choose a file with a surface")
+    headers.finite(path, corners)
+    triangles = np.arange(3 * len(corners), dtype=np.int32)
+    return Part.of(path.stem, corners * LENGTH[section.unit], triangles)
+
+
+def _imported(path: Path, section: PartSection) -> Part:
+    """OBJ, PLY and GLB, by Blender's importers."""
+    promised = headers.polygons(path)
+    empty_scene()
+    with quiet():
+        try:
+            _import(path)
+        except RuntimeError as error:
+            reason = _last_line(str(error))
+            raise Fault(f"{path}: Blender cannot read it: {reason}; export it again") from None
+    surfaces = [o for o in bpy.context.scene.objects if o.type == "MESH" and len(o.data.polygons)]
+    if not surfaces:
+        raise Fault(f"{path}: the model has no faces; choose a file with a surface")
+    for o in surfaces:
+        headers.finite(path, capture.positions(o.data))
+    metres = LENGTH[section.unit]
+    found = capture.of_objects(surfaces, bpy.context, metres, section.mask, section.show, path.stem).part
+    there = sum(len(o.data.polygons) for o in surfaces)
+    if promised is None or there >= promised:
+        return found
+    lost = f"{path.name}: {promised - there} of {promised} faces have no area and were left out"
+    return replace(found, skipped=(*found.skipped, lost))
+
+
+def _import(path: Path) -> None:
+    kind = path.suffix.lower()
+    if kind == ".obj":
+        bpy.ops.wm.obj_import(filepath=str(path), forward_axis="Y", up_axis="Z", validate_meshes=False)
+    elif kind == ".ply":
+        bpy.ops.wm.ply_import(filepath=str(path))
+    else:
+        bpy.ops.import_scene.gltf(filepath=str(path))
+
+
+def _from_blend(path: Path, section: PartSection) -> Part:
+    headers.polygons(path)
+    with quiet():
+        try:
+            bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False, use_scripts=False)
+        except RuntimeError as error:
+            reason = _last_line(str(error)).rsplit(": ", 1)[-1]
+            raise Fault(f"{path}: Blender cannot open it: {reason}; save it again from Blender") from None
+    found = _named(path, section.object)
+    scene = next((s for s in bpy.data.scenes if found.name in s.objects), bpy.context.scene)
+    metres = capture.metres_per_unit(scene) if section.unit == "scene" else LENGTH[section.unit]
+    with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
+        _show(found, scene)
+        try:
+            return capture.of_objects([found], bpy.context, metres, section.mask, section.show).part
+        except Fault as fault:
+            raise Fault(f"{path}: {fault}") from None
+
+
+def _named(path: Path, name: str) -> bpy.types.Object:
+    """The object of that name; without a name, the only one with a surface."""
+    surfaces = [o.name for o in bpy.data.objects if o.type in capture.SURFACES]
+    known = ", ".join(f"'{other}'" for other in surfaces[:8]) + (", ..." if len(surfaces) > 8 else "")
+    if not surfaces:
+        raise Fault(f"{path}: no object in it has a surface; choose another file")
+    if not name and len(surfaces) > 1:
+        raise Fault(f"{path}: several objects have a surface; name one as part.object: {known}")
+    found = bpy.data.objects.get(name or surfaces[0])
+    if found is None:
+        raise Fault(f"{path}: part.object: there is no object '{name}'; known: {known}")
+    return found
+
+
+def _show(o: bpy.types.Object, scene: bpy.types.Scene) -> None:
+    """Whoever names an object means it, hidden or not: only what is visible is evaluated."""
+    o.hide_viewport = False
+    if o.name not in scene.collection.objects:
+        scene.collection.objects.link(o)
+    scene.view_layers[0].update()
+    o.hide_set(False, view_layer=scene.view_layers[0])
+
+
+def empty_scene() -> None:
+    """An empty file with factory settings in memory; enabled extensions stay."""
+    bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+
+
+@contextmanager
+def quiet() -> Iterator[None]:
+    """Keep what Blender prints off the terminal."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    kept = [os.dup(stream) for stream in (1, 2)]
+    with open(os.devnull, "wb") as nowhere:
+        try:
+            for stream in (1, 2):
+                os.dup2(nowhere.fileno(), stream)
+            yield
+        finally:
+            sys.stdout.flush()
+            sys.stderr.flush()
+            for stream, before in zip((1, 2), kept, strict=True):
+                os.dup2(before, stream)
+                os.close(before)
+
+
+def _last_line(text: str) -> str:
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    return lines[-1].removeprefix("Error: ").rstrip(".") if lines else ""
