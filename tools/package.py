@@ -27,13 +27,13 @@ def main(target: Path) -> int:
         shutil.copytree(ROOT / "addon", stage, ignore=LEFT_OUT)
         for name in BESIDE:
             shutil.copy2(ROOT / name, stage)
-        build = [
-            *("build", "--source-dir", stage, "--output-filepath", Path(folder, target.name)),
-            *("--valid-tags", tags),
-        ]
-        if not run(builder, *build) or not run(builder, "validate", Path(folder, target.name), "--valid-tags", tags):
+        made = Path(folder, target.name)
+        tagged = ("--valid-tags", tags)
+        if not run(builder, "build", "--source-dir", stage, "--output-filepath", made, *tagged):
             return 1
-        shutil.move(Path(folder, target.name), target)
+        if not run(builder, "validate", made, *tagged):
+            return 1
+        shutil.move(made, target)
     print(f"package: {target}, {target.stat().st_size / 1024:.0f} KiB, valid")
     return 0
 
