@@ -1,17 +1,18 @@
-"""What Blender sees. Each of `modules` has register() and unregister(); their order is that of need."""
+"""What Blender sees. Each of MODULES has register() and unregister(); their order is that of need."""
 
 from __future__ import annotations
 
-from . import command
+from importlib import import_module
 
-modules = [command]
+MODULES = ("command",)
 
 
 def register() -> None:
     """Register every module; where one fails, those before it are taken back and the error goes on."""
     done = []
     try:
-        for module in modules:
+        for name in MODULES:
+            module = import_module(f".{name}", __package__)
             module.register()
             done.append(module)
     except BaseException:
@@ -21,5 +22,5 @@ def register() -> None:
 
 
 def unregister() -> None:
-    for module in reversed(modules):
-        module.unregister()
+    for name in reversed(MODULES):
+        import_module(f".{name}", __package__).unregister()
