@@ -1,0 +1,94 @@
+"""The search for the best way up: a sweep over the sphere, then closer looks round the best.
+
+Each cost is a share without a unit, so that the weights mean the same on every part; the front of ways up
+that no other beats in every cost is marked, and the ranking by weight is only one reading of it.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..relief import Relief
+from ..steps import Steps, between
+from ..surface import Surface
+from . import attitude
+from .score import Scores, spoilt, sweep
+
+APART = np.radians(20)  # ways up nearer than this are one suggestion
+REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
+
+
+@dataclass(frozen=True)
+class Weights:
+    """How much each cost counts: share of plated surface dry, share clung to, liquid held by displacement."""
+
+    gas: float = 6.0
+    underside: float = 1.0
+    held: float = 1.0
+
+
+def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
+    """(k, 3) gas, undersides, held liquid as shares. plated : m2; displaced : m3 (the box where unknown)."""
+    gas = scores.dry / plated + 0.1 * scores.trapped / displaced
+    return np.stack([gas, scores.underside / plated, scores.held / displaced], axis=1)
+
+
+def total(cost: NDArray[np.float64], weights: Weights) -> NDArray[np.float64]:
+    """(k,) weighted sum of `costs`."""
+    return cost @ np.array([weights.gas, weights.underside, weights.held])
+
+
+def search(
+    surface: Surface, relief: Relief, *, directions: int, displaced: float, weights: Weights
+) -> Steps[Scores]:
+    """Every way up that was tried: `directions` over the sphere, the model's axes, and rings round the best."""
+    axes = np.eye(3)
+    half = attitude.sphere(directions)
+    half = half[: len(half) // 2]
+    ups = np.concatenate([half, axes, -half, -axes])
+    scores = yield from between(0.0, 0.8, sweep(surface, relief, ups))
+    plated = max(float(surface.plated_area.sum()), 1e-300)
+    for k, angle in enumerate(REFINE):
+        best = apart(scores, total(costs(scores, plated, displaced), weights), 4)
+        ring = np.concatenate([attitude.around(scores.up[i], np.radians(angle)) for i in best])
+        low = 0.8 + 0.2 * k / len(REFINE)
+        ring = np.concatenate([ring, -ring])
+        more = yield from between(low, low + 0.2 / len(REFINE), sweep(surface, relief, ring))
+        scores = scores.join(more)
+    return scores
+
+
+def apart(scores: Scores, cost: NDArray[np.float64], count: int) -> list[int]:
+    """The cheapest ways up, no two nearer to each other than `APART`."""
+    taken: list[int] = []
+    left = np.ones(len(cost), dtype=bool)
+    while left.any() and len(taken) < count:
+        k = int(np.flatnonzero(left)[np.argmin(cost[left])])
+        taken.append(k)
+        left &= scores.up @ scores.up[k] < np.cos(APART)
+    return taken
+
+
+def front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(k,) whether no other row is as good in every cost and better in one (the Pareto front)."""
+    no_worse = (cost[:, None] <= cost[None]).all(axis=2)
+    better = (cost[:, None] < cost[None]).any(axis=2)
+    return ~(no_worse & better).any(axis=0)
+
+
+def pair(
+    surface: Surface, relief: Relief, scores: Scores, cost: NDArray[np.float64], among: int = 24
+) -> tuple[int, int, float]:
+    """Two ways up to swap at half time, and the plated area (m2) that both leave spoilt.
+
+    The pair with the least area spoilt twice; of equals, the one with the least spoilt once.
+    """
+    few = np.array(apart(scores, cost, among))
+    share = np.stack([spoilt(surface, relief, scores.up[k]).share for k in few])
+    area = surface.plated_area
+    both = (share * area) @ share.T + 1e-6 * ((share @ area)[:, None] + (share @ area)[None])
+    i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)
+    return int(few[i]), int(few[j]), float((share[i] * share[j]) @ area)

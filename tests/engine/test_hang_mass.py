@@ -1,0 +1,148 @@
+"""What prints weigh, displace and how they settle: closed forms and statics."""
+
+from __future__ import annotations
+
+import models
+import numpy as np
+import pytest
+
+from addon.engine import mesh
+from addon.engine.errors import Fault
+from addon.engine.hang import attitude
+from addon.engine.hang.balance import Load, balance, ballast, settled_up, settled_up_two
+from addon.engine.hang.mass import moments, weigh
+from addon.engine.part import Part
+from addon.engine.steps import finish
+
+PLA = 1240.0  # kg/m3
+BATH = 1172.0
+
+
+def surface_of(points, triangles):
+    return finish(mesh.inspect(Part.of("part", points, triangles)))
+
+
+def weighed(model, trace, **print_of):
+    surface = surface_of(*model)
+    settings = {"walls": 1.2e-3, "infill": 0.15, "plastic_density": PLA, **print_of}
+    return weigh(surface, trace(surface), **settings)
+
+
+def test_a_solid_cube_weighs_its_volume(trace):
+    """Infill 1: mass = density x edge cubed; it displaces the same volume (definition)."""
+    body = weighed(models.box((0.02, 0.02, 0.02)), trace, infill=1.0)
+    assert body.mass == pytest.approx(PLA * 8e-6, rel=1e-9)
+    assert body.displaced == pytest.approx(8e-6, rel=1e-9)
+
+
+def test_a_walled_cube_weighs_cube_less_core(trace):
+    """Walls t, edge a, no infill: wall volume a^3 - (a - 2t)^3 exactly, for an inward offset of a cube."""
+    body = weighed(models.box((0.02, 0.02, 0.02)), trace, infill=0.0, walls=2e-3)
+    assert body.wall == pytest.approx(8e-6 - 16e-3**3, rel=4e-3)
+    assert body.air == pytest.approx(16e-3**3, rel=4e-3)
+
+
+def test_a_walled_ball_weighs_shell(trace):
+    """Walls t on a ball of radius r: 4/3 pi (r^3 - (r - t)^3); the mesh's own volume stands in for the ball's."""
+    r, t = 15e-3, 3e-3
+    body = weighed(models.sphere(r, 4), trace, infill=0.0, walls=t)
+    assert body.wall == pytest.approx(4 / 3 * np.pi * (r**3 - (r - t) ** 3), rel=8e-3)
+
+
+def test_walls_thicker_than_the_part_make_it_solid(trace):
+    """A wall past half the thickness fills the part, and no more than that."""
+    thick = weighed(models.box((0.03, 0.03, 0.002)), trace, walls=5e-3)
+    assert thick.plastic == pytest.approx(PLA * 1.8e-6, rel=1e-6)
+
+
+def test_mass_turns_with_the_part(trace):
+    """The centre of mass of an L turns and shifts with the L (statics): walls and infill included."""
+    ell = models.joined(models.box((0.03, 0.01, 0.01)), models.moved(models.box((0.01, 0.01, 0.02)), (0.0, 0.0, 0.02)))
+    turn, shift = models.rotation(3), np.array([0.1, -0.2, 0.05])
+    here = weighed(ell, trace)
+    there = weighed(models.moved(ell, shift, turn), trace)
+    assert there.plastic == pytest.approx(here.plastic, rel=4e-3)
+    np.testing.assert_allclose(there.centre, turn @ here.centre + shift, atol=1e-4)
+
+
+def test_an_open_mesh_has_no_mass(trace):
+    points, triangles = models.box((0.02, 0.02, 0.02))
+    surface = surface_of(points, triangles[1:])
+    with pytest.raises(Fault, match="open"):
+        weigh(surface, trace(surface), walls=1e-3, infill=1, plastic_density=PLA)
+
+
+def test_moments_far_from_the_origin():
+    """A box's centroid is its middle, to double precision, a kilometre away (closed form)."""
+    points, triangles = models.moved(models.box((0.02, 0.03, 0.04)), (1000.0, 0.0, 0.0))
+    middle = (points.min(axis=0) + points.max(axis=0)) / 2
+    volume, centre = moments(points[triangles])
+    assert volume == pytest.approx(24e-6, rel=1e-8)
+    np.testing.assert_allclose(centre, middle, atol=1e-9)
+
+
+def test_solid_plastics_float_or_sink_as_their_density_says():
+    """ABS floats by 0.13 gf per cm3 in a bath of 1.172, PLA sinks by 0.07 (densities 1.04 and 1.24, from memory)."""
+    for density, net in ((1040.0, -0.132e-3), (1240.0, 0.068e-3)):
+        state = balance([Load(density * 1e-6, np.zeros(3), 1e-6, np.zeros(3))], BATH)
+        assert state.net == pytest.approx(net, rel=1e-9)
+        assert state.floats == (net < 0)
+
+
+def test_ballast_just_sinks_the_part():
+    """Archimedes: with the ballast on the wire, weight and displaced bath are equal."""
+    net = -0.0067
+    added = ballast(net, BATH)
+    assert net + added - BATH * added / 8960.0 == pytest.approx(0.0, abs=1e-12)
+    assert ballast(0.01, BATH) == 0.0
+
+
+def test_a_homogeneous_part_hangs_with_its_centroid_below_the_wire():
+    """Same centre for weight and buoyancy: the balance point is the centroid (statics)."""
+    centre, contact = np.array([1e-3, 2e-3, 3e-3]), np.array([1e-3, 12e-3, 3e-3])
+    state = balance([Load(0.0124, centre, 10e-6, centre)], BATH)
+    np.testing.assert_allclose(settled_up(contact, state), [0, 1, 0], atol=1e-12)
+
+
+def test_a_wire_swings_to_rest_at_the_settled_up():
+    """A damped rigid pendulum, integrated here from random starts, comes to rest with `settled_up` upward."""
+    rng = np.random.default_rng(7)
+    mass_centre, lift_centre, contact = rng.normal(size=(3, 3)) * 0.01
+    load = Load(0.02, mass_centre, 9e-6, lift_centre)
+    expected = settled_up(contact, balance([load], BATH))
+    up = rng.normal(size=3)
+    up /= np.linalg.norm(up)
+    for _ in range(20_000):  # the torque of weight and buoyancy about the contact turns `up` in model axes
+        torque = np.cross(mass_centre - contact, -load.mass * up)
+        torque += np.cross(lift_centre - contact, BATH * load.displaced * up)
+        up = up + 2.0 * np.cross(up, torque) / load.mass
+        up /= np.linalg.norm(up)
+    np.testing.assert_allclose(up, expected, atol=1e-6)
+
+
+def test_two_wires_leave_one_axis():
+    """Contacts level, balance point below their line (statics): up is square to the line."""
+    state = balance([Load(0.02, np.array([0.0, 1e-3, -5e-3]), 9e-6, np.array([0.0, 1e-3, -5e-3]))], BATH)
+    first, second = np.array([-0.01, 0.0, 0.0]), np.array([0.01, 0.0, 0.0])
+    up = settled_up_two(first, second, state)
+    np.testing.assert_allclose(up, np.array([0, -1, 5]) / np.sqrt(26), atol=1e-9)
+
+
+def test_directions_are_even_and_opposite():
+    """A sum over the sphere of x x^T is a third of the identity (isotropy)."""
+    directions = attitude.sphere(300)
+    np.testing.assert_allclose(directions.T @ directions / len(directions), np.eye(3) / 3, atol=1e-3)
+    np.testing.assert_array_equal(directions[:150], -directions[150:])
+
+
+def test_turning_up_and_euler_angles():
+    """The rotation brings up to +z, and the angles compose to it again (Rz Ry Rx)."""
+    for up in (*attitude.sphere(40), np.array([0, 0, 1.0]), np.array([0, 0, -1.0]), np.array([1.0, 0, 0])):
+        rotation = attitude.turn_up(up)
+        np.testing.assert_allclose(rotation @ up, [0, 0, 1], atol=1e-9)
+        x, y, z = attitude.euler(rotation)
+        c, s = np.cos, np.sin
+        rx = np.array([[1, 0, 0], [0, c(x), -s(x)], [0, s(x), c(x)]])
+        ry = np.array([[c(y), 0, s(y)], [0, 1, 0], [-s(y), 0, c(y)]])
+        rz = np.array([[c(z), -s(z), 0], [s(z), c(z), 0], [0, 0, 1]])
+        np.testing.assert_allclose(rz @ ry @ rx, rotation, atol=1e-7)
