@@ -175,4 +175,6 @@ def _plain(value: Any, spec: Spec) -> Any:
         return [_plain(item, spec) for item in value]
     if isinstance(value, str | int) or value is None:
         return value
-    return float(f"{(value - spec.offset) / spec.scale:.12g}")
+    if spec.offset:
+        return round((value - spec.offset) / spec.scale, 9)
+    return float(f"{value / spec.scale:.12g}")

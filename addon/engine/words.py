@@ -31,8 +31,9 @@ def place(surface_bounds: ArrayLike, up: ArrayLike, point: ArrayLike, normal: Ar
     spot = frame @ np.asarray(point, dtype=float)
     side = _side(spot[:2] - (low + high)[:2] / 2, (high - low)[:2] / 2)
     where = "on the axis" if side is None else side
-    if normal is not None:
-        where = _facing(frame @ np.asarray(normal, dtype=float), spot - (low + high) / 2, side)
+    facing = np.zeros(3) if normal is None else frame @ np.asarray(normal, dtype=float)
+    if facing.any():
+        where = _facing(facing / np.linalg.norm(facing), spot - (low + high) / 2, side)
     return f"{where}, {_level(spot[2], low[2], high[2], float((high - low).max()))}"
 
 
@@ -98,8 +99,8 @@ def _facing(normal: NDArray[np.float64], offset: NDArray[np.float64], side: str 
         return f"underside, {where}"
     if side is None:
         return f"near the axis, facing {_side(normal[:2], np.ones(2), 0.0)}"
-    outward = normal[:2] @ offset[:2] / (np.linalg.norm(normal[:2]) * np.linalg.norm(offset[:2]))
-    return f"{where}, inner wall" if outward < -0.5 else where
+    lengths = float(np.linalg.norm(normal[:2]) * np.linalg.norm(offset[:2]))
+    return f"{where}, inner wall" if float(normal[:2] @ offset[:2]) < -0.5 * lengths else where
 
 
 def _level(height: float, low: float, high: float, size: float) -> str:
