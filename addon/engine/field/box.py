@@ -85,9 +85,7 @@ def near_images(group: Group, groups: Sequence[Group], low: Array, length: Array
 class BoxImages:
     """S and D of the images that the layer operators do not carry, in a box of insulating walls.
 
-    low, length : (3,) corner and sides of the liquid
-    centroid, normal, area : of all n panels
-    explicit : for each group, the images that the layer operators carry, the panels themselves among them
+    Memory: (values an axis of each panel) 50 to 200 n bytes, and a matrix of some MB for each pair of groups.
     """
 
     def __init__(
@@ -100,14 +98,23 @@ class BoxImages:
         groups: Sequence[Group],
         explicit: Sequence[Sequence[Image]],
     ) -> None:
-        self._area, self._normal = area, normal
-        self._low, self._length = low, length
+        """low, length : (3,) corner and sides of the liquid; centroid, normal, area : of all n panels
+
+        explicit : for each group, the images that the layer operators carry, the panels themselves among them
+        """
+        self._area, self._low, self._length = area, low, length
         self._groups, self._explicit = groups, explicit
         self._nearest = self._distances()
         self._nodes = [_nodes(g, self._order(g, i)) for i, g in enumerate(groups)]
-        self._points = [[centroid[g.rows, a] for a in range(3)] for g in groups]
-        self._kernels = {
-            (i, j): self._kernel(self._nodes[i], self._nodes[j], explicit[j], self._nearest[i, j])
+        self._values, self._slopes = [], []
+        for group, nodes in zip(groups, self._nodes, strict=True):
+            x, n = centroid[group.rows], normal[group.rows]
+            self._values.append([_lagrange(nodes[a], x[:, a]).astype(np.float32) for a in range(3)])
+            self._slopes.append(
+                [(n[:, a, None] * _slope(nodes[a], x[:, a])).astype(np.float32) for a in range(3)]
+            )
+        self._matrices = {
+            (i, j): _matrix(*self._factors(self._nodes[i], self._nodes[j], explicit[j], self._nearest[i, j]))
             for i in range(len(groups))
             for j in range(len(groups))
         }
@@ -117,15 +124,13 @@ class BoxImages:
         sources = [self._gather(i, q, phi) for i in range(len(self._groups))]
         out = np.zeros(len(self._area))
         for i, group in enumerate(self._groups):
-            field = sum(_transfer(self._kernels[i, j], source) for j, source in enumerate(sources))
+            field = sum(self._matrices[i, j] @ source for j, source in enumerate(sources))
+            x, y, z = self._values[i]
+            table = field.astype(np.float32).reshape(x.shape[1], -1).T
             for start in range(0, len(group.rows), CHUNK):
                 part = slice(start, start + CHUNK)
-                x, y, z = (
-                    _lagrange(nodes, at[part]) for nodes, at in zip(self._nodes[i], self._points[i], strict=True)
-                )
-                plane = (y[:, :, None] * z[:, None, :]).reshape(len(y), -1)
-                flat = plane @ field.reshape(len(field), -1).T
-                out[group.rows[part]] = np.einsum("ij,ij->i", flat, x)
+                plane = (y[part, :, None] * z[part, None, :]).reshape(-1, len(table))
+                out[group.rows[part]] = np.einsum("ij,ij->i", plane @ table, x[part])
         return out
 
     def evaluate(self, points: Array, q: Array, phi: Array) -> Array:
@@ -134,32 +139,29 @@ class BoxImages:
         inside = Group.of(np.arange(len(points)), points)
         for j, group in enumerate(self._groups):
             nearest = self._nearest_image(inside, group, self._explicit[j])
-            kernel = self._kernel([points[:, a] for a in range(3)], self._nodes[j], self._explicit[j], nearest)
-            source = self._gather(j, q, phi)
-            weights, (x, y, z) = kernel
-            for w, a, b, c in zip(weights, x, y, z, strict=True):
-                out += w * np.einsum("ij,ik,il,jkl->i", a, b, c, source, optimize=True)
+            weights, factors = self._factors(points.T, self._nodes[j], self._explicit[j], nearest)
+            source = self._gather(j, q, phi).reshape([len(n) for n in self._nodes[j]])
+            for w, x, y, z in zip(weights, *factors, strict=True):
+                by_z = np.tensordot(z, source, (1, 2))  # (points, x, y)
+                out += w * np.einsum("ij,ijk,ik->i", x, by_z, y)
         return out
 
     def _gather(self, i: int, q: Array, phi: Array) -> Array:
-        """Charges and dipoles of a group moved to its nodes, (px, py, pz)."""
-        group, nodes = self._groups[i], self._nodes[i]
-        shape = tuple(len(n) for n in nodes)
-        out = np.zeros((shape[0], shape[1] * shape[2]))
-        for start in range(0, len(group.rows), CHUNK):
+        """Charges and dipoles of a group moved to its nodes, flat."""
+        rows = self._groups[i].rows
+        (x, y, z), (dx, dy, dz) = self._values[i], self._slopes[i]
+        charge = (self._area[rows] * q[rows]).astype(np.float32)[:, None, None]
+        dipole = (-self._area[rows] * phi[rows]).astype(np.float32)[:, None, None]
+        out = np.zeros((x.shape[1], y.shape[1] * z.shape[1]))
+        for start in range(0, len(rows), CHUNK):
             part = slice(start, start + CHUNK)
-            rows = group.rows[part]
-            at = [coordinate[part] for coordinate in self._points[i]]
-            x, y, z = (_lagrange(n, a) for n, a in zip(nodes, at, strict=True))
-            charge, dipole = self._area[rows] * q[rows], -self._area[rows] * phi[rows]
-            plane = charge[:, None, None] * y[:, :, None] * z[:, None, :]
-            if dipole.any():
-                dx, dy, dz = (_slope(n, a) for n, a in zip(nodes, at, strict=True))
-                nx, ny, nz = (dipole[:, None] * self._normal[rows]).T[:, :, None]
-                plane += (ny * dy)[:, :, None] * z[:, None, :] + y[:, :, None] * (nz * dz)[:, None, :]
-                out += (nx * dx).T @ (y[:, :, None] * z[:, None, :]).reshape(len(rows), -1)
-            out += x.T @ plane.reshape(len(rows), -1)
-        return out.reshape(shape)
+            yy, zz = y[part, :, None], z[part, None, :]
+            plane = charge[part] * yy * zz
+            if dipole[part].any():
+                plane += dipole[part] * (dy[part, :, None] * zz + yy * dz[part, None, :])
+                out += dx[part].T @ (dipole[part] * yy * zz).reshape(len(plane), -1)
+            out += x[part].T @ plane.reshape(len(plane), -1)
+        return out.reshape(-1)
 
     def _distances(self) -> Array:
         pairs = [[self._nearest_image(t, s, e) for s, e in zip(self._groups, self._explicit, strict=True)]
@@ -180,7 +182,7 @@ class BoxImages:
         ellipse = ratio + np.sqrt(1.0 + ratio**2)
         return [int(np.clip(np.ceil(-np.log(TOLERANCE) / np.log(e)) + 1, 3, 24)) for e in ellipse]
 
-    def _kernel(
+    def _factors(
         self, targets: Sequence[Array], sources: Sequence[Array], explicit: Sequence[Image], nearest: float
     ) -> tuple[Array, list[Array]]:
         """The smooth rest as a sum of products: weights (b,) and one (b, targets, sources) factor an axis."""
@@ -227,11 +229,14 @@ def _theta(x: Array, y: Array, t: Array, length: float) -> Array:
     return out
 
 
-def _transfer(kernel: tuple[Array, list[Array]], source: Array) -> Array:
-    weights, (x, y, z) = kernel
-    by_z = np.einsum("bzc,xyc->bxyz", z, source, optimize=True)
-    by_y = np.einsum("byc,bxcz->bxyz", y, by_z, optimize=True)
-    return np.einsum("b,bxc,bcyz->xyz", weights, x, by_y, optimize=True)
+def _matrix(weights: Array, factors: Sequence[Array]) -> Array:
+    """The sum of products as one matrix, targets by sources, each of its sides running over x, y and z."""
+    x, y, z = factors
+    many = len(weights)
+    plane = (y[:, :, None, :, None] * z[:, None, :, None, :]).reshape(many, -1)
+    whole = (weights[:, None] * x.reshape(many, -1)).T @ plane
+    (tx, sx), (ty, sy), (tz, sz) = (factor.shape[1:] for factor in factors)
+    return whole.reshape(tx, sx, ty, tz, sy, sz).transpose(0, 2, 3, 1, 4, 5).reshape(tx * ty * tz, sx * sy * sz)
 
 
 def _nodes(group: Group, order: Sequence[int]) -> list[Array]:

@@ -25,33 +25,39 @@ class Liquid:
 
     box : (2, 3) lowest and highest corner of a box whose six sides insulate, or None
     surface : height of a free surface that is a mirror, or None
-    closed : whether panels (and the mirror) enclose it all, so that no current goes elsewhere by itself
     """
 
     box: Array | None = None
     surface: float | None = None
-    closed: bool = False
 
 
 class Influence:
     """S and D of the panels in their liquid, at their centroids.
 
     n, area, centroid, normal : of the panels, (n,) and (n, 3)
+    closed : whether the panels (and a mirror) enclose the liquid
     double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both sides
     diagonal : (n,) metres, S_ii
     share : (n,) share of the sphere that is liquid, as the panels themselves see it: a half on a flat panel of a closed
         body, 1 on a sheet. It makes a constant potential carry no current, exactly.
     """
 
-    def __init__(self, layers: LayerOperators, images: BoxImages | None, ghosts: NDArray[np.intp], double: Array,
-                 closed: bool) -> None:  # fmt: skip
+    def __init__(
+        self,
+        layers: LayerOperators,
+        images: BoxImages | None,
+        ghosts: NDArray[np.intp],
+        double: NDArray[np.bool_],
+    ) -> None:
         self._layers, self._images, self._ghosts = layers, images, ghosts
         self.n = n = len(double)
         self.area, self.centroid, self.normal = layers.area[:n], layers.centroid[:n], layers.normal[:n]
         self.diagonal = layers.diagonal[:n]
         self.double = double
-        zero = np.zeros(n)
-        self.share = (0.0 if closed else 1.0) - self.apply(zero, np.where(double, 1.0, 0.0))
+        seen = -self.apply(np.zeros(n), np.ones(n))
+        # Panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
+        self.closed = bool(double.any() and np.median(seen[double]) > 0.0)
+        self.share = seen if self.closed else 1.0 + seen
 
     @classmethod
     def build(
@@ -86,7 +92,7 @@ class Influence:
                 low, length, centroid, cross / double_area[:, None], 0.5 * double_area, groups, carried.explicit
             )
         layers = yield from between(0.05, 1.0, LayerOperators.build(everything, mirrors=mirrors))
-        return cls(layers, images, ghosts, double, liquid.closed)
+        return cls(layers, images, ghosts, double)
 
     def apply(self, q: Array, phi: Array) -> Array:
         """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only."""

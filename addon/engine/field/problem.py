@@ -105,8 +105,9 @@ def guess(cell: Cell, drive: Drive) -> State:
     j[anodes] = -mean * area[cathodes].sum() / area[anodes].sum()
     eta, _ = cell.drops(j)
     level = float(eta[cathodes].mean())
-    phi = np.where(cell.electrode, eta, level)
-    return State(j, phi, drive.voltage if drive.voltage is not None else level, level)
+    voltage = level if drive.voltage is None else drive.voltage
+    phi = np.where(cell.electrode, cell.raised + np.where(anodes, voltage, 0.0) + eta, level)
+    return State(j, phi, voltage, level)
 
 
 def solve(
