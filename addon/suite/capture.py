@@ -92,8 +92,9 @@ def of_objects(
             o.update_from_editmode()
     depsgraph = context.evaluated_depsgraph_get()
     found = _Found(metres, mask, show)
+    instancers = {i.parent.original for i in depsgraph.object_instances if i.is_instance and i.parent}
     for o in usable:
-        if o.type in SURFACES and (not o.is_instancer or o.show_instancer_for_viewport):
+        if _shows_itself(o, instancers):
             found.add(o.evaluated_get(depsgraph), o.evaluated_get(depsgraph).matrix_world, o, instance=False)
     for instance in depsgraph.object_instances:
         if instance.is_instance and instance.parent and instance.parent.original in usable:
@@ -115,6 +116,14 @@ def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> str:
     if _flat(np.array(o.matrix_world)[:3, :3]):
         return "is scaled to nothing along an axis; give it a scale other than zero"
     return ""
+
+
+def _shows_itself(o: bpy.types.Object, instancers: set[bpy.types.Object]) -> bool:
+    """Whether the object's own surface is in the viewport, beside what it instances."""
+    if o.type == "MESH":
+        return not o.is_instancer or o.show_instancer_for_viewport
+    # the mesh of a curve or text comes as an instance of the object in itself; that of a metaball does not
+    return o.type in SURFACES and o not in instancers
 
 
 def _flat(matrix: NDArray[np.float64]) -> bool:

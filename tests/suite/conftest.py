@@ -1,0 +1,34 @@
+"""Tests in Blender's module: each begins in an empty file; nothing stays registered when the run ends."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+
+import bpy
+import numpy as np
+import pytest
+
+import models
+
+
+@pytest.fixture(autouse=True)
+def empty_file() -> Iterator[None]:
+    """Factory settings without objects."""
+    bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    yield
+
+
+@pytest.fixture
+def add() -> Callable[..., bpy.types.Object]:
+    """Adds a model to the scene as an object, selected: add(model, name) -> object."""
+
+    def add_model(model: models.Model, name: str = "Part", select: bool = True) -> bpy.types.Object:
+        points, triangles = model
+        mesh = bpy.data.meshes.new(name)
+        mesh.from_pydata(points.tolist(), [], np.asarray(triangles).tolist())
+        made = bpy.data.objects.new(name, mesh)
+        bpy.context.scene.collection.objects.link(made)
+        made.select_set(select)
+        return made
+
+    return add_model
