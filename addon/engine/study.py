@@ -14,13 +14,15 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
-from . import mesh
+from . import deposit, gas, mesh, prepare, tables
 from .errors import Fault
+from .hang import suggest as hanging
 from .job import Job
 from .part import Part
 from .steps import Step, Steps, between
 from .surface import Surface
 from .tracer import Tracer, TracerMaker
+from .units import GRAM_PER_ML
 
 
 @dataclass(frozen=True, eq=False)
@@ -53,8 +55,58 @@ class Analysis:
     weight: float = 1.0
 
 
-ANALYSES: tuple[Analysis, ...] = ()
+def _deposit(study: Study, tracer: Tracer) -> Any:
+    job = study.job
+    copies = max(len(job.rack.positions), 1)
+    return deposit.estimate(_surface(study), job.target, job.bath, job.supply, copies)
+
+
+def _gas(study: Study, tracer: Tracer) -> Any:
+    return gas.trapped(_surface(study), study.job.part.up, capillary_length=study.job.bath.capillary_length)
+
+
+def _drainage(study: Study, tracer: Tracer) -> Any:
+    return gas.held(_surface(study), study.job.part.up, capillary_length=study.job.bath.capillary_length)
+
+
+def _hanging(study: Study, tracer: Tracer) -> Any:
+    job, contacts = study.job, study.results.get("contacts")
+    metal = study.results.get("deposit")
+    wires = [wire.point for wire in job.wires if wire.point is not None]
+    plastic = tables.plastic(job.part.material, "part.material")
+    return hanging.run(
+        _surface(study),
+        tracer,
+        walls=job.part.walls,
+        infill=job.part.infill,
+        plastic_density=plastic["density_g_mL"] * GRAM_PER_ML,
+        coat_thickness=job.coat.thickness,
+        coat_density=job.coat.density,
+        deposit=metal.mass if metal else 0.0,
+        bath_density=job.bath.density,
+        tank=job.tank,
+        contacts=[*wires, *(one.point for one in (contacts.ranked if contacts else ()))],
+        directions=job.effort.directions,
+    )
+
+
+def _preparation(study: Study, tracer: Tracer) -> Any:
+    return prepare.inspect(_surface(study), study.job.print, study.job.target, study.job.coat)
+
+
+ANALYSES: tuple[Analysis, ...] = (
+    Analysis("deposit", ("target", "bath", "supply", "rack"), (), _deposit, 0.1),
+    Analysis("gas", ("part", "bath"), (), _gas, 1.0),
+    Analysis("drainage", ("part", "bath"), (), _drainage, 1.0),
+    Analysis("hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit",), _hanging, 10.0),
+    Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
+)
 NAMES = tuple(analysis.name for analysis in ANALYSES)
+
+
+def _surface(study: Study) -> Surface:
+    assert study.surface is not None  # every analysis runs after it
+    return study.surface
 
 
 def keys(part: Part, job: Job) -> dict[str, str]:
