@@ -1,0 +1,136 @@
+"""What the report tells of each analysis: its keys, and its result in trade units."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, ML, MM, UM
+
+if TYPE_CHECKING:
+    from .deposit import Deposit
+    from .gas import Drainage, Gas
+    from .hang.suggest import Hanging, Suggestion
+    from .prepare import Preparation
+    from .study import Study
+
+Table = dict[str, Any]
+
+
+def deposit(result: Deposit, _study: Study) -> Table:
+    return {
+        "metal": result.metal,
+        "current_A": result.current,
+        "time_h": result.time / HOUR,
+        "charge_Ah": result.charge / AMPERE_HOUR,
+        "metal_g": result.mass / GRAM,
+        "mean_thickness_um": result.thickness / UM,
+        "density_A_dm2": result.density / A_PER_DM2,
+        "parts": result.copies,
+        "total_current_A": result.total_current,
+        "supply_density_A_dm2": result.supply_density / A_PER_DM2,
+        "supply_time_h": result.supply_time / HOUR,
+    }
+
+
+def gas(result: Gas, _study: Study) -> Table:
+    return {
+        "up": result.up,
+        "trapped_mL": result.trapped_volume / ML,
+        "trapped_area_cm2": result.trapped_area / CM2,
+        "level_underside_cm2": result.level_underside_area / CM2,
+        "pockets": [
+            {
+                "volume_mL": pocket.volume / ML,
+                "area_cm2": pocket.area / CM2,
+                "top_mm": pocket.top / MM,
+                "spill_mm": pocket.spill / MM,
+                "vent_mm": pocket.vent / MM,
+                "vent_diameter_mm": pocket.vent_diameter / MM,
+                "more_vents_mm": pocket.more_vents / MM,
+            }
+            for pocket in result.pockets
+        ],
+        "small_pockets": result.small,
+        "narrow_openings": None,
+    }
+
+
+def drainage(result: Drainage, _study: Study) -> Table:
+    return {
+        "held_mL": result.held_volume / ML,
+        "held_area_cm2": result.held_area / CM2,
+        "pools": [
+            {
+                "volume_mL": pool.volume / ML,
+                "area_cm2": pool.area / CM2,
+                "bottom_mm": pool.bottom / MM,
+                "spill_mm": pool.spill / MM,
+                "drain_mm": pool.drain / MM,
+                "drain_diameter_mm": pool.drain_diameter / MM,
+                "more_drains_mm": pool.more_drains / MM,
+            }
+            for pool in result.pools
+        ],
+        "small_pools": result.small,
+    }
+
+
+def hanging(result: Hanging, _study: Study) -> Table:
+    body, start = result.body, result.start
+    return {
+        "mass_g": None if body is None else body.mass / GRAM,
+        "deposit_g": result.deposit / GRAM,
+        "displaced_mL": None if body is None else body.displaced / ML,
+        "net_g": None if start is None else start.net / GRAM,
+        "floats": None if start is None else start.floats,
+        "ballast_g": result.ballast / GRAM,
+        "balance_mm": None if start is None else start.point / MM,
+        "settles_up": result.settles_up,
+        "suggestions": [_suggestion(one) for one in result.suggestions],
+        "pair": None
+        if result.pair is None
+        else {
+            "first_up": result.pair.first.up,
+            "second_up": result.pair.second.up,
+            "missed_cm2": result.pair.missed / CM2,
+        },
+    }
+
+
+def _suggestion(one: Suggestion) -> Table:
+    return {
+        "up": one.up,
+        "euler_deg": np.degrees(one.euler),
+        "trapped_mL": one.trapped / ML,
+        "level_underside_cm2": one.underside / CM2,
+        "held_mL": one.held / ML,
+        "fits": one.fits,
+        "contact_mm": None if one.contact is None else one.contact / MM,
+        "reasons": one.reasons,
+    }
+
+
+def preparation(result: Preparation, _study: Study) -> Table:
+    return {
+        "growth_um": result.growth / UM,
+        "staircase_um": {
+            "median": result.median / UM,
+            "p95": result.p95 / UM,
+            "max": result.greatest / UM,
+        },
+        "sanding_area_cm2": result.sanding_area / CM2,
+        "step_area_ratio": result.step_area_ratio,
+    }
+
+
+# Column of `report.arrays` -> (analysis that it comes from, its value a triangle)
+FACES: dict[str, tuple[str, Callable[[Any], ArrayLike]]] = {
+    "openness": ("openness", lambda result: result.openness),
+    "gas": ("gas", lambda result: result.face),
+    "held": ("drainage", lambda result: result.face),
+    "staircase_um": ("preparation", lambda result: result.staircase / UM),
+}
