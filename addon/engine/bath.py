@@ -190,8 +190,8 @@ def cautions(bath: Bath, coat: Coat, material: str) -> list[str]:
     softens = tables.plastic(material, "part.material")["softens_C"]
     if warmth > softens - MARGIN and coat.sheet_resistance > 0:
         found.append(
-            f"the bath is at {warmth:.0f} C and {material} softens from about {softens:.0f} C: thin walls will"
-            " bend; print in a plastic that stands the warmth, or plate cooler"
+            f"the bath is at {warmth:.0f} C and {material} softens from about {softens:.0f} C: thin walls"
+            " will bend; print in a plastic that stands the warmth, or plate cooler"
         )
     window = recipe(bath).temperature_window
     if window and not window[0] <= bath.temperature <= window[1]:
@@ -199,7 +199,7 @@ def cautions(bath: Bath, coat: Coat, material: str) -> list[str]:
         found.append(f"the bath is at {warmth:.0f} C; it works well from {low:.0f} to {high:.0f} C")
     if "zinc" in coat.name and bath.metal == "copper":
         found.append(
-            "acid copper attacks a zinc primer, and deposits on it loosely without a current: put a paint over"
-            " it that the acid does not attack"
+            "acid copper attacks a zinc primer, and deposits on it loosely without a current: put a paint"
+            " over it that the acid does not attack"
         )
     return found
