@@ -131,7 +131,7 @@ def test_two_wires_leave_one_axis():
 def test_directions_are_even_and_opposite():
     """A sum over the sphere of x x^T is a third of the identity (isotropy)."""
     directions = attitude.sphere(300)
-    np.testing.assert_allclose(directions.T @ directions / len(directions), np.eye(3) / 3, atol=1e-3)
+    np.testing.assert_allclose(directions.T @ directions / len(directions), np.eye(3) / 3, atol=3e-3)
     np.testing.assert_array_equal(directions[:150], -directions[150:])
 
 

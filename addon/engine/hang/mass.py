@@ -17,7 +17,7 @@ from ..surface import Surface
 from ..tracer import Tracer
 from ..units import MM
 
-SAMPLES = 40_000  # grid cells over the bounding box; a cube's wall of a tenth is then good to 0.2 %
+SAMPLES = 120_000  # grid cells over the bounding box: a wall is then good to about 0.2 %
 
 
 @dataclass(frozen=True, eq=False)

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import pockets
-from ..basins import basins
+from ..basins import find_basins
 from ..gas import LEVEL
+from ..pockets import fill
 from ..relief import Relief
 from ..steps import Step, Steps
 from ..surface import Surface
@@ -47,16 +47,14 @@ class Spoilt:
 
 def spoilt(surface: Surface, relief: Relief, up: NDArray[np.float64]) -> Spoilt:
     """One way up, triangle by triangle."""
-    filling = pockets.fill(relief, basins(relief, up))
-    face = relief.face[filling.triangle]
-    real = face >= 0
-    count = len(surface.triangles)
-    share = np.minimum(np.bincount(face[real], filling.share[real], count), 1.0)
+    filling = fill(relief, find_basins(relief, up))
+    wet = surface.wet_area
+    dry = filling.part_area(len(wet))
+    share = np.clip(np.divide(dry, wet, out=np.zeros_like(dry), where=wet > 0), 0.0, 1.0)
     plated = surface.plated_area
     level = surface.plated & (surface.normal @ up < -np.cos(LEVEL))
-    dry = float(plated @ share)
-    underside = float((plated * (1.0 - share))[level].sum())
-    return Spoilt(np.where(level, 1.0, share), float(filling.volume.sum()), dry, underside)
+    clung = float((plated * (1.0 - share))[level].sum())
+    return Spoilt(np.where(level, 1.0, share), float(filling.volume.sum()), float(plated @ share), clung)
 
 
 def sweep(surface: Surface, relief: Relief, ups: NDArray[np.float64]) -> Steps[Scores]:
