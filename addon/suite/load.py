@@ -6,10 +6,11 @@ A .blend is opened with its scripts disabled. What was in Blender's memory befor
 
 from __future__ import annotations
 
+import ctypes
 import os
 import sys
 from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import replace
 from pathlib import Path
 
@@ -140,21 +141,26 @@ def empty_scene() -> None:
 
 @contextmanager
 def quiet() -> Iterator[None]:
-    """Keep what Blender prints off the terminal."""
-    sys.stdout.flush()
-    sys.stderr.flush()
+    """Keep what Blender prints off the terminal: what comes from C, and what comes through Python."""
+    _flush()
     kept = [os.dup(stream) for stream in (1, 2)]
-    with open(os.devnull, "wb") as nowhere:
+    with open(os.devnull, "w") as nowhere, redirect_stdout(nowhere), redirect_stderr(nowhere):
         try:
             for stream in (1, 2):
                 os.dup2(nowhere.fileno(), stream)
             yield
         finally:
-            sys.stdout.flush()
-            sys.stderr.flush()
+            _flush()
             for stream, before in zip((1, 2), kept, strict=True):
                 os.dup2(before, stream)
                 os.close(before)
+
+
+def _flush() -> None:
+    """Python's streams and those of C, which Blender prints to."""
+    sys.stdout.flush()
+    sys.stderr.flush()
+    ctypes.CDLL("ucrtbase" if os.name == "nt" else None).fflush(None)
 
 
 def _last_line(text: str) -> str:

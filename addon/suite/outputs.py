@@ -69,8 +69,8 @@ def _beside(path: Path) -> Path:
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
     mask = os.umask(0)
     os.umask(mask)
-    os.fchmod(handle, 0o666 & ~mask)
     os.close(handle)
+    os.chmod(name, 0o666 & ~mask)
     return Path(name)
 
 
