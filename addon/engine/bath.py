@@ -11,7 +11,7 @@ from typing import Any
 from . import solution, tables
 from .errors import Fault
 from .schema import HUGE, number, read, shown, text
-from .sections import Batch, Bath, Tank
+from .sections import Batch, Bath, Coat, Tank
 from .units import AMPERE_HOUR, GRAM_PER_LITRE, ML, ZERO_CELSIUS
 
 ACID = "sulfuric acid"
