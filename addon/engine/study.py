@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
-from . import deposit, gas, mesh, prepare, tables
+from . import deposit, gas, mesh, openness, prepare, tables
 from .errors import Fault
 from .hang import suggest as hanging
 from .job import Job
@@ -69,6 +69,10 @@ def _drainage(study: Study, tracer: Tracer) -> Any:
     return gas.held(_surface(study), study.job.part.up, capillary_length=study.job.bath.capillary_length)
 
 
+def _openness(study: Study, tracer: Tracer) -> Any:
+    return openness.survey(_surface(study), rays=study.job.effort.rays)
+
+
 def _hanging(study: Study, tracer: Tracer) -> Any:
     job, contacts = study.job, study.results.get("contacts")
     metal = study.results.get("deposit")
@@ -98,6 +102,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("deposit", ("target", "bath", "supply", "rack"), (), _deposit, 0.1),
     Analysis("gas", ("part", "bath"), (), _gas, 1.0),
     Analysis("drainage", ("part", "bath"), (), _drainage, 1.0),
+    Analysis("openness", ("effort",), (), _openness, 5.0),
     Analysis("hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit",), _hanging, 10.0),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
 )
