@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from .relief import Relief, prepare
 from .topology import Topology
 
 
@@ -71,6 +72,11 @@ class Surface:
     def topology(self) -> Topology:
         """The edges, and which triangles meet at them."""
         return Topology.of(self.triangles, len(self.points))
+
+    @cached_property
+    def relief(self) -> Relief:
+        """The wetted surface, closed, as gas and liquid stand against it."""
+        return prepare(self)
 
     @cached_property
     def centroid(self) -> NDArray[np.float64]:
