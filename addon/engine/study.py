@@ -204,7 +204,8 @@ def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Steps[Any]:
 
 def _with(study: Study, **more: Mapping[str, Any]) -> Study:
     """The study with entries added to some of its tables."""
-    return replace(study, **{name: MappingProxyType({**getattr(study, name), **new}) for name, new in more.items()})
+    grown: dict[str, Any] = {name: MappingProxyType({**getattr(study, name), **new}) for name, new in more.items()}
+    return replace(study, **grown)
 
 
 def _digest(*content: object) -> str:

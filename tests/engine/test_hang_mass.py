@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import models
 import numpy as np
 import pytest
 
@@ -13,6 +12,8 @@ from addon.engine.hang.balance import Load, balance, ballast, settled_up, settle
 from addon.engine.hang.mass import moments, weigh
 from addon.engine.part import Part
 from addon.engine.steps import finish
+
+import models
 
 PLA = 1240.0  # kg/m3
 BATH = 1172.0
