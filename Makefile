@@ -33,6 +33,12 @@ zip: $(VENV)/.host
 bench: $(VENV)/.test
 	@for file in tests/bench/bench_*.py; do timeout 900 $(BIN)/python "$$file" || exit 1; done
 
+window: zip
+	@mkdir -p $(DEMO)
+	@$(BIN)/python docs/demo/finial.py $(DEMO)/finial.stl
+	@cp docs/demo/finial.toml $(DEMO)/finial.toml
+	@tools/window.sh $(ZIP) $(DEMO)/finial.toml build/window
+
 clean:
 	rm -rf build dist .venv .venv-* .mypy_cache .pytest_cache .ruff_cache .hypothesis
 

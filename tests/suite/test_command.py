@@ -1,0 +1,228 @@
+"""The command line, called as a user calls it: exit status, one line for what is wrong, nothing half-written."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+import bpy
+import numpy as np
+import pytest
+import trimesh
+
+from addon.engine.errors import Fault
+from addon.suite import command, outputs
+
+import models
+
+ROOT = Path(__file__).resolve().parents[2]
+QUICK = "[effort]\ndirections = 50\nrays = 16\npanels = 500\n"
+CUP = models.cup(10.0, 20.0, 1.0, around=32, rows=4)  # mm
+
+
+@pytest.fixture
+def cup(tmp_path) -> Path:
+    path = tmp_path / "cup.stl"
+    trimesh.Trimesh(*CUP, process=False).export(path)
+    return path
+
+
+def write_job(path: Path, text: str = "", part: str = 'file = "cup.stl"') -> Path:
+    path.write_text(f"[part]\n{part}\n{QUICK}{text}")
+    return path
+
+
+@pytest.fixture
+def job(cup) -> Path:
+    return write_job(cup.parent / "cup.toml")
+
+
+def listing(folder: Path) -> set[str]:
+    return {path.name for path in folder.iterdir()}
+
+
+def test_area_is_one_figure(cup, capfd):
+    """The cup's area by trimesh, in dm2, alone on standard output."""
+    assert command.main(["area", str(cup), "--unit", "mm"]) == 0
+    out, _ = capfd.readouterr()
+    name, figure = out.strip().rsplit(": ", 1)
+    assert name == str(cup) and figure.endswith(" dm2")
+    assert float(figure.split()[0]) == pytest.approx(trimesh.Trimesh(*CUP).area / 1e4, rel=1e-5)
+
+
+def test_area_in_another_unit(cup, capfd):
+    command.main(["area", str(cup), "--unit", "cm"])
+    figure = float(capfd.readouterr().out.rsplit(": ", 1)[1].split()[0])
+    assert figure == pytest.approx(trimesh.Trimesh(*CUP).area / 1e2, rel=1e-5)
+
+
+def test_plan_writes_all_that_is_asked_for(job, capfd):
+    """Report, plan and arrays agree with each other and with trimesh; nothing else is left in the folder."""
+    folder = job.parent
+    before = listing(folder)
+    status = command.main(
+        ["plan", str(job), "--report", f"{folder}/r.json", "--plan", f"{folder}/p.txt",
+         "--arrays", f"{folder}/f.npz", "--blend", f"{folder}/o.blend"]
+    )  # fmt: skip
+    assert status == 0
+    assert capfd.readouterr().out == ""
+    assert listing(folder) - before == {"r.json", "p.txt", "f.npz", "o.blend"}
+    report = json.loads((folder / "r.json").read_text())
+    assert report["schema"] == "platewright-report/1"
+    assert report["part"]["triangles"] == len(CUP[1])
+    wanted = trimesh.Trimesh(*CUP).area / 1e4
+    assert report["part"]["plated_area_dm2"] == pytest.approx(wanted, rel=1e-4)
+    arrays = np.load(folder / "f.npz")
+    assert len(arrays["area_mm2"]) == len(CUP[1])
+    assert arrays["area_mm2"].sum() / 1e4 == pytest.approx(wanted, rel=1e-5)
+    assert set(report["versions"]) == {"platewright", "blender", "numpy"}
+
+
+def test_the_blend_is_to_size_and_coloured(job):
+    """In millimetres, with as many polygons as the part has triangles, and an attribute of ours that is shown."""
+    target = job.parent / "o.blend"
+    assert command.main(["plan", str(job), "--blend", str(target)]) == 0
+    bpy.ops.wm.open_mainfile(filepath=str(target), load_ui=False)
+    (o,) = bpy.data.objects
+    assert bpy.context.scene.unit_settings.scale_length == pytest.approx(0.001)
+    assert len(o.data.polygons) == len(CUP[1])
+    assert tuple(o.dimensions) == pytest.approx((22.0, 22.0, 21.0), rel=1e-3)
+    assert o.data.color_attributes.active_color.name.startswith("platewright")
+
+
+def test_the_same_job_gives_the_same_bytes(job):
+    """Apart from timings_s."""
+    texts = []
+    for name in ("a.json", "b.json"):
+        command.main(["plan", str(job), "--report", str(job.parent / name)])
+        table = json.loads((job.parent / name).read_text())
+        table.pop("timings_s")
+        texts.append(json.dumps(table))
+    assert texts[0] == texts[1]
+
+
+def test_a_model_alone_is_a_job(cup):
+    assert command.main(["plan", str(cup), "--report", str(cup.parent / "r.json")]) == 0
+    assert json.loads((cup.parent / "r.json").read_text())["assumed"]["part"]["unit"] == "mm"
+
+
+def test_one_failure_does_not_stop_the_rest(job, capfd):
+    """Two good jobs round a bad one: two reports, one line, exit status 2."""
+    folder = job.parent
+    bad = write_job(folder / "bad.toml", part='file = "missing.stl"')
+    last = write_job(folder / "last.toml")
+    status = command.main(["plan", str(job), str(bad), str(last), "--report", f"{folder}/{{name}}.json"])
+    assert status == 2
+    assert {"cup.json", "last.json"} <= listing(folder) and "bad.json" not in listing(folder)
+    errors = [line for line in capfd.readouterr().err.splitlines() if "error:" in line]
+    assert len(errors) == 1 and "missing.stl" in errors[0]
+
+
+def test_area_of_several_goes_on(cup, capfd):
+    missing = str(cup.parent / "no.stl")
+    assert command.main(["area", missing, str(cup)]) == 2
+    out, err = capfd.readouterr()
+    assert out.startswith(f"{cup}: ") and missing in err
+
+
+BAD = {
+    "unknown key": ('[target]\nthicknes_um = 30\n', "thickness_um"),
+    "unknown section": ("[targets]\n", "target"),
+    "zero density": ("[target]\ndensity_A_dm2 = 0\n", "target.density_A_dm2"),
+    "negative thickness": ("[target]\nthickness_um = -5\n", "target.thickness_um"),
+    "absurd layer": ("[print]\nlayer_mm = 1e9\n", "print.layer_mm"),
+    "not a number": ("[target]\nthickness_um = nan\n", "target.thickness_um"),
+    "text for a number": ('[supply]\nmax_A = "five"\n', "supply.max_A"),
+    "syntax": ("[target\n", "line"),
+    "no such bath": ('[bath]\nname = "acid coper"\n', "bath.name"),
+    "no such material": ("", "part.material"),
+    "no such analysis": ('[print]\nlayer_mm = 0.1\n', "effort.skip"),
+}
+
+
+@pytest.mark.parametrize("name", BAD)
+def test_a_bad_job_is_one_line_and_nothing_written(cup, name, capfd):
+    """Exit status 2; the line names the job file and the key; no report, no other file."""
+    text, words = BAD[name]
+    path = write_job(cup.parent / "bad.toml", text)
+    if name == "no such material":
+        write_job(path, part='file = "cup.stl"\nmaterial = "oak"')
+    if name == "no such analysis":
+        path.write_text(path.read_text().replace("[effort]", '[effort]\nskip = "gass"'))
+    before = listing(cup.parent)
+    assert command.main(["plan", str(path), "--report", str(cup.parent / "r.json")]) == 2
+    out, err = capfd.readouterr()
+    assert out == "" and len(err.splitlines()) == 1
+    assert words in err and ("bad.toml" in err or name == "no such analysis")
+    assert listing(cup.parent) == before
+
+
+@pytest.mark.parametrize(
+    ("target", "words"),
+    [
+        ("no/such/folder/r.json", "No such file"),
+        ("cup.stl", "is read by this job"),
+        ("cup.toml", "is read by this job"),
+        ("cup.toml/r.json", "Not a directory"),
+        (".", "is a folder"),
+    ],
+)
+def test_unwritable_outputs_are_told_before_anything_is_computed(job, target, words, monkeypatch, capfd):
+    monkeypatch.setattr(command.studies, "run", lambda *_, **__: pytest.fail("it began to compute"))
+    before = {path.name: path.read_bytes() for path in job.parent.iterdir()}
+    assert command.main(["plan", str(job), "--report", str(job.parent / target)]) == 2
+    (line,) = capfd.readouterr().err.splitlines()
+    assert words in line and "--report" in line
+    assert {path.name: path.read_bytes() for path in job.parent.iterdir()} == before
+
+
+def test_a_failure_while_writing_leaves_the_old_files(job, monkeypatch):
+    """The plan cannot be told: neither the report before it nor the old plan is touched."""
+    old = job.parent / "p.txt"
+    old.write_text("last week's plan")
+    before = listing(job.parent)
+
+    def fail(_study):
+        raise Fault("no plan today")
+
+    monkeypatch.setattr(command.plan, "write", fail)
+    status = command.main(["plan", str(job), "--report", f"{job.parent}/r.json", "--plan", str(old)])
+    assert status == 2
+    assert old.read_text() == "last week's plan" and listing(job.parent) == before
+
+
+def test_a_new_file_has_the_rights_of_any_new_file(tmp_path):
+    """mkstemp makes files that nobody else can read; a report is for others too."""
+    plain = tmp_path / "plain.txt"
+    plain.write_text("")
+    with outputs.together({"plan": tmp_path / "p.txt"}) as made:
+        made["plan"].write_text("text")
+    assert (tmp_path / "p.txt").stat().st_mode == plain.stat().st_mode
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [[], ["plan"], ["plan", "x.stl"], ["paint", "x.stl"], ["area", "x.stl", "--unit", "yard"], ["plan", "--report"]],
+)
+def test_wrong_arguments_are_one_line(arguments, capfd):
+    assert command.main(arguments) == 2
+    out, err = capfd.readouterr()
+    assert out == "" and len(err.splitlines()) == 1
+
+
+def test_two_jobs_cannot_write_one_file(job, capfd):
+    other = write_job(job.parent / "other.toml")
+    assert command.main(["plan", str(job), str(other), "--report", f"{job.parent}/r.json"]) == 2
+    assert "{name}" in capfd.readouterr().err
+
+
+def test_as_a_module_from_the_repository(cup):
+    """`python -m addon`: exit status passed through, no traceback, standard output clean."""
+    run = [sys.executable, "-m", "addon", "area"]
+    good = subprocess.run([*run, str(cup)], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert good.returncode == 0 and good.stdout.count("\n") == 1 and good.stdout.endswith(" dm2\n")
+    bad = subprocess.run([*run, "no.stl"], cwd=ROOT, capture_output=True, text=True, timeout=120)
+    assert bad.returncode == 2 and bad.stdout == ""
+    assert len(bad.stderr.splitlines()) == 1 and "no.stl" in bad.stderr
