@@ -52,7 +52,7 @@ class ParallelRays:
         return result
 
     def first_hit(self, origins: Floats) -> tuple[NDArray[np.int32], Floats]:
-        """Nearest triangle along each ray, -1 where it misses; and how far, inf where it misses: (n,), (n,)."""
+        """Nearest triangle along each ray and how far it is, (n,) each; -1 and inf where it misses."""
         face = np.full(len(origins), -1, dtype=np.int32)
         distance = np.full(len(origins), np.inf)
         for ray, triangle, length in self.hits(origins):
@@ -62,7 +62,7 @@ class ParallelRays:
         return face, distance
 
     def hits(self, origins: Floats) -> Iterator[tuple[Index, Index, Floats]]:
-        """Every crossing ahead of every ray: chunks of (ray, triangle, distance); one ray in one chunk only."""
+        """Every crossing ahead of every ray, in chunks of (ray, triangle, distance); no ray is in two chunks."""
         if not len(origins) or not len(self._reach):
             return
         u, v, w = self._frame @ origins.T

@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 
 from .relief import Relief, prepare
 from .topology import Topology
+from .triangles import Measures, measure
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,14 +44,18 @@ class Surface:
         return self.points[self.triangles]
 
     @cached_property
-    def _cross(self) -> NDArray[np.float64]:
-        a, b, c = (self.points[self.triangles[:, k]] for k in range(3))
-        return np.cross(b - a, c - a)
+    def _measures(self) -> Measures:
+        return measure(self.points, self.triangles)
 
-    @cached_property
+    @property
     def area(self) -> NDArray[np.float64]:
         """(m,) m2 of one side of each triangle."""
-        return 0.5 * np.sqrt(np.einsum("ij,ij->i", self._cross, self._cross))
+        return self._measures.area
+
+    @property
+    def normal(self) -> NDArray[np.float64]:
+        """(m, 3) unit outward normals; zero on degenerate triangles."""
+        return self._measures.normal
 
     @cached_property
     def wet_area(self) -> NDArray[np.float64]:
@@ -63,15 +68,13 @@ class Surface:
         return self.wet_area * self.plated
 
     @cached_property
-    def normal(self) -> NDArray[np.float64]:
-        """(m, 3) unit outward normals; zero on degenerate triangles."""
-        length = 2.0 * self.area[:, None]
-        return np.divide(self._cross, length, out=np.zeros_like(self._cross), where=length > 0)
-
-    @cached_property
     def topology(self) -> Topology:
-        """The edges, and which triangles meet at them."""
+        """The edges, and which triangles meet at them; repeated and collapsed triangles are left out."""
         return Topology.of(self.triangles, len(self.points))
+
+    def know(self, topology: Topology, measures: Measures) -> None:
+        """Keep what the inspection of the mesh has worked out already, in place of working it out again."""
+        vars(self).update(topology=topology, _measures=measures)
 
     @cached_property
     def relief(self) -> Relief:
@@ -105,8 +108,7 @@ class Surface:
 class MeshFault:
     """One kind of fault of the mesh, with where it is, so that a panel can select and frame it.
 
-    kind : short word ("open edges", "turned shells", "enclosed shells", "repeated faces",
-        "degenerate faces", "overlapping shells", "size")
+    kind : short word, as in `faults`: "open edges", "turned faces", "overlapping shells", "size", ...
     sentence : plain words first: what it is, what it means for the plating, the remedy
     faces : indices of triangles of the part
     """

@@ -15,7 +15,7 @@ class Topology:
 
     edges : (e, 2) int32, the lower point first, in rising order
     edge_faces : (e, 2) int32, the first two triangles at each edge; -1 for none (an open edge)
-    face_edges : (m, 3) int32, edge from corner k to corner k + 1; -1 where these are one point
+    face_edges : (m, 3) int32, edge from corner k to corner k + 1; -1 where there is none
     extra : (x,) int32, edges at which more than two triangles meet
     starts, halves : (e + 1,) and (h,) int32: all half-edges at edge i are halves[starts[i]:starts[i + 1]]
     points : number of points
@@ -30,8 +30,13 @@ class Topology:
     points: int
 
     @classmethod
-    def of(cls, triangles: NDArray[np.int32], points: int) -> Topology:
-        """triangles : (m, 3) into `points` points. Sorts the half-edges once: m log m."""
+    def of(cls, triangles: NDArray[np.int32], points: int, skip: NDArray[np.bool_] | None = None) -> Topology:
+        """triangles : (m, 3) into `points` points. Sorts the half-edges once: m log m.
+
+        skip : (m,) bool, triangles to leave out: they have no edges then.
+        """
+        if skip is not None and skip.any():
+            triangles = np.where(skip[:, None], triangles[:, :1], triangles)
         begin = triangles.reshape(-1)
         end = triangles[:, [1, 2, 0]].reshape(-1)
         low, high = np.minimum(begin, end), np.maximum(begin, end)
