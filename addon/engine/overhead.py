@@ -6,6 +6,8 @@ which point. It decides exactly what a ray caster in single precision leaves ope
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -13,6 +15,7 @@ from .relief import Relief
 
 CELLS = 128  # of the raster, an axis
 TOUCH = 1e-12  # of the size: a ray this near to an edge meets it
+PAIRS = 1 << 18  # of triangle and ray, tried at once: bounds the memory
 SAME = 1e-9  # of the size: a ceiling this little below a point touches it
 
 
@@ -28,26 +31,40 @@ def ceilings_over(
     if not len(origin):
         return found
     flat = relief.points @ _across(up).T
+    lowest = np.full(len(origin), np.inf)
     facing_down = np.flatnonzero(relief.vector @ up < 0)
-    triangle, ray = _shadows(flat, [corner[facing_down] for corner in relief.corners], origin)
-    triangle = facing_down[triangle]
+    for triangle, ray in _shadows(flat, [corner[facing_down] for corner in relief.corners], origin):
+        triangle = facing_down[triangle]
+        meet = _meeting(relief, flat, height, triangle, origin[ray])
+        nearest_last = np.argsort(-meet, kind="stable")
+        nearest_last = nearest_last[meet[nearest_last] < lowest[ray[nearest_last]]]
+        found[ray[nearest_last]] = triangle[nearest_last]
+        lowest[ray[nearest_last]] = meet[nearest_last]
+    return found
+
+
+def _meeting(
+    relief: Relief,
+    flat: NDArray[np.float64],
+    height: NDArray[np.float64],
+    triangle: NDArray[np.intp],
+    start: NDArray[np.intp],
+) -> NDArray[np.float64]:
+    """The height at which the ray up from each start meets its triangle; inf where it does not."""
     corners = np.stack([corner[triangle] for corner in relief.corners])  # (3, pairs)
-    start = origin[ray]
     edge = flat[np.roll(corners, -1, axis=0)] - flat[corners]
     out = flat[start] - flat[corners]
     # weight of the corner across from each edge; seen from above the triangles run clockwise
     weight = edge[..., 1] * out[..., 0] - edge[..., 0] * out[..., 1]
     slack = TOUCH * relief.size * np.abs(edge).sum(axis=-1)
-    total = weight.sum(axis=0)
-    over = (weight >= -slack).all(axis=0) & (total > 0)
+    over = (weight >= -slack).all(axis=0) & (weight.sum(axis=0) > 0)
     over &= (relief.place[corners] != relief.place[start]).all(axis=0)
-    weight = np.maximum(weight[:, over], 0)
-    meet = (np.roll(weight, -1, axis=0) * height[corners[:, over]]).sum(axis=0) / weight.sum(axis=0)
-    triangle, ray = triangle[over], ray[over]
-    above = np.flatnonzero(meet >= height[start[over]] - SAME * relief.size)
-    nearest_last = above[np.argsort(-meet[above], kind="stable")]
-    found[ray[nearest_last]] = triangle[nearest_last]
-    return found
+    share = np.maximum(weight[:, over], 0)
+    share /= share.sum(axis=0)
+    meet = np.full(len(triangle), np.inf)
+    meet[over] = (np.roll(share, -1, axis=0) * height[corners[:, over]]).sum(axis=0)
+    meet[meet < height[start] - SAME * relief.size] = np.inf
+    return meet
 
 
 def _across(up: NDArray[np.float64]) -> NDArray[np.float64]:
@@ -58,9 +75,9 @@ def _across(up: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _shadows(
-    flat: NDArray[np.float64], corners: list[NDArray[np.int32]], origin: NDArray[np.intp]
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Pairs (triangle, ray) where the ray's cell lies in the box of cells round the triangle.
+    flat: NDArray[np.float64], corners: list[NDArray[np.intp]], origin: NDArray[np.intp]
+) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
+    """Pairs (triangle, ray), in chunks, where the ray's cell lies in the box of cells round the triangle.
 
     A table of sums over the raster tells at four look-ups how many rays a box of cells holds.
     """
@@ -73,22 +90,26 @@ def _shadows(
         box += [np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)]
     left, right, bottom, top = (side.astype(np.int32) for side in box)
     key = row[origin].astype(np.int32) * CELLS + column[origin]
-    sums = np.zeros((CELLS + 1, CELLS + 1), dtype=np.int32)
     counts = np.bincount(key, minlength=CELLS * CELLS)
+    sums = np.zeros((CELLS + 1, CELLS + 1), dtype=np.int32)
     sums[1:, 1:] = counts.reshape(CELLS, CELLS).cumsum(axis=0).cumsum(axis=1)
-    sums, wide = sums.reshape(-1), CELLS + 1
-    above, below = (top + 1) * wide, bottom * wide
-    right1 = right + 1
-    held = sums[above + right1] - sums[above + left] - sums[below + right1] + sums[below + left]
+    table, wide = sums.reshape(-1), CELLS + 1
+    above, below, end = (top + 1) * wide, bottom * wide, right + 1
+    held = table[above + end] - table[above + left] - table[below + end] + table[below + left]
     triangle = np.flatnonzero(held)
-    # rays sorted by cell: those of one row of a box follow each other
+    # with the rays sorted by cell, those in one row of a box follow each other
     order = np.argsort(key, kind="stable")
     before = np.concatenate([[0], np.cumsum(counts)])
     line, of = _spread(top[triangle] - bottom[triangle] + 1)
-    first = (bottom[triangle][of] + line) * CELLS
-    begin, end = before[first + left[triangle][of]], before[first + right[triangle][of] + 1]
-    step, of_line = _spread(end - begin)
-    return triangle[of[of_line]], order[begin[of_line] + step]
+    triangle = triangle[of]
+    first = (bottom[triangle] + line) * CELLS
+    begin = before[first + left[triangle]]
+    many = before[first + end[triangle]] - begin
+    total = np.cumsum(many)
+    cuts = np.searchsorted(total, np.arange(PAIRS, total[-1] if len(total) else 0, PAIRS))
+    for part in np.split(np.arange(len(many)), cuts):
+        step, of = _spread(many[part])
+        yield triangle[part[of]], order[begin[part[of]] + step]
 
 
 def _spread(counts: NDArray[np.integer]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:

@@ -29,7 +29,7 @@ class Relief:
     corners : three (t,) intp columns: the first, second and third point of each triangle
     face : (t,) int32, the triangle of the part that each stands for; -1 on a patch over an open edge
     edges : two (e,) intp columns, lower index first; every edge at least once
-    place : (v,) int32: equal on the two points that a sheet has at one place
+    place : (v,) intp: equal on the two points that a sheet has at one place
     vector : (t, 3) m2, outward normal times area
     size : diagonal of the bounding box, metres
     """
@@ -38,7 +38,7 @@ class Relief:
     corners: tuple[NDArray[np.intp], NDArray[np.intp], NDArray[np.intp]]
     face: NDArray[np.int32]
     edges: tuple[NDArray[np.intp], NDArray[np.intp]]
-    place: NDArray[np.int32]
+    place: NDArray[np.intp]
     vector: NDArray[np.float64]
     size: float
 
