@@ -21,13 +21,14 @@ from .units import CM3, DM2, MM
 
 SCHEMA = "platewright-report/1"
 DIGITS = 6  # no figure of the study is surer than that
+DECIMALS = 6  # of points in mm and of directions: below, they are rounding of the machine
 
 # Key of the report -> (analysis that it comes from, how it is told)
 ROOMS: dict[str, tuple[str, Any]] = {
     "deposit": ("deposit", rooms.deposit),
     "gas": ("gas", rooms.gas),
     "drainage": ("drainage", rooms.drainage),
-    "openness": ("openness", None),
+    "openness": ("openness", rooms.openness),
     "field": ("field", None),
     "coat": ("coat", None),
     "contacts": ("contacts", None),
@@ -113,7 +114,7 @@ def rounded(value: Any) -> Any:
     if isinstance(value, Mapping):
         return {key: rounded(item) for key, item in value.items()}
     if isinstance(value, np.ndarray):
-        return rounded(value.tolist())
+        return rounded(np.round(value, DECIMALS).tolist())
     if isinstance(value, list | tuple):
         return [rounded(item) for item in value]
     if isinstance(value, bool | np.bool_):

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from .deposit import Deposit
     from .gas import Drainage, Gas
     from .hang.suggest import Hanging, Suggestion
+    from .openness import Openness
     from .prepare import Preparation
     from .study import Study
 
@@ -76,6 +77,16 @@ def drainage(result: Drainage, _study: Study) -> Table:
             for pool in result.pools
         ],
         "small_pools": result.small,
+    }
+
+
+def openness(result: Openness, _study: Study) -> Table:
+    return {
+        "min": result.least,
+        "p5": result.quantile(0.05),
+        "median": result.quantile(0.5),
+        "hidden_area_cm2": result.hidden_area / CM2,
+        "standard_error": result.error,
     }
 
 

@@ -1,0 +1,146 @@
+"""The plan after the bath: finishing, what to expect where, cautions, and what was assumed."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from .bath import cautions as mismatches
+from .gas import Drainage, Gas
+from .job import Job, read_job
+from .openness import SHELTERED, Openness
+from .plan_before import FEW, missing, sentence, where
+from .plan_text import Section, area, mass, note, step
+from .schema import specs, write
+from .study import Study
+from .tables import plastic
+from .units import ML
+
+STRONG = 0.15  # by weight: sulfuric acid above this is restricted for private buyers in the EU
+# What is listed as assumed; names and marks in the model are no figures of the bench.
+LISTED = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print")
+UNSAID = ("file", "object", "mask", "show", "name")
+
+
+def finishing(study: Study) -> Section:
+    """Rinse, weigh, sand, polish, protect."""
+    job = study.job
+    drainage: Drainage | None = study.results.get("drainage")
+    deposit = study.results.get("deposit")
+    pour = ", pour out what it holds" if drainage is not None and drainage.held_volume > 0.05 * ML else ""
+    lines = [step(f"Lift it out slowly over the tank, current still on{pour}; rinse twice in a basin; dry cool.")]
+    if deposit is not None:
+        lines.append(step(f"Weigh it: {mass(deposit.mass)} more than before is the deposit that was wanted."))
+    lines.append(step("Sand wet, 600 to 2000 grit, lightly: edges first look thick and are soon through."))
+    warm = ""
+    if job.coat.sheet_resistance > 0:
+        softens = plastic(job.part.material, "part.material")["softens_C"]
+        warm = (
+            ", cool to the touch: warmth lifts the film from the plastic"
+            f" ({job.part.material} softens from about {softens:.0f} C)"
+        )
+    lines.append(step(f"Polish slowly{warm}."))
+    lines.append(step("Finish at once: patina if wanted, then wax or lacquer against tarnish."))
+    return Section("After plating", tuple(lines))
+
+
+def expecting(study: Study) -> Section:
+    """Where the deposit will be thin, dull, burnt or missing."""
+    lines = [note(sentence(text)) for text in mismatches(study.job.bath, study.job.coat, study.job.part.material)]
+    lines += _gas(study)
+    lines += _sheltered(study)
+    return Section("What to expect where", tuple(lines))
+
+
+def _gas(study: Study) -> list[str]:
+    gas: Gas | None = study.results.get("gas")
+    if gas is None:
+        return [note(missing(study, "gas", "Gas pockets"))]
+    lines = [
+        note(
+            f"Bare inside the pocket below {where(study, pocket.top)} unless it is vented or the part turned:"
+            f" {area(pocket.area)}."
+        )
+        for pocket in gas.pockets[:FEW]
+    ]
+    if gas.level_underside_area > 0:
+        lines.append(
+            note(f"Matt or pitted on {area(gas.level_underside_area)} of level undersides, where bubbles cling.")
+        )
+    return lines
+
+
+def _sheltered(study: Study) -> list[str]:
+    seen: Openness | None = study.results.get("openness")
+    if seen is None:
+        return [note(missing(study, "openness", "Sheltered places"))]
+    if not seen.hidden_area:
+        return [note("No face is sheltered from the bath.")]
+    return [
+        note(
+            f"Thin on {area(seen.hidden_area)} that see less than {100 * SHELTERED:.0f} % of the open bath;"
+            " polish them least."
+        )
+    ]
+
+
+def cautions(study: Study) -> Section:
+    """The usual cautions; data sheets, local codes and licensed practice come first."""
+    lines = [
+        "The safety data sheets, your local codes and licensed practice come before this plan.",
+        "Goggles or a face shield, acid-proof gloves, apron. The bath burns eyes and skin, and copper sulfate"
+        " harms if swallowed. Water for the eyes within reach; keep children and animals away; label the vessels.",
+        "Always acid into water, slowly; never water into acid.",
+        "Ventilate, no flames: hydrogen, oxygen and acid mist come off, more so at a high current.",
+        "An isolated low-voltage supply with a current limit, dry and away from the tank, behind an earth-leakage"
+        " breaker; switch off before you reach into the bath.",
+        "Nothing goes down the drain or into soil: bath, rinse water, sludge and wipes go to a licensed waste"
+        " collector. Copper is very toxic to life in water.",
+    ]
+    if study.job.batch.acid > STRONG and study.job.bath.metal == "copper":
+        lines.append(
+            "In the EU, sulfuric acid above 15 % is restricted for private buyers (Regulation (EU) 2019/1148): it"
+            " takes a licence where a state grants one, or buy the bath ready mixed."
+        )
+    if study.job.bath.metal == "nickel":
+        lines.append("Nickel salts sensitise the skin and harm the lungs: no skin contact, no mist, no dry dust.")
+    lines.append("Dust of coat, plastic and metal: sand wet, wear a mask. Not for food, drink or the mouth.")
+    return Section("Cautions", tuple(note(line) for line in lines))
+
+
+def assumed(study: Study) -> Section:
+    """Every setting that has the value which it has when nothing is said."""
+    job = study.job
+    silent = read_job({"bath": {"name": job.bath.name, "file": job.bath.file}, "coat": {"name": job.coat.name}})
+    found = []
+    for name in LISTED:
+        same = _unchanged(getattr(job, name), getattr(silent, name))
+        if same:
+            found.append(f"{name}: {', '.join(same)}")
+    found += _layout(job)
+    return Section("Assumed, because the job does not say otherwise", ("; ".join(found) + ".",))
+
+
+def _unchanged(section: Any, silent: Any) -> list[str]:
+    ours, theirs = write(section), write(silent)
+    return [
+        f"{spec.label.lower()} {_shown(ours[spec.key])}{f' {spec.unit}' if spec.unit else ''}"
+        for name, spec in specs(type(section)).items()
+        if spec.key not in UNSAID and ours[spec.key] == theirs[spec.key] and ours[spec.key] not in (None, "")
+    ]
+
+
+def _shown(value: Any) -> str:
+    if isinstance(value, list):
+        return " x ".join(_shown(item) for item in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _layout(job: Job) -> list[str]:
+    found = []
+    if not job.anodes:
+        found.append("anodes: two plates, one on each long side of the tank, as tall as the part")
+    if job.place.centre is None and not job.rack.positions:
+        found.append("part in the middle of the tank")
+    if not job.wires:
+        found.append("contact: none given")
+    return found

@@ -1,0 +1,216 @@
+"""The plan at the tank: wire and hanging, the batch and the anode, current and time."""
+
+from __future__ import annotations
+
+import math
+
+from . import bath as baths
+from . import words
+from .deposit import Deposit, duration, time_for
+from .errors import Fault
+from .gas import Drainage, Gas
+from .hang.suggest import Hanging, Suggestion
+from .plan_before import missing, sentence, where
+from .plan_text import (
+    Section,
+    area,
+    density,
+    figure,
+    length,
+    mass,
+    note,
+    step,
+    temperature,
+    volume,
+)
+from .study import Study
+from .units import AMPERE_HOUR, CM2, GRAM_PER_ML, ML, MM, UM
+
+GENTLE = 2.0  # V: above this, gas comes off the part and spoils the surface (common practice, no source)
+
+
+def hanging(study: Study) -> Section:
+    """Where the wire goes, which way up the part hangs, how it is kept there."""
+    lines = [step(f"Wire: {_wire(study)}")]
+    lines.append(note(_as_asked(study)))
+    hung: Hanging | None = study.results.get("hanging")
+    if hung is None:
+        lines.append(note(missing(study, "hanging", "Ways to hang it")))
+        return Section("Wire and hanging", tuple(lines))
+    if hung.suggestions:
+        lines.append(step(_best(hung.suggestions[0])))
+    if hung.pair is not None:
+        first, second = hung.pair.first.up, hung.pair.second.up
+        left = f"; {area(hung.pair.missed)} stay spoilt even so" if hung.pair.missed > 0.01 * CM2 else ""
+        lines.append(
+            note(
+                f"Or two ways in turn: first {words.way_up(first)} {_toward(first)}, at half time"
+                f" {words.way_up(second)} {_toward(second)}{left}."
+            )
+        )
+    if hung.ballast > 0:
+        lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats."))
+    if len(study.job.rack.positions) > 1:
+        lines.append(note(f"{len(study.job.rack.positions)} parts hang in the tank, as the job places them."))
+    return Section("Wire and hanging", tuple(lines))
+
+
+def _wire(study: Study) -> str:
+    """The contact that was asked for, else a rule for choosing one."""
+    given = [where(study, wire.point) for wire in study.job.wires if wire.point is not None]
+    if given:
+        pad = length(study.job.wires[0].pad)
+        return f"as given, at {words.listed(given)}, pad {pad}. Bare copper wire, tight on the coat."
+    return (
+        "on a face that does not show, easy to reach and outside every hollow, near the middle of the part. Bare"
+        " copper wire, tight on the coat, with a dab of it over the joint."
+    )
+
+
+def _as_asked(study: Study) -> str:
+    """What gas and liquid do in the way up that the job asks for."""
+    gas: Gas | None = study.results.get("gas")
+    drainage: Drainage | None = study.results.get("drainage")
+    if gas is None or drainage is None:
+        return missing(study, "gas", "Gas for the way up that was asked for")
+    traps = (
+        f"traps {figure(gas.trapped_volume / ML, 2)} mL of gas over {area(gas.trapped_area)}"
+        if gas.trapped_volume > 0
+        else "traps no gas"
+    )
+    holds = f"holds {figure(drainage.held_volume / ML, 2)} mL when lifted out" if drainage.held_volume > 0 else "drains"
+    return f"Hung with {_toward(gas.up)} as the job asks, the part {traps} and {holds}."
+
+
+def _best(one: Suggestion) -> str:
+    room = "" if one.fits else " It does not fit the tank so."
+    return f"Hang it {words.way_up(one.up)} {_toward(one.up)}: {words.listed(one.reasons)}.{room}"
+
+
+def _toward(up: object) -> str:
+    """A direction as the model's axes have it."""
+    x, y, z = (f"{value:.2f}".rstrip("0").rstrip(".").replace("-0", "0", 1) if abs(value) < 5e-3 else f"{value:.2g}"
+               for value in up)  # type: ignore[attr-defined] # fmt: skip
+    return f"(model direction {x}, {y}, {z} up)"
+
+
+def mixing(study: Study) -> Section:
+    """The batch and the anode."""
+    job = study.job
+    lines: list[str] = []
+    try:
+        recipe = baths.recipe(job.bath)
+        lines += _batch(study, recipe)
+    except Fault as fault:
+        return Section("Bath and anode", (note(f"No batch: {fault}."),))
+    deposit: Deposit | None = study.results.get("deposit")
+    if deposit is not None:
+        lines += _anode(study, recipe, deposit)
+    return Section("Bath and anode", tuple(lines))
+
+
+def _batch(study: Study, recipe: baths.Recipe) -> list[str]:
+    job = study.job
+    wanted = baths.batch_volume(job.batch, job.tank)
+    try:
+        mix = baths.mix(recipe, wanted, job.batch.acid)
+    except Fault as fault:
+        return [note(f"No batch: {fault}.")]
+    solids = [f"{mass(amount)} of {name}" for name, amount in mix.solids.items()]
+    start = 0.75 * mix.water
+    lines = [
+        step(
+            f"For {volume(mix.volume)} of {job.bath.name}: pour {volume(start / 998.2)} of distilled water, dissolve"
+            f" {words.listed(solids)}."
+        )
+    ]
+    if mix.acid_volume > 0:
+        lines.append(
+            step(
+                f"ACID INTO WATER, slowly, stirred and cooled, goggles and gloves on:"
+                f" {volume(mix.acid_volume)} of {100 * mix.acid_strength:.0f} % sulfuric acid."
+            )
+        )
+    lines.append(
+        step(
+            f"Cool, fill up with water to {volume(mix.volume)} (about {volume(mix.water / 998.2)} of water in all)."
+            f" A hydrometer should read {mix.density / GRAM_PER_ML:.3f} g/mL at 20 C."
+        )
+    )
+    if recipe.brightener == 0 and job.bath.metal == "copper":
+        lines.append(note("Without a brightener the deposit is coarse and matt."))
+    return lines
+
+
+def _anode(study: Study, recipe: baths.Recipe, deposit: Deposit) -> list[str]:
+    bath = study.job.bath
+    current = deposit.copies * deposit.supply_density * deposit.area
+    size = baths.anode_size(recipe, bath, deposit.copies * deposit.area, current)
+    least = max(size.low, size.least)
+    most = max(size.high, least)
+    side = math.sqrt(least)
+    return [
+        step(
+            f"Anode: {recipe.anode}; {area(least)} to {area(most)} facing the part, such as"
+            f" {figure(side / MM, 2)} x {figure(side / MM, 2)} mm, half of it on either side of the part, no nearer"
+            f" than the part is wide. It loses {mass(deposit.copies * deposit.mass)}."
+        ),
+        step(f"Bath at {temperature(bath.temperature)}; {recipe.agitation or 'move the solution gently'}."),
+    ]
+
+
+def running(study: Study) -> Section:
+    """Current, voltage limit, start and ramp, time, when to move the part."""
+    deposit: Deposit | None = study.results.get("deposit")
+    if deposit is None:
+        return Section("Current and time", (note(missing(study, "deposit", "Current")),))
+    run = deposit.supply_density
+    current = deposit.copies * run * deposit.area
+    lines = [note(sentence(text)) for text in deposit.warnings]
+    lines += [
+        step("Anode to PLUS, part to MINUS. Switch on, then lower the part in: it must not stand without current."),
+        step(f"Voltage limit {figure(_limit(study), 2)} V: above about {GENTLE:.0f} V gas spoils the surface."),
+    ]
+    lines += [step(text) for text in _start(current)]
+    each = f" ({figure(run * deposit.area)} A a part)" if deposit.copies > 1 else ""
+    charge = deposit.copies * deposit.charge
+    more = duration(time_for(10 * UM, run, study.job.bath))
+    lines.append(
+        step(
+            f"Then {figure(current)} A{each}, that is {density(run)}, for {duration(deposit.supply_time)} in all, or"
+            f" until {figure(charge / AMPERE_HOUR)} A h have passed. Each 10 um more or less takes {more}."
+        )
+    )
+    lines.append(step(_moving(study, deposit.supply_time)))
+    lines += _brightener(study, charge)
+    return Section("Current and time", tuple(lines))
+
+
+def _limit(study: Study) -> float:
+    return min(study.job.supply.voltage, GENTLE)
+
+
+def _start(current: float) -> list[str]:
+    return [
+        f"Start at {figure(current / 4, 2)} A until the whole part has the colour of the metal (some 10 min), then"
+        " raise to the full current over 5 min (common practice)."
+    ]
+
+
+def _moving(study: Study, time: float) -> str:
+    """When to move or turn the part."""
+    hung: Hanging | None = study.results.get("hanging")
+    gas: Gas | None = study.results.get("gas")
+    sentence = "Every 10 min shake the part gently, so that bubbles leave its undersides"
+    if gas is not None and gas.level_underside_area > 0:
+        sentence += f" ({area(gas.level_underside_area)} of them are nearly level)"
+    if hung is not None and hung.pair is not None:
+        sentence += f". At half time ({duration(time / 2)}) take the second way up"
+    return sentence + ". Never let it dry on the way."
+
+
+def _brightener(study: Study, charge: float) -> list[str]:
+    amount = baths.brightener(baths.recipe(study.job.bath), charge)
+    if not amount:
+        return []
+    return [note(f"This run uses up about {figure(amount / ML, 2)} mL of brightener; its maker's data sheet decides.")]
