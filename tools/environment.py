@@ -71,7 +71,8 @@ def runs(python: Path) -> bool:
 
 def installed(python: Path, wanted: list[str], target: Path | None = None) -> bool:
     """Install what is wanted, with a line of progress for each download."""
-    say(f"installing {', '.join(name.split(';')[0] for name in wanted)}")
+    names = {name.split(";")[0].split("=")[0].split("<")[0].split(">")[0] for name in wanted}
+    say(f"installing {', '.join(sorted(names))}")
     start = time.monotonic()
     command = [python, "-m", "pip", "install", "--disable-pip-version-check", "--progress-bar=off", *wanted]
     if target:
@@ -94,7 +95,7 @@ def host_starts(python: Path) -> bool:
     """Whether Blender's module starts; if not, say what the system lacks."""
     try:
         probe = subprocess.run(
-            [python, "-c", "import bpy; print(bpy.app.version_string)"],
+            [python, "-c", "import bpy; print(*bpy.app.version, sep=".")"],
             capture_output=True, text=True, timeout=START_LIMIT,
         )  # fmt: skip
     except subprocess.TimeoutExpired:

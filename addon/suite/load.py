@@ -17,7 +17,9 @@ from pathlib import Path
 import bpy
 import numpy as np
 
+from ..engine import weld
 from ..engine.errors import Fault
+from ..engine.job import MODELS, Job
 from ..engine.part import Part
 from ..engine.sections import PartSection
 from ..engine.units import LENGTH
@@ -37,6 +39,24 @@ def part(section: PartSection) -> Part:
     return _imported(path, section)
 
 
+def bodies(job: Job) -> dict[str, Part]:
+    """The models that a job names for its tank, anodes, shields and thieves, by their file names.
+
+    They are in the part file's unit. Raises Fault as `part` does.
+    """
+    named = [*job.anodes, *job.shields, *job.thieves, *([job.tank] if job.tank.shape == "mesh" else [])]
+    return {one.file: part(_section(one.file, job.part)) for one in named if one.file}
+
+
+def _section(file: str, of: PartSection) -> PartSection:
+    """How to read a body's file beside that part."""
+    if Path(file).suffix.lower() not in MODELS:
+        raise Fault(f"{file}: no model file; give one of {', '.join(MODELS)}")
+    if of.unit == "scene" and not file.lower().endswith(".blend"):
+        raise Fault(f"{file}: its unit is not known beside a .blend; give part.unit")
+    return PartSection(file=file, unit=of.unit)
+
+
 def _readable(path: Path) -> None:
     try:
         with open(path, "rb") as file:
@@ -54,8 +74,10 @@ def _from_stl(path: Path, section: PartSection) -> Part:
     if not len(corners):
         raise Fault(f"{path}: the model has no faces; choose a file with a surface")
     headers.finite(path, corners)
-    triangles = np.arange(3 * len(corners), dtype=np.int32)
-    return Part.of(path.stem, corners * LENGTH[section.unit], triangles)
+    points = corners.reshape(-1, 3) * LENGTH[section.unit]
+    every = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
+    # the format repeats a point for each face; what lies at exactly one place was one point
+    return Part.of(path.stem, *weld.compact(points, every, weld.exact(points)))
 
 
 def _imported(path: Path, section: PartSection) -> Part:

@@ -71,6 +71,13 @@ def test_glb_has_y_up(tmp_path):
     np.testing.assert_allclose(found, wanted, atol=1e-4)
 
 
+def test_points_of_stl_are_shared_again(tmp_path):
+    """The format repeats points; a ring of 48 x 24 quads has as many points, not three a triangle."""
+    trimesh.Trimesh(*RING, process=False).export(tmp_path / "ring.stl")
+    part = load.part(PartSection(file=str(tmp_path / "ring.stl")))
+    assert len(part.points) == 48 * 24 and len(part.triangles) == 2 * 48 * 24
+
+
 @pytest.mark.parametrize(("unit", "factor"), [("mm", 1.0), ("cm", 10.0), ("m", 1000.0), ("inch", 25.4)])
 def test_unit_of_the_file(tmp_path, unit, factor):
     part = load.part(PartSection(file=str(export(tmp_path, ".stl")), unit=unit))
@@ -232,3 +239,27 @@ def test_faces_without_area_in_obj_are_told(tmp_path):
     part = load.part(PartSection(file=str(path)))
     assert len(part.triangles) == 1
     assert part.skipped == ("some.obj: 1 of 2 faces have no area and were left out",)
+
+
+def test_bodies_are_read_in_the_unit_of_the_part(tmp_path):
+    """Anode, shield and thief by the names that the job gives them; a box of 9 x 3 x 2 cm."""
+    trimesh.Trimesh(*models.box((9, 3, 2)), process=False).export(tmp_path / "anode.stl")
+    job = jobs.read_job(
+        {"part": {"file": str(tmp_path / "x.stl"), "unit": "cm"}, "anode": [{"file": "anode.stl"}]}, folder=str(tmp_path)
+    )
+    found = load.bodies(job)
+    (body,) = found.values()
+    assert list(found) == [job.anodes[0].file]
+    assert measures(body)[1] == pytest.approx(9 * 3 * 2 * 1e3, rel=1e-6)
+
+
+def test_a_bad_body_is_one_line(tmp_path):
+    text = {"part": {"file": "part.blend"}, "shield": [{"file": "shield.stl"}]}
+    with pytest.raises(Fault, match="shield.stl: its unit is not known beside a .blend; give part.unit"):
+        load.bodies(jobs.read_job(text))
+    text["part"]["unit"] = "mm"
+    with pytest.raises(Fault, match="shield.stl: No such file"):
+        load.bodies(jobs.read_job(text))
+    text["shield"] = [{"file": "shield.step"}]
+    with pytest.raises(Fault, match="shield.step: no model file"):
+        load.bodies(jobs.read_job(text))
