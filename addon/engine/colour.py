@@ -84,7 +84,7 @@ def ticks(low: float, high: float, count: int = 5) -> NDArray[np.float64]:
     power = 10.0 ** np.floor(np.log10(least))
     step = next(k * power for k in (1, 2, 5, 10) if k * power >= least)
     first, last = np.ceil(low / step - 1e-9), np.floor(high / step + 1e-9)
-    return np.arange(first, last + 1) * step
+    return np.arange(first, last + 1) * step + 0.0  # no minus zero
 
 
 def histogram(

@@ -4,7 +4,16 @@ from __future__ import annotations
 
 from importlib import import_module
 
-MODULES = ("command",)
+MODULES = (
+    "command",
+    "settings",
+    "session",
+    "view",
+    "operators",
+    "operators_view",
+    "panels",
+    "panels_bath",
+)
 
 
 def register() -> None:

@@ -1,0 +1,126 @@
+"""The legend in the viewport, and the outlines, hatching and marks on the part.
+
+The draw handlers hold copied arrays and nothing of the scene's; they exist only while a map is shown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import bpy
+import gpu
+import numpy as np
+from bpy_extras.view3d_utils import location_3d_to_region_2d
+from gpu_extras.batch import batch_for_shader
+from mathutils import Matrix, Vector
+
+from . import legend, session
+from .capture import metres_per_unit
+from .maps import Drawing, Mark, Segments
+
+INK, PAPER = (0.02, 0.02, 0.02, 1.0), (0.97, 0.97, 0.97, 1.0)
+NEARER = 1e-3  # of the view distance: how far lines are drawn in front of the faces that they lie on
+MOST_MARKS = 12
+
+
+@dataclass(eq=False)
+class _Shown:
+    drawing: Drawing
+    handles: list[Any]
+    batches: dict[str, Any]
+
+
+_shown: list[_Shown] = []
+
+
+def show(drawing: Drawing) -> None:
+    """Draw a map's legend, lines and marks in every 3D viewport, in place of any other's."""
+    clear()
+    if bpy.app.background:
+        return
+    add = bpy.types.SpaceView3D.draw_handler_add
+    shown = _Shown(drawing, [], {})
+    shown.handles.append(add(_draw_lines, (shown,), "WINDOW", "POST_VIEW"))
+    shown.handles.append(add(_draw_words, (shown,), "WINDOW", "POST_PIXEL"))
+    _shown.append(shown)
+
+
+def clear() -> None:
+    """Draw nothing any more."""
+    while _shown:
+        for handle in _shown.pop().handles:
+            bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
+
+
+def _draw_lines(shown: _Shown) -> None:
+    """Hatching and outlines, hidden by what stands in front of them."""
+    context = bpy.context
+    view, scale = context.region_data, 1.0 / metres_per_unit(context.scene)
+    forward = Matrix.Translation((0.0, 0.0, NEARER * view.view_distance))
+    gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.blend_set("ALPHA")
+    with gpu.matrix.push_pop():
+        gpu.matrix.load_matrix(forward @ view.view_matrix @ Matrix.Scale(scale, 4))
+        pixel = context.preferences.system.pixel_size
+        _lines(shown, "hatching", shown.drawing.hatching, PAPER, 1.5 * pixel)
+        _lines(shown, "lines", shown.drawing.lines, PAPER, 3.0 * pixel)
+    marks = shown.drawing.marks[:MOST_MARKS]
+    _rings(context, marks, scale, context.preferences.system.ui_scale)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def _lines(shown: _Shown, name: str, segments: Segments, ink: tuple[float, ...], width: float) -> None:
+    if not len(segments):
+        return
+    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    if name not in shown.batches:
+        points = np.ascontiguousarray(segments.reshape(-1, 3), dtype=np.float32)
+        shown.batches[name] = batch_for_shader(shader, "LINES", {"pos": points})
+    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    shader.uniform_float("lineWidth", width)
+    shader.uniform_float("color", ink)
+    shown.batches[name].draw(shader)
+
+
+def _draw_words(shown: _Shown) -> None:
+    context = bpy.context
+    size = context.preferences.system.ui_scale
+    gpu.state.blend_set("ALPHA")
+    scale = 1.0 / metres_per_unit(context.scene)
+    for mark in shown.drawing.marks[:MOST_MARKS]:
+        _words_at(context, mark, scale, size)
+    kept = session.find(context)
+    stale = kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
+    left = 20 * size + sum(r.width for r in context.area.regions if r.type == "TOOLS" and r.width > 1)
+    legend.draw(shown.drawing, left, 24 * size, size, stale)
+    gpu.state.blend_set("NONE")
+
+
+def _words_at(context: bpy.types.Context, mark: Mark, scale: float, size: float) -> None:
+    place = location_3d_to_region_2d(context.region, context.region_data, Vector(mark.point * scale))
+    if place is not None:
+        legend.words(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
+
+
+def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], scale: float, size: float) -> None:
+    """A ring at each mark that faces the viewer; faint where it lies behind the part."""
+    view, height = context.region_data, context.region.height
+    turn = np.linspace(0, 2 * np.pi, 25)
+    circle = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
+    with gpu.matrix.push_pop():
+        gpu.matrix.load_identity()
+        for mark in marks:
+            middle = view.view_matrix @ Vector(mark.point * scale)
+            depth = -middle.z if view.is_perspective else 1.0
+            radius = 5 * size * 2 * depth / (view.window_matrix[1][1] * height)
+            ring = np.array(middle) * (1 - NEARER) + radius * circle
+            for test, faint in (("GREATER", 0.35), ("LESS_EQUAL", 1.0)):
+                gpu.state.depth_test_set(test)
+                legend.outline(ring, (*INK[:3], faint), 4 * size)
+                legend.outline(ring, (*PAPER[:3], faint), 1.5 * size)
+
+
+def unregister() -> None:
+    clear()

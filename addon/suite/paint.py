@@ -1,0 +1,182 @@
+"""A map of a study onto meshes: a value a face for whoever wants it, a colour for the viewport, and off again.
+
+The attributes carry the extension's name; nothing else of the user's mesh is touched. An object whose mesh
+cannot carry the colours (its modifiers make other faces, or several objects share it, or it has no mesh) is
+stood in for by a coloured copy, and is shown as a box of lines meanwhile.
+"""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ..engine.study import Study
+from . import maps, meshes, settings, versions
+from .capture import Capture, Piece, metres_per_unit
+from .maps import Drawing
+
+PREFIX = "platewright_"
+COLOUR = PREFIX + "colour"
+STAND_IN = PREFIX + "stand_in"
+LIFT = 2e-4  # of the part's size: how far a copy stands off what it covers
+
+
+def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing:
+    """Every map of a study, and the colours of one, onto a mesh whose polygons are the part's triangles, row for row.
+
+    what : the map to colour by; "" takes the first that there is
+    """
+    found = {name: maps.draw(name, study) for name in maps.available(study)}
+    rows = np.arange(len(study.part.triangles), dtype=np.int32)
+    for drawing in found.values():
+        _write(o.data, drawing, rows, np.ones(len(rows)))
+    shown = found[what or next(iter(found))]
+    _colour(o.data, shown, rows, np.ones(len(rows)))
+    return shown
+
+
+def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) -> Drawing:
+    """Colour the objects that a part was captured from by one map."""
+    hide(context)
+    drawing = maps.draw(what, study)
+    assert study.surface is not None
+    weight = study.surface.area
+    blocks = {versions.session_id(o): o for o in context.view_layer.objects}
+    others = []
+    for piece in capture.pieces:
+        o = blocks.get(piece.session)
+        if o is None:
+            continue
+        if not _can_carry(o, piece, capture):
+            others.append((o, piece))
+            continue
+        item = _item(context.scene, o)
+        item.colours_before = o.data.color_attributes.active_color_name
+        rows = slice(piece.start, piece.stop)
+        _write(o.data, drawing, piece.polygons, weight[rows], rows)
+        _colour(o.data, drawing, piece.polygons, weight[rows], rows)
+    for o, piece in others:
+        _stand_in(context, o, piece, study, drawing)
+    chosen = settings.of(context.scene)
+    chosen.shown, chosen.low, chosen.high = what, drawing.low, drawing.high
+    return drawing
+
+
+def hide(context: bpy.types.Context) -> None:
+    """The part's objects as they were before `show`; the values stay on the meshes as attributes."""
+    chosen = settings.of(context.scene)
+    chosen.shown = ""
+    for item in chosen.objects:
+        if item.object is None:
+            continue
+        if item.display_before:
+            item.object.display_type, item.display_before = item.display_before, ""
+        if item.object.type == "MESH" and item.object.data.attributes.get(COLOUR):
+            colours = item.object.data.color_attributes
+            colours.remove(colours[COLOUR])
+            if item.colours_before in colours:
+                colours.active_color_name = item.colours_before
+    for o in [o for o in context.scene.objects if STAND_IN in o]:
+        mesh = o.data
+        bpy.data.objects.remove(o)
+        bpy.data.meshes.remove(mesh)
+
+
+def remove(context: bpy.types.Context) -> int:
+    """Take off every attribute of ours; returns how many there were."""
+    hide(context)
+    count = 0
+    for item in settings.of(context.scene).objects:
+        if item.object is not None and item.object.type == "MESH":
+            attributes = item.object.data.attributes
+            for name in [a.name for a in attributes if a.name.startswith(PREFIX)]:
+                attributes.remove(attributes[name])
+                count += 1
+    return count
+
+
+def _can_carry(o: bpy.types.Object, piece: Piece, capture: Capture) -> bool:
+    """Whether the object's own mesh can show the colours, and shows them nowhere else."""
+    pieces = sum(other.session == piece.session for other in capture.pieces)
+    return piece.own and pieces == 1 and o.data.users == 1 and o.data.library is None
+
+
+def _item(scene: bpy.types.Scene, o: bpy.types.Object) -> settings.PartObject:
+    """Where the settings note what an object was like."""
+    items = settings.of(scene).objects
+    for item in items:
+        if item.object == o:
+            return item
+    item = items.add()
+    item.object = o
+    return item
+
+
+def _stand_in(context: bpy.types.Context, o: bpy.types.Object, piece: Piece, study: Study, drawing: Drawing) -> None:
+    """A coloured copy of a run of the part's triangles in the place of an object."""
+    assert study.surface is not None
+    rows = slice(piece.start, piece.stop)
+    triangles, surface = study.part.triangles[rows], study.surface
+    used, corners = np.unique(triangles, return_inverse=True)
+    normals = np.zeros((len(used), 3))
+    for corner in corners.reshape(triangles.shape).T:
+        np.add.at(normals, corner, surface.normal[rows] * surface.area[rows, None])
+    length = np.linalg.norm(normals, axis=1, keepdims=True)
+    outward = np.divide(normals, length, out=normals, where=length > 0)
+    points = (study.part.points[used] + LIFT * surface.size * outward) / metres_per_unit(context.scene)
+    mesh = meshes.new(f"{o.name} in colour", points, corners.reshape(triangles.shape).astype(np.int32))
+    copy = bpy.data.objects.new(mesh.name, mesh)
+    copy[STAND_IN] = True
+    copy.hide_select = copy.hide_render = True
+    context.scene.collection.objects.link(copy)
+    own = np.arange(len(triangles), dtype=np.int32)
+    _write(mesh, drawing, own, surface.area[rows], rows)
+    _colour(mesh, drawing, own, surface.area[rows], rows)
+    item = _item(context.scene, o)
+    if not item.display_before:
+        item.display_before, o.display_type = o.display_type, "BOUNDS"
+
+
+def _write(
+    mesh: bpy.types.Mesh,
+    drawing: Drawing,
+    polygons: NDArray[np.int32],
+    weight: NDArray[np.float64],
+    rows: slice = slice(None),
+) -> None:
+    """The values of a map as an attribute, a mean over each polygon's triangles."""
+    values = _means(drawing.values[rows], polygons, weight, len(mesh.polygons))
+    meshes.write(mesh, PREFIX + drawing.map.name, values.astype(np.float32))
+
+
+def _colour(
+    mesh: bpy.types.Mesh,
+    drawing: Drawing,
+    polygons: NDArray[np.int32],
+    weight: NDArray[np.float64],
+    rows: slice = slice(None),
+) -> None:
+    """The colours of a map as the mesh's active colour attribute, one colour a polygon."""
+    colours = drawing.coloured(_means(drawing.values[rows], polygons, weight, len(mesh.polygons)))
+    corners = np.empty(len(mesh.polygons), dtype=np.int32)
+    mesh.polygons.foreach_get("loop_total", corners)
+    rgba = np.ones((len(mesh.loops), 4), dtype=np.float32)
+    rgba[:, :3] = np.repeat(colours, corners, axis=0)
+    found = mesh.color_attributes
+    attribute = found.get(COLOUR) or found.new(COLOUR, "FLOAT_COLOR", "CORNER")
+    attribute.data.foreach_set("color", rgba.ravel())
+    found.active_color_name = COLOUR
+    mesh.update()
+
+
+def _means(
+    values: NDArray[np.float64], polygons: NDArray[np.int32], weight: NDArray[np.float64], count: int
+) -> NDArray[np.float64]:
+    """(count,) the mean of each polygon's triangles by weight; nan where none has a number."""
+    if len(values) == count:
+        return values  # triangles all
+    weight = np.where(np.isnan(values), 0.0, np.maximum(weight, 1e-30))
+    total = np.bincount(polygons, weight, minlength=count)
+    filled = np.bincount(polygons, weight * np.nan_to_num(values), minlength=count)
+    return np.divide(filled, total, out=np.full(count, np.nan), where=total > 0)

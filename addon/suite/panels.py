@@ -1,0 +1,192 @@
+"""What every panel of the sidebar shares, the head of the tab, and the part itself.
+
+Panels read what is kept and never compute. Their order is that of the job.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..engine.units import CM3, DM2, MM
+from . import maps, session, settings
+from .figures import figure
+from .session import Kept
+from .work import Progress
+
+UILayout = bpy.types.UILayout
+
+
+class Room:
+    """Where all panels are."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Platewright"
+
+
+def inputs(layout: UILayout, group: Any, *names: str) -> None:
+    """Settings, one a line: what it is, the field, its unit. The tooltip says what it does."""
+    column = layout.column()
+    for name in names:
+        label, _, unit = group.bl_rna.properties[name].name.partition(" (")
+        prop = group.bl_rna.properties[name]
+        wide = prop.type == "STRING" or getattr(prop, "array_length", 0) > 2
+        row = column.split(factor=0.28 if wide else 0.5)
+        row.label(text=label)
+        if not unit:
+            row.row(align=True).prop(group, name, text="")
+            continue
+        field = row.split(factor=0.6)
+        field.row(align=True).prop(group, name, text="")
+        field.label(text=unit[:-1])
+
+
+def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
+    """Names on the left, numbers with their units on the right."""
+    column = layout.column(align=True)
+    for name, value in rows:
+        row = column.split(factor=0.55)
+        row.label(text=name)
+        side = row.row()
+        side.alignment = "RIGHT"
+        side.label(text=value)
+
+
+def say(layout: UILayout, sentence: str, icon: str = "NONE", width: int = 0) -> None:
+    """A sentence over as many lines as the sidebar's width asks for."""
+    context = bpy.context
+    width = width or context.region.width
+    letters = max(16, int((width / context.preferences.system.ui_scale - 56) / 6.6))
+    column = layout.column(align=True)
+    column.scale_y = 0.8
+    line = ""
+    for word in sentence.split():
+        if line and len(line) + 1 + len(word) > letters:
+            column.label(text=line, icon=icon)
+            line, icon = word, "BLANK1" if icon != "NONE" else "NONE"
+        else:
+            line = f"{line} {word}".strip()
+    column.label(text=line, icon=icon)
+
+
+def answer(context: bpy.types.Context, layout: UILayout, analysis: str) -> Any:
+    """The kept result of an analysis, or None after saying why there is none; stale ones are marked."""
+    kept = session.find(context)
+    if kept is None:
+        return None  # the Part panel has the button
+    if analysis in kept.study.results:
+        if analysis in kept.stale(context.scene):
+            say(layout, "Stale: " + why_stale(kept), icon="ERROR")
+        return kept.study.results[analysis]
+    reason = kept.study.reasons.get(analysis, "left out")
+    if reason == "left out":
+        say(layout, "Not computed yet", icon="INFO")
+    else:
+        say(layout, reason, icon="CANCEL")
+    return None
+
+
+def why_stale(kept: Kept) -> str:
+    return "the part has changed" if kept.moved else "settings have changed"
+
+
+def show_button(layout: UILayout, what: str) -> None:
+    """A button that colours the part by a map, or takes the colours off while they are shown."""
+    shown = settings.of(bpy.context.scene).shown == what
+    if shown:
+        layout.operator("platewright.normal", text="Back to Normal", icon="LOOP_BACK", depress=True)
+    else:
+        layout.operator("platewright.show", text="Show on Part", icon="SHADING_SOLID").what = what
+
+
+class PLATEWRIGHT_PT_head(Room, bpy.types.Panel):
+    """Which part the tab is about, what is at work, and what is shown"""
+
+    bl_label = "Platewright"
+    bl_options = {"HIDE_HEADER"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        found = session.objects(context)
+        row = layout.row(align=True)
+        if found:
+            more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+            row.label(text=found[0].name + more, icon="MESH_DATA")
+        else:
+            row.label(text="No part selected", icon="INFO")
+        row.operator("platewright.choose")
+        if Progress.busy():
+            layout.progress(factor=Progress.step.fraction, text=f"{Progress.step.sentence} (Esc cancels)")
+        shown = settings.of(context.scene).shown
+        if shown:
+            row = layout.row(align=True)
+            row.label(text=f"In colour: {maps.MAPS[shown].title}", icon="HIDE_OFF")
+            row.operator("platewright.normal", text="", icon="LOOP_BACK")
+        kept = session.find(context)
+        if kept is not None and kept.fault(context.scene):
+            say(layout, kept.fault(context.scene), icon="CANCEL")
+
+
+class PLATEWRIGHT_PT_part(Room, bpy.types.Panel):
+    """The part as it is read from the scene"""
+
+    bl_label = "Part"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        kept = session.find(context)
+        text = "Measure Again" if kept is not None else "Measure"
+        layout.operator("platewright.measure", text=text, icon="DRIVER_DISTANCE")
+        if kept is None or kept.study.surface is None:
+            return
+        if kept.moved:
+            say(layout, "Stale: the part has changed", icon="ERROR")
+        surface = kept.study.surface
+        size = (surface.bounds[1] - surface.bounds[0]) / MM
+        layout.label(text=" × ".join(figure(length) for length in size) + " mm", icon="CUBE")
+        facts(
+            layout,
+            [
+                ("Plated area", figure(surface.plated_area.sum() / DM2, "dm2")),
+                ("Whole surface", figure(surface.area.sum() / DM2, "dm2")),
+                ("Volume", figure(surface.volume / CM3, "cm3")),
+                ("Triangles", f"{len(surface.triangles):,}".replace(",", " ")),
+            ],
+        )
+        for number, fault in enumerate(surface.faults):
+            box = layout.box()
+            say(box, fault.sentence, icon="ERROR")
+            if len(fault.faces):
+                jump = box.operator("platewright.jump", text=f"Select {len(fault.faces)} Faces", icon="ZOOM_SELECTED")
+                jump.kind, jump.number = "FAULT", number
+        for sentence in kept.study.part.skipped:
+            say(layout, sentence, icon="INFO")
+
+
+class PLATEWRIGHT_PT_print(Room, bpy.types.Panel):
+    """How the part is printed: for its weight, its layer steps and its growth"""
+
+    bl_label = "Print"
+    bl_parent_id = "PLATEWRIGHT_PT_part"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        chosen = settings.of(context.scene)
+        inputs(self.layout, chosen.part, "material", "walls", "infill", "sheet_sides")
+        inputs(self.layout, chosen.print, "layer", "up")
+        inputs(self.layout, chosen.part, "mask", "show")
+
+
+classes = (PLATEWRIGHT_PT_head, PLATEWRIGHT_PT_part, PLATEWRIGHT_PT_print)
+
+
+def register() -> None:
+    for made in classes:
+        bpy.utils.register_class(made)
+
+
+def unregister() -> None:
+    for made in reversed(classes):
+        bpy.utils.unregister_class(made)

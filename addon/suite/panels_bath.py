@@ -1,0 +1,156 @@
+"""Coat and wire, bath and target, gas and drainage: what goes into the tank, and what comes out of the numbers."""
+
+from __future__ import annotations
+
+import bpy
+
+from ..engine import deposit as deposits
+from ..engine.units import AMPERE_HOUR, CM2, GRAM, ML, MM
+from . import settings
+from .figures import figure
+from .panels import Room, answer, facts, inputs, say, show_button
+
+
+class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
+    """The conductive coat on the print"""
+
+    bl_label = "Coat & Wire"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        coat = settings.of(context.scene).coat
+        inputs(self.layout, coat, "entry", "sheet_resistance", "thickness", "density")
+        table = self.layout.operator("platewright.from_table", icon="FILE_REFRESH")
+        table.section = "coat"
+
+
+class PLATEWRIGHT_PT_bath(Room, bpy.types.Panel):
+    """The bath, and the deposit that is wanted; current, time and metal follow"""
+
+    bl_label = "Bath & Target"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen.bath, "entry")
+        inputs(layout, chosen.target, "thickness", "density")
+        found = answer(context, layout, "deposit")
+        if found is None:
+            return
+        facts(
+            layout,
+            [
+                ("Current", figure(found.current, "A")),
+                ("Time", deposits.duration(found.time)),
+                ("Charge", figure(found.charge / AMPERE_HOUR, "Ah")),
+                (found.metal.capitalize(), figure(found.mass / GRAM, "g")),
+            ],
+        )
+        for sentence in found.warnings:
+            say(layout, sentence, icon="ERROR")
+
+
+class PLATEWRIGHT_PT_supply(Room, bpy.types.Panel):
+    """What the power supply can give"""
+
+    bl_label = "Supply"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        inputs(self.layout, settings.of(context.scene).supply, "current", "voltage")
+
+
+class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
+    """The solution: the table's values, with your own measurements over them"""
+
+    bl_label = "Solution"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(
+            layout, chosen.bath, "file", "metal", "temperature", "conductivity", "density", "window",
+            "limiting", "anode_limit", "efficiency", "surface_tension",
+        )  # fmt: skip
+        inputs(layout, chosen.kinetics, "kind", *_LAW[chosen.kinetics.kind])
+        layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "bath"
+        layout.separator()
+        inputs(layout, chosen.batch, "volume", "acid")
+
+
+_LAW = {"none": (), "linear": ("resistance",), "tafel": ("exchange", "transfer")}
+
+
+class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
+    """Gas that cannot rise out of the part in the bath, and liquid that stays in it on lifting out"""
+
+    bl_label = "Gas & Drainage"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        inputs(layout, settings.of(context.scene).part, "up")
+        found = answer(context, layout, "gas")
+        if found is not None:
+            facts(
+                layout,
+                [
+                    ("Trapped gas", figure(found.trapped_volume / ML, "mL")),
+                    ("Stays bare", figure(found.trapped_plated_area / CM2, "cm2")),
+                    ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
+                ],
+            )
+            _places(layout, "POCKET", [
+                (f"{figure(p.volume / ML, 'mL')}, vent {figure(p.vent_diameter / MM, 'mm')}", p) for p in found.pockets
+            ])  # fmt: skip
+            show_button(layout, "gas")
+        layout.separator()
+        held = answer(context, layout, "drainage") if found is not None else None
+        if held is not None:
+            facts(layout, [("Held on lifting", figure(held.held_volume / ML, "mL"))])
+            _places(layout, "POOL", [
+                (f"{figure(p.volume / ML, 'mL')}, drain {figure(p.drain_diameter / MM, 'mm')}", p) for p in held.pools
+            ])  # fmt: skip
+            show_button(layout, "held")
+
+
+def _places(layout: bpy.types.UILayout, kind: str, rows: list[tuple[str, object]], most: int = 5) -> None:
+    """The largest places, each with a button that goes there."""
+    column = layout.column(align=True)
+    for number, (text, _) in enumerate(rows[:most]):
+        jump = column.operator("platewright.jump", text=text, icon="ZOOM_SELECTED")
+        jump.kind, jump.number = kind, number
+    if len(rows) > most:
+        column.label(text=f"and {len(rows) - most} smaller")
+
+
+class PLATEWRIGHT_PT_shelter(Room, bpy.types.Panel):
+    """How much of the bath each face sees: a quick preview of where the deposit will be thin"""
+
+    bl_label = "Shelter"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.operator("platewright.study", text="Look for Shelter", icon="LIGHT_HEMI").only = "openness"
+        found = answer(context, layout, "openness")
+        if found is not None:
+            show_button(layout, "openness")
+
+
+classes = (
+    PLATEWRIGHT_PT_coat,
+    PLATEWRIGHT_PT_bath,
+    PLATEWRIGHT_PT_supply,
+    PLATEWRIGHT_PT_solution,
+    PLATEWRIGHT_PT_gas,
+    PLATEWRIGHT_PT_shelter,
+)
+
+
+def register() -> None:
+    for made in classes:
+        bpy.utils.register_class(made)
+
+
+def unregister() -> None:
+    for made in reversed(classes):
+        bpy.utils.unregister_class(made)

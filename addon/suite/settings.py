@@ -1,0 +1,200 @@
+"""The scene's settings: a group of properties for each section of a job, made from the job's own Specs.
+
+Label, unit, limits and tooltip therefore have one source, and the panels meet the same `read_job`, with the
+same sentences, as a job file does. Numbers are in the unit of the key: mm, um, A/dm2, degrees Celsius.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Collection
+from dataclasses import fields
+from typing import Any
+
+import bpy
+
+from ..engine import job as jobs
+from ..engine import schema, tables
+from ..engine.errors import Fault
+from .figures import unit_text
+
+SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print", "effort")
+# What the scene itself answers: the object is the part, and its unit is the scene's.
+ELSEWHERE = {"part": ("file", "object", "unit"), "tank": ("file",)}
+CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}
+DEFAULT = jobs.read_job({})
+RENAMED = {"name": "entry"}  # a PropertyGroup has a name of its own
+
+_registered: list[type] = []
+
+
+class PartObject(bpy.types.PropertyGroup):
+    """One of the objects that make up the part, and what its mesh showed before it was coloured."""
+
+    object: bpy.props.PointerProperty(type=bpy.types.Object)
+    colours_before: bpy.props.StringProperty()  # its active colour attribute
+    display_before: bpy.props.StringProperty()  # how it was displayed, while a copy stands in for it
+
+
+def of(scene: bpy.types.Scene) -> Any:
+    """The settings of a scene."""
+    return scene.platewright
+
+
+def job_of(scene: bpy.types.Scene) -> jobs.Job:
+    """The job that the panels describe. Raises Fault, naming section and key, where a setting is not usable."""
+    return jobs.read_job(table(scene), f"scene '{scene.name}'", bpy.path.abspath("//"))
+
+
+def table(scene: bpy.types.Scene) -> dict[str, Any]:
+    """The settings as the tables of a job file."""
+    settings, out = of(scene), {}
+    for name in SECTIONS:
+        out[name] = _written(getattr(settings, name), getattr(DEFAULT, name))
+    out["bath"]["kinetics"] = _written(settings.kinetics, DEFAULT.bath.kinetics)
+    if out["bath"]["file"]:
+        out["bath"]["file"] = bpy.path.abspath(out["bath"]["file"])
+    return out
+
+
+def fill(scene: bpy.types.Scene, job: jobs.Job) -> None:
+    """Set the panels to a job."""
+    settings = of(scene)
+    for name in SECTIONS:
+        _fill(getattr(settings, name), getattr(job, name))
+    _fill(settings.kinetics, job.bath.kinetics)
+
+
+def fill_from_table(scene: bpy.types.Scene, section: str) -> None:
+    """Set bath or coat to the values of its table. Raises Fault where the name is not in it."""
+    named = {key: value for key, value in table(scene)[section].items() if key in ("name", "file")}
+    job = jobs.read_job({section: named}, f"scene '{scene.name}'", bpy.path.abspath("//"))
+    _fill(getattr(of(scene), section), getattr(job, section), leave=("entry", "file"))
+    if section == "bath":
+        _fill(of(scene).kinetics, job.bath.kinetics)
+
+
+def _written(group: Any, section: Any) -> dict[str, Any]:
+    """The table of one section, without what is not set."""
+    out = {}
+    for entry in fields(section):
+        name = RENAMED.get(entry.name, entry.name)
+        if "spec" not in entry.metadata or not hasattr(group, name):
+            continue
+        value = getattr(group, name)
+        if entry.default is None and not value:
+            continue
+        out[schema.spec_of(entry).key] = _exact(value)
+    return out
+
+
+def _exact(value: Any) -> Any:
+    """Blender's single precision as the decimal that was typed."""
+    if isinstance(value, float):
+        return float(f"{value:.7g}")
+    return value if isinstance(value, str | int) else [_exact(item) for item in value]
+
+
+def _fill(group: Any, section: Any, leave: Collection[str] = ()) -> None:
+    for name, value in _trade(section).items():
+        if hasattr(group, name) and name not in leave:
+            setattr(group, name, 0.0 if value is None else value)
+
+
+def _trade(section: Any) -> dict[str, Any]:
+    """Property -> value in trade units."""
+    written = schema.write(section)
+    return {RENAMED.get(name, name): written[spec.key] for name, spec in schema.specs(type(section)).items()}
+
+
+def _from_table(section: str) -> Any:
+    def update(group: Any, _context: bpy.types.Context) -> None:
+        try:
+            fill_from_table(group.id_data, section)
+        except Fault:
+            return  # the panel shows the same sentence, from job_of, for as long as the name is wrong
+
+    return update
+
+
+def _search(kind: str) -> Any:
+    def search(group: Any, _context: bpy.types.Context, _typed: str) -> list[str]:
+        own = getattr(group, "file", "")
+        try:
+            return list(tables.load(tables.Path(bpy.path.abspath(own)))) if own else tables.names(kind)
+        except Fault:
+            return []
+
+    return search
+
+
+def _property(section: str, name: str, spec: schema.Spec, value: Any) -> Any:
+    """One of Blender's properties for one field; `value` is its default in trade units."""
+    unit = unit_text(spec.unit)
+    common: dict[str, Any] = {
+        "name": f"{spec.label} ({unit})" if unit else spec.label,
+        "description": spec.doc,
+    }
+    if value is not None:
+        common["default"] = value
+    if spec.choices:
+        items = [(choice, choice[:1].upper() + choice[1:], spec.doc) for choice in spec.choices]
+        return bpy.props.EnumProperty(items=items, **common)
+    if isinstance(value, str):
+        kind = CHOOSE.get(f"{section}.{name}")
+        if kind:
+            common["search"] = _search(kind)
+            if section in ("bath", "coat"):
+                common["update"] = _from_table(section)
+        return bpy.props.StringProperty(subtype="FILE_PATH" if name == "file" else "NONE", **common)
+    if value is None:
+        common["description"] += ". Zero: not set"
+    low = 0.0 if value is None else spec.low
+    limits = {"min": low} if low > -schema.HUGE else {}
+    if spec.high < schema.HUGE:
+        limits["max"] = spec.high
+    if isinstance(value, int):
+        return bpy.props.IntProperty(**common, **{key: int(limit) for key, limit in limits.items()})
+    largest = max((abs(item) for item in value), default=0.0) if spec.size else abs(value or 0.0)
+    numbers = {"precision": _decimals(largest), "step": 10 * 10 ** (1 - _decimals(largest)), **limits}
+    if spec.size:
+        return bpy.props.FloatVectorProperty(size=spec.size, **common, **numbers)
+    return bpy.props.FloatProperty(**common, **numbers)
+
+
+def _decimals(value: float) -> int:
+    """Decimals that show three digits of a number of this size."""
+    return 2 if not value else max(0, min(6, 2 - math.floor(math.log10(value))))
+
+
+def _group(name: str, section: Any) -> type:
+    """A PropertyGroup with a property for each field of a section that the panels set."""
+    values = _trade(section)
+    found = {}
+    for field, spec in schema.specs(type(section)).items():
+        if field not in ELSEWHERE.get(name, ()):
+            prop = RENAMED.get(field, field)
+            found[prop] = _property(name, field, spec, values[prop])
+    return type(f"PLATEWRIGHT_PG_{name}", (bpy.types.PropertyGroup,), {"__annotations__": found})
+
+
+def register() -> None:
+    sections = {name: getattr(DEFAULT, name) for name in SECTIONS} | {"kinetics": DEFAULT.bath.kinetics}
+    groups = {name: _group(name, section) for name, section in sections.items()}
+    found: dict[str, Any] = {name: bpy.props.PointerProperty(type=group) for name, group in groups.items()}
+    found["objects"] = bpy.props.CollectionProperty(type=PartObject)
+    found["shown"] = bpy.props.StringProperty()  # the map in the viewport, and what its ramp's ends stand for
+    found["low"] = bpy.props.FloatProperty()
+    found["high"] = bpy.props.FloatProperty()
+    found["view_before"] = bpy.props.StringProperty()  # the viewports' shading as it was
+    root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": found})
+    _registered.extend([PartObject, *groups.values(), root])
+    for made in _registered:
+        bpy.utils.register_class(made)
+    bpy.types.Scene.platewright = bpy.props.PointerProperty(type=root)
+
+
+def unregister() -> None:
+    del bpy.types.Scene.platewright
+    while _registered:
+        bpy.utils.unregister_class(_registered.pop())
