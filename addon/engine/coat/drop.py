@@ -1,0 +1,140 @@
+"""Volts lost along the coat between every point and the wires.
+
+div(1/Rs grad u) = -j on the surface, u = 0 at the wires: u is how much less negative the metal is than at its wire, and
+what the bath drives is less by as much. Given the current density that the surface collects this is one linear
+system; with linear kinetics, j = (U - u) / rho, another, in which the bath's side conducts to ground.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import multigrid
+from ..multigrid import Hierarchy
+from ..sparse import Graph, Index, Vector, added
+from ..steps import Step, Steps, between, finish
+from .sheet import Sheet
+
+TOLERANCE = 1e-5  # in the energy norm; the greatest drop is then good to about 1e-6
+
+
+@dataclass(frozen=True, eq=False)
+class Fed:
+    """A sheet with its wires on.
+
+    pads : the points that each wire covers
+    free : the points whose potential is sought: on a piece of coat with a wire, and not under one
+    graph, ground : the conductances among them, and from each to the wires, in units of one sheet conductance
+    """
+
+    sheet: Sheet
+    pads: tuple[Index, ...]
+    free: Index
+    graph: Graph
+    ground: Vector
+
+    @classmethod
+    def of(cls, sheet: Sheet, pads: Sequence[Index]) -> Fed:
+        count = len(sheet.mesh.points)
+        wired = np.zeros(count, dtype=bool)
+        served = np.zeros(sheet.pieces, dtype=bool)
+        for pad in pads:
+            wired[pad] = True
+            served[sheet.piece[pad]] = True
+        free = np.flatnonzero(~wired & served[sheet.piece])
+        number = np.full(count, -1)
+        number[free] = np.arange(len(free))
+        graph = sheet.graph
+        low, high = number[graph.low], number[graph.high]
+        ground = np.zeros(len(free))
+        for own, other in ((low, graph.high), (high, graph.low)):
+            to_wire = (own >= 0) & wired[other]
+            ground += added(own[to_wire], graph.weight[to_wire], len(free))
+        both = (low >= 0) & (high >= 0)
+        inner = Graph(len(free), low[both], high[both], graph.weight[both])
+        return cls(sheet, tuple(pads), free, inner, ground)
+
+    def full(self, value: Vector) -> Vector:
+        """(v,) zero under the wires and nan where no wire reaches, from the value (f,) at the free points."""
+        out = np.full(len(self.sheet.mesh.points), np.nan)
+        for pad in self.pads:
+            out[pad] = 0.0
+        out[self.free] = value
+        return out
+
+
+@dataclass(frozen=True, eq=False)
+class Loss:
+    """Volts lost along a coat for any collected current: made once, applied many times.
+
+    fed : the sheet with its wires; sheet_resistance : ohm per square, 0 for metal
+    """
+
+    fed: Fed
+    sheet_resistance: float
+    hierarchy: Hierarchy | None
+
+    @classmethod
+    def build(cls, fed: Fed, sheet_resistance: float) -> Steps[Loss]:
+        """Make the network ready; most of the work of a solution."""
+        hierarchy = None
+        if sheet_resistance > 0 and len(fed.free):
+            hierarchy = yield from multigrid.prepare(fed.graph, fed.ground)
+        return cls(fed, sheet_resistance, hierarchy)
+
+    def at_points(self, current: Vector, *, start: Vector | None = None) -> Steps[Vector]:
+        """(v,) V at the sheet's points for the current (v,) in A that each collects; start : a first guess, (v,)."""
+        if self.hierarchy is None:
+            return self.fed.full(np.zeros(len(self.fed.free)))
+        free = self.fed.free
+        found = yield from multigrid.solve(
+            self.hierarchy,
+            self.sheet_resistance * current[free],
+            tolerance=TOLERANCE,
+            start=None if start is None else np.nan_to_num(start[free]),
+        )
+        return self.fed.full(found.x)
+
+    def at_faces(self, density: Vector) -> NDArray[np.float64]:
+        """(m,) V lost at each of the surface's triangles for the current density (m,) in A/m2 that each collects.
+
+        nan where nothing is plated and where no wire reaches. For a field that couples to the coat.
+        """
+        sheet = self.fed.sheet
+        return sheet.on_faces(finish(self.at_points(sheet.collected(sheet.spread(density)))))
+
+
+@dataclass(frozen=True, eq=False)
+class Shared:
+    """How a coat shares a current out, with linear kinetics.
+
+    drop : (v,) V lost at the sheet's points; density : (v,) A/m2 collected there; voltage : V between the wire and the
+    liquid beyond the bath's own resistance. All for the total current in A that was asked for.
+    """
+
+    drop: Vector
+    density: Vector
+    voltage: float
+
+
+def shared(
+    fed: Fed, conductance: Graph, ground: Vector, resistance: Vector, total: float
+) -> Steps[Shared]:
+    """Drop and density for a total current, each point collecting j = (voltage - drop) / resistance.
+
+    conductance, ground : as of `fed`, in siemens (for a sheet of one Rs: fed.graph and fed.ground over Rs)
+    resistance : (v,) ohm m2 from the sheet into the bath; total : A
+    """
+    area, free = fed.sheet.area, fed.free
+    leak = area / resistance
+    hierarchy = yield from between(0.0, 0.4, multigrid.prepare(conductance, ground + leak[free]))
+    found = yield from between(0.4, 1.0, multigrid.solve(hierarchy, leak[free], tolerance=TOLERANCE))
+    share = fed.full(found.x)  # of one volt
+    density = np.where(np.isnan(share), 0.0, (1.0 - share) / resistance)
+    voltage = total / float(area @ density)
+    yield Step(1.0, "Sharing the current out")
+    return Shared(voltage * share, voltage * density, voltage)

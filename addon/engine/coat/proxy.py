@@ -1,0 +1,76 @@
+"""A coarse copy of a sheet, small enough for dense matrices.
+
+Points are put together in pairs, again and again, into patches. The conductance between two patches is such that a
+potential which rises evenly drives the same current across their border as on the fine sheet: of every fine
+conductance that crosses, the part that its span has of the distance between the patches' middles.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..matching import matched
+from ..sparse import Graph, Index, Vector, added
+from ..steps import Step, Steps
+from .sheet import Sheet
+
+LEAST = 0.05  # of the sum of the conductances that cross a border, against patches of odd shapes
+
+
+@dataclass(frozen=True, eq=False)
+class Proxy:
+    """Patches of a sheet as a network of one ohm a square.
+
+    patch : (v,) the patch of each point of the sheet; graph : conductances between patches
+    area : (n,) m2 of plated coat; middle : (n, 3) metres; piece : (n,) piece of coat
+    """
+
+    patch: Index
+    graph: Graph
+    area: Vector
+    middle: Vector
+    piece: Index
+
+    def collected(self, current: Vector) -> Vector:
+        """(n,) sums over the patches of a current (v,) into the sheet's points."""
+        return added(self.patch, current, len(self.area))
+
+
+def build(sheet: Sheet, patches: int) -> Steps[Proxy]:
+    """Pairs until there are `patches` at most, or nothing is left to put together."""
+    random = np.random.default_rng(20)
+    graph = sheet.graph
+    patch = np.arange(graph.count)
+    while graph.count > patches and len(graph.low):
+        yield Step(1.0 - patches / graph.count, "Making a coarse copy of the coat")
+        number, count = matched(graph, graph.rows(), random)
+        if count == graph.count:
+            break
+        patch = number[patch]
+        graph = graph.merged(number, count)
+    weight = added(patch, sheet.area, graph.count)
+    lone = weight <= 0.0  # patches of unplated bridges only
+    share = np.where(lone[patch], 1.0, sheet.area)
+    total = added(patch, share, graph.count)
+    middle = np.stack(
+        [added(patch, share * axis, graph.count) / total for axis in sheet.mesh.points.T], axis=1
+    )
+    piece = np.empty(graph.count, dtype=np.intp)
+    piece[patch] = sheet.piece
+    return Proxy(patch, _coarse(sheet, patch, middle), weight, middle, piece)
+
+
+def _coarse(sheet: Sheet, patch: Index, middle: Vector) -> Graph:
+    fine, points = sheet.graph, sheet.mesh.points
+    a, b = patch[fine.low], patch[fine.high]
+    cross = np.flatnonzero(a != b)
+    a, b, weight = a[cross], b[cross], fine.weight[cross]
+    between = middle[b] - middle[a]
+    span = points[fine.high[cross]] - points[fine.low[cross]]
+    square = np.einsum("ij,ij->i", between, between)
+    part = np.einsum("ij,ij->i", span, between) / np.maximum(square, 1e-300)
+    even = Graph.of(a, b, weight * part, len(middle))
+    stiff = Graph.of(a, b, weight, len(middle))
+    return Graph(even.count, even.low, even.high, np.maximum(even.weight, LEAST * np.abs(stiff.weight)))

@@ -1,0 +1,117 @@
+"""Every place for a wire ranked at once, and sets of a few wires, without a solution for each.
+
+With G the pseudo-inverse of the network's Laplacian, b the current that each point collects and Q its sum, the drop
+from v to a wire at c is (G b)_v - (G b)_c + Q (G_cc - G_vc): all pairs in one expression. With several wires the
+currents I_c that they carry follow from equal potentials at all of them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..sparse import Graph, Index, Vector
+
+PEACEMAN = 0.1985  # radius of the disc that a point of a network stands for, beside the root of its area
+
+
+@dataclass(frozen=True, eq=False)
+class Ranking:
+    """One connected network made ready for ranking: dense, so for some thousand points at most.
+
+    green : (n, n) ohm, pseudo-inverse of the Laplacian; current : (n,) A that each point collects
+    spread : (n,) V lost between a point as the network sees it and a wire's pad on it, for the whole current;
+        negative where the pad is the larger
+    """
+
+    green: Vector
+    current: Vector
+    spread: Vector
+
+    @classmethod
+    def of(
+        cls,
+        graph: Graph,
+        current: Vector,
+        sheet_resistance: float,
+        *,
+        area: Vector | None = None,
+        pad: float | None = None,
+    ) -> Ranking:
+        """graph : connected, one ohm a square; area : (n,) m2 and pad : diameter in metres add what is lost close to
+        a round pad. The disc that a point of a network stands for: D. W. Peaceman, SPE Journal 18 (1978) 183 (from
+        memory)."""
+        n = graph.count
+        matrix = np.diag(graph.sums(graph.weight))
+        matrix[graph.low, graph.high] = matrix[graph.high, graph.low] = -graph.weight
+        # the constant, which alone gives no current, is made to give some and taken off again
+        shift = max(float(np.trace(matrix)), 1.0) / n
+        green = sheet_resistance * (np.linalg.inv(matrix + shift / n) - 1.0 / (shift * n))
+        spread = np.zeros(n)
+        if area is not None and pad is not None:
+            radius = PEACEMAN * np.sqrt(np.maximum(area, 1e-300))
+            total = float(current.sum())
+            spread = sheet_resistance * total / (2 * np.pi) * np.log(2 * radius / pad)
+        return cls(green, current, spread)
+
+    def single(self) -> Vector:
+        """(n,) V, the worst drop anywhere with one wire at each point."""
+        lost = self.green @ self.current
+        total = float(self.current.sum())
+        far = (lost[:, None] - total * self.green).max(axis=0)
+        return far - lost + total * np.diag(self.green) + self.spread
+
+    def drops(self, wires: Index) -> Vector:
+        """(n,) V lost at each point with wires at these points."""
+        return self._sets(np.asarray(wires)[None, :])[1][0]
+
+    def best(self, count: int, candidates: Index) -> tuple[Index, float]:
+        """The places of `count` wires among the candidates, and the worst drop in V.
+
+        Greedy, then each wire in turn is put where it serves best with the others kept, until none moves.
+        """
+        single = self.single()[candidates]
+        chosen = [int(candidates[single.argmin()])]
+        worst = float(single.min())
+        for _ in range(count - 1):
+            place, worst = self._added(chosen, candidates)
+            chosen.append(place)
+        moved = count > 1
+        while moved:
+            moved = False
+            for i in range(count):
+                others = chosen[:i] + chosen[i + 1 :]
+                place, value = self._added(others, candidates)
+                if value < worst * (1 - 1e-9):
+                    chosen, worst, moved = [*others[:i], place, *others[i:]], value, True
+        return np.array(chosen), worst
+
+    def _added(self, wires: list[int], candidates: Index) -> tuple[int, float]:
+        """The best place for one more wire, and the worst drop then."""
+        free = candidates[~np.isin(candidates, wires)]
+        if not len(free):
+            return wires[-1], float(self._sets(np.array([wires]))[0][0])
+        sets = np.column_stack([np.tile(wires, (len(free), 1)), free]).astype(np.intp)
+        worst = np.concatenate([self._sets(part)[0] for part in np.array_split(sets, 1 + len(sets) // 256)])
+        best = int(worst.argmin())
+        return int(free[best]), float(worst[best])
+
+    def _sets(self, sets: Index) -> tuple[Vector, Vector]:
+        """Worst drop (s,), and drop at each point (s, n), of each set of wires (s, k)."""
+        s, k = sets.shape
+        lost = self.green @ self.current
+        # potentials: lost - sum_c I_c green_c + constant, zero at every wire; the I_c add up to the current
+        system = np.zeros((s, k + 1, k + 1))
+        system[:, :k, :k] = self.green[sets[:, :, None], sets[:, None, :]]
+        total = float(self.current.sum())
+        if total > 0:
+            rows = np.arange(k)
+            system[:, rows, rows] += self.spread[sets] / total
+        system[:, :k, k] = -1.0
+        system[:, k, :k] = 1.0
+        right = np.empty((s, k + 1))
+        right[:, :k], right[:, k] = lost[sets], total
+        found = np.linalg.solve(system, right[:, :, None])[:, :, 0]
+        drops = lost - np.einsum("sk,skn->sn", found[:, :k], self.green[sets]) + found[:, k, None]
+        return drops.max(axis=1), drops

@@ -1,0 +1,163 @@
+"""Finer triangles where the potential needs them: along edges too long for it, and round a wire's pad.
+
+Splitting moves no point and changes no shape. Every edge is split on all its triangles at once, so the mesh stays
+conforming; the slivers that come of it are cured by the Delaunay flips of `laplacian`.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..labels import connected
+from ..sparse import Index, Vector
+from ..topology import Topology
+
+ROUNDS = 60  # halvings that a refinement may take
+ON_CIRCLE = 1e-3  # of the radius: a point nearer to the pad's edge than this lies on it
+CHORD = 0.25  # of the pad's radius: longest edge at its rim
+GROWTH = 0.5  # longest edge beside its distance from the pad's centre
+
+
+@dataclass(frozen=True, eq=False)
+class Mesh:
+    """Points (v, 3) metres, triangles (m, 3), and the triangle of the part that each is a piece of, owner (m,)."""
+
+    points: Vector
+    triangles: NDArray[np.int32]
+    owner: NDArray[np.int32]
+
+
+def split(mesh: Mesh, topology: Topology, edges: Index, places: Vector) -> Mesh:
+    """A point put on each of the edges, places (k, 3), and their triangles cut in two, three or four."""
+    count = len(mesh.points)
+    added = np.full(len(topology.edges), -1, dtype=np.int32)
+    added[edges] = count + np.arange(len(edges), dtype=np.int32)
+    new = np.where(topology.face_edges >= 0, added[topology.face_edges], -1)
+    cuts = (new >= 0).sum(axis=1)
+    # turned so that the cut edges come first: one cut on edge 0; of two the whole edge is the last
+    whole = new < 0
+    turn = np.where(cuts == 1, (~whole).argmax(axis=1), np.where(cuts == 2, (whole.argmax(axis=1) + 1) % 3, 0))
+    corner = (turn[:, None] + np.arange(3)) % 3
+    face = np.arange(len(new))[:, None]
+    a, b, c = mesh.triangles[face, corner].T
+    p, q, r = new[face, corner].T
+    one, two, three = (np.flatnonzero(cuts == k) for k in (1, 2, 3))
+    pieces = [np.flatnonzero(cuts == 0)]
+    corners = [mesh.triangles[pieces[0]]]
+    for chosen, shapes in (
+        (one, ((a, p, c), (p, b, c))),
+        (two, ((p, b, q), (a, p, q), (a, q, c))),
+        (three, ((a, p, r), (p, b, q), (r, q, c), (p, q, r))),
+    ):
+        for shape in shapes:
+            pieces.append(chosen)
+            corners.append(np.stack([ends[chosen] for ends in shape], axis=1))
+    owner = mesh.owner[np.concatenate(pieces)]
+    return Mesh(np.vstack([mesh.points, places]), np.vstack(corners).astype(np.int32), owner)
+
+
+def shortened(mesh: Mesh, topology: Topology, longest: float) -> tuple[Mesh, Topology]:
+    """Edges halved until none is longer."""
+    for _ in range(ROUNDS):
+        ends = mesh.points[topology.edges]
+        long = np.flatnonzero(np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1) > longest)
+        if not len(long):
+            break
+        mesh = split(mesh, topology, long, ends[long].mean(axis=1))
+        topology = Topology.of(mesh.triangles, len(mesh.points))
+    return mesh, topology
+
+
+def affordable(mesh: Mesh, topology: Topology, budget: int) -> float:
+    """The shortest limit of an edge's length that leaves about `budget` triangles at most, in metres."""
+    ends = mesh.points[topology.edges]
+    lengths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
+    longest = lengths[topology.face_edges].max(axis=1)
+    corner = mesh.points[mesh.triangles]
+    area = 0.5 * np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
+    limit = float(np.sqrt(2.3 * area.sum() / budget))  # edge of an even mesh of so many triangles
+    while len(mesh.triangles) + _extra(longest, area, limit) > 2 * budget and limit < longest.max(initial=0.0):
+        limit *= 1.25
+    return limit
+
+
+def _extra(longest: Vector, area: Vector, limit: float) -> float:
+    """How many triangles halving down to a limit adds: along a sliver's length, and over a wide one's area."""
+    long = longest > limit
+    halved = 2.0 ** np.ceil(np.log2(longest[long] / limit))
+    return float((halved * np.maximum(1.0, 2.0 * area[long] * halved / longest[long] ** 2)).sum())
+
+
+def patch(mesh: Mesh, centre: Vector, radius: float, seed: int) -> NDArray[np.bool_]:
+    """(v,) the points within `radius` of the centre that are joined to triangle `seed` inside that ball."""
+    inside = np.linalg.norm(mesh.points - centre, axis=1) <= radius * (1 + 2 * ON_CIRCLE)
+    near = np.flatnonzero(inside[mesh.triangles].any(axis=1))
+    corner = mesh.triangles[near]
+    number = np.full(len(mesh.points), -1)
+    points = np.flatnonzero(inside)
+    number[points] = np.arange(len(points))
+    a, b = number[corner].reshape(-1), number[np.roll(corner, -1, axis=1)].reshape(-1)
+    both = (a >= 0) & (b >= 0)
+    label, _ = connected(len(points), a[both], b[both])
+    own = number[mesh.triangles[seed]]
+    kept = np.isin(label, label[own[own >= 0]])
+    out = np.zeros(len(mesh.points), dtype=bool)
+    out[points[kept]] = True
+    return out
+
+
+def rounded(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
+    """The mesh with edges along the circle (or ball) of a pad, and fine enough round it.
+
+    Near the centre edges are halved until they are shorter than CHORD of the radius, or than GROWTH of their distance;
+    then every edge that crosses the rim gets a point there.
+    """
+    corner = mesh.points[mesh.triangles]
+    middle = corner.mean(axis=1)
+    reach = np.linalg.norm(corner - middle[:, None], axis=2).max(axis=1)
+    away = np.linalg.norm(middle - centre, axis=1) - reach
+    near = away < np.maximum(2.0 * reach / GROWTH, 1.5 * radius)
+    used, triangles = np.unique(mesh.triangles[near], return_inverse=True)
+    part = Mesh(mesh.points[used], triangles.reshape(-1, 3).astype(np.int32), mesh.owner[near])
+    part = _graded(part, centre, radius)
+    part = _cut(part, centre, radius)
+    number = np.concatenate([used, len(mesh.points) + np.arange(len(part.points) - len(used))]).astype(np.int32)
+    return Mesh(
+        np.vstack([mesh.points, part.points[len(used) :]]),
+        np.vstack([mesh.triangles[~near], number[part.triangles]]),
+        np.concatenate([mesh.owner[~near], part.owner]),
+    )
+
+
+def _graded(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
+    for _ in range(ROUNDS):
+        topology = Topology.of(mesh.triangles, len(mesh.points))
+        a, b = mesh.points[topology.edges].transpose(1, 0, 2)
+        step = b - a
+        length = np.linalg.norm(step, axis=1)
+        along = np.clip(np.einsum("ij,ij->i", centre - a, step) / np.maximum(length, 1e-300) ** 2, 0.0, 1.0)
+        distance = np.linalg.norm(a + along[:, None] * step - centre, axis=1)
+        long = np.flatnonzero(length > np.maximum(CHORD * radius, GROWTH * distance))
+        if not len(long):
+            break
+        mesh = split(mesh, topology, long, (a[long] + b[long]) / 2)
+    return mesh
+
+
+def _cut(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
+    topology = Topology.of(mesh.triangles, len(mesh.points))
+    beyond = np.linalg.norm(mesh.points - centre, axis=1) - radius
+    beyond[np.abs(beyond) < ON_CIRCLE * radius] = 0.0
+    low, high = topology.edges.T
+    crossing = np.flatnonzero(beyond[low] * beyond[high] < 0)
+    a, b = mesh.points[low[crossing]] - centre, mesh.points[high[crossing]] - centre
+    step = b - a
+    # |a + t step| = radius: one root lies between, for one end is within and the other without
+    p, q = np.einsum("ij,ij->i", step, step), np.einsum("ij,ij->i", a, step)
+    c = np.einsum("ij,ij->i", a, a) - radius**2
+    root = np.sqrt(np.maximum(q * q - p * c, 0.0))
+    t = np.where(c < 0, -q + root, -q - root) / p
+    return split(mesh, topology, crossing, centre + a + t[:, None] * step)

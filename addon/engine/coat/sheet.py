@@ -1,0 +1,149 @@
+"""The coat of a part as a network: points, the conductances between them, and the area that each collects from."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..labels import connected
+from ..sparse import Graph, Index, Vector, added
+from ..steps import Step, Steps
+from ..surface import Surface
+from ..topology import Topology
+from . import laplacian, refine
+from .refine import Mesh
+
+TRIANGLES = 20_000  # a coarse model is refined to edges as of an even mesh of so many
+
+
+@dataclass(frozen=True, eq=False)
+class Sheet:
+    """The coated triangles of a surface, refined where they are too long, as a network of one ohm a square.
+
+    mesh : points in an order in which neighbours are near; its owner names the surface's triangle
+    graph : conductances between the points, in units of one sheet conductance
+    area : (v,) m2 of coat that each point collects for; share : (k, 3) m2 of each triangle's corners that are plated
+    piece : (v,) which connected piece of coat a point belongs to; pieces : how many
+    faces : number of triangles of the surface
+    """
+
+    mesh: Mesh
+    graph: Graph
+    share: Vector
+    piece: NDArray[np.int32]
+    pieces: int
+    faces: int
+
+    @cached_property
+    def area(self) -> Vector:
+        """(v,) m2 of plated coat that each point collects for: a third of its triangles."""
+        return self.collected(np.ones(len(self.share)))
+
+    def collected(self, density: Vector) -> Vector:
+        """(v,) current into each point, from a current density on each triangle of the mesh, (k,)."""
+        current = np.repeat(self.share * density / 3.0, 3)
+        return added(self.mesh.triangles.reshape(-1), current, len(self.mesh.points))
+
+    def spread(self, value: Vector) -> Vector:
+        """(k,) values of the mesh's triangles from values of the surface's, (m,)."""
+        return value[self.mesh.owner]
+
+    def on_faces(self, value: Vector) -> Vector:
+        """(m,) mean over each of the surface's triangles of a value (v,) at the points; nan where not plated."""
+        mean = value[self.mesh.triangles].mean(axis=1)
+        plated = self.share > 0
+        owner, weight = self.mesh.owner[plated], self.share[plated]
+        total = added(owner, weight, self.faces)
+        out = np.full(self.faces, np.nan)
+        return np.divide(added(owner, weight * mean[plated], self.faces), total, out=out, where=total > 0)
+
+    @cached_property
+    def piece_of_face(self) -> NDArray[np.int32]:
+        """(m,) the piece of coat of each of the surface's triangles, -1 where nothing is plated."""
+        out = np.full(self.faces, -1, dtype=np.int32)
+        plated = self.share > 0
+        out[self.mesh.owner[plated]] = self.piece[self.mesh.triangles[plated, 0]]
+        return out
+
+
+@dataclass(frozen=True)
+class Pad:
+    """Where a wire touches: centre (3,) metres on the surface, diameter in metres, the surface's triangle."""
+
+    centre: tuple[float, float, float]
+    diameter: float
+    face: int
+
+
+def build(surface: Surface, *, triangles: int = TRIANGLES) -> Steps[Sheet]:
+    """The coat of a surface without wires yet. triangles : fineness that a coarse model is brought to."""
+    yield Step(0.0, "Laying out the coat")
+    mesh = _coated(surface)
+    topology = Topology.of(mesh.triangles, len(mesh.points))
+    yield Step(0.3, "Laying out the coat")
+    limit = refine.affordable(mesh, topology, triangles)
+    fine, topology = refine.shortened(mesh, topology, limit)
+    yield Step(0.5, "Laying out the coat")
+    return _sheet(surface, fine, topology if fine is mesh else None)
+
+
+def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Steps[tuple[Sheet, tuple[Index, ...]]]:
+    """The sheet with its triangles fitted to the rim of each pad, and the points that each pad covers."""
+    mesh = sheet.mesh
+    for done, pad in enumerate(pads):
+        yield Step(0.4 * done / len(pads), "Fitting the coat to the wires")
+        mesh = refine.rounded(mesh, np.array(pad.centre), pad.diameter / 2)
+    yield Step(0.4, "Fitting the coat to the wires")
+    fitted = _sheet(surface, mesh, None)
+    covered = []
+    for pad in pads:
+        centre = np.array(pad.centre)
+        own = np.flatnonzero(fitted.mesh.owner == pad.face)
+        middle = fitted.mesh.points[fitted.mesh.triangles[own]].mean(axis=1)
+        seed = int(own[np.linalg.norm(middle - centre, axis=1).argmin()])
+        covered.append(np.flatnonzero(refine.patch(fitted.mesh, centre, pad.diameter / 2, seed)))
+    return fitted, tuple(covered)
+
+
+def _coated(surface: Surface) -> Mesh:
+    """The plated triangles, and those without area among them, which join what they lie between."""
+    used = np.zeros(len(surface.points), dtype=bool)
+    used[surface.triangles[surface.plated]] = True
+    bridge = (surface.area == 0.0) & used[surface.triangles].all(axis=1)
+    owner = np.flatnonzero(surface.plated | bridge).astype(np.int32)
+    number = np.cumsum(used, dtype=np.int32) - np.int32(1)
+    return Mesh(surface.points[used], number[surface.triangles[owner]], owner)
+
+
+def _sheet(surface: Surface, mesh: Mesh, topology: Topology | None) -> Sheet:
+    order = _along_curve(mesh.points)
+    number = np.empty(len(order), dtype=np.int32)
+    number[order] = np.arange(len(order), dtype=np.int32)
+    mesh = replace(mesh, points=mesh.points[order], triangles=number[mesh.triangles])
+    if topology is None or (order != np.arange(len(order))).any():
+        topology = Topology.of(mesh.triangles, len(mesh.points))
+    sides = surface.sides[mesh.owner].astype(float)
+    graph = laplacian.network(mesh.points, mesh.triangles, topology, sides=None if (sides == 1).all() else sides)
+    corner = mesh.points[mesh.triangles]
+    cross = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
+    share = 0.5 * np.sqrt(np.einsum("ij,ij->i", cross, cross)) * sides * surface.plated[mesh.owner]
+    piece, pieces = connected(len(mesh.points), *topology.edges.T)
+    return Sheet(mesh, graph, share, piece, pieces, len(surface.triangles))
+
+
+def _along_curve(points: Vector) -> Index:
+    """Order of points along Morton's curve, so that neighbours get numbers that are near."""
+    low, span = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
+    cell = ((points - low) * ((2**20 - 1) / span)).astype(np.int64)
+    for shift, mask in (
+        (32, 0x1F00000000FFFF),
+        (16, 0x1F0000FF0000FF),
+        (8, 0x100F00F00F00F00F),
+        (4, 0x10C30C30C30C30C3),
+        (2, 0x1249249249249249),
+    ):
+        cell = (cell | cell << shift) & mask
+    return np.argsort(cell[:, 0] | cell[:, 1] << 1 | cell[:, 2] << 2, kind="stable")
