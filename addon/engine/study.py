@@ -14,7 +14,7 @@ from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
 
-from . import deposit, gas, mesh, openness, prepare, tables
+from . import contact, deposit, gas, mesh, narrow, openness, prepare, tables
 from .errors import Fault
 from .hang import suggest as hanging
 from .job import Job
@@ -69,8 +69,25 @@ def _drainage(study: Study, tracer: Tracer) -> Any:
     return gas.held(_surface(study), study.job.part.up, capillary_length=study.job.bath.capillary_length)
 
 
+def _narrow(study: Study, tracer: Tracer) -> Any:
+    return narrow.openings(_surface(study), tracer, capillary_length=study.job.bath.capillary_length)
+
+
 def _openness(study: Study, tracer: Tracer) -> Any:
     return openness.survey(_surface(study), rays=study.job.effort.rays)
+
+
+def _contacts(study: Study, tracer: Tracer) -> Any:
+    job = study.job
+    seen, kept_dry = study.results.get("openness"), study.results.get("gas")
+    return contact.rank(
+        _surface(study),
+        up=job.part.up,
+        sheet_resistance=job.coat.sheet_resistance,
+        density=job.target.density,
+        openness=seen.openness if seen else None,
+        dry=kept_dry.face if kept_dry else None,
+    )
 
 
 def _hanging(study: Study, tracer: Tracer) -> Any:
@@ -102,8 +119,12 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("deposit", ("target", "bath", "supply", "rack"), (), _deposit, 0.1),
     Analysis("gas", ("part", "bath"), (), _gas, 1.0),
     Analysis("drainage", ("part", "bath"), (), _drainage, 1.0),
+    Analysis("narrow", ("bath",), (), _narrow, 2.0),
     Analysis("openness", ("effort",), (), _openness, 5.0),
-    Analysis("hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit",), _hanging, 10.0),
+    Analysis("contacts", ("part", "target", "coat"), ("gas", "openness"), _contacts, 5.0),
+    Analysis(
+        "hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit", "contacts"), _hanging, 10.0
+    ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
 )
 NAMES = tuple(analysis.name for analysis in ANALYSES)
