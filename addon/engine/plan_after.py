@@ -2,18 +2,22 @@
 
 from __future__ import annotations
 
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from .bath import cautions as mismatches
-from .gas import Drainage, Gas
-from .job import Job, read_job
-from .openness import SHELTERED, Openness
+from .job import Job, Kinetics, read_job
+from .openness import HIDDEN
 from .plan_before import FEW, missing, sentence, where
-from .plan_text import Section, area, mass, note, step
-from .schema import specs, write
-from .study import Study
+from .plan_text import Section, area, length, mass, note, step
+from .schema import Spec, specs, write
 from .tables import plastic
 from .units import ML
+
+if TYPE_CHECKING:
+    from .gas import Drainage, Gas
+    from .narrow import NarrowOpenings
+    from .openness import Openness
+    from .study import Study
 
 STRONG = 0.15  # by weight: sulfuric acid above this is restricted for private buyers in the EU
 # What is listed as assumed; names and marks in the model are no figures of the bench.
@@ -30,7 +34,7 @@ def finishing(study: Study) -> Section:
     lines = [step(f"Lift it out slowly over the tank, current still on{pour}; rinse twice in a basin; dry cool.")]
     if deposit is not None:
         lines.append(step(f"Weigh it: {mass(deposit.mass)} more than before is the deposit that was wanted."))
-    lines.append(step("Sand wet, 600 to 2000 grit, lightly: edges first look thick and are soon through."))
+    lines.append(step("Sand wet, 600 to 2000 grit, lightly: edges are soon sanded through."))
     warm = ""
     if job.coat.sheet_resistance > 0:
         softens = plastic(job.part.material, "part.material")["softens_C"]
@@ -38,8 +42,7 @@ def finishing(study: Study) -> Section:
             ", cool to the touch: warmth lifts the film from the plastic"
             f" ({job.part.material} softens from about {softens:.0f} C)"
         )
-    lines.append(step(f"Polish slowly{warm}."))
-    lines.append(step("Finish at once: patina if wanted, then wax or lacquer against tarnish."))
+    lines.append(step(f"Polish slowly{warm}. Then at once patina if wanted, and wax or lacquer against tarnish."))
     return Section("After plating", tuple(lines))
 
 
@@ -47,6 +50,7 @@ def expecting(study: Study) -> Section:
     """Where the deposit will be thin, dull, burnt or missing."""
     lines = [note(sentence(text)) for text in mismatches(study.job.bath, study.job.coat, study.job.part.material)]
     lines += _gas(study)
+    lines += _narrow(study)
     lines += _sheltered(study)
     return Section("What to expect where", tuple(lines))
 
@@ -69,6 +73,23 @@ def _gas(study: Study) -> list[str]:
     return lines
 
 
+def _narrow(study: Study) -> list[str]:
+    found: NarrowOpenings | None = study.results.get("narrow")
+    if found is None:
+        return [note(missing(study, "narrow", "Narrow openings"))]
+    lines = [
+        note(
+            f"A {opening.kind} of {length(opening.width)} at {where(study, opening.mouth)},"
+            f" {length(opening.depth)} deep, may not flood and will hardly plate inside: widen it, or stop it with wax."
+        )
+        for opening in found.openings[:FEW]
+    ]
+    rest = len(found.openings) - FEW
+    if rest > 0:
+        lines.append(note(f"{rest} more openings are narrower than {length(found.width)}: see the report."))
+    return lines
+
+
 def _sheltered(study: Study) -> list[str]:
     seen: Openness | None = study.results.get("openness")
     if seen is None:
@@ -77,7 +98,7 @@ def _sheltered(study: Study) -> list[str]:
         return [note("No face is sheltered from the bath.")]
     return [
         note(
-            f"Thin on {area(seen.hidden_area)} that see less than {100 * SHELTERED:.0f} % of the open bath;"
+            f"Thin on {area(seen.hidden_area)} that see less than {100 * HIDDEN:.0f} % of the open bath;"
             " polish them least."
         )
     ]
@@ -87,10 +108,9 @@ def cautions(study: Study) -> Section:
     """The usual cautions; data sheets, local codes and licensed practice come first."""
     lines = [
         "The safety data sheets, your local codes and licensed practice come before this plan.",
-        "Goggles or a face shield, acid-proof gloves, apron. The bath burns eyes and skin, and copper sulfate"
-        " harms if swallowed. Water for the eyes within reach; keep children and animals away; label the vessels.",
-        "Always acid into water, slowly; never water into acid.",
-        "Ventilate, no flames: hydrogen, oxygen and acid mist come off, more so at a high current.",
+        "Goggles or a face shield, acid-proof gloves, apron: the bath burns eyes and skin and harms if swallowed."
+        " Water for the eyes within reach. Label the vessels, keep children and animals away.",
+        "Always acid into water, slowly, never water into acid. Ventilate, no flames: hydrogen and acid mist come off.",
         "An isolated low-voltage supply with a current limit, dry and away from the tank, behind an earth-leakage"
         " breaker; switch off before you reach into the bath.",
         "Nothing goes down the drain or into soil: bath, rinse water, sludge and wipes go to a licensed waste"
@@ -114,6 +134,8 @@ def assumed(study: Study) -> Section:
     found = []
     for name in LISTED:
         same = _unchanged(getattr(job, name), getattr(silent, name))
+        if name == "bath" and job.bath.kinetics == silent.bath.kinetics:
+            same.append(_kinetics(job.bath.kinetics))
         if same:
             found.append(f"{name}: {', '.join(same)}")
     found += _layout(job)
@@ -123,15 +145,22 @@ def assumed(study: Study) -> Section:
 def _unchanged(section: Any, silent: Any) -> list[str]:
     ours, theirs = write(section), write(silent)
     return [
-        f"{spec.label.lower()} {_shown(ours[spec.key])}{f' {spec.unit}' if spec.unit else ''}"
+        f"{spec.label.lower()} {_shown(ours[spec.key], spec)}{f' {spec.unit}' if spec.unit else ''}"
         for name, spec in specs(type(section)).items()
         if spec.key not in UNSAID and ours[spec.key] == theirs[spec.key] and ours[spec.key] not in (None, "")
     ]
 
 
-def _shown(value: Any) -> str:
+def _kinetics(law: Kinetics) -> str:
+    if law.kind == "tafel":
+        return f"Tafel kinetics with {law.exchange:g} A/m2 of exchange and transfer {law.transfer:g}"
+    return f"polarisation {law.resistance:g} ohm m2" if law.kind == "linear" else "no polarisation"
+
+
+def _shown(value: Any, spec: Spec) -> str:
     if isinstance(value, list):
-        return " x ".join(_shown(item) for item in value)
+        between = " to " if spec.size == 2 else " x " if spec.unit else ", "
+        return between.join(f"{item:g}" for item in value)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 
@@ -141,6 +170,4 @@ def _layout(job: Job) -> list[str]:
         found.append("anodes: two plates, one on each long side of the tank, as tall as the part")
     if job.place.centre is None and not job.rack.positions:
         found.append("part in the middle of the tank")
-    if not job.wires:
-        found.append("contact: none given")
     return found

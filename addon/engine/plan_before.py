@@ -2,19 +2,25 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 from numpy.typing import ArrayLike
 
 from . import words
-from .gas import Drainage, Gas
-from .hang.suggest import Hanging
 from .plan_text import Section, area, figure, length, mass, note, point, step, thickness
-from .prepare import SANDING, Preparation
-from .study import Study
+from .prepare import SANDING
 from .tables import plastic
 from .units import CM3, INCH, ML, MM, UM
 
-FEW = 3  # places that are listed one by one
+if TYPE_CHECKING:
+    from .gas import Drainage, Gas
+    from .hang.suggest import Hanging
+    from .prepare import Preparation
+    from .study import Study
+
+FEW = 2  # places that are listed one by one
+MOST = 3  # remarks on the mesh
 
 
 def part(study: Study) -> Section:
@@ -28,7 +34,8 @@ def part(study: Study) -> Section:
     lines = [note(f"{sizes} mm ({inches} in), {volume}, {job.part.material}. Check the size against your part.")]
     plated, wet = float(surface.plated_area.sum()), float(surface.wet_area.sum())
     masked = f"; {area(wet - plated)} more are masked and stay bare" if wet - plated > 1e-6 * wet else ""
-    lines.append(note(f"Plated area {area(plated)}{masked}."))
+    if masked:
+        lines.append(note(f"{area(plated)} take deposit{masked}."))
     hanging: Hanging | None = study.results.get("hanging")
     if hanging is not None and hanging.body is not None:
         body = hanging.body
@@ -38,7 +45,10 @@ def part(study: Study) -> Section:
                 f" {100 * job.part.infill:.0f} %) and displaces {figure(body.displaced / ML)} mL."
             )
         )
-    lines += [note(sentence(text)) for text in (*study.part.skipped, *(f.sentence for f in surface.faults))]
+    said = [*study.part.skipped, *(fault.sentence for fault in surface.faults)]
+    lines += [note(sentence(text)) for text in said[:MOST]]
+    if len(said) > MOST:
+        lines.append(note(f"{len(said) - MOST} more remarks on the mesh are in the report."))
     return Section("The part", tuple(lines))
 
 
@@ -80,8 +90,7 @@ def _vents(study: Study) -> list[str]:
         lines.append(
             step(
                 f"Vent of at least {length(pocket.vent_diameter)} at {where(study, pocket.vent)}{more}: it frees"
-                f" {figure(pocket.volume / ML, 2)} mL of gas. Leave it out only if the part hangs another way"
-                " (see Wire and hanging)."
+                f" {figure(pocket.volume / ML, 2)} mL of gas. Not needed if the part hangs another way."
             )
         )
     rest = len(gas.pockets) - FEW

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 import math
+from typing import TYPE_CHECKING
 
 from . import bath as baths
 from . import words
-from .deposit import Deposit, duration, time_for
+from .deposit import duration, time_for
 from .errors import Fault
-from .gas import Drainage, Gas
-from .hang.suggest import Hanging, Suggestion
 from .plan_before import missing, sentence, where
 from .plan_text import (
     Section,
@@ -19,12 +18,19 @@ from .plan_text import (
     length,
     mass,
     note,
+    point,
     step,
     temperature,
     volume,
 )
-from .study import Study
 from .units import AMPERE_HOUR, CM2, GRAM_PER_ML, ML, MM, UM
+
+if TYPE_CHECKING:
+    from .contact import Contacts
+    from .deposit import Deposit
+    from .gas import Drainage, Gas
+    from .hang.suggest import Hanging, Suggestion
+    from .study import Study
 
 GENTLE = 2.0  # V: above this, gas comes off the part and spoils the surface (common practice, no source)
 
@@ -56,15 +62,22 @@ def hanging(study: Study) -> Section:
 
 
 def _wire(study: Study) -> str:
-    """The contact that was asked for, else a rule for choosing one."""
+    """The contact that was asked for, else the best suggestion, else a rule for choosing one."""
     given = [where(study, wire.point) for wire in study.job.wires if wire.point is not None]
     if given:
         pad = length(study.job.wires[0].pad)
         return f"as given, at {words.listed(given)}, pad {pad}. Bare copper wire, tight on the coat."
-    return (
-        "on a face that does not show, easy to reach and outside every hollow, near the middle of the part. Bare"
-        " copper wire, tight on the coat, with a dab of it over the joint."
-    )
+    contacts: Contacts | None = study.results.get("contacts")
+    if contacts is None or not contacts.ranked:
+        return (
+            "on a face that does not show, easy to reach, outside every hollow, near the middle of the part. Bare"
+            " copper wire, tight on the coat, a dab of the coat over the joint."
+        )
+    needed = contacts.ranked[: contacts.pieces]
+    at = words.listed([f"{point(one.point)} ({one.place})" for one in needed])
+    why = "; ".join(needed[0].reasons)
+    more = f" The coat is in {contacts.pieces} pieces: a wire to each." if contacts.pieces > 1 else ""
+    return f"at {at}: {why}.{more} Bare copper wire, tight on the coat, a dab of the coat over the joint."
 
 
 def _as_asked(study: Study) -> str:
@@ -79,12 +92,12 @@ def _as_asked(study: Study) -> str:
         else "traps no gas"
     )
     holds = f"holds {figure(drainage.held_volume / ML, 2)} mL when lifted out" if drainage.held_volume > 0 else "drains"
-    return f"Hung with {_toward(gas.up)} as the job asks, the part {traps} and {holds}."
+    return f"Hung as the job asks {_toward(gas.up)}, the part {traps} and {holds}."
 
 
 def _best(one: Suggestion) -> str:
     room = "" if one.fits else " It does not fit the tank so."
-    return f"Hang it {words.way_up(one.up)} {_toward(one.up)}: {words.listed(one.reasons)}.{room}"
+    return f"Hang it {words.way_up(one.up)} {_toward(one.up)}: {'; '.join(one.reasons)}.{room}"
 
 
 def _toward(up: object) -> str:
@@ -120,7 +133,7 @@ def _batch(study: Study, recipe: baths.Recipe) -> list[str]:
     start = 0.75 * mix.water
     lines = [
         step(
-            f"For {volume(mix.volume)} of {job.bath.name}: pour {volume(start / 998.2)} of distilled water, dissolve"
+            f"For {volume(mix.volume)} of '{job.bath.name}': pour {volume(start / 998.2)} of distilled water, dissolve"
             f" {words.listed(solids)}."
         )
     ]

@@ -13,7 +13,7 @@ from .units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITRE, MG, ML, 
 
 WIDTH = 80
 STEP, NOTE = "[ ] ", "  - "
-OUNCE, US_GALLON = 0.028349523, 3.785411784e-3  # kg, m3
+OUNCE, POUND, US_GALLON = 0.028349523, 0.45359237, 3.785411784e-3  # kg, kg, m3
 _SIGNS = (
     (re.compile(r"\b(dm|cm|mm|ft|in|m)([23])\b"), lambda m: m[1] + "²³"[int(m[2]) - 2]),
     (re.compile(r"(?<=\d) um\b"), lambda _: " µm"),
@@ -69,8 +69,8 @@ def figure(value: float, digits: int = 3) -> str:
     """Significant digits without an exponent: "0.843", "12.4", "1240"."""
     if value == 0 or not math.isfinite(value):
         return "0" if value == 0 else "-"
-    decimals = digits - 1 - math.floor(math.log10(abs(value)))
-    return f"{round(value, decimals):.{max(0, decimals)}f}"
+    value = float(f"{value:.{digits}g}")
+    return f"{value:.{max(0, digits - 1 - math.floor(math.log10(abs(value))))}f}"
 
 
 def thickness(value: float) -> str:
@@ -85,8 +85,9 @@ def density(value: float) -> str:
 
 def area(value: float) -> str:
     """ "0.843 dm2 (13.1 in2)", or cm2 for a small one."""
-    plain = f"{figure(value / DM2)} dm2" if value >= 0.1 * DM2 else f"{figure(value / CM2, 2)} cm2"
-    return f"{plain} ({figure(value / INCH**2)} in2)"
+    if value < 0.1 * DM2:
+        return f"{figure(value / CM2, 2)} cm2 ({figure(value / INCH**2, 2)} in2)"
+    return f"{figure(value / DM2)} dm2 ({figure(value / INCH**2)} in2)"
 
 
 def length(value: float) -> str:
@@ -98,8 +99,9 @@ def mass(value: float) -> str:
     """ "6.71 g (0.24 oz)", mg for traces, kg for much."""
     if value < 0.5 * GRAM:
         return f"{figure(value / MG, 2)} mg"
-    plain = f"{figure(value)} kg" if value >= 1 else f"{figure(value / GRAM)} g"
-    return f"{plain} ({figure(value / OUNCE, 2)} oz)"
+    if value >= 1:
+        return f"{figure(value)} kg ({figure(value / POUND, 2)} lb)"
+    return f"{figure(value / GRAM)} g ({figure(value / OUNCE, 2)} oz)"
 
 
 def volume(value: float) -> str:

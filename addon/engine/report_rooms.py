@@ -11,9 +11,11 @@ from numpy.typing import ArrayLike
 from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, ML, MM, UM
 
 if TYPE_CHECKING:
+    from .contact import Contacts
     from .deposit import Deposit
     from .gas import Drainage, Gas
     from .hang.suggest import Hanging, Suggestion
+    from .narrow import NarrowOpenings
     from .openness import Openness
     from .prepare import Preparation
     from .study import Study
@@ -37,7 +39,7 @@ def deposit(result: Deposit, _study: Study) -> Table:
     }
 
 
-def gas(result: Gas, _study: Study) -> Table:
+def gas(result: Gas, study: Study) -> Table:
     return {
         "up": result.up,
         "trapped_mL": result.trapped_volume / ML,
@@ -56,8 +58,24 @@ def gas(result: Gas, _study: Study) -> Table:
             for pocket in result.pockets
         ],
         "small_pockets": result.small,
-        "narrow_openings": None,
+        "narrow_openings": _narrow(study.results.get("narrow")),
     }
+
+
+def _narrow(result: NarrowOpenings | None) -> list[Table] | None:
+    if result is None:
+        return None
+    return [
+        {
+            "kind": opening.kind,
+            "width_mm": opening.width / MM,
+            "depth_mm": opening.depth / MM,
+            "area_cm2": opening.area / CM2,
+            "centre_mm": opening.centre / MM,
+            "mouth_mm": opening.mouth / MM,
+        }
+        for opening in result.openings
+    ]
 
 
 def drainage(result: Drainage, _study: Study) -> Table:
@@ -82,12 +100,26 @@ def drainage(result: Drainage, _study: Study) -> Table:
 
 def openness(result: Openness, _study: Study) -> Table:
     return {
-        "min": result.least,
-        "p5": result.quantile(0.05),
-        "median": result.quantile(0.5),
+        "min": result.minimum,
+        "p5": result.p5,
+        "median": result.median,
         "hidden_area_cm2": result.hidden_area / CM2,
         "standard_error": result.error,
     }
+
+
+def contacts(result: Contacts, _study: Study) -> list[Table]:
+    return [
+        {
+            "point_mm": contact.point / MM,
+            "normal": contact.normal,
+            "drop_V": contact.drop,
+            "hidden": contact.hidden,
+            "place": contact.place,
+            "reasons": contact.reasons,
+        }
+        for contact in result.ranked
+    ]
 
 
 def hanging(result: Hanging, _study: Study) -> Table:

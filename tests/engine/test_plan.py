@@ -1,0 +1,251 @@
+"""The plan holds what a person at the bench needs, for a made-up study whose figures are known."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from addon.engine import deposit, gas, plan, prepare, words
+from addon.engine.hang.balance import Balance
+from addon.engine.hang.mass import Body
+from addon.engine.hang.suggest import Hanging, Pair, Suggestion
+from addon.engine.job import read_job
+from addon.engine.mesh import inspect
+from addon.engine.plan_text import figure, typeset
+from addon.engine.steps import finish
+from addon.engine.study import Study
+from addon.engine.units import CM2, GRAM, ML, MM
+
+import models
+
+SETTINGS = {
+    "part": {"file": "cup.stl"},
+    "target": {"thickness_um": 30, "density_A_dm2": 2},
+    "bath": {"name": "acid copper, bench mix"},
+    "batch": {"volume_L": 0.5},
+    "wire": [{"point_mm": [0, 11, 18]}],
+}
+
+
+def suggestion(up, **more):
+    found = {
+        "up": np.array(up, dtype=float), "euler": np.zeros(3), "trapped": 0.0, "dry": 0.0, "underside": 0.0,
+        "held": 0.0, "fits": True, "slack": 0.05, "contact": None, "best": True, "reasons": ("traps no gas",),
+    }  # fmt: skip
+    return Suggestion(**{**found, **more})
+
+
+def hanging():
+    body = Body(
+        plastic=9 * GRAM, coat=1 * GRAM, centre=np.zeros(3), solid=8 * ML, wall=5 * ML, air=2 * ML,
+        displaced=12 * ML, buoyancy=np.zeros(3),
+    )  # fmt: skip
+    pair = Pair(suggestion((1, 0, 0)), suggestion((-1, 0, 0)), 0.0)
+    state = Balance(-4 * GRAM, np.zeros(3))
+    return Hanging(
+        body=body, start=state, end=state, deposit=0.01, ballast=5 * GRAM, settles_up=None,
+        suggestions=(suggestion((1, 0, 0), reasons=("traps no gas", "drains by itself")),), pair=pair,
+        warnings=("The print floats: 4.0 g too light.",),
+    )  # fmt: skip
+
+
+def study(settings=SETTINGS, **results):
+    """A cup 10 mm wide and 20 mm deep inside, its mouth down, with all analyses of these rooms."""
+    job = read_job(settings)
+    part = models.part(models.moved(models.cup(10, 20, 1), turn=np.diag([1, -1, -1]), scale=MM), name="cup")
+    surface = finish(inspect(part))
+    length = job.bath.capillary_length
+    found = {
+        "deposit": deposit.estimate(surface, job.target, job.bath, job.supply, max(len(job.rack.positions), 1)),
+        "gas": finish(gas.trapped(surface, job.part.up, capillary_length=length)),
+        "drainage": finish(gas.held(surface, job.part.up, capillary_length=length)),
+        "preparation": prepare.inspect(surface, job.print, job.target, job.coat),
+        "hanging": hanging(),
+    }
+    return Study(part, job, surface, results={**found, **results})
+
+
+def flat(text: str) -> str:
+    """The plan on one line, so that a sentence can be found across line ends."""
+    return re.sub(r"\s+", " ", text)
+
+
+@pytest.fixture(scope="module")
+def text() -> str:
+    return plan.write(study())
+
+
+def test_two_pages_of_eighty_columns(text):
+    lines = text.splitlines()
+    assert len(lines) <= 132 and max(map(len, lines)) <= 80
+    assert text.isprintable() or set(filter(lambda c: not c.isprintable(), text)) == {"\n"}
+
+
+@pytest.mark.parametrize(
+    "title",
+    ["THE PART", "BEFORE PRINTING", "SURFACE AND COAT", "WIRE AND HANGING", "BATH AND ANODE", "CURRENT AND TIME",
+     "AFTER PLATING", "WHAT TO EXPECT WHERE", "CAUTIONS", "ASSUMED"],
+)  # fmt: skip
+def test_the_order_of_the_job(text, title):
+    assert re.search(rf"^\d+\. {title}", text, re.MULTILINE)
+
+
+@pytest.mark.parametrize(
+    "words_",
+    [
+        "acid into water",
+        "Goggles",
+        "gloves",
+        "Ventilate",
+        "low-voltage supply",
+        "down the drain",
+        "licensed waste collector",
+        "(EU) 2019/1148",
+        "Not for food",
+        "safety data sheets, your local codes and licensed practice",
+        "cool to the touch: warmth lifts the film",
+        "PLA softens from about 55 °C",
+        "part to MINUS",
+        "rinse twice",
+        "Sand wet",
+        "Polish slowly",
+        "brightener the deposit is coarse and matt",
+        "model's +Z up and its -Y side in front",
+    ],
+)
+def test_the_bench_s_rules_are_in_it(text, words_):
+    assert words_ in flat(text)
+
+
+def test_current_time_and_metal_follow_from_the_area(text):
+    """Area of the cup in closed form, 64 sides: floor and rim exact to the polygon. 13.231 um/h at 1 A/dm2."""
+    n, wall, radius, depth = 64, 1.0, 10.0, 20.0
+    outer, side = radius + wall, 2 * n * np.sin(np.pi / n)
+    disc = n / 2 * np.sin(2 * np.pi / n)
+    mm2 = side * (outer * (depth + wall) + radius * depth) + 2 * disc * outer**2
+    current = 2 * mm2 / 1e4
+    line = flat(text)
+    assert f"{figure(current)} A for 1 h 8 min" in line  # 30 um at 26.46 um/h: 68.0 min
+    assert f"{figure(mm2 * 0.030 * 8.96e-3)} g" in line
+    assert "2.00 A/dm² (18.6 A/ft²)" in line
+    assert "Voltage limit 2.0 V" in line and "Each 10 µm more or less takes 23 min" in line
+
+
+def test_the_bench_mix_is_in_it(text):
+    """100 g and 90 mL of 37 % acid for half a litre (common practice)."""
+    line = flat(text)
+    assert "100 g (3.5 oz) of copper sulfate pentahydrate" in line
+    assert re.search(r"(89\.9|90\.0) mL \([\d.]+ US gal\) of 37 % sulfuric acid", line)
+    assert "1.174 g/mL at 20 °C" in line
+    assert "copper sheet or pipe" in line
+
+
+def test_the_pocket_its_vent_and_its_place(text):
+    """The cup mouth down keeps pi r2 h of gas, 6.3 mL (a 64-gon: 6.27); its ceiling is 1 mm below the top."""
+    line = flat(text)
+    assert "6.3 mL of gas" in line
+    assert "on the axis, 1 mm below the top" in line
+    assert re.search(r"Vent of at least 4\.\d+ mm", line)
+    assert "traps 6.3 mL of gas over" in line
+
+
+def test_wire_hanging_pair_and_ballast(text):
+    line = flat(text)
+    assert "(0, 11, 18) mm (back, at the top)" in line or "(0, 11, 18) mm (back" in line
+    assert words.way_up((1, 0, 0)).replace(" degrees", "°") in line
+    assert "traps no gas; drains by itself" in line
+    assert "at half time" in line and "At half time (34 min) take the second way up" in line
+    assert "Hang 5.00 g (0.18 oz) of copper" in line
+    assert "Weighs about 10.0 g (0.35 oz)" in line
+
+
+def test_growth_and_layer_steps(text):
+    """Coat 40 um and copper 30 um: a hole loses 0.14 mm, a 60 degree thread changes by 0.28 mm."""
+    line = flat(text)
+    assert "grows by 70.0 µm (2.8 mil)" in line
+    assert "loses 0.14 mm of its diameter" in line and "0.28 mm at its pitch diameter" in line
+
+
+def test_every_default_is_told_and_what_was_set_is_not(text):
+    line = flat(text[text.index("ASSUMED") :])
+    for told in ("unit of the file mm", "plastic PLA", "walls 1.2 mm", "infill 0.15", "conductivity 25 S/m",
+                 "tank inside 300 x 200 x 250 mm", "liquid level 220 mm", "sheet resistance 0.5 ohm/sq",
+                 "current limit 5 A", "voltage limit 15 V", "layer height 0.05 mm", "temperature 25 °C",
+                 "usable window 0.5 to 5 A/dm²", "anodes: two plates", "acid 37 wt%", "exchange"):  # fmt: skip
+        assert told in line, told
+    changed = study({**SETTINGS, "supply": {"max_A": 3}, "part": {"file": "cup.stl", "infill": 0.3}})
+    line = flat(plan.write(changed))
+    line = line[line.index("ASSUMED") :]
+    assert "current limit" not in line and "infill" not in line and "voltage limit 15 V" in line
+
+
+@pytest.mark.parametrize("gone", ["deposit", "gas", "drainage", "openness", "hanging", "preparation", "narrow"])
+def test_any_analysis_may_be_missing(gone):
+    whole = study()
+    without = {name: result for name, result in whole.results.items() if name != gone}
+    line = flat(plan.write(replace(whole, results=without, reasons={gone: "left out"})))
+    assert "CAUTIONS" in line and "None" not in line and "nan" not in line
+    if gone != "preparation":
+        assert "not computed (left out)" in line
+
+
+def test_nothing_at_all_still_makes_a_plan():
+    line = flat(plan.write(replace(study(), results={}, reasons={})))
+    assert "CAUTIONS" in line and "not computed" in line
+
+
+def test_a_small_supply_runs_longer_and_says_so():
+    line = flat(plan.write(study({**SETTINGS, "supply": {"max_A": 0.2}})))
+    assert "The supply gives 0.2 A" in line
+    assert "Then 0.200 A" in line
+
+
+def test_copies_share_the_tank():
+    line = flat(plan.write(study({**SETTINGS, "rack": {"positions_mm": [[-50, 0, 110], [50, 0, 110]]}})))
+    assert "2 parts hang in the tank" in line and "A a part)" in line
+
+
+def test_a_metal_part_is_not_painted():
+    line = flat(plan.write(study({**SETTINGS, "coat": {"name": "none (metal part)"}})))
+    assert "paint" not in line and "lifts the film" not in line
+
+
+def test_warm_nickel_on_soft_plastic_is_said():
+    line = flat(plan.write(study({**SETTINGS, "bath": {"name": "nickel, Watts"}})))
+    assert "PLA softens from about 55 °C" in line and "Nickel salts sensitise" in line
+    assert "nickel sulfate hexahydrate" in line and "sulfuric acid." not in line
+
+
+def test_weak_acid_needs_no_licence_and_says_when_it_cannot_do():
+    line = flat(plan.write(study({**SETTINGS, "batch": {"volume_L": 0.5, "acid_percent": 15}})))
+    assert "2019/1148" not in line and "of 15 % sulfuric acid" in line
+    line = flat(plan.write(study({**SETTINGS, "bath": {"name": "acid copper, high throw"},
+                                  "batch": {"acid_percent": 15}})))  # fmt: skip
+    assert "No batch" in line and "too weak" in line
+
+
+def test_a_part_with_everything_wrong_stays_on_two_pages():
+    """Many pockets, pools, mesh faults and warnings: the plan lists a few of each and counts the rest."""
+    whole = study()
+    pocket = whole.results["gas"].pockets[0]
+    many = replace(whole.results["gas"], pockets=(pocket,) * 40, level_underside_area=3 * CM2)
+    pool = gas.Pool.of(pocket)
+    held = replace(whole.results["drainage"], pools=(pool,) * 40, held_volume=40 * ML)
+    text = plan.write(replace(whole, results={**whole.results, "gas": many, "drainage": held}))
+    assert "38 smaller pockets" in flat(text)
+    assert len(text.splitlines()) <= 132
+
+
+@pytest.mark.parametrize(
+    ("value", "shown"), [(0.0, "0"), (1234.5, "1230"), (12.345, "12.3"), (0.0012345, "0.00123"), (9.999, "10.0")]
+)
+def test_figures_have_three_digits_and_no_exponent(value, shown):
+    assert figure(value) == shown
+
+
+def test_units_are_set_with_their_signs():
+    assert typeset("2 A/dm2, 30 um, 25 C, 3 cm2, 60 degrees") == "2 A/dm², 30 µm, 25 °C, 3 cm², 60°"
+    assert typeset("Watts C and m2 of it; gum") == "Watts C and m² of it; gum"
