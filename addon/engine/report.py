@@ -31,7 +31,7 @@ ROOMS: dict[str, tuple[str, Any]] = {
     "openness": ("openness", rooms.openness),
     "field": ("field", None),
     "coat": ("coat", None),
-    "contacts": ("contacts", None),
+    "contacts": ("contacts", rooms.contacts),
     "hanging": ("hanging", rooms.hanging),
     "prepare": ("preparation", rooms.preparation),
 }
@@ -58,9 +58,10 @@ def warnings(study: Study) -> list[str]:
     found = [*study.part.skipped, *(fault.sentence for fault in study.surface.faults), *_mismatches(study)]
     for result in study.results.values():
         found += getattr(result, "warnings", ())
+    unanswered = {**{key: analysis for key, (analysis, _) in ROOMS.items()}, "gas.narrow_openings": "narrow"}
     found += [
         f"{key}: not computed: {study.reasons.get(analysis, 'this study does not hold it')}"
-        for key, (analysis, _) in ROOMS.items()
+        for key, analysis in unanswered.items()
         if analysis not in study.results
     ]
     return list(dict.fromkeys(found))
