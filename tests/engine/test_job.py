@@ -5,6 +5,8 @@ from __future__ import annotations
 import json
 import math
 import os
+import tomllib
+from pathlib import Path
 
 import pytest
 from hypothesis import HealthCheck, given, settings
@@ -22,9 +24,7 @@ def test_defaults_are_those_of_the_interface():
     job = read_job({})
     assert job.target.thickness == pytest.approx(30 * UM)
     assert job.target.density == pytest.approx(200)
-    assert job.bath.name == "acid copper, decorative" and job.bath.temperature == pytest.approx(
-        25 + ZERO_CELSIUS
-    )
+    assert job.bath.name == "acid copper, decorative" and job.bath.temperature == pytest.approx(25 + ZERO_CELSIUS)
     assert job.tank.size == pytest.approx((0.3, 0.2, 0.25)) and job.tank.level == pytest.approx(0.22)
     assert job.print.layer == pytest.approx(0.05 * MM)
     assert (job.supply.current, job.supply.voltage) == (5, 15)
@@ -280,3 +280,14 @@ def test_every_setting_says_what_it_does():
     for _, kind, _ in SECTIONS.values():
         for name, spec in schema.specs(kind).items():
             assert spec.doc and spec.label and spec.label != spec.key, (kind, name)
+
+
+def test_the_example_of_the_docs_is_a_job_and_names_every_key():
+    """docs/headless.md: its job file can be read, and leaves no setting out."""
+    page = (Path(__file__).resolve().parents[2] / "docs" / "headless.md").read_text(encoding="utf-8")
+    example = page.split("```toml\n")[1].split("```")[0]
+    table = tomllib.loads(example)
+    assert isinstance(read_job(table), Job)
+    for name, (_, kind, _) in SECTIONS.items():
+        for spec in schema.specs(kind).values():
+            assert spec.key in example and name in table, (name, spec.key)
