@@ -13,7 +13,8 @@ step() {
 }
 
 # shellcheck disable=SC2317,SC2329 # called through step
-typed() { MYPYPATH=$1 "$bin/mypy" --cache-dir ".mypy_cache/$2" --python-version "$3"; }
+# The path makes the stubs count as installed ones.
+typed() { PYTHONPATH=$PWD/$1 "$bin/mypy" --cache-dir ".mypy_cache/$2" --python-version "$3" | cut -c 1-240; }
 
 step "ruff" "$bin/ruff" check --quiet .
 step "types, oldest Blender" typed "$1/types-oldest" oldest 3.11

@@ -95,7 +95,7 @@ def host_starts(python: Path) -> bool:
     """Whether Blender's module starts; if not, say what the system lacks."""
     try:
         probe = subprocess.run(
-            [python, "-c", "import bpy; print(*bpy.app.version, sep=".")"],
+            [python, "-c", "import bpy; print(*bpy.app.version, sep='.')"],
             capture_output=True, text=True, timeout=START_LIMIT,
         )  # fmt: skip
     except subprocess.TimeoutExpired:

@@ -168,7 +168,8 @@ class _Found:
         self.points.append(points * self.metres)
         self.triangles.append(triangles + np.int32(begin))
         self.flags.append(tuple(self._flag(mesh, name, source.name)[polygons] for name in self.marks))
-        own = not instance and source.type == "MESH" and _same_polygons(mesh, source.data)
+        data = source.data
+        own = not instance and isinstance(data, bpy.types.Mesh) and _same_polygons(mesh, data)
         self.pieces.append(
             Piece(source.name, versions.session_id(source), start, self._starts[1], polygons, own)
         )

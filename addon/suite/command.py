@@ -170,8 +170,8 @@ def _each(names: Sequence[str], run: Callable[[str], None]) -> int:
         except Fault as fault:
             worst = max(worst, _tell(fault))
         except MemoryError:
-            fault = Fault(f"{name}: not enough memory; thin the mesh out or lower the effort")
-            worst = max(worst, _tell(fault))
+            small = Fault(f"{name}: not enough memory; thin the mesh out or lower the effort")
+            worst = max(worst, _tell(small))
         except Exception:
             if len(names) == 1:
                 raise

@@ -90,18 +90,19 @@ def _imported(path: Path, section: PartSection) -> Part:
         except RuntimeError as error:
             reason = _last_line(str(error))
             raise Fault(f"{path}: Blender cannot read it: {reason}; export it again") from None
-    surfaces = [o for o in bpy.context.scene.objects if o.type == "MESH" and len(o.data.polygons)]
-    if not surfaces:
+    scene = bpy.context.scene
+    found = {o: o.data for o in scene.objects if isinstance(o.data, bpy.types.Mesh) and len(o.data.polygons)}
+    if not found:
         raise Fault(f"{path}: the model has no faces; choose a file with a surface")
-    for o in surfaces:
-        headers.finite(path, capture.positions(o.data))
+    for mesh in found.values():
+        headers.finite(path, capture.positions(mesh))
     metres = LENGTH[section.unit]
-    found = capture.of_objects(surfaces, bpy.context, metres, section.mask, section.show, path.stem).part
-    there = sum(len(o.data.polygons) for o in surfaces)
+    captured = capture.of_objects(found, bpy.context, metres, section.mask, section.show, path.stem).part
+    there = sum(len(mesh.polygons) for mesh in found.values())
     if promised is None or there >= promised:
-        return found
+        return captured
     lost = f"{path.name}: {promised - there} of {promised} faces have no area and were left out"
-    return replace(found, skipped=(*found.skipped, lost))
+    return replace(captured, skipped=(*captured.skipped, lost))
 
 
 def _import(path: Path) -> None:
@@ -141,7 +142,7 @@ def _named(path: Path, name: str) -> bpy.types.Object:
         raise Fault(f"{path}: no object in it has a surface; choose another file")
     if not name and len(surfaces) > 1:
         raise Fault(f"{path}: several objects have a surface; name one as part.object: {known}")
-    found = bpy.data.objects.get(name or surfaces[0])
+    found: bpy.types.Object | None = bpy.data.objects.get(name or surfaces[0])
     if found is None:
         raise Fault(f"{path}: part.object: there is no object '{name}'; known: {known}")
     return found

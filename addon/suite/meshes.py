@@ -8,7 +8,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-KINDS = {"i": "INT", "f": "FLOAT", "b": "BOOLEAN"}
+KINDS: dict[str, Any] = {"i": "INT", "f": "FLOAT", "b": "BOOLEAN"}
 
 
 def new(name: str, points: NDArray[Any], triangles: NDArray[np.int32]) -> bpy.types.Mesh:

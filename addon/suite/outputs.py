@@ -87,9 +87,8 @@ def scene_of(study: Study) -> bpy.types.Object:
     """The part alone in an empty scene in millimetres: polygon i is triangle i of the part."""
     load.empty_scene()
     scene = bpy.context.scene
-    scene.unit_settings.system = "METRIC"
-    scene.unit_settings.scale_length = MM
-    scene.unit_settings.length_unit = "MILLIMETERS"
+    units: Any = scene.unit_settings  # typed without the units that there are
+    units.system, units.scale_length, units.length_unit = "METRIC", MM, "MILLIMETERS"
     points, triangles = _drawn(study)
     o = bpy.data.objects.new(study.part.name, meshes.new(study.part.name, points / MM, triangles))
     scene.collection.objects.link(o)
@@ -111,13 +110,14 @@ def _drawn(study: Study) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
 
 def write_blend(path: Path, o: bpy.types.Object) -> None:
     """Save the scene, its viewports looking at the part and showing its colours."""
-    size = max(o.dimensions)
+    size = max(*o.dimensions)
     for area in (area for screen in bpy.data.screens for area in screen.areas if area.type == "VIEW_3D"):
         space = area.spaces.active
         space.shading.color_type = "VERTEX"
         space.clip_start, space.clip_end = size / 1000, size * 100
         space.region_3d.view_location = _middle(o)
         space.region_3d.view_distance = 2.5 * size
+    path.unlink(missing_ok=True)  # over a file that is there, Blender keeps a backup beside it
     try:
         with load.quiet():
             bpy.ops.wm.save_as_mainfile(filepath=str(path), copy=True, compress=True)

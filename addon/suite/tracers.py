@@ -163,7 +163,8 @@ def _evaluate(
 
 def _nodes(target: bpy.types.Object, what: str) -> bpy.types.NodeTree:
     """Nodes that store, on each point, the face that its ray meets (-1: none), or whether it meets one."""
-    tree = bpy.data.node_groups.new("platewright rays", "GeometryNodeTree")
+    groups: Any = bpy.data.node_groups  # typed without the kinds of tree that there are
+    tree = groups.new("platewright rays", "GeometryNodeTree")
     tree.interface.new_socket("Geometry", in_out="INPUT", socket_type="NodeSocketGeometry")
     tree.interface.new_socket("Geometry", in_out="OUTPUT", socket_type="NodeSocketGeometry")
     begin, end = tree.nodes.new("NodeGroupInput"), tree.nodes.new("NodeGroupOutput")
