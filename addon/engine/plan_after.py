@@ -14,6 +14,7 @@ from .tables import plastic
 from .units import ML
 
 if TYPE_CHECKING:
+    from .coat.study import CoatResult
     from .gas import Drainage, Gas
     from .narrow import NarrowOpenings
     from .openness import Openness
@@ -51,6 +52,7 @@ def expecting(study: Study) -> Section:
     lines = [note(sentence(text)) for text in mismatches(study.job.bath, study.job.coat, study.job.part.material)]
     lines += _gas(study)
     lines += _narrow(study)
+    lines += _bare(study)
     lines += _sheltered(study)
     return Section("What to expect where", tuple(lines))
 
@@ -88,6 +90,16 @@ def _narrow(study: Study) -> list[str]:
     if rest > 0:
         lines.append(note(f"{rest} more openings are narrower than {length(found.width)}: see the report."))
     return lines
+
+
+def _bare(study: Study) -> list[str]:
+    coat: CoatResult | None = study.results.get("coat")
+    if coat is None:
+        return [note(missing(study, "coat", "Losses along the coat"))]
+    if not len(coat.never_covered) or study.surface is None:
+        return []
+    lost = float(study.surface.plated_area[coat.never_covered].sum())
+    return [note(f"{area(lost)} stay bare: no wire reaches them, or the coat loses too much on the way.")]
 
 
 def _sheltered(study: Study) -> list[str]:

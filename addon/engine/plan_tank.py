@@ -26,6 +26,7 @@ from .plan_text import (
 from .units import AMPERE_HOUR, CM2, GRAM_PER_ML, ML, MM, UM
 
 if TYPE_CHECKING:
+    from .coat.study import CoatResult
     from .contact import Contacts
     from .deposit import Deposit
     from .gas import Drainage, Gas
@@ -63,6 +64,9 @@ def hanging(study: Study) -> Section:
 
 def _wire(study: Study) -> str:
     """The contact that was asked for, else the best suggestion, else a rule for choosing one."""
+    coat: CoatResult | None = study.results.get("coat")
+    if coat is not None and coat.wires:
+        return _wires(coat)
     given = [where(study, wire.point) for wire in study.job.wires if wire.point is not None]
     if given:
         pad = length(study.job.wires[0].pad)
@@ -78,6 +82,22 @@ def _wire(study: Study) -> str:
     why = "; ".join(needed[0].reasons)
     more = f" The coat is in {contacts.pieces} pieces: a wire to each." if contacts.pieces > 1 else ""
     return f"at {at}: {why}.{more} Bare copper wire, tight on the coat, a dab of the coat over the joint."
+
+
+def _wires(coat: CoatResult) -> str:
+    """The wires as the coat was reckoned with them."""
+    at = words.listed([f"{point(wire.point)} ({wire.place}), pad {length(wire.pad)}" for wire in coat.wires])
+    said = [
+        f"{figure(coat.wire.diameter / MM, 2)} mm bare copper wire at {at}; tight, a dab of the coat over the joint."
+    ]
+    if coat.worst_drop > 0:
+        said.append(f"The bare coat loses {figure(coat.worst_drop, 2)} V at the full current.")
+    if coat.wires_needed is not None and coat.wires_needed > len(coat.wires):
+        said.append(f"{coat.wires_needed} wires bring that under {figure(coat.drop_limit, 2)} V.")
+    second = [point(wire.second) for wire in coat.wires if wire.second is not None]
+    if second:
+        said.append(f"At half time move it to {words.listed(second)}, so that its mark is plated.")
+    return " ".join(said)
 
 
 def _as_asked(study: Study) -> str:
@@ -184,14 +204,14 @@ def running(study: Study) -> Section:
         step("Anode to PLUS, part to MINUS. Switch on, then lower the part in: it must not stand without current."),
         step(f"Voltage limit {figure(_limit(study), 2)} V: above about {GENTLE:.0f} V gas spoils the surface."),
     ]
-    lines += [step(text) for text in _start(current)]
+    lines += _start(study, current)
     each = f" ({figure(run * deposit.area)} A a part)" if deposit.copies > 1 else ""
     charge = deposit.copies * deposit.charge
     more = duration(time_for(10 * UM, run, study.job.bath))
     lines.append(
         step(
-            f"Then {figure(current)} A{each}, that is {density(run)}, for {duration(deposit.supply_time)} in all, or"
-            f" until {figure(charge / AMPERE_HOUR)} A h have passed. Each 10 um more or less takes {more}."
+            f"Then {figure(current)} A{each}, that is {density(run)}, until"
+            f" {figure(charge / AMPERE_HOUR)} A h have passed: {duration(deposit.supply_time)} without the start. Each 10 um more or less takes {more}."
         )
     )
     lines.append(step(_moving(study, deposit.supply_time)))
@@ -203,11 +223,19 @@ def _limit(study: Study) -> float:
     return min(study.job.supply.voltage, GENTLE)
 
 
-def _start(current: float) -> list[str]:
-    return [
+def _start(study: Study, current: float) -> list[str]:
+    """The first minutes: as the coat bears it, else by a rule."""
+    coat: CoatResult | None = study.results.get("coat")
+    if coat is not None and len(coat.steps) > 1:
+        rising = [f"{figure(stage.current, 2)} A for {duration(stage.seconds)}" for stage in coat.steps[:-1]]
+        return [step(f"Start: {', then '.join(rising)}, until the coat is covered ({coat.safe_reason}).")]
+    if coat is not None and coat.steps:
+        return [note("The coat bears the full current from the start.")]
+    text = (
         f"Start at {figure(current / 4, 2)} A until the whole part has the colour of the metal (some 10 min), then"
         " raise to the full current over 5 min (common practice)."
-    ]
+    )
+    return [step(text)]
 
 
 def _moving(study: Study, time: float) -> str:

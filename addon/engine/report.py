@@ -30,7 +30,7 @@ ROOMS: dict[str, tuple[str, Any]] = {
     "drainage": ("drainage", rooms.drainage),
     "openness": ("openness", rooms.openness),
     "field": ("field", None),
-    "coat": ("coat", None),
+    "coat": ("coat", rooms.coat),
     "contacts": ("contacts", rooms.contacts),
     "hanging": ("hanging", rooms.hanging),
     "prepare": ("preparation", rooms.preparation),

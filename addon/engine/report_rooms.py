@@ -8,9 +8,10 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, ML, MM, UM
+from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM
 
 if TYPE_CHECKING:
+    from .coat.study import CoatResult
     from .contact import Contacts
     from .deposit import Deposit
     from .gas import Drainage, Gas
@@ -108,6 +109,32 @@ def openness(result: Openness, _study: Study) -> Table:
     }
 
 
+def coat(result: CoatResult, _study: Study) -> Table:
+    return {
+        "wires": len(result.wires),
+        "worst_drop_V": result.worst_drop,
+        "drop_at_mm": result.drop_at / MM,
+        "wires_needed": result.wires_needed,
+        "safe_start_A": result.safe_start,
+        "safe_start_reason": result.safe_reason,
+        "steps": [{"current_A": stage.current, "minutes": stage.seconds / MINUTE} for stage in result.steps],
+        "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,
+        "never_covered_triangles": len(result.never_covered),
+        "wire_places": [
+            {
+                "point_mm": wire.point / MM,
+                "pad_mm": wire.pad / MM,
+                "current_A": wire.current,
+                "place": wire.place,
+                "suggested": wire.suggested,
+                "second_mm": None if wire.second is None else wire.second / MM,
+            }
+            for wire in result.wires
+        ],
+        "wire_diameter_mm": result.wire.diameter / MM,
+    }
+
+
 def contacts(result: Contacts, _study: Study) -> list[Table]:
     return [
         {
@@ -175,5 +202,6 @@ FACES: dict[str, tuple[str, Callable[[Any], ArrayLike]]] = {
     "openness": ("openness", lambda result: result.openness),
     "gas": ("gas", lambda result: result.face),
     "held": ("drainage", lambda result: result.face),
+    "coat_drop_V": ("coat", lambda result: result.drop),
     "staircase_um": ("preparation", lambda result: result.staircase / UM),
 }
