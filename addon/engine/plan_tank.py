@@ -87,9 +87,8 @@ def _wire(study: Study) -> str:
 def _wires(coat: CoatResult) -> str:
     """The wires as the coat was reckoned with them."""
     at = words.listed([f"{point(wire.point)} ({wire.place}), pad {length(wire.pad)}" for wire in coat.wires])
-    said = [
-        f"{figure(coat.wire.diameter / MM, 2)} mm bare copper wire at {at}; tight, a dab of the coat over the joint."
-    ]
+    thick = figure(coat.wire.diameter / MM, 2)
+    said = [f"bare copper, {thick} mm, at {at}; tight, a dab of the coat over the joint."]
     if coat.worst_drop > 0:
         said.append(f"The bare coat loses {figure(coat.worst_drop, 2)} V at the full current.")
     if coat.wires_needed is not None and coat.wires_needed > len(coat.wires):
@@ -210,8 +209,8 @@ def running(study: Study) -> Section:
     more = duration(time_for(10 * UM, run, study.job.bath))
     lines.append(
         step(
-            f"Then {figure(current)} A{each}, that is {density(run)}, until"
-            f" {figure(charge / AMPERE_HOUR)} A h have passed: {duration(deposit.supply_time)} without the start. Each 10 um more or less takes {more}."
+            f"Then {figure(current)} A{each}, that is {density(run)}, until {figure(charge / AMPERE_HOUR)} A h have"
+            f" passed: {duration(deposit.supply_time)} without the start. Each 10 um more or less takes {more}."
         )
     )
     lines.append(step(_moving(study, deposit.supply_time)))
