@@ -25,7 +25,6 @@ from .steps import finish
 from .surface import Surface
 from .topology import Topology
 from .units import MM
-from .weld import welded
 
 Array = NDArray[np.float64]
 
@@ -47,7 +46,7 @@ class Body:
     """A surface in the tank.
 
     points : (v, 3) metres, tank coordinates; triangles : (m, 3), their normals into the liquid
-    sheet : whether the liquid touches both sides of it
+    sheet : whether the liquid touches both sides of it; wall : whether it is the tank itself
     """
 
     name: str
@@ -55,6 +54,7 @@ class Body:
     points: Array
     triangles: NDArray[np.int32]
     sheet: bool = False
+    wall: bool = False
 
     @property
     def corners(self) -> Array:
@@ -62,7 +62,9 @@ class Body:
 
     @property
     def bounds(self) -> Array:
-        return np.array([self.points.min(axis=0), self.points.max(axis=0)])
+        """(2, 3) metres, of the used points."""
+        used = self.points[np.unique(self.triangles)]
+        return np.array([used.min(axis=0), used.max(axis=0)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -240,7 +242,7 @@ def _walls(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
     if tank.shape != "mesh":
         return None
     found = _model("tank", tank.file, loaded)
-    body = Body("the tank", Role.INSULATOR, found.points, found.triangles)
+    body = Body("the tank", Role.INSULATOR, found.points, found.triangles, wall=True)
     rim = body.bounds[1, 2]
     if rim < tank.level * (1 - 1e-6):
         raise Fault(f"tank.level_mm: the liquid stands {_mm(tank.level - rim)} above the rim of {tank.file}")
@@ -293,7 +295,7 @@ def _round(radius: float, level: float) -> Body:
     after, above = np.roll(rim, -1), np.roll(top, -1)
     side = np.stack([rim, above, after, rim, top, above], axis=-1).reshape(-1, 3)
     points = np.vstack([floor, floor[rim] + (0.0, 0.0, level)])
-    return Body("the tank", Role.INSULATOR, points, np.vstack([bottom, side]).astype(np.int32))
+    return Body("the tank", Role.INSULATOR, points, np.vstack([bottom, side]).astype(np.int32), wall=True)
 
 
 def clipped(body: Body, level: float) -> Body:
@@ -305,27 +307,30 @@ def clipped(body: Body, level: float) -> Body:
     above = height[body.triangles] > 0
     count = above.sum(axis=1)
     kept = body.triangles[count == 0]
-    points, pieces = [body.points], [kept[(height[kept] < 0).any(axis=1)]]
-    start = len(body.points)
-    for many in (1, 2):
-        cut = body.triangles[count == many]
-        odd = (above[count == many] if many == 1 else ~above[count == many]).argmax(axis=1)
-        tip, left, right = (cut[np.arange(len(cut)), (odd + k) % 3] for k in range(3))
-        one, other = (
-            body.points[tip] + (height[tip] / (height[tip] - height[end]))[:, None] * (body.points[end] - body.points[tip])
-            for end in (left, right)
-        )
-        first = start + np.arange(len(cut))
-        second = first + len(cut)
-        points += [one, other]
-        start += 2 * len(cut)
-        if many == 1:
-            pieces += [np.stack([first, left, right], axis=1), np.stack([first, right, second], axis=1)]
-        else:
-            pieces.append(np.stack([tip, first, second], axis=1))
-    everything, triangles = welded(np.vstack(points), np.vstack(pieces).astype(np.int32))
-    proper = (triangles != np.roll(triangles, 1, axis=1)).all(axis=1)
-    return replace(body, points=everything, triangles=triangles[proper])
+    kept = kept[(height[kept] < 0).any(axis=1)]
+    cut = body.triangles[(count == 1) | (count == 2)]
+    lone = above[(count == 1) | (count == 2)]
+    one_above = lone.sum(axis=1) == 1
+    odd = np.where(one_above[:, None], lone, ~lone).argmax(axis=1)  # the corner on its own side
+    tip, left, right = (cut[np.arange(len(cut)), (odd + k) % 3].astype(np.int64) for k in range(3))
+    ends = np.sort(np.stack([np.append(tip, tip), np.append(left, right)], axis=1), axis=1)
+    edges, place = np.unique(ends, axis=0, return_inverse=True)
+    a, b = edges.T
+    along = (height[a] / (height[a] - height[b]))[:, None]
+    points = np.vstack([body.points, body.points[a] + along * (body.points[b] - body.points[a])])
+    first, second = len(body.points) + place.reshape(2, -1)
+    i, j = np.flatnonzero(one_above), np.flatnonzero(~one_above)
+    below = [
+        np.stack([first[i], left[i], right[i]], axis=1),
+        np.stack([first[i], right[i], second[i]], axis=1),
+        np.stack([tip[j], first[j], second[j]], axis=1),
+    ]
+    triangles = np.vstack([kept, *below]).astype(np.int32)
+    # a corner that lies on the level is its own cut point
+    same = np.arange(len(points))
+    same[len(body.points) :] = np.where(height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :]))
+    triangles = same[triangles].astype(np.int32)
+    return replace(body, points=points, triangles=triangles[(triangles != triangles[:, [1, 2, 0]]).all(axis=1)])
 
 
 def winding(points: Array, corners: Array) -> Array:

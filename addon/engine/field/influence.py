@@ -55,9 +55,13 @@ class Influence:
         self.diagonal = layers.diagonal[:n]
         self.double = double
         seen = -self.apply(np.zeros(n), np.ones(n))
-        # Panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
+        # panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
         self.closed = bool(double.any() and np.median(seen[double]) > 0.0)
         self.share = seen if self.closed else 1.0 + seen
+
+    def without(self, rows: NDArray[np.bool_]) -> Influence:
+        """The same with no double layer on the given panels."""
+        return Influence(self._layers, self._images, self._ghosts, self.double & ~rows)
 
     @classmethod
     def build(

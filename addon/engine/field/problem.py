@@ -14,7 +14,6 @@ where j = 0. A sheet has liquid on both sides: its j is the sum of both, half of
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
-from enum import IntEnum
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,18 +21,10 @@ from numpy.typing import NDArray
 from ..kinetics import Law
 from ..krylov import gmres
 from ..steps import Steps, between
+from ..tank import Role
 from .influence import Influence
 
 Array = NDArray[np.float64]
-
-
-class Role(IntEnum):
-    """What a panel is to the current."""
-
-    PART = 0
-    THIEF = 1
-    ANODE = 2
-    INSULATOR = 3
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,6 +32,7 @@ class Cell:
     """Panels with their roles in a liquid.
 
     role : (n,) Role; sides : (n,) how many sides of an electrode panel the liquid wets, 1 or 2
+    active : (n,) bool; the others lie out of the liquid and carry nothing
     cathode, anode : kinetics; conductivity : S/m
     raised : (n,) V, how far a cathode panel's metal lies above the wire
     """
@@ -48,6 +40,7 @@ class Cell:
     influence: Influence
     role: NDArray[np.int8]
     sides: NDArray[np.int8]
+    active: NDArray[np.bool_]
     cathode: Law
     anode: Law
     conductivity: float
@@ -55,7 +48,11 @@ class Cell:
 
     @property
     def electrode(self) -> NDArray[np.bool_]:
-        return self.role != Role.INSULATOR
+        return self.active & (self.role != Role.INSULATOR)
+
+    def rows(self, *roles: Role) -> NDArray[np.bool_]:
+        """(n,) the active panels with one of these roles."""
+        return self.active & np.isin(self.role, roles)
 
     def drops(self, j: Array) -> tuple[Array, Array]:
         """Overpotential eta and its slope d eta / dj for the whole current density of each panel, (n,) each."""
@@ -94,8 +91,8 @@ class State:
 
 def guess(cell: Cell, drive: Drive) -> State:
     """An even current density, and the potentials that go with it roughly."""
-    area, role = cell.influence.area, cell.role
-    parts, cathodes, anodes = role == Role.PART, role <= Role.THIEF, role == Role.ANODE
+    area = cell.influence.area
+    parts, cathodes, anodes = cell.rows(Role.PART), cell.rows(Role.PART, Role.THIEF), cell.rows(Role.ANODE)
     if drive.current is not None:
         mean = drive.current / area[parts].sum()
     else:
@@ -155,9 +152,9 @@ class _System:
         self.cell, self.drive = cell, drive
         area = cell.influence.area
         self.electrode = cell.electrode
-        self.anode = (cell.role == Role.ANODE).astype(float)
+        self.anode = cell.rows(Role.ANODE).astype(float)
         self.all_area = np.where(self.electrode, area, 0.0) / area[self.electrode].sum()
-        parts = cell.role == Role.PART
+        parts = cell.rows(Role.PART)
         self.part_area = np.where(parts, area, 0.0) / area[parts].sum()
         self.mean = None if drive.current is None else drive.current / area[parts].sum()
         self.lifted = self._green(np.zeros(len(area)), self.anode)  # what one volt on the anodes does
@@ -172,7 +169,7 @@ class _System:
 
     def residual(self, state: State) -> tuple[Array, float]:
         """(n + 2,) V: Green's identity, current balance, drive; and the norm to measure it by."""
-        green = self._green(state.j, state.phi) - state.constant
+        green = np.where(self.cell.active, self._green(state.j, state.phi) - state.constant, 0.0)
         balance = self.ohm * float(self.all_area @ state.j)
         if self.mean is None:
             held = state.voltage - float(self.drive.voltage or 0.0)
@@ -188,7 +185,7 @@ class _System:
             panel, constant, voltage = x[:-2], x[-2], x[-1]
             j = np.where(self.electrode, panel, 0.0)
             phi = np.where(self.electrode, slope * panel, panel)
-            green = self._green(j, phi) + self.lifted * voltage - constant
+            green = np.where(self.cell.active, self._green(j, phi) + self.lifted * voltage - constant, panel)
             held = voltage if self.mean is None else self.ohm * float(self.part_area @ j)
             return np.concatenate([green, [self.ohm * float(self.all_area @ j), held]])
 
@@ -199,8 +196,8 @@ class _System:
         cell = self.cell
         _, slope = cell.drops(state.j)
         own = cell.influence.share * slope + cell.influence.diagonal / cell.conductivity
-        diagonal = np.where(self.electrode, own, cell.influence.share)
-        columns = np.stack([-np.ones(len(own)), self.lifted], axis=1) / diagonal[:, None]
+        diagonal = np.where(cell.active, np.where(self.electrode, own, cell.influence.share), 1.0)
+        columns = np.where(cell.active, [-np.ones(len(own)), self.lifted], 0.0).T / diagonal[:, None]
         rows = np.stack([self.ohm * self.all_area, np.zeros(len(own)) if self.mean is None else self.ohm * self.part_area])
         corner = np.array([[0.0, 0.0], [0.0, 1.0 if self.mean is None else 0.0]])
         schur = np.linalg.inv(corner - rows @ columns)

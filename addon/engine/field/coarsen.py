@@ -1,0 +1,235 @@
+"""A coarser surface for panels: short edges collapsed where the shape allows it.
+
+Each pass removes a set of points no two of which are neighbours, each by sliding it onto the neighbour that costs least,
+so every triangle changes by one corner at most and a whole pass is a few array operations. The cost is the mean squared
+distance of the new corner from the planes that the old one stood for (M. Garland and P. S. Heckbert, Proc. SIGGRAPH 97,
+209: quadric error; from memory). Points only ever move onto points of the original, so a plane stays a plane and a sharp
+edge stays sharp.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..steps import Step, Steps
+from ..topology import Topology
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.integer]
+
+FLAT = 0.04  # of the wanted size: how far the surface may move
+THIN = 0.12  # twice the area over the longest edge squared: not to be undercut unless it was so before
+LEVEL = 0.9  # cosine between triangles that count as one plane for a flip
+FOLD = 0.35  # cosine below which a triangle would have turned too far
+
+
+@dataclass(frozen=True, eq=False)
+class Coarse:
+    """triangles : (k, 3) into the same points as before; origin : (k,) the row that each one was
+    place : (v,) the point that each point was slid onto
+    """
+
+    triangles: NDArray[np.int32]
+    origin: Ints
+    place: Ints
+
+
+def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int) -> Steps[Coarse]:
+    """Collapse edges shorter than the wanted size; go on with larger sizes while more than `most` triangles are left.
+
+    points : (v, 3); triangles : (m, 3), none degenerate; size : (v,) metres, wanted length of edges
+    label : (m,), lines between triangles of different labels are kept
+    """
+    place = np.arange(len(points))
+    origin = np.arange(len(triangles))
+    quadric = _quadrics(points, triangles, label, Topology.of(triangles, len(points)))
+    flat, turn = FLAT, 0
+    while True:
+        before, turn = len(triangles), turn + 1
+        yield Step(1.0 - before / len(label), f"Coarsening the surface: {before} triangles")
+        slide = _pass(points, triangles, label[origin], quadric, size, flat, turn)
+        moved = np.flatnonzero(slide != np.arange(len(points)))
+        if len(moved):
+            np.add.at(quadric, slide[moved], quadric[moved])
+            place = slide[place]
+            triangles = slide[triangles].astype(np.int32)
+            alive = (triangles != triangles[:, [1, 2, 0]]).all(axis=1)
+            triangles, origin = triangles[alive], origin[alive]
+            triangles = _flipped(points, triangles, label[origin])
+        if before - len(triangles) <= 0.01 * before:
+            if len(triangles) <= most or flat > 0.5:
+                return Coarse(triangles, origin, place)
+            size, flat = 1.2 * size, 1.3 * flat
+
+
+def _quadrics(points: Array, triangles: NDArray[np.int32], label: Ints, topology: Topology) -> Array:
+    """(v, 11): the symmetric matrix, vector and constant of each point's planes, and their weight."""
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    cross = np.cross(b - a, c - a)
+    double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
+    normal = cross / double[:, None]
+    columns = _plane(normal, a, 0.5 * double)
+    out = np.zeros((len(points), 11))
+    corner = triangles.reshape(-1)
+    for k in range(11):
+        out[:, k] = np.bincount(corner, np.repeat(columns[:, k], 3), minlength=len(points))
+    line = np.flatnonzero(_lines(label, topology))
+    low, high = topology.edges[line].T
+    along = points[high] - points[low]
+    across = np.cross(along, normal[topology.edge_faces[line, 0]])  # a wall along the line holds it in place
+    length = np.sqrt(np.einsum("ij,ij->i", along, along))
+    wall = _plane(across / length[:, None], points[low], length**2)
+    for k in range(11):
+        out[:, k] += np.bincount(np.append(low, high), np.tile(wall[:, k], 2), minlength=len(points))
+    return out
+
+
+def _plane(normal: Array, point: Array, weight: Array) -> Array:
+    x, y, z = normal.T
+    d = -np.einsum("ij,ij->i", normal, point)
+    one = np.ones_like(d)
+    return weight[:, None] * np.stack([x * x, x * y, x * z, y * y, y * z, z * z, x * d, y * d, z * d, d * d, one], axis=1)
+
+
+def _cost(quadric: Array, point: Array) -> Array:
+    """Mean squared distance of points (n, 3) from the planes of quadrics (n, 11)."""
+    x, y, z = point.T
+    q = quadric.T
+    value = x * (q[0] * x + 2 * (q[1] * y + q[2] * z + q[6])) + y * (q[3] * y + 2 * (q[4] * z + q[7]))
+    value += z * (q[5] * z + 2 * q[8]) + q[9]
+    return np.maximum(value, 0.0) / np.maximum(q[10], 1e-300)
+
+
+def _lines(label: Ints, topology: Topology) -> NDArray[np.bool_]:
+    """Edges that are no more than passed along: open ones, those of three triangles, those between labels."""
+    one, other = topology.edge_faces.T
+    line = (other < 0) | (label[one] != label[other])
+    line[topology.extra] = True
+    return line
+
+
+def _pass(
+    points: Array, triangles: NDArray[np.int32], label: Ints, quadric: Array, size: Array, flat: float, turn: int
+) -> Ints:
+    """Where each point slides in one pass, most of them nowhere."""
+    topology = Topology.of(triangles, len(points))
+    low, high = topology.edges.T.astype(np.intp)
+    gap = points[high] - points[low]
+    short = np.einsum("ij,ij->i", gap, gap) < np.minimum(size[low], size[high]) ** 2
+    line = _lines(label, topology)
+    bound = np.zeros(len(points), dtype=bool)
+    bound[topology.edges[line]] = True
+    able = np.zeros(len(points), dtype=bool)
+    able[topology.edges[short]] = True
+    # other points come first in every pass, so that one that had no way out does not bar its neighbours for ever
+    goer = _independent(np.where(able, np.modf(np.arange(1, len(points) + 1) * (0.6180339887 * turn))[0], np.inf), topology)
+    edge = np.flatnonzero(short & (goer[low] | goer[high]))
+    forward = goer[low[edge]]
+    a, b = np.where(forward, low[edge], high[edge]), np.where(forward, high[edge], low[edge])
+    cost = _cost(quadric[a], points[b]) / (flat * size[a]) ** 2
+    usable = np.flatnonzero((cost <= 1.0) & (line[edge] | ~bound[a]))
+    noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * turn))[0]  # another target is tried next time
+    length = (gap[edge[usable]] ** 2).sum(axis=1) / size[a[usable]] ** 2
+    order = usable[np.argsort(-(length + cost[usable]) * noise, kind="stable")]
+    target = np.full(len(points), -1)
+    target[a[order]] = b[order]  # the last written is the cheapest
+    gone = target >= 0
+    gone &= _sound(points, triangles, topology, gone, target)
+    return np.where(gone, target, np.arange(len(points)))
+
+
+def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray[np.int32]:
+    """One sweep of edge flips towards rounder triangles (Delaunay), where two triangles are nearly in one plane."""
+    topology = Topology.of(triangles, len(points))
+    line = _lines(label, topology)
+    edge = np.flatnonzero(~line)
+    first = topology.halves[topology.starts[edge]].astype(np.intp)
+    second = topology.halves[topology.starts[edge] + 1].astype(np.intp)
+    f, g = first // 3, second // 3
+    a, b, c = (triangles[f, (first + k) % 3] for k in range(3))
+    d = triangles[g, (second + 2) % 3]
+    proper = (triangles[g, second % 3] == b) & (c != d)
+    pa, pb, pc, pd = points[a], points[b], points[c], points[d]
+    old, twin = np.cross(pb - pa, pc - pa), np.cross(pa - pb, pd - pb)
+    new, other = np.cross(pd - pa, pc - pa), np.cross(pb - pd, pc - pd)
+    cotangents = ((pa - pc) * (pb - pc)).sum(axis=1) / _long(old) + ((pa - pd) * (pb - pd)).sum(axis=1) / _long(twin)
+    for one, two in ((old, twin), (old, new), (old, other), (twin, new), (twin, other)):
+        proper &= (one * two).sum(axis=1) > LEVEL * _long(one) * _long(two)
+    gain = np.full(len(topology.edges) + 1, 0.0)
+    gain[edge] = np.where(proper, np.minimum(cotangents, 0.0), 0.0)
+    best = gain[topology.face_edges].min(axis=1)
+    wish = gain[edge]
+    chosen = (wish < -1e-3) & (wish <= best[f]) & (wish <= best[g])
+    key = np.sort(np.stack([c, d], axis=1), axis=1).astype(np.int64) @ np.array([len(points), 1])
+    known = topology.edges.astype(np.int64) @ np.array([len(points), 1])
+    at = np.minimum(np.searchsorted(known, key), len(known) - 1)
+    chosen &= known[at] != key
+    _, once = np.unique(np.where(chosen, key, -np.arange(len(key)) - 1), return_index=True)
+    only = np.zeros(len(key), dtype=bool)
+    only[once] = True
+    pick = np.flatnonzero(chosen & only)
+    touched = np.bincount(np.append(f[pick], g[pick]), minlength=len(triangles))
+    pick = pick[(touched[f[pick]] == 1) & (touched[g[pick]] == 1)]  # of equal wishes neither
+    triangles = triangles.copy()
+    triangles[f[pick]] = np.stack([a, d, c], axis=1)[pick]
+    triangles[g[pick]] = np.stack([d, b, c], axis=1)[pick]
+    return triangles
+
+
+def _long(vectors: Array) -> Array:
+    return np.maximum(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), 1e-300)
+
+
+def _independent(priority: Array, topology: Topology) -> NDArray[np.bool_]:
+    """Points lower than all their neighbours, twice over; no two of them are neighbours."""
+    starts, ends = topology.neighbours
+    used = np.flatnonzero(np.diff(starts))
+    chosen = np.zeros(len(priority), dtype=bool)
+    for _ in range(2):
+        least = np.full(len(priority), np.inf)
+        least[used] = np.minimum.reduceat(priority[ends], starts[used])
+        fresh = priority < least
+        chosen |= fresh
+        near = np.zeros(len(priority), dtype=bool)
+        near[used] = np.logical_or.reduceat(fresh[ends], starts[used])
+        priority = np.where(fresh | near, np.inf, priority)
+    return chosen
+
+
+def _sound(
+    points: Array, triangles: NDArray[np.int32], topology: Topology, gone: NDArray[np.bool_], target: Ints
+) -> NDArray[np.bool_]:
+    """Which of the points can go without a triangle folding over or two sheets growing together."""
+    rows, corner = np.nonzero(gone[triangles])
+    ring = np.stack([triangles[rows, (corner + k) % 3] for k in range(3)], axis=1).astype(np.intp)
+    goer, to = ring[:, 0], target[ring[:, 0]]
+    dies = (ring[:, 1:] == to[:, None]).any(axis=1)
+    old, new = _measured(points, goer, ring), _measured(points, to, ring)
+    turn = np.einsum("ij,ij->i", old[0], new[0])
+    folds = turn < FOLD * old[1] * new[1]
+    thin = (new[1] < THIN * new[2]) & (new[1] * old[2] < 0.5 * old[1] * new[2])  # not good enough, and much worse
+    bad = ~dies & (folds | thin)
+    ok = np.bincount(goer[bad], minlength=len(points)) == 0
+    dying = np.bincount(goer[dies], minlength=len(points))
+    starts, ends = topology.neighbours
+    movers = np.flatnonzero(gone)
+    count = np.diff(starts)[movers]
+    flat = np.repeat(starts[movers] - np.cumsum(count) + count, count) + np.arange(count.sum())
+    other, home = ends[flat].astype(np.int64), np.repeat(movers, count)
+    end = target[home]
+    key = topology.edges[:, 0].astype(np.int64) * len(points) + topology.edges[:, 1]
+    wanted = np.minimum(other, end) * len(points) + np.maximum(other, end)
+    at = np.minimum(np.searchsorted(key, wanted), len(key) - 1)
+    common = np.bincount(home[key[at] == wanted], minlength=len(points))
+    return ok & (common == dying)
+
+
+def _measured(points: Array, first: Ints, ring: Ints) -> tuple[Array, Array, Array]:
+    """Normal (twice the area long), its length, and the longest edge squared, of triangles with a corner replaced."""
+    a, b, c = points[first], points[ring[:, 1]], points[ring[:, 2]]
+    normal = np.cross(b - a, c - a)
+    edges = np.stack([((b - a) ** 2).sum(axis=1), ((c - b) ** 2).sum(axis=1), ((a - c) ** 2).sum(axis=1)])
+    return normal, np.sqrt(np.einsum("ij,ij->i", normal, normal)), edges.max(axis=0)

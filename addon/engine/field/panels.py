@@ -1,0 +1,159 @@
+"""All surfaces of a tank as panels: small where the current density changes, large where it does not."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..kinetics import Law
+from ..steps import Step, Steps, between
+from ..surface import Surface
+from ..tank import Arrangement, Body, Role
+from .coarsen import coarsen
+from .influence import Influence, Liquid
+from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, even_size, nearest
+from .problem import Cell
+from .skin import Cover, cover, skin
+
+PART_SHARE = 0.75  # of the panels, the walls' aside
+WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
+NEAR = 0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
+HIDDEN = 0.25  # a panel that sees less liquid than this lies inside another body
+
+
+@dataclass(frozen=True, eq=False)
+class Panels:
+    """Panels of a whole arrangement, in tank coordinates.
+
+    corners : (n, 3, 3) metres, normals into the liquid; role, sheet, sides : (n,)
+    bodies : the panels of each copy of the part, then of each body
+    pieces : (p, 3, 3) of one copy in model coordinates, the first p panels being its first copy; cover : to its faces
+    """
+
+    corners: Array
+    role: NDArray[np.int8]
+    sheet: NDArray[np.bool_]
+    sides: NDArray[np.int8]
+    bodies: tuple[Ints, ...]
+    pieces: Array
+    cover: Cover
+    arrangement: Arrangement
+
+    @property
+    def centroid(self) -> Array:
+        return self.corners.mean(axis=1)
+
+
+@dataclass(frozen=True, eq=False)
+class Hint:
+    """What a coarser solution says about how small the panels of the part should be.
+
+    centroid, normal : (p, 3) of its pieces in model coordinates; size : (p,) metres, right in proportion
+    """
+
+    centroid: Array
+    normal: Array
+    size: Array
+
+
+def lay(surface: Surface, arrangement: Arrangement, count: int, hint: Hint | None = None) -> Steps[Panels]:
+    """About `count` panels, and as many more as walls need. hint : where to make those of the part small."""
+    copies = arrangement.poses
+    part_count = max(int(PART_SHARE * count / len(copies)), 200)
+    even = even_size(float(surface.area[surface.wetted].sum()), part_count)
+    whole = yield from between(0.0, 0.7, skin(surface, 0.5 * even, int(0.7 * part_count)))
+    yield Step(0.7, "Cutting the surfaces into panels")
+    anodes = np.concatenate([_spots(b) for b in arrangement.bodies if b.role == Role.ANODE])
+    seen = np.concatenate([(anodes - pose.shift) @ pose.turn for pose in copies])  # by each copy, in its own axes
+    pieces, origin = cut(whole.corners, _wanted(seen, even, hint), part_count)
+    laid = [pose.of(pieces) for pose in copies]
+    roles, sheets, sides = ([one[origin]] * len(copies) for one in (whole.role, whole.sheet, whole.sides))
+    near = np.concatenate(laid).mean(axis=1)
+    near = near[:: max(1, len(near) // 3000)]
+    reach = {b.name: float(np.linalg.norm(np.ptp(b.bounds, axis=0))) for b in arrangement.bodies if not b.wall}
+    for body in arrangement.bodies:  # walls come last
+        rest = max(count - part_count * len(copies), 0.15 * count)
+        wanted = WALL_SHARE * count if body.wall else max(rest * reach[body.name] / sum(reach.values()), 60)
+        corners = yield from _body(body, near if not body.wall else np.concatenate(laid).mean(axis=1), int(wanted))
+        laid.append(corners)
+        roles.append(np.full(len(corners), body.role, np.int8))
+        sheets.append(np.full(len(corners), body.sheet))
+        sides.append(np.full(len(corners), 1 + body.sheet, np.int8))
+    starts = np.cumsum([0] + [len(corners) for corners in laid])
+    rows = tuple(np.arange(a, b) for a, b in zip(starts[:-1], starts[1:], strict=True))
+    return Panels(
+        np.concatenate(laid),
+        np.concatenate(roles),
+        np.concatenate(sheets),
+        np.concatenate(sides),
+        rows,
+        pieces,
+        cover(whole, pieces, origin),
+        arrangement,
+    )
+
+
+def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Steps[Cell]:
+    """The panels with their influence on each other; those that lie inside another body are left out."""
+    liquid = Liquid(panels.arrangement.box, panels.arrangement.surface)
+    heavy = [i < len(panels.arrangement.poses) for i in range(len(panels.bodies))]
+    influence = yield from Influence.build(panels.corners, panels.bodies, ~panels.sheet, liquid, heavy)
+    hidden = influence.double & (influence.share < HIDDEN)
+    if hidden.any():
+        influence = influence.without(hidden)
+    return Cell(
+        influence, panels.role, panels.sides, ~hidden, cathode, anode, conductivity, np.zeros(influence.n)
+    )
+
+
+def _spots(body: Body) -> Array:
+    """Some points all over a body."""
+    corners = body.corners
+    pieces, _ = cut(corners, lambda places: np.full(places.shape[:-1], np.inf), 300)
+    return pieces.mean(axis=1)[:: max(1, len(pieces) // 3000)]
+
+
+def _body(body: Body, near: Array, count: int) -> Steps[Array]:
+    """Panels of one body, small where it comes near other things."""
+    even = even_size(float(area(body.corners).sum()), count)
+    label = np.zeros(len(body.triangles), int)
+    coarse = yield from coarsen(body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count)
+
+    def wanted(places: Array) -> Array:
+        return np.clip(NEAR * distance(places, near), even / FINEST, 2.0 * even)
+
+    corners = body.points[coarse.triangles]
+    return cut(corners[area(corners) > 1e-9 * even**2], wanted, count)[0]
+
+
+def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
+    """Sizes on the part: as the coarser solution says, or small in slots and holes; and small near anodes."""
+
+    def wanted(places: Array) -> Array:
+        middle = places.mean(axis=1)
+        cross = np.cross(places[:, 1] - places[:, 0], places[:, 2] - places[:, 0])
+        normal = cross / np.linalg.norm(cross, axis=1, keepdims=True)
+        if hint is None:
+            size = np.minimum(2.0 * even, NEAR * _gaps(middle, normal, 4.0 * even))
+        else:
+            size = hint.size[nearest(middle, normal, hint.centroid, hint.normal)]
+        return np.clip(np.minimum(size[:, None], NEAR * distance(places, anodes)), even / FINEST, None)
+
+    return wanted
+
+
+def _gaps(middle: Array, normal: Array, most: float) -> Array:
+    """How far each place (n, 3) is from a place that faces it across the liquid, (n,) metres, at most `most`."""
+    middle = middle - middle.mean(axis=0)
+    square, along = (middle**2).sum(axis=1), (middle * normal).sum(axis=1)
+    out = np.full(len(middle), most)
+    chunk = max(1, 2_000_000 // len(middle))
+    for start in range(0, len(middle), chunk):
+        part = slice(start, start + chunk)
+        apart = np.maximum(square[part, None] + square - 2.0 * middle[part] @ middle.T, 0.0)
+        ahead = normal[part] @ middle.T - along[part, None]
+        facing = (normal[part] @ normal.T < -0.2) & (ahead > 0.0) & (ahead**2 > 0.25 * apart)
+        out[part] = np.minimum(out[part], np.sqrt(np.where(facing, apart, np.inf).min(axis=1)))
+    return out

@@ -1,0 +1,98 @@
+"""Surfaces cut into pieces small enough to carry one current density each."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
+Sizes = Callable[[Array], Array]  # places (..., 3) -> wanted length of a piece there (...), metres
+
+FINEST = 8.0  # a piece is never wanted smaller than the even size over this
+
+
+def split(corners: Array, size: Array) -> tuple[Array, Ints]:
+    """Triangles halved across their longest edge until it is no longer than wanted.
+
+    corners : (m, 3, 3); size : (m, 3) metres, wanted at each corner and linear between.
+    Returns the pieces (n, 3, 3) and the triangle that each came from (n,).
+    """
+    done, origins = [], []
+    origin = np.arange(len(corners))
+    while len(corners):
+        edges = np.roll(corners, -1, axis=1) - corners
+        length = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges))
+        longest = length.argmax(axis=1)
+        large = length.max(axis=1) > size.mean(axis=1)
+        done.append(corners[~large])
+        origins.append(origin[~large])
+        row, k = np.arange(int(large.sum()))[:, None], (longest[large, None] + [0, 1, 2]) % 3
+        (a, b, c), (sa, sb, sc) = corners[large][row, k].swapaxes(0, 1), size[large][row, k].T
+        middle, between = 0.5 * (a + b), 0.5 * (sa + sb)
+        corners = np.concatenate([np.stack([a, middle, c], axis=1), np.stack([middle, b, c], axis=1)])
+        size = np.concatenate([np.stack([sa, between, sc], axis=1), np.stack([between, sb, sc], axis=1)])
+        origin = np.tile(origin[large], 2)
+    return np.concatenate(done), np.concatenate(origins)
+
+
+def area(corners: Array) -> Array:
+    """(n,) m2 of triangles (n, 3, 3)."""
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return 0.5 * np.sqrt(np.einsum("ij,ij->i", cross, cross))
+
+
+def even_size(total: float, count: int) -> float:
+    """Longest edge that makes about `count` pieces of a total area in m2 by halving."""
+    return float(np.sqrt(3.2 * total / count))
+
+
+def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
+    """About `count` pieces whose sizes are in the proportions that are wanted.
+
+    Where the triangles are more already, they stay as they are. Returns as `split`.
+    """
+    even = even_size(float(area(corners).sum()), count)
+    first, origin = split(corners, np.full((len(corners), 3), 2.0 * even))
+    size = wanted(first)
+    low, high = 0.05, 20.0
+    for _ in range(12):
+        factor = np.sqrt(low * high)
+        pieces, again = split(first, np.maximum(factor * size, even / FINEST))
+        if abs(len(pieces) - count) < 0.03 * count or len(pieces) == len(first):
+            break
+        low, high = (factor, high) if len(pieces) > count else (low, factor)
+    return pieces, origin[again]
+
+
+def distance(places: Array, points: Array) -> Array:
+    """From places (..., 3) to the nearest of points (p, 3), (...). Costs one pass over all pairs."""
+    flat = places.reshape(-1, 3)
+    middle = points.mean(axis=0)
+    flat, points = flat - middle, points - middle
+    out = np.empty(len(flat))
+    square = (points**2).sum(axis=1)
+    chunk = max(1, 4_000_000 // len(points))
+    for start in range(0, len(flat), chunk):
+        part = flat[start : start + chunk]
+        out[start : start + chunk] = (square - 2.0 * part @ points.T).min(axis=1) + (part**2).sum(axis=1)
+    return np.sqrt(np.maximum(out, 0.0)).reshape(places.shape[:-1])
+
+
+def nearest(places: Array, normals: Array, points: Array, facing: Array) -> Ints:
+    """For places (n, 3) with unit normals the nearest of points (p, 3) that face the same way, (n,)."""
+    middle = points.mean(axis=0)
+    places, points = places - middle, points - middle
+    scale = float(np.ptp(points, axis=0).max()) or 1.0
+    # a fifth of the size away for each right angle between the normals: opposite walls are not neighbours
+    bend = 0.2 * scale
+    left, right = np.hstack([places, bend * normals]), np.hstack([points, bend * facing])
+    out = np.empty(len(places), dtype=np.intp)
+    square = (right**2).sum(axis=1)
+    chunk = max(1, 4_000_000 // len(points))
+    for start in range(0, len(places), chunk):
+        part = slice(start, start + chunk)
+        out[part] = (square - 2.0 * left[part] @ right.T).argmin(axis=1)
+    return out
