@@ -127,19 +127,23 @@ def _joined(part: Part) -> tuple[_Copy, list[MeshFault]]:
     said = []
     first = weld.exact(part.points)
     double = first != np.arange(len(first))
-    faces = np.flatnonzero(double[part.triangles].any(axis=1)) if double.any() else ()
+    faces = _at(double, part.triangles)
     if len(faces):
         said.append(faults.joined(int(double.sum()), faces))
     copy = _Copy.of(*weld.compact(part.points, part.triangles, first))
     loose = copy.topology.open
     if len(loose):
         first = weld.near(copy.points, np.unique(copy.topology.edges[loose]))
-        double = first != np.arange(len(first))
-        faces = np.flatnonzero(double[copy.triangles].any(axis=1)) if double.any() else ()
+        faces = _at(first != np.arange(len(first)), copy.triangles)
         if len(faces):
             copy = _Copy.of(*weld.compact(copy.points, copy.triangles, first))
             said.append(faults.mended(len(loose) - len(copy.topology.open), faces))
     return copy, said
+
+
+def _at(points: NDArray[np.bool_], triangles: NDArray[np.int32]) -> NDArray[np.intp]:
+    """Triangles with a corner at one of the points."""
+    return np.flatnonzero(points[triangles].any(axis=1)) if points.any() else np.zeros(0, dtype=np.intp)
 
 
 def _shells(copy: _Copy) -> tuple[NDArray[np.int32], int]:
@@ -168,8 +172,8 @@ def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[MeshFaul
         faces = np.unique(topology.edge_faces[topology.open, 0])
         said.append(faults.open_edges(len(topology.open), sheet_sides, faces))
     if len(topology.extra):
-        half = np.isin(topology.face_edges, topology.extra).any(axis=1)
-        said.append(faults.crowded(len(topology.extra), is_open, np.flatnonzero(half)))
+        faces = np.flatnonzero(np.isin(topology.face_edges, topology.extra).any(axis=1))
+        said.append(faults.crowded(len(topology.extra), is_open, faces))
     return said
 
 

@@ -9,8 +9,8 @@ from numpy.typing import NDArray
 
 from .rays import ParallelRays
 
-FEW, MANY = 10_000, 40_000  # places looked at: one a triangle, but between these
-LEAST = 16  # places looked at in each shell, all the same
+SAMPLES = 10_000  # places looked at
+LEAST = 16  # in each shell, all the same
 WHOLLY = 0.999  # share of a shell inside another that counts as all of it
 SLIGHT = 3e-4  # share of a shell inside another below which it is the unsharpness of the samples
 SPREAD = (0.7548776662466927, 0.5698402909980532)  # powers of the plastic number: fill a square evenly
@@ -100,7 +100,7 @@ def _samples(
     if shells > 1:
         face = face[np.argsort(shell[face], kind="stable")]
     total = np.bincount(shell[face], area[face], minlength=shells)
-    wanted = np.clip(len(face), FEW, MANY) * total / max(total.sum(), np.finfo(float).tiny)
+    wanted = SAMPLES * total / max(total.sum(), np.finfo(float).tiny)
     count = np.where(total > 0, np.maximum(np.ceil(wanted), LEAST), 0).astype(np.intp)
     step = np.divide(total, count, out=np.zeros(shells), where=count > 0)
     rank = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)

@@ -16,8 +16,8 @@ from numpy.typing import ArrayLike, NDArray
 Floats = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-# what a cell, a triangle entered in a cell, and a ray tried on a triangle cost beside each other
-COST_CELL, COST_ENTER, COST_TRY = 0.5, 3.0, 1.0
+# what a cell, a triangle over a cell, one over a cell with rays, and a ray tried on a triangle cost beside each other
+COST_CELL, COST_OVER, COST_ENTER, COST_TRY = 0.5, 1.0, 3.0, 1.0
 FEW = 3  # triangles over at most so many columns and rows are entered as the box round them
 CHUNK = 1 << 18  # ray-triangle pairs tried at once: bounds the memory
 MARGIN = 1e-9  # of a cell: past rounding
@@ -102,9 +102,10 @@ class ParallelRays:
         girth, outline = np.mean(width + depth), 0.5 * np.mean(width * depth)
         side = float(span.max()) * 2.0 ** -np.arange(0.0, 14.0, 0.25)
         cells = np.prod(span / side[:, None] + 1.0, axis=1)
-        entered = len(width) * (1.0 + girth / side + outline / side**2)
-        tried = len(u) * entered / cells
-        best = np.argmin(COST_CELL * cells + COST_ENTER * entered + COST_TRY * tried)
+        over = len(width) * (1.0 + girth / side + outline / side**2)
+        entered = over * np.minimum(1.0, len(u) / cells)
+        tried = len(u) * over / cells
+        best = np.argmin(COST_CELL * cells + COST_OVER * over + COST_ENTER * entered + COST_TRY * tried)
         return _Grid(low, span, float(side[best]))
 
 

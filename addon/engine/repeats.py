@@ -50,13 +50,16 @@ def repeats(triangles: NDArray[np.int32], topology: Topology) -> Repeats:
 
 def _candidates(topology: Topology) -> NDArray[np.intp]:
     """Faces that share all three edges with some other: at edges of more than two, or two faces alone."""
-    crowded = np.zeros(len(topology.edges) + 1, dtype=bool)  # one more, for the -1 of a missing edge
-    crowded[topology.extra] = True
-    a, b, _ = topology.face_edges.T
-    twins = (topology.edge_faces[a] == topology.edge_faces[b]).all(axis=1) & (topology.edge_faces[a, 1] >= 0)
+    a, b, c = topology.face_edges.T
+    mix = topology.edge_faces[:, 0] ^ topology.edge_faces[:, 1]  # alike at two edges of a triangle: one neighbour
+    twins = np.flatnonzero(mix[a] == mix[b])
+    pair = topology.edge_faces[a[twins]]
+    twins = twins[(pair == topology.edge_faces[b[twins]]).all(axis=1) & (pair[:, 1] >= 0)]
     if len(topology.extra):
-        twins |= crowded[topology.face_edges].all(axis=1)
-    return np.flatnonzero(twins & (topology.face_edges >= 0).all(axis=1))
+        crowded = np.zeros(len(topology.edges) + 1, dtype=bool)  # one more, for the -1 of a missing edge
+        crowded[topology.extra] = True
+        twins = np.union1d(twins, np.flatnonzero(crowded[a] & crowded[b] & crowded[c]))
+    return twins[(topology.face_edges[twins] >= 0).all(axis=1)]
 
 
 def _fastened(pair: NDArray[np.intp], again: NDArray[np.intp], topology: Topology) -> NDArray[np.bool_]:

@@ -84,9 +84,13 @@ def _sorted_pairs(
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
     """Order of the pairs by low, then high, then place, without those whose ends are one; and they sorted."""
     bits, place_bits = int(points).bit_length(), len(low).bit_length()
-    keep = np.flatnonzero(low != high) if (low == high).any() else np.arange(len(low))
-    key = low[keep].astype(np.int64) << bits
-    key |= high[keep]
+    keep = np.arange(len(low))
+    lines = low != high
+    if not lines.all():
+        keep, low, high = keep[lines], low[lines], high[lines]
+    key = low.astype(np.int64)
+    key <<= bits
+    key |= high
     if 2 * bits + place_bits <= 63:  # sorting one packed number is twice as fast as an argsort
         key <<= place_bits
         key |= keep

@@ -70,8 +70,8 @@ def enclosure(
 
     Every loop of open edges is filled with triangles to its middle.
     """
-    total = np.bincount(shell, volume, minlength=shells)
     patched = np.zeros(shells)
+    total = patched + np.bincount(shell, volume, minlength=shells)
     half = _unpaired(triangles, topology, shell, shells)
     owner = shell[half // 3]
     if len(half):
@@ -80,7 +80,7 @@ def enclosure(
         piece, loops = connected(int(place.max()) + 1, place[: len(half)], place[len(half) :])
         loop = piece[place[: len(half)]]
         middle = np.stack([np.bincount(loop, axis) for axis in points[begin].T], axis=1)
-        middle /= np.bincount(loop)[:, None]
+        middle = middle / np.bincount(loop)[:, None]
         row = np.arange(len(half), dtype=np.int32)
         fan = np.stack([row, row + len(half), row + 2 * len(half)], axis=1)
         patch = measure(np.vstack([points[end], points[begin], middle[loop]]), fan)
