@@ -11,8 +11,11 @@ MODULES = (
     "view",
     "operators",
     "operators_view",
+    "operators_hang",
+    "operators_output",
     "panels",
     "panels_bath",
+    "panels_hang",
 )
 
 

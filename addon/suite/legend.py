@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import Any
+
 import blf
 import gpu
 import numpy as np
@@ -68,19 +70,32 @@ def words(
     align: float = 0.0,
 ) -> None:
     """Text with a shadow; align 0 starts, 0.5 centres and 1 ends it at x."""
-    blf.size(FONT, points * size)
+    start = x - align * width(text, points * size)
     blf.enable(FONT, blf.SHADOW)
     blf.shadow(FONT, 3, 0.0, 0.0, 0.0, 0.9)
     blf.color(FONT, *ink)
-    blf.position(FONT, x - align * blf.dimensions(FONT, text)[0], y, 0)
+    blf.position(FONT, start, y, 0)
     blf.draw(FONT, text)
     blf.disable(FONT, blf.SHADOW)
+
+
+def width(text: str, points: float) -> float:
+    """Pixels that a text takes at a size in pixels."""
+    measure: Any = blf.dimensions
+    blf.size(FONT, points)
+    return measure(FONT, text)[0]
+
+
+def canvas() -> Any:
+    """Width and height in pixels of what is drawn on."""
+    read: Any = gpu.state.viewport_get
+    return read()[2:]
 
 
 def outline(points: NDArray[np.float64], ink: tuple[float, ...], width: float) -> None:
     """A line through points (n, 3)."""
     shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
-    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    shader.uniform_float("viewportSize", canvas())
     shader.uniform_float("lineWidth", width)
     shader.uniform_float("color", ink)
     batch_for_shader(shader, "LINE_STRIP", {"pos": points.astype(np.float32)}).draw(shader)

@@ -120,14 +120,23 @@ def pool_words(pool: Any) -> str:
     )
 
 
+def opening_words(opening: Any) -> str:
+    """A narrow opening in a sentence."""
+    return (
+        f"A {opening.kind} {figure(opening.width / MM, 'mm')} wide and {figure(opening.depth / MM, 'mm')} deep:"
+        " it may keep its gas and stay bare; widen it, fill it or mask it"
+    )
+
+
+def contact_words(contact: Any) -> str:
+    """A place for the wire in a sentence."""
+    return f"Wire: {contact.place}. {'; '.join(contact.reasons)}"
+
+
 def _pockets(result: Any) -> Iterable[tuple[Any, float]]:
     """Pockets or pools with the sign of the direction in which they fill."""
     pools = getattr(result, "pools", None)
-    return (
-        [(pool, -1.0) for pool in pools]
-        if pools is not None
-        else [(pocket, 1.0) for pocket in result.pockets]
-    )
+    return [(pool, -1.0) for pool in pools] if pools is not None else [(pocket, 1.0) for pocket in result.pockets]
 
 
 def _shores(result: Any, study: Study) -> Segments:
@@ -157,6 +166,12 @@ def _drains(result: Any, _study: Study) -> list[Mark]:
     return [Mark(pool.drain, f"drain, {figure(pool.volume / ML, 'mL')}") for pool in result.pools]
 
 
+def _wires(_result: Any, study: Study) -> list[Mark]:
+    """The best place for a wire on each piece of the coat."""
+    found = study.results.get("contacts")
+    return [] if found is None else [Mark(one.point, "wire") for one in found.ranked[: found.pieces]]
+
+
 def _corners(study: Study, faces: NDArray[np.int32]) -> NDArray[np.float64]:
     assert study.surface is not None
     return study.surface.points[study.surface.triangles[faces]]
@@ -180,6 +195,7 @@ MAPS = {
             "openness", "openness", "Openness", "%",
             "Share of the bath around that each face sees: a quick preview of where the deposit will be thin",
             lambda result, _: 100.0 * result.openness, ("sheltered", "open"), (0.0, 100.0),
+            marks=_wires,
         ),
         Map(
             "staircase", "preparation", "Layer steps", "um",

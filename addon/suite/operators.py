@@ -8,6 +8,7 @@ import bpy
 
 from ..engine import study as studies
 from ..engine.errors import Fault
+from ..engine.job import Job
 from ..engine.steps import Steps
 from ..engine.study import Study
 from ..engine.units import DM2
@@ -65,8 +66,12 @@ class Studying(Work):
     def poll(cls, context: bpy.types.Context) -> bool:
         return ready(cls, context)  # type: ignore[arg-type]
 
+    def job(self, context: bpy.types.Context) -> Job:
+        """What to compute it for."""
+        return settings.job_of(context.scene)
+
     def start(self, context: bpy.types.Context) -> Steps[Any]:
-        job = settings.job_of(context.scene)
+        job = self.job(context)
         found = session.objects(context)
         caught, results = session.captured(context, found, job)
         steps = studies.run(caught.part, job, HostTracer, only=self.analyses(), kept=results)
@@ -74,8 +79,9 @@ class Studying(Work):
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         names, caught, study, results = result
-        found = [context.view_layer.objects.get(name) for name in names]
-        if None in found:
+        known = {o.name: o for o in context.view_layer.objects}
+        found = [known[name] for name in names if name in known]
+        if len(found) < len(names):
             raise Fault(f"{caught.part.name}: an object was removed or renamed meanwhile; measure again")
         session.choose(context, found)
         kept = session.keep(context, caught, study, results)

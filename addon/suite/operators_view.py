@@ -6,6 +6,7 @@ from typing import Any
 
 import bpy
 import numpy as np
+from numpy.typing import NDArray
 
 from . import capture, maps, paint, session, settings, view
 from .operators import ready
@@ -110,6 +111,8 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
             ("FAULT", "Fault", "A fault of the mesh"),
             ("POCKET", "Pocket", "A place that holds gas"),
             ("POOL", "Pool", "A place that holds liquid"),
+            ("OPENING", "Opening", "A hole or slot that may not flood"),
+            ("CONTACT", "Contact", "A place for the wire"),
         ]
     )
     number: bpy.props.IntProperty(min=0)
@@ -131,32 +134,44 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _places(kept: Kept, kind: str) -> list[tuple[np.ndarray, str]]:
+def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
     """Faces of the part and what they are, for each place of a kind."""
     study = kept.study
     assert study.surface is not None
     if kind == "FAULT":
         return [(fault.faces, fault.sentence) for fault in study.surface.faults]
-    if kind == "POCKET" and "gas" in study.results:
-        return [(pocket.faces, maps.pocket_words(pocket)) for pocket in study.results["gas"].pockets]
-    if kind == "POOL" and "drainage" in study.results:
-        return [(pool.faces, maps.pool_words(pool)) for pool in study.results["drainage"].pools]
-    return []
+    analysis, listed, words = _LISTS[kind]
+    if analysis not in study.results:
+        return []
+    return [(_faces(one), words(one)) for one in getattr(study.results[analysis], listed)]
 
 
-def _select(context: bpy.types.Context, kept: Kept, faces: np.ndarray) -> None:
+_LISTS = {
+    "POCKET": ("gas", "pockets", maps.pocket_words),
+    "POOL": ("drainage", "pools", maps.pool_words),
+    "OPENING": ("narrow", "openings", maps.opening_words),
+    "CONTACT": ("contacts", "ranked", maps.contact_words),
+}
+
+
+def _faces(place: Any) -> NDArray[Any]:
+    return place.faces if hasattr(place, "faces") else np.array([place.face])
+
+
+def _select(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
     """Select the polygons that these triangles belong to, on the objects' own meshes."""
     for piece in kept.capture.pieces:
         o = next((o for o in session.objects(context) if o.name == piece.object), None)
         if o is None or not piece.own:
             continue
         inside = faces[(faces >= piece.start) & (faces < piece.stop)] - piece.start
-        chosen = np.zeros(len(o.data.polygons), dtype=bool)
+        mesh: Any = o.data
+        chosen = np.zeros(len(mesh.polygons), dtype=np.bool_)
         chosen[piece.polygons[inside]] = True
-        _write_selection(o.data, chosen)
+        _write_selection(mesh, chosen)
 
 
-def _write_selection(mesh: bpy.types.Mesh, chosen: np.ndarray) -> None:
+def _write_selection(mesh: bpy.types.Mesh, chosen: NDArray[Any]) -> None:
     """Polygons, with the corners and edges that Edit mode wants to go with them."""
     mesh.polygons.foreach_set("select", chosen)
     loops = np.repeat(chosen, _read(mesh.polygons, "loop_total"))
@@ -169,13 +184,13 @@ def _write_selection(mesh: bpy.types.Mesh, chosen: np.ndarray) -> None:
     mesh.update()
 
 
-def _read(items: Any, name: str) -> np.ndarray:
+def _read(items: Any, name: str) -> NDArray[Any]:
     values = np.empty(len(items), dtype=np.int32)
     items.foreach_get(name, values)
     return values
 
 
-def _frame(context: bpy.types.Context, kept: Kept, faces: np.ndarray) -> None:
+def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
     """Turn the viewport towards the faces' outer side and bring them near."""
     surface = kept.study.surface
     assert surface is not None

@@ -78,7 +78,7 @@ def _lines(shown: _Shown, name: str, segments: Segments, ink: tuple[float, ...],
     if name not in shown.batches:
         points = np.ascontiguousarray(segments.reshape(-1, 3), dtype=np.float32)
         shown.batches[name] = batch_for_shader(shader, "LINES", {"pos": points})
-    shader.uniform_float("viewportSize", gpu.state.viewport_get()[2:])
+    shader.uniform_float("viewportSize", legend.canvas())
     shader.uniform_float("lineWidth", width)
     shader.uniform_float("color", ink)
     shown.batches[name].draw(shader)
@@ -99,7 +99,7 @@ def _draw_words(shown: _Shown) -> None:
 
 
 def _words_at(context: bpy.types.Context, mark: Mark, scale: float, size: float) -> None:
-    place = location_3d_to_region_2d(context.region, context.region_data, Vector(mark.point * scale))
+    place = location_3d_to_region_2d(context.region, context.region_data, Vector((mark.point * scale).tolist()))
     if place is not None:
         legend.words(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
 
@@ -112,7 +112,7 @@ def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], scale: float, si
     with gpu.matrix.push_pop():
         gpu.matrix.load_identity()
         for mark in marks:
-            middle = view.view_matrix @ Vector(mark.point * scale)
+            middle = view.view_matrix @ Vector((mark.point * scale).tolist())
             depth = -middle.z if view.is_perspective else 1.0
             radius = 5 * size * 2 * depth / (view.window_matrix[1][1] * height)
             ring = np.array(middle) * (1 - NEARER) + radius * circle

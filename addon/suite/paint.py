@@ -30,9 +30,9 @@ def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing:
     found = {name: maps.draw(name, study) for name in maps.available(study)}
     rows = np.arange(len(study.part.triangles), dtype=np.int32)
     for drawing in found.values():
-        _write(o.data, drawing, rows, np.ones(len(rows)))
+        _write(_mesh(o), drawing, rows, np.ones(len(rows)))
     shown = found[what or next(iter(found))]
-    _colour(o.data, shown, rows, np.ones(len(rows)))
+    _colour(_mesh(o), shown, rows, np.ones(len(rows)))
     return shown
 
 
@@ -54,8 +54,8 @@ def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) 
         item = _item(context.scene, o)
         item.colours_before = o.data.color_attributes.active_color_name
         rows = slice(piece.start, piece.stop)
-        _write(o.data, drawing, piece.polygons, weight[rows], rows)
-        _colour(o.data, drawing, piece.polygons, weight[rows], rows)
+        _write(_mesh(o), drawing, piece.polygons, weight[rows], rows)
+        _colour(_mesh(o), drawing, piece.polygons, weight[rows], rows)
     for o, piece in others:
         _stand_in(context, o, piece, study, drawing)
     chosen = settings.of(context.scene)
@@ -77,8 +77,8 @@ def hide(context: bpy.types.Context) -> None:
             colours.remove(colours[COLOUR])
             if item.colours_before in colours:
                 colours.active_color_name = item.colours_before
-    for o in [o for o in context.scene.objects if STAND_IN in o]:
-        mesh = o.data
+    for o in [o for o in context.scene.objects if o.get(STAND_IN)]:
+        mesh = _mesh(o)
         bpy.data.objects.remove(o)
         bpy.data.meshes.remove(mesh)
 
@@ -100,6 +100,11 @@ def _can_carry(o: bpy.types.Object, piece: Piece, capture: Capture) -> bool:
     """Whether the object's own mesh can show the colours, and shows them nowhere else."""
     pieces = sum(other.session == piece.session for other in capture.pieces)
     return piece.own and pieces == 1 and o.data.users == 1 and o.data.library is None
+
+
+def _mesh(o: bpy.types.Object) -> bpy.types.Mesh:
+    assert isinstance(o.data, bpy.types.Mesh)
+    return o.data
 
 
 def _item(scene: bpy.types.Scene, o: bpy.types.Object) -> settings.PartObject:

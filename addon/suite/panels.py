@@ -10,12 +10,13 @@ from typing import Any
 import bpy
 
 from ..engine.units import CM3, DM2, MM
-from . import maps, session, settings
+from . import legend, maps, session, settings
 from .figures import figure
 from .session import Kept
 from .work import Progress
 
 UILayout = bpy.types.UILayout
+TEXT, MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
 
 
 class Room:
@@ -54,16 +55,16 @@ def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
         side.label(text=value)
 
 
-def say(layout: UILayout, sentence: str, icon: str = "NONE", width: int = 0) -> None:
+def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     """A sentence over as many lines as the sidebar's width asks for."""
     context = bpy.context
-    width = width or context.region.width
-    letters = max(16, int((width / context.preferences.system.ui_scale - 56) / 6.6))
+    size = context.preferences.system.ui_scale
+    room = context.region.width - (MARGIN + (ICON if icon != "NONE" else 0)) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
     line = ""
-    for word in sentence.split():
-        if line and len(line) + 1 + len(word) > letters:
+    for word in sentence.replace("cm2", "cm²").replace("dm2", "dm²").split():
+        if line and legend.width(f"{line} {word}", TEXT * size) > room:
             column.label(text=line, icon=icon)
             line, icon = word, "BLANK1" if icon != "NONE" else "NONE"
         else:

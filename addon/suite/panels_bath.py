@@ -5,10 +5,13 @@ from __future__ import annotations
 import bpy
 
 from ..engine import deposit as deposits
+from ..engine import words
 from ..engine.units import AMPERE_HOUR, CM2, GRAM, ML, MM
 from . import settings
 from .figures import figure
 from .panels import Room, answer, facts, inputs, say, show_button
+
+MOST, WIRES = 5, 3  # places that are listed
 
 
 class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
@@ -17,10 +20,23 @@ class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
     bl_label = "Coat & Wire"
 
     def draw(self, context: bpy.types.Context) -> None:
-        coat = settings.of(context.scene).coat
-        inputs(self.layout, coat, "entry", "sheet_resistance", "thickness", "density")
-        table = self.layout.operator("platewright.from_table", icon="FILE_REFRESH")
+        layout, coat = self.layout, settings.of(context.scene).coat
+        inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
+        table = layout.operator("platewright.from_table", icon="FILE_REFRESH")
         table.section = "coat"
+        layout.operator("platewright.study", text="Look for Contacts", icon="PINNED").only = "contacts"
+        found = answer(context, layout, "contacts")
+        if found is None:
+            return
+        if found.pieces > 1:
+            say(layout, f"The coat is in {found.pieces} pieces: each needs a wire", icon="ERROR")
+        for number, contact in enumerate(found.ranked[:WIRES]):
+            box = layout.box()
+            row = box.row()
+            row.label(text=f"{number + 1}. Loses {figure(1000 * contact.drop, 'mV')}")
+            jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
+            jump.kind, jump.number = "CONTACT", number
+            say(box, contact.place)
 
 
 class PLATEWRIGHT_PT_bath(Room, bpy.types.Panel):
@@ -88,7 +104,10 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        inputs(layout, settings.of(context.scene).part, "up")
+        row = layout.row(align=True)
+        row.prop(settings.of(context.scene).part, "up", text="")
+        row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")
+        say(layout, f"Held {words.way_up(settings.of(context.scene).part.up)}")
         found = answer(context, layout, "gas")
         if found is not None:
             facts(
@@ -99,28 +118,39 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
                     ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
                 ],
             )
-            _places(layout, "POCKET", [
-                (f"{figure(p.volume / ML, 'mL')}, vent {figure(p.vent_diameter / MM, 'mm')}", p) for p in found.pockets
-            ])  # fmt: skip
+            _places(layout, "POCKET", [_bore(p.volume, "vent", p.vent_diameter) for p in found.pockets])
             show_button(layout, "gas")
+        thin = answer(context, layout, "narrow") if found is not None else None
+        if thin is not None and thin.openings:
+            say(
+                layout,
+                f"{len(thin.openings)} narrow openings may not flood: bores under"
+                f" {figure(thin.width / MM, 'mm')} hold their gas",
+                icon="ERROR",
+            )
+            _places(layout, "OPENING", [
+                f"{o.kind}, {figure(o.width / MM, 'mm')} wide, {figure(o.depth / MM, 'mm')} deep" for o in thin.openings
+            ])  # fmt: skip
         layout.separator()
         held = answer(context, layout, "drainage") if found is not None else None
         if held is not None:
             facts(layout, [("Held on lifting", figure(held.held_volume / ML, "mL"))])
-            _places(layout, "POOL", [
-                (f"{figure(p.volume / ML, 'mL')}, drain {figure(p.drain_diameter / MM, 'mm')}", p) for p in held.pools
-            ])  # fmt: skip
+            _places(layout, "POOL", [_bore(p.volume, "drain", p.drain_diameter) for p in held.pools])
             show_button(layout, "held")
 
 
-def _places(layout: bpy.types.UILayout, kind: str, rows: list[tuple[str, object]], most: int = 5) -> None:
+def _bore(volume: float, what: str, diameter: float) -> str:
+    return f"{figure(volume / ML, 'mL')}, {what} {figure(diameter / MM, 'mm')}"
+
+
+def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
     """The largest places, each with a button that goes there."""
     column = layout.column(align=True)
-    for number, (text, _) in enumerate(rows[:most]):
+    for number, text in enumerate(texts[:MOST]):
         jump = column.operator("platewright.jump", text=text, icon="ZOOM_SELECTED")
         jump.kind, jump.number = kind, number
-    if len(rows) > most:
-        column.label(text=f"and {len(rows) - most} smaller")
+    if len(texts) > MOST:
+        column.label(text=f"and {len(texts) - MOST} smaller")
 
 
 class PLATEWRIGHT_PT_shelter(Room, bpy.types.Panel):
@@ -133,6 +163,16 @@ class PLATEWRIGHT_PT_shelter(Room, bpy.types.Panel):
         layout.operator("platewright.study", text="Look for Shelter", icon="LIGHT_HEMI").only = "openness"
         found = answer(context, layout, "openness")
         if found is not None:
+            facts(
+                layout,
+                [
+                    ("Most sheltered", figure(100 * found.minimum, "%")),
+                    ("Median", figure(100 * found.median, "%")),
+                    ("Sheltered", figure(found.hidden_area / CM2, "cm2")),
+                    ("Uncertain by", "±" + figure(100 * found.error, "%")),
+                ],
+            )
+            say(layout, "A quick preview: the thickness map decides", icon="INFO")
             show_button(layout, "openness")
 
 

@@ -178,7 +178,7 @@ _READ = {  # what foreach_get wants to know of a type of attribute
 
 def _sum(mesh: bpy.types.Mesh, name: str) -> int:
     """A checksum of one attribute; zero where there is none."""
-    attribute = mesh.attributes.get(name)
+    attribute: Any = mesh.attributes.get(name)
     if attribute is None or attribute.data_type not in _READ:
         return 0
     key, kind, size = _READ[attribute.data_type]

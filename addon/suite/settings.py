@@ -7,11 +7,12 @@ same sentences, as a job file does. Numbers are in the unit of the key: mm, um, 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection
+from collections.abc import Collection, Sequence
 from dataclasses import fields
 from typing import Any
 
 import bpy
+import numpy as np
 
 from ..engine import job as jobs
 from ..engine import schema, tables
@@ -88,6 +89,11 @@ def _written(group: Any, section: Any) -> dict[str, Any]:
     return out
 
 
+def as_stored(values: Sequence[float]) -> Any:
+    """Numbers as they come back from a scene's settings."""
+    return tuple(_exact(float(np.float32(value))) for value in values)
+
+
 def _exact(value: Any) -> Any:
     """Blender's single precision as the decimal that was typed."""
     if isinstance(value, float):
@@ -150,11 +156,12 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any) -> Any:
     if value is None:
         common["description"] += ". Zero: not set"
     low = 0.0 if value is None else spec.low
-    limits = {"min": low} if low > -schema.HUGE else {}
+    limits: dict[str, Any] = {"min": low} if low > -schema.HUGE else {}
     if spec.high < schema.HUGE:
         limits["max"] = spec.high
     if isinstance(value, int):
-        return bpy.props.IntProperty(**common, **{key: int(limit) for key, limit in limits.items()})
+        common.update({key: int(limit) for key, limit in limits.items()})
+        return bpy.props.IntProperty(**common)
     largest = max((abs(item) for item in value), default=0.0) if spec.size else abs(value or 0.0)
     numbers = {"precision": _decimals(largest), "step": 10 * 10 ** (1 - _decimals(largest)), **limits}
     if spec.size:

@@ -65,7 +65,7 @@ def look(space: bpy.types.SpaceView3D, surface: Surface, faces: NDArray[np.int32
     region.view_location = scale * (low + high) / 2
     region.view_distance = scale * max(1.6 * float(np.linalg.norm(high - low)), 0.15 * surface.size)
     if np.linalg.norm(outward) > 0.1 * surface.area[faces].sum():
-        region.view_rotation = Vector(outward).to_track_quat("Z", "Y")
+        region.view_rotation = Vector(outward.tolist()).to_track_quat("Z", "Y")
 
 
 def _viewports(context: bpy.types.Context) -> Iterator[tuple[str, bpy.types.SpaceView3D]]:

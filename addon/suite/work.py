@@ -62,7 +62,7 @@ class Work:
         Progress.label, Progress.step = self.bl_label, Step(0.0, "starting")
         window_manager = context.window_manager
         self._timer = window_manager.event_timer_add(TICK, window=context.window)
-        window_manager.modal_handler_add(self)
+        window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
         return {"RUNNING_MODAL"}
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:

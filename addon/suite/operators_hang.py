@@ -1,0 +1,94 @@
+"""What the buttons do about the way up: take it from the view, or from a suggestion."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import bpy
+import numpy as np
+
+from ..engine import study as studies
+from ..engine import words
+from ..engine.job import Job
+from ..engine.study import Study
+from . import session, settings
+from .operators import QUICK, Studying
+
+
+class _Held(Studying):
+    """Work on the part with another way up, which becomes the setting when the work has ended."""
+
+    def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
+        """The way up, in the scene's axes."""
+        raise NotImplementedError
+
+    def analyses(self) -> tuple[str, ...]:
+        return tuple(name for name in QUICK if name in studies.NAMES)
+
+    def job(self, context: bpy.types.Context) -> Job:
+        job = super().job(context)
+        self._up = settings.as_stored(self.up(context))
+        return replace(job, part=replace(job.part, up=self._up))
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        settings.of(context.scene).part.up = self._up
+        super().finished(context, result)
+
+    def told(self, study: Study) -> str:
+        return f"{study.part.name}: held {words.way_up(self._up)}"
+
+
+class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
+    """Hold the part the way that you see it now: what is up in the view is up in the bath. Gas is found again"""
+
+    bl_idname = "platewright.up_from_view"
+    bl_label = "Up from View"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if context.region_data is None:
+            cls.poll_message_set("Only in a 3D viewport")
+            return False
+        return super().poll(context)
+
+    def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
+        return tuple(context.region_data.view_matrix.inverted().col[1][:3])
+
+
+class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
+    """Hold the part this way up. The object stays as it is; gas and drainage are found again"""
+
+    bl_idname = "platewright.take_way_up"
+    bl_label = "Take This Way Up"
+    bl_options = {"REGISTER", "UNDO"}
+
+    number: bpy.props.IntProperty(name="Number", description="Which of the suggestions, from 0", min=0)
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        kept = session.find(context)
+        if kept is None or "hanging" not in kept.study.results:
+            cls.poll_message_set("Look for ways up first")
+            return False
+        return super().poll(context)
+
+    def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
+        kept = session.find(context)
+        assert kept is not None
+        found = kept.study.results["hanging"].suggestions
+        return tuple(np.asarray(found[min(self.number, len(found) - 1)].up).tolist())
+
+
+classes = (PLATEWRIGHT_OT_up_from_view, PLATEWRIGHT_OT_take_way_up)
+
+
+def register() -> None:
+    for made in classes:
+        bpy.utils.register_class(made)
+
+
+def unregister() -> None:
+    for made in reversed(classes):
+        bpy.utils.unregister_class(made)

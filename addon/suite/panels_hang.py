@@ -1,0 +1,93 @@
+"""Hanging, and what goes to the bench and to the client."""
+
+from __future__ import annotations
+
+import bpy
+from numpy.typing import ArrayLike
+
+from ..engine import words
+from ..engine.units import CM2, GRAM
+from . import session, settings
+from .figures import figure
+from .panels import Room, answer, facts, inputs, say
+
+MOST = 5  # suggestions that are listed
+
+
+class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
+    """How the part hangs on its wire, whether it floats, and which way up is best"""
+
+    bl_label = "Hanging"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.operator("platewright.study", text="Look for Ways Up", icon="ORIENTATION_GIMBAL").only = "hanging"
+        found = answer(context, layout, "hanging")
+        if found is None:
+            return
+        if found.body is not None:
+            rows = [("Print", figure(found.body.mass / GRAM, "g")), ("Deposit", figure(found.deposit / GRAM, "g"))]
+            if found.start is not None:
+                net = found.start.net / GRAM
+                rows.append(("Pulls down in bath" if net > 0 else "Pushes up in bath", figure(abs(net), "g")))
+            facts(layout, rows)
+        for sentence in found.warnings:
+            say(layout, sentence, icon="ERROR")
+        for number, one in enumerate(found.suggestions[:MOST]):
+            box = layout.box()
+            row = box.row()
+            row.label(text=f"{number + 1}. {_way_up(one.up)}", icon="CHECKMARK" if one.best else "NONE")
+            row.operator("platewright.take_way_up", text="", icon="IMPORT").number = number
+            say(box, "; ".join(one.reasons))
+        if found.pair is not None:
+            say(layout, f"Turned at half time from 1 to another way up, {figure(found.pair.missed / CM2, 'cm2')}"
+                        f" stay spoilt: {_way_up(found.pair.first.up)}, then"
+                        f" {_way_up(found.pair.second.up)}", icon="FILE_REFRESH")  # fmt: skip
+
+
+def _way_up(up: ArrayLike) -> str:
+    return words.way_up(up).replace(" degrees", "°")
+
+
+class PLATEWRIGHT_PT_output(Room, bpy.types.Panel):
+    """What goes to the bench and to the client"""
+
+    bl_label = "Plan & Picture"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        kept = session.find(context)
+        everything = layout.operator("platewright.study", text="Compute Everything", icon="PLAY")
+        everything.only = ""
+        if kept is not None and kept.stale(context.scene):
+            names = ", ".join(sorted(kept.stale(context.scene)))
+            say(layout, f"Stale: {names}", icon="ERROR")
+        layout.operator("platewright.plan", icon="TEXT")
+        layout.operator("platewright.picture", icon="IMAGE_DATA")
+        layout.separator()
+        layout.operator("platewright.remove", icon="TRASH")
+        say(layout, "Acid, copper salts and mains can hurt: read the cautions in the plan", icon="INFO")
+
+
+class PLATEWRIGHT_PT_effort(Room, bpy.types.Panel):
+    """How much work the study may do: more is slower and finer"""
+
+    bl_label = "Effort"
+    bl_parent_id = "PLATEWRIGHT_PT_output"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        inputs(self.layout, settings.of(context.scene).effort, "rays", "directions", "panels")
+
+
+classes = (PLATEWRIGHT_PT_hanging, PLATEWRIGHT_PT_output, PLATEWRIGHT_PT_effort)
+
+
+def register() -> None:
+    for made in classes:
+        bpy.utils.register_class(made)
+
+
+def unregister() -> None:
+    for made in reversed(classes):
+        bpy.utils.unregister_class(made)
