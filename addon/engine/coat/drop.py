@@ -66,6 +66,25 @@ class Fed:
         out[self.free] = value
         return out
 
+    def into_wires(self, drop: Vector, sheet_resistance: float, current: Vector) -> Vector:
+        """(k,) A that each wire takes: what its own points collect, and what flows to them along the sheet.
+
+        drop : (v,) V; current : (v,) A that each point collects. On metal the wires of a piece share alike.
+        """
+        sheet, wire = self.sheet, np.full(len(current), -1)
+        for k, pad in enumerate(self.pads):
+            wire[pad] = k
+        if sheet_resistance == 0:
+            home = np.array([sheet.piece[pad[0]] for pad in self.pads])
+            return added(sheet.piece, current, sheet.pieces)[home] / np.bincount(home)[home]
+        graph = sheet.graph
+        taken = added(wire + 1, current, len(self.pads) + 1)
+        for own, other in ((graph.low, graph.high), (graph.high, graph.low)):
+            to_wire = np.flatnonzero((wire[own] >= 0) & (wire[other] < 0))
+            flow = graph.weight[to_wire] * drop[other[to_wire]] / sheet_resistance
+            taken += added(wire[own[to_wire]] + 1, flow, len(self.pads) + 1)
+        return taken[1:]
+
 
 @dataclass(frozen=True, eq=False)
 class Loss:
@@ -138,3 +157,14 @@ def shared(
     voltage = total / float(area @ density)
     yield Step(1.0, "Sharing the current out")
     return Shared(voltage * share, voltage * density, voltage)
+
+
+def sheet_resistance_from_strips(resistance: float, width: float, gap: float) -> float:
+    """Rs in ohm per square from the resistance between two parallel strips of metal tape pressed on the coat.
+
+    resistance : ohm, the meter's leads taken off; width : m, length of each strip across the coat, which ends with
+    them or is cut there; gap : m between the strips. The current flows straight through gap / width squares.
+    """
+    if not (resistance >= 0 and width > 0 and gap > 0):
+        raise ValueError("the resistance is at least zero, width and gap are above it")
+    return resistance * width / gap

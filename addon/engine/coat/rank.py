@@ -7,6 +7,7 @@ currents I_c that they carry follow from equal potentials at all of them.
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -75,20 +76,20 @@ class Ranking:
         chosen = [int(candidates[single.argmin()])]
         worst = float(single.min())
         for _ in range(count - 1):
-            place, worst = self._added(chosen, candidates)
+            place, worst = self.more(chosen, candidates)
             chosen.append(place)
         moved = count > 1
         while moved:
             moved = False
             for i in range(count):
                 others = chosen[:i] + chosen[i + 1 :]
-                place, value = self._added(others, candidates)
+                place, value = self.more(others, candidates)
                 if value < worst * (1 - 1e-9):
                     chosen, worst, moved = [*others[:i], place, *others[i:]], value, True
         return np.array(chosen), worst
 
-    def _added(self, wires: list[int], candidates: Index) -> tuple[int, float]:
-        """The best place for one more wire, and the worst drop then."""
+    def more(self, wires: Sequence[int], candidates: Index) -> tuple[int, float]:
+        """The best place for one wire more than these, and the worst drop then in V."""
         free = candidates[~np.isin(candidates, wires)]
         if not len(free):
             return wires[-1], float(self._sets(np.array([wires]))[0][0])

@@ -1,4 +1,4 @@
-"""Wires on the coat: the place on the surface that each touches, and what is wrong with it."""
+"""Wires on the coat: the place that each touches and what is wrong with it; places for those that have none."""
 
 from __future__ import annotations
 
@@ -7,14 +7,19 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .. import words
+from ..contact import APART, PAD, Contacts, Place, pad_at
 from ..errors import Fault
 from ..sections import Wire
-from ..sparse import Vector
+from ..sparse import Index, Vector
 from ..surface import Surface
 from ..units import MM
+from .result import WirePlace
 from .sheet import Pad, Sheet
 
 OFF = 1 * MM  # further off the surface than this, and than the pad's radius, a wire does not touch
+MANY = 300  # places that are tried for each of several wires on one piece of coat
+MOST = 4  # wires that are tried on one piece of coat
 
 
 def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
@@ -76,6 +81,117 @@ def unserved(sheet: Sheet, pads: Sequence[Pad]) -> list[int]:
     """The pieces of coat that no wire touches."""
     served = {int(sheet.piece_of_face[pad.face]) for pad in pads}
     return [piece for piece in range(sheet.pieces) if piece not in served]
+
+
+def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) -> tuple[Pad, ...]:
+    """Pads for the wires that were given no point, after those that were.
+
+    given : the pads of wires with a point; wanted : the wires without one
+    With no wire at all, one for each piece of coat; else as many as are wanted: first on pieces without a wire, the
+    larger first, then wherever the loss is greatest.
+    """
+    diameters = [wire.pad for wire in wanted]
+    if not given:
+        diameters += [diameters[0] if diameters else PAD] * (contacts.pieces - len(diameters))
+    chosen = [_near(contacts, place, given) for place in contacts.places]
+    kept = [len(wires) for wires in chosen]
+    for _ in diameters:
+        worst = [
+            np.inf if not wires else place.scale * float(place.ranking.drops(np.array(wires)).max())
+            for place, wires in zip(contacts.places, chosen, strict=True)
+        ]
+        k = int(np.argmax(worst))
+        place, count = contacts.places[k], len(chosen[k]) - kept[k] + 1
+        if kept[k]:
+            chosen[k].append(place.ranking.more(chosen[k], candidates(place))[0])
+        elif count == 1:
+            chosen[k] = [first_choice(contacts, place)]
+        else:
+            chosen[k] = [int(c) for c in place.ranking.best(count, candidates(place))[0]]
+    new = [
+        int(place.triangle[c])
+        for place, wires, few in zip(contacts.places, chosen, kept, strict=True)
+        for c in wires[few:]
+    ]
+    return tuple(
+        pad_at(contacts.coat, triangle, diameter) for triangle, diameter in zip(new, diameters, strict=True)
+    )
+
+
+def needed(contacts: Contacts, limit: float) -> int | None:
+    """How many wires until nothing loses more than `limit` in V on the bare coat; None where MOST on a piece do not."""
+    count = 0
+    for place in contacts.places:
+        for wires in range(1, MOST + 1):
+            if place.scale * place.ranking.best(wires, candidates(place))[1] <= limit:
+                break
+        else:
+            return None
+        count += wires
+    return count
+
+
+def told(
+    surface: Surface,
+    up: Sequence[float],
+    contacts: Contacts,
+    pads: Sequence[Pad],
+    k: int,
+    current: float,
+    *,
+    suggested: bool,
+) -> WirePlace:
+    """Wire k in words, with a place to move it to so that its mark is plated too."""
+    pad = pads[k]
+    piece = int(contacts.coat.piece_of_face[pad.face])
+    normal = surface.normal[pad.face]
+    clear = APART * surface.size
+    second = next(
+        (
+            one
+            for one in contacts.ranked
+            if one.piece == piece and all(np.linalg.norm(one.point - other.centre) > clear for other in pads)
+        ),
+        None,
+    )
+    return WirePlace(
+        point=np.array(pad.centre),
+        normal=normal,
+        pad=pad.diameter,
+        face=pad.face,
+        piece=piece,
+        current=current,
+        place=words.place(surface.bounds, up, pad.centre, normal),
+        suggested=suggested,
+        second=second.point if second else None,
+        second_place=second.place if second else "",
+    )
+
+
+def candidates(place: Place) -> Index:
+    """Patches to try for several wires: fit ones, thinned out evenly (their numbers run along the surface)."""
+    fit = np.flatnonzero(place.fit)
+    return fit[:: 1 + len(fit) // MANY]
+
+
+def first_choice(contacts: Contacts, place: Place) -> int:
+    """The patch of the suggestion that stands first for its piece."""
+    piece = int(contacts.coat.piece[contacts.coat.mesh.triangles[place.triangle[0], 0]])
+    point = next(contact.point for contact in contacts.ranked if contact.piece == piece)
+    return _nearest_patch(contacts, place, point)
+
+
+def _near(contacts: Contacts, place: Place, pads: Sequence[Pad]) -> list[int]:
+    """The patches of one piece that pads lie on."""
+    coat = contacts.coat
+    piece = coat.piece[coat.mesh.triangles[place.triangle[0], 0]]
+    own = [pad for pad in pads if coat.piece_of_face[pad.face] == piece]
+    return sorted({_nearest_patch(contacts, place, np.array(pad.centre)) for pad in own})
+
+
+def _nearest_patch(contacts: Contacts, place: Place, point: Vector) -> int:
+    corner = contacts.coat.mesh.points[contacts.coat.mesh.triangles[place.triangle]]
+    return int(np.linalg.norm(corner.mean(axis=1) - point, axis=1).argmin())
 
 
 def _closest(corner: Vector) -> Vector:

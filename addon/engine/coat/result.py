@@ -1,0 +1,73 @@
+"""What the coat's part of a study answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..sparse import Vector
+from .heat import Heating, WireAdvice
+from .ramp import Stage
+
+
+@dataclass(frozen=True, eq=False)
+class WirePlace:
+    """A wire as it was used.
+
+    point, normal : (3,) metres, unit; pad : m, diameter; face : triangle of the part; piece : of the coat
+    current : A at the full current; place : in words; suggested : whether it was chosen here
+    second : (3,) where to move it at half time so that its mark is plated, None if there is no other place;
+    second_place : in words
+    """
+
+    point: Vector
+    normal: Vector
+    pad: float
+    face: int
+    piece: int
+    current: float
+    place: str
+    suggested: bool
+    second: Vector | None
+    second_place: str
+
+
+@dataclass(frozen=True, eq=False)
+class CoatResult:
+    """The coat under current.
+
+    wires : as used; pieces : of coat that each need one; unserved : how many of them have none
+    drop : (m,) V lost at each triangle at the full current on the bare coat; nan where not plated or no wire reaches
+    worst_drop : V, and where, drop_at (3,) metres; even_drop : V, the same if every face collected alike
+    share : (m,) current density beside the mean, as the bare coat shares it out with linear kinetics
+    reach : m, over which the current along a strip of bare coat falls e-fold; inf on metal
+    wires_needed : until the loss is under drop_limit (V); None if no number that was tried does it
+    safe_start : A, and why no more; steps : the currents to set, in order
+    covered_after : s until all that a wire reaches is covered, None if never; never_covered : triangles that stay bare
+    heating : at the safe start; heating_full : at the full current on the bare coat; None on metal
+    wire : advice for the wire that carries most
+    warnings : sentences
+    """
+
+    wires: tuple[WirePlace, ...]
+    pieces: int
+    unserved: int
+    drop: NDArray[np.float64]
+    worst_drop: float
+    drop_at: Vector
+    even_drop: float
+    share: NDArray[np.float64]
+    reach: float
+    drop_limit: float
+    wires_needed: int | None
+    safe_start: float
+    safe_reason: str
+    steps: tuple[Stage, ...]
+    covered_after: float | None
+    never_covered: NDArray[np.intp]
+    heating: Heating | None
+    heating_full: Heating | None
+    wire: WireAdvice
+    warnings: tuple[str, ...]

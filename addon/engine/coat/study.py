@@ -1,0 +1,220 @@
+"""The coat's part of a study: what is lost along it, how many wires, how to start, and what stays bare."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import contact, faraday, tables
+from ..contact import Contacts
+from ..job import Job
+from ..sparse import Graph, Vector
+from ..steps import Step, Steps, between
+from ..surface import Surface
+from ..units import A_PER_DM2, UM, ZERO_CELSIUS
+from . import cautions, heat, ramp, wires
+from .bathside import BathSide
+from .drop import Fed, Loss, shared
+from .heat import Heating
+from .ramp import Drive, Ramp, Stage
+from .result import CoatResult
+from .sheet import Pad, with_pads
+
+DROP = 0.05  # V that may always be lost before a further wire is called for
+SHARE = 0.5  # and this share of what drives the current through the bath: the far end then gets half of the near one
+METAL = "the part itself conducts: the full current is safe from the start"
+
+
+@dataclass(frozen=True, eq=False)
+class _Bare:
+    """The bare coat at the full current.
+
+    drop, even : (v,) V lost, and as if every face collected alike; density : (v,) A/m2; currents : A of each wire
+    """
+
+    fed: Fed
+    drop: Vector
+    even: Vector
+    density: Vector
+    currents: Vector
+
+
+@dataclass(frozen=True, eq=False)
+class _Start:
+    """The first minutes: the currents, why the first is no larger, and the warmth at the first and at the full."""
+
+    ramp: Ramp
+    reason: str
+    first: Heating | None
+    full: Heating | None
+
+
+def run(
+    surface: Surface, job: Job, *, contacts: Contacts | None = None, density: Vector | None = None
+) -> Steps[CoatResult]:
+    """The coat with the wires of the job, or with suggested ones.
+
+    contacts : suggestions; ranked here where None
+    density : (m,) A/m2 of a field, at any total current; where None the coat shares the current out with linear
+        kinetics against a uniform resistance of the bath
+    Raises Fault where a wire of the job does not touch plated coat. Cost: two to three solutions on the coat's
+    network, and some hundred on its coarse copy.
+    """
+    ohms = at_start(job)
+    if contacts is None:
+        ranking = contact.rank(surface, up=job.part.up, sheet_resistance=ohms, density=job.target.density)
+        contacts = yield from between(0.0, 0.4, ranking)
+    given = wires.placed(surface, job.wires)
+    pads = (*given, *wires.suggested(contacts, given, [wire for wire in job.wires if wire.point is None]))
+    area = float(surface.plated_area.sum())
+    target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
+    side = BathSide.of(surface, job, density)
+    bare = yield from between(0.4, 0.75, _bare(surface, contacts, pads, ohms, side, target, density))
+    film = displaced(job)
+    start = yield from between(0.75, 0.95, _start(job, contacts, pads, bare, side, target, area, film))
+    yield Step(0.95, "Counting the wires that the coat needs")
+    mean = target / area
+    limit = max(DROP, SHARE * side.resistance(mean) * mean)
+    needed = wires.needed(contacts, limit) if ohms > 0 else contacts.pieces
+    never = _never(surface, contacts, start.ramp)
+    reached = np.isin(contacts.coat.piece_of_face, [contacts.coat.piece_of_face[pad.face] for pad in pads])
+    wire = heat.wire(
+        float(bare.currents.max()),
+        wetted=float(np.ptp(surface.bounds, axis=0).max()),
+        density=mean,
+    )
+    fitted, worst = bare.fed.sheet, int(np.nanargmax(bare.drop))
+    return CoatResult(
+        wires=tuple(
+            wires.told(surface, job.part.up, contacts, pads, k, float(bare.currents[k]), suggested=k >= len(given))
+            for k in range(len(pads))
+        ),
+        pieces=contacts.pieces,
+        unserved=len(wires.unserved(contacts.coat, pads)),
+        drop=fitted.on_faces(bare.drop),
+        worst_drop=float(bare.drop[worst]),
+        drop_at=fitted.mesh.points[worst],
+        even_drop=float(np.nanmax(bare.even)),
+        share=fitted.on_faces(bare.density) * (area / target),
+        reach=math.sqrt(side.resistance(mean) / ohms) if ohms > 0 else math.inf,
+        drop_limit=limit,
+        wires_needed=needed,
+        safe_start=start.ramp.stages[0].current,
+        safe_reason=start.reason,
+        steps=start.ramp.stages,
+        covered_after=start.ramp.covered_after,
+        never_covered=never,
+        heating=start.first,
+        heating_full=start.full,
+        wire=wire,
+        warnings=(
+            *cautions.unserved(surface, contacts, pads),
+            *cautions.bare(surface, never, job.part.up, reached),
+            *cautions.many(needed, limit, float(np.nanmax(bare.even))),
+            *cautions.displacing(job, film),
+            *cautions.warmth(job, start.first, start.full, target),
+        ),
+    )
+
+
+def at_start(job: Job) -> float:
+    """ohm per square when the part is in the bath: the coat, and beside it what copper has displaced of it."""
+    ohms = job.coat.sheet_resistance
+    closed = max(displaced(job) - ramp.ISLANDS, 0.0) / ramp.RESISTIVITY[job.bath.metal]
+    return ohms / (1.0 + ohms * closed)
+
+
+def displaced(job: Job) -> float:
+    """Metres of copper that take the place of the coat's own metal before the current is on; 0 for most coats."""
+    cells = tables.entry("coats", job.coat.name, "coat.name")
+    film = float(tables.value(cells.get("displaced_film_um", 0.0))) * UM
+    return film if job.bath.metal == "copper" else 0.0
+
+
+def _bare(
+    surface: Surface,
+    contacts: Contacts,
+    pads: tuple[Pad, ...],
+    ohms: float,
+    side: BathSide,
+    target: float,
+    density: Vector | None,
+) -> Steps[_Bare]:
+    fitted, covered = yield from between(0.0, 0.3, with_pads(surface, contacts.coat, pads))
+    fed = Fed.of(fitted, covered)
+    area = float(surface.plated_area.sum())
+    loss = yield from between(0.3, 0.5, Loss.build(fed, ohms))
+    flat = np.full(len(fitted.mesh.points), target / area)
+    even = yield from between(0.5, 0.6, loss.at_points(fitted.area * flat))
+    if side.shape is not None:
+        current = fitted.collected(fitted.spread(side.shape)) * (target / area)
+        local = np.divide(current, fitted.area, out=np.zeros_like(current), where=fitted.area > 0)
+        drop = yield from between(0.6, 1.0, loss.at_points(current, start=even))
+    elif ohms > 0:
+        scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
+        resistance = side.at_points(fitted, target / area)
+        total = target * float(fitted.area[~np.isnan(even)].sum()) / area
+        found = yield from between(0.6, 1.0, shared(fed, scaled, fed.ground / ohms, resistance, total))
+        drop, local = found.drop, found.density
+    else:
+        drop, local = even, flat
+    current = np.where(np.isnan(drop), 0.0, fitted.area * local)
+    return _Bare(fed, drop, even, local, fed.into_wires(drop, ohms, current))
+
+
+def _start(
+    job: Job,
+    contacts: Contacts,
+    pads: tuple[Pad, ...],
+    bare: _Bare,
+    side: BathSide,
+    target: float,
+    area: float,
+    film: float,
+) -> Steps[_Start]:
+    metal = faraday.metal(job.bath.metal)
+    charge = faraday.charge(metal, area * job.target.thickness * metal.density, job.bath.efficiency)
+    ohms = at_start(job)
+    if ohms == 0:
+        whole = np.full(len(contacts.patches.area), job.target.thickness)
+        return _Start(Ramp((Stage(target, charge / target, 1.0),), "target", 0.0, whole), METAL, None, None)
+    softens = tables.plastic(job.part.material, "part.material")["softens_C"] + ZERO_CELSIUS
+    full = heat.coat(bare.fed, pads, bare.drop, ohms, target, bath=job.bath.temperature, softens=softens)
+    drive = Drive(
+        target=target,
+        charge=charge,
+        top=job.bath.window[1],
+        heat=full.limit if full.limit > 0 else math.inf,
+        flux=heat.LIQUID * max(softens - heat.MARGIN - job.bath.temperature, 0.0) or math.inf,
+        rate=faraday.thickness(metal, 1.0, 1.0, job.bath.efficiency),
+        resistivity=ramp.RESISTIVITY[job.bath.metal],
+    )
+    walked = yield from ramp.run(
+        contacts.patches,
+        [(np.array(pad.centre), pad.diameter) for pad in pads],
+        job.coat.sheet_resistance,
+        lambda mean: side.at_patches(contacts.coat, contacts.patches, mean),
+        drive,
+        film=film,
+    )
+    first = walked.stages[0].current
+    return _Start(walked, _reason(walked, drive.top), heat.at_current(full, first), full)
+
+
+def _reason(walked: Ramp, top: float) -> str:
+    """Why the first current is no larger."""
+    return {
+        "target": "the full current is safe from the start",
+        "warmth": "more would warm the coat at the wire towards the plastic's softening",
+        "burn": f"with more the faces at the wire would get over {top / A_PER_DM2:.2g} A/dm2, the most for a sound"
+        " deposit",
+    }[walked.limited]
+
+
+def _never(surface: Surface, contacts: Contacts, walked: Ramp) -> NDArray[np.intp]:
+    """The triangles that stay bare: on coat without a wire, or too thinly plated to close."""
+    film = contacts.coat.on_faces(walked.film[contacts.patches.patch])
+    return np.flatnonzero((surface.plated_area > 0) & ~(film >= ramp.COVERED))
