@@ -14,7 +14,7 @@ from .tables import plastic
 from .units import ML
 
 if TYPE_CHECKING:
-    from .coat.study import CoatResult
+    from .coat.result import CoatResult
     from .gas import Drainage, Gas
     from .narrow import NarrowOpenings
     from .openness import Openness

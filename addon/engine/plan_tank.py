@@ -26,7 +26,7 @@ from .plan_text import (
 from .units import AMPERE_HOUR, CM2, GRAM_PER_ML, ML, MM, UM
 
 if TYPE_CHECKING:
-    from .coat.study import CoatResult
+    from .coat.result import CoatResult
     from .contact import Contacts
     from .deposit import Deposit
     from .gas import Drainage, Gas

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike
 from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM
 
 if TYPE_CHECKING:
-    from .coat.study import CoatResult
+    from .coat.result import CoatResult
     from .contact import Contacts
     from .deposit import Deposit
     from .gas import Drainage, Gas

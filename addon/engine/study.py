@@ -15,6 +15,7 @@ from types import MappingProxyType
 from typing import Any
 
 from . import contact, deposit, gas, mesh, narrow, openness, prepare, tables
+from .coat import study as coat
 from .errors import Fault
 from .hang import suggest as hanging
 from .job import Job
@@ -90,6 +91,10 @@ def _contacts(study: Study, tracer: Tracer) -> Any:
     )
 
 
+def _coat(study: Study, tracer: Tracer) -> Any:
+    return coat.run(_surface(study), study.job, contacts=study.results.get("contacts"))
+
+
 def _hanging(study: Study, tracer: Tracer) -> Any:
     job, contacts = study.job, study.results.get("contacts")
     metal = study.results.get("deposit")
@@ -122,6 +127,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("narrow", ("bath",), (), _narrow, 2.0),
     Analysis("openness", ("effort",), (), _openness, 5.0),
     Analysis("contacts", ("part", "target", "coat"), ("gas", "openness"), _contacts, 5.0),
+    Analysis("coat", ("part", "target", "bath", "tank", "coat", "wires", "supply"), ("contacts",), _coat, 8.0),
     Analysis(
         "hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit", "contacts"), _hanging, 10.0
     ),
