@@ -44,28 +44,53 @@ def nest(
     shell : (m,); area : (m,) m2, zero on triangles to pass over; normal : (m, 3), outward on closed
     shells; lift : m, how far off a triangle to look.
 
-    From just above each sample a ray runs out; closed shell B holds the sample where the ray leaves B
-    more often than it enters (the winding number of B there is not zero).
+    From just above and just below each sample a ray runs out; closed shell B holds that place where the
+    ray leaves B more often than it enters (the winding number of B there is not zero). A sample that B
+    holds below but not above lies flush in the face of B: that face is there twice, so half of it is counted.
     """
     shells = len(closed)
     depth = np.zeros(shells, dtype=np.int32)
     sample, weight, share = _samples(shell, closed, area)
-    origin = np.einsum("kc,kcx->kx", share, points[triangles[sample]]) + lift * normal[sample]
+    place = np.einsum("kc,kcx->kx", share, points[triangles[sample]])
+    rise = lift * normal[sample]
     wall = np.flatnonzero(closed[shell] & (area > 0))
-    ray, holder = _holders(points, triangles[wall], shell[wall], shells, normal[wall], origin)
-    own = shell[sample]
-    looked = np.bincount(own, weight, minlength=shells)
-    pair, place = np.unique(own[ray].astype(np.int64) * shells + holder, return_inverse=True)
-    held, by = np.divmod(pair, shells)
-    share = np.bincount(place, weight[ray], minlength=len(pair)) / looked[held]
-    wholly = (share > WHOLLY) & (held != by)
+    above, below = (
+        _holders(points, triangles[wall], shell[wall], shells, normal[wall], place + side * rise) for side in (1, -1)
+    )
+    flush = np.setdiff1d(below, above, assume_unique=True)
+    flush = flush[shell[sample[flush // shells]] != flush % shells]
+    looked = np.bincount(shell[sample], weight, minlength=shells)
+
+    held, by, part, pair = _shares(above, shell[sample], weight, looked)
+    wholly = (part > WHOLLY) & (held != by)
     np.add.at(depth, held[wholly], 1)
     # nothing reaches what lies inside another shell anyway; the rest ought to lie in nothing
-    crossed = ~wholly & (share > SLIGHT) & (depth[held] == 0)
-    inside = np.unique(ray[crossed[place]])
-    crossing = np.unique(np.append(held[crossed], by[crossed]))
-    covered = np.unique(sample[inside]).astype(np.int32)
-    return Nesting(depth, covered, float(weight[inside].sum()), len(crossing))
+    crossed = ~wholly & (part > SLIGHT) & (depth[held] == 0)
+    inside = np.unique(above[crossed[pair]] // shells)
+    crossing = [held[crossed], by[crossed]]
+
+    held, by, part, pair = _shares(flush, shell[sample], weight, looked)
+    crossed = (part > SLIGHT) & (depth[held] == 0)
+    twice = np.setdiff1d(flush[crossed[pair]] // shells, inside)
+    crossing += [held[crossed], by[crossed]]
+
+    covered = np.unique(sample[np.append(inside, twice)]).astype(np.int32)
+    covered_area = float(weight[inside].sum() + 0.5 * weight[twice].sum())
+    return Nesting(depth, covered, covered_area, len(np.unique(np.concatenate(crossing))))
+
+
+def _shares(
+    pairs: NDArray[np.int64], own: NDArray[np.int32], weight: NDArray[np.float64], looked: NDArray[np.float64]
+) -> tuple[NDArray[np.int64], NDArray[np.int64], NDArray[np.float64], NDArray[np.intp]]:
+    """Shells held and holding, the share of the held one's samples that is, and which of these each pair is of.
+
+    pairs : sample x shells + holding shell; own : (k,) shell of each sample; looked : (s,) weight in each shell
+    """
+    shells = len(looked)
+    sample, holder = np.divmod(pairs, shells)
+    key, place = np.unique(own[sample].astype(np.int64) * shells + holder, return_inverse=True)
+    held, by = np.divmod(key, shells)
+    return held, by, np.bincount(place, weight[sample], minlength=len(key)) / looked[held], place
 
 
 def _holders(
@@ -75,8 +100,8 @@ def _holders(
     shells: int,
     normal: NDArray[np.float64],
     origin: NDArray[np.float64],
-) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """Pairs (origin, shell that holds it)."""
+) -> NDArray[np.int64]:
+    """Pairs of an origin and a shell that holds it, as origin x shells + shell; rising."""
     leaves = np.where(normal @ ASKEW > 0, 1, -1)
     key, way = [np.zeros(0, dtype=np.int64)], [np.zeros(0, dtype=np.int64)]
     for ray, met, _ in ParallelRays(points, triangles, ASKEW, slack=0.0).hits(origin):
@@ -84,7 +109,7 @@ def _holders(
         way.append(leaves[met])
     pair, place = np.unique(np.concatenate(key), return_inverse=True)
     winding = np.bincount(place, np.concatenate(way), minlength=len(pair))
-    return np.divmod(pair[winding != 0], shells)
+    return pair[winding != 0]
 
 
 def _samples(
