@@ -1,5 +1,5 @@
 # Every target makes what it needs on a fresh machine with git, make and Python 3.11 or 3.13.
-# PYTHON=...  the Python to use        VENV=...  where the environment lies        TESTS=...  what to test
+# PYTHON=...  the Python to use, path or version    VENV=...  where the environment lies    TESTS=...  what to test
 PYTHON ?=
 VENV ?= .venv
 TOOLS ?= .venv-check

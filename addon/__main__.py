@@ -4,8 +4,11 @@ import sys
 
 
 def _run() -> int:
+    from .suite.quiet import quiet
+
     try:
-        import bpy  # noqa: F401
+        with quiet():
+            import bpy  # noqa: F401
     except ImportError as error:
         print(f"platewright: error: this Python cannot load Blender's module: {error}", file=sys.stderr)
         return 2

@@ -26,6 +26,7 @@ from ..engine.steps import Steps
 from ..engine.study import Study
 from ..engine.units import DM2, LENGTH
 from . import load, outputs, versions
+from .quiet import quiet
 from .tracers import HostTracer
 
 T = TypeVar("T")
@@ -143,7 +144,7 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         from . import sheet
 
         load.empty_scene()
-        with load.quiet():
+        with quiet():
             sheet.picture(study, made["picture"])
 
 

@@ -6,11 +6,6 @@ A .blend is opened with its scripts disabled. What was in Blender's memory befor
 
 from __future__ import annotations
 
-import ctypes
-import os
-import sys
-from collections.abc import Iterator
-from contextlib import contextmanager, redirect_stderr, redirect_stdout
 from dataclasses import replace
 from pathlib import Path
 
@@ -24,6 +19,7 @@ from ..engine.part import Part
 from ..engine.sections import PartSection
 from ..engine.units import LENGTH
 from . import capture, headers, stl
+from .quiet import quiet
 
 MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a workshop computer
 
@@ -160,30 +156,6 @@ def _show(o: bpy.types.Object, scene: bpy.types.Scene) -> None:
 def empty_scene() -> None:
     """An empty file with factory settings in memory; enabled extensions stay."""
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-
-
-@contextmanager
-def quiet() -> Iterator[None]:
-    """Keep what Blender prints off the terminal: what comes from C, and what comes through Python."""
-    _flush()
-    kept = [os.dup(stream) for stream in (1, 2)]
-    with open(os.devnull, "w") as nowhere, redirect_stdout(nowhere), redirect_stderr(nowhere):
-        try:
-            for stream in (1, 2):
-                os.dup2(nowhere.fileno(), stream)
-            yield
-        finally:
-            _flush()
-            for stream, before in zip((1, 2), kept, strict=True):
-                os.dup2(before, stream)
-                os.close(before)
-
-
-def _flush() -> None:
-    """Python's streams and those of C, which Blender prints to."""
-    sys.stdout.flush()
-    sys.stderr.flush()
-    ctypes.CDLL("ucrtbase" if os.name == "nt" else None).fflush(None)
 
 
 def _last_line(text: str) -> str:

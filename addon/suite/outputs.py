@@ -18,6 +18,7 @@ from ..engine.errors import Fault
 from ..engine.study import Study
 from ..engine.units import MM
 from . import load, meshes
+from .quiet import quiet
 
 ENDINGS = {"report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png"}
 
@@ -119,7 +120,7 @@ def write_blend(path: Path, o: bpy.types.Object) -> None:
         space.region_3d.view_distance = 2.5 * size
     path.unlink(missing_ok=True)  # over a file that is there, Blender keeps a backup beside it
     try:
-        with load.quiet():
+        with quiet():
             bpy.ops.wm.save_as_mainfile(filepath=str(path), copy=True, compress=True)
     except RuntimeError as error:
         raise Fault(f"{path}: Blender cannot save it: {error}; is the disk full?") from None
