@@ -81,6 +81,7 @@ def hide(context: bpy.types.Context) -> None:
         mesh = _mesh(o)
         bpy.data.objects.remove(o)
         bpy.data.meshes.remove(mesh)
+    context.view_layer.update()
 
 
 def remove(context: bpy.types.Context) -> int:

@@ -20,7 +20,7 @@ from ..engine import colour
 from ..engine import deposit as deposits
 from ..engine.study import Study
 from ..engine.units import DM2, GRAM, MM
-from . import maps, meshes
+from . import maps, meshes, versions
 from .figures import figure, unit_text
 from .maps import Drawing
 from .paint import COLOUR
@@ -241,7 +241,7 @@ def _scene() -> Iterator[Sheet]:
 def _material() -> bpy.types.Material:
     """The colours as they are, without any light."""
     material = bpy.data.materials.new(NAME)
-    material.use_nodes = True
+    versions.use_nodes(material)
     nodes = material.node_tree.nodes
     nodes.clear()
     attribute, emission, output = (

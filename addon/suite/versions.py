@@ -37,3 +37,9 @@ def exact_attribute(node: Any) -> None:
         node.mapping = "NEAREST"
     else:  # from 5.0 on it is a menu among the inputs
         next(s for s in node.inputs if s.identifier == "Interpolation").default_value = "Nearest"
+
+
+def use_nodes(material: bpy.types.Material) -> None:
+    """Give a material its nodes; from 5.0 on it has them from the start."""
+    if bpy.app.version < (5, 0, 0):
+        material.use_nodes = True

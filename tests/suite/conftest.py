@@ -32,3 +32,13 @@ def add() -> Callable[..., bpy.types.Object]:
         return made
 
     return add_model
+
+
+@pytest.fixture
+def platewright(empty_file: None) -> Iterator[None]:
+    """The extension registered, as when it is enabled."""
+    import addon
+
+    addon.register()
+    yield
+    addon.unregister()

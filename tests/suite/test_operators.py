@@ -1,0 +1,233 @@
+"""The buttons: each tells the same as the engine does, says why it refuses, and is undone in one step."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+import pytest
+
+from addon.engine import study as studies
+from addon.engine.errors import Fault
+from addon.engine.job import read_job
+from addon.engine.steps import finish
+from addon.engine.units import DM2
+from addon.suite import capture, session, settings
+from addon.suite.tracers import HostTracer
+
+from models import box, cup, moved
+
+pytestmark = pytest.mark.usefixtures("platewright")
+
+BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # metres; it opens downwards
+HOLDS = np.pi * 0.010**2 * 0.020  # m3 of gas under it, less what the polygon of 64 sides lacks
+
+
+def kept() -> session.Kept:
+    found = session.find(bpy.context)
+    assert found is not None
+    return found
+
+
+def updated() -> None:
+    bpy.context.view_layer.update()
+
+
+def test_measure_tells_what_the_engine_tells(add):
+    """One study serves the button and a script."""
+    add(BELL)
+    assert bpy.ops.platewright.measure() == {"FINISHED"}
+    found = capture.selected(bpy.context)
+    direct = finish(studies.run(found.part, read_job({}), HostTracer, only=["deposit", "gas"]))
+    assert kept().study.results["deposit"] == direct.results["deposit"]
+    assert kept().study.results["gas"].trapped_volume == direct.results["gas"].trapped_volume
+    assert direct.results["gas"].trapped_volume == pytest.approx(HOLDS, rel=2e-3)
+
+
+def test_two_objects_are_one_part(add):
+    add(box((0.01, 0.01, 0.01)), "A")
+    add(moved(box((0.02, 0.02, 0.02)), (0.1, 0, 0)), "B")
+    bpy.ops.platewright.measure()
+    assert kept().study.surface.plated_area.sum() / DM2 == pytest.approx(6 * (0.01 + 0.04))
+    assert [item.object.name for item in settings.of(bpy.context.scene).objects] == ["A", "B"]
+
+
+def test_the_chosen_part_stays_while_something_else_is_selected(add):
+    first, other = add(box(), "A"), add(box(), "B", select=False)
+    bpy.ops.platewright.measure()
+    first.select_set(False)
+    other.select_set(True)
+    assert session.objects(bpy.context) == [first]
+    bpy.ops.platewright.choose()
+    assert session.objects(bpy.context) == [other]
+    assert session.find(bpy.context) is None
+
+
+@pytest.mark.parametrize(
+    ("call", "reason"),
+    [
+        (lambda: bpy.ops.platewright.measure(), "Select the object"),
+        (lambda: bpy.ops.platewright.choose(), "Select the object"),
+        (lambda: bpy.ops.platewright.normal(), "No colours are shown"),
+    ],
+)
+def test_a_grey_button_says_why(call, reason):
+    with pytest.raises(RuntimeError, match=reason):
+        call()
+
+
+def test_what_needs_a_study_says_so(add):
+    add(box())
+    for call in (bpy.ops.platewright.show, bpy.ops.platewright.jump, bpy.ops.platewright.plan):
+        with pytest.raises(RuntimeError, match="Measure the part first"):
+            call()
+    with pytest.raises(RuntimeError, match="Look for ways up first"):
+        bpy.ops.platewright.take_way_up()
+
+
+def test_bad_settings_refuse_with_the_job_s_sentence_and_change_nothing(add):
+    add(box())
+    settings.of(bpy.context.scene).bath.window = (5, 4)
+    with pytest.raises(Fault) as fault:
+        settings.job_of(bpy.context.scene)
+    with pytest.raises(RuntimeError) as refused:
+        bpy.ops.platewright.measure()
+    assert str(fault.value) in str(refused.value)
+    assert session.find(bpy.context) is None
+    assert not settings.of(bpy.context.scene).objects
+
+
+def test_a_mesh_without_faces_is_refused_by_name(add):
+    add((np.zeros((1, 3)), np.zeros((0, 3), dtype=int)), "Speck")
+    with pytest.raises(RuntimeError, match="Speck"):
+        bpy.ops.platewright.measure()
+
+
+def test_settings_make_stale_what_reads_them_and_nothing_else(add):
+    add(BELL)
+    bpy.ops.platewright.measure()
+    assert not kept().stale(bpy.context.scene)
+    settings.of(bpy.context.scene).supply.current = 1.0
+    assert kept().stale(bpy.context.scene) == {"deposit"}
+    settings.of(bpy.context.scene).supply.current = 5.0
+    assert not kept().stale(bpy.context.scene)
+
+
+def test_another_shape_makes_all_stale_and_the_old_one_makes_it_fresh_again(add):
+    part = add(BELL)
+    bpy.ops.platewright.measure()
+    before = part.data.vertices[0].co.copy()
+    part.data.vertices[0].co.z += 0.001
+    part.data.update()
+    updated()
+    assert kept().stale(bpy.context.scene) == set(kept().study.results)
+    part.data.vertices[0].co = before
+    part.data.update()
+    updated()
+    assert not kept().stale(bpy.context.scene)
+
+
+def test_carrying_the_part_about_changes_nothing_but_turning_it_does(add):
+    part = add(BELL)
+    bpy.ops.platewright.measure()
+    part.location = (0.3, -0.2, 0.1)
+    updated()
+    assert not kept().moved
+    part.rotation_euler.x = 1.0
+    updated()
+    assert kept().moved
+
+
+def test_a_copy_is_not_taken_for_its_original(add):
+    """A duplicate has its original's name but for a number, and its data; it is another part all the same."""
+    part = add(BELL)
+    bpy.ops.platewright.measure()
+    part.select_set(False)
+    copy = part.copy()
+    bpy.context.scene.collection.objects.link(copy)
+    copy.select_set(True)
+    bpy.ops.platewright.choose()
+    assert session.find(bpy.context) is None
+
+
+def test_only_what_changed_is_computed_again(add):
+    add(BELL)
+    bpy.ops.platewright.measure()
+    gas = kept().study.results["gas"]
+    settings.of(bpy.context.scene).target.thickness = 12
+    bpy.ops.platewright.measure()
+    assert kept().study.results["gas"] is gas
+    assert kept().study.results["deposit"].thickness == pytest.approx(12e-6)
+
+
+def test_one_question_leaves_the_other_answers(add):
+    add(BELL)
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.study(only="openness")
+    assert {"deposit", "gas", "openness"} <= set(kept().study.results)
+    assert not kept().stale(bpy.context.scene)
+
+
+def test_all_is_forgotten_when_another_file_is_loaded(add):
+    add(BELL)
+    bpy.ops.platewright.measure()
+    bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    add(BELL)
+    assert session.find(bpy.context) is None
+
+
+def test_jump_selects_the_faces_of_the_pocket(add):
+    part = add(BELL)
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.jump(kind="POCKET", number=0)
+    chosen = np.array([polygon.select for polygon in part.data.polygons])
+    assert set(np.flatnonzero(chosen)) == set(kept().study.results["gas"].pockets[0].faces)
+    with pytest.raises(RuntimeError, match="no such place"):
+        bpy.ops.platewright.jump(kind="POCKET", number=9)
+
+
+def test_jump_finds_an_open_edge(add):
+    points, faces = box(cells=(2, 2, 2))
+    part = add((points / 100, faces[1:]), "Open box")
+    bpy.ops.platewright.measure()
+    kinds = [fault.kind for fault in kept().study.surface.faults]
+    bpy.ops.platewright.jump(kind="FAULT", number=kinds.index("open edges"))
+    assert any(polygon.select for polygon in part.data.polygons)
+
+
+def test_a_way_up_is_taken_over_and_measured(add):
+    """Held with its mouth up, the bell traps nothing."""
+    add(BELL)
+    settings.of(bpy.context.scene).effort.directions = 60
+    bpy.ops.platewright.measure()
+    assert kept().study.results["gas"].trapped_volume > 0.9 * HOLDS
+    bpy.ops.platewright.study(only="hanging")
+    bpy.ops.platewright.take_way_up(number=0)
+    assert "gas" not in kept().stale(bpy.context.scene)
+    assert kept().study.results["gas"].trapped_volume < 0.1 * HOLDS
+
+
+def test_the_plan_is_a_text_and_the_same_one_again(add):
+    add(BELL, "Bell")
+    bpy.ops.platewright.study()
+    for _ in range(2):
+        bpy.ops.platewright.plan()
+    assert [text.name for text in bpy.data.texts] == ["Plating plan, Bell"]
+    assert "Bell" in bpy.data.texts[0].as_string()
+
+
+def test_showing_colours_is_undone_in_one_step(add):
+    """Background mode keeps no undo until a first step is pushed; then an operator called with undo adds one."""
+    part = add(BELL)
+    bpy.ops.platewright.measure()
+    bpy.ops.ed.undo_push(message="measured")
+    bpy.ops.platewright.show("EXEC_DEFAULT", True, what="gas")
+    name = part.name
+    assert "platewright_colour" in part.data.attributes
+    bpy.ops.ed.undo()
+    part = bpy.context.scene.objects[name]
+    assert not [a.name for a in part.data.attributes if a.name.startswith("platewright")]
+    assert settings.of(bpy.context.scene).shown == ""
+    bpy.ops.ed.redo()
+    part = bpy.context.scene.objects[name]
+    assert part.data.color_attributes.active_color_name == "platewright_colour"
+    assert not kept().stale(bpy.context.scene)
