@@ -4,17 +4,20 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from .bath import cautions as mismatches
 from .job import Job, Kinetics, read_job
 from .openness import HIDDEN
 from .plan_before import FEW, missing, sentence, where
-from .plan_text import Section, area, length, mass, note, step
+from .plan_text import Section, area, duration, figure, length, mass, note, step
 from .schema import Spec, specs, write
 from .tables import plastic
-from .units import ML
+from .units import ML, UM
 
 if TYPE_CHECKING:
     from .coat.result import CoatResult
+    from .field.result import Field
     from .gas import Drainage, Gas
     from .narrow import NarrowOpenings
     from .openness import Openness
@@ -50,11 +53,38 @@ def finishing(study: Study) -> Section:
 def expecting(study: Study) -> Section:
     """Where the deposit will be thin, dull, burnt or missing."""
     lines = [note(sentence(text)) for text in mismatches(study.job.bath, study.job.coat, study.job.part.material)]
+    lines += _spread(study)
     lines += _gas(study)
     lines += _narrow(study)
     lines += _bare(study)
     lines += _sheltered(study)
     return Section("What to expect where", tuple(lines))
+
+
+def _spread(study: Study) -> list[str]:
+    """Where the deposit is thin and thick, by the field."""
+    field: Field | None = study.results.get("field")
+    surface = study.surface
+    if field is None or surface is None:
+        return [note(missing(study, "field", "The spread of the deposit"))]
+    spread, plated = field.thickness_spread, np.flatnonzero(surface.plated_area > 0)
+    thin, thick = (surface.centroid[plated[pick(field.thickness[plated])]] for pick in (np.argmin, np.argmax))
+    lines = [
+        note(
+            f"Thickness {figure(spread.min / UM, 2)} um (thinnest, at {where(study, thin)}),"
+            f" {figure(spread.median / UM, 2)} um (median), {figure(spread.max / UM, 2)} um (thickest, at"
+            f" {where(study, thick)}); 5 % of the area stay below {figure(spread.p5 / UM, 2)} um."
+        )
+    ]
+    if np.isfinite(field.time_thinnest) and field.time_thinnest > 1.05 * field.time:
+        lines.append(
+            note(f"For the wanted thickness at the thinnest place too, plate for {duration(field.time_thinnest)}.")
+        )
+    if field.bare_area + field.dull_area > 0:
+        lines.append(note(f"Dull or next to bare: {area(field.bare_area + field.dull_area)} below the bath's window."))
+    if field.burnt_area > 0:
+        lines.append(note(f"Burnt or rough: {area(field.burnt_area)} above the bath's window, at edges and tips."))
+    return lines
 
 
 def _gas(study: Study) -> list[str]:

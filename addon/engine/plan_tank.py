@@ -29,6 +29,7 @@ if TYPE_CHECKING:
     from .coat.result import CoatResult
     from .contact import Contacts
     from .deposit import Deposit
+    from .field.result import Field
     from .gas import Drainage, Gas
     from .hang.suggest import Hanging, Suggestion
     from .study import Study
@@ -201,7 +202,7 @@ def running(study: Study) -> Section:
     lines = [note(sentence(text)) for text in deposit.warnings]
     lines += [
         step("Anode to PLUS, part to MINUS. Switch on, then lower the part in: it must not stand without current."),
-        step(f"Voltage limit {figure(_limit(study), 2)} V: above about {GENTLE:.0f} V gas spoils the surface."),
+        step(_voltage(study)),
     ]
     lines += _start(study, current)
     each = f" ({figure(run * deposit.area)} A a part)" if deposit.copies > 1 else ""
@@ -218,8 +219,17 @@ def running(study: Study) -> Section:
     return Section("Current and time", tuple(lines))
 
 
-def _limit(study: Study) -> float:
-    return min(study.job.supply.voltage, GENTLE)
+def _voltage(study: Study) -> str:
+    """The limit to set, and what to expect."""
+    limit = min(study.job.supply.voltage, GENTLE)
+    text = f"Voltage limit {figure(limit, 2)} V: above about {GENTLE:.0f} V gas spoils the surface."
+    field: Field | None = study.results.get("field")
+    if field is None:
+        return text
+    text += f" About {figure(field.voltage, 2)} V are to be expected at the full current"
+    if field.voltage > limit:
+        return f"{text}, which is more: lower the current, or bring the anode nearer."
+    return f"{text}; much more means a poor contact or a tired anode."
 
 
 def _start(study: Study, current: float) -> list[str]:

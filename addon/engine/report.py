@@ -29,7 +29,7 @@ ROOMS: dict[str, tuple[str, Any]] = {
     "gas": ("gas", rooms.gas),
     "drainage": ("drainage", rooms.drainage),
     "openness": ("openness", rooms.openness),
-    "field": ("field", None),
+    "field": ("field", rooms.field),
     "coat": ("coat", rooms.coat),
     "contacts": ("contacts", rooms.contacts),
     "hanging": ("hanging", rooms.hanging),

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from .coat.result import CoatResult
     from .contact import Contacts
     from .deposit import Deposit
+    from .field.result import Field, Spread
     from .gas import Drainage, Gas
     from .hang.suggest import Hanging, Suggestion
     from .narrow import NarrowOpenings
@@ -109,6 +110,44 @@ def openness(result: Openness, _study: Study) -> Table:
     }
 
 
+def field(result: Field, _study: Study) -> Table:
+    return {
+        "panels": result.panels,
+        "cell_voltage_V": result.voltage,
+        "ohmic_V": result.ohmic,
+        "polarisation_V": result.polarisation,
+        "coat_V": result.coat,
+        "cell_resistance_ohm": result.resistance,
+        "current_A": result.current,
+        "anode_current_A": result.anode_current,
+        "thief_current_A": result.thief_current,
+        "part_currents_A": result.part_currents,
+        "anodes": [
+            {
+                "name": anode.name,
+                "current_A": anode.current,
+                "density_A_dm2": anode.density / A_PER_DM2,
+                "highest_A_dm2": anode.highest / A_PER_DM2,
+            }
+            for anode in result.anodes
+        ],
+        "wagner": result.wagner,
+        "density_A_dm2": _spread(result.density_spread, A_PER_DM2),
+        "thickness_um": _spread(result.thickness_spread, UM),
+        "dull_area_cm2": (result.dull_area + result.bare_area) / CM2,
+        "bare_area_cm2": result.bare_area / CM2,
+        "burnt_area_cm2": result.burnt_area / CM2,
+        "time_thinnest_h": result.time_thinnest / HOUR,
+        "relative_error": result.error,
+        "residual": result.residual,
+        "assumed": result.assumed,
+    }
+
+
+def _spread(spread: Spread, unit: float) -> Table:
+    return {name: getattr(spread, name) / unit for name in ("min", "p5", "median", "p95", "max")}
+
+
 def coat(result: CoatResult, _study: Study) -> Table:
     return {
         "wires": len(result.wires),
@@ -202,6 +241,8 @@ FACES: dict[str, tuple[str, Callable[[Any], ArrayLike]]] = {
     "openness": ("openness", lambda result: result.openness),
     "gas": ("gas", lambda result: result.face),
     "held": ("drainage", lambda result: result.face),
+    "density_A_dm2": ("field", lambda result: result.density / A_PER_DM2),
+    "thickness_um": ("field", lambda result: result.thickness / UM),
     "coat_drop_V": ("coat", lambda result: result.drop),
     "staircase_um": ("preparation", lambda result: result.staircase / UM),
 }

@@ -1,0 +1,156 @@
+"""The report keeps to its keys, its units and its bytes."""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from addon.engine import report
+from addon.engine.job import read_job
+from addon.engine.mesh import inspect
+from addon.engine.steps import finish
+from addon.engine.study import Study, run
+from addon.engine.units import MM
+
+import models
+
+KEYS = {
+    "part": "name triangles closed shells enclosed_shells bounds_mm volume_cm3 area_dm2 plated_area_dm2",
+    "deposit": "metal current_A time_h charge_Ah metal_g mean_thickness_um density_A_dm2",
+    "gas": "up trapped_mL trapped_area_cm2 level_underside_cm2 pockets narrow_openings",
+    "drainage": "held_mL pools",
+    "openness": "min p5 median hidden_area_cm2",
+    "hanging": "mass_g deposit_g displaced_mL net_g floats ballast_g balance_mm settles_up suggestions",
+    "prepare": "growth_um staircase_um sanding_area_cm2",
+}
+INSIDE = {
+    ("gas", "pockets"): "volume_mL area_cm2 top_mm spill_mm vent_mm vent_diameter_mm",
+    ("drainage", "pools"): "volume_mL area_cm2 bottom_mm spill_mm drain_mm drain_diameter_mm",
+    ("hanging", "suggestions"): "up euler_deg trapped_mL level_underside_cm2 held_mL fits contact_mm reasons",
+    ("contacts",): "point_mm normal drop_V hidden reasons",
+}
+TOP = ["schema", "part", "deposit", "gas", "drainage", "openness", "field", "coat", "contacts", "hanging",
+       "prepare", "warnings", "assumed", "timings_s", "versions"]  # fmt: skip
+SETTINGS = {
+    "part": {"file": "cup.stl", "infill": 1.0},
+    "effort": {"directions": 50, "rays": 16, "panels": 1500},
+    "target": {"thickness_um": 30},
+}
+
+
+@pytest.fixture(scope="module")
+def study(trace) -> Study:
+    """A cup with its mouth up and a small one upside down beside it, all analyses."""
+    cup = models.moved(models.cup(10, 20, 1, 32), scale=MM)
+    hood = models.moved(models.cup(5, 8, 1, 32), shift=(0.03, 0, 0.01), turn=np.diag([1, -1, -1]), scale=MM)
+    part = models.part(cup, hood, name="two")
+    return finish(run(part, read_job(SETTINGS), trace))
+
+
+@pytest.fixture(scope="module")
+def table(study) -> dict:
+    return report.build(study, {"platewright": "0.0.0"})
+
+
+def test_keys_are_those_of_the_interface(table):
+    assert list(table) == TOP
+    for name, keys in KEYS.items():
+        assert table[name] is not None and set(keys.split()) <= set(table[name]), name
+    assert table["schema"] == "platewright-report/1"
+
+
+@pytest.mark.parametrize("path", list(INSIDE))
+def test_entries_of_lists(table, path):
+    found = table
+    for key in path:
+        found = found[key]
+    assert found, path
+    for entry in found:
+        assert set(INSIDE[path].split()) <= set(entry)
+
+
+def test_it_is_json_and_the_same_bytes_for_the_same_study(study, table):
+    def text(one):
+        return json.dumps({key: value for key, value in one.items() if key != "timings_s"}, allow_nan=False)
+
+    again = report.build(study, {"platewright": "0.0.0"})
+    assert text(again) == text(table)
+
+
+def test_a_second_run_gives_the_same_bytes(study, trace, table):
+    again = report.build(finish(run(study.part, study.job, trace)), {"platewright": "0.0.0"})
+    for key in TOP:
+        if key != "timings_s":
+            assert json.dumps(again[key]) == json.dumps(table[key]), key
+
+
+def test_figures_are_in_the_units_of_their_keys(table):
+    """Closed forms of a cup of 32 sides: inside 10 x 20 mm, walls 1 mm; the hood 5 x 8 mm."""
+    disc, side = 16 * np.sin(2 * np.pi / 32), 64 * np.sin(np.pi / 32)
+
+    def volume(r, d):
+        return disc * ((r + 1) ** 2 * (d + 1) - r**2 * d)
+
+    def area(r, d):
+        return side * ((r + 1) * (d + 1) + r * d) + 2 * disc * (r + 1) ** 2
+
+    part = table["part"]
+    assert part["volume_cm3"] == pytest.approx((volume(10, 20) + volume(5, 8)) / 1e3, rel=1e-5)
+    assert part["plated_area_dm2"] == pytest.approx((area(10, 20) + area(5, 8)) / 1e4, rel=1e-5)
+    assert part["shells"] == 2 and part["enclosed_shells"] == 0 and part["closed"] is True
+    assert part["bounds_mm"][0] == pytest.approx([-11, -11, -1], abs=1e-4)
+    assert table["deposit"]["current_A"] == pytest.approx(2 * part["plated_area_dm2"], rel=1e-5)
+    assert table["gas"]["trapped_mL"] == pytest.approx(disc * 25 * 8 / 1e3, rel=1e-5)
+    assert table["drainage"]["held_mL"] == pytest.approx(disc * 100 * 20 / 1e3, rel=1e-5)
+    (pocket,) = table["gas"]["pockets"]
+    assert pocket["top_mm"][2] == pytest.approx(10, abs=1e-4)
+    assert table["prepare"]["growth_um"] == pytest.approx(70)
+
+
+def test_a_missing_result_is_null_with_its_reason(study):
+    without = {name: result for name, result in study.results.items() if name not in ("gas", "openness")}
+    table = report.build(replace(study, results=without, reasons={"gas": "left out"}), {})
+    assert table["gas"] is None and table["openness"] is None
+    assert "gas: not computed: left out" in table["warnings"]
+    assert any(text.startswith("openness: not computed") for text in table["warnings"])
+    assert len(table["warnings"]) == len(set(table["warnings"]))
+
+
+def test_assumed_is_a_job_that_can_be_run_again(study, table):
+    assert read_job(json.loads(json.dumps(table["assumed"]))) == study.job
+
+
+def test_faults_of_the_mesh_and_what_was_skipped_are_warnings():
+    points, triangles = models.box((0.02, 0.02, 0.02))
+    part = models.part((points, triangles[:-1]), name="open", skipped=("Lamp: not a mesh",))
+    surface = finish(inspect(part))
+    table = report.build(Study(part, read_job({}), surface), {})
+    assert "Lamp: not a mesh" in table["warnings"]
+    assert surface.faults[0].sentence in table["warnings"]
+    assert table["part"]["closed"] is False and table["part"]["volume_cm3"] is None
+
+
+def test_arrays_have_one_row_a_triangle_and_nan_where_nothing_is_known(study):
+    count = len(study.part.triangles)
+    arrays = report.arrays(study)
+    assert {name: array.shape for name, array in arrays.items()} == {
+        **dict.fromkeys(("centroid_mm", "normal"), (count, 3)),
+        **dict.fromkeys(
+            ("area_mm2", "plated", "openness", "gas", "held", "density_A_dm2", "thickness_um", "coat_drop_V",
+             "staircase_um"), (count,)),
+    }  # fmt: skip
+    assert arrays["area_mm2"].sum() / 1e4 == pytest.approx(study.surface.area.sum() / 1e-2)
+    assert np.linalg.norm(arrays["normal"], axis=1) == pytest.approx(1)
+    without = report.arrays(replace(study, results={}))
+    assert np.isnan(without["gas"]).all() and without["plated"].all()
+
+
+def test_rounding_leaves_no_noise_and_no_numbers_that_are_none():
+    assert report.rounded({"a": np.float64(1 / 3), "b": float("nan"), "c": np.array([1e-18, -1e-18, 2.0])}) == {
+        "a": 0.333333, "b": None, "c": [0.0, 0.0, 2.0],
+    }  # fmt: skip
+    assert json.dumps(report.rounded([np.bool_(True), np.int32(3), ("x", None)])) == '[true, 3, ["x", null]]'
+    assert str(report.rounded(-0.0)) == "0.0"
