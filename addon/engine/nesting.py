@@ -54,12 +54,13 @@ def nest(
     place = np.einsum("kc,kcx->kx", share, points[triangles[sample]])
     rise = lift * normal[sample]
     wall = np.flatnonzero(closed[shell] & (area > 0))
-    above, below = (
-        _holders(points, triangles[wall], shell[wall], shells, normal[wall], place + side * rise) for side in (1, -1)
-    )
+    both = np.vstack([place + rise, place - rise])
+    held_at = _holders(points, triangles[wall], shell[wall], shells, normal[wall], both)
+    above, below = held_at[held_at < len(place) * shells], held_at[held_at >= len(place) * shells]
+    below = below - len(place) * shells
     flush = np.setdiff1d(below, above, assume_unique=True)
     flush = flush[shell[sample[flush // shells]] != flush % shells]
-    looked = np.bincount(shell[sample], weight, minlength=shells)
+    looked = np.zeros(shells) + np.bincount(shell[sample], weight, minlength=shells)
 
     held, by, part, pair = _shares(above, shell[sample], weight, looked)
     wholly = (part > WHOLLY) & (held != by)
