@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy import ndimage
+from scipy import ndimage, sparse
+from scipy.sparse import csgraph
 
 from models import Model
 
@@ -40,16 +41,23 @@ def without_voids(solid: Cells) -> Cells:
 def trapped(solid: Cells) -> Cells:
     """Cells outside the solid from which gas cannot rise (up is the last axis), layer by layer from the top.
 
-    Gas of a layer is free if, through cells of this layer and those above, it reaches the outside.
-    Cells touch by their faces only.
+    Gas of a layer is free if, through cells of this layer and those above, it reaches the outside. Cells touch
+    by their faces only. The pieces of each layer are joined through those of the layer above it.
     """
     liquid = np.pad(~solid, 1, constant_values=True)
     label, _ = ndimage.label(liquid)
     liquid &= label == label[0, 0, -1]
     shut = np.zeros_like(liquid)
+    above, pieces = np.zeros(liquid.shape[:2], dtype=np.int64), 0
     for layer in range(liquid.shape[2] - 1, -1, -1):
-        label, _ = ndimage.label(liquid[:, :, layer:])
-        shut[:, :, layer] = liquid[:, :, layer] & (label[:, :, 0] != label[0, 0, -1])
+        here, count = ndimage.label(liquid[:, :, layer])
+        touching = (above > 0) & (here > 0)
+        pairs = above[touching] - 1, pieces + here[touching] - 1
+        graph = sparse.coo_matrix((np.ones(touching.sum()), pairs), shape=(pieces + count,) * 2)
+        _, joined = csgraph.connected_components(graph, directed=False)
+        above = np.where(here > 0, joined[pieces + here - 1] + 1, 0)
+        pieces = int(above.max())
+        shut[:, :, layer] = liquid[:, :, layer] & (above != above[0, 0])
     return shut[1:-1, 1:-1, 1:-1]
 
 
