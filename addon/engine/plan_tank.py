@@ -94,7 +94,7 @@ def _wires(coat: CoatResult) -> str:
         said.append(f"The bare coat loses {figure(coat.worst_drop, 2)} V at the full current.")
     if coat.wires_needed is not None and coat.wires_needed > len(coat.wires):
         said.append(f"{coat.wires_needed} wires bring that under {figure(coat.drop_limit, 2)} V.")
-    second = [point(wire.second) for wire in coat.wires if wire.second is not None]
+    second = [f"{point(one.second)} ({one.second_place})" for one in coat.wires if one.second is not None]
     if second:
         said.append(f"At half time move it to {words.listed(second)}, so that its mark is plated.")
     return " ".join(said)
@@ -237,7 +237,10 @@ def _start(study: Study, current: float) -> list[str]:
     coat: CoatResult | None = study.results.get("coat")
     if coat is not None and len(coat.steps) > 1:
         rising = [f"{figure(stage.current, 2)} A for {duration(stage.seconds)}" for stage in coat.steps[:-1]]
-        return [step(f"Start: {', then '.join(rising)}, until the coat is covered ({coat.safe_reason}).")]
+        closed = ""
+        if coat.covered_after is not None:
+            closed = f" The coat is covered after some {duration(coat.covered_after)}."
+        return [step(f"Start: {', then '.join(rising)}; {coat.safe_reason}.{closed}")]
     if coat is not None and coat.steps:
         return [note("The coat bears the full current from the start.")]
     text = (
