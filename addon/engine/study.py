@@ -127,7 +127,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("narrow", ("bath",), (), _narrow, 2.0),
     Analysis("openness", ("effort",), (), _openness, 5.0),
     Analysis("contacts", ("part", "target", "coat"), ("gas", "openness"), _contacts, 5.0),
-    Analysis("coat", ("part", "target", "bath", "tank", "coat", "wires", "supply"), ("contacts",), _coat, 8.0),
+    Analysis("coat", ("part", "target", "bath", "tank", "coat", "wires", "supply", "rack"), ("contacts",), _coat, 8.0),
     Analysis(
         "hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit", "contacts"), _hanging, 10.0
     ),
