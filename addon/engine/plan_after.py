@@ -91,13 +91,10 @@ def _gas(study: Study) -> list[str]:
     gas: Gas | None = study.results.get("gas")
     if gas is None:
         return [note(missing(study, "gas", "Gas pockets"))]
-    lines = [
-        note(
-            f"Bare inside the pocket below {where(study, pocket.top)} unless it is vented or the part turned:"
-            f" {area(pocket.area)}."
-        )
-        for pocket in gas.pockets[:FEW]
-    ]
+    lines = []
+    if gas.trapped_plated_area > 0:
+        bare = area(gas.trapped_plated_area)
+        lines.append(note(f"Bare in the gas pockets, unless they are vented or the part is turned: {bare}."))
     if gas.level_underside_area > 0:
         lines.append(
             note(f"Matt or pitted on {area(gas.level_underside_area)} of level undersides, where bubbles cling.")
@@ -133,6 +130,9 @@ def _bare(study: Study) -> list[str]:
 
 
 def _sheltered(study: Study) -> list[str]:
+    """The preview, where no field says more."""
+    if "field" in study.results:
+        return []
     seen: Openness | None = study.results.get("openness")
     if seen is None:
         return [note(missing(study, "openness", "Sheltered places"))]
@@ -150,18 +150,18 @@ def cautions(study: Study) -> Section:
     """The usual cautions; data sheets, local codes and licensed practice come first."""
     lines = [
         "The safety data sheets, your local codes and licensed practice come before this plan.",
-        "Goggles or a face shield, acid-proof gloves, apron: the bath burns eyes and skin and harms if swallowed."
-        " Water for the eyes within reach. Label the vessels, keep children and animals away.",
+        "Goggles or a face shield, acid-proof gloves, apron; water for the eyes within reach. The bath burns eyes and"
+        " skin and harms if swallowed: label the vessels, keep children and animals away.",
         "Always acid into water, slowly, never water into acid. Ventilate, no flames: hydrogen and acid mist come off.",
-        "An isolated low-voltage supply with a current limit, dry and away from the tank, behind an earth-leakage"
-        " breaker; switch off before you reach into the bath.",
+        "An isolated low-voltage supply behind an earth-leakage breaker, dry and away from the tank; switch it off"
+        " before you reach into the bath.",
         "Nothing goes down the drain or into soil: bath, rinse water, sludge and wipes go to a licensed waste"
         " collector. Copper is very toxic to life in water.",
     ]
     if study.job.batch.acid > STRONG and study.job.bath.metal == "copper":
         lines.append(
-            "In the EU, sulfuric acid above 15 % is restricted for private buyers (Regulation (EU) 2019/1148): it"
-            " takes a licence where a state grants one, or buy the bath ready mixed."
+            "In the EU, private buyers may not have sulfuric acid above 15 % without a licence (Regulation (EU)"
+            " 2019/1148): use weaker acid, or buy the bath ready mixed."
         )
     if study.job.bath.metal == "nickel":
         lines.append("Nickel salts sensitise the skin and harm the lungs: no skin contact, no mist, no dry dust.")
