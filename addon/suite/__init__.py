@@ -14,7 +14,9 @@ MODULES = (
     "operators_hang",
     "operators_output",
     "panels",
+    "panels_coat",
     "panels_bath",
+    "panels_field",
     "panels_hang",
 )
 

@@ -36,7 +36,7 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, stale: bool)
     y += line
     _ramp(drawing, x, y, size)
     y += (BAR + BARS) * size + 0.35 * line
-    title = f"{drawing.map.title}, {unit_text(drawing.map.unit)}"
+    title = ", ".join(filter(None, (drawing.map.title, unit_text(drawing.map.unit))))
     words(title, x, y, size, TEXT, INK)
     if stale:
         words("Stale: the part or its settings have changed", x, y + line, size, SMALL, ALERT)
@@ -54,10 +54,8 @@ def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
 
 
 def _ticks(drawing: Drawing, x: float, y: float, size: float) -> None:
-    span = drawing.high - drawing.low
-    for tick in colour.ticks(drawing.low, drawing.high, 5):
-        share = (tick - drawing.low) / span if span > 0 else 0.5
-        words(f"{tick:.6g}", x + WIDTH * size * share, y + 2 * size, size, SMALL, INK, align=0.5)
+    for share, text in drawing.ticks(5):
+        words(text, x + WIDTH * size * share, y + 2 * size, size, SMALL, INK, align=0.5)
 
 
 def words(

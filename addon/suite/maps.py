@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..engine import colour, contour
+from ..engine.field.result import Flag
 from ..engine.study import Study
 from ..engine.units import CM2, ML, MM, UM
 from .figures import figure
@@ -36,6 +37,7 @@ class Map:
     analysis : the result that it needs; values : (m,) of a study, in `unit`, nan where there is none
     ends : words at the low and the high end of the legend; fixed : limits, or None to take the values' own
     bad_high : the high end is the bad one, and so the dark one
+    names : where values are whole numbers that stand for kinds: each kind's word and place on the ramp
     lines, hatching : segments that outline and hatch what must not hang on hue; marks : places with words
     """
 
@@ -48,6 +50,7 @@ class Map:
     ends: tuple[str, str]
     fixed: tuple[float, float] | None = None
     bad_high: bool = False
+    names: tuple[tuple[str, float], ...] = ()
     lines: Callable[[Any, Study], Segments] | None = None
     hatching: Callable[[Any, Study], Segments] | None = None
     marks: Callable[[Any, Study], list[Mark]] | None = None
@@ -71,13 +74,23 @@ class Drawing:
 
     def steps(self, count: int) -> NDArray[np.float32]:
         """(count, 3) linear sRGB of equal steps from low to high, for a legend."""
-        middles = (np.arange(count) + 0.5) / count
-        return colour.ramp(1.0 - middles if self.map.bad_high else middles)
+        return self.coloured(self.low + (np.arange(count) + 0.5) / count * (self.high - self.low))
 
     def coloured(self, values: NDArray[np.float64]) -> NDArray[np.float32]:
         """(n, 3) linear sRGB of values in the map's unit: dark where it is bad."""
+        if self.map.names:
+            places = np.array([*(place for _, place in self.map.names), np.nan])
+            kind = np.where(np.isnan(values), len(places) - 1, np.round(values)).astype(np.int64)
+            return colour.ramp(places[kind])
         share = colour.shares(values, self.low, self.high)
         return colour.ramp(1.0 - share if self.map.bad_high else share)
+
+    def ticks(self, count: int) -> list[tuple[float, str]]:
+        """Where to write what below the ramp: share of its width, words."""
+        if self.map.names:
+            return [((k + 0.5) / len(self.map.names), word) for k, (word, _) in enumerate(self.map.names)]
+        at = colour.ticks(self.low, self.high, count)
+        return [(float(share), f"{tick:.6g}") for share, tick in zip(colour.shares(at, self.low, self.high), at, strict=True)]
 
 
 def available(study: Study) -> list[str]:
@@ -166,10 +179,21 @@ def _drains(result: Any, _study: Study) -> list[Mark]:
     return [Mark(pool.drain, f"drain, {figure(pool.volume / ML, 'mL')}") for pool in result.pools]
 
 
+def _spoilt(result: Any, study: Study) -> Segments:
+    """Hatching of what burns and of what stays next to bare."""
+    assert study.surface is not None
+    bad = (result.flag == Flag.BURNT) | (result.flag == Flag.BARE)
+    return contour.hatch(study.surface.corners[bad], HATCH * study.surface.size)[0]
+
+
 def _wires(_result: Any, study: Study) -> list[Mark]:
     """The best place for a wire on each piece of the coat."""
     found = study.results.get("contacts")
     return [] if found is None else [Mark(one.point, "wire") for one in found.ranked[: found.pieces]]
+
+
+def _touched(result: Any, _study: Study) -> list[Mark]:
+    return [Mark(wire.point, "wire") for wire in result.wires]
 
 
 def _corners(study: Study, faces: NDArray[np.int32]) -> NDArray[np.float64]:
@@ -177,9 +201,23 @@ def _corners(study: Study, faces: NDArray[np.int32]) -> NDArray[np.float64]:
     return study.surface.points[study.surface.triangles[faces]]
 
 
+KINDS = (("bare", 0.0), ("dull", 0.35), ("good", 1.0), ("burnt", 0.62))  # as field.result.Flag counts them
+
 MAPS = {
     map_.name: map_
     for map_ in (
+        Map(
+            "thickness", "field", "Thickness", "um", "Thickness of the deposit at the end",
+            lambda result, _: result.thickness / UM, ("thin", "thick"), marks=_wires,
+        ),
+        Map(
+            "window", "field", "Deposit", "", "Where the deposit will be sound, dull, burnt or missing",
+            lambda result, _: result.flag.astype(float), ("", ""), (-0.5, 3.5), names=KINDS, hatching=_spoilt,
+        ),
+        Map(
+            "drop", "coat", "Lost along the coat", "mV", "Volts lost between the wire and each face at the start",
+            lambda result, _: 1000.0 * result.drop, ("near", "far"), bad_high=True, marks=_touched,
+        ),
         Map(
             "gas", "gas", "Gas that stays", "% of face", "Share of each face that trapped gas keeps dry",
             lambda result, _: 100.0 * result.face, ("wetted", "in gas"), (0.0, 100.0), True,

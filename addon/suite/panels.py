@@ -9,6 +9,7 @@ from typing import Any
 
 import bpy
 
+from ..engine import plan_text
 from ..engine.units import CM3, DM2, MM
 from . import legend, maps, session, settings
 from .figures import figure
@@ -63,7 +64,7 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     column = layout.column(align=True)
     column.scale_y = 0.8
     line = ""
-    for word in sentence.replace("cm2", "cm²").replace("dm2", "dm²").split():
+    for word in plan_text.typeset(sentence).split():
         if line and legend.width(f"{line} {word}", TEXT * size) > room:
             column.label(text=line, icon=icon)
             line, icon = word, "BLANK1" if icon != "NONE" else "NONE"
@@ -93,13 +94,13 @@ def why_stale(kept: Kept) -> str:
     return "the part has changed" if kept.moved else "settings have changed"
 
 
-def show_button(layout: UILayout, what: str) -> None:
+def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None:
     """A button that colours the part by a map, or takes the colours off while they are shown."""
     shown = settings.of(bpy.context.scene).shown == what
     if shown:
         layout.operator("platewright.normal", text="Back to Normal", icon="LOOP_BACK", depress=True)
     else:
-        layout.operator("platewright.show", text="Show on Part", icon="SHADING_SOLID").what = what
+        layout.operator("platewright.show", text=text, icon="SHADING_SOLID").what = what
 
 
 class PLATEWRIGHT_PT_head(Room, bpy.types.Panel):

@@ -1,42 +1,16 @@
-"""Coat and wire, bath and target, gas and drainage: what goes into the tank, and what comes out of the numbers."""
+"""Bath and target, gas and drainage: what is wanted of the bath, and what the bath cannot reach."""
 
 from __future__ import annotations
 
 import bpy
 
-from ..engine import deposit as deposits
 from ..engine import words
 from ..engine.units import AMPERE_HOUR, CM2, GRAM, ML, MM
 from . import settings
-from .figures import figure
+from .figures import duration, figure
 from .panels import Room, answer, facts, inputs, say, show_button
 
-MOST, WIRES = 5, 3  # places that are listed
-
-
-class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
-    """The conductive coat on the print"""
-
-    bl_label = "Coat & Wire"
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout, coat = self.layout, settings.of(context.scene).coat
-        inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
-        table = layout.operator("platewright.from_table", icon="FILE_REFRESH")
-        table.section = "coat"
-        layout.operator("platewright.study", text="Look for Contacts", icon="PINNED").only = "contacts"
-        found = answer(context, layout, "contacts")
-        if found is None:
-            return
-        if found.pieces > 1:
-            say(layout, f"The coat is in {found.pieces} pieces: each needs a wire", icon="ERROR")
-        for number, contact in enumerate(found.ranked[:WIRES]):
-            box = layout.box()
-            row = box.row()
-            row.label(text=f"{number + 1}. Loses {figure(1000 * contact.drop, 'mV')}")
-            jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
-            jump.kind, jump.number = "CONTACT", number
-            say(box, contact.place)
+MOST = 5  # places that are listed
 
 
 class PLATEWRIGHT_PT_bath(Room, bpy.types.Panel):
@@ -55,7 +29,7 @@ class PLATEWRIGHT_PT_bath(Room, bpy.types.Panel):
             layout,
             [
                 ("Current", figure(found.current, "A")),
-                ("Time", deposits.duration(found.time)),
+                ("Time", duration(found.time)),
                 ("Charge", figure(found.charge / AMPERE_HOUR, "Ah")),
                 (found.metal.capitalize(), figure(found.mass / GRAM, "g")),
             ],
@@ -153,36 +127,11 @@ def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
         column.label(text=f"and {len(texts) - MOST} smaller")
 
 
-class PLATEWRIGHT_PT_shelter(Room, bpy.types.Panel):
-    """How much of the bath each face sees: a quick preview of where the deposit will be thin"""
-
-    bl_label = "Shelter"
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        layout.operator("platewright.study", text="Look for Shelter", icon="LIGHT_HEMI").only = "openness"
-        found = answer(context, layout, "openness")
-        if found is not None:
-            facts(
-                layout,
-                [
-                    ("Most sheltered", figure(100 * found.minimum, "%")),
-                    ("Median", figure(100 * found.median, "%")),
-                    ("Sheltered", figure(found.hidden_area / CM2, "cm2")),
-                    ("Uncertain by", "±" + figure(100 * found.error, "%")),
-                ],
-            )
-            say(layout, "A quick preview: the thickness map decides", icon="INFO")
-            show_button(layout, "openness")
-
-
 classes = (
-    PLATEWRIGHT_PT_coat,
     PLATEWRIGHT_PT_bath,
     PLATEWRIGHT_PT_supply,
     PLATEWRIGHT_PT_solution,
     PLATEWRIGHT_PT_gas,
-    PLATEWRIGHT_PT_shelter,
 )
 
 

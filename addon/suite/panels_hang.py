@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 from numpy.typing import ArrayLike
 
-from ..engine import words
+from ..engine import plan_text, words
 from ..engine.units import CM2, GRAM
 from . import session, settings
 from .figures import figure
@@ -46,7 +46,7 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
 
 
 def _way_up(up: ArrayLike) -> str:
-    return words.way_up(up).replace(" degrees", "°")
+    return plan_text.typeset(words.way_up(up))
 
 
 class PLATEWRIGHT_PT_output(Room, bpy.types.Panel):

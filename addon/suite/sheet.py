@@ -16,12 +16,10 @@ import bpy
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..engine import colour
-from ..engine import deposit as deposits
 from ..engine.study import Study
 from ..engine.units import DM2, GRAM, MM
 from . import maps, meshes, versions
-from .figures import figure, unit_text
+from .figures import duration, figure, unit_text
 from .maps import Drawing
 from .paint import COLOUR
 
@@ -59,7 +57,7 @@ def _figures(study: Study) -> str:
     words.append(f"plated area {figure(study.surface.plated_area.sum() / DM2, 'dm2')}")
     found = study.results.get("deposit")
     if found is not None:
-        words.append(f"{figure(found.current, 'A')} for {deposits.duration(found.time)}")
+        words.append(f"{figure(found.current, 'A')} for {duration(found.time)}")
         words.append(f"{figure(found.mass / GRAM, 'g')} of {found.metal}")
     return "   ·   ".join(words)
 
@@ -113,10 +111,8 @@ def _legend(sheet: Sheet, drawing: Drawing) -> None:
     shares = drawing.shares / max(float(drawing.shares.max()), 1e-12)
     edges = np.linspace(left, right, len(shares) + 1)
     sheet.strips(edges, top + 0.01, 0.16 * shares, drawing.steps(len(shares)))
-    span = drawing.high - drawing.low
-    for tick in colour.ticks(drawing.low, drawing.high, 6):
-        place = (tick - drawing.low) / span if span > 0 else 0.5
-        sheet.write(f"{tick:.6g}", left + (right - left) * place, -1.26, 0.068, INK, align=0.5)
+    for share, text in drawing.ticks(6):
+        sheet.write(text, left + (right - left) * share, -1.26, 0.068, INK, align=0.5)
     low, high = drawing.map.ends
     sheet.write(low, left, -1.37, 0.068, FAINT)
     sheet.write(high, right, -1.37, 0.068, FAINT, align=1.0)

@@ -1,0 +1,78 @@
+"""The coat and the wire: what it loses, where the wire goes, and how to start."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from . import settings
+from .figures import duration, figure
+from .panels import Room, answer, facts, inputs, say, show_button
+
+WIRES = 3  # suggestions that are listed
+
+
+class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
+    """The conductive coat on the print, and where the wire touches it"""
+
+    bl_label = "Coat & Wire"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, coat = self.layout, settings.of(context.scene).coat
+        inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
+        layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
+        layout.operator("platewright.study", text="Find Where the Wire Goes", icon="PINNED").only = "contacts, coat"
+        found = answer(context, layout, "contacts")
+        for number, contact in enumerate(found.ranked[:WIRES] if found is not None else ()):
+            box = layout.box()
+            row = box.row()
+            row.label(text=f"{number + 1}. Loses {figure(1000 * contact.drop, 'mV')}")
+            jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
+            jump.kind, jump.number = "CONTACT", number
+            say(box, contact.place)
+        result = answer(context, layout, "coat") if found is not None else None
+        if result is not None:
+            _loss(layout, result)
+
+
+def _loss(layout: bpy.types.UILayout, result: Any) -> None:
+    """What the coat loses, and the currents to start with."""
+    wires = len(result.wires)
+    needed = str(result.wires_needed) if result.wires_needed is not None else "more than were tried"
+    facts(
+        layout,
+        [
+            ("Lost at the worst", figure(1000 * result.worst_drop, "mV")),
+            ("Wires as computed", str(wires)),
+            ("Wires needed", needed),
+            ("Safe start", figure(result.safe_start, "A")),
+        ],
+    )
+    say(layout, result.safe_reason)
+    if result.steps:
+        box = layout.box()
+        head = box.row()
+        for title in ("Current", "For", "Covered"):
+            head.label(text=title)
+        for stage in result.steps:
+            row = box.row()
+            row.label(text=figure(stage.current, "A"))
+            row.label(text=duration(stage.seconds))
+            row.label(text=figure(100 * stage.covered, "%"))
+    for sentence in result.warnings:
+        say(layout, sentence, icon="ERROR")
+    show_button(layout, "drop")
+
+
+classes = (PLATEWRIGHT_PT_coat,)
+
+
+def register() -> None:
+    for made in classes:
+        bpy.utils.register_class(made)
+
+
+def unregister() -> None:
+    for made in reversed(classes):
+        bpy.utils.unregister_class(made)
