@@ -6,14 +6,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from . import words
 from .bath import cautions as mismatches
 from .job import Job, Kinetics, read_job
 from .openness import HIDDEN
-from .plan_before import FEW, missing, sentence, where
+from .plan_before import missing, sentence, where
 from .plan_text import Section, area, duration, figure, length, mass, note, step
 from .schema import Spec, specs, write
 from .tables import plastic
-from .units import ML, UM
+from .units import ML, MM, UM
 
 if TYPE_CHECKING:
     from .coat.result import CoatResult
@@ -37,7 +38,7 @@ def finishing(study: Study) -> Section:
     pour = ", pour out what it holds" if drainage is not None and drainage.held_volume > 0.05 * ML else ""
     lines = [step(f"Lift it out slowly over the tank, current still on{pour}; rinse twice in a basin; dry cool.")]
     if deposit is not None:
-        lines.append(step(f"Weigh it: {mass(deposit.mass)} more than before is the deposit that was wanted."))
+        lines.append(step(f"Weigh it: {mass(deposit.mass)} more than before is what was wanted."))
     lines.append(step("Sand wet, 600 to 2000 grit, lightly: edges are soon sanded through."))
     warm = ""
     if job.coat.sheet_resistance > 0:
@@ -80,10 +81,11 @@ def _spread(study: Study) -> list[str]:
         lines.append(
             note(f"For the wanted thickness at the thinnest place too, plate for {duration(field.time_thinnest)}.")
         )
-    if field.bare_area + field.dull_area > 0:
-        lines.append(note(f"Dull or next to bare: {area(field.bare_area + field.dull_area)} below the bath's window."))
-    if field.burnt_area > 0:
-        lines.append(note(f"Burnt or rough: {area(field.burnt_area)} above the bath's window, at edges and tips."))
+    dull = field.bare_area + field.dull_area
+    outside = [f"{area(dull)} below it (dull or bare)"] * (dull > 0)
+    outside += [f"{area(field.burnt_area)} above it (burnt or rough)"] * (field.burnt_area > 0)
+    if outside:
+        lines.append(note(f"Outside the bath's window: {words.listed(outside)}."))
     return lines
 
 
@@ -108,12 +110,12 @@ def _narrow(study: Study) -> list[str]:
         return [note(missing(study, "narrow", "Narrow openings"))]
     lines = [
         note(
-            f"A {opening.kind} of {length(opening.width)} at {where(study, opening.mouth)},"
-            f" {length(opening.depth)} deep, may not flood and will hardly plate inside: widen it, or stop it with wax."
+            f"A {opening.kind} {figure(opening.width / MM)} mm wide, {figure(opening.depth / MM)} mm deep at"
+            f" {where(study, opening.mouth)} may not flood and will hardly plate inside: widen or plug it."
         )
-        for opening in found.openings[:FEW]
+        for opening in found.openings[:1]
     ]
-    rest = len(found.openings) - FEW
+    rest = len(found.openings) - 1
     if rest > 0:
         lines.append(note(f"{rest} more openings are narrower than {length(found.width)}: see the report."))
     return lines
@@ -149,7 +151,7 @@ def _sheltered(study: Study) -> list[str]:
 def cautions(study: Study) -> Section:
     """The usual cautions; data sheets, local codes and licensed practice come first."""
     lines = [
-        "The safety data sheets, your local codes and licensed practice come before this plan.",
+        "Safety data sheets, your local codes and licensed practice come before this plan.",
         "Goggles or a face shield, acid-proof gloves, apron; water for the eyes within reach. The bath burns eyes and"
         " skin and harms if swallowed: label the vessels, keep children and animals away.",
         "Always acid into water, slowly, never water into acid. Ventilate, no flames: hydrogen and acid mist come off.",
@@ -160,12 +162,12 @@ def cautions(study: Study) -> Section:
     ]
     if study.job.batch.acid > STRONG and study.job.bath.metal == "copper":
         lines.append(
-            "In the EU, private buyers may not have sulfuric acid above 15 % without a licence (Regulation (EU)"
-            " 2019/1148): use weaker acid, or buy the bath ready mixed."
+            "EU: sulfuric acid above 15 % takes a licence for private buyers (Regulation (EU) 2019/1148): use weaker"
+            " acid, or buy the bath ready mixed."
         )
     if study.job.bath.metal == "nickel":
         lines.append("Nickel salts sensitise the skin and harm the lungs: no skin contact, no mist, no dry dust.")
-    lines.append("Dust of coat, plastic and metal: sand wet, wear a mask. Not for food, drink or the mouth.")
+    lines.append("Sand wet, with a dust mask. The part is not for food, drink or the mouth.")
     return Section("Cautions", tuple(note(line) for line in lines))
 
 

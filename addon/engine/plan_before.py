@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from . import words
-from .plan_text import Section, area, figure, length, mass, note, point, step, thickness
+from .plan_text import Section, area, figure, mass, note, point, step, thickness
 from .prepare import SANDING
 from .tables import plastic
 from .units import CM3, INCH, ML, MM, UM
@@ -71,10 +71,9 @@ def _growth(study: Study, prepared: Preparation) -> list[str]:
         grown.insert(0, f"{figure(study.job.coat.thickness / UM)} um of coat")
     return [
         note(
-            f"Every face grows by {thickness(prepared.growth)}: {words.listed(grown)}. A hole loses"
-            f" {figure(prepared.bore_loss / MM, 2)} mm of its diameter, a shaft gains as much, a 60 degrees thread"
-            f" changes by {figure(prepared.thread_growth / MM, 2)} mm at its pitch diameter: allow for it where"
-            " parts must fit, or mask them."
+            f"Every face grows by {thickness(prepared.growth)}: {words.listed(grown)}. Where parts must fit, allow"
+            f" for it or mask: holes lose {figure(prepared.bore_loss / MM, 2)} mm of diameter, shafts gain it, 60"
+            f" degrees threads change by {figure(prepared.thread_growth / MM, 2)} mm at the pitch diameter."
         )
     ]
 
@@ -89,8 +88,8 @@ def _vents(study: Study) -> list[str]:
         more = f" and {holes - 1} more beside it" if holes > 1 else ""
         lines.append(
             step(
-                f"Vent of at least {length(pocket.vent_diameter)} at {where(study, pocket.vent)}{more}: it frees"
-                f" {figure(pocket.volume / ML, 2)} mL of gas. Not needed if the part hangs another way."
+                f"Vent of {figure(pocket.vent_diameter / MM)} mm or more at {where(study, pocket.vent)}{more}: frees"
+                f" {figure(pocket.volume / ML, 2)} mL of gas. Or hang the part another way."
             )
         )
     rest = len(gas.pockets) - FEW
@@ -106,26 +105,27 @@ def _drains(study: Study) -> list[str]:
         return [note(missing(study, "drainage", "Liquid held on lifting out"))]
     return [
         step(
-            f"Drain of at least {length(pool.drain_diameter)} at {where(study, pool.drain)}: else"
-            f" {figure(pool.volume / ML, 2)} mL of bath stay in the part when it is lifted out. Or tip it empty."
+            f"Drain of {figure(pool.drain_diameter / MM)} mm or more at {where(study, pool.drain)}: frees"
+            f" {figure(pool.volume / ML, 2)} mL of bath on lifting out. Or tip the part empty."
         )
-        for pool in drainage.pools[:FEW]
+        for pool in drainage.pools[:1]
     ]
 
 
 def _layers(study: Study, prepared: Preparation) -> list[str]:
-    lines = [
-        note(
+    lines = []
+    if prepared.greatest > 0:
+        text = (
             f"Layers of {figure(study.job.print.layer / MM, 2)} mm leave steps of {figure(prepared.median / UM, 2)} um"
-            f" (median) to {figure(prepared.greatest / UM, 2)} um. Copper follows them; it does not fill them."
+            f" (median) to {figure(prepared.greatest / UM, 2)} um, which the deposit follows and does not fill."
         )
-    ]
+        lines.append(note(text))
     if prepared.sanding_area > 0:
         surplus = 100 * (prepared.step_area_ratio - 1)
         lines.append(
             step(
-                f"Sand or fill {area(prepared.sanding_area)} where steps exceed {figure(SANDING / UM, 2)} um. Left as"
-                f" printed, the steps add up to {surplus:.0f} % of area, and the deposit is thinner by as much."
+                f"Sand or fill {area(prepared.sanding_area)} with steps above {figure(SANDING / UM, 2)} um; left as"
+                f" printed, they add up to {surplus:.0f} % of area, and the deposit is thinner by as much."
             )
         )
     return lines
@@ -145,14 +145,14 @@ def coating(study: Study) -> Section:
     softens = plastic(job.part.material, "part.material")["softens_C"]
     strip = figure(10 * coat.sheet_resistance, 2)
     lines = [
-        step("Sand (240, then 400 grit, wet), wash with soap, dry; from here on wear clean gloves."),
+        step("Sand wet (240, then 400 grit), wash with soap, dry; from now on clean gloves."),
         step(
             f"Coat with {coat.name}, about {figure(coat.thickness / UM, 2)} um dry, in two thin coats, also into"
             f" hollows; let it dry as its maker says, well below {softens:.0f} C where {job.part.material} softens."
         ),
         step(
-            f"Coat a scrap strip of 100 x 10 mm with it: end to end it should read near {strip} ohm (ten squares at"
-            f" {figure(coat.sheet_resistance, 2)} ohm each, as assumed here). Much more: coat again."
+            f"Check: a coated scrap strip of 100 x 10 mm should read near {strip} ohm end to end (ten squares at"
+            f" {figure(coat.sheet_resistance, 2)} ohm). Much more: coat again."
         ),
     ]
     if bool((study.surface is not None) and (study.surface.wetted & ~study.surface.plated).any()):

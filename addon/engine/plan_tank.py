@@ -184,9 +184,9 @@ def _anode(study: Study, recipe: baths.Recipe, deposit: Deposit) -> list[str]:
     side = math.sqrt(least)
     return [
         step(
-            f"Anode: {recipe.anode}; {area(least)} to {area(most)} facing the part, such as"
-            f" {figure(side / MM, 2)} x {figure(side / MM, 2)} mm, half of it on either side of the part, no nearer"
-            f" than the part is wide. It loses {mass(deposit.copies * deposit.mass)}."
+            f"Anode: {recipe.anode}; {area(least)} to {area(most)} of it (least: {figure(side / MM, 2)} mm square),"
+            f" half on either side of the part, no nearer than the part is wide. It loses"
+            f" {mass(deposit.copies * deposit.mass)}."
         ),
         step(f"Bath at {temperature(bath.temperature)}; {recipe.agitation or 'move the solution gently'}."),
     ]
@@ -201,7 +201,7 @@ def running(study: Study) -> Section:
     current = deposit.copies * run * deposit.area
     lines = [note(sentence(text)) for text in deposit.warnings]
     lines += [
-        step("Anode to PLUS, part to MINUS. Switch on, then lower the part in: it must not stand without current."),
+        step("Anode to PLUS, part to MINUS; current on before the part goes in."),
         step(_voltage(study)),
     ]
     lines += _start(study, current)
@@ -253,10 +253,7 @@ def _start(study: Study, current: float) -> list[str]:
 def _moving(study: Study, time: float) -> str:
     """When to move or turn the part."""
     hung: Hanging | None = study.results.get("hanging")
-    gas: Gas | None = study.results.get("gas")
     sentence = "Every 10 min shake the part gently, so that bubbles leave its undersides"
-    if gas is not None and gas.level_underside_area > 0:
-        sentence += f" ({area(gas.level_underside_area)} of them are nearly level)"
     if hung is not None and hung.pair is not None:
         sentence += f". At half time ({duration(time / 2)}) take the second way up"
     return sentence + ". Never let it dry on the way."

@@ -14,6 +14,7 @@ from .units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITRE, MG, ML, 
 WIDTH = 80
 STEP, NOTE = "[ ] ", "  - "
 OUNCE, POUND, US_GALLON = 0.028349523, 0.45359237, 3.785411784e-3  # kg, kg, m3
+_TIED = re.compile(r"(?<=\d) (?=[A-Za-zµ°%²³])|(?<=US) (?=gal)|(?<=fl) (?=oz)")  # a figure and its unit
 _SIGNS = (
     (re.compile(r"\b(dm|cm|mm|ft|in|m)([23])\b"), lambda m: m[1] + "²³"[int(m[2]) - 2]),
     (re.compile(r"(?<=\d) um\b"), lambda _: " µm"),
@@ -53,9 +54,9 @@ def setting(sections: Iterable[Section]) -> str:
 def wrapped(line: str) -> list[str]:
     """One line in several, the later ones under the first one's words."""
     indent = " " * 4 if line.startswith((STEP, NOTE)) else ""
-    return textwrap.wrap(
-        typeset(line), WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False
-    )  # fmt: skip
+    line = _TIED.sub("\u00a0", typeset(line))
+    rows = textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+    return [row.replace("\u00a0", " ") for row in rows]
 
 
 def typeset(line: str) -> str:
@@ -105,9 +106,10 @@ def mass(value: float) -> str:
 
 
 def volume(value: float) -> str:
-    """ "500 mL (0.13 US gal)", L for much."""
-    plain = f"{figure(value / LITRE)} L" if value >= LITRE else f"{figure(value / ML)} mL"
-    return f"{plain} ({figure(value / US_GALLON, 2)} US gal)"
+    """500 mL (17 fl oz); L and US gal for much."""
+    if value >= LITRE:
+        return f"{figure(value / LITRE)} L ({figure(value / US_GALLON, 2)} US gal)"
+    return f"{figure(value / ML)} mL ({figure(128 * value / US_GALLON, 2)} fl oz)"
 
 
 def temperature(value: float) -> str:
