@@ -31,7 +31,8 @@ zip: $(VENV)/.host
 	@$(BIN)/python tools/package.py $(ZIP)
 
 bench: $(VENV)/.test
-	@for file in tests/bench/bench_*.py; do timeout 900 $(BIN)/python "$$file" || exit 1; done
+	@for file in tests/bench/bench_*.py; do \
+	    PYTHONPATH=.:tests timeout 900 $(BIN)/python "$$file" || exit 1; done
 
 window: zip
 	@mkdir -p $(DEMO)
