@@ -1,17 +1,16 @@
 """How an electrode's overpotential rises with current density.
 
-Both electrodes are described alike. j is the current density that flows from the liquid into the electrode (positive at
-a cathode, negative at an anode) and eta = phi(liquid) - phi(metal), less its value at rest; so eta has the sign of j,
-and the metal of a cathode lies eta below the liquid beside it.
+Both electrodes are described alike. j is the current density that flows from the liquid into the electrode
+(positive at a cathode, negative at an anode) and eta = phi(liquid) - phi(metal), less its value at rest; so
+eta has the sign of j, and the metal of a cathode lies eta below the liquid beside it.
 
     none     eta = 0                          primary distribution
     linear   eta = R j
     tafel    eta = b asinh(j / (2 i0))        b = R T / (alpha F)
 
-The last is Tafel's line eta = b ln(j / i0) with the reverse reaction that keeps it finite at rest: a hundredth of b apart
-at j = 10 i0, and less by the square of j / i0 beyond. Source: J. Newman and K. E. Thomas-Alyea, Electrochemical
-Systems, 3rd ed. (2004), ch. 8 (from memory).
-"""
+The last is Tafel's line eta = b ln(j / i0) with the reverse reaction that keeps it finite at rest: a
+hundredth of b apart at j = 10 i0, and less by the square of j / i0 beyond. Source: J. Newman and K. E.
+Thomas-Alyea, Electrochemical Systems, 3rd ed. (2004), ch. 8 (from memory)."""
 
 from __future__ import annotations
 

@@ -1,9 +1,8 @@
 """What stands in the tank: the part and its copies, anodes, thieves, shields and walls, in tank coordinates.
 
-Tank coordinates: x and y from the middle of the tank, z up from its floor. A box's walls, its floor and the free surface of
-the liquid need no surface here: the field solver mirrors them. A cylinder and a mesh bring their walls as a body and
-have the free surface mirrored.
-"""
+Tank coordinates: x and y from the middle of the tank, z up from its floor. A box's walls, its floor and the
+free surface of the liquid need no surface here: the field solver mirrors them. A cylinder and a mesh bring
+their walls as a body and have the free surface mirrored."""
 
 from __future__ import annotations
 
@@ -101,14 +100,16 @@ class Arrangement:
 def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Arrangement:
     """Everything where the job puts it; `clearance.check` says whether it can stand there.
 
-    meshes : the models that the job names by file (tank, anodes, shields, thieves), in metres and tank coordinates.
-    Raises Fault where a model is missing or a tank has no sense.
-    """
+    meshes : the models that the job names by file (tank, anodes, shields, thieves), in metres and tank
+    coordinates. Raises Fault where a model is missing or a tank has no sense."""
     loaded = {name: finish(mesh.inspect(part, sheet_sides=2)) for name, part in (meshes or {}).items()}
     if not job.bath.conductivity > 0:
         raise Fault("bath.conductivity_S_m: the bath must conduct; measure it, or take the table's value")
     if job.tank.shape == "box" and job.tank.level > job.tank.size[2] * (1 + 1e-9):
-        raise Fault(f"tank.level_mm: {_mm(job.tank.level)} of liquid is more than the tank is deep ({_mm(job.tank.size[2])})")
+        raise Fault(
+            f"tank.level_mm: {_mm(job.tank.level)} of liquid is more than the tank's depth of"
+            f" {_mm(job.tank.size[2])}"
+        )
     walls = _walls(job.tank, loaded)
     level = None if job.tank.shape == "open" else job.tank.level
     inside = _inside(job.tank, walls)
@@ -128,7 +129,9 @@ def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
         bodies = [clipped(body, level) for body in bodies]
     for body in bodies:
         if not len(body.triangles):
-            raise Fault(f"{body.name}: it hangs wholly above the liquid ({_mm(job.tank.level)} deep); lower it")
+            raise Fault(
+                f"{body.name}: it hangs wholly above the liquid ({_mm(job.tank.level)} deep); lower it"
+            )
     if walls is not None:
         bodies.append(walls)
     box = inside if job.tank.shape == "box" else None
@@ -180,7 +183,10 @@ def _default_anodes(surface: Surface, poses: list[Pose], job: Job, inside: Array
         reach, wide, along = 0.5 * (high[1] - low[1]) + size, size, 0
     elif job.tank.shape == "box":
         along = 0 if length >= width else 1
-        reach, wide = min(length, width) / 2 - min(STAND_OFF, min(length, width) / 40), max(length, width) * 2 / 3
+        reach, wide = (
+            min(length, width) / 2 - min(STAND_OFF, min(length, width) / 40),
+            max(length, width) * 2 / 3,
+        )
     else:  # chords that clear a round wall
         along = 0 if length >= width else 1
         reach, wide = 0.4 * min(length, width), 0.5 * min(length, width)
@@ -209,7 +215,9 @@ def plate(name: str, role: Role, centre: Array, normal: Array, width: float, hei
     across = np.cross([0.0, 0.0, 1.0], normal)
     across = basis(normal)[0] if np.linalg.norm(across) < 1e-9 else across / np.linalg.norm(across)
     up = np.cross(normal, across)
-    corners = [centre + 0.5 * (a * width * across + b * height * up) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
+    corners = [
+        centre + 0.5 * (a * width * across + b * height * up) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
+    ]
     return Body(name, role, np.array(corners), np.array([[0, 1, 2], [0, 2, 3]], np.int32), sheet=True)
 
 
@@ -221,7 +229,9 @@ def _solid(name: str, role: Role, file: str, loaded: Mapping[str, Surface], prob
         raise Fault(f"{name}: {file}: the model has no surface that the liquid could touch")
     body = Body(name, role, found.points, triangles, sheet=bool((found.sides[found.wetted] > 1).any()))
     if body.sheet and role == Role.INSULATOR:
-        raise Fault(f"{name}: {file}: a shield needs a thickness, but this mesh is open; make it a closed body")
+        raise Fault(
+            f"{name}: {file}: a shield needs a thickness, but this mesh is open; make it a closed body"
+        )
     if not body.sheet and winding(probe, body.corners)[0] > 0.5:  # it encloses the part
         return replace(body, triangles=triangles[:, ::-1].copy())
     return body
@@ -252,7 +262,9 @@ def _walls(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
     leaks = int((ends[:, :, 2] < tank.level - 1e-6 * np.ptp(body.points)).any(axis=1).sum())
     if leaks or not len(ends):
         where = f"it has {leaks} open edges below the level" if leaks else "it has no opening at the level"
-        raise Fault(f"tank: {tank.file}: the mesh does not hold the liquid: {where}; close it, or lower the level")
+        raise Fault(
+            f"tank: {tank.file}: the mesh does not hold the liquid: {where}; close it, or lower the level"
+        )
     return _inner(body, topology, tank)
 
 
@@ -328,13 +340,18 @@ def clipped(body: Body, level: float) -> Body:
     triangles = np.vstack([kept, *below]).astype(np.int32)
     # a corner that lies on the level is its own cut point
     same = np.arange(len(points))
-    same[len(body.points) :] = np.where(height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :]))
+    same[len(body.points) :] = np.where(
+        height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :])
+    )
     triangles = same[triangles].astype(np.int32)
-    return replace(body, points=points, triangles=triangles[(triangles != triangles[:, [1, 2, 0]]).all(axis=1)])
+    return replace(
+        body, points=points, triangles=triangles[(triangles != triangles[:, [1, 2, 0]]).all(axis=1)]
+    )
 
 
 def winding(points: Array, corners: Array) -> Array:
-    """How often closed triangles (m, 3, 3) go round each point (n, 3): 1 inside a surface wound outward, 0 outside."""
+    """How often closed triangles (m, 3, 3) go round each point (n, 3): 1 inside a surface wound outward, 0
+    outside."""
     out = np.empty(len(points))
     for start in range(0, len(points), chunk := max(1, 2_000_000 // max(len(corners), 1))):
         part = slice(start, start + chunk)

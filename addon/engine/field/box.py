@@ -1,19 +1,21 @@
 """Insulating walls of a box, exactly: all the images of the panels in the six walls at once.
 
-In a box whose sides, floor and free surface insulate, Laplace's Green's function is the sum of 1 / (4 pi r) over the
-images y' of the source in all six walls: along each axis y' = +-y + 2 L m, m any integer. The few images that come near a
-panel are left to the layer operators; the rest is a smooth function of both points, found from
+In a box whose sides, floor and free surface insulate, Laplace's Green's function is the sum of 1 / (4 pi r)
+over the images y' of the source in all six walls: along each axis y' = +-y + 2 L m, m any integer. The few
+images that come near a panel are left to the layer operators; the rest is a smooth function of both points,
+found from
 
     1 / r = 2 / sqrt(pi) integral_0^inf exp(-t^2 r^2) dt,
 
 where a Gaussian is a product over the three axes and so is its sum over all images. Along one axis
 
-    sum over y' of exp(-t^2 (x - y')^2) = sqrt(pi) / (t L) (1 + 2 sum_k exp(-(pi k / 2 t L)^2) cos(pi k x / L) cos(pi k y / L))
+    sum over y' of exp(-t^2 (x - y')^2) = sqrt(pi) / (t L) (1 + 2 sum_k exp(-(pi k / 2 t L)^2) cos(pi k x / L)
+    cos(pi k y / L))
 
-(Poisson's formula). The term without a cosine is the mean over the box, which diverges and belongs to a constant
-potential: the solver carries that as an unknown, as it must where walls let no current out. What remains is interpolated on
-Chebyshev nodes between groups of panels. Own derivation; tests/engine/test_field_box.py compares it with plain sums.
-"""
+(Poisson's formula). The term without a cosine is the mean over the box, which diverges and belongs to a
+constant potential: the solver carries that as an unknown, as it must where walls let no current out. What
+remains is interpolated on Chebyshev nodes between groups of panels. Own derivation;
+tests/engine/test_field_box.py compares it with plain sums."""
 
 from __future__ import annotations
 
@@ -195,13 +197,17 @@ class BoxImages:
             x, y = targets[a] - self._low[a], sources[a] - self._low[a]
             everything.append(_theta(x, y, t, self._length[a]))
             alone.append(
-                [np.exp(-((t[:, None, None] * (x[:, None] - _along(i[a], y, self._length[a]))) ** 2)) for i in explicit]
+                [
+                    np.exp(-((t[:, None, None] * (x[:, None] - _along(i[a], y, self._length[a]))) ** 2))
+                    for i in explicit
+                ]
             )
         mean = np.prod([np.sqrt(np.pi) / (t * length) for length in self._length], axis=0)
         rest = float((weight * mean).sum() + np.pi**1.5 / (2.0 * last**2 * np.prod(self._length)))
         weights = np.concatenate([weight, *[-weight for _ in explicit], [-rest]]) / (2.0 * np.pi**1.5)
         factors = [
-            np.concatenate([everything[a], *alone[a], np.ones((1, *everything[a].shape[1:]))]) for a in range(3)
+            np.concatenate([everything[a], *alone[a], np.ones((1, *everything[a].shape[1:]))])
+            for a in range(3)
         ]
         return weights, factors
 
@@ -236,13 +242,16 @@ def _matrix(weights: Array, factors: Sequence[Array]) -> Array:
     plane = (y[:, :, None, :, None] * z[:, None, :, None, :]).reshape(many, -1)
     whole = (weights[:, None] * x.reshape(many, -1)).T @ plane
     (tx, sx), (ty, sy), (tz, sz) = (factor.shape[1:] for factor in factors)
-    return whole.reshape(tx, sx, ty, tz, sy, sz).transpose(0, 2, 3, 1, 4, 5).reshape(tx * ty * tz, sx * sy * sz)
+    return (
+        whole.reshape(tx, sx, ty, tz, sy, sz).transpose(0, 2, 3, 1, 4, 5).reshape(tx * ty * tz, sx * sy * sz)
+    )
 
 
 def _nodes(group: Group, order: Sequence[int]) -> list[Array]:
     middle = group.bounds.mean(axis=0)
     return [
-        m + h * np.cos(np.pi * (np.arange(p) + 0.5) / p) for m, h, p in zip(middle, group.half, order, strict=True)
+        m + h * np.cos(np.pi * (np.arange(p) + 0.5) / p)
+        for m, h, p in zip(middle, group.half, order, strict=True)
     ]
 
 

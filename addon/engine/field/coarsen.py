@@ -1,11 +1,10 @@
 """A coarser surface for panels: short edges collapsed where the shape allows it.
 
-Each pass removes a set of points no two of which are neighbours, each by sliding it onto the neighbour that costs least,
-so every triangle changes by one corner at most and a whole pass is a few array operations. The cost is the mean squared
-distance of the new corner from the planes that the old one stood for (M. Garland and P. S. Heckbert, Proc. SIGGRAPH 97,
-209: quadric error; from memory). Points only ever move onto points of the original, so a plane stays a plane and a sharp
-edge stays sharp.
-"""
+Each pass removes a set of points no two of which are neighbours, each by sliding it onto the neighbour that
+costs least, so every triangle changes by one corner at most and a whole pass is a few array operations. The
+cost is the mean squared distance of the new corner from the planes that the old one stood for (M. Garland and
+P. S. Heckbert, Proc. SIGGRAPH 97, 209: quadric error; from memory). Points only ever move onto points of the
+original, so a plane stays a plane and a sharp edge stays sharp."""
 
 from __future__ import annotations
 
@@ -37,8 +36,11 @@ class Coarse:
     place: Ints
 
 
-def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int) -> Steps[Coarse]:
-    """Collapse edges shorter than the wanted size; go on with larger sizes while more than `most` triangles are left.
+def coarsen(
+    points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int
+) -> Steps[Coarse]:
+    """Collapse edges shorter than the wanted size; go on with larger sizes while more than `most` triangles
+    are left.
 
     points : (v, 3); triangles : (m, 3), none degenerate; size : (v,) metres, wanted length of edges
     label : (m,), lines between triangles of different labels are kept
@@ -91,7 +93,9 @@ def _plane(normal: Array, point: Array, weight: Array) -> Array:
     x, y, z = normal.T
     d = -np.einsum("ij,ij->i", normal, point)
     one = np.ones_like(d)
-    return weight[:, None] * np.stack([x * x, x * y, x * z, y * y, y * z, z * z, x * d, y * d, z * d, d * d, one], axis=1)
+    return weight[:, None] * np.stack(
+        [x * x, x * y, x * z, y * y, y * z, z * z, x * d, y * d, z * d, d * d, one], axis=1
+    )
 
 
 def _cost(quadric: Array, point: Array) -> Array:
@@ -112,7 +116,13 @@ def _lines(label: Ints, topology: Topology) -> NDArray[np.bool_]:
 
 
 def _pass(
-    points: Array, triangles: NDArray[np.int32], label: Ints, quadric: Array, size: Array, flat: float, turn: int
+    points: Array,
+    triangles: NDArray[np.int32],
+    label: Ints,
+    quadric: Array,
+    size: Array,
+    flat: float,
+    turn: int,
 ) -> Ints:
     """Where each point slides in one pass, most of them nowhere."""
     topology = Topology.of(triangles, len(points))
@@ -124,8 +134,11 @@ def _pass(
     bound[topology.edges[line]] = True
     able = np.zeros(len(points), dtype=bool)
     able[topology.edges[short]] = True
-    # other points come first in every pass, so that one that had no way out does not bar its neighbours for ever
-    goer = _independent(np.where(able, np.modf(np.arange(1, len(points) + 1) * (0.6180339887 * turn))[0], np.inf), topology)
+    # other points come first in every pass, so that one that had no way out does not bar its neighbours for
+    # ever
+    goer = _independent(
+        np.where(able, np.modf(np.arange(1, len(points) + 1) * (0.6180339887 * turn))[0], np.inf), topology
+    )
     edge = np.flatnonzero(short & (goer[low] | goer[high]))
     forward = goer[low[edge]]
     a, b = np.where(forward, low[edge], high[edge]), np.where(forward, high[edge], low[edge])
@@ -142,7 +155,8 @@ def _pass(
 
 
 def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray[np.int32]:
-    """One sweep of edge flips towards rounder triangles (Delaunay), where two triangles are nearly in one plane."""
+    """One sweep of edge flips towards rounder triangles (Delaunay), where two triangles are nearly in one
+    plane."""
     topology = Topology.of(triangles, len(points))
     line = _lines(label, topology)
     edge = np.flatnonzero(~line)
@@ -155,7 +169,9 @@ def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArra
     pa, pb, pc, pd = points[a], points[b], points[c], points[d]
     old, twin = np.cross(pb - pa, pc - pa), np.cross(pa - pb, pd - pb)
     new, other = np.cross(pd - pa, pc - pa), np.cross(pb - pd, pc - pd)
-    cotangents = ((pa - pc) * (pb - pc)).sum(axis=1) / _long(old) + ((pa - pd) * (pb - pd)).sum(axis=1) / _long(twin)
+    cotangents = ((pa - pc) * (pb - pc)).sum(axis=1) / _long(old) + ((pa - pd) * (pb - pd)).sum(
+        axis=1
+    ) / _long(twin)
     for one, two in ((old, twin), (old, new), (old, other), (twin, new), (twin, other)):
         proper &= (one * two).sum(axis=1) > LEVEL * _long(one) * _long(two)
     gain = np.full(len(topology.edges) + 1, 0.0)
@@ -210,7 +226,9 @@ def _sound(
     old, new = _measured(points, goer, ring), _measured(points, to, ring)
     turn = np.einsum("ij,ij->i", old[0], new[0])
     folds = turn < FOLD * old[1] * new[1]
-    thin = (new[1] < THIN * new[2]) & (new[1] * old[2] < 0.5 * old[1] * new[2])  # not good enough, and much worse
+    thin = (new[1] < THIN * new[2]) & (
+        new[1] * old[2] < 0.5 * old[1] * new[2]
+    )  # not good enough, and much worse
     bad = ~dies & (folds | thin)
     ok = np.bincount(goer[bad], minlength=len(points)) == 0
     dying = np.bincount(goer[dies], minlength=len(points))
@@ -228,7 +246,8 @@ def _sound(
 
 
 def _measured(points: Array, first: Ints, ring: Ints) -> tuple[Array, Array, Array]:
-    """Normal (twice the area long), its length, and the longest edge squared, of triangles with a corner replaced."""
+    """Normal (twice the area long), its length, and the longest edge squared, of triangles with a corner
+    replaced."""
     a, b, c = points[first], points[ring[:, 1]], points[ring[:, 2]]
     normal = np.cross(b - a, c - a)
     edges = np.stack([((b - a) ** 2).sum(axis=1), ((c - b) ** 2).sum(axis=1), ((a - c) ** 2).sum(axis=1)])

@@ -1,8 +1,8 @@
 """How the panels act on each other in their liquid: the layer operators with the walls that are images.
 
-A liquid is without end, or closed by panels, or behind mirrors, or a box of insulating walls. In a box nothing but
-electrodes and shields needs panels: near images are mirrors or copied panels ("ghosts"), the rest is `BoxImages`.
-"""
+A liquid is without end, or closed by panels, or behind mirrors, or a box of insulating walls. In a box
+nothing but electrodes and shields needs panels: near images are mirrors or copied panels ("ghosts"), the rest
+is `BoxImages`."""
 
 from __future__ import annotations
 
@@ -36,9 +36,9 @@ class Influence:
 
     n, area, centroid, normal : of the panels, (n,) and (n, 3)
     closed : whether the panels (and a mirror) enclose the liquid
-    double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both sides
-    diagonal : (n,) metres, S_ii
-    share : (n,) share of the sphere that is liquid, as the panels themselves see it: a half on a flat panel of a closed
+    double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both
+    sides diagonal : (n,) metres, S_ii share : (n,) share of the sphere that is liquid, as the panels
+    themselves see it: a half on a flat panel of a closed
         body, 1 on a sheet. It makes a constant potential carry no current, exactly.
     """
 
@@ -85,7 +85,11 @@ class Influence:
             groups = [Group.of(rows, centroid[rows]) for rows in bodies]
             carried = _carried(groups, heavy, low, length)
             mirrors += [_wall(axis, way, low, length) for axis, way in carried.mirrors]
-            copies = [(group.rows, image) for group, some in zip(groups, carried.ghosts, strict=True) for image in some]
+            copies = [
+                (group.rows, image)
+                for group, some in zip(groups, carried.ghosts, strict=True)
+                for image in some
+            ]
             ghosts = np.concatenate([rows for rows, _ in copies]) if copies else ghosts
             everything = np.concatenate(
                 [corners, *(_copy(corners[rows], image, low, length) for rows, image in copies)]
@@ -93,7 +97,13 @@ class Influence:
             cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
             double_area = np.linalg.norm(cross, axis=1)
             images = BoxImages(
-                low, length, centroid, cross / double_area[:, None], 0.5 * double_area, groups, carried.explicit
+                low,
+                length,
+                centroid,
+                cross / double_area[:, None],
+                0.5 * double_area,
+                groups,
+                carried.explicit,
             )
         layers = yield from between(0.05, 1.0, LayerOperators.build(everything, mirrors=mirrors))
         return cls(layers, images, ghosts, double)
@@ -118,7 +128,8 @@ class Influence:
 
 @dataclass(frozen=True)
 class _Carried:
-    """Which images the layer operators carry: mirrors (axis, 0 low or 1 high), ghosts a group, and both together."""
+    """Which images the layer operators carry: mirrors (axis, 0 low or 1 high), ghosts a group, and both
+    together."""
 
     mirrors: list[tuple[int, int]]
     ghosts: list[list[Image]]

@@ -19,7 +19,9 @@ from .skin import Cover, cover, skin
 
 PART_SHARE = 0.75  # of the panels, the walls' aside
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
-NEAR = 0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
+NEAR = (
+    0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
+)
 HIDDEN = 0.25  # a panel that sees less liquid than this lies inside another body
 
 
@@ -29,8 +31,8 @@ class Panels:
 
     corners : (n, 3, 3) metres, normals into the liquid; role, sheet, sides : (n,)
     bodies : the panels of each copy of the part, then of each body
-    pieces : (p, 3, 3) of one copy in model coordinates, the first p panels being its first copy; cover : to its faces
-    """
+    pieces : (p, 3, 3) of one copy in model coordinates, the first p panels being its first copy; cover : to
+    its faces"""
 
     corners: Array
     role: NDArray[np.int8]
@@ -50,7 +52,7 @@ class Panels:
 class Hint:
     """What a coarser solution says about how small the panels of the part should be.
 
-    centroid, normal : (p, 3) of its pieces in model coordinates; size : (p,) metres, right in proportion
+    centroid, normal : (p, 3) of its pieces in model coordinates; size : (p,) over the even size
     """
 
     centroid: Array
@@ -66,17 +68,23 @@ def lay(surface: Surface, arrangement: Arrangement, count: int, hint: Hint | Non
     whole = yield from between(0.0, 0.7, skin(surface, 0.5 * even, int(0.7 * part_count)))
     yield Step(0.7, "Cutting the surfaces into panels")
     anodes = np.concatenate([_spots(b) for b in arrangement.bodies if b.role == Role.ANODE])
-    seen = np.concatenate([(anodes - pose.shift) @ pose.turn for pose in copies])  # by each copy, in its own axes
+    seen = np.concatenate(
+        [(anodes - pose.shift) @ pose.turn for pose in copies]
+    )  # by each copy, in its own axes
     pieces, origin = cut(whole.corners, _wanted(seen, even, hint), part_count)
     laid = [pose.of(pieces) for pose in copies]
     roles, sheets, sides = ([one[origin]] * len(copies) for one in (whole.role, whole.sheet, whole.sides))
     near = np.concatenate(laid).mean(axis=1)
     near = near[:: max(1, len(near) // 3000)]
-    reach = {b.name: float(np.linalg.norm(np.ptp(b.bounds, axis=0))) for b in arrangement.bodies if not b.wall}
+    reach = {
+        b.name: float(np.linalg.norm(np.ptp(b.bounds, axis=0))) for b in arrangement.bodies if not b.wall
+    }
     for body in arrangement.bodies:  # walls come last
         rest = max(count - part_count * len(copies), 0.15 * count)
         wanted = WALL_SHARE * count if body.wall else max(rest * reach[body.name] / sum(reach.values()), 60)
-        corners = yield from _body(body, near if not body.wall else np.concatenate(laid).mean(axis=1), int(wanted))
+        corners = yield from _body(
+            body, near if not body.wall else np.concatenate(laid).mean(axis=1), int(wanted)
+        )
         laid.append(corners)
         roles.append(np.full(len(corners), body.role, np.int8))
         sheets.append(np.full(len(corners), body.sheet))
@@ -119,7 +127,9 @@ def _body(body: Body, near: Array, count: int) -> Steps[Array]:
     """Panels of one body, small where it comes near other things."""
     even = even_size(float(area(body.corners).sum()), count)
     label = np.zeros(len(body.triangles), int)
-    coarse = yield from coarsen(body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count)
+    coarse = yield from coarsen(
+        body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count
+    )
 
     def wanted(places: Array) -> Array:
         return np.clip(NEAR * distance(places, near), even / FINEST, 2.0 * even)
@@ -138,14 +148,15 @@ def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
         if hint is None:
             size = np.minimum(2.0 * even, NEAR * _gaps(middle, normal, 4.0 * even))
         else:
-            size = hint.size[nearest(middle, normal, hint.centroid, hint.normal)]
+            size = even * hint.size[nearest(middle, normal, hint.centroid, hint.normal)]
         return np.clip(np.minimum(size[:, None], NEAR * distance(places, anodes)), even / FINEST, None)
 
     return wanted
 
 
 def _gaps(middle: Array, normal: Array, most: float) -> Array:
-    """How far each place (n, 3) is from a place that faces it across the liquid, (n,) metres, at most `most`."""
+    """How far each place (n, 3) is from a place that faces it across the liquid, (n,) metres, at most
+    `most`."""
     middle = middle - middle.mean(axis=0)
     square, along = (middle**2).sum(axis=1), (middle * normal).sum(axis=1)
     out = np.full(len(middle), most)

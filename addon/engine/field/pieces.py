@@ -46,7 +46,7 @@ def area(corners: Array) -> Array:
 
 def even_size(total: float, count: int) -> float:
     """Longest edge that makes about `count` pieces of a total area in m2 by halving."""
-    return float(np.sqrt(3.2 * total / count))
+    return float(np.sqrt(5.0 * total / count))
 
 
 def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
@@ -56,12 +56,15 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
     """
     even = even_size(float(area(corners).sum()), count)
     first, origin = split(corners, np.full((len(corners), 3), 2.0 * even))
+    pieces, again = first, np.arange(len(first))
+    if len(first) >= 0.97 * count:
+        return first, origin
     size = wanted(first)
-    low, high = 0.05, 20.0
-    for _ in range(12):
-        factor = np.sqrt(low * high)
+    low, high = 0.02, 50.0
+    for _ in range(14):
+        factor = float(np.sqrt(low * high))
         pieces, again = split(first, np.maximum(factor * size, even / FINEST))
-        if abs(len(pieces) - count) < 0.03 * count or len(pieces) == len(first):
+        if abs(len(pieces) - count) < 0.03 * count:
             break
         low, high = (factor, high) if len(pieces) > count else (low, factor)
     return pieces, origin[again]

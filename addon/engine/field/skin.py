@@ -1,4 +1,5 @@
-"""The part's surface as the field sees it: a coarser skin, its pieces, and which faces each piece stands for."""
+"""The part's surface as the field sees it: a coarser skin, its pieces, and which faces each piece stands
+for."""
 
 from __future__ import annotations
 
@@ -59,17 +60,17 @@ def _sheets(surface: Surface) -> NDArray[np.bool_]:
     ends = surface.points[topology.edges[topology.open]]
     length = np.linalg.norm(ends[:, 0] - ends[:, 1], axis=1)
     rim = np.bincount(surface.shell[topology.edge_faces[topology.open, 0]], length, minlength=count)
-    return ((rim > RIM * np.sqrt(total)) | (np.bincount(surface.shell, surface.sides == 2, minlength=count) > 0))[
-        surface.shell
-    ]
+    return (
+        (rim > RIM * np.sqrt(total)) | (np.bincount(surface.shell, surface.sides == 2, minlength=count) > 0)
+    )[surface.shell]
 
 
 @dataclass(frozen=True, eq=False)
 class Cover:
     """Which pieces tell a face's value. A face's value is the sum of weight x value over its pieces.
 
-    face, piece, weight : (c,) of all pairs; faces : number of faces; area : (c,) m2 of the face that the pair stands for
-    """
+    face, piece, weight : (c,) of all pairs; faces : number of faces; area : (c,) m2 of the face that the pair
+    stands for"""
 
     face: Ints
     piece: Ints
@@ -83,7 +84,8 @@ class Cover:
         return np.bincount(self.face, self.weight * values[self.piece], minlength=self.faces)
 
     def to_pieces(self, values: Array) -> Array:
-        """Values of faces (m,) to pieces (n,): means by area; pieces that stand for no face get the mean of all."""
+        """Values of faces (m,) to pieces (n,): means by area; pieces that stand for no face get the mean of
+        all."""
         total = np.bincount(self.piece, self.share, minlength=self.pieces)
         out = np.bincount(self.piece, self.share * values[self.face], minlength=self.pieces)
         mean = float(np.average(values[self.face], weights=self.share))
@@ -112,10 +114,14 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     small, big = rest[~large], rest[large]
     if len(small):
         face.append(small)
-        piece.append(around.nearest(surface.centroid[small], surface.normal[small], place[~large], pieces, facing))
+        piece.append(
+            around.nearest(surface.centroid[small], surface.normal[small], place[~large], pieces, facing)
+        )
         part.append(np.ones(len(small)))
     if len(big):
-        bits, owner = split(surface.corners[big], np.full((len(big), 3), 2.0 * float(np.sqrt(np.median(weight)))))
+        bits, owner = split(
+            surface.corners[big], np.full((len(big), 3), 2.0 * float(np.sqrt(np.median(weight))))
+        )
         face.append(big[owner])
         piece.append(nearest(bits.mean(axis=1), surface.normal[big[owner]], middle, facing))
         part.append(area(bits) / surface.area[big[owner]])

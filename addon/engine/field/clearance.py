@@ -1,0 +1,209 @@
+"""Whether all that hangs in the tank has room there: one clear line where it does not."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import Fault
+from ..tank import Arrangement, Role, winding
+from ..units import MM
+from .panels import Panels
+
+Array = NDArray[np.float64]
+
+TOUCH = 0.1 * MM  # nearer than this, metal touches metal: no plate hangs truer, common practice, no source
+ROUND_OFF = 1e-6  # of the tank's size: what a file in single precision may be off
+WAYS = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
+
+
+@dataclass(frozen=True, eq=False)
+class _Thing:
+    """Something in the tank: corners (n, 3, 3) of its panels; exact : (v, 3) its own points."""
+
+    name: str
+    role: Role
+    remedy: str
+    corners: Array
+    exact: Array
+    sheet: bool
+
+    @property
+    def bounds(self) -> Array:
+        return np.array([self.exact.min(axis=0), self.exact.max(axis=0)])
+
+
+def check(points: Array, panels: Panels) -> None:
+    """Raises Fault where the part or its copies leave the liquid, or meet anything or each other.
+
+    points : (v, 3) of the part, model coordinates; panels : of the whole arrangement, coarse ones do
+    """
+    arrangement = panels.arrangement
+    plates = {body.name for body in arrangement.bodies if len(body.triangles) == 2}
+    key = "place.centre_mm" if len(arrangement.poses) == 1 else "rack.positions_mm"
+    copies = [
+        _Thing(pose.name, Role.PART, key, panels.corners[rows], pose.of(points), panels.sheet[rows].any())
+        for pose, rows in zip(arrangement.poses, panels.bodies, strict=False)
+    ]  # fmt: skip
+    others = [
+        _Thing(
+            body.name,
+            body.role,
+            "its centre_mm" if body.name in plates else "its mesh",
+            panels.corners[rows],
+            body.points[np.unique(body.triangles)],
+            body.sheet,
+        )
+        for body, rows in zip(arrangement.bodies, panels.bodies[len(copies) :], strict=True)
+        if not body.wall
+    ]
+    for thing in copies + others:
+        _in_liquid(thing, arrangement, panels)
+    for i, one in enumerate(copies):
+        for other in copies[i + 1 :] + others:
+            _apart(one, other)
+    metal = [thing for thing in others if thing.role != Role.INSULATOR]
+    for i, one in enumerate(metal):
+        for other in metal[i + 1 :]:
+            if one.role != other.role:
+                _apart(one, other)
+
+
+def _mm(length: float) -> str:
+    return f"{length / MM:.3g} mm"
+
+
+def _in_liquid(thing: _Thing, arrangement: Arrangement, panels: Panels) -> None:
+    low, high = thing.bounds
+    if arrangement.box is not None:
+        slack = ROUND_OFF * float(np.ptp(arrangement.box, axis=0).max())
+        for axis in (2, 0, 1):
+            for way, over in enumerate(
+                (arrangement.box[0, axis] - low[axis], high[axis] - arrangement.box[1, axis])
+            ):
+                if over > slack:
+                    raise Fault(_outside(thing, WAYS[axis][way], float(over)))
+    if arrangement.surface is None:
+        return
+    size = float(np.ptp(panels.corners.reshape(-1, 3), axis=0).max())
+    if high[2] - arrangement.surface > ROUND_OFF * size:
+        raise Fault(_outside(thing, "surface", float(high[2] - arrangement.surface)))
+    walls = panels.corners[panels.bodies[-1]]
+    mirrored = walls[:, ::-1] * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface)
+    middle = thing.corners.mean(axis=1)
+    dry = winding(middle, np.concatenate([walls, mirrored])) > -0.5
+    near = _distance(middle[dry], walls) if dry.any() else np.zeros(1)
+    if near.max() > ROUND_OFF * size:
+        raise Fault(_outside(thing, "wall", float(near.max())))
+    if thing.role != Role.ANODE and _crossing(thing.corners, walls):
+        raise Fault(_outside(thing, "wall", 0.0))
+
+
+def _outside(thing: _Thing, where: str, over: float) -> str:
+    if where == "surface":
+        way = f"lower it ({thing.remedy}) or raise tank.level_mm"
+        return f"{thing.name}: its top is {_mm(over)} above the liquid; {way}"
+    by = f" by {_mm(over)}" if over else ""
+    return (
+        f"{thing.name}: it reaches through the {where} of the tank{by}; move it ({thing.remedy})"
+        " or take a larger tank"
+    )
+
+
+def _apart(one: _Thing, other: _Thing) -> None:
+    """Raises Fault where two things meet."""
+    a, b = one.bounds, other.bounds
+    if (np.maximum(a[0] - b[1], b[0] - a[1]) > TOUCH).any():
+        return
+    metal = Role.INSULATOR not in (one.role, other.role)
+    inside = (not one.sheet and (winding(other.corners[:1].mean(axis=1), one.corners) > 0.5)[0]) or (
+        not other.sheet and (winding(one.corners[:1].mean(axis=1), other.corners) > 0.5)[0]
+    )
+    if inside or _crossing(one.corners, other.corners):
+        by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
+        raise Fault(
+            f"{one.name} and {other.name} overlap by {_mm(by)};"
+            f" move {one.name} ({one.remedy}) or {other.name}"
+        )
+    gap = _gap(one.corners, other.corners)
+    if metal and one.role != other.role and gap < TOUCH:
+        raise Fault(
+            f"{one.name} touches {other.name}: {_mm(gap)} apart; leave more room, or the supply is shorted"
+        )
+
+
+def _close(one: Array, other: Array, margin: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+    """Pairs of triangles whose circles about their middles come within a margin."""
+    a, b = one.mean(axis=1), other.mean(axis=1)
+    ra, rb = (np.linalg.norm(t - t.mean(axis=1, keepdims=True), axis=2).max(axis=1) for t in (one, other))
+    rows, columns = [], []
+    chunk = max(1, 2_000_000 // len(b))
+    for start in range(0, len(a), chunk):
+        part = slice(start, start + chunk)
+        apart = np.sqrt(np.maximum(((a[part, None] - b) ** 2).sum(axis=2), 0.0))
+        i, j = np.nonzero(apart < ra[part, None] + rb + margin)
+        rows.append(i + start)
+        columns.append(j)
+    return np.concatenate(rows), np.concatenate(columns)
+
+
+def _crossing(one: Array, other: Array) -> bool:
+    """Whether an edge of one set of triangles (n, 3, 3) goes through a triangle of the other."""
+    i, j = _close(one, other, 0.0)
+    return any(
+        _pierced(a[:, k], a[:, (k + 1) % 3], b).any()
+        for a, b in ((one[i], other[j]), (other[j], one[i]))
+        for k in range(3)
+    )
+
+
+def _pierced(start: Array, end: Array, triangle: Array) -> NDArray[np.bool_]:
+    """Whether segments (n, 3) to (n, 3) go through triangles (n, 3, 3): ends on either side, and the line
+    within."""
+
+    def volume(*p: Array) -> Array:
+        return np.einsum("ij,ij->i", p[0] - p[3], np.cross(p[1] - p[3], p[2] - p[3]))
+
+    a, b, c = triangle.swapaxes(0, 1)
+    size = np.linalg.norm(b - a, axis=1) * np.linalg.norm(c - a, axis=1) * np.linalg.norm(end - start, axis=1)
+    above, below = volume(a, b, c, start), volume(a, b, c, end)
+    through = (np.minimum(above, below) < -1e-9 * size) & (np.maximum(above, below) > 1e-9 * size)
+    turns = np.stack([volume(start, end, a, b), volume(start, end, b, c), volume(start, end, c, a)])
+    return through & ((turns > 0).all(axis=0) | (turns < 0).all(axis=0))
+
+
+def _gap(one: Array, other: Array) -> float:
+    """Least distance of the corners of each set of triangles from the other set's triangles near them, else
+    inf."""
+    i, j = _close(one, other, TOUCH)
+    if not len(i):
+        return np.inf
+    pairs: Sequence[tuple[Array, Array]] = ((one[i], other[j]), (other[j], one[i]))
+    return float(min(_to_triangle(a[:, k], b).min() for a, b in pairs for k in range(3)))
+
+
+def _distance(points: Array, triangles: Array) -> Array:
+    """Of points (n, 3) from a set of triangles (m, 3, 3), (n,)."""
+    out = np.empty(len(points))
+    for i, point in enumerate(points):
+        out[i] = _to_triangle(np.broadcast_to(point, (len(triangles), 3)), triangles).min()
+    return out
+
+
+def _to_triangle(points: Array, triangle: Array) -> Array:
+    """Distance of points (n, 3) from triangles (n, 3, 3): of the plane above it, else of the nearest edge."""
+    a, b, c = triangle.swapaxes(0, 1)
+    normal = np.cross(b - a, c - a)
+    normal /= np.linalg.norm(normal, axis=1, keepdims=True)
+    height = np.einsum("ij,ij->i", points - a, normal)
+    inside = np.ones(len(points), dtype=bool)
+    edge = np.full(len(points), np.inf)
+    for p, q in ((a, b), (b, c), (c, a)):
+        along, to = q - p, points - p
+        inside &= np.einsum("ij,ij->i", np.cross(along, to), normal) >= 0
+        t = np.clip(np.einsum("ij,ij->i", to, along) / np.einsum("ij,ij->i", along, along), 0.0, 1.0)
+        edge = np.minimum(edge, np.linalg.norm(to - t[:, None] * along, axis=1))
+    return np.where(inside, np.abs(height), edge)

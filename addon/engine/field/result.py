@@ -1,0 +1,112 @@
+"""The current distribution as an answer: densities, thicknesses, what they mean for the deposit, and how sure
+they are."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import IntEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+BARE = 0.1  # of the window's lower limit: below it a face stays next to bare
+
+
+class Flag(IntEnum):
+    """What the bath makes of a face."""
+
+    UNPLATED = -1
+    BARE = 0
+    DULL = 1
+    GOOD = 2
+    BURNT = 3
+
+
+@dataclass(frozen=True)
+class Spread:
+    """A quantity over the plated area: extremes, and percentiles by area."""
+
+    min: float
+    p5: float
+    median: float
+    p95: float
+    max: float
+
+    @classmethod
+    def of(cls, values: Array, area: Array) -> Spread:
+        """values, area : (n,)"""
+        order = np.argsort(values)
+        share = np.cumsum(area[order])
+        share = (share - 0.5 * area[order]) / share[-1]
+        low, middle, high = np.interp([0.05, 0.5, 0.95], share, values[order])
+        return cls(float(values.min()), float(low), float(middle), float(high), float(values.max()))
+
+
+@dataclass(frozen=True)
+class AnodeLoad:
+    """Current of an anode in A, its mean density and its highest one in A/m2 (a sheet's counted on one
+    side)."""
+
+    name: str
+    current: float
+    density: float
+    highest: float
+
+
+@dataclass(frozen=True, eq=False)
+class Field:
+    """The current distribution of a part in its tank. SI units.
+
+    density : (m,) A/m2 and thickness : (m,) m of the surface's triangles, of the first copy; zero where not
+    plated flag : (m,) Flag density_spread, thickness_spread : by area, of the panels, so that they do not
+    hang on the triangulation bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
+    voltage : V of the supply = ohmic + polarisation + coat, means by current; resistance : ohm, ohmic over
+    current current : A of all cathodes; anode_current : A that the anodes give; thief_current : A
+    part_currents : A of each copy; anodes : their loads; anode_limit : A/m2 wagner : kappa d(eta)/dj at the
+    mean density over the radius of a sphere of the part's area time : s to the wanted mean thickness;
+    time_thinnest : s until the thinnest show face (or face) has it panels : number; error : of the density,
+    relative to its mean, from two levels; residual : of the equations assumed, warnings : sentences"""
+
+    density: Array
+    thickness: Array
+    flag: NDArray[np.int8]
+    density_spread: Spread
+    thickness_spread: Spread
+    bare_area: float
+    dull_area: float
+    burnt_area: float
+    throw: float
+    voltage: float
+    ohmic: float
+    polarisation: float
+    coat: float
+    resistance: float
+    current: float
+    anode_current: float
+    thief_current: float
+    part_currents: tuple[float, ...]
+    anodes: tuple[AnodeLoad, ...]
+    anode_limit: float
+    wagner: float
+    time: float
+    time_thinnest: float
+    panels: int
+    error: float
+    residual: float
+    assumed: tuple[str, ...] = ()
+    warnings: tuple[str, ...] = ()
+
+
+def flags(
+    density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float
+) -> NDArray[np.int8]:
+    """What the bath makes of densities (n,) in A/m2."""
+    low, high = window
+    found = np.full(len(density), Flag.GOOD, np.int8)
+    found[density < low] = Flag.DULL
+    found[density < BARE * low] = Flag.BARE
+    found[density > min(high, limiting)] = Flag.BURNT
+    found[~plated] = Flag.UNPLATED
+    return found
