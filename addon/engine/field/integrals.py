@@ -21,45 +21,43 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_CHUNK = 4096  # pairs at a time: the temporaries stay in the processor's cache
+_CHUNK = 2048  # pairs at a time: the temporaries stay in the processor's cache
 _FLAT = 1e-12  # of the triangle's size: nearer to its plane is on its plane
 
 
 @dataclass(frozen=True, eq=False)
 class Triangles:
-    """Flat triangles with what the integrals need of them, the last axis running over the triangles.
+    """Flat triangles with what the integrals need of them.
 
-    corners : (3 corners, 3, n) metres, counter-clockwise seen from the side the normal points to
-    edge : (3, n) metres, from corner k to corner k + 1
-    outward : (3 edges, 3, n) unit normal of each edge, in the triangle's plane and pointing out of it
-    normal : (3, n); area : (n,) m2
+    normal : (n, 3); area : (n,) m2
+    table : (n, 25): corners, unit normals of the edges in the plane and pointing out of it, the normal, lengths
+        of the edges (corner k to k + 1), twice the area
     """
 
-    corners: Array
-    edge: Array
-    outward: Array
     normal: Array
     area: Array
+    table: Array
 
     @classmethod
     def of(cls, corners: Array) -> Triangles:
-        """From corners (n, 3 corners, 3); a degenerate triangle raises ValueError."""
+        """From corners (n, 3, 3), counter-clockwise seen from the side the normal points to.
+
+        A triangle without area raises ValueError.
+        """
         along = corners[:, [1, 2, 0]] - corners
         edge = np.sqrt(np.einsum("ijk,ijk->ij", along, along))
         cross = np.cross(along[:, 0], along[:, 1])
         twice = np.sqrt(np.einsum("ij,ij->i", cross, cross))
-        if not np.all(twice > 1e-13 * edge.max(axis=1, initial=0.0) ** 2):
-            bad = np.flatnonzero(~(twice > 1e-13 * edge.max(axis=1) ** 2))
+        bad = np.flatnonzero(~(twice > 1e-13 * edge.max(axis=1) ** 2))
+        if len(bad):
             raise ValueError(f"{len(bad)} panels have no area; the first is panel {bad[0]}")
         normal = cross / twice[:, None]
         outward = np.cross(along, normal[:, None]) / edge[..., None]
-        return cls(
-            np.ascontiguousarray(corners.transpose(1, 2, 0)),
-            np.ascontiguousarray(edge.T),
-            np.ascontiguousarray(outward.transpose(1, 2, 0)),
-            np.ascontiguousarray(normal.T),
-            0.5 * twice,
+        n = len(corners)
+        table = np.concatenate(
+            [corners.reshape(n, 9), outward.reshape(n, 9), normal, edge, twice[:, None]], axis=1
         )
+        return cls(normal, 0.5 * twice, table)
 
 
 def layers(points: Array, triangles: Triangles, rows: NDArray[np.intp]) -> tuple[Array, Array]:
@@ -71,27 +69,29 @@ def layers(points: Array, triangles: Triangles, rows: NDArray[np.intp]) -> tuple
     potential, angle = np.empty(len(rows)), np.empty(len(rows))
     for start in range(0, len(rows), _CHUNK):
         part = slice(start, start + _CHUNK)
-        potential[part], angle[part] = _layers(points[part].T, triangles, rows[part])
+        table = np.ascontiguousarray(triangles.table.take(rows[part], axis=0).T)
+        potential[part], angle[part] = _layers(np.ascontiguousarray(points[part].T), table)
     return potential, angle
 
 
-def _layers(x: Array, triangles: Triangles, rows: NDArray[np.intp]) -> tuple[Array, Array]:
+def _layers(x: Array, table: Array) -> tuple[Array, Array]:
+    """x : (3, m); table : (25, m), as in Triangles."""
     after = [1, 2, 0]
-    to = triangles.corners[..., rows]
+    to = table[:9].reshape(3, 3, -1)
     to -= x
-    r2 = to[:, 0] ** 2 + to[:, 1] ** 2 + to[:, 2] ** 2
+    outward, normal, edge, twice = table[9:18].reshape(3, 3, -1), table[18:21], table[21:24], table[24]
+    h = -(to[0] * normal).sum(axis=0)
+    outward *= to
+    s = outward[:, 0] + outward[:, 1] + outward[:, 2]
+    to *= to
+    r2 = to[:, 0] + to[:, 1] + to[:, 2]
     r = np.sqrt(r2)
-    out = triangles.outward[..., rows]
-    s = to[:, 0] * out[:, 0] + to[:, 1] * out[:, 1] + to[:, 2] * out[:, 2]
-    normal = triangles.normal[:, rows]
-    h = -(to[0, 0] * normal[0] + to[0, 1] * normal[1] + to[0, 2] * normal[2])
-    edge = triangles.edge[:, rows]
     ends = r + r[after]
     logs = np.log((ends + edge) / np.maximum(ends - edge, np.finfo(float).tiny))
-    potential = s[0] * logs[0] + s[1] * logs[1] + s[2] * logs[2]
+    potential = (s * logs).sum(axis=0)
     # a . b = (a2 + b2 - |a - b|2) / 2: the solid angle's cosine needs lengths alone
     dots = 0.5 * (r2 + r2[after] - edge * edge)
     cosine = r[0] * r[1] * r[2] + dots[0] * r[2] + dots[1] * r[0] + dots[2] * r[1]
-    angle = 2.0 * np.arctan2(2.0 * triangles.area[rows] * h, cosine)
+    angle = 2.0 * np.arctan2(twice * h, cosine)
     angle[np.abs(h) <= _FLAT * edge.max(axis=0)] = 0.0
     return potential - h * angle, angle

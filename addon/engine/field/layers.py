@@ -3,23 +3,43 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..steps import Step, Steps, finish
-from .multipole import Basis, Passes, basis, slopes, values
-from .quadrature import THREE_POINTS, Panels, block, close
-from .tree import Frame, Plane, Tree, far, near
+from ..steps import Step, Steps, between, finish
+from .multipole import Basis, Passes, basis, polynomials
+from .neighbours import Neighbours
+from .quadrature import Panels, Zones
+from .tree import Frame, Plane, Tree, far
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
 _WIDE = 3.0  # a cell is at least so many reaches of the panels it keeps wide
-_OCCUPANCY = 100  # panels in a cell before it is split
-_BATCH = 100_000  # near pairs integrated together
-_ORDERS = ((1e-3, 4, 3e-4), (1e-4, 5, 1e-5), (1e-5, 6, 2e-6), (0.0, 7, 3e-7))
+_OCCUPANCY = 80  # panels in a cell before it is split
+_POINTS = 32  # the same for points to evaluate at
+_ENTRIES_A_STEP = 3_000_000
+_CHUNK = 2000
+
+
+class _Setting(NamedTuple):
+    """Good for products to `error`: Chebyshev points an axis, tolerance of the compression, quadrature."""
+
+    error: float
+    order: int
+    tolerance: float
+    zones: Zones
+
+
+_SETTINGS = (
+    _Setting(1e-3, 4, 3e-4, Zones(1.5, 2.5)),
+    _Setting(1e-4, 5, 1e-5, Zones(1.7, 3.0)),
+    _Setting(1e-5, 6, 2e-6, Zones(2.5, 5.0)),
+    _Setting(1e-6, 7, 3e-7, Zones(4.0, 12.0)),
+)
 
 
 class LayerOperators:
@@ -36,16 +56,11 @@ class LayerOperators:
     """
 
     def __init__(
-        self,
-        corners: Array,
-        *,
-        accuracy: float = 1e-4,
-        mirrors: Sequence[Plane] = (),
-        double: bool = True,
+        self, corners: Array, *, accuracy: float = 1e-4, mirrors: Sequence[Plane] = (), double: bool = True
     ) -> None:
         """corners : (n, 3, 3) metres, counter-clockwise seen from the side the normal points to.
 
-        accuracy : of a product, relative to its largest value
+        accuracy : of a product, relative to its largest value: 1e-3 to 1e-6
         mirrors : up to three mutually perpendicular planes (point, unit normal), with every panel on the side
             that the normal points to; each source then has an equal image behind each (insulating walls),
             within S and D
@@ -55,133 +70,59 @@ class LayerOperators:
 
     @classmethod
     def build(
-        cls,
-        corners: Array,
-        *,
-        accuracy: float = 1e-4,
-        mirrors: Sequence[Plane] = (),
-        double: bool = True,
+        cls, corners: Array, *, accuracy: float = 1e-4, mirrors: Sequence[Plane] = (), double: bool = True
     ) -> Steps[LayerOperators]:
         """The same as the constructor, in steps."""
         made = cls.__new__(cls)
         yield from made._set_up(corners, accuracy, mirrors, double)
         return made
 
+    @staticmethod
+    def memory_estimate(n: int, double: bool = True) -> int:
+        """Bytes that n panels will take."""
+        return (5000 if double else 2700) * n
+
     def _set_up(self, corners: Array, accuracy: float, mirrors: Sequence[Plane], double: bool) -> Steps[None]:
         yield Step(0.0, "Sorting the panels")
         self.corners = np.asarray(corners, float)
-        self.n, self.accuracy, self._double = len(self.corners), accuracy, double
-        self._frame = Frame.around(self.corners.reshape(-1, 3), mirrors)
-        panels = Panels.of(self.corners)
-        self.centroid, self.area = self.corners.mean(axis=1), panels.triangles.area
-        self.normal = panels.triangles.normal.T
-        place = self._frame.place(self.centroid)
-        wide = np.floor(-np.log2(_WIDE * panels.reach / self._frame.width.min())).astype(int)
-        self._tree = tree = Tree(place, deepest=np.clip(wide, 0, None), occupancy=_OCCUPANCY)
-        yield Step(0.05, "Pairing distant groups of panels")
-        self._basis = _basis(accuracy, self._frame)
-        self._passes = Passes(self._basis, tree, tree, far(tree, tree, self._frame), self._frame.width.mean())
-        self._keepers = np.flatnonzero(tree.own > tree.start)
-        yield Step(0.1, "Expanding the panels")
-        yield from self._expand()
+        self.n, self.accuracy, self._mirrors = len(self.corners), accuracy, mirrors
+        self._setting = next((s for s in _SETTINGS if accuracy >= s.error), _SETTINGS[-1])
+        self._basis = basis(self._setting.order, self._setting.tolerance)
+        frame = Frame.around(self.corners.reshape(-1, 3), mirrors)
+        self._sources = sources = yield from between(
+            0.05, 0.2, _Sources.build(self.corners, self._basis, frame, double)
+        )
+        tree, panels = sources.tree, sources.panels
+        self.centroid, self.normal = _scatter(tree, panels.centroid), _scatter(tree, panels.normal)
+        self.area = _scatter(tree, panels.area)
+        yield Step(0.2, "Pairing distant groups of panels")
+        self._passes = Passes(self._basis, tree, tree, far(tree, tree, frame), frame.width)
+        self._read = _readings(self._basis, frame, tree, panels.centroid)
         yield Step(0.3, "Integrating near panels")
-        yield from self._assemble(Panels.of(self.corners[tree.order]))
-
-    def _expand(self) -> Steps[None]:
-        """Each panel's coefficients as a source, and what reads the field at its centroid, in tree order."""
-        tree = self._tree
-        along = self._keepers[np.argsort(tree.start[self._keepers])]
-        cell = np.repeat(along, (tree.own - tree.start)[along])
-        self._source = np.empty((1 + self._double, self.n, self._basis.rank), np.float32)
-        self._read = np.empty((self.n, self._basis.rank), np.float32)
-        for start in range(0, self.n, 5000):
-            part = slice(start, start + 5000)
-            at, panel = cell[part], tree.order[part]
-            area = self.area[panel, None].astype(np.float32)
-            points = np.einsum("qc,nck->nqk", THREE_POINTS, self.corners[panel])
-            single, double = 0.0, 0.0
-            turn = self._inside_slope(at, self.normal[panel])
-            for q in range(3):
-                x = self._inside(at, points[:, q])
-                single = single + values(self._basis, x)
-                if self._double:
-                    double = double + slopes(self._basis, x, turn)
-            self._source[0, part] = single * (area / 3)
-            if self._double:
-                self._source[1, part] = double * (area / 3)
-            self._read[part] = values(self._basis, self._inside(at, self.centroid[panel]))
-            yield Step(0.1 + 0.2 * start / self.n, "Expanding the panels")
-
-    def _inside(self, cell: Ints, points: Array) -> Array:
-        """Points in units of half their cells, from the middle."""
-        side = np.exp2(self._tree.level[cell])[:, None]
-        return 2.0 * (self._frame.place(points) * side - self._tree.at[cell]) - 1.0
-
-    def _inside_slope(self, cell: Ints, direction: Array) -> Array:
-        """Directions (n, 3) as changes of those units a metre."""
-        return 2.0 * np.exp2(self._tree.level[cell])[:, None] * (direction @ self._frame.axes.T) / self._frame.width
-
-    def _assemble(self, panels: Panels) -> Steps[None]:
-        """Near blocks, leaf by leaf, in one buffer: S and then D of the leaf's rows and its columns."""
-        tree = self._tree
-        lists = near(tree, tree, self._frame)
-        cuts = np.searchsorted(lists.cell, np.append(self._keepers, lists.cell[-1] + 1))
-        self._columns = []
-        rows = (tree.own - tree.start)[self._keepers]
-        for a, b in zip(cuts[:-1], cuts[1:], strict=True):
-            own = lists.code[a:b] == 0
-            self._columns.append(_ranges(lists.start[a:b][own], lists.stop[a:b][own]))
-        sizes = rows * [len(c) for c in self._columns] * (1 + self._double)
-        self._starts = np.concatenate([[0], np.cumsum(sizes)])
-        self._near = np.empty(self._starts[-1], np.float32)
-        waiting: list[tuple[Array, Ints, Ints, Ints]] = []
-        count = 0
-        center = panels.centroid.T
-        for k, cell in enumerate(self._keepers):
-            points = center[tree.start[cell] : tree.own[cell]]
-            whole = self._block(k)
-            for code in np.unique(lists.code[cuts[k] : cuts[k + 1]]):
-                own = lists.code[cuts[k] : cuts[k + 1]] == code
-                columns = _ranges(lists.start[cuts[k] : cuts[k + 1]][own], lists.stop[cuts[k] : cuts[k + 1]][own])
-                x = self._frame.image(points, code) if code else points
-                single, double, pairs = block(x, panels, columns)
-                width = len(self._columns[k])
-                if code == 0:
-                    whole[:, :width] = single
-                    if self._double:
-                        whole[:, width:] = double
-                    place = np.arange(width)
-                else:
-                    place = np.searchsorted(self._columns[k], columns)
-                    whole[:, place] += single
-                    if self._double:
-                        whole[:, width + place] += double
-                i, j = np.nonzero(pairs)
-                waiting.append((x[i], columns[j], self._starts[k] + i * whole.shape[1] + place[j], width + 0 * i))
-                count += len(i)
-            if count > _BATCH or k == len(self._keepers) - 1:
-                x, j, spot, width = (np.concatenate(part) for part in zip(*waiting, strict=True))
-                single, double = close(x, panels, j)
-                np.add.at(self._near, spot, single)
-                if self._double:
-                    np.add.at(self._near, spot + width, double)
-                waiting, count = [], 0
-                yield Step(0.3 + 0.7 * (k + 1) / len(self._keepers), "Integrating near panels")
+        yield from between(0.3, 1.0, self._assemble())
         self.diagonal = np.empty(self.n)
         for rows, single, _ in self.leaf_blocks():
             self.diagonal[rows] = single.diagonal()
 
-    def _block(self, k: int) -> Single:
-        """(m, columns) or (m, 2 columns): the near block of the k-th keeping cell."""
-        cell = self._keepers[k]
-        return self._near[self._starts[k] : self._starts[k + 1]].reshape(
-            self._tree.own[cell] - self._tree.start[cell], -1
-        )
-
-    @staticmethod
-    def memory_estimate(n: int) -> int:
-        """Bytes that n panels will take."""
-        return 5000 * n
+    def _assemble(self) -> Steps[None]:
+        """Blocks of near panels, S beside D, all in one buffer."""
+        sources = self._sources
+        neighbours = Neighbours(sources.panels.centroid, sources.tree, sources, self._setting.zones)
+        self._keepers, self._rows = neighbours.cells, neighbours.rows
+        ends = np.cumsum(neighbours.sizes)
+        buffer = np.empty(ends[-1], np.float32)
+        self._blocks: list[Single] = []
+        self._columns: list[Ints] = []
+        shown = 0
+        for k, (size, end) in enumerate(zip(neighbours.sizes, ends, strict=True)):
+            block = buffer[end - size : end].reshape(self._rows[k].stop - self._rows[k].start, -1)
+            columns = neighbours.integrate(k, block)
+            self._columns.append(np.concatenate([columns, columns + self.n]) if sources.double else columns)
+            self._blocks.append(block)
+            if end - shown > _ENTRIES_A_STEP:
+                shown = end
+                yield Step(float(end / ends[-1]), "Integrating near panels")
+        neighbours.finish()
 
     @property
     def double_row_sum(self) -> Array:
@@ -190,55 +131,129 @@ class LayerOperators:
 
     def apply(self, q: Array, phi: Array) -> Array:
         """S q - D phi at the centroids, (n,), in one pass."""
-        return self._product(np.stack([q, -phi]), slice(None))
+        return self._product(q, -np.asarray(phi))
 
     def single(self, q: Array) -> Array:
         """S q at the centroids, (n,)."""
-        return self._product(np.asarray(q)[None], 0)
+        return self._product(q, None)
 
     def double(self, phi: Array) -> Array:
         """D phi at the centroids, (n,)."""
-        return self._product(np.asarray(phi)[None], 1)
+        return self._product(None, phi)
 
-    def _product(self, density: Array, layer: slice | int) -> Array:
-        tree, r = self._tree, self._basis.rank
-        sorted_ = density[:, tree.order].astype(np.float32)
-        source = self._source[layer].reshape(len(density), self.n, r)
-        moments = np.zeros((len(tree.level), r), np.float32)
-        out = np.empty(self.n)
-        for cell in self._keepers:
-            part = slice(tree.start[cell], tree.own[cell])
-            for one, coefficients in zip(sorted_, source, strict=True):
-                moments[cell] += one[part] @ coefficients[part]
+    def _product(self, charge: Array | None, dipole: Array | None) -> Array:
+        density, moments = self._sources.gather(charge, dipole)
         local = self._passes.run(moments)
-        for k, cell in enumerate(self._keepers):
-            part = slice(tree.start[cell], tree.own[cell])
-            columns, near_block = self._columns[k], self._block(k)
-            if len(density) == 1 and self._double:
-                half = len(columns) * int(layer)
-                near_block = near_block[:, half : half + len(columns)]
-            out[tree.order[part]] = near_block @ sorted_[:, columns].ravel() + self._read[part] @ local[cell]
-        return out
+        out = np.empty(self.n, np.float32)
+        for cell, rows, columns, block in zip(self._keepers, self._rows, self._columns, self._blocks, strict=True):
+            if charge is None or (dipole is None and self._sources.double):
+                half = slice(0, len(columns) // 2) if dipole is None else slice(len(columns) // 2, None)
+                columns, block = columns[half], block[:, half]
+            out[rows] = block @ density[columns]
+            out[rows] += self._read[rows] @ local[cell]
+        return _scatter(self._sources.tree, out.astype(float))
 
-    def leaf_blocks(self) -> Iterator[tuple[NDArray[np.intp], Single, Single]]:
+    def leaf_blocks(self) -> Iterator[tuple[Ints, Single, Single]]:
         """Groups of neighbouring panels that part the whole: indices (m,), their block of S and of D (m, m)."""
-        for k, cell in enumerate(self._keepers):
-            own = slice(self._tree.start[cell], self._tree.own[cell])
-            place = np.searchsorted(self._columns[k], np.arange(own.start, own.stop))
-            whole = self._block(k)
-            width = len(self._columns[k])
-            double = whole[:, width + place] if self._double else np.zeros((len(place),) * 2, np.float32)
-            yield self._tree.order[own], whole[:, place], double
+        for rows, columns, block in zip(self._rows, self._columns, self._blocks, strict=True):
+            width = len(columns) // (1 + self._sources.double)
+            own = np.flatnonzero((columns[:width] >= rows.start) & (columns[:width] < rows.stop))
+            own = own[np.argsort(columns[own])]
+            double = block[:, width + own] if self._sources.double else np.zeros((len(own),) * 2, np.float32)
+            yield self._sources.tree.order[rows], block[:, own], double
+
+    def evaluate(self, points: Array, q: Array, phi: Array | None = None) -> Array:
+        """S q - D phi at any points (m, 3), (m,); on a panel D takes its principal value."""
+        points = np.asarray(points, float)
+        sources = self._sources
+        place = sources.frame.place(points)
+        if place.min() < 0.0 or place.max() > 1.0:
+            frame = Frame.around(np.concatenate([self.corners.reshape(-1, 3), points]), self._mirrors)
+            sources = finish(_Sources.build(self.corners, self._basis, frame, sources.double))
+        frame = sources.frame
+        tree = Tree(frame.place(points), occupancy=_POINTS)
+        points = points[tree.order]
+        dipole = None if phi is None else -np.asarray(phi)
+        density, moments = sources.gather(q, dipole)
+        local = Passes(self._basis, sources.tree, tree, far(tree, sources.tree, frame), frame.width).run(moments)
+        out = np.einsum("ij,ij->i", _readings(self._basis, frame, tree, points), local[tree.cell])
+        neighbours = Neighbours(points, tree, sources, self._setting.zones, double=phi is not None)
+        for k, rows in enumerate(neighbours.rows):
+            block = np.empty((rows.stop - rows.start, neighbours.sizes[k] // (rows.stop - rows.start)), np.float32)
+            columns = neighbours.integrate(k, block)
+            neighbours.finish()
+            some = density[columns] if phi is None else density[np.concatenate([columns, columns + self.n])]
+            out[rows] += block @ some
+        return _scatter(tree, out.astype(float))
 
 
-def _basis(accuracy: float, frame: Frame) -> Basis:
-    order, tolerance = next((order, tolerance) for limit, order, tolerance in _ORDERS if accuracy >= limit)
-    aspect = frame.width / frame.width.mean()
-    return basis(order, tolerance, tuple(np.round(aspect, 12)))
+class _Sources:
+    """Panels in the order of their tree, with their coefficients as sources.
+
+    coefficients : (1 or 2, n, r) of the single and the double layer of each panel, in the cell that keeps it
+    """
+
+    def __init__(self, corners: Array, basis: Basis, frame: Frame, double: bool) -> None:
+        self.frame, self.double = frame, double
+        reach = np.sqrt(((corners - corners.mean(axis=1)[:, None]) ** 2).sum(axis=2)).max(axis=1)
+        deepest = np.floor(-np.log2(_WIDE * reach / frame.width)).astype(np.int64)
+        self.tree = Tree(
+            frame.place(corners.mean(axis=1)), deepest=np.maximum(deepest, 0), occupancy=_OCCUPANCY
+        )
+        self.panels = Panels.of(corners[self.tree.order])
+        self.coefficients = np.empty((1 + double, len(corners), basis.rank), np.float32)
+
+    @classmethod
+    def build(cls, corners: Array, basis: Basis, frame: Frame, double: bool) -> Steps[_Sources]:
+        """Sort and expand the panels."""
+        made = cls(corners, basis, frame, double)
+        panels, tree, r = made.panels, made.tree, basis.rank
+        for start in range(0, len(corners), _CHUNK):
+            if start % (10 * _CHUNK) == 0:
+                yield Step(start / len(corners), "Expanding the panels")
+            part = slice(start, start + _CHUNK)
+            weight = (panels.area[part, None] / len(panels.three)).astype(np.float32)
+            values = sum(
+                polynomials(basis.order, tree.inside(frame.place(points[part]), part)) for points in panels.three
+            )
+            read = (values * weight) @ basis.read[:, : r * (4 if double else 1)]
+            made.coefficients[0, part] = read[:, :r]
+            if double:
+                turned = panels.normal[part] @ frame.axes.T * (2.0 / frame.width)
+                turned *= np.exp2(tree.level[tree.cell[part]])[:, None]
+                np.einsum("nkr,nk->nr", read[:, r:].reshape(-1, 3, r), turned.astype(np.float32),
+                          out=made.coefficients[1, part])  # fmt: skip
+        return made
+
+    def gather(self, charge: Array | None, dipole: Array | None) -> tuple[Single, Single]:
+        """Densities in tree order, charges and then dipoles (n or 2 n,), and what each cell keeps (cells, r)."""
+        tree, n = self.tree, len(self.tree.order)
+        layers = 1 if dipole is None else 2
+        density = np.zeros(layers * n, np.float32)
+        moments = np.zeros((len(tree.level), self.coefficients.shape[2]), np.float32)
+        keepers = np.flatnonzero(tree.own > tree.start)
+        for k, values in enumerate((charge, dipole)):
+            if values is None:
+                continue
+            some = density[k * n : (k + 1) * n]
+            some[:] = np.asarray(values)[tree.order]
+            for cell, a, b in zip(keepers, tree.start[keepers], tree.own[keepers], strict=True):
+                moments[cell] += some[a:b] @ self.coefficients[k, a:b]
+        return density, moments
 
 
-def _ranges(start: Ints, stop: Ints) -> Ints:
-    """All integers of the ranges start..stop, in order."""
-    length = stop - start
-    ends = np.cumsum(length)
-    return np.arange(ends[-1]) + np.repeat(start - (ends - length), length)
+def _readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:
+    """(m, r), which read the field at points (m, 3), in the order of their tree, from their cells' coefficients."""
+    out = np.empty((len(points), basis.rank), np.float32)
+    for start in range(0, len(points), _CHUNK):
+        part = slice(start, start + _CHUNK)
+        inside = tree.inside(frame.place(points[part]), part)
+        out[part] = polynomials(basis.order, inside) @ basis.read[:, : basis.rank]
+    return out
+
+
+def _scatter(tree: Tree, values: Array) -> Array:
+    """From the tree's order to the original one."""
+    out = np.empty_like(values)
+    out[tree.order] = values
+    return out

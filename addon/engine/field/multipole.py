@@ -3,16 +3,17 @@
 The kernel between well separated cells is interpolated at p^3 Chebyshev points of each cell, and the
 interaction of all 316 offsets projected on the r leading directions of their common range: to one accuracy
 there are about as many as solid harmonics, 30 to 90, whatever p is. As 1/r is homogeneous one set of
-operators serves all levels.
+operators serves all levels, and as it is even those of one octant give the others by mirroring.
 
 Sources: W. Fong and E. Darve, J. Comput. Phys. 228 (2009) 8712 (interpolation and the common basis); M.
-Messner et al., arXiv 1210.7292 (variants of the compression). Both from memory.
+Messner et al., arXiv 1210.7292 (symmetries and compression). Both from memory.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,6 +23,9 @@ from .tree import OFFSETS, Far, Tree
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
+F = TypeVar("F", np.float32, np.float64)
+
+_OCTANTS = np.array([[k & 1, k >> 1 & 1, k >> 2] for k in range(8)])
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,14 +33,15 @@ class Basis:
     """The operators on expansions of cells of unit width.
 
     order : p, Chebyshev points an axis; rank : r
-    project : (p^3, r) from values of the interpolating polynomials to coefficients
+    read : (p^3, 4 r) from values of the interpolating polynomials at a point to the coefficients of a unit
+        source there (r) and of unit dipoles along the three axes, in units of half a cell
     translate : (316, r, r) from a source's coefficients to a target's, 1 / (4 pi r) at unit width
     shift : (8, r, r) from a child's coefficients to its parent's, by octant x + 2 y + 4 z
     mirror : (8, r, r) coefficients of the image, by bits of the mirrored axes
     """
 
     order: int
-    project: Array
+    read: Single
     translate: Single
     shift: Single
     mirror: Single
@@ -44,102 +49,87 @@ class Basis:
     @property
     def rank(self) -> int:
         """Coefficients a cell."""
-        return self.project.shape[1]
+        return self.read.shape[1] // 4
 
 
 @lru_cache(maxsize=4)
-def basis(order: int, tolerance: float, aspect: tuple[float, float, float] = (1.0, 1.0, 1.0)) -> Basis:
-    """Operators of p = order points an axis, compressed to a tolerance relative to the largest direction.
-
-    aspect : the cells' widths along the three axes, mean 1
-    """
-    nodes = _nodes(order)
-    grid = _grid(nodes)
+def basis(order: int, tolerance: float) -> Basis:
+    """Operators of p = order points an axis, compressed to a tolerance relative to the largest direction."""
+    nodes = np.cos((2 * np.arange(order) + 1) * np.pi / (2 * order))
+    grid = np.stack(np.meshgrid(nodes, nodes, nodes, indexing="ij"), axis=-1).reshape(-1, 3)
     # the weights of Chebyshev quadrature turn the Euclidean norm into one of functions on the cell
     weight = np.prod(1.0 - grid**2, axis=1) ** 0.25
-    cell = 0.5 * grid * aspect
-    apart = cell[None, :, None] - (cell[None] + (OFFSETS * np.array(aspect))[:, None])[:, None]
-    kernel = weight[:, None] * weight / (4 * np.pi * np.sqrt(np.einsum("oabk,oabk->oab", apart, apart)))
-    flat = kernel.transpose(1, 0, 2).reshape(len(grid), -1)
-    values, vectors = np.linalg.eigh(flat @ flat.T)
+    first, which = np.unique(np.abs(OFFSETS), axis=0, return_inverse=True)
+    apart = [0.5 * (grid[:, None, k] - grid[:, k]) - first[:, k, None, None] for k in range(3)]
+    kernel = weight[:, None] * weight / (4 * np.pi * np.sqrt(apart[0] ** 2 + apart[1] ** 2 + apart[2] ** 2))
+    images = [np.argmin(((grid * flip)[:, None] - grid) ** 2 @ np.ones(3), axis=1) for flip in 1 - 2 * _OCTANTS]
+    gram = np.zeros((len(grid),) * 2)
+    for some, count in zip(kernel, np.bincount(which), strict=True):
+        gram += count * (some @ some.T)
+    gram = np.mean([gram[np.ix_(image, image)] for image in images], axis=0)
+    values, vectors = np.linalg.eigh(gram)
     kept = vectors[:, values > tolerance**2 * values[-1]][:, ::-1]
-    project = kept / weight[:, None]
-    lift = kept * weight[:, None]  # project.T @ lift = 1
-    translate = np.einsum("ai,oab,bj->oij", kept, kernel, kept, optimize=True)
-    octants = np.array([[k & 1, k >> 1 & 1, k >> 2] for k in range(8)])
-    shift = [project.T @ _interpolation(order, 0.5 * (grid + 2 * octant - 1)).T @ lift for octant in octants]
-    mirror = [project.T @ _interpolation(order, grid * (1 - 2 * octant)).T @ lift for octant in octants]
-    single = np.float32
+    project, lift = kept / weight[:, None], kept * weight[:, None]  # project.T @ lift = 1
+    mirror = np.array([kept[image].T @ kept for image in images])
+    octant = ((OFFSETS < 0) @ [1, 2, 4])[:, None, None]
+    translate = (kept.T @ kernel @ kept)[which.ravel()]
+    for k in range(1, 8):
+        some = np.flatnonzero(octant.ravel() == k)
+        translate[some] = mirror[k] @ translate[some] @ mirror[k]
+    shift = [project.T @ polynomials(order, 0.5 * (grid + 2 * at - 1)).T @ lift for at in _OCTANTS]
+    slopes = [_slopes(order, grid, k) @ project for k in range(3)]
     return Basis(
-        order, project, translate.astype(single), np.array(shift, single), np.array(mirror, single)
+        order,
+        np.concatenate([project, *slopes], axis=1).astype(np.float32),
+        translate.astype(np.float32),
+        np.array(shift, np.float32),
+        mirror.astype(np.float32),
     )
 
 
-def _nodes(order: int) -> Array:
-    return np.cos((2 * np.arange(order) + 1) * np.pi / (2 * order))
-
-
-def _grid(nodes: Array) -> Array:
-    return np.stack(np.meshgrid(nodes, nodes, nodes, indexing="ij"), axis=-1).reshape(-1, 3)
-
-
 @lru_cache(maxsize=8)
-def _monomials(order: int) -> tuple[Array, Array]:
-    """Coefficients, lowest power first, of the p Lagrange polynomials of the nodes, and of their slopes."""
-    rows = np.linalg.inv(np.vander(_nodes(order), order, increasing=True))
-    slope = np.zeros_like(rows)
-    slope[:-1] = rows[1:] * np.arange(1, order)[:, None]
-    return rows, slope
+def _coefficients(order: int) -> Array:
+    """(p, p) lowest power first: the polynomials that are one at a Chebyshev node and zero at the others."""
+    nodes = np.cos((2 * np.arange(order) + 1) * np.pi / (2 * order))
+    return np.linalg.inv(np.vander(nodes, order, increasing=True))
 
 
-def _axis(order: int, x: Array, slope: bool = False) -> Array:
-    """(..., p) the nodes' Lagrange polynomials, or their slopes, at x (...)."""
-    powers = x[..., None] ** np.arange(order)
-    return powers @ _monomials(order)[int(slope)]
+def polynomials(order: int, x: Array) -> Single:
+    """(n, p^3) values of the nodes' polynomials at x (n, 3), -1 to 1 across the cell."""
+    a, b, c = (np.vander(x[:, k], order, increasing=True) @ _coefficients(order) for k in range(3))
+    return _product(a.astype(np.float32), b.astype(np.float32), c.astype(np.float32))
 
 
-def _product(a: Array, b: Array, c: Array) -> Array:
+def _slopes(order: int, x: Array, axis: int) -> Array:
+    """(n, p^3) derivatives of the same along an axis."""
+    along = [np.vander(x[:, k], order, increasing=True) @ _coefficients(order) for k in range(3)]
+    slopes: Array = _coefficients(order)[1:] * np.arange(1, order)[:, None]
+    along[axis] = np.vander(x[:, axis], order, increasing=True)[:, :-1] @ slopes
+    return _product(*along)
+
+
+def _product(a: NDArray[F], b: NDArray[F], c: NDArray[F]) -> NDArray[F]:
     """(n, p), (n, p), (n, p) -> (n, p^3)."""
-    return ((a[:, :, None] * b[:, None])[..., None] * c[:, None, None]).reshape(len(a), -1)
-
-
-def _interpolation(order: int, x: Array) -> Array:
-    """(n, p^3) values of the nodes' polynomials at x (n, 3) in [-1, 1]."""
-    return _product(*(_axis(order, x[:, k]) for k in range(3)))
-
-
-def values(basis: Basis, x: Array) -> Single:
-    """(n, r) coefficients of a unit source at x (n, 3) in [-1, 1]; also what reads the field there."""
-    return (_interpolation(basis.order, x) @ basis.project).astype(np.float32)
-
-
-def slopes(basis: Basis, x: Array, direction: Array) -> Single:
-    """(n, r) coefficients of a unit dipole at x (n, 3), the direction (n, 3) in the units of x."""
-    along = [_axis(basis.order, x[:, k]) for k in range(3)]
-    total = np.zeros((len(x), basis.order**3))
-    for k in range(3):
-        turned = along.copy()
-        turned[k] = _axis(basis.order, x[:, k], slope=True) * direction[:, k : k + 1]
-        total += _product(*turned)
-    return (total @ basis.project).astype(np.float32)
+    plane = (a[:, :, None] * b[:, None]).reshape(len(a), -1)
+    return (plane[:, :, None] * c[:, None]).reshape(len(a), -1)
 
 
 class Passes:
     """From the coefficients of a source tree's cells to those of a target tree's: up, across, down."""
 
-    def __init__(self, basis: Basis, sources: Tree, targets: Tree, far: Far, unit: float) -> None:
-        """unit : metres, the root cell's mean width."""
+    def __init__(self, basis: Basis, sources: Tree, targets: Tree, far: Far, width: float) -> None:
+        """width : metres, of the root cell."""
         self._basis = basis
-        self._up = list(_families(sources))
-        self._down = list(_families(targets))[::-1]
-        self._scale = (np.exp2(targets.level) / unit).astype(np.float32)[:, None]
+        self._up = _families(sources)
+        self._down = _families(targets)[::-1]
+        self._scale = (np.exp2(targets.level) / width).astype(np.float32)[:, None]
         count = len(sources.level)
-        mirrored, row = np.unique(far.flip * count + far.source, return_inverse=True)
-        plain = np.searchsorted(mirrored, count)
-        self._mirrored = [
-            (flip, mirrored[mirrored // count == flip] % count) for flip in np.unique(mirrored[plain:] // count)
+        images, row = np.unique(far.code * count + far.source, return_inverse=True)
+        plain = int(np.searchsorted(images, count))
+        self._images = [
+            (int(flip), images[images // count == flip] % count) for flip in np.unique(images[plain:] // count)
         ]
-        row = np.where(far.flip == 0, far.source, row - plain + count)
+        row = np.where(far.code == 0, far.source, row.ravel() - plain + count)
         cuts = np.searchsorted(far.offset, np.arange(len(OFFSETS) + 1))
         self._across = [
             (offset, far.target[a:b], row[a:b])
@@ -147,15 +137,15 @@ class Passes:
             if b > a
         ]
 
-    def run(self, source: Single) -> Single:
-        """source : (cells, r) of what each cell keeps itself, overwritten. Returns (cells, r) at the targets."""
+    def run(self, moments: Single) -> Single:
+        """moments : (cells, r) of what each cell keeps itself, overwritten. Returns (cells, r) at the targets."""
         for octant, child, parent in self._up:
-            source[parent] += source[child] @ self._basis.shift[octant].T
-        images = [source[cell] @ self._basis.mirror[flip].T for flip, cell in self._mirrored]
-        everything = np.concatenate([source, *images]) if images else source
+            moments[parent] += moments[child] @ self._basis.shift[octant].T
+        images = [moments[cell] @ self._basis.mirror[flip].T for flip, cell in self._images]
+        everything = np.concatenate([moments, *images]) if images else moments
         local = np.zeros((len(self._scale), self._basis.rank), np.float32)
         for offset, target, row in self._across:
-            local[target] += everything[row] @ self._basis.translate[offset].T
+            local[target] += everything.take(row, axis=0) @ self._basis.translate[offset].T
         local *= self._scale
         for octant, child, parent in self._down:
             local[child] += local[parent] @ self._basis.shift[octant]

@@ -1,53 +1,59 @@
-"""Pairs of panels that are too near for expansions: how finely each is integrated.
+"""Panels that are too near for expansions: how finely each is integrated.
 
-By distance, in units of the source panel's reach (its centroid to its farthest corner): up to 2.5 exact, up
-to 5 six points, beyond three points. A whole leaf is taken at once with three points in single precision,
-and its nearer pairs are put in afterwards.
+By the distance of a panel's centroid, in units of its reach (centroid to farthest corner): exact integrals
+next to it, then six points, and three points farther out. Whole groups of points are taken at once, with
+their squared distances from one matrix product; the few exact pairs are put in afterwards.
 """
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .integrals import Triangles, layers
+from .integrals import Triangles
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
-EXACT, SIX = 2.5, 5.0  # reaches
-_CHUNK = 4096
-
-THREE_POINTS = np.array([[4, 1, 1], [1, 4, 1], [1, 1, 4]]) / 6.0  # barycentric, equal weights, degree 2
+_SPREAD = 40.0  # reaches: the widest group of points in single precision
+_ENTRIES = 50_000  # distances of one matrix product: fits the cache, and is too small for BLAS to split
 
 
-def _six_points() -> tuple[Array, Array]:
-    """Barycentric points and weights of degree 4: D. A. Dunavant, Int. J. Numer. Methods Eng. 21 (1985) 1129
-    (from memory; a test integrates all monomials)."""
-    rows, weights = [], []
-    for a, weight in ((0.108103018168070, 0.223381589678011), (0.816847572980459, 0.109951743655322)):
-        rows += [np.roll([a, (1 - a) / 2, (1 - a) / 2], k) for k in range(3)]
-        weights += [weight] * 3
-    return np.array(rows), np.array(weights)
+class Zones(NamedTuple):
+    """Up to which distance, in reaches, a panel is integrated exactly, and by six points."""
+
+    exact: float
+    six: float
 
 
-SIX_POINTS, SIX_WEIGHTS = _six_points()
+def _rule(*orbits: tuple[float, float]) -> tuple[Array, Array]:
+    """Barycentric points (q, 3) and weights (q,): each orbit (a, weight) has (a, b, b), b = (1 - a) / 2, turned."""
+    points = [np.roll([a, (1 - a) / 2, (1 - a) / 2], k) for a, _ in orbits for k in range(3)]
+    return np.array(points), np.repeat([weight for _, weight in orbits], 3)
+
+
+# degrees 2 and 4: D. A. Dunavant, Int. J. Numer. Methods Eng. 21 (1985) 1129, from memory; a test has the monomials
+THREE = _rule((2 / 3, 1 / 3))
+SIX = _rule((0.108103018168070, 0.223381589678011), (0.816847572980459, 0.109951743655322))
 
 
 @dataclass(frozen=True, eq=False)
 class Panels:
-    """Source panels with their integration points, the last axis running over the panels.
+    """Source panels, ready to be integrated.
 
-    triangles : as the exact integrals want them
-    centroid : (3, n); reach : (n,) metres
-    three, six : (points, 3, n) integration points
+    triangles : for the exact integrals
+    centroid, normal : (n, 3); area, reach : (n,)
+    three, six : (points, n, 3) integration points
     """
 
     triangles: Triangles
     centroid: Array
+    normal: Array
+    area: Array
     reach: Array
     three: Array
     six: Array
@@ -56,58 +62,79 @@ class Panels:
     def of(cls, corners: Array) -> Panels:
         """From corners (n, 3, 3)."""
         triangles = Triangles.of(corners)
-        c = triangles.corners
-        centroid = c.mean(axis=0)
-        reach = np.sqrt(((c - centroid) ** 2).sum(axis=1)).max(axis=0)
-        return cls(triangles, centroid, reach, *(np.tensordot(p, c, 1) for p in (THREE_POINTS, SIX_POINTS)))
+        centroid = corners.mean(axis=1)
+        reach = np.sqrt(((corners - centroid[:, None]) ** 2).sum(axis=2)).max(axis=1)
+        points = (np.ascontiguousarray(np.einsum("qc,nck->qnk", rule[0], corners)) for rule in (THREE, SIX))
+        return cls(triangles, centroid, triangles.normal, triangles.area, reach, *points)
 
 
-def block(points: Array, panels: Panels, columns: Ints) -> tuple[Single, Single, NDArray[np.bool_]]:
-    """S and D (m, k) by three points, at points (m, 3), and which pairs are nearer than that is good for.
+class Group:
+    """Points (m, 3) that lie together, and how panels act on them."""
 
-    Those entries are zero.
-    """
-    middle = points.mean(axis=0)
-    x = (points - middle).astype(np.float32)
-    y = (panels.three[:, :, columns] - middle[:, None]).astype(np.float32)
-    normal = panels.triangles.normal[:, columns].astype(np.float32)
-    weight = (panels.triangles.area[columns] / (12 * np.pi)).astype(np.float32)
-    square = single = double = height = 0.0
-    with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
-        for k in range(3):
-            d = [x[:, axis, None] - y[k, axis] for axis in range(3)]
-            if k == 0:  # a point's height over the panel's plane
-                height = d[0] * normal[0] + d[1] * normal[1] + d[2] * normal[2]
-            r2 = d[0] * d[0] + d[1] * d[1] + d[2] * d[2]
-            square = square + r2
-            inverse = 1.0 / np.sqrt(r2)
-            single = single + inverse
-            double = double + inverse * inverse * inverse
-        single *= weight
-        double *= height * weight
-    near = square < (3 * (SIX * panels.reach[columns]) ** 2).astype(np.float32)
-    single[near] = 0.0
-    double[near] = 0.0
-    return single, double, near
+    def __init__(self, points: Array) -> None:
+        self._middle = 0.5 * (points.min(axis=0) + points.max(axis=0))
+        local = points - self._middle
+        self._half = np.abs(local).max(axis=0)
+        ones = np.ones((len(points), 1))
+        self._rows = np.concatenate([local, np.einsum("ij,ij->i", local, local)[:, None], ones], axis=1)
+
+    def gap(self, panels: Panels, columns: Ints) -> Array:
+        """(k,) how far each panel's centroid lies from the points' bounding box, in reaches of the panel."""
+        apart = np.maximum(np.abs(panels.centroid[columns] - self._middle) - self._half, 0.0)
+        return np.sqrt(np.einsum("ij,ij->i", apart, apart)) / panels.reach[columns]
+
+    def closer(self, panels: Panels, columns: Ints, reaches: float) -> NDArray[np.bool_]:
+        """(m, k) whether a point is nearer to a panel's centroid than so many of the panel's reaches."""
+        square = self._rows @ self._distance(panels.centroid[columns])
+        return square < (reaches * panels.reach[columns]) ** 2
+
+    def integrate(
+        self, panels: Panels, columns: Ints, fine: bool, single: Single, double: Single | None
+    ) -> None:
+        """Fill single and double (m, k) with S and D, by three or, where fine, by six points a panel."""
+        points, weights = (panels.six, SIX[1]) if fine else (panels.three, THREE[1])
+        k = len(columns)
+        at = points[:, columns].reshape(-1, 3)
+        distance = self._distance(at)
+        area = panels.area[columns] / (4 * np.pi)
+        turned = (panels.normal[columns] * area[:, None]).T
+        foot = np.einsum("ij,ji->i", at[:k] - self._middle, turned)
+        height = np.concatenate([turned, np.zeros((1, k)), -foot[None]])  # over the plane, times the area
+        # r2 = x2 - 2 x y + y2 loses digits where panels are small against the group: then not in single precision
+        kind = np.float32 if _SPREAD * panels.reach[columns].min() > self._half.max() else np.float64
+        rows = self._rows.astype(kind)
+        distance, height = distance.astype(kind), height.astype(kind)
+        weight = area.astype(np.float32)
+        step = max(1, _ENTRIES // distance.shape[1])
+        for start in range(0, len(rows), step):
+            part = slice(start, start + step)
+            square = (rows[part] @ distance).astype(np.float32, copy=False).reshape(-1, len(weights), k)
+            np.divide(1.0, square, out=square)
+            inverse = np.sqrt(square)
+            _total(inverse, weights, single[part])
+            single[part] *= weight
+            if double is not None:
+                inverse *= square
+                _total(inverse, weights, double[part])
+                double[part] *= rows[part] @ height
+
+    def _distance(self, points: Array) -> Array:
+        """(5, k), by which the rows give the squared distances to points (k, 3)."""
+        local = points - self._middle
+        table = np.empty((5, len(points)))
+        np.multiply(local.T, -2.0, out=table[:3])
+        table[3] = 1.0
+        np.einsum("ij,ij->i", local, local, out=table[4])
+        return table
 
 
-def close(points: Array, panels: Panels, rows: Ints) -> tuple[Array, Array]:
-    """S and D of near pairs, (m,) each: point i of (m, 3) with panel rows[i]."""
-    apart = np.sqrt(((points.T - panels.centroid[:, rows]) ** 2).sum(axis=0))
-    exact = apart < EXACT * panels.reach[rows]
-    single, double = np.empty(len(rows)), np.empty(len(rows))
-    single[exact], double[exact] = layers(points[exact], panels.triangles, rows[exact])
-    rest = np.flatnonzero(~exact)
-    for start in range(0, len(rest), _CHUNK):
-        part = rest[start : start + _CHUNK]
-        single[part], double[part] = _six(points[part].T, panels, rows[part])
-    return single / (4 * np.pi), double / (4 * np.pi)
-
-
-def _six(x: Array, panels: Panels, rows: Ints) -> tuple[Array, Array]:
-    d = x - panels.six[..., rows]
-    inverse = 1.0 / np.sqrt(d[:, 0] ** 2 + d[:, 1] ** 2 + d[:, 2] ** 2)
-    area = panels.triangles.area[rows]
-    normal = panels.triangles.normal[:, rows]
-    height = d[0, 0] * normal[0] + d[0, 1] * normal[1] + d[0, 2] * normal[2]
-    return area * (SIX_WEIGHTS @ inverse), area * height * (SIX_WEIGHTS @ inverse**3)
+def _total(values: Single, weights: Array, out: Single) -> None:
+    """Sum over the points (second axis) by their weights, which come in threes."""
+    for k in range(0, len(weights), 3):
+        some = values[:, k] + values[:, k + 1]
+        some += values[:, k + 2]
+        if k == 0:
+            np.multiply(some, np.float32(weights[k]), out=out)
+        else:
+            some *= np.float32(weights[k])
+            out += some

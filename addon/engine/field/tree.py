@@ -26,74 +26,58 @@ OFFSETS = _STEPS[np.abs(_STEPS).max(axis=1) > 1]  # the 316 well separated ones 
 
 @dataclass(frozen=True, eq=False)
 class Frame:
-    """The root box: a corner, its axes (rows, unit, perpendicular), its widths, and which faces are mirrors.
+    """The root cube: a corner, its axes (rows, unit, perpendicular), its width, and which of its low faces mirror.
 
-    An image is coded by three digits of base 3, first axis first: 0 as it is, 1 mirrored in the low face,
-    2 mirrored in the high face.
+    An image is coded by the bits of the axes along which it is mirrored: 1, 2, 4; 0 is the thing itself.
     """
 
     origin: Array
     axes: Array
-    width: Array
-    low: NDArray[np.bool_]
-    high: NDArray[np.bool_]
+    width: float
+    mirrored: NDArray[np.bool_]
 
     @classmethod
     def around(cls, points: Array, mirrors: Sequence[Plane] = ()) -> Frame:
-        """The smallest cube round the points that has the mirrors for faces."""
+        """The smallest cube round points (n, 3) that has the mirrors for low faces."""
         axes, faces = _mirror_axes(mirrors)
         local = points @ axes.T
         lowest, highest = local.min(axis=0), local.max(axis=0)
-        size = float((highest - lowest).max()) or 1.0
-        has = np.isfinite(faces)
-        slack = 1e-9 * size
-        if np.any(lowest < np.where(has[0], faces[0], -np.inf) - slack) or np.any(
-            highest > np.where(has[1], faces[1], np.inf) + slack
-        ):
-            raise ValueError("the panels do not all lie on one side of a mirror")
-        low, high = np.where(has[0], faces[0], lowest), np.where(has[1], faces[1], highest)
-        width = (1.0 + 1e-6) * (high - low).max()
-        # one face is fixed where it is a mirror; otherwise the box is centred
-        origin = np.where(has[0], low, np.where(has[1], high - width, 0.5 * (low + high - width)))
-        return cls(origin, axes, np.full(3, width), has[0], has[1])
+        mirrored = np.isfinite(faces)
+        behind = np.where(mirrored, faces - lowest, -np.inf).max()
+        if behind > 1e-9 * np.linalg.norm(highest - lowest):
+            raise ValueError(f"points lie {behind:.3g} m behind a mirror")
+        low = np.where(mirrored, faces, lowest)
+        width = float((1.0 + 1e-6) * (highest - low).max()) or 1.0
+        return cls(np.where(mirrored, low, 0.5 * (low + highest - width)), axes, width, mirrored)
 
     def place(self, points: Array) -> Array:
-        """Points (n, 3) in units of the box, 0..1 inside."""
+        """Points (n, 3) in units of the cube, 0..1 inside."""
         return (points @ self.axes.T - self.origin) / self.width
 
     def image(self, points: Array, code: int) -> Array:
         """Points (n, 3) mirrored as the code says."""
         local = points @ self.axes.T
         for axis in range(3):
-            face = code // 3**axis % 3
-            if face:
-                local[:, axis] = 2.0 * (self.origin[axis] + (face - 1) * self.width[axis]) - local[:, axis]
+            if code >> axis & 1:
+                local[:, axis] = 2.0 * self.origin[axis] - local[:, axis]
         return local @ self.axes
 
-    @property
-    def codes(self) -> list[int]:
-        """Every image that the mirrors make of the box itself, 0 (itself) first."""
-        digits = [[0] + [1] * bool(a) + [2] * bool(b) for a, b in zip(self.low, self.high, strict=True)]
-        return sorted(x + 3 * y + 9 * z for x in digits[0] for y in digits[1] for z in digits[2])
-
-    def fold(self, level: Ints, at: Ints) -> tuple[Ints, Ints, NDArray[np.bool_]]:
-        """Cells at any place: the cell of the box that each one is an image of, the code, and whether any is."""
-        side = (1 << level)[..., None]
-        under, over = (at < 0) & self.low, (at >= side) & self.high
-        at = np.where(under, -1 - at, np.where(over, 2 * side - 1 - at, at))
-        code = ((under + 2 * over) * np.array([1, 3, 9])).sum(axis=-1)
-        return at, code, np.all((at >= 0) & (at < side), axis=-1)
+    def fold(self, level: int, at: Ints) -> tuple[Ints, Ints, NDArray[np.bool_]]:
+        """Cells of a level at any place (..., 3): the cell each is an image of, its code, and whether there is one."""
+        under = (at < 0) & self.mirrored
+        at = np.where(under, -1 - at, at)
+        return at, under @ np.array([1, 2, 4]), np.all((at >= 0) & (at < 1 << level), axis=-1)
 
 
 def _mirror_axes(mirrors: Sequence[Plane]) -> tuple[Array, Array]:
-    """Axes along the mirrors' normals, and where the mirrors cut them: (2, 3), low and high, nan where none."""
+    """Axes (3, 3) along the mirrors' normals, and where the mirrors cut them (3,), nan where there is none."""
     axes: list[Array] = []
-    faces = np.full((2, 3), np.nan)
+    faces = np.full(3, np.nan)
     for point, normal in mirrors:
         unit = np.asarray(normal, float) / np.linalg.norm(normal)
         if any(abs(unit @ axis) > 1e-9 for axis in axes):
             raise ValueError("mirrors must be perpendicular to each other")
-        faces[0, len(axes)] = np.asarray(point, float) @ unit
+        faces[len(axes)] = np.asarray(point, float) @ unit
         axes.append(unit)
     for unit in np.eye(3):
         rest = unit - sum(((unit @ axis) * axis for axis in axes), start=np.zeros(3))
@@ -108,6 +92,7 @@ class Tree:
     order : (n,) the places along the curve; start, own, stop below count in it
     level, at, parent : (c,), (c, 3), (c,) of each cell, coarse levels first
     start, own, stop : (c,) the cell keeps order[start:own], and order[start:stop] lies below it
+    cell : (n,) which cell keeps each place, in the order along the curve
     """
 
     def __init__(self, place: Array, *, deepest: Ints | None = None, occupancy: int = 64) -> None:
@@ -132,6 +117,10 @@ class Tree:
             part = self.cells(k)
             self.parent[part] = self._slices[k - 1] + np.searchsorted(cells[k - 1], cells[k] >> 3)
 
+        keepers = np.flatnonzero(self.own > self.start)
+        keepers = keepers[np.argsort(self.start[keepers])]
+        self.cell = np.repeat(keepers, (self.own - self.start)[keepers])
+
     @property
     def depth(self) -> int:
         """How many levels there are."""
@@ -140,6 +129,11 @@ class Tree:
     def cells(self, level: int) -> slice:
         """The cells of one level."""
         return slice(int(self._slices[level]), int(self._slices[level + 1]))
+
+    def inside(self, place: Array, part: slice) -> Array:
+        """Places (m, 3) in the order along the curve, as -1..1 across the cells that keep that part of it."""
+        cell = self.cell[part]
+        return 2.0 * (place * np.exp2(self.level[cell])[:, None] - self.at[cell]) - 1.0
 
     def find(self, level: int, at: Ints) -> Ints:
         """Cells (m,) by their places (m, 3), all inside the box; -1 where there is none."""
@@ -184,6 +178,15 @@ def _unmorton(code: Ints) -> Ints:
     return x
 
 
+def _images(frame: Frame, sources: Tree, level: int, at: Ints) -> tuple[Ints, Ints, Ints, Ints]:
+    """Which of the places (m, k, 3) hold a source cell or an image of one: row, column, cell and code."""
+    at, code, inside = frame.fold(level, at)
+    row, column = np.nonzero(inside)
+    found = sources.find(level, at[row, column])
+    row, column, found = (a[found >= 0] for a in (row, column, found))
+    return row, column, found, code[row, column]
+
+
 @dataclass(frozen=True, eq=False)
 class Near:
     """Ranges of source panels to take pair by pair: cell of the targets, range in the sources' order, image."""
@@ -205,13 +208,10 @@ def near(targets: Tree, sources: Tree, frame: Frame) -> Near:
         cell = keeps[targets.level[keeps] >= level]
         up = (targets.level[cell] - level)[:, None]
         at = (targets.at[cell] >> up)[:, None] + NEIGHBOURS
-        at, code, inside = frame.fold(np.full(at.shape[:2], level), at)
-        which, step = np.nonzero(inside)
-        found = sources.find(level, at[which, step])
-        which, step, found = (a[found >= 0] for a in (which, step, found))
+        which, step, found, code = _images(frame, sources, level, at)
         last = np.where(targets.level[cell[which]] == level, sources.stop[found], sources.own[found])
         some = last > sources.start[found]
-        rows.append([a[some] for a in (cell[which], sources.start[found], last, code[which, step])])
+        rows.append([a[some] for a in (cell[which], sources.start[found], last, code)])
     cell, start, stop, code = (np.concatenate(part) for part in zip(*rows, strict=True))
     order = np.lexsort((start, code, cell))
     return Near(cell[order], start[order], stop[order], code[order])
@@ -222,13 +222,13 @@ class Far:
     """Pairs of well separated cells of one level, sorted by offset.
 
     offset : (m,) row of OFFSETS, source minus target; target, source : (m,) cells
-    flip : (m,) bits of the axes along which the source is mirrored
+    code : (m,) how the source is mirrored
     """
 
     offset: Ints
     target: Ints
     source: Ints
-    flip: Ints
+    code: Ints
 
 
 def far(targets: Tree, sources: Tree, frame: Frame) -> Far:
@@ -240,15 +240,10 @@ def far(targets: Tree, sources: Tree, frame: Frame) -> Far:
             cell = part.start + np.flatnonzero(np.all((targets.at[part] & 1) == parity, axis=1))
             usable = np.flatnonzero(np.all(np.abs((OFFSETS + parity) >> 1) <= 1, axis=1))
             at = targets.at[cell][:, None] + OFFSETS[usable]
-            at, code, inside = frame.fold(np.full(at.shape[:2], level), at)
-            which, step = np.nonzero(inside)
-            found = sources.find(level, at[which, step])
-            which, step, found = (a[found >= 0] for a in (which, step, found))
-            image = code[which, step]
-            flip = (image % 3 > 0) + 2 * (image // 3 % 3 > 0) + 4 * (image // 9 > 0)
-            rows.append([usable[step], cell[which], found, flip])
+            which, step, found, code = _images(frame, sources, level, at)
+            rows.append([usable[step], cell[which], found, code])
     if not rows:
         return Far(*(np.empty(0, np.int64) for _ in range(4)))
-    offset, target, source, flip = (np.concatenate(part) for part in zip(*rows, strict=True))
+    offset, target, source, code = (np.concatenate(part) for part in zip(*rows, strict=True))
     order = np.argsort(offset, kind="stable")
-    return Far(offset[order], target[order], source[order], flip[order])
+    return Far(offset[order], target[order], source[order], code[order])
