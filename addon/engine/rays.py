@@ -97,9 +97,10 @@ class ParallelRays:
     def _grid(self, u: Floats, v: Floats) -> _Grid:
         """The grid with the cell size that costs least, by a model of the work."""
         low = np.array([u.min(), v.min()])
-        span = np.maximum(np.array([u.max(), v.max()]) - low, np.finfo(float).tiny)
         width, depth = (high - low for low, high in zip(self._low, self._high, strict=True))
         girth, outline = np.mean(width + depth), 0.5 * np.mean(width * depth)
+        # a single ray, or rays in a line, still have a cell to stand in
+        span = np.maximum(np.array([u.max(), v.max()]) - low, max(1e-6 * girth, np.finfo(np.float32).tiny))
         side = float(span.max()) * 2.0 ** -np.arange(0.0, 14.0, 0.25)
         cells = np.prod(span / side[:, None] + 1.0, axis=1)
         over = len(width) * (1.0 + girth / side + outline / side**2)
