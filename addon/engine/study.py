@@ -17,6 +17,7 @@ from typing import Any
 from . import contact, deposit, gas, mesh, narrow, openness, prepare, tables
 from .coat import study as coat
 from .errors import Fault
+from .field import solve as field_room
 from .hang import suggest as hanging
 from .job import Job
 from .part import Part
@@ -37,6 +38,7 @@ class Study:
     reasons: Mapping[str, str] = field(default_factory=dict)  # analysis -> why it has none
     timings: Mapping[str, float] = field(default_factory=dict)  # analysis -> s
     keys: Mapping[str, str] = field(default_factory=dict)  # analysis -> key of what it read
+    bodies: Mapping[str, Part] = field(default_factory=dict)  # file that the job names for the tank -> its model
 
 
 @dataclass(frozen=True)
@@ -95,6 +97,10 @@ def _coat(study: Study, tracer: Tracer) -> Any:
     return coat.run(_surface(study), study.job, contacts=study.results.get("contacts"))
 
 
+def _field(study: Study, tracer: Tracer) -> Any:
+    return field_room.run(_surface(study), study.job, meshes=study.bodies)
+
+
 def _hanging(study: Study, tracer: Tracer) -> Any:
     job, contacts = study.job, study.results.get("contacts")
     metal = study.results.get("deposit")
@@ -127,6 +133,13 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("narrow", ("bath",), (), _narrow, 2.0),
     Analysis("openness", ("effort",), (), _openness, 5.0),
     Analysis("contacts", ("part", "target", "coat"), ("gas", "openness"), _contacts, 5.0),
+    Analysis(
+        "field",
+        ("part", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply", "effort"),
+        (),
+        _field,
+        30.0,
+    ),
     Analysis("coat", ("part", "target", "bath", "tank", "coat", "wires", "supply", "rack"), ("contacts",), _coat, 8.0),
     Analysis(
         "hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit", "contacts"), _hanging, 10.0
@@ -141,11 +154,13 @@ def _surface(study: Study) -> Surface:
     return study.surface
 
 
-def keys(part: Part, job: Job) -> dict[str, str]:
+def keys(part: Part, job: Job, bodies: Mapping[str, Part] | None = None) -> dict[str, str]:
     """The key of every analysis: the part's fingerprint, the sections it reads, the keys of what it uses."""
     found = {"surface": _digest(part.fingerprint, job.part.sheet_sides)}
+    models = [(file, body.fingerprint) for file, body in sorted((bodies or {}).items())]
     for analysis in ANALYSES:
         sections = [getattr(job, name) for name in analysis.sections]
+        sections += models if "anodes" in analysis.sections else []
         used = [found[name] for name in analysis.uses]
         found[analysis.name] = _digest(found["surface"], analysis.name, sections, used)
     return found
@@ -153,7 +168,7 @@ def keys(part: Part, job: Job) -> dict[str, str]:
 
 def stale(study: Study, part: Part, job: Job) -> set[str]:
     """The analyses of a study that no longer answer for this part and job."""
-    now = keys(part, job)
+    now = keys(part, job, study.bodies)
     return {name for name in study.results if study.keys.get(name) != now[name]}
 
 
@@ -164,15 +179,17 @@ def run(
     *,
     only: Collection[str] | None = None,
     kept: MutableMapping[str, Any] | None = None,
+    bodies: Mapping[str, Part] | None = None,
 ) -> Steps[Study]:
     """Walk the analyses once, forwards; what `kept` holds under a valid key is not computed again.
 
     only : analyses that are wanted; what they use is added. None: all but those in `job.effort.skip`.
     kept : results by key, read and added to; drop it to forget them.
+    bodies : models of the files that the job names for tank, anodes, shields and thieves, in metres
     An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on.
     """
     kept = {} if kept is None else kept
-    now = keys(part, job)
+    now = keys(part, job, bodies)
     wanted = _wanted(job, only)
     start = time.perf_counter()
     surface, tracer = kept.get(now["surface"], (None, None))
@@ -180,7 +197,7 @@ def run(
         surface = yield from between(0.0, 0.05, mesh.inspect(part, sheet_sides=job.part.sheet_sides))
         tracer = make_tracer(surface)
         kept[now["surface"]] = surface, tracer
-    study = Study(part, job, surface, keys=now, timings={"surface": time.perf_counter() - start})
+    study = Study(part, job, surface, keys=now, bodies=bodies or {}, timings={"surface": time.perf_counter() - start})
     done, total = 0.0, sum(a.weight for a in ANALYSES if a.name in wanted) or 1.0
     for analysis in ANALYSES:
         if analysis.name not in wanted:
