@@ -32,7 +32,7 @@ def network(points: Vector, triangles: NDArray[np.int32], topology: Topology, *,
     Exact for potentials that are linear on each triangle of the Delaunay triangulation; elsewhere second order.
     """
     lengths = edge_lengths(points, triangles)
-    begin, twin = triangles.reshape(-1).astype(np.intp), _twins(triangles, topology)
+    begin, twin = triangles.reshape(-1).astype(np.intp), twins(triangles, topology)
     if sides is not None:
         face = np.arange(len(begin)) // 3
         twin[(twin >= 0) & (sides[face] != sides[face[twin]])] = -1
@@ -136,7 +136,7 @@ def _cotangents(lengths: Vector) -> Vector:
     return (half[:, None] - squares) * (2.0 * scale)[:, None]
 
 
-def _twins(triangles: NDArray[np.int32], topology: Topology) -> Index:
+def twins(triangles: NDArray[np.int32], topology: Topology) -> Index:
     """(3 m,) the half-edge on the other side; -1 on open edges, where more than two triangles meet, and where the
     two are wound against each other."""
     twin = np.full(triangles.size, -1, dtype=np.intp)
