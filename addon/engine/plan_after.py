@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from .openness import Openness
     from .study import Study
 
+LONG = 3.0  # times the wanted time: beyond, the rest of the part would be spoilt (common practice, no source)
 STRONG = 0.15  # by weight: sulfuric acid above this is restricted for private buyers in the EU
 # What is listed as assumed; names and marks in the model are no figures of the bench.
 LISTED = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print")
@@ -77,10 +78,10 @@ def _spread(study: Study) -> list[str]:
             f" {where(study, thick)}); 5 % of the area stay below {figure(spread.p5 / UM, 2)} um."
         )
     ]
-    if np.isfinite(field.time_thinnest) and field.time_thinnest > 1.05 * field.time:
-        lines.append(
-            note(f"For the wanted thickness at the thinnest place too, plate for {duration(field.time_thinnest)}.")
-        )
+    if field.time_thinnest > LONG * field.time:
+        lines.append(note("No time makes up for the thinnest places: open them, or hang a small anode into them."))
+    elif field.time_thinnest > 1.05 * field.time:
+        lines.append(note(f"For the wanted thickness there too, plate for {duration(field.time_thinnest)}."))
     dull = field.bare_area + field.dull_area
     outside = [f"{area(dull)} below it (dull or bare)"] * (dull > 0)
     outside += [f"{area(field.burnt_area)} above it (burnt or rough)"] * (field.burnt_area > 0)

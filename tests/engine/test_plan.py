@@ -225,6 +225,13 @@ def test_the_spread_of_the_deposit_and_where(text):
     assert "About 0.44 V are to be expected" in line
 
 
+def test_no_time_is_given_for_places_that_no_time_can_plate():
+    whole = study()
+    deep = replace(whole.results["field"], time_thinnest=np.inf)
+    line = flat(plan.write(replace(whole, results={**whole.results, "field": deep})))
+    assert "No time makes up for the thinnest places" in line
+
+
 def test_a_voltage_above_the_limit_is_said():
     whole = study()
     high = replace(whole.results["field"], voltage=3.1)

@@ -23,6 +23,9 @@ KEYS = {
     "gas": "up trapped_mL trapped_area_cm2 level_underside_cm2 pockets narrow_openings",
     "drainage": "held_mL pools",
     "openness": "min p5 median hidden_area_cm2",
+    "field": "panels cell_voltage_V ohmic_V polarisation_V coat_V cell_resistance_ohm current_A anode_current_A wagner"
+    " density_A_dm2 thickness_um dull_area_cm2 burnt_area_cm2 residual",
+    "coat": "wires worst_drop_V drop_at_mm wires_needed safe_start_A steps",
     "hanging": "mass_g deposit_g displaced_mL net_g floats ballast_g balance_mm settles_up suggestions",
     "prepare": "growth_um staircase_um sanding_area_cm2",
 }
@@ -30,13 +33,14 @@ INSIDE = {
     ("gas", "pockets"): "volume_mL area_cm2 top_mm spill_mm vent_mm vent_diameter_mm",
     ("drainage", "pools"): "volume_mL area_cm2 bottom_mm spill_mm drain_mm drain_diameter_mm",
     ("hanging", "suggestions"): "up euler_deg trapped_mL level_underside_cm2 held_mL fits contact_mm reasons",
+    ("coat", "steps"): "current_A minutes",
     ("contacts",): "point_mm normal drop_V hidden reasons",
 }
 TOP = ["schema", "part", "deposit", "gas", "drainage", "openness", "field", "coat", "contacts", "hanging",
        "prepare", "warnings", "assumed", "timings_s", "versions"]  # fmt: skip
 SETTINGS = {
     "part": {"file": "cup.stl", "infill": 1.0},
-    "effort": {"directions": 50, "rays": 16, "panels": 1500},
+    "effort": {"directions": 50, "rays": 16, "panels": 600},
     "target": {"thickness_um": 30},
 }
 
@@ -44,8 +48,8 @@ SETTINGS = {
 @pytest.fixture(scope="module")
 def study(trace) -> Study:
     """A cup with its mouth up and a small one upside down beside it, all analyses."""
-    cup = models.moved(models.cup(10, 20, 1, 32), scale=MM)
-    hood = models.moved(models.cup(5, 8, 1, 32), shift=(0.03, 0, 0.01), turn=np.diag([1, -1, -1]), scale=MM)
+    cup = models.moved(models.cup(10, 20, 1, 16), scale=MM)
+    hood = models.moved(models.cup(5, 8, 1, 16), shift=(0.03, 0, 0.01), turn=np.diag([1, -1, -1]), scale=MM)
     part = models.part(cup, hood, name="two")
     return finish(run(part, read_job(SETTINGS), trace))
 
@@ -88,8 +92,8 @@ def test_a_second_run_gives_the_same_bytes(study, trace, table):
 
 
 def test_figures_are_in_the_units_of_their_keys(table):
-    """Closed forms of a cup of 32 sides: inside 10 x 20 mm, walls 1 mm; the hood 5 x 8 mm."""
-    disc, side = 16 * np.sin(2 * np.pi / 32), 64 * np.sin(np.pi / 32)
+    """Closed forms of a cup of 16 sides: inside 10 x 20 mm, walls 1 mm; the hood 5 x 8 mm."""
+    disc, side = 8 * np.sin(2 * np.pi / 16), 32 * np.sin(np.pi / 16)
 
     def volume(r, d):
         return disc * ((r + 1) ** 2 * (d + 1) - r**2 * d)
@@ -105,6 +109,11 @@ def test_figures_are_in_the_units_of_their_keys(table):
     assert table["deposit"]["current_A"] == pytest.approx(2 * part["plated_area_dm2"], rel=1e-5)
     assert table["gas"]["trapped_mL"] == pytest.approx(disc * 25 * 8 / 1e3, rel=1e-5)
     assert table["drainage"]["held_mL"] == pytest.approx(disc * 100 * 20 / 1e3, rel=1e-5)
+    for name in ("density_A_dm2", "thickness_um"):
+        spread = table["field"][name]
+        assert list(spread) == ["min", "p5", "median", "p95", "max"]
+        assert list(spread.values()) == sorted(spread.values())
+    assert table["field"]["current_A"] == pytest.approx(table["deposit"]["current_A"], rel=1e-3)
     (pocket,) = table["gas"]["pockets"]
     assert pocket["top_mm"][2] == pytest.approx(10, abs=1e-4)
     assert table["prepare"]["growth_um"] == pytest.approx(70)
@@ -144,6 +153,9 @@ def test_arrays_have_one_row_a_triangle_and_nan_where_nothing_is_known(study):
     }  # fmt: skip
     assert arrays["area_mm2"].sum() / 1e4 == pytest.approx(study.surface.area.sum() / 1e-2)
     assert np.linalg.norm(arrays["normal"], axis=1) == pytest.approx(1)
+    # current and metal are those of the whole part
+    current = np.nansum(arrays["density_A_dm2"] * arrays["area_mm2"] * study.surface.sides) / 1e4
+    assert current == pytest.approx(study.results["deposit"].current, rel=1e-3)
     without = report.arrays(replace(study, results={}))
     assert np.isnan(without["gas"]).all() and without["plated"].all()
 
