@@ -108,9 +108,7 @@ def recipe(bath: Bath) -> Recipe:
         raise Fault(f"{where}.composition: expected a table of ingredients in g/L")
     return Recipe(
         bath=bath.name,
-        ingredients=tuple(
-            _ingredient(n, cell, f"{where}.composition.{n}") for n, cell in composition.items()
-        ),
+        ingredients=tuple(_ingredient(n, cell, f"{where}.composition.{n}") for n, cell in composition.items()),
         temperature_window=upkeep.temperature_window,
         anode=upkeep.anode or bath.metal,
         anode_to_cathode=upkeep.anode_to_cathode,

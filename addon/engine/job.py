@@ -248,7 +248,5 @@ def _check_anode(anode: Anode, where: str) -> None:
     if anode.file:
         return
     if anode.plate is None or anode.centre is None or anode.normal is None:
-        raise Fault(
-            f"{where}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file"
-        )
+        raise Fault(f"{where}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file")
     _check_direction(anode.normal, f"{where}.normal")

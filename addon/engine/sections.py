@@ -23,12 +23,8 @@ class PartSection:
         "unit", "mm", "What one unit of the file means; 'scene' is the unit scale of a .blend",
         label="Unit of the file", choices=(*LENGTH, "scene"),
     )  # fmt: skip
-    up: Vector = number(
-        "up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", label="Up", size=3
-    )
-    mask: str = text(
-        "mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Mask"
-    )
+    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", label="Up", size=3)
+    mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Mask")
     show: str = text(
         "show",
         "show_face",
@@ -74,9 +70,7 @@ class Kinetics:
     exchange current density and transfer coefficient.
     """
 
-    kind: str = text(
-        "kind", "tafel", "Law of the overpotential", label="Law", choices=("none", "linear", "tafel")
-    )
+    kind: str = text("kind", "tafel", "Law of the overpotential", label="Law", choices=("none", "linear", "tafel"))
     resistance: float = number(
         "resistance_ohm_m2",
         1.28e-3,
@@ -202,27 +196,21 @@ class Anode:
         "centre_mm", None, "Middle of the plate", label="Middle", unit="mm", scale=MM, size=3
     )
     normal: Vector | None = number("normal", None, "Which way the plate faces", label="Facing", size=3)
-    file: str = text(
-        "file", "", "Mesh of the anode, in tank coordinates and the part file's unit", label="Mesh"
-    )
+    file: str = text("file", "", "Mesh of the anode, in tank coordinates and the part file's unit", label="Mesh")
 
 
 @dataclass(frozen=True)
 class Body:
     """A shield (insulating) or a thief (conducting, on the cathode's potential)."""
 
-    file: str = text(
-        "file", "", "Mesh of the body, in tank coordinates and the part file's unit", label="Mesh"
-    )
+    file: str = text("file", "", "Mesh of the body, in tank coordinates and the part file's unit", label="Mesh")
 
 
 @dataclass(frozen=True)
 class Place:
     """Where the middle of the part's bounding box hangs, in tank coordinates; None: the tank's middle."""
 
-    centre: Vector | None = number(
-        "centre_mm", None, "Middle of the part", label="Middle", unit="mm", scale=MM, size=3
-    )
+    centre: Vector | None = number("centre_mm", None, "Middle of the part", label="Middle", unit="mm", scale=MM, size=3)
 
 
 @dataclass(frozen=True)
@@ -279,12 +267,8 @@ class Wire:
 class Supply:
     """What the supply can give."""
 
-    current: float = number(
-        "max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000
-    )
-    voltage: float = number(
-        "max_V", 15.0, "Largest voltage", label="Voltage limit", unit="V", low=0.01, high=1000
-    )
+    current: float = number("max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000)
+    voltage: float = number("max_V", 15.0, "Largest voltage", label="Voltage limit", unit="V", low=0.01, high=1000)
 
 
 @dataclass(frozen=True)
@@ -294,9 +278,7 @@ class Print:
     layer: float = number(
         "layer_mm", 0.05 * MM, "Layer height", label="Layer height", unit="mm", scale=MM, low=0.001, high=5
     )
-    up: Vector = number(
-        "up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", label="Up", size=3
-    )
+    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", label="Up", size=3)
 
 
 @dataclass(frozen=True)
@@ -304,10 +286,6 @@ class Effort:
     """How much work the study may do."""
 
     rays: int = number("rays", 64, "Rays a face for openness", label="Rays", low=16, high=4096)
-    directions: int = number(
-        "directions", 300, "Ways up that the search tries", label="Ways up", low=50, high=20000
-    )
-    panels: int = number(
-        "panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000
-    )
+    directions: int = number("directions", 300, "Ways up that the search tries", label="Ways up", low=50, high=20000)
+    panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
     skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")

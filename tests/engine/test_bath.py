@@ -30,9 +30,7 @@ def test_the_half_litre_of_the_bench():
     assert mix.water / GRAM == pytest.approx(372, abs=1)
 
 
-@given(
-    volume=st.floats(0.01, 1000), strength=st.floats(0.37, 0.98), name=st.sampled_from(tables.names("baths"))
-)
+@given(volume=st.floats(0.01, 1000), strength=st.floats(0.37, 0.98), name=st.sampled_from(tables.names("baths")))
 def test_what_is_poured_weighs_what_the_bath_weighs(volume, strength, name):
     """Mass balance, and the contents come out as in the recipe whatever the acid's strength."""
     found = recipe(name)

@@ -23,9 +23,7 @@ def surface(model, plated=None) -> Surface:
     yes = np.ones(len(triangles), dtype=bool)
     sides = np.ones(len(triangles), dtype=np.int8)
     shell = np.zeros(len(triangles), dtype=np.int32)
-    return Surface(
-        "part", points, triangles, shell, yes, yes if plated is None else plated, ~yes, sides, True, 0.0
-    )
+    return Surface("part", points, triangles, shell, yes, yes if plated is None else plated, ~yes, sides, True, 0.0)
 
 
 SQUARE = surface(models.box((100 * MM, 50 * MM, 10 * MM)))  # 1.3 dm2 outside
@@ -90,9 +88,7 @@ def test_a_density_outside_the_window_is_said(density, word):
     assert word in sentence
 
 
-@given(
-    density=st.floats(1, 1e4), time=st.floats(1, 1e6), area=st.floats(1e-6, 10), efficiency=st.floats(0.01, 1)
-)
+@given(density=st.floats(1, 1e4), time=st.floats(1, 1e6), area=st.floats(1e-6, 10), efficiency=st.floats(0.01, 1))
 def test_inverse_questions_are_inverse(density, time, area, efficiency):
     bath = read_job({"bath": {"efficiency": efficiency}}).bath
     thickness = deposit.thickness_after(time, density, bath)

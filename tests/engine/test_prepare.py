@@ -79,9 +79,7 @@ def test_growth_bores_and_threads():
     """Coat 40 um and deposit 30 um: a hole loses twice, a 60 degree thread's pitch diameter gains four times
     (ASME B1.1-2019 section 7)."""
     found = inspected(surface(models.box()))
-    assert (found.growth / UM, found.bore_loss / UM, found.thread_growth / UM) == pytest.approx(
-        (70, 140, 280)
-    )
+    assert (found.growth / UM, found.bore_loss / UM, found.thread_growth / UM) == pytest.approx((70, 140, 280))
 
 
 @pytest.mark.parametrize("cells", [(1, 1, 1), (3, 4, 5)])
