@@ -73,13 +73,14 @@ class Place:
 class Contacts:
     """Suggestions: the best of each piece of coat, the larger piece before the smaller; then the others by rank.
 
-    pieces : how many pieces of coat need a wire each
+    pieces : how many pieces of coat need a wire each; sheet_resistance : ohm per square that they were ranked for
     coat : the network; patches : its coarse copy that they were ranked on
     places : what was ranked on each piece, the larger piece before the smaller
     """
 
     ranked: tuple[Contact, ...]
     pieces: int
+    sheet_resistance: float
     coat: Sheet
     patches: Proxy
     places: tuple[Place, ...]
@@ -120,6 +121,7 @@ def rank(
     coat = yield from between(0.0, 0.4, sheet.build(surface))
     patches = yield from between(0.4, 0.5, proxy.build(coat, PATCHES))
     marks = _marks(surface, np.asarray(up, dtype=float), openness, dry)
+    ohms = sheet_resistance or 1.0  # on metal nothing is lost: the ranking is then by distance alone
     local = np.broadcast_to(np.asarray(density, dtype=float), len(surface.triangles))
     current = patches.collected(coat.collected(coat.spread(local)))
     triangle = _triangles(coat, patches, marks.demerit)
@@ -128,10 +130,7 @@ def rank(
     for piece in np.argsort(-size, kind="stable"):
         yield Step(0.5 + 0.2 * len(places) / coat.pieces, "Ranking places for the wire")
         own = np.flatnonzero((patches.piece == piece) & (triangle >= 0))
-        # on metal nothing is lost: the ranking is then by distance alone
-        ranking = Ranking.of(
-            _part(patches, own), current[own], sheet_resistance or 1.0, area=patches.area[own], pad=pad
-        )
+        ranking = Ranking.of(_part(patches, own), current[own], ohms, area=patches.area[own], pad=pad)
         demerit = marks.demerit[coat.mesh.owner[triangle[own]]]
         places.append(Place(own, ranking, triangle[own], demerit == demerit.min()))
     picks = [_picks(surface, coat, place, marks) for place in places]
@@ -146,7 +145,7 @@ def rank(
         for place, few in zip(places, picks, strict=True)
     ]
     others = sorted((c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else SHOWN))
-    return Contacts((*(few[0] for few in told), *others), coat.pieces, coat, patches, tuple(places))
+    return Contacts((*(few[0] for few in told), *others), coat.pieces, ohms, coat, patches, tuple(places))
 
 
 def pad_at(coat: Sheet, triangle: int, diameter: float) -> Pad:

@@ -39,9 +39,11 @@ class CoatResult:
     """The coat under current.
 
     wires : as used; pieces : of coat that each need one; unserved : how many of them have none
-    drop : (m,) V lost at each triangle at the full current on the bare coat; nan where not plated or no wire reaches
-    worst_drop : V, and where, drop_at (3,) metres; even_drop : V, the same if every face collected alike
-    share : (m,) current density beside the mean, as the bare coat shares it out with linear kinetics
+    drop : (m,) V that the bare coat would lose at each triangle if it took the full current as the field shares it out,
+        or evenly where there is no field; nan where not plated or no wire reaches
+    worst_drop : V, the greatest of it, and where, drop_at (3,) metres
+    coupled_drop : V, what is lost at worst when the current shares itself out by the coat, with linear kinetics
+    share : (m,) current density beside the mean then
     reach : m, over which the current along a strip of bare coat falls e-fold; inf on metal
     wires_needed : until the loss is under drop_limit (V); None if no number that was tried does it
     safe_start : A, and why no more; steps : the currents to set, in order
@@ -57,7 +59,7 @@ class CoatResult:
     drop: NDArray[np.float64]
     worst_drop: float
     drop_at: Vector
-    even_drop: float
+    coupled_drop: float
     share: NDArray[np.float64]
     reach: float
     drop_limit: float

@@ -32,12 +32,13 @@ METAL = "the part itself conducts: the full current is safe from the start"
 class _Bare:
     """The bare coat at the full current.
 
-    drop, even : (v,) V lost, and as if every face collected alike; density : (v,) A/m2; currents : A of each wire
+    drop : (v,) V lost for the density of the field, or the even one
+    coupled : (v,) V, and density : (v,) A/m2, as the coat itself shares the current out; currents : A of each wire
     """
 
     fed: Fed
     drop: Vector
-    even: Vector
+    coupled: Vector
     density: Vector
     currents: Vector
 
@@ -58,10 +59,10 @@ def run(
     """The coat with the wires of the job, or with suggested ones.
 
     contacts : suggestions; ranked here where None
-    density : (m,) A/m2 of a field, at any total current; where None the coat shares the current out with linear
-        kinetics against a uniform resistance of the bath
-    Raises Fault where a wire of the job does not touch plated coat. Cost: two to three solutions on the coat's
-    network, and some hundred on its coarse copy.
+    density : (m,) A/m2 of a field, at any total current; None: the same everywhere
+    The current that the coat itself lets through, which sets the start, follows from linear kinetics against the
+    bath's resistance. Raises Fault where a wire of the job does not touch plated coat. Cost: two solutions on the
+    coat's network, and some hundred on its coarse copy.
     """
     ohms = at_start(job)
     if contacts is None:
@@ -78,7 +79,7 @@ def run(
     yield Step(0.95, "Counting the wires that the coat needs")
     mean = target / area
     limit = max(DROP, SHARE * side.resistance(mean) * mean)
-    needed = wires.needed(contacts, limit) if ohms > 0 else contacts.pieces
+    needed = wires.needed(contacts, ohms, limit) if ohms > 0 else contacts.pieces
     never = _never(surface, contacts, start.ramp)
     reached = np.isin(contacts.coat.piece_of_face, [contacts.coat.piece_of_face[pad.face] for pad in pads])
     wire = heat.wire(
@@ -97,7 +98,7 @@ def run(
         drop=fitted.on_faces(bare.drop),
         worst_drop=float(bare.drop[worst]),
         drop_at=fitted.mesh.points[worst],
-        even_drop=float(np.nanmax(bare.even)),
+        coupled_drop=float(np.nanmax(bare.coupled)),
         share=fitted.on_faces(bare.density) * (area / target),
         reach=math.sqrt(side.resistance(mean) / ohms) if ohms > 0 else math.inf,
         drop_limit=limit,
@@ -113,11 +114,17 @@ def run(
         warnings=(
             *cautions.unserved(surface, contacts, pads),
             *cautions.bare(surface, never, job.part.up, reached),
-            *cautions.many(needed, limit, float(np.nanmax(bare.even))),
+            *cautions.many(needed, limit, float(bare.drop[worst])),
             *cautions.displacing(job, film),
             *cautions.warmth(job, start.first, start.full, target),
         ),
     )
+
+
+def wired(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float) -> Steps[Loss]:
+    """The loss along the coat for any collected current: for a field to couple to (`Loss.at_faces`)."""
+    fitted, covered = yield from between(0.0, 0.5, with_pads(surface, contacts.coat, pads))
+    return (yield from between(0.5, 1.0, Loss.build(Fed.of(fitted, covered), ohms)))
 
 
 def at_start(job: Job) -> float:
@@ -143,26 +150,21 @@ def _bare(
     target: float,
     density: Vector | None,
 ) -> Steps[_Bare]:
-    fitted, covered = yield from between(0.0, 0.3, with_pads(surface, contacts.coat, pads))
-    fed = Fed.of(fitted, covered)
+    loss = yield from between(0.0, 0.5, wired(surface, contacts, pads, ohms))
+    fed, sheet = loss.fed, loss.fed.sheet
     area = float(surface.plated_area.sum())
-    loss = yield from between(0.3, 0.5, Loss.build(fed, ohms))
-    flat = np.full(len(fitted.mesh.points), target / area)
-    even = yield from between(0.5, 0.6, loss.at_points(fitted.area * flat))
-    if side.shape is not None:
-        current = fitted.collected(fitted.spread(side.shape)) * (target / area)
-        local = np.divide(current, fitted.area, out=np.zeros_like(current), where=fitted.area > 0)
-        drop = yield from between(0.6, 1.0, loss.at_points(current, start=even))
-    elif ohms > 0:
+    shape = np.ones(len(surface.triangles)) if side.shape is None else side.shape
+    current = sheet.collected(sheet.spread(shape)) * (target / area)
+    drop = yield from between(0.5, 0.7, loss.at_points(current))
+    coupled, local = drop, np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
+    if ohms > 0:
         scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
-        resistance = side.at_points(fitted, target / area)
-        total = target * float(fitted.area[~np.isnan(even)].sum()) / area
-        found = yield from between(0.6, 1.0, shared(fed, scaled, fed.ground / ohms, resistance, total))
-        drop, local = found.drop, found.density
-    else:
-        drop, local = even, flat
-    current = np.where(np.isnan(drop), 0.0, fitted.area * local)
-    return _Bare(fed, drop, even, local, fed.into_wires(drop, ohms, current))
+        total = target * float(sheet.area[~np.isnan(drop)].sum()) / area
+        resistance = side.at_points(sheet, target / area)
+        found = yield from between(0.7, 1.0, shared(fed, scaled, fed.ground / ohms, resistance, total))
+        coupled, local = found.drop, found.density
+    taken = np.where(np.isnan(coupled), 0.0, sheet.area * local)
+    return _Bare(fed, drop, coupled, local, fed.into_wires(coupled, ohms, taken))
 
 
 def _start(
@@ -182,7 +184,7 @@ def _start(
         whole = np.full(len(contacts.patches.area), job.target.thickness)
         return _Start(Ramp((Stage(target, charge / target, 1.0),), "target", 0.0, whole), METAL, None, None)
     softens = tables.plastic(job.part.material, "part.material")["softens_C"] + ZERO_CELSIUS
-    full = heat.coat(bare.fed, pads, bare.drop, ohms, target, bath=job.bath.temperature, softens=softens)
+    full = heat.coat(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
     drive = Drive(
         target=target,
         charge=charge,
