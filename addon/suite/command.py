@@ -116,9 +116,9 @@ def _plan_one(path: Path, asked: dict[str, str]) -> None:
     targets = {option: Path(pattern.replace("{name}", path.stem)) for option, pattern in asked.items()}
     outputs.check(targets, [path])
     job = jobs.load_job(path)
-    outputs.check(targets, [path, Path(job.part.file)])
-    part = load.part(job.part)
-    study = _shown(studies.run(part, job, HostTracer), path)
+    outputs.check(targets, [path, *map(Path, load.files(job))])
+    part, bodies = load.part(job.part), load.bodies(job)
+    study = _shown(studies.run(part, job, HostTracer, bodies=bodies), path)
     table = report.build(study, versions.found())
     for warning in table["warnings"]:
         _say(f"warning: {warning}")

@@ -40,8 +40,13 @@ def bodies(job: Job) -> dict[str, Part]:
 
     They are in the part file's unit. Raises Fault as `part` does.
     """
-    named = [*job.anodes, *job.shields, *job.thieves, *([job.tank] if job.tank.shape == "mesh" else [])]
-    return {one.file: part(_section(one.file, job.part)) for one in named if one.file}
+    return {file: part(_section(file, job.part)) for file in files(job)[1:]}
+
+
+def files(job: Job) -> list[str]:
+    """The model files that a job names: the part's, and those of the bodies in the tank."""
+    tank = [job.tank] if job.tank.shape == "mesh" else []
+    return [one.file for one in (job.part, *job.anodes, *job.shields, *job.thieves, *tank) if one.file]
 
 
 def _section(file: str, of: PartSection) -> PartSection:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
+from functools import partial
 from pathlib import Path
 
 import bpy
@@ -18,7 +19,7 @@ from addon.suite import command, outputs
 import models
 
 ROOT = Path(__file__).resolve().parents[2]
-QUICK = "[effort]\ndirections = 50\nrays = 16\npanels = 500\n"
+QUICK = '[effort]\ndirections = 50\nrays = 16\npanels = 500\nskip = "{}"\n'
 CUP = models.cup(10.0, 20.0, 1.0, around=32, rows=4)  # mm
 
 
@@ -29,8 +30,10 @@ def cup(tmp_path) -> Path:
     return path
 
 
-def write_job(path: Path, text: str = "", part: str = 'file = "cup.stl"') -> Path:
-    path.write_text(f"[part]\n{part}\n{QUICK}{text}")
+def write_job(
+    path: Path, text: str = "", part: str = 'file = "cup.stl"', skip: str = "field, coat, hanging"
+) -> Path:
+    path.write_text(f"[part]\n{part}\n{QUICK.format(skip)}{text}")
     return path
 
 
@@ -80,6 +83,21 @@ def test_plan_writes_all_that_is_asked_for(job, capfd):
     assert set(report["versions"]) == {"platewright", "blender", "numpy"}
 
 
+def test_bodies_in_the_tank_are_read(cup):
+    """An anode from a file: the field has it as electrode, so the same plate by numbers gives the same voltage."""
+    folder = cup.parent
+    points, faces = models.box((120, 1, 160), (6, 1, 8))
+    trimesh.Trimesh(points + [-60, 79.5, 20], faces, process=False).export(folder / "anode.stl")
+    other = '[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, -80, 100]\nnormal = [0, 1, 0]\n'
+    plate = '[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, 80, 100]\nnormal = [0, -1, 0]\n'
+    volts = []
+    for name, anode in (("file", '[[anode]]\nfile = "anode.stl"\n'), ("plate", plate)):
+        job = write_job(folder / f"{name}.toml", other + anode, skip="coat, hanging, contacts, openness, narrow")
+        assert command.main(["plan", str(job), "--report", str(folder / f"{name}.json")]) == 0
+        volts.append(json.loads((folder / f"{name}.json").read_text())["field"]["cell_voltage_V"])
+    assert volts[0] == pytest.approx(volts[1], rel=0.05)  # 500 panels, and a plate 1 mm thick beside a thin one
+
+
 def test_the_blend_is_to_size_and_coloured(job):
     """In millimetres, with as many polygons as the part has triangles, and an attribute of ours that is shown."""
     target = job.parent / "o.blend"
@@ -103,7 +121,9 @@ def test_the_same_job_gives_the_same_bytes(job):
     assert texts[0] == texts[1]
 
 
-def test_a_model_alone_is_a_job(cup):
+def test_a_model_alone_is_a_job(cup, monkeypatch):
+    """Everything but the file takes its default (one analysis is enough to see it)."""
+    monkeypatch.setattr(command.studies, "run", partial(command.studies.run, only=("deposit",)))
     assert command.main(["plan", str(cup), "--report", str(cup.parent / "r.json")]) == 0
     assert json.loads((cup.parent / "r.json").read_text())["assumed"]["part"]["unit"] == "mm"
 
@@ -150,7 +170,7 @@ def test_a_bad_job_is_one_line_and_nothing_written(cup, name, capfd):
     if name == "no such material":
         write_job(path, part='file = "cup.stl"\nmaterial = "oak"')
     if name == "no such analysis":
-        path.write_text(path.read_text().replace("[effort]", '[effort]\nskip = "gass"'))
+        path.write_text(path.read_text().replace("hanging", "gass"))
     before = listing(cup.parent)
     assert command.main(["plan", str(path), "--report", str(cup.parent / "r.json")]) == 2
     out, err = capfd.readouterr()

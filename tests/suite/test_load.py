@@ -244,9 +244,8 @@ def test_faces_without_area_in_obj_are_told(tmp_path):
 def test_bodies_are_read_in_the_unit_of_the_part(tmp_path):
     """Anode, shield and thief by the names that the job gives them; a box of 9 x 3 x 2 cm."""
     trimesh.Trimesh(*models.box((9, 3, 2)), process=False).export(tmp_path / "anode.stl")
-    job = jobs.read_job(
-        {"part": {"file": str(tmp_path / "x.stl"), "unit": "cm"}, "anode": [{"file": "anode.stl"}]}, folder=str(tmp_path)
-    )
+    table = {"part": {"file": "part.stl", "unit": "cm"}, "anode": [{"file": "anode.stl"}]}
+    job = jobs.read_job(table, folder=str(tmp_path))
     found = load.bodies(job)
     (body,) = found.values()
     assert list(found) == [job.anodes[0].file]

@@ -91,7 +91,7 @@ def test_it_installs_and_runs_in_an_empty_user_folder(zip_file, tmp_path):
     bpy.ops.mesh.primitive_cube_add(size=20)
     bpy.ops.wm.stl_export(filepath=str(model))
     job = tmp_path / "cube.toml"
-    job.write_text(f'[part]\nfile = "{model.name}"\n[effort]\ndirections = 50\nrays = 16\npanels = 500\n')
+    job.write_text(f'[part]\nfile = "{model.name}"\n[effort]\ndirections = 50\nrays = 16\nskip = "field, coat"\n')
     done = subprocess.run(
         [sys.executable, ROOT / "tools" / "installed.py", zip_file, job, tmp_path],
         capture_output=True, text=True, timeout=250, cwd=tmp_path,
