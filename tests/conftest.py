@@ -15,9 +15,9 @@ for folder in (HERE, HERE.parent):
         sys.path.insert(0, str(folder))
 
 if TYPE_CHECKING:
-    from tracers import EmbreeTracer
-
     from addon.engine.surface import Surface
+
+    from tracers import EmbreeTracer
 
 
 @pytest.fixture(scope="session")

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import models
 import numpy as np
 import pytest
 
@@ -13,6 +12,8 @@ from addon.engine.hang.score import sweep
 from addon.engine.job import Tank
 from addon.engine.part import Part
 from addon.engine.steps import finish
+
+import models
 
 MM = 1e-3
 

@@ -6,7 +6,6 @@ The sheet obeys div(1/Rs grad u) = -j with u = 0 at the wire; each form follows 
 
 from __future__ import annotations
 
-import models
 import numpy as np
 import pytest
 from scipy.spatial import Delaunay
@@ -17,6 +16,8 @@ from addon.engine.sections import Wire
 from addon.engine.sparse import Graph
 from addon.engine.steps import finish
 from addon.engine.surface import Surface
+
+import models
 
 RS, J = 1.0, 100.0  # ohm per square, A/m2
 L, WIDTH = 0.05, 0.01  # m
@@ -52,7 +53,8 @@ def scattered(size, count: int, seed: int = 1) -> models.Model:
     """A plate of random points, triangulated in a plane stretched tenfold: slivers of every direction."""
     random = np.random.default_rng(seed)
     ends = np.linspace(0, 1, 24)
-    rim = np.vstack([np.c_[ends, 0 * ends], np.c_[ends, 0 * ends + 1], np.c_[0 * ends, ends], np.c_[0 * ends + 1, ends]])
+    zero = 0 * ends
+    rim = np.vstack([np.c_[ends, zero], np.c_[ends, zero + 1], np.c_[zero, ends], np.c_[zero + 1, ends]])
     flat = np.unique(np.vstack([rim, random.random((count, 2))]), axis=0) * size
     faces = Delaunay(flat * (1.0, 10.0)).simplices
     a, b, c = flat[faces].transpose(1, 0, 2)
