@@ -15,8 +15,8 @@ from .relief import Relief
 
 CELLS = 128  # of the raster, an axis
 TOUCH = 1e-12  # of the size: a ray this near to an edge meets it
-PAIRS = 1 << 18  # of triangle and ray, tried at once: bounds the memory
 SAME = 1e-9  # of the size: a ceiling this little below a point touches it
+PAIRS = 1 << 18  # of triangle and ray, tried at once: bounds the memory
 
 
 def ceilings_over(
@@ -30,15 +30,16 @@ def ceilings_over(
     found = np.full(len(origin), -1)
     if not len(origin):
         return found
-    flat = relief.points @ _across(up).T
+    flat = _across(up) @ relief.points.T
+    # from cell 1 on, so that there is one before each
+    cell = ((flat - flat.min(axis=1, keepdims=True)) * (CELLS / relief.size)).astype(np.int16) + np.int16(1)
+    triangle = np.flatnonzero(relief.vector @ up < 0)
     lowest = np.full(len(origin), np.inf)
-    facing_down = np.flatnonzero(relief.vector @ up < 0)
-    for triangle, ray in _shadows(flat, [corner[facing_down] for corner in relief.corners], origin):
-        triangle = facing_down[triangle]
-        meet = _meeting(relief, flat, height, triangle, origin[ray])
+    for over, ray in _shadows(cell, [corner[triangle] for corner in relief.corners], origin):
+        meet = _meeting(relief, flat, height, triangle[over], origin[ray])
         nearest_last = np.argsort(-meet, kind="stable")
         nearest_last = nearest_last[meet[nearest_last] < lowest[ray[nearest_last]]]
-        found[ray[nearest_last]] = triangle[nearest_last]
+        found[ray[nearest_last]] = triangle[over[nearest_last]]
         lowest[ray[nearest_last]] = meet[nearest_last]
     return found
 
@@ -52,11 +53,12 @@ def _meeting(
 ) -> NDArray[np.float64]:
     """The height at which the ray up from each start meets its triangle; inf where it does not."""
     corners = np.stack([corner[triangle] for corner in relief.corners])  # (3, pairs)
-    edge = flat[np.roll(corners, -1, axis=0)] - flat[corners]
-    out = flat[start] - flat[corners]
+    at = flat[:, corners]
+    edge = np.roll(at, -1, axis=1) - at
+    out = flat[:, None, start] - at
     # weight of the corner across from each edge; seen from above the triangles run clockwise
-    weight = edge[..., 1] * out[..., 0] - edge[..., 0] * out[..., 1]
-    slack = TOUCH * relief.size * np.abs(edge).sum(axis=-1)
+    weight = edge[1] * out[0] - edge[0] * out[1]
+    slack = TOUCH * relief.size * np.abs(edge).sum(axis=0)
     over = (weight >= -slack).all(axis=0) & (weight.sum(axis=0) > 0)
     over &= (relief.place[corners] != relief.place[start]).all(axis=0)
     share = np.maximum(weight[:, over], 0)
@@ -75,36 +77,33 @@ def _across(up: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def _shadows(
-    flat: NDArray[np.float64], corners: list[NDArray[np.intp]], origin: NDArray[np.intp]
+    cell: NDArray[np.int16], corners: list[NDArray[np.intp]], origin: NDArray[np.intp]
 ) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
     """Pairs (triangle, ray), in chunks, where the ray's cell lies in the box of cells round the triangle.
 
     A table of sums over the raster tells at four look-ups how many rays a box of cells holds.
     """
-    low, high = flat.min(axis=0), flat.max(axis=0)
-    cell = ((flat - low) * ((CELLS - 1e-6) / max((high - low).max(), 1e-300))).astype(np.int16)
-    column, row = np.ascontiguousarray(cell.T)
+    wide = int(cell.max()) + 2
+    column, row = cell
     box = []
     for axis in (column, row):
         a, b, c = (axis[corner] for corner in corners)
         box += [np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)]
     left, right, bottom, top = (side.astype(np.int32) for side in box)
-    key = row[origin].astype(np.int32) * CELLS + column[origin]
-    counts = np.bincount(key, minlength=CELLS * CELLS)
-    sums = np.zeros((CELLS + 1, CELLS + 1), dtype=np.int32)
-    sums[1:, 1:] = counts.reshape(CELLS, CELLS).cumsum(axis=0).cumsum(axis=1)
-    table, wide = sums.reshape(-1), CELLS + 1
-    above, below, end = (top + 1) * wide, bottom * wide, right + 1
-    held = table[above + end] - table[above + left] - table[below + end] + table[below + left]
+    key = row[origin].astype(np.int32) * wide + column[origin]
+    counts = np.bincount(key, minlength=wide * wide)
+    table = counts.astype(np.int32).reshape(wide, wide).cumsum(axis=0).cumsum(axis=1).reshape(-1)
+    above, below, before_left = top * wide, (bottom - 1) * wide, left - 1
+    held = table[above + right] - table[above + before_left] - table[below + right] + table[below + before_left]
     triangle = np.flatnonzero(held)
     # with the rays sorted by cell, those in one row of a box follow each other
     order = np.argsort(key, kind="stable")
     before = np.concatenate([[0], np.cumsum(counts)])
     line, of = _spread(top[triangle] - bottom[triangle] + 1)
     triangle = triangle[of]
-    first = (bottom[triangle] + line) * CELLS
+    first = (bottom[triangle] + line) * wide
     begin = before[first + left[triangle]]
-    many = before[first + end[triangle]] - begin
+    many = before[first + right[triangle] + 1] - begin
     total = np.cumsum(many)
     cuts = np.searchsorted(total, np.arange(PAIRS, total[-1] if len(total) else 0, PAIRS))
     for part in np.split(np.arange(len(many)), cuts):

@@ -74,18 +74,25 @@ def prepare(surface: Surface) -> Relief:
         if len(topology.extra):
             triangles, origin = separate(points, triangles, topology)
             points, place = points[origin], place[origin]
+    a, b, c = (np.ascontiguousarray(column, dtype=np.intp) for column in triangles.T)
     used = np.zeros(len(points), dtype=bool)
-    used[triangles] = True
-    a, b, c = (np.cumsum(used) - 1)[triangles.T]
-    points = points[used]
-    start, end = np.concatenate([a, b, c]), np.concatenate([b, c, a])
-    once = start < end  # on a closed surface an edge runs as often one way as the other
+    for column in (a, b, c):
+        used[column] = True
+    if not used.all():
+        number = np.cumsum(used) - 1
+        a, b, c = number[a], number[b], number[c]
+        points, place = points[used], place[used]
+    # on a closed surface an edge runs as often one way as the other
+    halves = [(start, end, start < end) for start, end in ((a, b), (b, c), (c, a))]
     return Relief(
         points=points,
         corners=(a, b, c),
         face=face,
-        edges=(start[once], end[once]),
-        place=place[used],
+        edges=(
+            np.concatenate([start[once] for start, _, once in halves]),
+            np.concatenate([end[once] for _, end, once in halves]),
+        ),
+        place=place,
         vector=0.5 * np.cross(points[b] - points[a], points[c] - points[a]),
         size=surface.size,
     )
