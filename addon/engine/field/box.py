@@ -105,6 +105,7 @@ class BoxImages:
         explicit : for each group, the images that the layer operators carry, the panels themselves among them
         """
         self._area, self._low, self._length = area, low, length
+        self._centroid, self._normal = centroid, normal
         self._groups, self._explicit = groups, explicit
         self._nearest = self._distances()
         self._nodes = [_nodes(g, self._order(g, i)) for i, g in enumerate(groups)]
@@ -134,6 +135,19 @@ class BoxImages:
                 plane = (y[part, :, None] * z[part, None, :]).reshape(-1, len(table))
                 out[group.rows[part]] = np.einsum("ij,ij->i", plane @ table, x[part])
         return out
+
+    def background(self, double: NDArray[np.bool_]) -> float:
+        """What a constant potential on these panels adds to D everywhere: the share of the box that they enclose.
+
+        It comes from the mean that is left out. The volume is taken along the axis on which all of them are
+        clearest of the walls, for bodies may be cut off by walls.
+        """
+        if not double.any():
+            return 0.0
+        at = self._centroid[double] - self._low
+        axis = int(np.minimum(at, self._length - at).min(axis=0).argmax())
+        volume = float((self._area * self._normal[:, axis])[double] @ at[:, axis])
+        return volume / float(np.prod(self._length))
 
     def evaluate(self, points: Array, q: Array, phi: Array) -> Array:
         """S q - D phi of these images at any points (m, 3) that keep off the walls as the panels do, (m,)."""

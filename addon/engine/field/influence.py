@@ -55,6 +55,8 @@ class Influence:
         self.diagonal = layers.diagonal[:n]
         self.double = double
         seen = -self.apply(np.zeros(n), np.ones(n))
+        if images is not None:
+            seen -= images.background(double)
         # panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
         self.closed = bool(double.any() and np.median(seen[double]) > 0.0)
         self.share = seen if self.closed else 1.0 + seen

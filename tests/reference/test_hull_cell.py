@@ -1,0 +1,117 @@
+"""The Hull cell: a trapezoid whose primary distribution is known exactly from a conformal map.
+
+Dimensions of the 267 mL cell (from memory: Hull 1939, DIN 50957): parallel walls 47.6 and 127 mm, anode wall 63.5 mm.
+The method is that of A. C. West, M. Matlosz and D. Landolt, J. Appl. Electrochem. 22 (1992) 301 (abstract read), worked
+out here with scipy. The trade's formula 5.10 - 5.24 log x departs from it by 15 % and is no target.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+from scipy.integrate import quad
+from scipy.optimize import brentq
+
+from addon.engine.field.influence import Liquid
+from addon.engine.kinetics import Linear, Tafel
+from addon.engine.tank import Role
+
+from cells import Bench, Surface, graded, strip
+
+KAPPA, DEPTH = 25.0, 0.012
+NEAR, FAR, HIGH = 0.0476, 0.127, 0.0635
+
+
+@pytest.fixture(scope="module")
+def hull() -> Bench:
+    """In plan x, z; the floor and the free surface are the mirrors of a box, whose other walls lie outside."""
+
+    def line(start, end, count, **grade):
+        t = graded(0.0, 1.0, count, **grade)[:, None]
+        return strip(np.array(start) * (1.0 - t) + np.array(end) * t, DEPTH)
+
+    cathode = line((FAR, 0.0), (NEAR, HIGH), 48, low=1.5, high=2.0)
+    anode = line((0.0, HIGH), (0.0, 0.0), 24)
+    walls = [line((0.0, 0.0), (FAR, 0.0), 48, high=1.5), line((NEAR, HIGH), (0.0, HIGH), 24, low=2.0)]
+    surfaces = [Surface(cathode, Role.PART), Surface(anode, Role.ANODE)]
+    surfaces += [Surface(wall, Role.INSULATOR) for wall in walls]
+    return Bench(surfaces, Liquid(box=np.array([[-0.05, 0.0, -0.05], [0.2, DEPTH, 0.15]])))
+
+
+def profile(hull: Bench, state: object, places: list[float]) -> np.ndarray:
+    """Density over its mean at x / L from the end near the anode."""
+    rows = hull.rows[0]
+    x = np.hypot(hull.centroid[rows, 0] - NEAR, hull.centroid[rows, 2] - HIGH) / np.hypot(FAR - NEAR, HIGH)
+    j = state.j[rows] / hull.mean(state, 0)
+    half = len(rows) // 2  # the two triangles of a strip's cell
+    return np.interp(places, 0.5 * (x[:half] + x[half:])[::-1], 0.5 * (j[:half] + j[half:])[::-1])
+
+
+class Map:
+    """The half plane onto the trapezoid: the anode's lower corner from -1, the acute corner from 0, the obtuse one from
+    d, the anode's upper corner from a. dz/dw = |w + 1|^-1/2 |w|^(s - 1) |w - d|^-s |w - a|^-1/2, s the acute angle over pi;
+    with electrodes 0..d and a..-1 the current is the integral of |(w + 1) w (w - d) (w - a)|^-1/2."""
+
+    def __init__(self) -> None:
+        self.s = np.arctan2(HIGH, FAR - NEAR) / np.pi
+        wanted = FAR / np.hypot(FAR - NEAR, HIGH)
+        self.a = 3.0  # three corners of the half plane are free to choose
+        self.d = brentq(
+            lambda d: self.side(-1.0, 0.0, d, self.a) / self.side(0.0, d, d, self.a) - wanted,
+            0.01,
+            2.9,
+            xtol=1e-12,
+        )
+
+    def side(self, start, end, d, a, powers=None, stop=None):
+        """Integral between two corners; each half with w = corner +- t^12, which takes the corner's power along."""
+        powers = powers or (-0.5, self.s - 1.0, -self.s, -0.5)
+        corners = (-1.0, 0.0, d, a)
+        middle = 0.5 * (start + end) if stop is None else stop
+        total = 0.0
+        for corner, way in ((start, 1.0), (end, -1.0))[: 2 if stop is None else 1]:
+
+            def rate(t, corner=corner, way=way):
+                step = t**12
+                value = 12.0 * t**11
+                for c, power in zip(corners, powers, strict=True):
+                    value *= (step if c == corner else abs(corner - c + way * step)) ** power
+                return value
+
+            total += quad(rate, 1e-6, abs(middle - corner) ** (1 / 12), epsabs=1e-13, limit=300)[0]
+        return total
+
+    def profile(self, places):
+        """Density over its mean at x / L from the obtuse corner."""
+        length = self.side(0.0, self.d, self.d, self.a)
+        current = self.side(0.0, self.d, self.d, self.a, (-0.5,) * 4)
+        w = self.d * np.linspace(0.02, 0.98, 200) ** 4
+        from_acute = [self.side(0.0, self.d, self.d, self.a, stop=x) for x in w]
+        density = w ** (0.5 - self.s) * (self.d - w) ** (self.s - 0.5) * length / current
+        return np.interp(places, (1.0 - np.array(from_acute) / length)[::-1], density[::-1])
+
+    def resistance(self):
+        """R kappa depth: the voltage is the current's integral along an insulating side."""
+        across = self.side(self.d, self.a, self.d, self.a, (-0.5,) * 4)
+        return across / self.side(0.0, self.d, self.d, self.a, (-0.5,) * 4)
+
+
+def test_hull_cell_primary(hull):
+    """i / mean = 1.529, 0.714 and 0.209 at x / L = 0.2, 0.5 and 0.8; R kappa depth = 1.0563."""
+    exact = Map()
+    assert exact.resistance() == pytest.approx(1.0563, abs=5e-4)
+    np.testing.assert_allclose(exact.profile([0.2, 0.5, 0.8]), [1.529, 0.714, 0.209], atol=1e-3)
+    state = hull.solved(voltage=1.0)
+    assert hull.ohms(state) * KAPPA * DEPTH == pytest.approx(exact.resistance(), rel=0.005)
+    places = np.linspace(0.1, 0.8, 15)
+    np.testing.assert_allclose(profile(hull, state, places), exact.profile(places), rtol=0.02)
+
+
+def test_hull_cell_evens_out_with_polarisation(hull):
+    """Any rising kinetics flattens the primary distribution at both ends, the more the stronger it is."""
+    steep = [
+        profile(hull, hull.solved(law, current=0.5 * DEPTH / 0.0482), [0.1, 0.8])
+        for law in (Linear(), Tafel(10.0, 0.0514), Linear(0.02))
+    ]
+    high, low = np.array(steep).T
+    assert (np.diff(high) < 0).all() and (np.diff(low) > 0).all()
