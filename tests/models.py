@@ -28,9 +28,7 @@ def joined(*models: Model) -> Model:
     return np.vstack([points for points, _ in models]), np.vstack(faces).astype(np.int32)
 
 
-def moved(
-    model: Model, shift: ArrayLike = (0, 0, 0), turn: ArrayLike | None = None, scale: float = 1.0
-) -> Model:
+def moved(model: Model, shift: ArrayLike = (0, 0, 0), turn: ArrayLike | None = None, scale: float = 1.0) -> Model:
     """Scaled, then turned by a 3 x 3 rotation, then shifted."""
     points, faces = model
     matrix = np.eye(3) if turn is None else np.asarray(turn)
@@ -104,9 +102,7 @@ def cylinder(radius: float = 1.0, height: float = 2.0, around: int = 64, rows: i
     return lathe(steps([(0, 0), (radius, 0), (radius, height), (0, height)], rows), around)
 
 
-def cup(
-    radius: float = 10.0, depth: float = 20.0, wall: float = 1.0, around: int = 64, rows: int = 1
-) -> Model:
+def cup(radius: float = 10.0, depth: float = 20.0, wall: float = 1.0, around: int = 64, rows: int = 1) -> Model:
     """A round cup about z: the hollow from z = 0 (its floor) up to its rim at z = depth.
 
     radius : of the hollow; wall : of the side and of the floor; rows : pieces of each profile line

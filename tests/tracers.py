@@ -32,9 +32,7 @@ class EmbreeTracer:
         points = ((surface.points - self._middle) * self._scale).astype(np.float32)
         TriangleMesh(scene=self._scene, vertices=points, indices=surface.triangles.astype(np.int32))
 
-    def _cast(
-        self, origins: NDArray[np.float64], directions: NDArray[np.float64], query: str
-    ) -> NDArray[np.int32]:
+    def _cast(self, origins: NDArray[np.float64], directions: NDArray[np.float64], query: str) -> NDArray[np.int32]:
         # a zero direction makes embree hang on to its last hit
         assert (np.einsum("ij,ij->i", directions, directions) > 0).all(), "a ray has no direction"
         return self._scene.run(

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
-from scans import coarse_bunny
 
 from addon.engine import mesh, openness
 from addon.engine.steps import finish
 from addon.engine.units import MM
 
 import models
+from scans import coarse_bunny
 
 
 def inspect(*parts, **settings):
