@@ -13,6 +13,8 @@ from .steps import Step, Steps
 Vector = NDArray[np.float64]
 Product = Callable[[Vector], Vector]
 
+_NOTHING = 1e-14  # of a vector's length: rounding
+
 
 @dataclass(frozen=True, eq=False)
 class Solution:
@@ -50,61 +52,64 @@ def gmres(
     Source: Y. Saad and M. H. Schultz, SIAM J. Sci. Stat. Comput. 7 (1986) 856 (from memory).
     """
     ahead = precondition or (lambda v: v)
-    x = np.zeros_like(b) if start is None else start.astype(float)
     norm = float(np.linalg.norm(b))
-    if norm == 0.0:
-        return Solution(np.zeros_like(b), 0.0, 0, True)
-    count, first, size = 0, 1.0, 1.0
-    residual = b
+    x = np.zeros_like(b, dtype=float) if start is None or norm == 0.0 else start.astype(float)
+    count, first, size = 0, 1.0, 1.0 if norm else 0.0
+    residual = b.astype(float)
     while True:
-        if count or start is not None:
+        if x.any():
             yield _step(size, first, tolerance, sentence)
             residual = b - product(x)
             count += 1
-        beta = float(np.linalg.norm(residual))
-        size = beta / norm
-        first = max(first, size) if count <= 1 else first
+            size = float(np.linalg.norm(residual)) / norm
+            first = max(first, size)
         if size <= tolerance or count >= limit:
             return Solution(x, size, count, size <= tolerance)
-        room = min(restart, limit - count)
-        basis = np.empty((room + 1, len(b)))
-        basis[0] = residual / beta
-        triangle = np.zeros((room, room))
-        turns = np.empty((room, 2))
-        right = np.zeros(room + 1)
-        right[0] = beta
-        used = 0
-        for k in range(room):
+        basis, triangle, right = _room(min(restart, limit - count), residual)
+        turns: list[tuple[float, float]] = []
+        for k in range(len(triangle)):
             yield _step(size, first, tolerance, sentence)
-            v = product(ahead(basis[k]))
-            count += 1
-            column = basis[: k + 1] @ v
-            v -= column @ basis[: k + 1]
-            again = basis[: k + 1] @ v  # once more, against the rounding of the first pass
-            v -= again @ basis[: k + 1]
-            column += again
-            for i in range(k):
-                c, s = turns[i]
-                column[i], column[i + 1] = c * column[i] + s * column[i + 1], c * column[i + 1] - s * column[i]
+            column, v = _orthogonal(basis[: k + 1], product(ahead(basis[k])))
             below = float(np.linalg.norm(v))
+            count += 1
+            whole = float(np.hypot(np.linalg.norm(column), below))
+            for i, (c, s) in enumerate(turns):
+                column[i : i + 2] = c * column[i] + s * column[i + 1], c * column[i + 1] - s * column[i]
             long = float(np.hypot(column[k], below))
-            if long == 0.0:
+            if long <= _NOTHING * whole:  # singular: this direction adds nothing
                 break
-            turns[k] = column[k] / long, below / long
+            c, s = column[k] / long, below / long
+            turns.append((c, s))
             column[k] = long
             triangle[: k + 1, k] = column
-            right[k + 1] = -turns[k, 1] * right[k]
-            right[k] *= turns[k, 0]
-            used, size = k + 1, abs(right[k + 1]) / norm
-            if size <= tolerance or below == 0.0:
+            right[k : k + 2] = c * right[k], -s * right[k]
+            size = abs(float(right[k + 1])) / norm
+            if size <= tolerance or below <= _NOTHING * whole:
                 break
             basis[k + 1] = v / below
-        if used == 0:
-            return Solution(x, size, count, False)
-        weights = np.linalg.solve(triangle[:used, :used], right[:used])
-        x = x + ahead(weights @ basis[:used])
-        if count >= limit or size <= tolerance:
+        used = len(turns)
+        if used:
+            x = x + ahead(np.linalg.solve(triangle[:used, :used], right[:used]) @ basis[:used])
+        if size <= tolerance or count >= limit or used < len(triangle):
             return Solution(x, size, count, size <= tolerance)
+
+
+def _room(products: int, residual: Vector) -> tuple[NDArray[np.float64], NDArray[np.float64], Vector]:
+    """Basis with the residual's direction in it, triangular matrix and right-hand side of one cycle."""
+    size = float(np.linalg.norm(residual))
+    basis = np.empty((products + 1, len(residual)))
+    basis[0] = residual / size
+    right = np.zeros(products + 1)
+    right[0] = size
+    return basis, np.zeros((products, products)), right
+
+
+def _orthogonal(basis: NDArray[np.float64], v: Vector) -> tuple[Vector, Vector]:
+    """What v has of each row of the basis, and what is left of v without it."""
+    taken = basis @ v
+    left = v - taken @ basis
+    again = basis @ left  # once more, against the rounding of the first pass
+    return taken + again, left - again @ basis
 
 
 def _step(size: float, first: float, tolerance: float, sentence: str) -> Step:

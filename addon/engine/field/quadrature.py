@@ -67,6 +67,12 @@ class Panels:
         points = (np.ascontiguousarray(np.einsum("qc,nck->qnk", rule[0], corners)) for rule in (THREE, SIX))
         return cls(triangles, centroid, triangles.normal, triangles.area, reach, *points)
 
+    @property
+    def memory(self) -> int:
+        """Bytes."""
+        arrays = (self.triangles.table, self.centroid, self.normal, self.area, self.reach, self.three, self.six)
+        return sum(a.nbytes for a in arrays)
+
 
 class Group:
     """Points (m, 3) that lie together, and how panels act on them."""
