@@ -1,11 +1,11 @@
 """Large networks of conductances, solved in numpy alone: conjugate gradients with a K-cycle of aggregation.
 
 The matrix is L + diag(g): the Laplacian of a graph of conductances, and a conductance g >= 0 of each point to ground.
-A level's points are matched in pairs along their strongest conductances three times over, so about tenfold; the
+A level's points are matched in pairs along their strongest conductances twice over, so about fivefold; the
 conductance between two aggregates is the sum of those that cross. Such coarse levels are too stiff for smooth
 potentials: the K-cycle takes up to two steps of flexible conjugate gradients on each, and the correction that it
-brings back is taken twice (BOOST). The smoother is a Chebyshev polynomial over the upper part of the spectrum, whose
-end needs no estimate: with D = (d + sum |w|) / 2 no eigenvalue of D^-1 A exceeds 2 (Gershgorin).
+brings back is taken more than once (BOOST). The smoother is a Chebyshev polynomial over the upper part of the
+spectrum, whose end needs no estimate: with D = (d + sum |w|) / 2 no eigenvalue of D^-1 A exceeds 2 (Gershgorin).
 
 Sources: Y. Notay, Electron. Trans. Numer. Anal. 37 (2010) 123 (matching, K-cycle); D. Braess, Computing 55 (1995) 379
 (taking the correction of an aggregation more than once); both from memory.
@@ -23,10 +23,10 @@ from .sparse import Graph, Index, Product, Vector, added, falling
 from .steps import Step, Steps
 
 DIRECT = 500  # points that a dense inverse takes
-PASSES = 3  # matchings between one level and the next
-BOOST = 2.0  # how many times the correction of the next level is taken
-DEGREE = 3  # of the smoothing polynomial, before and after
-BAND = (0.25, 2.0)  # eigenvalues of D^-1 A that it damps
+PASSES = 2  # matchings between one level and the next
+BOOST = 1.5  # how many times the correction of the next level is taken
+DEGREE = 2  # of the smoothing polynomial, before and after
+BAND = (0.4, 2.0)  # eigenvalues of D^-1 A that it damps
 ENOUGH = 0.25  # a first inner step that leaves this share of the residual needs no second
 
 
@@ -209,10 +209,13 @@ def _smooth(level: _Level, r: Vector, x: Vector | None) -> Vector:
 def _aggregate(
     graph: Graph, rows: tuple[Index, Index, Index], random: np.random.Generator
 ) -> tuple[Index, Graph]:
-    """The aggregate of each point after PASSES matchings, and the graph of the aggregates."""
-    number, count = matched(graph, rows, random)
-    whole, graph = number, graph.merged(number, count)
-    for _ in range(PASSES - 1):
-        number, count = matched(graph, graph.rows(), random)
-        whole, graph = number[whole], graph.merged(number, count)
+    """The aggregate of each point after PASSES matchings, and the graph of the aggregates.
+
+    Two aggregates join only where the conductance between them is not small beside the smoother's diagonal over both:
+    how they move against each other is then no business of the next level, for the smoother sees to it.
+    """
+    whole, hold = np.arange(graph.count), graph.sums(np.abs(graph.weight))
+    for again in range(PASSES):
+        number, count = matched(graph, graph.rows() if again else rows, hold, random)
+        whole, graph, hold = number[whole], graph.merged(number, count), added(number, hold, count)
     return whole, graph

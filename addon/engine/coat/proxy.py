@@ -45,7 +45,7 @@ def build(sheet: Sheet, patches: int) -> Steps[Proxy]:
     patch = np.arange(graph.count)
     while graph.count > patches and len(graph.low):
         yield Step(1.0 - patches / graph.count, "Making a coarse copy of the coat")
-        number, count = matched(graph, graph.rows(), random)
+        number, count = matched(graph, graph.rows(), np.zeros(graph.count), random)
         if count == graph.count:
             break
         patch = number[patch]
