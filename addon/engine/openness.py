@@ -51,7 +51,8 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUD
         than `budget` rays: the error says what that costs.
 
     All faces share the directions, spread evenly over the sphere: so the rays of one direction are parallel and
-    cost a tenth of a host's ray caster, and neighbours differ by what they see, not by noise. Linear in faces.
+    need no host's ray caster, the error is that of several times as many random rays, and neighbours differ by
+    what they see, not by noise. Linear in faces.
     """
     wetted = np.flatnonzero(surface.wetted)
     both = np.flatnonzero(surface.wetted & (surface.sides == 2))
