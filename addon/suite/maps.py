@@ -89,8 +89,9 @@ class Drawing:
         """Where to write what below the ramp: share of its width, words."""
         if self.map.names:
             return [((k + 0.5) / len(self.map.names), word) for k, (word, _) in enumerate(self.map.names)]
-        at = colour.ticks(self.low, self.high, count)
-        return [(float(share), f"{tick:.6g}") for share, tick in zip(colour.shares(at, self.low, self.high), at, strict=True)]
+        numbers = colour.ticks(self.low, self.high, count)
+        places = colour.shares(numbers, self.low, self.high)
+        return [(float(place), f"{tick:.6g}") for place, tick in zip(places, numbers, strict=True)]
 
 
 def available(study: Study) -> list[str]:
@@ -110,7 +111,7 @@ def draw(what: str, study: Study) -> Drawing:
         values,
         low,
         high,
-        colour.histogram(values, surface.plated_area, low, high),
+        colour.histogram(values, surface.plated_area, low, high, len(map_.names) or 32),
         map_.lines(result, study) if map_.lines else np.zeros((0, 2, 3)),
         map_.hatching(result, study) if map_.hatching else np.zeros((0, 2, 3)),
         tuple(map_.marks(result, study)) if map_.marks else (),

@@ -93,8 +93,10 @@ def _draw_words(shown: _Shown) -> None:
         _words_at(context, mark, scale, size)
     kept = session.find(context)
     stale = kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
-    left = 20 * size + sum(r.width for r in context.area.regions if r.type == "TOOLS" and r.width > 1)
-    legend.draw(shown.drawing, left, 24 * size, size, stale)
+    others = {r.type: r for r in context.area.regions if r.width > 1}
+    left = 20 * size + (others["TOOLS"].width if "TOOLS" in others else 0)
+    bottom = 24 * size + (others["HUD"].height if "HUD" in others else 0)
+    legend.draw(shown.drawing, left, bottom, size, stale)
     gpu.state.blend_set("NONE")
 
 

@@ -34,13 +34,13 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
     for name in names:
         label, _, unit = group.bl_rna.properties[name].name.partition(" (")
         prop = group.bl_rna.properties[name]
-        wide = prop.type == "STRING" or getattr(prop, "array_length", 0) > 2
-        row = column.split(factor=0.28 if wide else 0.5)
+        several = getattr(prop, "array_length", 0) > 1
+        row = column.split(factor=0.28 if prop.type == "STRING" else 0.36 if several else 0.5)
         row.label(text=label)
         if not unit:
             row.row(align=True).prop(group, name, text="")
             continue
-        field = row.split(factor=0.6)
+        field = row.split(factor=0.8 if several else 0.6)
         field.row(align=True).prop(group, name, text="")
         field.label(text=unit[:-1])
 
@@ -110,7 +110,7 @@ class PLATEWRIGHT_PT_head(Room, bpy.types.Panel):
     bl_options = {"HIDE_HEADER"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout = self.layout.box()  # on its own it has no ground behind it
         found = session.objects(context)
         row = layout.row(align=True)
         if found:

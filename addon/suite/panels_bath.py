@@ -65,6 +65,7 @@ class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
         inputs(layout, chosen.kinetics, "kind", *_LAW[chosen.kinetics.kind])
         layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "bath"
         layout.separator()
+        layout.label(text="To mix" if chosen.batch.volume else "To mix: what the tank holds")
         inputs(layout, chosen.batch, "volume", "acid")
 
 

@@ -39,7 +39,7 @@ class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
 def _loss(layout: bpy.types.UILayout, result: Any) -> None:
     """What the coat loses, and the currents to start with."""
     wires = len(result.wires)
-    needed = str(result.wires_needed) if result.wires_needed is not None else "more than were tried"
+    needed = str(result.wires_needed) if result.wires_needed is not None else "not reached"
     facts(
         layout,
         [

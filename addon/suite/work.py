@@ -16,7 +16,7 @@ import bpy
 from ..engine.errors import Fault
 from ..engine.steps import Step, Steps, finish
 
-SLICE = 0.05  # s of work between two looks at the window
+SLICE, LONGEST = 0.05, 0.3  # s of work between two looks at the window, within these
 TICK = 0.01  # s
 
 
@@ -38,6 +38,7 @@ class Work:
     report: Callable[[set[str], str], None]  # Blender's own
     _steps: Steps[Any] | None = None
     _timer: bpy.types.Timer | None = None
+    _rested: float = 0.0  # when the work last stopped for the window
 
     def start(self, context: bpy.types.Context) -> Steps[Any]:
         """Gather what the work needs from the scene, and return its steps. Raises Fault on bad input."""
@@ -61,6 +62,7 @@ class Work:
             return self._refuse(fault)
         Progress.label, Progress.step = self.bl_label, Step(0.0, "starting")
         window_manager = context.window_manager
+        self._rested = time.perf_counter()
         self._timer = window_manager.event_timer_add(TICK, window=context.window)
         window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
         return {"RUNNING_MODAL"}
@@ -85,7 +87,7 @@ class Work:
             self.cancel(context)
             raise
         context.workspace.status_text_set(f"{self.bl_label}: {Progress.step.sentence}.  Esc: cancel")
-        redraw(context)
+        redraw(context, "UI")
         return {"RUNNING_MODAL"}
 
     def cancel(self, context: bpy.types.Context) -> None:
@@ -99,13 +101,16 @@ class Work:
         Progress.label = ""
         if context.workspace is not None:
             context.workspace.status_text_set(None)
-        redraw(context)
+        redraw(context, "UI", "WINDOW")
 
     def _advance(self) -> None:
         assert self._steps is not None
-        end = time.perf_counter() + SLICE
+        start = time.perf_counter()
+        # as long as the window took to draw: half of the time is spent on the work, however slow the screen
+        end = start + min(max(start - self._rested, SLICE), LONGEST)
         while time.perf_counter() < end:
             Progress.step = next(self._steps)
+        self._rested = time.perf_counter()
 
     def _end(self, context: bpy.types.Context, result: Any) -> set[str]:
         self.cancel(context)
@@ -120,9 +125,10 @@ class Work:
         return {"CANCELLED"}
 
 
-def redraw(context: bpy.types.Context) -> None:
-    """Have every 3D viewport and its sidebar drawn again."""
+def redraw(context: bpy.types.Context, *kinds: str) -> None:
+    """Have these regions of every 3D viewport drawn again."""
     for window in context.window_manager.windows:
         for area in window.screen.areas:
-            if area.type == "VIEW_3D":
-                area.tag_redraw()
+            for region in area.regions if area.type == "VIEW_3D" else ():
+                if region.type in kinds:
+                    region.tag_redraw()

@@ -1,0 +1,90 @@
+"""A lump like a sculpt, of 100 000 triangles, in the real window: how long the first answer and a redraw take."""
+
+from __future__ import annotations
+
+import sys
+import time
+from collections.abc import Iterator
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+shot, sidebar_tab, maximise_viewport, viewport = (
+    globals()[name] for name in ("shot", "sidebar_tab", "maximise_viewport", "viewport")
+)
+ROOT = Path(__file__).resolve().parents[2]
+PICTURES = ROOT / "build" / "window"
+AROUND, ROWS = 316, 159  # some 100 000 triangles
+PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
+
+
+def lump() -> bpy.types.Object:
+    """A ball with hollows and bumps, 80 mm across, in a scene in metres."""
+    latitude = np.linspace(0, np.pi, ROWS + 1)[1:-1, None]
+    longitude = np.arange(AROUND) * 2 * np.pi / AROUND
+    unit = np.stack(
+        [np.sin(latitude) * np.cos(longitude), np.sin(latitude) * np.sin(longitude), np.cos(latitude) + 0 * longitude],
+        -1,
+    )
+    unit = np.vstack([[(0, 0, 1)], unit.reshape(-1, 3), [(0, 0, -1)]])
+    random = np.random.default_rng(7)
+    radius = np.full(len(unit), 0.04)
+    for _ in range(40):
+        middle = random.normal(size=3)
+        near = np.exp((unit @ (middle / np.linalg.norm(middle)) - 1) / random.uniform(0.005, 0.05))
+        radius += random.choice([-0.008, 0.006]) * near
+    row = 1 + AROUND * np.arange(ROWS - 2)[:, None] + np.arange(AROUND)
+    right = 1 + AROUND * np.arange(ROWS - 2)[:, None] + (np.arange(AROUND) + 1) % AROUND
+    first, last = 1 + np.arange(AROUND), len(unit) - 1 - AROUND + np.arange(AROUND)
+    faces = [(0, a, b) for a, b in zip(first, np.roll(first, -1), strict=True)]
+    faces += [(len(unit) - 1, b, a) for a, b in zip(last, np.roll(last, -1), strict=True)]
+    faces += np.stack([row, row + AROUND, right], -1).reshape(-1, 3).tolist()
+    faces += np.stack([right, row + AROUND, right + AROUND], -1).reshape(-1, 3).tolist()
+    mesh = bpy.data.meshes.new("Lump")
+    mesh.from_pydata((unit * radius[:, None]).tolist(), [], faces)
+    made = bpy.data.objects.new("Lump", mesh)
+    bpy.context.scene.collection.objects.link(made)
+    return made
+
+
+def timed(words: str, call: object, **options: object) -> None:
+    start = time.perf_counter()
+    call(**options)
+    print(f"{words}: {time.perf_counter() - start:.2f} s")
+
+
+def steps() -> Iterator[float | None]:
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    session = sys.modules[f"{PACKAGE}.suite.session"]
+    bpy.ops.object.select_all(action="SELECT")
+    bpy.ops.object.delete()
+    made = lump()
+    made.select_set(True)
+    bpy.context.view_layer.objects.active = made
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.view3d.view_selected()
+        bpy.context.space_data.clip_start = 0.001
+    sidebar_tab("Platewright")
+    maximise_viewport()
+    yield 0.5
+    print("triangles:", len(made.data.polygons))
+    with bpy.context.temp_override(**viewport()):
+        timed("measure", bpy.ops.platewright.measure)
+        timed("measure again, nothing changed", bpy.ops.platewright.measure)
+        timed("openness", bpy.ops.platewright.study, only="openness")
+        timed("show gas", bpy.ops.platewright.show, what="gas")
+    yield 0.5
+    shot(str(PICTURES / "sculpt_gas.png"))
+    with bpy.context.temp_override(**viewport()):
+        timed("show openness", bpy.ops.platewright.show, what="openness")
+        timed("ten redraws", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=10)
+    yield 0.5
+    shot(str(PICTURES / "sculpt_openness.png"))
+    kept = session.find(bpy.context)
+    print("seconds:", {name: round(seconds, 2) for name, seconds in kept.study.timings.items()})
+    made.data.vertices[0].co.z += 0.01
+    made.data.update()
+    yield 0.5
+    assert kept.stale(bpy.context.scene) == set(kept.study.results)
+    shot(str(PICTURES / "sculpt_stale.png"))
