@@ -21,7 +21,7 @@ run extension install-file -r user_default -e "$zip"
 echo "window: the main job through Blender's own command line"
 run platewright plan "$job" --report "$out/desktop.json" --plan "$out/desktop.txt"
 test -s "$out/desktop.json" && test -s "$out/desktop.txt"
-for script in tests/window/*.py; do
+for script in ${WINDOW_SCRIPTS:-tests/window/*.py}; do
     echo "window: $script"
     "$blender" shot --zip "$zip" --script "$script" --out "$out/$(basename "$script" .py).png" --timeout 400
 done
