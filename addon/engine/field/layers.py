@@ -128,7 +128,7 @@ class LayerOperators:
     def memory(self) -> int:
         """Bytes that the operators hold."""
         arrays = [*self._blocks, *self._columns, self._sources.coefficients, self._read]
-        return sum(a.nbytes for a in arrays) + self._sources.panels.memory
+        return sum(np.asarray(a).nbytes for a in arrays) + self._sources.panels.memory
 
     @property
     def double_row_sum(self) -> Array:
