@@ -5,6 +5,9 @@ from __future__ import annotations
 import math
 
 from ..engine import deposit, plan_text
+from ..engine.units import ML
+
+LEAST_ML = 0.01  # smaller volumes are not told apart
 
 _UNITS = {"C": "°C", "um": "µm", "ohm/sq": "Ω/□", "ohm m2": "Ω·m²", "deg": "°", "wt%": "wt %"}
 
@@ -19,6 +22,11 @@ def figure(value: float, unit: str = "") -> str:
     if math.isinf(value):
         return "unlimited"
     return f"{plan_text.figure(value)} {unit_text(unit)}".rstrip()
+
+
+def millilitres(volume: float) -> str:
+    """m3 in mL: "12.6 mL", "under 0.01 mL"."""
+    return f"under {LEAST_ML:g} mL" if 0 < volume < LEAST_ML * ML else figure(volume / ML, "mL")
 
 
 def duration(seconds: float) -> str:

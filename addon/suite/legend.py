@@ -77,6 +77,12 @@ def words(
     blf.disable(FONT, blf.SHADOW)
 
 
+def label(text: str, x: float, y: float, size: float) -> None:
+    """Text on a ground of its own, to be read over anything."""
+    _rectangle(x - 3 * size, y - 4 * size, width(text, SMALL * size) + 6 * size, 16 * size, PAPER)
+    words(text, x, y, size)
+
+
 def width(text: str, points: float) -> float:
     """Pixels that a text takes at a size in pixels."""
     measure: Any = blf.dimensions

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from ..engine import colour, contour
 from ..engine.field.result import Flag
 from ..engine.study import Study
-from ..engine.units import CM2, ML, MM, UM
-from .figures import figure
+from ..engine.units import CM2, MM, UM
+from .figures import figure, millilitres
 
 Segments = NDArray[np.float64]  # (s, 2, 3) metres
 HATCH = 1 / 60  # of the part's diagonal between two lines of hatching
@@ -121,7 +121,7 @@ def draw(what: str, study: Study) -> Drawing:
 def pocket_words(pocket: Any) -> str:
     """A gas pocket in a sentence."""
     return (
-        f"Gas pocket: {figure(pocket.volume / ML, 'mL')} over {figure(pocket.area / CM2, 'cm2')}."
+        f"Gas pocket: {millilitres(pocket.volume)} over {figure(pocket.area / CM2, 'cm2')}."
         f" A vent of {figure(pocket.vent_diameter / MM, 'mm')} at its top lets it out"
     )
 
@@ -129,7 +129,7 @@ def pocket_words(pocket: Any) -> str:
 def pool_words(pool: Any) -> str:
     """A pool in a sentence."""
     return (
-        f"Holds {figure(pool.volume / ML, 'mL')} of liquid when the part is lifted out."
+        f"Holds {millilitres(pool.volume)} of liquid when the part is lifted out."
         f" A drain of {figure(pool.drain_diameter / MM, 'mm')} at its lowest point empties it"
     )
 
@@ -173,11 +173,11 @@ def _hatched(result: Any, study: Study) -> Segments:
 
 
 def _vents(result: Any, _study: Study) -> list[Mark]:
-    return [Mark(pocket.vent, f"vent, {figure(pocket.volume / ML, 'mL')}") for pocket in result.pockets]
+    return [Mark(pocket.vent, f"vent, {millilitres(pocket.volume)}") for pocket in result.pockets]
 
 
 def _drains(result: Any, _study: Study) -> list[Mark]:
-    return [Mark(pool.drain, f"drain, {figure(pool.volume / ML, 'mL')}") for pool in result.pools]
+    return [Mark(pool.drain, f"drain, {millilitres(pool.volume)}") for pool in result.pools]
 
 
 def _spoilt(result: Any, study: Study) -> Segments:

@@ -103,7 +103,7 @@ def _draw_words(shown: _Shown) -> None:
 def _words_at(context: bpy.types.Context, mark: Mark, scale: float, size: float) -> None:
     place = location_3d_to_region_2d(context.region, context.region_data, Vector((mark.point * scale).tolist()))
     if place is not None:
-        legend.words(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
+        legend.label(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
 
 
 def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], scale: float, size: float) -> None:
@@ -118,10 +118,11 @@ def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], scale: float, si
             depth = -middle.z if view.is_perspective else 1.0
             radius = 5 * size * 2 * depth / (view.window_matrix[1][1] * height)
             ring = np.array(middle) * (1 - NEARER) + radius * circle
-            for test, faint in (("GREATER", 0.35), ("LESS_EQUAL", 1.0)):
-                gpu.state.depth_test_set(test)
-                legend.outline(ring, (*INK[:3], faint), 4 * size)
-                legend.outline(ring, (*PAPER[:3], faint), 1.5 * size)
+            gpu.state.depth_test_set("GREATER")
+            legend.outline(ring, (*INK[:3], 0.4), 2 * size)
+            gpu.state.depth_test_set("LESS_EQUAL")
+            legend.outline(ring, INK, 4 * size)
+            legend.outline(ring, PAPER, 1.5 * size)
 
 
 def unregister() -> None:

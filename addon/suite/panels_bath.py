@@ -5,9 +5,9 @@ from __future__ import annotations
 import bpy
 
 from ..engine import words
-from ..engine.units import AMPERE_HOUR, CM2, GRAM, ML, MM
+from ..engine.units import AMPERE_HOUR, CM2, GRAM, MM
 from . import settings
-from .figures import duration, figure
+from .figures import duration, figure, millilitres
 from .panels import Room, answer, facts, inputs, say, show_button
 
 MOST = 5  # places that are listed
@@ -88,7 +88,7 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
             facts(
                 layout,
                 [
-                    ("Trapped gas", figure(found.trapped_volume / ML, "mL")),
+                    ("Trapped gas", millilitres(found.trapped_volume)),
                     ("Stays bare", figure(found.trapped_plated_area / CM2, "cm2")),
                     ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
                 ],
@@ -109,13 +109,13 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
         layout.separator()
         held = answer(context, layout, "drainage") if found is not None else None
         if held is not None:
-            facts(layout, [("Held on lifting", figure(held.held_volume / ML, "mL"))])
+            facts(layout, [("Held on lifting", millilitres(held.held_volume))])
             _places(layout, "POOL", [_bore(p.volume, "drain", p.drain_diameter) for p in held.pools])
             show_button(layout, "held")
 
 
 def _bore(volume: float, what: str, diameter: float) -> str:
-    return f"{figure(volume / ML, 'mL')}, {what} {figure(diameter / MM, 'mm')}"
+    return f"{millilitres(volume)}, {what} {figure(diameter / MM, 'mm')}"
 
 
 def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:

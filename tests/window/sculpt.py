@@ -70,6 +70,7 @@ def steps() -> Iterator[float | None]:
     yield 0.5
     print("triangles:", len(made.data.polygons))
     with bpy.context.temp_override(**viewport()):
+        timed("ten redraws, nothing measured", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=10)
         timed("measure", bpy.ops.platewright.measure)
         timed("measure again, nothing changed", bpy.ops.platewright.measure)
         timed("openness", bpy.ops.platewright.study, only="openness")
