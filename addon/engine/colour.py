@@ -21,9 +21,7 @@ _TO_RGB = np.array([[4.0767416621, -3.3077115913, 0.2309699292], [-1.2684380046,
 
 # The ramp in OKLab: lightness runs evenly from dark to light while a and b follow a Bezier curve.
 _DARK, _LIGHT = 0.27, 0.95
-_HUES = np.array(
-    [(-0.005, -0.085), (0.10, -0.135), (0.16, 0.02), (0.13, 0.165), (0.0, 0.155), (-0.02, 0.055)]
-)
+_HUES = np.array([(-0.005, -0.085), (0.10, -0.135), (0.16, 0.02), (0.13, 0.165), (0.0, 0.155), (-0.02, 0.055)])
 
 
 def ramp(share: ArrayLike) -> NDArray[np.float32]:
@@ -87,9 +85,7 @@ def ticks(low: float, high: float, count: int = 5) -> NDArray[np.float64]:
     return np.arange(first, last + 1) * step + 0.0  # no minus zero
 
 
-def histogram(
-    values: ArrayLike, weight: ArrayLike, low: float, high: float, bins: int = 32
-) -> NDArray[np.float64]:
+def histogram(values: ArrayLike, weight: ArrayLike, low: float, high: float, bins: int = 32) -> NDArray[np.float64]:
     """The share of the weight in each of `bins` equal steps from low to high; the ends take what lies out."""
     values, weight = np.asarray(values, dtype=np.float64), np.asarray(weight, dtype=np.float64)
     use = ~np.isnan(values) & (weight > 0)
