@@ -11,6 +11,7 @@ import hashlib
 import time
 from collections.abc import Callable, Collection, Generator, Mapping, MutableMapping
 from dataclasses import dataclass, field, replace
+from operator import attrgetter
 from types import MappingProxyType
 from typing import Any
 
@@ -45,7 +46,7 @@ class Study:
 class Analysis:
     """One question.
 
-    sections : fields of the job that it reads
+    sections : sections of the job that it reads, or single fields of them: "effort.rays"
     uses : analyses whose results it reads; where one of them has no result it must do without
     run : (study so far, tracer) -> result, or a generator of steps that returns it
     weight : share of the progress bar
@@ -126,23 +127,35 @@ def _preparation(study: Study, tracer: Tracer) -> Any:
     return prepare.inspect(_surface(study), study.job.print, study.job.target, study.job.coat)
 
 
+_CAPILLARY = ("bath.density", "bath.surface_tension")
+
 ANALYSES: tuple[Analysis, ...] = (
     Analysis("deposit", ("target", "bath", "supply", "rack"), (), _deposit, 0.1),
-    Analysis("gas", ("part", "bath"), (), _gas, 1.0),
-    Analysis("drainage", ("part", "bath"), (), _drainage, 1.0),
-    Analysis("narrow", ("bath",), (), _narrow, 2.0),
-    Analysis("openness", ("effort",), (), _openness, 5.0),
-    Analysis("contacts", ("part", "target", "coat"), ("gas", "openness"), _contacts, 5.0),
+    Analysis("gas", ("part.up", *_CAPILLARY), (), _gas, 1.0),
+    Analysis("drainage", ("part.up", *_CAPILLARY), (), _drainage, 1.0),
+    Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
+    Analysis("openness", ("effort.rays",), (), _openness, 5.0),
+    Analysis("contacts", ("part.up", "target.density", "coat.sheet_resistance"), ("gas", "openness"), _contacts, 5.0),
     Analysis(
         "field",
-        ("part", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply", "effort"),
+        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply", "effort.panels"),
         (),
         _field,
         30.0,
     ),
-    Analysis("coat", ("part", "target", "bath", "tank", "coat", "wires", "supply", "rack"), ("contacts",), _coat, 8.0),
     Analysis(
-        "hanging", ("part", "bath", "tank", "coat", "wires", "effort"), ("deposit", "contacts"), _hanging, 10.0
+        "coat",
+        ("part.up", "part.material", "target", "bath", "tank", "coat", "wires", "supply", "rack"),
+        ("contacts",),
+        _coat,
+        8.0,
+    ),
+    Analysis(
+        "hanging",
+        ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "effort.directions"),
+        ("deposit", "contacts"),
+        _hanging,
+        10.0,
     ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
 )
@@ -159,7 +172,7 @@ def keys(part: Part, job: Job, bodies: Mapping[str, Part] | None = None) -> dict
     found = {"surface": _digest(part.fingerprint, job.part.sheet_sides)}
     models = [(file, body.fingerprint) for file, body in sorted((bodies or {}).items())]
     for analysis in ANALYSES:
-        sections = [getattr(job, name) for name in analysis.sections]
+        sections: list[Any] = [attrgetter(name)(job) for name in analysis.sections]
         sections += models if "anodes" in analysis.sections else []
         used = [found[name] for name in analysis.uses]
         found[analysis.name] = _digest(found["surface"], analysis.name, sections, used)

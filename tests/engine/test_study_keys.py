@@ -1,0 +1,64 @@
+"""Every analysis is kept under all that it reads: what it reads is watched while it runs."""
+
+from __future__ import annotations
+
+from dataclasses import is_dataclass, replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from addon.engine import mesh
+from addon.engine import study as studies
+from addon.engine.job import read_job
+from addon.engine.steps import finish
+from models import cup, moved, part
+
+
+class Watched:
+    """A section of a job that notes which of its fields are asked for."""
+
+    def __init__(self, section: Any, path: str, seen: set[str]) -> None:
+        self._section, self._path, self._seen = section, path, seen
+
+    def __getattr__(self, name: str) -> Any:
+        path = f"{self._path}.{name}".lstrip(".")
+        derived = getattr(type(self._section), name, None)
+        if isinstance(derived, property):
+            return derived.fget(self)
+        value = getattr(self._section, name)
+        if is_dataclass(value):
+            return Watched(value, path, self._seen)
+        self._seen.add(path)
+        return value
+
+
+@pytest.fixture(scope="module")
+def read(trace) -> dict[str, set[str]]:
+    """Analysis -> the fields of the job that it asked for, on a bell that traps gas."""
+    job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 600}})
+    bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
+    seen: set[str] = set()
+    study = studies.Study(bell, Watched(job, "", seen), finish(mesh.inspect(bell)))  # type: ignore[arg-type]
+    tracer, found = trace(study.surface), {}
+    for analysis in studies.ANALYSES:
+        seen.clear()
+        result = analysis.run(study, tracer)
+        result = finish(result) if hasattr(result, "send") else result
+        study = replace(study, results={**study.results, analysis.name: result})
+        found[analysis.name] = set(seen)
+    return found
+
+
+@pytest.mark.parametrize("analysis", studies.ANALYSES, ids=lambda analysis: analysis.name)
+def test_what_is_read_is_in_the_key(read, analysis):
+    known = tuple(analysis.sections)
+    missing = {path for path in read[analysis.name] if not any(path == s or path.startswith(f"{s}.") for s in known)}
+    assert not missing
+
+
+@pytest.mark.parametrize("analysis", studies.ANALYSES, ids=lambda analysis: analysis.name)
+def test_nothing_idle_is_in_the_key(read, analysis):
+    """A section of which nothing is ever read would make results stale for no reason."""
+    idle = {s for s in analysis.sections if not any(path == s or path.startswith(f"{s}.") for path in read[analysis.name])}
+    assert not idle
