@@ -53,7 +53,8 @@ def find_basins(relief: Relief, up: ArrayLike) -> Basins:
     count = len(height)
     i, j = relief.edges
     rising = height[j] >= height[i]  # of points at one height, the later in the list counts as higher
-    low, high = np.where(rising, i, j), np.where(rising, j, i)
+    low = np.where(rising, i, j)
+    high = i + j - low
     link = np.arange(count + 1)  # the last is the open bath
     link[low] = high  # any higher neighbour will do: the climb stays above its start
     top = np.flatnonzero(link[:count] == np.arange(count))
@@ -76,11 +77,10 @@ def find_basins(relief: Relief, up: ArrayLike) -> Basins:
     number = np.full(count + 1, OPEN)
     number[roots] = 1 + np.arange(len(roots))
     basin = number[link[:count]]
-    a, b = basin[low], basin[high]
-    meet = np.flatnonzero(a != b)
-    level = height[low[meet]]
-    meet = meet[np.argsort(level, kind="stable")]
-    return Basins(up, height, basin, np.append(-1, roots), a[meet], b[meet], low[meet])
+    meet = np.flatnonzero(basin[low] != basin[high])
+    meet = meet[np.argsort(height[low[meet]], kind="stable")]
+    low, high = low[meet], high[meet]
+    return Basins(up, height, basin, np.append(-1, roots), basin[low], basin[high], low)
 
 
 def _solid_above(

@@ -62,16 +62,17 @@ def tilted_cup() -> tuple[Model, float]:
 
 
 def pitted_plate() -> tuple[Model, float]:
-    """A plate of 200 x 200 x 10 with 100 pits of 4 x 4 x 4 in its underside, tilted by 3 degrees."""
-    many, size, angle = 10, 4.0, np.radians(3)
+    """A plate of 200 x 200 x 10 with 225 pits of 3 x 3 x 3 in its underside, tilted by 3 degrees."""
+    many, size, angle = 15, 3.0, np.radians(3)
     solid = np.ones((2 * many + 1, 2 * many + 1, 2), dtype=bool)
     solid[1::2, 1::2, 0] = False
     points, faces = blocks(solid)
-    lines = np.cumsum([0.0, *[16.0, size] * many, 16.0])
-    points = np.stack([np.interp(points[:, k], range(len(lines)), lines) for k in (0, 1)] + [points[:, 2] * 4], axis=1)
-    points[points[:, 2] > 4, 2] = 10
+    land = (200 - many * size) / (many + 1)
+    lines = np.cumsum([0.0, *[land, size] * many, land])
+    across = [np.interp(points[:, k], range(len(lines)), lines) for k in (0, 1)]
+    points = np.stack([*across, np.interp(points[:, 2], range(3), [0, size, 10])], axis=1)
     turn = np.array([[np.cos(angle), 0, np.sin(angle)], [0, 1, 0], [-np.sin(angle), 0, np.cos(angle)]])
-    model = moved(split(split(split((points, faces)))), turn=turn)
+    model = moved(split(split((points, faces))), turn=turn)
     return model, many**2 * size**2 * (size - size / 2 * np.tan(angle))
 
 
