@@ -131,9 +131,18 @@ class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
         name="Analyses", description="Names of analyses, divided by commas; empty: all of them"
     )
 
+    quick: bpy.props.BoolProperty(
+        name="Quick Look", description="Few panels: the shape of the answer in a moment", default=False
+    )
+
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
-        return f"Compute {properties.only or 'every question'} for the part as it is now. Esc cancels"
+        how = "at a quick look" if properties.quick else "as it is now"
+        return f"Compute {properties.only or 'every question'} for the part {how}. Esc cancels"
+
+    def job(self, context: bpy.types.Context) -> Job:
+        job = super().job(context)
+        return session.quick(job) if self.quick else job
 
     def analyses(self) -> tuple[str, ...]:
         return tuple(name.strip() for name in self.only.split(",") if name.strip()) or tuple(studies.NAMES)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ..engine.units import A_PER_DM2, CM2, UM
-from . import settings
+from . import session, settings
 from .figures import duration, figure
 from .panels import Room, answer, facts, inputs, say, show_button
 
@@ -43,10 +43,16 @@ class PLATEWRIGHT_PT_field(Room, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen.tank, "shape", *(("size", "level") if chosen.tank.shape != "open" else ()))
         inputs(layout, chosen.effort, "panels")
-        layout.operator("platewright.study", text="Solve", icon="PLAY").only = "field"
+        row = layout.row(align=True)
+        look = row.operator("platewright.study", text="Quick Look", icon="FORWARD")
+        look.only, look.quick = "field", True
+        row.operator("platewright.study", text="Solve", icon="PLAY").only = "field"
         found = answer(context, layout, "field")
         if found is None:
             return
+        kept = session.find(context)
+        if kept is not None and kept.quick(context.scene):
+            say(layout, f"Quick look at {found.panels} panels: solve for the full map", icon="INFO")
         spread = found.thickness_spread
         facts(
             layout,

@@ -23,6 +23,7 @@ from ..engine.study import Study
 from . import settings, versions
 from .capture import Capture, metres_per_unit, of_objects
 
+QUICK_PANELS = 2000
 MOST = 8  # parts whose studies are kept; the oldest goes first
 
 Shape = tuple[tuple[Any, ...], ...]
@@ -40,6 +41,7 @@ class Kept:
     _settings: dict[str, Any] = field(default_factory=dict)  # the settings that `_stale` holds for
     _stale: frozenset[str] = frozenset()
     _fault: str = ""
+    _quick: bool = False
 
     def stale(self, scene: bpy.types.Scene) -> frozenset[str]:
         """The analyses that no longer answer for the objects and the settings as they are."""
@@ -53,15 +55,30 @@ class Kept:
         self._look(scene)
         return self._fault
 
+    def quick(self, scene: bpy.types.Scene) -> bool:
+        """Whether the current distribution is the quick look, else as the settings ask."""
+        self._look(scene)
+        return self._quick
+
     def _look(self, scene: bpy.types.Scene) -> None:
         table = settings.table(scene)
         if table == self._settings:
             return
-        self._settings, self._stale, self._fault = table, frozenset(self.study.results), ""
+        self._settings, self._stale = table, frozenset(self.study.results)
+        self._fault, self._quick = "", False
         try:
-            self._stale = frozenset(studies.stale(self.study, self.study.part, settings.job_of(scene)))
+            job = settings.job_of(scene)
         except Fault as fault:
             self._fault = str(fault)
+            return
+        stale, part = frozenset(studies.stale(self.study, self.study.part, job)), self.study.part
+        self._quick = "field" in stale and "field" not in studies.stale(self.study, part, quick(job))
+        self._stale = stale - {"field"} if self._quick else stale
+
+
+def quick(job: Job) -> Job:
+    """The job with few panels, for a first look at the current distribution."""
+    return replace(job, effort=replace(job.effort, panels=min(job.effort.panels, QUICK_PANELS)))
 
 
 _kept: dict[tuple[int, ...], Kept] = {}

@@ -231,3 +231,14 @@ def test_showing_colours_is_undone_in_one_step(add):
     part = bpy.context.scene.objects[name]
     assert part.data.color_attributes.active_color_name == "platewright_colour"
     assert not kept().stale(bpy.context.scene)
+
+
+def test_a_quick_look_is_told_from_the_full_map(add):
+    add(BELL)
+    settings.of(bpy.context.scene).effort.panels = 2500
+    bpy.ops.platewright.study(only="field", quick=True)
+    assert kept().quick(bpy.context.scene)
+    assert not kept().stale(bpy.context.scene)
+    settings.of(bpy.context.scene).target.density = 1.0
+    assert not kept().quick(bpy.context.scene)
+    assert "field" in kept().stale(bpy.context.scene)
