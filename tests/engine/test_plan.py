@@ -70,7 +70,7 @@ def coated(surface):
     """A coat that loses much: one wire, two wanted, three steps to the full current."""
     none = np.zeros(len(surface.triangles))
     return CoatResult(
-        wires=(WIRE,), pieces=1, unserved=0, drop=none, worst_drop=0.42, drop_at=np.zeros(3), even_drop=0.42,
+        wires=(WIRE,), pieces=1, unserved=0, drop=none, worst_drop=0.42, drop_at=np.zeros(3), coupled_drop=0.42,
         share=none, reach=0.02, drop_limit=0.05, wires_needed=2, safe_start=0.1,
         safe_reason="more would burn the rim of the contact",
         steps=(Stage(0.1, 120.0, 0.3), Stage(0.35, 180.0, 1.0), Stage(0.69, 4000.0, 1.0)), covered_after=290.0,
