@@ -27,6 +27,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
+Single = NDArray[np.float32]
 Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an axis: y' = sign y + 2 L m
 
 SELF: Image = ((1, 0), (1, 0), (1, 0))
@@ -109,27 +110,28 @@ class BoxImages:
         self._groups, self._explicit = groups, explicit
         self._nearest = self._distances()
         self._nodes = [_nodes(g, self._order(g, i)) for i, g in enumerate(groups)]
-        self._values, self._slopes = [], []
+        self._values: list[list[Single]] = []
+        self._slopes: list[list[Single]] = []
+        many = range(len(groups))
         for group, nodes in zip(groups, self._nodes, strict=True):
             x, n = centroid[group.rows], normal[group.rows]
             self._values.append([_lagrange(nodes[a], x[:, a]).astype(np.float32) for a in range(3)])
             self._slopes.append(
                 [(n[:, a, None] * _slope(nodes[a], x[:, a])).astype(np.float32) for a in range(3)]
             )
-        self._matrices = {
-            (i, j): _matrix(*self._factors(self._nodes[i], self._nodes[j], explicit[j], self._nearest[i, j]))
-            for i in range(len(groups))
-            for j in range(len(groups))
-        }
+        # one matrix a target group, the nodes of all source groups side by side
+        self._matrices = [
+            np.hstack([_matrix(*self._factors(to, self._nodes[j], explicit[j], self._nearest[i, j])) for j in many])
+            for i, to in enumerate(self._nodes)
+        ]
 
     def apply(self, q: Array, phi: Array) -> Array:
         """S q - D phi of these images at the centroids, (n,)."""
-        sources = [self._gather(i, q, phi) for i in range(len(self._groups))]
+        sources = np.concatenate([self._gather(i, q, phi) for i in range(len(self._groups))])
         out = np.zeros(len(self._area))
         for i, group in enumerate(self._groups):
-            field = sum(self._matrices[i, j] @ source for j, source in enumerate(sources))
             x, y, z = self._values[i]
-            table = field.astype(np.float32).reshape(x.shape[1], -1).T
+            table = (self._matrices[i] @ sources).reshape(x.shape[1], -1).T
             for start in range(0, len(group.rows), CHUNK):
                 part = slice(start, start + CHUNK)
                 plane = (y[part, :, None] * z[part, None, :]).reshape(-1, len(table))
@@ -155,20 +157,20 @@ class BoxImages:
         inside = Group.of(np.arange(len(points)), points)
         for j, group in enumerate(self._groups):
             nearest = self._nearest_image(inside, group, self._explicit[j])
-            weights, factors = self._factors(points.T, self._nodes[j], self._explicit[j], nearest)
+            weights, factors = self._factors(list(points.T), self._nodes[j], self._explicit[j], nearest)
             source = self._gather(j, q, phi).reshape([len(n) for n in self._nodes[j]])
             for w, x, y, z in zip(weights, *factors, strict=True):
                 by_z = np.tensordot(z, source, (1, 2))  # (points, x, y)
                 out += w * np.einsum("ij,ijk,ik->i", x, by_z, y)
         return out
 
-    def _gather(self, i: int, q: Array, phi: Array) -> Array:
+    def _gather(self, i: int, q: Array, phi: Array) -> Single:
         """Charges and dipoles of a group moved to its nodes, flat."""
         rows = self._groups[i].rows
         (x, y, z), (dx, dy, dz) = self._values[i], self._slopes[i]
         charge = (self._area[rows] * q[rows]).astype(np.float32)[:, None, None]
         dipole = (-self._area[rows] * phi[rows]).astype(np.float32)[:, None, None]
-        out = np.zeros((x.shape[1], y.shape[1] * z.shape[1]))
+        out = np.zeros((x.shape[1], y.shape[1] * z.shape[1]), np.float32)
         for start in range(0, len(rows), CHUNK):
             part = slice(start, start + CHUNK)
             yy, zz = y[part, :, None], z[part, None, :]
@@ -249,16 +251,15 @@ def _theta(x: Array, y: Array, t: Array, length: float) -> Array:
     return out
 
 
-def _matrix(weights: Array, factors: Sequence[Array]) -> Array:
+def _matrix(weights: Array, factors: Sequence[Array]) -> Single:
     """The sum of products as one matrix, targets by sources, each of its sides running over x, y and z."""
     x, y, z = factors
     many = len(weights)
     plane = (y[:, :, None, :, None] * z[:, None, :, None, :]).reshape(many, -1)
     whole = (weights[:, None] * x.reshape(many, -1)).T @ plane
     (tx, sx), (ty, sy), (tz, sz) = (factor.shape[1:] for factor in factors)
-    return (
-        whole.reshape(tx, sx, ty, tz, sy, sz).transpose(0, 2, 3, 1, 4, 5).reshape(tx * ty * tz, sx * sy * sz)
-    )
+    ordered = whole.reshape(tx, sx, ty, tz, sy, sz).transpose(0, 2, 3, 1, 4, 5)
+    return ordered.reshape(tx * ty * tz, sx * sy * sz).astype(np.float32)
 
 
 def _nodes(group: Group, order: Sequence[int]) -> list[Array]:

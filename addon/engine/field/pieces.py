@@ -73,29 +73,28 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
 def distance(places: Array, points: Array) -> Array:
     """From places (..., 3) to the nearest of points (p, 3), (...). Costs one pass over all pairs."""
     flat = places.reshape(-1, 3)
-    middle = points.mean(axis=0)
-    flat, points = flat - middle, points - middle
-    out = np.empty(len(flat))
-    square = (points**2).sum(axis=1)
-    chunk = max(1, 4_000_000 // len(points))
-    for start in range(0, len(flat), chunk):
-        part = flat[start : start + chunk]
-        out[start : start + chunk] = (square - 2.0 * part @ points.T).min(axis=1) + (part**2).sum(axis=1)
-    return np.sqrt(np.maximum(out, 0.0)).reshape(places.shape[:-1])
+    near = points[_least(flat, points)]
+    return np.sqrt(((flat - near) ** 2).sum(axis=1)).reshape(places.shape[:-1])
 
 
 def nearest(places: Array, normals: Array, points: Array, facing: Array) -> Ints:
-    """For places (n, 3) with unit normals the nearest of points (p, 3) that face the same way, (n,)."""
+    """For places (n, 3) with unit normals the nearest of points (p, 3) that face the same way, (n,).
+
+    A right angle between the normals counts as a quarter of the size: opposite walls are no neighbours.
+    """
+    bend = 0.25 * float(np.ptp(points, axis=0).max())
+    return _least(np.hstack([places, bend * normals]), np.hstack([points, bend * facing]))
+
+
+def _least(queries: Array, points: Array) -> Ints:
+    """For each query (n, k) the point (p, k) at the least distance, to single precision, (n,)."""
     middle = points.mean(axis=0)
-    places, points = places - middle, points - middle
-    scale = float(np.ptp(points, axis=0).max()) or 1.0
-    # a fifth of the size away for each right angle between the normals: opposite walls are not neighbours
-    bend = 0.2 * scale
-    left, right = np.hstack([places, bend * normals]), np.hstack([points, bend * facing])
-    out = np.empty(len(places), dtype=np.intp)
-    square = (right**2).sum(axis=1)
-    chunk = max(1, 4_000_000 // len(points))
-    for start in range(0, len(places), chunk):
-        part = slice(start, start + chunk)
-        out[part] = (square - 2.0 * left[part] @ right.T).argmin(axis=1)
+    left, right = (queries - middle).astype(np.float32), (points - middle).astype(np.float32)
+    # half the squared distance but for what does not depend on the point, as one product
+    left = np.hstack([left, np.ones((len(left), 1), np.float32)])
+    right = np.vstack([-right.T, 0.5 * np.einsum("ij,ij->i", right, right)])
+    out = np.empty(len(left), dtype=np.intp)
+    chunk = max(1, 1_000_000 // right.shape[1])
+    for start in range(0, len(left), chunk):
+        out[start : start + chunk] = (left[start : start + chunk] @ right).argmin(axis=1)
     return out
