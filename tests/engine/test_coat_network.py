@@ -210,7 +210,7 @@ NESTED = surface(
     [
         (BOX, (0.015, 0.010, 0.018), "8 mm off the part"),
         (BOX, (0.0, 0.010, 0.005), "on a masked face"),
-        (NESTED, (0.0100, 0.0060, 0.0050), "lies"),
+        (NESTED, (0.0100, 0.0060, 0.0050), "the liquid does not reach"),
     ],
     ids=["off the surface", "masked", "buried"],
 )

@@ -38,10 +38,10 @@ class Ranking:
         sheet_resistance: float,
         *,
         area: Vector | None = None,
-        pad: float | None = None,
+        pad: float | Vector | None = None,
     ) -> Ranking:
-        """graph : connected, one ohm a square; area : (n,) m2 and pad : diameter in metres add what is lost close to
-        a round pad. The disc that a point of a network stands for: D. W. Peaceman, SPE Journal 18 (1978) 183 (from
+        """graph : connected, one ohm a square; area : (n,) m2 and pad : diameter in metres, one or (n,), add what is
+        lost close to a round pad. The disc that a point of a network stands for: D. W. Peaceman, SPE Journal 18 (1978) 183 (from
         memory)."""
         n = graph.count
         matrix = np.diag(graph.sums(graph.weight))
@@ -68,31 +68,38 @@ class Ranking:
         return self._sets(np.asarray(wires)[None, :])[1][0]
 
     def best(self, count: int, candidates: Index) -> tuple[Index, float]:
-        """The places of `count` wires among the candidates, and the worst drop in V.
+        """The places of `count` wires among the candidates (of all, if they are fewer), and the worst drop in V.
 
-        Greedy, then each wire in turn is put where it serves best with the others kept, until none moves.
+        Two starts, the best place one after another, and each next wire where most is lost; from both each wire in turn
+        is put where it serves best with the others kept, until none moves. Not always the best set of all, but near.
         """
-        single = self.single()[candidates]
-        chosen = [int(candidates[single.argmin()])]
-        worst = float(single.min())
+        count = min(count, len(candidates))
+        first = int(candidates[self.single()[candidates].argmin()])
+        nearby, far = [first], [first]
         for _ in range(count - 1):
-            place, worst = self.more(chosen, candidates)
-            chosen.append(place)
-        moved = count > 1
+            nearby.append(self.more(nearby, candidates)[0])
+            free = candidates[~np.isin(candidates, far)]
+            far.append(int(free[self.drops(np.array(far))[free].argmax()]))
+        found = [self._exchanged(start, candidates) for start in ([nearby, far] if count > 1 else [nearby])]
+        wires, worst = min(found, key=lambda one: one[1])
+        return np.array(wires), worst
+
+    def _exchanged(self, wires: list[int], candidates: Index) -> tuple[list[int], float]:
+        worst, moved = float(self.drops(np.array(wires)).max()), len(wires) < len(candidates)
         while moved:
             moved = False
-            for i in range(count):
-                others = chosen[:i] + chosen[i + 1 :]
+            for i in range(len(wires)):
+                others = wires[:i] + wires[i + 1 :]
                 place, value = self.more(others, candidates)
                 if value < worst * (1 - 1e-9):
-                    chosen, worst, moved = [*others[:i], place, *others[i:]], value, True
-        return np.array(chosen), worst
+                    wires, worst, moved = [*others[:i], place, *others[i:]], value, True
+        return wires, worst
 
     def more(self, wires: Sequence[int], candidates: Index) -> tuple[int, float]:
         """The best place for one wire more than these, and the worst drop then in V."""
         free = candidates[~np.isin(candidates, wires)]
         if not len(free):
-            return wires[-1], float(self._sets(np.array([wires]))[0][0])
+            return int(wires[-1]), float(self.drops(np.array(wires)).max())
         sets = np.column_stack([np.tile(wires, (len(free), 1)), free]).astype(np.intp)
         worst = np.concatenate([self._sets(part)[0] for part in np.array_split(sets, 1 + len(sets) // 256)])
         best = int(worst.argmin())

@@ -113,8 +113,9 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
         for place, wires, few in zip(contacts.places, chosen, kept, strict=True)
         for c in wires[few:]
     ]
+    # a small piece may have fewer places than wires are wanted
     return tuple(
-        pad_at(contacts.coat, triangle, diameter) for triangle, diameter in zip(new, diameters, strict=True)
+        pad_at(contacts.coat, triangle, diameter) for triangle, diameter in zip(new, diameters, strict=False)
     )
 
 

@@ -1,0 +1,266 @@
+"""The first minutes, the warmth at the wire, and the coat's part of a study."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import replace
+
+import models
+import numpy as np
+import pytest
+
+from addon.engine import contact, faraday, mesh
+from addon.engine.coat import drop, heat, proxy, ramp, sheet, study, wires
+from addon.engine.errors import Fault
+from addon.engine.job import Job, read_job
+from addon.engine.sections import Wire
+from addon.engine.sparse import Graph
+from addon.engine.steps import finish
+from addon.engine.surface import Surface
+
+COPPER = faraday.metal("copper")
+RATE = faraday.thickness(COPPER, 1.0, 1.0)  # m3/C
+
+
+def surface(*parts: models.Model, **marks: object) -> Surface:
+    return finish(mesh.inspect(models.part(*parts, **marks)))
+
+
+def job(**sections: object) -> Job:
+    return read_job(sections)
+
+
+BAR = surface(models.moved(models.box((60, 10, 4), (12, 2, 1)), scale=1e-3))
+TWO = surface(
+    models.moved(models.box((60, 10, 4), (12, 2, 1)), scale=1e-3),
+    models.moved(models.sphere(6, 2), (0.03, 0.03, 0.0), scale=1e-3),
+)
+
+
+def walked(sheet_resistance: float, resistance: float, *, top: float = 600.0, film: float = 0.0) -> ramp.Ramp:
+    """The first minutes on a strip of 60 x 10 mm fed at one end: target 0.12 A, 30 um."""
+    part = surface(models.moved(models.plate((60, 10), (60, 10)), scale=1e-3))
+    patches = finish(proxy.build(finish(sheet.build(part, triangles=1)), 400))
+    charge = faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density)
+    drive = ramp.Drive(0.12, charge, top, math.inf, math.inf, RATE, ramp.RESISTIVITY["copper"])
+    pads = [(np.array([0.0, 0.005, 0.0]), 0.009)]
+    return finish(
+        ramp.run(patches, pads, sheet_resistance, lambda _: np.full(len(patches.area), resistance), drive, film=film)
+    )
+
+
+def test_first_current_is_that_of_the_closed_form():
+    """A strip fed at one end: mean / contact density = tanh(L / l) / (L / l), l = sqrt(rho / Rs).
+
+    So the end takes the highest sound density at top x area x tanh(L / l) / (L / l), and top on the half disc under the
+    pad. Within 10 %: the pad is round, the copy coarse, and the current rounded down to two digits.
+    """
+    rs, rho, top = 10.0, 2e-3, 300.0
+    length = 0.0555 / math.sqrt(rho / rs)
+    expected = top * (5.55e-4 * math.tanh(length) / length + math.pi * 0.0045**2 / 2)
+    assert walked(rs, rho, top=top).stages[0].current == pytest.approx(expected, rel=0.1)
+
+
+def test_ramp_rises_covers_and_passes_the_wanted_charge():
+    """Current goes up only, cover too; time x current is the charge of 30 um whatever the steps."""
+    found = walked(30.0, 2e-3)
+    currents = [stage.current for stage in found.stages]
+    covered = [stage.covered for stage in found.stages]
+    assert len(currents) > 1
+    assert currents == sorted(currents)
+    assert currents[-1] == 0.12
+    assert covered == sorted(covered)
+    assert covered[-1] == pytest.approx(1.0)
+    assert found.covered_after is not None
+    charge = sum(stage.current * stage.seconds for stage in found.stages)
+    assert charge == pytest.approx(faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density), rel=1e-6)
+    assert all(stage.seconds >= ramp.HOLD for stage in found.stages)
+
+
+def test_better_coats_start_higher_and_cover_sooner():
+    coats = [walked(rs, 2e-3) for rs in (0.1, 3.0, 30.0, 100.0)]
+    first = [found.stages[0].current for found in coats]
+    assert first == sorted(first, reverse=True)
+    assert first[0] == 0.12
+    after = [found.covered_after for found in coats]
+    assert after == sorted(after)
+
+
+def test_film_that_lies_there_from_the_start_counts_as_cover():
+    found = walked(1000.0, 2e-3, film=0.5e-6)
+    assert found.covered_after == 0.0
+    assert found.stages[0].covered == pytest.approx(1.0)
+
+
+def test_metal_of_the_film_is_kept():
+    """What the charge deposits is found again on the patches, by Faraday's law."""
+    part = surface(models.moved(models.plate((60, 10), (60, 10)), scale=1e-3))
+    patches = finish(proxy.build(finish(sheet.build(part, triangles=1)), 400))
+    found = walked(10.0, 2e-3)
+    assert patches.area @ found.film == pytest.approx(6e-4 * 30e-6, rel=1e-3)
+
+
+def test_currents_are_rounded_down_to_what_a_knob_can_be_set_to():
+    assert ramp.rounded_down(0.1289, 1.0) == 0.12
+    assert ramp.rounded_down(2.0, 5.0) == 2.0
+    assert ramp.rounded_down(7.99, 7.5) == 7.5
+    assert ramp.rounded_down(0.0010899, 1.0) == 0.001
+
+
+def test_warmth_at_a_round_pad():
+    """Next to a pad of radius a in a wide sheet the flux is Rs (I / 2 pi a)^2 W/m2."""
+    part = surface(models.lathe([(0, 0), (0.03, 0)], 120))
+    pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 0.004)])
+    coat, covered = finish(sheet.with_pads(part, finish(sheet.build(part)), pads))
+    fed = drop.Fed.of(coat, covered)
+    rim = np.linalg.norm(coat.mesh.points, axis=1) > 0.0299
+    current = np.where(rim, 1.0 / rim.sum(), 0.0)  # an ampere that comes in from afar
+    u = finish(finish(drop.Loss.build(fed, 2.0)).at_points(current))
+    warm = heat.coat(fed, pads, u, 2.0, 1.0, bath=298.15, softens=328.15)
+    assert warm.flux == pytest.approx(2.0 * (1.0 / (2 * math.pi * 0.002)) ** 2, rel=0.05)
+    assert warm.power == pytest.approx(2.0 / (2 * math.pi) * math.log(0.03 / 0.002), rel=0.02)
+    assert warm.rise == pytest.approx(warm.flux / heat.LIQUID)
+    at_limit = heat.at_current(warm, warm.limit)
+    assert at_limit.temperature == pytest.approx(328.15 - heat.MARGIN)
+
+
+def test_wire_of_a_millimetre():
+    """Resistance of 0.5 m of 1 mm copper 10.98 mohm (1.7241e-8 ohm m, IEC 60028); 1.024 mm is gauge 18 (ASTM B258)."""
+    advice = heat.wire(3.9, wetted=0.05, density=200.0)
+    assert advice.diameter == pytest.approx(1e-3)
+    assert advice.lost / advice.current == pytest.approx(0.01098, rel=1e-3)
+    assert advice.gauge == 18
+    assert advice.takes == pytest.approx(math.pi * 1e-3 * 0.05 * 200.0)
+    assert heat.wire(0.1, wetted=0.05, density=200.0).diameter < advice.diameter
+
+
+def test_current_of_the_wires_adds_up():
+    """Three wires carry together all that the coat collects."""
+    given = job(wire=[{"point_mm": [0, 5, 4]}, {"point_mm": [60, 5, 4]}, {"point_mm": [30, 5, 0]}])
+    found = finish(study.run(BAR, given))
+    total = given.target.density * BAR.plated_area.sum()
+    assert sum(wire.current for wire in found.wires) == pytest.approx(total, rel=1e-3)
+    assert found.wires[0].current == pytest.approx(found.wires[1].current, rel=0.02)
+    assert not any(wire.suggested for wire in found.wires)
+
+
+def test_even_density_gives_the_closed_form_on_a_part():
+    """A sphere with a round pad: 2 j Rs R^2 ln(1 / sin(t0 / 2)), through the whole room."""
+    part = surface(models.sphere(0.02, 4))
+    pad = 2 * 2 * 0.02 * math.sin(math.radians(10) / 2)
+    given = job(
+        coat={"sheet_resistance_ohm_sq": 0.1},
+        target={"density_A_dm2": 1.0},
+        wire=[{"point_mm": [0, 0, 20], "pad_mm": 1000 * pad}],
+    )
+    found = finish(study.run(part, given))
+    expected = 4.8801 * 100.0 * 0.1 * 0.02**2
+    assert found.worst_drop == pytest.approx(expected, rel=0.01)
+    assert found.drop_at == pytest.approx([0, 0, -0.02], abs=1e-3)
+    assert np.nanmax(found.drop) == pytest.approx(expected, rel=0.01)
+    assert found.coupled_drop < found.worst_drop
+
+
+def test_field_density_shapes_the_loss():
+    """Current that comes to the far half only loses more than an even one; the total is the wanted one either way."""
+    given = job(wire=[{"point_mm": [0, 5, 4]}])
+    even = finish(study.run(BAR, given))
+    far = finish(study.run(BAR, given, density=np.where(BAR.centroid[:, 0] > 0.03, 50.0, 0.0)))
+    assert far.worst_drop > 1.3 * even.worst_drop
+    assert sum(w.current for w in far.wires) == pytest.approx(sum(w.current for w in even.wires), rel=0.01)
+
+
+def test_loss_for_a_field_agrees_with_the_coupled_solution():
+    """Applied again and again with j = (U - u) / rho it settles at the solution of the coupled system."""
+    coat = finish(sheet.build(BAR))
+    pads = wires.placed(BAR, [Wire((0.0, 0.005, 0.004), 0.003)])
+    fitted, covered = finish(sheet.with_pads(BAR, coat, pads))
+    fed = drop.Fed.of(fitted, covered)
+    rs, rho, total = 0.3, 3e-3, 0.3
+    loss = finish(drop.Loss.build(fed, rs))
+    graph = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / rs)
+    exact = finish(drop.shared(fed, graph, fed.ground / rs, np.full(len(fitted.area), rho), total))
+    u = np.zeros(len(BAR.triangles))
+    for _ in range(25):
+        u = 0.5 * u + 0.5 * loss.at_faces((exact.voltage - u) / rho)
+    assert u == pytest.approx(fitted.on_faces(exact.drop), abs=0.01 * np.nanmax(u))
+
+
+def test_suggests_a_wire_for_each_piece():
+    found = finish(study.run(TWO, job()))
+    assert found.pieces == 2
+    assert found.unserved == 0
+    assert {wire.piece for wire in found.wires} == {0, 1}
+    assert all(wire.suggested for wire in found.wires)
+    assert not np.isnan(found.drop).any()
+
+
+def test_piece_without_a_wire_is_named_and_stays_bare():
+    found = finish(study.run(TWO, job(wire=[{"point_mm": [0, 5, 4]}])))
+    ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
+    assert found.unserved == 1
+    assert np.isnan(found.drop[ball]).all()
+    assert not np.isnan(found.drop[~ball]).any()
+    assert set(found.never_covered) == set(np.flatnonzero(ball))
+    assert any("no wire" in sentence and "cm2" in sentence for sentence in found.warnings)
+
+
+def test_wires_without_a_point_are_spread_where_they_help():
+    one = finish(study.run(BAR, job()))
+    two = finish(study.run(BAR, job(wire=[{}, {}])))
+    assert len(two.wires) == 2
+    assert two.worst_drop < 0.65 * one.worst_drop
+    mixed = finish(study.run(BAR, job(wire=[{"point_mm": [0, 5, 4]}, {"pad_mm": 2}])))
+    assert [wire.suggested for wire in mixed.wires] == [False, True]
+    assert mixed.wires[1].point[0] > 0.03
+
+
+def test_metal_part_loses_nothing():
+    found = finish(study.run(TWO, job(coat={"name": "none (metal part)"})))
+    assert found.worst_drop == 0.0
+    assert found.wires_needed == 2
+    assert found.heating is None
+    assert found.steps[0].current == found.safe_start
+    assert found.safe_start == pytest.approx(200.0 * TWO.plated_area.sum())
+    assert len(found.never_covered) == 0
+
+
+def test_displaced_zinc_starts_covered_with_a_caution():
+    """Common practice, no source: in acid copper a film forms on zinc-rich primer without current."""
+    found = finish(study.run(BAR, job(coat={"name": "zinc-rich primer"})))
+    assert found.covered_after == 0.0
+    assert any("zinc" in sentence for sentence in found.warnings)
+    nickel = job(coat={"name": "zinc-rich primer"})
+    nickel = replace(nickel, bath=replace(nickel.bath, metal="nickel"))
+    assert study.displaced(nickel) == 0.0
+
+
+def test_hot_contact_holds_the_start_down():
+    """A small pad on a poor coat: the plastic's softening limits the first current, and the sentence says so."""
+    found = finish(study.run(BAR, job(wire=[{"point_mm": [30, 5, 4], "pad_mm": 1}], coat={"sheet_resistance_ohm_sq": 2})))
+    assert found.heating.temperature <= found.heating.softens - heat.MARGIN + 0.5
+    assert found.heating_full.temperature > found.heating_full.softens
+    assert "warm" in found.safe_reason
+    assert any("softens" in sentence for sentence in found.warnings)
+
+
+def test_result_does_not_depend_on_place_or_turn():
+    """Part, wire and up turned and moved together: the same volts, currents and minutes to a per cent or two."""
+    turn = models.rotation(11)
+    shift = np.array([0.1, -0.2, 0.05])
+    model = models.moved(models.box((60, 10, 4), (12, 2, 1)), scale=1e-3)
+    point = np.array([0.0, 0.005, 0.004])
+    here = finish(study.run(surface(model), job(wire=[{"point_mm": list(1e3 * point)}])))
+    there = finish(
+        study.run(surface(models.moved(model, shift, turn)), job(wire=[{"point_mm": list(1e3 * (turn @ point + shift))}]))
+    )
+    assert there.worst_drop == pytest.approx(here.worst_drop, rel=0.01)
+    assert there.safe_start == pytest.approx(here.safe_start, rel=0.05)
+
+
+def test_faults_reach_the_caller_in_one_line():
+    with pytest.raises(Fault, match=r"wire\[0\]"):
+        finish(study.run(BAR, job(wire=[{"point_mm": [0, 0, 40]}])))
+    masked = surface(models.box((0.01, 0.01, 0.01)), masked=np.ones(12, dtype=bool))
+    with pytest.raises(Fault, match="mask"):
+        finish(contact.rank(masked, up=(0, 0, 1), sheet_resistance=1.0, density=100.0))
