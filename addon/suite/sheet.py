@@ -82,7 +82,7 @@ def _turn(towards: ArrayLike, up: ArrayLike) -> NDArray[np.float64]:
 
 
 def _part(sheet: Sheet, study: Study, drawing: Drawing, turn: NDArray[np.float64], x: float) -> None:
-    """The part as seen one way, its middle at x, with outlines, hatching and rings at the marks."""
+    """The part as seen one way, its middle at x, with outlines and hatching."""
     surface = study.surface
     assert surface is not None
     seen = surface.points @ turn.T
@@ -98,9 +98,6 @@ def _part(sheet: Sheet, study: Study, drawing: Drawing, turn: NDArray[np.float64
     sheet.add(placed(surface.points), surface.triangles, colours)
     sheet.lines(placed(drawing.hatching), 0.006, (0.9, 0.9, 0.9))
     sheet.lines(placed(drawing.lines), 0.014, (0.9, 0.9, 0.9))
-    for mark in drawing.marks:
-        sheet.ring(placed(mark.point[None])[0], 0.028, 0.012, INK)
-        sheet.ring(placed(mark.point[None])[0] + (0, 0, 0.004), 0.026, 0.006, (0.95, 0.95, 0.95))
 
 
 def _legend(sheet: Sheet, drawing: Drawing) -> None:
@@ -165,12 +162,6 @@ class Sheet:
         points = np.stack([start - across, end - across, end + across, start + across], axis=1).reshape(-1, 3)
         quads = 4 * np.arange(len(segments))[:, None]
         self.add(points, np.concatenate([quads + (0, 1, 2), quads + (0, 2, 3)], axis=1).reshape(-1, 3), ink)
-
-    def ring(self, middle: NDArray[np.float64], radius: float, width: float, ink: ArrayLike) -> None:
-        """A ring that faces the viewer."""
-        turn = np.linspace(0, 2 * np.pi, 49)
-        circle = middle + radius * np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
-        self.lines(np.stack([circle[:-1], circle[1:]], axis=1), width, ink)
 
     def write(self, text: str, x: float, y: float, size: float, ink: ArrayLike, align: float = 0.0) -> None:
         """Text on the sheet; align 0 starts, 0.5 centres and 1 ends it at x."""
