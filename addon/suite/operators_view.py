@@ -197,7 +197,7 @@ def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
     view3d = context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D) or not len(faces):
         return
-    view.look(view3d, surface, faces, 1.0 / capture.metres_per_unit(context.scene))
+    view.look(view3d, surface, faces, 1.0 / capture.metres_per_unit(context.scene), session.shift(context))
 
 
 classes = (

@@ -61,7 +61,8 @@ def _draw_lines(shown: _Shown) -> None:
     gpu.state.depth_test_set("LESS_EQUAL")
     gpu.state.blend_set("ALPHA")
     with gpu.matrix.push_pop():
-        gpu.matrix.load_matrix(forward @ view.view_matrix @ Matrix.Scale(scale, 4))
+        carried = Matrix.Translation(session.shift(context).tolist())
+        gpu.matrix.load_matrix(forward @ view.view_matrix @ carried @ Matrix.Scale(scale, 4))
         pixel = context.preferences.system.pixel_size
         _lines(shown, "hatching", shown.drawing.hatching, PAPER, 1.5 * pixel)
         _lines(shown, "lines", shown.drawing.lines, PAPER, 3.0 * pixel)
@@ -100,8 +101,13 @@ def _draw_words(shown: _Shown) -> None:
     gpu.state.blend_set("NONE")
 
 
+def _stands(context: bpy.types.Context, mark: Mark, scale: float) -> Vector:
+    """Where a mark is in the scene now."""
+    return Vector((mark.point * scale + session.shift(context)).tolist())
+
+
 def _words_at(context: bpy.types.Context, mark: Mark, scale: float, size: float) -> None:
-    place = location_3d_to_region_2d(context.region, context.region_data, Vector((mark.point * scale).tolist()))
+    place = location_3d_to_region_2d(context.region, context.region_data, _stands(context, mark, scale))
     if place is not None:
         legend.label(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
 
@@ -114,7 +120,7 @@ def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], scale: float, si
     with gpu.matrix.push_pop():
         gpu.matrix.load_identity()
         for mark in marks:
-            middle = view.view_matrix @ Vector((mark.point * scale).tolist())
+            middle = view.view_matrix @ _stands(context, mark, scale)
             depth = -middle.z if view.is_perspective else 1.0
             radius = 5 * size * 2 * depth / (view.window_matrix[1][1] * height)
             ring = np.array(middle) * (1 - NEARER) + radius * circle

@@ -136,6 +136,7 @@ def _stand_in(context: bpy.types.Context, o: bpy.types.Object, piece: Piece, stu
     copy[STAND_IN] = True
     copy.hide_select = copy.hide_render = True
     context.scene.collection.objects.link(copy)
+    copy.parent, copy.matrix_parent_inverse = o, o.matrix_world.inverted()
     own = np.arange(len(triangles), dtype=np.int32)
     _write(mesh, drawing, own, surface.area[rows], rows)
     _colour(mesh, drawing, own, surface.area[rows], rows)

@@ -6,8 +6,7 @@ mark; panels read. All is forgotten when another file is loaded.
 
 from __future__ import annotations
 
-import zlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
 from typing import Any
@@ -20,13 +19,11 @@ from ..engine import study as studies
 from ..engine.errors import Fault
 from ..engine.job import Job
 from ..engine.study import Study
-from . import settings, versions
+from . import settings, shape, versions
 from .capture import Capture, metres_per_unit, of_objects
 
 QUICK_PANELS = 2000
 MOST = 8  # parts whose studies are kept; the oldest goes first
-
-Shape = tuple[tuple[Any, ...], ...]
 
 
 @dataclass(eq=False)
@@ -35,8 +32,11 @@ class Kept:
 
     capture: Capture
     study: Study
-    shape: Shape
+    form: shape.Shape
     results: dict[str, Any] = field(default_factory=dict)  # engine key -> result
+    place: NDArray[np.float64] = field(default_factory=lambda: np.zeros(3))  # where the first object stood
+    metres: float = 1.0  # what one unit of the scene meant
+    instances: bool = False  # whether some of it stands in other objects' data
     moved: bool = False  # an object has another shape now, or is gone
     _settings: dict[str, Any] = field(default_factory=dict)  # the settings that `_stale` holds for
     _stale: frozenset[str] = frozenset()
@@ -45,7 +45,7 @@ class Kept:
 
     def stale(self, scene: bpy.types.Scene) -> frozenset[str]:
         """The analyses that no longer answer for the objects and the settings as they are."""
-        if self.moved:
+        if self.moved or self.metres != metres_per_unit(scene):
             return frozenset(self.study.results)
         self._look(scene)
         return self._stale
@@ -111,15 +111,13 @@ def choose(context: bpy.types.Context, found: Iterable[bpy.types.Object]) -> Non
 
 def captured(context: bpy.types.Context, found: list[bpy.types.Object], job: Job) -> tuple[Capture, dict[str, Any]]:
     """These objects as a part, and the results that are kept about them; the capture at hand if it still holds."""
-    kept = _kept.get(_identity(found))
-    if kept is None:
-        results: dict[str, Any] = {}
-    elif shape_of(found, context.evaluated_depsgraph_get()) == kept.shape:
-        return kept.capture, kept.results
-    else:
-        results = kept.results
-    metres = metres_per_unit(context.scene)
-    return of_objects(found, context, metres, job.part.mask, job.part.show), results
+    kept, metres = _kept.get(_identity(found)), metres_per_unit(context.scene)
+    if kept is not None and kept.metres == metres and not kept.instances:
+        context.view_layer.update()
+        if shape.of(found, context.evaluated_depsgraph_get()) == kept.form:
+            return kept.capture, kept.results
+    caught = of_objects(found, context, metres, job.part.mask, job.part.show)
+    return caught, kept.results if kept is not None else {}
 
 
 def keep(context: bpy.types.Context, capture: Capture, study: Study, results: dict[str, Any]) -> Kept:
@@ -130,8 +128,15 @@ def keep(context: bpy.types.Context, capture: Capture, study: Study, results: di
     if before is not None and before.study.part.fingerprint == study.part.fingerprint:
         study = _joined(before.study, study)
     used = set(study.keys.values())
-    kept = Kept(capture, study, shape_of(found, context.evaluated_depsgraph_get()),
-                {key: result for key, result in results.items() if key in used})  # fmt: skip
+    kept = Kept(
+        capture,
+        study,
+        shape.of(found, context.evaluated_depsgraph_get()),
+        {key: result for key, result in results.items() if key in used},
+        place=before.place if before is not None and before.capture is capture else shape.place(found),
+        metres=metres_per_unit(context.scene),
+        instances=any(o.is_instancer for o in found),
+    )
     _kept[identity] = kept
     while len(_kept) > MOST:
         del _kept[next(iter(_kept))]
@@ -149,80 +154,48 @@ def _identity(found: Iterable[bpy.types.Object]) -> tuple[int, ...]:
 def _joined(old: Study, new: Study) -> Study:
     """The new study with the old one's results where it has none of its own, each under its own key."""
     extra = [name for name in old.results if name not in new.results]
-    join = {name: {**{key: getattr(old, name)[key] for key in extra if key in getattr(old, name)}}
-            for name in ("results", "timings", "keys")}  # fmt: skip
+
+    def joined(name: str) -> Mapping[str, Any]:
+        before = getattr(old, name)
+        return MappingProxyType({**getattr(new, name), **{key: before[key] for key in extra if key in before}})
+
     return replace(
         new,
-        results=MappingProxyType({**new.results, **join["results"]}),
-        timings=MappingProxyType({**new.timings, **join["timings"]}),
-        keys=MappingProxyType({**new.keys, **join["keys"]}),
+        results=joined("results"),
+        timings=joined("timings"),
+        keys=joined("keys"),
         reasons=MappingProxyType({name: why for name, why in new.reasons.items() if name not in extra}),
     )
 
 
-def shape_of(found: Iterable[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> Shape:
-    """What a result depends on, cheap enough for a handler: points, faces, marks, turn and scale.
-
-    Where the objects stand counts only as their distances from the first, so that carrying the part about
-    leaves its results as they are.
-    """
-    found = sorted(found, key=versions.session_id)
-    if not found:
-        return ()
-    first = np.array(found[0].matrix_world)[:3, 3]
-    part = settings.of(depsgraph.scene).part
-    marks = (part.mask, part.show)
-    return tuple((versions.session_id(o), *_shape(o.evaluated_get(depsgraph), first, marks)) for o in found)
-
-
-def _shape(evaluated: bpy.types.Object, first: NDArray[np.float64], marks: Iterable[str]) -> tuple[Any, ...]:
-    matrix = np.array(evaluated.matrix_world)
-    matrix[:3, 3] -= first
-    place = tuple(np.round(matrix[:3].ravel(), 6).tolist())
-    mesh = evaluated.data
-    if not isinstance(mesh, bpy.types.Mesh):
-        return place
-    return (*place, len(mesh.vertices), len(mesh.polygons), *(_sum(mesh, name) for name in (
-        "position", ".corner_vert", *marks)))  # fmt: skip
-
-
-_READ = {  # what foreach_get wants to know of a type of attribute
-    "FLOAT_VECTOR": ("vector", np.float32, 3),
-    "INT": ("value", np.int32, 1),
-    "BOOLEAN": ("value", np.bool_, 1),
-}
-
-
-def _sum(mesh: bpy.types.Mesh, name: str) -> int:
-    """A checksum of one attribute; zero where there is none."""
-    attribute: Any = mesh.attributes.get(name)
-    if attribute is None or attribute.data_type not in _READ:
-        return 0
-    key, kind, size = _READ[attribute.data_type]
-    values = np.empty(len(attribute.data) * size, dtype=kind)
-    attribute.data.foreach_get(key, values)
-    return zlib.crc32(values.data)
+def shift(context: bpy.types.Context) -> NDArray[np.float64]:
+    """(3,) scene units by which the part has been carried away from where it was captured."""
+    kept, found = find(context), objects(context)
+    return np.zeros(3) if kept is None or not found else shape.place(found) - kept.place
 
 
 @bpy.app.handlers.persistent
 def _changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
-    touched = {versions.session_id(update.id.original) for update in depsgraph.updates
-               if isinstance(update.id, bpy.types.Object)}  # fmt: skip
+    updates = [update for update in depsgraph.updates if isinstance(update.id, bpy.types.Object)]
+    touched = {versions.session_id(update.id.original) for update in updates}
+    other = any(update.is_updated_geometry or update.is_updated_transform for update in updates)
     for identity, kept in _kept.items():
-        if touched.intersection(identity):
-            _mark(kept, identity, scene, depsgraph)
+        if touched.intersection(identity) or (kept.instances and other):
+            _mark(kept, identity, scene, depsgraph, other)
 
 
-def _mark(kept: Kept, identity: tuple[int, ...], scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
+def _mark(kept: Kept, identity: tuple[int, ...], scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph, other: bool) -> None:
+    """Note whether the objects are still what they were. other : whether what they are instances of may have changed"""
     found = [o for o in scene.objects if versions.session_id(o) in identity]
-    kept.moved = len(found) < len(identity) or shape_of(found, depsgraph) != kept.shape
+    gone = len(found) < len(identity)
+    kept.moved = gone or shape.of(found, depsgraph) != kept.form or (kept.instances and other)
 
 
 @bpy.app.handlers.persistent
 def _undone(scene: bpy.types.Scene, *_rest: object) -> None:
     depsgraph = bpy.context.evaluated_depsgraph_get()
     for identity, kept in _kept.items():
-        _mark(kept, identity, scene, depsgraph)
+        _mark(kept, identity, scene, depsgraph, other=True)
 
 
 @bpy.app.handlers.persistent
@@ -232,8 +205,12 @@ def _loaded(*_rest: object) -> None:
 
 def _handlers() -> Iterable[tuple[list[Any], Any]]:
     app = bpy.app.handlers
-    return ((app.depsgraph_update_post, _changed), (app.undo_post, _undone), (app.redo_post, _undone),
-            (app.load_pre, _loaded))  # fmt: skip
+    return (
+        (app.depsgraph_update_post, _changed),
+        (app.undo_post, _undone),
+        (app.redo_post, _undone),
+        (app.load_pre, _loaded),
+    )
 
 
 def register() -> None:

@@ -56,13 +56,15 @@ def leave(context: bpy.types.Context) -> None:
     overlay.clear()
 
 
-def look(space: bpy.types.SpaceView3D, surface: Surface, faces: NDArray[np.int32], scale: float) -> None:
-    """Look at some faces from their outer side. scale : scene units in a metre."""
+def look(
+    space: bpy.types.SpaceView3D, surface: Surface, faces: NDArray[np.int32], scale: float, shift: NDArray[np.float64]
+) -> None:
+    """Look at some faces from their outer side. scale : scene units in a metre; shift : (3,) scene units, added"""
     corners = surface.corners[faces].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
     outward = surface.normal[faces].T @ surface.area[faces]
     region = space.region_3d
-    region.view_location = scale * (low + high) / 2
+    region.view_location = (scale * (low + high) / 2 + shift).tolist()
     region.view_distance = scale * max(1.6 * float(np.linalg.norm(high - low)), 0.15 * surface.size)
     if np.linalg.norm(outward) > 0.1 * surface.area[faces].sum():
         region.view_rotation = Vector(outward.tolist()).to_track_quat("Z", "Y")

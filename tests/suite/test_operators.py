@@ -242,3 +242,53 @@ def test_a_quick_look_is_told_from_the_full_map(add):
     settings.of(bpy.context.scene).target.density = 1.0
     assert not kept().quick(bpy.context.scene)
     assert "field" in kept().stale(bpy.context.scene)
+
+
+def test_another_unit_of_the_scene_makes_all_stale(add):
+    add(BELL)
+    bpy.ops.platewright.measure()
+    area = kept().study.surface.plated_area.sum()
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    assert kept().stale(bpy.context.scene) == set(kept().study.results)
+    bpy.ops.platewright.measure()
+    assert kept().study.surface.plated_area.sum() == pytest.approx(1e-6 * area)
+
+
+def test_a_curve_that_is_edited_is_stale():
+    bpy.ops.curve.primitive_bezier_circle_add(radius=0.02)
+    curve = bpy.context.active_object
+    curve.data.bevel_depth = 0.004
+    bpy.ops.platewright.measure()
+    assert not kept().stale(bpy.context.scene)
+    curve.data.bevel_depth = 0.005
+    updated()
+    assert kept().moved
+
+
+def test_an_instance_is_stale_when_its_original_is_edited(add):
+    original = add(BELL, select=False)
+    collection = bpy.data.collections.new("stock")
+    collection.objects.link(original)
+    bpy.context.scene.collection.objects.unlink(original)
+    instance = bpy.data.objects.new("instance", None)
+    instance.instance_type, instance.instance_collection = "COLLECTION", collection
+    bpy.context.scene.collection.objects.link(instance)
+    instance.select_set(True)
+    bpy.ops.platewright.measure()
+    updated()
+    assert not kept().moved
+    original.data.vertices[0].co.z += 0.001
+    original.data.update()
+    updated()
+    assert kept().moved
+
+
+def test_the_study_knows_how_far_the_part_was_carried(add):
+    part = add(BELL)
+    part.location.x = 0.5
+    bpy.ops.platewright.measure()
+    assert session.shift(bpy.context) == pytest.approx([0, 0, 0])
+    part.location.x = 0.75
+    updated()
+    bpy.ops.platewright.measure()
+    assert session.shift(bpy.context) == pytest.approx([0.25, 0, 0])
