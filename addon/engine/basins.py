@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .overhead import ceilings_over
-from .relief import Relief
+from .relief import Relief, along
 
 OPEN = 0  # the basin that reaches the open bath
 
@@ -49,7 +49,7 @@ def find_basins(relief: Relief, up: ArrayLike) -> Basins:
     the passes between basins.
     """
     up = unit(up)
-    height: NDArray[np.float64] = relief.points @ up
+    height = along(relief.points, up)
     count = len(height)
     i, j = relief.edges
     rising = height[j] >= height[i]  # of points at one height, the later in the list counts as higher
@@ -102,7 +102,7 @@ def _solid_above(
         own, vector = np.searchsorted(top, a[at]), relief.vector[at]
         falls = [np.maximum(height[a[at]] - height[end[at]], least) for end in (b, c)]
         fall = falls[0] * falls[1]
-        outlined += np.bincount(own, vector @ up / fall, len(top))
+        outlined += np.bincount(own, along(vector, up) / fall, len(top))
         rounding += np.bincount(own, np.linalg.norm(vector, axis=1) / fall, len(top))
     return outlined < -1e-12 * rounding
 

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .basins import find_basins, unit
 from .pockets import Filling, Pocket, fill, list_pockets
-from .relief import Relief
+from .relief import Relief, along
 from .steps import Step, Steps
 from .surface import Surface
 
@@ -170,7 +170,7 @@ def critical_bore(capillary_length: float) -> float:
 
 def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray[np.bool_]:
     """(t,) triangles of the relief that face down, at most `angle` (rad) from level. up : (3,) unit."""
-    return (relief.vector @ up < -math.cos(angle) * relief.area) & (relief.face >= 0)
+    return (along(relief.vector, up) < -math.cos(angle) * relief.area) & (relief.face >= 0)
 
 
 def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:

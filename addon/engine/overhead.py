@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from .relief import Relief
+from .relief import Relief, along
 
 CELLS = 128  # of the raster, an axis
 TOUCH = 1e-12  # of the size: a ray this near to an edge meets it
@@ -30,10 +30,10 @@ def ceilings_over(
     found = np.full(len(origin), -1)
     if not len(origin):
         return found
-    flat = _across(up) @ relief.points.T
+    flat = np.stack([along(relief.points, side) for side in _across(up)])
     # from cell 1 on, so that there is one before each
     cell = ((flat - flat.min(axis=1, keepdims=True)) * (CELLS / relief.size)).astype(np.int16) + np.int16(1)
-    triangle = np.flatnonzero(relief.vector @ up < 0)
+    triangle = np.flatnonzero(along(relief.vector, up) < 0)
     lowest = np.full(len(origin), np.inf)
     for over, ray in _shadows(cell, [corner[triangle] for corner in relief.corners], origin):
         meet = _meeting(relief, flat, height, triangle[over], origin[ray])

@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from . import clip
 from .basins import OPEN, Basins
 from .labels import connected
-from .relief import Relief
+from .relief import Relief, along
 from .spill import spill_passes
 
 FLAT = 0.01  # of a pocket's depth: what lies this near to its top is its ceiling
@@ -83,7 +83,7 @@ def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
     wet = np.where(dry[corners], found.height[corners], -np.inf)
     basin = found.basin[corners[np.arange(len(corners)), wet.argmax(axis=1)]]
     share, mean = clip.above(found.height[corners] - level[basin, None])
-    volume = -(relief.vector[triangle] @ found.up) * mean
+    volume = -along(relief.vector[triangle], found.up) * mean
     return Filling(relief, found, level, lip, triangle, basin, share, volume)
 
 
@@ -195,7 +195,7 @@ def _hole(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
     main = groups.main[k]
     top = found.height[found.top[main]]
     triangle = filling.triangle[groups.members(k)]
-    triangle = triangle[(relief.face[triangle] >= 0) & (relief.vector[triangle] @ found.up < 0)]
+    triangle = triangle[(relief.face[triangle] >= 0) & (along(relief.vector[triangle], found.up) < 0)]
     corners = np.stack([column[triangle] for column in relief.corners], axis=1)
     near = max(relief.noise, FLAT * (top - filling.level[main]))
     ceiling = (found.height[corners] >= top - near).all(axis=1)
