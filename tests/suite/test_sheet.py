@@ -69,14 +69,3 @@ def test_nothing_is_left_behind_by_a_picture_that_fails(study, tmp_path):
     with pytest.raises(RuntimeError):
         sheet.picture(study, tmp_path / "file" / "bell.png", "gas")
     assert blocks() == before
-
-
-def test_the_picture_does_not_depend_on_the_language(study, tmp_path):
-    """Nodes, sockets and data are found by type and identifier; their labels and default names are translated."""
-    view = bpy.context.preferences.view
-    view.language, view.use_translate_new_dataname = "de_DE", True
-    try:
-        sheet.picture(study, tmp_path / "bell.png", "gas")
-    finally:
-        view.language = "DEFAULT"
-    assert pixels(tmp_path / "bell.png").std() > 0.1
