@@ -37,6 +37,7 @@ class Gas:
     level_underside : (m,) triangles that face down nearly level, where bubbles cling although nothing
         encloses them; level_underside_area : m2 of them outside the pockets
     trapped_volume : m3; trapped_area : m2; trapped_plated_area : m2 of it that should take deposit
+    warnings : sentences: where the figures are not to be trusted
     """
 
     up: NDArray[np.float64]
@@ -48,6 +49,7 @@ class Gas:
     trapped_volume: float
     trapped_area: float
     trapped_plated_area: float
+    warnings: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -137,6 +139,7 @@ def trapped(
         trapped_volume=float(filling.volume.sum()),
         trapped_area=float(dry.sum()),
         trapped_plated_area=float(dry[surface.plated].sum()),
+        warnings=_warnings(surface, relief),
     )
 
 
@@ -171,6 +174,21 @@ def critical_bore(capillary_length: float) -> float:
 def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray[np.bool_]:
     """(t,) triangles of the relief that face down, at most `angle` (rad) from level. up : (3,) unit."""
     return (along(relief.vector, up) < -math.cos(angle) * relief.area) & (relief.face >= 0)
+
+
+def _warnings(surface: Surface, relief: Relief) -> tuple[str, ...]:
+    found = []
+    if any(fault.kind == "overlapping shells" for fault in surface.faults):
+        found.append(
+            "Bodies touch or run into each other: gas and liquid that only several of them together hold are"
+            " not seen. Join the bodies into one (boolean union), then look again."
+        )
+    if (relief.face < 0).any():
+        found.append(
+            "Gas and held liquid are computed as if each hole in the surface were closed by a flat patch, with"
+            " the solid behind it."
+        )
+    return tuple(found)
 
 
 def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:

@@ -13,7 +13,7 @@ from addon.engine.steps import finish
 from addon.engine.surface import Surface
 
 from grids import blocks, without_voids
-from models import Model, box, cup, inside_out, joined, lathe, moved, part, rotation, sphere, split, torus
+from models import Model, box, cup, cylinder, inside_out, joined, lathe, moved, part, rotation, sphere, split, torus
 
 UP, DOWN = np.array([0.0, 0.0, 1.0]), np.array([0.0, 0.0, -1.0])
 BATH = 2.3  # capillary length; the models are in mm, and nothing here minds
@@ -289,3 +289,13 @@ def test_random_blocks_give_sound_figures(seed: int, turn: int) -> None:
     for pocket in found.pockets:
         assert found.up @ pocket.top > pocket.spill_level
         assert found.up @ pocket.vent >= pocket.spill_level - 1e-9
+
+
+def test_says_where_its_figures_do_not_hold() -> None:
+    """A tube and its lid as two bodies hold gas that neither holds alone: not seen, but said. So are gaps."""
+    tube = lathe([(10, 0), (11, 0), (11, 20), (10, 20), (10, 0)], 48)
+    together = gas_of(tube, moved(cylinder(11, 2, 48), (0, 0, 19)))
+    assert "Join the bodies" in together.warnings[0]
+    points, faces = cup(10, 20, 1)
+    assert "flat patch" in gas_of((points, faces[1:]), up=DOWN).warnings[0]
+    assert gas_of((points, faces), up=DOWN).warnings == ()
