@@ -23,7 +23,7 @@ from .steps import Step, Steps, between
 from .surface import Surface
 from .units import MM
 
-PATCHES = 1200  # of the coarse copy: dense matrices of so many rows take a fraction of a second
+PATCHES = 1500  # of the coarse copy: dense matrices of so many rows take a fraction of a second
 PAD = 3 * MM  # diameter of a contact where none is given
 REACH = 0.15  # a face that sees less of the bath than this cannot be reached with a wire
 HOLLOW = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
@@ -75,6 +75,8 @@ class Contacts:
 
     pieces : how many pieces of coat need a wire each; sheet_resistance : ohm per square that they were ranked for
     coat : the network; patches : its coarse copy that they were ranked on
+    checked : the coat with the best place of each piece wired, ready for any current; None on metal
+    pads : those places
     places : what was ranked on each piece, the larger piece before the smaller
     """
 
@@ -83,6 +85,8 @@ class Contacts:
     sheet_resistance: float
     coat: Sheet
     patches: Proxy
+    checked: Loss | None
+    pads: tuple[Pad, ...]
     places: tuple[Place, ...]
 
 
@@ -134,18 +138,22 @@ def rank(
         demerit = marks.demerit[coat.mesh.owner[triangle[own]]]
         places.append(Place(own, ranking, triangle[own], demerit == demerit.min()))
     picks = [_picks(surface, coat, place, marks) for place in places]
+    pads = tuple(pad_at(coat, place.triangle[few[0]], pad) for place, few in zip(places, picks, strict=True))
+    checked = None
     if sheet_resistance > 0:
-        best = [pad_at(coat, place.triangle[few[0]], pad) for place, few in zip(places, picks, strict=True)]
-        worst = yield from between(0.7, 1.0, _checked(surface, coat, best, sheet_resistance, local))
+        fitted, covered = yield from between(0.7, 0.8, sheet.with_pads(surface, coat, pads))
+        checked = yield from between(0.8, 0.9, Loss.build(Fed.of(fitted, covered), sheet_resistance))
+        volts = yield from between(0.9, 1.0, checked.at_points(fitted.collected(fitted.spread(local))))
         for k, few in enumerate(picks):
+            own = fitted.piece == fitted.piece_of_face[pads[k].face]
             coarse = places[k].ranking.single()[few[0]]
-            places[k] = replace(places[k], scale=worst[k] / coarse if coarse > 0 else 1.0)
+            places[k] = replace(places[k], scale=float(volts[own].max()) / coarse if coarse > 0 else 1.0)
     told = [
         [_contact(surface, coat, place, k, marks, up, metal=sheet_resistance == 0) for k in few]
         for place, few in zip(places, picks, strict=True)
     ]
     others = sorted((c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else SHOWN))
-    return Contacts((*(few[0] for few in told), *others), coat.pieces, ohms, coat, patches, tuple(places))
+    return Contacts((*(few[0] for few in told), *others), coat.pieces, ohms, coat, patches, checked, pads, tuple(places))
 
 
 def pad_at(coat: Sheet, triangle: int, diameter: float) -> Pad:
@@ -175,10 +183,9 @@ def _triangles(coat: Sheet, patches: Proxy, demerit: NDArray[np.int_]) -> Index:
     patch = patches.patch[corner[:, 0]]
     away = np.linalg.norm(coat.mesh.points[corner].mean(axis=1) - patches.middle[patch], axis=1)
     score = demerit[coat.mesh.owner[plated]] + away / (2.0 * max(float(away.max()), 1e-300))
-    order = np.lexsort((score, patch))
-    first = order[np.flatnonzero(np.diff(patch[order], prepend=-1))]
+    falling = np.argsort(-score, kind="stable")
     out = np.full(len(patches.area), -1)
-    out[patch[first]] = plated[first]
+    out[patch[falling]] = plated[falling]  # whichever is written last: the least
     return out
 
 
@@ -202,16 +209,6 @@ def _picks(surface: Surface, coat: Sheet, place: Place, marks: _Marks) -> list[i
         picks.append(best)
         cost[np.linalg.norm(points - points[best], axis=1) < APART * surface.size] = np.inf
     return picks
-
-
-def _checked(
-    surface: Surface, coat: Sheet, pads: list[Pad], sheet_resistance: float, density: Vector
-) -> Steps[list[float]]:
-    """The worst drop on the coat itself, of each pad's piece."""
-    fitted, covered = yield from between(0.0, 0.4, sheet.with_pads(surface, coat, tuple(pads)))
-    loss = yield from between(0.4, 0.6, Loss.build(Fed.of(fitted, covered), sheet_resistance))
-    drop = yield from between(0.6, 1.0, loss.at_points(fitted.collected(fitted.spread(density))))
-    return [float(np.nanmax(drop[fitted.piece == fitted.piece_of_face[pad.face]])) for pad in pads]
 
 
 def _contact(

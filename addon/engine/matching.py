@@ -6,7 +6,7 @@ import numpy as np
 
 from .sparse import Graph, Index, Vector
 
-ROUNDS = 3  # tries of one matching
+ROUNDS = 2  # tries of one matching
 BLUR = 0.2  # of a strength: on even meshes all are equal, and few points would choose each other
 WEAK = 0.06  # of what holds either end in place: a connection weaker than that joins nothing
 

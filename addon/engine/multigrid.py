@@ -153,7 +153,7 @@ def _cycle(levels: tuple[_Level, ...], depth: int, r: Vector) -> Vector:
     if level.coarse:
         left = level.matrix.residual(r, x, level.work[0])
         correction = _correction(levels, depth + 1, added(level.aggregate, left, level.coarse))
-        x += np.take(correction, level.aggregate, out=left, mode="clip")
+        x += correction.take(level.aggregate, out=left, mode="clip")
     return _smooth(level, r, x)
 
 

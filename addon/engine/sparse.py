@@ -109,7 +109,7 @@ class Product:
         np.multiply(self.diagonal, x, out=out)
         for ends, weights in self._slots:
             part = self._part[: len(ends)]
-            np.take(x, ends, out=part, mode="clip")
+            x.take(ends, out=part, mode="clip")
             part *= weights
             out[: len(ends)] -= part
         if self._long:

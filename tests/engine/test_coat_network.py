@@ -201,7 +201,7 @@ def test_masked_band_divides_the_coat():
 BOX = surface(models.moved(models.box((30, 20, 10)), scale=1e-3), masked=np.arange(12) < 2)  # x = 0 is masked
 NESTED = surface(
     models.moved(models.box((30, 20, 10)), scale=1e-3),
-    models.inside_out(models.moved(models.box((10, 10, 4)), (10, 5, 3), scale=1e-3)),
+    models.inside_out(models.moved(models.box((10, 10, 4)), (0.01, 0.005, 0.003), scale=1e-3)),
 )
 
 

@@ -19,7 +19,7 @@ from ..sparse import Graph, Index, Vector, added
 from ..steps import Step, Steps, between, finish
 from .sheet import Sheet
 
-TOLERANCE = 1e-5  # in the energy norm; the greatest drop is then good to about 1e-6
+TOLERANCE = 1e-4  # in the energy norm; the greatest drop is then good to about 1e-5
 
 
 @dataclass(frozen=True, eq=False)

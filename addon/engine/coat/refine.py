@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 from ..labels import connected
 from ..sparse import Index, Vector
 from ..topology import Topology
+from ..triangles import measure
 from . import laplacian
 
 ROUNDS = 60  # halvings that a refinement may take
@@ -91,17 +92,16 @@ def _rejoined(mesh: Mesh) -> Mesh:
 
 def affordable(mesh: Mesh, topology: Topology, budget: int) -> float:
     """The shortest limit of an edge's length, in metres, that adds about `budget` triangles at most."""
-    ends = mesh.points[topology.edges]
-    lengths = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1)
-    longest = lengths[topology.face_edges].max(axis=1)
-    corner = mesh.points[mesh.triangles]
-    area = 0.5 * np.linalg.norm(np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0]), axis=1)
+    ends = mesh.points[topology.edges[:, 1]] - mesh.points[topology.edges[:, 0]]
+    lengths = np.sqrt(np.einsum("ij,ij->i", ends, ends))
+    area = measure(mesh.points, mesh.triangles).area
     # halving leaves edges from half the limit to all of it: 1.4 times the edge of an even mesh of so many triangles
     limit = 1.4 * float(np.sqrt(2.3 * area.sum() / budget))
-    while limit < longest.max(initial=0.0):
-        long = longest > limit
+    while limit < lengths.max(initial=0.0):
+        long = np.flatnonzero((lengths > limit)[topology.face_edges].any(axis=1))
+        longest = lengths[topology.face_edges[long]].max(axis=1)
         # along a needle two pieces for each part of its length, over a wide triangle by its area
-        added = 2.8 * longest[long].sum() / limit + 4.6 * area[long].sum() / limit**2
+        added = 2.8 * longest.sum() / limit + 4.6 * area[long].sum() / limit**2
         if added <= 2 * budget:
             break
         limit *= 1.25

@@ -13,6 +13,7 @@ from ..sparse import Graph, Index, Vector, added
 from ..steps import Step, Steps
 from ..surface import Surface
 from ..topology import Topology
+from ..triangles import measure
 from . import laplacian, refine
 from .refine import Mesh
 
@@ -84,10 +85,12 @@ def build(surface: Surface, *, triangles: int = TRIANGLES) -> Steps[Sheet]:
     mesh = _coated(surface)
     topology = Topology.of(mesh.triangles, len(mesh.points))
     yield Step(0.3, "Laying out the coat")
-    limit = refine.affordable(mesh, topology, triangles)
-    fine, topology = refine.shortened(mesh, topology, limit)
+    fine, topology = refine.shortened(mesh, topology, refine.affordable(mesh, topology, triangles))
+    if fine is not mesh:
+        fine = _in_order(fine)
+        topology = Topology.of(fine.triangles, len(fine.points))
     yield Step(0.5, "Laying out the coat")
-    return _sheet(surface, fine, topology if fine is mesh else None)
+    return _sheet(surface, fine, topology)
 
 
 def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Steps[tuple[Sheet, tuple[Index, ...]]]:
@@ -97,14 +100,14 @@ def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Steps[tu
         yield Step(0.4 * done / len(pads), "Fitting the coat to the wires")
         mesh = refine.rounded(mesh, np.array(pad.centre), pad.diameter / 2)
     yield Step(0.4, "Fitting the coat to the wires")
-    fitted = _sheet(surface, mesh, None)
+    fitted = _sheet(surface, mesh, Topology.of(mesh.triangles, len(mesh.points)))
     covered = []
     for pad in pads:
         centre = np.array(pad.centre)
-        own = np.flatnonzero(fitted.mesh.owner == pad.face)
-        middle = fitted.mesh.points[fitted.mesh.triangles[own]].mean(axis=1)
+        own = np.flatnonzero(mesh.owner == pad.face)
+        middle = mesh.points[mesh.triangles[own]].mean(axis=1)
         seed = int(own[np.linalg.norm(middle - centre, axis=1).argmin()])
-        covered.append(np.flatnonzero(refine.patch(fitted.mesh, centre, pad.diameter / 2, seed)))
+        covered.append(np.flatnonzero(refine.patch(mesh, centre, pad.diameter / 2, seed)))
     return fitted, tuple(covered)
 
 
@@ -112,38 +115,43 @@ def _coated(surface: Surface) -> Mesh:
     """The plated triangles, and those without area among them, which join what they lie between."""
     used = np.zeros(len(surface.points), dtype=bool)
     used[surface.triangles[surface.plated]] = True
-    bridge = (surface.area == 0.0) & used[surface.triangles].all(axis=1)
-    owner = np.flatnonzero(surface.plated | bridge).astype(np.int32)
+    flat = np.flatnonzero(surface.area == 0.0)
+    bridge = flat[used[surface.triangles[flat]].all(axis=1)]
+    owner = np.union1d(np.flatnonzero(surface.plated), bridge).astype(np.int32)
     number = np.cumsum(used, dtype=np.int32) - np.int32(1)
-    return Mesh(surface.points[used], number[surface.triangles[owner]], owner)
+    return _in_order(Mesh(surface.points[used], number[surface.triangles[owner]], owner))
 
 
-def _sheet(surface: Surface, mesh: Mesh, topology: Topology | None) -> Sheet:
-    order = _along_curve(mesh.points)
-    number = np.empty(len(order), dtype=np.int32)
-    number[order] = np.arange(len(order), dtype=np.int32)
-    mesh = replace(mesh, points=mesh.points[order], triangles=number[mesh.triangles])
-    if topology is None or (order != np.arange(len(order))).any():
-        topology = Topology.of(mesh.triangles, len(mesh.points))
-    sides = surface.sides[mesh.owner].astype(float)
-    graph = laplacian.network(mesh.points, mesh.triangles, topology, sides=None if (sides == 1).all() else sides)
-    corner = mesh.points[mesh.triangles]
-    cross = np.cross(corner[:, 1] - corner[:, 0], corner[:, 2] - corner[:, 0])
-    share = 0.5 * np.sqrt(np.einsum("ij,ij->i", cross, cross)) * sides * surface.plated[mesh.owner]
+def _sheet(surface: Surface, mesh: Mesh, topology: Topology) -> Sheet:
+    sides = surface.sides[mesh.owner]
+    plain = bool((sides == 1).all())
+    graph = laplacian.network(mesh.points, mesh.triangles, topology, sides=None if plain else sides.astype(float))
+    share = measure(mesh.points, mesh.triangles).area * sides * surface.plated[mesh.owner]
     piece, pieces = connected(len(mesh.points), *topology.edges.T)
     return Sheet(mesh, graph, share, piece, pieces, len(surface.triangles))
 
 
-def _along_curve(points: Vector) -> Index:
+def _in_order(mesh: Mesh) -> Mesh:
+    """The same mesh with its points along Morton's curve."""
+    order = along_curve(mesh.points)
+    number = np.empty(len(order), dtype=np.int32)
+    number[order] = np.arange(len(order), dtype=np.int32)
+    return replace(mesh, points=mesh.points[order], triangles=number[mesh.triangles])
+
+
+def along_curve(points: Vector) -> Index:
     """Order of points along Morton's curve, so that neighbours get numbers that are near."""
     low, span = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
-    cell = ((points - low) * ((2**20 - 1) / span)).astype(np.int64)
-    for shift, mask in (
-        (32, 0x1F00000000FFFF),
-        (16, 0x1F0000FF0000FF),
-        (8, 0x100F00F00F00F00F),
-        (4, 0x10C30C30C30C30C3),
-        (2, 0x1249249249249249),
-    ):
-        cell = (cell | cell << shift) & mask
-    return np.argsort(cell[:, 0] | cell[:, 1] << 1 | cell[:, 2] << 2, kind="stable")
+    code = np.zeros(len(points), dtype=np.int64)
+    for axis in range(3):
+        cell = ((points[:, axis] - low[axis]) * ((2**20 - 1) / span)).astype(np.int64)
+        for shift, mask in (
+            (32, 0x1F00000000FFFF),
+            (16, 0x1F0000FF0000FF),
+            (8, 0x100F00F00F00F00F),
+            (4, 0x10C30C30C30C30C3),
+            (2, 0x1249249249249249),
+        ):
+            cell = (cell | cell << shift) & mask
+        code |= cell << axis
+    return np.argsort(code, kind="stable")

@@ -1,0 +1,212 @@
+"""The coat's network: assembly and solution beside CHOLMOD (scikit-sparse) and scipy's spsolve, in one run.
+
+Each solver runs in a process of its own, from points and triangles in random order to the potential at every point,
+one point grounded; its best of several runs is taken, and its peak memory less what importing takes. The peers solve the
+plain cotangent matrix, put together by scipy; ours flips edges first. Whether the answer is the same is told on
+our own matrix: CHOLMOD's solution of it beside ours.
+
+    pip install "scikit-sparse<0.5"      needs libsuitesparse-dev; and libopenblas0, or CHOLMOD is slow
+"""
+
+from __future__ import annotations
+
+import json
+import resource
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+import numpy as np
+import scipy.sparse
+from scipy.sparse.linalg import spsolve
+
+sys.path[:0] = [str(Path(__file__).parents[k]) for k in (1, 2)]
+
+from addon.engine import contact, mesh, multigrid
+from addon.engine.coat import laplacian, sheet, study
+from addon.engine.job import read_job
+from addon.engine.sparse import Graph
+from addon.engine.steps import finish
+from addon.engine.topology import Topology
+
+from models import Model, moved, part, plate, torus
+
+SIZES = (100_000, 500_000, 1_000_000)
+LARGEST = {"spsolve": 500_000}
+RUNS = {100_000: 5, 500_000: 3, 1_000_000: 2}
+
+Answer = tuple[np.ndarray, np.ndarray]
+
+
+def uneven(triangles: int) -> Model:
+    """A dented torus, its points moved at random by a seventh of an edge, all numbers shuffled."""
+    around = int((2 * triangles) ** 0.5)
+    points, faces = torus(2.0, 0.5, around, triangles // 2 // around)
+    random = np.random.default_rng(0)
+    points = points * (1 + 0.1 * np.sin(5 * np.arctan2(points[:, 1], points[:, 0])))[:, None]
+    return shuffled((points + random.normal(size=points.shape) * 0.15 * 4 * np.pi / around, faces))
+
+
+def slivers(triangles: int) -> Model:
+    """A plate of triangles a hundred times as long as wide."""
+    side = int((triangles / 2) ** 0.5)
+    return shuffled(plate((100, 1), (side, side)))
+
+
+def shuffled(model: Model) -> Model:
+    points, faces = model
+    random = np.random.default_rng(1)
+    order = random.permutation(len(points))
+    number = np.empty(len(order), dtype=np.int32)
+    number[order] = np.arange(len(order), dtype=np.int32)
+    return points[order], number[faces][random.permutation(len(faces))]
+
+
+def our_system(points: np.ndarray, faces: np.ndarray) -> tuple[Graph, np.ndarray, np.ndarray]:
+    """Graph without its first point, conductance of each other one to it, and its order."""
+    order = sheet.along_curve(points)
+    number = np.empty(len(order), dtype=np.int32)
+    number[order] = np.arange(len(order), dtype=np.int32)
+    points, faces = points[order], number[faces]
+    graph = laplacian.network(points, faces, Topology.of(faces, len(points)))
+    free = np.flatnonzero(graph.low > 0)
+    tied = np.flatnonzero(graph.low == 0)
+    ground = np.bincount(graph.high[tied] - 1, graph.weight[tied], graph.count - 1)
+    return Graph(graph.count - 1, graph.low[free] - 1, graph.high[free] - 1, graph.weight[free]), ground, order
+
+
+def ours(points: np.ndarray, faces: np.ndarray) -> np.ndarray:
+    graph, ground, _ = our_system(points, faces)
+    hierarchy = finish(multigrid.prepare(graph, ground))
+    return finish(multigrid.solve(hierarchy, np.full(graph.count, 1.0 / graph.count), tolerance=1e-5)).x
+
+
+def cotangent_matrix(points: np.ndarray, faces: np.ndarray) -> scipy.sparse.csc_matrix:
+    """The plain matrix without its first point, by scipy."""
+    corner = points[faces]
+    rows, columns, values = [], [], []
+    for k in range(3):
+        u, v = corner[:, (k + 1) % 3] - corner[:, k], corner[:, (k + 2) % 3] - corner[:, k]
+        cross = np.cross(u, v)
+        values.append(0.5 * np.einsum("ij,ij->i", u, v) / np.sqrt(np.einsum("ij,ij->i", cross, cross)))
+        rows.append(faces[:, (k + 1) % 3])
+        columns.append(faces[:, (k + 2) % 3])
+    half = scipy.sparse.coo_matrix((np.concatenate(values), (np.concatenate(rows), np.concatenate(columns))))
+    off = half.tocsr()
+    off = off + off.T
+    return (scipy.sparse.diags(np.asarray(off.sum(axis=1)).ravel()) - off).tocsc()[1:, 1:]
+
+
+def cholmod(points: np.ndarray, faces: np.ndarray) -> np.ndarray:
+    from sksparse.cholmod import cholesky
+
+    matrix = cotangent_matrix(points, faces)
+    return cholesky(matrix)(np.full(matrix.shape[0], 1.0 / matrix.shape[0]))
+
+
+def superlu(points: np.ndarray, faces: np.ndarray) -> np.ndarray:
+    matrix = cotangent_matrix(points, faces)
+    return spsolve(matrix, np.full(matrix.shape[0], 1.0 / matrix.shape[0]))
+
+
+SOLVERS: dict[str, Callable[[np.ndarray, np.ndarray], np.ndarray]] = {
+    "ours": ours,
+    "cholmod": cholmod,
+    "spsolve": superlu,
+}
+
+
+def alone(name: str, triangles: int) -> None:
+    """In a process of its own: the best time of a few runs, the memory, the greatest potential."""
+    points, faces = uneven(triangles)
+    before = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss
+    best, greatest = np.inf, 0.0
+    for _ in range(RUNS[triangles]):
+        start = time.perf_counter()
+        greatest = float(SOLVERS[name](points, faces).max())
+        best = min(best, time.perf_counter() - start)
+    memory = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1e6
+    maps = Path("/proc/self/maps")
+    libraries = maps.read_text() if maps.exists() else ""
+    blas = "openblas" if "/libopenblas" in libraries or "openblas-pthread" in libraries else "the reference BLAS"
+    print(json.dumps({"seconds": best, "memory": memory, "greatest": greatest, "blas": blas}))
+
+
+def run(name: str, triangles: int) -> dict | None:
+    """None where the solver is not there, or too slow at this size to wait for."""
+    if triangles > LARGEST.get(name, triangles):
+        return None
+    done = subprocess.run(
+        [sys.executable, __file__, name, str(triangles)], capture_output=True, text=True, timeout=900, check=False
+    )
+    if done.returncode:
+        print(f"  {name}: {done.stderr.strip().splitlines()[-1]}")
+        return None
+    return json.loads(done.stdout.splitlines()[-1])
+
+
+def same_answer(name: str, model: Model) -> None:
+    """Our solution of our own matrix beside CHOLMOD's."""
+    from sksparse.cholmod import cholesky
+
+    graph, ground, _ = our_system(*model)
+    b = np.full(graph.count, 1.0 / graph.count)
+    start = time.perf_counter()
+    hierarchy = finish(multigrid.prepare(graph, ground))
+    found = finish(multigrid.solve(hierarchy, b, tolerance=1e-5))
+    seconds = time.perf_counter() - start
+    off = scipy.sparse.coo_matrix((graph.weight, (graph.low, graph.high)), (graph.count, graph.count))
+    off = off + off.T
+    matrix = (scipy.sparse.diags(np.asarray(off.sum(axis=1)).ravel() + ground) - off).tocsc()
+    start = time.perf_counter()
+    exact = cholesky(matrix)(b)
+    peer = time.perf_counter() - start
+    print(
+        f"  {name:24s} {len(model[1]):8d} triangles: ours {seconds:6.2f} s, {found.iterations} steps; CHOLMOD"
+        f" {peer:6.2f} s; greatest difference {np.abs(found.x - exact).max() / exact.max():.1e} of the greatest potential"
+    )
+
+
+def whole_room(triangles: int) -> None:
+    """What a study pays for contacts and coat."""
+    surface = finish(mesh.inspect(part(moved(uneven(triangles), scale=0.012))))
+    job = read_job({})
+    start = time.perf_counter()
+    found = finish(contact.rank(surface, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
+    ranked = time.perf_counter() - start
+    start = time.perf_counter()
+    result = finish(study.run(surface, job, contacts=found))
+    seconds = time.perf_counter() - start
+    print(
+        f"  {triangles:8d} triangles: contacts {ranked:6.2f} s ({len(found.ranked)} suggestions), coat {seconds:6.2f} s"
+        f" ({result.worst_drop:.2f} V at worst, {len(result.steps)} currents to set)"
+    )
+
+
+def main() -> None:
+    print("Potential along the coat, from points and triangles, one point grounded")
+    for triangles in SIZES:
+        ours_, cholmod_, spsolve_ = (run(name, triangles) for name in SOLVERS)
+        line = f"  {triangles:8d} triangles: ours {ours_['seconds']:6.2f} s {ours_['memory']:5.2f} GB"
+        for name, peer in (("CHOLMOD", cholmod_), ("spsolve", spsolve_)):
+            if peer:
+                line += (
+                    f"; {name} {peer['seconds']:6.2f} s {peer['memory']:5.2f} GB, {peer['seconds'] / ours_['seconds']:.1f}"
+                    " times ours"
+                )
+        print(f"{line} (CHOLMOD on {cholmod_['blas']})" if cholmod_ else line, flush=True)
+    print("The same answer on the same matrix")
+    same_answer("uneven", uneven(100_000))
+    same_answer("slivers of aspect 100", slivers(100_000))
+    print("Contacts and coat of a study")
+    for triangles in (100_000, 1_000_000):
+        whole_room(triangles)
+
+
+if __name__ == "__main__":
+    if len(sys.argv) > 1:
+        alone(sys.argv[1], int(sys.argv[2]))
+    else:
+        main()
