@@ -15,7 +15,7 @@ from bpy_extras.view3d_utils import location_3d_to_region_2d
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
-from . import legend, session
+from . import legend, session, settings
 from .capture import metres_per_unit
 from .maps import Drawing, Mark, Segments
 
@@ -56,6 +56,8 @@ def clear() -> None:
 def _draw_lines(shown: _Shown) -> None:
     """Hatching and outlines, hidden by what stands in front of them."""
     context = bpy.context
+    if not _belongs(context, shown):
+        return
     view, scale = context.region_data, 1.0 / metres_per_unit(context.scene)
     forward = Matrix.Translation((0.0, 0.0, NEARER * view.view_distance))
     gpu.state.depth_test_set("LESS_EQUAL")
@@ -85,8 +87,16 @@ def _lines(shown: _Shown, name: str, segments: Segments, ink: tuple[float, ...],
     shown.batches[name].draw(shader)
 
 
+def _belongs(context: bpy.types.Context, shown: _Shown) -> bool:
+    """Whether the scene still shows this map of a part that is still there."""
+    return settings.of(context.scene).shown == shown.drawing.map.name and session.find(context) is not None
+
+
 def _draw_words(shown: _Shown) -> None:
+    """The words at the marks, and the legend."""
     context = bpy.context
+    if not _belongs(context, shown):
+        return
     size = context.preferences.system.ui_scale
     gpu.state.blend_set("ALPHA")
     scale = 1.0 / metres_per_unit(context.scene)

@@ -32,17 +32,18 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
     """Settings, one a line: what it is, the field, its unit. The tooltip says what it does."""
     column = layout.column()
     for name in names:
-        label, _, unit = group.bl_rna.properties[name].name.partition(" (")
         prop = group.bl_rna.properties[name]
-        several = getattr(prop, "array_length", 0) > 1
-        row = column.split(factor=0.28 if prop.type == "STRING" else 0.36 if several else 0.5)
-        row.label(text=label)
-        if not unit:
-            row.row(align=True).prop(group, name, text="")
+        label, _, unit = prop.name.partition(" (")
+        if getattr(prop, "is_array", False):
+            column.label(text=prop.name)
+            column.row(align=True).prop(group, name, text="")
             continue
-        field = row.split(factor=0.8 if several else 0.6)
+        row = column.split(factor=0.28 if prop.type == "STRING" else 0.5)
+        row.label(text=label)
+        field = row.split(factor=0.6) if unit else row
         field.row(align=True).prop(group, name, text="")
-        field.label(text=unit[:-1])
+        if unit:
+            field.label(text=unit[:-1])
 
 
 def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:

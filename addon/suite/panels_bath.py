@@ -6,7 +6,7 @@ import bpy
 
 from ..engine import words
 from ..engine.units import AMPERE_HOUR, CM2, GRAM, MM
-from . import settings
+from . import session, settings
 from .figures import duration, figure, millilitres
 from .panels import Room, answer, facts, inputs, say, show_button
 
@@ -78,40 +78,57 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
     bl_label = "Gas & Drainage"
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
+        layout, up = self.layout, settings.of(context.scene).part.up
         row = layout.row(align=True)
         row.prop(settings.of(context.scene).part, "up", text="")
         row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")
-        say(layout, f"Held {words.way_up(settings.of(context.scene).part.up)}")
-        found = answer(context, layout, "gas")
-        if found is not None:
-            facts(
-                layout,
-                [
-                    ("Trapped gas", millilitres(found.trapped_volume)),
-                    ("Stays bare", figure(found.trapped_plated_area / CM2, "cm2")),
-                    ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
-                ],
-            )
-            _places(layout, "POCKET", [_bore(p.volume, "vent", p.vent_diameter) for p in found.pockets])
-            show_button(layout, "gas")
-        thin = answer(context, layout, "narrow") if found is not None else None
-        if thin is not None and thin.openings:
-            say(
-                layout,
-                f"{len(thin.openings)} narrow openings may not flood: bores under"
-                f" {figure(thin.width / MM, 'mm')} hold their gas",
-                icon="ERROR",
-            )
-            _places(layout, "OPENING", [
-                f"{o.kind}, {figure(o.width / MM, 'mm')} wide, {figure(o.depth / MM, 'mm')} deep" for o in thin.openings
-            ])  # fmt: skip
-        layout.separator()
-        held = answer(context, layout, "drainage") if found is not None else None
-        if held is not None:
-            facts(layout, [("Held on lifting", millilitres(held.held_volume))])
-            _places(layout, "POOL", [_bore(p.volume, "drain", p.drain_diameter) for p in held.pools])
-            show_button(layout, "held")
+        if any(up):
+            say(layout, f"Held {words.way_up(up)}")
+        if session.find(context) is not None:
+            _gas(context, layout)
+            _narrow(context, layout)
+            _drainage(context, layout)
+
+
+def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    found = answer(context, layout, "gas")
+    if found is None:
+        return
+    facts(
+        layout,
+        [
+            ("Trapped gas", millilitres(found.trapped_volume)),
+            ("Stays bare", figure(found.trapped_plated_area / CM2, "cm2")),
+            ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
+        ],
+    )
+    _places(layout, "POCKET", [_bore(p.volume, "vent", p.vent_diameter) for p in found.pockets])
+    show_button(layout, "gas")
+
+
+def _narrow(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    layout.separator()
+    layout.operator("platewright.study", text="Look for Narrow Openings", icon="VIEWZOOM").only = "narrow"
+    found = answer(context, layout, "narrow")
+    if found is None:
+        return
+    bore = figure(found.width / MM, "mm")
+    if not found.openings:
+        say(layout, f"None narrower than {bore}", icon="CHECKMARK")
+        return
+    say(layout, f"{len(found.openings)} may not flood: under {bore} they hold their gas", icon="ERROR")
+    texts = [f"{o.kind}, {figure(o.width / MM, 'mm')} wide, {figure(o.depth / MM, 'mm')} deep" for o in found.openings]
+    _places(layout, "OPENING", texts)
+
+
+def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    layout.separator()
+    found = answer(context, layout, "drainage")
+    if found is None:
+        return
+    facts(layout, [("Held on lifting", millilitres(found.held_volume))])
+    _places(layout, "POOL", [_bore(p.volume, "drain", p.drain_diameter) for p in found.pools])
+    show_button(layout, "held")
 
 
 def _bore(volume: float, what: str, diameter: float) -> str:
