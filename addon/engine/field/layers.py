@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from typing import NamedTuple
+from itertools import pairwise
+from typing import Any, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..blas import one_thread
 from ..steps import Step, Steps, between, finish
 from .multipole import Basis, Passes, basis, polynomials
 from .neighbours import Neighbours
@@ -21,7 +23,7 @@ Ints = NDArray[np.int64]
 _WIDE = 3.0  # a cell is at least so many reaches of the panels it keeps wide
 _OCCUPANCY = 50  # panels in a cell before it is split
 _POINTS = 32  # the same for points to evaluate at
-_ENTRIES_A_STEP = 3_000_000
+_ENTRIES_A_STEP = 1_000_000
 _CHUNK = 2000
 
 
@@ -111,24 +113,23 @@ class LayerOperators:
         self._keepers, self._rows = neighbours.cells, neighbours.rows
         ends = np.cumsum(neighbours.sizes)
         buffer = np.empty(ends[-1], np.float32)
-        self._blocks: list[Single] = []
+        self._blocks = [
+            buffer[end - size : end].reshape(rows.stop - rows.start, -1)
+            for size, end, rows in zip(neighbours.sizes, ends, self._rows, strict=True)
+        ]
+        cuts = [0, *(np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP)) + 1), len(ends)]
         self._columns: list[Ints] = []
-        shown = 0
-        for k, (size, end) in enumerate(zip(neighbours.sizes, ends, strict=True)):
-            block = buffer[end - size : end].reshape(self._rows[k].stop - self._rows[k].start, -1)
-            columns = neighbours.integrate(k, block)
-            self._columns.append(np.concatenate([columns, columns + self.n]) if sources.double else columns)
-            self._blocks.append(block)
-            if end - shown > _ENTRIES_A_STEP:
-                shown = end
-                yield Step(float(end / ends[-1]), "Integrating near panels")
-        neighbours.finish()
+        for a, b in pairwise(cuts):
+            with one_thread():
+                columns = neighbours.integrate(range(a, b), self._blocks[a:b])
+            self._columns += [np.concatenate([c, c + self.n]) if sources.double else c for c in columns]
+            yield Step(b / len(ends), "Integrating near panels")
 
     @property
     def memory(self) -> int:
         """Bytes that the operators hold."""
-        arrays = [*self._blocks, *self._columns, self._sources.coefficients, self._read]
-        return sum(np.asarray(a).nbytes for a in arrays) + self._sources.panels.memory
+        arrays: list[NDArray[Any]] = [*self._blocks, *self._columns, self._sources.coefficients, self._read]
+        return sum(a.nbytes for a in arrays) + self._sources.panels.memory
 
     @property
     def double_row_sum(self) -> Array:
@@ -148,15 +149,15 @@ class LayerOperators:
         return self._product(None, phi)
 
     def _product(self, charge: Array | None, dipole: Array | None) -> Array:
-        density, moments = self._sources.gather(charge, dipole)
-        local = self._passes.run(moments)
         out = np.empty(self.n, np.float32)
-        for cell, rows, columns, block in zip(self._keepers, self._rows, self._columns, self._blocks, strict=True):
-            if charge is None or (dipole is None and self._sources.double):
-                half = slice(0, len(columns) // 2) if dipole is None else slice(len(columns) // 2, None)
-                columns, block = columns[half], block[:, half]
-            out[rows] = block @ density[columns]
-            out[rows] += self._read[rows] @ local[cell]
+        with one_thread():
+            density, moments = self._sources.gather(charge, dipole)
+            local = self._passes.run(moments)
+            for cell, rows, columns, block in zip(self._keepers, self._rows, self._columns, self._blocks, strict=True):
+                if charge is None or (dipole is None and self._sources.double):
+                    half = slice(0, len(columns) // 2) if dipole is None else slice(len(columns) // 2, None)
+                    columns, block = columns[half], block[:, half]
+                out[rows] = block @ density[columns] + self._read[rows] @ local[cell]
         return _scatter(self._sources.tree, out.astype(float))
 
     def leaf_blocks(self) -> Iterator[tuple[Ints, Single, Single]]:
@@ -186,8 +187,7 @@ class LayerOperators:
         neighbours = Neighbours(points, tree, sources, self._setting.zones, double=phi is not None)
         for k, rows in enumerate(neighbours.rows):
             block = np.empty((rows.stop - rows.start, neighbours.sizes[k] // (rows.stop - rows.start)), np.float32)
-            columns = neighbours.integrate(k, block)
-            neighbours.finish()
+            (columns,) = neighbours.integrate([k], [block])
             some = density[columns] if phi is None else density[np.concatenate([columns, columns + self.n])]
             out[rows] += block @ some
         return _scatter(tree, out.astype(float))

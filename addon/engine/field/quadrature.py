@@ -20,7 +20,7 @@ Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
 _SPREAD = 40.0  # reaches: the widest group of points in single precision
-_ENTRIES = 50_000  # distances of one matrix product: fits the cache, and is too small for BLAS to split
+_ENTRIES = 25_000  # distances at a time: they stay in the processor's cache
 
 
 class Zones(NamedTuple):
@@ -99,48 +99,33 @@ class Group:
     ) -> None:
         """Fill single and double (m, k) with S and D, by three or, where fine, by six points a panel."""
         points, weights = (panels.six, SIX[1]) if fine else (panels.three, THREE[1])
-        k = len(columns)
-        at = points[:, columns].reshape(-1, 3)
-        distance = self._distance(at)
+        q, k = len(weights), len(columns)
+        at = points[:, columns]
         area = panels.area[columns] / (4 * np.pi)
         turned = (panels.normal[columns] * area[:, None]).T
-        foot = np.einsum("ij,ji->i", at[:k] - self._middle, turned)
+        foot = np.einsum("ij,ji->i", at[0] - self._middle, turned)
         height = np.concatenate([turned, np.zeros((1, k)), -foot[None]])  # over the plane, times the area
         # r2 = x2 - 2 x y + y2 loses digits where panels are small against the group: then not in single precision
         kind = np.float32 if _SPREAD * panels.reach[columns].min() > self._half.max() else np.float64
         rows = self._rows.astype(kind)
-        distance, height = distance.astype(kind), height.astype(kind)
-        weight = area.astype(np.float32)
-        step = max(1, _ENTRIES // distance.shape[1])
+        distance, height = self._distance(at).astype(kind), height.astype(kind)
+        weight, weights = area.astype(np.float32), weights.astype(np.float32)
+        step = max(1, _ENTRIES // (q * k))
         for start in range(0, len(rows), step):
             part = slice(start, start + step)
-            square = (rows[part] @ distance).astype(np.float32, copy=False).reshape(-1, len(weights), k)
+            square = (rows[part] @ distance).astype(np.float32, copy=False).reshape(q, -1)
             np.divide(1.0, square, out=square)
             inverse = np.sqrt(square)
-            _total(inverse, weights, single[part])
-            single[part] *= weight
+            np.multiply((weights @ inverse).reshape(-1, k), weight, out=single[part])
             if double is not None:
                 inverse *= square
-                _total(inverse, weights, double[part])
-                double[part] *= rows[part] @ height
+                np.multiply((weights @ inverse).reshape(-1, k), rows[part] @ height, out=double[part])
 
     def _distance(self, points: Array) -> Array:
-        """(5, k), by which the rows give the squared distances to points (k, 3)."""
+        """(..., 5, k), by which the rows give the squared distances to points (..., k, 3)."""
         local = points - self._middle
-        table = np.empty((5, len(points)))
-        np.multiply(local.T, -2.0, out=table[:3])
-        table[3] = 1.0
-        np.einsum("ij,ij->i", local, local, out=table[4])
+        table = np.empty((*points.shape[:-2], 5, points.shape[-2]))
+        np.multiply(np.swapaxes(local, -1, -2), -2.0, out=table[..., :3, :])
+        table[..., 3, :] = 1.0
+        np.einsum("...i,...i->...", local, local, out=table[..., 4, :])
         return table
-
-
-def _total(values: Single, weights: Array, out: Single) -> None:
-    """Sum over the points (second axis) by their weights, which come in threes."""
-    for k in range(0, len(weights), 3):
-        some = values[:, k] + values[:, k + 1]
-        some += values[:, k + 2]
-        if k == 0:
-            np.multiply(some, np.float32(weights[k]), out=out)
-        else:
-            some *= np.float32(weights[k])
-            out += some

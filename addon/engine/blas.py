@@ -1,0 +1,52 @@
+"""Linear algebra in one thread, for code that makes many small products.
+
+OpenBLAS splits even small products over all processors and waits for the slowest: where another program is busy that
+made products twenty times slower, and where none is it gained nothing.
+"""
+
+from __future__ import annotations
+
+import ctypes
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from functools import cache
+from pathlib import Path
+
+import numpy as np
+
+# where numpy's wheels keep their library: Linux and Windows beside the package, macOS inside it
+_FOLDERS = ("../numpy.libs", ".libs", ".dylibs")
+_NAMES = ("scipy_openblas_{}64_", "scipy_openblas_{}", "openblas_{}64_", "openblas_{}")
+
+
+@contextmanager
+def one_thread() -> Iterator[None]:
+    """Run the body with OpenBLAS in one thread, where numpy brings an OpenBLAS; else as it is."""
+    control = _control()
+    if control is None:
+        yield
+        return
+    get, put = control
+    before = get()
+    put(1)
+    try:
+        yield
+    finally:
+        put(before)
+
+
+@cache
+def _control() -> tuple[Callable[[], int], Callable[[int], None]] | None:
+    """What reads and sets the number of threads of numpy's own OpenBLAS; None where there is none."""
+    home = Path(np.__file__).parent
+    for file in (f for folder in _FOLDERS for f in sorted((home / folder).glob("*openblas*"))):
+        try:
+            library = ctypes.CDLL(str(file))
+        except OSError:
+            continue
+        for name in _NAMES:
+            get = getattr(library, name.format("get_num_threads"), None)
+            put = getattr(library, name.format("set_num_threads"), None)
+            if get and put:
+                return get, put
+    return None
