@@ -10,12 +10,13 @@ eta has the sign of j, and the metal of a cathode lies eta below the liquid besi
 
 The last is Tafel's line eta = b ln(j / i0) with the reverse reaction that keeps it finite at rest: a
 hundredth of b apart at j = 10 i0, and less by the square of j / i0 beyond. Source: J. Newman and K. E.
-Thomas-Alyea, Electrochemical Systems, 3rd ed. (2004), ch. 8 (from memory)."""
+Thomas-Alyea, Electrochemical Systems, 3rd ed. (2004), ch. 8 (from memory).
+"""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Protocol
+from typing import ClassVar, Protocol
 
 import numpy as np
 from numpy.typing import NDArray
@@ -29,7 +30,12 @@ Array = NDArray[np.float64]
 
 
 class Law(Protocol):
-    """Overpotential of an electrode. Arrays of any one shape; A/m2, V, ohm m2."""
+    """Overpotential of an electrode. Arrays of any one shape; A/m2, V, ohm m2. bent : whether eta is not
+    linear in j
+    """
+
+    @property
+    def bent(self) -> bool: ...
 
     def overpotential(self, j: Array) -> Array:
         """eta(j), V."""
@@ -49,6 +55,7 @@ class Linear:
     """eta = polarisation j; polarisation in ohm m2, zero for the primary distribution."""
 
     polarisation: float = 0.0
+    bent: ClassVar[bool] = False
 
     def overpotential(self, j: Array) -> Array:
         return self.polarisation * j
@@ -68,6 +75,7 @@ class Tafel:
 
     exchange: float
     slope: float
+    bent: ClassVar[bool] = True
 
     def overpotential(self, j: Array) -> Array:
         return self.slope * np.arcsinh(j / (2.0 * self.exchange))

@@ -2,7 +2,8 @@
 
 Tank coordinates: x and y from the middle of the tank, z up from its floor. A box's walls, its floor and the
 free surface of the liquid need no surface here: the field solver mirrors them. A cylinder and a mesh bring
-their walls as a body and have the free surface mirrored."""
+their walls as a body and have the free surface mirrored.
+"""
 
 from __future__ import annotations
 
@@ -68,11 +69,14 @@ class Body:
 
 @dataclass(frozen=True, eq=False)
 class Pose:
-    """Where a copy of the part hangs: tank = turn @ model + shift."""
+    """Where a copy of the part hangs: tank = turn @ model + shift; middle : of its bounding box, in the
+    tank.
+    """
 
     name: str
     turn: Array
     shift: Array
+    middle: Array
 
     def of(self, points: Array) -> Array:
         """Model points (..., 3) in tank coordinates."""
@@ -87,6 +91,7 @@ class Arrangement:
     bodies : everything else, walls last
     box : (2, 3) corners of the liquid in a box, whose six sides insulate; None otherwise
     surface : height of a free surface over a cylinder or mesh; None otherwise
+    inside : (2, 3) box round the liquid; None where it has no end
     notes : sentences: what was assumed
     """
 
@@ -94,6 +99,7 @@ class Arrangement:
     bodies: tuple[Body, ...]
     box: Array | None
     surface: float | None
+    inside: Array | None
     notes: tuple[str, ...] = ()
 
 
@@ -101,7 +107,8 @@ def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
     """Everything where the job puts it; `clearance.check` says whether it can stand there.
 
     meshes : the models that the job names by file (tank, anodes, shields, thieves), in metres and tank
-    coordinates. Raises Fault where a model is missing or a tank has no sense."""
+    coordinates. Raises Fault where a model is missing or a tank has no sense.
+    """
     loaded = {name: finish(mesh.inspect(part, sheet_sides=2)) for name, part in (meshes or {}).items()}
     if not job.bath.conductivity > 0:
         raise Fault("bath.conductivity_S_m: the bath must conduct; measure it, or take the table's value")
@@ -135,7 +142,14 @@ def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
     if walls is not None:
         bodies.append(walls)
     box = inside if job.tank.shape == "box" else None
-    return Arrangement(tuple(poses), tuple(bodies), box, None if walls is None else level, tuple(notes))
+    return Arrangement(
+        tuple(poses),
+        tuple(bodies),
+        box,
+        None if walls is None else level,
+        None if level is None else inside,
+        tuple(notes),
+    )
 
 
 def _mm(length: float) -> str:
@@ -165,7 +179,7 @@ def _poses(surface: Surface, job: Job, inside: Array) -> list[Pose]:
         c, s = np.cos(angle), np.sin(angle)
         about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
         name = surface.name if len(positions) == 1 else f"copy {i + 1} of {surface.name}"
-        poses.append(Pose(name, about @ upright, np.array(position) - about @ middle))
+        poses.append(Pose(name, about @ upright, np.array(position) - about @ middle, np.array(position)))
     return poses
 
 
@@ -351,7 +365,8 @@ def clipped(body: Body, level: float) -> Body:
 
 def winding(points: Array, corners: Array) -> Array:
     """How often closed triangles (m, 3, 3) go round each point (n, 3): 1 inside a surface wound outward, 0
-    outside."""
+    outside.
+    """
     out = np.empty(len(points))
     for start in range(0, len(points), chunk := max(1, 2_000_000 // max(len(corners), 1))):
         part = slice(start, start + chunk)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .. import faraday
 from ..job import Job
@@ -47,7 +48,8 @@ def answer(
     mine = panels.bodies[0][cell.rows(Role.PART)[panels.bodies[0]]]
     fine, weight = state.j[mine] / panels.sides[mine], area[mine] * panels.sides[mine]
     spread = Spread.of(fine, weight)
-    thin = _thinnest(surface, panels, cell, state)
+    shown, _ = showing(surface, panels, cell)
+    thin = float(a_side(panels, state.j)[shown].min()) if shown.any() else 0.0
     found = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
     scale = float(plated.sum()) / float(weight.sum())
     bare, dull, burnt = (
@@ -92,14 +94,16 @@ def answer(
     )
 
 
-def _thinnest(surface: Surface, panels: Panels, cell: Cell, state: State) -> float:
-    """Least density in A/m2 of the pieces that show; of all where no face is marked."""
+def showing(surface: Surface, panels: Panels, cell: Cell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
+    """Of the first copy's pieces (p,) those that show, or all that are plated where no face is marked; and
+    the plated.
+    """
     shows = surface.show & surface.plated
-    if not shows.any():
-        shows = surface.plated
     rows = panels.bodies[0]
-    some = cell.rows(Role.PART)[rows] & (panels.cover.to_pieces(shows.astype(float)) > 0.5)
-    return float(a_side(panels, state.j)[some].min()) if some.any() else 0.0
+    plated = cell.rows(Role.PART)[rows]
+    if not shows.any():
+        return plated, plated
+    return plated & (panels.part.cover.to_pieces(shows.astype(float)) > 0.5), plated
 
 
 def _loads(panels: Panels, cell: Cell, state: State) -> tuple[AnodeLoad, ...]:

@@ -15,7 +15,8 @@ where a Gaussian is a product over the three axes and so is its sum over all ima
 (Poisson's formula). The term without a cosine is the mean over the box, which diverges and belongs to a
 constant potential: the solver carries that as an unknown, as it must where walls let no current out. What
 remains is interpolated on Chebyshev nodes between groups of panels. Own derivation;
-tests/engine/test_field_box.py compares it with plain sums."""
+tests/engine/test_field_box.py compares it with plain sums.
+"""
 
 from __future__ import annotations
 
@@ -121,7 +122,9 @@ class BoxImages:
             )
         # one matrix a target group, the nodes of all source groups side by side
         self._matrices = [
-            np.hstack([_matrix(*self._factors(to, self._nodes[j], explicit[j], self._nearest[i, j])) for j in many])
+            np.hstack(
+                [_matrix(*self._factors(to, self._nodes[j], explicit[j], self._nearest[i, j])) for j in many]
+            )
             for i, to in enumerate(self._nodes)
         ]
 
@@ -139,7 +142,8 @@ class BoxImages:
         return out
 
     def background(self, double: NDArray[np.bool_]) -> float:
-        """What a constant potential on these panels adds to D everywhere: the share of the box that they enclose.
+        """What a constant potential on these panels adds to D everywhere: the share of the box that they
+        enclose.
 
         It comes from the mean that is left out. The volume is taken along the axis on which all of them are
         clearest of the walls, for bodies may be cut off by walls.

@@ -162,7 +162,8 @@ def _crossing(one: Array, other: Array) -> bool:
 
 def _pierced(start: Array, end: Array, triangle: Array) -> NDArray[np.bool_]:
     """Whether segments (n, 3) to (n, 3) go through triangles (n, 3, 3): ends on either side, and the line
-    within."""
+    within.
+    """
 
     def volume(*p: Array) -> Array:
         return np.einsum("ij,ij->i", p[0] - p[3], np.cross(p[1] - p[3], p[2] - p[3]))
@@ -177,7 +178,8 @@ def _pierced(start: Array, end: Array, triangle: Array) -> NDArray[np.bool_]:
 
 def _gap(one: Array, other: Array) -> float:
     """Least distance of the corners of each set of triangles from the other set's triangles near them, else
-    inf."""
+    inf.
+    """
     i, j = _close(one, other, TOUCH)
     if not len(i):
         return np.inf

@@ -4,7 +4,8 @@ Each pass removes a set of points no two of which are neighbours, each by slidin
 costs least, so every triangle changes by one corner at most and a whole pass is a few array operations. The
 cost is the mean squared distance of the new corner from the planes that the old one stood for (M. Garland and
 P. S. Heckbert, Proc. SIGGRAPH 97, 209: quadric error; from memory). Points only ever move onto points of the
-original, so a plane stays a plane and a sharp edge stays sharp."""
+original, so a plane stays a plane and a sharp edge stays sharp.
+"""
 
 from __future__ import annotations
 
@@ -156,7 +157,8 @@ def _pass(
 
 def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray[np.int32]:
     """One sweep of edge flips towards rounder triangles (Delaunay), where two triangles are nearly in one
-    plane."""
+    plane.
+    """
     topology = Topology.of(triangles, len(points))
     line = _lines(label, topology)
     edge = np.flatnonzero(~line)
@@ -247,7 +249,8 @@ def _sound(
 
 def _measured(points: Array, first: Ints, ring: Ints) -> tuple[Array, Array, Array]:
     """Normal (twice the area long), its length, and the longest edge squared, of triangles with a corner
-    replaced."""
+    replaced.
+    """
     a, b, c = points[first], points[ring[:, 1]], points[ring[:, 2]]
     normal = np.cross(b - a, c - a)
     edges = np.stack([((b - a) ** 2).sum(axis=1), ((c - b) ** 2).sum(axis=1), ((a - c) ** 2).sum(axis=1)])

@@ -12,7 +12,7 @@ from ..surface import Surface
 from ..tank import Role
 from .panels import Panels
 from .pieces import Array
-from .problem import Cell, Drive, State, solve
+from .problem import Cell, Drive, State, resumed, solve
 from .refine import on_faces
 
 HISTORY = 6  # earlier rounds that the next is mixed from
@@ -24,11 +24,12 @@ Drop = Callable[[Array], Array]
 
 def raised(cell: Cell, panels: Panels, drop: Array) -> Cell:
     """The cell with the part's metal as far above the wire as the coat's drop (m,) on the faces says, in
-    V."""
+    V.
+    """
     lift = np.zeros(cell.influence.n)
     known = np.where(np.isfinite(drop), drop, 0.0)
     for rows in panels.bodies[: len(panels.arrangement.poses)]:
-        lift[rows] = panels.cover.to_pieces(known)
+        lift[rows] = panels.part.cover.to_pieces(known)
     lift[cell.role != Role.PART] = 0.0
     return replace(cell, raised=lift)
 
@@ -39,7 +40,8 @@ def coupled(
     """Field and coat that agree: what the coat loses for the field's current is what the field reckons with.
 
     Fixed point, with each round mixed from the last ones so that it also settles where the coat rules (D. G.
-    Anderson, J. ACM 12 (1965) 547; from memory)."""
+    Anderson, J. ACM 12 (1965) 547; from memory).
+    """
     state = yield from between(0.0, 0.2, solve(cell, drive, start))
     lift = np.zeros(len(surface.triangles))
     tried: list[Array] = []
@@ -54,16 +56,9 @@ def coupled(
         cell = raised(cell, panels, lift)
         again = 0.2 + 0.8 * turn / ROUNDS
         state = yield from between(
-            again, again + 0.8 / ROUNDS, solve(cell, drive, _on(cell, state), tolerance=1e-4)
+            again, again + 0.8 / ROUNDS, solve(cell, drive, resumed(cell, state), tolerance=1e-4)
         )
     return cell, state
-
-
-def _on(cell: Cell, state: State) -> State:
-    """A state made to agree with the metal of a cell."""
-    eta, _ = cell.drops(state.j)
-    metal = cell.raised + np.where(cell.rows(Role.ANODE), state.voltage, 0.0)
-    return replace(state, phi=np.where(cell.electrode, metal + eta, state.phi))
 
 
 def _mixed(tried: list[Array], found: list[Array]) -> Array:

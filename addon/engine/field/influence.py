@@ -2,7 +2,8 @@
 
 A liquid is without end, or closed by panels, or behind mirrors, or a box of insulating walls. In a box
 nothing but electrodes and shields needs panels: near images are mirrors or copied panels ("ghosts"), the rest
-is `BoxImages`."""
+is `BoxImages`.
+"""
 
 from __future__ import annotations
 
@@ -131,7 +132,8 @@ class Influence:
 @dataclass(frozen=True)
 class _Carried:
     """Which images the layer operators carry: mirrors (axis, 0 low or 1 high), ghosts a group, and both
-    together."""
+    together.
+    """
 
     mirrors: list[tuple[int, int]]
     ghosts: list[list[Image]]

@@ -13,11 +13,12 @@ from ..surface import Surface
 from ..tank import Arrangement, Body, Role
 from .coarsen import coarsen
 from .influence import Influence, Liquid
-from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, even_size, nearest
+from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, even_size, nearest, normals
 from .problem import Cell
 from .skin import Cover, cover, skin
 
 PART_SHARE = 0.75  # of the panels, the walls' aside
+SENTENCE = "Cutting the surfaces into panels"
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 NEAR = (
     0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
@@ -26,26 +27,35 @@ HIDDEN = 0.25  # a panel that sees less liquid than this lies inside another bod
 
 
 @dataclass(frozen=True, eq=False)
+class PartPieces:
+    """One copy of the part: pieces (p, 3, 3) in model coordinates; role, sheet, sides : (p,); cover : to its
+    faces.
+    """
+
+    pieces: Array
+    role: NDArray[np.int8]
+    sheet: NDArray[np.bool_]
+    sides: NDArray[np.int8]
+    cover: Cover
+
+
+@dataclass(frozen=True, eq=False)
 class Panels:
     """Panels of a whole arrangement, in tank coordinates.
 
-    corners : (n, 3, 3) metres, normals into the liquid; role, sheet, sides : (n,)
-    bodies : the panels of each copy of the part, then of each body
-    pieces : (p, 3, 3) of one copy in model coordinates, the first p panels being its first copy; cover : to
-    its faces"""
+    corners : (n, 3, 3) metres, normals into the liquid
+    role : (n,) Role; sheet : (n,) liquid on both sides; sides : (n,) of them that count
+    bodies : the panels of each copy of the part, then of each body; part : what its copies are made of, in
+    order
+    """
 
     corners: Array
     role: NDArray[np.int8]
     sheet: NDArray[np.bool_]
     sides: NDArray[np.int8]
     bodies: tuple[Ints, ...]
-    pieces: Array
-    cover: Cover
+    part: PartPieces
     arrangement: Arrangement
-
-    @property
-    def centroid(self) -> Array:
-        return self.corners.mean(axis=1)
 
 
 @dataclass(frozen=True, eq=False)
@@ -60,47 +70,55 @@ class Hint:
     size: Array
 
 
-def lay(surface: Surface, arrangement: Arrangement, count: int, hint: Hint | None = None) -> Steps[Panels]:
-    """About `count` panels, and as many more as walls need. hint : where to make those of the part small."""
+def lay(
+    surface: Surface,
+    arrangement: Arrangement,
+    count: int,
+    hint: Hint | None = None,
+    part: PartPieces | None = None,
+) -> Steps[Panels]:
+    """About `count` panels, and as many more as walls need.
+
+    hint : where to make those of the part small; part : its pieces, of another arrangement
+    """
     copies = arrangement.poses
     part_count = max(int(PART_SHARE * count / len(copies)), 200)
-    even = even_size(float(surface.area[surface.wetted].sum()), part_count)
-    whole = yield from between(0.0, 0.7, skin(surface, 0.5 * even, int(0.7 * part_count)))
-    yield Step(0.7, "Cutting the surfaces into panels")
     anodes = np.concatenate([_spots(b) for b in arrangement.bodies if b.role == Role.ANODE])
     seen = np.concatenate(
         [(anodes - pose.shift) @ pose.turn for pose in copies]
     )  # by each copy, in its own axes
-    pieces, origin = cut(whole.corners, _wanted(seen, even, hint), part_count)
-    laid = [pose.of(pieces) for pose in copies]
-    roles, sheets, sides = ([one[origin]] * len(copies) for one in (whole.role, whole.sheet, whole.sides))
+    mine = part or (yield from between(0.0, 0.8, _part(surface, seen, part_count, hint)))
+    yield Step(0.8, SENTENCE)
+    laid = [pose.of(mine.pieces) for pose in copies]
+    roles, sheets, sides = ([one] * len(copies) for one in (mine.role, mine.sheet, mine.sides))
     near = np.concatenate(laid).mean(axis=1)
     near = near[:: max(1, len(near) // 3000)]
     reach = {
         b.name: float(np.linalg.norm(np.ptp(b.bounds, axis=0))) for b in arrangement.bodies if not b.wall
     }
+    rest = max(count - part_count * len(copies), 0.15 * count)
     for body in arrangement.bodies:  # walls come last
-        rest = max(count - part_count * len(copies), 0.15 * count)
         wanted = WALL_SHARE * count if body.wall else max(rest * reach[body.name] / sum(reach.values()), 60)
-        corners = yield from _body(
-            body, near if not body.wall else np.concatenate(laid).mean(axis=1), int(wanted)
-        )
+        everything = np.concatenate(laid).mean(axis=1) if body.wall else near
+        corners = yield from _body(body, everything, int(wanted))
         laid.append(corners)
         roles.append(np.full(len(corners), body.role, np.int8))
         sheets.append(np.full(len(corners), body.sheet))
         sides.append(np.full(len(corners), 1 + body.sheet, np.int8))
     starts = np.cumsum([0] + [len(corners) for corners in laid])
     rows = tuple(np.arange(a, b) for a, b in zip(starts[:-1], starts[1:], strict=True))
-    return Panels(
-        np.concatenate(laid),
-        np.concatenate(roles),
-        np.concatenate(sheets),
-        np.concatenate(sides),
-        rows,
-        pieces,
-        cover(whole, pieces, origin),
-        arrangement,
-    )
+    corners, role, sheet, side = (np.concatenate(each) for each in (laid, roles, sheets, sides))
+    return Panels(corners, role, sheet, side, rows, mine, arrangement)
+
+
+def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Steps[PartPieces]:
+    even = even_size(float(surface.area[surface.wetted].sum()), count)
+    whole = yield from between(0.0, 0.8, skin(surface, 0.5 * even, int(0.7 * count)))
+    yield Step(0.8, SENTENCE)
+    pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
+    yield Step(0.9, SENTENCE)
+    covered = cover(whole, pieces, origin)
+    return PartPieces(pieces, whole.role[origin], whole.sheet[origin], whole.sides[origin], covered)
 
 
 def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Steps[Cell]:
@@ -143,8 +161,7 @@ def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
 
     def wanted(places: Array) -> Array:
         middle = places.mean(axis=1)
-        cross = np.cross(places[:, 1] - places[:, 0], places[:, 2] - places[:, 0])
-        normal = cross / np.linalg.norm(cross, axis=1, keepdims=True)
+        normal = normals(places)
         if hint is None:
             size = np.minimum(2.0 * even, NEAR * _gaps(middle, normal, 4.0 * even))
         else:
@@ -156,7 +173,8 @@ def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
 
 def _gaps(middle: Array, normal: Array, most: float) -> Array:
     """How far each place (n, 3) is from a place that faces it across the liquid, (n,) metres, at most
-    `most`."""
+    `most`.
+    """
     middle = middle - middle.mean(axis=0)
     square, along = (middle**2).sum(axis=1), (middle * normal).sum(axis=1)
     out = np.full(len(middle), most)

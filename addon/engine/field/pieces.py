@@ -44,6 +44,12 @@ def area(corners: Array) -> Array:
     return 0.5 * np.sqrt(np.einsum("ij,ij->i", cross, cross))
 
 
+def normals(corners: Array) -> Array:
+    """(n, 3) unit normals of triangles (n, 3, 3)."""
+    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    return cross / np.sqrt(np.einsum("ij,ij->i", cross, cross))[:, None]
+
+
 def even_size(total: float, count: int) -> float:
     """Longest edge that makes about `count` pieces of a total area in m2 by halving."""
     return float(np.sqrt(5.0 * total / count))

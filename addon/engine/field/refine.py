@@ -1,5 +1,6 @@
 """From a coarse level to a fine one: where panels must be small, a first guess, and what the two levels
-differ by."""
+differ by.
+"""
 
 from __future__ import annotations
 
@@ -8,8 +9,8 @@ import numpy as np
 from ..surface import Surface
 from ..tank import Role
 from .panels import Hint, Panels
-from .pieces import Array, area, nearest
-from .problem import Cell, State
+from .pieces import Array, area, nearest, normals
+from .problem import Cell, State, resumed
 
 STEEPEST = 8.0  # the coarsest wanted size over the finest
 
@@ -23,11 +24,11 @@ def a_side(panels: Panels, j: Array) -> Array:
 def hint(panels: Panels, j: Array) -> Hint:
     """Sizes that share the error out evenly, over the even size: a density that is constant on a panel of
     length h is wrong by |grad j| h, and the sum of (|grad j| h)^2 area is least for a given number of panels
-    where h falls as |grad j|^(-1/2)."""
-    pieces = panels.pieces
+    where h falls as |grad j|^(-1/2).
+    """
+    pieces = panels.part.pieces
     middle = pieces.mean(axis=1)
-    cross = np.cross(pieces[:, 1] - pieces[:, 0], pieces[:, 2] - pieces[:, 0])
-    normal = cross / np.linalg.norm(cross, axis=1, keepdims=True)
+    normal = normals(pieces)
     density = a_side(panels, j)
     plated = panels.role[panels.bodies[0]] == Role.PART
     steep = np.zeros(len(pieces))
@@ -60,30 +61,22 @@ def _steepness(middle: Array, normal: Array, density: Array) -> Array:
     return out
 
 
-def resumed(cell: Cell, fine: Panels, coarse: Panels, state: State) -> State:
-    """The coarse level's state carried over to the fine panels as a first guess."""
+def carried(cell: Cell, fine: Panels, coarse: Panels, state: State) -> State:
+    """The coarse level's state on the fine panels, as a first guess."""
     j, phi = np.zeros(cell.influence.n), np.zeros(cell.influence.n)
+    facing = normals(coarse.corners)
     for rows, before in zip(fine.bodies, coarse.bodies, strict=True):
         some = before[:: max(1, len(before) // 4000)]
-        normals = cell.influence.normal
-        cross = np.cross(
-            coarse.corners[some, 1] - coarse.corners[some, 0],
-            coarse.corners[some, 2] - coarse.corners[some, 0],
-        )
-        facing = cross / np.linalg.norm(cross, axis=1, keepdims=True)
-        from_ = some[
-            nearest(fine.corners[rows].mean(axis=1), normals[rows], coarse.corners[some].mean(axis=1), facing)
-        ]
-        j[rows], phi[rows] = state.j[from_], state.phi[from_]
-    j[~cell.electrode] = 0.0
-    eta, _ = cell.drops(j)
-    metal = cell.raised + np.where(cell.rows(Role.ANODE), state.voltage, 0.0)
-    return State(j, np.where(cell.electrode, metal + eta, phi), state.voltage, state.constant)
+        middle = fine.corners[rows].mean(axis=1)
+        before_middle = coarse.corners[some].mean(axis=1)
+        at = some[nearest(middle, cell.influence.normal[rows], before_middle, facing[some])]
+        j[rows], phi[rows] = state.j[at], state.phi[at]
+    return resumed(cell, State(j, phi, state.voltage, state.constant))
 
 
 def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:
     """(m,) A/m2 of the surface's triangles, of j (n,); zero where nothing is plated."""
-    return np.where(surface.plated, panels.cover.to_faces(a_side(panels, j)), 0.0)
+    return np.where(surface.plated, panels.part.cover.to_faces(a_side(panels, j)), 0.0)
 
 
 def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
@@ -91,9 +84,10 @@ def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
     on.
 
     before : (n,) the coarse level's j on the fine panels; after : (n,) their own. Constant panels are wrong
-    to first order in their length, which falls as the square root of their number."""
+    to first order in their length, which falls as the square root of their number.
+    """
     rows = fine.bodies[0]
-    weight = area(fine.pieces) * (fine.role[rows] == Role.PART)
+    weight = area(fine.part.pieces) * (fine.role[rows] == Role.PART)
     change = float(weight @ np.abs(after[rows] - before[rows])) / abs(float(weight @ after[rows]))
-    ratio = (len(coarse.pieces) / len(fine.pieces)) ** 0.5
+    ratio = (len(coarse.part.pieces) / len(fine.part.pieces)) ** 0.5
     return change * ratio / max(1.0 - ratio, 0.1)

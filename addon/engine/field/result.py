@@ -1,5 +1,6 @@
 """The current distribution as an answer: densities, thicknesses, what they mean for the deposit, and how sure
-they are."""
+they are.
+"""
 
 from __future__ import annotations
 
@@ -47,7 +48,8 @@ class Spread:
 @dataclass(frozen=True)
 class AnodeLoad:
     """Current of an anode in A, its mean density and its highest one in A/m2 (a sheet's counted on one
-    side)."""
+    side).
+    """
 
     name: str
     current: float
@@ -67,7 +69,8 @@ class Field:
     part_currents : A of each copy; anodes : their loads; anode_limit : A/m2 wagner : kappa d(eta)/dj at the
     mean density over the radius of a sphere of the part's area time : s to the wanted mean thickness;
     time_thinnest : s until the thinnest show face (or face) has it panels : number; error : of the density,
-    relative to its mean, from two levels; residual : of the equations assumed, warnings : sentences"""
+    relative to its mean, from two levels; residual : of the equations assumed, warnings : sentences
+    """
 
     density: Array
     thickness: Array

@@ -1,5 +1,6 @@
 """The part's surface as the field sees it: a coarser skin, its pieces, and which faces each piece stands
-for."""
+for.
+"""
 
 from __future__ import annotations
 
@@ -12,7 +13,7 @@ from ..steps import Steps
 from ..surface import Surface
 from ..tank import Role
 from .coarsen import Coarse, coarsen
-from .pieces import Array, Ints, area, nearest, split
+from .pieces import Array, Ints, area, nearest, normals, split
 
 RIM = 0.1  # open edges longer than this share of a shell's size make it a sheet, not a body with a flaw
 
@@ -70,7 +71,8 @@ class Cover:
     """Which pieces tell a face's value. A face's value is the sum of weight x value over its pieces.
 
     face, piece, weight : (c,) of all pairs; faces : number of faces; area : (c,) m2 of the face that the pair
-    stands for"""
+    stands for
+    """
 
     face: Ints
     piece: Ints
@@ -85,7 +87,8 @@ class Cover:
 
     def to_pieces(self, values: Array) -> Array:
         """Values of faces (m,) to pieces (n,): means by area; pieces that stand for no face get the mean of
-        all."""
+        all.
+        """
         total = np.bincount(self.piece, self.share, minlength=self.pieces)
         out = np.bincount(self.piece, self.share * values[self.face], minlength=self.pieces)
         mean = float(np.average(values[self.face], weights=self.share))
@@ -107,7 +110,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     part = [weight[kept] / total[origin[kept]]]
     # the others: the nearest piece among those that their corners were slid to; large ones bit by bit
     rest = np.setdiff1d(skin.rows, source[same])
-    middle, facing = pieces.mean(axis=1), _normals(pieces)
+    middle, facing = pieces.mean(axis=1), normals(pieces)
     place = coarse.place[surface.triangles[rest]]
     around = _Around(coarse.triangles[origin], len(surface.points))
     large = (surface.area[rest] > 2.0 * np.median(weight)) | (around.count[place].sum(axis=1) == 0)
@@ -127,11 +130,6 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
         part.append(area(bits) / surface.area[big[owner]])
     f, p, w = np.concatenate(face), np.concatenate(piece), np.concatenate(part)
     return Cover(f, p, w, w * surface.area[f], len(surface.triangles), len(pieces))
-
-
-def _normals(corners: Array) -> Array:
-    cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
-    return cross / np.linalg.norm(cross, axis=1, keepdims=True)
 
 
 class _Around:

@@ -21,7 +21,7 @@ from .layers import LayerOperators
 from .panels import Panels, cell, lay
 from .pieces import Array
 from .problem import Cell, Drive, State, solve
-from .refine import error, hint, resumed
+from .refine import carried, error, hint
 from .result import Field
 
 PREVIEW = 3000
@@ -68,7 +68,7 @@ def run(
     rough, first = yield from between(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop))
     panels = yield from between(0.3, 0.4, lay(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from between(0.4, 0.65, _cell(panels, cathode, job))
-    start = resumed(fine, panels, coarse, first)
+    start = carried(fine, panels, coarse, first)
     fine, state = yield from between(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     off = error(coarse, panels, start.j, state.j)
     return answer(surface, job, panels, fine, state, off, warnings)
