@@ -31,6 +31,7 @@ UNDER = -0.5  # a normal that points down further than this is on the underside
 APART = 0.12  # of the part's size: suggestions are no nearer to each other
 SHOWN = 1.5  # a mark in view is worth as much as half as much loss again
 MOST = 8  # suggestions on one piece of coat
+PIECES = 24  # pieces of coat that get suggestions, the largest: nobody hangs a part on more wires
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,13 +72,13 @@ class Place:
 
 @dataclass(frozen=True, eq=False)
 class Contacts:
-    """Suggestions: the best of each piece of coat, the larger piece before the smaller; then the others by rank.
+    """Suggestions: the best of each of the PIECES largest pieces of coat, the larger first; then the others by rank.
 
     pieces : how many pieces of coat need a wire each; sheet_resistance : ohm per square that they were ranked for
     coat : the network; patches : its coarse copy that they were ranked on
     checked : the coat with the best place of each piece wired, ready for any current; None on metal
     pads : those places
-    places : what was ranked on each piece, the larger piece before the smaller
+    places : what was ranked on each of these pieces, the larger piece before the smaller
     """
 
     ranked: tuple[Contact, ...]
@@ -131,8 +132,8 @@ def rank(
     triangle = _triangles(coat, patches, marks.demerit)
     size = np.bincount(patches.piece, patches.area, coat.pieces)
     places: list[Place] = []
-    for piece in np.argsort(-size, kind="stable"):
-        yield Step(0.5 + 0.2 * len(places) / coat.pieces, "Ranking places for the wire")
+    for piece in np.argsort(-size, kind="stable")[:PIECES]:
+        yield Step(0.5 + 0.2 * len(places) / min(coat.pieces, PIECES), "Ranking places for the wire")
         own = np.flatnonzero((patches.piece == piece) & (triangle >= 0))
         ranking = Ranking.of(_part(patches, own), current[own], ohms, area=patches.area[own], pad=pad)
         demerit = marks.demerit[coat.mesh.owner[triangle[own]]]
@@ -146,7 +147,7 @@ def rank(
         volts = yield from between(0.9, 1.0, checked.at_points(fitted.collected(fitted.spread(local))))
         for k, few in enumerate(picks):
             own = fitted.piece == fitted.piece_of_face[pads[k].face]
-            coarse = places[k].ranking.single()[few[0]]
+            coarse = places[k].ranking.single[few[0]]
             places[k] = replace(places[k], scale=float(volts[own].max()) / coarse if coarse > 0 else 1.0)
     told = [
         [_contact(surface, coat, place, k, marks, up, metal=sheet_resistance == 0) for k in few]
@@ -202,7 +203,7 @@ def _picks(surface: Surface, coat: Sheet, place: Place, marks: _Marks) -> list[i
     """The patches to suggest, best first, none nearer than APART of the part's size to a better one."""
     points = coat.mesh.points[coat.mesh.triangles[place.triangle]].mean(axis=1)
     hidden = marks.hidden[coat.mesh.owner[place.triangle]]
-    cost = np.where(place.fit, place.ranking.single() * np.where(hidden, 1.0, SHOWN), np.inf)
+    cost = np.where(place.fit, place.ranking.single * np.where(hidden, 1.0, SHOWN), np.inf)
     picks: list[int] = []
     while len(picks) < MOST and np.isfinite(cost).any():
         best = int(cost.argmin())
@@ -215,7 +216,7 @@ def _contact(
     surface: Surface, coat: Sheet, place: Place, k: int, marks: _Marks, up: ArrayLike, *, metal: bool
 ) -> Contact:
     pad = pad_at(coat, place.triangle[k], 0.0)
-    face, single = pad.face, np.maximum(place.ranking.single() * place.scale, 0.0)
+    face, single = pad.face, np.maximum(place.ranking.single * place.scale, 0.0)
     drop, least = (0.0, 0.0) if metal else (float(single[k]), float(single.min()))
     normal = surface.normal[face]
     return Contact(

@@ -26,6 +26,7 @@ sys.path[:0] = [str(Path(__file__).parents[k]) for k in (1, 2)]
 
 from addon.engine import contact, mesh, multigrid
 from addon.engine.coat import laplacian, sheet, study
+from addon.engine.coat.drop import TOLERANCE
 from addon.engine.job import read_job
 from addon.engine.sparse import Graph
 from addon.engine.steps import finish
@@ -129,8 +130,8 @@ def alone(name: str, triangles: int) -> None:
         best = min(best, time.perf_counter() - start)
     memory = (resource.getrusage(resource.RUSAGE_SELF).ru_maxrss - before) / 1e6
     maps = Path("/proc/self/maps")
-    libraries = maps.read_text() if maps.exists() else ""
-    blas = "openblas" if "/libopenblas" in libraries or "openblas-pthread" in libraries else "the reference BLAS"
+    system = [line for line in (maps.read_text() if maps.exists() else "").splitlines() if " /usr/" in line]
+    blas = "OpenBLAS" if any("openblas" in line for line in system) else "another BLAS than OpenBLAS"
     print(json.dumps({"seconds": best, "memory": memory, "greatest": greatest, "blas": blas}))
 
 
@@ -155,7 +156,7 @@ def same_answer(name: str, model: Model) -> None:
     b = np.full(graph.count, 1.0 / graph.count)
     start = time.perf_counter()
     hierarchy = finish(multigrid.prepare(graph, ground))
-    found = finish(multigrid.solve(hierarchy, b, tolerance=1e-5))
+    found = finish(multigrid.solve(hierarchy, b, tolerance=TOLERANCE))
     seconds = time.perf_counter() - start
     off = scipy.sparse.coo_matrix((graph.weight, (graph.low, graph.high)), (graph.count, graph.count))
     off = off + off.T

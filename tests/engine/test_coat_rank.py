@@ -40,7 +40,7 @@ def brute(wires) -> np.ndarray:
 def test_every_place_at_once_is_every_place_by_itself():
     """The worst drop of each candidate to rounding: so the same best, and the same order of the first ten."""
     each = np.array([brute([c]).max() for c in range(COAT.graph.count)])
-    single = RANKING.single()
+    single = RANKING.single
     assert single == pytest.approx(each, rel=1e-8)
     assert single.argmin() == each.argmin()
     # mirror images on the bell lose alike: they may change places

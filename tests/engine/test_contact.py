@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from addon.engine import contact, mesh, openness
-from addon.engine.coat import drop, sheet, wires
+from addon.engine.coat import drop, sheet, study, wires
+from addon.engine.job import read_job
 from addon.engine.sections import Wire
 from addon.engine.steps import finish
 from addon.engine.surface import Surface
@@ -118,3 +119,18 @@ def test_metal_part_loses_nothing_anywhere():
     found = rank(surface(BAR), sheet_resistance=0.0).ranked
     assert {one.drop for one in found} == {0.0}
     assert "conducts" in found[0].reasons[1]
+
+
+def test_a_part_in_very_many_pieces_is_told_of_the_largest():
+    """Sixty separate balls: wires for the largest two dozen, the others are left to a warning."""
+    balls = [models.moved(models.sphere(0.002 + 1e-5 * i, 1), (0.006 * (i % 10), 0.006 * (i // 10), 0)) for i in range(60)]
+    part = surface(*balls)
+    found = rank(part)
+    assert found.pieces == 60
+    assert len(found.places) == contact.PIECES
+    told = {int(part.shell[one.face]) for one in found.ranked[: contact.PIECES]}
+    assert told == set(np.argsort(-np.bincount(part.shell, part.area))[: contact.PIECES].tolist())
+    result = finish(study.run(part, read_job({}), contacts=found))
+    assert len(result.wires) == contact.PIECES
+    assert result.unserved == 60 - contact.PIECES
+    assert any("36 separate pieces" in sentence for sentence in result.warnings)

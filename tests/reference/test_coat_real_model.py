@@ -79,7 +79,7 @@ def test_coarse_copy_loses_what_the_coat_loses():
     assert len(main) == len(patches.area), "the bunny is one piece"
     current = patches.collected(J * coat.area)
     held = 2 * np.sqrt(patches.area / np.pi)  # a disc of the patch's own area
-    single = rank.Ranking.of(patches.graph, current, RS, area=patches.area, pad=held).single()
+    single = rank.Ranking.of(patches.graph, current, RS, area=patches.area, pad=held).single
     for patch in (17, 333, 500):
         fed = drop.Fed.of(coat, [np.flatnonzero(patches.patch == patch)])
         u = finish(finish(drop.Loss.build(fed, RS)).at_points(J * coat.area))

@@ -17,6 +17,7 @@ from .heat import AIR, LIQUID, MARGIN, Heating
 from .sheet import Pad
 
 LISTED = 3  # pieces of coat that are told one by one
+SCORCHED = 100.0  # K: beyond this the figure says no more than the word
 
 
 def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[str]:
@@ -25,13 +26,13 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
     if not without:
         return []
     places: list[str] = []
-    for one in contacts.ranked[: contacts.pieces]:
+    for one in contacts.ranked[: len(contacts.places)]:
         if one.piece in without and len(places) < LISTED:
             spot = ", ".join(f"{x / MM:.4g}" for x in one.point)
             area = float(surface.plated_area[contacts.coat.piece_of_face == one.piece].sum())
             places.append(f"the one of {area / CM2:.2g} cm2, {one.place} (a wire could go to ({spot}) mm)")
     if len(without) > len(places):
-        places.append(f"{len(without) - len(places)} more")
+        places.append(f"{len(without) - len(places)} more" if places else "the smallest of them")
     subject = "One separate piece of coat has" if len(without) == 1 else f"{len(without)} separate pieces of coat have"
     return [f"{subject} no wire and will get no metal: {words.listed(places)}. Give each a wire, or mask it."]
 
@@ -83,9 +84,10 @@ def warmth(job: Job, first: Heating | None, full: Heating | None, target: float)
             " a cooler bath or another plastic."
         )
     elif full.limit < target:
+        warm = "scorched" if full.rise > SCORCHED else f"about {full.rise:.0f} K warmer than the bath"
         said.append(
-            f"At the full {target:.2g} A the bare coat at the wire would be about {full.rise:.0f} K warmer than the"
-            f" bath, and {softens}: start at no more than {full.limit:.2g} A."
+            f"At the full {target:.2g} A the bare coat at the wire would be {warm}, and {softens}: start at no more than"
+            f" {full.limit:.2g} A."
         )
     if first.rise * LIQUID / AIR > MARGIN:
         said.append("Keep the wire's contact under the liquid while current flows: in air it gets far hotter.")

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -56,6 +57,7 @@ class Ranking:
             spread = sheet_resistance * total / (2 * np.pi) * np.log(2 * radius / pad)
         return cls(green, current, spread)
 
+    @cached_property
     def single(self) -> Vector:
         """(n,) V, the worst drop anywhere with one wire at each point."""
         lost = self.green @ self.current
@@ -74,7 +76,7 @@ class Ranking:
         is put where it serves best with the others kept, until none moves. Not always the best set of all, but near.
         """
         count = min(count, len(candidates))
-        first = int(candidates[self.single()[candidates].argmin()])
+        first = int(candidates[self.single[candidates].argmin()])
         nearby, far = [first], [first]
         for _ in range(count - 1):
             nearby.append(self.more(nearby, candidates)[0])

@@ -87,12 +87,12 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
     """Pads for the wires that were given no point, after those that were.
 
     given : the pads of wires with a point; wanted : the wires without one
-    With no wire at all, one for each piece of coat; else as many as are wanted: first on pieces without a wire, the
+    With no wire at all, one for each ranked piece of coat; else as many as are wanted: first on pieces without a wire, the
     larger first, then wherever the loss is greatest.
     """
     diameters = [wire.pad for wire in wanted]
     if not given:
-        diameters += [diameters[0] if diameters else PAD] * (contacts.pieces - len(diameters))
+        diameters += [diameters[0] if diameters else PAD] * (len(contacts.places) - len(diameters))
     chosen = [_near(contacts, place, given) for place in contacts.places]
     kept = [len(wires) for wires in chosen]
     for _ in diameters:
@@ -124,7 +124,7 @@ def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | N
 
     sheet_resistance : ohm per square, which need not be the one that the contacts were ranked for
     """
-    count, ratio = 0, sheet_resistance / contacts.sheet_resistance
+    count, ratio = contacts.pieces - len(contacts.places), sheet_resistance / contacts.sheet_resistance
     for place in contacts.places:
         for wires in range(1, MOST + 1):
             if ratio * place.scale * place.ranking.best(wires, candidates(place))[1] <= limit:
