@@ -53,7 +53,7 @@ class LayerOperators:
     out of the liquid and q = d phi / dn, Green's identity reads phi / 2 = S q - D phi = apply(q, phi).
 
     n, corners (n, 3, 3), centroid (n, 3), normal (n, 3), area (n,): of the panels, metres
-    diagonal : (n,) metres, S_ii
+    diagonal : (n,) metres, S_ii; of a panel's own images those that are near count
     """
 
     def __init__(
@@ -117,9 +117,8 @@ class LayerOperators:
             buffer[end - size : end].reshape(rows.stop - rows.start, -1)
             for size, end, rows in zip(neighbours.sizes, ends, self._rows, strict=True)
         ]
-        cuts = [0, *(np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP)) + 1), len(ends)]
         self._columns: list[Ints] = []
-        for a, b in pairwise(cuts):
+        for a, b in _batches(ends):
             with one_thread():
                 columns = neighbours.integrate(range(a, b), self._blocks[a:b])
             self._columns += [np.concatenate([c, c + self.n]) if sources.double else c for c in columns]
@@ -171,25 +170,39 @@ class LayerOperators:
 
     def evaluate(self, points: Array, q: Array, phi: Array | None = None) -> Array:
         """S q - D phi at any points (m, 3), (m,); on a panel D takes its principal value."""
-        points = np.asarray(points, float)
-        sources = self._sources
+        return finish(self.evaluating(points, q, phi))
+
+    def evaluating(self, points: Array, q: Array, phi: Array | None = None) -> Steps[Array]:
+        """The same in steps."""
+        yield Step(0.0, "Evaluating the field")
+        points, sources = np.asarray(points, float), self._sources
+        if not len(points):
+            return np.empty(0)
         place = sources.frame.place(points)
         if place.min() < 0.0 or place.max() > 1.0:
             frame = Frame.around(np.concatenate([self.corners.reshape(-1, 3), points]), self._mirrors)
-            sources = finish(_Sources.build(self.corners, self._basis, frame, sources.double))
+            sources = yield from between(0.0, 0.2, _Sources.build(self.corners, self._basis, frame, sources.double))
         frame = sources.frame
         tree = Tree(frame.place(points), occupancy=_POINTS)
         points = points[tree.order]
-        dipole = None if phi is None else -np.asarray(phi)
-        density, moments = sources.gather(q, dipole)
-        local = Passes(self._basis, sources.tree, tree, far(tree, sources.tree, frame), frame.width).run(moments)
+        passes = Passes(self._basis, sources.tree, tree, far(tree, sources.tree, frame), frame.width)
+        with one_thread():
+            density, moments = sources.gather(q, None if phi is None else -np.asarray(phi))
+            local = passes.run(moments)
         out = np.einsum("ij,ij->i", _readings(self._basis, frame, tree, points), local[tree.cell])
         neighbours = Neighbours(points, tree, sources, self._setting.zones, double=phi is not None)
-        for k, rows in enumerate(neighbours.rows):
-            block = np.empty((rows.stop - rows.start, neighbours.sizes[k] // (rows.stop - rows.start)), np.float32)
-            (columns,) = neighbours.integrate([k], [block])
-            some = density[columns] if phi is None else density[np.concatenate([columns, columns + self.n])]
-            out[rows] += block @ some
+        ends = np.cumsum(neighbours.sizes)
+        for a, b in _batches(ends):
+            blocks = [
+                np.empty((rows.stop - rows.start, size // (rows.stop - rows.start)), np.float32)
+                for rows, size in zip(neighbours.rows[a:b], neighbours.sizes[a:b], strict=True)
+            ]
+            with one_thread():
+                found = neighbours.integrate(range(a, b), blocks)
+                for rows, block, columns in zip(neighbours.rows[a:b], blocks, found, strict=True):
+                    both = columns if phi is None else np.concatenate([columns, columns + self.n])
+                    out[rows] += block @ density[both]
+            yield Step(0.2 + 0.8 * b / len(ends), "Evaluating the field")
         return _scatter(tree, out.astype(float))
 
 
@@ -246,6 +259,11 @@ class _Sources:
             for cell, a, b in zip(keepers, tree.start[keepers], tree.own[keepers], strict=True):
                 moments[cell] += some[a:b] @ self.coefficients[k, a:b]
         return density, moments
+
+
+def _batches(ends: Ints) -> Iterator[tuple[int, int]]:
+    """Ranges of blocks that end at these entries, each of about as many entries as one step should take."""
+    return pairwise([0, *(int(k) + 1 for k in np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP))), len(ends)])
 
 
 def _readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:
