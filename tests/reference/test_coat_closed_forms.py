@@ -9,6 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 from scipy.spatial import Delaunay
+from scipy.special import k0, k1
 
 from addon.engine import mesh
 from addon.engine.coat import drop, laplacian, sheet, wires
@@ -152,6 +153,23 @@ def test_disc_with_a_pad_in_the_middle(model, ratio, factor):
     pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 2 * b / ratio)])
     fitted, covered = finish(sheet.with_pads(part, coat, pads))
     assert lost(drop.Fed.of(fitted, covered)).max() == pytest.approx(factor * J * RS * b**2, rel=1e-2)
+
+
+@pytest.mark.parametrize("ratio", [0.1, 0.3, 1.0])
+def test_pad_on_a_wide_sheet_with_linear_kinetics(ratio):
+    """Pad of radius a, reach l = sqrt(rho / Rs): I / j(0) = pi a^2 + 2 pi a l K1(a/l) / K0(a/l), modified Bessel functions
+    (classical: the annular fin)."""
+    reach = 0.004
+    pad = ratio * reach
+    part = surface(disc(0.04, 40, 90))
+    pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 2 * pad)])
+    coat = finish(sheet.build(part))
+    fitted, covered = finish(sheet.with_pads(part, coat, pads))
+    network = drop.Fed.of(fitted, covered)
+    rho = RS * reach**2
+    found = finish(drop.shared(network, network.graph, network.ground, np.full(len(fitted.area), rho), 1.0))
+    expected = np.pi * pad**2 + 2 * np.pi * pad * reach * k1(ratio) / k0(ratio)
+    assert rho / found.voltage == pytest.approx(expected, rel=1e-2)
 
 
 @pytest.mark.parametrize("model", [DISCS["even"], DISCS["scattered"]], ids=["even", "scattered"])

@@ -1,7 +1,7 @@
 """Warmth: of the coat where the current enters, against the plastic's softening; and the wire itself.
 
 Next to a round pad of radius r the current I flows through the sheet with I / (2 pi r) a metre, which warms each square
-metre by Rs times the square of that. Liquid carries it off; air carries off fifty times less.
+metre by Rs times the square of that. Liquid carries it off; air carries off thirty times less.
 """
 
 from __future__ import annotations

@@ -34,6 +34,7 @@ class _Bare:
 
     drop : (v,) V lost for the density of the field, or the even one
     coupled : (v,) V, and density : (v,) A/m2, as the coat itself shares the current out; currents : A of each wire
+    voltage : V for an ampere between wire and bath then; 0 on metal
     """
 
     fed: Fed
@@ -41,6 +42,7 @@ class _Bare:
     coupled: Vector
     density: Vector
     currents: Vector
+    voltage: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -159,14 +161,15 @@ def _bare(
     current = sheet.collected(sheet.spread(shape)) * (target / area)
     drop = yield from between(0.5, 0.7, loss.at_points(current))
     coupled, local = drop, np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
+    voltage = 0.0
     if ohms > 0:
         scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
         total = target * float(sheet.area[~np.isnan(drop)].sum()) / area
         resistance = side.at_points(sheet, target / area)
         found = yield from between(0.7, 1.0, shared(fed, scaled, fed.ground / ohms, resistance, total))
-        coupled, local = found.drop, found.density
+        coupled, local, voltage = found.drop, found.density, found.voltage / total
     taken = np.where(np.isnan(coupled), 0.0, sheet.area * local)
-    return _Bare(fed, drop, coupled, local, fed.into_wires(coupled, ohms, taken))
+    return _Bare(fed, drop, coupled, local, fed.into_wires(coupled, ohms, taken), voltage)
 
 
 def _start(
@@ -202,6 +205,7 @@ def _start(
         job.coat.sheet_resistance,
         lambda mean: side.at_patches(contacts.coat, contacts.patches, mean),
         drive,
+        voltage=bare.voltage,
         film=film,
     )
     first = walked.stages[0].current
