@@ -161,7 +161,7 @@ def test_pad_on_a_wide_sheet_with_linear_kinetics(ratio):
     (classical: the annular fin)."""
     reach = 0.004
     pad = ratio * reach
-    part = surface(disc(0.04, 40, 90))
+    part = surface(disc(0.03, 90, 120))
     pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 2 * pad)])
     coat = finish(sheet.build(part))
     fitted, covered = finish(sheet.with_pads(part, coat, pads))
