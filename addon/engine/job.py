@@ -173,12 +173,11 @@ def _reader(name: str, section: type) -> Callable[[Mapping[str, Any], str], Any]
 
 
 def _read_part(table: Mapping[str, Any], where: str) -> PartSection:
-    """A .blend knows what its unit means, unless the job says otherwise."""
+    """Only a .blend has a scene to take the unit from, and only where the job asks for it."""
     part = read(PartSection, table, where)
-    blend = part.file.lower().endswith(".blend")
-    if part.unit == "scene" and not blend:
+    if part.unit == "scene" and not part.file.lower().endswith(".blend"):
         raise Fault(f"{where}.unit: only a .blend has a scene; give mm, cm, m or inch")
-    return replace(part, unit="scene") if blend and "unit" not in table else part
+    return part
 
 
 def _read_bath(table: Mapping[str, Any], where: str) -> Bath:

@@ -22,15 +22,17 @@ STAND_IN = PREFIX + "stand_in"
 LIFT = 2e-4  # of the part's size: how far a copy stands off what it covers
 
 
-def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing:
+def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing | None:
     """Every map of a study, and the colours of one, onto a mesh whose polygons are the part's triangles, row for row.
 
-    what : the map to colour by; "" takes the first that there is
+    what : the map to colour by; "" takes the first that there is. None where the study holds no map at all
     """
     found = {name: maps.draw(name, study) for name in maps.available(study)}
     rows = np.arange(len(study.part.triangles), dtype=np.int32)
     for drawing in found.values():
         _write(_mesh(o), drawing, rows, np.ones(len(rows)))
+    if not found:
+        return None
     shown = found[what or next(iter(found))]
     _colour(_mesh(o), shown, rows, np.ones(len(rows)))
     return shown

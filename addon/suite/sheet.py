@@ -16,6 +16,7 @@ import bpy
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..engine.errors import Fault
 from ..engine.study import Study
 from ..engine.units import DM2, GRAM, MM
 from . import maps, meshes, versions
@@ -36,8 +37,14 @@ MADE = ("scenes", "objects", "meshes", "curves", "cameras", "materials", "images
 
 
 def picture(study: Study, path: Path | str, what: str = "") -> None:
-    """Render the sheet to a .png. what : the map to colour by; "" takes the first that there is."""
-    drawing = maps.draw(what or maps.available(study)[0], study)
+    """Render the sheet to a .png. what : the map to colour by; "" takes the first that there is.
+
+    Raises Fault where the study holds no map.
+    """
+    there = maps.available(study)
+    if not there:
+        raise Fault("picture: nothing was computed that colours the part; skip fewer analyses in effort.skip, e.g. keep gas")
+    drawing = maps.draw(what or there[0], study)
     with _scene() as sheet:
         sheet.plate([(-WIDTH, -HEIGHT), (WIDTH, HEIGHT)], -9.0, PAPER)
         for x, words, towards in VIEWS:

@@ -110,6 +110,19 @@ def test_the_blend_is_to_size_and_coloured(job):
     assert o.data.color_attributes.active_color.name.startswith("platewright")
 
 
+def test_a_study_without_a_map_has_no_picture_but_has_the_rest(cup, capfd):
+    """With every analysis left out there is nothing to colour by: one line, nothing written; a .blend is still made."""
+    every = "gas, drainage, narrow, openness, contacts, field, coat, hanging, preparation"
+    bare = write_job(cup.parent / "bare.toml", skip=every)
+    report, blend, picture = (str(cup.parent / f"bare.{end}") for end in ("json", "blend", "png"))
+    before = listing(cup.parent)
+    assert command.main(["plan", str(bare), "--report", report, "--picture", picture]) == 2
+    assert "nothing was computed that colours the part" in capfd.readouterr().err
+    assert listing(cup.parent) == before
+    assert command.main(["plan", str(bare), "--report", report, "--blend", blend]) == 0
+    assert Path(blend).exists()
+
+
 def test_the_same_job_gives_the_same_bytes(job):
     """Apart from timings_s."""
     texts = []

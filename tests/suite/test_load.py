@@ -106,12 +106,13 @@ def blend(folder: Path, scale: float = 1.0, **objects: models.Model) -> Path:
 
 
 @pytest.mark.parametrize("scale", [1.0, 0.01, 0.001])
-def test_a_blend_knows_its_unit(tmp_path, scale):
-    """A cube of 10 mm, whatever the scene's unit scale; a unit in the job goes before the scene's."""
+def test_a_blend_takes_its_scene_s_unit_on_request(tmp_path, scale):
+    """A cube of 10 mm whatever the scene's unit scale, if the job says "scene"; else one unit is what the job says, or a mm."""
     path = blend(tmp_path, scale, Cube=models.box(np.full(3, 0.01 / scale)))
-    assert measures(load.part(jobs.load_job(path).part))[1] == pytest.approx(1000.0, rel=1e-5)
-    said = jobs.read_job({"part": {"file": str(path), "unit": "m"}}).part
-    assert measures(load.part(said))[1] == pytest.approx(1000.0 / scale**3, rel=1e-5)
+    for unit, factor in (({"unit": "scene"}, 1.0), ({"unit": "m"}, scale**-3), ({}, (1000 * scale) ** -3)):
+        section = jobs.read_job({"part": {"file": str(path), **unit}}).part
+        assert measures(load.part(section))[1] == pytest.approx(1000.0 * factor, rel=1e-5)
+    assert jobs.load_job(path).part.unit == "mm"
 
 
 def test_an_object_of_a_blend_by_its_name(tmp_path):
@@ -253,7 +254,7 @@ def test_bodies_are_read_in_the_unit_of_the_part(tmp_path):
 
 
 def test_a_bad_body_is_one_line(tmp_path):
-    text = {"part": {"file": "part.blend"}, "shield": [{"file": "shield.stl"}]}
+    text = {"part": {"file": "part.blend", "unit": "scene"}, "shield": [{"file": "shield.stl"}]}
     with pytest.raises(Fault, match="shield.stl: its unit is not known beside a .blend; give part.unit"):
         load.bodies(jobs.read_job(text))
     text["part"]["unit"] = "mm"
