@@ -22,6 +22,7 @@ from .sections import (
     Body,
     Coat,
     Effort,
+    Hang,
     Kinetics,
     PartSection,
     Place,
@@ -55,6 +56,7 @@ class Job:
     coat: Coat = field(default_factory=Coat)
     wires: tuple[Wire, ...] = ()
     supply: Supply = field(default_factory=Supply)
+    hang: Hang = field(default_factory=Hang)
     print: Print = field(default_factory=Print)
     effort: Effort = field(default_factory=Effort)
 
@@ -74,6 +76,7 @@ SECTIONS: dict[str, tuple[str, type, bool]] = {
     "coat": ("coat", Coat, False),
     "wire": ("wires", Wire, True),
     "supply": ("supply", Supply, False),
+    "hang": ("hang", Hang, False),
     "print": ("print", Print, False),
     "effort": ("effort", Effort, False),
 }

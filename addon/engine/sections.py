@@ -272,6 +272,39 @@ class Supply:
 
 
 @dataclass(frozen=True)
+class Hang:
+    """What holds the part, and how much each fault of a way up counts when they are ranked."""
+
+    hook: str = text(
+        "hook", "one wire", "What holds the part: on one wire it turns, on two it turns about their line, a rigid"
+        " hook keeps it as set", label="Hook", choices=("one wire", "two wires", "rigid"),
+    )  # fmt: skip
+    gas: float = number(
+        "gas", 6.0, "Weight of the share of the plated surface that gas keeps dry", label="Gas", low=0, high=1000
+    )
+    underside: float = number(
+        "underside", 1.0, "Weight of the share that faces down nearly level, where bubbles cling",
+        label="Undersides", low=0, high=1000,
+    )  # fmt: skip
+    held: float = number(
+        "held", 1.0, "Weight of the bath carried out on lifting, as a share of the part's own volume",
+        label="Bath carried out", low=0, high=1000,
+    )  # fmt: skip
+    show: float = number(
+        "show", 0.3, "Weight of the share of the show faces that looks away from the anodes", label="Show faces",
+        low=0, high=1000,
+    )  # fmt: skip
+    mark: float = number(
+        "mark", 0.3, "Weight of a contact that must stand on a show face and leaves its mark there", label="Marks",
+        low=0, high=1000,
+    )  # fmt: skip
+    hold: float = number(
+        "hold", 0.1, "Weight of what the hook cannot hold: half where two wires would, whole where only a rigid hook does",
+        label="Hold", low=0, high=1000,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
 class Print:
     """How the part is printed."""
 

@@ -47,9 +47,10 @@ class Analysis:
     """One question.
 
     sections : sections of the job that it reads, or single fields of them: "effort.rays"
-    uses : analyses whose results it reads; where one of them has no result it must do without
+    uses : analyses whose results it reads, which are asked for with it; where one has no result it must do without
     run : (study so far, tracer) -> result, or a generator of steps that returns it
     weight : share of the progress bar
+    betters : analyses whose results it reads where they are there; too dear to be asked for with it
     """
 
     name: str
@@ -57,6 +58,7 @@ class Analysis:
     uses: tuple[str, ...]
     run: Callable[[Study, Tracer], Any]
     weight: float = 1.0
+    betters: tuple[str, ...] = ()
 
 
 def _deposit(study: Study, tracer: Tracer) -> Any:
@@ -95,7 +97,9 @@ def _contacts(study: Study, tracer: Tracer) -> Any:
 
 
 def _coat(study: Study, tracer: Tracer) -> Any:
-    return coat.run(_surface(study), study.job, contacts=study.results.get("contacts"))
+    found = study.results.get("field")
+    density = found.density if found else None
+    return coat.run(_surface(study), study.job, contacts=study.results.get("contacts"), density=density)
 
 
 def _field(study: Study, tracer: Tracer) -> Any:
@@ -120,6 +124,7 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
         tank=job.tank,
         contacts=[*wires, *(one.point for one in (contacts.ranked if contacts else ()))],
         directions=job.effort.directions,
+        weights=job.hang,
     )
 
 
@@ -149,10 +154,11 @@ ANALYSES: tuple[Analysis, ...] = (
         ("contacts",),
         _coat,
         8.0,
+        betters=("field",),
     ),
     Analysis(
         "hanging",
-        ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "effort.directions"),
+        ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang", "effort.directions"),
         ("deposit", "contacts"),
         _hanging,
         10.0,
@@ -160,6 +166,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
 )
 NAMES = tuple(analysis.name for analysis in ANALYSES)
+LEFT_OUT = "left out"
 
 
 def _surface(study: Study) -> Surface:
@@ -167,21 +174,27 @@ def _surface(study: Study) -> Surface:
     return study.surface
 
 
-def keys(part: Part, job: Job, bodies: Mapping[str, Part] | None = None) -> dict[str, str]:
-    """The key of every analysis: the part's fingerprint, the sections it reads, the keys of what it uses."""
+def keys(
+    part: Part, job: Job, bodies: Mapping[str, Part] | None = None, held: Collection[str] = NAMES
+) -> dict[str, str]:
+    """The key of every analysis: the part's fingerprint, the sections it reads, the keys of the results it reads.
+
+    held : analyses that have a result to be read
+    """
     found = {"surface": _digest(part.fingerprint, job.part.sheet_sides)}
     models = [(file, body.fingerprint) for file, body in sorted((bodies or {}).items())]
     for analysis in ANALYSES:
         sections: list[Any] = [attrgetter(name)(job) for name in analysis.sections]
         sections += models if "anodes" in analysis.sections else []
-        used = [found[name] for name in analysis.uses]
-        found[analysis.name] = _digest(found["surface"], analysis.name, sections, used)
+        read = [found[name] for name in (*analysis.uses, *analysis.betters) if name in held]
+        found[analysis.name] = _digest(found["surface"], analysis.name, sections, read)
     return found
 
 
 def stale(study: Study, part: Part, job: Job) -> set[str]:
-    """The analyses of a study that no longer answer for this part and job."""
-    now = keys(part, job, study.bodies)
+    """The analyses of a study that no longer answer for this part and job, or that a later result would better."""
+    tried = {name for name, reason in study.reasons.items() if reason != LEFT_OUT}
+    now = keys(part, job, study.bodies, held=tried | set(study.results))
     return {name for name in study.results if study.keys.get(name) != now[name]}
 
 
@@ -202,8 +215,10 @@ def run(
     An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on.
     """
     kept = {} if kept is None else kept
-    now = keys(part, job, bodies)
     wanted = _wanted(job, only)
+    known = keys(part, job, bodies)
+    betters = {name for a in ANALYSES if a.name in wanted for name in a.betters if known[name] in kept}
+    now = keys(part, job, bodies, held=wanted | betters)
     start = time.perf_counter()
     surface, tracer = kept.get(now["surface"], (None, None))
     if surface is None:
@@ -213,8 +228,8 @@ def run(
     study = Study(part, job, surface, keys=now, bodies=bodies or {}, timings={"surface": time.perf_counter() - start})
     done, total = 0.0, sum(a.weight for a in ANALYSES if a.name in wanted) or 1.0
     for analysis in ANALYSES:
-        if analysis.name not in wanted:
-            study = _with(study, reasons={analysis.name: "left out"})
+        if analysis.name not in wanted | betters:
+            study = _with(study, reasons={analysis.name: LEFT_OUT})
             continue
         start = time.perf_counter()
         key = now[analysis.name]

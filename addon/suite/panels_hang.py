@@ -49,6 +49,18 @@ def _way_up(up: ArrayLike) -> str:
     return plan_text.typeset(words.way_up(up))
 
 
+class PLATEWRIGHT_PT_weights(Room, bpy.types.Panel):
+    """What holds the part, and how much each fault of a way up counts"""
+
+    bl_label = "What Counts"
+    bl_parent_id = "PLATEWRIGHT_PT_hanging"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        chosen = settings.of(context.scene).hang
+        inputs(self.layout, chosen, "hook", "gas", "underside", "held", "show", "mark", "hold")
+
+
 class PLATEWRIGHT_PT_output(Room, bpy.types.Panel):
     """What goes to the bench and to the client"""
 
@@ -80,7 +92,7 @@ class PLATEWRIGHT_PT_effort(Room, bpy.types.Panel):
         inputs(self.layout, settings.of(context.scene).effort, "rays", "directions", "panels")
 
 
-classes = (PLATEWRIGHT_PT_hanging, PLATEWRIGHT_PT_output, PLATEWRIGHT_PT_effort)
+classes = (PLATEWRIGHT_PT_hanging, PLATEWRIGHT_PT_weights, PLATEWRIGHT_PT_output, PLATEWRIGHT_PT_effort)
 
 
 def register() -> None:

@@ -19,7 +19,7 @@ from ..engine import schema, tables
 from ..engine.errors import Fault
 from .figures import unit_text
 
-SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print", "effort")
+SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "effort")
 # What the scene itself answers: the object is the part, and its unit is the scene's.
 ELSEWHERE = {"part": ("file", "object", "unit"), "tank": ("file",)}
 CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}

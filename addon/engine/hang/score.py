@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..basins import find_basins
 from ..gas import LEVEL
 from ..pockets import fill
-from ..relief import Relief
+from ..relief import Relief, along
 from ..steps import Step, Steps
 from ..surface import Surface
 
@@ -35,26 +35,14 @@ class Scores:
         return Scores(*(np.concatenate([getattr(self, name), getattr(other, name)]) for name in names))
 
 
-@dataclass(frozen=True, eq=False)
-class Spoilt:
-    """Share of each triangle (m,) that gas or clinging bubbles spoil, and the gas and dry area in sum."""
-
-    share: NDArray[np.float64]
-    volume: float
-    dry: float
-    underside: float
-
-
-def spoilt(surface: Surface, relief: Relief, up: NDArray[np.float64]) -> Spoilt:
-    """One way up, triangle by triangle."""
+def spoilt(surface: Surface, relief: Relief, up: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(m,) share of each triangle that gas or clinging bubbles spoil, one way up."""
     filling = fill(relief, find_basins(relief, up))
     wet = surface.wet_area
     dry = filling.part_area(len(wet))
     share = np.clip(np.divide(dry, wet, out=np.zeros_like(dry), where=wet > 0), 0.0, 1.0)
-    plated = surface.plated_area
-    level = surface.plated & (surface.normal @ up < -np.cos(LEVEL))
-    clung = float((plated * (1.0 - share))[level].sum())
-    return Spoilt(np.where(level, 1.0, share), float(filling.volume.sum()), float(plated @ share), clung)
+    level = surface.plated & (along(surface.normal, up) < -np.cos(LEVEL))
+    return np.where(level, 1.0, share)
 
 
 def sweep(surface: Surface, relief: Relief, ups: NDArray[np.float64]) -> Steps[Scores]:
@@ -64,15 +52,14 @@ def sweep(surface: Surface, relief: Relief, ups: NDArray[np.float64]) -> Steps[S
     Cost: one walk over the surface a direction.
     """
     count = len(ups)
-    found = []
+    plated = np.where((relief.face >= 0) & surface.plated[relief.face], relief.area, 0.0)
+    steep = np.where(plated > 0, -np.cos(LEVEL) * relief.area, -np.inf)  # never below: nothing clings
+    volume, dry, underside = np.empty((3, count))
     for k, up in enumerate(ups):
-        found.append(spoilt(surface, relief, up))
+        filling = fill(relief, find_basins(relief, up))
+        level = along(relief.vector, up) < steep
+        kept = plated[filling.triangle] * filling.share
+        volume[k], dry[k] = filling.volume.sum(), kept.sum()
+        underside[k] = plated[level].sum() - kept[level[filling.triangle]].sum()
         yield Step((k + 1) / count, f"trying ways up: {k + 1} of {count}")
-    volume = np.array([one.volume for one in found])
-    return Scores(
-        up=np.asarray(ups),
-        trapped=volume,
-        dry=np.array([one.dry for one in found]),
-        underside=np.array([one.underside for one in found]),
-        held=np.roll(volume, count // 2),
-    )
+    return Scores(np.asarray(ups), volume, dry, np.maximum(underside, 0.0), np.roll(volume, count // 2))

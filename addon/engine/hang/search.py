@@ -6,12 +6,11 @@ that no other beats in every cost is marked, and the ranking by weight is only o
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 from numpy.typing import NDArray
 
 from ..relief import Relief
+from ..sections import Hang
 from ..steps import Steps, between
 from ..surface import Surface
 from . import attitude
@@ -21,28 +20,19 @@ APART = np.radians(20)  # ways up nearer than this are one suggestion
 REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
 
 
-@dataclass(frozen=True)
-class Weights:
-    """How much each cost counts: share of plated surface dry, share clung to, liquid held by displacement."""
-
-    gas: float = 6.0
-    underside: float = 1.0
-    held: float = 1.0
-
-
 def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
     """(k, 3) gas, undersides, held liquid as shares. plated : m2; displaced : m3 (the box where unknown)."""
     gas = scores.dry / plated + 0.1 * scores.trapped / displaced
     return np.stack([gas, scores.underside / plated, scores.held / displaced], axis=1)
 
 
-def total(cost: NDArray[np.float64], weights: Weights) -> NDArray[np.float64]:
+def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
     """(k,) weighted sum of `costs`."""
     return cost @ np.array([weights.gas, weights.underside, weights.held])
 
 
 def search(
-    surface: Surface, relief: Relief, *, directions: int, displaced: float, weights: Weights
+    surface: Surface, relief: Relief, *, directions: int, displaced: float, weights: Hang
 ) -> Steps[Scores]:
     """Every way up that was tried: `directions` over the sphere, the model's axes, and rings round the best."""
     axes = np.eye(3)
@@ -87,7 +77,7 @@ def pair(
     The pair with the least area spoilt twice; of equals, the one with the least spoilt once.
     """
     few = np.array(apart(scores, cost, among))
-    share = np.stack([spoilt(surface, relief, scores.up[k]).share for k in few])
+    share = np.stack([spoilt(surface, relief, scores.up[k]) for k in few])
     area = surface.plated_area
     both = (share * area) @ share.T + 1e-6 * ((share @ area)[:, None] + (share @ area)[None])
     i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)

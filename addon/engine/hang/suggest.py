@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import Fault
-from ..job import Tank
+from ..job import Hang, Tank
 from ..relief import Relief
 from ..steps import Step, Steps, between
 from ..surface import Surface
@@ -19,7 +19,6 @@ from .balance import Balance, Load, balance, ballast, settled_up
 from .fit import fit, support
 from .mass import Body, weigh
 from .score import Scores
-from .search import Weights
 
 COUNT = 6  # ways up that are offered
 HOLDS = np.radians(8)  # a wire that lets the part hang this near to a way up holds it there
@@ -92,14 +91,14 @@ def run(
     tank: Tank,
     contacts: ArrayLike,
     directions: int,
-    weights: Weights | None = None,
+    weights: Hang | None = None,
 ) -> Steps[Hanging]:
     """Weigh the part, let it settle, and rank the ways up.
 
     contacts : (k, 3) metres, where a wire may go, the likeliest first; deposit : kg in the end
     weights : how much each cost counts against the others
     """
-    weights = weights or Weights()
+    weights = weights or Hang()
     warnings: list[str] = []
     yield Step(0.0, "weighing the print")
     body: Body | None = None
@@ -171,7 +170,7 @@ class _Ranking:
         relief: Relief,
         tried: Scores,
         displaced: float,
-        weights: Weights,
+        weights: Hang,
         tank: Tank,
         contacts: NDArray[np.float64],
         start: Balance | None,
