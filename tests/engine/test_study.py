@@ -1,0 +1,64 @@
+"""What a study keeps, computes again, and calls stale."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from addon.engine import study as studies
+from addon.engine.job import read_job
+from addon.engine.steps import finish
+from models import cup, moved, part
+
+QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}}
+
+
+@pytest.fixture
+def bell():
+    return part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
+
+
+def walked(bell, trace, job, **how):
+    return finish(studies.run(bell, job, trace, **how))
+
+
+def test_only_what_changed_is_computed_again(bell, trace):
+    """Another thickness leaves gas as it is (the very same result) and asks for the deposit anew."""
+    kept = {}
+    first = walked(bell, trace, read_job(QUICK), only=["deposit", "gas"], kept=kept)
+    other = read_job({**QUICK, "target": {"thickness_um": 77}})
+    assert studies.stale(first, bell, other) == {"deposit"}
+    second = walked(bell, trace, other, only=["deposit", "gas"], kept=kept)
+    assert second.results["gas"] is first.results["gas"]
+    assert second.results["deposit"].time > first.results["deposit"].time
+
+
+def test_another_part_makes_all_stale(bell, trace):
+    first = walked(bell, trace, read_job(QUICK), only=["deposit", "gas"])
+    other = replace(bell, points=bell.points * 1.01)
+    assert studies.stale(first, other, first.job) == {"deposit", "gas"}
+
+
+def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
+    """Without a field the coat stands on its own; once the field is known it is stale, and takes it from what is kept."""
+    kept, job = {}, read_job(QUICK)
+    alone = walked(bell, trace, job, only=["coat"], kept=kept)
+    assert "field" not in alone.results
+    assert not studies.stale(alone, bell, job)
+    walked(bell, trace, job, only=["field"], kept=kept)
+    again = walked(bell, trace, job, only=["coat"], kept=kept)
+    assert again.results["coat"] is not alone.results["coat"]
+    assert again.keys["coat"] != alone.keys["coat"]
+    assert again.results["field"].density.shape == (len(bell.triangles),)
+    assert not studies.stale(again, bell, job)
+
+
+def test_an_analysis_that_cannot_be_done_says_why_and_the_rest_goes_on(bell, trace):
+    """Every face masked: no deposit, but gas is where it was; nothing is stale that would come out the same."""
+    bare = replace(bell, masked=np.ones(len(bell.triangles), dtype=bool))
+    found = walked(bare, trace, read_job(QUICK), only=["deposit", "gas", "hanging"])
+    assert "nothing is plated" in found.reasons["deposit"]
+    assert found.results["gas"].trapped_volume > 0
+    assert not studies.stale(found, bare, found.job)
