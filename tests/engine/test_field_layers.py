@@ -290,6 +290,16 @@ def test_memory_is_foretold() -> None:
         assert taken <= LayerOperators.memory_estimate(len(corners), double=double) <= 2 * taken
 
 
+def test_points_on_a_panel_are_integrated_exactly() -> None:
+    """At corners, edge middles and integration points of panels the single layer is that of exact integrals."""
+    corners = corners_of(moved(sphere(1.0, 3), turn=rotation(9)))
+    fast = LayerOperators(corners, double=False)
+    points = np.concatenate([corners[::90, 0], corners[::90, :2].mean(axis=1), quadrature.SIX[0] @ corners[7]])
+    q = np.ones(fast.n)
+    assert off(fast.evaluate(points, q), dense(corners, points)[0] @ q) < 1e-4
+    assert len(fast.evaluate(np.empty((0, 3)), q)) == 0
+
+
 def test_building_takes_steps() -> None:
     """The steps come often and forwards, and lead to the same operators as the constructor."""
     corners = corners_of(torus(around=80, across=36))

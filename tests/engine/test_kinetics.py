@@ -48,7 +48,7 @@ def test_polarisation_length():
 
 
 def test_kinds_of_a_job():
-    """"none" has no overpotential; "linear" its resistance."""
+    """ "none" has no overpotential; "linear" its resistance."""
     assert law(Kinetics("none"), 298.15).overpotential(np.array(500.0)) == 0.0
     assert law(Kinetics("linear", resistance=2e-3), 298.15).overpotential(np.array(500.0)) == 1.0
     with pytest.raises(ZeroDivisionError):

@@ -161,8 +161,7 @@ def _warnings(
             f"{100 * lost / whole:.1f} % of the surface lies inside another shell of the part:"
             " no current reaches it"
         )
-    sheet = panels.sheet & (panels.role == Role.PART)
-    if sheet.any():
+    if (cell.rows(Role.PART) & ~cell.influence.double).any():
         found.append(
             "the surface is open: it is taken as a sheet with liquid, and one potential, on both sides"
         )

@@ -45,7 +45,7 @@ def check(points: Array, panels: Panels) -> None:
     plates = {body.name for body in arrangement.bodies if len(body.triangles) == 2}
     key = "place.centre_mm" if len(arrangement.poses) == 1 else "rack.positions_mm"
     copies = [
-        _Thing(pose.name, Role.PART, key, panels.corners[rows], pose.of(points), panels.sheet[rows].any())
+        _Thing(pose.name, Role.PART, key, panels.corners[rows], pose.of(points), bool((panels.loose[rows] > 0).any()))
         for pose, rows in zip(arrangement.poses, panels.bodies, strict=False)
     ]  # fmt: skip
     others = [

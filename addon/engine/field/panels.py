@@ -12,10 +12,11 @@ from ..steps import Step, Steps, between
 from ..surface import Surface
 from ..tank import Arrangement, Body, Role
 from .coarsen import coarsen
+from .cover import Cover, cover
 from .influence import Influence, Liquid
 from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, even_size, nearest, normals
 from .problem import Cell
-from .skin import Cover, cover, skin
+from .skin import skin
 
 PART_SHARE = 0.75  # of the panels, the walls' aside
 SENTENCE = "Cutting the surfaces into panels"
@@ -23,18 +24,19 @@ WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 NEAR = (
     0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
 )
+FLAW = 0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
 HIDDEN = 0.25  # a panel that sees less liquid than this lies inside another body
 
 
 @dataclass(frozen=True, eq=False)
 class PartPieces:
-    """One copy of the part: pieces (p, 3, 3) in model coordinates; role, sheet, sides : (p,); cover : to its
-    faces.
+    """One copy of the part: pieces (p, 3, 3) in model coordinates; role, loose, sides : (p,) as of the skin;
+    cover : to its faces.
     """
 
     pieces: Array
     role: NDArray[np.int8]
-    sheet: NDArray[np.bool_]
+    loose: Ints
     sides: NDArray[np.int8]
     cover: Cover
 
@@ -44,7 +46,8 @@ class Panels:
     """Panels of a whole arrangement, in tank coordinates.
 
     corners : (n, 3, 3) metres, normals into the liquid
-    role : (n,) Role; sheet : (n,) liquid on both sides; sides : (n,) of them that count
+    role : (n,) Role; sheet : (n,) what is known to have liquid on both sides; sides : (n,) that count
+    loose : (n,) number of a part's shell with open edges, else 0
     bodies : the panels of each copy of the part, then of each body; part : what its copies are made of, in
     order
     """
@@ -53,6 +56,7 @@ class Panels:
     role: NDArray[np.int8]
     sheet: NDArray[np.bool_]
     sides: NDArray[np.int8]
+    loose: Ints
     bodies: tuple[Ints, ...]
     part: PartPieces
     arrangement: Arrangement
@@ -90,7 +94,8 @@ def lay(
     mine = part or (yield from between(0.0, 0.8, _part(surface, seen, part_count, hint)))
     yield Step(0.8, SENTENCE)
     laid = [pose.of(mine.pieces) for pose in copies]
-    roles, sheets, sides = ([one] * len(copies) for one in (mine.role, mine.sheet, mine.sides))
+    several = (mine.role, (mine.loose > 0) & (mine.sides > 1), mine.sides, mine.loose)
+    roles, sheets, sides, loose = ([one] * len(copies) for one in several)
     near = np.concatenate(laid).mean(axis=1)
     near = near[:: max(1, len(near) // 3000)]
     reach = {
@@ -105,10 +110,19 @@ def lay(
         roles.append(np.full(len(corners), body.role, np.int8))
         sheets.append(np.full(len(corners), body.sheet))
         sides.append(np.full(len(corners), 1 + body.sheet, np.int8))
+        loose.append(np.zeros(len(corners), np.intp))
     starts = np.cumsum([0] + [len(corners) for corners in laid])
     rows = tuple(np.arange(a, b) for a, b in zip(starts[:-1], starts[1:], strict=True))
-    corners, role, sheet, side = (np.concatenate(each) for each in (laid, roles, sheets, sides))
-    return Panels(corners, role, sheet, side, rows, mine, arrangement)
+    return Panels(
+        corners=np.concatenate(laid),
+        role=np.concatenate(roles),
+        sheet=np.concatenate(sheets),
+        sides=np.concatenate(sides),
+        loose=np.concatenate(loose),
+        bodies=rows,
+        part=mine,
+        arrangement=arrangement,
+    )
 
 
 def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Steps[PartPieces]:
@@ -118,14 +132,23 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Ste
     pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
     yield Step(0.9, SENTENCE)
     covered = cover(whole, pieces, origin)
-    return PartPieces(pieces, whole.role[origin], whole.sheet[origin], whole.sides[origin], covered)
+    return PartPieces(pieces, whole.role[origin], whole.loose[origin], whole.sides[origin], covered)
 
 
 def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Steps[Cell]:
-    """The panels with their influence on each other; those that lie inside another body are left out."""
+    """The panels with their influence on each other.
+
+    A shell with open edges counts as a body where its panels see half of the sphere liquid, else as a sheet. Panels
+    that lie inside another body are left out.
+    """
     liquid = Liquid(panels.arrangement.box, panels.arrangement.surface)
     heavy = [i < len(panels.arrangement.poses) for i in range(len(panels.bodies))]
     influence = yield from Influence.build(panels.corners, panels.bodies, ~panels.sheet, liquid, heavy)
+    flaw = np.abs(influence.share - 0.5) < FLAW
+    for shell in np.unique(panels.loose[(panels.loose > 0) & influence.double]):
+        rows = panels.loose == shell
+        if np.average(flaw[rows], weights=influence.area[rows]) < 0.5:
+            influence = influence.without(rows)
     hidden = influence.double & (influence.share < HIDDEN)
     if hidden.any():
         influence = influence.without(hidden)

@@ -20,6 +20,7 @@ Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
 _SPREAD = 40.0  # reaches: the widest group of points in single precision
+_TOUCH = np.float32(1e-24)  # m2: a point on an integration point
 _ENTRIES = 25_000  # distances at a time: they stay in the processor's cache
 
 
@@ -114,6 +115,7 @@ class Group:
         for start in range(0, len(rows), step):
             part = slice(start, start + step)
             square = (rows[part] @ distance).astype(np.float32, copy=False).reshape(q, -1)
+            np.maximum(square, _TOUCH, out=square)  # such pairs are integrated exactly afterwards
             np.divide(1.0, square, out=square)
             inverse = np.sqrt(square)
             np.multiply((weights @ inverse).reshape(-1, k), weight, out=single[part])

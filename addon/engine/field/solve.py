@@ -25,7 +25,11 @@ from .refine import carried, error, hint
 from .result import Field
 
 PREVIEW = 3000
-COARSE = 0.25  # of the panels: the level before the last
+COARSE, COARSEST, FINEST = (
+    0.25,
+    300,
+    12_000,
+)  # share of the panels of the level before the last, and its limits
 MEMORY_SHARE = 0.5  # of the machine's memory
 
 
@@ -61,7 +65,9 @@ def run(
         if voltage is None
         else Drive(voltage=voltage)
     )
-    coarse = yield from between(0.0, 0.12, lay(surface, arrangement, max(int(COARSE * count), 300)))
+    coarse = yield from between(
+        0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST)))
+    )
     check(surface.points[np.unique(surface.triangles)], coarse)
     cathode = kinetics.law(job.bath.kinetics, job.bath.temperature)
     rough = yield from between(0.12, 0.2, _cell(coarse, cathode, job))

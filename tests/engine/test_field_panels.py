@@ -1,0 +1,120 @@
+"""Panels: a coarser skin of the same shape, pieces that tile it, and the way back to the faces."""
+
+from __future__ import annotations
+
+import models
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from addon.engine import mesh
+from addon.engine.field.coarsen import coarsen
+from addon.engine.field.cover import cover
+from addon.engine.field.pieces import area, cut, distance, split
+from addon.engine.field.skin import skin
+from addon.engine.steps import finish
+from addon.engine.surface import Surface
+from addon.engine.topology import Topology
+
+
+def surface(*some: models.Model, **marks: object) -> Surface:
+    return finish(mesh.inspect(models.part(*some, **marks)))
+
+
+def volume(points: np.ndarray, triangles: np.ndarray) -> float:
+    a, b, c = (points[triangles[:, k]] for k in range(3))
+    return float(np.einsum("ij,ij->", a, np.cross(b, c))) / 6.0
+
+
+def coarse(model: models.Model, size: float, most: int = 10**6, label: np.ndarray | None = None):
+    points, triangles = model
+    label = np.zeros(len(triangles), int) if label is None else label
+    return finish(coarsen(points, triangles, label, np.full(len(points), size), most))
+
+
+def test_flat_faces_stay_flat_and_sharp_edges_sharp():
+    """Points slide onto points of the original only where no plane is left: a cube of 43,200 triangles stays a cube."""
+    model = models.box((1, 1, 1), (60, 60, 60))
+    found = coarse(model, 0.2)
+    assert len(found.triangles) < 1500
+    assert volume(model[0], found.triangles) == pytest.approx(1.0, abs=1e-12)
+    assert not len(Topology.of(found.triangles, len(model[0])).open)
+
+
+def test_curved_surfaces_lose_little():
+    """A sphere of 20,480 triangles in under 4,000 loses less than 1 % of its volume, and stays closed."""
+    model = models.sphere(1.0, 5)
+    found = coarse(model, 0.08, 4000)
+    assert len(found.triangles) < 4000
+    assert volume(*model) * 0.99 < volume(model[0], found.triangles) < volume(*model)
+    topology = Topology.of(found.triangles, len(model[0]))
+    assert not len(topology.open) and not len(topology.extra)
+
+
+def test_slivers_go():
+    """A cylinder of 512 sides: slivers of 1 : 400 collapse to panels a tenth as slender."""
+    model = models.cylinder(1.0, 5.0, 512)
+    found = coarse(model, 0.3)
+    corners = model[0][found.triangles]
+    longest = np.linalg.norm(corners - np.roll(corners, 1, axis=1), axis=2).max(axis=1)
+    assert np.median(2.0 * area(corners) / longest**2) > 10 * 2.0 * np.pi / 512 / 5.0
+    assert volume(model[0], found.triangles) == pytest.approx(volume(*model), rel=0.02)
+
+
+def test_lines_between_labels_stay():
+    """The border between what is plated and what is masked keeps its place: the labels' areas stay."""
+    model = models.box((1, 1, 1), (24, 24, 24))
+    label = (model[0][model[1]].mean(axis=1)[:, 0] < 0.5).astype(int)
+    found = coarse(model, 0.2, label=label)
+    whole = area(model[0][model[1]])
+    left = area(model[0][found.triangles])
+    for k in (0, 1):
+        assert left[label[found.origin] == k].sum() == pytest.approx(whole[label == k].sum(), rel=1e-9)
+
+
+@settings(max_examples=30, deadline=None)
+@given(st.integers(0, 10**6), st.floats(0.05, 2.0))
+def test_pieces_tile_their_triangles(seed, size):
+    """Whatever the triangles, their pieces have their area, and none is longer than wanted."""
+    corners = np.random.default_rng(seed).normal(size=(5, 3, 3))
+    pieces, origin = split(corners, np.full((5, 3), size))
+    np.testing.assert_allclose(np.bincount(origin, area(pieces), 5), area(corners), rtol=1e-9)
+    assert np.linalg.norm(pieces - np.roll(pieces, 1, axis=1), axis=2).max() <= size * (1 + 1e-12)
+
+
+def test_cut_meets_the_number_and_the_proportions():
+    """A thousand pieces within a tenth, a quarter as long at one end of a plate as at the other."""
+    flat, faces = models.plate((4.0, 1.0), (4, 1))
+    pieces, _ = cut(flat[faces], lambda places: 1.0 + 0.75 * places[..., 0], 1000)
+    assert 900 < len(pieces) < 1100
+    x, length = pieces.mean(axis=1)[:, 0], np.sqrt(area(pieces))
+    assert 2.5 < length[x > 3.8].mean() / length[x < 0.2].mean() < 5.5
+
+
+def test_distance_finds_the_nearest():
+    """Against all pairs."""
+    random = np.random.default_rng(1)
+    places, points = random.normal(size=(40, 3, 3)), random.normal(size=(60, 3))
+    apart = np.linalg.norm(places[:, :, None] - points, axis=3).min(axis=2)
+    np.testing.assert_allclose(distance(places, points), apart, rtol=1e-5)
+
+
+@pytest.mark.parametrize("cells", [1, 7, 40])
+def test_cover_gives_each_face_its_place(cells):
+    """A linear density over the pieces comes back on the faces, whether they are smaller or larger than the pieces;
+    a constant one exactly, and what goes from faces to pieces keeps its mean."""
+    found = surface(models.moved(models.box((1, 1, 1), (cells, cells, cells)), turn=models.rotation(2)))
+    whole = finish(skin(found, 0.1, 1000))
+    pieces, origin = cut(whole.corners, lambda places: np.ones(places.shape[:-1]), 1500)
+    to = cover(whole, pieces, origin)
+    np.testing.assert_allclose(to.to_faces(np.ones(len(pieces))), 1.0)
+    slope = np.array([1.0, -0.5, 0.3])
+    density = to.to_faces(4.0 + pieces.mean(axis=1) @ slope)
+    off = np.abs(density - 4.0 - found.centroid @ slope)
+    assert off.max() < 0.08 and np.quantile(off, 0.95) < 0.03  # pieces are 0.1 long, 0.1 from end to end
+    faces = (
+        np.random.default_rng(0).uniform(size=len(found.triangles)) if cells == 1 else found.centroid @ slope
+    )
+    back = to.to_pieces(faces)
+    assert area(pieces) @ back == pytest.approx(found.area @ faces, rel=0.02, abs=0.02)
