@@ -31,7 +31,8 @@ if TYPE_CHECKING:
     from .deposit import Deposit
     from .field.result import Field
     from .gas import Drainage, Gas
-    from .hang.suggest import Hanging, Suggestion
+    from .hang.rank import Suggestion
+    from .hang.suggest import Hanging
     from .study import Study
 
 GENTLE = 2.0  # V: above this, gas comes off the part and spoils the surface (common practice, no source)

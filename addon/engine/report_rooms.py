@@ -16,7 +16,8 @@ if TYPE_CHECKING:
     from .deposit import Deposit
     from .field.result import Field, Spread
     from .gas import Drainage, Gas
-    from .hang.suggest import Hanging, Suggestion
+    from .hang.rank import Suggestion
+    from .hang.suggest import Hanging
     from .narrow import NarrowOpenings
     from .openness import Openness
     from .prepare import Preparation
@@ -192,6 +193,9 @@ def contacts(result: Contacts, _study: Study) -> list[Table]:
     ]
 
 
+HOLDS = ("rigid hook", "one wire", "two wires")
+
+
 def hanging(result: Hanging, _study: Study) -> Table:
     body, start = result.body, result.start
     return {
@@ -203,6 +207,11 @@ def hanging(result: Hanging, _study: Study) -> Table:
         "ballast_g": result.ballast / GRAM,
         "balance_mm": None if start is None else start.point / MM,
         "settles_up": result.settles_up,
+        "net_end_g": None if result.end is None else result.end.net / GRAM,
+        "sinks_at_g": None if result.sinks is None else result.sinks / GRAM,
+        "sinks_at_um": None if result.sinks_thickness is None else result.sinks_thickness / UM,
+        "net_gas_full_g": None if result.full is None else result.full.net / GRAM,
+        "swing_deg": None if result.swing is None else np.degrees(result.swing),
         "suggestions": [_suggestion(one) for one in result.suggestions],
         "pair": None
         if result.pair is None
@@ -223,6 +232,12 @@ def _suggestion(one: Suggestion) -> Table:
         "held_mL": one.held / ML,
         "fits": one.fits,
         "contact_mm": None if one.contact is None else one.contact / MM,
+        "hold": None if one.hold is None else HOLDS[one.hold.wires] if not one.hold.tether else "ballast",
+        "contacts_mm": [] if one.hold is None else one.hold.points / MM,
+        "show_faces_to_anodes": one.facing,
+        "net_gas_full_g": None if one.net_full is None else one.net_full / GRAM,
+        "swing_deg": None if one.swing is None else np.degrees(one.swing),
+        "cost": one.cost,
         "reasons": one.reasons,
     }
 

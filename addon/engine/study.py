@@ -18,8 +18,10 @@ from typing import Any
 from . import contact, deposit, gas, mesh, narrow, openness, prepare, tables
 from .coat import study as coat
 from .errors import Fault
+from .faraday import METALS
 from .field import solve as field_room
 from .hang import suggest as hanging
+from .hang.fit import anode_directions
 from .job import Job
 from .part import Part
 from .steps import Step, Steps, between
@@ -124,7 +126,10 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
         tank=job.tank,
         contacts=[*wires, *(one.point for one in (contacts.ranked if contacts else ()))],
         directions=job.effort.directions,
+        wires=len(wires),
         weights=job.hang,
+        metal_density=METALS[job.bath.metal].density,
+        anodes=anode_directions(job),
     )
 
 
@@ -158,7 +163,8 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "hanging",
-        ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang", "effort.directions"),
+        ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang", "bath.metal",
+         "anodes", "place", "effort.directions"),
         ("deposit", "contacts"),
         _hanging,
         10.0,
@@ -191,10 +197,13 @@ def keys(
     return found
 
 
-def stale(study: Study, part: Part, job: Job) -> set[str]:
-    """The analyses of a study that no longer answer for this part and job, or that a later result would better."""
+def stale(study: Study, part: Part, job: Job, bodies: Mapping[str, Part] | None = None) -> set[str]:
+    """The analyses of a study that no longer answer for this part and job, or that a later result would better.
+
+    bodies : as for `run`; None: as they were
+    """
     tried = {name for name, reason in study.reasons.items() if reason != LEFT_OUT}
-    now = keys(part, job, study.bodies, held=tried | set(study.results))
+    now = keys(part, job, study.bodies if bodies is None else bodies, held=tried | set(study.results))
     return {name for name in study.results if study.keys.get(name) != now[name]}
 
 

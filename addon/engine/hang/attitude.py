@@ -45,6 +45,12 @@ def turn_up(up: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.array([[1 - k * x * x, -k * x * y, -x], [-k * x * y, 1 - k * y * y, -y], [x, y, z]])
 
 
+def about(yaw: float) -> NDArray[np.float64]:
+    """(3, 3) the turn by `yaw` (radians) about z."""
+    cos, sin = np.cos(yaw), np.sin(yaw)
+    return np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
+
+
 def euler(rotation: NDArray[np.float64]) -> NDArray[np.float64]:
     """(3,) XYZ Euler angles in radians: rotation = Rz Ry Rx, the order that hosts call XYZ."""
     y = np.arcsin(np.clip(-rotation[2, 0], -1.0, 1.0))

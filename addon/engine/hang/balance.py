@@ -58,6 +58,11 @@ def ballast(net: float, bath_density: float) -> float:
     return max(0.0, -net) / (1.0 - bath_density / BALLAST_DENSITY)
 
 
+def sinking(net: float, bath_density: float, metal_density: float) -> float:
+    """kg of deposit, itself immersed, that brings a net load (kg) up to zero; 0 where the part sinks anyway."""
+    return max(0.0, -net) / (1.0 - bath_density / metal_density)
+
+
 def settled_up(contact: NDArray[np.float64], state: Balance) -> NDArray[np.float64]:
     """(3,) unit: the model direction that points up once the part has turned on one flexible wire.
 

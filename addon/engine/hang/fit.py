@@ -7,11 +7,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..job import Tank
+from ..job import Job, Tank
+from ..surface import Surface
 from ..units import MM
 from . import attitude
 
 MARGIN = 15 * MM  # liquid on every side of the part: common practice, no source
+TURNS = 72  # bearings and yaws at which show faces are looked at
 YAWS = np.radians(np.arange(0, 180, 7.5))
 
 
@@ -34,6 +36,42 @@ def support(points: NDArray[np.float64]) -> NDArray[np.float64]:
     directions = attitude.sphere(800)
     furthest = [np.argmax(points @ block.T, axis=0) for block in np.array_split(directions, 20)]
     return points[np.unique(np.concatenate(furthest))]
+
+
+def anode_directions(job: Job) -> NDArray[np.float64]:
+    """(k, 2) unit level directions, tank axes, from the part to each anode whose place the job tells.
+
+    Without anodes: both ways across the tank, where the two plates stand that are taken then. k is 0 where a
+    plate hangs right over or under the part, and for anodes from files.
+    """
+    middle = np.array((job.place.centre or (0.0, 0.0, 0.0))[:2])
+    if not job.anodes:
+        across = 1 if job.tank.shape == "open" or job.tank.size[0] >= job.tank.size[1] else 0
+        return np.eye(2)[[across, across]] * [[1.0], [-1.0]]
+    away = np.array([anode.centre[:2] for anode in job.anodes if anode.centre is not None]).reshape(-1, 2) - middle
+    length = np.linalg.norm(away, axis=1)
+    return away[length > 0] / length[length > 0, None]
+
+
+def face(surface: Surface, up: NDArray[np.float64], anodes: NDArray[np.float64]) -> tuple[float, float] | None:
+    """The yaw that turns show faces towards the anodes, and the share of their area that looks there then.
+
+    The share is of area times the cosine to the nearest anode. None where nothing is marked, or no anode known.
+    """
+    area = surface.wet_area * surface.show
+    if not area.sum() > 0 or not len(anodes):
+        return None
+    shown = area > 0
+    level = surface.normal[shown] @ attitude.turn_up(up)[:2].T
+    bearing = np.arctan2(level[:, 1], level[:, 0])
+    bins = np.floor(bearing / (2 * np.pi) * TURNS + 0.5).astype(int) % TURNS
+    weight = np.bincount(bins, area[shown] * np.linalg.norm(level, axis=1), TURNS)
+    angles = 2 * np.pi * np.arange(TURNS) / TURNS
+    towards = np.arctan2(anodes[:, 1], anodes[:, 0])
+    seen = np.cos((angles[:, None] + angles)[..., None] - towards).max(axis=2).clip(0)  # yaw, bearing
+    share = seen @ weight / area.sum()
+    best = int(np.argmax(share))
+    return float(angles[best]), float(share[best])
 
 
 def fit(hull: NDArray[np.float64], up: NDArray[np.float64], tank: Tank, prefer: float | None = None) -> Fit:

@@ -32,6 +32,7 @@ class Body:
     air: float  # m3 of air in the infill and in sealed voids: what would fill if the wall leaked
     displaced: float  # m3 that the part keeps the bath out of, sealed voids included
     buoyancy: NDArray[np.float64]  # (3,) centre of that volume
+    void: float = 0.0  # m3 of sealed voids in the model, in `air` and `displaced` as well
 
     @property
     def mass(self) -> float:
@@ -85,6 +86,7 @@ def weigh(
         air=(1.0 - infill) * core + displaced - solid,
         displaced=displaced,
         buoyancy=buoyancy,
+        void=displaced - solid,
     )
 
 

@@ -6,6 +6,8 @@ that no other beats in every cost is marked, and the ranking by weight is only o
 
 from __future__ import annotations
 
+from dataclasses import dataclass
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -16,6 +18,8 @@ from ..surface import Surface
 from . import attitude
 from .score import Scores, spoilt, sweep
 
+EQUAL = 0.02  # of the largest principal moment: nearer ones count as equal
+TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
 APART = np.radians(20)  # ways up nearer than this are one suggestion
 REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
 
@@ -51,14 +55,53 @@ def search(
     return scores
 
 
-def apart(scores: Scores, cost: NDArray[np.float64], count: int) -> list[int]:
-    """The cheapest ways up, no two nearer to each other than `APART`."""
+@dataclass(frozen=True, eq=False)
+class Likeness:
+    """Which ways up are one by the part's symmetry: they cost the same and lie the same to its principal axes.
+
+    A round part has two equal moments, so all bearings about its axis are alike; of a part with three different
+    moments the mirror images are. That the moments are equal does not make a shape round, so the costs must agree.
+
+    place : (k, n) length of each way up along each principal axis, equal moments together; cost : (k, c)
+    """
+
+    place: NDArray[np.float64]
+    cost: NDArray[np.float64]
+
+    @classmethod
+    def of(cls, surface: Surface, up: NDArray[np.float64], cost: NDArray[np.float64]) -> Likeness:
+        value, axes = np.linalg.eigh(_second_moment(surface))
+        group = np.concatenate([[0], np.cumsum(np.diff(value) > EQUAL * value[-1])])
+        along = (up @ axes) ** 2
+        return cls(np.sqrt(np.stack([along[:, group == g].sum(axis=1) for g in np.unique(group)], axis=1)), cost)
+
+    def to(self, k: int) -> NDArray[np.bool_]:
+        """(k,) the ways up that are alike to one of them, itself among them."""
+        near = self.place @ self.place[k] > np.cos(APART)
+        return near & (np.abs(self.cost - self.cost[k]) <= TIE + 0.1 * np.abs(self.cost[k])).all(axis=1)
+
+
+def _second_moment(surface: Surface) -> NDArray[np.float64]:
+    """(3, 3) of the wetted area about its centroid, exact for flat triangles."""
+    area = surface.area * surface.wetted
+    corners = surface.corners - area @ surface.centroid / area.sum()
+    own = np.einsum("n,nki,nkj->ij", area, corners, corners)
+    middle = corners.sum(axis=1)
+    return (own + np.einsum("n,ni,nj->ij", area, middle, middle)) / 12
+
+
+def apart(
+    scores: Scores, cost: NDArray[np.float64], count: int, likeness: Likeness | None = None
+) -> list[int]:
+    """The cheapest ways up, no two nearer to each other than `APART`, nor alike by symmetry if that is asked."""
     taken: list[int] = []
     left = np.ones(len(cost), dtype=bool)
     while left.any() and len(taken) < count:
         k = int(np.flatnonzero(left)[np.argmin(cost[left])])
         taken.append(k)
         left &= scores.up @ scores.up[k] < np.cos(APART)
+        if likeness is not None:
+            left &= ~likeness.to(k)
     return taken
 
 
