@@ -197,6 +197,7 @@ class Anode:
     )
     normal: Vector | None = number("normal", None, "Which way the plate faces", label="Facing", size=3)
     file: str = text("file", "", "Mesh of the anode, in tank coordinates and the part file's unit", label="Mesh")
+    name: str = text("name", "", "What to call it; left out: anode and its number", label="Name")
 
 
 @dataclass(frozen=True)
@@ -204,6 +205,7 @@ class Body:
     """A shield (insulating) or a thief (conducting, on the cathode's potential)."""
 
     file: str = text("file", "", "Mesh of the body, in tank coordinates and the part file's unit", label="Mesh")
+    name: str = text("name", "", "What to call it; left out: what it is and its number", label="Name")
 
 
 @dataclass(frozen=True)
@@ -211,6 +213,9 @@ class Place:
     """Where the middle of the part's bounding box hangs, in tank coordinates; None: the tank's middle."""
 
     centre: Vector | None = number("centre_mm", None, "Middle of the part", label="Middle", unit="mm", scale=MM, size=3)
+    turn: float = number(
+        "turn_deg", 0.0, "Turn of the part about the vertical", label="Turn", unit="deg", scale=math.pi / 180
+    )
 
 
 @dataclass(frozen=True)
@@ -261,6 +266,7 @@ class Wire:
     pad: float = number(
         "pad_mm", 3 * MM, "Diameter of the contact", label="Pad", unit="mm", scale=MM, low=0.1, high=100
     )
+    name: str = text("name", "", "What to call it; left out: wire and its number", label="Name")
 
 
 @dataclass(frozen=True)

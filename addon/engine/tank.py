@@ -128,10 +128,10 @@ def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
     if not job.anodes:
         notes.append("no anode is given: two plates, one on each long side, as tall as the part, are assumed")
     for i, anode in enumerate(anodes):
-        bodies.append(_anode(anode, f"anode {i + 1}", loaded, probe))
+        bodies.append(_anode(anode, anode.name or f"anode {i + 1}", loaded, probe))
     for role, some, name in ((Role.THIEF, job.thieves, "thief"), (Role.INSULATOR, job.shields, "shield")):
         for i, one in enumerate(some):
-            bodies.append(_solid(f"{name} {i + 1}", role, one.file, loaded, probe))
+            bodies.append(_solid(one.name or f"{name} {i + 1}", role, one.file, loaded, probe))
     if level is not None:
         bodies = [clipped(body, level) for body in bodies]
     for body in bodies:
@@ -173,7 +173,7 @@ def _poses(surface: Surface, job: Job, inside: Array) -> list[Pose]:
     middle = 0.5 * (turned.min(axis=0) + turned.max(axis=0))
     centre = inside.mean(axis=0) if job.place.centre is None else np.array(job.place.centre)
     positions = job.rack.positions or (tuple(centre),)
-    turns = job.rack.turns or (0.0,) * len(positions)
+    turns = job.rack.turns or (job.place.turn,) * len(positions)
     poses = []
     for i, (position, angle) in enumerate(zip(positions, turns, strict=True)):
         c, s = np.cos(angle), np.sin(angle)

@@ -6,6 +6,7 @@ from importlib import import_module
 
 MODULES = (
     "command",
+    "roles",
     "settings",
     "session",
     "view",
@@ -13,10 +14,13 @@ MODULES = (
     "operators_view",
     "operators_hang",
     "operators_output",
+    "operators_tank",
+    "overlay_tank",
     "panels",
     "panels_coat",
     "panels_bath",
     "panels_field",
+    "panels_tank",
     "panels_hang",
 )
 

@@ -107,6 +107,15 @@ def of_objects(
     return Capture(found.part(label, skipped), tuple(found.pieces))
 
 
+def body(o: bpy.types.Object, depsgraph: bpy.types.Depsgraph, metres: float) -> Part:
+    """The surface of one object that stands beside the part. Raises Fault where it has none."""
+    found, evaluated = _Found(metres, "", ""), o.evaluated_get(depsgraph)
+    found.add(evaluated, evaluated.matrix_world, o, instance=False)
+    if not found.pieces:
+        raise Fault(f"{o.name}: {_no_surface(o)}")
+    return found.part(o.name, [])
+
+
 def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> str:
     """Why an object cannot be part of the part, or nothing."""
     if not o.visible_get(view_layer=context.view_layer):

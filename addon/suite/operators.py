@@ -12,7 +12,7 @@ from ..engine.job import Job
 from ..engine.steps import Steps
 from ..engine.study import Study
 from ..engine.units import DM2
-from . import capture, maps, paint, session, settings, view
+from . import capture, maps, paint, roles, session, settings, stage, view
 from .figures import figure
 from .tracers import HostTracer
 from .work import Progress, Work
@@ -43,7 +43,7 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
         if Progress.busy():
             cls.poll_message_set(f"Wait for '{Progress.label}' to end, or press Esc to cancel it")
             return False
-        if not context.selected_objects:
+        if all(roles.of(o) for o in context.selected_objects):
             cls.poll_message_set("Select the object or objects that are to be plated")
             return False
         return True
@@ -51,7 +51,7 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         view.leave(context)
         paint.hide(context)
-        session.choose(context, context.selected_objects)
+        session.choose(context, [o for o in context.selected_objects if not roles.of(o)])
         return {"FINISHED"}
 
 
@@ -74,7 +74,8 @@ class Studying(Work):
         job = self.job(context)
         found = session.objects(context)
         caught, results = session.captured(context, found, job)
-        steps = studies.run(caught.part, job, HostTracer, only=self.analyses(), kept=results)
+        job, bodies = stage.staged(context, job, caught.part, session.carried(context, caught))
+        steps = studies.run(caught.part, job, HostTracer, only=self.analyses(), kept=results, bodies=bodies)
         return _with(steps, [o.name for o in found], caught, results)
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ..engine.units import A_PER_DM2, CM2, UM
-from . import session, settings
+from . import roles, session, settings
 from .figures import duration, figure
 from .panels import Room, answer, facts, inputs, say, show_button
 
@@ -41,7 +41,8 @@ class PLATEWRIGHT_PT_field(Room, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, chosen = self.layout, settings.of(context.scene)
-        inputs(layout, chosen.tank, "shape", *(("size", "level") if chosen.tank.shape != "open" else ()))
+        sizes = ("level",) if roles.tank(context.scene) is not None else ("size", "level")
+        inputs(layout, chosen.tank, "shape", *(sizes if chosen.tank.shape != "open" else ()))
         inputs(layout, chosen.effort, "panels")
         row = layout.row(align=True)
         look = row.operator("platewright.study", text="Quick Look", icon="FORWARD")

@@ -19,7 +19,7 @@ from ..engine import study as studies
 from ..engine.errors import Fault
 from ..engine.job import Job
 from ..engine.study import Study
-from . import settings, shape, versions
+from . import roles, settings, shape, stage, versions
 from .capture import Capture, metres_per_unit, of_objects
 
 QUICK_PANELS = 2000
@@ -38,7 +38,7 @@ class Kept:
     metres: float = 1.0  # what one unit of the scene meant
     instances: bool = False  # whether some of it stands in other objects' data
     moved: bool = False  # an object has another shape now, or is gone
-    _settings: dict[str, Any] = field(default_factory=dict)  # the settings that `_stale` holds for
+    _state: tuple[Any, ...] = ()  # the settings and the things in the tank that `_stale` holds for
     _stale: frozenset[str] = frozenset()
     _fault: str = ""
     _quick: bool = False
@@ -61,18 +61,20 @@ class Kept:
         return self._quick
 
     def _look(self, scene: bpy.types.Scene) -> None:
-        table = settings.table(scene)
-        if table == self._settings:
+        found, part = objects(bpy.context), self.study.part
+        carried = (shape.place(found) - self.place) * self.metres if found else np.zeros(3)
+        state = settings.table(scene), roles.signature(scene), *(carried.tolist() if roles.every(scene) else ())
+        if state == self._state:
             return
-        self._settings, self._stale = table, frozenset(self.study.results)
+        self._state, self._stale = state, frozenset(self.study.results)
         self._fault, self._quick = "", False
         try:
-            job = settings.job_of(scene)
+            job, bodies = stage.staged(bpy.context, settings.job_of(scene), part, carried)
         except Fault as fault:
             self._fault = str(fault)
             return
-        stale, part = frozenset(studies.stale(self.study, self.study.part, job)), self.study.part
-        self._quick = "field" in stale and "field" not in studies.stale(self.study, part, quick(job))
+        stale = frozenset(studies.stale(self.study, part, job, bodies))
+        self._quick = "field" in stale and "field" not in studies.stale(self.study, part, quick(job), bodies)
         self._stale = stale - {"field"} if self._quick else stale
 
 
@@ -87,11 +89,11 @@ _kept: dict[tuple[int, ...], Kept] = {}
 def objects(context: bpy.types.Context) -> list[bpy.types.Object]:
     """The objects that make up the part: those that were chosen for it, or else the selected ones."""
     chosen = [item.object for item in settings.of(context.scene).objects if item.object]
-    chosen = [o for o in chosen if o.name in context.view_layer.objects]
+    chosen = [o for o in chosen if o.name in context.view_layer.objects and not roles.of(o)]
     if chosen:
         return chosen
-    picked = list(context.selected_objects)
-    active = context.active_object
+    picked = [o for o in context.selected_objects if not roles.of(o)]
+    active = context.active_object if not roles.of(context.active_object) else None
     return picked or ([active] if active and active.mode != "OBJECT" else [])
 
 
@@ -174,10 +176,17 @@ def shift(context: bpy.types.Context) -> NDArray[np.float64]:
     return np.zeros(3) if kept is None or not found else shape.place(found) - kept.place
 
 
+def carried(context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:
+    """(3,) metres by which the part has been carried away from where this capture found it."""
+    kept = find(context)
+    return shift(context) * kept.metres if kept is not None and kept.capture is capture else np.zeros(3)
+
+
 @bpy.app.handlers.persistent
 def _changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
     updates = [update for update in depsgraph.updates if isinstance(update.id, bpy.types.Object)]
     touched = {versions.session_id(update.id.original) for update in updates}
+    roles.reshaped(update.id.original for update in updates if update.is_updated_geometry)
     other = any(update.is_updated_geometry or update.is_updated_transform for update in updates)
     for identity, kept in _kept.items():
         if touched.intersection(identity) or (kept.instances and other):
@@ -194,6 +203,7 @@ def _mark(kept: Kept, identity: tuple[int, ...], scene: bpy.types.Scene, depsgra
 @bpy.app.handlers.persistent
 def _undone(scene: bpy.types.Scene, *_rest: object) -> None:
     depsgraph = bpy.context.evaluated_depsgraph_get()
+    roles.reshaped(scene.objects)
     for identity, kept in _kept.items():
         _mark(kept, identity, scene, depsgraph, other=True)
 

@@ -17,6 +17,7 @@ import numpy as np
 from ..engine import job as jobs
 from ..engine import schema, tables
 from ..engine.errors import Fault
+from . import roles
 from .figures import unit_text
 
 SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "effort")
@@ -55,6 +56,10 @@ def table(scene: bpy.types.Scene) -> dict[str, Any]:
     out["bath"]["kinetics"] = _written(settings.kinetics, DEFAULT.bath.kinetics)
     if out["bath"]["file"]:
         out["bath"]["file"] = bpy.path.abspath(out["bath"]["file"])
+    tank = roles.tank(scene)
+    if tank is not None:
+        out["tank"]["size_mm"] = roles.inside(tank, scene).size_mm()
+        out["tank"]["file"] = tank.name if out["tank"]["shape"] == "mesh" else ""
     return out
 
 

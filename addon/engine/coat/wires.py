@@ -28,7 +28,7 @@ def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
     Cost: one pass over the triangles a wire.
     """
     return tuple(
-        _placed(surface, np.array(wire.point, dtype=float), wire.pad, f"wire[{i}]")
+        _placed(surface, np.array(wire.point, dtype=float), wire.pad, wire.name or f"wire[{i}]")
         for i, wire in enumerate(wires)
         if wire.point is not None
     )

@@ -1,0 +1,98 @@
+"""From the objects that stand round the part to the job: tank, anodes, shields, thieves, place and wires.
+
+Tank coordinates are the tank's own axes, from the middle of its floor. Where its height is the part's way up,
+the part hangs in it as it stands in the scene; else it is turned to its way up about its middle.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ..engine.errors import Fault
+from ..engine.hang.attitude import turn_up
+from ..engine.job import Job
+from ..engine.part import Part
+from ..engine.sections import Anode, Body, Place, Wire
+from ..engine.units import MM
+from . import capture, roles
+from .roles import Inside
+
+UPRIGHT = float(np.cos(np.radians(0.5)))  # a tank that leans less stands upright
+DIGITS = 7  # of metres: single precision does not know where things stand to more
+
+
+def staged(
+    context: bpy.types.Context, job: Job, part: Part, carried: NDArray[np.float64]
+) -> tuple[Job, dict[str, Part]]:
+    """The job with what stands round the part, and the bodies that it names.
+
+    carried : (3,) metres by which the part has moved since it was captured.
+    Raises Fault naming the object that cannot serve.
+    """
+    scene = context.scene
+    wires = roles.every(scene, roles.WIRE)
+    if wires:
+        job = replace(job, wires=tuple(_wire(o, scene, carried) for o in wires))
+    tanks = roles.every(scene, roles.TANK)
+    others = roles.every(scene, roles.ANODE, roles.SHIELD, roles.THIEF)
+    if len(tanks) > 1:
+        raise Fault(f"{tanks[0].name} and {tanks[1].name} both serve as the tank; let one of them serve as None")
+    if not tanks and not others:
+        return job, {}
+    if not tanks and job.tank.shape != "open":
+        raise Fault(
+            f"{others[0].name}: there is no tank for it to stand in; press Tank round Part, or set the tank to Open"
+        )
+    frame = roles.inside(tanks[0], scene) if tanks else Inside(upright(job), np.zeros(3), np.zeros(3))
+    depsgraph, metres = context.evaluated_depsgraph_get(), capture.metres_per_unit(scene)
+    standing = [*others, *(tanks if job.tank.shape == "mesh" else ())]
+    bodies = {o.name: _in_tank(capture.body(o, depsgraph, metres), frame) for o in standing}
+    named = {kind: [o.name for o in others if roles.of(o) == kind] for kind in (roles.ANODE, roles.SHIELD, roles.THIEF)}
+    return replace(
+        job,
+        tank=replace(job.tank, file=tanks[0].name if tanks and job.tank.shape == "mesh" else ""),
+        anodes=tuple(Anode(file=name, name=name) for name in named[roles.ANODE]),
+        shields=tuple(Body(name, name) for name in named[roles.SHIELD]),
+        thieves=tuple(Body(name, name) for name in named[roles.THIEF]),
+        place=place(job, part, carried, frame),
+    ), bodies
+
+
+def place(job: Job, part: Part, carried: NDArray[np.float64], frame: Inside) -> Place:
+    """Where the part hangs, in tank coordinates."""
+    held = upright(job)
+    x, y, z = np.round(frame.of(held.T @ middle(part, held) + carried), DIGITS).tolist()
+    turned = frame.turn @ held.T
+    angle = float(np.round(np.arctan2(turned[1, 0], turned[0, 0]), DIGITS)) if turned[2, 2] > UPRIGHT else 0.0
+    return Place((x, y, z), angle)
+
+
+def stands_upright(job: Job, frame: Inside) -> bool:
+    """Whether the part hangs in the tank as it stands in the scene."""
+    return bool((frame.turn @ upright(job).T)[2, 2] > UPRIGHT)
+
+
+def middle(part: Part, turn: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) of the part's bounding box after a turn."""
+    turned = part.points[np.unique(part.triangles)] @ turn.T
+    return 0.5 * (turned.min(axis=0) + turned.max(axis=0))
+
+
+def upright(job: Job) -> NDArray[np.float64]:
+    """(3, 3) the turn that brings the part's way up to the tank's height."""
+    up = np.array(job.part.up, dtype=np.float64)
+    return turn_up(up / np.linalg.norm(up))
+
+
+def _in_tank(body: Part, frame: Inside) -> Part:
+    return replace(body, points=np.round(frame.of(body.points), DIGITS))
+
+
+def _wire(o: bpy.types.Object, scene: bpy.types.Scene, carried: NDArray[np.float64]) -> Wire:
+    stands = np.array(o.matrix_world.translation) * capture.metres_per_unit(scene) - carried
+    x, y, z = np.round(stands, DIGITS).tolist()
+    return Wire((x, y, z), float(f"{o.platewright.pad:.7g}") * MM, o.name)
