@@ -1,0 +1,59 @@
+"""Ways up: what a sweep costs a direction, beside a flood of cells in the same run, and what ranking adds.
+
+The peer turns the part, fills a grid with trimesh (embree) and floods it with scipy, as in `bench_gas`; its grid is
+so coarse that it errs by several per cent, which favours it. It is run for a few directions and told for one.
+"""
+
+from __future__ import annotations
+
+import time
+
+import numpy as np
+from bench_gas import rough_cup, surface_of
+from clock import timed
+
+from addon.engine.hang import attitude, suggest
+from addon.engine.hang.score import sweep
+from addon.engine.job import Tank
+from addon.engine.steps import finish
+
+from grids import filled, trapped
+from models import moved, rotation
+from tracers import EmbreeTracer
+
+CELL = 0.5  # of the cup's millimetres: some 50 cells across
+PEER = 3
+
+
+def main() -> None:
+    points, triangles = rough_cup(100_000)
+    surface = surface_of((points * 1e-3, triangles))
+    relief = surface.relief
+    for count in (500, 1000):
+        seconds, scores = timed(lambda count=count: finish(sweep(surface, relief, attitude.sphere(count))), 1)
+        print(
+            f"{count} ways up at {len(surface.triangles)} triangles: {seconds:6.2f} s on one core,"
+            f" {seconds / count * 1e3:.1f} ms each; least gas {scores.trapped.min() * 1e6:.3f} mL"
+        )
+    start = time.perf_counter()
+    for seed in range(PEER):
+        trapped(filled(moved((points, triangles), turn=rotation(seed)), CELL))
+    peer = (time.perf_counter() - start) / PEER
+    print(f"flood of cells of {CELL} mm: {peer * 1e3:.0f} ms a way up; the sweep is {peer / (seconds / 1000):.1f} times faster")
+    tracer = EmbreeTracer(surface)
+    whole, found = timed(
+        lambda: finish(
+            suggest.run(
+                surface, tracer, walls=1.2e-3, infill=0.15, plastic_density=1240.0, coat_thickness=30e-6,
+                coat_density=3000.0, deposit=0.005, bath_density=1158.0, tank=Tank(), contacts=np.zeros((0, 3)),
+                directions=300,
+            )
+        ),
+        1,
+    )  # fmt: skip
+    print(f"whole answer with 300 directions, weight, contacts and pair: {whole:6.2f} s; {len(found.suggestions)} ways up")
+
+
+if __name__ == "__main__":
+    print("hang")
+    main()
