@@ -131,7 +131,7 @@ class Bath:
     )  # fmt: skip
     limiting: float = number(
         "limiting_A_dm2", 900.0, "Current density at which the metal ions run out at the surface",
-        label="Limiting current density", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=10000,
+        label="Limiting density", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=10000,
     )  # fmt: skip
     anode_limit: float = number(
         "anode_limit_A_dm2", 200.0, "Highest current density that the anode bears",
