@@ -6,7 +6,7 @@ from typing import Any
 
 import bpy
 
-from . import settings
+from . import roles, session, settings
 from .figures import duration, figure
 from .panels import Room, answer, facts, inputs, say, show_button
 
@@ -23,6 +23,10 @@ class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
         inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
         layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
         layout.operator("platewright.study", text="Find Where the Wire Goes", icon="PINNED").only = "contacts, coat"
+        row = layout.row(align=True)
+        row.operator("platewright.suggest_wires", icon="OUTLINER_OB_EMPTY")
+        row.operator("platewright.place_wire", icon="EMPTY_SINGLE_ARROW")
+        _placed(context, layout)
         found = answer(context, layout, "contacts")
         for number, contact in enumerate(found.ranked[:WIRES] if found is not None else ()):
             box = layout.box()
@@ -34,6 +38,20 @@ class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
         result = answer(context, layout, "coat") if found is not None else None
         if result is not None:
             _loss(layout, result)
+
+
+def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    """The wires that stand in the scene, each with its pad and the current that it was found to carry."""
+    kept = session.find(context)
+    fresh = kept is not None and "coat" in kept.study.results and "coat" not in kept.stale(context.scene)
+    carried = kept.study.results["coat"].wires if kept is not None and fresh else ()
+    column = layout.column(align=True)
+    for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
+        row = column.row(align=True)
+        row.label(text=o.name, icon="PINNED")
+        row.prop(o.platewright, "pad", text="")
+        row.label(text="mm pad")
+        row.label(text=figure(carried[number].current, "A") if number < len(carried) else "")
 
 
 def _loss(layout: bpy.types.UILayout, result: Any) -> None:
