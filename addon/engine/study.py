@@ -164,7 +164,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis(
         "hanging",
         ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang", "bath.metal",
-         "anodes", "place", "effort.directions"),
+         "anodes", "place.centre", "effort.directions"),
         ("deposit", "contacts"),
         _hanging,
         10.0,

@@ -17,7 +17,6 @@ MODULES = (
     "operators_output",
     "operators_tank",
     "overlay_tank",
-    "operators_wires",
     "panels",
     "panels_coat",
     "panels_bath",

@@ -12,7 +12,7 @@ from ..engine import study as studies
 from ..engine import words
 from ..engine.job import Job
 from ..engine.study import Study
-from . import session, settings
+from . import operators_preview, session, settings
 from .operators import QUICK, Studying
 
 
@@ -65,6 +65,10 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     number: bpy.props.IntProperty(name="Number", description="Which of the suggestions, from 0", min=0)
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        super().finished(context, result)
+        operators_preview.clear(context.scene)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

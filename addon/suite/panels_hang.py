@@ -6,8 +6,8 @@ import bpy
 from numpy.typing import ArrayLike
 
 from ..engine import plan_text, words
-from ..engine.units import CM2, GRAM
-from . import session, settings
+from ..engine.units import CM2, GRAM, UM
+from . import operators_preview, session, settings
 from .figures import figure
 from .panels import Room, answer, facts, inputs, say
 
@@ -30,14 +30,25 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
             if found.start is not None:
                 net = found.start.net / GRAM
                 rows.append(("Pulls down in bath" if net > 0 else "Pushes up in bath", figure(abs(net), "g")))
+            if found.end is not None:
+                rows.append(("Net when plated", figure(found.end.net / GRAM, "g")))
+            if found.sinks:
+                rows.append(("Sinks from", figure(found.sinks_thickness / UM, "um")))
             facts(layout, rows)
         for sentence in found.warnings:
             say(layout, sentence, icon="ERROR")
+        looked = operators_preview.shown(context.scene)
+        row = layout.row(align=True)
+        row.operator("platewright.preview", text="Next Way Up", icon="PLAY").number = -1
+        row.operator("platewright.preview_end", text="", icon="X")
         for number, one in enumerate(found.suggestions[:MOST]):
             box = layout.box()
             row = box.row()
-            row.label(text=f"{number + 1}. {_way_up(one.up)}", icon="CHECKMARK" if one.best else "NONE")
-            row.operator("platewright.take_way_up", text="", icon="IMPORT").number = number
+            row.label(text=f"{number + 1}. {_way_up(one.up)}", icon="SOLO_ON" if one.best else "NONE")
+            row.operator(
+                "platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1
+            ).number = number
+            row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
             say(box, "; ".join(one.reasons))
         if found.pair is not None:
             say(layout, f"Turned at half time from 1 to another way up, {figure(found.pair.missed / CM2, 'cm2')}"

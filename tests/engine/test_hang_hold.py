@@ -11,6 +11,7 @@ from addon.engine.hang import attitude, hold, search, suggest
 from addon.engine.hang.balance import Load, balance, settled_up, settled_up_two, sinking
 from addon.engine.hang.fit import anode_directions, face
 from addon.engine.hang.lift import gas_load
+from addon.engine.hang.pose import pose, rotation
 from addon.engine.hang.score import spoilt, sweep
 from addon.engine.job import Hang, Tank, read_job
 from addon.engine.pockets import fill
@@ -249,3 +250,20 @@ def test_likeness_is_no_nearness():
     ups = np.concatenate([np.eye(3), -np.eye(3)])
     alike = search.Likeness.of(box, ups, np.zeros((6, 3)))
     np.testing.assert_array_equal(np.stack([alike.to(k) for k in range(6)]), np.tile(np.eye(3, dtype=bool), (2, 2)))
+
+
+def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
+    """The turn brings `up` to +z; the wire leaves from the contact, plumb, and ends above the liquid (by hand)."""
+    box = surface_of(models.box((30 * MM, 20 * MM, 10 * MM)))
+    up = np.array([1.0, 0.0, 0.0])
+    held = hold.Hold(1, np.array([[30.0, 10.0, 5.0]]) * MM, False)
+    turn = attitude.about(0.3) @ attitude.turn_up(up)
+    one = suggest.Suggestion(
+        up=up, euler=attitude.euler(turn), trapped=0, dry=0, underside=0, held=0, fits=True, slack=0, contact=None,
+        best=True, reasons=(), hold=held,
+    )  # fmt: skip
+    found = pose(box.points, one, read_job({}))
+    np.testing.assert_allclose(rotation(one.euler), turn, atol=1e-12)
+    assert found.size[2] == pytest.approx(30 * MM)
+    np.testing.assert_allclose(found.wires, [[[0, 0, 15 * MM], [0, 0, 140 * MM]]], atol=1e-9)
+    assert found.level[:, 2] == pytest.approx(np.full(4, 110 * MM))

@@ -1,0 +1,66 @@
+"""A way up as it looks in the tank: the part turned, the level of the liquid, the wires that hold it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..job import Job
+from ..units import MM
+from . import attitude
+from .rank import Suggestion
+
+ABOVE = 30 * MM  # of wire drawn above the liquid
+ROUND = 48  # corners of the outline of a round tank
+
+
+@dataclass(frozen=True, eq=False)
+class Pose:
+    """A part in a way up. All in metres, from the middle of the turned part's bounding box, z up.
+
+    points : (v, 3) of the part; size : (3,) of its box
+    level : (n, 3) corners of the liquid's surface, in order round the tank; n is 0 in an open tank
+    wires : (k, 2, 3) from the contact up, out of the liquid; of a part that floats, from its ballast's tie down
+    """
+
+    points: NDArray[np.float64]
+    size: NDArray[np.float64]
+    level: NDArray[np.float64]
+    wires: NDArray[np.float64]
+
+
+def pose(points: NDArray[np.float64], one: Suggestion, job: Job) -> Pose:
+    """points : (v, 3) metres of the part, all of them used."""
+    turn = rotation(one.euler)
+    turned = points @ turn.T
+    low, high = turned.min(axis=0), turned.max(axis=0)
+    middle = 0.5 * (low + high)
+    tank, centre = job.tank, job.place.centre or (0.0, 0.0, job.tank.level / 2)
+    level = np.zeros((0, 3))
+    if tank.shape != "open":
+        level = np.column_stack([_outline(job), np.full(ROUND if tank.shape == "cylinder" else 4, tank.level)]) - centre
+    top = float(level[0, 2]) if len(level) else float(high[2] - middle[2])
+    contacts = np.zeros((0, 3)) if one.hold is None else one.hold.points @ turn.T - middle
+    ends = contacts.copy()
+    ends[:, 2] = top + ABOVE
+    if one.hold is not None and one.hold.tether:
+        ends[:, 2] = low[2] - middle[2] - ABOVE
+    return Pose(turned - middle, high - low, level, np.stack([contacts, ends], axis=1))
+
+
+def rotation(euler: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3, 3) of XYZ Euler angles in radians: Rz Ry Rx, the reverse of `attitude.euler`."""
+    (cx, cy, _), (sx, sy, _) = np.cos(euler), np.sin(euler)
+    about_x = np.array([[1, 0, 0], [0, cx, -sx], [0, sx, cx]])
+    about_y = np.array([[cy, 0, sy], [0, 1, 0], [-sy, 0, cy]])
+    return attitude.about(euler[2]) @ about_y @ about_x
+
+
+def _outline(job: Job) -> NDArray[np.float64]:
+    """(n, 2) corners of the tank, level; a tank from a mesh is drawn as the box of its sizes."""
+    if job.tank.shape == "cylinder":
+        angle = 2 * np.pi * np.arange(ROUND) / ROUND
+        return job.tank.size[0] / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    return np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]]) * np.array(job.tank.size[:2]) / 2
