@@ -17,6 +17,8 @@ MODULES = (
     "operators_output",
     "operators_tank",
     "overlay_tank",
+    "operators_wires",
+    "operators_probe",
     "panels",
     "panels_coat",
     "panels_bath",
