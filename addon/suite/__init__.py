@@ -18,6 +18,7 @@ MODULES = (
     "operators_tank",
     "overlay_tank",
     "operators_wires",
+    "operators_probe",
     "panels",
     "panels_coat",
     "panels_bath",

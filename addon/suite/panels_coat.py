@@ -47,10 +47,12 @@ def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     carried = kept.study.results["coat"].wires if kept is not None and fresh else ()
     column = layout.column(align=True)
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
-        row = column.row(align=True)
+        row = column.split(factor=0.42)
         row.label(text=o.name, icon="PINNED")
+        row = row.split(factor=0.4)
         row.prop(o.platewright, "pad", text="")
-        row.label(text="mm pad")
+        row = row.split(factor=0.4)
+        row.label(text="mm")
         row.label(text=figure(carried[number].current, "A") if number < len(carried) else "")
 
 

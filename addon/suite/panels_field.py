@@ -75,6 +75,7 @@ class PLATEWRIGHT_PT_field(Room, bpy.types.Panel):
             say(layout, sentence, icon="ERROR")
         show_button(layout, "thickness", "Show Thickness")
         show_button(layout, "window", "Show What Burns or Stays Dull")
+        layout.operator("platewright.probe", icon="EYEDROPPER")
 
 
 classes = (PLATEWRIGHT_PT_shelter, PLATEWRIGHT_PT_field)

@@ -57,7 +57,7 @@ class Pointing:
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         kept = session.find(context)
-        if kept is None or (event.type in ("ESC", "RIGHTMOUSE") and event.value == "PRESS"):
+        if kept is None or kept.moved or (event.type in ("ESC", "RIGHTMOUSE") and event.value == "PRESS"):
             self.cancel(context)
             return {"CANCELLED"}
         if event.type not in ("MOUSEMOVE", "LEFTMOUSE"):
