@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine import mesh, report
+from addon.engine import study as studies
 from addon.engine.basins import find_basins
 from addon.engine.hang import attitude, hold, search, suggest
 from addon.engine.hang.balance import Load, balance, settled_up, settled_up_two, sinking
@@ -267,3 +268,22 @@ def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
     assert found.size[2] == pytest.approx(30 * MM)
     np.testing.assert_allclose(found.wires, [[[0, 0, 15 * MM], [0, 0, 140 * MM]]], atol=1e-9)
     assert found.level[:, 2] == pytest.approx(np.full(4, 110 * MM))
+
+
+def test_the_report_tells_all_of_it(trace):
+    """The keys that docs/headless.md promises, and the job's own hook in what is said of a way up."""
+    job = read_job({"effort": {"directions": 50, "rays": 16}, "part": {"infill": 1}, "hang": {"hook": "rigid"}})
+    found = report.build(finish(studies.run(models.part(models.box((10 * MM,) * 3)), job, trace, only=["hanging"])), {})
+    table = found["hanging"]
+    assert {
+        "mass_g", "deposit_g", "displaced_mL", "net_g", "floats", "ballast_g", "balance_mm", "settles_up", "suggestions",
+        "pair", "net_end_g", "sinks_at_g", "sinks_at_um", "net_gas_full_g", "swing_deg",
+    } == set(table)  # fmt: skip
+    first = table["suggestions"][0]
+    assert {
+        "up", "euler_deg", "trapped_mL", "level_underside_cm2", "held_mL", "fits", "contact_mm", "reasons", "hold",
+        "contacts_mm", "show_faces_to_anodes", "net_gas_full_g", "swing_deg", "cost",
+    } == set(first)  # fmt: skip
+    assert first["hold"] == "rigid hook"
+    assert "a rigid hook keeps it so" in first["reasons"]
+    assert table["floats"] is False
