@@ -18,7 +18,7 @@ from ..engine.job import MODELS, Job
 from ..engine.part import Part
 from ..engine.sections import PartSection
 from ..engine.units import LENGTH
-from . import capture, headers, stl
+from . import capture, headers, roles, stl
 from .quiet import quiet
 
 MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a workshop computer
@@ -137,7 +137,7 @@ def _from_blend(path: Path, section: PartSection) -> Part:
 
 def _named(path: Path, name: str) -> bpy.types.Object:
     """The object of that name; without a name, the only one with a surface."""
-    surfaces = [o.name for o in bpy.data.objects if o.type in capture.SURFACES]
+    surfaces = [o.name for o in bpy.data.objects if o.type in capture.SURFACES and not roles.of(o)]
     known = ", ".join(f"'{other}'" for other in surfaces[:8]) + (", ..." if len(surfaces) > 8 else "")
     if not surfaces:
         raise Fault(f"{path}: no object in it has a surface; choose another file")

@@ -92,7 +92,7 @@ def answer(context: bpy.types.Context, layout: UILayout, analysis: str) -> Any:
 
 
 def why_stale(kept: Kept) -> str:
-    return "the part has changed" if kept.moved else "settings have changed"
+    return "the part has changed" if kept.moved else "settings or things in the tank have changed"
 
 
 def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None:

@@ -59,8 +59,8 @@ class Inside:
 
 def of(o: bpy.types.Object | None) -> str:
     """The role of an object, or "" for none."""
-    role = o.platewright.role if o is not None else NONE
-    return "" if role == NONE else role
+    role = getattr(o, "platewright", None)  # the command line can do without the panels
+    return "" if role is None or role.role == NONE else role.role
 
 
 def every(scene: bpy.types.Scene, *kinds: str) -> list[bpy.types.Object]:

@@ -55,7 +55,7 @@ def staged(
     return replace(
         job,
         tank=replace(job.tank, file=tanks[0].name if tanks and job.tank.shape == "mesh" else ""),
-        anodes=tuple(Anode(file=name, name=name) for name in named[roles.ANODE]),
+        anodes=tuple(Anode(file=name, name=name, centre=_centre(bodies[name])) for name in named[roles.ANODE]),
         shields=tuple(Body(name, name) for name in named[roles.SHIELD]),
         thieves=tuple(Body(name, name) for name in named[roles.THIEF]),
         place=place(job, part, carried, frame),
@@ -90,6 +90,11 @@ def upright(job: Job) -> NDArray[np.float64]:
 
 def _in_tank(body: Part, frame: Inside) -> Part:
     return replace(body, points=np.round(frame.of(body.points), DIGITS))
+
+
+def _centre(body: Part) -> tuple[float, float, float]:
+    x, y, z = (0.5 * (body.points.min(axis=0) + body.points.max(axis=0))).tolist()
+    return x, y, z
 
 
 def _wire(o: bpy.types.Object, scene: bpy.types.Scene, carried: NDArray[np.float64]) -> Wire:

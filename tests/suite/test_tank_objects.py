@@ -12,10 +12,10 @@ from mathutils import Matrix
 
 from addon.engine import study as studies
 from addon.engine.job import read_job
-from addon.engine.sections import Tank
+from addon.engine.sections import PartSection, Tank
 from addon.engine.steps import finish
 from addon.engine.vessel import roomy
-from addon.suite import capture, overlay_tank, roles, session, settings, stage
+from addon.suite import capture, load, overlay_tank, roles, session, settings, stage
 from addon.suite.tracers import HostTracer
 
 from models import box, moved
@@ -249,3 +249,12 @@ def test_a_part_for_a_tank_of_ten_metres_is_refused(add):
     with pytest.raises(RuntimeError, match="Bar: a tank for it would be"):
         bpy.ops.platewright.tank()
     assert [o.name for o in bpy.context.scene.objects] == ["Bar"]
+
+
+def test_a_blend_with_a_tank_in_it_still_has_one_part(part, tmp_path):
+    """The command line asks which object is meant only where several could be the part."""
+    bpy.ops.platewright.tank()
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "bar.blend"))
+    found = load.part(PartSection(file=str(tmp_path / "bar.blend"), unit="scene"))
+    assert found.name == "Bar"
+    assert len(found.triangles) == 12
