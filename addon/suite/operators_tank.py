@@ -90,7 +90,7 @@ def _object(
     room: bpy.types.Collection, name: str, points: NDArray[Any], triangles: NDArray[np.int32], role: str
 ) -> bpy.types.Object:
     o = bpy.data.objects.new(name, meshes.new(name, points, triangles))
-    o.platewright.role, o.color, o.hide_render = role, COPPER, True
+    o.platewright.role, o.color, o.hide_render = role, COPPER, True  # type: ignore[assignment]
     room.objects.link(o)
     return o
 
