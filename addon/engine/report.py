@@ -58,6 +58,8 @@ def warnings(study: Study) -> list[str]:
     found = [*study.part.skipped, *(fault.sentence for fault in study.surface.faults), *_mismatches(study)]
     for result in study.results.values():
         found += getattr(result, "warnings", ())
+    if "field" in study.results and study.results["field"].coat is None:
+        found.append("field.coat_V: not computed: without contacts the field is solved as if the coat lost nothing")
     unanswered = {**{key: analysis for key, (analysis, _) in ROOMS.items()}, "gas.narrow_openings": "narrow"}
     found += [
         f"{key}: not computed: {study.reasons.get(analysis, 'this study does not hold it')}"

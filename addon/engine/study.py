@@ -104,8 +104,13 @@ def _coat(study: Study, tracer: Tracer) -> Any:
     return coat.run(_surface(study), study.job, contacts=study.results.get("contacts"), density=density)
 
 
-def _field(study: Study, tracer: Tracer) -> Any:
-    return field_room.run(_surface(study), study.job, meshes=study.bodies)
+def _field(study: Study, tracer: Tracer) -> Steps[Any]:
+    surface, job, contacts = _surface(study), study.job, study.results.get("contacts")
+    if contacts is None:
+        return (yield from field_room.run(surface, job, meshes=study.bodies))
+    loss = yield from between(0.0, 0.05, coat.half_grown(surface, job, contacts))
+    run = field_room.run(surface, job, meshes=study.bodies, wire_drop=loss.at_faces)
+    return (yield from between(0.05, 1.0, run))
 
 
 def _hanging(study: Study, tracer: Tracer) -> Any:
@@ -148,10 +153,14 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("contacts", ("part.up", "target.density", "coat.sheet_resistance"), ("gas", "openness"), _contacts, 5.0),
     Analysis(
         "field",
-        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply", "effort.panels"),
+        (
+            *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply"),
+            *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
+        ),
         (),
         _field,
         30.0,
+        betters=("contacts",),
     ),
     Analysis(
         "coat",
@@ -224,10 +233,12 @@ def run(
     An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on.
     """
     kept = {} if kept is None else kept
-    wanted = _wanted(job, only)
-    known = keys(part, job, bodies)
-    betters = {name for a in ANALYSES if a.name in wanted for name in a.betters if known[name] in kept}
-    now = keys(part, job, bodies, held=wanted | betters)
+    skipped = _skipped(job)
+    wanted = _wanted(only) - skipped
+    known = keys(part, job, bodies, held=set(NAMES) - skipped)
+    there = {name for name in NAMES if name not in skipped and known[name] in kept}
+    now = keys(part, job, bodies, held=wanted | there)
+    betters = there & {name for analysis in ANALYSES if analysis.name in wanted for name in analysis.betters}
     start = time.perf_counter()
     surface, tracer = kept.get(now["surface"], (None, None))
     if surface is None:
@@ -256,23 +267,26 @@ def run(
     return study
 
 
-def _wanted(job: Job, only: Collection[str] | None) -> set[str]:
-    """The analyses to run: those asked for and all that they use."""
+def _skipped(job: Job) -> set[str]:
+    """The analyses that the job leaves out."""
+    skipped = {word.strip() for word in job.effort.skip.split(",") if word.strip()}
+    for word in skipped:
+        if word not in NAMES:
+            raise Fault(f"effort.skip: there is no analysis '{word}'; known: {', '.join(NAMES)}")
+    return skipped
+
+
+def _wanted(only: Collection[str] | None) -> set[str]:
+    """The analyses asked for and all that they use; None asks for all."""
     known = {analysis.name: analysis for analysis in ANALYSES}
-    skip = {word.strip() for word in job.effort.skip.split(",") if word.strip()}
-    for word in (*skip, *(only or ())):
-        if word not in known:
-            raise Fault(f"effort.skip: there is no analysis '{word}'; known: {', '.join(known)}")
-    if only is None:
-        return set(known) - skip
     wanted: set[str] = set()
-    ask = list(only)
+    ask = list(NAMES if only is None else only)
     while ask:
         name = ask.pop()
         if name not in wanted:
             wanted.add(name)
             ask.extend(known[name].uses)
-    return wanted - skip
+    return wanted
 
 
 def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Steps[Any]:

@@ -168,13 +168,4 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
 
 
 classes = (PLATEWRIGHT_OT_choose, PLATEWRIGHT_OT_measure, PLATEWRIGHT_OT_study, PLATEWRIGHT_OT_from_table)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -86,13 +86,4 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
 
 
 classes = (PLATEWRIGHT_OT_up_from_view, PLATEWRIGHT_OT_take_way_up)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

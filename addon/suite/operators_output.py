@@ -86,13 +86,4 @@ def _first(context: bpy.types.Context) -> str:
 
 
 classes = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_picture)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

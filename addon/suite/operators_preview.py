@@ -137,13 +137,4 @@ def _add(
 
 
 classes = (PLATEWRIGHT_OT_preview, PLATEWRIGHT_OT_preview_end)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -52,13 +52,4 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
 
 
 classes = (PLATEWRIGHT_OT_probe,)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -105,13 +105,4 @@ def _vessel(size: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.
 
 
 classes = (PLATEWRIGHT_OT_tank,)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -206,13 +206,4 @@ classes = (
     PLATEWRIGHT_OT_remove,
     PLATEWRIGHT_OT_jump,
 )
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

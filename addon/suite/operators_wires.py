@@ -112,13 +112,4 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
 
 
 classes = (PLATEWRIGHT_OT_place_wire, PLATEWRIGHT_OT_suggest_wires)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

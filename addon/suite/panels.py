@@ -183,13 +183,4 @@ class PLATEWRIGHT_PT_print(Room, bpy.types.Panel):
 
 
 classes = (PLATEWRIGHT_PT_head, PLATEWRIGHT_PT_part, PLATEWRIGHT_PT_print)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -86,13 +86,4 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
 
 
 classes = (PLATEWRIGHT_PT_coat,)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

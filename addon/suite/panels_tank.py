@@ -43,13 +43,4 @@ class PLATEWRIGHT_PT_tank(Room, bpy.types.Panel):
 
 
 classes = (PLATEWRIGHT_PT_tank,)
-
-
-def register() -> None:
-    for made in classes:
-        bpy.utils.register_class(made)
-
-
-def unregister() -> None:
-    for made in reversed(classes):
-        bpy.utils.unregister_class(made)
+register, unregister = bpy.utils.register_classes_factory(classes)

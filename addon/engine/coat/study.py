@@ -70,8 +70,7 @@ def run(
     if contacts is None:
         ranking = contact.rank(surface, up=job.part.up, sheet_resistance=ohms, density=job.target.density)
         contacts = yield from between(0.0, 0.4, ranking)
-    given = wires.placed(surface, job.wires)
-    pads = (*given, *wires.suggested(contacts, given, [wire for wire in job.wires if wire.point is None]))
+    given, pads = _pads(surface, job, contacts)
     area = float(surface.plated_area.sum())
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
     side = BathSide.of(surface, job, density)
@@ -129,6 +128,23 @@ def wired(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: flo
         return contacts.checked
     fitted, covered = yield from between(0.0, 0.5, with_pads(surface, contacts.coat, pads))
     return (yield from between(0.5, 1.0, Loss.build(Fed.of(fitted, covered), ohms)))
+
+
+def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Steps[Loss]:
+    """The loss along the coat with half of the wanted deposit on it, with the job's wires or suggested ones.
+
+    The mean over the whole run, for a field to couple to (`Loss.at_faces`): the bare coat of the first minutes is `run`'s.
+    """
+    ohms = at_start(job)
+    film = 0.5 * job.target.thickness / ramp.RESISTIVITY[job.bath.metal]
+    _, pads = _pads(surface, job, contacts)
+    return (yield from wired(surface, contacts, pads, ohms / (1.0 + ohms * film)))
+
+
+def _pads(surface: Surface, job: Job, contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
+    """The pads of the wires that the job places, and those with the suggested ones."""
+    given = wires.placed(surface, job.wires)
+    return given, (*given, *wires.suggested(contacts, given, [wire for wire in job.wires if wire.point is None]))
 
 
 def at_start(job: Job) -> float:

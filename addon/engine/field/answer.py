@@ -24,8 +24,10 @@ def answer(
     state: State,
     error: float,
     warnings: list[str],
+    *,
+    with_coat: bool,
 ) -> Field:
-    """The state of a cell as the field of a job."""
+    """The state of a cell as the field of a job. with_coat : whether the cell knows of a loss along the coat."""
     area = cell.influence.area
     flow = area * state.j
     cathodes = cell.rows(Role.PART, Role.THIEF)
@@ -70,7 +72,7 @@ def answer(
         voltage=state.voltage,
         ohmic=ohmic,
         polarisation=polarisation,
-        coat=coat,
+        coat=coat if with_coat else None,
         resistance=ohmic / current,
         current=current,
         anode_current=-float(flow[cell.rows(Role.ANODE)].sum()),

@@ -61,15 +61,18 @@ class AnodeLoad:
 class Field:
     """The current distribution of a part in its tank. SI units.
 
-    density : (m,) A/m2 and thickness : (m,) m of the surface's triangles, of the first copy; zero where not
-    plated flag : (m,) Flag density_spread, thickness_spread : by area, of the panels, so that they do not
-    hang on the triangulation bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
-    voltage : V of the supply = ohmic + polarisation + coat, means by current; resistance : ohm, ohmic over
-    current current : A of all cathodes; anode_current : A that the anodes give; thief_current : A
-    part_currents : A of each copy; anodes : their loads; anode_limit : A/m2 wagner : kappa d(eta)/dj at the
-    mean density over the radius of a sphere of the part's area time : s to the wanted mean thickness;
-    time_thinnest : s until the thinnest show face (or face) has it panels : number; error : of the density,
-    relative to its mean, from two levels; residual : of the equations assumed, warnings : sentences
+    density : (m,) A/m2, thickness : (m,) m, of the first copy's triangles; zero where not plated
+    flag : (m,) Flag
+    density_spread, thickness_spread : by area, of the panels, so that they do not hang on the triangulation
+    bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
+    voltage : V of the supply = ohmic + polarisation + coat, means by current; coat : None where it was left out
+    resistance : ohm, ohmic over current
+    current : A of all cathodes; anode_current : A that the anodes give; thief_current : A
+    part_currents : A of each copy; anodes : their loads; anode_limit : A/m2
+    wagner : kappa d(eta)/dj at the mean density over the radius of a sphere of the part's area
+    time : s to the wanted mean thickness; time_thinnest : s until the thinnest show face (or face) has it
+    panels : number; error : of the density, relative to its mean, from two levels; residual : of the equations
+    assumed, warnings : sentences
     """
 
     density: Array
@@ -84,7 +87,7 @@ class Field:
     voltage: float
     ohmic: float
     polarisation: float
-    coat: float
+    coat: float | None
     resistance: float
     current: float
     anode_current: float

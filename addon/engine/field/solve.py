@@ -77,7 +77,7 @@ def run(
     start = carried(fine, panels, coarse, first)
     fine, state = yield from between(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     off = error(coarse, panels, start.j, state.j)
-    return answer(surface, job, panels, fine, state, off, warnings)
+    return answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
 
 
 def _cell(panels: Panels, cathode: kinetics.Law, job: Job) -> Steps[Cell]:

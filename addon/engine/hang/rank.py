@@ -248,7 +248,7 @@ def _held(kept: Hold | None, hook: str) -> str:
         return "a rigid hook keeps it so"
     if kept is None:
         return "what holds it so is not known, for the mesh is open"
-    at = " and ".join("(" + ", ".join(f"{value / MM:.0f}" for value in point) + ")" for point in kept.points)
+    at = " and ".join("(" + ", ".join(f"{round(value / MM) + 0:d}" for value in point) + ")" for point in kept.points)
     mark = ", a mark on a show face" if kept.show else ""
     if kept.tether:
         return f"floats so on its ballast, if that is tied at {at} mm{mark}"
