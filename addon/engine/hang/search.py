@@ -21,12 +21,13 @@ from .score import Scores, spoilt, sweep
 EQUAL = 0.02  # of the largest principal moment: nearer ones count as equal
 TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
 APART = np.radians(20)  # ways up nearer than this are one suggestion
+DEPTH = 0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
 REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
 
 
 def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
     """(k, 3) gas, undersides, held liquid as shares. plated : m2; displaced : m3 (the box where unknown)."""
-    gas = scores.dry / plated + 0.1 * scores.trapped / displaced
+    gas = scores.dry / plated + DEPTH * scores.trapped / displaced
     return np.stack([gas, scores.underside / plated, scores.held / displaced], axis=1)
 
 
