@@ -36,6 +36,7 @@ from .sections import (
 )
 from .units import MM
 
+LAWS = ("kinetics", "anode_kinetics")  # tables within [bath]: of the part and of the anodes
 MODELS = (".stl", ".obj", ".ply", ".glb", ".blend")
 
 
@@ -146,7 +147,7 @@ def write_job(job: Job) -> dict[str, Any]:
     for name, (attribute, _, repeated) in SECTIONS.items():
         value = getattr(job, attribute)
         out[name] = [write(item) for item in value] if repeated else write(value)
-    out["bath"]["kinetics"] = write(job.bath.kinetics)
+    out["bath"] |= {"kinetics": write(job.bath.kinetics), "anode_kinetics": write(job.bath.anode_kinetics)}
     return out
 
 
@@ -187,13 +188,18 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     """The values of the bath table, and over them those of the job."""
     own = dict(table)
     name, base = tables.bath(own.get("name"), own.get("file", ""), where)
-    kinetics = own.pop("kinetics", {})
-    if not isinstance(kinetics, Mapping):
-        raise Fault(f'{where}.kinetics: expected {{ kind = "tafel", ... }}, found {shown(kinetics)}')
-    laws = {**base.pop("kinetics", {}), **kinetics}
+    laws = {}
+    for key in LAWS:
+        law = own.pop(key, {})
+        if not isinstance(law, Mapping):
+            raise Fault(f'{where}.{key}: expected {{ kind = "tafel", ... }}, found {shown(law)}')
+        laws[key] = {**base.pop(key, {}), **law}
+    if not laws["anode_kinetics"]:
+        laws["anode_kinetics"] = {"kind": "none"}
     read(Bath, base, f"{own['file']}: '{name}'" if own.get("file") else f"data/baths.toml: '{name}'")
     bath = read(Bath, {**base, **own, "name": name}, where)
-    return replace(bath, kinetics=read(Kinetics, laws, f"{where}.kinetics"))
+    cathode, anode = (read(Kinetics, laws[key], f"{where}.{key}") for key in LAWS)
+    return replace(bath, kinetics=cathode, anode_kinetics=anode)
 
 
 def _read_coat(table: Mapping[str, Any], where: str) -> Coat:

@@ -181,6 +181,8 @@ def assumed(study: Study) -> Section:
         same = _unchanged(getattr(job, name), getattr(silent, name))
         if name == "bath" and job.bath.kinetics == silent.bath.kinetics:
             same.append(_kinetics(job.bath.kinetics))
+        if name == "bath" and job.bath.anode_kinetics == silent.bath.anode_kinetics:
+            same.append(f"{_kinetics(job.bath.anode_kinetics)} at the anode")
         if same:
             found.append(f"{name}: {', '.join(same)}")
     found += _layout(job)
@@ -199,6 +201,9 @@ def _unchanged(section: Any, silent: Any) -> list[str]:
 def _kinetics(law: Kinetics) -> str:
     if law.kind == "tafel":
         return f"Tafel kinetics with {law.exchange:g} A/m2 of exchange and transfer {law.transfer:g}"
+    if law.kind == "butler-volmer":
+        both = f"transfer {law.transfer:g} and {law.anodic:g}"
+        return f"Butler and Volmer's kinetics with {law.exchange:g} A/m2 of exchange, {both}"
     return f"polarisation {law.resistance:g} ohm m2" if law.kind == "linear" else "no polarisation"
 
 

@@ -209,8 +209,10 @@ def running(study: Study) -> Section:
     each = f" ({figure(run * deposit.area)} A a part)" if deposit.copies > 1 else ""
     charge = deposit.copies * deposit.charge
     more = duration(time_for(10 * UM, run, study.job.bath))
+    held = _held(study, charge)
     lines.append(
-        step(
+        held
+        or step(
             f"Then {figure(current)} A{each}, that is {density(run)}, until {figure(charge / AMPERE_HOUR)} A h have"
             f" passed: {duration(deposit.supply_time)} without the start. Each 10 um more or less takes {more}."
         )
@@ -220,6 +222,18 @@ def running(study: Study) -> Section:
     return Section("Current and time", tuple(lines))
 
 
+def _held(study: Study, charge: float) -> str | None:
+    """What flows where the supply holds a voltage in place of a current, and for how long."""
+    field: Field | None = study.results.get("field")
+    held = study.job.supply.hold
+    if field is None or held is None:
+        return None
+    return step(
+        f"Then hold {figure(held)} V between anode and wire: about {figure(field.current)} A flow, until"
+        f" {figure(charge / AMPERE_HOUR)} A h have passed: {duration(field.time)} without the start."
+    )
+
+
 def _voltage(study: Study) -> str:
     """The limit to set, and what to expect."""
     limit = min(study.job.supply.voltage, GENTLE)
@@ -227,6 +241,8 @@ def _voltage(study: Study) -> str:
     field: Field | None = study.results.get("field")
     if field is None:
         return text
+    if study.job.supply.hold is not None:
+        return f"{text} The voltage is held, at {figure(field.voltage)} V."
     text += f" About {figure(field.voltage, 2)} V are to be expected at the full current"
     if field.voltage > limit:
         return f"{text}, which is more: lower the current, or bring the anode nearer."

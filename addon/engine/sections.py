@@ -64,13 +64,16 @@ class Target:
 
 @dataclass(frozen=True)
 class Kinetics:
-    """How the cathode's overpotential rises with current density.
+    """How an electrode's overpotential rises with current density.
 
-    kind "none": no overpotential; "linear": eta = resistance j; "tafel": the cathodic branch with
-    exchange current density and transfer coefficient.
+    kind "none": no overpotential; "linear": eta = resistance j; "tafel": the electrode's own branch with
+    exchange current density and transfer coefficient; "butler-volmer": both branches, each with its own.
     """
 
-    kind: str = text("kind", "tafel", "Law of the overpotential", label="Law", choices=("none", "linear", "tafel"))
+    kind: str = text(
+        "kind", "tafel", "Law of the overpotential", label="Law",
+        choices=("none", "linear", "tafel", "butler-volmer"),
+    )  # fmt: skip
     resistance: float = number(
         "resistance_ohm_m2",
         1.28e-3,
@@ -92,10 +95,18 @@ class Kinetics:
     transfer: float = number(
         "transfer",
         0.5,
-        "Share of the overpotential that helps the deposit: sets the slope",
+        "Share of the overpotential that helps the deposit (Tafel at an anode: its dissolving): sets the slope",
         label="Transfer",
         low=0.01,
         high=2,
+    )
+    anodic: float = number(
+        "transfer_anodic",
+        1.5,
+        "Share of the overpotential that helps the metal to dissolve, in Butler and Volmer's law",
+        label="Anodic transfer",
+        low=0.01,
+        high=4,
     )
 
 
@@ -138,6 +149,7 @@ class Bath:
         label="Anode limit", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=1000,
     )  # fmt: skip
     kinetics: Kinetics = field(default_factory=Kinetics)
+    anode_kinetics: Kinetics = field(default_factory=lambda: Kinetics(kind="none"))
 
     @property
     def capillary_length(self) -> float:
@@ -275,6 +287,10 @@ class Supply:
 
     current: float = number("max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000)
     voltage: float = number("max_V", 15.0, "Largest voltage", label="Voltage limit", unit="V", low=0.01, high=1000)
+    hold: float | None = number(
+        "hold_V", None, "Voltage to hold between anode and wire in place of the current; left out: the current is held",
+        label="Hold voltage", unit="V", low=0.001, high=1000,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)

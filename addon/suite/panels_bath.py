@@ -46,7 +46,7 @@ class PLATEWRIGHT_PT_supply(Room, bpy.types.Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        inputs(self.layout, settings.of(context.scene).supply, "current", "voltage")
+        inputs(self.layout, settings.of(context.scene).supply, "current", "voltage", "hold")
 
 
 class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
@@ -62,14 +62,22 @@ class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
             layout, chosen.bath, "file", "metal", "temperature", "conductivity", "density", "window",
             "limiting", "anode_limit", "efficiency", "surface_tension",
         )  # fmt: skip
-        inputs(layout, chosen.kinetics, "kind", *_LAW[chosen.kinetics.kind])
+        for name, title in (("kinetics", "At the part"), ("anode_kinetics", "At the anodes")):
+            group = getattr(chosen, name)
+            layout.label(text=title)
+            inputs(layout, group, "kind", *_LAW[group.kind])
         layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "bath"
         layout.separator()
         layout.label(text="To mix" if chosen.batch.volume else "To mix: what the tank holds")
         inputs(layout, chosen.batch, "volume", "acid")
 
 
-_LAW = {"none": (), "linear": ("resistance",), "tafel": ("exchange", "transfer")}
+_LAW = {
+    "none": (),
+    "linear": ("resistance",),
+    "tafel": ("exchange", "transfer"),
+    "butler-volmer": ("exchange", "transfer", "anodic"),
+}
 
 
 class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):

@@ -53,7 +53,8 @@ def table(scene: bpy.types.Scene) -> dict[str, Any]:
     settings, out = of(scene), {}
     for name in SECTIONS:
         out[name] = _written(getattr(settings, name), getattr(DEFAULT, name))
-    out["bath"]["kinetics"] = _written(settings.kinetics, DEFAULT.bath.kinetics)
+    for name in jobs.LAWS:
+        out["bath"][name] = _written(getattr(settings, name), getattr(DEFAULT.bath, name))
     if out["bath"]["file"]:
         out["bath"]["file"] = bpy.path.abspath(out["bath"]["file"])
     tank = roles.tank(scene)
@@ -68,7 +69,8 @@ def fill(scene: bpy.types.Scene, job: jobs.Job) -> None:
     settings = of(scene)
     for name in SECTIONS:
         _fill(getattr(settings, name), getattr(job, name))
-    _fill(settings.kinetics, job.bath.kinetics)
+    for name in jobs.LAWS:
+        _fill(getattr(settings, name), getattr(job.bath, name))
 
 
 def fill_from_table(scene: bpy.types.Scene, section: str) -> None:
@@ -77,7 +79,8 @@ def fill_from_table(scene: bpy.types.Scene, section: str) -> None:
     job = jobs.read_job({section: named}, f"scene '{scene.name}'", bpy.path.abspath("//"))
     _fill(getattr(of(scene), section), getattr(job, section), leave=("entry", "file"))
     if section == "bath":
-        _fill(of(scene).kinetics, job.bath.kinetics)
+        for name in jobs.LAWS:
+            _fill(getattr(of(scene), name), getattr(job.bath, name))
 
 
 def _written(group: Any, section: Any) -> dict[str, Any]:
@@ -149,7 +152,7 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any) -> Any:
     if value is not None:
         common["default"] = value
     if spec.choices:
-        items = [(choice, choice[:1].upper() + choice[1:], spec.doc) for choice in spec.choices]
+        items = [(choice, _title(choice), spec.doc) for choice in spec.choices]
         return bpy.props.EnumProperty(items=items, **common)
     if isinstance(value, str):
         kind = CHOOSE.get(f"{section}.{name}")
@@ -174,6 +177,11 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any) -> Any:
     return bpy.props.FloatProperty(**common, **numbers)
 
 
+def _title(choice: str) -> str:
+    """With a capital, and two in a law that bears two names."""
+    return "-".join(part[:1].upper() + part[1:] for part in choice.split("-"))
+
+
 def _decimals(value: float) -> int:
     """Decimals that show three digits of a number of this size."""
     return 2 if not value else max(0, min(6, 2 - math.floor(math.log10(value))))
@@ -191,7 +199,8 @@ def _group(name: str, section: Any) -> type:
 
 
 def register() -> None:
-    sections = {name: getattr(DEFAULT, name) for name in SECTIONS} | {"kinetics": DEFAULT.bath.kinetics}
+    sections = {name: getattr(DEFAULT, name) for name in SECTIONS}
+    sections |= {name: getattr(DEFAULT.bath, name) for name in jobs.LAWS}
     groups = {name: _group(name, section) for name, section in sections.items()}
     found: dict[str, Any] = {name: bpy.props.PointerProperty(type=group) for name, group in groups.items()}
     found["objects"] = bpy.props.CollectionProperty(type=PartObject)

@@ -127,6 +127,27 @@ def test_voltage_and_current_say_the_same(plain):
     assert field.current == pytest.approx(plain.current, rel=1e-3)
 
 
+def test_a_supply_that_holds_a_voltage(plain):
+    """[supply] hold_V is the same as holding it by hand; what follows is said where it is not the wanted density."""
+    held = solved(surface(cube()), {"supply": {"hold_V": plain.voltage}})
+    assert held.current == pytest.approx(plain.current, rel=1e-3)
+    assert held.time == pytest.approx(plain.time, rel=1e-3)
+    assert not any("held" in warning for warning in held.warnings)
+    more = solved(surface(cube()), {"supply": {"hold_V": 2 * plain.voltage}})
+    assert more.current > 2 * plain.current  # Tafel's line takes less of each further volt
+    assert more.time == pytest.approx(plain.time * plain.current / more.current, rel=1e-3)
+    assert any("held" in warning and "not the wanted 2;" in warning for warning in more.warnings)
+
+
+def test_kinetics_at_the_anode_add_to_the_voltage(plain):
+    """On plates far away their even overpotential is simply added, and the part's own is left as it was."""
+    law = {"kind": "butler-volmer", "exchange_A_m2": 1.0}
+    field = solved(surface(cube()), {"bath": {"anode_kinetics": law}})
+    assert field.voltage > plain.voltage + 0.02
+    assert field.density_spread.min == pytest.approx(plain.density_spread.min, rel=0.02)
+    assert field.voltage == pytest.approx(field.ohmic + field.polarisation)
+
+
 def test_masked_faces_carry_nothing():
     """Half of a cube masked: no density there, and the rest carries the part's current."""
     points, faces = cube(6)

@@ -4,20 +4,22 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
-from addon.engine.kinetics import Linear, Tafel, law
+from addon.engine.job import read_job
+from addon.engine.kinetics import ButlerVolmer, Linear, Tafel, law, laws
 from addon.engine.sections import Kinetics
 
 J = np.concatenate([-np.geomspace(1e3, 1e-3, 25), np.geomspace(1e-3, 1e4, 29)])
 
 
-@pytest.mark.parametrize("some", [Linear(1.28e-3), Tafel(10.0, 0.0514), Tafel(1.0, 0.03)])
+@pytest.mark.parametrize("some", [Linear(1.28e-3), Tafel(10.0, 0.0514), ButlerVolmer(1.0, 0.0514, 0.0171), ButlerVolmer(1.0, 0.0171, 0.3)])
 def test_density_undoes_overpotential(some):
     """j(eta(j)) = j over seven decades and both signs."""
     np.testing.assert_allclose(some.density(some.overpotential(J)), J, rtol=1e-9)
 
 
-@pytest.mark.parametrize("some", [Linear(1.28e-3), Tafel(10.0, 0.0514)])
+@pytest.mark.parametrize("some", [Linear(1.28e-3), Tafel(10.0, 0.0514), ButlerVolmer(10.0, 0.0514, 0.0171)])
 def test_resistance_is_the_slope(some):
     """d eta / dj by central differences, whose own error is the square of the step."""
     step = 1e-4 * np.abs(J)
@@ -30,6 +32,25 @@ def test_tafel_is_odd_and_nears_its_line():
     some = Tafel(10.0, 0.0514)
     np.testing.assert_allclose(some.overpotential(-J), -some.overpotential(J))
     assert abs(some.overpotential(np.array(200.0)) - 0.0514 * np.log(20.0)) < 0.003 * 0.0514
+
+
+def test_butler_volmer_against_root_finding():
+    """j = i0 (exp(aC F eta / RT) - exp(-aA F eta / RT)) with copper's aC 0.5 and aA 1.5 (J. Newman and K. E.
+    Thomas-Alyea, Electrochemical Systems, 2004; from memory), its inverse by scipy's bracketing root finder."""
+    some = law(Kinetics("butler-volmer", exchange=10.0, transfer=0.5, anodic=1.5), 298.15)
+    unit = 8.314462618 * 298.15 / 96485.33212
+    for j in (-900.0, -20.0, -1e-4, 3e-3, 5.0, 400.0):
+        root = brentq(lambda e, j=j: 10.0 * (np.exp(0.5 * e / unit) - np.exp(-1.5 * e / unit)) - j, -1.0, 1.0, xtol=1e-15)
+        assert float(some.overpotential(np.array(j))) == pytest.approx(root, rel=1e-9)
+
+
+def test_butler_volmer_at_its_ends():
+    """At rest R T / ((aA + aC) F i0); far out either Tafel line; with equal branches the law that Tafel's kind has."""
+    some, unit = ButlerVolmer(10.0, 0.0514, 0.0171), 10.0 * (1 / 0.0514 + 1 / 0.0171)
+    assert float(some.resistance(np.array(0.0))) == pytest.approx(1.0 / unit)
+    assert float(some.overpotential(np.array(5e3))) == pytest.approx(0.0514 * np.log(500.0), rel=1e-6)
+    assert float(some.overpotential(np.array(-5e3))) == pytest.approx(-0.0171 * np.log(500.0), rel=1e-4)
+    np.testing.assert_allclose(ButlerVolmer(3.0, 0.05, 0.05).overpotential(J), Tafel(3.0, 0.05).overpotential(J))
 
 
 def test_slope_of_copper_at_25_degrees():
@@ -53,3 +74,11 @@ def test_kinds_of_a_job():
     assert law(Kinetics("linear", resistance=2e-3), 298.15).overpotential(np.array(500.0)) == 1.0
     with pytest.raises(ZeroDivisionError):
         law(Kinetics("none"), 298.15).density(np.array(0.1))
+
+
+def test_both_electrodes_of_a_job():
+    """Anodes have no overpotential unless the job gives them a law; a law left without its kind is Tafel's."""
+    assert laws(read_job({}).bath)[1] == Linear(0.0)
+    given = {"anode_kinetics": {"kind": "linear", "resistance_ohm_m2": 3e-4}}
+    assert laws(read_job({"bath": given}).bath)[1] == Linear(3e-4)
+    assert isinstance(laws(read_job({"bath": {"anode_kinetics": {"transfer": 1.5}}}).bath)[1], Tafel)

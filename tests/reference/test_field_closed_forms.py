@@ -10,9 +10,10 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 from addon.engine.field.influence import Liquid
-from addon.engine.kinetics import Linear, Tafel
+from addon.engine.kinetics import ButlerVolmer, Linear, Tafel
 from addon.engine.tank import Role
 
 import models
@@ -63,6 +64,22 @@ def test_concentric_spheres_tafel(spheres):
     assert state.voltage == pytest.approx(0.0514 * np.log(density / 10.0) + current * 0.254648, rel=0.002)
 
 
+def test_concentric_spheres_with_kinetics_at_both(spheres):
+    """U = eta_c(i) - eta_a(-i a^2/b^2) + I R with Butler and Volmer's law at either sphere, held at a voltage and at a
+    current: the root by scipy. Branch slopes of copper, RT/F over 0.5 and 1.5; exchange densities 10 and 0.3 A/m2."""
+    cathode, anode = ButlerVolmer(10.0, 0.0514, 0.0171), ButlerVolmer(0.3, 0.0514, 0.0171)
+
+    def volts(current: float) -> float:
+        i = current / (4.0 * np.pi * 0.01**2)
+        drops = cathode.overpotential(np.array(i)) - anode.overpotential(np.array(-i / 25.0))
+        return float(drops) + current * 0.254648
+
+    assert volts(0.5) - 0.5 * 0.254648 > 0.25  # the two drops are twice the liquid's
+    held = spheres.solved(cathode, anode, voltage=0.4)
+    assert spheres.current(held, 0) == pytest.approx(brentq(lambda i: volts(i) - 0.4, 1e-6, 2.0), rel=0.005)
+    assert spheres.solved(cathode, anode, current=0.5).voltage == pytest.approx(volts(0.5), rel=0.002)
+
+
 def test_current_is_the_anode_s_too(spheres):
     """What goes into the cathode comes from the anode, to the solver's tolerance, whatever the kinetics."""
     for law in (Linear(), Linear(1e-3), Tafel(1.0, 0.05)):
@@ -96,18 +113,39 @@ def test_concentric_cylinders_linear_kinetics():
         assert bench.mean(state, 0) == pytest.approx(expected, rel=0.01)
 
 
-def test_parallel_plates_fill_a_box():
-    """i = V / (rho_c + rho_a + d / kappa) with insulating sides (derived): walls by images, no panels at all."""
+@pytest.fixture(scope="module")
+def plates() -> Bench:
+    """Two ends of a box of 100 mm between them: its walls are images, with no panels at all."""
     size = np.array([0.1, 0.05, 0.04])
     flat, faces = models.plate(size[1:], (5, 4))
     side = np.insert(flat[:, :2], 0, 0.0, axis=1)
-    bench = Bench(
+    return Bench(
         [Surface((side, faces), Role.PART, True), Surface((side + (0.1, 0, 0), faces), Role.ANODE, True)],
         Liquid(box=np.array([0 * size, size])),
     )
-    state = bench.solved(Linear(1e-3), Linear(5e-4), voltage=1.0)
-    expected = 1.0 / (1.5e-3 + 0.1 / KAPPA)
-    np.testing.assert_allclose(state.j[bench.rows[0]], expected, rtol=0.002)
+
+
+def test_parallel_plates_fill_a_box(plates):
+    """i = V / (rho_c + rho_a + d / kappa) with insulating sides (derived)."""
+    state = plates.solved(Linear(1e-3), Linear(5e-4), voltage=1.0)
+    np.testing.assert_allclose(state.j[plates.rows[0]], 1.0 / (1.5e-3 + 0.1 / KAPPA), rtol=0.002)
+
+
+@pytest.mark.parametrize("volts", [0.02, 0.3, 1.5])
+def test_parallel_plates_with_butler_and_volmer_at_both(plates, volts):
+    """V = eta_c(i) + |eta_a(i)| + i d / kappa, each eta the root of i = i0 (exp(aC F eta / RT) - exp(-aA F eta / RT)),
+    written out for scipy's brentq alone: from near rest, where the law is linear, to far out, where it is Tafel's."""
+    unit, i0 = 8.314462618 * 298.15 / 96485.33212, (10.0, 30.0)
+
+    def drop(i: float, exchange: float, own: float, other: float) -> float:
+        return brentq(lambda e: exchange * (np.exp(own * e / unit) - np.exp(-other * e / unit)) - i, 0.0, 2.0, xtol=1e-14)
+
+    def whole(i: float) -> float:
+        return drop(i, i0[0], 0.5, 1.5) + drop(i, i0[1], 1.5, 0.5) + i * 0.1 / KAPPA - volts
+
+    laws = [ButlerVolmer(exchange, unit / 0.5, unit / 1.5) for exchange in i0]
+    state = plates.solved(*laws, voltage=volts)
+    np.testing.assert_allclose(state.j[plates.rows[0]], brentq(whole, 1e-9, 1e4), rtol=0.002)
 
 
 @pytest.fixture(scope="module")

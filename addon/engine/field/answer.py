@@ -91,9 +91,21 @@ def answer(
         assumed=panels.arrangement.notes,
         warnings=(
             *warnings,
+            *_held(job, mean),
             *_warnings(job, surface, panels, cell, state, current, loads, (bare, burnt), error),
         ),
     )
+
+
+def _held(job: Job, mean: float) -> list[str]:
+    """What a held voltage makes of the wanted density, where it is another."""
+    held, wanted = job.supply.hold, job.target.density
+    if held is None or abs(mean / wanted - 1.0) < 0.05:
+        return []
+    return [
+        f"at the held {held:.3g} V the mean density is {mean / A_PER_DM2:.3g} A/dm2, not the wanted"
+        f" {wanted / A_PER_DM2:.3g}; time and current of the deposit are those of the wanted one"
+    ]
 
 
 def showing(surface: Surface, panels: Panels, cell: Cell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:

@@ -124,8 +124,7 @@ def _ready(
     """Panels and influence. part : pieces to use again, so that densities can be added up."""
     panels = yield from between(0.0, 0.3, lay(surface, arrangement, PANELS, part=part))
     check(surface.points[np.unique(surface.triangles)], panels)
-    law = kinetics.law(job.bath.kinetics, job.bath.temperature)
-    made = yield from between(0.3, 1.0, cell(panels, law, kinetics.Linear(0.0), job.bath.conductivity))
+    made = yield from between(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
     return _Ready(panels, made)
 
 

@@ -49,7 +49,7 @@ def run(
     wire_drop : (m,) V lost along the coat between each face and the wire, or a function from the density of
         the faces (m,) in A/m2 to it, which is then solved along; a face's metal lies as far above the wire
     level : "full" for `job.effort.panels`, "preview" for a quick look
-    voltage : V to hold in place of the current
+    voltage : V to hold in place of the current; left out: `job.supply.hold`, where that is set
     Raises Fault, one line, where something in the tank cannot be as it is.
     """
     area = float(surface.plated_area.sum())
@@ -60,28 +60,28 @@ def run(
     count, warnings = _affordable(
         min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
     )
+    held = job.supply.hold if voltage is None else voltage
     drive = (
         Drive(current=job.target.density * area * len(arrangement.poses))
-        if voltage is None
-        else Drive(voltage=voltage)
+        if held is None
+        else Drive(voltage=held)
     )
     coarse = yield from between(
         0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST)))
     )
     check(surface.points[np.unique(surface.triangles)], coarse)
-    cathode = kinetics.law(job.bath.kinetics, job.bath.temperature)
-    rough = yield from between(0.12, 0.2, _cell(coarse, cathode, job))
+    rough = yield from between(0.12, 0.2, _cell(coarse, job))
     rough, first = yield from between(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop))
     panels = yield from between(0.3, 0.4, lay(surface, arrangement, count, hint(coarse, first.j)))
-    fine = yield from between(0.4, 0.65, _cell(panels, cathode, job))
+    fine = yield from between(0.4, 0.65, _cell(panels, job))
     start = carried(fine, panels, coarse, first)
     fine, state = yield from between(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     off = error(coarse, panels, start.j, state.j)
     return answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
 
 
-def _cell(panels: Panels, cathode: kinetics.Law, job: Job) -> Steps[Cell]:
-    return (yield from cell(panels, cathode, kinetics.Linear(0.0), job.bath.conductivity))
+def _cell(panels: Panels, job: Job) -> Steps[Cell]:
+    return (yield from cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
 
 
 def _affordable(count: int) -> tuple[int, list[str]]:
