@@ -117,11 +117,24 @@ class Influence:
         out = self._layers.apply(*self._with_ghosts(q, phi))[: self.n]
         return out if self._images is None else out + self._images.apply(q, phi)
 
+    @property
+    def imaged(self) -> bool:
+        """Whether there are images in the walls of a box."""
+        return self._images is not None
+
     def evaluate(self, points: Array, q: Array, phi: Array) -> Array:
         """S q - D phi at points (m, 3) of the liquid, (m,)."""
-        phi = np.where(self.double, phi, 0.0)
-        out = self._layers.evaluate(points, *self._with_ghosts(q, phi))
-        return out if self._images is None else out + self._images.evaluate(points, q, phi)
+        near = self.near(points, q, phi)
+        return near + self.far(points, q, phi) if self.imaged else near
+
+    def near(self, points: Array, q: Array, phi: Array) -> Array:
+        """The part of `evaluate` that the panels, their mirrors and their copies make."""
+        return self._layers.evaluate(points, *self._with_ghosts(q, np.where(self.double, phi, 0.0)))
+
+    def far(self, points: Array, q: Array, phi: Array) -> Array:
+        """The rest, of the images in the walls of a box: smooth all over the liquid, and dear at each point."""
+        assert self._images is not None
+        return self._images.evaluate(points, q, np.where(self.double, phi, 0.0))
 
     def _with_ghosts(self, q: Array, phi: Array) -> tuple[Array, Array]:
         if not len(self._ghosts):

@@ -263,7 +263,7 @@ class _Sources:
 
 def _batches(ends: Ints) -> Iterator[tuple[int, int]]:
     """Ranges of blocks that end at these entries, each of about as many entries as one step should take."""
-    return pairwise([0, *(int(k) + 1 for k in np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP))), len(ends)])
+    return pairwise(sorted({0, *(int(k) + 1 for k in np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP))), len(ends)}))
 
 
 def _readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:

@@ -1,0 +1,95 @@
+"""Where a plane meets surfaces, and what of the plane lies within them."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import contour
+
+Array = NDArray[np.float64]
+Ints = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Plane:
+    """A plane with axes of its own. point : (3,) metres, its origin; across, up : (3,) unit, square to each other."""
+
+    point: Array
+    across: Array
+    up: Array
+
+    @property
+    def normal(self) -> Array:
+        return np.cross(self.across, self.up)
+
+    def drop(self, points: Array) -> Array:
+        """Points (..., 3) dropped onto the plane, in its axes (..., 2)."""
+        return (points - self.point) @ np.stack([self.across, self.up], axis=1)
+
+    def lift(self, flat: Array) -> Array:
+        """Places of the plane (..., 2) as points (..., 3)."""
+        return self.point + flat @ np.stack([self.across, self.up])
+
+
+@dataclass(frozen=True, eq=False)
+class Section:
+    """What triangles leave in a plane.
+
+    segments : (s, 2, 2) metres, in the plane's axes; outward : (s, 2) the triangle's normal as the plane sees it
+    row : (s,) the triangle of each
+    """
+
+    segments: Array
+    outward: Array
+    row: Ints
+
+    def take(self, rows: NDArray[np.bool_]) -> Section:
+        """The segments of the triangles (n,) that are marked."""
+        some = rows[self.row]
+        return Section(self.segments[some], self.outward[some], self.row[some])
+
+
+def meet(plane: Plane, corners: Array) -> Section:
+    """The section of triangles (n, 3, 3)."""
+    segments, row = contour.cut(corners, (corners - plane.point) @ plane.normal, [0.0])
+    normal = np.cross(corners[row, 1] - corners[row, 0], corners[row, 2] - corners[row, 0])
+    outward = normal @ np.stack([plane.across, plane.up], axis=1)
+    length = np.linalg.norm(outward, axis=1, keepdims=True)
+    outward = np.divide(outward, length, out=np.zeros_like(outward), where=length > 0)
+    return Section(plane.drop(segments), outward, row.astype(np.intp))
+
+
+def winding(section: Section, across: Array, up: Array) -> NDArray[np.int64]:
+    """How often the section goes round each node of a grid, (rows, columns).
+
+    across : (n,) of the columns, up : (m,) of the rows, both rising. Surfaces wound outward count 1 inside.
+    """
+    row, at, turn = _crossings(section, up)
+    change = np.zeros((len(up), len(across) + 1), dtype=np.int64)
+    np.add.at(change, (row, np.searchsorted(across, at)), turn)
+    return np.cumsum(change, axis=1)[:, :-1]
+
+
+def spans(section: Section, up: Array) -> tuple[Ints, Array]:
+    """What of lines at the heights `up` (m,) lies within the section: the line of each span (k,), its ends (k, 2)."""
+    row, at, turn = _crossings(section, up)
+    order = np.lexsort((at, row))
+    row, at, turn = row[order], at[order], turn[order]
+    inside = np.cumsum(turn)  # every line ends outside, so that the sum starts at zero on each
+    some = np.flatnonzero((inside[:-1] != 0) & (row[:-1] == row[1:])) if len(row) else np.empty(0, np.intp)
+    return row[some], np.stack([at[some], at[some + 1]], axis=1)
+
+
+def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int64]]:
+    """Where lines at heights `up` meet the section: the line, where along it, and +1 going in or -1 going out."""
+    heights = section.segments[..., 1]
+    first = np.searchsorted(up, heights.min(axis=1), "left")
+    many = np.searchsorted(up, heights.max(axis=1), "left") - first
+    piece = np.repeat(np.arange(len(many)), many)
+    row = np.arange(len(piece)) - np.repeat(np.cumsum(many) - many, many) + first[piece]
+    (start, low), (end, high) = section.segments[piece].transpose(1, 2, 0)
+    at = start + (up[row] - low) / (high - low) * (end - start)
+    return row, at, np.where(section.outward[piece, 0] < 0, 1, -1)

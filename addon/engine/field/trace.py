@@ -1,0 +1,176 @@
+"""Current lines in a plane: they start at the anodes, equally far apart in current, and end on the part.
+
+Each follows the part of the current density that lies in the plane, from node to node of a grid by the classical
+fourth-order rule of Runge and Kutta.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .section import Section
+
+Array = NDArray[np.float64]
+
+STEP = 0.5  # of a cell
+BESIDE = 1.2  # cells from an anode to where its lines start
+MOST = 4000  # steps of a line
+STILL = 1e-6  # of the greatest current density: a line stops in calmer liquid
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """Nodes of a plane, not evenly spaced, and what is known at them.
+
+    across : (n,), up : (m,) metres, rising
+    potential : (m, n) V, nan where it is not known; wet : (m, n) bool, in the liquid
+    """
+
+    across: Array
+    up: Array
+    potential: Array
+    wet: NDArray[np.bool_]
+
+    @property
+    def fall(self) -> Array:
+        """(m, n, 2) V/m down the potential: along the current. nan at nodes without four neighbours."""
+        down = np.gradient(-self.potential, self.up, self.across)
+        return np.stack([down[1], down[0]], axis=-1)
+
+    def cell(self, places: Array) -> Array:
+        """(k,) metres: the shorter side of the cells round places (k, 2)."""
+        i, j = self._corner(places)
+        return np.minimum(np.diff(self.across)[j], np.diff(self.up)[i])
+
+    def clip(self, places: Array) -> Array:
+        """Places (k, 2), those outside brought to the rim."""
+        low = [self.across[0], self.up[0]]
+        return np.clip(places, low, [self.across[-1], self.up[-1]])
+
+    def read(self, values: Array, places: Array) -> Array:
+        """Values at nodes (m, n, ...) read bilinearly at places (k, 2); nodes without a number (nan) do not count."""
+        places = self.clip(places)
+        i, j = self._corner(places)
+        s = (places[:, 0] - self.across[j]) / np.diff(self.across)[j]
+        t = (places[:, 1] - self.up[i]) / np.diff(self.up)[i]
+        corners = np.stack([values[i, j], values[i, j + 1], values[i + 1, j], values[i + 1, j + 1]])
+        weights = np.stack([(1 - s) * (1 - t), s * (1 - t), (1 - s) * t, s * t])
+        weights = weights.reshape(weights.shape + (1,) * (corners.ndim - 2))
+        known = np.isfinite(corners)
+        total = np.where(known, weights * np.where(known, corners, 0.0), 0.0).sum(axis=0)
+        share = np.where(known, weights, 0.0).sum(axis=0)
+        return np.divide(total, share, out=np.full(total.shape, np.nan), where=share > 1e-9)
+
+    def _corner(self, places: Array) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+        i = np.clip(np.searchsorted(self.up, places[:, 1], "right") - 1, 0, len(self.up) - 2)
+        j = np.clip(np.searchsorted(self.across, places[:, 0], "right") - 1, 0, len(self.across) - 2)
+        return i, j
+
+
+def starts(
+    grid: Grid, anodes: Section, density: Array, two_sided: NDArray[np.bool_], body: NDArray[np.intp], count: int
+) -> tuple[Array, Array]:
+    """Places on the anodes with the same current between each and the next, and beside them in the liquid, (count, 2).
+
+    anodes : their section; density : (n,) A/m2 out of the triangles; two_sided : (n,) sheets, which give it on both
+    sides as the potential falls there; body : (n,) which of the anodes a triangle belongs to. Current is counted a
+    metre of depth: what leaves through the line that the plane cuts.
+    """
+    middle, way, row = anodes.segments.mean(axis=1), anodes.outward, anodes.row
+    off = BESIDE * grid.cell(middle)[:, None] * way
+    sides = np.concatenate([middle + off, middle - off])
+    fall = np.sum(grid.read(grid.fall, sides) * np.concatenate([way, -way]), axis=1)
+    inside = (sides == grid.clip(sides)).all(axis=1) & (grid.read(grid.wet.astype(float), sides) > 0.5)
+    fall = np.where(inside, np.maximum(np.nan_to_num(fall), 0.0), 0.0).reshape(2, -1)
+    fall[1] *= two_sided[row]
+    total = fall.sum(axis=0)
+    share = np.divide(fall, total, out=np.zeros_like(fall), where=total > 0)
+    length = np.linalg.norm(anodes.segments[:, 1] - anodes.segments[:, 0], axis=1)
+    flow = (share * length * np.maximum(density[row], 0.0)).reshape(-1)
+    if not flow.sum() > 0:
+        return np.empty((0, 2)), np.empty((0, 2))
+    order = _along(anodes, sides, body)
+    passed = np.cumsum(flow[order])
+    wanted = (np.arange(count) + 0.5) / count * passed[-1]
+    place = np.searchsorted(passed, wanted)
+    piece = order[np.minimum(place, len(order) - 1)]
+    within = np.clip((wanted - passed[place] + flow[piece]) / flow[piece], 0.0, 1.0)[:, None]
+    low, high = _ends(anodes, piece % len(middle))
+    on = low + within * (high - low)
+    return on, on + sides[piece] - np.tile(middle, (2, 1))[piece]
+
+
+def _along(anodes: Section, sides: Array, body: NDArray[np.intp]) -> NDArray[np.intp]:
+    """An order in which neighbours on the anodes follow each other: by body, by side, and along it."""
+    turned = np.concatenate([anodes.outward, -anodes.outward])
+    side = np.round(np.arctan2(turned[:, 1], turned[:, 0]) / (np.pi / 4))
+    steep = np.abs(turned[:, 0]) > np.abs(turned[:, 1])
+    return np.lexsort((np.where(steep, sides[:, 1], sides[:, 0]), side, np.tile(body[anodes.row], 2)))
+
+
+def _ends(anodes: Section, piece: NDArray[np.intp]) -> tuple[Array, Array]:
+    """The ends of segments, the lower in its own axis first, as `_along` walks them."""
+    a, b = anodes.segments[piece].swapaxes(0, 1)
+    steep = np.abs(anodes.outward[piece, 0]) > np.abs(anodes.outward[piece, 1])
+    rising = np.where(steep, a[:, 1] <= b[:, 1], a[:, 0] <= b[:, 0])[:, None]
+    return np.where(rising, a, b), np.where(rising, b, a)
+
+
+def lines(grid: Grid, start: Array, *, walled: bool) -> list[Array]:
+    """Current lines from places (k, 2), each (steps, 2), to where they leave the liquid.
+
+    walled : whether the rim of the grid is a wall, which lines follow, or liquid that goes on, where they end
+    """
+    fall = grid.fall
+    wet = grid.wet.astype(float)
+    least = STILL * float(np.nanmax(np.linalg.norm(fall, axis=-1), initial=0.0))
+
+    def way(places: Array) -> Array:
+        down = grid.read(fall, places)
+        size = np.linalg.norm(down, axis=1, keepdims=True)
+        return np.divide(down, size, out=np.zeros_like(down), where=size > least)
+
+    at, alive = start.copy(), np.arange(len(start))
+    found = [[place] for place in start]
+    for _ in range(MOST):
+        if not len(alive):
+            break
+        here = at[alive]
+        step = STEP * grid.cell(here)[:, None]
+        one = way(here)
+        two = way(here + 0.5 * step * one)
+        three = way(here + 0.5 * step * two)
+        four = way(here + step * three)
+        there = here + step / 6.0 * (one + 2.0 * two + 2.0 * three + four)
+        kept = grid.clip(there)
+        going = (np.linalg.norm(kept - here, axis=1) > 0.05 * step[:, 0]) & (walled | (kept == there).all(axis=1))
+        at[alive] = kept
+        for k, line in zip(kept, alive, strict=True):
+            found[line].append(k)
+        alive = alive[going & (grid.read(wet, kept) >= 0.5)]
+    return [np.array(line) for line in found]
+
+
+def ended(line: Array, bodies: Section) -> Array:
+    """A line (k, 2) cut at the first surface that it crosses, or drawn on to the one that it has all but met."""
+    reach = line[-1] + 2.0 * (line[-1] - line[-2]) if len(line) > 1 else line[-1]
+    whole = np.concatenate([line, reach[None]])
+    low, high = whole.min(axis=0), whole.max(axis=0)
+    a, b = bodies.segments.swapaxes(0, 1)
+    near = (np.maximum(a, b) >= low).all(axis=1) & (np.minimum(a, b) <= high).all(axis=1)
+    a, b = a[near], b[near]
+    start, along = whole[:-1, None], np.diff(whole, axis=0)[:, None]
+    edge, to = (b - a)[None], a[None] - start
+    cross = along[..., 0] * edge[..., 1] - along[..., 1] * edge[..., 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = (to[..., 0] * edge[..., 1] - to[..., 1] * edge[..., 0]) / cross
+        u = (to[..., 0] * along[..., 1] - to[..., 1] * along[..., 0]) / cross
+    t = np.where((t >= 0) & (t <= 1) & (u >= 0) & (u <= 1), t, np.inf).min(axis=1, initial=np.inf)
+    hits = np.flatnonzero(np.isfinite(t))
+    if not len(hits):
+        return line
+    k = hits[0]
+    return np.concatenate([whole[: k + 1], (whole[k] + t[k] * (whole[k + 1] - whole[k]))[None]])
