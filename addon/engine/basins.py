@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .overhead import ceilings_over
-from .relief import Relief, along
+from .relief import Relief, along, pick
 
 OPEN = 0  # the basin that reaches the open bath
 
@@ -52,7 +52,7 @@ def find_basins(relief: Relief, up: ArrayLike) -> Basins:
     height = along(relief.points, up)
     count = len(height)
     i, j = relief.edges
-    rising = height[j] >= height[i]  # of points at one height, the later in the list counts as higher
+    rising = pick(height, j) >= pick(height, i)  # of points at one height, the later in the list counts as higher
     low = np.where(rising, i, j)
     high = i + j - low
     link = np.arange(count + 1)  # the last is the open bath
@@ -69,17 +69,18 @@ def find_basins(relief: Relief, up: ArrayLike) -> Basins:
     if not climbs.all():  # a ceiling that touches the peak and rises nowhere: a neighbour at the same height
         low, high = np.append(low, peak[~climbs]), np.append(high, target[~climbs])
     while True:
-        further = link[link]
+        further = pick(link, link)
         if np.array_equal(further, link):
             break
         link = further
     roots = np.flatnonzero(link[:count] == np.arange(count))
     number = np.full(count + 1, OPEN)
     number[roots] = 1 + np.arange(len(roots))
-    basin = number[link[:count]]
-    meet = np.flatnonzero(basin[low] != basin[high])
-    meet = meet[np.argsort(height[low[meet]], kind="stable")]
+    basin = pick(number, link[:count])
+    meet = np.flatnonzero(pick(basin, low) != pick(basin, high))
     low, high = low[meet], high[meet]
+    order = np.argsort(height[low], kind="stable")
+    low, high = low[order], high[order]
     return Basins(up, height, basin, np.append(-1, roots), basin[low], basin[high], low)
 
 
@@ -98,7 +99,7 @@ def _solid_above(
     outlined, rounding = np.zeros(len(top)), np.zeros(len(top))
     for turn in range(3):
         a, b, c = (relief.corners[(turn + k) % 3] for k in range(3))
-        at = np.flatnonzero(is_top[a])
+        at = np.flatnonzero(pick(is_top, a))
         own, vector = np.searchsorted(top, a[at]), relief.vector[at]
         falls = [np.maximum(height[a[at]] - height[end[at]], least) for end in (b, c)]
         fall = falls[0] * falls[1]

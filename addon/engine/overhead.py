@@ -11,7 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from .relief import Relief, along
+from .relief import Relief, along, pick
 
 CELLS = 128  # of the raster, an axis
 TOUCH = 1e-12  # of the size: a ray this near to an edge meets it
@@ -35,7 +35,10 @@ def ceilings_over(
     cell = ((flat - flat.min(axis=1, keepdims=True)) * (CELLS / relief.size)).astype(np.int16) + np.int16(1)
     triangle = np.flatnonzero(along(relief.vector, up) < 0)
     lowest = np.full(len(origin), np.inf)
-    for over, ray in _shadows(cell, [corner[triangle] for corner in relief.corners], origin):
+    for over, ray in _shadows(cell, [pick(corner, triangle) for corner in relief.corners], origin):
+        reach = np.stack([pick(height, corner[triangle[over]]) for corner in relief.corners]).max(axis=0)
+        ahead = np.flatnonzero(reach >= height[origin[ray]] - SAME * relief.size)
+        over, ray = over[ahead], ray[ahead]
         meet = _meeting(relief, flat, height, triangle[over], origin[ray])
         nearest_last = np.argsort(-meet, kind="stable")
         nearest_last = nearest_last[meet[nearest_last] < lowest[ray[nearest_last]]]
@@ -87,14 +90,15 @@ def _shadows(
     column, row = cell
     box = []
     for axis in (column, row):
-        a, b, c = (axis[corner] for corner in corners)
+        a, b, c = (pick(axis, corner) for corner in corners)
         box += [np.minimum(np.minimum(a, b), c), np.maximum(np.maximum(a, b), c)]
     left, right, bottom, top = (side.astype(np.int32) for side in box)
     key = row[origin].astype(np.int32) * wide + column[origin]
     counts = np.bincount(key, minlength=wide * wide)
     table = counts.astype(np.int32).reshape(wide, wide).cumsum(axis=0).cumsum(axis=1).reshape(-1)
     above, below, before_left = top * wide, (bottom - 1) * wide, left - 1
-    held = table[above + right] - table[above + before_left] - table[below + right] + table[below + before_left]
+    held = pick(table, above + right) - pick(table, above + before_left)
+    held += pick(table, below + before_left) - pick(table, below + right)
     triangle = np.flatnonzero(held)
     # with the rays sorted by cell, those in one row of a box follow each other
     order = np.argsort(key, kind="stable")

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from .fans import separate
 from .labels import connected
 from .topology import Topology
+from .triangles import measure
 
 if TYPE_CHECKING:
     from .surface import Surface
@@ -74,6 +75,8 @@ def prepare(surface: Surface) -> Relief:
         if len(topology.extra):
             triangles, origin = separate(points, triangles, topology)
             points, place = points[origin], place[origin]
+    plain = len(face) == len(kept) and points is surface.points
+    area, normal = (surface.area[kept], surface.normal[kept]) if plain else measure(points, triangles)[:2]
     a, b, c = (np.ascontiguousarray(column, dtype=np.intp) for column in triangles.T)
     used = np.zeros(len(points), dtype=bool)
     for column in (a, b, c):
@@ -83,17 +86,17 @@ def prepare(surface: Surface) -> Relief:
         a, b, c = number[a], number[b], number[c]
         points, place = points[used], place[used]
     # on a closed surface an edge runs as often one way as the other
-    halves = [(start, end, start < end) for start, end in ((a, b), (b, c), (c, a))]
+    halves = [(start, end, np.flatnonzero(start < end)) for start, end in ((a, b), (b, c), (c, a))]
     return Relief(
         points=np.asfortranarray(points),
         corners=(a, b, c),
         face=face,
         edges=(
-            np.concatenate([start[once] for start, _, once in halves]),
-            np.concatenate([end[once] for _, end, once in halves]),
+            np.concatenate([pick(start, once) for start, _, once in halves]),
+            np.concatenate([pick(end, once) for _, end, once in halves]),
         ),
         place=place,
-        vector=np.asfortranarray(0.5 * np.cross(points[b] - points[a], points[c] - points[a])),
+        vector=(normal.T * area).T,
         size=surface.size,
     )
 
@@ -141,6 +144,11 @@ def along(rows: NDArray[np.float64], direction: NDArray[np.float64]) -> NDArray[
     """
     x, y, z = (rows[:, k] * direction[k] for k in range(3))
     return x + y + z
+
+
+def pick(values: NDArray[Any], index: NDArray[np.intp]) -> NDArray[Any]:
+    """values[index], where every index is known to be good: that is not looked at again, which halves the time."""
+    return values.take(index, mode="clip")
 
 
 def _wet(surface: Surface) -> NDArray[np.intp]:
