@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .errors import Fault
+from .sections import Measured
 from .units import CM2, MM
 
 SLACK = 0.02  # relative uncertainty of a gap and an area measured by ruler: common practice, no source
@@ -32,6 +33,14 @@ class Conductivity:
     resistance: float
     offset: float
     warnings: tuple[str, ...] = ()
+
+
+def of(readings: Measured, where: str = "conductivity") -> Conductivity:
+    """From the readings of a job. Raises Fault, beginning with `where`, where they cannot give a slope."""
+    try:
+        return measured(readings.area, readings.gap, readings.currents, readings.voltages)
+    except Fault as fault:
+        raise Fault(f"{where}: {str(fault).removeprefix('conductivity: ')}") from None
 
 
 def measured(area: float, gap: float, currents: Sequence[float], voltages: Sequence[float]) -> Conductivity:

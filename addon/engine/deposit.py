@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 
 from . import faraday
 from .errors import Fault
+from .schema import AGREES, specs
 from .sections import Bath, Supply, Target
 from .surface import Surface
-from .units import A_PER_DM2, HOUR, MINUTE
+from .units import A_PER_DM2, DM2, HOUR, MINUTE, UM
 
 
 @dataclass(frozen=True)
@@ -101,6 +103,46 @@ def density_of(current: float, area: float) -> float:
     if not area > 0:
         raise Fault("the plated area is zero; choose a part with faces that are plated")
     return current / area
+
+
+def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> Target:
+    """The target with the density and the thickness that its fixed current or time ask for.
+
+    area : m2 of all parts together; said : fields of the target that were written. A fixed time sets the density where
+    only the thickness was written, else the thickness.
+    Raises Fault where what was written contradicts itself, or asks for what no setting allows.
+    """
+    density, thickness, time = target.density, target.thickness, target.time
+    if target.current is not None:
+        density = density_of(target.current, area)
+        if "density" in said and not _alike(density, target.density):
+            raise Fault(
+                f"target: current_A = {target.current:.4g} and density_A_dm2 = {target.density / A_PER_DM2:.4g} contradict"
+                f" each other: on {area / DM2:.4g} dm2 that current is {density / A_PER_DM2:.3g} A/dm2; leave one of them out"
+            )
+    if time is not None:
+        fixed = target.current is not None or "density" in said
+        if "thickness" in said and not fixed:
+            density = density_for(thickness, time, bath)
+        else:
+            thickness = thickness_after(time, density, bath)
+        if "thickness" in said and not _alike(thickness, target.thickness):
+            raise Fault(
+                f"target: thickness_um = {target.thickness / UM:.4g} and time_h = {time / HOUR:.4g} contradict each other:"
+                f" at {density / A_PER_DM2:.3g} A/dm2 that time gives {thickness / UM:.3g} um; leave one of them out"
+            )
+    for name, value in (("density", density), ("thickness", thickness)):
+        spec = specs(Target)[name]
+        if not spec.low <= value / spec.scale <= spec.high:
+            raise Fault(
+                f"target: the fixed current or time asks for a {spec.label.lower()} of {value / spec.scale:.3g} {spec.unit};"
+                f" it must be {spec.allowed}"
+            )
+    return replace(target, density=density, thickness=thickness)
+
+
+def _alike(one: float, other: float) -> bool:
+    return abs(one - other) <= AGREES * abs(other)
 
 
 def window_warnings(density: float, bath: Bath) -> list[str]:

@@ -7,14 +7,14 @@ from __future__ import annotations
 
 import math
 import os
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
-from . import tables
+from . import conductivity, tables
 from .errors import Fault
-from .schema import nearest, read, shown, specs, write
+from .schema import AGREES, nearest, read, shown, specs, write
 from .sections import (
     Anode,
     Batch,
@@ -24,6 +24,7 @@ from .sections import (
     Effort,
     Hang,
     Kinetics,
+    Measured,
     PartSection,
     Place,
     Print,
@@ -42,14 +43,18 @@ MODELS = (".stl", ".obj", ".ply", ".glb", ".blend")
 
 @dataclass(frozen=True)
 class Job:
-    """Everything that a study reads, apart from the part itself."""
+    """Everything that a study reads, apart from the part itself.
+
+    anodes : None where nothing is said of them, which means two plates; () means that there is none
+    said : keys that were written ("target.thickness_um", "anode"); None where that is not known, as in the panels
+    """
 
     part: PartSection = field(default_factory=PartSection)
     target: Target = field(default_factory=Target)
     bath: Bath = field(default_factory=Bath)
     batch: Batch = field(default_factory=Batch)
     tank: Tank = field(default_factory=Tank)
-    anodes: tuple[Anode, ...] = ()
+    anodes: tuple[Anode, ...] | None = None
     shields: tuple[Body, ...] = ()
     thieves: tuple[Body, ...] = ()
     place: Place = field(default_factory=Place)
@@ -60,6 +65,7 @@ class Job:
     hang: Hang = field(default_factory=Hang)
     print: Print = field(default_factory=Print)
     effort: Effort = field(default_factory=Effort)
+    said: frozenset[str] | None = field(default=None, compare=False)
 
 
 # Section of the job file -> (field of Job, class, repeated)
@@ -125,6 +131,8 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
         attribute, section, repeated = SECTIONS[name]
         where = f"{source}: {name}"
         if repeated:
+            if content is None:
+                continue
             if not isinstance(content, list | tuple):
                 raise Fault(f"{source}: [{name}] can stand several times; write it as [[{name}]]")
             values[attribute] = tuple(
@@ -136,7 +144,7 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
             values[attribute] = _reader(name, section)(_placed(content, folder), where)
     values.setdefault("bath", _read_bath({}, f"{source}: bath"))
     values.setdefault("coat", _read_coat({}, f"{source}: coat"))
-    job = Job(**values)
+    job = Job(**values, said=frozenset(_said(table)))
     _check(job, source)
     return job
 
@@ -146,9 +154,26 @@ def write_job(job: Job) -> dict[str, Any]:
     out: dict[str, Any] = {}
     for name, (attribute, _, repeated) in SECTIONS.items():
         value = getattr(job, attribute)
-        out[name] = [write(item) for item in value] if repeated else write(value)
+        if repeated:
+            out[name] = None if value is None else [write(item) for item in value]
+        else:
+            out[name] = write(value)
     out["bath"] |= {"kinetics": write(job.bath.kinetics), "anode_kinetics": write(job.bath.anode_kinetics)}
+    out["bath"]["measured"] = None if job.bath.measured is None else write(job.bath.measured)
     return out
+
+
+def _said(table: Mapping[str, Any]) -> Iterator[str]:
+    """The keys that a job file writes, each with its section: those of [bath.kinetics] with both."""
+    for name, content in table.items():
+        if not isinstance(content, Mapping):
+            yield from [name] * (content is not None)
+            continue
+        for key, value in content.items():
+            if isinstance(value, Mapping):
+                yield from (f"{name}.{key}.{inner}" for inner in value)
+            if value is not None:
+                yield f"{name}.{key}"
 
 
 def _unknown(name: str, content: Any) -> str:
@@ -187,6 +212,7 @@ def _read_part(table: Mapping[str, Any], where: str) -> PartSection:
 def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     """The values of the bath table, and over them those of the job."""
     own = dict(table)
+    readings = own.pop("measured", None)
     name, base = tables.bath(own.get("name"), own.get("file", ""), where)
     laws = {}
     for key in LAWS:
@@ -199,7 +225,17 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     read(Bath, base, f"{own['file']}: '{name}'" if own.get("file") else f"data/baths.toml: '{name}'")
     bath = read(Bath, {**base, **own, "name": name}, where)
     cathode, anode = (read(Kinetics, laws[key], f"{where}.{key}") for key in LAWS)
-    return replace(bath, kinetics=cathode, anode_kinetics=anode)
+    bath = replace(bath, kinetics=cathode, anode_kinetics=anode)
+    if readings is None:
+        return bath
+    measured = read(Measured, readings, f"{where}.measured")
+    found = conductivity.of(measured, f"{where}.measured").value
+    if own.get("conductivity_S_m") is not None and abs(bath.conductivity / found - 1.0) > AGREES:
+        raise Fault(
+            f"{where}: conductivity_S_m is {bath.conductivity:.4g}, but the readings under measured give {found:.4g};"
+            " leave one of them out"
+        )
+    return replace(bath, conductivity=found, measured=measured)
 
 
 def _read_coat(table: Mapping[str, Any], where: str) -> Coat:
@@ -229,7 +265,7 @@ def _check(job: Job, source: str) -> None:
         )
     tables.plastic(job.part.material, f"{source}: part.material")
     _check_tank(job.tank, f"{source}: tank")
-    for i, anode in enumerate(job.anodes):
+    for i, anode in enumerate(job.anodes or ()):
         _check_anode(anode, f"{source}: anode[{i}]")
     for kind, bodies in (("shield", job.shields), ("thief", job.thieves)):
         for i, body in enumerate(bodies):

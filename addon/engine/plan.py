@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from . import plan_after, plan_before, plan_tank, words
+from . import plan_after, plan_before, plan_even, plan_tank, words
 from .deposit import Deposit
 from .plan_text import area, duration, figure, mass, setting, thickness, wrapped
 from .study import Study
@@ -19,6 +19,7 @@ def write(study: Study) -> str:
         plan_tank.running(study),
         plan_after.finishing(study),
         plan_after.expecting(study),
+        *([even] if (even := plan_even.evening(study)) is not None else []),
         plan_after.cautions(study),
         plan_after.assumed(study),
     ]

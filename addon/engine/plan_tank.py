@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from . import bath as baths
-from . import words
+from . import conductivity, words
 from .deposit import duration, time_for
 from .errors import Fault
 from .plan_before import missing, sentence, where
@@ -33,6 +33,7 @@ if TYPE_CHECKING:
     from .gas import Drainage, Gas
     from .hang.rank import Suggestion
     from .hang.suggest import Hanging
+    from .sections import Bath
     from .study import Study
 
 GENTLE = 2.0  # V: above this, gas comes off the part and spoils the surface (common practice, no source)
@@ -60,8 +61,22 @@ def hanging(study: Study) -> Section:
     if hung.ballast > 0:
         lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats."))
     if len(study.job.rack.positions) > 1:
-        lines.append(note(f"{len(study.job.rack.positions)} parts hang in the tank, as the job places them."))
+        lines.append(note(_rack(study)))
     return Section("Wire and hanging", tuple(lines))
+
+
+def _rack(study: Study) -> str:
+    """The copies, and what of the current each takes."""
+    count = len(study.job.rack.positions)
+    field: Field | None = study.results.get("field")
+    if field is None:
+        return f"{count} parts hang in the tank, as the job places them."
+    mean = sum(field.part_currents) / count
+    shares = words.listed([f"{100 * current / mean:.0f}" for current in field.part_currents])
+    return (
+        f"{count} parts hang in the tank, as the job places them, numbered as there. Of the mean current they take {shares}"
+        " %: where that differs by more than you can bear, space them wider or plate fewer at once."
+    )
 
 
 def _wire(study: Study) -> str:
@@ -140,6 +155,7 @@ def mixing(study: Study) -> Section:
     deposit: Deposit | None = study.results.get("deposit")
     if deposit is not None:
         lines += _anode(study, recipe, deposit)
+    lines.append(_conductivity(job.bath))
     return Section("Bath and anode", tuple(lines))
 
 
@@ -174,6 +190,22 @@ def _batch(study: Study, recipe: baths.Recipe) -> list[str]:
     if recipe.brightener == 0 and job.bath.metal == "copper":
         lines.append(note("Without a brightener the deposit is coarse and matt."))
     return lines
+
+
+def _conductivity(bath: Bath) -> str:
+    """How sure the conductivity is, and how to measure it."""
+    if bath.measured is None:
+        return step(
+            f"Measure the conductivity ({figure(bath.conductivity)} S/m are taken): two clean plates of the anode's metal,"
+            " facing each other a few cm apart; read the volts at two currents or more, clearly apart. The job takes area,"
+            " gap and readings under [bath.measured]; the panel has Measure Conductivity."
+        )
+    found = conductivity.of(bath.measured)
+    said = "".join(f" {sentence(text)}" for text in found.warnings)
+    return note(
+        f"Conductivity {figure(found.value)} S/m, sure to {figure(100 * found.uncertainty / found.value, 2)} %, from your"
+        f" {len(bath.measured.currents)} readings between plates.{said}"
+    )
 
 
 def _anode(study: Study, recipe: baths.Recipe, deposit: Deposit) -> list[str]:
@@ -271,7 +303,9 @@ def _moving(study: Study, time: float) -> str:
     """When to move or turn the part."""
     hung: Hanging | None = study.results.get("hanging")
     sentence = "Every 10 min shake the part gently, so that bubbles leave its undersides"
-    if hung is not None and hung.pair is not None:
+    if study.job.place.half_turn:
+        sentence += f". At half time ({duration(time / 2)}) turn the part by half about the vertical"
+    elif hung is not None and hung.pair is not None:
         sentence += f". At half time ({duration(time / 2)}) take the second way up"
     return sentence + ". Never let it dry on the way."
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from . import report_rooms as rooms
 from .bath import cautions
 from .job import write_job
-from .study import Study
+from .study import LEFT_OUT, Study
 from .surface import Surface
 from .units import CM3, DM2, MM
 
@@ -35,13 +35,15 @@ ROOMS: dict[str, tuple[str, Any]] = {
     "hanging": ("hanging", rooms.hanging),
     "prepare": ("preparation", rooms.preparation),
 }
+# The same of analyses that run only where they are asked for: else the report says nothing of them
+ASKED: dict[str, tuple[str, Any]] = {"layouts": ("layouts", rooms.layouts)}
 
 
 def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     """The report of a study. versions : name -> version, of the extension, Blender and numpy."""
     assert study.surface is not None
     table: dict[str, Any] = {"schema": SCHEMA, "part": _part(study.surface)}
-    for key, (analysis, tell) in ROOMS.items():
+    for key, (analysis, tell) in _rooms(study).items():
         result = study.results.get(analysis)
         table[key] = None if result is None else tell(result, study)
     table = rounded(table)
@@ -52,6 +54,13 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     return table
 
 
+def _rooms(study: Study) -> dict[str, tuple[str, Any]]:
+    """The rooms of the report, with those of the further analyses that were asked for."""
+    left_out = {name for name in study.reasons if study.reasons[name] == LEFT_OUT}
+    there = (set(study.results) | set(study.reasons)) - left_out
+    return ROOMS | {key: room for key, room in ASKED.items() if room[0] in there}
+
+
 def warnings(study: Study) -> list[str]:
     """All that the study warns of, each sentence once, and why an analysis has no result."""
     assert study.surface is not None
@@ -60,7 +69,7 @@ def warnings(study: Study) -> list[str]:
         found += getattr(result, "warnings", ())
     if "field" in study.results and study.results["field"].coat is None:
         found.append("field.coat_V: not computed: without contacts the field is solved as if the coat lost nothing")
-    unanswered = {**{key: analysis for key, (analysis, _) in ROOMS.items()}, "gas.narrow_openings": "narrow"}
+    unanswered = {**{key: analysis for key, (analysis, _) in _rooms(study).items()}, "gas.narrow_openings": "narrow"}
     found += [
         f"{key}: not computed: {study.reasons.get(analysis, 'this study does not hold it')}"
         for key, analysis in unanswered.items()

@@ -8,12 +8,14 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .schema import write
 from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM
 
 if TYPE_CHECKING:
     from .coat.result import CoatResult
     from .contact import Contacts
     from .deposit import Deposit
+    from .field.layouts import Comparison
     from .field.result import Field, Spread
     from .gas import Drainage, Gas
     from .hang.rank import Suggestion
@@ -142,6 +144,30 @@ def field(result: Field, _study: Study) -> Table:
         "relative_error": result.error,
         "residual": result.residual,
         "assumed": result.assumed,
+    }
+
+
+def layouts(result: Comparison, _study: Study) -> Table:
+    return {
+        "trials": [
+            {
+                "name": trial.name,
+                "as_it_is": trial.own,
+                "thinnest_over_mean": trial.throw,
+                "p5_over_mean": trial.low,
+                "density_A_dm2": trial.density / A_PER_DM2,
+                "time_h": trial.time / HOUR,
+                "time_thinnest_h": trial.time_thinnest / HOUR,
+                "cell_voltage_V": trial.voltage,
+                "part_shares": trial.shares,
+                "anode": None if trial.anodes is None else [write(anode) for anode in trial.anodes],
+                "half_turn": trial.half_turn,
+                "without": trial.without,
+                "why": trial.why,
+            }
+            for trial in result.trials
+        ],
+        "notes": result.notes,
     }
 
 

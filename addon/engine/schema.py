@@ -17,6 +17,7 @@ from .errors import Fault
 S = TypeVar("S")
 
 HUGE = 1e12  # no setting is meant to be larger; it also keeps products of settings finite
+AGREES = 1e-4  # relative: what two figures of one thing may differ by, for their rounding
 POINTS, NUMBERS = -1, -2  # sizes of a list of any length
 
 
@@ -75,6 +76,11 @@ def number(
     return field(default=default, metadata={"spec": spec})
 
 
+def switch(key: str, default: bool, doc: str, *, label: str = "") -> Any:
+    """Yes or no."""
+    return field(default=default, metadata={"spec": Spec(key, doc, label or key)})
+
+
 def text(key: str, default: Any, doc: str, *, label: str = "", choices: tuple[str, ...] = ()) -> Any:
     """A text, or one of a few."""
     return field(default=default, metadata={"spec": Spec(key, doc, label or key, choices=choices)})
@@ -127,6 +133,8 @@ def _value(raw: Any, entry: Field[Any], where: str) -> Any:
         return _numbers(raw, spec, where)
     if isinstance(default, str):
         return _text(raw, spec, where)
+    if isinstance(default, bool):
+        return _yes_or_no(raw, where)
     if isinstance(default, int) and isinstance(raw, float) and not raw.is_integer():
         raise Fault(f"{where}: expected a whole number, found {shown(raw)}")
     value = _one(raw, spec, where)
@@ -138,6 +146,12 @@ def _text(raw: Any, spec: Spec, where: str) -> str:
         raise Fault(f"{where}: expected a text in quotes, found {shown(raw)}")
     if spec.choices and raw not in spec.choices:
         raise Fault(f"{where}: '{raw}' is not known; {nearest(raw, spec.choices)}")
+    return raw
+
+
+def _yes_or_no(raw: Any, where: str) -> bool:
+    if not isinstance(raw, bool):
+        raise Fault(f"{where}: expected true or false, found {shown(raw)}")
     return raw
 
 

@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 from typing import TypeAlias
 
 from .faraday import METALS
-from .schema import NUMBERS, POINTS, number, text
-from .units import A_PER_DM2, GRAM_PER_ML, GRAVITY, LENGTH, LITRE, MM, UM, ZERO_CELSIUS
+from .schema import NUMBERS, POINTS, number, switch, text
+from .units import A_PER_DM2, CM2, GRAM_PER_ML, GRAVITY, HOUR, LENGTH, LITRE, MM, UM, ZERO_CELSIUS
 
 Vector: TypeAlias = tuple[float, float, float]
 
@@ -50,7 +50,7 @@ class PartSection:
 
 @dataclass(frozen=True)
 class Target:
-    """What is to be deposited."""
+    """What is to be deposited. A fixed time or current asks for a density and a thickness: `deposit.settled`."""
 
     thickness: float = number(
         "thickness_um", 30 * UM, "Mean thickness of the deposit", label="Thickness",
@@ -59,6 +59,34 @@ class Target:
     density: float = number(
         "density_A_dm2", 2 * A_PER_DM2, "Mean cathode current density: current divided by plated area",
         label="Current density", unit="A/dm2", scale=A_PER_DM2, low=0.001, high=100,
+    )  # fmt: skip
+    time: float | None = number(
+        "time_h", None, "Time that the part is plated for, where it is fixed: the thickness follows, or the density"
+        " where the thickness is given", label="Fixed time", unit="h", scale=HOUR, low=1e-3, high=10000,
+    )  # fmt: skip
+    current: float | None = number(
+        "current_A", None, "Current of all parts together, where it is fixed, in place of the density",
+        label="Fixed current", unit="A", low=1e-4, high=10000,
+    )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Measured:
+    """Readings between two plates in the bath, from which its conductivity follows."""
+
+    area: float = number(
+        "area_cm2", 25 * CM2, "Area of one plate, of the side that faces the other", label="Plate area",
+        unit="cm2", scale=CM2, low=0.01, high=100000,
+    )  # fmt: skip
+    gap: float = number(
+        "gap_mm", 30 * MM, "Distance between the plates", label="Gap", unit="mm", scale=MM, low=0.1, high=10000
+    )
+    currents: tuple[float, ...] = number(
+        "current_A", (), "Currents that were set", label="Currents", unit="A", low=0, high=10000, size=NUMBERS
+    )
+    voltages: tuple[float, ...] = number(
+        "voltage_V", (), "Voltage between the plates at each of them", label="Voltages", unit="V", low=0, high=1000,
+        size=NUMBERS,
     )  # fmt: skip
 
 
@@ -150,6 +178,7 @@ class Bath:
     )  # fmt: skip
     kinetics: Kinetics = field(default_factory=Kinetics)
     anode_kinetics: Kinetics = field(default_factory=lambda: Kinetics(kind="none"))
+    measured: Measured | None = None  # what the conductivity was found from, where it was measured
 
     @property
     def capillary_length(self) -> float:
@@ -228,6 +257,10 @@ class Place:
     turn: float = number(
         "turn_deg", 0.0, "Turn of the part about the vertical", label="Turn", unit="deg", scale=math.pi / 180
     )
+    half_turn: bool = switch(
+        "half_turn", False, "After half of the time every part is turned by half about the vertical, so that what faced"
+        " away comes to the front", label="Turned at half time",
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -344,3 +377,6 @@ class Effort:
     directions: int = number("directions", 300, "Ways up that the search tries", label="Ways up", low=50, high=20000)
     panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
     skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")
+    also: str = text(
+        "also", "", "Analyses to add that run only where they are asked for, divided by commas: layouts", label="Add"
+    )

@@ -19,11 +19,14 @@ from . import contact, deposit, gas, mesh, narrow, openness, prepare, tables
 from .coat import study as coat
 from .errors import Fault
 from .faraday import METALS
+from .field import layouts
 from .field import solve as field_room
 from .hang import suggest as hanging
 from .hang.fit import anode_directions
 from .job import Job
 from .part import Part
+from .schema import specs
+from .sections import Target
 from .steps import Step, Steps, between
 from .surface import Surface
 from .tracer import Tracer, TracerMaker
@@ -53,6 +56,7 @@ class Analysis:
     run : (study so far, tracer) -> result, or a generator of steps that returns it
     weight : share of the progress bar
     betters : analyses whose results it reads where they are there; too dear to be asked for with it
+    asked : whether it runs only where it is asked for by name
     """
 
     name: str
@@ -61,12 +65,12 @@ class Analysis:
     run: Callable[[Study, Tracer], Any]
     weight: float = 1.0
     betters: tuple[str, ...] = ()
+    asked: bool = False
 
 
 def _deposit(study: Study, tracer: Tracer) -> Any:
     job = study.job
-    copies = max(len(job.rack.positions), 1)
-    return deposit.estimate(_surface(study), job.target, job.bath, job.supply, copies)
+    return deposit.estimate(_surface(study), job.target, job.bath, job.supply, _copies(job))
 
 
 def _gas(study: Study, tracer: Tracer) -> Any:
@@ -111,6 +115,10 @@ def _field(study: Study, tracer: Tracer) -> Steps[Any]:
     loss = yield from between(0.0, 0.05, coat.half_grown(surface, job, contacts))
     run = field_room.run(surface, job, meshes=study.bodies, wire_drop=loss.at_faces)
     return (yield from between(0.05, 1.0, run))
+
+
+def _layouts(study: Study, tracer: Tracer) -> Any:
+    return layouts.compare(_surface(study), study.job, study.bodies)
 
 
 def _hanging(study: Study, tracer: Tracer) -> Any:
@@ -179,9 +187,22 @@ ANALYSES: tuple[Analysis, ...] = (
         10.0,
     ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
+    Analysis(
+        "layouts",
+        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "effort.panels"),
+        (),
+        _layouts,
+        20.0,
+        asked=True,
+    ),
 )
 NAMES = tuple(analysis.name for analysis in ANALYSES)
+USUAL = tuple(analysis.name for analysis in ANALYSES if not analysis.asked)
 LEFT_OUT = "left out"
+
+
+def _copies(job: Job) -> int:
+    return max(len(job.rack.positions), 1)
 
 
 def _surface(study: Study) -> Surface:
@@ -196,7 +217,7 @@ def keys(
 
     held : analyses that have a result to be read
     """
-    found = {"surface": _digest(part.fingerprint, job.part.sheet_sides)}
+    found = {"surface": _surface_key(part, job)}
     models = [(file, body.fingerprint) for file, body in sorted((bodies or {}).items())]
     for analysis in ANALYSES:
         sections: list[Any] = [attrgetter(name)(job) for name in analysis.sections]
@@ -204,6 +225,10 @@ def keys(
         read = [found[name] for name in (*analysis.uses, *analysis.betters) if name in held]
         found[analysis.name] = _digest(found["surface"], analysis.name, sections, read)
     return found
+
+
+def _surface_key(part: Part, job: Job) -> str:
+    return _digest(part.fingerprint, job.part.sheet_sides)
 
 
 def stale(study: Study, part: Part, job: Job, bodies: Mapping[str, Part] | None = None) -> set[str]:
@@ -227,24 +252,27 @@ def run(
 ) -> Steps[Study]:
     """Walk the analyses once, forwards; what `kept` holds under a valid key is not computed again.
 
-    only : analyses that are wanted; what they use is added. None: all but those in `job.effort.skip`.
+    only : analyses that are wanted; what they use is added. None: the usual ones and those in `job.effort.also`, but
+    none of `job.effort.skip`.
     kept : results by key, read and added to; drop it to forget them.
     bodies : models of the files that the job names for tank, anodes, shields and thieves, in metres
-    An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on.
+    An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on. Raises Fault
+    where the job asks for an analysis that there is not, or for a target that contradicts itself.
     """
     kept = {} if kept is None else kept
-    skipped = _skipped(job)
-    wanted = _wanted(only) - skipped
+    skipped = _named(job.effort.skip, "skip")
+    wanted = _wanted({*USUAL, *_named(job.effort.also, "also")} if only is None else only) - skipped
+    start = time.perf_counter()
+    surface, tracer = kept.get(_surface_key(part, job), (None, None))
+    if surface is None:
+        surface = yield from between(0.0, 0.05, mesh.inspect(part, sheet_sides=job.part.sheet_sides))
+        tracer = make_tracer(surface)
+        kept[_surface_key(part, job)] = surface, tracer
+    job = _settled(job, surface)
     known = keys(part, job, bodies, held=set(NAMES) - skipped)
     there = {name for name in NAMES if name not in skipped and known[name] in kept}
     now = keys(part, job, bodies, held=wanted | there)
     betters = there & {name for analysis in ANALYSES if analysis.name in wanted for name in analysis.betters}
-    start = time.perf_counter()
-    surface, tracer = kept.get(now["surface"], (None, None))
-    if surface is None:
-        surface = yield from between(0.0, 0.05, mesh.inspect(part, sheet_sides=job.part.sheet_sides))
-        tracer = make_tracer(surface)
-        kept[now["surface"]] = surface, tracer
     study = Study(part, job, surface, keys=now, bodies=bodies or {}, timings={"surface": time.perf_counter() - start})
     done, total = 0.0, sum(a.weight for a in ANALYSES if a.name in wanted) or 1.0
     for analysis in ANALYSES:
@@ -267,20 +295,31 @@ def run(
     return study
 
 
-def _skipped(job: Job) -> set[str]:
-    """The analyses that the job leaves out."""
-    skipped = {word.strip() for word in job.effort.skip.split(",") if word.strip()}
-    for word in skipped:
+def _settled(job: Job, surface: Surface) -> Job:
+    """The job with what a fixed current or time makes of its target."""
+    area = float(surface.plated_area.sum())
+    if (job.target.current is None and job.target.time is None) or not area > 0:
+        return job  # without area the deposit says what is wrong
+    if job.target.current is not None and job.supply.hold is not None:
+        raise Fault("target.current_A and supply.hold_V cannot both be held; leave one of them out")
+    said = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.said or ())}
+    return replace(job, target=deposit.settled(job.target, job.bath, _copies(job) * area, said))
+
+
+def _named(text: str, key: str) -> set[str]:
+    """The analyses that a setting of the effort names."""
+    found = {word.strip() for word in text.split(",") if word.strip()}
+    for word in found:
         if word not in NAMES:
-            raise Fault(f"effort.skip: there is no analysis '{word}'; known: {', '.join(NAMES)}")
-    return skipped
+            raise Fault(f"effort.{key}: there is no analysis '{word}'; known: {', '.join(NAMES)}")
+    return found
 
 
-def _wanted(only: Collection[str] | None) -> set[str]:
-    """The analyses asked for and all that they use; None asks for all."""
+def _wanted(only: Collection[str]) -> set[str]:
+    """The analyses asked for and all that they use."""
     known = {analysis.name: analysis for analysis in ANALYSES}
     wanted: set[str] = set()
-    ask = list(NAMES if only is None else only)
+    ask = list(only)
     while ask:
         name = ask.pop()
         if name not in wanted:

@@ -29,6 +29,7 @@ from .units import MM
 Array = NDArray[np.float64]
 
 STAND_OFF = 5 * MM  # a plate on its hanger from the wall behind it: common practice, no source
+HALF_TURN = np.diag([-1.0, -1.0, 1.0])
 SEGMENTS = 16  # a round tank's floor is 16 x 16 cells, its wall 64 sided
 
 
@@ -124,8 +125,11 @@ def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
     probe = poses[0].of(surface.points[surface.triangles[:1, 0]])
     notes: list[str] = []
     bodies: list[Body] = []
-    anodes = job.anodes or _default_anodes(surface, poses, job, inside)
-    if not job.anodes:
+    anodes = job.anodes
+    if anodes == ():
+        raise Fault("there is no anode in the tank, so no current flows: add one, or let a body in it serve as anode")
+    if anodes is None:
+        anodes = _default_anodes(surface, poses, job, inside)
         notes.append("no anode is given: two plates, one on each long side, as tall as the part, are assumed")
     for i, anode in enumerate(anodes):
         bodies.append(_anode(anode, anode.name or f"anode {i + 1}", loaded, probe))
@@ -150,6 +154,15 @@ def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
         None if level is None else inside,
         tuple(notes),
     )
+
+
+def turned_by_half(arrangement: Arrangement) -> Arrangement:
+    """With every copy of the part turned by half about the vertical through its own middle."""
+    poses = tuple(
+        Pose(pose.name, HALF_TURN @ pose.turn, pose.middle + HALF_TURN @ (pose.shift - pose.middle), pose.middle)
+        for pose in arrangement.poses
+    )
+    return replace(arrangement, poses=poses)
 
 
 def _mm(length: float) -> str:

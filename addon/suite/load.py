@@ -46,7 +46,7 @@ def bodies(job: Job) -> dict[str, Part]:
 def files(job: Job) -> list[str]:
     """The model files that a job names: the part's, and those of the bodies in the tank."""
     tank = [job.tank] if job.tank.shape == "mesh" else []
-    return [one.file for one in (job.part, *job.anodes, *job.shields, *job.thieves, *tank) if one.file]
+    return [one.file for one in (job.part, *(job.anodes or ()), *job.shields, *job.thieves, *tank) if one.file]
 
 
 def _section(file: str, of: PartSection) -> PartSection:

@@ -146,7 +146,7 @@ class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
         return session.quick(job) if self.quick else job
 
     def analyses(self) -> tuple[str, ...]:
-        return tuple(name.strip() for name in self.only.split(",") if name.strip()) or tuple(studies.NAMES)
+        return tuple(name.strip() for name in self.only.split(",") if name.strip()) or studies.USUAL
 
 
 class PLATEWRIGHT_OT_from_table(bpy.types.Operator):

@@ -65,7 +65,7 @@ def set_up(context: bpy.types.Context) -> bpy.types.Object:
         raise Fault(
             f"{surface.name}: a tank for it would be {max(tank.size):.4g} m long; check the scene's unit and the part's scale"
         )
-    bare = replace(job, tank=tank, anodes=(), shields=(), thieves=(), place=type(job.place)(), rack=type(job.rack)())
+    bare = replace(job, tank=tank, anodes=None, shields=(), thieves=(), place=type(job.place)(), rack=type(job.rack)())
     plates = [body for body in arrange(surface, bare).bodies if body.role == Role.ANODE]
     units = 1.0 / kept.metres
     centre = upright.T @ stage.middle(kept.study.part, upright) * units + session.shift(context)

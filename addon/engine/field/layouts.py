@@ -1,14 +1,14 @@
 """What would even the deposit out: the same part at other densities, with other anodes, turned half-way
-through.
+through, without its thieves and shields.
 
-Operators are used again wherever geometry allows: another density needs none, and the plates that are tried
-on the sides stand in one set of panels, for a plate is a sheet, and one that carries no current is as good as
-absent.
+Operators are used again wherever geometry allows: another density needs none, nor does a body that is taken
+away, and the plates that are tried on the sides stand in one set of panels, for a plate is a sheet, and one
+that carries no current is as good as absent.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -20,23 +20,23 @@ from ..part import Part
 from ..sections import Anode
 from ..steps import Steps, between
 from ..surface import Surface
-from ..tank import STAND_OFF, Arrangement, Pose, Role, arrange
+from ..tank import Arrangement, Body, Role, arrange, plate, turned_by_half
 from ..units import A_PER_DM2, MM
 from .answer import showing
 from .clearance import check
 from .panels import Panels, PartPieces, cell, lay
 from .pieces import Array
 from .problem import Cell, Drive, State, resumed, solve
-from .refine import a_side
+from .result import Spread
+from .room import RING, Room
 
 PANELS = 2500
 TURN = "turned by half after half of the time"
 BOTH = "what faces away comes to the front for half of the time"
 DENSITIES = (0.5, 1.5)  # times the wanted one
-DISTANCES = (0.4, 1.0)  # of the way from the part to the wall
-RING = 6  # plates all round
 ALIKE = 0.02  # layouts whose thinnest/mean differ by less count as equal, and the quicker one wins
-HALF_TURN = np.diag([-1.0, -1.0, 1.0])
+DEEP = 0.3  # thinnest/mean of a place that other anodes do not reach
+MOST_BODIES = 4  # thieves and shields that are taken away one by one
 
 
 @dataclass(frozen=True)
@@ -44,60 +44,51 @@ class Trial:
     """One way to plate the part.
 
     name : what is done; why : what it does to the deposit, against the job as it is
-    throw : thinnest over mean, of show faces where any are marked; density : A/m2, mean
-    time : s to the wanted mean thickness; time_thinnest : s until the thinnest place has it; voltage : V
-    own : whether it is the job as it is
+    throw : thinnest over mean, of show faces where any are marked, of all copies; low : what all but the thinnest 5 %
+    of the area exceed, over the mean
+    density : A/m2, mean; time : s to the wanted mean thickness; time_thinnest : s until the thinnest place has it
+    voltage : V; shares : current of each copy over their mean
+    anodes : those that are tried, None for the job's own; half_turn : whether the parts are turned at half time
+    without : names of the thieves and shields that are taken away; own : whether it is the job as it is
     """
 
     name: str
     why: str
     throw: float
+    low: float
     density: float
     time: float
     time_thinnest: float
     voltage: float
+    shares: tuple[float, ...] = (1.0,)
+    anodes: tuple[Anode, ...] | None = None
+    half_turn: bool = False
+    without: tuple[str, ...] = ()
     own: bool = False
 
 
 @dataclass(frozen=True)
 class Comparison:
-    """trials : best first; notes : sentences: what was not tried, and the reason"""
+    """trials : best first; notes : sentences: what was not tried, and what no trial changes"""
 
     trials: tuple[Trial, ...]
     notes: tuple[str, ...] = ()
 
 
 def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Steps[Comparison]:
-    """Try what could even the deposit out, at a preview's resolution, and put the best first.
+    """Try what could even the deposit out, at a preview's resolution and without the coat's losses; the best first.
 
     Raises Fault where the job as it is cannot stand. A layout that finds no room is left out, with a note.
     """
     table = _Table(surface, job)
     own = arrange(surface, job, meshes)
     as_is = yield from between(0.0, 0.15, _ready(surface, job, own))
-    here = yield from between(0.15, 0.2, table.solved(as_is))
-    table.add("as it is", "the job's own anodes and density", as_is, [here], own=True)
-    for factor in DENSITIES:
-        found = yield from between(0.2, 0.3, table.solved(as_is, factor))
-        why = "polarisation reaches further at less current" if factor < 1 else "quicker, but less even"
-        table.add(_dense(factor * job.target.density, job), why, as_is, [found])
-    if len(own.poses) == 1:
-        turned = yield from between(0.3, 0.4, _ready(surface, job, _turned(own), as_is.panels.part))
-        other = yield from between(0.4, 0.45, table.solved(turned))
-        table.add(f"as it is, {TURN}", BOTH, as_is, [here, other])
-    if any(body.role != Role.ANODE and not body.wall for body in own.bodies):
-        bare = replace(own, bodies=tuple(b for b in own.bodies if b.role == Role.ANODE or b.wall))
-        without = yield from between(0.45, 0.55, _ready(surface, job, bare, as_is.panels.part))
-        found = yield from table.solved(without)
-        table.add(
-            "without thieves and shields",
-            "the current is no longer led away from the edges",
-            without,
-            [found],
-        )
-    yield from between(0.55, 0.8, _sides(table, meshes))
-    yield from between(0.8, 1.0, _ring(table, meshes))
-    return Comparison(_ranked(table.rows), tuple(table.notes))
+    halves = yield from between(0.15, 0.35, _turned(table, as_is, own))
+    yield from between(0.35, 0.5, _as_it_hangs(table, as_is, halves))
+    yield from between(0.5, 0.55, _bare(table, as_is))
+    yield from between(0.55, 0.8, _sides(table, own, as_is.panels.part))
+    yield from between(0.8, 1.0, _ring(table, own, as_is.panels.part))
+    return Comparison(_ranked(_told(table.rows)), (*table.notes, *_hollow(table.rows)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -110,22 +101,45 @@ class _Ready:
 
     def only(self, *names: str) -> _Ready:
         """With current from these anodes alone; the others must be sheets."""
-        active = self.cell.active.copy()
-        copies = len(self.panels.arrangement.poses)
+        idle = self._rows({body.name for body in self._bodies(Role.ANODE)} - set(names))
+        return replace(self, cell=replace(self.cell, active=self.cell.active & ~idle))
+
+    def less(self, names: Collection[str]) -> _Ready:
+        """Without these bodies."""
+        gone = self._rows(names)
+        cell = replace(self.cell, influence=self.cell.influence.without(gone), active=self.cell.active & ~gone)
+        return _Ready(self.panels, cell)
+
+    def extras(self) -> list[str]:
+        """The names of the thieves and shields."""
+        return [body.name for body in self._bodies(Role.THIEF, Role.INSULATOR) if not body.wall]
+
+    def _bodies(self, *roles: Role) -> list[Body]:
+        return [body for body in self.panels.arrangement.bodies if body.role in roles]
+
+    def _rows(self, names: Collection[str]) -> np.ndarray:
+        """(n,) bool, the panels of these bodies."""
+        found, copies = np.zeros(self.cell.influence.n, bool), len(self.panels.arrangement.poses)
         for body, rows in zip(self.panels.arrangement.bodies, self.panels.bodies[copies:], strict=True):
-            if body.role == Role.ANODE and body.name not in names:
-                active[rows] = False
-        return replace(self, cell=replace(self.cell, active=active))
+            found[rows] = body.name in names
+        return found
 
 
-def _ready(
-    surface: Surface, job: Job, arrangement: Arrangement, part: PartPieces | None = None
-) -> Steps[_Ready]:
+def _ready(surface: Surface, job: Job, arrangement: Arrangement, part: PartPieces | None = None) -> Steps[_Ready]:
     """Panels and influence. part : pieces to use again, so that densities can be added up."""
-    panels = yield from between(0.0, 0.3, lay(surface, arrangement, PANELS, part=part))
+    count = min(PANELS, job.effort.panels)
+    panels = yield from between(0.0, 0.3, lay(surface, arrangement, count, part=part))
     check(surface.points[np.unique(surface.triangles)], panels)
     made = yield from between(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
     return _Ready(panels, made)
+
+
+@dataclass(frozen=True, eq=False)
+class _Found:
+    """density : (copies, p) A/m2 on the pieces of each copy; voltage : V"""
+
+    density: Array
+    voltage: float
 
 
 class _Table:
@@ -136,167 +150,171 @@ class _Table:
         self.rows: list[Trial] = []
         self.notes: list[str] = []
 
-    def solved(self, ready: _Ready, factor: float = 1.0) -> Steps[tuple[Array, float]]:
-        """Densities (p,) of the pieces of the first copy at `factor` times the wanted mean, and the
-        voltage.
-        """
-        area = float(self.surface.plated_area.sum()) * len(ready.panels.arrangement.poses)
+    def solved(self, ready: _Ready, factor: float = 1.0) -> Steps[_Found]:
+        """At `factor` times the wanted mean."""
+        panels = ready.panels
+        copies = panels.bodies[: len(panels.arrangement.poses)]
+        area = float(self.surface.plated_area.sum()) * len(copies)
         drive = Drive(current=factor * self.job.target.density * area)
         start = resumed(ready.cell, ready.last.pop()) if ready.last else None
         state = yield from solve(ready.cell, drive, start, tolerance=1e-4)
         ready.last.append(state)
-        return a_side(ready.panels, state.j), state.voltage
+        return _Found(np.array([state.j[rows] / panels.sides[rows] for rows in copies]), state.voltage)
 
     def add(
-        self, name: str, why: str, ready: _Ready, shares: list[tuple[Array, float]], *, own: bool = False
+        self, name: str, why: str, ready: _Ready, halves: Sequence[_Found], factor: float = 1.0, **what: object
     ) -> None:
-        """A trial from what was solved in each equal share of the time."""
+        """A trial from what was found in each equal share of the time. what : fields of the Trial"""
         shown, plated = showing(self.surface, ready.panels, ready.cell)
-        area = ready.cell.influence.area[ready.panels.bodies[0]] * ready.panels.part.sides
-        density = np.mean([density for density, _ in shares], axis=0)
-        mean = float(area[plated] @ density[plated]) / float(area[plated].sum())
-        throw = max(float(density[shown].min()), 0.0) / mean
-        metal, bath = faraday.metal(self.job.bath.metal), self.job.bath
-        time = faraday.time(metal, mean, self.job.target.thickness, bath.efficiency)
-        voltage = max(volts for _, volts in shares)
-        self.rows.append(
-            Trial(name, why, throw, mean, time, time / throw if throw > 0 else np.inf, voltage, own)
+        area = np.where(plated, ready.cell.influence.area[ready.panels.bodies[0]] * ready.panels.part.sides, 0.0)
+        density = np.mean([found.density for found in halves], axis=0)
+        each = density @ area
+        mean = float(each.mean()) / float(area.sum())
+        throw = max(float(density[:, shown].min()), 0.0) / mean
+        spread = Spread.of(density[:, plated].ravel(), np.tile(area[plated], len(density)))
+        bath, wanted = self.job.bath, factor * self.job.target.density
+        time = faraday.time(faraday.metal(bath.metal), wanted, self.job.target.thickness, bath.efficiency)
+        row = Trial(
+            name=name,
+            why=why,
+            throw=throw,
+            low=max(spread.p5, 0.0) / mean,
+            density=wanted,
+            time=time,
+            time_thinnest=time / throw if throw > 0 else np.inf,
+            voltage=max(found.voltage for found in halves),
+            shares=tuple((each / each.mean()).tolist()),
         )
+        self.rows.append(replace(row, **what))  # type: ignore[arg-type]
 
 
-def _dense(density: float, job: Job) -> str:
-    low, high = job.bath.window
-    where = (
-        ", below the bath's window"
-        if density < low
-        else ", above the bath's window"
-        if density > high
-        else ""
-    )
-    return f"{density / A_PER_DM2:.3g} A/dm2{where}"
+def _turned(table: _Table, as_is: _Ready, own: Arrangement) -> Steps[tuple[_Ready, ...]]:
+    """As it is, and turned by half; alone where it cannot turn."""
+    try:
+        other = yield from _ready(table.surface, table.job, turned_by_half(own), as_is.panels.part)
+    except Fault as fault:
+        if table.job.place.half_turn:
+            raise
+        table.notes.append(f"a turn at half time was not tried: {fault}")
+        return (as_is,)
+    return as_is, other
 
 
-def _turned(own: Arrangement) -> Arrangement:
-    """With the part turned by half about the vertical through its middle."""
-    pose = own.poses[0]
-    shift = pose.middle + HALF_TURN @ (pose.shift - pose.middle)
-    return replace(own, poses=(Pose(pose.name, HALF_TURN @ pose.turn, shift, pose.middle),))
+def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Steps[None]:
+    """The job's own anodes, at its own density and others, with and without a turn."""
+    turns = table.job.place.half_turn
+    for factor in (1.0, *DENSITIES):
+        found = []
+        for half in halves if turns or factor == 1.0 else halves[:1]:
+            found.append((yield from table.solved(half, factor)))
+        mine = found if turns else found[:1]
+        if factor != 1.0:
+            why = "slower" if factor < 1 else "quicker"
+            if as_is.cell.cathode.bent:
+                why += f"; polarisation evens out {'more at less' if factor < 1 else 'less at more'} current"
+            table.add(_dense(factor, table.job), why, as_is, mine, factor, half_turn=turns)
+            continue
+        table.add("as it is", "the job's own anodes and density", as_is, mine, half_turn=turns, own=True)
+        if len(found) > 1 and turns:
+            table.add("as it is, but not turned", "what faces away stays there", as_is, found[:1])
+        elif len(found) > 1:
+            table.add(f"as it is, {TURN}", BOTH, as_is, found, half_turn=True)
 
 
-def _sides(table: _Table, meshes: Mapping[str, Part] | None) -> Steps[None]:
+def _bare(table: _Table, as_is: _Ready) -> Steps[None]:
+    """Without each thief and shield, and without all of them."""
+    names = as_is.extras()
+    tries = [(name,) for name in names[:MOST_BODIES]] + [tuple(names)] * (len(names) > 1)
+    for gone in tries:
+        less = as_is.less(gone)
+        found = yield from table.solved(less)
+        what = gone[0] if len(gone) == 1 else "any thief or shield"
+        table.add(f"without {what}", "the current goes where it would by itself", less, [found], without=gone)
+
+
+def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
     """One side, two sides, and one side with a half-time turn, at several distances: one set of operators."""
-    surface, job = table.surface, table.job
-    own = arrange(surface, job, meshes)
-    room = _Room.of(own, surface, job)
-    places = [room.start + f * (room.end - room.start) for f in DISTANCES]
-    if room.end <= room.start:
-        table.notes.append(
-            "plates on the sides were not tried: there is no room between the part and the wall"
-        )
+    room = Room.of(own, table.surface, table.job.tank.shape)
+    places = room.places()
+    if not places:
+        table.notes.append("plates on the sides were not tried: there is no room between the part and the wall")
         return
     plates = tuple(room.plate(way, at) for at in places for way in (1.0, -1.0))
-    try:
-        tried = arrange(surface, replace(job, anodes=plates), meshes)
-        ready = yield from between(0.0, 0.5, _ready(surface, job, tried))
-    except Fault as fault:
-        table.notes.append(f"plates on the sides were not tried: {fault}")
+    ready = yield from between(0.0, 0.5, _with(table, own, plates, part, "plates on the sides were"))
+    if ready is None:
         return
+    names = [body.name for body in ready.panels.arrangement.bodies if body.role == Role.ANODE]
     for k, at in enumerate(places):
-        far = f"{(at - room.face) / MM:.0f} mm away"
-        front, back = f"anode {2 * k + 1}", f"anode {2 * k + 2}"
+        far, (front, back) = f"{(at - room.face) / MM:.0f} mm away", names[2 * k : 2 * k + 2]
         step = 0.5 + 0.5 * k / len(places), 0.5 + 0.5 * (k + 1) / len(places)
         one = yield from between(*step, table.solved(ready.only(front)))
         other = yield from between(*step, table.solved(ready.only(back)))
         two = yield from between(*step, table.solved(ready.only(front, back)))
-        table.add(f"a plate on one side, {far}", "the side that faces away gets little", ready, [one])
-        table.add(f"plates on two sides, {far}", "both sides face an anode", ready, [two])
+        pair = plates[2 * k : 2 * k + 2]
+        side = f"a plate on one side, {far}"
+        table.add(side, "the side that faces away gets little", ready, [one], anodes=pair[:1])
+        table.add(f"plates on two sides, {far}", "both sides face an anode", ready, [two], anodes=pair)
         if room.even and len(own.poses) == 1:  # turning the part is then the same as moving the plate across
-            table.add(f"a plate on one side, {far}, {TURN}", BOTH, ready, [one, other])
+            table.add(f"{side}, {TURN}", BOTH, ready, [one, other], anodes=pair[:1], half_turn=True)
 
 
-def _ring(table: _Table, meshes: Mapping[str, Part] | None) -> Steps[None]:
+def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
     """Plates all round."""
-    surface, job = table.surface, table.job
-    room = _Room.of(arrange(surface, job, meshes), surface, job)
-    plates = room.ring()
+    plates = Room.of(own, table.surface, table.job.tank.shape).ring()
     if not plates:
         table.notes.append("a ring of plates was not tried: there is no room for one round the part")
         return
-    try:
-        tried = arrange(surface, replace(job, anodes=plates), meshes)
-        ready = yield from between(0.0, 0.8, _ready(surface, job, tried))
-    except Fault as fault:
-        table.notes.append(f"a ring of plates was not tried: {fault}")
+    ready = yield from between(0.0, 0.8, _with(table, own, plates, part, "a ring of plates was"))
+    if ready is None:
         return
     found = yield from between(0.8, 1.0, table.solved(ready))
-    table.add(f"a ring of {RING} plates", "current comes from all round", ready, [found])
+    table.add(f"a ring of {RING} plates", "current comes from all round", ready, [found], anodes=plates)
 
 
-@dataclass(frozen=True, eq=False)
-class _Room:
-    """Where plates can stand round what hangs in the tank.
+def _with(
+    table: _Table, own: Arrangement, plates: Sequence[Anode], part: PartPieces, what: str
+) -> Steps[_Ready | None]:
+    """The arrangement with these plates in place of its anodes; None, with a note, where they cannot stand."""
+    bodies = tuple(
+        plate(f"plate {i + 1}", Role.ANODE, np.array(one.centre), np.array(one.normal), *one.plate)  # type: ignore[misc]
+        for i, one in enumerate(plates)
+    )
+    others = tuple(body for body in own.bodies if body.role != Role.ANODE)
+    try:
+        return (yield from _ready(table.surface, table.job, replace(own, bodies=bodies + others), part))
+    except Fault as fault:
+        table.notes.append(f"{what} not tried: {fault}")
+        return None
 
-    axis : 0 or 1, across the tank; face : where the part's side is, start and end : nearest and furthest
-    place of a plate, all from the middle of the part along the axis, metres; middle : (3,); wide, tall : of a
-    plate inner, outer : least and largest radius of a ring; even : whether the tank looks the same from both
-    sides
-    """
 
-    axis: int
-    face: float
-    start: float
-    end: float
-    middle: Array
-    wide: float
-    tall: float
-    inner: float
-    outer: float
-    even: bool
+def _dense(factor: float, job: Job) -> str:
+    density, (low, high) = factor * job.target.density, job.bath.window
+    where = ", below the bath's window" if density < low else ", above the bath's window" if density > high else ""
+    return f"as it is, at {density / A_PER_DM2:.3g} A/dm2{where}"
 
-    @classmethod
-    def of(cls, own: Arrangement, surface: Surface, job: Job) -> _Room:
-        points = np.vstack([pose.of(surface.points) for pose in own.poses])
-        low, high = points.min(axis=0), points.max(axis=0)
-        middle = 0.5 * (low + high)
-        half = 0.5 * (high - low)
-        inside = (
-            own.inside
-            if own.inside is not None
-            else np.array([middle - 3.0 * half.max(), middle + 3.0 * half.max()])
-        )
-        size = (inside[1] - inside[0])[:2]
-        axis = int(np.argmin(size)) if size[0] != size[1] else 1
-        walls = np.minimum(middle - inside[0], inside[1] - middle)[:2]
-        round_ = job.tank.shape in ("cylinder", "mesh")
-        end = float(walls[axis]) * (0.8 if round_ else 1.0) - STAND_OFF
-        start = float(half[axis]) + max(STAND_OFF, 0.1 * float(half.max()))
-        wide = 1.1 * np.sqrt(max(walls.min() ** 2 - end**2, 0.0)) if round_ else size[1 - axis] * 2 / 3
-        radius = float(np.linalg.norm(points[:, :2] - middle[:2], axis=1).max())
-        centred = np.allclose(middle[:2], inside.mean(axis=0)[:2], atol=1e-3 * size.max())
-        return cls(
-            axis, float(half[axis]), start, end, middle, float(wide), 2.0 * float(half[2]) or STAND_OFF,
-            radius + max(STAND_OFF, 0.1 * radius), 0.9 * (float(walls.min()) - STAND_OFF),
-            centred and job.tank.shape != "mesh" and not (job.shields or job.thieves),
-        )  # fmt: skip
 
-    def plate(self, way: float, at: float) -> Anode:
-        """A plate on one side (+1 or -1)."""
-        towards = np.zeros(3)
-        towards[self.axis] = -way
-        return self._facing(towards, at, self.wide)
+def _told(rows: list[Trial]) -> list[Trial]:
+    """With what each gains for the thinnest place."""
+    now = next(row for row in rows if row.own)
+    out = []
+    for row in rows:
+        gain = row.throw / now.throw - 1.0 if now.throw > 0 else 0.0
+        how = "as even as now" if abs(gain) < ALIKE else f"{100 * abs(gain):.0f} % {'more' if gain > 0 else 'less'}"
+        told = how if abs(gain) < ALIKE else f"the thinnest place gets {how} of the mean than now"
+        out.append(row if row.own else replace(row, why=f"{row.why}; {told}"))
+    return out
 
-    def ring(self) -> tuple[Anode, ...]:
-        """Plates all round, or none where there is no room."""
-        if self.outer < self.inner:
-            return ()
-        radius = self.inner + 0.8 * (self.outer - self.inner)
-        angles = 2.0 * np.pi * np.arange(RING) / RING
-        wide = 1.6 * radius * float(np.tan(np.pi / RING))
-        return tuple(self._facing(np.array([-np.cos(a), -np.sin(a), 0.0]), radius, wide) for a in angles)
 
-    def _facing(self, towards: Array, at: float, wide: float) -> Anode:
-        x, y, z = (self.middle - at * towards).tolist()
-        return Anode(plate=(wide, self.tall), centre=(x, y, z), normal=tuple(towards.tolist()))  # type: ignore[arg-type]
+def _hollow(rows: list[Trial]) -> list[str]:
+    """What to say where no other anodes reach the thinnest place."""
+    now = next(row for row in rows if row.own)
+    best = max(row.throw for row in rows if row.density == now.density)
+    if now.throw > DEEP or best > 1.1 * now.throw:
+        return []
+    return [
+        "no other anodes reach the thinnest place: it lies in a hollow or a slot; open it, hang a small anode into it,"
+        " or leave it out and judge by what all but the thinnest 5 % of the area get"
+    ]
 
 
 def _ranked(rows: list[Trial]) -> tuple[Trial, ...]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from collections.abc import Mapping
+from dataclasses import replace
 from typing import NamedTuple
 
 import numpy as np
@@ -14,7 +15,7 @@ from ..job import Job
 from ..part import Part
 from ..steps import Step, Steps, between
 from ..surface import Surface
-from ..tank import arrange
+from ..tank import arrange, turned_by_half
 from .answer import answer
 from .clearance import check
 from .coupling import Drop, coupled, raised
@@ -53,7 +54,10 @@ def run(
     voltage : V to hold in place of the current; left out: `job.supply.hold`, where that is set
     Raises Fault, one line, where something in the tank cannot be as it is.
     """
-    found = yield from solved(surface, job, meshes=meshes, wire_drop=wire_drop, level=level, voltage=voltage)
+    first = solved(surface, job, meshes=meshes, wire_drop=wire_drop, level=level, voltage=voltage)
+    found = yield from between(0.0, 0.7 if job.place.half_turn else 1.0, first)
+    if job.place.half_turn:
+        found = yield from _other_half(surface, job, found, wire_drop, voltage)
     panels, fine, state, off, warnings = found
     return answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
 
@@ -89,12 +93,7 @@ def solved(
     count, warnings = _affordable(
         min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
     )
-    held = job.supply.hold if voltage is None else voltage
-    drive = (
-        Drive(current=job.target.density * area * len(arrangement.poses))
-        if held is None
-        else Drive(voltage=held)
-    )
+    drive = _drive(surface, job, len(arrangement.poses), voltage)
     coarse = yield from between(
         0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST)))
     )
@@ -107,6 +106,36 @@ def solved(
     fine, state = yield from between(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     off = error(coarse, panels, start.j, state.j)
     return Solved(panels, fine, state, off, warnings)
+
+
+def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Drive:
+    held = job.supply.hold if voltage is None else voltage
+    if held is not None:
+        return Drive(voltage=held)
+    return Drive(current=job.target.density * float(surface.plated_area.sum()) * copies)
+
+
+def _other_half(
+    surface: Surface, job: Job, found: Solved, wire_drop: Array | Drop | None, voltage: float | None
+) -> Steps[Solved]:
+    """The part turned by half after half of the time: of both halves the mean density on the part, and for the rest the half
+    that asks for more voltage.
+    """
+    panels, state = found.panels, found.state
+    copies = len(panels.arrangement.poses)
+    other = turned_by_half(panels.arrangement)
+    turned = yield from between(0.7, 0.75, lay(surface, other, len(panels.corners), part=panels.part))
+    check(surface.points[np.unique(surface.triangles)], turned)
+    cell = yield from between(0.75, 0.88, _cell(turned, job))
+    start = carried(cell, turned, panels, state)
+    drive = _drive(surface, job, copies, voltage)
+    cell, second = yield from between(0.88, 1.0, _solved(surface, cell, turned, drive, wire_drop, start))
+    mine = np.concatenate(panels.bodies[:copies])
+    mean = 0.5 * (state.j[mine] + second.j[mine])
+    harder = found if state.voltage >= second.voltage else found._replace(panels=turned, cell=cell, state=second)
+    j = harder.state.j.copy()
+    j[mine] = mean
+    return harder._replace(state=replace(harder.state, j=j))
 
 
 def _cell(panels: Panels, job: Job) -> Steps[Cell]:

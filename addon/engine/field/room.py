@@ -1,0 +1,91 @@
+"""Where plates can stand round what hangs in the tank: on its sides, near and far, and all round it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..sections import Anode
+from ..surface import Surface
+from ..tank import STAND_OFF, Arrangement, Role
+from .pieces import Array
+
+RING = 6  # plates all round
+DISTANCES = (0.4, 1.0)  # of the way from the part to the wall
+CHORD = 0.8  # of the way to a round wall: how far out a plate goes that must clear it
+
+
+@dataclass(frozen=True, eq=False)
+class Room:
+    """Metres, from the middle of all parts.
+
+    axis : 0 or 1, across the tank; face : where the parts' side is; start, end : nearest and furthest place of a plate
+    middle : (3,) in the tank; wide, tall : of a plate; inner, outer : least and largest radius of a ring
+    even : whether the tank looks the same from both sides
+    """
+
+    axis: int
+    face: float
+    start: float
+    end: float
+    middle: Array
+    wide: float
+    tall: float
+    inner: float
+    outer: float
+    even: bool
+
+    @classmethod
+    def of(cls, own: Arrangement, surface: Surface, shape: str) -> Room:
+        """Round the part and its copies, where they hang. shape : of the tank"""
+        points = np.vstack([pose.of(surface.points[np.unique(surface.triangles)]) for pose in own.poses])
+        low, high = points.min(axis=0), points.max(axis=0)
+        middle, half = 0.5 * (low + high), 0.5 * (high - low)
+        inside = own.inside
+        if inside is None:
+            inside = np.array([middle - 3.0 * half.max(), middle + 3.0 * half.max()])
+        size = (inside[1] - inside[0])[:2]
+        axis = int(np.argmin(size)) if size[0] != size[1] else 1
+        walls = np.minimum(middle - inside[0], inside[1] - middle)[:2]
+        rounded = shape in ("cylinder", "mesh")
+        end = float(walls[axis]) * (CHORD if rounded else 1.0) - STAND_OFF
+        radius = float(np.linalg.norm(points[:, :2] - middle[:2], axis=1).max())
+        centred = np.allclose(middle[:2], inside.mean(axis=0)[:2], atol=1e-3 * size.max())
+        shielded = any(body.role != Role.ANODE and not body.wall for body in own.bodies)
+        return cls(
+            axis=axis,
+            face=float(half[axis]),
+            start=float(half[axis]) + max(STAND_OFF, 0.1 * float(half.max())),
+            end=end,
+            middle=middle,
+            wide=1.1 * float(np.sqrt(max(walls.min() ** 2 - end**2, 0.0))) if rounded else float(size[1 - axis]) * 2 / 3,
+            tall=2.0 * float(half[2]) or STAND_OFF,
+            inner=radius + max(STAND_OFF, 0.1 * radius),
+            outer=0.9 * (float(walls.min()) - STAND_OFF),
+            even=bool(centred) and shape != "mesh" and not shielded,
+        )
+
+    def places(self) -> list[float]:
+        """Where plates are tried on a side, or nothing where they have no room."""
+        return [self.start + f * (self.end - self.start) for f in DISTANCES] if self.end > self.start else []
+
+    def plate(self, way: float, at: float) -> Anode:
+        """A plate on one side (+1 or -1), `at` metres from the middle."""
+        towards = np.zeros(3)
+        towards[self.axis] = -way
+        return self._facing(towards, at, self.wide)
+
+    def ring(self) -> tuple[Anode, ...]:
+        """Plates all round, or none where there is no room."""
+        if self.outer < self.inner:
+            return ()
+        radius = self.inner + 0.8 * (self.outer - self.inner)
+        angles = 2.0 * np.pi * np.arange(RING) / RING
+        wide = 1.6 * radius * float(np.tan(np.pi / RING))
+        return tuple(self._facing(np.array([-np.cos(a), -np.sin(a), 0.0]), radius, wide) for a in angles)
+
+    def _facing(self, towards: Array, at: float, wide: float) -> Anode:
+        x, y, z = (self.middle - at * towards).tolist()
+        facing: tuple[float, float, float] = tuple(towards.tolist())  # type: ignore[assignment]
+        return Anode(plate=(wide, self.tall), centre=(x, y, z), normal=facing)

@@ -1,0 +1,43 @@
+"""The plan where it was asked for: what would even the deposit out, best first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from .deposit import duration
+from .plan_before import missing, sentence
+from .plan_text import Section, figure, note
+from .words import listed
+
+if TYPE_CHECKING:
+    from .field.layouts import Comparison, Trial
+    from .study import Study
+
+MOST = 5  # trials that are told
+
+
+def evening(study: Study) -> Section | None:
+    """The best trials, and the job as it is among them; None where nobody asked."""
+    from .study import LEFT_OUT
+
+    found: Comparison | None = study.results.get("layouts")
+    title = "What would even it out"
+    if found is None:
+        if study.reasons.get("layouts", LEFT_OUT) == LEFT_OUT:
+            return None
+        return Section(title, (note(missing(study, "layouts", "Other layouts")),))
+    lines = [note("Thinnest over mean thickness, at a preview's resolution and without the coat's losses; best first.")]
+    lines += [note(told(number, trial)) for number, trial in enumerate(found.trials, 1) if number <= MOST or trial.own]
+    return Section(title, (*lines, *(note(sentence(text)) for text in found.notes)))
+
+
+def told(number: int, trial: Trial) -> str:
+    """One trial: its figures and the reason."""
+    slow = f" ({duration(trial.time_thinnest)} for the thinnest place)" if trial.throw > 0 else ""
+    parts = ""
+    if len(trial.shares) > 1:
+        parts = f"; the parts take {listed([f'{100 * share:.0f}' for share in trial.shares])} % of their mean"
+    return (
+        f"{number}. {trial.name[:1].upper()}{trial.name[1:]}: {figure(trial.throw, 2)} in {duration(trial.time)}{slow} at"
+        f" {figure(trial.voltage, 2)} V{parts}; {trial.why}."
+    )

@@ -1,0 +1,168 @@
+"""What would even a deposit out: other densities, anodes, turns, and the job without its thieves and shields."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import models
+import pytest
+
+from addon.engine import mesh
+from addon.engine.errors import Fault
+from addon.engine.field import influence, layouts
+from addon.engine.field.layouts import Comparison, Trial
+from addon.engine.field.solve import run
+from addon.engine.job import Job, read_job
+from addon.engine.sections import Rack
+from addon.engine.steps import finish
+from addon.engine.surface import Surface
+
+TANK = {"shape": "box", "size_mm": [160, 160, 140], "level_mm": 130}
+
+
+def surface(*some: models.Model) -> Surface:
+    return finish(mesh.inspect(models.part(*some, name="rod")))
+
+
+def job(**more: object) -> Job:
+    return read_job({"tank": TANK, "effort": {"panels": 600}, "bath": {"kinetics": {"kind": "none"}}, **more})
+
+
+ROD = surface(models.moved(models.cylinder(0.015, 0.06, around=32, rows=6), (0, 0, 0)))
+
+
+COLLAR = models.part(models.moved(models.torus(0.026, 0.006, 24, 8), (0, 0, 0.037)))
+
+
+@pytest.fixture(scope="module")
+def rod() -> Comparison:
+    """An upright rod in a square tank."""
+    return finish(layouts.compare(ROD, job()))
+
+
+def one(found: Comparison, *words: str) -> Trial:
+    (row,) = (row for row in found.trials if all(word in row.name for word in words))
+    return row
+
+
+def test_a_ring_is_evener_round_a_rod_than_one_side(rod):
+    """Round its axis a rod in the middle of a ring sees the same everywhere; with one plate its back looks away."""
+    alone = [row for row in rod.trials if row.name.startswith("a plate on one side") and not row.half_turn]
+    ring = one(rod, "ring")
+    assert ring.throw > 1.1 * max(row.throw for row in alone)
+    assert len(ring.anodes or ()) == 6
+
+
+def test_a_turn_at_half_time_is_the_mean_of_both_sides(rod):
+    """With one plate, by symmetry of rod and tank: as even as two plates that each give half the current.
+
+    Without overpotential the problem is linear, so the mean of the two halves is the field of both plates at once."""
+    turned = [row for row in rod.trials if row.name.startswith("a plate on one side") and row.half_turn]
+    two = [row for row in rod.trials if row.name.startswith("plates on two sides")]
+    alone = [row for row in rod.trials if row.name.startswith("a plate on one side") and not row.half_turn]
+    assert len(turned) == len(two) == len(alone) == 2
+    for a, b in zip(sorted(turned, key=lambda r: r.name), sorted(two, key=lambda r: r.name), strict=True):
+        assert a.throw == pytest.approx(b.throw, rel=0.03)
+    assert min(row.throw for row in turned) > max(row.throw for row in alone)
+
+
+def test_best_first_with_what_each_gains(rod):
+    throws = [row.throw for row in rod.trials]
+    for before, after in zip(throws, throws[1:], strict=False):
+        assert before >= after * (1 - layouts.ALIKE)
+    (own,) = (row for row in rod.trials if row.own)
+    last = rod.trials[-1]
+    assert f"{100 * (1 - last.throw / own.throw):.0f} % less of the mean" in last.why
+    assert all(row.why and row.density > 0 and row.voltage > 0 for row in rod.trials)
+
+
+def test_time_follows_from_the_density_and_voltage_without_overpotential_too(rod):
+    """Half the current takes twice the time (Faraday) at half the voltage (Ohm)."""
+    (own,), half = (row for row in rod.trials if row.own), one(rod, "1 A/dm2")
+    assert half.time == pytest.approx(2 * own.time)
+    assert half.voltage == pytest.approx(own.voltage / 2, rel=5e-3)
+    assert half.throw == pytest.approx(own.throw, rel=5e-3)
+
+
+def test_another_density_integrates_nothing_and_plates_on_sides_once(monkeypatch):
+    """Four sets of panels for fifteen trials: as it is, turned, the sides, the ring. Nothing for what is taken away."""
+    built = []
+    some = job(effort={"panels": 500}, shield=[{"file": "collar.stl"}], thief=[{"file": "hoop.stl"}])
+    hoop = models.part(models.moved(models.torus(0.025, 0.002, 24, 6), (0, 0, 0.09)))
+    build = influence.Influence.build.__func__
+
+    def counted(cls, *args, **more):
+        built.append(1)
+        return build(cls, *args, **more)
+
+    monkeypatch.setattr(influence.Influence, "build", classmethod(counted))
+    found = finish(layouts.compare(ROD, some, {"collar.stl": COLLAR, "hoop.stl": hoop}))
+    assert len(built) == 4
+    gone = {row.without for row in found.trials}
+    assert gone == {(), ("thief 1",), ("shield 1",), ("thief 1", "shield 1")}
+    assert len(found.trials) == 12  # of one-sided plates no turn is tried: what hangs there has no two equal sides
+
+
+def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
+    """The ring's plates as the job's own anodes: the same figures, from a field of its own."""
+    ring = one(rod, "ring")
+    field = finish(run(ROD, replace(job(), anodes=ring.anodes)))
+    assert field.throw == pytest.approx(ring.throw, rel=0.1)
+    assert field.voltage == pytest.approx(ring.voltage, rel=0.03)
+
+
+def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
+    """One plate: each face gets what it and the face opposite get without the turn, halved (symmetry); the current stays."""
+    plate = [{"plate_mm": [100, 60], "centre_mm": [0, 70, 65], "normal": [0, -1, 0]}]
+    still = finish(run(ROD, job(anode=plate)))
+    turned = finish(run(ROD, job(anode=plate, place={"half_turn": True})))
+    y = ROD.normal[:, 1]
+    front, back = still.density[y > 0.9].mean(), still.density[y < -0.9].mean()
+    assert front > 1.2 * back
+    for side in (y > 0.9, y < -0.9):
+        assert turned.density[side].mean() == pytest.approx((front + back) / 2, rel=0.02)
+    assert turned.current == pytest.approx(still.current, rel=1e-4)
+    assert turned.throw > still.throw
+    found = finish(layouts.compare(ROD, job(anode=plate, place={"half_turn": True}, effort={"panels": 500})))
+    (own,) = (row for row in found.trials if row.own)
+    assert own.half_turn and one(found, "not turned").throw < own.throw
+
+
+def test_with_and_without_a_shield(rod):
+    """A collar round the rod's foot lowers what its edge gets; without it the trial is the bare rod's."""
+    shielded = job(shield=[{"file": "collar.stl", "name": "collar"}])
+    found = finish(layouts.compare(ROD, shielded, {"collar.stl": COLLAR}))
+    (own,), (alone,) = ((row for row in some.trials if row.own) for some in (found, rod))
+    without = one(found, "without collar")
+    assert without.without == ("collar",)
+    assert without.throw == pytest.approx(alone.throw, rel=0.03)
+    assert without.voltage == pytest.approx(alone.voltage, rel=0.02)
+    assert own.voltage > without.voltage
+    foot = (ROD.centroid[:, 2] < 0.011) & (ROD.normal[:, 2] > -0.5)
+    with_, bare = (finish(run(ROD, table, meshes={"collar.stl": COLLAR})).density[foot].mean() for table in (shielded, job()))
+    assert with_ < 0.95 * bare
+
+
+def test_each_copy_of_a_rack_tells_its_share():
+    """Three in a row, equally far apart: the middle one gets least, the outer two the same."""
+    row = replace(job(effort={"panels": 500}), rack=Rack(((-0.04, 0.0, 0.065), (0.0, 0.0, 0.065), (0.04, 0.0, 0.065)), ()))
+    found = finish(layouts.compare(ROD, row))
+    (own,) = (trial for trial in found.trials if trial.own)
+    assert sum(own.shares) == pytest.approx(3)
+    assert own.shares[0] == pytest.approx(own.shares[2], rel=0.01)
+    assert own.shares[1] < 0.97 * own.shares[0]
+
+
+def test_what_has_no_room_is_noted_and_what_cannot_stand_is_refused():
+    narrow = job(tank={"shape": "box", "size_mm": [60, 36, 140], "level_mm": 130})
+    found = finish(layouts.compare(ROD, narrow))
+    assert any("on the sides were not tried" in note for note in found.notes)
+    with pytest.raises(Fault, match="rod: its top is"):
+        finish(layouts.compare(ROD, job(place={"centre_mm": [0, 0, 120]})))
+
+
+def test_a_hollow_that_no_anode_reaches_is_said():
+    """The floor of a deep cup: no layout changes it, and the notes say so."""
+    cup = surface(models.cup(0.008, 0.05, 0.002, around=24, rows=6))
+    found = finish(layouts.compare(cup, job(effort={"panels": 500})))
+    assert any("no other anodes reach the thinnest place" in note for note in found.notes)
