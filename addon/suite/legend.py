@@ -19,13 +19,17 @@ BARS, EDGE = 40, 12  # the histogram's height, the margin
 TEXT, SMALL = 12, 11
 PAPER, INK, FAINT = (0.30, 0.30, 0.31, 0.95), (0.97, 0.97, 0.97, 1.0), (0.80, 0.80, 0.80, 1.0)
 ALERT = (1.0, 0.78, 0.35, 1.0)
+STALE = "Stale: the part or its settings have changed"
 FONT = 0
 
 
-def draw(drawing: Drawing, left: float, bottom: float, size: float, stale: bool) -> None:
-    """With its lower left corner at (left, bottom) pixels of the region; `size` is the interface's scale."""
+def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -> None:
+    """With its lower left corner at (left, bottom) pixels of the region; `size` is the interface's scale.
+
+    note : over the title: that the map is stale, or what it is of
+    """
     line = 17 * size
-    height = 2 * EDGE * size + 2 * line + BAR * size + BARS * size + (2 if stale else 1) * line
+    height = 2 * EDGE * size + 2 * line + BAR * size + BARS * size + (2 if note else 1) * line
     _rectangle(left, bottom, (WIDTH + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
     low, high = drawing.map.ends
@@ -38,8 +42,8 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, stale: bool)
     y += (BAR + BARS) * size + 0.35 * line
     title = ", ".join(filter(None, (drawing.map.title, unit_text(drawing.map.unit))))
     words(title, x, y, size, TEXT, INK)
-    if stale:
-        words("Stale: the part or its settings have changed", x, y + line, size, SMALL, ALERT)
+    if note:
+        words(note, x, y + line, size, SMALL, ALERT)
 
 
 def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:

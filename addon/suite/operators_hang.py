@@ -10,9 +10,10 @@ import numpy as np
 
 from ..engine import study as studies
 from ..engine import words
+from ..engine.errors import Fault
 from ..engine.job import Job
 from ..engine.study import Study
-from . import operators_preview, session, settings
+from . import beside, session, settings
 from .operators import QUICK, Studying
 
 
@@ -64,11 +65,13 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
     bl_label = "Take This Way Up"
     bl_options = {"REGISTER", "UNDO"}
 
-    number: bpy.props.IntProperty(name="Number", description="Which of the suggestions, from 0", min=0)
+    number: bpy.props.IntProperty(
+        name="Number", description="Which of the suggestions, from 0; -1: as the copy stands that you turned", min=-1
+    )
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         super().finished(context, result)
-        operators_preview.clear(context.scene)
+        beside.clear(context.scene)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -81,6 +84,11 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
     def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
         kept = session.find(context)
         assert kept is not None
+        if self.number < 0:
+            copy = beside.piece(context.scene, beside.BODY)
+            if copy is None:
+                raise Fault(f"{kept.study.part.name}: there is no copy beside it; look at a way up first")
+            return tuple(beside.way_up(copy).tolist())
         found = kept.study.results["hanging"].suggestions
         return tuple(np.asarray(found[min(self.number, len(found) - 1)].up).tolist())
 

@@ -27,6 +27,7 @@ MOST_MARKS = 12
 @dataclass(eq=False)
 class _Shown:
     drawing: Drawing
+    note: str  # in the legend, in place of whether the map is stale
     handles: list[Any]
     batches: dict[str, Any]
 
@@ -34,13 +35,13 @@ class _Shown:
 _shown: list[_Shown] = []
 
 
-def show(drawing: Drawing) -> None:
+def show(drawing: Drawing, note: str = "") -> None:
     """Draw a map's legend, lines and marks in every 3D viewport, in place of any other's."""
     clear()
     if bpy.app.background:
         return
     add = bpy.types.SpaceView3D.draw_handler_add
-    shown = _Shown(drawing, [], {})
+    shown = _Shown(drawing, note, [], {})
     shown.handles.append(add(_draw_lines, (shown,), "WINDOW", "POST_VIEW"))
     shown.handles.append(add(_draw_words, (shown,), "WINDOW", "POST_PIXEL"))
     _shown.append(shown)
@@ -58,18 +59,14 @@ def _draw_lines(shown: _Shown) -> None:
     context = bpy.context
     if not _belongs(context, shown):
         return
-    view, scale = context.region_data, 1.0 / metres_per_unit(context.scene)
-    forward = Matrix.Translation((0.0, 0.0, NEARER * view.view_distance))
     gpu.state.depth_test_set("LESS_EQUAL")
     gpu.state.blend_set("ALPHA")
     with gpu.matrix.push_pop():
-        carried = Matrix.Translation(session.shift(context).tolist())
-        gpu.matrix.load_matrix(forward @ view.view_matrix @ carried @ Matrix.Scale(scale, 4))
+        gpu.matrix.load_matrix(nearer(context) @ carried(context))
         pixel = context.preferences.system.pixel_size
         _lines(shown, "hatching", shown.drawing.hatching, PAPER, 1.5 * pixel)
         _lines(shown, "lines", shown.drawing.lines, PAPER, 3.0 * pixel)
-    marks = shown.drawing.marks[:MOST_MARKS]
-    _rings(context, marks, scale, context.preferences.system.ui_scale)
+    _rings(context, shown.drawing.marks[:MOST_MARKS], context.preferences.system.ui_scale)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
@@ -87,6 +84,17 @@ def _lines(shown: _Shown, name: str, segments: Segments, ink: tuple[float, ...],
     shown.batches[name].draw(shader)
 
 
+def carried(context: bpy.types.Context) -> Matrix:
+    """From metres, as the part was captured, to where it is in the scene now."""
+    return Matrix(session.moves(context)[0].tolist()) @ Matrix.Scale(1.0 / metres_per_unit(context.scene), 4)
+
+
+def nearer(context: bpy.types.Context) -> Matrix:
+    """The view, with all a little nearer, for what lies on faces that are there already."""
+    view = context.region_data
+    return Matrix.Translation((0.0, 0.0, NEARER * view.view_distance)) @ view.view_matrix
+
+
 def _belongs(context: bpy.types.Context, shown: _Shown) -> bool:
     """Whether the scene still shows this map of a part that is still there."""
     return settings.of(context.scene).shown == shown.drawing.map.name and session.find(context) is not None
@@ -99,30 +107,29 @@ def _draw_words(shown: _Shown) -> None:
         return
     size = context.preferences.system.ui_scale
     gpu.state.blend_set("ALPHA")
-    scale = 1.0 / metres_per_unit(context.scene)
     for mark in shown.drawing.marks[:MOST_MARKS]:
-        _words_at(context, mark, scale, size)
+        _words_at(context, mark, size)
     kept = session.find(context)
-    stale = kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
+    stale = not shown.note and kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
     others = {r.type: r for r in context.area.regions if r.width > 1}
     left = 20 * size + (others["TOOLS"].width if "TOOLS" in others else 0)
     bottom = 24 * size + (others["HUD"].height if "HUD" in others else 0)
-    legend.draw(shown.drawing, left, bottom, size, stale)
+    legend.draw(shown.drawing, left, bottom, size, legend.STALE if stale else shown.note)
     gpu.state.blend_set("NONE")
 
 
-def _stands(context: bpy.types.Context, mark: Mark, scale: float) -> Vector:
+def _stands(context: bpy.types.Context, mark: Mark) -> Vector:
     """Where a mark is in the scene now."""
-    return Vector((mark.point * scale + session.shift(context)).tolist())
+    return carried(context) @ Vector(mark.point.tolist())
 
 
-def _words_at(context: bpy.types.Context, mark: Mark, scale: float, size: float) -> None:
-    place = location_3d_to_region_2d(context.region, context.region_data, _stands(context, mark, scale))
+def _words_at(context: bpy.types.Context, mark: Mark, size: float) -> None:
+    place = location_3d_to_region_2d(context.region, context.region_data, _stands(context, mark))
     if place is not None:
         legend.label(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
 
 
-def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], scale: float, size: float) -> None:
+def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], size: float) -> None:
     """A ring at each mark that faces the viewer; faint where it lies behind the part."""
     view, height = context.region_data, context.region.height
     turn = np.linspace(0, 2 * np.pi, 25)
@@ -130,7 +137,7 @@ def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], scale: float, si
     with gpu.matrix.push_pop():
         gpu.matrix.load_identity()
         for mark in marks:
-            middle = view.view_matrix @ _stands(context, mark, scale)
+            middle = view.view_matrix @ _stands(context, mark)
             depth = -middle.z if view.is_perspective else 1.0
             radius = 5 * size * 2 * depth / (view.window_matrix[1][1] * height)
             ring = np.array(middle) * (1 - NEARER) + radius * circle

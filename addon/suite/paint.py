@@ -18,7 +18,7 @@ from .maps import Drawing
 
 PREFIX = "platewright_"
 COLOUR = PREFIX + "colour"
-STAND_IN = PREFIX + "stand_in"
+STAND_IN = PREFIX + "stand_in"  # on a copy: from which of the part's triangles on, counted from 1, it stands in
 LIFT = 2e-4  # of the part's size: how far a copy stands off what it covers
 
 
@@ -63,6 +63,27 @@ def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) 
     chosen = settings.of(context.scene)
     chosen.shown, chosen.low, chosen.high = what, drawing.low, drawing.high
     return drawing
+
+
+def again(context: bpy.types.Context, capture: Capture, study: Study, what: str) -> Drawing:
+    """Colour once more what `show` coloured, by another study of the same part; nothing else of the scene changes."""
+    drawing = maps.draw(what, study)
+    assert study.surface is not None
+    weight, blocks = study.surface.area, {versions.session_id(o): o for o in context.view_layer.objects}
+    copies = {o[STAND_IN]: o for o in context.view_layer.objects if o.get(STAND_IN)}
+    for piece in capture.pieces:
+        rows, o, copy = slice(piece.start, piece.stop), blocks.get(piece.session), copies.get(piece.start + 1)
+        if copy is not None:
+            _colour(_mesh(copy), drawing, np.arange(piece.stop - piece.start, dtype=np.int32), weight[rows], rows)
+        elif o is not None and piece.own and _mesh(o).color_attributes.get(COLOUR):
+            _colour(_mesh(o), drawing, piece.polygons, weight[rows], rows)
+    return drawing
+
+
+def tint(study: Study, o: bpy.types.Object, what: str) -> None:
+    """The colours of one map onto a mesh whose polygons are the part's triangles, row for row."""
+    assert study.surface is not None
+    _colour(_mesh(o), maps.draw(what, study), np.arange(len(study.part.triangles), dtype=np.int32), study.surface.area)
 
 
 def hide(context: bpy.types.Context) -> None:
@@ -135,7 +156,7 @@ def _stand_in(context: bpy.types.Context, o: bpy.types.Object, piece: Piece, stu
     points = (study.part.points[used] + LIFT * surface.size * outward) / metres_per_unit(context.scene)
     mesh = meshes.new(f"{o.name} in colour", points, corners.reshape(triangles.shape).astype(np.int32))
     copy = bpy.data.objects.new(mesh.name, mesh)
-    copy[STAND_IN] = True
+    copy[STAND_IN] = piece.start + 1
     copy.hide_select = copy.hide_render = True
     context.scene.collection.objects.link(copy)
     copy.parent, copy.matrix_parent_inverse = o, o.matrix_world.inverted()
@@ -167,16 +188,22 @@ def _colour(
     rows: slice = slice(None),
 ) -> None:
     """The colours of a map as the mesh's active colour attribute, one colour a polygon."""
-    colours = drawing.coloured(_means(drawing.values[rows], polygons, weight, len(mesh.polygons)))
-    corners = np.empty(len(mesh.polygons), dtype=np.int32)
-    mesh.polygons.foreach_get("loop_total", corners)
-    rgba = np.ones((len(mesh.loops), 4), dtype=np.float32)
-    rgba[:, :3] = np.repeat(colours, corners, axis=0)
+    rgba = np.ones((len(mesh.polygons), 4), dtype=np.float32)
+    rgba[:, :3] = drawing.coloured(_means(drawing.values[rows], polygons, weight, len(rgba)))
     found = mesh.color_attributes
     attribute = found.get(COLOUR) or found.new(COLOUR, "FLOAT_COLOR", "CORNER")
-    attribute.data.foreach_set("color", rgba.ravel())
+    attribute.data.foreach_set("color", np.repeat(rgba, _corners(mesh), axis=0).ravel())
     found.active_color_name = COLOUR
     mesh.update()
+
+
+def _corners(mesh: bpy.types.Mesh) -> int | NDArray[np.int32]:
+    """How many corners each polygon has."""
+    if len(mesh.loops) == 3 * len(mesh.polygons):
+        return 3  # to ask each takes long
+    corners = np.empty(len(mesh.polygons), dtype=np.int32)
+    mesh.polygons.foreach_get("loop_total", corners)
+    return corners
 
 
 def _means(

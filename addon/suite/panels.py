@@ -13,6 +13,7 @@ from ..engine import plan_text
 from ..engine.units import CM3, DM2, MM
 from . import legend, maps, session, settings
 from .figures import figure
+from .follow import Following
 from .session import Kept
 from .work import Progress
 
@@ -102,6 +103,14 @@ def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None
         layout.operator("platewright.normal", text="Back to Normal", icon="LOOP_BACK", depress=True)
     else:
         layout.operator("platewright.show", text=text, icon="SHADING_SOLID").what = what
+
+
+def follow_button(layout: UILayout) -> None:
+    """The button that has the colours follow the turning, and what stays meanwhile."""
+    text = "End and Measure" if Following.on else "Follow Turning"
+    layout.operator("platewright.follow", text=text, icon="DRIVER_ROTATIONAL_DIFFERENCE", depress=Following.on)
+    if Following.on:
+        say(layout, f"As it is turned: {Following.words}", icon="INFO")
 
 
 class PLATEWRIGHT_PT_head(Room, bpy.types.Panel):

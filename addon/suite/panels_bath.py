@@ -8,7 +8,7 @@ from ..engine import words
 from ..engine.units import AMPERE_HOUR, CM2, GRAM, MM
 from . import session, settings
 from .figures import duration, figure, millilitres
-from .panels import Room, answer, facts, inputs, say, show_button
+from .panels import Room, answer, facts, follow_button, inputs, say, show_button
 
 MOST = 5  # places that are listed
 
@@ -92,7 +92,10 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
         row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")
         if any(up):
             say(layout, f"Held {words.way_up(up)}")
+        layout.operator("platewright.turn_part", icon="OBJECT_ORIGIN")
         if session.find(context) is not None:
+            follow_button(layout)
+            layout.prop(settings.of(context.scene), "bodies", toggle=True, icon="MOD_FLUIDSIM")
             _gas(context, layout)
             _narrow(context, layout)
             _drainage(context, layout)

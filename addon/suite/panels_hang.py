@@ -7,9 +7,9 @@ from numpy.typing import ArrayLike
 
 from ..engine import plan_text, words
 from ..engine.units import CM2, GRAM, UM
-from . import operators_preview, session, settings
+from . import beside, looks, session, settings
 from .figures import figure
-from .panels import Room, answer, facts, inputs, say
+from .panels import Room, answer, facts, follow_button, inputs, say
 
 MOST = 5  # suggestions that are listed
 
@@ -37,10 +37,12 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
             facts(layout, rows)
         for sentence in found.warnings:
             say(layout, sentence, icon="ERROR")
-        looked = operators_preview.shown(context.scene)
+        looked = beside.shown(context.scene)
         row = layout.row(align=True)
         row.operator("platewright.preview", text="Next Way Up", icon="PLAY").number = -1
         row.operator("platewright.preview_end", text="", icon="X")
+        if looked:
+            _copy(context, layout)
         for number, one in enumerate(found.suggestions[:MOST]):
             box = layout.box()
             row = box.row()
@@ -54,6 +56,20 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
             say(layout, f"Turned at half time from 1 to another way up, {figure(found.pair.missed / CM2, 'cm2')}"
                         f" stay spoilt: {_way_up(found.pair.first.up)}, then"
                         f" {_way_up(found.pair.second.up)}", icon="FILE_REFRESH")  # fmt: skip
+
+
+def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    """What the copy shows, and what can be done with it once it was turned by hand."""
+    follow_button(layout)
+    found = beside.current(context)
+    if found is None:
+        return
+    copy, look = found
+    if not beside.as_it_stands(copy, look):
+        say(layout, "The copy was turned: follow the turning to see its gas", icon="INFO")
+    else:
+        say(layout, f"The copy: {looks.sentence(look.study)}")
+    layout.operator("platewright.take_way_up", text="Take as the Copy Stands", icon="CHECKMARK").number = -1
 
 
 def _way_up(up: ArrayLike) -> str:

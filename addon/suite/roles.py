@@ -18,6 +18,8 @@ from ..engine.units import MM
 from .capture import metres_per_unit
 
 NONE = "NONE"
+COPY = "COPY"  # of the part, beside it
+MARK = "platewright_preview"  # on a copy and what goes with it: which way up it shows, from 1
 TANK, ANODE, SHIELD, THIEF, WIRE = KINDS = ("TANK", "ANODE", "SHIELD", "THIEF", "WIRE")
 ITEMS = [
     (NONE, "None", "Nothing in the tank; it may be the part", "BLANK1", 0),
@@ -59,6 +61,8 @@ class Inside:
 
 def of(o: bpy.types.Object | None) -> str:
     """The role of an object, or "" for none."""
+    if o is not None and o.get(MARK):
+        return COPY
     role = getattr(o, "platewright", None)  # the command line can do without the panels
     return "" if role is None or role.role == NONE else role.role
 
@@ -97,7 +101,7 @@ def signature(scene: bpy.types.Scene) -> tuple[Any, ...]:
 
 def reshaped(objects: Iterable[Any]) -> None:
     """Note that these objects may have another shape now."""
-    _shapes[0] += any(of(o) for o in objects)
+    _shapes[0] += any(of(o) in KINDS for o in objects)
 
 
 def register() -> None:

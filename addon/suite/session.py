@@ -34,10 +34,11 @@ class Kept:
     study: Study
     form: shape.Shape
     results: dict[str, Any] = field(default_factory=dict)  # engine key -> result
-    place: NDArray[np.float64] = field(default_factory=lambda: np.zeros(3))  # where the first object stood
+    stood: NDArray[np.float64] = field(default_factory=lambda: np.eye(4)[None])  # (k, 4, 4) where its objects stood
     metres: float = 1.0  # what one unit of the scene meant
     instances: bool = False  # whether some of it stands in other objects' data
     moved: bool = False  # an object has another shape now, or is gone
+    reshaped: bool = False  # ... by more than being moved, turned or scaled
     _state: tuple[Any, ...] = ()  # the settings and the things in the tank that `_stale` holds for
     _stale: frozenset[str] = frozenset()
     _fault: str = ""
@@ -62,7 +63,7 @@ class Kept:
 
     def _look(self, scene: bpy.types.Scene) -> None:
         found, part = objects(bpy.context), self.study.part
-        carried = (shape.place(found) - self.place) * self.metres if found else np.zeros(3)
+        carried = _carried(self, found) * self.metres
         state = settings.table(scene), roles.signature(scene), *(carried.tolist() if roles.every(scene) else ())
         if state == self._state:
             return
@@ -135,7 +136,7 @@ def keep(context: bpy.types.Context, capture: Capture, study: Study, results: di
         study,
         shape.of(found, context.evaluated_depsgraph_get()),
         {key: result for key, result in results.items() if key in used},
-        place=before.place if before is not None and before.capture is capture else shape.place(found),
+        stood=before.stood if before is not None and before.capture is capture else shape.stands(found),
         metres=metres_per_unit(context.scene),
         instances=any(o.is_instancer for o in found),
     )
@@ -172,8 +173,18 @@ def _joined(old: Study, new: Study) -> Study:
 
 def shift(context: bpy.types.Context) -> NDArray[np.float64]:
     """(3,) scene units by which the part has been carried away from where it was captured."""
-    kept, found = find(context), objects(context)
-    return np.zeros(3) if kept is None or not found else shape.place(found) - kept.place
+    kept = find(context)
+    return np.zeros(3) if kept is None else _carried(kept, objects(context))
+
+
+def _carried(kept: Kept, found: list[bpy.types.Object]) -> NDArray[np.float64]:
+    return shape.stands(found)[0, :3, 3] - kept.stood[0, :3, 3] if found else np.zeros(3)
+
+
+def moves(context: bpy.types.Context) -> NDArray[np.float64]:
+    """(k, 4, 4) what has moved each object of the part since it was captured, scene units; of a part that is kept."""
+    kept = find(context)
+    return np.eye(4)[None] if kept is None else shape.stands(objects(context)) @ np.linalg.inv(kept.stood)
 
 
 def carried(context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:
@@ -196,8 +207,9 @@ def _changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
 def _mark(kept: Kept, identity: tuple[int, ...], scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph, other: bool) -> None:
     """Note whether the objects are still what they were. other : whether what they are instances of may have changed"""
     found = [o for o in scene.objects if versions.session_id(o) in identity]
-    gone = len(found) < len(identity)
-    kept.moved = gone or shape.of(found, depsgraph) != kept.form or (kept.instances and other)
+    gone = len(found) < len(identity) or (kept.instances and other)
+    form = () if gone else shape.of(found, depsgraph)
+    kept.moved, kept.reshaped = form != kept.form, shape.content(form) != shape.content(kept.form)
 
 
 @bpy.app.handlers.persistent

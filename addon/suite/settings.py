@@ -207,6 +207,10 @@ def register() -> None:
     found["shown"] = bpy.props.StringProperty()  # the map in the viewport, and what its ramp's ends stand for
     found["low"] = bpy.props.FloatProperty()
     found["high"] = bpy.props.FloatProperty()
+    found["bodies"] = bpy.props.BoolProperty(
+        name="Show the Gas Itself",
+        description="Draw trapped gas, and liquid held on lifting, as the volumes that they fill",
+    )
     found["view_before"] = bpy.props.StringProperty()  # the viewports' shading as it was
     root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": found})
     _registered.extend([PartObject, *groups.values(), root])

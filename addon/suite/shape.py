@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from . import settings, versions
 from .capture import SURFACES
 
-Shape: TypeAlias = tuple[tuple[Any, ...], ...]
+Shape: TypeAlias = tuple[tuple[int, list[float], list[int]], ...]  # session id, place, content of each object
 
 _READ = {  # what foreach_get wants to know of a type of attribute
     "FLOAT_VECTOR": ("vector", np.float32, 3),
@@ -31,16 +31,21 @@ def of(objects: Iterable[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> S
     found = in_order(objects)
     part = settings.of(depsgraph.scene).part
     names = ("position", ".corner_vert", part.mask, part.show)
-    return tuple((versions.session_id(o), *_place(o, found[0]), *_content(o.evaluated_get(depsgraph), names)) for o in found)
+    return tuple((versions.session_id(o), _place(o, found[0]), _content(o.evaluated_get(depsgraph), names)) for o in found)
 
 
 def in_order(objects: Iterable[bpy.types.Object]) -> list[bpy.types.Object]:
     return sorted(objects, key=versions.session_id)
 
 
-def place(objects: Iterable[bpy.types.Object]) -> NDArray[np.float64]:
-    """(3,) where the first of them stands, in scene units."""
-    return np.array(in_order(objects)[0].matrix_world)[:3, 3]
+def content(form: Shape) -> list[tuple[int, list[int]]]:
+    """What of a shape stays when its objects are moved, turned or scaled."""
+    return [(session, inside) for session, _, inside in form]
+
+
+def stands(objects: Iterable[bpy.types.Object]) -> NDArray[np.float64]:
+    """(k, 4, 4) where they stand and how they are turned and scaled, in scene units, in their order."""
+    return np.array([np.array(o.matrix_world, dtype=np.float64) for o in in_order(objects)])
 
 
 def _place(o: bpy.types.Object, first: bpy.types.Object) -> list[float]:

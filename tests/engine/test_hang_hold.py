@@ -12,7 +12,7 @@ from addon.engine.hang import attitude, hold, search, suggest
 from addon.engine.hang.balance import Load, balance, settled_up, settled_up_two, sinking
 from addon.engine.hang.fit import anode_directions, face
 from addon.engine.hang.lift import gas_load
-from addon.engine.hang.pose import pose, rotation
+from addon.engine.hang.pose import pose, rotation, strung
 from addon.engine.hang.score import spoilt, sweep
 from addon.engine.job import Hang, Tank, read_job
 from addon.engine.pockets import fill
@@ -266,7 +266,7 @@ def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
     found = pose(box.points, one, read_job({}))
     np.testing.assert_allclose(rotation(one.euler), turn, atol=1e-12)
     assert found.size[2] == pytest.approx(30 * MM)
-    np.testing.assert_allclose(found.wires, [[[0, 0, 15 * MM], [0, 0, 140 * MM]]], atol=1e-9)
+    np.testing.assert_allclose(strung(found.contacts, found.ends), [[[0, 0, 15 * MM], [0, 0, 140 * MM]]], atol=1e-9)
     assert found.level[:, 2] == pytest.approx(np.full(4, 110 * MM))
 
 

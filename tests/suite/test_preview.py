@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from addon.engine.hang.pose import pose
-from addon.suite import operators_preview, session, settings
+from addon.suite import beside, looks, roles, session, settings
 
 from models import cup, moved
 
@@ -16,10 +16,15 @@ pytestmark = pytest.mark.usefixtures("platewright")
 BELL = moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1]))  # metres; it opens downwards
 
 
-def places(o):
+def places(o, axes=((1, 0, 0), (0, 1, 0), (0, 0, 1))):
+    """Of its vertices, along its own axes or, with its turn, along the scene's, from where it stands."""
     points = np.empty(3 * len(o.data.vertices), dtype=np.float32)
     o.data.vertices.foreach_get("co", points)
-    return points.reshape(-1, 3)
+    return points.reshape(-1, 3) @ np.asarray(axes).T
+
+
+def turned(o):
+    return places(o, np.array(o.matrix_world)[:3, :3])
 
 
 @pytest.fixture
@@ -35,7 +40,11 @@ def found():
 
 
 def copies():
-    return [o for o in bpy.context.scene.objects if operators_preview.MARK in o]
+    return [o for o in bpy.context.scene.objects if roles.of(o) == roles.COPY]
+
+
+def piece(kind):
+    return beside.piece(bpy.context.scene, kind)
 
 
 def test_each_way_up_stands_beside_the_part_which_stays(bell):
@@ -43,22 +52,29 @@ def test_each_way_up_stands_beside_the_part_which_stays(bell):
     ways = found().results["hanging"].suggestions
     for number in range(len(ways)):
         bpy.ops.platewright.preview(number=-1)
-        body = next(o for o in copies() if o.data.polygons)
+        body, wires = piece(beside.BODY), piece(beside.WIRES)
         expected = pose(found().surface.points, ways[number], found().job)
-        np.testing.assert_allclose(np.ptp(places(body), axis=0), expected.size, atol=1e-6)
-        assert len(copies()) == 2
-        assert operators_preview.shown(bpy.context.scene) == number + 1
+        np.testing.assert_allclose(np.ptp(turned(body), axis=0), expected.size, atol=1e-6)
+        np.testing.assert_allclose(beside.way_up(body), ways[number].up, atol=1e-6)
+        middle = turned(body).min(axis=0) + 0.5 * expected.size + np.array(body.location)
+        np.testing.assert_allclose(middle, np.array(wires.location), atol=1e-6)
+        np.testing.assert_allclose(places(wires)[::2], expected.contacts, atol=1e-6)
+        assert len(copies()) == 3
+        assert beside.shown(bpy.context.scene) == number + 1
         assert body.location.x - expected.size[0] / 2 > 0.011
     assert bell.matrix_world == before
     np.testing.assert_array_equal(places(bell), there)
     assert session.objects(bpy.context) == [bell]
+    body.select_set(True)
+    bpy.ops.platewright.choose()
+    assert session.objects(bpy.context) == [bell], "the copy is no part"
     assert not session.find(bpy.context).moved
 
 
 def test_the_level_is_drawn_where_the_tank_has_it(bell):
     """The part hangs at half the depth: the liquid's surface is 110 mm above its middle in a tank filled to 220."""
     bpy.ops.platewright.preview(number=0)
-    lines = next(o for o in copies() if not o.data.polygons)
+    lines = piece(beside.LEVEL)
     np.testing.assert_allclose(places(lines)[:4, 2], 0.110, atol=1e-6)
     np.testing.assert_allclose(np.ptp(places(lines)[:4], axis=0), [0.3, 0.2, 0.0], atol=1e-6)
 
@@ -82,3 +98,51 @@ def test_without_ways_up_it_says_so(add):
     bpy.ops.platewright.measure()
     with pytest.raises(RuntimeError, match="Look for ways up first"):
         bpy.ops.platewright.preview()
+
+
+def test_the_copy_holds_the_gas_of_its_way_up_as_a_body(bell):
+    """The cavity is 20 mm wide and 19 mm deep: upright, its mouth down, it is full of gas (cup of models, by hand)."""
+    bpy.ops.platewright.preview(number=0)
+    body, look = beside.current(bpy.context)
+    body.rotation_euler = (0.0, 0.0, 0.3)
+    bpy.context.view_layer.update()
+    assert not beside.as_it_stands(body, look)
+    beside.turned(bpy.context, session.find(bpy.context), body, look)
+    assert beside.as_it_stands(body, look)
+    assert look.study.results["gas"].trapped_volume == pytest.approx(found().results["gas"].trapped_volume)
+    gas, liquid = looks.bodies_of(look.study)
+    assert gas.volume.sum() == pytest.approx(look.study.results["gas"].trapped_volume)
+    assert not len(liquid.volume)
+    placed = np.array(beside.placed(bpy.context, body, look))
+    points = gas.triangles.reshape(-1, 3) @ placed[:3, :3].T + placed[:3, 3]
+    inside = turned(body) + np.array(body.location)
+    assert (points.min(axis=0) > inside.min(axis=0) - 1e-6).all()
+    assert (points.max(axis=0) < inside.max(axis=0) + 1e-6).all()
+
+
+def test_wires_stay_plumb_when_the_copy_is_turned_by_hand(bell):
+    bpy.ops.platewright.preview(number=0)
+    body, look = beside.current(bpy.context)
+    before = places(piece(beside.WIRES))
+    body.rotation_euler.rotate_axis("X", 0.4)
+    bpy.context.view_layer.update()
+    beside.turned(bpy.context, session.find(bpy.context), body, look)
+    after = places(piece(beside.WIRES))
+    np.testing.assert_allclose(after[::2, :2], after[1::2, :2], atol=1e-7)
+    np.testing.assert_allclose(after[1::2, 2], before[1::2, 2], atol=1e-6)
+    moved_by = np.linalg.norm(after[::2] - before[::2], axis=1)
+    assert (moved_by > 1e-4).all()
+    on_copy = np.array(body.matrix_world.inverted()) @ np.append(after[0] + np.array(piece(beside.WIRES).location), 1.0)
+    assert np.linalg.norm(places(body) - on_copy[:3], axis=1).min() < 0.005  # rows of vertices are that far apart
+
+
+def test_what_the_copy_is_turned_to_can_be_taken(bell):
+    bpy.ops.platewright.preview(number=0)
+    body, _ = beside.current(bpy.context)
+    body.rotation_euler = (np.pi / 2, 0.0, 0.0)  # the part's y axis points up in it, then
+    bpy.context.view_layer.update()
+    bpy.ops.platewright.take_way_up(number=-1)
+    np.testing.assert_allclose(settings.of(bpy.context.scene).part.up, (0, 1, 0), atol=1e-6)
+    assert not copies()
+    with pytest.raises(RuntimeError, match="look at a way up first"):
+        bpy.ops.platewright.take_way_up(number=-1)

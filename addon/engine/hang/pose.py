@@ -21,14 +21,18 @@ class Pose:
     """A part in a way up. All in metres, from the middle of the turned part's bounding box, z up.
 
     points : (v, 3) of the part; size : (3,) of its box
+    turn, middle : (3, 3) the rotation from the part's own axes, and (3,) the box's middle after it
     level : (n, 3) corners of the liquid's surface, in order round the tank; n is 0 in an open tank
-    wires : (k, 2, 3) from the contact up, out of the liquid; of a part that floats, from its ballast's tie down
+    contacts : (k, 3) where wires touch it; ends : the height at which they end, see `strung`
     """
 
     points: NDArray[np.float64]
     size: NDArray[np.float64]
+    turn: NDArray[np.float64]
+    middle: NDArray[np.float64]
     level: NDArray[np.float64]
-    wires: NDArray[np.float64]
+    contacts: NDArray[np.float64]
+    ends: float
 
 
 def pose(points: NDArray[np.float64], one: Suggestion, job: Job) -> Pose:
@@ -43,11 +47,14 @@ def pose(points: NDArray[np.float64], one: Suggestion, job: Job) -> Pose:
         level = np.column_stack([_outline(job), np.full(ROUND if tank.shape == "cylinder" else 4, tank.level)]) - centre
     top = float(level[0, 2]) if len(level) else float(high[2] - middle[2])
     contacts = np.zeros((0, 3)) if one.hold is None else one.hold.points @ turn.T - middle
-    ends = contacts.copy()
-    ends[:, 2] = top + ABOVE
-    if one.hold is not None and one.hold.tether:
-        ends[:, 2] = low[2] - middle[2] - ABOVE
-    return Pose(turned - middle, high - low, level, np.stack([contacts, ends], axis=1))
+    floats = one.hold is not None and one.hold.tether
+    ends = float(low[2] - middle[2]) - ABOVE if floats else top + ABOVE
+    return Pose(turned - middle, high - low, turn, middle, level, contacts, ends)
+
+
+def strung(contacts: NDArray[np.float64], ends: float) -> NDArray[np.float64]:
+    """(k, 2, 3) wires from each contact (k, 3) straight up, out of the liquid; from a floating part's tie down."""
+    return np.stack([contacts, np.column_stack([contacts[:, :2], np.full(len(contacts), ends)])], axis=1)
 
 
 def rotation(euler: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -1,0 +1,192 @@
+"""Gas and liquid that follow the turning of the part: the same colours as a measurement, and nothing else that changes."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+import pytest
+from mathutils import Euler, Matrix
+
+from addon.suite import follow, looks, session, settings
+from addon.suite.follow import Following
+from addon.suite.paint import COLOUR, STAND_IN
+
+from models import cup, moved, rotation
+
+pytestmark = pytest.mark.usefixtures("platewright")
+
+BELL = moved(cup(0.010, 0.020, 0.001, rows=2), turn=rotation(3))
+TURN = Matrix(rotation(5).tolist())
+
+
+def colours(o):
+    attribute = o.data.color_attributes[COLOUR]
+    values = np.empty(4 * len(attribute.data), dtype=np.float32)
+    attribute.data.foreach_get("color", values)
+    return values
+
+
+def turn(o, matrix=TURN):
+    o.rotation_euler = matrix.to_euler()
+    bpy.context.view_layer.update()
+
+
+def step():
+    return follow.step(bpy.context)
+
+
+@pytest.fixture
+def bell(add):
+    part = add(BELL, "Bell")
+    part.location = (0.3, -0.2, 0.1)
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.follow()
+    return part
+
+
+@pytest.mark.parametrize("what", looks.MAPS)
+def test_the_look_has_the_colours_that_a_measurement_there_gives(bell, what):
+    bpy.ops.platewright.show(what=what)
+    kept = session.find(bpy.context)
+    before = dict(kept.study.results)
+    turn(bell)
+    assert step()
+    assert not step(), "nothing has turned since"
+    looked, words = colours(bell), Following.words
+    assert session.find(bpy.context) is kept
+    assert dict(kept.study.results) == before
+    assert {"gas", "drainage"} <= kept.stale(bpy.context.scene)
+    bpy.ops.platewright.follow()
+    assert not Following.on
+    measured = session.find(bpy.context)
+    assert not measured.stale(bpy.context.scene)
+    np.testing.assert_array_equal(colours(bell), looked)
+    assert words == looks.sentence(measured.study)
+    assert measured.study.results["gas"].trapped_volume > 0 or measured.study.results["drainage"].held_volume > 0
+
+
+def test_a_way_up_that_is_typed_is_followed_too(bell):
+    settings.of(bpy.context.scene).part.up = (0.2, -0.7, 0.4)
+    assert step()
+    looked = colours(bell)
+    bpy.ops.platewright.measure()
+    np.testing.assert_array_equal(colours(bell), looked)
+
+
+def test_carrying_the_part_about_needs_no_look(bell):
+    assert not step()
+    bell.location.x += 1.0
+    bpy.context.view_layer.update()
+    assert not step()
+    assert Following.on
+
+
+def test_esc_shows_again_what_is_kept(bell):
+    before = colours(bell)
+    turn(bell)
+    step()
+    assert not np.array_equal(colours(bell), before)
+    bpy.ops.platewright.follow_end()
+    np.testing.assert_array_equal(colours(bell), before)
+    assert session.find(bpy.context).moved, "and says that it is stale"
+    with pytest.raises(RuntimeError, match="poll"):
+        bpy.ops.platewright.follow_end()
+
+
+def scaled(o):
+    o.scale = (2.0, 1.0, 1.0)
+
+
+def mirrored(o):
+    o.scale = (-1.0, 1.0, 1.0)
+
+
+def edited(o):
+    o.data.vertices[0].co.z += 0.001
+    o.data.update()
+
+
+def normal(_):
+    bpy.ops.platewright.normal()
+
+
+def other_map(_):
+    bpy.ops.platewright.show(what="staircase")
+
+
+def removed(o):
+    bpy.data.objects.remove(o)
+
+
+@pytest.mark.parametrize("change", [scaled, mirrored, edited, normal, other_map, removed])
+def test_what_cannot_be_followed_ends_it(bell, change):
+    change(bell)
+    bpy.context.view_layer.update()
+    assert not step()
+    assert not Following.on
+
+
+def test_edit_mode_ends_it_once_colours_can_be_written_again(bell):
+    before = colours(bell)
+    turn(bell)
+    step()
+    bpy.context.view_layer.objects.active = bell
+    bpy.ops.object.mode_set(mode="EDIT")
+    assert not step()
+    bpy.ops.object.mode_set(mode="OBJECT")
+    assert not step()
+    assert not Following.on
+    np.testing.assert_array_equal(colours(bell), before)
+
+
+def test_undo_is_followed(bell):
+    bpy.ops.ed.undo_push(message="as measured")
+    turn(bell)
+    step()
+    turned = Following.words
+    bpy.ops.ed.undo_push(message="turned")
+    bpy.ops.ed.undo()
+    assert step()
+    assert Following.words == looks.sentence(session.find(bpy.context).study) != turned
+
+
+def test_another_file_ends_it(bell):
+    bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+    assert not Following.on
+
+
+def test_a_stand_in_and_a_second_object_are_followed(add):
+    """Mirrored by its scale, with a modifier that makes other faces, beside a second object on one parent."""
+    pair = add(BELL, "Bell"), add(moved(BELL, shift=(0.05, 0, 0)), "Second bell")
+    pair[0].scale = (1.0, -1.0, 1.0)
+    pair[0].modifiers.new("Finer", "SUBSURF").subdivision_type = "SIMPLE"
+    hook = bpy.data.objects.new("Hook", None)
+    bpy.context.scene.collection.objects.link(hook)
+    for o in pair:
+        o.parent = hook
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.follow()
+    stand_in = next(o for o in bpy.context.scene.objects if o.get(STAND_IN))
+    turn(hook)
+    assert step()
+    looked = colours(stand_in), colours(pair[1])
+    bpy.ops.platewright.follow()
+    stand_in = next(o for o in bpy.context.scene.objects if o.get(STAND_IN))
+    for one, other in zip(looked, (colours(stand_in), colours(pair[1])), strict=True):
+        np.testing.assert_array_equal(one, other)
+    pair[0].rotation_euler = Euler((0.0, 0.0, 0.5))
+    bpy.ops.platewright.follow()
+    bpy.context.view_layer.update()
+    step()
+    assert not Following.on, "one of two objects was turned: that is another part"
+
+
+def test_it_says_when_it_cannot_begin(add):
+    part = add(BELL)
+    with pytest.raises(RuntimeError, match="Measure the part first"):
+        bpy.ops.platewright.follow()
+    bpy.ops.platewright.measure()
+    edited(part)
+    bpy.context.view_layer.update()
+    with pytest.raises(RuntimeError, match="measure it again first"):
+        bpy.ops.platewright.follow()
