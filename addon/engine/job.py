@@ -21,6 +21,7 @@ from .sections import (
     Bath,
     Body,
     Coat,
+    Cut,
     Effort,
     Hang,
     Kinetics,
@@ -64,6 +65,7 @@ class Job:
     supply: Supply = field(default_factory=Supply)
     hang: Hang = field(default_factory=Hang)
     print: Print = field(default_factory=Print)
+    cut: Cut = field(default_factory=Cut)
     effort: Effort = field(default_factory=Effort)
     said: frozenset[str] | None = field(default=None, compare=False)
 
@@ -85,6 +87,7 @@ SECTIONS: dict[str, tuple[str, type, bool]] = {
     "supply": ("supply", Supply, False),
     "hang": ("hang", Hang, False),
     "print": ("print", Print, False),
+    "cut": ("cut", Cut, False),
     "effort": ("effort", Effort, False),
 }
 
@@ -191,8 +194,8 @@ def _keys(section: type) -> set[str]:
 def _placed(content: Any, folder: str) -> Any:
     """A section with its relative file name put into the job file's folder."""
     name = content.get("file") if isinstance(content, Mapping) else None
-    if not folder or not isinstance(name, str) or not name or os.path.isabs(name):
-        return content
+    if not folder or not isinstance(name, str) or os.path.isabs(name) or not name.lower().endswith((*MODELS, ".toml")):
+        return content  # what is no file may be the name of an object
     return {**content, "file": os.path.normpath(os.path.join(folder, name))}
 
 

@@ -380,3 +380,17 @@ class Effort:
     also: str = text(
         "also", "", "Analyses to add that run only where they are asked for, divided by commas: layouts", label="Add"
     )
+
+
+@dataclass(frozen=True)
+class Cut:
+    """The plane in which potential and current are shown."""
+
+    way: str = text(
+        "way", "through anodes", "Upright and towards the nearest anode, upright and square to that, or level",
+        label="Plane", choices=("through anodes", "across", "level"),
+    )  # fmt: skip
+    offset: float = number(
+        "offset_mm", 0.0, "How far the plane stands off the middle of the part", label="Off the middle",
+        unit="mm", scale=MM, low=-10000, high=10000,
+    )  # fmt: skip

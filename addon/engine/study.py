@@ -19,7 +19,7 @@ from . import contact, deposit, gas, mesh, narrow, openness, prepare, tables
 from .coat import study as coat
 from .errors import Fault
 from .faraday import METALS
-from .field import layouts
+from .field import cut, layouts
 from .field import solve as field_room
 from .hang import suggest as hanging
 from .hang.fit import anode_directions
@@ -109,12 +109,29 @@ def _coat(study: Study, tracer: Tracer) -> Any:
 
 
 def _field(study: Study, tracer: Tracer) -> Steps[Any]:
-    surface, job, contacts = _surface(study), study.job, study.results.get("contacts")
-    if contacts is None:
-        return (yield from field_room.run(surface, job, meshes=study.bodies))
-    loss = yield from between(0.0, 0.05, coat.half_grown(surface, job, contacts))
-    run = field_room.run(surface, job, meshes=study.bodies, wire_drop=loss.at_faces)
+    lost = yield from between(0.0, 0.05, _lost(study))
+    run = field_room.run(_surface(study), study.job, meshes=study.bodies, wire_drop=lost)
     return (yield from between(0.05, 1.0, run))
+
+
+def _potential(study: Study, tracer: Tracer) -> Steps[Any]:
+    lost = yield from between(0.0, 0.05, _lost(study))
+    run = field_room.solved(_surface(study), study.job, meshes=study.bodies, wire_drop=lost, level="preview")
+    return (yield from between(0.05, 1.0, run))
+
+
+def _lost(study: Study) -> Steps[Any]:
+    """What the current loses along the coat, face by face; None while nobody knows where the wires are."""
+    contacts = study.results.get("contacts")
+    if contacts is None:
+        return None
+    return (yield from coat.half_grown(_surface(study), study.job, contacts)).at_faces
+
+
+def _cut(study: Study, tracer: Tracer) -> Any:
+    if "potential" not in study.results:
+        raise Fault(study.reasons["potential"])
+    return cut.run(_surface(study), study.results["potential"], study.job.cut)
 
 
 def _layouts(study: Study, tracer: Tracer) -> Any:
@@ -151,6 +168,10 @@ def _preparation(study: Study, tracer: Tracer) -> Any:
 
 
 _CAPILLARY = ("bath.density", "bath.surface_tension")
+_CELL = (
+    *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply"),
+    *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
+)
 
 ANALYSES: tuple[Analysis, ...] = (
     Analysis("deposit", ("target", "bath", "supply", "rack"), (), _deposit, 0.1),
@@ -159,17 +180,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
     Analysis("openness", ("effort.rays",), (), _openness, 5.0),
     Analysis("contacts", ("part.up", "target.density", "coat.sheet_resistance"), ("gas", "openness"), _contacts, 5.0),
-    Analysis(
-        "field",
-        (
-            *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply"),
-            *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
-        ),
-        (),
-        _field,
-        30.0,
-        betters=("contacts",),
-    ),
+    Analysis("field", _CELL, (), _field, 30.0, betters=("contacts",)),
     Analysis(
         "coat",
         ("part.up", "part.material", "target", "bath", "tank", "coat", "wires", "supply", "rack"),
@@ -195,6 +206,8 @@ ANALYSES: tuple[Analysis, ...] = (
         20.0,
         asked=True,
     ),
+    Analysis("potential", _CELL, (), _potential, 8.0, betters=("contacts",), asked=True),
+    Analysis("cut", ("cut",), ("potential",), _cut, 6.0, asked=True),
 )
 NAMES = tuple(analysis.name for analysis in ANALYSES)
 USUAL = tuple(analysis.name for analysis in ANALYSES if not analysis.asked)

@@ -70,12 +70,19 @@ def winding(section: Section, across: Array, up: Array) -> NDArray[np.int64]:
     row, at, turn = _crossings(section, up)
     change = np.zeros((len(up), len(across) + 1), dtype=np.int64)
     np.add.at(change, (row, np.searchsorted(across, at)), turn)
-    return np.cumsum(change, axis=1)[:, :-1]
+    found = np.cumsum(change, axis=1)
+    back = found - found[:, -1:]  # from the other end: differs on rows that pass through a hole of the surface
+    return np.where(np.abs(found) <= np.abs(back), found, back)[:, :-1]
 
 
 def spans(section: Section, up: Array) -> tuple[Ints, Array]:
-    """What of lines at the heights `up` (m,) lies within the section: the line of each span (k,), its ends (k, 2)."""
+    """What of lines at the heights `up` (m,) lies within the section: the line of each span (k,), its ends (k, 2).
+
+    Lines that pass through a hole of the surface have none.
+    """
     row, at, turn = _crossings(section, up)
+    whole = np.bincount(row, turn, minlength=len(up))[row] == 0
+    row, at, turn = row[whole], at[whole], turn[whole]
     order = np.lexsort((at, row))
     row, at, turn = row[order], at[order], turn[order]
     inside = np.cumsum(turn)  # every line ends outside, so that the sum starts at zero on each

@@ -1,0 +1,330 @@
+"""A cut through the tank: the potential in a plane, where it is equal, and which way the current runs.
+
+With the current densities j and potentials phi of the panels known, Green's identity gives the potential at any
+point x of the liquid,
+
+    phi(x) = c + (D phi)(x) - (S j)(x) / kappa,
+
+with the operators and the constant of the solution (see `problem`); near panels are integrated exactly.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import colour, contour
+from ..errors import Fault
+from ..sections import Cut as Asked
+from ..steps import Step, Steps, between, finish
+from ..surface import Surface
+from ..tank import Arrangement, Pose, Role
+from ..units import MM
+from .problem import Cell, State
+from .section import Plane, Section, meet, winding
+from .solve import Solved
+from .trace import Grid, ended, lines, starts
+
+Array = NDArray[np.float64]
+
+SENTENCE = "Cutting through the tank"
+FINE, COARSE, GROWTH = 36, 90, 1.12  # cells across the part, across the tank if all were large; from one to the next
+INSET = 1e-4  # of the plane's size: how far the grid keeps off the walls
+MARGIN = 0.5  # of the size of all that hangs in an open tank: how far the plane goes on
+NODES = 20  # an axis, that carry the far images
+CHUNK, ROWS = 4000, 5  # points, and rows of nodes, at a time
+LEVELS, LINES = 14, 32  # at most so many equipotentials; so many current lines
+
+
+@dataclass(frozen=True, eq=False)
+class Outline:
+    """What the plane meets of one thing. sheet : without an inside; wall : of the tank itself"""
+
+    name: str
+    role: Role
+    sheet: bool
+    wall: bool
+    section: Section
+
+
+@dataclass(frozen=True, eq=False)
+class Cut:
+    """Potential and current in a plane. SI units, tank coordinates; places in the plane are (across, up).
+
+    way, offset : as asked for; pose : where the part's first copy hangs
+    grid : potential above the wire in V at nodes; next to the liquid they carry the surface's own
+    low, high : V, least and greatest in the liquid; voltage : V of the supply
+    levels : (k,) V; equipotentials : (s, 2, 2); step : V from one to the next
+    lines : current lines, (steps, 2) each, from the anodes; the same current, a metre of depth, between neighbours there
+    oblique : share of the current density that crosses the plane, root mean square: zero in a plane of symmetry,
+        elsewhere the lines follow only what runs in the plane
+    outlines : of the part's copies, bodies and walls; box : whether the plane's rim is walls of a box
+    surface : whether its upper side is the free surface
+    """
+
+    way: str
+    offset: float
+    plane: Plane
+    pose: Pose
+    grid: Grid
+    low: float
+    high: float
+    voltage: float
+    levels: Array
+    equipotentials: Array
+    lines: tuple[Array, ...]
+    oblique: float
+    outlines: tuple[Outline, ...]
+    box: bool
+    surface: bool
+
+    @property
+    def step(self) -> float:
+        return float(self.levels[1] - self.levels[0]) if len(self.levels) > 1 else 0.0
+
+
+def potential(cell: Cell, state: State, points: Array) -> Array:
+    """V above the wire at points (m, 3) of the liquid, tank coordinates, (m,)."""
+    return state.constant - cell.influence.evaluate(points, state.j / cell.conductivity, state.phi)
+
+
+def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
+    """The cut of a solved tank. Raises Fault where the plane passes beside the liquid."""
+    yield Step(0.0, SENTENCE)
+    panels, cell, state = solution.panels, solution.cell, solution.state
+    arrangement = panels.arrangement
+    plane = place(arrangement, asked)
+    laid = meet(plane, panels.corners)
+    shown = _outlines(surface, arrangement, plane)
+    across, up = _nodes(plane, arrangement, shown)
+    closed = laid.take(cell.influence.double)
+    wet = winding(closed, across, up) == (-1 if cell.influence.closed else 0)
+    where = plane.lift(np.stack(np.meshgrid(across, up), axis=-1))
+    wet &= _inside(arrangement, where)
+    if not wet.any():
+        raise Fault("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
+    smooth = yield from between(0.0, 0.35, _far(cell, state, plane, across, up, NODES))
+    values = np.full(wet.shape, np.nan)
+    values[wet] = yield from between(0.35, 0.8, _near(cell, state, where[wet]))
+    values[wet] += smooth[wet]
+    low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    grid = Grid(across, up, _rimmed(values, wet, across, up, closed, state.phi), wet)
+    yield Step(0.8, "Drawing current lines")
+    body = np.zeros(len(panels.corners), dtype=np.intp)
+    for number, rows in enumerate(panels.bodies):
+        body[rows] = number
+    from_anodes = laid.take(cell.rows(Role.ANODE))
+    on, beside = starts(grid, from_anodes, -state.j, ~cell.influence.double, body, LINES)
+    met = Section(*(np.concatenate([getattr(o.section, name) for o in shown if o.role != Role.ANODE and not o.wall])
+                    for name in ("segments", "outward", "row")))  # fmt: skip
+    traced = lines(grid, beside, walled=arrangement.inside is not None)
+    drawn = tuple(np.vstack([first, ended(line, met)]) for first, line in zip(on, traced, strict=True))
+    yield Step(0.9, "Comparing with what crosses the plane")
+    oblique = yield from between(0.9, 1.0, _oblique(cell, state, plane, grid, arrangement))
+    levels = colour.ticks(low, high, LEVELS)
+    return Cut(
+        asked.way, asked.offset, plane, panels.arrangement.poses[0], grid, low, high, state.voltage, levels,
+        _equal(grid, levels), drawn, oblique, shown, arrangement.box is not None,
+        arrangement.inside is not None and bool(plane.up[2] > 0.5),
+    )  # fmt: skip
+
+
+def place(arrangement: Arrangement, asked: Asked) -> Plane:
+    """The plane that is asked for, through or beside the middle of the part's first copy.
+
+    Upright and towards the nearest anode, so that it meets both; or upright and square to that; or level.
+    """
+    middle = arrangement.poses[0].middle
+    toward = np.array([1.0, 0.0, 0.0])
+    nearest = np.inf
+    for body in arrangement.bodies:
+        if body.role == Role.ANODE:
+            way = (np.clip(middle, *body.bounds) - middle) * (1.0, 1.0, 0.0)
+            if 0.0 < (length := float(np.linalg.norm(way))) < nearest:
+                nearest, toward = length, way / length
+    upright = np.array([0.0, 0.0, 1.0])
+    beside = np.cross(upright, toward)
+    across, up = {
+        "through anodes": (toward, upright),
+        "across": (beside, upright),
+        "level": (toward, beside),
+    }[asked.way]
+    return Plane(middle + asked.offset * np.cross(across, up), across, up)
+
+
+def _outlines(surface: Surface, arrangement: Arrangement, plane: Plane) -> tuple[Outline, ...]:
+    wetted = surface.corners[surface.wetted]
+    copies = [(pose.name, Role.PART, not surface.closed, False, pose.of(wetted)) for pose in arrangement.poses]
+    others = [(body.name, body.role, body.sheet, body.wall, body.corners) for body in arrangement.bodies]
+    return tuple(Outline(*about, meet(plane, corners)) for *about, corners in [*copies, *others])
+
+
+def _nodes(plane: Plane, arrangement: Arrangement, shown: tuple[Outline, ...]) -> tuple[Array, Array]:
+    """Columns and rows of the grid: over all the liquid, close together at the part."""
+    things = [plane.drop(pose.middle) for pose in arrangement.poses]
+    things += [end for o in shown for end in o.section.segments.reshape(-1, 2)]
+    if arrangement.inside is None:
+        low, high = np.min(things, axis=0), np.max(things, axis=0)
+        off = MARGIN * max(float(np.linalg.norm(high - low)), 1 * MM)
+        low, high = low - off, high + off
+    else:
+        rim = _rim(plane, arrangement.inside)
+        if not len(rim):
+            most = np.abs((_box_corners(arrangement.inside) - arrangement.poses[0].middle) @ plane.normal).max()
+            raise Fault(f"cut.offset_mm: the plane passes beside the tank; give at most {most / MM:.4g} mm")
+        low, high = rim.min(axis=0), rim.max(axis=0)
+        low, high = low + INSET * np.ptp(rim), high - INSET * np.ptp(rim)
+    ends = [o.section.segments.reshape(-1, 2) for o in shown if o.role == Role.PART and len(o.section.segments)]
+    parts = np.concatenate(ends) if ends else plane.drop(arrangement.poses[0].middle)[None]
+    inner = parts.min(axis=0), parts.max(axis=0)
+    size = float(np.max(inner[1] - inner[0])) if ends else 0.3 * float(np.min(high - low))
+    coarse = float(np.max(high - low)) / COARSE
+    across, up = (_graded(low[k], high[k], inner[0][k], inner[1][k], min(size / FINE, coarse), coarse) for k in (0, 1))
+    return across, up
+
+
+def _graded(low: float, high: float, first: float, last: float, fine: float, coarse: float) -> Array:
+    """Places from low to high, `fine` apart from first to last and farther and farther apart beyond."""
+    first, last = (float(np.clip(end, low, high)) for end in (first - 2 * fine, last + 2 * fine))
+    inner = np.linspace(first, last, max(int(np.ceil((last - first) / fine)), 1) + 1)
+    sides = []
+    for room in (first - low, high - last):
+        steps = np.minimum(fine * GROWTH ** np.arange(1, 60), coarse)
+        steps = np.append(steps, np.full(int(room / coarse) + 1, coarse))
+        count = int(np.searchsorted(np.cumsum(steps), room))
+        out = np.cumsum(steps[: count + 1])
+        sides.append(out * room / out[-1] if room > 0.1 * fine else np.empty(0))
+    return np.concatenate([first - sides[0][::-1], inner, last + sides[1]])
+
+
+def _box_corners(box: Array) -> Array:
+    return np.stack(np.meshgrid(*box.T, indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+def _rim(plane: Plane, box: Array) -> Array:
+    """(k, 2) where the plane meets the edges of a box (2, 3)."""
+    corners = _box_corners(box)
+    edges = [(i, i | bit) for i in range(8) for bit in (1, 2, 4) if not i & bit]
+    a, b = corners[np.array(edges)].swapaxes(0, 1)
+    high, low = (a - plane.point) @ plane.normal, (b - plane.point) @ plane.normal
+    some = high * low < 0
+    return plane.drop(a[some] + (high / np.where(some, high - low, 1.0))[some, None] * (b - a)[some])
+
+
+def _inside(arrangement: Arrangement, points: Array) -> NDArray[np.bool_]:
+    """Which points (..., 3) lie within the box round the liquid."""
+    if arrangement.inside is None:
+        return np.ones(points.shape[:-1], dtype=bool)
+    low, high = arrangement.inside
+    return ((points >= low) & (points <= high)).all(axis=-1)
+
+
+def _near(cell: Cell, state: State, points: Array) -> Steps[Array]:
+    """The potential at points (m, 3) but for what the far images in the walls add, (m,)."""
+    out = np.full(len(points), state.constant)
+    for start in range(0, len(points), CHUNK):
+        part = slice(start, start + CHUNK)
+        yield Step(start / len(points), SENTENCE)
+        out[part] -= cell.influence.near(points[part], state.j / cell.conductivity, state.phi)
+    return out
+
+
+def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes: int) -> Steps[Array]:
+    """What the far images in the walls add at the nodes of a grid, (rows, columns).
+
+    It is smooth all over the liquid, and so read from a few Chebyshev nodes.
+    """
+    if not cell.influence.imaged:
+        return np.zeros((len(up), len(across)))
+    u, v = (_chebyshev(ends[0], ends[-1], nodes) for ends in (across, up))
+    points = plane.lift(np.stack(np.meshgrid(u, v), axis=-1))
+    found = np.empty((nodes, nodes))
+    for row in range(0, nodes, ROWS):
+        yield Step(row / nodes, SENTENCE)
+        some = points[row : row + ROWS].reshape(-1, 3)
+        read = cell.influence.far(some, state.j / cell.conductivity, state.phi)
+        found[row : row + ROWS] = -read.reshape(-1, nodes)
+    return _weights(v, up) @ found @ _weights(u, across).T
+
+
+def _chebyshev(low: float, high: float, count: int) -> Array:
+    return 0.5 * (low + high) - 0.5 * (high - low) * np.cos(np.pi * (np.arange(count) + 0.5) / count)
+
+
+def _weights(nodes: Array, at: Array) -> Array:
+    """(places, nodes) that read a function at places from its values at Chebyshev nodes: the barycentric formula."""
+    count = len(nodes)
+    sign = (-1.0) ** np.arange(count) * np.sin(np.pi * (np.arange(count) + 0.5) / count)
+    apart = at[:, None] - nodes
+    on = np.abs(apart) < 1e-14
+    share = np.where(on.any(axis=1, keepdims=True), on, sign / np.where(on, 1.0, apart))
+    return share / share.sum(axis=1, keepdims=True)
+
+
+def _rimmed(values: Array, wet: NDArray[np.bool_], across: Array, up: Array, closed: Section, phi: Array) -> Array:
+    """The potentials with those of the nearest surface on nodes that stand just beyond it."""
+    grown = np.pad(wet, 1)
+    beside = np.zeros_like(wet)
+    for i in range(3):
+        for j in range(3):
+            beside |= grown[i : i + wet.shape[0], j : j + wet.shape[1]]
+    rows, columns = np.nonzero(beside & ~wet)
+    out = values.copy()
+    if len(closed.segments):
+        at = np.stack([across[columns], up[rows]], axis=1)
+        start, along = closed.segments[:, 0], closed.segments[:, 1] - closed.segments[:, 0]
+        square = np.maximum(np.einsum("ij,ij->i", along, along), 1e-30)
+        for k, place in enumerate(at):
+            t = np.clip(np.einsum("ij,ij->i", place - start, along) / square, 0.0, 1.0)
+            gap = place - start - t[:, None] * along
+            out[rows[k], columns[k]] = phi[closed.row[np.einsum("ij,ij->i", gap, gap).argmin()]]
+    return out
+
+
+def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Arrangement) -> Steps[float]:
+    """The share of the current density that crosses the plane, from the potential a little before and behind it."""
+    deep = np.pad(grid.wet, 2)
+    clear = np.ones_like(grid.wet)
+    for i in range(5):
+        for j in range(5):
+            clear &= deep[i : i + clear.shape[0], j : j + clear.shape[1]]
+    rows, columns = (np.arange(2, length - 2, 4) for length in grid.wet.shape)
+    fall = grid.fall[rows[:, None], columns]
+    off = float(np.diff(grid.across).min())
+    falls = []
+    for way in (1.0, -1.0):
+        moved = Plane(plane.point + way * off * plane.normal, plane.across, plane.up)
+        where = moved.lift(np.stack(np.meshgrid(grid.across[columns], grid.up[rows]), axis=-1))
+        seen = clear[rows[:, None], columns] & _inside(arrangement, where)
+        values = np.full(seen.shape, np.nan)
+        smooth = yield from between(
+            0.5 - 0.25 * (1 + way), 0.75 - 0.25 * (1 + way),
+            _far(cell, state, moved, grid.across[columns], grid.up[rows], NODES // 2),
+        )  # fmt: skip
+        if seen.any():
+            values[seen] = finish(_near(cell, state, where[seen])) + smooth[seen]
+        falls.append(values)
+    through = (falls[1] - falls[0]) / (2.0 * off)
+    weight = np.outer(np.gradient(grid.up)[rows], np.gradient(grid.across)[columns])
+    known = np.isfinite(through) & np.isfinite(fall).all(axis=-1)
+    crossing = float((weight * through**2)[known].sum())
+    running = float((weight * (fall**2).sum(axis=-1))[known].sum())
+    return float(np.sqrt(crossing / (crossing + running))) if crossing + running > 0 else 0.0
+
+
+def _equal(grid: Grid, levels: Array) -> Array:
+    """Equipotentials (s, 2, 2) at the levels."""
+    points = np.stack(np.meshgrid(grid.across, grid.up), axis=-1)
+    corners, values = (np.concatenate(triangles(a)) for a in (points, grid.potential))
+    some = np.isfinite(values).all(axis=1) & np.concatenate(triangles(grid.wet)).any(axis=1)
+    flat = np.concatenate([corners, np.zeros((*corners.shape[:2], 1))], axis=2)
+    return contour.cut(flat[some], values[some], levels)[0][..., :2]
+
+
+def triangles(nodes: NDArray[np.generic]) -> tuple[NDArray[np.generic], NDArray[np.generic]]:
+    """What nodes (m, n, ...) carry, at the corners (cells, 3, ...) of each half of the grid's cells."""
+    a, b, c, d = nodes[:-1, :-1], nodes[:-1, 1:], nodes[1:, 1:], nodes[1:, :-1]
+    halves = [np.stack(corners, axis=2).reshape(-1, 3, *nodes.shape[2:]) for corners in ((a, b, c), (a, c, d))]
+    return halves[0], halves[1]

@@ -1,0 +1,107 @@
+"""Sections of a plane with surfaces, and current lines on a grid, against geometry and against flows with a closed form."""
+
+from __future__ import annotations
+
+import models
+import numpy as np
+import pytest
+
+from addon.engine.field.section import Plane, Section, meet, spans, winding
+from addon.engine.field.trace import Grid, ended, lines, starts
+
+
+def tilted(seed: int, point: object) -> Plane:
+    turn = models.rotation(seed)
+    return Plane(np.asarray(point, float), turn[0], turn[1])
+
+
+@pytest.mark.parametrize("seed", [1, 2, 3])
+def test_section_of_a_sphere_is_a_circle(seed):
+    """A plane d from the middle of a sphere leaves a circle of r^2 - d^2 (geometry): its area by winding on a grid, by
+    spans, and its outline's length, in any direction of the plane."""
+    turn = models.rotation(seed)
+    plane = tilted(seed, 0.3 * turn[2])
+    points, faces = models.sphere(1.0, 5)
+    found = meet(plane, points[faces])
+    radius = np.sqrt(1.0 - 0.09)
+    nodes = np.linspace(-1.2, 1.2, 481)
+    cell = (nodes[1] - nodes[0]) ** 2
+    assert winding(found, nodes, nodes).sum() * cell == pytest.approx(np.pi * radius**2, rel=0.005)
+    _, ends = spans(found, nodes)
+    assert np.ptp(ends, axis=1).sum() * (nodes[1] - nodes[0]) == pytest.approx(np.pi * radius**2, rel=0.005)
+    length = np.linalg.norm(np.diff(found.segments, axis=1), axis=2).sum()
+    assert length == pytest.approx(2 * np.pi * radius, rel=0.003)
+    assert np.allclose(np.einsum("ij,ij->i", found.outward, found.segments.mean(axis=1)), radius, rtol=0.01)
+
+
+def test_winding_counts_overlapping_bodies_and_those_wound_inward():
+    """Two boxes that run into each other count 2 where both are, and a box that is wound inward counts -1 (definition)."""
+    one, other = models.box((2, 2, 2)), models.moved(models.box((2, 2, 2)), (1.0, 0.0, 0.0))
+    room = models.inside_out(models.moved(models.box((8, 8, 8)), (-3.0, -3.0, -3.0)))
+    plane = Plane(np.array([0.0, 1.0, 0.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]))
+    corners = np.concatenate([points[faces] for points, faces in (one, other, room)])
+    found = winding(meet(plane, corners), np.array([-4.0, -1.0, 0.5, 1.5, 2.5]), np.array([-5.0, 1.0, 3.0]))
+    np.testing.assert_array_equal(found, [[0] * 5, [0, -1, 0, 1, 0], [0, -1, -1, -1, -1]])
+
+
+def around_cylinder() -> Grid:
+    """A uniform flow to the right round an insulating cylinder of radius 1: phi = -(r + 1/r) cos(angle)."""
+    across, up = np.linspace(-4.0, 4.0, 161), np.linspace(-3.0, 3.0, 121)
+    x, y = np.meshgrid(across, up)
+    square = np.maximum(x**2 + y**2, 1e-9)
+    wet = square > 1.0
+    rim = wet | (square > 0.8)
+    return Grid(across, up, np.where(rim, -x * (1.0 + 1.0 / np.maximum(square, 0.5)), np.nan), wet)
+
+
+def test_lines_keep_the_stream_function():
+    """psi = (r - 1/r) sin(angle) is constant along each line of the flow round a cylinder (classical): within 1 % of the
+    flow between the outermost lines, from end to end, and none enters the cylinder."""
+    grid = around_cylinder()
+    begin = np.stack([np.full(8, -3.9), np.linspace(-2.4, 2.4, 8)], axis=1)
+    for line in lines(grid, begin, walled=False):
+        square = (line**2).sum(axis=1)
+        stream = line[:, 1] * (1.0 - 1.0 / square)
+        assert np.abs(stream - stream[0]).max() < 0.01 * 4.8
+        assert line[-1, 0] > 3.8
+        assert square.min() > 0.98
+
+
+def test_lines_do_not_leave_between_walls():
+    """Between walls (the rim), lines that are led against them run along them: current does not cross insulators."""
+    across, up = np.linspace(0.0, 2.0, 41), np.linspace(0.0, 1.0, 21)
+    x, y = np.meshgrid(across, up)
+    grid = Grid(across, up, -x - 0.2 * y, np.ones(x.shape, dtype=bool))
+    (line,) = lines(grid, np.array([[0.1, 0.9]]), walled=True)
+    assert line[:, 1].max() <= 1.0
+    assert line[-1] == pytest.approx([2.0, 1.0])
+
+
+def sheet(x: float, low: float, high: float, pieces: int) -> Section:
+    z = np.linspace(low, high, pieces + 1)
+    segments = np.stack([np.stack([np.full(pieces, x), z[:-1]], axis=1), np.stack([np.full(pieces, x), z[1:]], axis=1)], axis=1)
+    return Section(segments, np.tile([1.0, 0.0], (pieces, 1)), np.arange(pieces))
+
+
+def test_starts_share_out_the_current():
+    """With densities of 1 and 3 on the two halves of an anode, one line in four starts on the first; a sheet in the
+    middle of a fall to both sides gives half to each (definition)."""
+    across, up = np.linspace(0.0, 2.0, 81), np.linspace(0.0, 1.0, 41)
+    x, _ = np.meshgrid(across, up)
+    wet = np.ones(x.shape, dtype=bool)
+    density, none = np.repeat([1.0, 3.0], 10), np.zeros(20, dtype=np.intp)
+    on, beside = starts(Grid(across, up, -x, wet), sheet(0.0, 0.0, 1.0, 20), density, none > 0, none, 40)
+    assert (on[:, 1] < 0.5).sum() == 10
+    np.testing.assert_allclose(np.diff(np.sort(on[on[:, 1] > 0.5, 1])), 0.5 / 30, rtol=1e-6)
+    assert (beside[:, 0] > 0).all()
+    on, beside = starts(Grid(across, up, -np.abs(x - 1.0), wet), sheet(1.0, 0.0, 1.0, 20), density, none == 0, none, 40)
+    assert (beside[:, 0] > 1.0).sum() == (beside[:, 0] < 1.0).sum() == 20
+
+
+def test_a_line_ends_on_the_surface():
+    """It is drawn on to a wall within two steps, and cut at one that it has passed; farther off it ends by itself."""
+    wall = sheet(1.0, -1.0, 1.0, 7)
+    short = np.array([[0.0, 0.1], [0.5, 0.1], [0.9, 0.1]])
+    np.testing.assert_allclose(ended(short, wall)[-1], [1.0, 0.1])
+    np.testing.assert_allclose(ended(short + (0.3, 0.0), wall), [[0.3, 0.1], [0.8, 0.1], [1.0, 0.1]])
+    np.testing.assert_allclose(ended(short - (0.8, 0.0), wall), short - (0.8, 0.0))
