@@ -207,6 +207,18 @@ def test_single_layer_alone_is_the_same() -> None:
     assert off(alone.evaluate(np.zeros((1, 3)), q), both.evaluate(np.zeros((1, 3)), q)) < 1e-6
 
 
+def test_targets_are_the_same_as_among_all() -> None:
+    """Asked for at the first panels alone, products, diagonal and leaf blocks are those of the whole: the rest acts."""
+    corners = np.concatenate([corners_of(sphere(1.0, 3)), corners_of(moved(sphere(1.0, 3), (2.5, 0.3, 0.0)))])
+    q, phi = np.random.default_rng(6).normal(size=(2, len(corners)))
+    some = len(corners) // 2 + 40  # among them some of the second sphere
+    whole, part = LayerOperators(corners), LayerOperators(corners, targets=some)
+    assert off(part.apply(q, phi), whole.apply(q, phi)[:some]) < 1e-6
+    assert np.array_equal(part.diagonal, whole.diagonal[:some])
+    assert np.array_equal(np.sort(np.concatenate([rows for rows, _, _ in part.leaf_blocks()])), np.arange(some))
+    assert part.memory < 0.9 * whole.memory
+
+
 # What must hold whatever the panels
 
 

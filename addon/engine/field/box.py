@@ -27,6 +27,8 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from ..blas import one_thread
+
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an axis: y' = sign y + 2 L m
@@ -34,7 +36,7 @@ Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an
 SELF: Image = ((1, 0), (1, 0), (1, 0))
 NEAR = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
 TOLERANCE = 1e-4
-CHUNK = 20_000
+CHUNK = 1000  # panels at a time: the products of their values stay in the processor's cache
 
 
 def reflect(image: Image, points: Array, low: Array, length: Array) -> Array:
@@ -73,17 +75,20 @@ def _gap(a: Array, b: Array) -> Array:
     return np.sqrt((apart**2).sum(axis=-1))
 
 
+def _bounds(images: Sequence[Image], group: Group, low: Array, length: Array) -> Array:
+    """(k, 2, 3) corners of the boxes round the images of a group."""
+    sign, shift = np.array(images)[:, None].transpose(3, 0, 1, 2)
+    return np.sort(low + sign * (group.bounds - low) + 2.0 * length * shift, axis=1)
+
+
 def near_images(group: Group, groups: Sequence[Group], low: Array, length: Array) -> list[Image]:
     """The images of a group, itself left out, that come too near some group to be interpolated."""
     ways = [(1, 0), (-1, 0), (-1, 1), (1, 1), (1, -1)]
-    found = []
-    for image in product(ways, ways, ways):
-        if image == SELF:
-            continue
-        bounds = np.sort(reflect(image, group.bounds, low, length), axis=0)
-        if any(_gap(bounds, g.bounds) < NEAR * max(g.half.max(), group.half.max()) for g in groups):
-            found.append(image)
-    return found
+    images = [image for image in product(ways, ways, ways) if image != SELF]
+    bounds, near = _bounds(images, group, low, length), np.zeros(len(images), bool)
+    for other in groups:
+        near |= _gap(bounds, other.bounds) < NEAR * max(other.half.max(), group.half.max())
+    return [images[k] for k in np.flatnonzero(near)]
 
 
 class BoxImages:
@@ -116,10 +121,9 @@ class BoxImages:
         many = range(len(groups))
         for group, nodes in zip(groups, self._nodes, strict=True):
             x, n = centroid[group.rows], normal[group.rows]
-            self._values.append([_lagrange(nodes[a], x[:, a]).astype(np.float32) for a in range(3)])
-            self._slopes.append(
-                [(n[:, a, None] * _slope(nodes[a], x[:, a])).astype(np.float32) for a in range(3)]
-            )
+            read = [_interpolated(nodes[a], x[:, a]) for a in range(3)]
+            self._values.append([values.astype(np.float32) for values, _ in read])
+            self._slopes.append([(n[:, a] * read[a][1]).astype(np.float32) for a in range(3)])
         # one matrix a target group, the nodes of all source groups side by side
         self._matrices = [
             np.hstack(
@@ -130,15 +134,19 @@ class BoxImages:
 
     def apply(self, q: Array, phi: Array) -> Array:
         """S q - D phi of these images at the centroids, (n,)."""
+        with one_thread():
+            return self._apply(q, phi)
+
+    def _apply(self, q: Array, phi: Array) -> Array:
         sources = np.concatenate([self._gather(i, q, phi) for i in range(len(self._groups))])
         out = np.zeros(len(self._area))
         for i, group in enumerate(self._groups):
             x, y, z = self._values[i]
-            table = (self._matrices[i] @ sources).reshape(x.shape[1], -1).T
+            table = (self._matrices[i] @ sources).reshape(len(x), -1)
             for start in range(0, len(group.rows), CHUNK):
                 part = slice(start, start + CHUNK)
-                plane = (y[part, :, None] * z[part, None, :]).reshape(-1, len(table))
-                out[group.rows[part]] = np.einsum("ij,ij->i", plane @ table, x[part])
+                plane = (y[:, None, part] * z[:, part]).reshape(table.shape[1], -1)
+                out[group.rows[part]] = np.einsum("ij,ij->j", table @ plane, x[:, part])
         return out
 
     def background(self, double: NDArray[np.bool_]) -> float:
@@ -172,17 +180,18 @@ class BoxImages:
         """Charges and dipoles of a group moved to its nodes, flat."""
         rows = self._groups[i].rows
         (x, y, z), (dx, dy, dz) = self._values[i], self._slopes[i]
-        charge = (self._area[rows] * q[rows]).astype(np.float32)[:, None, None]
-        dipole = (-self._area[rows] * phi[rows]).astype(np.float32)[:, None, None]
-        out = np.zeros((x.shape[1], y.shape[1] * z.shape[1]), np.float32)
+        charge = (self._area[rows] * q[rows]).astype(np.float32)
+        dipole = (-self._area[rows] * phi[rows]).astype(np.float32)
+        out = np.zeros((len(x) * len(y), len(z)), np.float32)
         for start in range(0, len(rows), CHUNK):
             part = slice(start, start + CHUNK)
-            yy, zz = y[part, :, None], z[part, None, :]
-            plane = charge[part] * yy * zz
+            plane = (x[:, None, part] * y[:, part]).reshape(len(out), -1)
+            flow = charge[part] * z[:, part]
             if dipole[part].any():
-                plane += dipole[part] * (dy[part, :, None] * zz + yy * dz[part, None, :])
-                out += dx[part].T @ (dipole[part] * yy * zz).reshape(len(plane), -1)
-            out += x[part].T @ plane.reshape(len(plane), -1)
+                turned = dx[:, None, part] * y[:, part] + x[:, None, part] * dy[:, part]
+                out += turned.reshape(len(out), -1) @ (dipole[part] * z[:, part]).T
+                flow += dipole[part] * dz[:, part]
+            out += plane @ flow.T
         return out.reshape(-1)
 
     def _distances(self) -> Array:
@@ -195,8 +204,7 @@ class BoxImages:
         ways = [(1, 0), (-1, 0), (-1, 1), (1, 1), (1, -1), (-1, -1), (-1, 2)]
         known = set(explicit)
         others = [image for image in product(ways, ways, ways) if image not in known]
-        images = np.array([reflect(image, source.bounds, self._low, self._length) for image in others])
-        return float(_gap(np.sort(images, axis=1), target.bounds).min())
+        return float(_gap(_bounds(others, source, self._low, self._length), target.bounds).min())
 
     def _order(self, group: Group, i: int) -> list[int]:
         """Chebyshev nodes an axis, from the ellipse that the nearest image leaves free (Bernstein)."""
@@ -274,24 +282,18 @@ def _nodes(group: Group, order: Sequence[int]) -> list[Array]:
     ]
 
 
-def _lagrange(nodes: Array, x: Array) -> Array:
-    """Values at x of the polynomials that are one at a node and zero at the others, (x, nodes)."""
-    apart = nodes[:, None] - nodes
-    np.fill_diagonal(apart, 1.0)
-    factors = np.repeat((x[:, None] - nodes)[:, None, :], len(nodes), axis=1)
-    factors[:, np.arange(len(nodes)), np.arange(len(nodes))] = 1.0
-    return factors.prod(axis=2) / apart.prod(axis=1)
-
-
-def _slope(nodes: Array, x: Array) -> Array:
-    """Derivatives of the same polynomials, (x, nodes)."""
-    p = len(nodes)
-    apart = nodes[:, None] - nodes
-    np.fill_diagonal(apart, 1.0)
-    out = np.zeros((len(x), p))
-    for skip in range(p):
-        factors = np.repeat((x[:, None] - nodes)[:, None, :], p, axis=1)
-        factors[:, np.arange(p), np.arange(p)] = 1.0
-        factors[:, :, skip] = 1.0
-        out += np.where(np.arange(p) == skip, 0.0, factors.prod(axis=2))
-    return out / apart.prod(axis=1)
+def _interpolated(nodes: Array, x: Array) -> tuple[Array, Array]:
+    """Values and derivatives at x of the polynomials that are one at a Chebyshev node and zero at the others,
+    (nodes, x) each, by the recurrence of Chebyshev's polynomials.
+    """
+    p, middle = len(nodes), nodes.mean()
+    half = (nodes[0] - middle) / np.cos(0.5 * np.pi / p)
+    t = (x - middle) / half
+    waves, slopes = np.empty((p, len(x))), np.empty((p, len(x)))
+    waves[0], waves[1], slopes[0], slopes[1] = 1.0, t, 0.0, 1.0
+    for k in range(2, p):
+        waves[k] = 2.0 * t * waves[k - 1] - waves[k - 2]
+        slopes[k] = 2.0 * waves[k - 1] + 2.0 * t * slopes[k - 1] - slopes[k - 2]
+    at_nodes = np.cos(np.outer(np.pi * (np.arange(p) + 0.5) / p, np.arange(p))) * (2.0 / p)
+    at_nodes[:, 0] *= 0.5
+    return at_nodes @ waves, at_nodes @ slopes / half

@@ -53,7 +53,7 @@ class Influence:
         self._layers, self._images, self._ghosts = layers, images, ghosts
         self.n = n = len(double)
         self.area, self.centroid, self.normal = layers.area[:n], layers.centroid[:n], layers.normal[:n]
-        self.diagonal = layers.diagonal[:n]
+        self.diagonal = layers.diagonal
         self.double = double
         seen = -self.apply(np.zeros(n), np.ones(n))
         if images is not None:
@@ -108,13 +108,13 @@ class Influence:
                 groups,
                 carried.explicit,
             )
-        layers = yield from between(0.05, 1.0, LayerOperators.build(everything, mirrors=mirrors))
+        layers = yield from between(0.05, 1.0, LayerOperators.build(everything, mirrors=mirrors, targets=len(corners)))
         return cls(layers, images, ghosts, double)
 
     def apply(self, q: Array, phi: Array) -> Array:
         """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only."""
         phi = np.where(self.double, phi, 0.0)
-        out = self._layers.apply(*self._with_ghosts(q, phi))[: self.n]
+        out = self._layers.apply(*self._with_ghosts(q, phi))
         return out if self._images is None else out + self._images.apply(q, phi)
 
     @property

@@ -53,12 +53,14 @@ class LayerOperators:
     out of the liquid and q = d phi / dn, Green's identity reads phi / 2 = S q - D phi = apply(q, phi).
 
     n, corners (n, 3, 3), centroid (n, 3), normal (n, 3), area (n,): of the panels, metres
-    diagonal : (n,) metres, S_ii; of a panel's own images those that are near count
+    targets : at how many of the panels, the first, S and D are taken
+    diagonal : (targets,) metres, S_ii; of a panel's own images those that are near count
     """
 
     def __init__(
-        self, corners: Array, *, accuracy: float = 1e-4, mirrors: Sequence[Plane] = (), double: bool = True
-    ) -> None:
+        self, corners: Array, *, accuracy: float = 1e-4, mirrors: Sequence[Plane] = (), double: bool = True,
+        targets: int | None = None,
+    ) -> None:  # fmt: skip
         """corners : (n, 3, 3) metres, counter-clockwise seen from the side the normal points to.
 
         accuracy : 1e-3, 1e-4 or 1e-5: root mean square error of S q over that of S q itself; D's is up to four
@@ -67,16 +69,18 @@ class LayerOperators:
             that the normal points to; each source then has an equal image behind each (insulating walls),
             within S and D
         double : False leaves D out, for half the memory
+        targets : how many panels, the first, S and D are wanted at; the others only act. Left out: at all
         """
-        finish(self._set_up(corners, accuracy, mirrors, double))
+        finish(self._set_up(corners, accuracy, mirrors, double, targets))
 
     @classmethod
     def build(
-        cls, corners: Array, *, accuracy: float = 1e-4, mirrors: Sequence[Plane] = (), double: bool = True
-    ) -> Steps[LayerOperators]:
+        cls, corners: Array, *, accuracy: float = 1e-4, mirrors: Sequence[Plane] = (), double: bool = True,
+        targets: int | None = None,
+    ) -> Steps[LayerOperators]:  # fmt: skip
         """The same as the constructor, in steps."""
         made = cls.__new__(cls)
-        yield from made._set_up(corners, accuracy, mirrors, double)
+        yield from made._set_up(corners, accuracy, mirrors, double, targets)
         return made
 
     @staticmethod
@@ -84,10 +88,13 @@ class LayerOperators:
         """Bytes that n panels will take."""
         return (10_000 if double else 5_500) * n
 
-    def _set_up(self, corners: Array, accuracy: float, mirrors: Sequence[Plane], double: bool) -> Steps[None]:
+    def _set_up(
+        self, corners: Array, accuracy: float, mirrors: Sequence[Plane], double: bool, targets: int | None
+    ) -> Steps[None]:
         yield Step(0.0, "Sorting the panels")
         self.corners = np.asarray(corners, float)
         self.n, self.accuracy, self._mirrors = len(self.corners), accuracy, mirrors
+        self.targets = self.n if targets is None else targets
         self._setting = next((s for s in _SETTINGS if accuracy >= s.error), _SETTINGS[-1])
         self._basis = basis(self._setting.order, self._setting.tolerance)
         frame = Frame.around(self.corners.reshape(-1, 3), mirrors)
@@ -98,18 +105,22 @@ class LayerOperators:
         self.centroid, self.normal = _scatter(tree, panels.centroid), _scatter(tree, panels.normal)
         self.area = _scatter(tree, panels.area)
         yield Step(0.2, "Pairing distant groups of panels")
-        self._passes = Passes(self._basis, tree, tree, far(tree, tree, frame), frame.width)
+        asked = np.append(0, np.cumsum(tree.order < self.targets))
+        below = asked[tree.stop] > asked[tree.start]
+        self._passes = Passes(self._basis, tree, tree, far(tree, tree, frame, below), frame.width)
         self._read = _readings(self._basis, frame, tree, panels.centroid)
         yield Step(0.3, "Integrating near panels")
-        yield from between(0.3, 1.0, self._assemble())
-        self.diagonal = np.empty(self.n)
+        yield from between(0.3, 1.0, self._assemble(asked[tree.own] > asked[tree.start]))
+        self.diagonal = np.empty(self.targets)
         for rows, single, _ in self.leaf_blocks():
             self.diagonal[rows] = single.diagonal()
 
-    def _assemble(self) -> Steps[None]:
-        """Blocks of near panels, S beside D, all in one buffer."""
+    def _assemble(self, wanted: NDArray[np.bool_]) -> Steps[None]:
+        """Blocks of near panels of the wanted cells, S beside D, all in one buffer."""
         sources = self._sources
-        neighbours = Neighbours(sources.panels.centroid, sources.tree, sources, self._setting.zones)
+        neighbours = Neighbours(
+            sources.panels.centroid, sources.tree, sources, self._setting.zones, wanted=wanted
+        )
         self._keepers, self._rows = neighbours.cells, neighbours.rows
         ends = np.cumsum(neighbours.sizes)
         buffer = np.empty(ends[-1], np.float32)
@@ -132,23 +143,23 @@ class LayerOperators:
 
     @property
     def double_row_sum(self) -> Array:
-        """(n,) D 1: minus the share of the sphere that the panels fill as seen from each centroid."""
+        """(targets,) D 1: minus the share of the sphere that the panels fill as seen from each centroid."""
         return self.double(np.ones(self.n))
 
     def apply(self, q: Array, phi: Array) -> Array:
-        """S q - D phi at the centroids, (n,), in one pass."""
+        """S q - D phi at the centroids, (targets,), in one pass, of q and phi (n,)."""
         return self._product(q, -np.asarray(phi))
 
     def single(self, q: Array) -> Array:
-        """S q at the centroids, (n,)."""
+        """S q at the centroids, (targets,)."""
         return self._product(q, None)
 
     def double(self, phi: Array) -> Array:
-        """D phi at the centroids, (n,)."""
+        """D phi at the centroids, (targets,)."""
         return self._product(None, phi)
 
     def _product(self, charge: Array | None, dipole: Array | None) -> Array:
-        out = np.empty(self.n, np.float32)
+        out = np.zeros(self.n, np.float32)
         with one_thread():
             density, moments = self._sources.gather(charge, dipole)
             local = self._passes.run(moments)
@@ -157,16 +168,20 @@ class LayerOperators:
                     half = slice(0, len(columns) // 2) if dipole is None else slice(len(columns) // 2, None)
                     columns, block = columns[half], block[:, half]
                 out[rows] = block @ density[columns] + self._read[rows] @ local[cell]
-        return _scatter(self._sources.tree, out.astype(float))
+        return _scatter(self._sources.tree, out.astype(float))[: self.targets]
 
     def leaf_blocks(self) -> Iterator[tuple[Ints, Single, Single]]:
-        """Groups of neighbouring panels that part the whole: indices (m,), their block of S and of D (m, m)."""
+        """Groups of neighbouring panels that part the targets: indices (m,), their block of S and of D (m, m)."""
         for rows, columns, block in zip(self._rows, self._columns, self._blocks, strict=True):
             width = len(columns) // (1 + self._sources.double)
             own = np.flatnonzero((columns[:width] >= rows.start) & (columns[:width] < rows.stop))
             own = own[np.argsort(columns[own])]
+            panels = self._sources.tree.order[rows]
+            if self.targets < self.n:
+                asked = np.flatnonzero(panels < self.targets)
+                panels, block, own = panels[asked], block[asked], own[asked]
             double = block[:, width + own] if self._sources.double else np.zeros((len(own),) * 2, np.float32)
-            yield self._sources.tree.order[rows], block[:, own], double
+            yield panels, block[:, own], double
 
     def evaluate(self, points: Array, q: Array, phi: Array | None = None) -> Array:
         """S q - D phi at any points (m, 3), (m,); on a panel D takes its principal value."""

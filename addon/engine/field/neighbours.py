@@ -16,6 +16,7 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
+
 class Sources(Protocol):
     """Panels in the order of their tree."""
 
@@ -33,12 +34,16 @@ class Neighbours:
     """
 
     def __init__(
-        self, points: Array, tree: Tree, sources: Sources, zones: Zones, double: bool | None = None
-    ) -> None:
-        """points : (m, 3) metres; double : whether D is wanted, where the sources have it."""
+        self, points: Array, tree: Tree, sources: Sources, zones: Zones, double: bool | None = None,
+        wanted: NDArray[np.bool_] | None = None,
+    ) -> None:  # fmt: skip
+        """points : (m, 3) metres; double : whether D is wanted, where the sources have it
+
+        wanted : (c,) the target cells to take, where not all
+        """
         self._points, self._panels, self._frame, self._zones = points, sources.panels, sources.frame, zones
         self._double = sources.double if double is None else double
-        self._lists = lists = near(tree, sources.tree, sources.frame)
+        self._lists = lists = near(tree, sources.tree, sources.frame, wanted)
         self.cells, first = np.unique(lists.cell, return_index=True)
         self._cuts = np.append(first, len(lists.cell))
         self.rows = [slice(int(tree.start[c]), int(tree.own[c])) for c in self.cells]

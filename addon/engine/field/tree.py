@@ -197,13 +197,14 @@ class Near:
     code: Ints
 
 
-def near(targets: Tree, sources: Tree, frame: Frame) -> Near:
+def near(targets: Tree, sources: Tree, frame: Frame, wanted: NDArray[np.bool_] | None = None) -> Near:
     """All that the cells with places of their own meet directly, by target cell and then by range.
 
     A cell meets everything below its neighbours, and what its ancestors' neighbours keep for themselves.
+    wanted : (c,) the target cells to do it for, where not for all
     """
     rows: list[list[Ints]] = []
-    keeps = np.flatnonzero(targets.own > targets.start)
+    keeps = np.flatnonzero(targets.own > targets.start if wanted is None else wanted)
     for level in range(targets.depth):
         cell = keeps[targets.level[keeps] >= level]
         up = (targets.level[cell] - level)[:, None]
@@ -231,13 +232,17 @@ class Far:
     code: Ints
 
 
-def far(targets: Tree, sources: Tree, frame: Frame) -> Far:
-    """The interaction lists: children of the parent's neighbours that are no neighbours themselves."""
+def far(targets: Tree, sources: Tree, frame: Frame, wanted: NDArray[np.bool_] | None = None) -> Far:
+    """The interaction lists: children of the parent's neighbours that are no neighbours themselves.
+
+    wanted : (c,) the target cells to list them for, where not for all
+    """
     rows: list[list[Ints]] = []
     for level in range(1, min(targets.depth, sources.depth)):
         part = targets.cells(level)
+        some = np.ones(part.stop - part.start, bool) if wanted is None else wanted[part]
         for parity in np.ndindex(2, 2, 2):
-            cell = part.start + np.flatnonzero(np.all((targets.at[part] & 1) == parity, axis=1))
+            cell = part.start + np.flatnonzero(np.all((targets.at[part] & 1) == parity, axis=1) & some)
             usable = np.flatnonzero(np.all(np.abs((OFFSETS + parity) >> 1) <= 1, axis=1))
             at = targets.at[cell][:, None] + OFFSETS[usable]
             which, step, found, code = _images(frame, sources, level, at)
