@@ -7,9 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .errors import Fault
 from .sections import Coat, Print, Target
 from .surface import Surface
-from .units import UM
+from .units import MM, UM
 
 LEVEL = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
 SANDING = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
@@ -129,6 +130,24 @@ def inset(surface: Surface, thickness: ArrayLike) -> Inset:
     a, b, c = (points[surface.triangles[:, k]] for k in range(3))
     after = np.einsum("ij,ij->i", np.cross(b - a, c - a), normal)
     return Inset(points, np.flatnonzero((after <= 0) & (surface.area > 0)).astype(np.int32))
+
+
+def to_size(surface: Surface, target: Target, coat: Coat, deposit: ArrayLike | None = None) -> Inset:
+    """The copy to print, so that coat and deposit bring the part to the size of the model.
+
+    deposit : (m,) m, the thickness that is predicted; None: the wanted mean everywhere
+    Raises Fault where a wall or a gap is too thin for it.
+    """
+    layer = coat.thickness + np.asarray(target.thickness if deposit is None else deposit)
+    found = inset(surface, layer)
+    if len(found.turned):
+        most = float(np.broadcast_to(layer, surface.area.shape)[found.turned].max())
+        area = float(surface.area[found.turned].sum())
+        raise Fault(
+            f"{surface.name}: walls, gaps or edges at {len(found.turned)} faces ({area / MM**2:.3g} mm2) are too thin to give"
+            f" way to a layer of {most / UM:.0f} um; thicken the model there, or ask for less deposit"
+        )
+    return found
 
 
 def _corner_angles(corners: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -110,9 +110,13 @@ def as_it_stands(o: bpy.types.Object, look: Look) -> bool:
     return bool(np.abs(way_up(o) - look.up).max() < UPRIGHT)
 
 
-def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Look) -> None:
-    """Look again, after the copy was turned or moved by hand: its gas, its colours, and where its wires are now."""
-    if not as_it_stands(o, look):
+def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Look) -> bool:
+    """After the copy was turned or moved by hand: where its wires are now, its gas and its colours.
+
+    Returns whether its way up is another now.
+    """
+    another = not as_it_stands(o, look)
+    if another:
         look.up = way_up(o)
         look.study = looks.held(kept, look.up)
         colour(context, look)
@@ -125,6 +129,7 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
         mesh: Any = wires.data
         mesh.attributes["position"].data.foreach_set("vector", points.astype(np.float32).ravel())
         mesh.update()
+    return another
 
 
 def colour(context: bpy.types.Context, look: Look) -> None:

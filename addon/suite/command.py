@@ -24,8 +24,8 @@ from ..engine.errors import Fault
 from ..engine.job import Job
 from ..engine.steps import Steps
 from ..engine.study import Study
-from ..engine.units import DM2, LENGTH
-from . import load, outputs, versions
+from ..engine.units import DM2, LENGTH, MM
+from . import load, outputs, stl, versions
 from .quiet import quiet
 from .tracers import HostTracer
 
@@ -39,6 +39,7 @@ OPTIONS = {
     "arrays": "one row a triangle, NumPy .npz",
     "blend": "the part in its colours, .blend",
     "picture": "the picture for the client, .png",
+    "inset": "a smaller copy to print, so that the plated part is to size, .stl",
 }
 
 _commands: list[Any] = []
@@ -140,6 +141,9 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         o = outputs.scene_of(study)
         paint.paint(study, o)
         outputs.write_blend(made["blend"], o)
+    if "inset" in made:
+        found = study.results.get("field")
+        stl.write(made["inset"], outputs.inset(study, found and found.thickness) / LENGTH.get(job.part.unit, MM))
     if "picture" in made:
         from . import sheet
 

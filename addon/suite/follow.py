@@ -91,7 +91,7 @@ def _part(context: bpy.types.Context, kept: Kept, turned: NDArray[np.float64], s
         stop(context)
         return False
     Following._seen, Following.study, Following.words = seen, study, looks.sentence(study)
-    overlay.show(paint.again(context, kept.capture, study, shown), f"As it is turned: {Following.words}")
+    overlay.show(paint.again(context, kept.capture, study, shown), f"Now: {Following.words}")
     return True
 
 
@@ -103,7 +103,8 @@ def _beside(context: bpy.types.Context, kept: Kept) -> bool:
     stands = tuple(value for row in o.matrix_world for value in row), settings.of(context.scene).shown
     if stands == Following._copy:
         return False
-    beside.turned(context, kept, o, look)
+    if beside.turned(context, kept, o, look):
+        overlay.tell(f"The copy: {looks.sentence(look.study)}")
     Following._copy = stands
     return True
 

@@ -35,9 +35,9 @@ def held(kept: Kept, up: ArrayLike) -> Study:
 
 
 def sentence(study: Study) -> str:
-    """How much gas and liquid stays: "12 mL of gas, 3.1 mL held on lifting"."""
+    """How much gas and liquid stays: "12.1 mL gas, 3.1 mL held on lifting"."""
     gas, liquid = (study.results.get(name) for name in ANALYSES)
-    found = [f"{millilitres(gas.trapped_volume)} of gas"] if gas is not None else []
+    found = [f"{millilitres(gas.trapped_volume)} gas"] if gas is not None else []
     return ", ".join(found + ([f"{millilitres(liquid.held_volume)} held on lifting"] if liquid is not None else []))
 
 

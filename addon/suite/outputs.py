@@ -14,13 +14,16 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ..engine import prepare
 from ..engine.errors import Fault
 from ..engine.study import Study
 from ..engine.units import MM
 from . import load, meshes
 from .quiet import quiet
 
-ENDINGS = {"report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png"}
+ENDINGS = {
+    "report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png", "inset": ".stl",
+}  # fmt: skip
 
 
 def check(outputs: Mapping[str, Path], inputs: list[Path]) -> None:
@@ -31,7 +34,7 @@ def check(outputs: Mapping[str, Path], inputs: list[Path]) -> None:
     taken = {path.resolve(): "is read by this job" for path in inputs}
     for option, path in outputs.items():
         where = f"--{option} {path}"
-        if path.suffix.lower() != ENDINGS[option] and option in ("arrays", "blend", "picture"):
+        if path.suffix.lower() != ENDINGS[option] and option in ("arrays", "blend", "picture", "inset"):
             raise Fault(f"{where}: the name must end in {ENDINGS[option]}")
         if path.resolve() in taken:
             raise Fault(f"{where}: this file {taken[path.resolve()]}; choose another name")
@@ -82,6 +85,14 @@ def write_json(path: Path, table: Mapping[str, Any]) -> None:
 def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
     with open(path, "wb") as file:
         np.savez_compressed(file, **arrays)  # type: ignore[arg-type]
+
+
+def inset(study: Study, deposit: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
+    """Corners (n, 3, 3) in metres of the copy to print. deposit : as for `prepare.to_size`, which raises the Faults"""
+    surface, job = study.surface, study.job
+    assert surface is not None
+    points = prepare.to_size(surface, job.target, job.coat, deposit).points
+    return points[surface.triangles[surface.area > 0]]
 
 
 def scene_of(study: Study) -> bpy.types.Object:

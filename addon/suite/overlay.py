@@ -47,6 +47,12 @@ def show(drawing: Drawing, note: str = "") -> None:
     _shown.append(shown)
 
 
+def tell(note: str) -> None:
+    """Words for the legend that is shown."""
+    for shown in _shown:
+        shown.note = note
+
+
 def clear() -> None:
     """Draw nothing any more."""
     while _shown:

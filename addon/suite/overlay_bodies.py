@@ -17,8 +17,8 @@ from ..engine.study import Study
 from . import beside, looks, overlay, session, settings
 from .follow import Following
 
-GAS, LIQUID = (0.98, 0.93, 0.78), (0.25, 0.55, 0.85)
-CLEAR, FAINT = 0.55, 0.16
+GAS, LIQUID = (0.72, 0.93, 1.00), (0.20, 0.45, 0.85)
+CLEAR, FAINT = 0.60, 0.30
 LIGHT = np.array([0.30, -0.45, 0.84])  # where the shading of the bodies comes from, in the part's axes
 DARKEST = 0.55
 MOST = 6  # bodies that are kept ready
@@ -71,6 +71,7 @@ def _draw() -> None:
     if not context.space_data.overlay.show_overlays:
         return
     gpu.state.blend_set("ALPHA")
+    gpu.state.depth_mask_set(False)  # what is drawn after them is hidden by the part alone
     for study, place in standing(context):
         for test, alpha in (("GREATER", FAINT), ("LESS_EQUAL", CLEAR)):
             ready = _batch(study, alpha)
@@ -80,6 +81,7 @@ def _draw() -> None:
             with gpu.matrix.push_pop():
                 gpu.matrix.load_matrix(overlay.nearer(context) @ place)
                 ready[1].draw(ready[0])
+    gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 

@@ -59,7 +59,7 @@ def _content(evaluated: bpy.types.Object, names: Iterable[str]) -> list[int]:
     """Counts and checksums of the evaluated surface; nothing where there is none."""
     if evaluated.type not in SURFACES:
         return []
-    own = isinstance(evaluated.data, bpy.types.Mesh)
+    own = isinstance(evaluated.data, bpy.types.Mesh) and evaluated.mode != "EDIT"  # attributes are empty there
     mesh: Any = evaluated.data if own else evaluated.to_mesh()
     if mesh is None:
         return []

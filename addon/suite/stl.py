@@ -1,4 +1,4 @@
-"""STL files, binary and text, read with numpy: as they stand, nothing welded, and cut-off files refused.
+"""STL files, binary and text, read with numpy and written: as they stand, nothing welded, and cut-off files refused.
 
 Blender's importer is not used here: it joins points, and reads a cut-off file as far as it goes.
 """
@@ -35,6 +35,18 @@ def read(path: Path) -> NDArray[np.float64]:
         f"{path}: its header promises {count} triangles in {HEADER + count * RECORD.itemsize} bytes,"
         f" but it has {size}: it was cut off or damaged; export the model again"
     )
+
+
+def write(path: Path, corners: NDArray[np.float64]) -> None:
+    """A binary file of triangles (m, 3, 3), normals by their winding."""
+    records = np.zeros(len(corners), RECORD)
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    length = np.linalg.norm(normal, axis=1, keepdims=True)
+    records["normal"] = np.divide(normal, length, out=np.zeros_like(normal), where=length > 0)
+    records["corners"] = corners
+    with open(path, "wb") as file:
+        file.write(b"binary".ljust(HEADER - 4, b"\0") + len(records).to_bytes(4, "little"))
+        records.tofile(file)
 
 
 def _read_text(path: Path) -> NDArray[np.float64]:
