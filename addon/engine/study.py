@@ -105,7 +105,8 @@ def _contacts(study: Study, tracer: Tracer) -> Any:
 def _coat(study: Study, tracer: Tracer) -> Any:
     found = study.results.get("field")
     density = found.density if found else None
-    return coat.run(_surface(study), study.job, contacts=study.results.get("contacts"), density=density)
+    contacts = study.results.get("contacts")
+    return coat.run(_surface(study), study.job, contacts=contacts, density=density, meshes=study.bodies)
 
 
 def _field(study: Study, tracer: Tracer) -> Steps[Any]:
@@ -183,7 +184,10 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("field", _CELL, (), _field, 30.0, betters=("contacts",)),
     Analysis(
         "coat",
-        ("part.up", "part.material", "target", "bath", "tank", "coat", "wires", "supply", "rack"),
+        (
+            *("part.up", "part.material", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack"),
+            *("coat", "wires", "supply", "effort.panels"),
+        ),
         ("contacts",),
         _coat,
         8.0,

@@ -3,29 +3,46 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Protocol
 
 import numpy as np
 
 from .. import kinetics
 from ..job import Job
 from ..sparse import Vector
+from ..steps import Step, Steps
 from ..surface import Surface
-from .proxy import Proxy
-from .sheet import Sheet
+from .spread import Spread
 
 LEAST = 1e-3  # of the mean density: what a face gets that a field leaves with nothing
 
 
+class Bath(Protocol):
+    """resolution : m, below which it does not tell densities apart."""
+
+    resolution: float
+
+    def seen(self, spread: Spread, conductance: Vector, current: float) -> Steps[Vector]:
+        """(n,) ohm m2 between each patch and the anode at a current in A, with the coat conducting siemens a square (n,)."""
+        ...
+
+
 @dataclass(frozen=True, eq=False)
-class BathSide:
-    """law : kinetics; ohmic : ohm m2 of the bath; shape : (m,) local beside mean density where a field is known."""
+class Local:
+    """The bath as a resistance of each place by itself, for want of a field.
+
+    law : kinetics; ohmic : ohm m2 of the bath; shape : (m,) local beside mean density where a field is known
+    area : m2 that is plated
+    """
 
     law: kinetics.Law
     ohmic: float
     shape: Vector | None
+    area: float
+    resolution: float = 0.0
 
     @classmethod
-    def of(cls, surface: Surface, job: Job, density: Vector | None) -> BathSide:
+    def of(cls, surface: Surface, job: Job, density: Vector | None) -> Local:
         """density : (m,) A/m2 of a field on the triangles, or None.
 
         The bath's own resistance is that of liquid as deep as the anode is away, or as half the part's size if that
@@ -34,27 +51,23 @@ class BathSide:
         depth = 0.5 * float(np.ptp(surface.bounds, axis=0).max())
         if job.tank.shape in ("box", "cylinder"):
             depth = min(depth, 0.5 * min(job.tank.size[:2]))
-        shape = None
+        shape, area = None, surface.plated_area
         if density is not None:
-            area = surface.plated_area
             known = np.where(area > 0, np.maximum(np.nan_to_num(density), 0.0), 0.0)
             mean = float(area @ known) / float(area.sum())
             shape = np.maximum(known / mean, LEAST) if mean > 0 else None
-        return cls(kinetics.law(job.bath.kinetics, job.bath.temperature), depth / job.bath.conductivity, shape)
+        law = kinetics.law(job.bath.kinetics, job.bath.temperature)
+        return cls(law, depth / job.bath.conductivity, shape, float(area.sum()))
 
     def resistance(self, mean: float) -> float:
         """ohm m2 at a mean density in A/m2: the slope of the kinetics there, and the liquid."""
         return float(self.law.resistance(np.array(mean))) + self.ohmic
 
-    def at_points(self, sheet: Sheet, mean: float) -> Vector:
-        """(v,) ohm m2 at a sheet's points, so that a sheet without loss collects as the field has it."""
-        level = self.resistance(mean)
+    def seen(self, spread: Spread, conductance: Vector, current: float) -> Steps[Vector]:
+        """As of `Bath`: the same at any state of the coat, so that a coat without loss collects as the field has it."""
+        yield Step(1.0, "Reckoning with the bath")
+        level = self.resistance(current / self.area)
         if self.shape is None:
-            return np.full(len(sheet.mesh.points), level)
-        local = sheet.collected(sheet.spread(self.shape)) / np.maximum(sheet.area, 1e-300)
+            return np.full(len(spread.own), level)
+        local = spread.collected(self.shape) / spread.area
         return level / np.maximum(local, LEAST)
-
-    def at_patches(self, sheet: Sheet, patches: Proxy, mean: float) -> Vector:
-        """(n,) the same on a sheet's coarse copy: conductances to the bath add up."""
-        leak = patches.collected(sheet.area / self.at_points(sheet, mean))
-        return np.divide(patches.area, leak, out=np.ones_like(leak), where=leak > 0)

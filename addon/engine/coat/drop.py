@@ -11,12 +11,11 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .. import multigrid
 from ..multigrid import Hierarchy
 from ..sparse import Graph, Index, Vector, added
-from ..steps import Step, Steps, between, finish
+from ..steps import Step, Steps, between
 from .sheet import Sheet
 
 TOLERANCE = 1e-4  # in the energy norm; the greatest drop is then good to about 1e-5
@@ -117,14 +116,6 @@ class Loss:
             start=None if start is None else np.nan_to_num(start[free]),
         )
         return self.fed.full(found.x)
-
-    def at_faces(self, density: Vector) -> NDArray[np.float64]:
-        """(m,) V lost at each of the surface's triangles for the current density (m,) in A/m2 that each collects.
-
-        nan where nothing is plated and where no wire reaches. For a field that couples to the coat.
-        """
-        sheet = self.fed.sheet
-        return sheet.on_faces(finish(self.at_points(sheet.collected(sheet.spread(density)))))
 
 
 @dataclass(frozen=True, eq=False)

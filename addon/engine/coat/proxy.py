@@ -7,9 +7,11 @@ conductance that crosses, the part that its span has of the distance between the
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..matching import matched
 from ..sparse import Graph, Index, Vector, added
@@ -38,10 +40,19 @@ class Proxy:
         return added(self.patch, current, len(self.area))
 
 
-def build(sheet: Sheet, patches: int) -> Steps[Proxy]:
-    """Pairs until there are `patches` at most, or nothing is left to put together."""
+def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Steps[Proxy]:
+    """Pairs until there are `patches` at most, or nothing is left to put together.
+
+    pads : the points under each wire, which are kept apart from all others and hold one potential up to the pad's rim
+    """
     random = np.random.default_rng(20)
     graph = sheet.graph
+    pad = np.full(graph.count, -1)
+    for k, covered in enumerate(pads):
+        pad[covered] = k
+    if len(pads):
+        alike = pad[graph.low] == pad[graph.high]
+        graph = Graph(graph.count, graph.low[alike], graph.high[alike], graph.weight[alike])
     patch = np.arange(graph.count)
     while graph.count > patches and len(graph.low):
         yield Step(1.0 - patches / graph.count, "Making a coarse copy of the coat")
@@ -59,15 +70,17 @@ def build(sheet: Sheet, patches: int) -> Steps[Proxy]:
     )
     piece = np.empty(graph.count, dtype=np.intp)
     piece[patch] = sheet.piece
-    return Proxy(patch, _coarse(sheet, patch, middle), weight, middle, piece)
+    return Proxy(patch, _coarse(sheet, patch, middle, pad >= 0), weight, middle, piece)
 
 
-def _coarse(sheet: Sheet, patch: Index, middle: Vector) -> Graph:
+def _coarse(sheet: Sheet, patch: Index, middle: Vector, held: NDArray[np.bool_]) -> Graph:
     fine, points = sheet.graph, sheet.mesh.points
     a, b = patch[fine.low], patch[fine.high]
     cross = np.flatnonzero(a != b)
     a, b, weight = a[cross], b[cross], fine.weight[cross]
-    between = middle[b] - middle[a]
+    # to a pad it is as far as to its rim
+    ends = [np.where(held[end][:, None], points[end], middle[patch[end]]) for end in (fine.low[cross], fine.high[cross])]
+    between = ends[1] - ends[0]
     span = points[fine.high[cross]] - points[fine.low[cross]]
     square = np.einsum("ij,ij->i", between, between)
     part = np.einsum("ij,ij->i", span, between) / np.maximum(square, 1e-300)

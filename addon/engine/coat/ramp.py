@@ -1,24 +1,25 @@
 """The first minutes: how the current may rise as metal grows over the coat.
 
 The deposit lies beside the coat as a second conductor, 1/Rs = 1/Rs0 + t / resistivity. It grows first near the wire, so
-the current spreads from there; the current allowed at any time is the one at which the face that gets most still plates
-soundly. Quasi-steady: at each step the potential is in balance with the films as they are.
+the current spreads from there. The current allowed at any time is the one at which no place gets more than the bath's
+highest sound density, the rim of the wires' pads included, and the plastic stays cool. Quasi-steady: at each step the
+potential is in balance with the films as they are.
 Source of the effect: R. Alkire, J. Electrochem. Soc. 118 (1971) 1935.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
 
 from ..sparse import Vector
-from ..steps import Step, Steps
+from ..steps import Step, Steps, between
 from ..units import MINUTE, UM
-from .proxy import Proxy
-from .spread import Spread
+from . import rim
+from .bathside import Bath
+from .spread import Share, Spread
 
 # common practice, no source: a deposit this thick is closed; one this thin is still islands, and conducts nothing
 COVERED = 1.0 * UM
@@ -27,6 +28,7 @@ GROWTH = 0.15 * UM  # of film on the face that is plated fastest and not yet cov
 RAISE = 1.6  # the current is raised when so many times as much is allowed
 HOLD = 1 * MINUTE  # a current is held so long at least
 LIMIT = 800  # steps
+TRIES, SETTLED = 4, 0.1  # of finding the first current, and the change between two of them that is small enough
 
 # ohm m at 20 C; copper IEC 60028, the others handbook values, from memory. Bright deposits are somewhat higher.
 RESISTIVITY = {
@@ -67,6 +69,7 @@ class Drive:
     """What limits the current, and what it does.
 
     target : A in the end; charge : C in all; top : A/m2, the highest density of a sound deposit
+    conductivity : S/m of the bath; polarisation : ohm m2, slope of the kinetics at `top`
     heat : A at which the bare coat at the wire becomes too warm, inf if never; flux : W/m2 too warm anywhere
     rate : m3/C of metal; resistivity : ohm m of the metal
     """
@@ -74,67 +77,60 @@ class Drive:
     target: float
     charge: float
     top: float
+    conductivity: float
+    polarisation: float
     heat: float
     flux: float
     rate: float
     resistivity: float
 
 
-def run(
-    patches: Proxy,
-    pads: list[tuple[Vector, float]],
-    sheet_resistance: float,
-    resistance: Callable[[float], Vector],
-    drive: Drive,
-    *,
-    voltage: float = 0.0,
-    film: float = 0.0,
-) -> Steps[Ramp]:
+@dataclass(frozen=True, eq=False)
+class _Now:
+    """The coat at one moment. found : for an ampere; allowed : A; burn : whether density is what limits it"""
+
+    found: Share
+    allowed: float
+    burn: bool
+
+
+def run(spread: Spread, bath: Bath, sheet_resistance: float, drive: Drive, *, film: float = 0.0) -> Steps[Ramp]:
     """Walk through the first minutes on the coarse copy of a coat.
 
-    pads : centre (3,) and diameter of each wire, metres; sheet_resistance : ohm per square, above 0
-    resistance : mean density A/m2 -> (n,) ohm m2 between each patch and the bath
-    voltage : V between wire and bath for an ampere at the target's density, from the coat itself; 0: as the copy has it
+    spread : of the coat with its wires; sheet_resistance : ohm per square, above 0
+    bath : asked at the start, whenever the current is raised, and as often as the time has doubled
     film : metres of metal that lie on the coat before the current is on
     """
-    spread = Spread.of(patches, pads)
-    area, total = spread.area, float(patches.area.sum())
+    area, total = spread.area, float(spread.patches.area.sum())
     thick = np.full(len(area), film)
-    bare = 1.0 / sheet_resistance
-
-    def sheet() -> Vector:
-        return bare + np.maximum(thick - ISLANDS, 0.0) / drive.resistivity
-
-    def bath(current: float) -> Vector:
-        return resistance(current / float(area.sum()))[spread.own]
-
-    first = float(sheet()[spread.held].min())
-    spread = spread.fitted(sheet(), bath(drive.target), voltage)
     stages: list[Stage] = []
-    current, since, now, passed = 0.0, 0.0, 0.0, 0.0
+    since, now, passed, asked = 0.0, 0.0, 0.0, 0.0
     covered_after: float | None = None
-    limited = "target"
+    first = float(_conductance(thick, sheet_resistance, drive)[0])
+    resistance, current = yield from _first(spread, bath, _conductance(thick, sheet_resistance, drive), drive, first)
+    limited = ""
     for count in range(LIMIT):
+        sheet = _conductance(thick, sheet_resistance, drive)
         closed = (thick >= COVERED) | (film > 0)
         share = float(area[closed].sum()) / total
         if closed.all() and covered_after is None:
             covered_after = now
-        found = spread.share(sheet(), bath(current or drive.target))
-        warm = drive.heat * math.sqrt(float(sheet()[spread.held].min()) / first)
-        if found.warmth > 0:
-            warm = min(warm, math.sqrt(drive.flux / found.warmth))
-        burn = drive.top / max(found.rim, float(found.density.max()))
-        allowed = min(drive.target, burn, warm)
-        if current == 0.0:
-            current = rounded_down(allowed, drive.target)
-            limited = "target" if current >= drive.target else "burn" if burn < warm else "warmth"
-        elif current < drive.target and now - since >= HOLD and allowed >= min(RAISE * current, drive.target):
+        state = _judged(spread, sheet, resistance, drive, first)
+        if not limited:
+            limited = "target" if current >= drive.target else "burn" if state.burn else "warmth"
+        rises = current < drive.target and now - since >= HOLD and state.allowed >= min(RAISE * current, drive.target)
+        if rises or (now > 2 * max(asked, HOLD) and not closed.all()):
+            wanted = state.allowed if rises else current
+            resistance, asked = (yield from bath.seen(spread, sheet, wanted)), now
+            state = _judged(spread, sheet, resistance, drive, first)
+            rises = rises and state.allowed >= min(RAISE * current, drive.target)
+        if rises:
             stages.append(Stage(current, now - since, share))
-            current, since = rounded_down(allowed, drive.target), now
+            current, since = rounded_down(state.allowed, drive.target), now
         left = (drive.charge - passed) / current
         if left <= 0.0 or (closed.all() and current >= drive.target):
             break
-        density = current * found.density
+        density = current * state.found.density
         fastest = float(density[~closed].max()) if not closed.all() else math.inf
         step = min(GROWTH / (drive.rate * fastest) if fastest > 0 else math.inf, left)
         step = min(step, max(HOLD / 4, 0.2 * now)) if current < drive.target else step
@@ -142,12 +138,49 @@ def run(
         now, passed = now + step, passed + current * step
         yield Step(max(share, count / LIMIT), f"Covering the coat: {now / MINUTE:.0f} minutes, {share:.0%} covered")
     rest = max(drive.charge - passed, 0.0) / current
-    thick = thick + drive.rate * current * found.density * rest
+    thick = thick + drive.rate * current * state.found.density * rest
     closed = (thick >= COVERED) | (film > 0)
     stages.append(Stage(current, now - since + rest, float(area[closed].sum()) / total))
-    full = np.zeros(len(patches.area))
+    full = np.zeros(len(spread.patches.area))
     full[spread.own] = thick
     return Ramp(tuple(stages), limited, covered_after, full)
+
+
+def _conductance(thick: Vector, sheet_resistance: float, drive: Drive) -> Vector:
+    """(n,) siemens a square of the coat with its film."""
+    return 1.0 / sheet_resistance + np.maximum(thick - ISLANDS, 0.0) / drive.resistivity
+
+
+def _first(
+    spread: Spread, bath: Bath, sheet: Vector, drive: Drive, first: float
+) -> Steps[tuple[Vector, float]]:
+    """What the bath is to each patch at the current to start with, and that current in A."""
+    current = drive.target
+    for turn in range(TRIES):
+        resistance = yield from between(turn / TRIES * 0.2, (turn + 1) / TRIES * 0.2, bath.seen(spread, sheet, current))
+        allowed = _judged(spread, sheet, resistance, drive, first).allowed
+        settled = abs(allowed - current) <= SETTLED * current
+        current = allowed
+        if settled:
+            break
+    return resistance, rounded_down(current, drive.target)
+
+
+def _judged(spread: Spread, sheet: Vector, resistance: Vector, drive: Drive, first: float) -> _Now:
+    """How the current spreads, and how much of it there may be. first : siemens a square of the bare coat"""
+    found = spread.share(sheet, resistance)
+    under = np.array([float(sheet[c.held].mean()) for c in spread.contacts])
+    warm = drive.heat * math.sqrt(float(under.min()) / first)
+    if found.warmth > 0:
+        warm = min(warm, math.sqrt(drive.flux / found.warmth))
+    length = drive.conductivity * drive.polarisation
+    rims = [
+        ring + drive.conductivity * wire / (2 * math.pi * c.round * siemens) * rim.excess(length, c.radius, c.away)
+        for c, ring, wire, siemens in zip(spread.contacts, found.rings, found.wires, under, strict=True)
+    ]
+    bare = spread.bare
+    burn = drive.top / max(*rims, float(found.density[bare].max()) if bare.any() else 0.0)
+    return _Now(found, min(drive.target, burn, warm), burn < warm)
 
 
 def rounded_down(current: float, most: float) -> float:

@@ -2,102 +2,195 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
 
 from .. import multigrid
 from ..sparse import Graph, Index, Vector, added
 from ..steps import finish
+from .drop import Fed
 from .proxy import Proxy
+from .sheet import Pad, Sheet
 
 LEAST = 1e-3  # squares of sheet between a wire and its patches, so that the wire is never a short circuit
-ROUNDS = 6  # of fitting it; the voltage is nearly linear in it
+ROUNDS, FIRST, MOST = 6, 1.1, 5.0  # of fitting the rim, whose resistance the voltage is nearly linear in
+RING = (2.0, 4.0)  # radii of the pad between which the density round a wire is read
 
 
 class Share(NamedTuple):
     """For one ampere in all.
 
-    density : (n,) A/m2 on each patch; rim : A/m2 at the edge of a pad; voltage : V between wire and bath
+    density : (n,) A/m2 on each patch; voltage : V between wire and bath
+    wires : (k,) A into each; rings : (k,) A/m2 round each
     warmth : W/m2 in the sheet where it is warmest, away from the wires
     """
 
     density: Vector
-    rim: float
     voltage: float
+    wires: Vector
+    rings: Vector
     warmth: float
+
+
+class Contact(NamedTuple):
+    """A wire on the copy.
+
+    held : the patches that its pad lies on; ring : those round it, and their mean distance, away, in metres
+    radius : of the pad, m; round : share of a full circle that its rim is, less at an edge of the coat
+    """
+
+    held: Index
+    ring: Index
+    away: float
+    radius: float
+    round: float
 
 
 @dataclass(frozen=True, eq=False)
 class Spread:
     """The patches that wires reach.
 
-    own : (n,) their numbers in the copy; graph : between them, squares inverted; area : (n,) m2
-    held : (h,) those that the pads lie on; squares : of sheet between each wire and all of its patches together
-    ways : (h,) how many patches share a held one's wire
+    sheet, patches : the coat with its pads, and its coarse copy; own : (n,) numbers of these patches in it
+    graph : between them, squares inverted; area : (n,) m2
+    contacts : the wires; rim : resistance from their patches to the next, beside what the copy has
     """
 
+    sheet: Sheet
+    patches: Proxy
     own: Index
     graph: Graph
     area: Vector
-    held: Index
-    ways: NDArray[np.intp]
-    squares: float
+    contacts: tuple[Contact, ...]
+    rim: float = 1.0
 
     @classmethod
-    def of(cls, patches: Proxy, pads: list[tuple[Vector, float]]) -> Spread:
-        """pads : centre (3,) and diameter of each wire, metres"""
-        held: list[Index] = []
-        for centre, diameter in pads:
-            away = np.linalg.norm(patches.middle - centre, axis=1) - 0.5 * np.sqrt(patches.area)
-            away[patches.area <= 0] = np.inf
-            nearest = int(away.argmin())
-            touched = (away <= diameter / 2) & (patches.piece == patches.piece[nearest])
-            touched[nearest] = True
-            held.append(np.flatnonzero(touched))
-        ways = np.concatenate([np.full(len(under), len(under)) for under in held])
-        wired = np.concatenate(held)
-        own = np.flatnonzero(np.isin(patches.piece, np.unique(patches.piece[wired])) & (patches.area > 0))
+    def of(cls, fed: Fed, patches: Proxy, pads: Sequence[Pad], *, resolution: float = 0.0) -> Spread:
+        """patches : of fed's sheet, its pads kept apart; resolution : m, below which densities on the patches are means."""
+        sheet = fed.sheet
+        wired = np.concatenate(fed.pads)
+        own = np.flatnonzero(np.isin(patches.piece, np.unique(sheet.piece[wired])) & (patches.area > 0))
         number = np.full(len(patches.area), -1)
         number[own] = np.arange(len(own))
         low, high = number[patches.graph.low], number[patches.graph.high]
         both = (low >= 0) & (high >= 0)
         graph = Graph(len(own), low[both], high[both], patches.graph.weight[both])
-        return cls(own, graph, patches.area[own], number[wired], ways, LEAST)
+        under = [np.unique(patches.patch[covered]) for covered in fed.pads]
+        every = np.unique(np.concatenate(under))
+        contacts = tuple(
+            _contact(patches, own, number, held, every, pad, float(sheet.area[covered].sum()), resolution)
+            for held, pad, covered in zip(under, pads, fed.pads, strict=True)
+        )
+        return cls(sheet, patches, own, graph, patches.area[own], contacts)
 
-    def fitted(self, sheet: Vector, resistance: Vector, voltage: float) -> Spread:
-        """With as many squares between wires and patches as give this voltage for one ampere, known from the coat itself:
-        the copy does not resolve a pad."""
-        here, tried = self, self.squares
-        base = self.share(sheet, resistance).voltage
-        if base >= voltage:
-            return self
-        slope = 1.0 / float(sheet[self.held].mean())
+    def fitted(self, conductance: Vector, resistance: Vector, voltage: float) -> Spread:
+        """With such a rim round the pads as gives this voltage for one ampere, known from the coat itself: the copy resolves
+        what is lost close to a pad only roughly."""
+        here, step = self, FIRST
         for _ in range(ROUNDS):
-            lack = voltage - here.share(sheet, resistance).voltage
-            if abs(lack) <= 1e-3 * voltage:
+            found = here.share(conductance, resistance).voltage
+            if abs(found - voltage) <= 1e-3 * voltage:
                 break
-            tried = max(tried + lack / slope, LEAST)
-            here = replace(self, squares=tried)
+            other = replace(here, rim=here.rim * step)
+            slope = (other.share(conductance, resistance).voltage - found) / (other.rim - here.rim)
+            if not slope > 0:
+                break
+            wanted = here.rim + (voltage - found) / slope
+            here = replace(here, rim=min(max(wanted, here.rim / MOST), here.rim * MOST))
         return here
 
-    def share(self, sheet: Vector, resistance: Vector) -> Share:
-        """sheet : (n,) siemens a square; resistance : (n,) ohm m2 into the bath."""
-        graph, area = self.graph, self.area
-        a, b = sheet[graph.low], sheet[graph.high]
-        now = replace(graph, weight=graph.weight * (2 * a * b / (a + b)))
-        leak = area / resistance
-        wire = added(self.held, sheet[self.held] / (self.squares * self.ways), graph.count)
-        hierarchy = finish(multigrid.prepare(now, leak + wire))
+    def share(self, conductance: Vector, resistance: Vector) -> Share:
+        """conductance : (n,) siemens a square; resistance : (n,) ohm m2 into the bath."""
+        now, wires = self._network(conductance)
+        leak = self.area / resistance
+        hierarchy = finish(multigrid.prepare(now, leak + wires.sum(axis=0)))
         lost = finish(multigrid.solve(hierarchy, leak, tolerance=1e-4)).x
         density = np.maximum(1.0 - lost, 0.0) / resistance
-        volts = 1.0 / float(area @ density)
+        volts = 1.0 / float(self.area @ density)
+        a, b = conductance[now.low], conductance[now.high]
         step = lost[now.low] - lost[now.high]
         # half of each pair's power to either end, by the resistance of that half; next to a wire it is not resolved
-        near = wire > 0
+        near = wires.any(axis=0)
         power = np.where(near[now.low] | near[now.high], 0.0, now.weight * step * step / (a + b))
-        warmth = (added(now.low, power * b, now.count) + added(now.high, power * a, now.count)) / area
-        rim = volts / float(resistance[self.held].min())
-        return Share(volts * density, rim, volts, volts * volts * float(warmth.max(initial=0.0)))
+        warmth = (added(now.low, power * b, now.count) + added(now.high, power * a, now.count)) / self.area
+        rings = np.array([np.average(density[c.ring], weights=self.area[c.ring]) for c in self.contacts])
+        return Share(
+            volts * density, volts, volts * (wires @ lost), volts * rings, volts * volts * float(warmth.max(initial=0.0))
+        )
+
+    def loss(self, conductance: Vector) -> Losses:
+        """What is lost for any collected current, as a dense matrix."""
+        now, wires = self._network(conductance)
+        matrix = np.diag(now.sums(now.weight) + wires.sum(axis=0))
+        matrix[now.low, now.high] = matrix[now.high, now.low] = -now.weight
+        return Losses(self, np.linalg.inv(matrix))
+
+    def collected(self, density: Vector) -> Vector:
+        """(n,) A into each patch from the density (m,) A/m2 on the part's faces."""
+        return self.patches.collected(self.sheet.collected(self.sheet.spread(density)))[self.own]
+
+    def at_points(self, value: Vector, other: float) -> Vector:
+        """(v,) of the sheet's points, from a value (n,) of the patches; other : where no wire reaches."""
+        every = np.full(len(self.patches.area), other)
+        every[self.own] = value
+        return every[self.patches.patch]
+
+    @property
+    def bare(self) -> Vector:
+        """(n,) bool: the patches that no pad lies on."""
+        free = np.ones(len(self.own), dtype=bool)
+        for contact in self.contacts:
+            free[contact.held] = False
+        return free
+
+    def _network(self, conductance: Vector) -> tuple[Graph, Vector]:
+        """Siemens between the patches, and (k, n) from each to each wire."""
+        graph, bare = self.graph, self.bare
+        a, b = conductance[graph.low], conductance[graph.high]
+        weight = graph.weight * (2 * a * b / (a + b))
+        now = replace(graph, weight=np.where(bare[graph.low] != bare[graph.high], weight / self.rim, weight))
+        wires = np.zeros((len(self.contacts), now.count))
+        for k, contact in enumerate(self.contacts):
+            wires[k, contact.held] = conductance[contact.held] / (LEAST * len(contact.held))
+        return now, wires
+
+
+@dataclass(frozen=True, eq=False)
+class Losses:
+    """V lost along the coat for any current. inverse : (n, n) ohm, of the patches' network with its wires"""
+
+    spread: Spread
+    inverse: Vector
+
+    def at_patches(self, density: Vector) -> Vector:
+        """(n,) V from the density (n,) A/m2 that the patches collect."""
+        return self.inverse @ (self.spread.area * density)
+
+    def at_faces(self, density: Vector) -> Vector:
+        """(m,) V from the density (m,) A/m2 that the part's faces collect: linear and quick, for a field to couple to.
+
+        nan where nothing is plated; zero where no wire reaches.
+        """
+        spread = self.spread
+        drop = np.zeros(len(spread.patches.area))
+        drop[spread.own] = self.inverse @ spread.collected(density)
+        return spread.sheet.on_faces(drop[spread.patches.patch])
+
+
+def _contact(
+    patches: Proxy, own: Index, number: Index, held: Index, every: Index, pad: Pad, covered: float, resolution: float
+) -> Contact:
+    radius = pad.diameter / 2
+    away = np.linalg.norm(patches.middle[own] - np.array(pad.centre), axis=1)
+    away[(patches.piece[own] != patches.piece[held[0]]) | np.isin(own, every)] = np.inf
+    low, high = (max(radius, resolution / RING[0]) * f for f in RING)
+    ring = np.flatnonzero((away >= low) & (away <= high))
+    if not len(ring):
+        ring = np.array([np.abs(away - low).argmin()])
+    if not np.isfinite(away[ring]).all():  # nothing but pads on this piece
+        return Contact(number[held], number[held], radius, radius, 1.0)
+    mean = float(np.average(away[ring], weights=patches.area[own[ring]]))
+    full = np.pi * radius**2
+    return Contact(number[held], ring, max(mean, radius), radius, float(np.clip(covered / full, 0.25, 1.0)))

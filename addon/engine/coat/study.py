@@ -3,28 +3,35 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import contact, faraday, tables
+from .. import contact, faraday, kinetics, tables
 from ..contact import Contacts
+from ..errors import Fault
 from ..job import Job
+from ..part import Part
 from ..sparse import Graph, Vector
 from ..steps import Step, Steps, between
 from ..surface import Surface
 from ..units import A_PER_DM2, UM, ZERO_CELSIUS
-from . import cautions, heat, ramp, wires
-from .bathside import BathSide
+from . import cautions, heat, proxy, ramp, wires
+from .bathside import Bath, Local
 from .drop import Fed, Loss, shared
 from .heat import Heating
+from .immersed import Immersed
 from .ramp import Drive, Ramp, Stage
 from .result import CoatResult
 from .sheet import Pad, with_pads
+from .spread import Losses, Spread
 
 DROP = 0.05  # V that may always be lost before a further wire is called for
 SHARE = 0.5  # and this share of what drives the current through the bath: the far end then gets half of the near one
+PATCHES = 1000  # of the coarse copy that the first minutes are walked on
+SOLID = 1e-9  # ohm per square that stand for a part of metal
 METAL = "the part itself conducts: the full current is safe from the start"
 
 
@@ -33,8 +40,8 @@ class _Bare:
     """The bare coat at the full current.
 
     drop : (v,) V lost for the density of the field, or the even one
-    coupled : (v,) V, and density : (v,) A/m2, as the coat itself shares the current out; currents : A of each wire
-    voltage : V for an ampere between wire and bath then; 0 on metal
+    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each wire
+    spread : the coarse copy, fitted to that; None on metal
     """
 
     fed: Fed
@@ -42,7 +49,7 @@ class _Bare:
     coupled: Vector
     density: Vector
     currents: Vector
-    voltage: float
+    spread: Spread | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,15 +63,22 @@ class _Start:
 
 
 def run(
-    surface: Surface, job: Job, *, contacts: Contacts | None = None, density: Vector | None = None
+    surface: Surface,
+    job: Job,
+    *,
+    contacts: Contacts | None = None,
+    density: Vector | None = None,
+    meshes: Mapping[str, Part] | None = None,
 ) -> Steps[CoatResult]:
     """The coat with the wires of the job, or with suggested ones.
 
     contacts : suggestions; ranked here where None
     density : (m,) A/m2 of a field, at any total current; None: the same everywhere
-    The current that the coat itself lets through, which sets the start, follows from linear kinetics against the
-    bath's resistance. Raises Fault where a wire of the job does not touch plated coat. Cost: two solutions on the
-    coat's network, and some hundred on its coarse copy.
+    meshes : models that the job names by file for the tank, metres, tank coordinates
+    The current that the coat itself lets through, which sets the start, is solved together with the field in the tank,
+    at a preview's resolution; where the tank cannot stand as it is, each place sees a resistance of its own instead, and
+    a warning says so. Raises Fault where a wire of the job does not touch plated coat. Cost: two solutions on the
+    coat's network, some hundred on its coarse copy, and some ten of the field.
     """
     ohms = at_start(job)
     if contacts is None:
@@ -73,15 +87,16 @@ def run(
     given, pads = _pads(surface, job, contacts)
     area = float(surface.plated_area.sum())
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
-    side = BathSide.of(surface, job, density)
-    bare = yield from between(0.4, 0.75, _bare(surface, contacts, pads, ohms, side, target, density))
+    local = Local.of(surface, job, density)
+    bath, unable = yield from between(0.4, 0.5, _bath(surface, job, meshes, local, ohms))
+    bare = yield from between(0.5, 0.75, _bare(surface, contacts, pads, ohms, bath, local, target))
     film = displaced(job)
-    start = yield from between(0.75, 0.95, _start(job, contacts, pads, bare, side, target, area, film))
+    start = yield from between(0.75, 0.95, _start(job, pads, bare, bath, target, area, film))
     yield Step(0.95, "Counting the wires that the coat needs")
     mean = target / area
-    limit = max(DROP, SHARE * side.resistance(mean) * mean)
+    limit = max(DROP, SHARE * local.resistance(mean) * mean)
     needed = wires.needed(contacts, ohms, limit) if ohms > 0 else contacts.pieces
-    never = _never(surface, contacts, start.ramp)
+    never = _never(surface, bare, start.ramp)
     reached = np.isin(contacts.coat.piece_of_face, [contacts.coat.piece_of_face[pad.face] for pad in pads])
     wire = heat.wire(
         float(bare.currents.max()),
@@ -101,7 +116,7 @@ def run(
         drop_at=fitted.mesh.points[worst],
         coupled_drop=float(np.nanmax(bare.coupled)),
         share=fitted.on_faces(bare.density) * (area / target),
-        reach=math.sqrt(side.resistance(mean) / ohms) if ohms > 0 else math.inf,
+        reach=math.sqrt(local.resistance(mean) / ohms) if ohms > 0 else math.inf,
         drop_limit=limit,
         wires_needed=needed,
         safe_start=start.ramp.stages[0].current,
@@ -113,6 +128,7 @@ def run(
         heating_full=start.full,
         wire=wire,
         warnings=(
+            *unable,
             *cautions.unserved(surface, contacts, pads),
             *cautions.bare(surface, never, job.part.up, reached),
             *cautions.many(needed, limit, float(bare.drop[worst])),
@@ -123,22 +139,36 @@ def run(
 
 
 def wired(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float) -> Steps[Loss]:
-    """The loss along the coat for any collected current: for a field to couple to (`Loss.at_faces`)."""
+    """The loss along the coat for any collected current, on its full network."""
     if pads == contacts.pads and contacts.checked is not None and contacts.sheet_resistance == ohms:
         return contacts.checked
     fitted, covered = yield from between(0.0, 0.5, with_pads(surface, contacts.coat, pads))
     return (yield from between(0.5, 1.0, Loss.build(Fed.of(fitted, covered), ohms)))
 
 
-def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Steps[Loss]:
+def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Steps[Losses]:
     """The loss along the coat with half of the wanted deposit on it, with the job's wires or suggested ones.
 
-    The mean over the whole run, for a field to couple to (`Loss.at_faces`): the bare coat of the first minutes is `run`'s.
+    The mean over the whole run, for a field to couple to (`Losses.at_faces`): the bare coat of the first minutes is `run`'s.
     """
-    ohms = at_start(job)
     film = 0.5 * job.target.thickness / ramp.RESISTIVITY[job.bath.metal]
     _, pads = _pads(surface, job, contacts)
-    return (yield from wired(surface, contacts, pads, ohms / (1.0 + ohms * film)))
+    fitted, covered = yield from between(0.0, 0.6, with_pads(surface, contacts.coat, pads))
+    patches = yield from between(0.6, 1.0, proxy.build(fitted, PATCHES, covered))
+    spread = Spread.of(Fed.of(fitted, covered), patches, pads)
+    return spread.loss(np.full(len(spread.own), 1.0 / max(at_start(job), SOLID) + film))
+
+
+def _bath(
+    surface: Surface, job: Job, meshes: Mapping[str, Part] | None, local: Local, ohms: float
+) -> Steps[tuple[Bath, list[str]]]:
+    """The tank with the part in it, or why there is none and what stands for it."""
+    if ohms == 0:
+        return local, []
+    try:
+        return (yield from Immersed.build(surface, job, meshes)), []
+    except Fault as fault:
+        return local, [f"The coat is reckoned without the tank, so its start is an estimate: {fault}"]
 
 
 def _pads(surface: Surface, job: Job, contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
@@ -162,68 +192,56 @@ def displaced(job: Job) -> float:
 
 
 def _bare(
-    surface: Surface,
-    contacts: Contacts,
-    pads: tuple[Pad, ...],
-    ohms: float,
-    side: BathSide,
-    target: float,
-    density: Vector | None,
+    surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float, bath: Bath, local: Local, target: float
 ) -> Steps[_Bare]:
-    loss = yield from between(0.0, 0.5, wired(surface, contacts, pads, ohms))
+    loss = yield from between(0.0, 0.4, wired(surface, contacts, pads, ohms))
     fed, sheet = loss.fed, loss.fed.sheet
     area = float(surface.plated_area.sum())
-    shape = np.ones(len(surface.triangles)) if side.shape is None else side.shape
+    shape = np.ones(len(surface.triangles)) if local.shape is None else local.shape
     current = sheet.collected(sheet.spread(shape)) * (target / area)
-    drop = yield from between(0.5, 0.7, loss.at_points(current))
-    coupled, local = drop, np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
-    voltage = 0.0
-    if ohms > 0:
-        scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
-        total = target * float(sheet.area[~np.isnan(drop)].sum()) / area
-        resistance = side.at_points(sheet, target / area)
-        found = yield from between(0.7, 1.0, shared(fed, scaled, fed.ground / ohms, resistance, total))
-        coupled, local, voltage = found.drop, found.density, found.voltage / total
-    taken = np.where(np.isnan(coupled), 0.0, sheet.area * local)
-    return _Bare(fed, drop, coupled, local, fed.into_wires(coupled, ohms, taken), voltage)
+    drop = yield from between(0.4, 0.5, loss.at_points(current))
+    if ohms == 0:
+        even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
+        return _Bare(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None)
+    patches = yield from between(0.5, 0.6, proxy.build(sheet, PATCHES, fed.pads))
+    spread = Spread.of(fed, patches, pads, resolution=bath.resolution)
+    conductance = np.full(len(spread.own), 1.0 / ohms)
+    resistance = yield from between(0.6, 0.8, bath.seen(spread, conductance, target))
+    scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
+    total = target * float(sheet.area[~np.isnan(drop)].sum()) / area
+    at_points = spread.at_points(resistance, local.resistance(target / area))
+    found = yield from between(0.8, 1.0, shared(fed, scaled, fed.ground / ohms, at_points, total))
+    taken = np.where(np.isnan(found.drop), 0.0, sheet.area * found.density)
+    currents = fed.into_wires(found.drop, ohms, taken)
+    spread = spread.fitted(conductance, resistance, found.voltage / total)
+    return _Bare(fed, drop, found.drop, found.density, currents, spread)
 
 
 def _start(
-    job: Job,
-    contacts: Contacts,
-    pads: tuple[Pad, ...],
-    bare: _Bare,
-    side: BathSide,
-    target: float,
-    area: float,
-    film: float,
+    job: Job, pads: tuple[Pad, ...], bare: _Bare, bath: Bath, target: float, area: float, film: float
 ) -> Steps[_Start]:
     metal = faraday.metal(job.bath.metal)
     charge = faraday.charge(metal, area * job.target.thickness * metal.density, job.bath.efficiency)
     ohms = at_start(job)
-    if ohms == 0:
-        whole = np.full(len(contacts.patches.area), job.target.thickness)
+    if bare.spread is None:
+        whole = np.full(len(bare.fed.sheet.area), job.target.thickness)
         return _Start(Ramp((Stage(target, charge / target, 1.0),), "target", 0.0, whole), METAL, None, None)
     softens = tables.plastic(job.part.material, "part.material")["softens_C"] + ZERO_CELSIUS
     full = heat.coat(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
+    top = min(job.bath.window[1], job.bath.limiting)
+    law = kinetics.law(job.bath.kinetics, job.bath.temperature)
     drive = Drive(
         target=target,
         charge=charge,
-        top=job.bath.window[1],
+        top=top,
+        conductivity=job.bath.conductivity,
+        polarisation=float(law.resistance(np.array(top))),
         heat=full.limit if full.limit > 0 else math.inf,
         flux=heat.LIQUID * max(softens - heat.MARGIN - job.bath.temperature, 0.0) or math.inf,
         rate=faraday.thickness(metal, 1.0, 1.0, job.bath.efficiency),
         resistivity=ramp.RESISTIVITY[job.bath.metal],
     )
-    walked = yield from ramp.run(
-        contacts.patches,
-        [(np.array(pad.centre), pad.diameter) for pad in pads],
-        job.coat.sheet_resistance,
-        lambda mean: side.at_patches(contacts.coat, contacts.patches, mean),
-        drive,
-        voltage=bare.voltage,
-        film=film,
-    )
+    walked = yield from ramp.run(bare.spread, bath, job.coat.sheet_resistance, drive, film=film)
     first = walked.stages[0].current
     return _Start(walked, _reason(walked, drive.top), heat.at_current(full, first), full)
 
@@ -238,7 +256,7 @@ def _reason(walked: Ramp, top: float) -> str:
     }[walked.limited]
 
 
-def _never(surface: Surface, contacts: Contacts, walked: Ramp) -> NDArray[np.intp]:
+def _never(surface: Surface, bare: _Bare, walked: Ramp) -> NDArray[np.intp]:
     """The triangles that stay bare: on coat without a wire, or too thinly plated to close."""
-    film = contacts.coat.on_faces(walked.film[contacts.patches.patch])
-    return np.flatnonzero((surface.plated_area > 0) & ~(film >= ramp.COVERED))
+    film = walked.film if bare.spread is None else walked.film[bare.spread.patches.patch]
+    return np.flatnonzero((surface.plated_area > 0) & ~(bare.fed.sheet.on_faces(film) >= ramp.COVERED))

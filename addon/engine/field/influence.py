@@ -7,7 +7,7 @@ is `BoxImages`.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -61,6 +61,10 @@ class Influence:
         # panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
         self.closed = bool(double.any() and np.median(seen[double]) > 0.0)
         self.share = seen if self.closed else 1.0 + seen
+
+    def leaf_blocks(self) -> Iterator[tuple[NDArray[np.intp], NDArray[np.float32], NDArray[np.float32]]]:
+        """Groups of neighbouring panels that part the whole: indices (m,), their block of S and of D (m, m)."""
+        return self._layers.leaf_blocks()
 
     def without(self, rows: NDArray[np.bool_]) -> Influence:
         """The same with no double layer on the given panels."""

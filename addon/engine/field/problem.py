@@ -15,6 +15,7 @@ half of which counts for eta.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -39,6 +40,7 @@ class Cell:
     active : (n,) bool; the others lie out of the liquid and carry nothing
     cathode, anode : kinetics; conductivity : S/m
     raised : (n,) V, how far a cathode panel's metal lies above the wire
+    lift : j (n,) -> (n,) V that it lies higher still for the current that flows, linear in j; None: no more
     """
 
     influence: Influence
@@ -49,6 +51,12 @@ class Cell:
     anode: Law
     conductivity: float
     raised: Array
+    lift: Callable[[Array], Array] | None = None
+
+    def metal(self, j: Array, voltage: float) -> Array:
+        """(n,) V of the metal of each panel against the wire, with the supply's voltage on the anodes."""
+        level = self.raised + np.where(self.rows(Role.ANODE), voltage, 0.0)
+        return level if self.lift is None else level + self.lift(j)
 
     @property
     def electrode(self) -> NDArray[np.bool_]:
@@ -81,7 +89,9 @@ class Cell:
                 some = np.flatnonzero(rows & (j * step < 0))
                 a_side = j[some] / self.sides[some]
                 eta = law.overpotential(a_side) + law.resistance(a_side) * step[some] / self.sides[some]
-                out[some] = law.density(eta) * self.sides[some]
+                bent = law.density(eta) * self.sides[some]
+                # beyond rest the law bends the other way: whichever of the two falls less
+                out[some] = np.where(step[some] < 0, np.maximum(bent, out[some]), np.minimum(bent, out[some]))
         return out
 
 
@@ -124,7 +134,7 @@ def guess(cell: Cell, drive: Drive) -> State:
     eta, _ = cell.drops(j)
     level = float(eta[cathodes].mean())
     voltage = level if drive.voltage is None else drive.voltage
-    phi = np.where(cell.electrode, cell.raised + np.where(anodes, voltage, 0.0) + eta, level)
+    phi = np.where(cell.electrode, cell.metal(j, voltage) + eta, level)
     return State(j, phi, voltage, level)
 
 
@@ -132,7 +142,7 @@ def resumed(cell: Cell, state: State) -> State:
     """A state of a similar cell made to agree with the metal and the kinetics of this one: a first guess."""
     j = np.where(cell.electrode, state.j, 0.0)
     eta, _ = cell.drops(j)
-    metal = cell.raised + np.where(cell.rows(Role.ANODE), state.voltage, 0.0)
+    metal = cell.metal(j, state.voltage)
     return State(j, np.where(cell.electrode, metal + eta, state.phi), state.voltage, state.constant)
 
 
@@ -216,7 +226,8 @@ class _System:
         def times(x: Array) -> Array:
             panel, constant, voltage = x[:-2], x[-2], x[-1]
             j = np.where(self.electrode, panel, 0.0)
-            phi = np.where(self.electrode, slope * panel, panel)
+            lift = 0.0 if self.cell.lift is None else self.cell.lift(j)
+            phi = np.where(self.electrode, slope * panel + lift, panel)
             green = np.where(self.cell.active, self._green(j, phi) + self.lifted * voltage - constant, panel)
             held = voltage if self.mean is None else self.ohm * float(self.part_area @ j)
             return np.concatenate([green, [self.ohm * float(self.all_area @ j), held]])
@@ -249,6 +260,5 @@ class _System:
         j = np.where(self.electrode, self.cell.stepped(state.j, panel), 0.0)
         voltage = state.voltage + float(step[-1])
         eta, _ = self.cell.drops(j)
-        metal = self.cell.raised + self.anode * voltage
-        phi = np.where(self.electrode, metal + eta, state.phi + panel)
+        phi = np.where(self.electrode, self.cell.metal(j, voltage) + eta, state.phi + panel)
         return State(j, phi, voltage, state.constant + float(step[-2]))
