@@ -26,6 +26,7 @@ from ..krylov import gmres
 from ..steps import Step, Steps, between
 from ..tank import Role
 from .influence import Influence
+from .precondition import LeafBlocks
 
 Array = NDArray[np.float64]
 
@@ -200,7 +201,11 @@ class _System:
         parts = cell.rows(Role.PART)
         self.part_area = np.where(parts, area, 0.0) / area[parts].sum()
         self.mean = None if drive.current is None else drive.current / area[parts].sum()
-        self.lifted = self._green(np.zeros(len(area)), self.anode)  # what one volt on the anodes does
+        self.blocks = LeafBlocks(cell.influence, cell.conductivity)
+        if (cell.influence.double & (self.anode > 0.0)).any():
+            self.lifted = self._green(np.zeros(len(area)), self.anode)  # what one volt on the anodes does
+        else:
+            self.lifted = cell.influence.share * self.anode
         probe = np.abs(cell.drops(np.full(len(area), self.mean or 100.0))[1])
         self.ohm = float((cell.influence.diagonal / cell.conductivity + probe)[self.electrode].mean())
         self.bent = cell.cathode.bent or cell.anode.bent
@@ -235,20 +240,20 @@ class _System:
         return times
 
     def inverse(self, state: State):  # type: ignore[no-untyped-def]
-        """The diagonal with the last two rows and columns kept whole."""
+        """The leaves' inverse with the last two rows and columns kept whole."""
         cell = self.cell
         _, slope = cell.drops(state.j)
-        own = cell.influence.share * slope + cell.influence.diagonal / cell.conductivity
-        diagonal = np.where(cell.active, np.where(self.electrode, own, cell.influence.share), 1.0)
-        columns = np.where(cell.active, [-np.ones(len(own)), self.lifted], 0.0).T / diagonal[:, None]
+        leaves = self.blocks.inverse(slope, self.electrode, cell.active)
+        ends = [np.where(cell.active, -1.0, 0.0), np.where(cell.active, self.lifted, 0.0)]
+        columns = np.stack([leaves(end) for end in ends], axis=1)
         rows = np.stack(
-            [self.ohm * self.all_area, np.zeros(len(own)) if self.mean is None else self.ohm * self.part_area]
+            [self.ohm * self.all_area, np.zeros(len(slope)) if self.mean is None else self.ohm * self.part_area]
         )
         corner = np.array([[0.0, 0.0], [0.0, 1.0 if self.mean is None else 0.0]])
         schur = np.linalg.inv(corner - rows @ columns)
 
         def solve(x: Array) -> Array:
-            panel = x[:-2] / diagonal
+            panel = leaves(x[:-2])
             last = schur @ (x[-2:] - rows @ panel)
             return np.concatenate([panel - columns @ last, last])
 
