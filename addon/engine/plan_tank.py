@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from . import bath as baths
-from . import conductivity, words
+from . import conductivity, plan_rack, words
 from .deposit import duration, time_for
 from .errors import Fault
 from .plan_before import missing, sentence, where
@@ -62,6 +62,7 @@ def hanging(study: Study) -> Section:
         lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats."))
     if len(study.job.rack.positions) > 1:
         lines.append(note(_rack(study)))
+    lines += plan_rack.spacing(study)
     return Section("Wire and hanging", tuple(lines))
 
 

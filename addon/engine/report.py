@@ -36,7 +36,10 @@ ROOMS: dict[str, tuple[str, Any]] = {
     "prepare": ("preparation", rooms.preparation),
 }
 # The same of analyses that run only where they are asked for: else the report says nothing of them
-ASKED: dict[str, tuple[str, Any]] = {"layouts": ("layouts", rooms.layouts)}
+ASKED: dict[str, tuple[str, Any]] = {
+    "layouts": ("layouts", rooms.layouts),
+    "rack": ("rack", rooms.rack),
+}
 
 
 def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from .contact import Contacts
     from .deposit import Deposit
     from .field.layouts import Comparison
+    from .field.rack import RackPlan, Spacing
     from .field.result import Field, Spread
     from .gas import Drainage, Gas
     from .hang.rank import Suggestion
@@ -175,6 +176,32 @@ def _spread(spread: Spread, unit: float) -> Table:
     return {name: getattr(spread, name) / unit for name in ("min", "p5", "median", "p95", "max")}
 
 
+def rack(result: RackPlan, _study: Study) -> Table:
+    best = result.chosen
+    return {
+        "wanted": result.wanted,
+        "tolerance": result.tolerance,
+        "within_tolerance": result.enough,
+        **_spacing(best),
+        "positions_mm": best.positions / MM,
+        "current_A": best.current,
+        "current_each_A": result.current_each,
+        "fits": result.fits,
+        "supply_feeds": result.fed,
+        "tried": [_spacing(one) for one in result.tried],
+    }
+
+
+def _spacing(one: Spacing) -> Table:
+    return {
+        "gap_mm": one.gap / MM,
+        "off": one.off,
+        "shares": one.share,
+        "shaded": one.shaded,
+        "cell_voltage_V": one.voltage,
+    }
+
+
 def coat(result: CoatResult, _study: Study) -> Table:
     return {
         "wires": len(result.wires),
@@ -264,6 +291,9 @@ def _suggestion(one: Suggestion) -> Table:
         "net_gas_full_g": None if one.net_full is None else one.net_full / GRAM,
         "swing_deg": None if one.swing is None else np.degrees(one.swing),
         "cost": one.cost,
+        "turn_deg": np.degrees(one.turn),
+        "spoilt_show_cm2": one.marred / CM2,
+        "spoilt_thin_cm2": None if one.starved is None else one.starved / CM2,
         "reasons": one.reasons,
     }
 

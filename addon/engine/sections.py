@@ -274,6 +274,14 @@ class Rack:
         "turns_deg", (), "Turn of each copy about the vertical", label="Turns", unit="deg",
         scale=math.pi / 180, size=NUMBERS,
     )  # fmt: skip
+    suggest: int = number(
+        "suggest", 0, "Copies for which spacing and shares are to be found by the current distribution; 0: not asked",
+        label="Copies to place", low=0, high=60,
+    )  # fmt: skip
+    tolerance: float = number(
+        "tolerance", 0.1, "How far a copy's current, and what its neighbours leave it of a lone copy's deposit, may be off",
+        label="Tolerance", low=0.005, high=0.9,
+    )  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -344,6 +352,15 @@ class Hang:
     held: float = number(
         "held", 1.0, "Weight of the bath carried out on lifting, as a share of the part's own volume",
         label="Bath carried out", low=0, high=1000,
+    )  # fmt: skip
+    visible: float = number(
+        "visible", 1.0, "How much more a face that gas or bubbles spoil counts where it shows", label="Where it shows",
+        low=0, high=1000,
+    )  # fmt: skip
+    thin: float = number(
+        "thin", 1.0, "How much more such a face counts where the current distribution, if it is known, leaves it without"
+        " deposit; in proportion where the deposit is only thinner than its mean", label="Where it is thin",
+        low=0, high=1000,
     )  # fmt: skip
     show: float = number(
         "show", 0.3, "Weight of the share of the show faces that looks away from the anodes", label="Show faces",

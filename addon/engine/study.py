@@ -19,7 +19,7 @@ from . import contact, deposit, gas, mesh, narrow, openness, prepare, tables
 from .coat import study as coat
 from .errors import Fault
 from .faraday import METALS
-from .field import cut, layouts
+from .field import cut, layouts, rack
 from .field import solve as field_room
 from .hang import suggest as hanging
 from .hang.fit import anode_directions
@@ -141,7 +141,7 @@ def _layouts(study: Study, tracer: Tracer) -> Any:
 
 def _hanging(study: Study, tracer: Tracer) -> Any:
     job, contacts = study.job, study.results.get("contacts")
-    metal = study.results.get("deposit")
+    metal, found = study.results.get("deposit"), study.results.get("field")
     wires = [wire.point for wire in job.wires if wire.point is not None]
     plastic = tables.plastic(job.part.material, "part.material")
     return hanging.run(
@@ -161,7 +161,15 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
         weights=job.hang,
         metal_density=METALS[job.bath.metal].density,
         anodes=anode_directions(job),
+        density=found.density if found else None,
     )
+
+
+def _rack(study: Study, tracer: Tracer) -> Any:
+    wanted = study.job.rack
+    if wanted.suggest < 2:
+        raise Fault("rack.suggest: say how many copies are to hang in the tank, two or more")
+    return rack.suggest(_surface(study), study.job, wanted.suggest, wanted.tolerance, study.bodies)
 
 
 def _preparation(study: Study, tracer: Tracer) -> Any:
@@ -169,13 +177,14 @@ def _preparation(study: Study, tracer: Tracer) -> Any:
 
 
 _CAPILLARY = ("bath.density", "bath.surface_tension")
+_COPIES = ("rack.positions", "rack.turns")
 _CELL = (
-    *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "supply"),
+    *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "supply"),
     *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
 )
 
 ANALYSES: tuple[Analysis, ...] = (
-    Analysis("deposit", ("target", "bath", "supply", "rack"), (), _deposit, 0.1),
+    Analysis("deposit", ("target", "bath", "supply", "rack.positions"), (), _deposit, 0.1),
     Analysis("gas", ("part.up", *_CAPILLARY), (), _gas, 1.0),
     Analysis("drainage", ("part.up", *_CAPILLARY), (), _drainage, 1.0),
     Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
@@ -185,7 +194,8 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis(
         "coat",
         (
-            *("part.up", "part.material", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack"),
+            *("part.up", "part.material", "target", "bath", "tank", "anodes", "shields", "thieves", "place"),
+            *_COPIES,
             *("coat", "wires", "supply", "effort.panels"),
         ),
         ("contacts",),
@@ -200,14 +210,25 @@ ANALYSES: tuple[Analysis, ...] = (
         ("deposit", "contacts"),
         _hanging,
         10.0,
+        betters=("field",),
     ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
     Analysis(
         "layouts",
-        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", "rack", "effort.panels"),
+        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES,
+         "effort.panels"),
         (),
         _layouts,
         20.0,
+        asked=True,
+    ),
+    Analysis(
+        "rack",
+        ("part.up", "target.density", "bath", "tank", "anodes", "shields", "thieves", "place", "supply.current",
+         "rack.suggest", "rack.tolerance"),
+        (),
+        _rack,
+        25.0,
         asked=True,
     ),
     Analysis("potential", _CELL, (), _potential, 8.0, betters=("contacts",), asked=True),
@@ -269,8 +290,8 @@ def run(
 ) -> Steps[Study]:
     """Walk the analyses once, forwards; what `kept` holds under a valid key is not computed again.
 
-    only : analyses that are wanted; what they use is added. None: the usual ones and those in `job.effort.also`, but
-    none of `job.effort.skip`.
+    only : analyses that are wanted; what they use is added. None: the usual ones and those that the job asks for
+    (`effort.also`, `rack.suggest`), but none of `job.effort.skip`.
     kept : results by key, read and added to; drop it to forget them.
     bodies : models of the files that the job names for tank, anodes, shields and thieves, in metres
     An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on. Raises Fault
@@ -278,7 +299,8 @@ def run(
     """
     kept = {} if kept is None else kept
     skipped = _named(job.effort.skip, "skip")
-    wanted = _wanted({*USUAL, *_named(job.effort.also, "also")} if only is None else only) - skipped
+    usual = {*USUAL, *_named(job.effort.also, "also"), *(["rack"] if job.rack.suggest > 1 else [])}
+    wanted = _wanted(usual if only is None else only) - skipped
     start = time.perf_counter()
     surface, tracer = kept.get(_surface_key(part, job), (None, None))
     if surface is None:

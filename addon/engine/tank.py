@@ -20,7 +20,7 @@ from .hang.attitude import basis, turn_up
 from .job import Job
 from .labels import connected
 from .part import Part
-from .sections import Anode, Tank
+from .sections import Anode, Rack, Tank
 from .steps import finish
 from .surface import Surface
 from .topology import Topology
@@ -104,11 +104,13 @@ class Arrangement:
     notes: tuple[str, ...] = ()
 
 
-def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Arrangement:
+def arrange(
+    surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None, rack: Rack | None = None
+) -> Arrangement:
     """Everything where the job puts it; `clearance.check` says whether it can stand there.
 
     meshes : the models that the job names by file (tank, anodes, shields, thieves), in metres and tank
-    coordinates. Raises Fault where a model is missing or a tank has no sense.
+    coordinates; rack : copies in place of the job's own. Raises Fault where a model is missing or a tank has no sense.
     """
     loaded = {name: finish(mesh.inspect(part, sheet_sides=2)) for name, part in (meshes or {}).items()}
     if not job.bath.conductivity > 0:
@@ -121,7 +123,7 @@ def arrange(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
     walls = _walls(job.tank, loaded)
     level = None if job.tank.shape == "open" else job.tank.level
     inside = _inside(job.tank, walls)
-    poses = _poses(surface, job, inside)
+    poses = _poses(surface, job, rack or job.rack, inside)
     probe = poses[0].of(surface.points[surface.triangles[:1, 0]])
     notes: list[str] = []
     bodies: list[Body] = []
@@ -179,14 +181,14 @@ def _inside(tank: Tank, walls: Body | None) -> Array:
     return np.array([[-length / 2, -width / 2, 0.0], [length / 2, width / 2, tank.level]])
 
 
-def _poses(surface: Surface, job: Job, inside: Array) -> list[Pose]:
+def _poses(surface: Surface, job: Job, rack: Rack, inside: Array) -> list[Pose]:
     up = np.array(job.part.up, dtype=float)
     upright = turn_up(up / np.linalg.norm(up))
     turned = surface.points[np.unique(surface.triangles)] @ upright.T
     middle = 0.5 * (turned.min(axis=0) + turned.max(axis=0))
     centre = inside.mean(axis=0) if job.place.centre is None else np.array(job.place.centre)
-    positions = job.rack.positions or (tuple(centre),)
-    turns = job.rack.turns or (job.place.turn,) * len(positions)
+    positions = rack.positions or (tuple(centre),)
+    turns = rack.turns or (job.place.turn,) * len(positions)
     poses = []
     for i, (position, angle) in enumerate(zip(positions, turns, strict=True)):
         c, s = np.cos(angle), np.sin(angle)

@@ -36,7 +36,7 @@ class Watched:
 @pytest.fixture(scope="module")
 def read(trace) -> dict[str, set[str]]:
     """Analysis -> the fields of the job that it asked for, on a bell that traps gas."""
-    job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 600}})
+    job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 600}, "rack": {"suggest": 2}})
     bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
     seen: set[str] = set()
     study = studies.Study(bell, Watched(job, "", seen), finish(mesh.inspect(bell)))  # type: ignore[arg-type]

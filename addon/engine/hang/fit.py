@@ -41,11 +41,11 @@ def support(points: NDArray[np.float64]) -> NDArray[np.float64]:
 def anode_directions(job: Job) -> NDArray[np.float64]:
     """(k, 2) unit level directions, tank axes, from the part to each anode whose place the job tells.
 
-    Without anodes: both ways across the tank, where the two plates stand that are taken then. k is 0 where a
+    Where the job says nothing of them: both ways across the tank, where the two plates stand that are taken then. k is 0 where a
     plate hangs right over or under the part, and for anodes from files.
     """
     middle = np.array((job.place.centre or (0.0, 0.0, 0.0))[:2])
-    if not job.anodes:
+    if job.anodes is None:
         across = 1 if job.tank.shape == "open" or job.tank.size[0] >= job.tank.size[1] else 0
         return np.eye(2)[[across, across]] * [[1.0], [-1.0]]
     away = np.array([anode.centre[:2] for anode in job.anodes if anode.centre is not None]).reshape(-1, 2) - middle

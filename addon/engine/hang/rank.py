@@ -17,10 +17,11 @@ from .balance import Balance, Load, balance, settled_up
 from .fit import Fit, face, fit, support
 from .hold import HOLDS, Hold
 from .lift import gas_load
-from .score import Scores
+from .score import Scores, spoilt, worth
 
 COUNT = 6  # ways up that are offered
 AMONG = 18  # ways up of which it is worked out what holds them
+THIN = 0.5  # of the mean density: what gets less is called thin
 FEW = 1e-3  # of the plated surface: less than this is none
 
 
@@ -37,6 +38,9 @@ class Suggestion:
     net_full : kg, net load at the start while all pockets are full; swing : radians that they turn the part
         on one wire, None where it hangs on none or floats then
     cost : weighted sum by which it is ranked
+    turn : radians about the vertical, after the smallest turn that brings `up` upright; it is in `euler` as well
+    marred : m2 of show faces that gas or clinging bubbles spoil; starved : m2 of thin places that they do, None where
+        no current distribution says which these are
     """
 
     up: NDArray[np.float64]
@@ -55,6 +59,9 @@ class Suggestion:
     net_full: float | None = None
     swing: float | None = None
     cost: float = 0.0
+    turn: float = 0.0
+    marred: float = 0.0
+    starved: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,13 +89,16 @@ class Ranking:
         load: Load | None,
         bath_density: float,
         anodes: NDArray[np.float64],
+        density: NDArray[np.float64] | None,
     ) -> None:
         """load : the part at the start, None where it has no volume; the rest as for `suggest.run`."""
         self.surface, self.tracer, self.tried, self.tank, self.weights = surface, tracer, tried, tank, weights
         self.load, self.bath_density, self.anodes, self.displaced = load, bath_density, anodes, displaced
         self.hull = support(surface.points[np.unique(surface.triangles)])
         self.plated = max(float(surface.plated_area.sum()), 1e-300)
-        cost = search.costs(tried, self.plated, displaced)
+        self.counts = worth(surface, density, weights.visible, weights.thin)
+        self.thin = None if density is None else _thin(surface, density)
+        cost = search.costs(tried, max(float(surface.plated_area @ self.counts), 1e-300), displaced)
         self.total = search.total(cost, weights)
         self.front = search.front(cost)
         self.likeness = search.Likeness.of(surface, tried.up, cost)
@@ -113,19 +123,22 @@ class Ranking:
         best = int(np.argmin(self.total))
         if self.tried.dry[best] + self.tried.underside[best] < FEW * self.plated:
             return None
-        i, j, missed = search.pair(self.surface, self.surface.relief, self.tried, self.total)
+        i, j, missed = search.pair(self.surface, self.surface.relief, self.tried, self.total, self.counts)
         return Pair(self._suggestion(i), self._suggestion(j), missed)
 
     def _suggestion(self, k: int) -> Suggestion:
         up, tried = self.tried.up[k], self.tried
         shown = face(self.surface, up, self.anodes)
-        room = fit(self.hull, up, self.tank, None if shown is None else shown[0])
+        room = fit(self.hull, up, self.tank, 0.0 if shown is None else shown[0])
         if shown is not None and room.yaw != shown[0]:
             shown = None  # the tank leaves no choice
         kept = None if self.start is None else self._hold(up)
         contact = kept.points[0] if kept is not None and kept.wires == 1 and not kept.tether else None
         full, swing = self._filled(up, contact)
         facing = None if shown is None else shown[1]
+        spoils = spoilt(self.surface, self.surface.relief, up) * self.surface.plated_area
+        marred = float(spoils @ self.surface.show)
+        starved = None if self.thin is None else float(spoils @ self.thin)
         return Suggestion(
             up=up,
             euler=attitude.euler(attitude.about(room.yaw) @ attitude.turn_up(up)),
@@ -137,12 +150,17 @@ class Ranking:
             slack=room.slack,
             contact=contact,
             best=bool(self.front[k]),
-            reasons=tuple(self._reasons(k, room, kept, facing, full, swing)),
+            reasons=(
+                *self._spoils(k, full, swing, marred, starved), *self._keeps(k, room, kept, facing)
+            ),
             hold=kept,
             facing=facing,
             net_full=None if full is None else full.net,
             swing=swing,
             cost=float(self.total[k]) + self._further(kept, facing),
+            turn=room.yaw,
+            marred=marred,
+            starved=starved,
         )
 
     def _further(self, kept: Hold | None, facing: float | None) -> float:
@@ -173,9 +191,10 @@ class Ranking:
             return None, None
         return filled(self.surface, self.load, self.bath_density, up, contact)
 
-    def _reasons(
-        self, k: int, room: Fit, kept: Hold | None, facing: float | None, full: Balance | None, swing: float | None
+    def _spoils(
+        self, k: int, full: Balance | None, swing: float | None, marred: float, starved: float | None
     ) -> list[str]:
+        """What gas, bubbles and bath do to the part this way up."""
         tried = self.tried
         found = []
         if tried.dry[k] > FEW * self.plated:
@@ -190,16 +209,32 @@ class Ranking:
             found.append(f"bubbles cling to {tried.underside[k] / CM2:.1f} cm2 of undersides: move it now and then")
         else:
             found.append("no level undersides")
+        worse = [
+            f"{area / CM2:.1f} cm2 {where}"
+            for area, where in ((marred, "on show faces"), (starved or 0.0, "where the deposit is thin anyway"))
+            if area > FEW * self.plated
+        ]
+        if worse:
+            found.append(f"of what is spoilt, {' and '.join(worse)}")
         if tried.held[k] > 0.05 * ML:
             found.append(f"carries {tried.held[k] / ML:.1f} mL of bath out when lifted")
         else:
             found.append("drains by itself")
+        return found
+
+    def _keeps(self, k: int, room: Fit, kept: Hold | None, facing: float | None) -> list[str]:
+        """How it stands in the tank this way up, and what keeps it so."""
+        found = []
+        turned = f"turned {np.degrees(room.yaw):.0f} degrees about the vertical"
         if facing is not None:
-            found.append(f"{100 * facing:.0f} % of the show faces look to the anodes")
+            after = f"{turned}, " if room.yaw else ""
+            found.append(f"{after}{100 * facing:.0f} % of the show faces look to the anodes")
+        elif room.yaw and room.fits:
+            found.append(f"{turned} to fit the tank")
         if not room.fits:
             found.append(f"too large for the tank by {-room.slack / MM:.0f} mm this way")
         found.append(_held(kept, self.weights.hook))
-        if (self.likeness.to(k) & (tried.up @ tried.up[k] < np.cos(search.APART))).any():
+        if (self.likeness.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(search.APART))).any():
             found.append("so are the sides that are alike to this")
         return found
 
@@ -210,8 +245,10 @@ class Ranking:
             ("dry", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 in gas"),
             ("underside", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 of level undersides"),
             ("held", ML, max(0.01 * self.displaced, 0.1 * ML), "{:.1f} mL carried out"),
+            ("marred", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 of spoilt show faces"),
+            ("starved", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 spoilt where the deposit is thin anyway"),
         ):
-            more = getattr(one, name) - getattr(other, name)
+            more = (getattr(one, name) or 0.0) - (getattr(other, name) or 0.0)
             if abs(more) > least:
                 sides[int(more > 0)].append(words.format(abs(more) / unit))
         said = [f"{word} {', '.join(side)}" for word, side in zip(("less:", "more:"), sides, strict=True) if side]
@@ -237,6 +274,12 @@ def filled(
         return full, None
     cosine = float(settled_up(contact, empty) @ settled_up(contact, full))
     return full, float(np.arccos(np.clip(cosine, -1.0, 1.0))) if np.isfinite(cosine) else None
+
+
+def _thin(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(m,) plated triangles that get less than `THIN` of the mean."""
+    area = surface.plated_area
+    return surface.plated & (density * area.sum() < THIN * float(area @ density))
 
 
 def _simpler(one: Hold, other: Hold) -> bool:

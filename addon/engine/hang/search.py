@@ -26,9 +26,12 @@ REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
 
 
 def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
-    """(k, 3) gas, undersides, held liquid as shares. plated : m2; displaced : m3 (the box where unknown)."""
-    gas = scores.dry / plated + DEPTH * scores.trapped / displaced
-    return np.stack([gas, scores.underside / plated, scores.held / displaced], axis=1)
+    """(k, 3) gas, undersides, held liquid as shares.
+
+    plated : m2, each counted by what it is worth; displaced : m3 (the box where unknown)
+    """
+    gas = scores.dry_worth / plated + DEPTH * scores.trapped / displaced
+    return np.stack([gas, scores.underside_worth / plated, scores.held / displaced], axis=1)
 
 
 def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
@@ -37,21 +40,24 @@ def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
 
 
 def search(
-    surface: Surface, relief: Relief, *, directions: int, displaced: float, weights: Hang
+    surface: Surface, relief: Relief, *, directions: int, displaced: float, weights: Hang, counts: NDArray[np.float64]
 ) -> Steps[Scores]:
-    """Every way up that was tried: `directions` over the sphere, the model's axes, and rings round the best."""
+    """Every way up that was tried: `directions` over the sphere, the model's axes, and rings round the best.
+
+    counts : (m,) of `score.worth`
+    """
     axes = np.eye(3)
     half = attitude.sphere(directions)
     half = half[: len(half) // 2]
     ups = np.concatenate([half, axes, -half, -axes])
-    scores = yield from between(0.0, 0.8, sweep(surface, relief, ups))
-    plated = max(float(surface.plated_area.sum()), 1e-300)
+    scores = yield from between(0.0, 0.8, sweep(surface, relief, ups, counts))
+    plated = max(float(surface.plated_area @ counts), 1e-300)
     for k, angle in enumerate(REFINE):
         best = apart(scores, total(costs(scores, plated, displaced), weights), 4)
         ring = np.concatenate([attitude.around(scores.up[i], np.radians(angle)) for i in best])
         low = 0.8 + 0.2 * k / len(REFINE)
         ring = np.concatenate([ring, -ring])
-        more = yield from between(low, low + 0.2 / len(REFINE), sweep(surface, relief, ring))
+        more = yield from between(low, low + 0.2 / len(REFINE), sweep(surface, relief, ring, counts))
         scores = scores.join(more)
     return scores
 
@@ -114,15 +120,21 @@ def front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
 
 
 def pair(
-    surface: Surface, relief: Relief, scores: Scores, cost: NDArray[np.float64], among: int = 24
+    surface: Surface,
+    relief: Relief,
+    scores: Scores,
+    cost: NDArray[np.float64],
+    counts: NDArray[np.float64],
+    among: int = 24,
 ) -> tuple[int, int, float]:
     """Two ways up to swap at half time, and the plated area (m2) that both leave spoilt.
 
-    The pair with the least area spoilt twice; of equals, the one with the least spoilt once.
+    The pair with the least area spoilt twice, each m2 at its worth; of equals, the one with the least spoilt once.
+    counts : (m,) of `score.worth`
     """
     few = np.array(apart(scores, cost, among))
     share = np.stack([spoilt(surface, relief, scores.up[k]) for k in few])
-    area = surface.plated_area
+    area = surface.plated_area * counts
     both = (share * area) @ share.T + 1e-6 * ((share @ area)[:, None] + (share @ area)[None])
     i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)
-    return int(few[i]), int(few[j]), float((share[i] * share[j]) @ area)
+    return int(few[i]), int(few[j]), float((share[i] * share[j]) @ surface.plated_area)

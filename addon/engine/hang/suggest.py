@@ -17,6 +17,7 @@ from . import search
 from .balance import Balance, Load, balance, ballast, settled_up, sinking
 from .mass import Body, weigh
 from .rank import Pair, Ranking, Suggestion, filled
+from .score import worth
 
 OFF = 1.0 * MM  # a wire further than this from the surface does not touch it
 
@@ -66,6 +67,7 @@ def run(
     weights: Hang | None = None,
     metal_density: float = 8960.0,
     anodes: ArrayLike = (),
+    density: NDArray[np.float64] | None = None,
 ) -> Steps[Hanging]:
     """Weigh the part, let it settle, and rank the ways up.
 
@@ -73,6 +75,7 @@ def run(
     deposit : kg in the end; metal_density : kg/m3, of the deposit
     weights : what holds the part, and how much each cost counts against the others
     anodes : (n, 2) level directions from the part to the anodes, in tank axes
+    density : (m,) A/m2, the current distribution if there is one: what is thin anyway counts more where it is spoilt
     """
     weights = weights or Hang()
     warnings: list[str] = []
@@ -106,12 +109,15 @@ def run(
     displaced = body.displaced if body is not None else float(np.prod(np.ptp(surface.bounds, axis=0)))
     tried = yield from between(
         0.1, 0.9,
-        search.search(surface, surface.relief, directions=directions, displaced=displaced, weights=weights),
+        search.search(
+            surface, surface.relief, directions=directions, displaced=displaced, weights=weights,
+            counts=worth(surface, density, weights.visible, weights.thin),
+        ),
     )  # fmt: skip
     yield Step(0.9, "ranking the ways up")
     ranking = Ranking(
         surface, tracer, tried, displaced=displaced, weights=weights, tank=tank, contacts=points, load=part,
-        bath_density=bath_density, anodes=np.asarray(anodes, dtype=float).reshape(-1, 2),
+        bath_density=bath_density, anodes=np.asarray(anodes, dtype=float).reshape(-1, 2), density=density,
     )  # fmt: skip
     suggestions = ranking.suggestions()
     yield Step(0.95, "looking for two ways up in turn")

@@ -1,0 +1,256 @@
+"""Several copies of the part in one tank: how far apart they must hang, how many fit, and what each of them gets.
+
+Copies stand level in columns along the anodes, so that each sees them, and in rows one below the other where one row
+is too long. Each arrangement is solved as a whole, at a preview's resolution and with the same pieces of the part, and is
+compared with one copy alone at the same mean density in the same tank.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from .. import kinetics
+from ..errors import Fault
+from ..hang.fit import MARGIN, anode_directions
+from ..job import Job
+from ..part import Part
+from ..sections import Rack
+from ..steps import Steps, between
+from ..surface import Surface
+from ..tank import STAND_OFF, Role, arrange
+from ..units import MM
+from .clearance import check
+from .panels import PartPieces, cell, lay
+from .pieces import Array
+from .problem import Drive, solve
+from .result import Spread
+
+PIECES = 2400  # of all copies together
+FEWEST, MOST = 400, 1500  # pieces of each copy
+ANODES = 0.75  # share of the panels that is the copies'
+GAPS = (0.15, 0.4, 1.0, 2.0)  # of the copy's size: what is tried between copies
+OPEN_END = 4.0  # of the copy's size: in an open tank no gap is wider
+
+
+@dataclass(frozen=True, eq=False)
+class Spacing:
+    """Copies at one distance from each other.
+
+    gap : m between neighbours; positions : (n, 3) m, tank, the middle of each copy, the upper row first
+    share : (n,) current of each copy over the mean
+    shaded : (n,) all but 5 % of each copy's surface gets at least this share of what the same place of a lone copy gets,
+        with the copies' own shares taken off: what its neighbours leave of its evenness
+    off : the worst departure from one, of a share to either side or of `shaded` downwards
+    current : A of all; voltage : V
+    """
+
+    gap: float
+    positions: Array
+    share: Array
+    shaded: Array
+    off: float
+    current: float
+    voltage: float
+
+
+@dataclass(frozen=True, eq=False)
+class RackPlan:
+    """What was found for a number of copies.
+
+    wanted : copies asked for; tolerance : of `Spacing.off`
+    tried : by rising gap; chosen : the least gap within the tolerance, else the best of them; enough : whether it is within
+    fits : copies that the tank takes at that gap, None in an open tank; fed : copies that the supply feeds
+    current_each : A of one copy at the wanted density
+    """
+
+    wanted: int
+    tolerance: float
+    tried: tuple[Spacing, ...]
+    chosen: Spacing
+    enough: bool
+    fits: int | None
+    fed: int
+    current_each: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Grid:
+    """Where copies can hang. Metres, tank coordinates.
+
+    axis : 0 or 1, along which columns follow each other; size : (3,) of a copy as it hangs
+    middle : (3,) of the grid; level : height of a single row; room : (columns' length, rows' height) that copies may take up
+    """
+
+    axis: int
+    size: Array
+    middle: Array
+    level: float
+    room: tuple[float, float]
+
+    @classmethod
+    def of(cls, surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Grid:
+        """For the job's part, way up, turn, tank and anodes; the job's own rack is left aside."""
+        own = arrange(surface, job, meshes, Rack())
+        pose = own.poses[0]
+        size = np.ptp(pose.of(surface.points[np.unique(surface.triangles)]), axis=0)
+        towards = np.abs(anode_directions(job)).sum(axis=0)
+        axis = 1 if towards[0] > towards[1] else 0
+        middle = pose.middle.copy()
+        if own.inside is None:
+            return cls(axis, size, middle, float(middle[2]), (np.inf, np.inf))
+        tank = own.inside.mean(axis=0)
+        length, height = (float(np.ptp(own.inside, axis=0)[k]) for k in (axis, 2))
+        if job.tank.shape == "cylinder":  # a chord, at the copies' far side
+            side = abs(middle[1 - axis] - tank[1 - axis]) + size[1 - axis] / 2 + MARGIN
+            length = 2 * np.sqrt(max((length / 2) ** 2 - side**2, 0.0))
+        middle[axis], middle[2] = tank[axis], tank[2]
+        return cls(axis, size, middle, float(pose.middle[2]), (length - 2 * MARGIN, height - 2 * MARGIN))
+
+    def most(self, gap: float) -> int | None:
+        """How many copies the tank takes; None in an open tank."""
+        if not np.isfinite(self.room[0]):
+            return None
+        return int(np.prod([self._along(k, gap) for k in range(2)]))
+
+    def _along(self, k: int, gap: float) -> int:
+        """Copies in a row (k = 0), or rows (k = 1)."""
+        size = float(self.size[(self.axis, 2)[k]])
+        return max(int(np.floor((self.room[k] + gap) / (size + gap) + 1e-9)), 0)
+
+    def places(self, copies: int, gap: float) -> Array | None:
+        """(copies, 3) the middle of each, in as few rows as the tank allows; None where they do not fit."""
+        most = self.most(gap)
+        if most is not None and most < copies:
+            return None
+        rows = 1 if most is None else -(-copies // self._along(0, gap))
+        in_row = np.diff(np.linspace(0, copies, rows + 1).round().astype(int))
+        found = []
+        for row, count in enumerate(in_row):
+            place = np.tile(self.middle, (count, 1))
+            place[:, self.axis] += (np.arange(count) - (count - 1) / 2) * (self.size[self.axis] + gap)
+            place[:, 2] = self.level if rows == 1 else self.middle[2] + ((rows - 1) / 2 - row) * (self.size[2] + gap)
+            found.append(place)
+        return np.concatenate(found)
+
+
+def suggest(
+    surface: Surface, job: Job, copies: int, tolerance: float, meshes: Mapping[str, Part] | None = None
+) -> Steps[RackPlan]:
+    """The least gap at which every copy gets its share and is as even as one alone, within a tolerance (share).
+
+    meshes : models that the job names by file, in metres and tank coordinates
+    Raises Fault where the part cannot stand in the tank alone, or so many copies do not fit however near they hang.
+    """
+    area = float(surface.plated_area.sum())
+    if not area > 0:
+        raise Fault(f"{surface.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+    grid = Grid.of(surface, job, meshes)
+    table = _Table(surface, job, meshes, max(copies, 2))
+    yield from between(0.0, 0.2, table.solved(grid.places(1, 0.0), 0.0))
+    gaps, tried, notes = _gaps(grid, copies), [], []
+    if not gaps:
+        raise Fault(
+            f"rack.suggest: {copies} copies do not fit the tank, {grid.most(STAND_OFF) or 0} do with {STAND_OFF / MM:.0f} mm"
+            " between them; ask for fewer, or take a larger tank"
+        )
+    for k, gap in enumerate(gaps):
+        step = 0.2 + 0.6 * k / len(gaps), 0.2 + 0.6 * (k + 1) / len(gaps)
+        try:
+            tried.append((yield from between(*step, table.solved(grid.places(copies, gap), gap))))
+        except Fault as fault:
+            notes.append(f"Copies {gap / MM:.0f} mm apart were not tried: {fault}.")
+    if not tried:
+        raise Fault(f"rack.suggest: {notes[0]}")
+    closer = _closer(tried, tolerance)
+    if closer is not None:
+        places = grid.places(copies, closer)
+        if places is not None:
+            tried.append((yield from between(0.8, 1.0, table.solved(places, closer))))
+            tried.sort(key=lambda one: one.gap)
+    chosen = _least(tried, tolerance)
+    each = job.target.density * area
+    return RackPlan(
+        wanted=copies,
+        tolerance=tolerance,
+        tried=tuple(tried),
+        chosen=chosen,
+        enough=chosen.off <= tolerance,
+        fits=grid.most(chosen.gap),
+        fed=int(job.supply.current / each + 1e-9),
+        current_each=each,
+        warnings=tuple(notes),
+    )
+
+
+def _gaps(grid: Grid, copies: int) -> list[float]:
+    """What is tried between so many copies: some shares of their size, and the widest that the tank allows."""
+    size = float(grid.size[grid.axis])
+    wanted = sorted({max(share * size, STAND_OFF) for share in GAPS})
+    fitting = [gap for gap in wanted if grid.places(copies, gap) is not None]
+    if len(fitting) < len(wanted):
+        low = fitting[-1] if fitting else STAND_OFF
+        high = min(wanted[len(fitting)], OPEN_END * size)
+        if grid.places(copies, low) is None:
+            return []
+        for _ in range(20):
+            middle = (low + high) / 2
+            low, high = (middle, high) if grid.places(copies, middle) is not None else (low, middle)
+        if not fitting or low > 1.05 * fitting[-1]:
+            fitting.append(low)
+    return fitting
+
+
+def _least(tried: list[Spacing], tolerance: float) -> Spacing:
+    """The narrowest within the tolerance, else the one that departs least."""
+    return next((one for one in tried if one.off <= tolerance), min(tried, key=lambda one: one.off))
+
+
+def _closer(tried: list[Spacing], tolerance: float) -> float | None:
+    """The gap that is worth one more look: below the least that serves, else beside the best, towards the better side."""
+    best = tried.index(_least(tried, tolerance))
+    beside = [tried[k] for k in (best - 1, best + 1) if 0 <= k < len(tried)]
+    if tried[best].off <= tolerance:
+        beside = tried[best - 1 : best]
+    if not beside:
+        return None
+    return (tried[best].gap + min(beside, key=lambda one: one.off).gap) / 2
+
+
+class _Table:
+    """Solves arrangements of one part in one tank, all with the same pieces."""
+
+    def __init__(self, surface: Surface, job: Job, meshes: Mapping[str, Part] | None, copies: int) -> None:
+        self.surface, self.job, self.meshes = surface, job, meshes
+        self.each = int(np.clip(PIECES / copies, FEWEST, MOST))
+        self.part: PartPieces | None = None
+        self.alone: Array | None = None  # density of the first that was solved, over its mean
+
+    def solved(self, places: Array | None, gap: float) -> Steps[Spacing]:
+        """Copies at these places, compared with what was solved first. Raises Fault where they cannot stand there."""
+        assert places is not None
+        surface, job = self.surface, self.job
+        rack = Rack(positions=tuple(map(tuple, places.tolist())), turns=(job.place.turn,) * len(places))
+        arrangement = arrange(surface, job, self.meshes, rack)
+        count = int(self.each * len(places) / ANODES)
+        panels = yield from between(0.0, 0.3, lay(surface, arrangement, count, part=self.part))
+        self.part = panels.part
+        check(surface.points[np.unique(surface.triangles)], panels)
+        made = yield from between(0.3, 0.6, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
+        drive = Drive(current=job.target.density * float(surface.plated_area.sum()) * len(places))
+        state = yield from between(0.6, 1.0, solve(made, drive, tolerance=1e-4))
+        area, plated = made.influence.area, made.rows(Role.PART)
+        each = np.stack([np.where(plated[rows], state.j[rows], 0.0) for rows in panels.bodies[: len(places)]])
+        own = area[panels.bodies[0]] * plated[panels.bodies[0]]
+        flow = each @ own
+        even = each / (flow / own.sum())[:, None]
+        if self.alone is None:
+            self.alone = even[0]
+        shown = (own > 0) & (self.alone > 0)
+        shaded = np.array([Spread.of(copy[shown] / self.alone[shown], own[shown]).p5 for copy in even])
+        share = flow / flow.mean()
+        off = max(float(np.abs(share - 1).max()), float((1 - shaded).max()))
+        return Spacing(gap, places, share, shaded, off, float(flow.sum()), state.voltage)

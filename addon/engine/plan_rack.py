@@ -1,0 +1,58 @@
+"""The plan where copies of the part are to hang in one tank: how far apart, what each takes, what the supply feeds."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from . import words
+from .plan_before import missing, sentence
+from .plan_text import figure, length, note, step
+
+if TYPE_CHECKING:
+    from .field.rack import RackPlan, Spacing
+    from .study import Study
+
+
+def spacing(study: Study) -> list[str]:
+    """The lines on copies that were asked for; none where nobody asked."""
+    from .study import LEFT_OUT
+
+    found: RackPlan | None = study.results.get("rack")
+    if found is None:
+        if study.reasons.get("rack", LEFT_OUT) == LEFT_OUT:
+            return []
+        return [note(missing(study, "rack", "How far apart copies hang"))]
+    best = found.chosen
+    shares = words.listed([f"{100 * share:.0f}" for share in best.share])
+    apart = f"{length(best.gap)} of liquid between neighbours"
+    if found.enough:
+        lines = [step(f"Hang the {found.wanted} copies with {apart}: every one gets its share within {_percent(_uneven(best))}.")]
+    else:
+        lines = [
+            note(
+                f"No spacing that was tried keeps {found.wanted} copies within {_percent(found.tolerance)} of one alone. The"
+                f" best is {apart}, off by {_percent(best.off)}: plate fewer at once, or swap their places at half time."
+            )
+        ]
+    lines.append(
+        note(
+            f"They take {shares} % of their mean; next to its neighbours all but 5 % of a copy's surface keeps at least"
+            f" {_percent(float(best.shaded.min()))} of what it gets alone. Together {figure(best.current)} A at"
+            f" {figure(best.voltage, 2)} V."
+        )
+    )
+    if found.fed < found.wanted:
+        lines.append(
+            note(f"The supply's {figure(study.job.supply.current)} A feed {found.fed} of them at the density that is wanted.")
+        )
+    if found.fits is not None and found.fits > found.wanted:
+        lines.append(note(f"So far apart the tank has room for {found.fits}; ask for that many to see what they would get."))
+    return [*lines, *(note(sentence(text)) for text in found.warnings)]
+
+
+def _uneven(one: Spacing) -> float:
+    return float(abs(one.share - 1.0).max())
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
