@@ -141,6 +141,18 @@ def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> T
     return replace(target, density=density, thickness=thickness)
 
 
+def choices(
+    target: Target, bath: Bath, area: float, time: float | None, current: float | None
+) -> tuple[tuple[str, Target], ...]:
+    """What a fixed time (s), a fixed current (A) of all parts, or both make of the target: (what stays, target) each.
+
+    area : m2 of all parts. A time alone leaves the density as it is, or the thickness.
+    """
+    fixed = replace(target, time=time, current=current)
+    stay = ("both",) if time and current else ("thickness",) if current else ("density", "thickness")
+    return tuple((name, settled(fixed, bath, area, {name} if time and not current else ())) for name in stay)
+
+
 def _alike(one: float, other: float) -> bool:
     return abs(one - other) <= AGREES * abs(other)
 

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from .study import Study
 
 MOST = 5  # trials that are told
+COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 
 
 def evening(study: Study) -> Section | None:
@@ -31,13 +32,28 @@ def evening(study: Study) -> Section | None:
     return Section(title, (*lines, *(note(sentence(text)) for text in found.notes)))
 
 
+def table(found: Comparison) -> str:
+    """All trials, best first, each with its reason on a second line, and what was not tried."""
+    lines = ["    " + "".join(f"{head:>15}" for head in COLUMNS)]
+    for number, trial in enumerate(found.trials, 1):
+        last = duration(trial.time_thinnest) if trial.throw > 0 else "never"
+        cells = (figure(trial.throw, 2), figure(trial.low, 2), duration(trial.time), last, figure(trial.voltage, 2))
+        lines.append(f"{number:>3}." + "".join(f"{cell:>15}" for cell in cells) + f"  {trial.name}")
+        lines.append(f"{'':>6}{_shares(trial)}{trial.why}")
+    return "\n".join([*lines, *(f"    {sentence(text)}" for text in found.notes)])
+
+
 def told(number: int, trial: Trial) -> str:
     """One trial: its figures and the reason."""
     slow = f" ({duration(trial.time_thinnest)} for the thinnest place)" if trial.throw > 0 else ""
-    parts = ""
-    if len(trial.shares) > 1:
-        parts = f"; the parts take {listed([f'{100 * share:.0f}' for share in trial.shares])} % of their mean"
     return (
         f"{number}. {trial.name[:1].upper()}{trial.name[1:]}: {figure(trial.throw, 2)} in {duration(trial.time)}{slow} at"
-        f" {figure(trial.voltage, 2)} V{parts}; {trial.why}."
+        f" {figure(trial.voltage, 2)} V; {_shares(trial)}{trial.why}."
     )
+
+
+def _shares(trial: Trial) -> str:
+    """What each copy takes, where there are several."""
+    if len(trial.shares) < 2:
+        return ""
+    return f"the parts take {listed([f'{100 * share:.0f}' for share in trial.shares])} % of their mean; "

@@ -18,14 +18,16 @@ from typing import Any, NoReturn, TypeVar
 import bpy
 
 from ..engine import job as jobs
-from ..engine import plan, report
+from ..engine import plan, plan_even, report
 from ..engine import study as studies
 from ..engine.errors import Fault
+from ..engine.field import solve as field
 from ..engine.job import Job
+from ..engine.part import Part
 from ..engine.steps import Steps
 from ..engine.study import Study
 from ..engine.units import DM2, LENGTH, MM
-from . import load, outputs, stl, versions
+from . import load, outputs, scenes, stl, versions
 from .quiet import quiet
 from .tracers import HostTracer
 
@@ -85,6 +87,15 @@ def _parser() -> argparse.ArgumentParser:
     for option, what in OPTIONS.items():
         whole.add_argument(f"--{option}", metavar="FILE", help=what)
     whole.set_defaults(run=_plan)
+    even = commands.add_parser(
+        "compare",
+        help="what would even the deposit out: other densities, anodes and turns, best first",
+        epilog="With several jobs, write {name} in each file name: it becomes the name of the job.",
+    )
+    even.add_argument("jobs", nargs="+", metavar="JOB", help=".toml, .stl, .obj, .ply, .glb or .blend")
+    for option in ("report", "plan"):
+        even.add_argument(f"--{option}", metavar="FILE", help=OPTIONS[option])
+    even.set_defaults(run=_compare)
     area = commands.add_parser("area", help="the plated area of model files, one line each")
     area.add_argument("models", nargs="+", metavar="MODEL", help=".stl, .obj, .ply, .glb or .blend")
     area.add_argument("--unit", choices=tuple(LENGTH), help="what one unit of the file means (default: mm)")
@@ -113,18 +124,54 @@ def _check_names(names: Sequence[str], asked: dict[str, str]) -> None:
         raise Fault(f"two jobs are called '{twice}' and would write the same files; rename one")
 
 
-def _plan_one(path: Path, asked: dict[str, str]) -> None:
+def _plan_one(path: Path, asked: dict[str, str], only: Sequence[str] | None = None) -> Study:
     targets = {option: Path(pattern.replace("{name}", path.stem)) for option, pattern in asked.items()}
     outputs.check(targets, [path])
     job = jobs.load_job(path)
     outputs.check(targets, [path, *map(Path, load.files(job))])
-    part, bodies = load.part(job.part), load.bodies(job)
-    study = _shown(studies.run(part, job, HostTracer, bodies=bodies), path)
+    part, job, bodies = load.staged(job)
+    study = _shown(_studied(path, part, job, bodies, only), path)
+    failed = [study.reasons[name] for name in only or () if name in study.reasons]
+    if failed:
+        raise Fault(f"{path}: {failed[0]}")
     table = report.build(study, versions.found())
-    for warning in table["warnings"]:
+    for warning in table["warnings"] if only is None else ():
         _say(f"warning: {warning}")
     with outputs.together(targets) as made:
-        _write(study, job, table, made)
+        _write(study, study.job, table, made)
+    return study
+
+
+def _studied(
+    path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Sequence[str] | None
+) -> Steps[Study]:
+    """The study. Raises Fault, before anything is computed, where what the job puts into its tank cannot stand there."""
+    kept: dict[str, Any] = {}
+    bare = yield from studies.run(part, job, HostTracer, only=(), kept=kept, bodies=bodies)
+    if _furnished(job) and bare.surface is not None and bare.surface.plated_area.any():
+        try:
+            yield from field.stands(bare.surface, bare.job, bodies)
+        except Fault as fault:
+            raise Fault(f"{path}: {fault}") from None
+    return (yield from studies.run(part, job, HostTracer, only=only, kept=kept, bodies=bodies))
+
+
+def _furnished(job: Job) -> bool:
+    """Whether the job itself says what stands in the tank, and asks for what flows in it."""
+    asked = "field" not in [word.strip() for word in job.effort.skip.split(",")]
+    return asked and any(key.split(".")[0] in scenes.FURNITURE for key in job.said or ())
+
+
+def _compare(options: argparse.Namespace) -> int:
+    asked = {option: getattr(options, option) for option in ("report", "plan") if getattr(options, option)}
+    if len(options.jobs) > 1:
+        _check_names(options.jobs, asked)
+    return _each(options.jobs, lambda name: _compare_one(Path(name), asked))
+
+
+def _compare_one(path: Path, asked: dict[str, str]) -> None:
+    study = _plan_one(path, asked, only=("deposit", "layouts"))
+    print(f"{path}: what would even the deposit out, best first\n{plan_even.table(study.results['layouts'])}")
 
 
 def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path]) -> None:

@@ -6,6 +6,7 @@ A .blend is opened with its scripts disabled. What was in Blender's memory befor
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,7 +19,7 @@ from ..engine.job import MODELS, Job
 from ..engine.part import Part
 from ..engine.sections import PartSection
 from ..engine.units import LENGTH
-from . import capture, headers, roles, stl
+from . import capture, headers, roles, scenes, settings, stl
 from .quiet import quiet
 
 MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a workshop computer
@@ -35,12 +36,23 @@ def part(section: PartSection) -> Part:
     return _imported(path, section)
 
 
-def bodies(job: Job) -> dict[str, Part]:
-    """The models that a job names for its tank, anodes, shields and thieves, by their file names.
+def staged(job: Job) -> tuple[Part, Job, dict[str, Part]]:
+    """The part, the job with what stands round it in its .blend, and the models of both. Raises Fault as `part` does."""
+    if not job.part.file.lower().endswith(".blend"):
+        return part(job.part), job, bodies(job)
+    with roles.known(), settings.known():
+        found, source, scene = _opened(Path(job.part.file), job.part)
+        with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
+            job, standing = scenes.furnished(bpy.context, job, found, source)
+    return found, job, {**bodies(job, leave=standing), **standing}
+
+
+def bodies(job: Job, leave: Collection[str] = ()) -> dict[str, Part]:
+    """The models that a job names for its tank, anodes, shields and thieves, by their file names, but those of `leave`.
 
     They are in the part file's unit. Raises Fault as `part` does.
     """
-    return {file: part(_section(file, job.part)) for file in files(job)[1:]}
+    return {file: part(_section(file, job.part)) for file in files(job)[1:] if file not in leave}
 
 
 def files(job: Job) -> list[str]:
@@ -117,6 +129,15 @@ def _import(path: Path) -> None:
 
 
 def _from_blend(path: Path, section: PartSection) -> Part:
+    with roles.known():
+        return _opened(path, section)[0]
+
+
+def _opened(path: Path, section: PartSection) -> tuple[Part, bpy.types.Object, bpy.types.Scene]:
+    """The part of a .blend, its object and its scene, which stay in memory; one unit of the scene then means what the
+    section says.
+    """
+    _readable(path)
     headers.polygons(path)
     with quiet():
         try:
@@ -127,10 +148,12 @@ def _from_blend(path: Path, section: PartSection) -> Part:
     found = _named(path, section.object)
     scene = next((s for s in bpy.data.scenes if found.name in s.objects), bpy.context.scene)
     metres = capture.metres_per_unit(scene) if section.unit == "scene" else LENGTH[section.unit]
+    scene.unit_settings.system, scene.unit_settings.scale_length = "METRIC", metres
     with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
         _show(found, scene)
         try:
-            return capture.of_objects([found], bpy.context, metres, section.mask, section.show).part
+            caught = capture.of_objects([found], bpy.context, metres, section.mask, section.show)
+            return caught.part, found, scene
         except Fault as fault:
             raise Fault(f"{path}: {fault}") from None
 

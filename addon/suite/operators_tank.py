@@ -11,6 +11,7 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ..engine.errors import Fault
+from ..engine.sections import Tank
 from ..engine.tank import Role, arrange
 from ..engine.units import MM
 from ..engine.vessel import roomy
@@ -47,9 +48,10 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def set_up(context: bpy.types.Context) -> bpy.types.Object:
+def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types.Object:
     """The tank of the settings, or one as much larger as the part asks for, with its part in the middle of the liquid.
 
+    exactly : the tank to set up in its place, a box or a cylinder
     Returns the tank; its anodes are its children. Raises Fault, with nothing made.
     """
     kept, scene = kept_of(context), context.scene
@@ -60,7 +62,7 @@ def set_up(context: bpy.types.Context) -> bpy.types.Object:
     job = settings.job_of(scene)
     upright = stage.upright(job)
     turned = surface.points[np.unique(surface.triangles)] @ upright.T
-    tank = roomy(np.ptp(turned, axis=0), job.tank)
+    tank = exactly or roomy(np.ptp(turned, axis=0), job.tank)
     if max(tank.size) > LARGEST:
         raise Fault(
             f"{surface.name}: a tank for it would be {max(tank.size):.4g} m long; check the scene's unit and the part's scale"
@@ -72,23 +74,24 @@ def set_up(context: bpy.types.Context) -> bpy.types.Object:
     origin = centre - upright.T @ np.array([0.0, 0.0, 0.5 * tank.level * units])
     session.choose(context, session.objects(context))  # what is selected from now on is no longer the part
     chosen = settings.of(scene).tank
-    chosen.shape, chosen.size, chosen.level = "box", [length / MM for length in tank.size], tank.level / MM
+    chosen.shape, chosen.size, chosen.level = tank.shape, [length / MM for length in tank.size], tank.level / MM
     room = bpy.data.collections.new("Tank")
     scene.collection.children.link(room)
-    made = _object(room, "Tank", *_vessel(np.array(tank.size) * units), roles.TANK)
+    made = standing(room, "Tank", *_vessel(np.array(tank.size) * units), roles.TANK)
     made.display_type = "WIRE"
     made.matrix_world = Matrix.LocRotScale(origin.tolist(), Matrix(upright.T.tolist()), None)
     for i, plate in enumerate(plates):
         middle = plate.points.mean(axis=0)
-        anode = _object(room, f"Anode {i + 1}", (plate.points - middle) * units, plate.triangles, roles.ANODE)
+        anode = standing(room, f"Anode {i + 1}", (plate.points - middle) * units, plate.triangles, roles.ANODE)
         anode.parent, anode.location = made, (middle * units).tolist()
     context.view_layer.update()
     return made
 
 
-def _object(
+def standing(
     room: bpy.types.Collection, name: str, points: NDArray[Any], triangles: NDArray[np.int32], role: str
 ) -> bpy.types.Object:
+    """A new object with a role, in scene units."""
     o = bpy.data.objects.new(name, meshes.new(name, points, triangles))
     o.platewright.role, o.color, o.hide_render = role, COPPER, True  # type: ignore[assignment]
     room.objects.link(o)

@@ -58,8 +58,10 @@ class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen.bath, "file", "metal", "temperature", "conductivity")
+        layout.operator("platewright.conductivity", icon="DRIVER_DISTANCE")
         inputs(
-            layout, chosen.bath, "file", "metal", "temperature", "conductivity", "density", "window",
+            layout, chosen.bath, "density", "window",
             "limiting", "anode_limit", "efficiency", "surface_tension",
         )  # fmt: skip
         for name, title in (("kinetics", "At the part"), ("anode_kinetics", "At the anodes")):

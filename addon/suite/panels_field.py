@@ -71,6 +71,10 @@ class PLATEWRIGHT_PT_field(Room, bpy.types.Panel):
                 ("Time for thinnest", duration(found.time_thinnest)),
             ],
         )
+        if len(found.part_currents) > 1:
+            mean = sum(found.part_currents) / len(found.part_currents)
+            shares = ", ".join(f"{100 * current / mean:.0f}" for current in found.part_currents)
+            say(layout, f"The part and its copies take {shares} % of their mean current")
         for sentence in found.warnings:
             say(layout, sentence, icon="ERROR")
         show_button(layout, "thickness", "Show Thickness")

@@ -19,7 +19,9 @@ class PLATEWRIGHT_PT_tank(Room, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, scene = self.layout, context.scene
-        layout.operator("platewright.tank", icon="MESH_CUBE")
+        row = layout.row(align=True)
+        row.operator("platewright.tank", icon="MESH_CUBE")
+        row.operator("platewright.rack", icon="MOD_ARRAY")
         active = context.active_object
         if active is not None:
             row = layout.row()

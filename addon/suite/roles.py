@@ -1,11 +1,13 @@
-"""What an object is to the plating: the tank, an anode, a shield, a thief, a wire. All others may be the part.
+"""What an object is to the plating: the tank, an anode, a shield, a thief, a wire, a copy of the part on its rack. All
+others may be the part.
 
 The role is a property of the object. What is hidden in the viewport does not count, as with the part.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from typing import Any
 
@@ -20,7 +22,7 @@ from .capture import metres_per_unit
 NONE = "NONE"
 COPY = "COPY"  # of the part, beside it
 MARK = "platewright_preview"  # on a copy and what goes with it: which way up it shows, from 1
-TANK, ANODE, SHIELD, THIEF, WIRE = KINDS = ("TANK", "ANODE", "SHIELD", "THIEF", "WIRE")
+TANK, ANODE, SHIELD, THIEF, WIRE, RACKED = KINDS = ("TANK", "ANODE", "SHIELD", "THIEF", "WIRE", "RACKED")
 ITEMS = [
     (NONE, "None", "Nothing in the tank; it may be the part", "BLANK1", 0),
     (TANK, "Tank", "The vessel; its box is the inside, its floor where the height begins", "MESH_CUBE", 1),
@@ -28,6 +30,7 @@ ITEMS = [
     (SHIELD, "Shield", "Insulates; it needs a thickness", "SNAP_FACE", 3),
     (THIEF, "Thief", "Takes current as the part does", "MOD_WIREFRAME", 4),
     (WIRE, "Wire", "Where a wire touches the part", "PINNED", 5),
+    (RACKED, "Copy of the Part", "Plated beside the part, from the same mesh", "MOD_ARRAY", 6),
 ]
 
 _shapes = [0]  # counts the changes of shape of objects with a role
@@ -102,6 +105,19 @@ def signature(scene: bpy.types.Scene) -> tuple[Any, ...]:
 def reshaped(objects: Iterable[Any]) -> None:
     """Note that these objects may have another shape now."""
     _shapes[0] += any(of(o) in KINDS for o in objects)
+
+
+@contextmanager
+def known() -> Iterator[None]:
+    """Within it Blender knows the roles, also where the extension is not enabled."""
+    if hasattr(bpy.types.Object, "platewright"):
+        yield
+        return
+    register()
+    try:
+        yield
+    finally:
+        unregister()
 
 
 def register() -> None:

@@ -7,24 +7,33 @@ same sentences, as a job file does. Numbers are in the unit of the key: mm, um, 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
-from dataclasses import fields
+from collections.abc import Collection, Iterator, Sequence
+from contextlib import contextmanager
+from dataclasses import fields, replace
 from typing import Any
 
 import bpy
 import numpy as np
 
+from ..engine import conductivity, schema, tables
 from ..engine import job as jobs
-from ..engine import schema, tables
 from ..engine.errors import Fault
+from ..engine.sections import Measured
 from . import roles
 from .figures import unit_text
 
-SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "effort")
+SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "cut", "effort", "place")
 # What the scene itself answers: the object is the part, and its unit is the scene's.
-ELSEWHERE = {"part": ("file", "object", "unit"), "tank": ("file",)}
+ELSEWHERE = {
+    "part": ("file", "object", "unit"),
+    "target": ("time", "current"),
+    "tank": ("file",),
+    "place": ("centre", "turn"),
+    "effort": ("also",),
+}
 CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}
 DEFAULT = jobs.read_job({})
+READINGS = 4  # pairs of current and voltage that are noted for the conductivity
 RENAMED = {"name": "entry"}  # a PropertyGroup has a name of its own
 
 _registered: list[type] = []
@@ -38,6 +47,15 @@ class PartObject(bpy.types.PropertyGroup):
     display_before: bpy.props.StringProperty()  # how it was displayed, while a copy stands in for it
 
 
+class Readings(bpy.types.PropertyGroup):
+    """What was read between two plates, for the conductivity."""
+
+    area: bpy.props.FloatProperty(default=25.0)  # cm2
+    gap: bpy.props.FloatProperty(default=30.0)  # mm
+    currents: bpy.props.FloatVectorProperty(size=READINGS)  # A; 0 where none was read
+    voltages: bpy.props.FloatVectorProperty(size=READINGS)  # V
+
+
 def of(scene: bpy.types.Scene) -> Any:
     """The settings of a scene."""
     return scene.platewright
@@ -45,7 +63,8 @@ def of(scene: bpy.types.Scene) -> Any:
 
 def job_of(scene: bpy.types.Scene) -> jobs.Job:
     """The job that the panels describe. Raises Fault, naming section and key, where a setting is not usable."""
-    return jobs.read_job(table(scene), f"scene '{scene.name}'", bpy.path.abspath("//"))
+    job = jobs.read_job(table(scene), f"scene '{scene.name}'", bpy.path.abspath("//"))
+    return replace(job, said=None)  # every setting is written, whether the user typed it or not
 
 
 def table(scene: bpy.types.Scene) -> dict[str, Any]:
@@ -55,6 +74,10 @@ def table(scene: bpy.types.Scene) -> dict[str, Any]:
         out[name] = _written(getattr(settings, name), getattr(DEFAULT, name))
     for name in jobs.LAWS:
         out["bath"][name] = _written(getattr(settings, name), getattr(DEFAULT.bath, name))
+    readings = _readings(settings)
+    if readings is not None:
+        out["bath"]["measured"] = readings
+        del out["bath"]["conductivity_S_m"]
     if out["bath"]["file"]:
         out["bath"]["file"] = bpy.path.abspath(out["bath"]["file"])
     tank = roles.tank(scene)
@@ -62,6 +85,21 @@ def table(scene: bpy.types.Scene) -> dict[str, Any]:
         out["tank"]["size_mm"] = roles.inside(tank, scene).size_mm()
         out["tank"]["file"] = tank.name if out["tank"]["shape"] == "mesh" else ""
     return out
+
+
+def _readings(settings: Any) -> dict[str, Any] | None:
+    """The readings that the conductivity comes from; None where it is another by now."""
+    noted = settings.readings
+    read = [(_exact(i), _exact(u)) for i, u in zip(noted.currents, noted.voltages, strict=True) if i > 0]
+    if len(read) < 2:
+        return None
+    table = {"area_cm2": _exact(noted.area), "gap_mm": _exact(noted.gap)}
+    table |= {"current_A": [i for i, _ in read], "voltage_V": [u for _, u in read]}
+    try:
+        value = conductivity.of(schema.read(Measured, table, "readings")).value
+    except Fault:
+        return None
+    return table if abs(settings.bath.conductivity / value - 1.0) < schema.AGREES else None
 
 
 def fill(scene: bpy.types.Scene, job: jobs.Job) -> None:
@@ -154,6 +192,8 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any) -> Any:
     if spec.choices:
         items = [(choice, _title(choice), spec.doc) for choice in spec.choices]
         return bpy.props.EnumProperty(items=items, **common)
+    if isinstance(value, bool):
+        return bpy.props.BoolProperty(**common)
     if isinstance(value, str):
         kind = CHOOSE.get(f"{section}.{name}")
         if kind:
@@ -211,12 +251,32 @@ def register() -> None:
         name="Show the Gas Itself",
         description="Draw trapped gas, and liquid held on lifting, as the volumes that they fill",
     )
+    found["readings"] = bpy.props.PointerProperty(type=Readings)
+    found["fixed_time"] = bpy.props.FloatProperty(
+        name="Time (h)", description="The time that the part is to be plated for. Zero: not fixed", min=0.0, max=1e4
+    )
+    found["fixed_current"] = bpy.props.FloatProperty(
+        name="Current (A)", description="The current of all parts together. Zero: not fixed", min=0.0, max=1e4
+    )
     found["view_before"] = bpy.props.StringProperty()  # the viewports' shading as it was
     root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": found})
-    _registered.extend([PartObject, *groups.values(), root])
+    _registered.extend([PartObject, Readings, *groups.values(), root])
     for made in _registered:
         bpy.utils.register_class(made)
     bpy.types.Scene.platewright = bpy.props.PointerProperty(type=root)
+
+
+@contextmanager
+def known() -> Iterator[None]:
+    """Within it Blender knows the settings, also where the extension is not enabled."""
+    if hasattr(bpy.types.Scene, "platewright"):
+        yield
+        return
+    register()
+    try:
+        yield
+    finally:
+        unregister()
 
 
 def unregister() -> None:

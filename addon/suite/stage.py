@@ -18,11 +18,9 @@ from ..engine.job import Job
 from ..engine.part import Part
 from ..engine.sections import Anode, Body, Place, Wire
 from ..engine.units import MM
-from . import capture, roles
+from . import capture, racks, roles
+from .racks import DIGITS, UPRIGHT
 from .roles import Inside
-
-UPRIGHT = float(np.cos(np.radians(0.5)))  # a tank that leans less stands upright
-DIGITS = 7  # of metres: single precision does not know where things stand to more
 
 
 def staged(
@@ -39,18 +37,20 @@ def staged(
         job = replace(job, wires=tuple(_wire(o, scene, carried) for o in wires))
     tanks = roles.every(scene, roles.TANK)
     others = roles.every(scene, roles.ANODE, roles.SHIELD, roles.THIEF)
+    standing = [*others, *roles.every(scene, roles.RACKED)]
     if len(tanks) > 1:
         raise Fault(f"{tanks[0].name} and {tanks[1].name} both serve as the tank; let one of them serve as None")
-    if not tanks and not others:
+    if not tanks and not standing:
         return job, {}
     if not tanks and job.tank.shape != "open":
         raise Fault(
-            f"{others[0].name}: there is no tank for it to stand in; press Tank round Part, or set the tank to Open"
+            f"{standing[0].name}: there is no tank for it to stand in; press Tank round Part, or set the tank to Open"
         )
-    frame = roles.inside(tanks[0], scene) if tanks else Inside(upright(job), np.zeros(3), np.zeros(3))
+    stands = axes(scene, job)
+    hung = place(job, part, carried, stands)
     depsgraph, metres = context.evaluated_depsgraph_get(), capture.metres_per_unit(scene)
-    standing = [*others, *(tanks if job.tank.shape == "mesh" else ())]
-    bodies = {o.name: _in_tank(capture.body(o, depsgraph, metres), frame) for o in standing}
+    solid = [*others, *(tanks if job.tank.shape == "mesh" else ())]
+    bodies = {o.name: in_tank(capture.body(o, depsgraph, metres), stands) for o in solid}
     named = {kind: [o.name for o in others if roles.of(o) == kind] for kind in (roles.ANODE, roles.SHIELD, roles.THIEF)}
     return replace(
         job,
@@ -58,17 +58,30 @@ def staged(
         anodes=tuple(Anode(file=name, name=name, centre=_centre(bodies[name])) for name in named[roles.ANODE]),
         shields=tuple(Body(name, name) for name in named[roles.SHIELD]),
         thieves=tuple(Body(name, name) for name in named[roles.THIEF]),
-        place=place(job, part, carried, frame),
+        place=hung,
+        rack=racks.rack(scene, job.rack, hung, _middle(job, part, carried), upright(job), stands),
     ), bodies
+
+
+def axes(scene: bpy.types.Scene, job: Job) -> Inside:
+    """The axes of the tank in the scene; without one, in liquid without end, the scene's own with the way up for height."""
+    tank = roles.tank(scene)
+    return roles.inside(tank, scene) if tank is not None else Inside(upright(job), np.zeros(3), np.zeros(3))
 
 
 def place(job: Job, part: Part, carried: NDArray[np.float64], frame: Inside) -> Place:
     """Where the part hangs, in tank coordinates."""
     held = upright(job)
-    x, y, z = np.round(frame.of(held.T @ middle(part, held) + carried), DIGITS).tolist()
+    x, y, z = np.round(frame.of(_middle(job, part, carried)), DIGITS).tolist()
     turned = frame.turn @ held.T
     angle = float(np.round(np.arctan2(turned[1, 0], turned[0, 0]), DIGITS)) if turned[2, 2] > UPRIGHT else 0.0
-    return Place((x, y, z), angle)
+    return replace(job.place, centre=(x, y, z), turn=angle)
+
+
+def _middle(job: Job, part: Part, carried: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(3,) metres, where the middle of the part is in the scene now."""
+    held = upright(job)
+    return held.T @ middle(part, held) + carried
 
 
 def stands_upright(job: Job, frame: Inside) -> bool:
@@ -88,7 +101,7 @@ def upright(job: Job) -> NDArray[np.float64]:
     return turn_up(up / np.linalg.norm(up))
 
 
-def _in_tank(body: Part, frame: Inside) -> Part:
+def in_tank(body: Part, frame: Inside) -> Part:
     return replace(body, points=np.round(frame.of(body.points), DIGITS))
 
 

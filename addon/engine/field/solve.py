@@ -62,6 +62,16 @@ def run(
     return answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
 
 
+def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Steps[None]:
+    """Raises Fault where something in the tank cannot be as it is: in a moment, before anything is solved."""
+    arrangement = arrange(surface, job, meshes)
+    panels = yield from lay(surface, arrangement, COARSEST)
+    points = surface.points[np.unique(surface.triangles)]
+    check(points, panels)
+    if job.place.half_turn:
+        check(points, (yield from lay(surface, turned_by_half(arrangement), COARSEST, part=panels.part)))
+
+
 class Solved(NamedTuple):
     """A solution with all that it was made from, for whoever reads more from it than the answer.
 
