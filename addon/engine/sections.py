@@ -255,7 +255,8 @@ class Place:
 
     centre: Vector | None = number("centre_mm", None, "Middle of the part", label="Middle", unit="mm", scale=MM, size=3)
     turn: float = number(
-        "turn_deg", 0.0, "Turn of the part about the vertical", label="Turn", unit="deg", scale=math.pi / 180
+        "turn_deg", 0.0, "Turn of the part about the vertical in the tank; 0: as it is modelled, or stands in the scene",
+        label="Turn", unit="deg", scale=math.pi / 180
     )
     half_turn: bool = switch(
         "half_turn", False, "After half of the time every part is turned by half about the vertical, so that what faced"

@@ -7,10 +7,12 @@ from typing import Any
 
 import bpy
 import numpy as np
+from numpy.typing import NDArray
 
 from ..engine import study as studies
 from ..engine import words
 from ..engine.errors import Fault
+from ..engine.hang import attitude
 from ..engine.job import Job
 from ..engine.study import Study
 from . import beside, session, settings
@@ -24,16 +26,22 @@ class _Held(Studying):
         """The way up, in the scene's axes."""
         raise NotImplementedError
 
+    def turn(self, context: bpy.types.Context) -> float:
+        """Degrees about the vertical, in the tank."""
+        return 0.0
+
     def analyses(self) -> tuple[str, ...]:
         return tuple(name for name in QUICK if name in studies.NAMES)
 
     def job(self, context: bpy.types.Context) -> Job:
         job = super().job(context)
-        self._up = settings.as_stored(self.up(context))
-        return replace(job, part=replace(job.part, up=self._up))
+        self._up, self._turn = settings.as_stored(self.up(context)), self.turn(context)
+        part, place = replace(job.part, up=self._up), replace(job.place, turn=np.radians(self._turn))
+        return replace(job, part=part, place=place)
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
-        settings.of(context.scene).part.up = self._up
+        chosen = settings.of(context.scene)
+        chosen.part.up, chosen.place.turn = self._up, self._turn
         super().finished(context, result)
 
     def told(self, study: Study) -> str:
@@ -59,7 +67,7 @@ class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
-    """Hold the part this way up. The object stays as it is; gas and drainage are found again"""
+    """Hold the part this way up, turned so about the vertical. The object stays as it is; gas and drainage are found again"""
 
     bl_idname = "platewright.take_way_up"
     bl_label = "Take This Way Up"
@@ -82,15 +90,23 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
         return super().poll(context)
 
     def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
+        return tuple(self._rotation(context)[2].tolist())
+
+    def turn(self, context: bpy.types.Context) -> float:
+        return settings.as_stored([np.degrees(attitude.yaw(self._rotation(context)))])[0]
+
+    def _rotation(self, context: bpy.types.Context) -> NDArray[np.float64]:
+        """(3, 3) from the part's axes to the tank's."""
         kept = session.find(context)
         assert kept is not None
         if self.number < 0:
             copy = beside.piece(context.scene, beside.BODY)
             if copy is None:
                 raise Fault(f"{kept.study.part.name}: there is no copy beside it; look at a way up first")
-            return tuple(beside.way_up(copy).tolist())
+            return np.array(copy.matrix_world.to_quaternion().to_matrix())
         found = kept.study.results["hanging"].suggestions
-        return tuple(np.asarray(found[min(self.number, len(found) - 1)].up).tolist())
+        one = found[min(self.number, len(found) - 1)]
+        return attitude.about(one.turn) @ attitude.turn_up(one.up)
 
 
 classes = (PLATEWRIGHT_OT_up_from_view, PLATEWRIGHT_OT_take_way_up)

@@ -22,6 +22,7 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.operator("platewright.study", text="Look for Ways Up", icon="ORIENTATION_GIMBAL").only = "hanging"
+        inputs(layout, settings.of(context.scene).place, "turn")
         found = answer(context, layout, "hanging")
         if found is None:
             return
@@ -85,7 +86,7 @@ class PLATEWRIGHT_PT_weights(Room, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         chosen = settings.of(context.scene).hang
-        inputs(self.layout, chosen, "hook", "gas", "underside", "held", "show", "mark", "hold")
+        inputs(self.layout, chosen, "hook", "gas", "underside", "held", "visible", "thin", "show", "mark", "hold")
 
 
 class PLATEWRIGHT_PT_output(Room, bpy.types.Panel):

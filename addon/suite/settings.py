@@ -28,7 +28,7 @@ ELSEWHERE = {
     "part": ("file", "object", "unit"),
     "target": ("time", "current"),
     "tank": ("file",),
-    "place": ("centre", "turn"),
+    "place": ("centre",),
     "effort": ("also",),
 }
 CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}

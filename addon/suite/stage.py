@@ -70,12 +70,12 @@ def axes(scene: bpy.types.Scene, job: Job) -> Inside:
 
 
 def place(job: Job, part: Part, carried: NDArray[np.float64], frame: Inside) -> Place:
-    """Where the part hangs, in tank coordinates."""
+    """Where the part hangs, in tank coordinates; turned as the job says, or else as it stands in the scene."""
     held = upright(job)
     x, y, z = np.round(frame.of(_middle(job, part, carried)), DIGITS).tolist()
     turned = frame.turn @ held.T
     angle = float(np.round(np.arctan2(turned[1, 0], turned[0, 0]), DIGITS)) if turned[2, 2] > UPRIGHT else 0.0
-    return replace(job.place, centre=(x, y, z), turn=angle)
+    return replace(job.place, centre=(x, y, z), turn=job.place.turn or angle)
 
 
 def _middle(job: Job, part: Part, carried: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -143,6 +143,21 @@ def test_what_the_copy_is_turned_to_can_be_taken(bell):
     bpy.context.view_layer.update()
     bpy.ops.platewright.take_way_up(number=-1)
     np.testing.assert_allclose(settings.of(bpy.context.scene).part.up, (0, 1, 0), atol=1e-6)
+    assert settings.of(bpy.context.scene).place.turn == pytest.approx(0.0, abs=1e-4)
     assert not copies()
     with pytest.raises(RuntimeError, match="look at a way up first"):
         bpy.ops.platewright.take_way_up(number=-1)
+
+
+def test_a_way_up_is_taken_with_its_turn_about_the_vertical(bell):
+    """The copy turned by 90 degrees about x and then by 40 about the vertical: y up, and those 40 (composition of turns)."""
+    bpy.ops.platewright.preview(number=0)
+    body, _ = beside.current(bpy.context)
+    body.rotation_euler = (np.pi / 2, 0.0, np.radians(40))
+    bpy.context.view_layer.update()
+    bpy.ops.platewright.take_way_up(number=-1)
+    np.testing.assert_allclose(settings.of(bpy.context.scene).part.up, (0, 1, 0), atol=1e-6)
+    assert settings.job_of(bpy.context.scene).place.turn == pytest.approx(np.radians(40), abs=1e-6)
+    one = found().results["hanging"].suggestions[1]
+    bpy.ops.platewright.take_way_up(number=1)
+    assert settings.job_of(bpy.context.scene).place.turn == pytest.approx(one.turn, abs=1e-6)

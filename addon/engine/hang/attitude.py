@@ -51,6 +51,12 @@ def about(yaw: float) -> NDArray[np.float64]:
     return np.array([[cos, -sin, 0.0], [sin, cos, 0.0], [0.0, 0.0, 1.0]])
 
 
+def yaw(rotation: NDArray[np.float64]) -> float:
+    """Radians about z of a rotation (3, 3), after the smallest turn that brings its way up upright."""
+    level = rotation @ turn_up(rotation[2]).T
+    return float(np.arctan2(level[1, 0], level[0, 0]))
+
+
 def euler(rotation: NDArray[np.float64]) -> NDArray[np.float64]:
     """(3,) XYZ Euler angles in radians: rotation = Rz Ry Rx, the order that hosts call XYZ."""
     y = np.arcsin(np.clip(-rotation[2, 0], -1.0, 1.0))
