@@ -6,8 +6,10 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine.field.section import Plane, Section, meet, spans, winding
-from addon.engine.field.trace import Grid, ended, lines, starts
+from addon.engine.field.section import Plane, Section, between, meet, spans, winding
+from addon.engine.field.trace import Grid, ended, fall, lines, starts
+
+NOTHING = Section(np.zeros((0, 2, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp))
 
 
 def tilted(seed: int, point: object) -> Plane:
@@ -44,14 +46,23 @@ def test_winding_counts_overlapping_bodies_and_those_wound_inward():
     np.testing.assert_array_equal(found, [[0] * 5, [0, -1, 0, 1, 0], [0, -1, -1, -1, -1]])
 
 
+def gridded(across: np.ndarray, up: np.ndarray, potential: np.ndarray) -> Grid:
+    """A grid all in the liquid."""
+    wet = np.ones(potential.shape, dtype=bool)
+    return Grid(across, up, potential, wet, ~wet, fall(across, up, potential, wet, NOTHING, np.zeros(0)))
+
+
 def around_cylinder() -> Grid:
     """A uniform flow to the right round an insulating cylinder of radius 1: phi = -(r + 1/r) cos(angle)."""
     across, up = np.linspace(-4.0, 4.0, 161), np.linspace(-3.0, 3.0, 121)
     x, y = np.meshgrid(across, up)
     square = np.maximum(x**2 + y**2, 1e-9)
-    wet = square > 1.0
-    rim = wet | (square > 0.8)
-    return Grid(across, up, np.where(rim, -x * (1.0 + 1.0 / np.maximum(square, 0.5)), np.nan), wet)
+    wet, potential = square > 1.0, -x * (1.0 + 1.0 / square)
+    angle = np.linspace(0.0, 2 * np.pi, 361)
+    rim = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    circle = Section(np.stack([rim[:-1], rim[1:]], axis=1), 0.5 * (rim[:-1] + rim[1:]), np.arange(360))
+    falls = fall(across, up, potential, wet, circle, -2.0 * circle.outward[:, 0])
+    return Grid(across, up, potential, wet, np.zeros_like(wet), falls)
 
 
 def test_lines_keep_the_stream_function():
@@ -59,7 +70,7 @@ def test_lines_keep_the_stream_function():
     flow between the outermost lines, from end to end, and none enters the cylinder."""
     grid = around_cylinder()
     begin = np.stack([np.full(8, -3.9), np.linspace(-2.4, 2.4, 8)], axis=1)
-    for line in lines(grid, begin, walled=False):
+    for line in lines(grid, begin, NOTHING, walled=False):
         square = (line**2).sum(axis=1)
         stream = line[:, 1] * (1.0 - 1.0 / square)
         assert np.abs(stream - stream[0]).max() < 0.01 * 4.8
@@ -71,10 +82,20 @@ def test_lines_do_not_leave_between_walls():
     """Between walls (the rim), lines that are led against them run along them: current does not cross insulators."""
     across, up = np.linspace(0.0, 2.0, 41), np.linspace(0.0, 1.0, 21)
     x, y = np.meshgrid(across, up)
-    grid = Grid(across, up, -x - 0.2 * y, np.ones(x.shape, dtype=bool))
-    (line,) = lines(grid, np.array([[0.1, 0.9]]), walled=True)
+    (line,) = lines(gridded(across, up, -x - 0.2 * y), np.array([[0.1, 0.9]]), NOTHING, walled=True)
     assert line[:, 1].max() <= 1.0
     assert line[-1] == pytest.approx([2.0, 1.0])
+
+
+def test_lines_slide_along_an_insulator():
+    """A fall straight at a leaning insulator: the line follows it to its end (no current crosses it) and goes on."""
+    across, up = np.linspace(0.0, 4.0, 81), np.linspace(0.0, 2.0, 41)
+    x, _ = np.meshgrid(across, up)
+    lean = Section(np.array([[[1.0, 0.5], [2.0, 1.5]]]), np.array([[0.5**0.5, -(0.5**0.5)]]), np.zeros(1, dtype=np.intp))
+    (line,) = lines(gridded(across, up, -x), np.array([[0.2, 0.8]]), lean, walled=True)
+    beside = (line[:, 0] - line[:, 1] - 0.5)[(line[:, 1] > 0.82) & (line[:, 1] < 1.5)]
+    assert (beside < 0).all() and beside.min() > -0.01
+    assert line[-1] == pytest.approx([4.0, 1.5], abs=0.06)
 
 
 def sheet(x: float, low: float, high: float, pieces: int) -> Section:
@@ -88,14 +109,31 @@ def test_starts_share_out_the_current():
     middle of a fall to both sides gives half to each (definition)."""
     across, up = np.linspace(0.0, 2.0, 81), np.linspace(0.0, 1.0, 41)
     x, _ = np.meshgrid(across, up)
-    wet = np.ones(x.shape, dtype=bool)
     density, none = np.repeat([1.0, 3.0], 10), np.zeros(20, dtype=np.intp)
-    on, beside = starts(Grid(across, up, -x, wet), sheet(0.0, 0.0, 1.0, 20), density, none > 0, none, 40)
+    on, beside = starts(gridded(across, up, -x), sheet(0.0, 0.0, 1.0, 20), density, none > 0, none, 40)
     assert (on[:, 1] < 0.5).sum() == 10
     np.testing.assert_allclose(np.diff(np.sort(on[on[:, 1] > 0.5, 1])), 0.5 / 30, rtol=1e-6)
     assert (beside[:, 0] > 0).all()
-    on, beside = starts(Grid(across, up, -np.abs(x - 1.0), wet), sheet(1.0, 0.0, 1.0, 20), density, none == 0, none, 40)
+    on, beside = starts(gridded(across, up, -np.abs(x - 1.0)), sheet(1.0, 0.0, 1.0, 20), density, none == 0, none, 40)
     assert (beside[:, 0] > 1.0).sum() == (beside[:, 0] < 1.0).sum() == 20
+
+
+def test_what_stands_between_nodes_is_seen_from_either_side():
+    """A wall thinner than a cell, at 10 on its left and 20 on its right (definition): slopes beside it never reach across,
+    though the potential jumps there, on rows and on columns."""
+    pair = [sheet(0.95, -1.0, 2.0, 3), sheet(1.05, -1.0, 2.0, 3)]
+    wall = Section(np.concatenate([p.segments for p in pair]), np.repeat([[-1.0, 0.0], [1.0, 0.0]], 3, axis=0), np.arange(6))
+    value = np.repeat([10.0, 20.0], 3)
+    across, up = np.linspace(0.2, 1.8, 4), np.linspace(0.0, 1.0, 6)
+    left, first, right, last = between(wall, across, up)
+    np.testing.assert_allclose(left, np.tile([np.nan, 0.95, np.nan], (6, 1)))
+    np.testing.assert_allclose(right, np.tile([np.nan, 1.05, np.nan], (6, 1)))
+    assert (value[first[:, 1]] == 10.0).all() and (value[last[:, 1]] == 20.0).all()
+    x, _ = np.meshgrid(across, up)
+    jump = np.where(x < 1.0, 10.0, 20.0)
+    for turned in (False, True):
+        a, b, jumps, s = (up, across, jump.T, wall.turned) if turned else (across, up, jump, wall)
+        np.testing.assert_allclose(fall(a, b, jumps, np.ones(jumps.shape, dtype=bool), s, value), 0.0, atol=1e-9)
 
 
 def test_a_line_ends_on_the_surface():

@@ -21,18 +21,16 @@ from ..sections import Cut as Asked
 from ..steps import Step, Steps, between, finish
 from ..surface import Surface
 from ..tank import Arrangement, Pose, Role
-from ..units import MM
+from .lattice import inside, nodes, place, walls
 from .problem import Cell, State
 from .section import Plane, Section, meet, winding
 from .solve import Solved
-from .trace import Grid, ended, lines, starts
+from .trace import Grid, ended, fall, lines, starts
+from .wall import Fine, added, fine
 
 Array = NDArray[np.float64]
 
 SENTENCE = "Cutting through the tank"
-FINE, COARSE, GROWTH = 36, 90, 1.12  # cells across the part, across the tank if all were large; from one to the next
-INSET = 1e-4  # of the plane's size: how far the grid keeps off the walls
-MARGIN = 0.5  # of the size of all that hangs in an open tank: how far the plane goes on
 NODES = 20  # an axis, that carry the far images
 CHUNK, ROWS = 4000, 5  # points, and rows of nodes, at a time
 LEVELS, LINES = 14, 32  # at most so many equipotentials; so many current lines
@@ -60,7 +58,7 @@ class Cut:
     lines : current lines, (steps, 2) each, from the anodes; the same current, a metre of depth, between neighbours there
     oblique : share of the current density that crosses the plane, root mean square: zero in a plane of symmetry,
         elsewhere the lines follow only what runs in the plane
-    outlines : of the part's copies, bodies and walls; box : whether the plane's rim is walls of a box
+    outlines : of the part's copies, bodies and walls
     surface : whether its upper side is the free surface
     """
 
@@ -77,7 +75,6 @@ class Cut:
     lines: tuple[Array, ...]
     oblique: float
     outlines: tuple[Outline, ...]
-    box: bool
     surface: bool
 
     @property
@@ -98,127 +95,61 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
     plane = place(arrangement, asked)
     laid = meet(plane, panels.corners)
     shown = _outlines(surface, arrangement, plane)
-    across, up = _nodes(plane, arrangement, shown)
-    closed = laid.take(cell.influence.double)
+    parts, others = (_joined([o for o in shown if (o.role == Role.PART) == mine]) for mine in (True, False))
+    across, up = nodes(plane, arrangement, *(s.segments.reshape(-1, 2) for s in (parts, others)))
+    closed = laid.of(cell.influence.double)
     wet = winding(closed, across, up) == (-1 if cell.influence.closed else 0)
     where = plane.lift(np.stack(np.meshgrid(across, up), axis=-1))
-    wet &= _inside(arrangement, where)
+    wet &= inside(arrangement, where)
     if not wet.any():
         raise Fault("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
     smooth = yield from between(0.0, 0.35, _far(cell, state, plane, across, up, NODES))
     values = np.full(wet.shape, np.nan)
     values[wet] = yield from between(0.35, 0.8, _near(cell, state, where[wet]))
-    values[wet] += smooth[wet]
+    near = fine(cell, state, panels.corners, (panels.corners - plane.point) @ plane.normal)
+    values[wet] += smooth[wet] + _beside(near, where[wet], arrangement)
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
-    grid = Grid(across, up, _rimmed(values, wet, across, up, closed, state.phi), wet)
+    surfaces = meet(plane, np.concatenate([panels.corners[cell.electrode], near.corners]))
+    beside = np.concatenate([state.phi[cell.electrode], near.value])
+    falls = fall(across, up, values, wet, surfaces, beside)
+    values, nearest = _rimmed(values, wet, across, up, surfaces, beside)
+    electrodes = int(cell.electrode.sum())
+    metal = ~wet & (nearest >= 0) & (nearest < electrodes)
+    grid = Grid(across, up, values, wet, metal, falls)
     yield Step(0.8, "Drawing current lines")
+    cathodes = _joined([o for o in shown if o.role in (Role.PART, Role.THIEF)])
     body = np.zeros(len(panels.corners), dtype=np.intp)
     for number, rows in enumerate(panels.bodies):
         body[rows] = number
-    from_anodes = laid.take(cell.rows(Role.ANODE))
-    on, beside = starts(grid, from_anodes, -state.j, ~cell.influence.double, body, LINES)
-    met = Section(*(np.concatenate([getattr(o.section, name) for o in shown if o.role != Role.ANODE and not o.wall])
-                    for name in ("segments", "outward", "row")))  # fmt: skip
-    traced = lines(grid, beside, walled=arrangement.inside is not None)
-    drawn = tuple(np.vstack([first, ended(line, met)]) for first, line in zip(on, traced, strict=True))
+    on, off = starts(grid, laid.of(cell.rows(Role.ANODE)), -state.j, ~cell.influence.double, body, LINES)
+    insulators = surfaces.take(surfaces.row >= electrodes)
+    traced = lines(grid, off, insulators, walled=arrangement.inside is not None)
+    drawn = tuple(np.vstack([first, ended(line, cathodes)]) for first, line in zip(on, traced, strict=True))
     yield Step(0.9, "Comparing with what crosses the plane")
     oblique = yield from between(0.9, 1.0, _oblique(cell, state, plane, grid, arrangement))
     levels = colour.ticks(low, high, LEVELS)
     return Cut(
         asked.way, asked.offset, plane, panels.arrangement.poses[0], grid, low, high, state.voltage, levels,
-        _equal(grid, levels), drawn, oblique, shown, arrangement.box is not None,
+        _equal(grid, levels), drawn, oblique, shown,
         arrangement.inside is not None and bool(plane.up[2] > 0.5),
     )  # fmt: skip
-
-
-def place(arrangement: Arrangement, asked: Asked) -> Plane:
-    """The plane that is asked for, through or beside the middle of the part's first copy.
-
-    Upright and towards the nearest anode, so that it meets both; or upright and square to that; or level.
-    """
-    middle = arrangement.poses[0].middle
-    toward = np.array([1.0, 0.0, 0.0])
-    nearest = np.inf
-    for body in arrangement.bodies:
-        if body.role == Role.ANODE:
-            way = (np.clip(middle, *body.bounds) - middle) * (1.0, 1.0, 0.0)
-            if 0.0 < (length := float(np.linalg.norm(way))) < nearest:
-                nearest, toward = length, way / length
-    upright = np.array([0.0, 0.0, 1.0])
-    beside = np.cross(upright, toward)
-    across, up = {
-        "through anodes": (toward, upright),
-        "across": (beside, upright),
-        "level": (toward, beside),
-    }[asked.way]
-    return Plane(middle + asked.offset * np.cross(across, up), across, up)
 
 
 def _outlines(surface: Surface, arrangement: Arrangement, plane: Plane) -> tuple[Outline, ...]:
     wetted = surface.corners[surface.wetted]
     copies = [(pose.name, Role.PART, not surface.closed, False, pose.of(wetted)) for pose in arrangement.poses]
     others = [(body.name, body.role, body.sheet, body.wall, body.corners) for body in arrangement.bodies]
-    return tuple(Outline(*about, meet(plane, corners)) for *about, corners in [*copies, *others])
+    if arrangement.box is not None:
+        others.append(("the tank", Role.INSULATOR, False, True, walls(arrangement.box)))
+    return tuple(
+        Outline(name, role, sheet, wall, meet(plane, corners)) for name, role, sheet, wall, corners in (*copies, *others)
+    )
 
 
-def _nodes(plane: Plane, arrangement: Arrangement, shown: tuple[Outline, ...]) -> tuple[Array, Array]:
-    """Columns and rows of the grid: over all the liquid, close together at the part."""
-    things = [plane.drop(pose.middle) for pose in arrangement.poses]
-    things += [end for o in shown for end in o.section.segments.reshape(-1, 2)]
-    if arrangement.inside is None:
-        low, high = np.min(things, axis=0), np.max(things, axis=0)
-        off = MARGIN * max(float(np.linalg.norm(high - low)), 1 * MM)
-        low, high = low - off, high + off
-    else:
-        rim = _rim(plane, arrangement.inside)
-        if not len(rim):
-            most = np.abs((_box_corners(arrangement.inside) - arrangement.poses[0].middle) @ plane.normal).max()
-            raise Fault(f"cut.offset_mm: the plane passes beside the tank; give at most {most / MM:.4g} mm")
-        low, high = rim.min(axis=0), rim.max(axis=0)
-        low, high = low + INSET * np.ptp(rim), high - INSET * np.ptp(rim)
-    ends = [o.section.segments.reshape(-1, 2) for o in shown if o.role == Role.PART and len(o.section.segments)]
-    parts = np.concatenate(ends) if ends else plane.drop(arrangement.poses[0].middle)[None]
-    inner = parts.min(axis=0), parts.max(axis=0)
-    size = float(np.max(inner[1] - inner[0])) if ends else 0.3 * float(np.min(high - low))
-    coarse = float(np.max(high - low)) / COARSE
-    across, up = (_graded(low[k], high[k], inner[0][k], inner[1][k], min(size / FINE, coarse), coarse) for k in (0, 1))
-    return across, up
-
-
-def _graded(low: float, high: float, first: float, last: float, fine: float, coarse: float) -> Array:
-    """Places from low to high, `fine` apart from first to last and farther and farther apart beyond."""
-    first, last = (float(np.clip(end, low, high)) for end in (first - 2 * fine, last + 2 * fine))
-    inner = np.linspace(first, last, max(int(np.ceil((last - first) / fine)), 1) + 1)
-    sides = []
-    for room in (first - low, high - last):
-        steps = np.minimum(fine * GROWTH ** np.arange(1, 60), coarse)
-        steps = np.append(steps, np.full(int(room / coarse) + 1, coarse))
-        count = int(np.searchsorted(np.cumsum(steps), room))
-        out = np.cumsum(steps[: count + 1])
-        sides.append(out * room / out[-1] if room > 0.1 * fine else np.empty(0))
-    return np.concatenate([first - sides[0][::-1], inner, last + sides[1]])
-
-
-def _box_corners(box: Array) -> Array:
-    return np.stack(np.meshgrid(*box.T, indexing="ij"), axis=-1).reshape(-1, 3)
-
-
-def _rim(plane: Plane, box: Array) -> Array:
-    """(k, 2) where the plane meets the edges of a box (2, 3)."""
-    corners = _box_corners(box)
-    edges = [(i, i | bit) for i in range(8) for bit in (1, 2, 4) if not i & bit]
-    a, b = corners[np.array(edges)].swapaxes(0, 1)
-    high, low = (a - plane.point) @ plane.normal, (b - plane.point) @ plane.normal
-    some = high * low < 0
-    return plane.drop(a[some] + (high / np.where(some, high - low, 1.0))[some, None] * (b - a)[some])
-
-
-def _inside(arrangement: Arrangement, points: Array) -> NDArray[np.bool_]:
-    """Which points (..., 3) lie within the box round the liquid."""
-    if arrangement.inside is None:
-        return np.ones(points.shape[:-1], dtype=bool)
-    low, high = arrangement.inside
-    return ((points >= low) & (points <= high)).all(axis=-1)
+def _joined(shown: list[Outline]) -> Section:
+    """All their segments in one; the numbers of triangles mean nothing any more."""
+    names = ("segments", "outward", "row")
+    return Section(*(np.concatenate([getattr(o.section, name) for o in shown]) for name in names))
 
 
 def _near(cell: Cell, state: State, points: Array) -> Steps[Array]:
@@ -228,6 +159,14 @@ def _near(cell: Cell, state: State, points: Array) -> Steps[Array]:
         part = slice(start, start + CHUNK)
         yield Step(start / len(points), SENTENCE)
         out[part] -= cell.influence.near(points[part], state.j / cell.conductivity, state.phi)
+    return out
+
+
+def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Array:
+    """What walls and shields add close to them, with their images in a free surface."""
+    out = added(walls, points)
+    if arrangement.surface is not None:
+        out += added(walls, points * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface))
     return out
 
 
@@ -263,24 +202,27 @@ def _weights(nodes: Array, at: Array) -> Array:
     return share / share.sum(axis=1, keepdims=True)
 
 
-def _rimmed(values: Array, wet: NDArray[np.bool_], across: Array, up: Array, closed: Section, phi: Array) -> Array:
-    """The potentials with those of the nearest surface on nodes that stand just beyond it."""
+def _rimmed(
+    values: Array, wet: NDArray[np.bool_], across: Array, up: Array, surfaces: Section, beside: Array
+) -> tuple[Array, NDArray[np.intp]]:
+    """The potentials with that of the nearest surface on nodes just beyond it, and which of its triangles that is, or -1."""
     grown = np.pad(wet, 1)
-    beside = np.zeros_like(wet)
+    next_to = np.zeros_like(wet)
     for i in range(3):
         for j in range(3):
-            beside |= grown[i : i + wet.shape[0], j : j + wet.shape[1]]
-    rows, columns = np.nonzero(beside & ~wet)
-    out = values.copy()
-    if len(closed.segments):
+            next_to |= grown[i : i + wet.shape[0], j : j + wet.shape[1]]
+    rows, columns = np.nonzero(next_to & ~wet)
+    out, nearest = values.copy(), np.full(wet.shape, -1, dtype=np.intp)
+    if len(surfaces.segments):
         at = np.stack([across[columns], up[rows]], axis=1)
-        start, along = closed.segments[:, 0], closed.segments[:, 1] - closed.segments[:, 0]
+        start, along = surfaces.segments[:, 0], surfaces.segments[:, 1] - surfaces.segments[:, 0]
         square = np.maximum(np.einsum("ij,ij->i", along, along), 1e-30)
-        for k, place in enumerate(at):
-            t = np.clip(np.einsum("ij,ij->i", place - start, along) / square, 0.0, 1.0)
-            gap = place - start - t[:, None] * along
-            out[rows[k], columns[k]] = phi[closed.row[np.einsum("ij,ij->i", gap, gap).argmin()]]
-    return out
+        for k, spot in enumerate(at):
+            t = np.clip(np.einsum("ij,ij->i", spot - start, along) / square, 0.0, 1.0)
+            gap = spot - start - t[:, None] * along
+            nearest[rows[k], columns[k]] = surfaces.row[np.einsum("ij,ij->i", gap, gap).argmin()]
+        out[rows, columns] = beside[nearest[rows, columns]]
+    return out, nearest
 
 
 def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Arrangement) -> Steps[float]:
@@ -291,13 +233,13 @@ def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Ar
         for j in range(5):
             clear &= deep[i : i + clear.shape[0], j : j + clear.shape[1]]
     rows, columns = (np.arange(2, length - 2, 4) for length in grid.wet.shape)
-    fall = grid.fall[rows[:, None], columns]
+    down = grid.fall[rows[:, None], columns]
     off = float(np.diff(grid.across).min())
     falls = []
     for way in (1.0, -1.0):
         moved = Plane(plane.point + way * off * plane.normal, plane.across, plane.up)
         where = moved.lift(np.stack(np.meshgrid(grid.across[columns], grid.up[rows]), axis=-1))
-        seen = clear[rows[:, None], columns] & _inside(arrangement, where)
+        seen = clear[rows[:, None], columns] & inside(arrangement, where)
         values = np.full(seen.shape, np.nan)
         smooth = yield from between(
             0.5 - 0.25 * (1 + way), 0.75 - 0.25 * (1 + way),
@@ -308,9 +250,9 @@ def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Ar
         falls.append(values)
     through = (falls[1] - falls[0]) / (2.0 * off)
     weight = np.outer(np.gradient(grid.up)[rows], np.gradient(grid.across)[columns])
-    known = np.isfinite(through) & np.isfinite(fall).all(axis=-1)
+    known = np.isfinite(through) & np.isfinite(down).all(axis=-1)
     crossing = float((weight * through**2)[known].sum())
-    running = float((weight * (fall**2).sum(axis=-1))[known].sum())
+    running = float((weight * (down**2).sum(axis=-1))[known].sum())
     return float(np.sqrt(crossing / (crossing + running))) if crossing + running > 0 else 0.0
 
 

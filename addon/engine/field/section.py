@@ -46,9 +46,17 @@ class Section:
     outward: Array
     row: Ints
 
-    def take(self, rows: NDArray[np.bool_]) -> Section:
+    @property
+    def turned(self) -> Section:
+        """The same with its two axes exchanged."""
+        return Section(self.segments[..., ::-1], self.outward[:, ::-1], self.row)
+
+    def of(self, rows: NDArray[np.bool_]) -> Section:
         """The segments of the triangles (n,) that are marked."""
-        some = rows[self.row]
+        return self.take(rows[self.row])
+
+    def take(self, some: NDArray[np.bool_]) -> Section:
+        """The segments (s,) that are marked."""
         return Section(self.segments[some], self.outward[some], self.row[some])
 
 
@@ -67,7 +75,7 @@ def winding(section: Section, across: Array, up: Array) -> NDArray[np.int64]:
 
     across : (n,) of the columns, up : (m,) of the rows, both rising. Surfaces wound outward count 1 inside.
     """
-    row, at, turn = _crossings(section, up)
+    row, at, turn, _ = _crossings(section, up)
     change = np.zeros((len(up), len(across) + 1), dtype=np.int64)
     np.add.at(change, (row, np.searchsorted(across, at)), turn)
     found = np.cumsum(change, axis=1)
@@ -80,7 +88,7 @@ def spans(section: Section, up: Array) -> tuple[Ints, Array]:
 
     Lines that pass through a hole of the surface have none.
     """
-    row, at, turn = _crossings(section, up)
+    row, at, turn, _ = _crossings(section, up)
     whole = np.bincount(row, turn, minlength=len(up))[row] == 0
     row, at, turn = row[whole], at[whole], turn[whole]
     order = np.lexsort((at, row))
@@ -90,8 +98,27 @@ def spans(section: Section, up: Array) -> tuple[Ints, Array]:
     return row[some], np.stack([at[some], at[some + 1]], axis=1)
 
 
-def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int64]]:
-    """Where lines at heights `up` meet the section: the line, where along it, and +1 going in or -1 going out."""
+def between(section: Section, across: Array, up: Array) -> tuple[Array, Ints, Array, Ints]:
+    """What stands between each node of a grid and the next along its row, as seen from either, each (rows, columns - 1).
+
+    Where the section is met first from the left node and then from the right one, and the segments met there; nan and -1
+    where nothing stands between.
+    """
+    row, at, _, piece = _crossings(section, up)
+    gap = np.searchsorted(across, at) - 1
+    some = (gap >= 0) & (gap < len(across) - 1)
+    order = np.flatnonzero(some)[np.argsort(at[some])]
+    found: list[Array | Ints] = []
+    for way in (order[::-1], order):  # the last one written stays
+        place = np.full((len(up), len(across) - 1), np.nan)
+        which = np.full(place.shape, -1, dtype=np.intp)
+        place[row[way], gap[way]], which[row[way], gap[way]] = at[way], piece[way]
+        found += [place, which]
+    return tuple(found)  # type: ignore[return-value]
+
+
+def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int64], Ints]:
+    """Where lines at heights `up` meet the section: the line, where along it, +1 going in or -1 going out, the segment."""
     heights = section.segments[..., 1]
     first = np.searchsorted(up, heights.min(axis=1), "left")
     many = np.searchsorted(up, heights.max(axis=1), "left") - first
@@ -99,4 +126,4 @@ def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int
     row = np.arange(len(piece)) - np.repeat(np.cumsum(many) - many, many) + first[piece]
     (start, low), (end, high) = section.segments[piece].transpose(1, 2, 0)
     at = start + (up[row] - low) / (high - low) * (end - start)
-    return row, at, np.where(section.outward[piece, 0] < 0, 1, -1)
+    return row, at, np.where(section.outward[piece, 0] < 0, 1, -1), piece

@@ -11,13 +11,15 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .section import Section
+from .section import Ints, Section, between
 
 Array = NDArray[np.float64]
 
 STEP = 0.5  # of a cell
 BESIDE = 1.2  # cells from an anode to where its lines start
+OFF = 0.02  # of a step: how far off an insulator a line slides
 MOST = 4000  # steps of a line
+CLOSE = 0.2  # of a cell: a surface that stands nearer to a node is not used for its slope
 STILL = 1e-6  # of the greatest current density: a line stops in calmer liquid
 
 
@@ -26,19 +28,16 @@ class Grid:
     """Nodes of a plane, not evenly spaced, and what is known at them.
 
     across : (n,), up : (m,) metres, rising
-    potential : (m, n) V, nan where it is not known; wet : (m, n) bool, in the liquid
+    potential : (m, n) V, nan where it is not known; wet : (m, n) bool, in the liquid; metal : (m, n) bool, in an electrode
+    fall : (m, n, 2) V/m down the potential, along the current; nan out of the liquid
     """
 
     across: Array
     up: Array
     potential: Array
     wet: NDArray[np.bool_]
-
-    @property
-    def fall(self) -> Array:
-        """(m, n, 2) V/m down the potential: along the current. nan at nodes without four neighbours."""
-        down = np.gradient(-self.potential, self.up, self.across)
-        return np.stack([down[1], down[0]], axis=-1)
+    metal: NDArray[np.bool_]
+    fall: Array
 
     def cell(self, places: Array) -> Array:
         """(k,) metres: the shorter side of the cells round places (k, 2)."""
@@ -70,6 +69,39 @@ class Grid:
         return i, j
 
 
+def fall(
+    across: Array, up: Array, potential: Array, wet: NDArray[np.bool_], surfaces: Section, value: Array
+) -> Array:
+    """(m, n, 2) V/m down the potential at the nodes of a grid; nan out of the liquid.
+
+    potential : (m, n) V; surfaces : all that stands in the plane; value : (t,) V in the liquid beside its triangles.
+    Where a surface stands between two nodes, each has the surface's own potential for a neighbour, at its distance.
+    """
+    along = _slope(across, np.where(wet, potential, np.nan), between(surfaces, across, up), value[surfaces.row])
+    turned = between(surfaces.turned, up, across)
+    upward = _slope(up, np.where(wet, potential, np.nan).T, turned, value[surfaces.row]).T
+    return -np.stack([along, upward], axis=-1)
+
+
+def _slope(at: Array, values: Array, met: tuple[Array, Ints, Array, Ints], beside: Array) -> Array:
+    """Slope along the rows of values (m, n) at places (n,): the parabola through a node and its neighbours."""
+    place, which = met[0::2], met[1::2]
+    gap = np.diff(at)
+    sides = []
+    for k, next_to, own in ((0, values[:, 1:], at[:-1]), (1, values[:, :-1], at[1:])):
+        there = which[k] >= 0
+        apart = np.where(there, np.abs(place[k] - own), gap)
+        value = np.where(there, beside[which[k]] if len(beside) else 0.0, next_to)
+        value = np.where(apart < CLOSE * gap, np.nan, value)  # too close to take a slope from
+        none = np.full((len(values), 1), np.nan)
+        pair = [(a, none) if k == 0 else (none, a) for a in (value, apart)]
+        sides.append([np.concatenate(p, axis=1) for p in pair])
+    (after, ahead), (before, behind) = sides
+    right, left = (after - values) / ahead, (values - before) / behind
+    both = (right * behind + left * ahead) / (ahead + behind)
+    return np.where(np.isnan(both), np.where(np.isnan(right), left, right), both)
+
+
 def starts(
     grid: Grid, anodes: Section, density: Array, two_sided: NDArray[np.bool_], body: NDArray[np.intp], count: int
 ) -> tuple[Array, Array]:
@@ -82,12 +114,12 @@ def starts(
     middle, way, row = anodes.segments.mean(axis=1), anodes.outward, anodes.row
     off = BESIDE * grid.cell(middle)[:, None] * way
     sides = np.concatenate([middle + off, middle - off])
-    fall = np.sum(grid.read(grid.fall, sides) * np.concatenate([way, -way]), axis=1)
+    down = np.sum(grid.read(grid.fall, sides) * np.concatenate([way, -way]), axis=1)
     inside = (sides == grid.clip(sides)).all(axis=1) & (grid.read(grid.wet.astype(float), sides) > 0.5)
-    fall = np.where(inside, np.maximum(np.nan_to_num(fall), 0.0), 0.0).reshape(2, -1)
-    fall[1] *= two_sided[row]
-    total = fall.sum(axis=0)
-    share = np.divide(fall, total, out=np.zeros_like(fall), where=total > 0)
+    down = np.where(inside, np.maximum(np.nan_to_num(down), 0.0), 0.0).reshape(2, -1)
+    down[1] *= two_sided[row]
+    total = down.sum(axis=0)
+    share = np.divide(down, total, out=np.zeros_like(down), where=total > 0)
     length = np.linalg.norm(anodes.segments[:, 1] - anodes.segments[:, 0], axis=1)
     flow = (share * length * np.maximum(density[row], 0.0)).reshape(-1)
     if not flow.sum() > 0:
@@ -119,17 +151,17 @@ def _ends(anodes: Section, piece: NDArray[np.intp]) -> tuple[Array, Array]:
     return np.where(rising, a, b), np.where(rising, b, a)
 
 
-def lines(grid: Grid, start: Array, *, walled: bool) -> list[Array]:
+def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> list[Array]:
     """Current lines from places (k, 2), each (steps, 2), to where they leave the liquid.
 
-    walled : whether the rim of the grid is a wall, which lines follow, or liquid that goes on, where they end
+    insulators : along which they slide, where they come closer than the grid can tell; walled : whether the rim of the
+    grid is one too, or liquid that goes on, where they end
     """
-    fall = grid.fall
-    wet = grid.wet.astype(float)
-    least = STILL * float(np.nanmax(np.linalg.norm(fall, axis=-1), initial=0.0))
+    metal = grid.metal.astype(float)
+    least = STILL * float(np.nanmax(np.linalg.norm(grid.fall, axis=-1), initial=0.0))
 
     def way(places: Array) -> Array:
-        down = grid.read(fall, places)
+        down = np.nan_to_num(grid.read(grid.fall, places))
         size = np.linalg.norm(down, axis=1, keepdims=True)
         return np.divide(down, size, out=np.zeros_like(down), where=size > least)
 
@@ -145,13 +177,39 @@ def lines(grid: Grid, start: Array, *, walled: bool) -> list[Array]:
         three = way(here + 0.5 * step * two)
         four = way(here + step * three)
         there = here + step / 6.0 * (one + 2.0 * two + 2.0 * three + four)
+        there = _slid(here, there, insulators)
         kept = grid.clip(there)
         going = (np.linalg.norm(kept - here, axis=1) > 0.05 * step[:, 0]) & (walled | (kept == there).all(axis=1))
         at[alive] = kept
         for k, line in zip(kept, alive, strict=True):
             found[line].append(k)
-        alive = alive[going & (grid.read(wet, kept) >= 0.5)]
+        alive = alive[going & (grid.read(metal, kept) < 0.5)]
     return [np.array(line) for line in found]
+
+
+def _slid(here: Array, there: Array, insulators: Section) -> Array:
+    """Steps from here to there (k, 2), those that would cross an insulator laid along it."""
+    if not len(insulators.segments):
+        return there
+    hit = _hits(here, there, insulators)
+    first = hit.argmin(axis=1)
+    crossing = np.isfinite(hit[np.arange(len(hit)), first])
+    foot, normal = insulators.segments[first, 0], insulators.outward[first]
+    side = np.sign(np.sum((here - foot) * normal, axis=1))
+    off = OFF * np.linalg.norm(there - here, axis=1) * side
+    depth = np.sum((there - foot) * normal, axis=1) - off
+    return np.where(crossing[:, None], there - depth[:, None] * normal, there)
+
+
+def _hits(start: Array, end: Array, section: Section) -> Array:
+    """(k, s) how far along each way from start to end (k, 2) it meets each segment, 0 to 1; inf where it does not."""
+    a, b = section.segments.swapaxes(0, 1)
+    along, edge, to = (end - start)[:, None], b - a, a - start[:, None]
+    cross = along[..., 0] * edge[..., 1] - along[..., 1] * edge[..., 0]
+    with np.errstate(divide="ignore", invalid="ignore"):
+        t = (to[..., 0] * edge[..., 1] - to[..., 1] * edge[..., 0]) / cross
+        u = (to[..., 0] * along[..., 1] - to[..., 1] * along[..., 0]) / cross
+    return np.where((t >= 0) & (t <= 1) & (u >= 0) & (u <= 1), t, np.inf)
 
 
 def ended(line: Array, bodies: Section) -> Array:
@@ -161,14 +219,7 @@ def ended(line: Array, bodies: Section) -> Array:
     low, high = whole.min(axis=0), whole.max(axis=0)
     a, b = bodies.segments.swapaxes(0, 1)
     near = (np.maximum(a, b) >= low).all(axis=1) & (np.minimum(a, b) <= high).all(axis=1)
-    a, b = a[near], b[near]
-    start, along = whole[:-1, None], np.diff(whole, axis=0)[:, None]
-    edge, to = (b - a)[None], a[None] - start
-    cross = along[..., 0] * edge[..., 1] - along[..., 1] * edge[..., 0]
-    with np.errstate(divide="ignore", invalid="ignore"):
-        t = (to[..., 0] * edge[..., 1] - to[..., 1] * edge[..., 0]) / cross
-        u = (to[..., 0] * along[..., 1] - to[..., 1] * along[..., 0]) / cross
-    t = np.where((t >= 0) & (t <= 1) & (u >= 0) & (u <= 1), t, np.inf).min(axis=1, initial=np.inf)
+    t = _hits(whole[:-1], whole[1:], bodies.take(near)).min(axis=1, initial=np.inf)
     hits = np.flatnonzero(np.isfinite(t))
     if not len(hits):
         return line

@@ -1,0 +1,114 @@
+"""Which plane a cut is, and where the nodes of its grid stand: all over the liquid, close together at the part."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import Fault
+from ..sections import Cut as Asked
+from ..tank import Arrangement, Role
+from ..units import MM
+from .section import Plane
+
+Array = NDArray[np.float64]
+
+FINE, COARSE, GROWTH = 36, 90, 1.12  # cells across the part, across the tank if all were large; from one to the next
+INSET = 1e-4  # of the plane's size: how far the grid keeps off the walls
+MARGIN = 0.5  # of the size of all that hangs in an open tank: how far the plane goes on
+
+
+def place(arrangement: Arrangement, asked: Asked) -> Plane:
+    """The plane that is asked for, through or beside the middle of the part's first copy.
+
+    Upright and towards the nearest anode, so that it meets both; or upright and square to that; or level.
+    """
+    middle = arrangement.poses[0].middle
+    toward = np.array([1.0, 0.0, 0.0])
+    nearest = np.inf
+    for body in arrangement.bodies:
+        if body.role == Role.ANODE:
+            way = (np.clip(middle, *body.bounds) - middle) * (1.0, 1.0, 0.0)
+            if 0.0 < (length := float(np.linalg.norm(way))) < nearest:
+                nearest, toward = length, way / length
+    upright = np.array([0.0, 0.0, 1.0])
+    beside = np.cross(upright, toward)
+    across, up = {
+        "through anodes": (toward, upright),
+        "across": (beside, upright),
+        "level": (toward, beside),
+    }[asked.way]
+    return Plane(middle + asked.offset * np.cross(across, up), across, up)
+
+
+def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array) -> tuple[Array, Array]:
+    """Columns and rows of the grid, metres.
+
+    parts, others : (k, 2) ends of what the plane meets of the part's copies, and of all else
+    Raises Fault where the plane passes beside the liquid.
+    """
+    middle = plane.drop(arrangement.poses[0].middle)[None]
+    if arrangement.inside is None:
+        things = np.concatenate([middle, parts, others])
+        low, high = things.min(axis=0), things.max(axis=0)
+        off = MARGIN * max(float(np.linalg.norm(high - low)), 1 * MM)
+        low, high = low - off, high + off
+    else:
+        rim = _rim(plane, arrangement.inside)
+        if not len(rim):
+            room = (_box_corners(arrangement.inside) - arrangement.poses[0].middle) @ plane.normal / MM
+            raise Fault(f"cut.offset_mm: the plane passes beside the tank; give {room.min():.4g} to {room.max():.4g} mm")
+        low, high = rim.min(axis=0), rim.max(axis=0)
+        low, high = low + INSET * np.ptp(rim), high - INSET * np.ptp(rim)
+    inner = (parts.min(axis=0), parts.max(axis=0)) if len(parts) else (middle[0], middle[0])
+    size = float(np.max(inner[1] - inner[0])) if len(parts) else 0.3 * float(np.min(high - low))
+    coarse = float(np.max(high - low)) / COARSE
+    across, up = (_graded(low[k], high[k], inner[0][k], inner[1][k], min(size / FINE, coarse), coarse) for k in (0, 1))
+    return across, up
+
+
+def _graded(low: float, high: float, first: float, last: float, fine: float, coarse: float) -> Array:
+    """Places from low to high, `fine` apart from first to last and farther and farther apart beyond."""
+    first, last = (float(np.clip(end, low, high)) for end in (first - 2 * fine, last + 2 * fine))
+    inner = np.linspace(first, last, max(int(np.ceil((last - first) / fine)), 1) + 1)
+    sides = []
+    for room in (first - low, high - last):
+        steps = np.minimum(fine * GROWTH ** np.arange(1, 60), coarse)
+        steps = np.append(steps, np.full(int(room / coarse) + 1, coarse))
+        count = int(np.searchsorted(np.cumsum(steps), room))
+        out = np.cumsum(steps[: count + 1])
+        sides.append(out * room / out[-1] if room > 0.1 * fine else np.empty(0))
+    return np.concatenate([first - sides[0][::-1], inner, last + sides[1]])
+
+
+def walls(box: Array) -> Array:
+    """(12, 3, 3) the sides of a box (2, 3) as triangles that face inward."""
+    corners = _box_corners(box)
+    quads = [[k | way for k in (0, a, a | b, b)] for a, b, c in ((1, 2, 4), (2, 4, 1), (4, 1, 2)) for way in (0, c)]
+    found = np.array([[q[i] for i in half] for q in quads for half in ((0, 1, 2), (0, 2, 3))])
+    sides = corners[found]
+    normal = np.cross(sides[:, 1] - sides[:, 0], sides[:, 2] - sides[:, 0])
+    outward = np.einsum("ij,ij->i", normal, sides.mean(axis=1) - box.mean(axis=0)) > 0
+    return np.where(outward[:, None, None], sides[:, ::-1], sides)
+
+
+def _box_corners(box: Array) -> Array:
+    return np.stack(np.meshgrid(*box.T, indexing="ij"), axis=-1).reshape(-1, 3)
+
+
+def _rim(plane: Plane, box: Array) -> Array:
+    """(k, 2) where the plane meets the edges of a box (2, 3)."""
+    corners = _box_corners(box)
+    edges = [(i, i | bit) for i in range(8) for bit in (1, 2, 4) if not i & bit]
+    a, b = corners[np.array(edges)].swapaxes(0, 1)
+    high, low = (a - plane.point) @ plane.normal, (b - plane.point) @ plane.normal
+    some = high * low < 0
+    return plane.drop(a[some] + (high / np.where(some, high - low, 1.0))[some, None] * (b - a)[some])
+
+
+def inside(arrangement: Arrangement, points: Array) -> NDArray[np.bool_]:
+    """Which points (..., 3) lie within the box round the liquid."""
+    if arrangement.inside is None:
+        return np.ones(points.shape[:-1], dtype=bool)
+    low, high = arrangement.inside
+    return ((points >= low) & (points <= high)).all(axis=-1)
