@@ -332,10 +332,13 @@ def _round(radius: float, level: float) -> Body:
     a, b, c, d = cell[:-1, :-1], cell[1:, :-1], cell[1:, 1:], cell[:-1, 1:]
     bottom = np.stack([a, b, c, a, c, d], axis=-1).reshape(-1, 3)
     rim = np.concatenate([cell[:-1, 0], cell[-1, :-1], cell[:0:-1, -1], cell[0, :0:-1]])
-    top = len(floor) + np.arange(len(rim))
-    after, above = np.roll(rim, -1), np.roll(top, -1)
-    side = np.stack([rim, above, after, rim, top, above], axis=-1).reshape(-1, 3)
-    points = np.vstack([floor, floor[rim] + (0.0, 0.0, level)])
+    rows = max(1, round(level / (2.0 * np.pi * radius / sides)))  # square cells: slivers make poor panels
+    rings = np.vstack([rim, len(floor) + np.arange(rows * sides).reshape(rows, sides)])
+    low, high = rings[:-1], rings[1:]
+    after, above = np.roll(low, -1, axis=1), np.roll(high, -1, axis=1)
+    side = np.stack([low, above, after, low, high, above], axis=-1).reshape(-1, 3)
+    heights = [(0.0, 0.0, level * (k + 1) / rows) for k in range(rows)]
+    points = np.vstack([floor, *(floor[rim] + height for height in heights)])
     return Body("the tank", Role.INSULATOR, points, np.vstack([bottom, side]).astype(np.int32), wall=True)
 
 
