@@ -85,3 +85,8 @@ def time(metal: Metal, density: Q, thickness: float, efficiency: float = 1.0) ->
 def density(metal: Metal, thickness: Q, time: float, efficiency: float = 1.0) -> Q:
     """A/m2 that deposit a thickness in m in a time in s."""
     return thickness * (metal.density / (time * efficiency * metal.equivalent))
+
+
+def displaced(by: Metal, metal: Metal, volume: float) -> float:
+    """kg of the baser metal `by` that dissolve for a volume in m3 of the nobler `metal` laid down without current."""
+    return volume * metal.density * by.equivalent / metal.equivalent

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from . import words
+from . import plan_wire, words
 from .bath import cautions as mismatches
 from .job import Job, Kinetics, read_job
 from .openness import HIDDEN
@@ -126,10 +126,7 @@ def _bare(study: Study) -> list[str]:
     coat: CoatResult | None = study.results.get("coat")
     if coat is None:
         return [note(missing(study, "coat", "Losses along the coat"))]
-    if not len(coat.never_covered) or study.surface is None:
-        return []
-    lost = float(study.surface.plated_area[coat.never_covered].sum())
-    return [note(f"{area(lost)} stay bare: no wire reaches them, or the coat loses too much on the way.")]
+    return plan_wire.bare(coat)
 
 
 def _sheltered(study: Study) -> list[str]:

@@ -151,8 +151,9 @@ def coating(study: Study) -> Section:
             f" hollows; let it dry as its maker says, well below {softens:.0f} C where {job.part.material} softens."
         ),
         step(
-            f"Check: a coated scrap strip of 100 x 10 mm should read near {strip} ohm end to end (ten squares at"
-            f" {figure(coat.sheet_resistance, 2)} ohm). Much more: coat again."
+            "Check it dry: two strips of metal tape across a scrap 10 mm wide, 100 mm apart, should read near"
+            f" {strip} ohm less the meter's leads. Ohms times width over gap is the sheet resistance (here"
+            f" {figure(coat.sheet_resistance, 2)} ohm per square): enter yours."
         ),
     ]
     if bool((study.surface is not None) and (study.surface.wetted & ~study.surface.plated).any()):

@@ -6,7 +6,7 @@ import math
 from typing import TYPE_CHECKING
 
 from . import bath as baths
-from . import conductivity, plan_rack, words
+from . import conductivity, plan_rack, plan_wire, words
 from .deposit import duration, time_for
 from .errors import Fault
 from .plan_before import missing, sentence, where
@@ -84,7 +84,7 @@ def _wire(study: Study) -> str:
     """The contact that was asked for, else the best suggestion, else a rule for choosing one."""
     coat: CoatResult | None = study.results.get("coat")
     if coat is not None and coat.wires:
-        return _wires(coat)
+        return plan_wire.wires(coat)
     given = [where(study, wire.point) for wire in study.job.wires if wire.point is not None]
     if given:
         pad = length(study.job.wires[0].pad)
@@ -100,21 +100,6 @@ def _wire(study: Study) -> str:
     why = "; ".join(needed[0].reasons)
     more = f" The coat is in {contacts.pieces} pieces: a wire to each." if contacts.pieces > 1 else ""
     return f"at {at}: {why}.{more} Bare copper wire, tight on the coat, a dab of the coat over the joint."
-
-
-def _wires(coat: CoatResult) -> str:
-    """The wires as the coat was reckoned with them."""
-    at = words.listed([f"{point(wire.point)} ({wire.place}), pad {length(wire.pad)}" for wire in coat.wires])
-    thick = figure(coat.wire.diameter / MM, 2)
-    said = [f"bare copper, {thick} mm, at {at}; tight, a dab of the coat over the joint."]
-    if coat.worst_drop > 0:
-        said.append(f"The bare coat loses {figure(coat.worst_drop, 2)} V at the full current.")
-    if coat.wires_needed is not None and coat.wires_needed > len(coat.wires):
-        said.append(f"{coat.wires_needed} wires bring that under {figure(coat.drop_limit, 2)} V.")
-    second = [f"{point(one.second)} ({one.second_place})" for one in coat.wires if one.second is not None]
-    if second:
-        said.append(f"At half time move it to {words.listed(second)}, so that its mark is plated.")
-    return " ".join(said)
 
 
 def _as_asked(study: Study) -> str:
@@ -285,14 +270,8 @@ def _voltage(study: Study) -> str:
 def _start(study: Study, current: float) -> list[str]:
     """The first minutes: as the coat bears it, else by a rule."""
     coat: CoatResult | None = study.results.get("coat")
-    if coat is not None and len(coat.steps) > 1:
-        rising = [f"{figure(stage.current, 2)} A for {duration(stage.seconds)}" for stage in coat.steps[:-1]]
-        closed = ""
-        if coat.covered_after is not None:
-            closed = f" The coat is covered after some {duration(coat.covered_after)}."
-        return [step(f"Start: {', then '.join(rising)}; {coat.safe_reason}.{closed}")]
     if coat is not None and coat.steps:
-        return [note("The coat bears the full current from the start.")]
+        return plan_wire.start(coat)
     text = (
         f"Start at {figure(current / 4, 2)} A until the whole part has the colour of the metal (some 10 min), then"
         " raise to the full current over 5 min (common practice)."

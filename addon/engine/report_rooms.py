@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .schema import write
-from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM
+from .units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM, ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from .coat.result import CoatResult
@@ -214,9 +214,16 @@ def coat(result: CoatResult, _study: Study) -> Table:
         "wires_needed": result.wires_needed,
         "safe_start_A": result.safe_start,
         "safe_start_reason": result.safe_reason,
-        "steps": [{"current_A": stage.current, "minutes": stage.seconds / MINUTE} for stage in result.steps],
+        "steps": [
+            {"current_A": stage.current, "minutes": stage.seconds / MINUTE, "covered": stage.covered}
+            for stage in result.steps
+        ],
         "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,
         "never_covered_triangles": len(result.never_covered),
+        "never_covered": [
+            {"area_cm2": one.area / CM2, "point_mm": np.array(one.point) / MM, "place": one.place} for one in result.never
+        ],
+        "dissolved_g": result.dissolved / GRAM,
         "wire_places": [
             {
                 "point_mm": wire.point / MM,
@@ -229,6 +236,16 @@ def coat(result: CoatResult, _study: Study) -> Table:
             for wire in result.wires
         ],
         "wire_diameter_mm": result.wire.diameter / MM,
+        "wire_gauge": result.wire.gauge,
+        "wire_rise_K": result.wire.rise,
+        "wire_takes_A": result.wire.takes,
+        "heating": None if result.heating is None else {
+            "current_A": result.heating.current,
+            "rise_K": result.heating.rise,
+            "temperature_C": result.heating.temperature - ZERO_CELSIUS,
+            "softens_C": result.heating.softens - ZERO_CELSIUS,
+            "limit_A": result.heating.limit if np.isfinite(result.heating.limit) else None,
+        },
     }
 
 

@@ -262,7 +262,9 @@ def test_displaced_zinc_starts_covered_with_a_caution():
     """Common practice, no source: in acid copper a film forms on zinc-rich primer without current."""
     found = finish(study.run(BAR, job(coat={"name": "zinc-rich primer"})))
     assert found.covered_after == 0.0
-    assert any("zinc" in sentence for sentence in found.warnings)
+    lost = 0.3e-6 * BAR.plated_area.sum() * 8960 * 65.38 / 63.546  # ion for ion: Cu2+ + Zn -> Cu + Zn2+
+    assert found.dissolved == pytest.approx(lost, rel=1e-6)
+    assert any(f"{1000 * lost:.2g} g of zinc" in sentence for sentence in found.warnings)
     nickel = job(coat={"name": "zinc-rich primer"})
     nickel = replace(nickel, bath=replace(nickel.bath, metal="nickel"))
     assert study.displaced(nickel) == 0.0

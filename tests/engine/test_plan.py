@@ -12,7 +12,7 @@ import pytest
 from addon.engine import deposit, gas, plan, prepare, words
 from addon.engine.coat.heat import WireAdvice
 from addon.engine.coat.ramp import Stage
-from addon.engine.coat.result import CoatResult, WirePlace
+from addon.engine.coat.result import Bare, CoatResult, WirePlace
 from addon.engine.contact import Contact
 from addon.engine.field.result import Field, Spread
 from addon.engine.hang.balance import Balance
@@ -75,8 +75,8 @@ def coated(surface):
         safe_reason="more would burn the rim of the contact",
         steps=(Stage(0.1, 120.0, 0.3), Stage(0.35, 180.0, 1.0), Stage(0.69, 4000.0, 1.0)), covered_after=290.0,
         never_covered=np.array([0, 1]), heating=None, heating_full=None,
-        wire=WireAdvice(current=0.69, diameter=0.5 * MM, gauge=24, rise=3.0, lost=0.03, wetted=0.02, takes=0.02),
-        warnings=(),
+        wire=WireAdvice(current=0.69, diameter=0.5 * MM, gauge=24, rise=3.0, lost=0.03, wetted=0.02, takes=0.04),
+        warnings=(), never=(Bare(0.5 * CM2, "inside, at the bottom", (0.0, 0.0, 0.0)),),
     )  # fmt: skip
 
 
@@ -209,12 +209,14 @@ def test_wire_hanging_pair_and_ballast(text):
 
 def test_the_start_follows_the_coat(text):
     line = flat(text)
-    assert "bare copper, 0.50 mm, at (0, 11, 18) mm (back, 3 mm below the top), pad 3.00 mm" in line
+    assert "bare copper, 0.50 mm (gauge 24, 3 K warm in air), at (0, 11, 18) mm (back, 3 mm below the top), pad 3.00 mm" in line
     assert "loses 0.42 V" in line and "2 wires bring that under 0.050 V" in line
     assert "move it to (0, -11, 18) mm (front, 3 mm below the top)" in line
-    assert "Start: 0.10 A for 2 min, then 0.35 A for 3 min; more would burn the rim of the contact" in line
-    assert "covered after some 5 min" in line
-    assert "stay bare: no wire reaches them" in line
+    assert "Lacquer the rest of it: bare it takes 0.040 A" in line
+    assert "Start: 0.10 A for 2 min (30 % covered), then 0.35 A for 3 min (100 % covered); more would burn the rim of the contact" in line
+    assert "All covered after 5 min" in line
+    assert "stay bare, inside, at the bottom: too far from any wire" in line
+    assert "two strips of metal tape" in line and "times width over gap is the sheet resistance" in line
 
 
 def test_the_spread_of_the_deposit_and_where(text):

@@ -10,13 +10,15 @@ from numpy.typing import NDArray
 from .. import words
 from ..contact import Contacts
 from ..job import Job
+from ..labels import connected
 from ..surface import Surface
-from ..units import CM2, MM, ZERO_CELSIUS
+from ..units import CM2, GRAM, MM, ZERO_CELSIUS
 from . import wires
 from .heat import AIR, LIQUID, MARGIN, Heating
+from .result import Bare
 from .sheet import Pad
 
-LISTED = 3  # pieces of coat that are told one by one
+LISTED = 3  # pieces of coat, and bare places, that are told one by one
 SCORCHED = 100.0  # K: beyond this the figure says no more than the word
 
 
@@ -37,17 +39,38 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
     return [f"{subject} no wire and will get no metal: {words.listed(places)}. Give each a wire, or mask it."]
 
 
-def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float], reached: NDArray[np.bool_]) -> list[str]:
-    """Faces that a wire reaches and that are not covered all the same. reached : (m,)"""
-    faces = faces[reached[faces]]
-    area = float(surface.plated_area[faces].sum())
+def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tuple[Bare, ...]:
+    """The triangles that stay bare, by what hangs together of them at edges."""
+    if not len(faces):
+        return ()
+    number = np.full(len(surface.triangles), -1)
+    number[faces] = np.arange(len(faces))
+    one, other = surface.topology.edge_faces[(surface.topology.edge_faces >= 0).all(axis=1)].T
+    both = (number[one] >= 0) & (number[other] >= 0)
+    label, count = connected(len(faces), number[one[both]], number[other[both]])
+    area = np.bincount(label, surface.plated_area[faces], count)
+    found = []
+    for k in np.argsort(-area, kind="stable")[:LISTED]:
+        own = faces[label == k]
+        middle = np.average(surface.centroid[own], axis=0, weights=surface.plated_area[own])
+        face = own[np.linalg.norm(surface.centroid[own] - middle, axis=1).argmin()]
+        x, y, z = (float(value) for value in surface.centroid[face])
+        place = words.place(surface.bounds, up, surface.centroid[face], surface.normal[face])
+        found.append(Bare(float(area[k]), place, (x, y, z)))
+    rest = float(area.sum()) - sum(one.area for one in found)
+    if rest > 1e-9 * float(area.sum()):
+        found.append(Bare(rest, "elsewhere", found[-1].point))
+    return tuple(found)
+
+
+def starved(never: Sequence[Bare]) -> list[str]:
+    """Faces that a wire reaches and that are not covered all the same."""
+    area = sum(one.area for one in never)
     if not area > 0:
         return []
-    worst = int(faces[surface.plated_area[faces].argmax()])
-    place = words.place(surface.bounds, up, surface.centroid[worst], surface.normal[worst])
     return [
-        f"{area / CM2:.2g} cm2 stays bare even after the whole time, for instance {place}: bring an anode or a wire"
-        " nearer, or leave that place out."
+        f"{area / CM2:.2g} cm2 stays bare even after the whole time, {words.listed([one.place for one in never])}: bring an"
+        " anode or a wire nearer, or leave that place out."
     ]
 
 
@@ -61,14 +84,14 @@ def many(needed: int | None, limit: float, worst: float) -> list[str]:
     ]
 
 
-def displacing(job: Job, film: float) -> list[str]:
-    """What a coat calls for whose metal copper displaces."""
-    if film <= 0:
+def displacing(job: Job, dissolved: float) -> list[str]:
+    """What a coat calls for whose metal copper displaces. dissolved : kg of that metal"""
+    if dissolved <= 0:
         return []
     return [
         f"{job.coat.name}: in an acid copper bath copper takes the place of its zinc without current (common practice,"
-        " no source). The part starts covered, but that film is loose and the zinc goes into the bath and spoils it"
-        " in time: test a scrap piece first."
+        f" no source). The part starts covered, but that film is loose, and some {dissolved / GRAM:.2g} g of zinc go into"
+        " the bath, more where acid reaches bare zinc, and spoil it in time: test a scrap piece first."
     ]
 
 
@@ -86,8 +109,8 @@ def warmth(job: Job, first: Heating | None, full: Heating | None, target: float)
     elif full.limit < target:
         warm = "scorched" if full.rise > SCORCHED else f"about {full.rise:.0f} K warmer than the bath"
         said.append(
-            f"At the full {target:.2g} A the bare coat at the wire would be {warm}, and {softens}: start at no more than"
-            f" {full.limit:.2g} A."
+            f"At the full {target:.2g} A the bare coat at the wire would be {warm}, and {softens}: no more than"
+            f" {full.limit:.2g} A before metal has grown there."
         )
     if first.rise * LIQUID / AIR > MARGIN:
         said.append("Keep the wire's contact under the liquid while current flows: in air it gets far hotter.")

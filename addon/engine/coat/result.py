@@ -34,6 +34,15 @@ class WirePlace:
     second_place: str
 
 
+@dataclass(frozen=True)
+class Bare:
+    """A patch that stays bare: m2 of it, where it is in words, and a point on it, (3,) metres."""
+
+    area: float
+    place: str
+    point: tuple[float, float, float]
+
+
 @dataclass(frozen=True, eq=False)
 class CoatResult:
     """The coat under current.
@@ -48,6 +57,8 @@ class CoatResult:
     wires_needed : until the loss is under drop_limit (V); None if no number that was tried does it
     safe_start : A, and why no more; steps : the currents to set, in order
     covered_after : s until all that a wire reaches is covered, None if never; never_covered : triangles that stay bare
+    never : what hangs together of them, the largest first
+    dissolved : kg of the coat's own metal that copper displaces
     heating : at the safe start; heating_full : at the full current on the bare coat; None on metal
     wire : advice for the wire that carries most
     warnings : sentences
@@ -73,3 +84,5 @@ class CoatResult:
     heating_full: Heating | None
     wire: WireAdvice
     warnings: tuple[str, ...]
+    never: tuple[Bare, ...] = ()
+    dissolved: float = 0.0

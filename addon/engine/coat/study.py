@@ -103,6 +103,7 @@ def run(
         wetted=float(np.ptp(surface.bounds, axis=0).max()),
         density=mean,
     )
+    dissolved = faraday.displaced(faraday.metal("zinc"), faraday.metal("copper"), film * area)
     fitted, worst = bare.fed.sheet, int(np.nanargmax(bare.drop))
     return CoatResult(
         wires=tuple(
@@ -130,11 +131,13 @@ def run(
         warnings=(
             *unable,
             *cautions.unserved(surface, contacts, pads),
-            *cautions.bare(surface, never, job.part.up, reached),
+            *cautions.starved(cautions.bare(surface, never[reached[never]], job.part.up)),
             *cautions.many(needed, limit, float(bare.drop[worst])),
-            *cautions.displacing(job, film),
+            *cautions.displacing(job, dissolved),
             *cautions.warmth(job, start.first, start.full, target),
         ),
+        never=cautions.bare(surface, never, job.part.up),
+        dissolved=dissolved,
     )
 
 
