@@ -9,6 +9,7 @@ from . import bath as baths
 from . import conductivity, plan_rack, plan_wire, words
 from .deposit import duration, time_for
 from .errors import Fault
+from .hang.suggest import FLOATS
 from .plan_before import missing, sentence, where
 from .plan_text import (
     Section,
@@ -21,6 +22,7 @@ from .plan_text import (
     point,
     step,
     temperature,
+    thickness,
     volume,
 )
 from .units import AMPERE_HOUR, CM2, GRAM_PER_ML, ML, MM, UM
@@ -59,7 +61,9 @@ def hanging(study: Study) -> Section:
             )
         )
     if hung.ballast > 0:
-        lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats."))
+        until = f" until {thickness(hung.sinks_thickness)} are on it" if hung.sinks_thickness else ""
+        lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats{until}."))
+    lines += [note(sentence(text)) for text in hung.warnings if not text.startswith(FLOATS)]
     if len(study.job.rack.positions) > 1:
         lines.append(note(_rack(study)))
     lines += plan_rack.spacing(study)

@@ -301,6 +301,7 @@ def _suggestion(one: Suggestion) -> Table:
         "level_underside_cm2": one.underside / CM2,
         "held_mL": one.held / ML,
         "fits": one.fits,
+        "front": one.best,
         "contact_mm": None if one.contact is None else one.contact / MM,
         "hold": None if one.hold is None else HOLDS[one.hold.wires] if not one.hold.tether else "ballast",
         "contacts_mm": [] if one.hold is None else one.hold.points / MM,

@@ -283,7 +283,7 @@ def test_the_report_tells_all_of_it(trace):
     assert {
         "up", "euler_deg", "trapped_mL", "level_underside_cm2", "held_mL", "fits", "contact_mm", "reasons", "hold",
         "contacts_mm", "show_faces_to_anodes", "net_gas_full_g", "swing_deg", "cost", "turn_deg",
-        "spoilt_show_cm2", "spoilt_thin_cm2",
+        "spoilt_show_cm2", "spoilt_thin_cm2", "front",
     } == set(first)  # fmt: skip
     assert first["hold"] == "rigid hook"
     assert "a rigid hook keeps it so" in first["reasons"]

@@ -108,6 +108,17 @@ def test_what_is_spoilt_where_it_is_thin_is_said(trace):
         assert any("where the deposit is thin anyway" in sentence for sentence in one.reasons)
 
 
+@pytest.mark.parametrize("weights", [Hang(gas=100, held=0, underside=0), Hang(gas=0, held=100, underside=0), Hang()])
+def test_weights_hide_no_way_up_that_is_best_at_one_thing(trace, weights):
+    """A tilted cup frees itself of gas one way and of bath the other (construction): both are offered whatever is weighed."""
+    cup = surface_of(models.moved(models.cup(10 * MM, 20 * MM, 2 * MM), turn=models.rotation(2)))
+    found = hung(cup, trace, weights=weights).suggestions
+    assert min(one.dry for one in found) < 0.03 * cup.plated_area.sum()
+    assert min(one.held for one in found) < 0.03 * cup.volume
+    assert [one.cost for one in found] == sorted(one.cost for one in found)
+    assert any(one.best for one in found)
+
+
 def test_the_deposit_map_stays_with_the_part_when_it_is_turned():
     """What the ranking rests on: a bar turned by 90 and 180 degrees before one near plate, the harshest case, solved each time.
 

@@ -22,6 +22,7 @@ from .score import Scores, spoilt, worth
 COUNT = 6  # ways up that are offered
 AMONG = 18  # ways up of which it is worked out what holds them
 THIN = 0.5  # of the mean density: what gets less is called thin
+COSTS = ("the least in gas", "the least that keeps bubbles", "the least bath carried out")  # as of `search.costs`
 FEW = 1e-3  # of the plated surface: less than this is none
 
 
@@ -99,7 +100,7 @@ class Ranking:
         self.counts = worth(surface, density, weights.visible, weights.thin)
         self.thin = None if density is None else _thin(surface, density)
         cost = search.costs(tried, max(float(surface.plated_area @ self.counts), 1e-300), displaced)
-        self.total = search.total(cost, weights)
+        self.cost, self.total = cost, search.total(cost, weights)
         self.front = search.front(cost)
         self.likeness = search.Likeness.of(surface, tried.up, cost)
         self.contacts = contacts
@@ -109,14 +110,31 @@ class Ranking:
         self.spots = hold.spread(surface)
 
     def suggestions(self) -> tuple[Suggestion, ...]:
-        """The best, those that fit the tank first; of ways up that are alike by symmetry only one."""
-        few = [self._suggestion(k) for k in search.apart(self.tried, self.total, AMONG, self.likeness)]
-        few = sorted(few, key=lambda one: (not one.fits, one.cost))[:COUNT]
-        after: Sequence[Suggestion | None] = [*few[1:], None]
+        """The best, those that fit the tank first; of ways up that are alike by symmetry only one.
+
+        Whatever the weights: where another way up does clearly better in a single cost, the best at that is among them.
+        """
+        few = [(k, self._suggestion(k)) for k in search.apart(self.tried, self.total, AMONG, self.likeness)]
+        few = sorted(few, key=_order)[:COUNT]
+        best = [self._extreme(cost, [k for k, _ in few]) for cost in range(len(COSTS))]
+        extremes = [one for one in best if one is not None]
+        few = sorted([*few[: COUNT - len(extremes)], *extremes], key=_order)
+        offered = [one for _, one in few]
+        after: Sequence[Suggestion | None] = [*offered[1:], None]
         return tuple(
             one if other is None else replace(one, reasons=(*one.reasons, *self._against(one, other)))
-            for one, other in zip(few, after, strict=True)
+            for one, other in zip(offered, after, strict=True)
         )
+
+    def _extreme(self, cost: int, few: list[int]) -> tuple[int, Suggestion] | None:
+        """The way up that costs least in one respect, if it is clearly better at that than these few."""
+        column = self.cost[:, cost]
+        if column[few].min() - column.min() <= search.TIE:
+            return None
+        least = np.flatnonzero(column <= column.min() + 1e-9)
+        k = int(least[np.argmin(self.total[least])])
+        one = self._suggestion(k)
+        return k, replace(one, reasons=(f"of all ways up {COSTS[cost]}", *one.reasons))
 
     def pair(self) -> Pair | None:
         """Only where no single way up frees every face."""
@@ -282,6 +300,10 @@ def _thin(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
     return surface.plated & (density * area.sum() < THIN * float(area @ density))
 
 
+def _order(found: tuple[int, Suggestion]) -> tuple[bool, float]:
+    return not found[1].fits, found[1].cost
+
+
 def _simpler(one: Hold, other: Hold) -> bool:
     return one.wires > 0 and (other.wires == 0 or one.wires < other.wires)
 
@@ -298,5 +320,5 @@ def _held(kept: Hold | None, hook: str) -> str:
     if kept.wires == 1:
         return f"hangs so on one wire by itself, at {at} mm{mark}"
     if kept.wires == 2:
-        return f"hangs so on two wires of equal length, at {at} mm{mark}"
+        return f"hangs so on two wires of equal length, at {at} mm{mark}; it swings about the line between them only"
     return "needs a rigid hook to stay so"

@@ -19,6 +19,7 @@ from .mass import Body, weigh
 from .rank import Pair, Ranking, Suggestion, filled
 from .score import worth
 
+FLOATS = "The print floats"  # how the warning begins that a plan puts in its own words
 OFF = 1.0 * MM  # a wire further than this from the surface does not touch it
 
 
@@ -164,7 +165,7 @@ def _floating(body: Body, start: Balance, end: Balance, added: float, thickness:
     sinks = f"it sinks once {thickness / 1e-6:.0f} um are on it, "
     sinks += "before the end" if not end.floats else "more than is wanted, so it floats to the end"
     return [
-        f"The print floats: {-start.net / GRAM:.1f} g too light; {sinks}. Hang {added / GRAM:.0f} g of copper"
+        f"{FLOATS}: {-start.net / GRAM:.1f} g too light; {sinks}. Hang {added / GRAM:.0f} g of copper"
         " on it, print it with more infill or thicker walls, or let its hollow flood through a vent and a drain."
     ]
 
@@ -175,8 +176,8 @@ def _inside(body: Body, bath_density: float, infill: float, walls: float) -> lis
     creeping = body.air - body.void
     if infill < 1 and creeping > 0.05 * body.displaced:
         found.append(
-            f"The infill holds {creeping / ML:.1f} mL of air. If the wall or the coat leaks, as much of the bath"
-            f" creeps in (up to {creeping * bath_density / GRAM:.0f} g): seal the print, and weigh it before and after."
+            f"The infill holds {creeping / ML:.1f} mL of air. Where wall or coat leak, bath creeps in, up to"
+            f" {creeping * bath_density / GRAM:.0f} g: seal the print, weigh it before and after."
         )
     if body.void > 1e-3 * body.displaced:
         found.append(
