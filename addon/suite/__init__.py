@@ -28,6 +28,8 @@ MODULES = (
     "overlay_bodies",
     "operators_wires",
     "operators_probe",
+    "operators_cut",
+    "overlay_cut",
     "panels",
     "panels_print",
     "panels_coat",
@@ -36,6 +38,7 @@ MODULES = (
     "panels_field",
     "panels_even",
     "panels_tank",
+    "panels_cut",
     "panels_hang",
 )
 

@@ -42,6 +42,7 @@ OPTIONS = {
     "blend": "the part in its colours, .blend",
     "picture": "the picture for the client, .png",
     "inset": "a smaller copy to print, so that the plated part is to size, .stl",
+    "cut": "a cut through the tank with potential and current, a picture, .png",
 }
 
 _commands: list[Any] = []
@@ -129,6 +130,8 @@ def _plan_one(path: Path, asked: dict[str, str], only: Sequence[str] | None = No
     outputs.check(targets, [path])
     job = jobs.load_job(path)
     outputs.check(targets, [path, *map(Path, load.files(job))])
+    if "cut" in targets:
+        job = replace(job, effort=replace(job.effort, also=f"{job.effort.also}, cut"))
     part, job, bodies = load.staged(job)
     study = _shown(_studied(path, part, job, bodies, only), path)
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
@@ -197,6 +200,12 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         load.empty_scene()
         with quiet():
             sheet.picture(study, made["picture"])
+    if "cut" in made:
+        from . import sheet_cut
+
+        load.empty_scene()
+        with quiet():
+            sheet_cut.picture(study, made["cut"])
 
 
 def _area(options: argparse.Namespace) -> int:

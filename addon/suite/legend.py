@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import blf
+import bpy
 import gpu
 import numpy as np
 from gpu_extras.batch import batch_for_shader
@@ -29,7 +30,8 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -
     note : over the title: that the map is stale, or what it is of
     """
     line = 17 * size
-    height = 2 * EDGE * size + 2 * line + BAR * size + BARS * size + (2 if note else 1) * line
+    bars = BARS * size if len(drawing.shares) else 0.0
+    height = 2 * EDGE * size + 2 * line + BAR * size + bars + (2 if note else 1) * line
     _rectangle(left, bottom, (WIDTH + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
     low, high = drawing.map.ends
@@ -39,11 +41,18 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -
     _ticks(drawing, x, y, size)
     y += line
     _ramp(drawing, x, y, size)
-    y += (BAR + BARS) * size + 0.35 * line
+    y += BAR * size + bars + 0.35 * line
     title = ", ".join(filter(None, (drawing.map.title, unit_text(drawing.map.unit))))
     words(title, x, y, size, TEXT, INK)
     if note:
         words(note, x, y + line, size, SMALL, ALERT)
+
+
+def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
+    """Where a legend stands in a viewport: left and bottom in pixels, clear of the other regions."""
+    others = {r.type: r for r in area.regions if r.width > 1}
+    left = 20 * size + (others["TOOLS"].width if "TOOLS" in others else 0)
+    return left, 24 * size + (others["HUD"].height if "HUD" in others else 0)
 
 
 def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
@@ -51,6 +60,8 @@ def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
     steps = np.linspace(0.0, 1.0, 129)
     _strips(x + WIDTH * size * steps, y, np.full(128, BAR * size), drawing.steps(128))
     bins = len(drawing.shares)
+    if not bins:
+        return
     tallest = max(float(drawing.shares.max()), 1e-12)
     heights = BARS * size * drawing.shares / tallest
     edges = x + WIDTH * size * np.arange(bins + 1) / bins

@@ -8,7 +8,7 @@ import bpy
 
 from ..engine import plan
 from ..engine.errors import Fault
-from . import maps, outputs, settings, sheet
+from . import cuts, maps, outputs, settings, sheet, sheet_cut
 from .operators_view import kept_of, measured
 
 
@@ -44,8 +44,8 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
     filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
     what: bpy.props.EnumProperty(
         name="Show",
-        description="What the part is coloured by",
-        items=[(m.name, m.title, m.doc) for m in maps.MAPS.values()],
+        description="What the part is coloured by, or the cut through the tank",
+        items=[(m.name, m.title, m.doc) for m in (*maps.MAPS.values(), cuts.MAP)],
     )
 
     @classmethod
@@ -67,11 +67,15 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
         what = self.what if self.properties.is_property_set("what") else _first(context)
         path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".png"))
         try:
-            if maps.MAPS[what].analysis not in study.results:
-                raise Fault(f"{maps.MAPS[what].title}: not computed yet; press Compute in its panel")
+            map_ = maps.MAPS.get(what, cuts.MAP)
+            if map_.analysis not in study.results:
+                raise Fault(f"{map_.title}: not computed yet; press Compute in its panel")
             outputs.check({"picture": path}, [])
             with outputs.together({"picture": path}) as made:
-                sheet.picture(study, made["picture"], what)
+                if map_ is cuts.MAP:
+                    sheet_cut.picture(study, made["picture"])
+                else:
+                    sheet.picture(study, made["picture"], what)
         except Fault as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}

@@ -67,7 +67,8 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not settings.of(context.scene).shown:
+        chosen = settings.of(context.scene)
+        if not (chosen.shown or chosen.cut_shown):
             cls.poll_message_set("No colours are shown")
             return False
         return True
@@ -75,6 +76,7 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         view.leave(context)
         paint.hide(context)
+        settings.of(context.scene).cut_shown = False
         return {"FINISHED"}
 
 

@@ -22,7 +22,8 @@ from . import load, meshes
 from .quiet import quiet
 
 ENDINGS = {
-    "report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png", "inset": ".stl",
+    "report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png", "cut": ".png",
+    "inset": ".stl",
 }  # fmt: skip
 
 
@@ -34,7 +35,7 @@ def check(outputs: Mapping[str, Path], inputs: list[Path]) -> None:
     taken = {path.resolve(): "is read by this job" for path in inputs}
     for option, path in outputs.items():
         where = f"--{option} {path}"
-        if path.suffix.lower() != ENDINGS[option] and option in ("arrays", "blend", "picture", "inset"):
+        if path.suffix.lower() != ENDINGS[option] and option in ("arrays", "blend", "picture", "cut", "inset"):
             raise Fault(f"{where}: the name must end in {ENDINGS[option]}")
         if path.resolve() in taken:
             raise Fault(f"{where}: this file {taken[path.resolve()]}; choose another name")

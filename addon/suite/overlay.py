@@ -117,10 +117,7 @@ def _draw_words(shown: _Shown) -> None:
         _words_at(context, mark, size)
     kept = session.find(context)
     stale = not shown.note and kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
-    others = {r.type: r for r in context.area.regions if r.width > 1}
-    left = 20 * size + (others["TOOLS"].width if "TOOLS" in others else 0)
-    bottom = 24 * size + (others["HUD"].height if "HUD" in others else 0)
-    legend.draw(shown.drawing, left, bottom, size, legend.STALE if stale else shown.note)
+    legend.draw(shown.drawing, *legend.corner(context.area, size), size, legend.STALE if stale else shown.note)
     gpu.state.blend_set("NONE")
 
 

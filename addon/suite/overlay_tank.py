@@ -43,12 +43,14 @@ def _draw() -> None:
     if corners is None:
         return
     gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.depth_mask_set(False)  # what is translucent hides nothing that is drawn after it
     gpu.state.blend_set("ALPHA")
     fan = [(0, i, i + 1) for i in range(1, len(corners) - 1)]
     shader = gpu.shader.from_builtin("UNIFORM_COLOR")
     shader.uniform_float("color", SHEET)
     batch_for_shader(shader, "TRIS", {"pos": corners.astype(np.float32)}, indices=fan).draw(shader)
     legend.outline(np.vstack([corners, corners[:1]]), RIM, 1.5 * context.preferences.system.ui_scale)
+    gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 

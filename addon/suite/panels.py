@@ -131,10 +131,11 @@ class PLATEWRIGHT_PT_head(Room, bpy.types.Panel):
         row.operator("platewright.choose")
         if Progress.busy():
             layout.progress(factor=Progress.step.fraction, text=f"{Progress.step.sentence} (Esc cancels)")
-        shown = settings.of(context.scene).shown
-        if shown:
+        chosen = settings.of(context.scene)
+        shown = chosen.shown
+        if shown or chosen.cut_shown:
             row = layout.row(align=True)
-            row.label(text=f"In colour: {maps.MAPS[shown].title}", icon="HIDE_OFF")
+            row.label(text=f"In colour: {maps.MAPS[shown].title if shown else 'cut'}", icon="HIDE_OFF")
             row.operator("platewright.normal", text="", icon="LOOP_BACK")
         kept = session.find(context)
         if kept is not None and kept.fault(context.scene):

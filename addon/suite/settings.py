@@ -251,6 +251,9 @@ def register() -> None:
         name="Show the Gas Itself",
         description="Draw trapped gas, and liquid held on lifting, as the volumes that they fill",
     )
+    found["cut_shown"] = bpy.props.BoolProperty(
+        name="Show the Cut", description="Draw the cut through the tank in the viewport"
+    )
     found["readings"] = bpy.props.PointerProperty(type=Readings)
     found["fixed_time"] = bpy.props.FloatProperty(
         name="Time (h)", description="The time that the part is to be plated for. Zero: not fixed", min=0.0, max=1e4

@@ -45,14 +45,13 @@ def picture(study: Study, path: Path | str, what: str = "") -> None:
     if not there:
         raise Fault("picture: nothing was computed that colours the part; skip fewer analyses in effort.skip, e.g. keep gas")
     drawing = maps.draw(what or there[0], study)
-    with _scene() as sheet:
-        sheet.plate([(-WIDTH, -HEIGHT), (WIDTH, HEIGHT)], -9.0, PAPER)
+    with blank() as sheet:
         for x, words, towards in VIEWS:
             _part(sheet, study, drawing, _turn(towards, study.job.part.up), x)
             sheet.write(words, x, -0.82, 0.072, FAINT, align=0.5)
         sheet.write(study.part.name, -1.85, 1.28, 0.15, INK)
         sheet.write(_figures(study), -1.85, 1.12, 0.078, FAINT)
-        _legend(sheet, drawing)
+        legend(sheet, drawing)
         sheet.render(Path(path))
 
 
@@ -107,12 +106,12 @@ def _part(sheet: Sheet, study: Study, drawing: Drawing, turn: NDArray[np.float64
     sheet.lines(placed(drawing.lines), 0.014, (0.9, 0.9, 0.9))
 
 
-def _legend(sheet: Sheet, drawing: Drawing) -> None:
+def legend(sheet: Sheet, drawing: Drawing) -> None:
     """Histogram over the ramp, round numbers below, and what the map is beside."""
     left, right, bottom, top = -0.55, 1.85, -1.17, -1.09
     edges = np.linspace(left, right, 97)
     sheet.strips(edges, bottom, np.full(96, top - bottom), drawing.steps(96))
-    shares = drawing.shares / max(float(drawing.shares.max()), 1e-12)
+    shares = drawing.shares / max(float(drawing.shares.max(initial=0.0)), 1e-12)
     edges = np.linspace(left, right, len(shares) + 1)
     sheet.strips(edges, top + 0.01, 0.16 * shares, drawing.steps(len(shares)))
     for share, text in drawing.ticks(6):
@@ -215,8 +214,8 @@ def _engine() -> str:
 
 
 @contextmanager
-def _scene() -> Iterator[Sheet]:
-    """A scene with a camera that looks down at the sheet; whatever is made in it is gone afterwards."""
+def blank() -> Iterator[Sheet]:
+    """Paper in a scene with a camera that looks down at it; whatever is made in it is gone afterwards."""
     before = {kind: set(getattr(bpy.data, kind)) for kind in MADE}
     try:
         scene = bpy.data.scenes.new(NAME)
@@ -225,7 +224,9 @@ def _scene() -> Iterator[Sheet]:
         camera.location.z = 10.0
         scene.collection.objects.link(camera)
         scene.camera = camera
-        yield Sheet(scene, _material())
+        sheet = Sheet(scene, _material())
+        sheet.plate([(-WIDTH, -HEIGHT), (WIDTH, HEIGHT)], -9.0, PAPER)
+        yield sheet
     finally:
         for kind in MADE:
             for block in set(getattr(bpy.data, kind)) - before[kind]:

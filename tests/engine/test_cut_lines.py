@@ -6,7 +6,7 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine.field.section import Plane, Section, between, meet, spans, winding
+from addon.engine.field.section import Plane, Section, between, meet, spans, touched, winding
 from addon.engine.field.trace import Grid, ended, fall, lines, starts
 
 NOTHING = Section(np.zeros((0, 2, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp))
@@ -134,6 +134,15 @@ def test_what_stands_between_nodes_is_seen_from_either_side():
     for turned in (False, True):
         a, b, jumps, s = (up, across, jump.T, wall.turned) if turned else (across, up, jump, wall)
         np.testing.assert_allclose(fall(a, b, jumps, np.ones(jumps.shape, dtype=bool), s, value), 0.0, atol=1e-9)
+
+
+def test_nodes_on_a_surface_are_found():
+    """Of a sphere's section the nodes at its four poles, which no line of the grid passes through (geometry)."""
+    points, faces = models.sphere(1.0, 3)
+    plane = Plane(np.zeros(3), np.eye(3)[0], np.eye(3)[2])
+    nodes = np.linspace(-1.5, 1.5, 7)
+    found = touched(meet(plane, points[faces]), nodes, nodes)
+    assert set(map(tuple, np.argwhere(found))) == {(1, 3), (5, 3), (3, 1), (3, 5)}
 
 
 def test_a_line_ends_on_the_surface():

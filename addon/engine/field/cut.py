@@ -23,7 +23,7 @@ from ..surface import Surface
 from ..tank import Arrangement, Pose, Role
 from .lattice import inside, nodes, place, walls
 from .problem import Cell, State
-from .section import Plane, Section, meet, winding
+from .section import Plane, Section, meet, touched, winding
 from .solve import Solved
 from .trace import Grid, ended, fall, lines, starts
 from .wall import Fine, added, fine
@@ -100,17 +100,17 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
     closed = laid.of(cell.influence.double)
     wet = winding(closed, across, up) == (-1 if cell.influence.closed else 0)
     where = plane.lift(np.stack(np.meshgrid(across, up), axis=-1))
-    wet &= inside(arrangement, where)
+    near = fine(cell, state, panels.corners, (panels.corners - plane.point) @ plane.normal)
+    surfaces = meet(plane, np.concatenate([panels.corners[cell.electrode], near.corners]))
+    beside = np.concatenate([state.phi[cell.electrode], near.value])
+    wet &= inside(arrangement, where) & ~touched(surfaces, across, up)
     if not wet.any():
         raise Fault("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
     smooth = yield from between(0.0, 0.35, _far(cell, state, plane, across, up, NODES))
     values = np.full(wet.shape, np.nan)
     values[wet] = yield from between(0.35, 0.8, _near(cell, state, where[wet]))
-    near = fine(cell, state, panels.corners, (panels.corners - plane.point) @ plane.normal)
     values[wet] += smooth[wet] + _beside(near, where[wet], arrangement)
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
-    surfaces = meet(plane, np.concatenate([panels.corners[cell.electrode], near.corners]))
-    beside = np.concatenate([state.phi[cell.electrode], near.value])
     falls = fall(across, up, values, wet, surfaces, beside)
     values, nearest = _rimmed(values, wet, across, up, surfaces, beside)
     electrodes = int(cell.electrode.sum())

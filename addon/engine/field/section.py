@@ -13,6 +13,9 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 
+TOUCH = 1e-3  # of a cell
+
+
 @dataclass(frozen=True, eq=False)
 class Plane:
     """A plane with axes of its own. point : (3,) metres, its origin; across, up : (3,) unit, square to each other."""
@@ -96,6 +99,17 @@ def spans(section: Section, up: Array) -> tuple[Ints, Array]:
     inside = np.cumsum(turn)  # every line ends outside, so that the sum starts at zero on each
     some = np.flatnonzero((inside[:-1] != 0) & (row[:-1] == row[1:])) if len(row) else np.empty(0, np.intp)
     return row[some], np.stack([at[some], at[some + 1]], axis=1)
+
+
+def touched(section: Section, across: Array, up: Array) -> NDArray[np.bool_]:
+    """(rows, columns) which nodes of a grid lie on the section, to a thousandth of a cell."""
+    out = np.zeros((len(up), len(across)), dtype=bool)
+    for part, columns, rows, marks in ((section, across, up, out), (section.turned, up, across, out.T)):
+        row, at, _, _ = _crossings(part, rows)
+        for k in np.clip(np.searchsorted(columns, at) + np.array([[-1], [0]]), 0, len(columns) - 1):
+            on = np.abs(at - columns[k]) < TOUCH * np.gradient(columns)[k]
+            marks[row[on], k[on]] = True
+    return out
 
 
 def between(section: Section, across: Array, up: Array) -> tuple[Array, Ints, Array, Ints]:
