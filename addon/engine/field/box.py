@@ -36,6 +36,7 @@ Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an
 SELF: Image = ((1, 0), (1, 0), (1, 0))
 NEAR = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
 TOLERANCE = 1e-4
+TERMS = 32  # of a sum of products at a time: all of them at once took more memory than what they make
 CHUNK = 1000  # panels at a time: the products of their values stay in the processor's cache
 
 
@@ -266,9 +267,12 @@ def _theta(x: Array, y: Array, t: Array, length: float) -> Array:
 def _matrix(weights: Array, factors: Sequence[Array]) -> Single:
     """The sum of products as one matrix, targets by sources, each of its sides running over x, y and z."""
     x, y, z = factors
-    many = len(weights)
-    plane = (y[:, :, None, :, None] * z[:, None, :, None, :]).reshape(many, -1)
-    whole = (weights[:, None] * x.reshape(many, -1)).T @ plane
+    weighted = (weights[:, None] * x.reshape(len(x), -1)).T
+    whole = np.zeros((len(weighted), y[0].size * z[0].size))
+    for start in range(0, len(weights), TERMS):
+        part = slice(start, start + TERMS)
+        plane = y[part, :, None, :, None] * z[part, None, :, None, :]
+        whole += weighted[:, part] @ plane.reshape(len(plane), -1)
     (tx, sx), (ty, sy), (tz, sz) = (factor.shape[1:] for factor in factors)
     ordered = whole.reshape(tx, sx, ty, tz, sy, sz).transpose(0, 2, 3, 1, 4, 5)
     return ordered.reshape(tx * ty * tz, sx * sy * sz).astype(np.float32)
