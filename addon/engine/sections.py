@@ -44,7 +44,7 @@ class PartSection:
     )  # fmt: skip
     sheet_sides: int = number(
         "sheet_sides", 1, "How many sides of an open sheet without thickness the liquid touches",
-        label="Sheet sides", low=1, high=2,
+        label="Sides of a sheet", low=1, high=2,
     )  # fmt: skip
 
 
@@ -302,7 +302,7 @@ class Coat:
         "density_g_mL",
         3000.0,
         "Density of the dry coat",
-        label="Density",
+        label="Coat density",
         unit="g/mL",
         scale=GRAM_PER_ML,
         low=0.1,
@@ -384,7 +384,9 @@ class Print:
     layer: float = number(
         "layer_mm", 0.05 * MM, "Layer height", label="Layer height", unit="mm", scale=MM, low=0.001, high=5
     )
-    up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", label="Up", size=3)
+    up: Vector = number(
+        "up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", label="Up on the printer", size=3
+    )
 
 
 @dataclass(frozen=True)

@@ -28,6 +28,7 @@ class Following:
     on: ClassVar[bool] = False
     words: ClassVar[str] = ""  # what stays, as it is turned now
     study: ClassVar[Study | None] = None  # of the part, as it is turned now; None while it is as it was measured
+    _told: ClassVar[str] = ""  # the words that the sidebar shows
     _over: ClassVar[bool] = False  # it is to end as soon as colours can be written
     _seen: ClassVar[tuple[object, ...]] = ()  # what the part's colours stand for
     _copy: ClassVar[tuple[object, ...]] = ()  # where the copy stood
@@ -119,7 +120,10 @@ def _tick() -> float | None:
         with bpy.context.temp_override(window=window):
             busy = step(bpy.context)
             if busy:
-                redraw(bpy.context, "WINDOW", "UI")
+                redraw(bpy.context, "WINDOW")
+            if Following._told != Following.words and not busy:  # the sidebar, once the hand rests: it takes long to draw
+                Following._told = Following.words
+                redraw(bpy.context, "UI")
     except BaseException:
         Following.on = False
         raise

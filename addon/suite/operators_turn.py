@@ -8,6 +8,7 @@ from mathutils import Matrix
 
 from ..engine import words
 from ..engine.errors import Fault
+from ..engine.hang import attitude
 from . import beside, capture, session, settings, stage
 from .operators_view import kept_of, measured
 
@@ -15,7 +16,7 @@ KEPT = 1e-4  # how far a matrix may come back from what was set
 
 
 class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
-    """Turn the object itself, about its middle, so that its way up points up in the scene; then measure again"""
+    """Turn the object itself, about its middle, as it is to hang: its way up points up in the scene. Then measure again"""
 
     bl_idname = "platewright.turn_part"
     bl_label = "Turn the Part Itself"
@@ -29,9 +30,9 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
         if kept.moved:
             cls.poll_message_set("The part has changed: measure it again first")
             return False
-        up = settings.of(context.scene).part.up
-        if up[2] > 0 and not any(up[:2]):
-            cls.poll_message_set("It stands with its way up upright already")
+        chosen = settings.of(context.scene)
+        if chosen.part.up[2] > 0 and not any(chosen.part.up[:2]) and not chosen.place.turn:
+            cls.poll_message_set("It stands as it is to hang already")
             return False
         return True
 
@@ -39,18 +40,17 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
         kept, scene = kept_of(context), context.scene
         try:
             job = settings.job_of(scene)
-            turn = stage.upright(job)
-            middle = turn.T @ stage.middle(kept.study.part, turn) / capture.metres_per_unit(scene) + session.shift(context)
-            _turn(context, turn, middle)
+            held = stage.upright(job)
+            middle = held.T @ stage.middle(kept.study.part, held) / capture.metres_per_unit(scene) + session.shift(context)
+            _turn(context, attitude.about(job.place.turn) @ held, middle)
         except Fault as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         beside.clear(scene)
-        held = words.way_up(job.part.up)
-        settings.of(scene).part.up = (0.0, 0.0, 1.0)
-        name = kept.study.part.name
+        chosen, name = settings.of(scene), kept.study.part.name
+        chosen.part.up, chosen.place.turn = (0.0, 0.0, 1.0), 0.0
         bpy.ops.platewright.measure()
-        self.report({"INFO"}, f"{name}: turned as it was to be held, {held}; that is upright now")
+        self.report({"INFO"}, f"{name}: turned as it was to hang, {words.way_up(job.part.up)}; that is upright now")
         return {"FINISHED"}
 
 

@@ -70,7 +70,7 @@ class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
             inputs(layout, group, "kind", *_LAW[group.kind])
         layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "bath"
         layout.separator()
-        layout.label(text="To mix" if chosen.batch.volume else "To mix: what the tank holds")
+        layout.label(text="To mix" if chosen.batch.volume else "To mix: enough for the tank")
         inputs(layout, chosen.batch, "volume", "acid")
 
 
@@ -89,6 +89,7 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, up = self.layout, settings.of(context.scene).part.up
+        layout.label(text="Way up in the bath")
         row = layout.row(align=True)
         row.prop(settings.of(context.scene).part, "up", text="")
         row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")

@@ -6,6 +6,7 @@ import bpy
 from numpy.typing import ArrayLike
 
 from ..engine import plan_text, words
+from ..engine.plan_before import sentence
 from ..engine.units import CM2, GRAM, UM
 from . import beside, looks, session, settings
 from .figures import figure
@@ -27,17 +28,18 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
         if found is None:
             return
         if found.body is not None:
-            rows = [("Print", figure(found.body.mass / GRAM, "g")), ("Deposit", figure(found.deposit / GRAM, "g"))]
+            mass = figure(found.body.mass / GRAM, "g")
+            rows = [("Print weighs", mass), ("Deposit weighs", figure(found.deposit / GRAM, "g"))]
             if found.start is not None:
                 net = found.start.net / GRAM
-                rows.append(("Pulls down in bath" if net > 0 else "Pushes up in bath", figure(abs(net), "g")))
+                rows.append(("Pulls down in the bath" if net > 0 else "Pushes up in the bath", figure(abs(net), "g")))
             if found.end is not None:
                 rows.append(("Net when plated", figure(found.end.net / GRAM, "g")))
             if found.sinks:
-                rows.append(("Sinks from", figure(found.sinks_thickness / UM, "um")))
+                rows.append(("Sinks once plated", figure(found.sinks_thickness / UM, "um")))
             facts(layout, rows)
-        for sentence in found.warnings:
-            say(layout, sentence, icon="ERROR")
+        for warning in found.warnings:
+            say(layout, warning, icon="ERROR")
         looked = beside.shown(context.scene)
         row = layout.row(align=True)
         row.operator("platewright.preview", text="Next Way Up", icon="PLAY").number = -1
@@ -52,7 +54,7 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
                 "platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1
             ).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
-            say(box, "; ".join(one.reasons))
+            say(box, sentence("; ".join(one.reasons)))
         if found.pair is not None:
             say(layout, f"Turned at half time from 1 to another way up, {figure(found.pair.missed / CM2, 'cm2')}"
                         f" stay spoilt: {_way_up(found.pair.first.up)}, then"
