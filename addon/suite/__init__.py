@@ -20,6 +20,7 @@ MODULES = (
     "operators_follow",
     "operators_output",
     "operators_print",
+    "operators_holes",
     "operators_tank",
     "operators_rack",
     "operators_even",

@@ -102,6 +102,7 @@ class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
             _gas(context, layout)
             _narrow(context, layout)
             _drainage(context, layout)
+            layout.operator("platewright.mark_holes", icon="EMPTY_AXIS")
 
 
 def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:

@@ -1,0 +1,64 @@
+"""Markers of vents and drains: where the engine puts them, as wide as the bore, and gone with the part's next ones."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+import pytest
+
+from addon.engine.units import MM
+from addon.suite import session, settings
+from addon.suite.operators_holes import HOLE
+
+from models import box, cup, moved
+
+pytestmark = pytest.mark.usefixtures("platewright")
+
+BELL = moved(cup(10.0, 20.0, 1.0, rows=2), turn=np.diag([1, -1, -1]))  # mm; it opens downwards
+
+
+def markers():
+    bpy.context.view_layer.update()
+    return [o for o in bpy.context.scene.objects if o.get(HOLE)]
+
+
+def test_a_bell_has_one_vent_in_the_middle_of_its_ceiling_that_goes_with_it(add):
+    """The ceiling of the hollow is its floor turned over: the origin of the model (cup of models)."""
+    bpy.context.scene.unit_settings.scale_length = MM
+    part = add(BELL, "Bell")
+    part.location = (5.0, 0.0, 7.0)
+    bpy.ops.platewright.measure()
+    part.location.x += 3.0
+    bpy.context.view_layer.update()
+    bpy.ops.platewright.mark_holes()
+    (vent,) = markers()
+    np.testing.assert_allclose(vent.matrix_world.translation, (8.0, 0.0, 7.0), atol=1e-4)
+    bore = session.find(bpy.context).study.results["gas"].pockets[0].vent_diameter
+    assert vent.empty_display_size == pytest.approx(0.5 * bore / MM)
+    assert vent.name.startswith("Vent")
+    part.location.y += 2.0
+    assert markers()[0].matrix_world.translation.y == pytest.approx(2.0, abs=1e-5)
+    assert session.objects(bpy.context) == [part]
+    assert not session.find(bpy.context).stale(bpy.context.scene)
+
+
+def test_with_the_other_side_up_the_vent_becomes_a_drain(add):
+    bpy.context.scene.unit_settings.scale_length = MM
+    add(BELL, "Bell")
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.mark_holes()
+    settings.of(bpy.context.scene).part.up = (0, 0, -1)
+    with pytest.raises(RuntimeError, match="measure the part again first"):
+        bpy.ops.platewright.mark_holes()
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.mark_holes()
+    (drain,) = markers()
+    assert drain.name.startswith("Drain")
+    np.testing.assert_allclose(drain.matrix_world.translation, (0.0, 0.0, 0.0), atol=1e-4)
+
+
+def test_what_needs_none_gets_none(add):
+    add(box((0.01, 0.01, 0.01)))
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.mark_holes()
+    assert not markers()
