@@ -174,7 +174,14 @@ def test_flush_disk_primary(flush_disk):
 
 @pytest.mark.parametrize(
     ("wagner", "centre", "edge", "resistance"),
-    [(0.2, 0.695, 1.759, 0.32594), (1.0, 0.8826, 1.1932, 0.58592), (10.0, 0.985, 1.021, 3.4530)],
+    [
+        (0.1, 0.6224, 2.267, 0.29115),
+        (0.2, 0.695, 1.759, 0.32594),
+        (0.5, 0.8088, 1.358, 0.42491),
+        (1.0, 0.8826, 1.1932, 0.58592),
+        (2.0, 0.934, 1.101, 0.9054),
+        (10.0, 0.985, 1.021, 3.4530),
+    ],
 )
 def test_flush_disk_linear_kinetics(flush_disk, wagner, centre, edge, resistance):
     """Newman's series in oblate spheroidal coordinates, summed to the digits shown (edge +-0.001)."""
@@ -184,6 +191,13 @@ def test_flush_disk_linear_kinetics(flush_disk, wagner, centre, edge, resistance
     j = state.j[flush_disk.rows[0]] / flush_disk.mean(state, 0)
     assert j[r < 0.12].mean() == pytest.approx(centre, rel=0.01)
     assert j[r > r.max() - 1e-9].mean() == pytest.approx(edge, rel=0.03 if wagner < 1 else 0.01)
+
+
+def test_free_disk():
+    """Both sides of a thin disk in the open: C = 2 a / pi (classical)."""
+    flat = disk(1.0, 14, 36, grade=2.5)
+    bench = Bench([Surface(flat, Role.PART, True, 2), far()], Liquid())
+    assert length(bench, bench.solved(voltage=1.0)) == pytest.approx(2.0 / np.pi, rel=0.005)
 
 
 def _by_radius(r: np.ndarray, j: np.ndarray) -> tuple[np.ndarray, np.ndarray]:

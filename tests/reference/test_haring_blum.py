@@ -27,7 +27,13 @@ def cell() -> Bench:
 
 @pytest.mark.parametrize(
     ("wagner", "ratio", "haring", "field", "heatley"),
-    [(0.1, 4.636, 7.3, 4.8, 9.1), (1.0, 3.0, 40.0, 33.3, 50.0), (10.0, 1.364, 72.7, 83.3, 90.9)],
+    [
+        (0.1, 4.636, 7.3, 4.8, 9.1),
+        (0.5, 3.667, 26.7, 20.0, 33.3),
+        (1.0, 3.0, 40.0, 33.3, 50.0),
+        (2.0, 2.333, 53.3, 50.0, 66.7),
+        (10.0, 1.364, 72.7, 83.3, 90.9),
+    ],
 )
 def test_throwing_power(cell, wagner, ratio, haring, field, heatley):
     """near / far = (K + Wa) / (1 + Wa), Wa = kappa rho / x near, K = 5: two parallel paths (derived). Throwing power by
