@@ -42,7 +42,7 @@ def picture(study: Study, path: Path | str) -> None:
         _Plane(page, cut).draw()
         said = cuts.caption(cut)
         for line, words in enumerate((" ".join(said[:2]), " ".join(said[2:]))):
-            page.write(words, LEFT, LOW - 0.1 - 0.085 * line, 0.06, FAINT)
+            page.write(words, LEFT, LOW - 0.09 - 0.075 * line, 0.06, FAINT)
         sheet.legend(page, cuts.drawing(cut))
         page.render(Path(path))
 
@@ -80,15 +80,17 @@ class _Plane:
         section = outline.section
         if not len(section.segments):
             return
-        if outline.wall:
+        encloses = section.inward and not outline.sheet
+        if encloses:
             self._fill(_around(section, self._low, self._high), PAPER)
-            self._page.lines(self.at(section.segments, 0.06), 0.012, EDGE)
+            thick, ink = (0.012, EDGE) if outline.wall else (THICK, SOLID[outline.role])
+            self._page.lines(self.at(section.segments, 0.06), thick, ink)
         elif outline.sheet:
             self._page.lines(self.at(section.segments, 0.05), THICK, SOLID[outline.role])
         else:
             self._fill(section, SOLID[outline.role])
             self._page.lines(self.at(section.segments, 0.05), 0.01, EDGE)
-        if outline.role != Role.PART and not outline.wall:
+        if outline.role != Role.PART and not encloses:
             self._name(outline)
 
     def _name(self, outline: Outline) -> None:
@@ -115,7 +117,7 @@ class _Plane:
 
     def _measure(self) -> None:
         """A bar of a round length in the lower left corner."""
-        length = float(colour.ticks(0.0, 0.3 * float(self._high[0] - self._low[0]) / MM, 2)[1]) * MM
+        length = float(colour.ticks(0.0, 0.3 * float(self._high[0] - self._low[0]) / MM, 3)[1]) * MM
         start = self._low + 0.06 / self._scale
         bar = np.array([[start, start + (length, 0.0)]])
         self._page.lines(self.at(bar, 0.08), 0.014, EQUAL)

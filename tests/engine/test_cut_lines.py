@@ -6,7 +6,7 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine.field.section import Plane, Section, between, meet, spans, touched, winding
+from addon.engine.field.section import Plane, Section, between, meet, spans, touched
 from addon.engine.field.trace import Grid, ended, fall, lines, starts
 
 NOTHING = Section(np.zeros((0, 2, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp))
@@ -19,16 +19,14 @@ def tilted(seed: int, point: object) -> Plane:
 
 @pytest.mark.parametrize("seed", [1, 2, 3])
 def test_section_of_a_sphere_is_a_circle(seed):
-    """A plane d from the middle of a sphere leaves a circle of r^2 - d^2 (geometry): its area by winding on a grid, by
-    spans, and its outline's length, in any direction of the plane."""
+    """A plane d from the middle of a sphere leaves a circle of r^2 - d^2 (geometry): its area by spans, its outline's
+    length and the way it faces, in any direction of the plane."""
     turn = models.rotation(seed)
     plane = tilted(seed, 0.3 * turn[2])
     points, faces = models.sphere(1.0, 5)
     found = meet(plane, points[faces])
     radius = np.sqrt(1.0 - 0.09)
     nodes = np.linspace(-1.2, 1.2, 481)
-    cell = (nodes[1] - nodes[0]) ** 2
-    assert winding(found, nodes, nodes).sum() * cell == pytest.approx(np.pi * radius**2, rel=0.005)
     _, ends = spans(found, nodes)
     assert np.ptp(ends, axis=1).sum() * (nodes[1] - nodes[0]) == pytest.approx(np.pi * radius**2, rel=0.005)
     length = np.linalg.norm(np.diff(found.segments, axis=1), axis=2).sum()
@@ -36,14 +34,19 @@ def test_section_of_a_sphere_is_a_circle(seed):
     assert np.allclose(np.einsum("ij,ij->i", found.outward, found.segments.mean(axis=1)), radius, rtol=0.01)
 
 
-def test_winding_counts_overlapping_bodies_and_those_wound_inward():
-    """Two boxes that run into each other count 2 where both are, and a box that is wound inward counts -1 (definition)."""
+def test_spans_of_overlapping_bodies_and_of_walls():
+    """Two boxes that run into each other have one span of 3; walls face inward; a plane through a hole has none there."""
     one, other = models.box((2, 2, 2)), models.moved(models.box((2, 2, 2)), (1.0, 0.0, 0.0))
     room = models.inside_out(models.moved(models.box((8, 8, 8)), (-3.0, -3.0, -3.0)))
     plane = Plane(np.array([0.0, 1.0, 0.0]), np.array([1.0, 0.0, 0.0]), np.array([0.0, 0.0, 1.0]))
-    corners = np.concatenate([points[faces] for points, faces in (one, other, room)])
-    found = winding(meet(plane, corners), np.array([-4.0, -1.0, 0.5, 1.5, 2.5]), np.array([-5.0, 1.0, 3.0]))
-    np.testing.assert_array_equal(found, [[0] * 5, [0, -1, 0, 1, 0], [0, -1, -1, -1, -1]])
+    both = meet(plane, np.concatenate([points[faces] for points, faces in (one, other)]))
+    row, ends = spans(both, np.array([-0.5, 0.9, 2.1]))
+    assert row.tolist() == [1, 1, 1]
+    np.testing.assert_allclose(ends, [[0, 1], [1, 2], [2, 3]])
+    assert [meet(plane, points[faces]).inward for points, faces in (one, room)] == [False, True]
+    points, faces = one
+    open_side = points[faces].mean(axis=1)[:, 0] < 1.9
+    assert not len(spans(meet(plane, points[faces][open_side]), np.array([0.9]))[0])
 
 
 def gridded(across: np.ndarray, up: np.ndarray, potential: np.ndarray) -> Grid:

@@ -10,6 +10,7 @@ with the operators and the constant of the solution (see `problem`); near panels
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 
 import numpy as np
@@ -23,7 +24,7 @@ from ..surface import Surface
 from ..tank import Arrangement, Pose, Role
 from .lattice import inside, nodes, place, walls
 from .problem import Cell, State
-from .section import Plane, Section, meet, touched, winding
+from .section import Plane, Section, meet, touched
 from .solve import Solved
 from .trace import Grid, ended, fall, lines, starts
 from .wall import Fine, added, fine
@@ -93,22 +94,21 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
     panels, cell, state = solution.panels, solution.cell, solution.state
     arrangement = panels.arrangement
     plane = place(arrangement, asked)
-    laid = meet(plane, panels.corners)
     shown = _outlines(surface, arrangement, plane)
     parts, others = (_joined([o for o in shown if (o.role == Role.PART) == mine]) for mine in (True, False))
-    across, up = nodes(plane, arrangement, *(s.segments.reshape(-1, 2) for s in (parts, others)))
-    closed = laid.of(cell.influence.double)
-    wet = winding(closed, across, up) == (-1 if cell.influence.closed else 0)
+    here, there = (section.segments.reshape(-1, 2) for section in (parts, others))
+    across, up = nodes(plane, arrangement, here, there, cell.influence.closed)
     where = plane.lift(np.stack(np.meshgrid(across, up), axis=-1))
     near = fine(cell, state, panels.corners, (panels.corners - plane.point) @ plane.normal)
     surfaces = meet(plane, np.concatenate([panels.corners[cell.electrode], near.corners]))
     beside = np.concatenate([state.phi[cell.electrode], near.value])
-    wet &= inside(arrangement, where) & ~touched(surfaces, across, up)
+    wet = inside(arrangement, where) & ~touched(surfaces, across, up)
+    wet[wet] = (yield from between(0.0, 0.2, _chunked(cell.influence.liquid, where[wet]))) > 0.5
     if not wet.any():
         raise Fault("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
-    smooth = yield from between(0.0, 0.35, _far(cell, state, plane, across, up, NODES))
+    smooth = yield from between(0.2, 0.5, _far(cell, state, plane, across, up, NODES))
     values = np.full(wet.shape, np.nan)
-    values[wet] = yield from between(0.35, 0.8, _near(cell, state, where[wet]))
+    values[wet] = yield from between(0.5, 0.8, _near(cell, state, where[wet]))
     values[wet] += smooth[wet] + _beside(near, where[wet], arrangement)
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
     falls = fall(across, up, values, wet, surfaces, beside)
@@ -117,11 +117,12 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
     metal = ~wet & (nearest >= 0) & (nearest < electrodes)
     grid = Grid(across, up, values, wet, metal, falls)
     yield Step(0.8, "Drawing current lines")
+    anodes = meet(plane, panels.corners).of(cell.rows(Role.ANODE))
     cathodes = _joined([o for o in shown if o.role in (Role.PART, Role.THIEF)])
     body = np.zeros(len(panels.corners), dtype=np.intp)
     for number, rows in enumerate(panels.bodies):
         body[rows] = number
-    on, off = starts(grid, laid.of(cell.rows(Role.ANODE)), -state.j, ~cell.influence.double, body, LINES)
+    on, off = starts(grid, anodes, -state.j, ~cell.influence.double, body, LINES)
     insulators = surfaces.take(surfaces.row >= electrodes)
     traced = lines(grid, off, insulators, walled=arrangement.inside is not None)
     drawn = tuple(np.vstack([first, ended(line, cathodes)]) for first, line in zip(on, traced, strict=True))
@@ -154,11 +155,19 @@ def _joined(shown: list[Outline]) -> Section:
 
 def _near(cell: Cell, state: State, points: Array) -> Steps[Array]:
     """The potential at points (m, 3) but for what the far images in the walls add, (m,)."""
-    out = np.full(len(points), state.constant)
+
+    def near(some: Array) -> Array:
+        return cell.influence.near(some, state.j / cell.conductivity, state.phi)
+
+    return state.constant - (yield from _chunked(near, points))
+
+
+def _chunked(read: Callable[[Array], Array], points: Array) -> Steps[Array]:
+    """A function of points (m, 3) taken a part at a time, (m,)."""
+    out = np.empty(len(points))
     for start in range(0, len(points), CHUNK):
-        part = slice(start, start + CHUNK)
         yield Step(start / len(points), SENTENCE)
-        out[part] -= cell.influence.near(points[part], state.j / cell.conductivity, state.phi)
+        out[start : start + CHUNK] = read(points[start : start + CHUNK])
     return out
 
 

@@ -131,6 +131,11 @@ class Influence:
         near = self.near(points, q, phi)
         return near + self.far(points, q, phi) if self.imaged else near
 
+    def liquid(self, points: Array) -> Array:
+        """(m,) share of the sphere that is liquid as seen from points (m, 3): 1 in it, 0 in a body and beyond the walls."""
+        seen = -self.near(points, np.zeros(self.n), np.ones(self.n))
+        return seen if self.closed else 1.0 + seen
+
     def near(self, points: Array, q: Array, phi: Array) -> Array:
         """The part of `evaluate` that the panels, their mirrors and their copies make."""
         return self._layers.evaluate(points, *self._with_ghosts(q, np.where(self.double, phi, 0.0)))

@@ -41,17 +41,20 @@ def place(arrangement: Arrangement, asked: Asked) -> Plane:
     return Plane(middle + asked.offset * np.cross(across, up), across, up)
 
 
-def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array) -> tuple[Array, Array]:
+def nodes(
+    plane: Plane, arrangement: Arrangement, parts: Array, others: Array, closed: bool
+) -> tuple[Array, Array]:
     """Columns and rows of the grid, metres.
 
-    parts, others : (k, 2) ends of what the plane meets of the part's copies, and of all else
+    parts, others : (k, 2) ends of what the plane meets of the part's copies, and of all else; closed : whether that
+    encloses the liquid
     Raises Fault where the plane passes beside the liquid.
     """
     middle = plane.drop(arrangement.poses[0].middle)[None]
     if arrangement.inside is None:
         things = np.concatenate([middle, parts, others])
         low, high = things.min(axis=0), things.max(axis=0)
-        off = MARGIN * max(float(np.linalg.norm(high - low)), 1 * MM)
+        off = (INSET if closed else MARGIN) * max(float(np.linalg.norm(high - low)), 1 * MM)
         low, high = low - off, high + off
     else:
         rim = _rim(plane, arrangement.inside)

@@ -50,6 +50,13 @@ class Section:
     row: Ints
 
     @property
+    def inward(self) -> bool:
+        """Whether it faces what it encloses, as walls do: by Gauss's theorem, its area would be negative."""
+        along = self.segments[:, 1] - self.segments[:, 0]
+        heights = np.einsum("ij,ij->i", self.segments.mean(axis=1), self.outward)
+        return bool(heights @ np.linalg.norm(along, axis=1) < 0.0)
+
+    @property
     def turned(self) -> Section:
         """The same with its two axes exchanged."""
         return Section(self.segments[..., ::-1], self.outward[:, ::-1], self.row)
@@ -71,19 +78,6 @@ def meet(plane: Plane, corners: Array) -> Section:
     length = np.linalg.norm(outward, axis=1, keepdims=True)
     outward = np.divide(outward, length, out=np.zeros_like(outward), where=length > 0)
     return Section(plane.drop(segments), outward, row.astype(np.intp))
-
-
-def winding(section: Section, across: Array, up: Array) -> NDArray[np.int64]:
-    """How often the section goes round each node of a grid, (rows, columns).
-
-    across : (n,) of the columns, up : (m,) of the rows, both rising. Surfaces wound outward count 1 inside.
-    """
-    row, at, turn, _ = _crossings(section, up)
-    change = np.zeros((len(up), len(across) + 1), dtype=np.int64)
-    np.add.at(change, (row, np.searchsorted(across, at)), turn)
-    found = np.cumsum(change, axis=1)
-    back = found - found[:, -1:]  # from the other end: differs on rows that pass through a hole of the surface
-    return np.where(np.abs(found) <= np.abs(back), found, back)[:, :-1]
 
 
 def spans(section: Section, up: Array) -> tuple[Ints, Array]:
