@@ -386,7 +386,7 @@ def winding(points: Array, corners: Array) -> Array:
     outside.
     """
     out = np.empty(len(points))
-    for start in range(0, len(points), chunk := max(1, 2_000_000 // max(len(corners), 1))):
+    for start in range(0, len(points), chunk := max(1, 100_000 // max(len(corners), 1))):
         part = slice(start, start + chunk)
         a, b, c = (corners[None, :, k] - points[part, None] for k in range(3))
         la, lb, lc = (np.sqrt(np.einsum("ijk,ijk->ij", v, v)) for v in (a, b, c))

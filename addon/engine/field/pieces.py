@@ -66,13 +66,15 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
     if len(first) >= 0.97 * count:
         return first, origin
     size = wanted(first)
-    low, high = 0.02, 50.0
+    low, high, factor = 0.02, 50.0, 1.0
     for _ in range(14):
-        factor = float(np.sqrt(low * high))
         pieces, again = split(first, np.maximum(factor * size, even / FINEST))
         if abs(len(pieces) - count) < 0.03 * count:
             break
         low, high = (factor, high) if len(pieces) > count else (low, factor)
+        factor *= float(np.sqrt(len(pieces) / count))  # as for pieces of one size: it does not try far too many
+        if not low < factor < high:
+            factor = float(np.sqrt(low * high))
     return pieces, origin[again]
 
 
