@@ -105,7 +105,7 @@ def test_cover_gives_each_face_its_place(cells):
     """A linear density over the pieces comes back on the faces, whether they are smaller or larger than the pieces;
     a constant one exactly, and what goes from faces to pieces keeps its mean."""
     found = surface(models.moved(models.box((1, 1, 1), (cells, cells, cells)), turn=models.rotation(2)))
-    whole = finish(skin(found, 0.1, 1000))
+    whole = finish(skin(found, np.full(len(found.points), 0.1), 1000))
     pieces, origin = cut(whole.corners, lambda places: np.ones(places.shape[:-1]), 1500)
     to = cover(whole, pieces, origin)
     np.testing.assert_allclose(to.to_faces(np.ones(len(pieces))), 1.0)

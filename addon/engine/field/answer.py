@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -10,6 +12,7 @@ from ..job import Job
 from ..surface import Surface
 from ..tank import Role
 from ..units import A_PER_DM2
+from .extremes import extremes
 from .panels import Panels
 from .problem import Cell, State
 from .refine import a_side, on_faces
@@ -49,9 +52,11 @@ def answer(
 
     mine = panels.bodies[0][cell.rows(Role.PART)[panels.bodies[0]]]
     fine, weight = state.j[mine] / panels.sides[mine], area[mine] * panels.sides[mine]
-    spread = Spread.of(fine, weight)
+    pieces, whole = panels.part.pieces, float(plated.sum())
+    low, high = extremes(pieces[cell.rows(Role.PART)[panels.bodies[0]]], fine, whole)
+    spread = replace(Spread.of(fine, weight), min=low, max=high)
     shown, _ = showing(surface, panels, cell)
-    thin = float(a_side(panels, state.j)[shown].min()) if shown.any() else 0.0
+    thin = extremes(pieces[shown], a_side(panels, state.j)[shown], whole)[0] if shown.any() else 0.0
     found = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
     scale = float(plated.sum()) / float(weight.sum())
     bare, dull, burnt = (

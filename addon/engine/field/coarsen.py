@@ -22,7 +22,7 @@ Ints = NDArray[np.integer]
 
 FLAT = 0.04  # of the wanted size: how far the surface may move
 THIN = 0.12  # twice the area over the longest edge squared: not to be undercut unless it was so before
-LEVEL = 0.9  # cosine between triangles that count as one plane for a flip
+LEVEL = 0.97  # cosine between triangles that count as one plane for a flip
 FOLD = 0.35  # cosine below which a triangle would have turned too far
 
 
@@ -49,11 +49,13 @@ def coarsen(
     place = np.arange(len(points))
     origin = np.arange(len(triangles))
     quadric = _quadrics(points, triangles, label, Topology.of(triangles, len(points)))
+    typical = float(size[triangles].mean())
     flat, turn = FLAT, 0
     while True:
         before, turn = len(triangles), turn + 1
         yield Step(1.0 - before / len(label), f"Coarsening the surface: {before} triangles")
-        slide = _pass(points, triangles, label[origin], quadric, size, flat, turn)
+        near = flat * np.minimum(size, typical)
+        slide = _pass(points, triangles, label[origin], quadric, size, near, turn)
         moved = np.flatnonzero(slide != np.arange(len(points)))
         if len(moved):
             np.add.at(quadric, slide[moved], quadric[moved])
@@ -65,7 +67,7 @@ def coarsen(
         if before - len(triangles) <= 0.01 * before:
             if len(triangles) <= most or flat > 0.5:
                 return Coarse(triangles, origin, place)
-            size, flat = 1.2 * size, 1.3 * flat
+            size, typical, flat = 1.2 * size, 1.2 * typical, 1.3 * flat
 
 
 def _quadrics(points: Array, triangles: NDArray[np.int32], label: Ints, topology: Topology) -> Array:
@@ -122,7 +124,7 @@ def _pass(
     label: Ints,
     quadric: Array,
     size: Array,
-    flat: float,
+    near: Array,
     turn: int,
 ) -> Ints:
     """Where each point slides in one pass, most of them nowhere."""
@@ -143,7 +145,7 @@ def _pass(
     edge = np.flatnonzero(short & (goer[low] | goer[high]))
     forward = goer[low[edge]]
     a, b = np.where(forward, low[edge], high[edge]), np.where(forward, high[edge], low[edge])
-    cost = _cost(quadric[a], points[b]) / (flat * size[a]) ** 2
+    cost = _cost(quadric[a], points[b]) / near[a] ** 2
     usable = np.flatnonzero((cost <= 1.0) & (line[edge] | ~bound[a]))
     noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * turn))[0]  # another target is tried next time
     length = (gap[edge[usable]] ** 2).sum(axis=1) / size[a[usable]] ** 2

@@ -49,9 +49,7 @@ def coupled(
 
 def evenly(surface: Surface, panels: Panels, j: Array) -> Array:
     """(m,) A/m2 of the surface's triangles, of j (n,), constant on each panel: linear in j, as `refine.on_faces` is not."""
-    cover = panels.part.cover
-    density = np.bincount(cover.face, cover.weight * a_side(panels, j)[cover.piece], minlength=cover.faces)
-    return np.where(surface.plated, density, 0.0)
+    return np.where(surface.plated, panels.part.cover.mean(a_side(panels, j)), 0.0)
 
 
 def _on_panels(cell: Cell, panels: Panels, drop: Array) -> Array:

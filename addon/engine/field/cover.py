@@ -1,8 +1,7 @@
 """From pieces to the faces of the part and back.
 
-A face that is still a triangle of the skin gets the mean of its pieces. Any other lies on some piece and
-reads the density there, which is made linear on each piece: its corners get the mean of the pieces that meet
-in them and face alike, then all three are shifted so that the piece keeps its own mean.
+A face that is still a triangle of the skin gets the mean of its pieces. Any other lies on some piece, or on
+several, and reads the density there, which is made linear on each piece.
 """
 
 from __future__ import annotations
@@ -11,10 +10,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from .ends import Ends
 from .pieces import Array, Ints, area, nearest, normals, split
 from .skin import Skin
 
-STEEP = 0.5  # a corner differs from its piece by no more than this share of the piece's value
+LONG = 1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
 BEYOND = 0.5  # how far outside its piece a face may read, in barycentric coordinates
 
 
@@ -24,7 +24,9 @@ class Cover:
 
     face, piece, weight : (c,) of all pairs; place : (c, 3) barycentric, where on the piece
     share : (c,) m2 of the face that the pair stands for; faces : number of faces
-    corner : (n, 3) number of the place in which pieces meet; size : (n,) m2 of the pieces
+    home : (n,) the face whose triangle became that of the piece
+    high : (n,) metres that the faces lie above the piece, on average; nan where none reads it
+    ends : what makes values linear
     """
 
     face: Ints
@@ -33,36 +35,38 @@ class Cover:
     place: Array
     share: Array
     faces: int
-    corner: Ints
-    size: Array
+    home: Ints
+    high: Array
+    ends: Ends
 
     def to_faces(self, values: Array) -> Array:
-        """Values of pieces (n,) to faces (m,); zero on faces without a piece."""
-        weight = np.repeat(self.size, 3)
-        total = np.bincount(self.corner.reshape(-1), weight)
-        ends = np.bincount(self.corner.reshape(-1), weight * np.repeat(values, 3)) / total
-        away = ends[self.corner]
-        away -= away.mean(axis=1, keepdims=True)
-        most = STEEP * np.abs(values)[:, None]
-        away = np.clip(away, -most, most)
-        read = values[self.piece] + np.einsum("ij,ij->i", away[self.piece], self.place)
+        """Values of pieces (n,) to faces (m,), linear on the pieces; zero on faces without a piece.
+
+        What the faces carry is what the pieces do: the little that is left over is shared out by size.
+        """
+        read = _dot(self.ends.of_values(values)[self.piece], self.place)
+        size = np.abs(read)
+        left, carried = float(self.ends.size @ values) - float(self.share @ read), float(self.share @ size)
+        if carried > 0.0:
+            read += left / carried * size
         return np.bincount(self.face, self.weight * read, minlength=self.faces)
 
+    def mean(self, values: Array) -> Array:
+        """Values of pieces (n,) to faces (m,), constant on the pieces."""
+        return np.bincount(self.face, self.weight * values[self.piece], minlength=self.faces)
+
     def to_pieces(self, values: Array) -> Array:
-        """Values of faces (m,) to pieces (n,): means by area; pieces that stand for no face get the mean of
-        all.
-        """
-        count = len(self.size)
-        total = np.bincount(self.piece, self.share, minlength=count)
-        out = np.bincount(self.piece, self.share * values[self.face], minlength=count)
-        mean = float(np.average(values[self.face], weights=self.share))
-        return np.divide(out, total, out=np.full(count, mean), where=total > 0)
+        """Values of faces (m,) to pieces (n,): means by area; pieces that no face reads get that of their home."""
+        total = np.bincount(self.piece, self.share, minlength=len(self.home))
+        out = np.bincount(self.piece, self.share * values[self.face], minlength=len(self.home))
+        return np.divide(out, total, out=values[self.home], where=total > 0)
 
 
 def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     """From pieces (n, 3, 3) of the skin's triangles `origin` (n,) to the faces of the surface."""
     surface, coarse = skin.surface, skin.coarse
     size, facing = area(pieces), normals(pieces)
+    label = 2 * skin.role[origin] + skin.sides[origin]
     source = skin.rows[coarse.origin]
     same = (surface.triangles[source] == coarse.triangles).all(axis=1)
     total = np.bincount(origin, size, minlength=len(same))
@@ -71,47 +75,56 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     rest = np.setdiff1d(skin.rows, source[same])
     went = coarse.place[surface.triangles[rest]]
     around = _Around(coarse.triangles[origin], len(surface.points))
-    length = 2.0 * float(np.sqrt(np.median(size)))
+    at, face, share = surface.centroid[rest], rest, np.ones(len(rest))
+    hit = _found(at, surface.normal[rest], went, around, pieces, facing)
+    length = LONG * np.sqrt(size[hit])
     edges = surface.corners[rest] - np.roll(surface.corners[rest], 1, axis=1)
-    long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > (1.5 * length) ** 2
-    large = long | (around.count[went].sum(axis=1) == 0)
-    small, big = rest[~large], rest[large]
-    if len(small):
-        at, normal = surface.centroid[small], surface.normal[small]
-        hit = around.nearest(at, normal, went[~large], pieces, facing)
-        off = np.flatnonzero(_barycentric(at, pieces[hit]).min(axis=1) < -0.2)  # not among those at hand
-        hit[off] = nearest(at[off], normal[off], pieces.mean(axis=1), facing)
-        pairs.append((small, hit, 1.0, at))
-    if len(big):  # bit by bit
-        bits, owner = split(surface.corners[big], np.full((len(big), 3), length))
-        at, face = bits.mean(axis=1), big[owner]
-        hit = nearest(at, surface.normal[face], pieces.mean(axis=1), facing)
-        pairs.append((face, hit, area(bits) / surface.area[face], at))
-    f, p, at = (np.concatenate([pair[k] for pair in pairs]) for k in (0, 1, 3))
-    w = np.concatenate([np.broadcast_to(pair[2], pair[0].shape) for pair in pairs])
+    long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > length**2
+    if long.any():  # bit by bit
+        some = rest[long]
+        bits, owner = split(surface.corners[some], np.repeat(length[long, None], 3, axis=1))
+        middle = bits.mean(axis=1)
+        again = _found(middle, surface.normal[some[owner]], went[long][owner], around, pieces, facing)
+        at, face = np.concatenate([at[~long], middle]), np.append(face[~long], some[owner])
+        share = np.append(share[~long], area(bits) / surface.area[some[owner]])
+        hit = np.append(hit[~long], again)
+    pairs.append((face, hit, share, at))
+    f, p, w, at = (np.concatenate(some) for some in zip(*pairs, strict=True))
     place = np.clip(_barycentric(at, pieces[p]), -BEYOND, 1.0 + BEYOND)
     place /= place.sum(axis=1, keepdims=True)
-    return Cover(f, p, w, place, w * surface.area[f], len(surface.triangles), _corners(pieces, facing), size)
+    share = w * surface.area[f]
+    total = np.bincount(p, share, len(pieces))
+    above = np.bincount(p, share * _dot(at - pieces.mean(axis=1)[p], facing[p]), len(pieces))
+    high = np.divide(above, total, out=np.full(len(pieces), np.nan), where=total > 0)
+    ends = Ends.of(pieces, label)
+    return Cover(f, p, w, place, share, len(surface.triangles), source[origin], high, ends)
+
+
+def _found(
+    points: Array, normals: Array, places: Ints, around: _Around, pieces: Array, facing: Array
+) -> Ints:
+    """The piece under each point (n, 3): of those round the three places (n, 3) its face went to, or of all."""
+    hit = np.zeros(len(points), dtype=np.intp)
+    some = np.flatnonzero(around.count[places].sum(axis=1))
+    hit[some] = around.nearest(points[some], normals[some], places[some], pieces, facing)
+    off = np.ones(len(points), dtype=bool)
+    off[some] = _barycentric(points[some], pieces[hit[some]]).min(axis=1) < -0.2  # not among those at hand
+    hit[off] = nearest(points[off], normals[off], pieces.mean(axis=1), facing)
+    return hit
 
 
 def _barycentric(points: Array, triangles: Array) -> Array:
     """Of points (n, 3) dropped onto triangles (n, 3, 3), (n, 3)."""
     a, b, c = triangles.swapaxes(0, 1)
     u, v, w = b - a, c - a, points - a
-    uu, uv, vv, wu, wv = (np.einsum("ij,ij->i", *pair) for pair in ((u, u), (u, v), (v, v), (w, u), (w, v)))
+    uu, uv, vv, wu, wv = (_dot(*pair) for pair in ((u, u), (u, v), (v, v), (w, u), (w, v)))
     below = uu * vv - uv * uv
     second, third = (vv * wu - uv * wv) / below, (uu * wv - uv * wu) / below
     return np.stack([1.0 - second - third, second, third], axis=1)
 
 
-def _corners(pieces: Array, facing: Array) -> Ints:
-    """(n, 3) one number for all corners of pieces at one place that face alike."""
-    span = float(np.ptp(pieces.reshape(-1, 3), axis=0).max())
-    places = np.round(pieces.reshape(-1, 3) / (1e-7 * span)).astype(np.int64)
-    alike = np.round(1.5 * np.repeat(facing, 3, axis=0)).astype(np.int64)
-    keys = np.ascontiguousarray(np.hstack([places, alike]))
-    _, number = np.unique(keys.view([("", keys.dtype)] * 6).reshape(-1), return_inverse=True)
-    return number.reshape(-1, 3)
+def _dot(one: Array, other: Array) -> Array:
+    return np.einsum("ij,ij->i", one, other)
 
 
 class _Around:

@@ -13,12 +13,15 @@ from ..surface import Surface
 from ..tank import Arrangement, Body, Role
 from .coarsen import coarsen
 from .cover import Cover, cover
+from .fit import fitted
 from .influence import Influence, Liquid
 from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, even_size, nearest, normals
 from .problem import Cell
 from .skin import skin
 
 PART_SHARE = 0.75  # of the panels, the walls' aside
+FINER = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
+SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 SENTENCE = "Cutting the surfaces into panels"
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 NEAR = (
@@ -67,11 +70,13 @@ class Hint:
     """What a coarser solution says about how small the panels of the part should be.
 
     centroid, normal : (p, 3) of its pieces in model coordinates; size : (p,) over the even size
+    face : (m,) the same on the surface's faces, zero where they are dry
     """
 
     centroid: Array
     normal: Array
     size: Array
+    face: Array
 
 
 def lay(
@@ -127,11 +132,17 @@ def lay(
 
 def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Steps[PartPieces]:
     even = even_size(float(surface.area[surface.wetted].sum()), count)
-    whole = yield from between(0.0, 0.8, skin(surface, 0.5 * even, int(0.7 * count)))
+    if hint is None:
+        size = np.full(len(surface.points), FINER * even)
+    else:
+        size, wet = np.full(len(surface.points), np.inf), hint.face > 0
+        np.minimum.at(size, surface.triangles[wet], FINER * even * hint.face[wet, None])
+    whole = yield from between(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count)))
     yield Step(0.8, SENTENCE)
     pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
     yield Step(0.9, SENTENCE)
     covered = cover(whole, pieces, origin)
+    pieces = fitted(pieces, covered.high)
     return PartPieces(pieces, whole.role[origin], whole.loose[origin], whole.sides[origin], covered)
 
 

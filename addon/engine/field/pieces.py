@@ -11,6 +11,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Sizes = Callable[[Array], Array]  # places (..., 3) -> wanted length of a piece there (...), metres
 
+SLIVER = 0.15  # the shortest edge over the longest, below which a triangle is cut into slabs
 FINEST = 8.0  # a piece is never wanted smaller than the even size over this
 
 
@@ -38,6 +39,24 @@ def split(corners: Array, size: Array) -> tuple[Array, Ints]:
     return np.concatenate(done), np.concatenate(origins)
 
 
+def slabs(corners: Array, size: float) -> tuple[Array, Ints]:
+    """Slivers longer than wanted cut across into slabs, so that their number grows with their length and not with its
+    square, as by halving; other triangles as they are. Returns as `split`.
+    """
+    edges = np.roll(corners, -1, axis=1) - corners
+    length = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges))
+    short, longest = length.argmin(axis=1), length.max(axis=1)
+    count = np.ceil(1.1 * longest / size).astype(np.intp)
+    count[length.min(axis=1) > SLIVER * longest] = 1
+    row = np.repeat(np.arange(len(corners)), count)
+    step = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
+    far = corners[row[:, None], (short[row, None] + [2, 0, 1]) % 3]  # the corner opposite the short edge comes first
+    start, end = (far[:, :1] + ((step + k) / count[row])[:, None, None] * (far[:, 1:] - far[:, :1]) for k in (0, 1))
+    one = np.concatenate([start[:, :1], end], axis=1)
+    two = np.stack([start[:, 0], end[:, 1], start[:, 1]], axis=1)[step > 0]
+    return np.concatenate([one, two]), np.append(row, row[step > 0])
+
+
 def area(corners: Array) -> Array:
     """(n,) m2 of triangles (n, 3, 3)."""
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
@@ -48,6 +67,14 @@ def normals(corners: Array) -> Array:
     """(n, 3) unit normals of triangles (n, 3, 3)."""
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     return cross / np.sqrt(np.einsum("ij,ij->i", cross, cross))[:, None]
+
+
+def meeting(pieces: Array) -> Ints:
+    """(n, 3) one number for all corners of pieces (n, 3, 3) that lie in one place."""
+    places = pieces.reshape(-1, 3) - pieces.reshape(-1, 3).min(axis=0)
+    cells = np.round(places / (1e-7 * float(places.max()))).astype(np.int64)
+    _, place = np.unique(cells @ np.array([1, 1 << 24, 1 << 48]), return_inverse=True)
+    return place.reshape(-1, 3)
 
 
 def even_size(total: float, count: int) -> float:
@@ -61,7 +88,9 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
     Where the triangles are more already, they stay as they are. Returns as `split`.
     """
     even = even_size(float(area(corners).sum()), count)
-    first, origin = split(corners, np.full((len(corners), 3), 2.0 * even))
+    whole, row = slabs(corners, 2.0 * even)
+    first, origin = split(whole, np.full((len(whole), 3), 2.0 * even))
+    origin = row[origin]
     pieces, again = first, np.arange(len(first))
     if len(first) >= 0.97 * count:
         return first, origin

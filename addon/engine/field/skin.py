@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -33,20 +33,21 @@ class Skin:
     coarse: Coarse
 
 
-def skin(surface: Surface, size: float, most: int) -> Steps[Skin]:
-    """The wetted surface with edges shorter than `size` (m) collapsed, in at most about `most` triangles."""
+def skin(surface: Surface, size: Array, most: int) -> Steps[Skin]:
+    """The wetted surface with edges shorter than `size` (v,) collapsed, metres at its points, in at most about `most`
+    triangles.
+    """
     torn = np.zeros(int(surface.shell.max()) + 1, dtype=bool)
     torn[surface.shell[surface.topology.edge_faces[surface.topology.open, 0]]] = True
     loose = np.where(torn[surface.shell], surface.shell.astype(np.intp) + 1, 0)
     role = np.where(surface.plated, Role.PART, Role.INSULATOR).astype(np.int8)
     rows = np.flatnonzero(surface.wetted & (surface.area > 0))
     label = 2 * role[rows] + surface.sides[rows]
-    wanted = np.full(len(surface.points), size)
-    coarse = yield from coarsen(surface.points, surface.triangles[rows], label, wanted, most)
+    coarse = yield from coarsen(surface.points, surface.triangles[rows], label, size, most)
     corners = surface.points[coarse.triangles]
-    proper = area(corners) > 1e-9 * size**2
+    proper = area(corners) > 1e-9 * float(size.min()) ** 2
     if not proper.all():
-        coarse = Coarse(coarse.triangles[proper], coarse.origin[proper], coarse.place)
+        coarse = replace(coarse, triangles=coarse.triangles[proper], origin=coarse.origin[proper])
         corners = corners[proper]
     origin = rows[coarse.origin]
     return Skin(surface, corners, role[origin], loose[origin], surface.sides[origin], rows, coarse)

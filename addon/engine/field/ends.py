@@ -1,0 +1,88 @@
+"""Densities made linear on pieces, from one value a piece.
+
+Each piece gets the gradient that fits the pieces round it best (least squares, nearer ones count for more),
+and so a value at each of its corners. Corners that meet in one place then agree on their mean by area, and each piece
+is shifted back to its own mean, so that it carries its current. Pieces are neighbours where they share a corner and
+face alike: across a sharp edge nothing is mixed.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .pieces import Array, Ints, area, meeting, normals
+
+STEEP = 0.9  # a corner differs from its piece by no more than this share of the piece's value
+FIRM = 0.01  # of the fit: keeps the gradient small along a line that no neighbour tells anything of
+ALIKE = 0.5  # cosine between normals: pieces at less than 60 degrees face alike
+
+
+@dataclass(frozen=True, eq=False)
+class Ends:
+    """What making values linear needs of the geometry.
+
+    middle : (n, 3) metres; reach : (n, 3, 3) from a piece's middle to its corners; size : (n,) m2
+    here, there : (k,) corners, counted through all pieces, that meet, each with itself too
+    inverse : (n, 3, 3) of the least squares' matrix; weight : (k,) of the pairs in it
+    """
+
+    middle: Array
+    reach: Array
+    size: Array
+    here: Ints
+    there: Ints
+    inverse: Array
+    weight: Array
+
+    @classmethod
+    def of(cls, pieces: Array, label: Ints) -> Ends:
+        """Of pieces (n, 3, 3); those of different labels (n,) have nothing to do with each other."""
+        n, middle, facing = len(pieces), pieces.mean(axis=1), normals(pieces)
+        here, there = _pairs(meeting(pieces))
+        alike = np.einsum("ij,ij->i", facing[here // 3], facing[there // 3]) > ALIKE
+        alike &= label[here // 3] == label[there // 3]
+        here, there = here[alike], there[alike]
+        home = here // 3
+        apart = middle[there // 3] - middle[home]
+        square = np.einsum("ij,ij->i", apart, apart)
+        weight = np.divide(1.0, square, out=np.zeros_like(square), where=square > 0)
+        fit = np.empty((n, 3, 3))
+        for i, k in ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)):
+            fit[:, i, k] = fit[:, k, i] = np.bincount(home, weight * apart[:, i] * apart[:, k], n)
+        flat = facing[:, :, None] * facing[:, None, :]  # the gradient lies in the piece's plane
+        whole = np.maximum(np.einsum("ijj->i", fit), 1.0)[:, None, None]
+        return cls(
+            middle, pieces - middle[:, None], area(pieces), here, there,
+            np.linalg.inv(fit + whole * (flat + FIRM * np.eye(3))), weight,
+        )  # fmt: skip
+
+    def slopes(self, values: Array) -> Array:
+        """(n, 3) gradients on the pieces, of values (n,) of the pieces, a metre."""
+        home, other = self.here // 3, self.there // 3
+        change = self.weight * (values[other] - values[home])
+        apart = self.middle[other] - self.middle[home]
+        steep = np.stack([np.bincount(home, change * apart[:, k], len(values)) for k in range(3)], axis=1)
+        return np.einsum("ijk,ik->ij", self.inverse, steep)
+
+    def of_values(self, values: Array) -> Array:
+        """(n, 3) at the corners of the pieces, of values (n,) of the pieces."""
+        n, other = len(values), self.there // 3
+        away = np.einsum("ijk,ik->ij", self.reach, self.slopes(values))
+        most, top = STEEP * np.abs(values), np.abs(away).max(axis=1)
+        away *= np.divide(most, top, out=np.ones(n), where=top > most)[:, None]
+        ends, weight = (values[:, None] + away).reshape(-1), self.size[other]
+        met = np.bincount(self.here, weight * ends[self.there], 3 * n) / np.bincount(self.here, weight, 3 * n)
+        met = met.reshape(n, 3)
+        return met + (values - met.mean(axis=1))[:, None]
+
+
+def _pairs(place: Ints) -> tuple[Ints, Ints]:
+    """Pairs of corners, counted through all pieces, that lie in one place (n, 3); each with itself too."""
+    place = place.reshape(-1)
+    order = np.argsort(place, kind="stable")
+    count = np.bincount(place)
+    many = count[place]
+    first = np.repeat((np.cumsum(count) - count)[place] - np.cumsum(many) + many, many)
+    return np.repeat(np.arange(len(place)), many), order[first + np.arange(int(many.sum()))]

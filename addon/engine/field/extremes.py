@@ -1,0 +1,40 @@
+"""The lowest and the highest density that mean something: over places large enough to read a thickness on.
+
+At a sharp edge the primary density has no highest value and in a sharp corner no lowest; what the smallest panel
+there says hangs on its size. So both are means over patches of one size, whatever the panels.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .pieces import Array, Ints, area, normals
+
+PATCH = 5e-4  # of the plated area
+FEWEST = 2.0  # even panels a patch: neighbours make up for each other's errors
+TRIED = 300  # panels at either end that a patch is laid round
+ALIKE = 0.5  # cosine between normals: a patch does not reach round a sharp edge
+PAIRS = 2_000_000  # at a time
+
+
+def extremes(pieces: Array, values: Array, whole: float) -> tuple[float, float]:
+    """The lowest and the highest mean over a patch round one of the lowest and highest pieces.
+
+    pieces : (n, 3, 3) metres, all that count; values : (n,); whole : m2 of the surface that patches are a share of
+    """
+    middle, facing, size = pieces.mean(axis=1), normals(pieces), area(pieces)
+    middle -= middle.mean(axis=0)
+    square = np.einsum("ij,ij->i", middle, middle)
+    reach = max(PATCH, FEWEST / len(pieces)) * whole / np.pi
+
+    def means(rows: Ints) -> Array:
+        out = []
+        for some in np.array_split(rows, len(rows) * len(pieces) // PAIRS + 1):
+            apart = square[some, None] + square - 2.0 * middle[some] @ middle.T
+            weight = np.where((apart < reach) & (facing[some] @ facing.T > ALIKE), size, 0.0)
+            weight[np.arange(len(some)), some] = size[some]
+            out.append(weight @ values / weight.sum(axis=1))
+        return np.concatenate(out)
+
+    order = np.argsort(values)
+    return float(means(order[:TRIED]).min()), float(means(order[-TRIED:]).max())

@@ -1,0 +1,54 @@
+"""Pieces laid amid the surface that they stand for.
+
+Their corners lie on the surface, so a coarse ball is smaller than it was and a coarse hole narrower; and large pieces
+lie deeper in a curve than small ones, a roughness that the current density feels to first order in their length. So
+the corners are moved until each piece lies as far above the surface as below it, as nearly as they can have it
+together (least squares); the rest, which is small, each piece is moved by alone.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from .pieces import Array, area, meeting, normals
+
+HOLD = 0.01  # of the pieces' weight: keeps a corner where none of them pulls
+FAR = 0.25  # of a piece's length: no corner moves further
+ALONE = 0.05  # of a piece's length: none moves further by itself, lest current leak through the gaps
+ROUNDS, CLOSE = 40, 1e-3  # of conjugate gradients at most; of the residual
+
+
+def fitted(pieces: Array, high: Array) -> Array:
+    """The pieces (n, 3, 3) moved. high : (n,) metres that the surface lies above each; nan where that is not known"""
+    known = np.isfinite(high)
+    high = np.where(known, high, 0.0)
+    if not high.any():
+        return pieces
+    normal, size, place = normals(pieces), area(pieces), meeting(pieces)
+    corner, weight = place.reshape(-1), np.where(known, size, 0.0)
+    total = np.bincount(corner, np.repeat(size, 3))
+    length = np.sqrt(total / np.bincount(corner))
+
+    def rise(move: Array) -> Array:
+        return np.einsum("ijk,ik->i", move[place], normal) / 3.0
+
+    def pull(up: Array) -> Array:
+        force = np.repeat((weight * up / 3.0)[:, None] * normal, 3, axis=0)
+        return np.stack([np.bincount(corner, force[:, k]) for k in range(3)], axis=1)
+
+    move = np.zeros((len(total), 3))
+    left = ahead = pull(high)
+    square = first = float((left**2).sum())
+    for _ in range(ROUNDS):
+        if square <= CLOSE**2 * first:
+            break
+        image = pull(rise(ahead)) + HOLD * total[:, None] * ahead
+        step = square / float((ahead * image).sum())
+        move, left = move + step * ahead, left - step * image
+        before, square = square, float((left**2).sum())
+        ahead = left + square / before * ahead
+    far = np.sqrt(np.einsum("ij,ij->i", move, move))
+    move *= np.minimum(1.0, FAR * length / np.maximum(far, np.finfo(float).tiny))[:, None]
+    most = ALONE * np.sqrt(size)
+    alone = np.where(known, np.clip(high - rise(move), -most, most), 0.0)
+    return pieces + move[place] + (alone[:, None] * normal)[:, None]
