@@ -23,5 +23,6 @@ run platewright plan "$job" --report "$out/desktop.json" --plan "$out/desktop.tx
 test -s "$out/desktop.json" && test -s "$out/desktop.txt"
 for script in ${WINDOW_SCRIPTS:-tests/window/*.py}; do
     echo "window: $script"
-    "$blender" shot --zip "$zip" --script "$script" --out "$out/$(basename "$script" .py).png" --timeout 400
+    "$blender" shot --zip "$zip" --script "$script" --size 1280x900 \
+        --out "$out/$(basename "$script" .py).png" --timeout 600
 done

@@ -1,4 +1,5 @@
-"""A lump like a sculpt, of 100 000 triangles, in the real window: how long the first answer and a redraw take."""
+"""A lump like a sculpt, of 100 000 triangles, in the real window: how long the first answer and a redraw take, and how
+often a second gas and liquid recolour while it is turned."""
 
 from __future__ import annotations
 
@@ -15,6 +16,7 @@ shot, sidebar_tab, maximise_viewport, viewport = (
 )
 ROOT = Path(__file__).resolve().parents[2]
 PICTURES = ROOT / "build" / "window"
+TURNED = 4.0  # s
 AROUND, ROWS = 316, 159  # some 100 000 triangles
 PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
 
@@ -54,6 +56,44 @@ def timed(words: str, call: object, **options: object) -> None:
     print(f"{words}: {time.perf_counter() - start:.2f} s")
 
 
+def turned(o: bpy.types.Object) -> Iterator[float]:
+    """Turn it for some seconds, a little at a time, as the hand does. Says how often it was recoloured and drawn."""
+    follow = sys.modules[f"{PACKAGE}.suite.follow"]
+    at_hand, wall, processor, drawn = follow.step, [], [], []
+
+    def step(context: bpy.types.Context) -> bool:
+        start = time.perf_counter(), time.thread_time()
+        busy = at_hand(context)
+        if busy:
+            wall.append(time.perf_counter() - start[0])
+            processor.append(time.thread_time() - start[1])
+        return busy
+
+    def turn() -> float:
+        made = bpy.context.scene.objects[o.name]
+        made.rotation_euler.x += 0.04
+        made.rotation_euler.y += 0.03
+        return 0.01
+
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.platewright.follow()
+    follow.step = step
+    handle = bpy.types.SpaceView3D.draw_handler_add(drawn.append, (1,), "WINDOW", "POST_PIXEL")
+    bpy.app.timers.register(turn)
+    begun, used = time.perf_counter(), time.process_time()
+    while time.perf_counter() < begun + TURNED or not wall:
+        yield 0.5
+    seconds, used = time.perf_counter() - begun, time.process_time() - used
+    bpy.app.timers.unregister(turn)
+    bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
+    follow.step = at_hand
+    print(f"turned for {seconds:.1f} s, of which it got {used:.1f} s of processors: {len(drawn)} redraws, {len(wall)} recolours")
+    print(f"a recolour: {1000 * np.mean(wall):.0f} ms, {1000 * np.mean(processor):.0f} ms of a processor")
+    assert follow.Following.on
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.platewright.follow_end()
+
+
 def steps() -> Iterator[float | None]:
     PICTURES.mkdir(parents=True, exist_ok=True)
     session = sys.modules[f"{PACKAGE}.suite.session"]
@@ -70,7 +110,7 @@ def steps() -> Iterator[float | None]:
     yield 0.5
     print("triangles:", len(made.data.polygons))
     with bpy.context.temp_override(**viewport()):
-        timed("ten redraws, nothing measured", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=10)
+        timed("a redraw, nothing measured", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=1)
         timed("measure", bpy.ops.platewright.measure)
         timed("measure again, nothing changed", bpy.ops.platewright.measure)
         timed("openness", bpy.ops.platewright.study, only="openness")
@@ -79,7 +119,7 @@ def steps() -> Iterator[float | None]:
     shot(str(PICTURES / "sculpt_gas.png"))
     with bpy.context.temp_override(**viewport()):
         timed("show openness", bpy.ops.platewright.show, what="openness")
-        timed("ten redraws", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=10)
+        timed("a redraw", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=1)
     yield 0.5
     shot(str(PICTURES / "sculpt_openness.png"))
     kept = session.find(bpy.context)
@@ -89,3 +129,7 @@ def steps() -> Iterator[float | None]:
     yield 0.5
     assert kept.stale(bpy.context.scene) == set(kept.study.results)
     shot(str(PICTURES / "sculpt_stale.png"))
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.platewright.measure()
+        bpy.ops.platewright.show(what="gas")
+    yield from turned(made)

@@ -1,6 +1,7 @@
 """Every panel, map and button in the real window, with the finial: no traceback, and all as it was in the end.
 
-Run by `make window`; pictures go to build/window.
+Every operator that the extension registers is pressed; a new one that is not fails the walk. Run by `make window`;
+pictures go to build/window.
 """
 
 from __future__ import annotations
@@ -8,7 +9,8 @@ from __future__ import annotations
 import runpy
 import sys
 import tempfile
-from collections.abc import Iterator
+import time
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import bpy
@@ -19,12 +21,20 @@ shot, sidebar_tab, maximise_viewport, xdotool, viewport = (
 )
 ROOT = Path(__file__).resolve().parents[2]
 PICTURES = ROOT / "build" / "window"
+PATIENCE = 240.0  # s for what the window is to show
+pressed: set[str] = set()
 PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
 
 
-def rooms() -> tuple:
-    """The extension's modules that are looked into, as they are installed."""
-    return tuple(sys.modules[f"{PACKAGE}.suite.{name}"] for name in ("work", "session", "maps", "overlay"))
+def room(name: str) -> object:
+    """One of the extension's modules, as it is installed."""
+    return sys.modules[f"{PACKAGE}.suite.{name}"]
+
+
+def operators() -> set[str]:
+    """The names of all operators that the extension has registered."""
+    found = {cls.bl_idname for cls in bpy.types.Operator.__subclasses__() if cls.__module__.startswith(PACKAGE)}
+    return {name.removeprefix("platewright.") for name in found}
 
 
 def fold(closed: bool) -> None:
@@ -55,17 +65,38 @@ def part() -> bpy.types.Object:
     return bpy.context.active_object
 
 
-def call(operator: str, **options: object) -> set[str]:
+def call(operator: str, how: str = "INVOKE_DEFAULT", **options: object) -> set[str]:
     """Run one of our operators as its button does."""
+    pressed.add(operator)
     with bpy.context.temp_override(**viewport()):
-        return getattr(bpy.ops.platewright, operator)("INVOKE_DEFAULT", True, **options)
+        return getattr(bpy.ops.platewright, operator)(how, True, **options)
 
 
-def wait() -> Iterator[float]:
-    """Until the work at hand has ended."""
-    work = rooms()[0]
-    while work.Progress.busy():
-        yield 0.2
+def done(operator: str, how: str = "INVOKE_DEFAULT", **options: object) -> Iterator[float]:
+    """Run one, see it to its end, and let the window draw what came of it."""
+    answer = call(operator, how, **options)
+    assert answer in ({"FINISHED"}, {"RUNNING_MODAL"}), f"{operator} {options}: {answer}"
+    yield 0.1
+    yield from until(lambda: not room("work").Progress.busy(), f"{operator} does not end")
+    yield 0.2
+
+
+def until(holds: Callable[[], bool], otherwise: str) -> Iterator[float]:
+    """Wait until something holds."""
+    end = time.perf_counter() + PATIENCE
+    while not holds():
+        assert time.perf_counter() < end, otherwise
+        yield 0.1
+
+
+def kept() -> object:
+    return room("session").find(bpy.context)
+
+
+def middle() -> tuple[int, int]:
+    """A place of the window where the part is, looked at whole."""
+    area = viewport()["region"]
+    return area.x + area.width // 2, bpy.context.window.height - area.y - area.height // 2
 
 
 def shading() -> dict[str, object]:
@@ -83,74 +114,205 @@ def pixel(path: Path, x: int, y: int) -> np.ndarray:
     return found
 
 
-def steps() -> Iterator[float | None]:
-    PICTURES.mkdir(parents=True, exist_ok=True)
-    work, session, maps, overlay = rooms()
-    fold(closed=False)
-    finial = part()
-    yield 0.3
-    sidebar_tab("Platewright")
-    maximise_viewport()
-    yield 0.5
-    shot(str(PICTURES / "start.png"))
-    before, effort = shading(), bpy.context.scene.platewright.effort
+def look_at_all() -> None:
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.view3d.view_all()
 
-    call("measure")
-    yield from wait()
-    assert session.find(bpy.context).study.surface.closed
+
+def computed() -> Iterator[float]:
+    """Measure, cancel what takes long with Esc, compute everything."""
+    work, effort = room("work"), bpy.context.scene.platewright.effort
+    yield from done("measure")
+    assert kept().study.surface.closed
     assert call("study", only="hanging") == {"RUNNING_MODAL"}
     yield 0.3
-    xdotool("mousemove", 600, 500)
+    xdotool("mousemove", *middle())
     xdotool("key", "Escape")
-    yield 0.5
-    assert not work.Progress.busy(), "Esc does not cancel"
-    assert "hanging" not in session.find(bpy.context).study.results
-    effort.rays, effort.directions, effort.panels = 16, 50, 1000  # quick: what is looked at is the window
-    call("study", only="")
-    yield from wait()
-    kept = session.find(bpy.context)
+    yield from until(lambda: not work.Progress.busy(), "Esc does not cancel")
+    assert "hanging" not in kept().study.results
+    effort.rays, effort.directions, effort.panels = 8, 30, 500  # quick: what is looked at is the window
+    yield from done("study", only="")
     shot(str(PICTURES / "measured.png"))
-    print("seconds:", {name: round(time, 2) for name, time in kept.study.timings.items()})
-    print("reasons:", dict(kept.study.reasons))
+    print("seconds:", {name: round(time, 2) for name, time in kept().study.timings.items()})
+    print("reasons:", dict(kept().study.reasons))
 
-    for what in maps.available(kept.study):
-        call("show", what=what)
-        yield 0.5
+
+def shown(before: dict[str, object]) -> Iterator[float]:
+    """Every map, undo and redo, and the shading as it was."""
+    maps, overlay = room("maps"), room("overlay")
+    for what in maps.available(kept().study):
+        yield from done("show", what=what)
         assert shading()["color_type"] == "VERTEX"
-        assert not kept.stale(bpy.context.scene), "colours make the study stale"
+        assert not kept().stale(bpy.context.scene), "colours make the study stale"
         shot(str(PICTURES / f"map_{what}.png"))
-    call("show", what="gas")
-    yield 0.5
+    yield from done("show", what="gas")
     shot(str(PICTURES / "map_gas.png"))
     wetted = maps.colour.encoded(maps.colour.ramp([1.0]))[0]
     x, y = bpy.context.window.width * 2 // 5, bpy.context.window.height * 3 // 5
     found = pixel(PICTURES / "map_gas.png", x, y)
     assert np.abs(found - wetted).max() < 0.15, f"a wetted face is {found}, its place in the legend {wetted}"
-
-    bpy.ops.ed.undo()
-    yield 0.3
-    bpy.ops.ed.undo()
-    yield 0.3
-    bpy.ops.ed.redo()
-    yield 0.3
-    assert bpy.context.scene.platewright.shown == maps.available(kept.study)[-1]
-    call("normal")
-    yield 0.3
+    for step in (bpy.ops.ed.undo, bpy.ops.ed.undo, bpy.ops.ed.redo):
+        step()
+        yield 0.3
+    assert bpy.context.scene.platewright.shown == maps.available(kept().study)[-1]
+    yield from done("normal")
     assert shading() == before, f"the shading was {before} and is {shading()}"
     assert not overlay._shown
-    call("jump", kind="POCKET", number=0)
-    yield 0.5
-    call("plan")
-    assert len(bpy.data.texts[-1].as_string()) > 1000
+
+
+def turned(name: str) -> Iterator[float]:
+    """Follow a turn by hand: R and the mouse; Esc takes back the turn, and the next Esc ends the following."""
+    following, o = room("follow").Following, bpy.context.scene.objects[name]
+    bpy.ops.object.select_all(action="DESELECT")
+    o.select_set(True)
+    bpy.context.view_layer.objects.active = o
     with bpy.context.temp_override(**viewport()):
-        bpy.ops.platewright.picture(filepath=str(PICTURES / "client.png"))
-    finial = bpy.context.scene.objects[finial.name]
+        bpy.ops.view3d.view_axis(type="FRONT")
+        bpy.ops.view3d.view_selected()
+    bpy.context.scene.platewright.bodies = True
+    yield from done("follow")
+    yield from until(lambda: bool(following.words), "nothing is said of the gas")
+    before, (x, y) = following.words, middle()
+    xdotool("mousemove", x + 40, y - 40)
+    yield 0.3
+    xdotool("key", "r")
+    for step in range(1, 5):
+        yield 0.2
+        xdotool("mousemove", x + 40 + 30 * step, y - 40 + 50 * step)
+    yield from until(lambda: following.words != before, "the gas does not follow while the mouse turns the part")
+    assert [one.bl_idname for one in bpy.context.window.modal_operators] == ["TRANSFORM_OT_rotate"]
+    shot(str(PICTURES / "follow.png"))
+    xdotool("key", "Escape")
+    yield from until(lambda: following.words == before, "Esc takes back the turn, and the gas does not follow")
+    assert following.on
+    xdotool("key", "Escape")
+    yield from until(lambda: not following.on, "Esc does not end the following")
+    pressed.add("follow_end")
+    bpy.context.scene.platewright.bodies = False
+    yield from done("follow")
+    bpy.context.scene.objects[name].rotation_euler.y += 0.5
+    yield from until(lambda: following.words != before, "the gas does not follow a turn by a script")
+    yield from done("follow")
+    assert not following.on
+    assert not kept().moved, "ended by its button, and not measured"
+    yield from done("normal")
+
+
+def hung() -> Iterator[float]:
+    """The ways up on the copy, turned by hand and taken over, and the part itself turned."""
+    beside = room("beside")
+    yield from done("preview", number=-1)
+    look_at_all()
+    yield from done("preview", number=0)
+    shot(str(PICTURES / "preview.png"))
+    yield from done("follow")
+    copy, look = beside.current(bpy.context)
+    before = look.up
+    copy.rotation_euler.x += 0.6
+    yield from until(lambda: look.up is not before, "the copy's gas does not follow")
+    yield 0.3
+    shot(str(PICTURES / "preview_turned.png"))
+    yield from done("follow")
+    yield from done("preview_end")
+    yield from done("preview", number=1)
+    yield from done("take_way_up", number=1)
+    assert not beside.shown(bpy.context.scene)
+    yield from done("turn_part")
+    assert not kept().moved
+    yield from done("up_from_view")
+    bpy.context.scene.platewright.part.up = (0.0, 0.0, 1.0)
+    yield from done("measure")
+
+
+def wired(name: str) -> Iterator[float]:
+    """Tank, wires and probe, with the mouse."""
+    yield from done("tank")
+    shot(str(PICTURES / "tank.png"))
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.object.select_all(action="DESELECT")
+        bpy.context.scene.objects[name].select_set(True)
+        bpy.ops.view3d.view_selected()
+    yield from done("from_table", section="coat")
+    yield from done("suggest_wires", number=2)
+    wires = [o for o in bpy.context.scene.objects if o.platewright.role == "WIRE"]
+    assert len(wires) == 2
+    xdotool("mousemove", *middle())
+    yield from done("place_wire")
+    xdotool("mousemove_relative", 4, 4)
+    yield 0.4
+    shot(str(PICTURES / "wire.png"))
+    xdotool("click", 1)
+    many = len(wires) + 1
+    yield from until(
+        lambda: len([o for o in bpy.context.scene.objects if o.platewright.role == "WIRE"]) == many, "no wire is placed"
+    )
+    yield from done("show", what="thickness")
+    yield from done("probe")
+    xdotool("mousemove_relative", 6, 6)
+    yield 0.4
+    shot(str(PICTURES / "probe.png"))
+    xdotool("click", 1)
+    xdotool("key", "Escape")
+    yield from until(lambda: not bpy.context.window.modal_operators, "Esc does not end the probe")
+    yield from done("normal")
+
+
+def compared() -> Iterator[float]:
+    """Copies on a rack, a cut through the tank, other layouts, and what is measured at the bench."""
+    yield from done("cut")
+    shot(str(PICTURES / "cut.png"))
+    yield from done("normal")
+    yield from done("rack", count=2)
+    shot(str(PICTURES / "rack.png"))
+    yield from done("rack", count=1)
+    yield from done("study", only="layouts")
+    yield from done("take_layout", number=0)
+    yield from done("take_target", thickness=30.0, density=2.0)
+    readings = {"currents": (0.5, 1.0, 0.0, 0.0), "voltages": (0.4, 0.75, 0.0, 0.0)}
+    yield from done("conductivity", "EXEC_DEFAULT", area=25.0, gap=30.0, **readings)
+    if "sheet_resistance" in operators():
+        yield from done("sheet_resistance", "EXEC_DEFAULT", reading=5.0)
+
+
+def written() -> Iterator[float]:
+    yield from done("jump", kind="POCKET" if kept().study.results["gas"].pockets else "CONTACT", number=0)
+    yield from done("plan")
+    assert len(bpy.data.texts[-1].as_string()) > 1000
+    yield from done("picture", "EXEC_DEFAULT", filepath=str(PICTURES / "client.png"))
+    yield from done("inset")
+    bpy.data.objects.remove(bpy.context.active_object)
+    yield from done("from_table", section="bath")
+    yield from done("mark_holes")
+
+
+def steps() -> Iterator[float | None]:
+    PICTURES.mkdir(parents=True, exist_ok=True)
+    fold(closed=False)
+    finial = part()
+    name = finial.name
+    yield 0.3
+    sidebar_tab("Platewright")
+    maximise_viewport()
+    yield 0.5
+    shot(str(PICTURES / "start.png"))
+    before = shading()
+    yield from done("choose")
+    yield from computed()
+    yield from shown(before)
+    yield from written()
+    yield from wired(name)
+    yield from compared()
+    yield from hung()
+    yield from turned(name)
     for turn in range(3):
         xdotool("mousemove", bpy.context.window.width - 150, 500)
         for _ in range(12):
             xdotool("click", 5)
         yield 0.6
         shot(str(PICTURES / f"lower_{turn + 1}.png"))
-    call("remove")
+    yield from done("remove")
     fold(closed=True)
+    finial = bpy.context.scene.objects[name]
     assert not [a.name for a in finial.data.attributes if a.name.startswith("platewright")]
+    assert shading() == before, f"the shading was {before} and is {shading()}"
+    assert pressed == operators(), f"not pressed: {operators() - pressed}; not there: {pressed - operators()}"
