@@ -398,7 +398,7 @@ class Effort:
     panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
     skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")
     also: str = text(
-        "also", "", "Analyses to add that run only where they are asked for, divided by commas: layouts", label="Add"
+        "also", "", "Analyses to add that run only where they are asked for, divided by commas: layouts, cut", label="Add"
     )
 
 

@@ -20,6 +20,7 @@ import bpy
 from ..engine import job as jobs
 from ..engine import plan, plan_even, report
 from ..engine import study as studies
+from ..engine.coat.wires import placed
 from ..engine.errors import Fault
 from ..engine.field import solve as field
 from ..engine.job import Job
@@ -148,12 +149,15 @@ def _plan_one(path: Path, asked: dict[str, str], only: Sequence[str] | None = No
 def _studied(
     path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Sequence[str] | None
 ) -> Steps[Study]:
-    """The study. Raises Fault, before anything is computed, where what the job puts into its tank cannot stand there."""
+    """The study. Raises Fault, before anything is computed, where what the job puts into its tank cannot stand there, or a
+    wire of the job cannot touch the part's coat."""
     kept: dict[str, Any] = {}
     bare = yield from studies.run(part, job, HostTracer, only=(), kept=kept, bodies=bodies)
-    if _furnished(job) and bare.surface is not None and bare.surface.plated_area.any():
+    if bare.surface is not None and bare.surface.plated_area.any():
         try:
-            yield from field.stands(bare.surface, bare.job, bodies)
+            placed(bare.surface, bare.job.wires)
+            if _furnished(job):
+                yield from field.stands(bare.surface, bare.job, bodies)
         except Fault as fault:
             raise Fault(f"{path}: {fault}") from None
     return (yield from studies.run(part, job, HostTracer, only=only, kept=kept, bodies=bodies))
@@ -162,7 +166,7 @@ def _studied(
 def _furnished(job: Job) -> bool:
     """Whether the job itself says what stands in the tank, and asks for what flows in it."""
     asked = "field" not in [word.strip() for word in job.effort.skip.split(",")]
-    return asked and any(key.split(".")[0] in scenes.FURNITURE for key in job.said or ())
+    return asked and scenes.says_itself(job)
 
 
 def _compare(options: argparse.Namespace) -> int:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import Any
 
 import bpy
@@ -12,7 +13,14 @@ from ..engine.errors import Fault
 from ..engine.units import CM2, MM
 from . import settings
 from .figures import figure
-from .panels import inputs, say
+from .panels import inputs
+
+WIDTH, LINE = 360, 52  # of the popup: pixels, and characters of a line
+HOW = (
+    "Two clean plates of the anode's metal, face to face,",
+    "a known gap apart, from wall to wall if you can.",
+    "Set two currents or more, well apart; read the voltage.",
+)
 
 
 class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
@@ -42,12 +50,13 @@ class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
         before = settings.of(context.scene).readings
         self.area, self.gap = before.area, before.gap
         self.currents, self.voltages = before.currents, before.voltages
-        return context.window_manager.invoke_props_dialog(self, width=360)
+        return context.window_manager.invoke_props_dialog(self, width=WIDTH)
 
     def draw(self, _context: bpy.types.Context) -> None:
         layout: Any = self.layout
-        say(layout, "Two clean plates of the anode's metal, face to face and a known gap apart, from wall to wall if you can")
-        inputs(layout, self, "area", "gap")
+        for line in HOW:
+            layout.label(text=line)
+        inputs(layout, self.properties, "area", "gap")
         head = layout.row()
         head.label(text="Current (A)")
         head.label(text="Voltage (V)")
@@ -58,11 +67,11 @@ class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
         try:
             found = self._found()
         except Fault as fault:
-            say(layout, str(fault).removeprefix("conductivity: "), icon="INFO")
+            _wrapped(layout, str(fault).removeprefix("conductivity: "), "INFO")
             return
-        say(layout, told(found), icon="CHECKMARK")
+        layout.label(text=told(found), icon="CHECKMARK")
         for sentence in found.warnings:
-            say(layout, sentence, icon="ERROR")
+            _wrapped(layout, sentence, "ERROR")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
@@ -84,7 +93,13 @@ class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
 
 
 def told(found: Conductivity) -> str:
-    return f"Conductivity {figure(found.value)} ± {figure(found.uncertainty, 'S/m')}"
+    return f"Conductivity {figure(found.value)} ± {found.uncertainty:.2g} S/m"
+
+
+def _wrapped(layout: Any, sentence: str, icon: str) -> None:
+    """Over lines as wide as the popup, which is not a region of its own that could be asked for its width."""
+    for number, line in enumerate(textwrap.wrap(sentence[:1].upper() + sentence[1:], LINE)):
+        layout.label(text=line, icon="BLANK1" if number else icon)
 
 
 class PLATEWRIGHT_OT_take_target(bpy.types.Operator):

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..engine import plan_text
 from ..engine.field.layouts import Trial
-from . import settings
 from .figures import duration, figure
 from .panels import Room, answer, say
 
@@ -21,31 +19,34 @@ class PLATEWRIGHT_PT_even(Room, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.operator("platewright.study", text="Compare", icon="SORTSIZE").only = "layouts"
-        layout.prop(settings.of(context.scene).place, "half_turn")
         found = answer(context, layout, "layouts")
         if found is None:
             return
-        _row(layout, "Thinnest / mean", "Time", "Voltage")
+        say(layout, "Thinnest as a share of the mean, time for the mean, voltage; best first")
         for number, trial in enumerate(found.trials):
             _trial(layout, number, trial)
         for sentence in found.notes:
-            say(layout, sentence[:1].upper() + sentence[1:], icon="INFO")
+            say(layout, _capital(sentence), icon="INFO")
 
 
 def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
     box = layout.box()
     head = box.row()
-    say(head, f"{number + 1}. {trial.name}", icon="RADIOBUT_ON" if trial.own else "NONE")
+    say(head, f"{number + 1}. {_capital(trial.name)}", icon="RADIOBUT_ON" if trial.own else "NONE")
     if not trial.own:
         take = head.row()
         take.alignment = "RIGHT"
         take.operator("platewright.take_layout", text="", icon="CHECKMARK").number = number
-    _row(box, figure(trial.throw), duration(trial.time), figure(trial.voltage, "V"))
+    _row(box, figure(100 * trial.throw, "%"), duration(trial.time), figure(trial.voltage, "V"))
     if len(trial.shares) > 1:
         shares = ", ".join(f"{100 * share:.0f}" for share in trial.shares)
         say(box, f"The parts take {shares} % of their mean current")
     if not trial.own:
-        say(box, plan_text.typeset(trial.why))
+        say(box, _capital(trial.why))
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
 
 
 def _row(layout: bpy.types.UILayout, *cells: str) -> None:

@@ -31,6 +31,7 @@ class PLATEWRIGHT_PT_tank(Room, bpy.types.Panel):
         column = layout.column(align=True)
         for o in standing:
             column.label(text=o.name, icon=ICONS[o.platewright.role])
+        layout.prop(settings.of(scene).place, "half_turn")
         tank = roles.tank(scene)
         if tank is None:
             return

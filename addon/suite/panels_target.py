@@ -12,7 +12,7 @@ from . import session, settings
 from .figures import duration, figure
 from .panels import Room, facts, inputs, say
 
-TITLES = {"density": "As dense as now", "thickness": "As thick as now", "both": "With both"}
+TITLES = {"density": "Same current density", "thickness": "Same thickness", "both": "With both fixed"}
 
 
 class PLATEWRIGHT_PT_fixed(Room, bpy.types.Panel):

@@ -14,7 +14,8 @@ from ..engine.part import Part
 from ..engine.units import MM
 from . import capture, roles, settings, stage
 
-FURNITURE = ("tank", "anode", "shield", "thief", "place", "rack")  # what a job says itself is not taken from objects
+# Keys and sections that say where something stands: what a job says itself is not taken from objects
+OWN = ("tank", "anode", "shield", "thief", "place.centre_mm", "place.turn_deg", "rack.positions_mm", "rack.turns_deg")
 TINY = 10 * MM  # a tank smaller than this was not drawn in the unit that the job says
 
 
@@ -30,7 +31,7 @@ def furnished(
     settings.of(context.scene).objects.add().object = source
     said = job.said or frozenset()
     wires = job.wires if "wire" in said else None
-    if any(key.split(".")[0] in FURNITURE for key in said):
+    if says_itself(job):
         found, bodies = _named(context, job, part)
         staged = job if not roles.every(context.scene, roles.WIRE) else stage.staged(context, job, part, np.zeros(3))[0]
         return replace(found, wires=staged.wires if wires is None else wires), bodies
@@ -42,6 +43,11 @@ def furnished(
     found, bodies = stage.staged(context, job, part, np.zeros(3))
     keys = {"tank.shape", "tank.size_mm", "tank.level_mm", "anode"} if tank is not None else set()
     return replace(found, said=said | keys, wires=found.wires if wires is None else wires), bodies
+
+
+def says_itself(job: Job) -> bool:
+    """Whether the job says where something stands in the tank."""
+    return any(key in OWN or key.split(".")[0] in OWN for key in job.said or ())
 
 
 def _check_unit(job: Job, tank: bpy.types.Object, scene: bpy.types.Scene) -> None:

@@ -47,7 +47,7 @@ class Immersed:
         arrangement = arrange(surface, job, meshes)
         count = min(PANELS, job.effort.panels)
         panels = yield from between(0.0, 0.6, lay(surface, arrangement, count))
-        check(surface.points[np.unique(surface.triangles)], panels)
+        check(surface, panels)
         made = yield from between(0.6, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
         return cls(surface, panels, made)
 

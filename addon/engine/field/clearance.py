@@ -9,12 +9,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import Fault
+from ..surface import Surface
 from ..tank import Arrangement, Role, winding
 from ..units import MM
 from .panels import Panels
+from .pieces import area
 
 Array = NDArray[np.float64]
 
+FEW = 20_000  # triangles that are looked at one by one
 TOUCH = 0.1 * MM  # nearer than this, metal touches metal: no plate hangs truer, common practice, no source
 ROUND_OFF = 1e-6  # of the tank's size: what a file in single precision may be off
 WAYS = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
@@ -22,11 +25,14 @@ WAYS = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
 
 @dataclass(frozen=True, eq=False)
 class _Thing:
-    """Something in the tank: corners (n, 3, 3) of its panels; exact : (v, 3) its own points."""
+    """Something in the tank. panels : (n, 3, 3); corners : (m, 3, 3) its own triangles, or its panels; exact : (v, 3) its
+    own points.
+    """
 
     name: str
     role: Role
     remedy: str
+    panels: Array
     corners: Array
     exact: Array
     sheet: bool
@@ -36,16 +42,26 @@ class _Thing:
         return np.array([self.exact.min(axis=0), self.exact.max(axis=0)])
 
 
-def check(points: Array, panels: Panels) -> None:
+def check(surface: Surface, panels: Panels) -> None:
     """Raises Fault where the part or its copies leave the liquid, or meet anything or each other.
 
-    points : (v, 3) of the part, model coordinates; panels : of the whole arrangement, coarse ones do
+    surface : of the part, model coordinates; panels : of the whole arrangement, coarse ones do. What has few triangles is
+    looked at by its own, for panels may cut a corner.
     """
+    points, wet = surface.points[np.unique(surface.triangles)], surface.triangles[surface.wetted]
     arrangement = panels.arrangement
     plates = {body.name for body in arrangement.bodies if len(body.triangles) == 2}
     key = "place.centre_mm" if len(arrangement.poses) == 1 else "rack.positions_mm"
     copies = [
-        _Thing(pose.name, Role.PART, key, panels.corners[rows], pose.of(points), bool((panels.loose[rows] > 0).any()))
+        _Thing(
+            pose.name,
+            Role.PART,
+            key,
+            panels.corners[rows],
+            _proper(pose.of(surface.points[wet]), panels.corners[rows]),
+            pose.of(points),
+            bool((panels.loose[rows] > 0).any()),
+        )
         for pose, rows in zip(arrangement.poses, panels.bodies, strict=False)
     ]  # fmt: skip
     others = [
@@ -54,6 +70,7 @@ def check(points: Array, panels: Panels) -> None:
             body.role,
             "its centre_mm" if body.name in plates else "its mesh",
             panels.corners[rows],
+            _proper(body.corners, panels.corners[rows]),
             body.points[np.unique(body.triangles)],
             body.sheet,
         )
@@ -70,6 +87,13 @@ def check(points: Array, panels: Panels) -> None:
         for other in metal[i + 1 :]:
             if one.role != other.role:
                 _apart(one, other)
+
+
+def _proper(own: Array, panels: Array) -> Array:
+    """A thing's own triangles (n, 3, 3), or its panels where those would be too many to look at."""
+    if len(own) > FEW:
+        return panels
+    return own[area(own) > 0]
 
 
 def _mm(length: float) -> str:
@@ -93,12 +117,12 @@ def _in_liquid(thing: _Thing, arrangement: Arrangement, panels: Panels) -> None:
         raise Fault(_outside(thing, "surface", float(high[2] - arrangement.surface)))
     walls = panels.corners[panels.bodies[-1]]
     mirrored = walls[:, ::-1] * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface)
-    middle = thing.corners.mean(axis=1)
+    middle = thing.panels.mean(axis=1)
     dry = winding(middle, np.concatenate([walls, mirrored])) > -0.5
     near = _distance(middle[dry], walls) if dry.any() else np.zeros(1)
     if near.max() > ROUND_OFF * size:
         raise Fault(_outside(thing, "wall", float(near.max())))
-    if thing.role != Role.ANODE and _crossing(thing.corners, walls):
+    if thing.role != Role.ANODE and _crossing(thing.panels, walls):
         raise Fault(_outside(thing, "wall", 0.0))
 
 
@@ -122,13 +146,19 @@ def _apart(one: _Thing, other: _Thing) -> None:
     inside = (not one.sheet and (winding(other.corners[:1].mean(axis=1), one.corners) > 0.5)[0]) or (
         not other.sheet and (winding(one.corners[:1].mean(axis=1), other.corners) > 0.5)[0]
     )
-    if inside or _crossing(one.corners, other.corners):
+    low, high = np.maximum(a[0], b[0]) - TOUCH, np.minimum(a[1], b[1]) + TOUCH
+    mine, its = (
+        thing.corners[((thing.corners.max(axis=1) >= low) & (thing.corners.min(axis=1) <= high)).all(axis=1)]
+        for thing in (one, other)
+    )  # only where their boxes meet can they
+    some = len(mine) > 0 and len(its) > 0
+    if inside or (some and _crossing(mine, its)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
         raise Fault(
             f"{one.name} and {other.name} overlap by {_mm(by)};"
             f" move {one.name} ({one.remedy}) or {other.name}"
         )
-    gap = _gap(one.corners, other.corners)
+    gap = _gap(mine, its) if some else np.inf
     if metal and one.role != other.role and gap < TOUCH:
         raise Fault(
             f"{one.name} touches {other.name}: {_mm(gap)} apart; leave more room, or the supply is shorted"

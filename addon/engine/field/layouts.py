@@ -32,10 +32,10 @@ from .result import Spread
 from .room import RING, Room
 
 PANELS = 2500
-TURN = "turned by half after half of the time"
+TURN = "turned at half time"
 BOTH = "what faces away comes to the front for half of the time"
 DENSITIES = (0.5, 1.5)  # times the wanted one
-ALIKE = 0.02  # layouts whose thinnest/mean differ by less count as equal, and the quicker one wins
+ALIKE = 0.05  # thinnest/mean closer than this are not told apart at a preview's resolution
 DEEP = 0.3  # thinnest/mean of a place that other anodes do not reach
 MOST_BODIES = 4  # thieves and shields that are taken away one by one
 
@@ -111,6 +111,12 @@ class _Ready:
         cell = replace(self.cell, influence=self.cell.influence.without(gone), active=self.cell.active & ~gone)
         return _Ready(self.panels, cell)
 
+    def load(self, state: State) -> float:
+        """A/m2 of the anode that gives most, a sheet's counted on one side."""
+        area = self.cell.influence.area
+        rows = [self._rows({body.name}) & self.cell.active for body in self._bodies(Role.ANODE)]
+        return max(float(-(area[some] @ state.j[some]) / area[some].sum()) for some in rows if some.any())
+
     def extras(self) -> list[str]:
         """The names of the thieves and shields."""
         return [body.name for body in self._bodies(Role.THIEF, Role.INSULATOR) if not body.wall]
@@ -130,17 +136,18 @@ def _ready(surface: Surface, job: Job, arrangement: Arrangement, part: PartPiece
     """Panels and influence. part : pieces to use again, so that densities can be added up."""
     count = min(PANELS, job.effort.panels)
     panels = yield from between(0.0, 0.3, lay(surface, arrangement, count, part=part))
-    check(surface.points[np.unique(surface.triangles)], panels)
+    check(surface, panels)
     made = yield from between(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
     return _Ready(panels, made)
 
 
 @dataclass(frozen=True, eq=False)
 class _Found:
-    """density : (copies, p) A/m2 on the pieces of each copy; voltage : V"""
+    """density : (copies, p) A/m2 on the pieces of each copy; voltage : V; load : A/m2, of the anode that gives most"""
 
     density: Array
     voltage: float
+    load: float
 
 
 class _Table:
@@ -160,7 +167,8 @@ class _Table:
         start = resumed(ready.cell, ready.last.pop()) if ready.last else None
         state = yield from solve(ready.cell, drive, start, tolerance=1e-4)
         ready.last.append(state)
-        return _Found(np.array([state.j[rows] / panels.sides[rows] for rows in copies]), state.voltage)
+        density = np.array([state.j[rows] / panels.sides[rows] for rows in copies])
+        return _Found(density, state.voltage, ready.load(state))
 
     def add(
         self, name: str, why: str, ready: _Ready, halves: Sequence[_Found], factor: float = 1.0, **what: object
@@ -177,6 +185,9 @@ class _Table:
         spread = Spread.of(density[:, plated].ravel(), np.tile(area[plated], len(density)))
         bath, wanted = self.job.bath, factor * self.job.target.density
         time = faraday.time(faraday.metal(bath.metal), wanted, self.job.target.thickness, bath.efficiency)
+        load = max(found.load for found in halves)
+        if load > bath.anode_limit:
+            why += f"; an anode gives {load / A_PER_DM2:.2g} A/dm2, above its limit of {bath.anode_limit / A_PER_DM2:.2g}"
         row = Trial(
             name=name,
             why=why,
@@ -302,8 +313,8 @@ def _told(rows: list[Trial]) -> list[Trial]:
     out = []
     for row in rows:
         gain = row.throw / now.throw - 1.0 if now.throw > 0 else 0.0
-        how = "as even as now" if abs(gain) < ALIKE else f"{100 * abs(gain):.0f} % {'more' if gain > 0 else 'less'}"
-        told = how if abs(gain) < ALIKE else f"the thinnest place gets {how} of the mean than now"
+        told = f"the thinnest place gets {100 * abs(gain):.0f} % {'more' if gain > 0 else 'less'} for the same mean"
+        told = "as even as now" if abs(gain) < ALIKE else told
         out.append(row if row.own else replace(row, why=f"{row.why}; {told}"))
     return out
 
@@ -321,12 +332,12 @@ def _hollow(rows: list[Trial]) -> list[str]:
 
 
 def _ranked(rows: list[Trial]) -> tuple[Trial, ...]:
-    """The most even first; among equals the one that has the thinnest place done first."""
+    """The most even first; among equals the quicker one, then the one that leaves less of the area thin."""
     left, ranked = sorted(rows, key=lambda row: -row.throw), []
     while left:
         best = left[0].throw
         alike = [row for row in left if row.throw >= (1.0 - ALIKE) * best]
-        pick = min(alike, key=lambda row: row.time_thinnest)
+        pick = min(alike, key=lambda row: (row.time, -row.low))
         left.remove(pick)
         ranked.append(pick)
     return tuple(ranked)

@@ -238,7 +238,7 @@ class _Table:
         count = int(self.each * len(places) / ANODES)
         panels = yield from between(0.0, 0.3, lay(surface, arrangement, count, part=self.part))
         self.part = panels.part
-        check(surface.points[np.unique(surface.triangles)], panels)
+        check(surface, panels)
         made = yield from between(0.3, 0.6, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
         drive = Drive(current=job.target.density * float(surface.plated_area.sum()) * len(places))
         state = yield from between(0.6, 1.0, solve(made, drive, tolerance=1e-4))

@@ -66,10 +66,9 @@ def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None)
     """Raises Fault where something in the tank cannot be as it is: in a moment, before anything is solved."""
     arrangement = arrange(surface, job, meshes)
     panels = yield from lay(surface, arrangement, COARSEST)
-    points = surface.points[np.unique(surface.triangles)]
-    check(points, panels)
+    check(surface, panels)
     if job.place.half_turn:
-        check(points, (yield from lay(surface, turned_by_half(arrangement), COARSEST, part=panels.part)))
+        check(surface, (yield from lay(surface, turned_by_half(arrangement), COARSEST, part=panels.part)))
 
 
 class Solved(NamedTuple):
@@ -107,7 +106,7 @@ def solved(
     coarse = yield from between(
         0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST)))
     )
-    check(surface.points[np.unique(surface.triangles)], coarse)
+    check(surface, coarse)
     rough = yield from between(0.12, 0.2, _cell(coarse, job))
     rough, first = yield from between(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop))
     panels = yield from between(0.3, 0.4, lay(surface, arrangement, count, hint(coarse, first.j)))
@@ -135,7 +134,7 @@ def _other_half(
     copies = len(panels.arrangement.poses)
     other = turned_by_half(panels.arrangement)
     turned = yield from between(0.7, 0.75, lay(surface, other, len(panels.corners), part=panels.part))
-    check(surface.points[np.unique(surface.triangles)], turned)
+    check(surface, turned)
     cell = yield from between(0.75, 0.88, _cell(turned, job))
     start = carried(cell, turned, panels, state)
     drive = _drive(surface, job, copies, voltage)
