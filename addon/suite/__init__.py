@@ -27,6 +27,7 @@ MODULES = (
     "operators_bath",
     "overlay_tank",
     "overlay_bodies",
+    "operators_coat",
     "operators_wires",
     "operators_probe",
     "operators_cut",

@@ -6,6 +6,8 @@ from typing import Any
 
 import bpy
 
+from ..engine.plan_before import sentence
+from ..engine.units import MM, ZERO_CELSIUS
 from . import roles, session, settings
 from .figures import duration, figure
 from .panels import Room, answer, facts, inputs, say, show_button
@@ -21,7 +23,9 @@ class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout, coat = self.layout, settings.of(context.scene).coat
         inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
-        layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
+        row = layout.row(align=True)
+        row.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
+        row.operator("platewright.sheet_resistance", icon="DRIVER_DISTANCE")
         layout.operator("platewright.study", text="Find Where the Wire Goes", icon="PINNED").only = "contacts, coat"
         row = layout.row(align=True)
         row.operator("platewright.suggest_wires", icon="OUTLINER_OB_EMPTY")
@@ -69,7 +73,7 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
             ("Safe start", figure(result.safe_start, "A")),
         ],
     )
-    say(layout, result.safe_reason)
+    say(layout, sentence(result.safe_reason))
     if result.steps:
         box = layout.box()
         head = box.row()
@@ -80,9 +84,31 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
             row.label(text=figure(stage.current, "A"))
             row.label(text=duration(stage.seconds))
             row.label(text=figure(100 * stage.covered, "%"))
-    for sentence in result.warnings:
-        say(layout, sentence, icon="ERROR")
+        covered = duration(result.covered_after) if result.covered_after is not None else "never"
+        facts(box, [("All covered after", covered)])
+    _wire(layout, result)
+    for warning in result.warnings:
+        say(layout, warning, icon="ERROR")
     show_button(layout, "drop")
+
+
+def _wire(layout: bpy.types.UILayout, result: Any) -> None:
+    """The wire itself: how thick, how warm, what it takes if bare; the coat's warmth under it; where its mark is plated."""
+    wire, heating = result.wire, result.heating
+    rows = [
+        ("Copper wire", f"{figure(wire.diameter / MM, 'mm')}, gauge {wire.gauge}"),
+        ("Warms in air by", figure(wire.rise, "K")),
+        ("Takes if bare", figure(wire.takes, "A")),
+    ]
+    if heating is not None:
+        rows.append(("Coat there, at the start", figure(heating.temperature - ZERO_CELSIUS, "C")))
+        rows.append(("Plastic softens at", figure(heating.softens - ZERO_CELSIUS, "C")))
+    facts(layout, rows)
+    for place in result.wires:
+        if place.second is not None:
+            say(layout, f"At half time move it from {place.place} to {place.second_place}, to plate its mark.")
+        else:
+            say(layout, f"The mark {place.place} stays bare: touch it up afterwards.")
 
 
 classes = (PLATEWRIGHT_PT_coat,)

@@ -147,6 +147,16 @@ def test_placing_is_undone_in_one_step(part):
     assert not wires()
 
 
+def test_the_coat_is_measured_between_two_strips(part):
+    """Ten squares: 100 mm along a band of 10 mm, 5.3 ohm of which the leads are 0.3. A reading of less is refused."""
+    coat = settings.of(bpy.context.scene).coat
+    assert bpy.ops.platewright.sheet_resistance(reading=5.3, leads=0.3) == {"FINISHED"}
+    assert coat.sheet_resistance == pytest.approx(0.5)
+    with pytest.raises(RuntimeError, match="it must be more than what the leads read"):
+        bpy.ops.platewright.sheet_resistance(reading=0.2, leads=0.3)
+    assert coat.sheet_resistance == pytest.approx(0.5)
+
+
 def test_a_ray_from_above_meets_the_top(part):
     face, point = pick.face_along(kept(), (0.23, 0.004, 5.0), (0, 0, -2))
     assert kept().study.surface.normal[face] == pytest.approx((0, 0, 1))

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from .. import multigrid
+from ..errors import Fault
 from ..multigrid import Hierarchy
 from ..sparse import Graph, Index, Vector, added
 from ..steps import Step, Steps, between
@@ -150,12 +151,15 @@ def shared(
     return Shared(voltage * share, voltage * density, voltage)
 
 
-def sheet_resistance_from_strips(resistance: float, width: float, gap: float) -> float:
+def sheet_resistance_from_strips(resistance: float, width: float, gap: float, *, leads: float = 0.0) -> float:
     """Rs in ohm per square from the resistance between two parallel strips of metal tape pressed on the coat.
 
-    resistance : ohm, the meter's leads taken off; width : m, length of each strip across the coat, which ends with
-    them or is cut there; gap : m between the strips. The current flows straight through gap / width squares.
+    resistance : ohm, as read; leads : ohm of the meter's leads alone; width : m, length of each strip across the coat,
+    which ends with them or is cut there; gap : m between the strips. The current flows straight through gap / width
+    squares. Raises Fault where that is no coat.
     """
-    if not (resistance >= 0 and width > 0 and gap > 0):
-        raise ValueError("the resistance is at least zero, width and gap are above it")
-    return resistance * width / gap
+    if not (width > 0 and gap > 0):
+        raise Fault("strips: width and gap are lengths above zero; measure them again")
+    if not resistance > leads >= 0:
+        raise Fault("reading: it must be more than what the leads read by themselves; press the strips down, read again")
+    return (resistance - leads) * width / gap

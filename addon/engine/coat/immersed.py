@@ -11,22 +11,19 @@ from collections.abc import Mapping
 
 import numpy as np
 
-from .. import kinetics
-from ..field.clearance import check
 from ..field.coupling import coupled, evenly
-from ..field.panels import Panels, cell, lay
+from ..field.panels import Panels
 from ..field.problem import Cell, Drive, State, resumed
+from ..field.solve import solved
 from ..job import Job
 from ..part import Part
 from ..sparse import Vector
-from ..steps import Steps, between
+from ..steps import Steps
 from ..surface import Surface
-from ..tank import arrange
 from .bathside import LEAST
 from .spread import Spread
 
-PANELS = 2000
-TOLERANCE = 1e-3  # of the spread of potential
+TOLERANCE = 1e-4  # of the spread of potential: at ten times as much deep hollows get half too much
 
 
 class Immersed:
@@ -35,21 +32,19 @@ class Immersed:
     resolution : metres, of its panels; copies : of the part in the tank
     """
 
-    def __init__(self, surface: Surface, panels: Panels, made: Cell) -> None:
+    def __init__(self, surface: Surface, panels: Panels, made: Cell, top: float) -> None:
+        """top : A/m2, the highest density of a sound deposit"""
         self._surface, self._panels, self._cell = surface, panels, made
+        self._least = float(made.cathode.overpotential(np.array(top))) / top
         self._last: State | None = None
         self.copies = len(panels.arrangement.poses)
         self.resolution = float(np.sqrt(np.median(made.influence.area[panels.bodies[0]])))
 
     @classmethod
     def build(cls, surface: Surface, job: Job, meshes: Mapping[str, Part] | None) -> Steps[Immersed]:
-        """Raises Fault, one line, where something in the tank cannot be as it is."""
-        arrangement = arrange(surface, job, meshes)
-        count = min(PANELS, job.effort.panels)
-        panels = yield from between(0.0, 0.6, lay(surface, arrangement, count))
-        check(surface, panels)
-        made = yield from between(0.6, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
-        return cls(surface, panels, made)
+        """At a preview's resolution. Raises Fault, one line, where something in the tank cannot be as it is."""
+        found = yield from solved(surface, job, meshes=meshes, level="preview")
+        return cls(surface, found.panels, found.cell, min(job.bath.window[1], job.bath.limiting))
 
     def seen(self, spread: Spread, conductance: Vector, current: float) -> Steps[Vector]:
         """(n,) ohm m2 between each patch and the supply: what is left of its voltage there, over the density.
@@ -65,4 +60,5 @@ class Immersed:
         density = spread.collected(evenly(self._surface, self._panels, self._last.j)) / spread.area
         mean = float(spread.area @ density) / float(spread.area.sum())
         left = self._last.voltage - loss.at_patches(density)
-        return np.maximum(left, LEAST * self._last.voltage) / np.maximum(density, LEAST * mean)
+        # no less than the kinetics leave at the highest density, lest a place with little voltage left get too much later
+        return np.maximum(left / np.maximum(density, LEAST * mean), self._least)

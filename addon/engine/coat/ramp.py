@@ -10,6 +10,7 @@ Source of the effect: R. Alkire, J. Electrochem. Soc. 118 (1971) 1935.
 from __future__ import annotations
 
 import math
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -17,8 +18,8 @@ import numpy as np
 from ..sparse import Vector
 from ..steps import Step, Steps, between
 from ..units import MINUTE, UM
-from . import rim
 from .bathside import Bath
+from .rim import Front
 from .spread import Share, Spread
 
 # common practice, no source: a deposit this thick is closed; one this thin is still islands, and conducts nothing
@@ -27,6 +28,7 @@ ISLANDS = 0.2 * UM
 GROWTH = 0.15 * UM  # of film on the face that is plated fastest and not yet covered, in one step
 RAISE = 1.6  # the current is raised when so many times as much is allowed
 HOLD = 1 * MINUTE  # a current is held so long at least
+AGAIN = 2 * MINUTE  # after which the bath is asked again on the way to the full current
 LIMIT = 800  # steps
 TRIES, SETTLED = 4, 0.1  # of finding the first current, and the change between two of them that is small enough
 
@@ -84,6 +86,11 @@ class Drive:
     rate: float
     resistivity: float
 
+    @property
+    def length(self) -> float:
+        """m, the polarisation length where the density is highest."""
+        return self.conductivity * self.polarisation
+
 
 @dataclass(frozen=True, eq=False)
 class _Now:
@@ -94,36 +101,96 @@ class _Now:
     burn: bool
 
 
-def run(spread: Spread, bath: Bath, sheet_resistance: float, drive: Drive, *, film: float = 0.0) -> Steps[Ramp]:
+@dataclass(frozen=True, eq=False)
+class _Walk:
+    """What stays the same on the way. bare : siemens a square of the coat alone"""
+
+    spread: Spread
+    bath: Bath
+    drive: Drive
+    bare: float
+
+    def conductance(self, thick: Vector) -> Vector:
+        """(n,) siemens a square of the coat with its film."""
+        return self.bare + np.maximum(thick - ISLANDS, 0.0) / self.drive.resistivity
+
+    def judged(self, thick: Vector, fronts: Sequence[Front], resistance: Vector) -> _Now:
+        """How the current spreads, and how much of it there may be."""
+        spread, drive = self.spread, self.drive
+        found = spread.share(self.conductance(thick), resistance)
+        open_ = [(front, c.radius) for front, c in zip(fronts, spread.contacts, strict=True) if not front.through(ISLANDS)]
+        warm = drive.heat * min((front.radius(ISLANDS) / radius for front, radius in open_), default=math.inf)
+        if found.warmth > 0:
+            warm = min(warm, math.sqrt(drive.flux / found.warmth))
+        rims = [
+            ring + strength * front.excess(drive.length, ISLANDS)
+            for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
+        ]
+        free = spread.free
+        burn = drive.top / max(*rims, float(found.density[free].max()) if free.any() else 0.0)
+        return _Now(found, min(drive.target, burn, warm), burn < warm)
+
+    def strength(self, found: Share) -> list[float]:
+        """A/m for an ampere: kappa Rs I / (2 pi) at each wire, with the bare coat that is beyond the front."""
+        return [
+            self.drive.conductivity * wire / (2 * math.pi * c.round * self.bare)
+            for c, wire in zip(self.spread.contacts, found.wires, strict=True)
+        ]
+
+    def grown(self, fronts: Sequence[Front], found: Share, charge: float) -> list[Front]:
+        """The films at the rims after a charge in C."""
+        return [
+            front.grown(self.drive.length, ring, strength, self.drive.rate * charge)
+            for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
+        ]
+
+    def first(self, thick: Vector, fronts: Sequence[Front], current: float) -> Steps[tuple[Vector, float]]:
+        """What the bath is to each patch at the current to start with, and that current in A, from a guess of it."""
+        for turn in range(TRIES):
+            low, high = 0.2 * turn / TRIES, 0.2 * (turn + 1) / TRIES
+            resistance = yield from between(low, high, self.bath.seen(self.spread, self.conductance(thick), current))
+            allowed = self.judged(thick, fronts, resistance).allowed
+            settled = abs(allowed - current) <= SETTLED * current
+            current = allowed
+            if settled:
+                break
+        return resistance, rounded_down(current, self.drive.target)
+
+
+def run(
+    spread: Spread, bath: Bath, sheet_resistance: float, drive: Drive, *, film: float = 0.0, first: float | None = None
+) -> Steps[Ramp]:
     """Walk through the first minutes on the coarse copy of a coat.
 
     spread : of the coat with its wires; sheet_resistance : ohm per square, above 0
-    bath : asked at the start, whenever the current is raised, and as often as the time has doubled
-    film : metres of metal that lie on the coat before the current is on
+    bath : asked at the start, whenever the current is raised, every few minutes on the way to the full one, and then as
+        often as the time has doubled
+    film : metres of metal that lie on the coat before the current is on; first : A, a guess of the current to start with
     """
+    walk = _Walk(spread, bath, drive, 1.0 / sheet_resistance)
     area, total = spread.area, float(spread.patches.area.sum())
     thick = np.full(len(area), film)
+    fronts = [Front.of(contact.radius, contact.away, film) for contact in spread.contacts]
     stages: list[Stage] = []
     since, now, passed, asked = 0.0, 0.0, 0.0, 0.0
     covered_after: float | None = None
-    first = float(_conductance(thick, sheet_resistance, drive)[0])
-    resistance, current = yield from _first(spread, bath, _conductance(thick, sheet_resistance, drive), drive, first)
+    resistance, current = yield from walk.first(thick, fronts, first or drive.target)
     limited = ""
     for count in range(LIMIT):
-        sheet = _conductance(thick, sheet_resistance, drive)
         closed = (thick >= COVERED) | (film > 0)
         share = float(area[closed].sum()) / total
         if closed.all() and covered_after is None:
             covered_after = now
-        state = _judged(spread, sheet, resistance, drive, first)
+        state = walk.judged(thick, fronts, resistance)
         if not limited:
             limited = "target" if current >= drive.target else "burn" if state.burn else "warmth"
         rises = current < drive.target and now - since >= HOLD and state.allowed >= min(RAISE * current, drive.target)
-        if rises or (now > 2 * max(asked, HOLD) and not closed.all()):
+        stale = now > 2 * max(asked, HOLD) or (current < drive.target and now > asked + AGAIN)
+        if rises or (stale and not closed.all()):
             wanted = state.allowed if rises else current
-            resistance, asked = (yield from bath.seen(spread, sheet, wanted)), now
-            state = _judged(spread, sheet, resistance, drive, first)
-            rises = rises and state.allowed >= min(RAISE * current, drive.target)
+            resistance, asked = (yield from bath.seen(spread, walk.conductance(thick), wanted)), now
+            state = walk.judged(thick, fronts, resistance)
+            rises = now - since >= HOLD and drive.target > current and state.allowed >= min(RAISE * current, drive.target)
         if rises:
             stages.append(Stage(current, now - since, share))
             current, since = rounded_down(state.allowed, drive.target), now
@@ -135,6 +202,7 @@ def run(spread: Spread, bath: Bath, sheet_resistance: float, drive: Drive, *, fi
         step = min(GROWTH / (drive.rate * fastest) if fastest > 0 else math.inf, left)
         step = min(step, max(HOLD / 4, 0.2 * now)) if current < drive.target else step
         thick = thick + drive.rate * density * step
+        fronts = walk.grown(fronts, state.found, current * step)
         now, passed = now + step, passed + current * step
         yield Step(max(share, count / LIMIT), f"Covering the coat: {now / MINUTE:.0f} minutes, {share:.0%} covered")
     rest = max(drive.charge - passed, 0.0) / current
@@ -144,43 +212,6 @@ def run(spread: Spread, bath: Bath, sheet_resistance: float, drive: Drive, *, fi
     full = np.zeros(len(spread.patches.area))
     full[spread.own] = thick
     return Ramp(tuple(stages), limited, covered_after, full)
-
-
-def _conductance(thick: Vector, sheet_resistance: float, drive: Drive) -> Vector:
-    """(n,) siemens a square of the coat with its film."""
-    return 1.0 / sheet_resistance + np.maximum(thick - ISLANDS, 0.0) / drive.resistivity
-
-
-def _first(
-    spread: Spread, bath: Bath, sheet: Vector, drive: Drive, first: float
-) -> Steps[tuple[Vector, float]]:
-    """What the bath is to each patch at the current to start with, and that current in A."""
-    current = drive.target
-    for turn in range(TRIES):
-        resistance = yield from between(turn / TRIES * 0.2, (turn + 1) / TRIES * 0.2, bath.seen(spread, sheet, current))
-        allowed = _judged(spread, sheet, resistance, drive, first).allowed
-        settled = abs(allowed - current) <= SETTLED * current
-        current = allowed
-        if settled:
-            break
-    return resistance, rounded_down(current, drive.target)
-
-
-def _judged(spread: Spread, sheet: Vector, resistance: Vector, drive: Drive, first: float) -> _Now:
-    """How the current spreads, and how much of it there may be. first : siemens a square of the bare coat"""
-    found = spread.share(sheet, resistance)
-    under = np.array([float(sheet[c.held].mean()) for c in spread.contacts])
-    warm = drive.heat * math.sqrt(float(under.min()) / first)
-    if found.warmth > 0:
-        warm = min(warm, math.sqrt(drive.flux / found.warmth))
-    length = drive.conductivity * drive.polarisation
-    rims = [
-        ring + drive.conductivity * wire / (2 * math.pi * c.round * siemens) * rim.excess(length, c.radius, c.away)
-        for c, ring, wire, siemens in zip(spread.contacts, found.rings, found.wires, under, strict=True)
-    ]
-    bare = spread.bare
-    burn = drive.top / max(*rims, float(found.density[bare].max()) if bare.any() else 0.0)
-    return _Now(found, min(drive.target, burn, warm), burn < warm)
 
 
 def rounded_down(current: float, most: float) -> float:

@@ -6,17 +6,22 @@ top of what comes from afar,
 
     j(r) = kappa c  integral_0^inf  J0(k r) J0(k a) / (1 + l k)  dk,
 
-about kappa c ln(1 + l/r) / l for r > 2 a. At the rim the integral is tabulated. Own derivation.
+about kappa c ln(1 + l/r) / l for r > 2 a. At the rim the integral is tabulated. Own derivation. As metal grows there the
+rim moves outwards: what conducts within it counts as pad.
 """
 
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..sparse import Vector
+
 # integral_0^inf J0(x)^2 / (1 + l x) dx over l, the polarisation length in radii of the pad
 LENGTHS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 100.0)
+STEPS = 24  # radii between the rim and where the field is read
 AT_RIM = (1.7989, 1.5776, 1.3552, 1.0585, 0.8350, 0.6231, 0.3866, 0.2531, 0.1186, 0.0473)
 
 
@@ -29,5 +34,44 @@ def excess(length: float, radius: float, away: float) -> float:
     rim = math.exp(np.interp(math.log(ratio), np.log(LENGTHS), np.log(AT_RIM))) / radius
     if ratio > LENGTHS[-1]:
         rim = math.log1p(ratio) / ratio / radius
-    further = math.log1p(length / away) / length if length > 0 else 1.0 / away
-    return max(rim - further, 0.0)
+    return max(rim - float(_beyond(length, np.array(away))), 0.0)
+
+
+def _beyond(length: float, radius: Vector) -> Vector:
+    """1/m: the integral at radii well outside the pad."""
+    return np.log1p(length / radius) / length if length > 0 else 1.0 / radius
+
+
+@dataclass(frozen=True, eq=False)
+class Front:
+    """The film between a pad's rim and where the field is read, finer than patches.
+
+    radii : (k,) from the rim to there, metres; film : (k,) metres of metal
+    """
+
+    radii: Vector
+    film: Vector
+
+    @classmethod
+    def of(cls, radius: float, away: float, film: float) -> Front:
+        return cls(np.geomspace(radius, max(away, 1.001 * radius), STEPS), np.full(STEPS, film))
+
+    def radius(self, closed: float) -> float:
+        """How far metal thicker than `closed` reaches without a gap."""
+        thin = np.flatnonzero(self.film <= closed)
+        return float(self.radii[thin[0] if len(thin) else -1])
+
+    def through(self, closed: float) -> bool:
+        """Whether it reaches all the way."""
+        return bool((self.film > closed).all())
+
+    def excess(self, length: float, closed: float) -> float:
+        """1/m: as the function of that name, at the rim as it is now; nothing once it is all the way."""
+        if self.through(closed):
+            return 0.0
+        return excess(length, self.radius(closed), float(self.radii[-1]))
+
+    def grown(self, length: float, ring: float, strength: float, metal: float) -> Front:
+        """After some time. ring : A/m2 at the outer end; strength : kappa c, A/m; metal : m3/C times the seconds"""
+        more = _beyond(length, self.radii)
+        return replace(self, film=self.film + metal * (ring + strength * (more - more[-1])))

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from typing import NamedTuple
 
 import numpy as np
+from numpy.typing import NDArray
 
 from .. import multigrid
 from ..sparse import Graph, Index, Vector, added
@@ -138,7 +139,7 @@ class Spread:
         return every[self.patches.patch]
 
     @property
-    def bare(self) -> Vector:
+    def free(self) -> NDArray[np.bool_]:
         """(n,) bool: the patches that no pad lies on."""
         free = np.ones(len(self.own), dtype=bool)
         for contact in self.contacts:
@@ -147,10 +148,10 @@ class Spread:
 
     def _network(self, conductance: Vector) -> tuple[Graph, Vector]:
         """Siemens between the patches, and (k, n) from each to each wire."""
-        graph, bare = self.graph, self.bare
+        graph, free = self.graph, self.free
         a, b = conductance[graph.low], conductance[graph.high]
         weight = graph.weight * (2 * a * b / (a + b))
-        now = replace(graph, weight=np.where(bare[graph.low] != bare[graph.high], weight / self.rim, weight))
+        now = replace(graph, weight=np.where(free[graph.low] != free[graph.high], weight / self.rim, weight))
         wires = np.zeros((len(self.contacts), now.count))
         for k, contact in enumerate(self.contacts):
             wires[k, contact.held] = conductance[contact.held] / (LEAST * len(contact.held))

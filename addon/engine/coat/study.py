@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from .. import contact, faraday, kinetics, tables
 from ..contact import Contacts
 from ..errors import Fault
+from ..field.solve import PREVIEW
 from ..job import Job
 from ..part import Part
 from ..sparse import Graph, Vector
@@ -31,6 +32,7 @@ from .spread import Losses, Spread
 DROP = 0.05  # V that may always be lost before a further wire is called for
 SHARE = 0.5  # and this share of what drives the current through the bath: the far end then gets half of the near one
 PATCHES = 1000  # of the coarse copy that the first minutes are walked on
+MOST = 20.0  # V: a current for which the bare coat would lose more is no guess to start from
 SOLID = 1e-9  # ohm per square that stand for a part of metal
 METAL = "the part itself conducts: the full current is safe from the start"
 
@@ -42,6 +44,7 @@ class _Bare:
     drop : (v,) V lost for the density of the field, or the even one
     coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each wire
     spread : the coarse copy, fitted to that; None on metal
+    borne : A, the full current or as much as the coat may lose MOST for
     """
 
     fed: Fed
@@ -50,6 +53,7 @@ class _Bare:
     density: Vector
     currents: Vector
     spread: Spread | None
+    borne: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -88,7 +92,7 @@ def run(
     area = float(surface.plated_area.sum())
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
     local = Local.of(surface, job, density)
-    bath, unable = yield from between(0.4, 0.5, _bath(surface, job, meshes, local, ohms))
+    bath, unable = yield from between(0.4, 0.5, _bath(surface, job, meshes, local, ohms, target))
     bare = yield from between(0.5, 0.75, _bare(surface, contacts, pads, ohms, bath, local, target))
     film = displaced(job)
     start = yield from between(0.75, 0.95, _start(job, pads, bare, bath, target, area, film))
@@ -163,10 +167,13 @@ def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Steps[Losses]:
 
 
 def _bath(
-    surface: Surface, job: Job, meshes: Mapping[str, Part] | None, local: Local, ohms: float
+    surface: Surface, job: Job, meshes: Mapping[str, Part] | None, local: Local, ohms: float, target: float
 ) -> Steps[tuple[Bath, list[str]]]:
-    """The tank with the part in it, or why there is none and what stands for it."""
-    if ohms == 0:
+    """The tank with the part in it, or why there is none and what stands for it.
+
+    On metal nothing is lost, and where the coat's reach is less than a panel no panel would tell: neither needs the tank.
+    """
+    if ohms == 0 or local.resistance(target / local.area) / ohms < local.area / PREVIEW:
         return local, []
     try:
         return (yield from Immersed.build(surface, job, meshes)), []
@@ -205,11 +212,12 @@ def _bare(
     drop = yield from between(0.4, 0.5, loss.at_points(current))
     if ohms == 0:
         even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
-        return _Bare(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None)
+        return _Bare(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None, target)
     patches = yield from between(0.5, 0.6, proxy.build(sheet, PATCHES, fed.pads))
     spread = Spread.of(fed, patches, pads, resolution=bath.resolution)
     conductance = np.full(len(spread.own), 1.0 / ohms)
-    resistance = yield from between(0.6, 0.8, bath.seen(spread, conductance, target))
+    borne = target * min(1.0, MOST / max(float(np.nanmax(drop)), 1e-300))
+    resistance = yield from between(0.6, 0.8, bath.seen(spread, conductance, borne))
     scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
     total = target * float(sheet.area[~np.isnan(drop)].sum()) / area
     at_points = spread.at_points(resistance, local.resistance(target / area))
@@ -217,7 +225,7 @@ def _bare(
     taken = np.where(np.isnan(found.drop), 0.0, sheet.area * found.density)
     currents = fed.into_wires(found.drop, ohms, taken)
     spread = spread.fitted(conductance, resistance, found.voltage / total)
-    return _Bare(fed, drop, found.drop, found.density, currents, spread)
+    return _Bare(fed, drop, found.drop, found.density, currents, spread, borne)
 
 
 def _start(
@@ -244,7 +252,7 @@ def _start(
         rate=faraday.thickness(metal, 1.0, 1.0, job.bath.efficiency),
         resistivity=ramp.RESISTIVITY[job.bath.metal],
     )
-    walked = yield from ramp.run(bare.spread, bath, job.coat.sheet_resistance, drive, film=film)
+    walked = yield from ramp.run(bare.spread, bath, job.coat.sheet_resistance, drive, film=film, first=bare.borne)
     first = walked.stages[0].current
     return _Start(walked, _reason(walked, drive.top), heat.at_current(full, first), full)
 

@@ -1,0 +1,96 @@
+"""A wire that cannot serve: through the command line one line, exit status 2 and no report; in the panel a reason."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import bpy
+import models
+import numpy as np
+import pytest
+import trimesh
+
+from addon.suite import command, session, settings
+
+BAR = models.box((30, 20, 40))  # mm
+NEST = models.joined(BAR, models.moved(models.box((10, 10, 10)), (10, 5, 10)))
+PAIR = models.joined(BAR, models.moved(models.box((10, 10, 10)), (45, 0, 0)))
+BAD = {
+    "off the surface": ("Bar", "[[wire]]\npoint_mm = [15, 10, 60]\n", "wire[0]: the point (15, 10, 60) mm lies 20 mm off the part"),
+    "the second, by its name": (
+        "Bar",
+        '[[wire]]\npoint_mm = [15, 10, 40]\n[[wire]]\nname = "hook"\npoint_mm = [15, 10, 70]\n',
+        "hook: the point (15, 10, 70) mm lies 30 mm off the part",
+    ),
+    "buried": ("Nest", "[[wire]]\npoint_mm = [15, 10, 20]\n", "wire[0]: the point (15, 10, 20) mm lies on a face that the liquid"),
+    "nowhere": ("Bar", "[[wire]]\npoint_mm = [nan, 0, 0]\n", "wire[0].point_mm: nan is not usable"),
+    "flat": ("Bar", "[[wire]]\npoint_mm = [1, 2]\n", "wire[0].point_mm: expected 3 numbers, found 2"),
+    "no pad": ("Bar", "[[wire]]\npad_mm = 0\n", "wire[0].pad_mm: 0 is not usable; give between 0.1 and 100 mm"),
+    "less than no resistance": ("Bar", "[coat]\nsheet_resistance_ohm_sq = -1\n", "sheet_resistance_ohm_sq: -1 is not usable"),
+    "no conductor": ("Bar", "[coat]\nsheet_resistance_ohm_sq = inf\n", "sheet_resistance_ohm_sq: inf is not usable"),
+    "no number": ("Bar", "[coat]\nsheet_resistance_ohm_sq = nan\n", "sheet_resistance_ohm_sq: nan is not usable"),
+    "no such coat": ("Bar", '[coat]\nname = "coper paint"\n', "did you mean 'copper paint'?"),
+}
+QUICK = '[effort]\npanels = 500\nskip = "narrow, hanging, preparation, field"\n'
+
+
+@pytest.fixture
+def folder(tmp_path) -> Path:
+    for name, model in (("Bar", BAR), ("Nest", NEST), ("Pair", PAIR)):
+        trimesh.Trimesh(*model, process=False).export(tmp_path / f"{name}.stl")
+    return tmp_path
+
+
+def told(folder: Path, name: str, text: str, capfd) -> tuple[int, str]:
+    (folder / "job.toml").write_text(f'[part]\nfile = "{name}.stl"\n{QUICK}{text}')
+    status = command.main(["plan", str(folder / "job.toml"), "--report", str(folder / "r.json")])
+    return status, capfd.readouterr().err
+
+
+@pytest.mark.parametrize("case", BAD)
+def test_one_line_status_two_and_no_report(folder, case, capfd):
+    name, text, words = BAD[case]
+    status, said = told(folder, name, text, capfd)
+    assert status == 2
+    assert len(said.splitlines()) == 1 and words in said, said
+    assert not (folder / "r.json").exists()
+
+
+def test_a_wire_on_the_other_shell_leaves_one_without(folder, capfd):
+    """The part that has no wire is named, with a place for one; the rest is answered."""
+    status, said = told(folder, "Pair", "[[wire]]\npoint_mm = [15, 10, 40]\n", capfd)
+    assert status == 0
+    assert "One separate piece of coat has no wire and will get no metal: the one of 6 cm2" in said
+    assert json.loads((folder / "r.json").read_text())["coat"]["pieces_without_wire"] == 1
+
+
+def test_no_resistance_is_a_metal_part(folder, capfd):
+    status, said = told(folder, "Bar", "[coat]\nsheet_resistance_ohm_sq = 0\n", capfd)
+    coat = json.loads((folder / "r.json").read_text())["coat"]
+    assert status == 0 and "error" not in said
+    assert coat["worst_drop_V"] == 0 and coat["heating"] is None and len(coat["steps"]) == 1
+
+
+def test_the_panel_s_field_takes_no_such_resistance(platewright):
+    coat = settings.of(bpy.context.scene).coat
+    coat.sheet_resistance = -1.0
+    assert coat.sheet_resistance == 0.0
+    coat.sheet_resistance = float("inf")
+    assert np.isfinite(coat.sheet_resistance)
+
+
+def test_the_panel_names_a_wire_in_the_air(platewright, add):
+    """As the reason why the coat has no answer; what else was measured stays."""
+    add(models.moved(BAR, scale=1e-3), "Bar")
+    settings.of(bpy.context.scene).effort.panels = 500
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.place_wire(point=(0.015, 0.010, 0.040))
+    (wire,) = (o for o in bpy.context.scene.objects if o.type == "EMPTY")
+    wire.constraints.clear()
+    wire.location.z += 0.03
+    bpy.context.view_layer.update()
+    bpy.ops.platewright.study(only="coat")
+    study = session.find(bpy.context).study
+    assert "Wire: the point (15, 10, 70) mm lies 30 mm off the part; move it onto the surface" in study.reasons["coat"]
+    assert "\n" not in study.reasons["coat"] and "deposit" in study.results
