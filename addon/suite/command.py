@@ -25,7 +25,7 @@ from ..engine.errors import Fault
 from ..engine.field import solve as field
 from ..engine.job import Job
 from ..engine.part import Part
-from ..engine.steps import Steps
+from ..engine.steps import Steps, between
 from ..engine.study import Study
 from ..engine.units import DM2, LENGTH, MM
 from . import load, outputs, scenes, stl, versions
@@ -152,15 +152,16 @@ def _studied(
     """The study. Raises Fault, before anything is computed, where what the job puts into its tank cannot stand there, or a
     wire of the job cannot touch the part's coat."""
     kept: dict[str, Any] = {}
-    bare = yield from studies.run(part, job, HostTracer, only=(), kept=kept, bodies=bodies)
+    bare = yield from between(0.0, 0.02, studies.run(part, job, HostTracer, only=(), kept=kept, bodies=bodies))
     if bare.surface is not None and bare.surface.plated_area.any():
         try:
             placed(bare.surface, bare.job.wires)
             if _furnished(job):
-                yield from field.stands(bare.surface, bare.job, bodies)
+                yield from between(0.02, 0.04, field.stands(bare.surface, bare.job, bodies))
         except Fault as fault:
             raise Fault(f"{path}: {fault}") from None
-    return (yield from studies.run(part, job, HostTracer, only=only, kept=kept, bodies=bodies))
+    run = studies.run(part, job, HostTracer, only=only, kept=kept, bodies=bodies)
+    return (yield from between(0.04, 1.0, run))
 
 
 def _furnished(job: Job) -> bool:

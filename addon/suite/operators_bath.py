@@ -50,7 +50,7 @@ class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
         before = settings.of(context.scene).readings
         self.area, self.gap = before.area, before.gap
         self.currents, self.voltages = before.currents, before.voltages
-        return context.window_manager.invoke_props_dialog(self, width=WIDTH)
+        return set(context.window_manager.invoke_props_dialog(self, width=WIDTH))
 
     def draw(self, _context: bpy.types.Context) -> None:
         layout: Any = self.layout

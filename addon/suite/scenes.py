@@ -70,7 +70,7 @@ def _named(context: bpy.types.Context, job: Job, part: Part) -> tuple[Job, dict[
     depsgraph, metres = context.evaluated_depsgraph_get(), capture.metres_per_unit(context.scene)
     bodies = {}
     for name in names:
-        o = context.scene.objects.get(name)
+        o: bpy.types.Object | None = context.scene.objects.get(name)
         if o is None:
             raise Fault(f"{name}: neither a model file nor an object of {job.part.file}; check the name")
         bodies[name] = stage.in_tank(capture.body(o, depsgraph, metres), frame)

@@ -217,10 +217,13 @@ def _turned(table: _Table, as_is: _Ready, own: Arrangement) -> Steps[tuple[_Read
 def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Steps[None]:
     """The job's own anodes, at its own density and others, with and without a turn."""
     turns = table.job.place.half_turn
-    for factor in (1.0, *DENSITIES):
+    factors = (1.0, *DENSITIES)
+    for k, factor in enumerate(factors):
         found = []
-        for half in halves if turns or factor == 1.0 else halves[:1]:
-            found.append((yield from table.solved(half, factor)))
+        some = halves if turns or factor == 1.0 else halves[:1]
+        for i, half in enumerate(some):
+            share = ((k + (i + n) / len(some)) / len(factors) for n in (0, 1))
+            found.append((yield from between(*share, table.solved(half, factor))))
         mine = found if turns else found[:1]
         if factor != 1.0:
             why = "slower" if factor < 1 else "quicker"
@@ -239,9 +242,9 @@ def _bare(table: _Table, as_is: _Ready) -> Steps[None]:
     """Without each thief and shield, and without all of them."""
     names = as_is.extras()
     tries = [(name,) for name in names[:MOST_BODIES]] + [tuple(names)] * (len(names) > 1)
-    for gone in tries:
+    for k, gone in enumerate(tries):
         less = as_is.less(gone)
-        found = yield from table.solved(less)
+        found = yield from between(k / len(tries), (k + 1) / len(tries), table.solved(less))
         what = gone[0] if len(gone) == 1 else "any thief or shield"
         table.add(f"without {what}", "the current goes where it would by itself", less, [found], without=gone)
 
@@ -260,10 +263,10 @@ def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
     names = [body.name for body in ready.panels.arrangement.bodies if body.role == Role.ANODE]
     for k, at in enumerate(places):
         far, (front, back) = f"{(at - room.face) / MM:.0f} mm away", names[2 * k : 2 * k + 2]
-        step = 0.5 + 0.5 * k / len(places), 0.5 + 0.5 * (k + 1) / len(places)
-        one = yield from between(*step, table.solved(ready.only(front)))
-        other = yield from between(*step, table.solved(ready.only(back)))
-        two = yield from between(*step, table.solved(ready.only(front, back)))
+        steps = 0.5 + 0.5 * (k + np.arange(4) / 3) / len(places)
+        one = yield from between(*steps[:2], table.solved(ready.only(front)))
+        other = yield from between(*steps[1:3], table.solved(ready.only(back)))
+        two = yield from between(*steps[2:], table.solved(ready.only(front, back)))
         pair = plates[2 * k : 2 * k + 2]
         side = f"a plate on one side, {far}"
         table.add(side, "the side that faces away gets little", ready, [one], anodes=pair[:1])
