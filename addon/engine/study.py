@@ -275,8 +275,11 @@ def stale(study: Study, part: Part, job: Job, bodies: Mapping[str, Part] | None 
     bodies : as for `run`; None: as they were
     """
     tried = {name for name, reason in study.reasons.items() if reason != LEFT_OUT}
-    now = keys(part, job, study.bodies if bodies is None else bodies, held=tried | set(study.results))
-    return {name for name in study.results if study.keys.get(name) != now[name]}
+    old: set[str] = set()
+    for _ in range(2):  # what is stale itself betters nothing
+        now = keys(part, job, study.bodies if bodies is None else bodies, held=tried | set(study.results) - old)
+        old = {name for name in study.results if study.keys.get(name) != now[name]}
+    return old
 
 
 def run(

@@ -55,6 +55,22 @@ def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
     assert not studies.stale(again, bell, job)
 
 
+def test_a_stale_field_makes_nothing_stale_that_did_without_it(bell, trace):
+    """As a session keeps them: the field of another tank is carried along beside a coat that was computed after."""
+    kept, before = {}, read_job(QUICK)
+    now = replace(before, tank=replace(before.tank, level=0.15))
+    field = walked(bell, trace, before, only=["field"], kept=kept)
+    coat = walked(bell, trace, now, only=["coat"], kept=kept)
+    assert "field" not in coat.results
+    both = replace(
+        coat,
+        results={**coat.results, "field": field.results["field"]},
+        keys={**coat.keys, "field": field.keys["field"]},
+        reasons={name: why for name, why in coat.reasons.items() if name != "field"},
+    )
+    assert studies.stale(both, bell, now) == {"field"}
+
+
 def test_an_analysis_that_cannot_be_done_says_why_and_the_rest_goes_on(bell, trace):
     """Every face masked: no deposit, but gas is where it was; nothing is stale that would come out the same."""
     bare = replace(bell, masked=np.ones(len(bell.triangles), dtype=bool))
