@@ -40,6 +40,7 @@ MODULES = (
     "panels_field",
     "panels_even",
     "panels_tank",
+    "panels_rack",
     "panels_cut",
     "panels_hang",
 )

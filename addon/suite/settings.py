@@ -22,13 +22,14 @@ from ..engine.sections import Measured
 from . import roles
 from .figures import unit_text
 
-SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "cut", "effort", "place")
+SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "cut", "effort", "place", "rack")
 # What the scene itself answers: the object is the part, and its unit is the scene's.
 ELSEWHERE = {
     "part": ("file", "object", "unit"),
     "target": ("time", "current"),
     "tank": ("file",),
     "place": ("centre",),
+    "rack": ("positions", "turns"),
     "effort": ("also",),
 }
 CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}

@@ -76,6 +76,12 @@ class RackPlan:
     current_each: float
     warnings: tuple[str, ...] = ()
 
+    @property
+    def pitch(self) -> float | None:
+        """m from the middle of one to the middle of the next, where all hang in one row; None where they do not."""
+        places = self.chosen.positions
+        return None if np.ptp(places[:, 2]) > 0 else float(np.linalg.norm(places[1] - places[0]))
+
 
 @dataclass(frozen=True, eq=False)
 class Grid:
