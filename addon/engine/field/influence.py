@@ -80,46 +80,44 @@ class Influence:
         corners : (n, 3, 3) metres; bodies : the panels of each body; double : (n,) see the class
         heavy : for each body, whether it is better mirrored whole than copied (the part)
         """
-        images, ghosts = None, np.empty(0, np.intp)
-        mirrors: list[tuple[Sequence[float], Sequence[float]]] = []
-        everything = corners
-        if liquid.surface is not None:
-            mirrors.append(((0.0, 0.0, liquid.surface), (0.0, 0.0, -1.0)))
+        yield Step(0.0, "Placing the images in the walls")
+        placed = _placed(corners, bodies, liquid, heavy)
+        images = None
         if liquid.box is not None:
-            yield Step(0.0, "Placing the images in the walls")
-            low, length = liquid.box[0], liquid.box[1] - liquid.box[0]
-            centroid = corners.mean(axis=1)
-            groups = [Group.of(rows, centroid[rows]) for rows in bodies]
-            carried = _carried(groups, heavy, low, length)
-            mirrors += [_wall(axis, way, low, length) for axis, way in carried.mirrors]
-            copies = [
-                (group.rows, image)
-                for group, some in zip(groups, carried.ghosts, strict=True)
-                for image in some
-            ]
-            ghosts = np.concatenate([rows for rows, _ in copies]) if copies else ghosts
-            everything = np.concatenate(
-                [corners, *(_copy(corners[rows], image, low, length) for rows, image in copies)]
-            )
             cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
             double_area = np.linalg.norm(cross, axis=1)
             images = BoxImages(
-                low,
-                length,
-                centroid,
+                liquid.box[0],
+                liquid.box[1] - liquid.box[0],
+                corners.mean(axis=1),
                 cross / double_area[:, None],
                 0.5 * double_area,
-                groups,
-                carried.explicit,
+                placed.groups,
+                placed.explicit,
             )
-        layers = yield from between(0.05, 1.0, LayerOperators.build(everything, mirrors=mirrors, targets=len(corners)))
-        return cls(layers, images, ghosts, double)
+        layers = yield from between(
+            0.05,
+            1.0,
+            LayerOperators.build(placed.everything, mirrors=placed.mirrors, targets=len(corners)),
+        )
+        return cls(layers, images, placed.ghosts, double)
 
     def apply(self, q: Array, phi: Array) -> Array:
         """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only."""
         phi = np.where(self.double, phi, 0.0)
         out = self._layers.apply(*self._with_ghosts(q, phi))
         return out if self._images is None else out + self._images.apply(q, phi)
+
+    @staticmethod
+    def memory_estimate(
+        corners: Array, bodies: Sequence[NDArray[np.intp]], liquid: Liquid, heavy: Sequence[bool]
+    ) -> int:
+        """Bytes that a solution takes at most: operators, and by peaks of whole solutions what solving and images in walls
+        need beside them. Arguments as for `build`.
+        """
+        placed = _placed(corners, bodies, liquid, heavy)
+        layers = LayerOperators.memory_estimate(placed.everything, mirrors=placed.mirrors, targets=len(corners))
+        return layers + int(2900 * len(corners) + 2300 * len(placed.ghosts))
 
     @property
     def imaged(self) -> bool:
@@ -160,6 +158,38 @@ class _Carried:
     mirrors: list[tuple[int, int]]
     ghosts: list[list[Image]]
     explicit: list[list[Image]]
+
+
+@dataclass(frozen=True, eq=False)
+class _Placed:
+    """Panels with the copies that stand for near images, which panel each copy is of, and the mirrors; in a box its groups
+    and the images of each that are carried so.
+    """
+
+    everything: Array
+    ghosts: NDArray[np.intp]
+    mirrors: list[tuple[Sequence[float], Sequence[float]]]
+    groups: list[Group]
+    explicit: list[list[Image]]
+
+
+def _placed(
+    corners: Array, bodies: Sequence[NDArray[np.intp]], liquid: Liquid, heavy: Sequence[bool]
+) -> _Placed:
+    mirrors: list[tuple[Sequence[float], Sequence[float]]] = []
+    if liquid.surface is not None:
+        mirrors.append(((0.0, 0.0, liquid.surface), (0.0, 0.0, -1.0)))
+    if liquid.box is None:
+        return _Placed(corners, np.empty(0, np.intp), mirrors, [], [])
+    low, length = liquid.box[0], liquid.box[1] - liquid.box[0]
+    centroid = corners.mean(axis=1)
+    groups = [Group.of(rows, centroid[rows]) for rows in bodies]
+    carried = _carried(groups, heavy, low, length)
+    mirrors += [_wall(axis, way, low, length) for axis, way in carried.mirrors]
+    copies = [(g.rows, image) for g, some in zip(groups, carried.ghosts, strict=True) for image in some]
+    ghosts = np.concatenate([np.empty(0, np.intp), *(rows for rows, _ in copies)])
+    copied = [_copy(corners[rows], image, low, length) for rows, image in copies]
+    return _Placed(np.concatenate([corners, *copied]), ghosts, mirrors, groups, carried.explicit)
 
 
 def _carried(groups: Sequence[Group], heavy: Sequence[bool], low: Array, length: Array) -> _Carried:

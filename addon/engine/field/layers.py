@@ -14,7 +14,7 @@ from ..steps import Step, Steps, between, finish
 from .multipole import Basis, Passes, basis, polynomials
 from .neighbours import Neighbours
 from .quadrature import Panels, Zones
-from .tree import Frame, Plane, Tree, far
+from .tree import Frame, Plane, Tree, far, near
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
@@ -25,6 +25,7 @@ _OCCUPANCY = 50  # panels in a cell before it is split
 _POINTS = 32  # the same for points to evaluate at
 _ENTRIES_A_STEP = 1_000_000
 _CHUNK = 2000
+_PANEL = 560.0  # bytes of what is kept of a panel to integrate it
 
 
 class _Setting(NamedTuple):
@@ -84,9 +85,21 @@ class LayerOperators:
         return made
 
     @staticmethod
-    def memory_estimate(n: int, double: bool = True) -> int:
-        """Bytes that n panels will take."""
-        return (10_000 if double else 5_500) * n
+    def memory_estimate(
+        corners: Array, *, accuracy: float = 1e-4, mirrors: Sequence[Plane] = (), double: bool = True,
+        targets: int | None = None,
+    ) -> int:  # fmt: skip
+        """Bytes that operators on these panels hold: from which are near each other, before anything is integrated."""
+        frame = Frame.around(corners.reshape(-1, 3), mirrors)
+        tree = _tree(corners, frame)
+        asked = np.append(0, np.cumsum(tree.order < (len(corners) if targets is None else targets)))
+        lists = near(tree, tree, frame, asked[tree.own] > asked[tree.start])
+        width = np.where(lists.code == 0, lists.stop - lists.start, 0)
+        entries = float((tree.own - tree.start)[lists.cell] @ width)
+        setting = next((s for s in _SETTINGS if accuracy >= s.error), _SETTINGS[-1])
+        rank = basis(setting.order, setting.tolerance).rank
+        each = _PANEL + 4.0 * rank * (2 + double)
+        return int((1 + double) * (4.0 * entries + 8.0 * float(width.sum())) + each * len(corners))
 
     def _set_up(
         self, corners: Array, accuracy: float, mirrors: Sequence[Plane], double: bool, targets: int | None
@@ -228,12 +241,7 @@ class _Sources:
     """
 
     def __init__(self, corners: Array, basis: Basis, frame: Frame, double: bool) -> None:
-        self.frame, self.double = frame, double
-        reach = np.sqrt(((corners - corners.mean(axis=1)[:, None]) ** 2).sum(axis=2)).max(axis=1)
-        deepest = np.floor(-np.log2(_WIDE * reach / frame.width)).astype(np.int64)
-        self.tree = Tree(
-            frame.place(corners.mean(axis=1)), deepest=np.maximum(deepest, 0), occupancy=_OCCUPANCY
-        )
+        self.frame, self.double, self.tree = frame, double, _tree(corners, frame)
         self.panels = Panels.of(corners[self.tree.order])
         self.coefficients = np.empty((1 + double, len(corners), basis.rank), np.float32)
 
@@ -274,6 +282,13 @@ class _Sources:
             for cell, a, b in zip(keepers, tree.start[keepers], tree.own[keepers], strict=True):
                 moments[cell] += some[a:b] @ self.coefficients[k, a:b]
         return density, moments
+
+
+def _tree(corners: Array, frame: Frame) -> Tree:
+    """Panels in cells that are wide against them."""
+    reach = np.sqrt(((corners - corners.mean(axis=1)[:, None]) ** 2).sum(axis=2)).max(axis=1)
+    deepest = np.floor(-np.log2(_WIDE * reach / frame.width)).astype(np.int64)
+    return Tree(frame.place(corners.mean(axis=1)), deepest=np.maximum(deepest, 0), occupancy=_OCCUPANCY)
 
 
 def _batches(ends: Ints) -> Iterator[tuple[int, int]]:

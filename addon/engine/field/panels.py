@@ -23,6 +23,7 @@ PART_SHARE = 0.75  # of the panels, the walls' aside
 FINER = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
 SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 SENTENCE = "Cutting the surfaces into panels"
+LAYING, FACE = 30_000_000, 250  # bytes that laying panels takes, and more for each face of the part
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 NEAR = (
     0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
@@ -146,15 +147,25 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Ste
     return PartPieces(pieces, whole.role[origin], whole.loose[origin], whole.sides[origin], covered)
 
 
+def memory_estimate(panels: Panels) -> int:
+    """Bytes that a solution on these panels takes at most."""
+    found = Influence.memory_estimate(panels.corners, panels.bodies, *_surroundings(panels))
+    return found + LAYING + FACE * panels.part.cover.faces
+
+
+def _surroundings(panels: Panels) -> tuple[Liquid, list[bool]]:
+    """What bounds the liquid besides panels, and which bodies are better mirrored whole."""
+    liquid = Liquid(panels.arrangement.box, panels.arrangement.surface)
+    return liquid, [i < len(panels.arrangement.poses) for i in range(len(panels.bodies))]
+
+
 def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Steps[Cell]:
     """The panels with their influence on each other.
 
     A shell with open edges counts as a body where its panels see half of the sphere liquid, else as a sheet. Panels
     that lie inside another body are left out.
     """
-    liquid = Liquid(panels.arrangement.box, panels.arrangement.surface)
-    heavy = [i < len(panels.arrangement.poses) for i in range(len(panels.bodies))]
-    influence = yield from Influence.build(panels.corners, panels.bodies, ~panels.sheet, liquid, heavy)
+    influence = yield from Influence.build(panels.corners, panels.bodies, ~panels.sheet, *_surroundings(panels))
     flaw = np.abs(influence.share - 0.5) < FLAW
     for shell in np.unique(panels.loose[(panels.loose > 0) & influence.double]):
         rows = panels.loose == shell

@@ -15,12 +15,11 @@ from ..job import Job
 from ..part import Part
 from ..steps import Step, Steps, between
 from ..surface import Surface
-from ..tank import arrange, turned_by_half
+from ..tank import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
 from .coupling import Drop, coupled, raised
-from .layers import LayerOperators
-from .panels import Panels, cell, lay
+from .panels import Hint, Panels, cell, lay, memory_estimate
 from .pieces import Array
 from .problem import Cell, Drive, State, solve
 from .refine import carried, error, hint
@@ -99,17 +98,18 @@ def solved(
         raise Fault(f"{surface.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
     yield Step(0.0, "Setting up the tank")
     arrangement = arrange(surface, job, meshes)
-    count, warnings = _affordable(
-        min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
-    )
+    count = min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
     drive = _drive(surface, job, len(arrangement.poses), voltage)
     coarse = yield from between(
         0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST)))
     )
     check(surface, coarse)
     rough = yield from between(0.12, 0.2, _cell(coarse, job))
-    rough, first = yield from between(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop))
-    panels = yield from between(0.3, 0.4, lay(surface, arrangement, count, hint(coarse, first.j)))
+    first = (yield from between(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
+    del rough  # its operators make room for those of the finer level
+    panels, warnings = yield from between(
+        0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j))
+    )
     fine = yield from between(0.4, 0.65, _cell(panels, job))
     start = carried(fine, panels, coarse, first)
     fine, state = yield from between(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
@@ -151,15 +151,27 @@ def _cell(panels: Panels, job: Job) -> Steps[Cell]:
     return (yield from cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
 
 
-def _affordable(count: int) -> tuple[int, list[str]]:
+def _affordable(
+    surface: Surface, arrangement: Arrangement, count: int, where: Hint
+) -> Steps[tuple[Panels, list[str]]]:
     """The panels wanted, or as many as half of the machine's memory holds, and a warning then."""
+    panels = yield from between(0.0, 0.5, lay(surface, arrangement, count, where))
+    needed, room = memory_estimate(panels), _memory_room()
+    if needed <= room:
+        return panels, []
+    fewer = max(int(count * room / needed), COARSEST)
+    panels = yield from between(0.5, 1.0, lay(surface, arrangement, fewer, where))
+    return panels, [
+        f"effort.panels: {count} panels do not fit into memory: they would take {needed / 1e9:.2g} GB, and half of what"
+        f" there is is kept for others; {fewer} are used"
+    ]
+
+
+def _memory_room() -> float:
+    """Bytes that one solution may take."""
     if not hasattr(os, "sysconf") or "SC_PHYS_PAGES" not in os.sysconf_names:
-        return count, []
-    room = MEMORY_SHARE * os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
-    if LayerOperators.memory_estimate(2 * count) <= room:
-        return count, []
-    most = int(count * room / LayerOperators.memory_estimate(2 * count))
-    return most, [f"effort.panels: {count} panels do not fit into memory; {most} are used"]
+        return np.inf
+    return MEMORY_SHARE * os.sysconf("SC_PHYS_PAGES") * os.sysconf("SC_PAGE_SIZE")
 
 
 def _solved(
