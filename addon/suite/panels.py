@@ -110,7 +110,7 @@ def follow_button(layout: UILayout) -> None:
     text = "End and Measure" if Following.on else "Follow Turning"
     layout.operator("platewright.follow", text=text, icon="DRIVER_ROTATIONAL_DIFFERENCE", depress=Following.on)
     if Following.on:
-        say(layout, f"As it is turned: {Following.words}", icon="INFO")
+        say(layout, f"The part now: {Following.words}", icon="INFO")
 
 
 class PLATEWRIGHT_PT_head(Room, bpy.types.Panel):

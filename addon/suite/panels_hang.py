@@ -49,7 +49,7 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
         for number, one in enumerate(found.suggestions[:MOST]):
             box = layout.box()
             row = box.row()
-            row.label(text=f"{number + 1}. {_way_up(one.up)}", icon="SOLO_ON" if one.best else "NONE")
+            row.label(text=f"{number + 1}. {_way_up(one.up).removeprefix('tipped ')}", icon="SOLO_ON" if one.best else "NONE")
             row.operator(
                 "platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1
             ).number = number
@@ -71,7 +71,7 @@ def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     if not beside.as_it_stands(copy, look):
         say(layout, "The copy was turned: follow the turning to see its gas", icon="INFO")
     else:
-        say(layout, f"The copy: {looks.sentence(look.study)}")
+        say(layout, f"The copy now: {looks.sentence(look.study)}", icon="INFO")
     layout.operator("platewright.take_way_up", text="Take as the Copy Stands", icon="CHECKMARK").number = -1
 
 

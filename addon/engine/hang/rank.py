@@ -253,7 +253,7 @@ class Ranking:
             found.append(f"too large for the tank by {-room.slack / MM:.0f} mm this way")
         found.append(_held(kept, self.weights.hook))
         if (self.likeness.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(search.APART))).any():
-            found.append("so are the sides that are alike to this")
+            found.append("so do all sides that look like this one")
         return found
 
     def _against(self, one: Suggestion, other: Suggestion) -> tuple[str, ...]:
