@@ -19,7 +19,7 @@ from ..engine.job import MODELS, Job
 from ..engine.part import Part
 from ..engine.sections import PartSection
 from ..engine.units import LENGTH
-from . import capture, headers, roles, scenes, settings, stl
+from . import capture, headers, roles, scenes, stl
 from .quiet import quiet
 
 MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a workshop computer
@@ -40,7 +40,7 @@ def staged(job: Job) -> tuple[Part, Job, dict[str, Part]]:
     """The part, the job with what stands round it in its .blend, and the models of both. Raises Fault as `part` does."""
     if not job.part.file.lower().endswith(".blend"):
         return part(job.part), job, bodies(job)
-    with roles.known(), settings.known():
+    with scenes.known():
         found, source, scene = _opened(Path(job.part.file), job.part)
         with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
             job, standing = scenes.furnished(bpy.context, job, found, source)
@@ -129,7 +129,7 @@ def _import(path: Path) -> None:
 
 
 def _from_blend(path: Path, section: PartSection) -> Part:
-    with roles.known():
+    with scenes.known():
         return _opened(path, section)[0]
 
 

@@ -2,33 +2,28 @@
 
 from __future__ import annotations
 
-import textwrap
-from typing import Any
-
 import bpy
 
 from ..engine import conductivity
 from ..engine.conductivity import Conductivity
-from ..engine.errors import Fault
 from ..engine.units import CM2, MM
 from . import settings
 from .figures import figure
 from .panels import inputs
-
-WIDTH, LINE = 360, 52  # of the popup: pixels, and characters of a line
-HOW = (
-    "Two clean plates of the anode's metal, face to face,",
-    "a known gap apart, from wall to wall if you can.",
-    "Set two currents or more, well apart; read the voltage.",
-)
+from .popup import Popup
 
 
-class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
+class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
     """Find the bath's conductivity from your own readings: two plates in it, current and voltage at two settings or more"""
 
     bl_idname = "platewright.conductivity"
     bl_label = "Measure Conductivity"
     bl_options = {"REGISTER", "UNDO"}
+    how = (
+        "Two clean plates of the anode's metal, face to face,",
+        "a known gap apart, from wall to wall if you can.",
+        "Set two currents or more, well apart; read the voltage.",
+    )
 
     area: bpy.props.FloatProperty(
         name="Plate area (cm²)", description="Of one plate, the side that faces the other", default=25.0, min=0.01,
@@ -46,16 +41,13 @@ class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
         max=1e3, precision=3,
     )  # fmt: skip
 
-    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         before = settings.of(context.scene).readings
         self.area, self.gap = before.area, before.gap
         self.currents, self.voltages = before.currents, before.voltages
-        return set(context.window_manager.invoke_props_dialog(self, width=WIDTH))
+        return super().invoke(context, event)
 
-    def draw(self, _context: bpy.types.Context) -> None:
-        layout: Any = self.layout
-        for line in HOW:
-            layout.label(text=line)
+    def fields(self, layout: bpy.types.UILayout) -> None:
         inputs(layout, self.properties, "area", "gap")
         head = layout.row()
         head.label(text="Current (A)")
@@ -64,42 +56,22 @@ class PLATEWRIGHT_OT_conductivity(bpy.types.Operator):
             row = layout.row()
             row.prop(self, "currents", index=k, text="")
             row.prop(self, "voltages", index=k, text="")
-        try:
-            found = self._found()
-        except Fault as fault:
-            _wrapped(layout, str(fault).removeprefix("conductivity: "), "INFO")
-            return
-        layout.label(text=told(found), icon="CHECKMARK")
-        for sentence in found.warnings:
-            _wrapped(layout, sentence, "ERROR")
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        try:
-            found = self._found()
-        except Fault as fault:
-            self.report({"ERROR"}, str(fault))
-            return {"CANCELLED"}
+    def found(self) -> Conductivity:
+        pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
+        return conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
+
+    def told(self, found: Conductivity) -> str:
+        return f"Conductivity {figure(found.value)} ± {found.uncertainty:.2g} S/m"
+
+    def doubts(self, found: Conductivity) -> tuple[str, ...]:
+        return found.warnings
+
+    def write(self, context: bpy.types.Context, found: Conductivity) -> None:
         chosen = settings.of(context.scene)
         noted = chosen.readings
         noted.area, noted.gap, noted.currents, noted.voltages = self.area, self.gap, self.currents, self.voltages
         chosen.bath.conductivity = found.value
-        self.report({"INFO"}, told(found))
-        return {"FINISHED"}
-
-    def _found(self) -> Conductivity:
-        """From the pairs that were read."""
-        pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
-        return conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
-
-
-def told(found: Conductivity) -> str:
-    return f"Conductivity {figure(found.value)} ± {found.uncertainty:.2g} S/m"
-
-
-def _wrapped(layout: Any, sentence: str, icon: str) -> None:
-    """Over lines as wide as the popup, which is not a region of its own that could be asked for its width."""
-    for number, line in enumerate(textwrap.wrap(sentence[:1].upper() + sentence[1:], LINE)):
-        layout.label(text=line, icon="BLANK1" if number else icon)
 
 
 class PLATEWRIGHT_OT_take_target(bpy.types.Operator):

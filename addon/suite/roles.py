@@ -6,8 +6,7 @@ The role is a property of the object. What is hidden in the viewport does not co
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -105,19 +104,6 @@ def signature(scene: bpy.types.Scene) -> tuple[Any, ...]:
 def reshaped(objects: Iterable[Any]) -> None:
     """Note that these objects may have another shape now."""
     _shapes[0] += any(of(o) in KINDS for o in objects)
-
-
-@contextmanager
-def known() -> Iterator[None]:
-    """Within it Blender knows the roles, also where the extension is not enabled."""
-    if hasattr(bpy.types.Object, "platewright"):
-        yield
-        return
-    register()
-    try:
-        yield
-    finally:
-        unregister()
 
 
 def register() -> None:

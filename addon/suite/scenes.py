@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import replace
 from pathlib import Path
 
@@ -17,6 +19,20 @@ from . import capture, roles, settings, stage
 # Keys and sections that say where something stands: what a job says itself is not taken from objects
 OWN = ("tank", "anode", "shield", "thief", "place.centre_mm", "place.turn_deg", "rack.positions_mm", "rack.turns_deg")
 TINY = 10 * MM  # a tank smaller than this was not drawn in the unit that the job says
+
+
+@contextmanager
+def known() -> Iterator[None]:
+    """Within it Blender knows the roles and the settings of a file, also where the extension is not enabled."""
+    owners = ((bpy.types.Object, roles), (bpy.types.Scene, settings))
+    lent = [module for owner, module in owners if not hasattr(owner, "platewright")]
+    for module in lent:
+        module.register()
+    try:
+        yield
+    finally:
+        for module in reversed(lent):
+            module.unregister()
 
 
 def furnished(

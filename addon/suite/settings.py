@@ -7,8 +7,7 @@ same sentences, as a job file does. Numbers are in the unit of the key: mm, um, 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Collection, Sequence
 from dataclasses import fields, replace
 from typing import Any
 
@@ -268,19 +267,6 @@ def register() -> None:
     for made in _registered:
         bpy.utils.register_class(made)
     bpy.types.Scene.platewright = bpy.props.PointerProperty(type=root)
-
-
-@contextmanager
-def known() -> Iterator[None]:
-    """Within it Blender knows the settings, also where the extension is not enabled."""
-    if hasattr(bpy.types.Scene, "platewright"):
-        yield
-        return
-    register()
-    try:
-        yield
-    finally:
-        unregister()
 
 
 def unregister() -> None:

@@ -222,8 +222,8 @@ def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> St
         found = []
         some = halves if turns or factor == 1.0 else halves[:1]
         for i, half in enumerate(some):
-            share = ((k + (i + n) / len(some)) / len(factors) for n in (0, 1))
-            found.append((yield from between(*share, table.solved(half, factor))))
+            low, high = ((k + (i + n) / len(some)) / len(factors) for n in (0, 1))
+            found.append((yield from between(low, high, table.solved(half, factor))))
         mine = found if turns else found[:1]
         if factor != 1.0:
             why = "slower" if factor < 1 else "quicker"
@@ -263,10 +263,10 @@ def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
     names = [body.name for body in ready.panels.arrangement.bodies if body.role == Role.ANODE]
     for k, at in enumerate(places):
         far, (front, back) = f"{(at - room.face) / MM:.0f} mm away", names[2 * k : 2 * k + 2]
-        steps = 0.5 + 0.5 * (k + np.arange(4) / 3) / len(places)
-        one = yield from between(*steps[:2], table.solved(ready.only(front)))
-        other = yield from between(*steps[1:3], table.solved(ready.only(back)))
-        two = yield from between(*steps[2:], table.solved(ready.only(front, back)))
+        start, first, second, end = (0.5 + 0.5 * (k + n / 3) / len(places) for n in range(4))
+        one = yield from between(start, first, table.solved(ready.only(front)))
+        other = yield from between(first, second, table.solved(ready.only(back)))
+        two = yield from between(second, end, table.solved(ready.only(front, back)))
         pair = plates[2 * k : 2 * k + 2]
         side = f"a plate on one side, {far}"
         table.add(side, "the side that faces away gets little", ready, [one], anodes=pair[:1])
