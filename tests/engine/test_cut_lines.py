@@ -8,6 +8,7 @@ import pytest
 
 from addon.engine.field.section import Plane, Section, between, meet, spans, touched
 from addon.engine.field.trace import Grid, ended, fall, lines, starts
+from addon.engine.steps import finish
 
 NOTHING = Section(np.zeros((0, 2, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp))
 
@@ -73,7 +74,7 @@ def test_lines_keep_the_stream_function():
     flow between the outermost lines, from end to end, and none enters the cylinder."""
     grid = around_cylinder()
     begin = np.stack([np.full(8, -3.9), np.linspace(-2.4, 2.4, 8)], axis=1)
-    for line in lines(grid, begin, NOTHING, walled=False):
+    for line in finish(lines(grid, begin, NOTHING, walled=False)):
         square = (line**2).sum(axis=1)
         stream = line[:, 1] * (1.0 - 1.0 / square)
         assert np.abs(stream - stream[0]).max() < 0.01 * 4.8
@@ -85,7 +86,7 @@ def test_lines_do_not_leave_between_walls():
     """Between walls (the rim), lines that are led against them run along them: current does not cross insulators."""
     across, up = np.linspace(0.0, 2.0, 41), np.linspace(0.0, 1.0, 21)
     x, y = np.meshgrid(across, up)
-    (line,) = lines(gridded(across, up, -x - 0.2 * y), np.array([[0.1, 0.9]]), NOTHING, walled=True)
+    (line,) = finish(lines(gridded(across, up, -x - 0.2 * y), np.array([[0.1, 0.9]]), NOTHING, walled=True))
     assert line[:, 1].max() <= 1.0
     assert line[-1] == pytest.approx([2.0, 1.0])
 
@@ -95,10 +96,19 @@ def test_lines_slide_along_an_insulator():
     across, up = np.linspace(0.0, 4.0, 81), np.linspace(0.0, 2.0, 41)
     x, _ = np.meshgrid(across, up)
     lean = Section(np.array([[[1.0, 0.5], [2.0, 1.5]]]), np.array([[0.5**0.5, -(0.5**0.5)]]), np.zeros(1, dtype=np.intp))
-    (line,) = lines(gridded(across, up, -x), np.array([[0.2, 0.8]]), lean, walled=True)
+    (line,) = finish(lines(gridded(across, up, -x), np.array([[0.2, 0.8]]), lean, walled=True))
     beside = (line[:, 0] - line[:, 1] - 0.5)[(line[:, 1] > 0.82) & (line[:, 1] < 1.5)]
     assert (beside < 0).all() and beside.min() > -0.01
     assert line[-1] == pytest.approx([4.0, 1.5], abs=0.06)
+
+
+def test_a_line_that_the_current_leaves_comes_to_its_end():
+    """Falling to one place from either side (phi = x^2 + y^2, derived), it stops there and takes no more steps."""
+    at = np.linspace(-1.0, 1.0, 41)
+    x, y = np.meshgrid(at, at)
+    (line,) = finish(lines(gridded(at, at, x**2 + y**2), np.array([[0.9, 0.63]]), NOTHING, walled=True))
+    assert np.linalg.norm(line[-1]) < 0.05
+    assert len(line) < 150
 
 
 def sheet(x: float, low: float, high: float, pieces: int) -> Section:

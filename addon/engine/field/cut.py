@@ -19,7 +19,7 @@ from numpy.typing import NDArray
 from .. import colour, contour
 from ..errors import Fault
 from ..sections import Cut as Asked
-from ..steps import Step, Steps, between, finish
+from ..steps import Step, Steps, between
 from ..surface import Surface
 from ..tank import Arrangement, Pose, Role
 from .lattice import inside, nodes, place, walls
@@ -33,7 +33,7 @@ Array = NDArray[np.float64]
 
 SENTENCE = "Cutting through the tank"
 NODES = 20  # an axis, that carry the far images
-CHUNK, ROWS = 4000, 5  # points, and rows of nodes, at a time
+CHUNK, ROWS = 2000, 5  # points, and rows of nodes, at a time
 LEVELS, LINES = 14, 32  # at most so many equipotentials; so many current lines
 
 
@@ -108,15 +108,14 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
         raise Fault("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
     smooth = yield from between(0.2, 0.5, _far(cell, state, plane, across, up, NODES))
     values = np.full(wet.shape, np.nan)
-    values[wet] = yield from between(0.5, 0.8, _near(cell, state, where[wet]))
-    values[wet] += smooth[wet] + _beside(near, where[wet], arrangement)
+    values[wet] = yield from between(0.5, 0.75, _near(cell, state, where[wet]))
+    values[wet] += smooth[wet] + (yield from between(0.75, 0.8, _beside(near, where[wet], arrangement)))
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
     falls = fall(across, up, values, wet, surfaces, beside)
     values, nearest = _rimmed(values, wet, across, up, surfaces, beside)
     electrodes = int(cell.electrode.sum())
     metal = ~wet & (nearest >= 0) & (nearest < electrodes)
     grid = Grid(across, up, values, wet, metal, falls)
-    yield Step(0.8, "Drawing current lines")
     anodes = meet(plane, panels.corners).of(cell.rows(Role.ANODE))
     cathodes = _joined([o for o in shown if o.role in (Role.PART, Role.THIEF)])
     body = np.zeros(len(panels.corners), dtype=np.intp)
@@ -124,7 +123,7 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
         body[rows] = number
     on, off = starts(grid, anodes, -state.j, ~cell.influence.double, body, LINES)
     insulators = surfaces.take(surfaces.row >= electrodes)
-    traced = lines(grid, off, insulators, walled=arrangement.inside is not None)
+    traced = yield from between(0.8, 0.9, lines(grid, off, insulators, walled=arrangement.inside is not None))
     drawn = tuple(np.vstack([first, ended(line, cathodes)]) for first, line in zip(on, traced, strict=True))
     yield Step(0.9, "Comparing with what crosses the plane")
     oblique = yield from between(0.9, 1.0, _oblique(cell, state, plane, grid, arrangement))
@@ -171,12 +170,15 @@ def _chunked(read: Callable[[Array], Array], points: Array) -> Steps[Array]:
     return out
 
 
-def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Array:
+def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Steps[Array]:
     """What walls and shields add close to them, with their images in a free surface."""
-    out = added(walls, points)
-    if arrangement.surface is not None:
-        out += added(walls, points * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface))
-    return out
+
+    def more(some: Array) -> Array:
+        if arrangement.surface is None:
+            return added(walls, some)
+        return added(walls, some) + added(walls, some * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface))
+
+    return (yield from _chunked(more, points))
 
 
 def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes: int) -> Steps[Array]:
@@ -255,7 +257,7 @@ def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Ar
             _far(cell, state, moved, grid.across[columns], grid.up[rows], NODES // 2),
         )  # fmt: skip
         if seen.any():
-            values[seen] = finish(_near(cell, state, where[seen])) + smooth[seen]
+            values[seen] = (yield from _near(cell, state, where[seen])) + smooth[seen]
         falls.append(values)
     through = (falls[1] - falls[0]) / (2.0 * off)
     weight = np.outer(np.gradient(grid.up)[rows], np.gradient(grid.across)[columns])

@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..steps import Step, Steps
 from .section import Ints, Section, between
 
 Array = NDArray[np.float64]
@@ -18,7 +19,7 @@ Array = NDArray[np.float64]
 STEP = 0.5  # of a cell
 BESIDE = 1.2  # cells from an anode to where its lines start
 OFF = 0.02  # of a step: how far off an insulator a line slides
-MOST = 4000  # steps of a line
+MOST, LOOK = 4000, 25  # steps of a line; after how many it is looked at
 CLOSE = 0.2  # of a cell: a surface that stands nearer to a node is not used for its slope
 STILL = 1e-6  # of the greatest current density: a line stops in calmer liquid
 
@@ -151,7 +152,7 @@ def _ends(anodes: Section, piece: NDArray[np.intp]) -> tuple[Array, Array]:
     return np.where(rising, a, b), np.where(rising, b, a)
 
 
-def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> list[Array]:
+def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Steps[list[Array]]:
     """Current lines from places (k, 2), each (steps, 2), to where they leave the liquid.
 
     insulators : along which they slide, where they come closer than the grid can tell; walled : whether the rim of the
@@ -167,7 +168,13 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> lis
 
     at, alive = start.copy(), np.arange(len(start))
     found = [[place] for place in start]
-    for _ in range(MOST):
+    before = np.full_like(start, np.inf)
+    for turn in range(MOST):
+        if turn % LOOK == 0:
+            yield Step(1.0 - len(alive) / max(len(start), 1), "Drawing current lines")
+            # one that stands still, to and fro about a place where the current parts, has come to its end
+            alive = alive[np.linalg.norm(at[alive] - before[alive], axis=1) > grid.cell(at[alive])]
+            before = at.copy()
         if not len(alive):
             break
         here = at[alive]
