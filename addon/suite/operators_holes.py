@@ -43,7 +43,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             o = bpy.data.objects.new(f"{name}, {figure(diameter / MM, 'mm')}", None)
             o[HOLE] = True
             o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / kept.metres
-            o.location = place / kept.metres + session.shift(context)
+            o.location = (place / kept.metres + session.shift(context)).tolist()
             o.parent, o.matrix_parent_inverse = holder, holder.matrix_world.inverted()
             context.scene.collection.objects.link(o)
             made += 1
