@@ -51,11 +51,11 @@ def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     carried = kept.study.results["coat"].wires if kept is not None and fresh else ()
     column = layout.column(align=True)
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
-        row = column.split(factor=0.42)
+        row = column.split(factor=0.38)
         row.label(text=o.name, icon="PINNED")
-        row = row.split(factor=0.4)
+        row = row.split(factor=0.3)
         row.prop(o.platewright, "pad", text="")
-        row = row.split(factor=0.4)
+        row = row.split(factor=0.36)
         row.label(text="mm")
         row.label(text=figure(carried[number].current, "A") if number < len(carried) else "")
 
@@ -96,7 +96,8 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
     """The wire itself: how thick, how warm, what it takes if bare; the coat's warmth under it; where its mark is plated."""
     wire, heating = result.wire, result.heating
     rows = [
-        ("Copper wire", f"{figure(wire.diameter / MM, 'mm')}, gauge {wire.gauge}"),
+        ("Copper wire", figure(wire.diameter / MM, "mm")),
+        ("American gauge", str(wire.gauge)),
         ("Warms in air by", figure(wire.rise, "K")),
         ("Takes if bare", figure(wire.takes, "A")),
     ]

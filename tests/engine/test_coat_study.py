@@ -154,6 +154,22 @@ def test_warmth_at_a_round_pad():
     assert at_limit.temperature == pytest.approx(328.15 - heat.MARGIN)
 
 
+@pytest.mark.parametrize(("radius", "share"), [(1.5e-3, 0.42), (15e-3, 0.80)])
+def test_warmth_is_told_on_the_warm_side(radius, share):
+    """What the plastic carries sideways, which the estimate leaves out, by the equation of a round fin (H. S. Carslaw and J. C.
+    Jaeger, Conduction of Heat in Solids, 2nd ed. (1959); from memory), k t (T'' + T' / r) = h T - q: a wall of 1.2 mm of
+    PLA, 0.13 W/(m K) (from memory). By finite differences the rise is 42 % of ours at a pad of 3 mm, and nears it with
+    wider ones."""
+    conducts = 0.13 * 1.2e-3
+    step = radius / 150
+    r = (np.arange(1500) + 0.5) * step
+    flux = np.where(r > radius, (radius / r) ** 2, 0.0)  # of Rs (I / 2 pi a)^2
+    out, inward = conducts * (r + step / 2) / r / step**2, conducts * (r - step / 2) / r / step**2
+    matrix = np.diag(out + inward + heat.LIQUID) - np.diag(out[:-1], 1) - np.diag(inward[1:], -1)
+    rise = np.linalg.solve(matrix, flux)
+    assert rise.max() * heat.LIQUID == pytest.approx(share, abs=0.02)
+
+
 def test_wire_of_a_millimetre():
     """Resistance of 0.5 m of 1 mm copper 10.98 mohm (1.7241e-8 ohm m, IEC 60028); 1.024 mm is gauge 18 (ASTM B258)."""
     advice = heat.wire(3.9, wetted=0.05, density=200.0)
@@ -172,6 +188,8 @@ def test_current_of_the_wires_adds_up():
     assert sum(wire.current for wire in found.wires) == pytest.approx(total, rel=1e-3)
     assert found.wires[0].current == pytest.approx(found.wires[1].current, rel=0.02)
     assert not any(wire.suggested for wire in found.wires)
+    moved = [tuple(wire.second) for wire in found.wires if wire.second is not None]
+    assert len(set(moved)) == len(moved)
 
 
 def test_even_density_gives_the_closed_form_on_a_part():

@@ -152,7 +152,7 @@ def test_the_coat_is_measured_between_two_strips(part):
     coat = settings.of(bpy.context.scene).coat
     assert bpy.ops.platewright.sheet_resistance(reading=5.3, leads=0.3) == {"FINISHED"}
     assert coat.sheet_resistance == pytest.approx(0.5)
-    with pytest.raises(RuntimeError, match="it must be more than what the leads read"):
+    with pytest.raises(RuntimeError, match="it must be more than the leads read"):
         bpy.ops.platewright.sheet_resistance(reading=0.2, leads=0.3)
     assert coat.sheet_resistance == pytest.approx(0.5)
 

@@ -161,5 +161,5 @@ def sheet_resistance_from_strips(resistance: float, width: float, gap: float, *,
     if not (width > 0 and gap > 0):
         raise Fault("strips: width and gap are lengths above zero; measure them again")
     if not resistance > leads >= 0:
-        raise Fault("reading: it must be more than what the leads read by themselves; press the strips down, read again")
+        raise Fault("reading: it must be more than the leads read by themselves")
     return (resistance - leads) * width / gap

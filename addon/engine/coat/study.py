@@ -25,7 +25,7 @@ from .drop import Fed, Loss, shared
 from .heat import Heating
 from .immersed import Immersed
 from .ramp import Drive, Ramp, Stage
-from .result import CoatResult
+from .result import CoatResult, WirePlace
 from .sheet import Pad, with_pads
 from .spread import Losses, Spread
 
@@ -108,12 +108,16 @@ def run(
         density=mean,
     )
     dissolved = faraday.displaced(faraday.metal("zinc"), faraday.metal("copper"), film * area)
+    told: list[WirePlace] = []
+    for k, current in enumerate(bare.currents):
+        taken = [one.second for one in told if one.second is not None]
+        named = wires.told(
+            surface, job.part.up, contacts, pads, k, float(current), suggested=k >= len(given), taken=taken
+        )
+        told.append(named)
     fitted, worst = bare.fed.sheet, int(np.nanargmax(bare.drop))
     return CoatResult(
-        wires=tuple(
-            wires.told(surface, job.part.up, contacts, pads, k, float(bare.currents[k]), suggested=k >= len(given))
-            for k in range(len(pads))
-        ),
+        wires=tuple(told),
         pieces=contacts.pieces,
         unserved=len(wires.unserved(contacts.coat, pads)),
         drop=fitted.on_faces(bare.drop),

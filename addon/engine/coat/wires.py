@@ -144,8 +144,9 @@ def told(
     current: float,
     *,
     suggested: bool,
+    taken: Sequence[Vector] = (),
 ) -> WirePlace:
-    """Wire k in words, with a place to move it to so that its mark is plated too."""
+    """Wire k in words, with a place to move it to so that its mark is plated too. taken : where other wires move to"""
     pad = pads[k]
     piece = int(contacts.coat.piece_of_face[pad.face])
     normal = surface.normal[pad.face]
@@ -154,7 +155,8 @@ def told(
         (
             one
             for one in contacts.ranked
-            if one.piece == piece and all(np.linalg.norm(one.point - other.centre) > clear for other in pads)
+            if one.piece == piece
+            and all(np.linalg.norm(one.point - spot) > clear for spot in (*(other.centre for other in pads), *taken))
         ),
         None,
     )
