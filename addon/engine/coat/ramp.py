@@ -28,6 +28,7 @@ ISLANDS = 0.2 * UM
 GROWTH = 0.15 * UM  # of film on the face that is plated fastest and not yet covered, in one step
 RAISE = 1.6  # the current is raised when so many times as much is allowed
 HOLD = 1 * MINUTE  # a current is held so long at least
+LITTLE = 0.97  # a coat that leaves every place so much of the voltage loses little: the bath need not be asked again
 AGAIN = 2 * MINUTE  # after which the bath is asked again on the way to the full current
 LIMIT = 800  # steps
 TRIES, SETTLED = 4, 0.1  # of finding the first current, and the change between two of them that is small enough
@@ -163,8 +164,8 @@ def run(
     """Walk through the first minutes on the coarse copy of a coat.
 
     spread : of the coat with its wires; sheet_resistance : ohm per square, above 0
-    bath : asked at the start, whenever the current is raised, every few minutes on the way to the full one, and then as
-        often as the time has doubled
+    bath : asked at the start, whenever the current is raised, every few minutes on the way to the full one, and as often
+        as the time has doubled, until the coat loses little
     film : metres of metal that lie on the coat before the current is on; first : A, a guess of the current to start with
     """
     walk = _Walk(spread, bath, drive, 1.0 / sheet_resistance)
@@ -175,7 +176,7 @@ def run(
     since, now, passed, asked = 0.0, 0.0, 0.0, 0.0
     covered_after: float | None = None
     resistance, current = yield from walk.first(thick, fronts, first or drive.target)
-    limited = ""
+    limited, losing = "", True
     for count in range(LIMIT):
         closed = (thick >= COVERED) | (film > 0)
         share = float(area[closed].sum()) / total
@@ -185,11 +186,12 @@ def run(
         if not limited:
             limited = "target" if current >= drive.target else "burn" if state.burn else "warmth"
         rises = current < drive.target and now - since >= HOLD and state.allowed >= min(RAISE * current, drive.target)
-        stale = now > 2 * max(asked, HOLD) or (current < drive.target and now > asked + AGAIN)
+        stale = losing and (now > 2 * max(asked, HOLD) or (current < drive.target and now > asked + AGAIN))
         if rises or (stale and not closed.all()):
             wanted = state.allowed if rises else current
             resistance, asked = (yield from bath.seen(spread, walk.conductance(thick), wanted)), now
             state = walk.judged(thick, fronts, resistance)
+            losing = float((resistance * state.found.density).min()) < LITTLE * state.found.voltage
             rises = now - since >= HOLD and drive.target > current and state.allowed >= min(RAISE * current, drive.target)
         if rises:
             stages.append(Stage(current, now - since, share))
