@@ -12,6 +12,7 @@ from ..job import Job
 from ..surface import Surface
 from ..tank import Role
 from ..units import A_PER_DM2
+from .ends import quarters
 from .extremes import extremes
 from .panels import Panels
 from .problem import Cell, State
@@ -53,10 +54,12 @@ def answer(
     mine = panels.bodies[0][cell.rows(Role.PART)[panels.bodies[0]]]
     fine, weight = state.j[mine] / panels.sides[mine], area[mine] * panels.sides[mine]
     pieces, whole = panels.part.pieces, float(plated.sum())
-    low, high = extremes(pieces[cell.rows(Role.PART)[panels.bodies[0]]], fine, whole)
+    ends = panels.part.cover.ends.of_values(a_side(panels, state.j))
+    here = cell.rows(Role.PART)[panels.bodies[0]]
+    low, high = extremes(*quarters(pieces[here], ends[here]), whole)
     spread = replace(Spread.of(fine, weight), min=low, max=high)
     shown, _ = showing(surface, panels, cell)
-    thin = extremes(pieces[shown], a_side(panels, state.j)[shown], whole)[0] if shown.any() else 0.0
+    thin = extremes(*quarters(pieces[shown], ends[shown]), whole)[0] if shown.any() else 0.0
     found = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
     scale = float(plated.sum()) / float(weight.sum())
     bare, dull, burnt = (

@@ -21,6 +21,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.integer]
 
 FLAT = 0.04  # of the wanted size: how far the surface may move
+LINE = 0.1  # of that: how far a line may, so that what is plated keeps its outline
 THIN = 0.12  # twice the area over the longest edge squared: not to be undercut unless it was so before
 LEVEL = 0.97  # cosine between triangles that count as one plane for a flip
 FOLD = 0.35  # cosine below which a triangle would have turned too far
@@ -145,7 +146,7 @@ def _pass(
     edge = np.flatnonzero(short & (goer[low] | goer[high]))
     forward = goer[low[edge]]
     a, b = np.where(forward, low[edge], high[edge]), np.where(forward, high[edge], low[edge])
-    cost = _cost(quadric[a], points[b]) / near[a] ** 2
+    cost = _cost(quadric[a], points[b]) / (near[a] * np.where(bound[a], LINE, 1.0)) ** 2
     usable = np.flatnonzero((cost <= 1.0) & (line[edge] | ~bound[a]))
     noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * turn))[0]  # another target is tried next time
     length = (gap[edge[usable]] ** 2).sum(axis=1) / size[a[usable]] ** 2

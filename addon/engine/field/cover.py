@@ -11,11 +11,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from .ends import Ends
-from .pieces import Array, Ints, area, nearest, normals, split
+from .pieces import Array, Ints, area, barycentric, dot, nearest, normals, slabs, split, within
 from .skin import Skin
 
+FLOOR = 0.1  # of the mean area: pieces smaller than this are not read one by one
+MANY = 200  # pieces at hand, from which on all are searched at once
 LONG = 1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
-BEYOND = 0.5  # how far outside its piece a face may read, in barycentric coordinates
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +45,7 @@ class Cover:
 
         What the faces carry is what the pieces do: the little that is left over is shared out by size.
         """
-        read = _dot(self.ends.of_values(values)[self.piece], self.place)
+        read = dot(self.ends.of_values(values)[self.piece], self.place)
         size = np.abs(read)
         left, carried = float(self.ends.size @ values) - float(self.share @ read), float(self.share @ size)
         if carried > 0.0:
@@ -77,12 +78,14 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     around = _Around(coarse.triangles[origin], len(surface.points))
     at, face, share = surface.centroid[rest], rest, np.ones(len(rest))
     hit = _found(at, surface.normal[rest], went, around, pieces, facing)
-    length = LONG * np.sqrt(size[hit])
+    length = LONG * np.sqrt(np.maximum(size[hit], FLOOR * size.mean()))
     edges = surface.corners[rest] - np.roll(surface.corners[rest], 1, axis=1)
     long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > length**2
     if long.any():  # bit by bit
         some = rest[long]
-        bits, owner = split(surface.corners[some], np.repeat(length[long, None], 3, axis=1))
+        strips, strip = slabs(surface.corners[some], float(length[long].min()))
+        bits, bit = split(strips, np.repeat(length[long][strip, None], 3, axis=1))
+        owner = strip[bit]
         middle = bits.mean(axis=1)
         again = _found(middle, surface.normal[some[owner]], went[long][owner], around, pieces, facing)
         at, face = np.concatenate([at[~long], middle]), np.append(face[~long], some[owner])
@@ -90,11 +93,10 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
         hit = np.append(hit[~long], again)
     pairs.append((face, hit, share, at))
     f, p, w, at = (np.concatenate(some) for some in zip(*pairs, strict=True))
-    place = np.clip(_barycentric(at, pieces[p]), -BEYOND, 1.0 + BEYOND)
-    place /= place.sum(axis=1, keepdims=True)
+    place = within(barycentric(at, pieces[p]))
     share = w * surface.area[f]
     total = np.bincount(p, share, len(pieces))
-    above = np.bincount(p, share * _dot(at - pieces.mean(axis=1)[p], facing[p]), len(pieces))
+    above = np.bincount(p, share * dot(at - pieces.mean(axis=1)[p], facing[p]), len(pieces))
     high = np.divide(above, total, out=np.full(len(pieces), np.nan), where=total > 0)
     ends = Ends.of(pieces, label)
     return Cover(f, p, w, place, share, len(surface.triangles), source[origin], high, ends)
@@ -105,26 +107,13 @@ def _found(
 ) -> Ints:
     """The piece under each point (n, 3): of those round the three places (n, 3) its face went to, or of all."""
     hit = np.zeros(len(points), dtype=np.intp)
-    some = np.flatnonzero(around.count[places].sum(axis=1))
+    many = around.count[places].sum(axis=1)
+    some = np.flatnonzero((many > 0) & (many < MANY))
     hit[some] = around.nearest(points[some], normals[some], places[some], pieces, facing)
     off = np.ones(len(points), dtype=bool)
-    off[some] = _barycentric(points[some], pieces[hit[some]]).min(axis=1) < -0.2  # not among those at hand
+    off[some] = barycentric(points[some], pieces[hit[some]]).min(axis=1) < -0.2  # not among those at hand
     hit[off] = nearest(points[off], normals[off], pieces.mean(axis=1), facing)
     return hit
-
-
-def _barycentric(points: Array, triangles: Array) -> Array:
-    """Of points (n, 3) dropped onto triangles (n, 3, 3), (n, 3)."""
-    a, b, c = triangles.swapaxes(0, 1)
-    u, v, w = b - a, c - a, points - a
-    uu, uv, vv, wu, wv = (_dot(*pair) for pair in ((u, u), (u, v), (v, v), (w, u), (w, v)))
-    below = uu * vv - uv * uv
-    second, third = (vv * wu - uv * wv) / below, (uu * wv - uv * wu) / below
-    return np.stack([1.0 - second - third, second, third], axis=1)
-
-
-def _dot(one: Array, other: Array) -> Array:
-    return np.einsum("ij,ij->i", one, other)
 
 
 class _Around:

@@ -78,6 +78,13 @@ class Ends:
         return met + (values - met.mean(axis=1))[:, None]
 
 
+def quarters(pieces: Array, ends: Array) -> tuple[Array, Array]:
+    """Pieces (n, 3, 3) with values (n, 3) at their corners, each in four: (4n, 3, 3), and the means (4n,) on them."""
+    cut = np.array([[[2, 0, 0], [1, 1, 0], [1, 0, 1]], [[1, 1, 0], [0, 2, 0], [0, 1, 1]],
+                    [[1, 0, 1], [0, 1, 1], [0, 0, 2]], [[0, 1, 1], [1, 0, 1], [1, 1, 0]]]) / 2.0  # fmt: skip
+    return np.einsum("qck,nkx->nqcx", cut, pieces).reshape(-1, 3, 3), (ends @ cut.mean(axis=1).T).reshape(-1)
+
+
 def _pairs(place: Ints) -> tuple[Ints, Ints]:
     """Pairs of corners, counted through all pieces, that lie in one place (n, 3); each with itself too."""
     place = place.reshape(-1)

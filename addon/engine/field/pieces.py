@@ -12,6 +12,7 @@ Ints = NDArray[np.intp]
 Sizes = Callable[[Array], Array]  # places (..., 3) -> wanted length of a piece there (...), metres
 
 SLIVER = 0.15  # the shortest edge over the longest, below which a triangle is cut into slabs
+BEYOND = 0.5  # how far outside its piece a value may be read, in barycentric coordinates
 FINEST = 8.0  # a piece is never wanted smaller than the even size over this
 
 
@@ -75,6 +76,27 @@ def meeting(pieces: Array) -> Ints:
     cells = np.round(places / (1e-7 * float(places.max()))).astype(np.int64)
     _, place = np.unique(cells @ np.array([1, 1 << 24, 1 << 48]), return_inverse=True)
     return place.reshape(-1, 3)
+
+
+def barycentric(points: Array, triangles: Array) -> Array:
+    """Of points (n, 3) dropped onto triangles (n, 3, 3), (n, 3)."""
+    a, b, c = triangles.swapaxes(0, 1)
+    u, v, w = b - a, c - a, points - a
+    uu, uv, vv, wu, wv = (dot(*pair) for pair in ((u, u), (u, v), (v, v), (w, u), (w, v)))
+    below = uu * vv - uv * uv
+    second, third = (vv * wu - uv * wv) / below, (uu * wv - uv * wu) / below
+    return np.stack([1.0 - second - third, second, third], axis=1)
+
+
+def within(place: Array) -> Array:
+    """Barycentric coordinates (n, 3) drawn in to less than half a triangle outside of it."""
+    place = np.clip(place, -BEYOND, 1.0 + BEYOND)
+    return place / place.sum(axis=1, keepdims=True)
+
+
+def dot(one: Array, other: Array) -> Array:
+    """(n,) of vectors (n, 3)."""
+    return np.einsum("ij,ij->i", one, other)
 
 
 def even_size(total: float, count: int) -> float:

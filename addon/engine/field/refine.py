@@ -7,11 +7,12 @@ from __future__ import annotations
 import numpy as np
 
 from ..surface import Surface
+from ..tank import Role
 from .panels import Hint, Panels
-from .pieces import Array, area, nearest, normals
+from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed
 
-ORDER = 2.2  # of the faces' densities in the length of even panels, as measured; the finer level has graded ones
+ORDER = 2.0  # of densities that are linear on the pieces, in the length of these
 STEEPEST = 8.0  # the coarsest wanted size over the finest
 
 
@@ -56,14 +57,18 @@ def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:
     return np.where(surface.plated, panels.part.cover.to_faces(a_side(panels, j)), 0.0)
 
 
-def error(surface: Surface, coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
-    """Estimated error of the faces' densities at the fine level, mean by area over their mean: what the levels differ
-    by, carried on.
+def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
+    """Estimated error of the density at the fine level, mean by area over its mean: what the levels differ by on the
+    plated pieces, each linear on its own, carried on.
 
     before, after : (n,) j of the panels of the coarse and of the fine level
     """
-    weight = surface.plated_area
-    faces = on_faces(surface, fine, after)
-    change = float(weight @ np.abs(faces - on_faces(surface, coarse, before))) / abs(float(weight @ faces))
-    ratio = (len(coarse.part.pieces) / len(fine.part.pieces)) ** (0.5 * ORDER)
+    some = fine.role[fine.bodies[0]] == Role.PART
+    pieces, known = fine.part.pieces[some], coarse.part.pieces
+    middle, density, weight = pieces.mean(axis=1), a_side(fine, after)[some], area(pieces)
+    at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
+    ends = coarse.part.cover.ends.of_values(a_side(coarse, before))
+    read = dot(ends[at], within(barycentric(middle, known[at])))
+    change = float(weight @ np.abs(density - read)) / abs(float(weight @ density))
+    ratio = (len(known) / len(fine.part.pieces)) ** (0.5 * ORDER)
     return change * ratio / (1.0 - ratio)

@@ -113,7 +113,7 @@ def solved(
     fine = yield from between(0.4, 0.65, _cell(panels, job))
     start = carried(fine, panels, coarse, first)
     fine, state = yield from between(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
-    off = error(surface, coarse, panels, first.j, state.j)
+    off = error(coarse, panels, first.j, state.j)
     return Solved(panels, fine, state, off, warnings)
 
 
