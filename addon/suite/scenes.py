@@ -24,15 +24,16 @@ TINY = 10 * MM  # a tank smaller than this was not drawn in the unit that the jo
 @contextmanager
 def known() -> Iterator[None]:
     """Within it Blender knows the roles and the settings of a file, also where the extension is not enabled."""
-    owners = ((bpy.types.Object, roles), (bpy.types.Scene, settings))
-    lent = [module for owner, module in owners if not hasattr(owner, "platewright")]
-    for module in lent:
-        module.register()
+    if hasattr(bpy.types.Scene, "platewright"):
+        yield
+        return
+    roles.register()
+    settings.register(typed=False)
     try:
         yield
     finally:
-        for module in reversed(lent):
-            module.unregister()
+        settings.unregister()
+        roles.unregister()
 
 
 def furnished(

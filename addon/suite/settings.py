@@ -180,7 +180,7 @@ def _search(kind: str) -> Any:
     return search
 
 
-def _property(section: str, name: str, spec: schema.Spec, value: Any) -> Any:
+def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: bool) -> Any:
     """One of Blender's properties for one field; `value` is its default in trade units."""
     unit = unit_text(spec.unit)
     common: dict[str, Any] = {
@@ -196,7 +196,7 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any) -> Any:
         return bpy.props.BoolProperty(**common)
     if isinstance(value, str):
         kind = CHOOSE.get(f"{section}.{name}")
-        if kind:
+        if kind and typed:
             common["search"] = _search(kind)
             if section in ("bath", "coat"):
                 common["update"] = _from_table(section)
@@ -227,21 +227,24 @@ def _decimals(value: float) -> int:
     return 2 if not value else max(0, min(6, 2 - math.floor(math.log10(value))))
 
 
-def _group(name: str, section: Any) -> type:
+def _group(name: str, section: Any, typed: bool) -> type:
     """A PropertyGroup with a property for each field of a section that the panels set."""
     values = _trade(section)
     found = {}
     for field, spec in schema.specs(type(section)).items():
         if field not in ELSEWHERE.get(name, ()):
             prop = RENAMED.get(field, field)
-            found[prop] = _property(name, field, spec, values[prop])
+            found[prop] = _property(name, field, spec, values[prop], typed)
     return type(f"PLATEWRIGHT_PG_{name}", (bpy.types.PropertyGroup,), {"__annotations__": found})
 
 
-def register() -> None:
+def register(*, typed: bool = True) -> None:
+    """typed : whether somebody types into them: only then they propose and follow names (Blender 4.2 as a module does not
+    survive its end where such callbacks have been registered)
+    """
     sections = {name: getattr(DEFAULT, name) for name in SECTIONS}
     sections |= {name: getattr(DEFAULT.bath, name) for name in jobs.LAWS}
-    groups = {name: _group(name, section) for name, section in sections.items()}
+    groups = {name: _group(name, section, typed) for name, section in sections.items()}
     found: dict[str, Any] = {name: bpy.props.PointerProperty(type=group) for name, group in groups.items()}
     found["objects"] = bpy.props.CollectionProperty(type=PartObject)
     found["shown"] = bpy.props.StringProperty()  # the map in the viewport, and what its ramp's ends stand for
