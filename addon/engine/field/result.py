@@ -63,7 +63,8 @@ class Field:
 
     density : (m,) A/m2, thickness : (m,) m, of the first copy's triangles; zero where not plated
     flag : (m,) Flag
-    density_spread, thickness_spread : by area, of the panels, so that they do not hang on the triangulation
+    density_spread, thickness_spread : by area, of the panels, so that they do not hang on the triangulation; min and max
+        are means over patches of a 2000th of the plated area
     bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
     voltage : V of the supply = ohmic + polarisation + coat, means by current; coat : None where it was left out
     resistance : ohm, ohmic over current
