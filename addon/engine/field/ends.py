@@ -12,6 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..blas import one_thread
 from .pieces import Array, Ints, area, meeting, normals
 
 STEEP = 0.9  # a corner differs from its piece by no more than this share of the piece's value
@@ -53,10 +54,9 @@ class Ends:
             fit[:, i, k] = fit[:, k, i] = np.bincount(home, weight * apart[:, i] * apart[:, k], n)
         flat = facing[:, :, None] * facing[:, None, :]  # the gradient lies in the piece's plane
         whole = np.maximum(np.einsum("ijj->i", fit), 1.0)[:, None, None]
-        return cls(
-            middle, pieces - middle[:, None], area(pieces), here, there,
-            np.linalg.inv(fit + whole * (flat + FIRM * np.eye(3))), weight,
-        )  # fmt: skip
+        with one_thread():  # two threads wait for each other at every matrix
+            inverse = np.linalg.inv(fit + whole * (flat + FIRM * np.eye(3)))
+        return cls(middle, pieces - middle[:, None], area(pieces), here, there, inverse, weight)
 
     def slopes(self, values: Array) -> Array:
         """(n, 3) gradients on the pieces, of values (n,) of the pieces, a metre."""
