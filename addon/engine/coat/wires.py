@@ -150,13 +150,13 @@ def told(
     pad = pads[k]
     piece = int(contacts.coat.piece_of_face[pad.face])
     normal = surface.normal[pad.face]
-    clear = APART * surface.size
+    clear, away = APART * surface.size, np.array([*(other.centre for other in pads), *taken])
     second = next(
         (
             one
             for one in contacts.ranked
             if one.piece == piece
-            and all(np.linalg.norm(one.point - spot) > clear for spot in (*(other.centre for other in pads), *taken))
+            and (np.linalg.norm(away - one.point, axis=1) > clear).all()
         ),
         None,
     )
