@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from .basins import find_basins, unit
 from .hang.attitude import basis
 from .pockets import Filling, fill
-from .relief import along
+from .relief import along, relief_of
 from .surface import Surface
 
 Array = NDArray[np.float64]
@@ -38,7 +38,7 @@ class Bodies:
 
 def gas_bodies(surface: Surface, up: ArrayLike) -> Bodies:
     """What gas fills with this way up. up : (3,) in the part's axes, need not be unit."""
-    return bodies_of(fill(surface.relief, find_basins(surface.relief, unit(up))))
+    return bodies_of(fill(relief_of(surface), find_basins(relief_of(surface), unit(up))))
 
 
 def liquid_bodies(surface: Surface, up: ArrayLike) -> Bodies:

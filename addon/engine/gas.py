@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .basins import find_basins, unit
 from .pockets import Filling, Pocket, fill, list_pockets
-from .relief import Relief, along
+from .relief import Relief, along, relief_of
 from .steps import Step, Steps
 from .surface import Surface
 
@@ -118,7 +118,7 @@ def trapped(
     level_angle : rad from level, the steepest underside that still counts
     """
     yield Step(0.0, "closing the surface")
-    relief = surface.relief
+    relief = relief_of(surface)
     yield Step(0.5, "looking for gas pockets")
     direction = unit(up)
     filling = fill(relief, find_basins(relief, direction))
@@ -146,7 +146,7 @@ def trapped(
 def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Steps[Drainage]:
     """Liquid that stays in the part when it is lifted out with `up` up. Arguments as for `trapped`."""
     yield Step(0.0, "closing the surface")
-    relief = surface.relief
+    relief = relief_of(surface)
     yield Step(0.5, "looking for liquid that stays")
     direction = unit(up)
     filling = fill(relief, find_basins(relief, -direction))

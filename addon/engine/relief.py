@@ -8,18 +8,17 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import cached_property
-from typing import TYPE_CHECKING, Any
+from typing import Any
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
 
 from .fans import separate
 from .labels import connected
+from .surface import Surface
 from .topology import Topology
 from .triangles import measure
-
-if TYPE_CHECKING:
-    from .surface import Surface
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,6 +54,16 @@ class Relief:
         A file in single precision keeps coordinates to 6e-8 of the size.
         """
         return 1e-6 * self.size
+
+
+_READY: WeakKeyDictionary[Surface, Relief] = WeakKeyDictionary()
+
+
+def relief_of(surface: Surface) -> Relief:
+    """The wetted surface of a part, closed; made once, and kept as long as the surface is."""
+    if surface not in _READY:
+        _READY[surface] = prepare(surface)
+    return _READY[surface]
 
 
 def prepare(surface: Surface) -> Relief:

@@ -8,7 +8,6 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from .relief import Relief, prepare
 from .topology import Topology
 from .triangles import Measures, measure
 
@@ -75,11 +74,6 @@ class Surface:
     def know(self, topology: Topology, measures: Measures) -> None:
         """Keep what the inspection of the mesh has worked out already, in place of working it out again."""
         vars(self).update(topology=topology, _measures=measures)
-
-    @cached_property
-    def relief(self) -> Relief:
-        """The wetted surface, closed, as gas and liquid stand against it."""
-        return prepare(self)
 
     @cached_property
     def centroid(self) -> NDArray[np.float64]:

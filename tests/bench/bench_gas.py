@@ -20,6 +20,7 @@ from addon.engine.steps import finish
 from addon.engine.surface import Surface
 
 from grids import blocks, filled, trapped
+from addon.engine.relief import relief_of
 from models import Model, box, cup, joined, moved, part, split
 
 UP = np.array([0.0, 0.0, 1.0])
@@ -120,7 +121,7 @@ def turning() -> None:
     """Gas, held liquid, their lists and bodies while a part is turned by hand, beside reading the part anew each time."""
     model, angles = rough_cup(100_000), iter(np.linspace(0.0, 6.0, 40))
     surface = surface_of(model)
-    _ = surface.relief
+    _ = relief_of(surface)
 
     def look(surface: Surface, bodies: bool = False) -> int:
         angle = next(angles)

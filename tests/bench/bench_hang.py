@@ -19,6 +19,7 @@ from addon.engine.steps import finish
 
 from grids import filled, trapped
 from models import moved, rotation
+from addon.engine.relief import relief_of
 from tracers import EmbreeTracer
 
 CELL = 0.5  # of the cup's millimetres: some 50 cells across
@@ -28,7 +29,7 @@ PEER = 3
 def main() -> None:
     points, triangles = rough_cup(100_000)
     surface = surface_of((points * 1e-3, triangles))
-    relief = surface.relief
+    relief = relief_of(surface)
     for count in (500, 1000):
         seconds, scores = timed(lambda count=count: finish(sweep(surface, relief, attitude.sphere(count))), 1)
         print(

@@ -19,6 +19,7 @@ from addon.engine.pockets import fill
 from addon.engine.steps import finish
 
 import models
+from addon.engine.relief import relief_of
 from grids import blocks
 
 MM, BATH = 1e-3, 1172.0
@@ -108,7 +109,7 @@ def test_gas_under_a_tilted_bell_lifts_through_its_centroid(tilt):
     h / 2 + r^2 tan^2 a / 8h from the floor (closed form of the cylindrical ungula)."""
     r, d, t = 10 * MM, 20 * MM, np.tan(np.radians(tilt))
     bell = surface_of(models.moved(models.cup(r, d, 2 * MM, around=256, rows=3), turn=DOWN))
-    gas = gas_load(bell.relief, np.array([np.sin(np.radians(tilt)), 0, np.cos(np.radians(tilt))]))
+    gas = gas_load(relief_of(bell), np.array([np.sin(np.radians(tilt)), 0, np.cos(np.radians(tilt))]))
     h = d - r * t
     assert gas.displaced == pytest.approx(np.pi * r * r * h, rel=2e-4)
     np.testing.assert_allclose(gas.buoyancy, [r * r * t / (4 * h), 0, -h / 2 - r * r * t * t / (8 * h)], atol=2e-6)
@@ -118,7 +119,7 @@ def test_pockets_of_gas_lift_by_the_bath_they_displace(trace):
     """Archimedes: a bell's net load falls by bath density times pocket volume, and here it floats up."""
     bell = surface_of(models.moved(models.cup(10 * MM, 20 * MM, 2 * MM), turn=DOWN))
     found = hung(bell, trace, contacts=[[0.0, 0.0, 2 * MM]])
-    held = float(fill(bell.relief, find_basins(bell.relief, UP)).volume.sum())
+    held = float(fill(relief_of(bell), find_basins(relief_of(bell), UP)).volume.sum())
     assert found.full.net == pytest.approx(found.start.net - BATH * held, rel=1e-9)
     assert found.full.floats
     assert found.swing is None
@@ -241,8 +242,8 @@ def test_the_lean_sweep_tells_what_the_triangles_add_up_to():
     """Two sums of the same areas: whole, and triangle by triangle."""
     cup = surface_of(models.cup(10 * MM, 20 * MM, 2 * MM, rows=3))
     ups = attitude.sphere(12)
-    scores = finish(sweep(cup, cup.relief, ups))
-    each = [float(cup.plated_area @ spoilt(cup, cup.relief, up)) for up in ups]
+    scores = finish(sweep(cup, relief_of(cup), ups))
+    each = [float(cup.plated_area @ spoilt(cup, relief_of(cup), up)) for up in ups]
     np.testing.assert_allclose(scores.dry + scores.underside, each, atol=1e-9 * cup.plated_area.sum())
 
 

@@ -14,6 +14,7 @@ from addon.engine.job import Hang, Tank
 from addon.engine.part import Part
 from addon.engine.steps import finish
 
+from addon.engine.relief import relief_of
 import models
 
 MM = 1e-3
@@ -61,7 +62,7 @@ def test_the_one_patch_without_gas_is_found_from_any_starting_rotation(trace, se
     assert best.trapped == pytest.approx(0.0, abs=1e-10)
     assert np.degrees(np.arccos(best.up @ turn @ [0, 0, 1])) < 19.5
     surface = surface_of(three_cups(turn))
-    around = finish(sweep(surface, surface.relief, attitude.sphere(400)))
+    around = finish(sweep(surface, relief_of(surface), attitude.sphere(400)))
     away = around.up @ turn @ [0, 0, 1] < np.cos(np.radians(21))
     assert around.trapped[away].min() > 1e-9
 
@@ -71,8 +72,8 @@ def test_the_scores_turn_with_the_part():
     turn = models.rotation(5)
     ups = attitude.sphere(20)
     here, there = surface_of(cup()), surface_of(cup(turn))
-    a = finish(sweep(here, here.relief, ups))
-    b = finish(sweep(there, there.relief, ups @ turn.T))
+    a = finish(sweep(here, relief_of(here), ups))
+    b = finish(sweep(there, relief_of(there), ups @ turn.T))
     np.testing.assert_allclose(b.trapped, a.trapped, atol=1e-5 * a.trapped.max())
     np.testing.assert_allclose(b.held, a.held, atol=1e-5 * a.held.max())
 
@@ -81,7 +82,7 @@ def test_held_liquid_is_gas_upside_down():
     """Liquid with one way up stays where gas would with the other (mirror of the same construction)."""
     surface = surface_of(cup())
     ups = attitude.sphere(40)
-    scores = finish(sweep(surface, surface.relief, ups))
+    scores = finish(sweep(surface, relief_of(surface), ups))
     np.testing.assert_allclose(scores.held[:20], scores.trapped[20:])
 
 
@@ -96,14 +97,14 @@ def test_a_pair_frees_what_no_single_way_up_can(trace):
     two opposite ones one always holds some; two ways up in turn leave no face dry twice (construction; swept to be sure)."""
     two = models.joined(bottle(), models.moved(bottle(), (0, 0, -6 * MM), np.diag([1.0, -1.0, -1.0])))
     surface = surface_of(two)
-    every = finish(sweep(surface, surface.relief, attitude.sphere(600)))
+    every = finish(sweep(surface, relief_of(surface), attitude.sphere(600)))
     assert every.dry.min() > 1e-2 * surface.plated_area.sum()
     found = hung(two, trace).pair
     assert found is not None
-    gas = [gas_load(surface.relief, one.up).displaced for one in (found.first, found.second)]
+    gas = [gas_load(relief_of(surface), one.up).displaced for one in (found.first, found.second)]
     assert min(gas) > 0
     assert found.missed < 1e-3 * surface.plated_area.sum()
-    shares = [spoilt(surface, surface.relief, one.up) for one in (found.first, found.second)]
+    shares = [spoilt(surface, relief_of(surface), one.up) for one in (found.first, found.second)]
     assert (surface.plated_area @ (shares[0] * shares[1])) == pytest.approx(found.missed)
 
 

@@ -18,6 +18,7 @@ from addon.engine.job import Hang, Tank, read_job
 from addon.engine.steps import finish
 from addon.engine.tank import arrange
 
+from addon.engine.relief import relief_of
 import models
 
 MM = 1e-3
@@ -67,10 +68,10 @@ def test_the_sweep_weighs_the_triangles_one_by_one():
     cup = surface_of(models.cup(10 * MM, 20 * MM, 2 * MM, rows=3))
     counts = np.random.default_rng(3).uniform(1, 3, len(cup.triangles))
     ups = attitude.sphere(12)
-    scores = finish(sweep(cup, cup.relief, ups, counts))
-    each = [float((counts * cup.plated_area) @ spoilt(cup, cup.relief, up)) for up in ups]
+    scores = finish(sweep(cup, relief_of(cup), ups, counts))
+    each = [float((counts * cup.plated_area) @ spoilt(cup, relief_of(cup), up)) for up in ups]
     np.testing.assert_allclose(scores.dry_worth + scores.underside_worth, each, atol=1e-9 * cup.plated_area.sum())
-    plain = finish(sweep(cup, cup.relief, ups))
+    plain = finish(sweep(cup, relief_of(cup), ups))
     np.testing.assert_allclose(scores.dry, plain.dry)
     np.testing.assert_allclose(plain.dry_worth, plain.dry)
 
@@ -86,7 +87,7 @@ def test_of_two_like_pits_the_one_that_is_thin_or_shows_is_freed(trace, side):
     density = np.where(pit, 20.0, 200.0)
     for surface, field in ((plain, density), (surface_of(model, show=pit), None)):
         counts = worth(surface, field, 1.0, 1.0)
-        scores = finish(sweep(surface, surface.relief, ups, counts))
+        scores = finish(sweep(surface, relief_of(surface), ups, counts))
         spoils = scores.dry_worth + scores.underside_worth
         assert np.argmin(spoils) == (0 if side > 0 else 1)  # the pit's mouth looks up
         np.testing.assert_allclose(scores.dry, scores.dry[0])

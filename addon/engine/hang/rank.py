@@ -8,6 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..relief import relief_of
 from ..sections import Hang, Tank
 from ..surface import Surface
 from ..tracer import Tracer
@@ -141,7 +142,7 @@ class Ranking:
         best = int(np.argmin(self.total))
         if self.tried.dry[best] + self.tried.underside[best] < FEW * self.plated:
             return None
-        i, j, missed = search.pair(self.surface, self.surface.relief, self.tried, self.total, self.counts)
+        i, j, missed = search.pair(self.surface, relief_of(self.surface), self.tried, self.total, self.counts)
         return Pair(self._suggestion(i), self._suggestion(j), missed)
 
     def _suggestion(self, k: int) -> Suggestion:
@@ -154,7 +155,7 @@ class Ranking:
         contact = kept.points[0] if kept is not None and kept.wires == 1 and not kept.tether else None
         full, swing = self._filled(up, contact)
         facing = None if shown is None else shown[1]
-        spoils = spoilt(self.surface, self.surface.relief, up) * self.surface.plated_area
+        spoils = spoilt(self.surface, relief_of(self.surface), up) * self.surface.plated_area
         marred = float(spoils @ self.surface.show)
         starved = None if self.thin is None else float(spoils @ self.thin)
         return Suggestion(
@@ -287,7 +288,7 @@ def filled(
     contact: NDArray[np.float64] | None,
 ) -> tuple[Balance, float | None]:
     """The net load with the gas that `up` traps, and the turn (radians) that it makes on one wire; None if it floats."""
-    empty, full = balance([load], bath_density), balance([load, gas_load(surface.relief, up)], bath_density)
+    empty, full = balance([load], bath_density), balance([load, gas_load(relief_of(surface), up)], bath_density)
     if contact is None:
         return full, None
     cosine = float(settled_up(contact, empty) @ settled_up(contact, full))

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import Fault
 from ..job import Hang, Tank
+from ..relief import relief_of
 from ..steps import Step, Steps, between
 from ..surface import Surface
 from ..tracer import Tracer
@@ -111,7 +112,7 @@ def run(
     tried = yield from between(
         0.1, 0.9,
         search.search(
-            surface, surface.relief, directions=directions, displaced=displaced, weights=weights,
+            surface, relief_of(surface), directions=directions, displaced=displaced, weights=weights,
             counts=worth(surface, density, weights.visible, weights.thin),
         ),
     )  # fmt: skip
