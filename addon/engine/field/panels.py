@@ -23,7 +23,7 @@ PART_SHARE = 0.75  # of the panels, the walls' aside
 FINER = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
 SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 SENTENCE = "Cutting the surfaces into panels"
-LAYING, FACE = 30_000_000, 250  # bytes that laying panels takes, and more for each face of the part
+LAYING, FACE = 35_000_000, 150  # bytes that laying panels takes, and more for each face of the part
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 NEAR = (
     0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
