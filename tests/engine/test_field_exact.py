@@ -110,13 +110,13 @@ def test_the_highest_density_does_not_hang_on_the_smallest_panel():
     """At an edge where density rises as r^(-1/3) that of the highest panel grows as the third root of their number along
     it; the highest mean over a patch of a 2000th of the whole stays within 5 %, and so does the lowest of one that falls."""
     found = []
-    for cells in (64, 160):
+    for cells in (100, 200):
         flat, faces = models.plate((0.1, 0.1), (cells, cells))
         pieces = flat[faces]
         r = pieces.mean(axis=1)[:, 0]
         found.append((*extremes(pieces, r ** (-1 / 3), 1.0), *extremes(pieces, r ** (1 / 3), 1.0), (r ** (-1 / 3)).max()))
     few, many = found
-    assert many[4] > 1.3 * few[4]
+    assert many[4] > 1.25 * few[4]
     assert few[1] == pytest.approx(many[1], rel=0.05)
     assert few[2] == pytest.approx(many[2], rel=0.05)
 

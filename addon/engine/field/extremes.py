@@ -11,7 +11,7 @@ import numpy as np
 from .pieces import Array, Ints, area, normals
 
 PATCH = 5e-4  # of the plated area
-FEWEST = 2.0  # even panels a patch: neighbours make up for each other's errors
+FEWEST = 8.0  # pieces of even size a patch: they make up for each other's errors
 TRIED = 300  # panels at either end that a patch is laid round
 ALIKE = 0.5  # cosine between normals: a patch does not reach round a sharp edge
 PAIRS = 2_000_000  # at a time

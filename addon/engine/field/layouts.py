@@ -24,6 +24,7 @@ from ..tank import Arrangement, Body, Role, arrange, plate, turned_by_half
 from ..units import A_PER_DM2, MM
 from .answer import showing
 from .clearance import check
+from .ends import quarters
 from .extremes import extremes
 from .panels import Panels, PartPieces, cell, lay
 from .pieces import Array
@@ -179,8 +180,8 @@ class _Table:
         density = np.mean([found.density for found in halves], axis=0)
         each = density @ area
         mean = float(each.mean()) / float(area.sum())
-        pieces = ready.panels.part.pieces[shown]
-        thinnest = min(extremes(pieces, one[shown], float(area[plated].sum()))[0] for one in density)
+        pieces, ends, whole = ready.panels.part.pieces[shown], ready.panels.part.cover.ends, float(area[plated].sum())
+        thinnest = min(extremes(*quarters(pieces, ends.of_values(one)[shown]), whole)[0] for one in density)
         throw = max(thinnest, 0.0) / mean
         spread = Spread.of(density[:, plated].ravel(), np.tile(area[plated], len(density)))
         bath, wanted = self.job.bath, factor * self.job.target.density
