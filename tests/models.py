@@ -11,7 +11,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from addon.engine.part import Part
+from addon.engine.shape.part import Part
 
 Model: TypeAlias = tuple[NDArray[np.float64], NDArray[np.int32]]
 

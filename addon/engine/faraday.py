@@ -13,8 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from .errors import Fault
-from .schema import nearest
+from .errors import Fault, nearest
 
 FARADAY = 96485.33212  # C/mol, exact since the SI of 2019: e N_A = 1.602176634e-19 x 6.02214076e23
 

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .rays import ParallelRays
+from .shape.rays import ParallelRays
+from .shape.surface import Surface
 from .steps import Step, Steps
-from .surface import Surface
 
 HIDDEN = 0.2  # what the middle of the bottom of a hole sees that is as deep as it is wide
 SETS = 2  # independent sets of directions: their difference tells the error

@@ -8,8 +8,9 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .errors import Fault
-from .sections import Coat, Print, Target
-from .surface import Surface
+from .settings.bath import Target
+from .settings.part import Coat, Print
+from .shape.surface import Surface
 from .units import MM, UM
 
 LEVEL = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer

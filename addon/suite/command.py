@@ -17,20 +17,21 @@ from typing import Any, NoReturn, TypeVar
 
 import bpy
 
-from ..engine import job as jobs
-from ..engine import plan, plan_even, report
 from ..engine import study as studies
+from ..engine.analyses import Study
 from ..engine.coat.wires import placed
 from ..engine.errors import Fault
 from ..engine.field import solve as field
-from ..engine.job import Job
-from ..engine.part import Part
+from ..engine.paper import plan, plan_even, report
+from ..engine.settings import job as jobs
+from ..engine.settings.job import Job
+from ..engine.shape.part import Part
 from ..engine.steps import Steps, between
-from ..engine.study import Study
 from ..engine.units import DM2, LENGTH, MM
-from . import load, outputs, scenes, stl, versions
+from . import outputs, versions
 from .quiet import quiet
-from .tracers import HostTracer
+from .scene import load, scenes, stl
+from .scene.tracers import HostTracer
 
 T = TypeVar("T")
 
@@ -191,7 +192,7 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
     if "arrays" in made:
         outputs.write_arrays(made["arrays"], report.arrays(study))
     if "blend" in made:
-        from . import paint
+        from .draw import paint
 
         o = outputs.scene_of(study)
         paint.paint(study, o)
@@ -200,13 +201,13 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         found = study.results.get("field")
         stl.write(made["inset"], outputs.inset(study, found and found.thickness) / LENGTH.get(job.part.unit, MM))
     if "picture" in made:
-        from . import sheet
+        from .draw import sheet
 
         load.empty_scene()
         with quiet():
             sheet.picture(study, made["picture"])
     if "cut" in made:
-        from . import sheet_cut
+        from .draw import sheet_cut
 
         load.empty_scene()
         with quiet():

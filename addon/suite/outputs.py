@@ -15,11 +15,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..engine import prepare
+from ..engine.analyses import Study
 from ..engine.errors import Fault
-from ..engine.study import Study
 from ..engine.units import MM
-from . import load, meshes
 from .quiet import quiet
+from .scene import load, meshes
 
 ENDINGS = {
     "report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png", "cut": ".png",

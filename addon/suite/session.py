@@ -16,11 +16,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..engine import study as studies
+from ..engine.analyses import Study
 from ..engine.errors import Fault
-from ..engine.job import Job
-from ..engine.study import Study
-from . import roles, settings, shape, stage, versions
-from .capture import Capture, metres_per_unit, of_objects
+from ..engine.settings.job import Job
+from . import settings, versions
+from .scene import roles, shape, stage
+from .scene.capture import Capture, metres_per_unit, of_objects
 
 QUICK_PANELS = 2000
 MOST = 8  # parts whose studies are kept; the oldest goes first

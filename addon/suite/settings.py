@@ -14,12 +14,13 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..engine import conductivity, schema, tables
-from ..engine import job as jobs
+from ..engine.chemistry import conductivity
 from ..engine.errors import Fault
-from ..engine.sections import Measured
-from . import roles
-from .figures import unit_text
+from ..engine.settings import job as jobs
+from ..engine.settings import schema, tables
+from ..engine.settings.bath import Measured
+from .draw.figures import unit_text
+from .scene import roles
 
 SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "cut", "effort", "place", "rack")
 # What the scene itself answers: the object is the part, and its unit is the scene's.

@@ -20,7 +20,7 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[k]) for k in (1, 2)]
 
 from addon.engine.field.layers import LayerOperators
-from addon.engine.krylov import gmres
+from addon.engine.numeric.krylov import gmres
 from addon.engine.steps import finish
 
 from models import box

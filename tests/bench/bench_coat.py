@@ -25,13 +25,15 @@ from scipy.sparse.linalg import spsolve
 
 sys.path[:0] = [str(Path(__file__).parents[k]) for k in (1, 2)]
 
-from addon.engine import contact, mesh, multigrid
+from addon.engine.coat import contact
+from addon.engine.shape import mesh
+from addon.engine.numeric import multigrid
 from addon.engine.coat import laplacian, sheet, study
 from addon.engine.coat.drop import TOLERANCE
-from addon.engine.job import read_job
-from addon.engine.sparse import Graph
+from addon.engine.settings.job import read_job
+from addon.engine.numeric.sparse import Graph
 from addon.engine.steps import finish
-from addon.engine.topology import Topology
+from addon.engine.shape.topology import Topology
 
 from models import Model, moved, part, plate, torus
 

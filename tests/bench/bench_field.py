@@ -25,12 +25,12 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[k] / more) for k, more in ((1, ""), (2, ""), (2, "docs/demo"))]
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.field.solve import run
-from addon.engine.job import read_job
-from addon.engine.part import Part
+from addon.engine.settings.job import read_job
+from addon.engine.shape.part import Part
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 from models import box, moved
 

@@ -13,10 +13,10 @@ from clock import timed
 from tracers import EmbreeTracer
 
 from addon.engine import study
-from addon.engine.job import read_job
-from addon.engine.part import Part
+from addon.engine.settings.job import read_job
+from addon.engine.shape.part import Part
 from addon.engine.steps import finish
-from addon.engine.study import Study
+from addon.engine.analyses import (Study)
 
 from models import Model, torus
 

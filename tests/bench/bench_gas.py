@@ -11,16 +11,17 @@ import tracemalloc
 import numpy as np
 from clock import timed
 
-from addon.engine import gas, mesh
-from addon.engine.basins import find_basins
-from addon.engine.bodies import gas_bodies, liquid_bodies
-from addon.engine.pockets import fill
-from addon.engine.relief import Relief, prepare
+from addon.engine.standing import gas
+from addon.engine.shape import mesh
+from addon.engine.standing.basins import find_basins
+from addon.engine.standing.bodies import gas_bodies, liquid_bodies
+from addon.engine.standing.pockets import fill
+from addon.engine.standing.relief import Relief, prepare
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 from grids import blocks, filled, trapped
-from addon.engine.relief import relief_of
+from addon.engine.standing.relief import relief_of
 from models import Model, box, cup, joined, moved, part, split
 
 UP = np.array([0.0, 0.0, 1.0])

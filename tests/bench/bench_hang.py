@@ -12,14 +12,15 @@ import numpy as np
 from bench_gas import rough_cup, surface_of
 from clock import timed
 
-from addon.engine.hang import attitude, suggest
+from addon.engine.shape import attitude
+from addon.engine.hang import suggest
 from addon.engine.hang.score import sweep
-from addon.engine.job import Tank
+from addon.engine.settings.job import Tank
 from addon.engine.steps import finish
 
 from grids import filled, trapped
 from models import moved, rotation
-from addon.engine.relief import relief_of
+from addon.engine.standing.relief import relief_of
 from tracers import EmbreeTracer
 
 CELL = 0.5  # of the cup's millimetres: some 50 cells across

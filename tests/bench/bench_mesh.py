@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import trimesh
 
-from addon.engine import mesh
-from addon.engine.part import Part
+from addon.engine.shape import mesh
+from addon.engine.shape.part import Part
 from addon.engine.steps import finish
-from addon.engine.triangles import measure
+from addon.engine.shape.triangles import measure
 
 from models import Model, part, torus
 from scans import bunny

@@ -13,10 +13,10 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.openness import BUDGET, Openness, survey
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 from models import Model, lathe, moved, part
 from scans import bunny

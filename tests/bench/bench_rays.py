@@ -10,9 +10,9 @@ from collections.abc import Callable
 
 import numpy as np
 
-from addon.engine.mesh import inspect
+from addon.engine.shape.mesh import inspect
 from addon.engine.steps import finish
-from addon.suite.tracers import HostTracer
+from addon.suite.scene.tracers import HostTracer
 
 import models
 from tracers import EmbreeTracer

@@ -6,14 +6,15 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.engine import clip, mesh
-from addon.engine.basins import find_basins
-from addon.engine.fans import separate
-from addon.engine.overhead import ceilings_over
-from addon.engine.relief import Relief, prepare
-from addon.engine.spill import spill_passes
+from addon.engine.standing import clip
+from addon.engine.shape import mesh
+from addon.engine.standing.basins import find_basins
+from addon.engine.shape.fans import separate
+from addon.engine.standing.overhead import ceilings_over
+from addon.engine.standing.relief import Relief, prepare
+from addon.engine.standing.spill import spill_passes
 from addon.engine.steps import finish
-from addon.engine.topology import Topology
+from addon.engine.shape.topology import Topology
 
 from grids import blocks
 from models import Model, box, cup, joined, moved, part, rotation, sphere, torus

@@ -6,9 +6,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from addon.engine import bath, tables
+from addon.engine.chemistry import bath
+from addon.engine.settings import tables
 from addon.engine.errors import Fault
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.units import AMPERE_HOUR, DM2, GRAM, LITRE, MG, ML, UM
 
 SALT = "copper sulfate pentahydrate"

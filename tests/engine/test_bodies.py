@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import bodies, gas, mesh
+from addon.engine.standing import bodies, gas
+from addon.engine.shape import mesh
 from addon.engine.steps import finish
 
 import models

@@ -9,14 +9,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.coat import laplacian, refine, sheet, wires
 from addon.engine.coat.refine import Mesh
 from addon.engine.errors import Fault
-from addon.engine.sections import Wire
+from addon.engine.settings.part import (Wire)
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
-from addon.engine.topology import Topology
+from addon.engine.shape.surface import Surface
+from addon.engine.shape.topology import Topology
 
 
 def surface(*parts: models.Model, **marks: object) -> Surface:

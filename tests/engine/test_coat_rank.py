@@ -8,7 +8,7 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.coat import proxy, rank, sheet
 from addon.engine.steps import finish
 

@@ -9,15 +9,17 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine import contact, faraday, mesh
+from addon.engine.coat import contact
+from addon.engine import faraday
+from addon.engine.shape import mesh
 from addon.engine.coat import drop, heat, proxy, ramp, sheet, study, wires
 from addon.engine.errors import Fault
-from addon.engine.job import Job, read_job
-from addon.engine.sections import Wire
+from addon.engine.settings.job import Job, read_job
+from addon.engine.settings.part import (Wire)
 from addon.engine.coat.spread import Spread
-from addon.engine.sparse import Graph
+from addon.engine.numeric.sparse import Graph
 from addon.engine.steps import Step, finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 COPPER = faraday.metal("copper")
 RATE = faraday.thickness(COPPER, 1.0, 1.0)  # m3/C

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import conductivity
+from addon.engine.chemistry import conductivity
 from addon.engine.errors import Fault
 
 AREA, GAP, KAPPA = 25e-4, 0.03, 24.0

@@ -6,12 +6,14 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine import contact, mesh, openness
+from addon.engine.coat import contact
+from addon.engine.shape import mesh
+from addon.engine import openness
 from addon.engine.coat import drop, sheet, study, wires
-from addon.engine.job import read_job
-from addon.engine.sections import Wire
+from addon.engine.settings.job import read_job
+from addon.engine.settings.part import (Wire)
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 
 def surface(*parts: models.Model, **marks: object) -> Surface:

@@ -7,10 +7,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from addon.engine import deposit
+from addon.engine.chemistry import deposit
 from addon.engine.errors import Fault
-from addon.engine.job import read_job
-from addon.engine.surface import Surface
+from addon.engine.settings.job import read_job
+from addon.engine.shape.surface import Surface
 from addon.engine.units import A_PER_DM2, AMPERE_HOUR, GRAM, HOUR, MM, UM
 
 import models

@@ -8,13 +8,13 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.errors import Fault
 from addon.engine.field.result import Field
 from addon.engine.field.solve import run
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 EDGE = 0.02
 

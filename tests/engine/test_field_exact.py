@@ -10,16 +10,16 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.field.extremes import extremes
 from addon.engine.field.pieces import area
 from addon.engine.field.result import Field
 from addon.engine.field.skin import skin
 from addon.engine.field.solve import run
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
-from addon.engine.tank import Role
+from addon.engine.shape.surface import Surface
+from addon.engine.tank.body import (Role)
 
 EDGE = 0.02
 LONG, THICK, FAR = 0.012, 0.006, 0.06  # half axes of a spheroid and the long one of the confocal spheroid round it
@@ -92,11 +92,11 @@ def test_the_estimate_tells_the_error(shape):
 
 
 def test_the_demo_part_s_triangles_do_not_matter():
-    """Cut into 8,000 triangles or 16,000: voltage within 0.3 %, densities within 2 %."""
-    one, other = (solved(finial(some), 1000) for some in (8000, 16000))
+    """Cut into 8,000 triangles or 16,000, at a preview's panels: voltage within 0.3 %, densities within 2 %, extremes 5 %."""
+    one, other = (solved(finial(some), 3000) for some in (8000, 16000))
     assert one.voltage == pytest.approx(other.voltage, rel=0.003)
-    for name in ("median", "p95", "max"):
-        assert getattr(one.density_spread, name) == pytest.approx(getattr(other.density_spread, name), rel=0.02)
+    for name, off in (("min", 0.05), ("p5", 0.02), ("median", 0.02), ("p95", 0.02), ("max", 0.05)):
+        assert getattr(one.density_spread, name) == pytest.approx(getattr(other.density_spread, name), rel=off)
 
 
 def test_slivers_cost_no_more_panels():

@@ -11,9 +11,9 @@ ALONE = """
 import resource, sys
 from pathlib import Path
 import models
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.field import solve
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
 
 def peak():  # a child starts with its parent's in what getrusage says, so ask Linux for its own

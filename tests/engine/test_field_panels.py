@@ -8,14 +8,14 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.field.coarsen import coarsen
 from addon.engine.field.cover import cover
 from addon.engine.field.pieces import area, cut, distance, split
 from addon.engine.field.skin import skin
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
-from addon.engine.topology import Topology
+from addon.engine.shape.surface import Surface
+from addon.engine.shape.topology import Topology
 
 
 def surface(*some: models.Model, **marks: object) -> Surface:

@@ -7,10 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine import gas, mesh
-from addon.engine.gas import Drainage, Gas
+from addon.engine.standing import gas
+from addon.engine.shape import mesh
+from addon.engine.standing.gas import Drainage, Gas
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 from grids import blocks, without_voids
 from models import Model, box, cup, cylinder, inside_out, joined, lathe, moved, part, rotation, sphere, split, torus

@@ -5,21 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import mesh, report
+from addon.engine.shape import mesh
+from addon.engine.paper import report
 from addon.engine import study as studies
-from addon.engine.basins import find_basins
-from addon.engine.hang import attitude, hold, search, suggest
+from addon.engine.standing.basins import find_basins
+from addon.engine.shape import attitude
+from addon.engine.hang import hold, search, suggest
 from addon.engine.hang.balance import Load, balance, settled_up, settled_up_two, sinking
 from addon.engine.hang.fit import anode_directions, face
 from addon.engine.hang.lift import gas_load
 from addon.engine.hang.pose import pose, rotation, strung
 from addon.engine.hang.score import spoilt, sweep
-from addon.engine.job import Hang, Tank, read_job
-from addon.engine.pockets import fill
+from addon.engine.settings.job import Hang, Tank, read_job
+from addon.engine.standing.pockets import fill
 from addon.engine.steps import finish
 
 import models
-from addon.engine.relief import relief_of
+from addon.engine.standing.relief import relief_of
 from grids import blocks
 
 MM, BATH = 1e-3, 1172.0

@@ -5,12 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.errors import Fault
-from addon.engine.hang import attitude
+from addon.engine.shape import attitude
 from addon.engine.hang.balance import Load, balance, ballast, settled_up, settled_up_two
 from addon.engine.hang.mass import moments, weigh
-from addon.engine.part import Part
+from addon.engine.shape.part import Part
 from addon.engine.steps import finish
 
 import models

@@ -9,7 +9,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.hang import hold
 from addon.engine.hang.balance import Load, balance, settled_up, settled_up_two
 from addon.engine.hang.lift import gas_load
@@ -17,7 +17,7 @@ from addon.engine.hang.mass import weigh
 from addon.engine.hang.rank import filled
 from addon.engine.steps import finish
 
-from addon.engine.relief import relief_of
+from addon.engine.standing.relief import relief_of
 import models
 
 MM, G, BATH = 1e-3, 9.80665, 1172.0

@@ -5,16 +5,17 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import mesh
-from addon.engine.hang import attitude, search, suggest
+from addon.engine.shape import mesh
+from addon.engine.shape import attitude
+from addon.engine.hang import search, suggest
 from addon.engine.hang.fit import MARGIN, fit, support
 from addon.engine.hang.lift import gas_load
 from addon.engine.hang.score import spoilt, sweep
-from addon.engine.job import Hang, Tank
-from addon.engine.part import Part
+from addon.engine.settings.job import Hang, Tank
+from addon.engine.shape.part import Part
 from addon.engine.steps import finish
 
-from addon.engine.relief import relief_of
+from addon.engine.standing.relief import relief_of
 import models
 
 MM = 1e-3

@@ -7,18 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine import study as studies
 from addon.engine.field import solve
-from addon.engine.hang import attitude, suggest
+from addon.engine.shape import attitude
+from addon.engine.hang import suggest
 from addon.engine.hang.fit import anode_directions
 from addon.engine.hang.pose import rotation
 from addon.engine.hang.score import spoilt, sweep, worth
-from addon.engine.job import Hang, Tank, read_job
+from addon.engine.settings.job import Hang, Tank, read_job
 from addon.engine.steps import finish
-from addon.engine.tank import arrange
+from addon.engine.tank.arrange import (arrange)
 
-from addon.engine.relief import relief_of
+from addon.engine.standing.relief import relief_of
 import models
 
 MM = 1e-3

@@ -12,9 +12,9 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from addon.engine import schema, tables
+from addon.engine.settings import schema, tables
 from addon.engine.errors import Fault
-from addon.engine.job import SECTIONS, Job, load_job, read_job, write_job
+from addon.engine.settings.job import SECTIONS, Job, load_job, read_job, write_job
 from addon.engine.units import MM, UM, ZERO_CELSIUS
 
 MODEL = b"solid x\nendsolid x\n"

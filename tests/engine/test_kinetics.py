@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from addon.engine.job import read_job
-from addon.engine.kinetics import ButlerVolmer, Linear, Tafel, law, laws
-from addon.engine.sections import Kinetics
+from addon.engine.settings.job import read_job
+from addon.engine.chemistry.kinetics import ButlerVolmer, Linear, Tafel, law, laws
+from addon.engine.settings.bath import (Kinetics)
 
 J = np.concatenate([-np.geomspace(1e3, 1e-3, 25), np.geomspace(1e-3, 1e4, 29)])
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.krylov import gmres
+from addon.engine.numeric.krylov import gmres
 from addon.engine.steps import finish
 
 

@@ -7,15 +7,15 @@ from dataclasses import replace
 import models
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.errors import Fault
 from addon.engine.field import influence, layouts
 from addon.engine.field.layouts import Comparison, Trial
 from addon.engine.field.solve import run
-from addon.engine.job import Job, read_job
-from addon.engine.sections import Rack
+from addon.engine.settings.job import Job, read_job
+from addon.engine.settings.tank import (Rack)
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 TANK = {"shape": "box", "size_mm": [160, 160, 140], "level_mm": 130}
 

@@ -8,7 +8,7 @@ import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine import mesh, weld
+from addon.engine.shape import mesh, weld
 from addon.engine.errors import Fault
 from addon.engine.steps import finish
 from addon.engine.units import MM

@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse.linalg import spsolve
 
-from addon.engine import multigrid
+from addon.engine.numeric import multigrid
 from addon.engine.coat import laplacian
-from addon.engine.sparse import Graph, Product, falling, sorted_keys
+from addon.engine.numeric.sparse import Graph, Product, falling, sorted_keys
 from addon.engine.steps import finish
-from addon.engine.topology import Topology
+from addon.engine.shape.topology import Topology
 
 import models
 

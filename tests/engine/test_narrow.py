@@ -7,11 +7,12 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from addon.engine import mesh, narrow
-from addon.engine.narrow import NarrowOpenings
+from addon.engine.shape import mesh
+from addon.engine.standing import narrow
+from addon.engine.standing.narrow import NarrowOpenings
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
-from addon.engine.tracer import Tracer
+from addon.engine.shape.surface import Surface
+from addon.engine.shape.tracer import Tracer
 
 from models import Model, box, cup, lathe, moved, part, rotation, sphere, split
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import mesh, openness
+from addon.engine.shape import mesh
+from addon.engine import openness
 from addon.engine.steps import finish
 from addon.engine.units import MM
 

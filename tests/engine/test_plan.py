@@ -9,21 +9,24 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from addon.engine import deposit, gas, plan, prepare, words
+from addon.engine.chemistry import deposit
+from addon.engine.standing import gas
+from addon.engine.paper import plan
+from addon.engine import prepare, words
 from addon.engine.coat.heat import WireAdvice
 from addon.engine.coat.ramp import Stage
 from addon.engine.coat.result import Bare, CoatResult, WirePlace
-from addon.engine.contact import Contact
+from addon.engine.coat.contact import Contact
 from addon.engine.field.result import Field, Spread
 from addon.engine.hang.balance import Balance
 from addon.engine.hang.mass import Body
 from addon.engine.hang.suggest import Hanging, Pair, Suggestion
-from addon.engine.job import read_job
-from addon.engine.mesh import inspect
-from addon.engine.narrow import NarrowOpenings, Opening
-from addon.engine.plan_text import figure, typeset
+from addon.engine.settings.job import read_job
+from addon.engine.shape.mesh import inspect
+from addon.engine.standing.narrow import NarrowOpenings, Opening
+from addon.engine.paper.plan_text import figure, typeset
 from addon.engine.steps import finish
-from addon.engine.study import Study
+from addon.engine.analyses import (Study)
 from addon.engine.units import CM2, GRAM, ML, MM
 
 import models

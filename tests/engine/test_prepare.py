@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from addon.engine import prepare
-from addon.engine.job import read_job
-from addon.engine.surface import Surface
+from addon.engine.settings.job import read_job
+from addon.engine.shape.surface import Surface
 from addon.engine.units import MM, UM
 
 import models

@@ -5,11 +5,12 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import mesh, plan, report
+from addon.engine.shape import mesh
+from addon.engine.paper import plan, report
 from addon.engine import study as studies
 from addon.engine.errors import Fault
 from addon.engine.field import rack
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
 
 import models

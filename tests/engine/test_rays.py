@@ -7,8 +7,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine import mesh
-from addon.engine.rays import ParallelRays
+from addon.engine.shape import mesh
+from addon.engine.shape.rays import ParallelRays
 from addon.engine.steps import finish
 
 import models

@@ -8,11 +8,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from addon.engine import report
-from addon.engine.job import read_job
-from addon.engine.mesh import inspect
+from addon.engine.paper import report
+from addon.engine.settings.job import read_job
+from addon.engine.shape.mesh import inspect
 from addon.engine.steps import finish
-from addon.engine.study import Study, run
+from addon.engine.analyses import (Study)
+from addon.engine.study import (run)
 from addon.engine.units import MM
 
 import models

@@ -8,9 +8,9 @@ from typing import Any
 import numpy as np
 import pytest
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine import study as studies
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
 from models import cup, moved, part
 

@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from addon.engine.labels import connected
-from addon.engine.topology import Topology
+from addon.engine.numeric.labels import connected
+from addon.engine.shape.topology import Topology
 
 import models
 

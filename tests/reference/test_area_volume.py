@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.steps import finish
 from addon.engine.units import MM
 

@@ -7,8 +7,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from thermo import electrochem
 
-from addon.engine import bath, solution, tables
-from addon.engine.job import read_job
+from addon.engine.chemistry import bath, solution
+from addon.engine.settings import tables
+from addon.engine.settings.job import read_job
 from addon.engine.units import ZERO_CELSIUS
 
 CAS = {

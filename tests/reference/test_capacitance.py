@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from addon.engine.field.layers import LayerOperators
-from addon.engine.krylov import gmres
+from addon.engine.numeric.krylov import gmres
 from addon.engine.steps import finish
 
 from models import Model, box, lathe, moved, plate, rotation, sphere

@@ -11,12 +11,12 @@ import pytest
 from scipy.spatial import Delaunay
 from scipy.special import k0, k1
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.coat import drop, laplacian, sheet, wires
-from addon.engine.sections import Wire
-from addon.engine.sparse import Graph
+from addon.engine.settings.part import (Wire)
+from addon.engine.numeric.sparse import Graph
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 import models
 

@@ -20,12 +20,12 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import eval_legendre, j0
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.coat import drop, proxy, ramp, rim, sheet, wires
 from addon.engine.coat.immersed import Immersed
 from addon.engine.coat.spread import Spread
-from addon.engine.job import read_job
-from addon.engine.sections import Wire
+from addon.engine.settings.job import read_job
+from addon.engine.settings.part import (Wire)
 from addon.engine.steps import finish
 
 R, B, KAPPA, RHO, PAD = 0.02, 0.06, 18.0, 3e-4, 0.006

@@ -10,7 +10,7 @@ import scans
 import scipy.sparse
 from scipy.sparse.linalg import spsolve
 
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.coat import drop, proxy, rank, sheet
 from addon.engine.steps import finish
 

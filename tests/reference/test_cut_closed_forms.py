@@ -10,16 +10,16 @@ import numpy as np
 import pytest
 from cells import Bench, Surface, onto_sphere
 
-from addon.engine import job as jobs
-from addon.engine import mesh
+from addon.engine.settings import job as jobs
+from addon.engine.shape import mesh
 from addon.engine.errors import Fault
 from addon.engine.field import cut as cuts
 from addon.engine.field import wall
 from addon.engine.field.influence import Liquid
 from addon.engine.field.solve import Solved, solved
-from addon.engine.kinetics import Linear
+from addon.engine.chemistry.kinetics import Linear
 from addon.engine.steps import finish
-from addon.engine.tank import Role
+from addon.engine.tank.body import (Role)
 
 KAPPA = 25.0
 

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from addon.engine.field.influence import Liquid
-from addon.engine.kinetics import Linear
-from addon.engine.tank import Role
+from addon.engine.chemistry.kinetics import Linear
+from addon.engine.tank.body import (Role)
 
 import models
 from cells import Bench, Surface, graded, strip

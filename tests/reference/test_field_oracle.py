@@ -14,9 +14,9 @@ from skfem.helpers import dot, grad
 from skfem.utils import build_pc_diag, solver_iter_pcg
 
 import models
-from addon.engine import mesh
+from addon.engine.shape import mesh
 from addon.engine.field.solve import run
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
 
 KAPPA, RHO, EDGE = 25.0, 5e-4, 0.02

@@ -11,10 +11,11 @@ import math
 import numpy as np
 import pytest
 
-from addon.engine import gas, mesh
-from addon.engine.gas import Drainage, Gas
+from addon.engine.standing import gas
+from addon.engine.shape import mesh
+from addon.engine.standing.gas import Drainage, Gas
 from addon.engine.steps import finish
-from addon.engine.surface import Surface
+from addon.engine.shape.surface import Surface
 
 from grids import blocks
 from models import Model, box, cup, lathe, moved, part, sphere

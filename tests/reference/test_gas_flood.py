@@ -11,8 +11,9 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from addon.engine import gas, mesh
-from addon.engine.gas import Drainage, Gas
+from addon.engine.standing import gas
+from addon.engine.shape import mesh
+from addon.engine.standing.gas import Drainage, Gas
 from addon.engine.steps import finish
 
 from grids import blocks, filled, trapped, without_voids

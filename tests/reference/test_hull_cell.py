@@ -13,8 +13,8 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 
 from addon.engine.field.influence import Liquid
-from addon.engine.kinetics import Linear, Tafel
-from addon.engine.tank import Role
+from addon.engine.chemistry.kinetics import Linear, Tafel
+from addon.engine.tank.body import (Role)
 
 from cells import Bench, Surface, graded, strip
 

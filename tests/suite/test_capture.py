@@ -9,7 +9,7 @@ import pytest
 from mathutils import Matrix
 
 from addon.engine.errors import Fault
-from addon.suite import capture
+from addon.suite.scene import capture
 
 import models
 

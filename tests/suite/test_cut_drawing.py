@@ -9,7 +9,9 @@ import trimesh
 from mathutils import Matrix, Vector
 
 from addon.engine import colour
-from addon.suite import command, cuts, overlay_cut, roles, session, settings
+from addon.suite import command, session, settings
+from addon.suite.draw import cuts, overlay_cut
+from addon.suite.scene import roles
 
 from models import box, moved
 

@@ -8,7 +8,9 @@ import bpy
 import pytest
 import trimesh
 
-from addon.suite import command, operators_even, roles, session, settings, stage
+from addon.suite import command, session, settings
+from addon.suite.operators import even as operators_even
+from addon.suite.scene import roles, stage
 
 from models import box, moved
 
@@ -18,9 +20,9 @@ BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))
 @pytest.fixture(scope="module")
 def compared():
     """Trials of the bar in the usual tank, computed once."""
-    from addon.engine import mesh
+    from addon.engine.shape import mesh
     from addon.engine.field import layouts
-    from addon.engine.job import read_job
+    from addon.engine.settings.job import read_job
     from addon.engine.steps import finish
     from models import part
 

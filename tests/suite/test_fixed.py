@@ -8,7 +8,7 @@ import bpy
 import pytest
 import trimesh
 
-from addon.engine import conductivity, deposit
+from addon.engine.chemistry import conductivity, deposit
 from addon.engine.units import A_PER_DM2, HOUR, UM
 from addon.suite import command, session, settings
 

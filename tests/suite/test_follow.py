@@ -7,9 +7,10 @@ import numpy as np
 import pytest
 from mathutils import Euler, Matrix
 
-from addon.suite import follow, looks, session, settings
-from addon.suite.follow import Following
-from addon.suite.paint import COLOUR, STAND_IN
+from addon.suite.scene import follow, looks
+from addon.suite import session, settings
+from addon.suite.scene.follow import Following
+from addon.suite.draw.paint import COLOUR, STAND_IN
 
 from models import cup, moved, rotation
 

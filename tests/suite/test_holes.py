@@ -8,7 +8,7 @@ import pytest
 
 from addon.engine.units import MM
 from addon.suite import session, settings
-from addon.suite.operators_holes import HOLE
+from addon.suite.operators.holes import HOLE
 
 from models import box, cup, moved
 

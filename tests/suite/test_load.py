@@ -14,10 +14,10 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.engine import job as jobs
+from addon.engine.settings import job as jobs
 from addon.engine.errors import Fault
-from addon.engine.sections import PartSection
-from addon.suite import load
+from addon.engine.settings.part import (PartSection)
+from addon.suite.scene import load
 
 import models
 

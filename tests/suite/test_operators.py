@@ -8,11 +8,12 @@ import pytest
 
 from addon.engine import study as studies
 from addon.engine.errors import Fault
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
 from addon.engine.units import DM2
-from addon.suite import capture, session, settings
-from addon.suite.tracers import HostTracer
+from addon.suite.scene import capture
+from addon.suite import session, settings
+from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
 

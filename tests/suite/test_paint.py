@@ -8,10 +8,12 @@ import pytest
 
 from addon.engine import colour
 from addon.engine import study as studies
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
-from addon.suite import capture, maps, outputs, paint, session
-from addon.suite.tracers import HostTracer
+from addon.suite.scene import capture
+from addon.suite.draw import maps, paint
+from addon.suite import outputs, session
+from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
 

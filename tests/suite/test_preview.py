@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from addon.engine.hang.pose import pose
-from addon.suite import beside, looks, roles, session, settings
+from addon.suite.scene import beside, looks, roles
+from addon.suite import session, settings
 
 from models import cup, moved
 

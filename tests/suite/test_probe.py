@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from addon.engine.units import A_PER_DM2, UM
-from addon.suite import operators_probe, pick, session, settings
+from addon.suite.operators import probe as operators_probe, pick
+from addon.suite import session, settings
 
 from models import box
 

@@ -8,7 +8,8 @@ import bpy
 import pytest
 from mathutils import Matrix
 
-from addon.suite import roles, session, settings, stage
+from addon.suite.scene import roles, stage
+from addon.suite import session, settings
 
 from models import box, moved
 

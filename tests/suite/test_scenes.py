@@ -65,10 +65,10 @@ def test_what_was_used_can_be_run_again(folder):
     """`assumed` names the objects, and the same file answers the same."""
     found = planned(folder, HEAD)
     from addon.engine import study as studies
-    from addon.engine.job import read_job
+    from addon.engine.settings.job import read_job
     from addon.engine.steps import finish
-    from addon.suite import load
-    from addon.suite.tracers import HostTracer
+    from addon.suite.scene import load
+    from addon.suite.scene.tracers import HostTracer
 
     part, job, bodies = load.staged(read_job(found["assumed"]))
     field = finish(studies.run(part, job, HostTracer, only=["field"], bodies=bodies)).results["field"]

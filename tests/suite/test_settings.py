@@ -5,9 +5,9 @@ from __future__ import annotations
 import bpy
 import pytest
 
-from addon.engine import schema
+from addon.engine.settings import schema
 from addon.engine.errors import Fault
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.suite import settings
 
 pytestmark = pytest.mark.usefixtures("platewright")

@@ -8,10 +8,11 @@ import pytest
 
 from addon.engine import colour
 from addon.engine import study as studies
-from addon.engine.job import read_job
+from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
-from addon.suite import capture, sheet
-from addon.suite.tracers import HostTracer
+from addon.suite.scene import capture
+from addon.suite.draw import sheet
+from addon.suite.scene.tracers import HostTracer
 
 from models import cup, moved
 

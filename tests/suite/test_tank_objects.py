@@ -11,12 +11,15 @@ import pytest
 from mathutils import Matrix
 
 from addon.engine import study as studies
-from addon.engine.job import read_job
-from addon.engine.sections import PartSection, Tank
+from addon.engine.settings.job import read_job
+from addon.engine.settings.part import (PartSection)
+from addon.engine.settings.tank import (Tank)
 from addon.engine.steps import finish
-from addon.engine.vessel import roomy
-from addon.suite import capture, load, overlay_tank, roles, session, settings, stage
-from addon.suite.tracers import HostTracer
+from addon.engine.tank.vessel import roomy
+from addon.suite.scene import capture, load, roles, stage
+from addon.suite.draw import overlay_tank
+from addon.suite import session, settings
+from addon.suite.scene.tracers import HostTracer
 
 from models import box, moved
 

@@ -6,9 +6,9 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.surface import Surface
-from addon.suite import tracers
-from addon.suite.tracers import HostTracer
+from addon.engine.shape.surface import Surface
+from addon.suite.scene import tracers
+from addon.suite.scene.tracers import HostTracer
 
 import models
 from tracers import EmbreeTracer

@@ -6,8 +6,9 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.hang import attitude
-from addon.suite import session, settings, stage
+from addon.engine.shape import attitude
+from addon.suite import session, settings
+from addon.suite.scene import stage
 
 from models import cup, moved, rotation
 

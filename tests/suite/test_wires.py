@@ -6,8 +6,10 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.job import PartSection
-from addon.suite import pick, roles, session, settings, stage
+from addon.engine.settings.job import PartSection
+from addon.suite.operators import pick
+from addon.suite.scene import roles, stage
+from addon.suite import session, settings
 
 from models import box, moved
 

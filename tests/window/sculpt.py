@@ -58,7 +58,7 @@ def timed(words: str, call: object, **options: object) -> None:
 
 def turned(o: bpy.types.Object) -> Iterator[float]:
     """Turn it for some seconds, a little at a time, as the hand does. Says how often it was recoloured and drawn."""
-    follow = sys.modules[f"{PACKAGE}.suite.follow"]
+    follow = sys.modules[f"{PACKAGE}.suite.scene.follow"]
     at_hand, wall, processor, drawn = follow.step, [], [], []
 
     def step(context: bpy.types.Context) -> bool:

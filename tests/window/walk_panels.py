@@ -77,7 +77,7 @@ def done(operator: str, how: str = "INVOKE_DEFAULT", **options: object) -> Itera
     answer = call(operator, how, **options)
     assert answer in ({"FINISHED"}, {"RUNNING_MODAL"}), f"{operator} {options}: {answer}"
     yield 0.1
-    yield from until(lambda: not room("work").Progress.busy(), f"{operator} does not end")
+    yield from until(lambda: not room("operators.work").Progress.busy(), f"{operator} does not end")
     yield 0.2
 
 
@@ -121,7 +121,7 @@ def look_at_all() -> None:
 
 def computed() -> Iterator[float]:
     """Measure, cancel what takes long with Esc, compute everything."""
-    work, effort = room("work"), bpy.context.scene.platewright.effort
+    work, effort = room("operators.work"), bpy.context.scene.platewright.effort
     yield from done("measure")
     assert kept().study.surface.closed
     assert call("study", only="hanging") == {"RUNNING_MODAL"}
@@ -139,7 +139,7 @@ def computed() -> Iterator[float]:
 
 def shown(before: dict[str, object]) -> Iterator[float]:
     """Every map, undo and redo, and the shading as it was."""
-    maps, overlay = room("maps"), room("overlay")
+    maps, overlay = room("draw.maps"), room("draw.overlay")
     for what in maps.available(kept().study):
         yield from done("show", what=what)
         assert shading()["color_type"] == "VERTEX"
@@ -162,7 +162,7 @@ def shown(before: dict[str, object]) -> Iterator[float]:
 
 def turned(name: str) -> Iterator[float]:
     """Follow a turn by hand: R and the mouse; Esc takes back the turn, and the next Esc ends the following."""
-    following, o = room("follow").Following, bpy.context.scene.objects[name]
+    following, o = room("scene.follow").Following, bpy.context.scene.objects[name]
     bpy.ops.object.select_all(action="DESELECT")
     o.select_set(True)
     bpy.context.view_layer.objects.active = o
@@ -200,7 +200,7 @@ def turned(name: str) -> Iterator[float]:
 
 def hung() -> Iterator[float]:
     """The ways up on the copy, turned by hand and taken over, and the part itself turned."""
-    beside = room("beside")
+    beside = room("scene.beside")
     yield from done("preview", number=-1)
     look_at_all()
     yield from done("preview", number=0)

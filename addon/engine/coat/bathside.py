@@ -7,11 +7,11 @@ from typing import Protocol
 
 import numpy as np
 
-from .. import kinetics
-from ..job import Job
-from ..sparse import Vector
+from ..chemistry import kinetics
+from ..numeric.sparse import Vector
+from ..settings.job import Job
+from ..shape.surface import Surface
 from ..steps import Step, Steps
-from ..surface import Surface
 from .spread import Spread
 
 LEAST = 1e-3  # of the mean density: what a face gets that a field leaves with nothing

@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import words
-from ..contact import Contacts
-from ..job import Job
-from ..labels import connected
-from ..surface import Surface
+from ..numeric.labels import connected
+from ..settings.job import Job
+from ..shape.surface import Surface
 from ..units import CM2, GRAM, MM, ZERO_CELSIUS
 from . import wires
+from .contact import Contacts
 from .heat import AIR, LIQUID, MARGIN, Heating
 from .result import Bare
 from .sheet import Pad

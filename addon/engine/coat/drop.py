@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .. import multigrid
 from ..errors import Fault
-from ..multigrid import Hierarchy
-from ..sparse import Graph, Index, Vector, added
+from ..numeric import multigrid
+from ..numeric.multigrid import Hierarchy
+from ..numeric.sparse import Graph, Index, Vector, added
 from ..steps import Step, Steps, between
 from .sheet import Sheet
 

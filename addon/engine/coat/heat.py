@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..sparse import Index, Vector
+from ..numeric.sparse import Index, Vector
 from ..units import MM
 from . import refine
 from .drop import Fed

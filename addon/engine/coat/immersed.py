@@ -15,11 +15,11 @@ from ..field.coupling import coupled, evenly
 from ..field.panels import Panels
 from ..field.problem import Cell, Drive, State, resumed
 from ..field.solve import solved
-from ..job import Job
-from ..part import Part
-from ..sparse import Vector
+from ..numeric.sparse import Vector
+from ..settings.job import Job
+from ..shape.part import Part
+from ..shape.surface import Surface
 from ..steps import Steps
-from ..surface import Surface
 from .bathside import LEAST
 from .spread import Spread
 

@@ -15,8 +15,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..sparse import Graph, Index, Vector
-from ..topology import Topology
+from ..numeric.sparse import Graph, Index, Vector
+from ..shape.topology import Topology
 
 LENGTHEN = 1e-6  # of the mean edge: how far every triangle is kept from having no area
 TOLERANCE = 1e-8  # a sum of two cotangents above minus this counts as Delaunay

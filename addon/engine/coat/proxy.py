@@ -13,8 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..matching import matched
-from ..sparse import Graph, Index, Vector, added
+from ..numeric.matching import matched
+from ..numeric.sparse import Graph, Index, Vector, added
 from ..steps import Step, Steps
 from .sheet import Sheet
 

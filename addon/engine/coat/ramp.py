@@ -15,7 +15,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..sparse import Vector
+from ..numeric.sparse import Vector
 from ..steps import Step, Steps, between
 from ..units import MINUTE, UM
 from .bathside import Bath

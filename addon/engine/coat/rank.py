@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..sparse import Graph, Index, Vector
+from ..numeric.sparse import Graph, Index, Vector
 
 PEACEMAN = 0.1985  # radius of the disc that a point of a network stands for, beside the root of its area
 

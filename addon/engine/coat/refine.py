@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..labels import connected
-from ..sparse import Index, Vector
-from ..topology import Topology
-from ..triangles import measure
+from ..numeric.labels import connected
+from ..numeric.sparse import Index, Vector
+from ..shape.topology import Topology
+from ..shape.triangles import measure
 from . import laplacian
 
 ROUNDS = 60  # halvings that a refinement may take

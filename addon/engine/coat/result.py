@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..sparse import Vector
+from ..numeric.sparse import Vector
 from .heat import Heating, WireAdvice
 from .ramp import Stage
 

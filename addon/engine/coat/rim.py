@@ -17,7 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..sparse import Vector
+from ..numeric.sparse import Vector
 
 # integral_0^inf J0(x)^2 / (1 + l x) dx over l, the polarisation length in radii of the pad
 LENGTHS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 100.0)

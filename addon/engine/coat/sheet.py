@@ -8,12 +8,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..labels import connected
-from ..sparse import Graph, Index, Vector, added
+from ..numeric.labels import connected
+from ..numeric.sparse import Graph, Index, Vector, added
+from ..shape.surface import Surface
+from ..shape.topology import Topology
+from ..shape.triangles import measure
 from ..steps import Step, Steps
-from ..surface import Surface
-from ..topology import Topology
-from ..triangles import measure
 from . import laplacian, refine
 from .refine import Mesh
 

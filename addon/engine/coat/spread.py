@@ -9,8 +9,8 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import multigrid
-from ..sparse import Graph, Index, Vector, added
+from ..numeric import multigrid
+from ..numeric.sparse import Graph, Index, Vector, added
 from ..steps import finish
 from .drop import Fed
 from .proxy import Proxy

@@ -9,18 +9,20 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import contact, faraday, kinetics, tables
-from ..contact import Contacts
+from .. import faraday
+from ..chemistry import kinetics
 from ..errors import Fault
 from ..field.solve import PREVIEW
-from ..job import Job
-from ..part import Part
-from ..sparse import Graph, Vector
+from ..numeric.sparse import Graph, Vector
+from ..settings import tables
+from ..settings.job import Job
+from ..shape.part import Part
+from ..shape.surface import Surface
 from ..steps import Step, Steps, between
-from ..surface import Surface
 from ..units import A_PER_DM2, UM, ZERO_CELSIUS
-from . import cautions, heat, proxy, ramp, wires
+from . import cautions, contact, heat, proxy, ramp, wires
 from .bathside import Bath, Local
+from .contact import Contacts
 from .drop import Fed, Loss, shared
 from .heat import Heating
 from .immersed import Immersed

@@ -8,12 +8,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from .. import words
-from ..contact import APART, PAD, Contacts, Place, pad_at
 from ..errors import Fault
-from ..sections import Wire
-from ..sparse import Index, Vector
-from ..surface import Surface
+from ..numeric.sparse import Index, Vector
+from ..settings.part import Wire
+from ..shape.surface import Surface
 from ..units import MM
+from .contact import APART, PAD, Contacts, Place, pad_at
 from .result import WirePlace
 from .sheet import Pad, Sheet
 

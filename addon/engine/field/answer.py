@@ -8,9 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import faraday
-from ..job import Job
-from ..surface import Surface
-from ..tank import Role
+from ..settings.job import Job
+from ..shape.surface import Surface
+from ..tank.body import Role
 from ..units import A_PER_DM2
 from .ends import quarters
 from .extremes import extremes

@@ -27,7 +27,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from ..blas import one_thread
+from ..numeric.blas import one_thread
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]

@@ -9,8 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import Fault
-from ..surface import Surface
-from ..tank import Arrangement, Role, winding
+from ..shape.surface import Surface
+from ..tank.arrange import Arrangement
+from ..tank.body import Role, winding
 from ..units import MM
 from .panels import Panels
 from .pieces import area

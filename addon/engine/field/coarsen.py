@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shape.topology import Topology
 from ..steps import Step, Steps
-from ..topology import Topology
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.integer]

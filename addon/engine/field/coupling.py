@@ -7,9 +7,9 @@ from dataclasses import replace
 
 import numpy as np
 
+from ..shape.surface import Surface
 from ..steps import Steps
-from ..surface import Surface
-from ..tank import Role
+from ..tank.body import Role
 from .panels import Panels
 from .pieces import Array
 from .problem import Cell, Drive, State, solve

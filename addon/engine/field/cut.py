@@ -18,10 +18,11 @@ from numpy.typing import NDArray
 
 from .. import colour, contour
 from ..errors import Fault
-from ..sections import Cut as Asked
+from ..settings.effort import Cut as Asked
+from ..shape.surface import Surface
 from ..steps import Step, Steps, between
-from ..surface import Surface
-from ..tank import Arrangement, Pose, Role
+from ..tank.arrange import Arrangement, Pose
+from ..tank.body import Role
 from .lattice import inside, nodes, place, walls
 from .problem import Cell, State
 from .section import Plane, Section, meet, touched

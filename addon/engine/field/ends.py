@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..blas import one_thread
+from ..numeric.blas import one_thread
 from .pieces import Array, Ints, area, meeting, normals
 
 STEEP = 0.9  # a corner differs from its piece by no more than this share of the piece's value

@@ -6,8 +6,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import Fault
-from ..sections import Cut as Asked
-from ..tank import Arrangement, Role
+from ..settings.effort import Cut as Asked
+from ..tank.arrange import Arrangement
+from ..tank.body import Role
 from ..units import MM
 from .section import Plane
 

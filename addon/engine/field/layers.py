@@ -9,7 +9,7 @@ from typing import Any, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..blas import one_thread
+from ..numeric.blas import one_thread
 from ..steps import Step, Steps, between, finish
 from .multipole import Basis, Passes, basis, polynomials
 from .neighbours import Neighbours

@@ -13,14 +13,16 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from .. import faraday, kinetics
+from .. import faraday
+from ..chemistry import kinetics
 from ..errors import Fault
-from ..job import Job
-from ..part import Part
-from ..sections import Anode
+from ..settings.job import Job
+from ..settings.tank import Anode
+from ..shape.part import Part
+from ..shape.surface import Surface
 from ..steps import Steps, between
-from ..surface import Surface
-from ..tank import Arrangement, Body, Role, arrange, plate, turned_by_half
+from ..tank.arrange import Arrangement, arrange, turned_by_half
+from ..tank.body import Body, Role, plate
 from ..units import A_PER_DM2, MM
 from .answer import showing
 from .clearance import check

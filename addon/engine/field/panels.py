@@ -7,10 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kinetics import Law
+from ..chemistry.kinetics import Law
+from ..shape.surface import Surface
 from ..steps import Step, Steps, between
-from ..surface import Surface
-from ..tank import Arrangement, Body, Role
+from ..tank.arrange import Arrangement
+from ..tank.body import Body, Role
 from .coarsen import coarsen
 from .cover import Cover, cover
 from .fit import fitted

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 import numpy as np
 from numpy.typing import NDArray
 
-from ..blas import one_thread
+from ..numeric.blas import one_thread
 from .influence import Influence
 
 Array = NDArray[np.float64]

@@ -21,10 +21,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..kinetics import Law
-from ..krylov import gmres
+from ..chemistry.kinetics import Law
+from ..numeric.krylov import gmres
 from ..steps import Step, Steps, between
-from ..tank import Role
+from ..tank.body import Role
 from .influence import Influence
 from .precondition import LeafBlocks
 

@@ -12,15 +12,16 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from .. import kinetics
+from ..chemistry import kinetics
 from ..errors import Fault
 from ..hang.fit import MARGIN, anode_directions
-from ..job import Job
-from ..part import Part
-from ..sections import Rack
+from ..settings.job import Job
+from ..settings.tank import Rack
+from ..shape.part import Part
+from ..shape.surface import Surface
 from ..steps import Steps, between
-from ..surface import Surface
-from ..tank import STAND_OFF, Role, arrange
+from ..tank.arrange import STAND_OFF, arrange
+from ..tank.body import Role
 from ..units import MM
 from .clearance import check
 from .panels import PartPieces, cell, lay

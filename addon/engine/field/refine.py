@@ -6,8 +6,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..surface import Surface
-from ..tank import Role
+from ..shape.surface import Surface
+from ..tank.body import Role
 from .panels import Hint, Panels
 from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed

@@ -6,9 +6,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..sections import Anode
-from ..surface import Surface
-from ..tank import STAND_OFF, Arrangement, Role
+from ..settings.tank import Anode
+from ..shape.surface import Surface
+from ..tank.arrange import STAND_OFF, Arrangement
+from ..tank.body import Role
 from .pieces import Array
 
 RING = 6  # plates all round

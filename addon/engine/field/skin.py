@@ -7,9 +7,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..shape.surface import Surface
 from ..steps import Steps
-from ..surface import Surface
-from ..tank import Role
+from ..tank.body import Role
 from .coarsen import Coarse, coarsen
 from .pieces import Array, Ints, area
 

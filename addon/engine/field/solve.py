@@ -9,13 +9,13 @@ from typing import NamedTuple
 
 import numpy as np
 
-from .. import kinetics
+from ..chemistry import kinetics
 from ..errors import Fault
-from ..job import Job
-from ..part import Part
+from ..settings.job import Job
+from ..shape.part import Part
+from ..shape.surface import Surface
 from ..steps import Step, Steps, between
-from ..surface import Surface
-from ..tank import Arrangement, arrange, turned_by_half
+from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
 from .coupling import Drop, coupled, raised

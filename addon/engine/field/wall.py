@@ -12,7 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..tank import Role
+from ..tank.body import Role
 from .integrals import Triangles, layers
 from .pieces import split
 from .problem import Cell, State

@@ -7,10 +7,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..job import Job, Tank
-from ..surface import Surface
+from ..settings.job import Job, Tank
+from ..shape import attitude
+from ..shape.surface import Surface
 from ..units import MM
-from . import attitude
 
 MARGIN = 15 * MM  # liquid on every side of the part: common practice, no source
 TURNS = 72  # bearings and yaws at which show faces are looked at

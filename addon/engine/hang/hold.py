@@ -7,8 +7,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..surface import Surface
-from ..tracer import Tracer
+from ..shape.surface import Surface
+from ..shape.tracer import Tracer
 from .balance import Balance
 
 HOLDS = np.radians(8)  # a wire that lets the part hang this near to a way up holds it there

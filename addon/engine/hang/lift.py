@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..basins import find_basins
-from ..pockets import Filling, fill
-from ..relief import Relief
+from ..standing.basins import find_basins
+from ..standing.pockets import Filling, fill
+from ..standing.relief import Relief
 from .balance import Load
 
 

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import Fault
-from ..surface import Surface
-from ..tracer import Tracer
+from ..shape.surface import Surface
+from ..shape.tracer import Tracer
 from ..units import MM
 
 SAMPLES = 120_000  # grid cells over the bounding box: a wall is then good to about 0.2 %

@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..job import Job
+from ..settings.job import Job
+from ..shape import attitude
 from ..units import MM
-from . import attitude
 from .rank import Suggestion
 
 ABOVE = 30 * MM  # of wire drawn above the liquid

@@ -8,12 +8,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..relief import relief_of
-from ..sections import Hang, Tank
-from ..surface import Surface
-from ..tracer import Tracer
+from ..settings.effort import Hang
+from ..settings.tank import Tank
+from ..shape import attitude
+from ..shape.surface import Surface
+from ..shape.tracer import Tracer
+from ..standing.relief import relief_of
 from ..units import CM2, GRAM, ML, MM
-from . import attitude, hold, search
+from . import hold, search
 from .balance import Balance, Load, balance, settled_up
 from .fit import Fit, face, fit, support
 from .hold import HOLDS, Hold

@@ -7,12 +7,12 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
-from ..basins import find_basins
-from ..gas import LEVEL
-from ..pockets import fill
-from ..relief import Relief, along
+from ..shape.surface import Surface
+from ..standing.basins import find_basins
+from ..standing.gas import LEVEL
+from ..standing.pockets import fill
+from ..standing.relief import Relief, along
 from ..steps import Step, Steps
-from ..surface import Surface
 
 
 @dataclass(frozen=True, eq=False)

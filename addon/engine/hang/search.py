@@ -11,11 +11,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..relief import Relief
-from ..sections import Hang
+from ..settings.effort import Hang
+from ..shape import attitude
+from ..shape.surface import Surface
+from ..standing.relief import Relief
 from ..steps import Steps, between
-from ..surface import Surface
-from . import attitude
 from .score import Scores, spoilt, sweep
 
 EQUAL = 0.02  # of the largest principal moment: nearer ones count as equal

@@ -8,11 +8,11 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import Fault
-from ..job import Hang, Tank
-from ..relief import relief_of
+from ..settings.job import Hang, Tank
+from ..shape.surface import Surface
+from ..shape.tracer import Tracer
+from ..standing.relief import relief_of
 from ..steps import Step, Steps, between
-from ..surface import Surface
-from ..tracer import Tracer
 from ..units import GRAM, ML, MM
 from . import search
 from .balance import Balance, Load, balance, ballast, settled_up, sinking

@@ -1,0 +1,240 @@
+"""Every question that a study answers: what it reads, which answers it uses, and the room that knows."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from . import openness, prepare
+from .chemistry import deposit
+from .coat import contact
+from .coat import study as coat
+from .errors import Fault
+from .faraday import METALS
+from .field import cut, layouts, rack
+from .field import solve as field_room
+from .hang import suggest as hanging
+from .hang.fit import anode_directions
+from .settings import tables
+from .settings.job import Job
+from .shape.part import Part
+from .shape.surface import Surface
+from .shape.tracer import Tracer
+from .standing import gas, narrow
+from .steps import Steps, between
+from .units import GRAM_PER_ML
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """The answers about one part and one job: a result a question, or None and the reason."""
+
+    part: Part
+    job: Job
+    surface: Surface | None = None
+    results: Mapping[str, Any] = field(default_factory=dict)  # analysis -> its result
+    reasons: Mapping[str, str] = field(default_factory=dict)  # analysis -> why it has none
+    timings: Mapping[str, float] = field(default_factory=dict)  # analysis -> s
+    keys: Mapping[str, str] = field(default_factory=dict)  # analysis -> key of what it read
+    bodies: Mapping[str, Part] = field(default_factory=dict)  # file that the job names for the tank -> its model
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """One question.
+
+    sections : sections of the job that it reads, or single fields of them: "effort.rays"
+    uses : analyses whose results it reads, which are asked for with it; where one has no result it must do without
+    run : (study so far, tracer) -> result, or a generator of steps that returns it
+    weight : share of the progress bar
+    betters : analyses whose results it reads where they are there; too dear to be asked for with it
+    asked : whether it runs only where it is asked for by name
+    """
+
+    name: str
+    sections: tuple[str, ...]
+    uses: tuple[str, ...]
+    run: Callable[[Study, Tracer], Any]
+    weight: float = 1.0
+    betters: tuple[str, ...] = ()
+    asked: bool = False
+
+
+def _deposit(study: Study, tracer: Tracer) -> Any:
+    job = study.job
+    return deposit.estimate(_surface(study), job.target, job.bath, job.supply, copies(job))
+
+
+def _gas(study: Study, tracer: Tracer) -> Any:
+    return gas.trapped(_surface(study), study.job.part.up, capillary_length=study.job.bath.capillary_length)
+
+
+def _drainage(study: Study, tracer: Tracer) -> Any:
+    return gas.held(_surface(study), study.job.part.up, capillary_length=study.job.bath.capillary_length)
+
+
+def _narrow(study: Study, tracer: Tracer) -> Any:
+    return narrow.openings(_surface(study), tracer, capillary_length=study.job.bath.capillary_length)
+
+
+def _openness(study: Study, tracer: Tracer) -> Any:
+    return openness.survey(_surface(study), rays=study.job.effort.rays)
+
+
+def _contacts(study: Study, tracer: Tracer) -> Any:
+    job = study.job
+    seen, kept_dry = study.results.get("openness"), study.results.get("gas")
+    return contact.rank(
+        _surface(study),
+        up=job.part.up,
+        sheet_resistance=job.coat.sheet_resistance,
+        density=job.target.density,
+        openness=seen.openness if seen else None,
+        dry=kept_dry.face if kept_dry else None,
+    )
+
+
+def _coat(study: Study, tracer: Tracer) -> Any:
+    found = study.results.get("field")
+    density = found.density if found else None
+    contacts = study.results.get("contacts")
+    return coat.run(_surface(study), study.job, contacts=contacts, density=density, meshes=study.bodies)
+
+
+def _field(study: Study, tracer: Tracer) -> Steps[Any]:
+    lost = yield from between(0.0, 0.05, _lost(study))
+    run = field_room.run(_surface(study), study.job, meshes=study.bodies, wire_drop=lost)
+    return (yield from between(0.05, 1.0, run))
+
+
+def _potential(study: Study, tracer: Tracer) -> Steps[Any]:
+    lost = yield from between(0.0, 0.05, _lost(study))
+    run = field_room.solved(_surface(study), study.job, meshes=study.bodies, wire_drop=lost, level="preview")
+    return (yield from between(0.05, 1.0, run))
+
+
+def _lost(study: Study) -> Steps[Any]:
+    """What the current loses along the coat, face by face; None while nobody knows where the wires are."""
+    contacts = study.results.get("contacts")
+    if contacts is None:
+        return None
+    return (yield from coat.half_grown(_surface(study), study.job, contacts)).at_faces
+
+
+def _cut(study: Study, tracer: Tracer) -> Any:
+    if "potential" not in study.results:
+        raise Fault(study.reasons["potential"])
+    return cut.run(_surface(study), study.results["potential"], study.job.cut)
+
+
+def _layouts(study: Study, tracer: Tracer) -> Any:
+    return layouts.compare(_surface(study), study.job, study.bodies)
+
+
+def _hanging(study: Study, tracer: Tracer) -> Any:
+    job, contacts = study.job, study.results.get("contacts")
+    metal, found = study.results.get("deposit"), study.results.get("field")
+    wires = [wire.point for wire in job.wires if wire.point is not None]
+    plastic = tables.plastic(job.part.material, "part.material")
+    return hanging.run(
+        _surface(study),
+        tracer,
+        walls=job.part.walls,
+        infill=job.part.infill,
+        plastic_density=plastic["density_g_mL"] * GRAM_PER_ML,
+        coat_thickness=job.coat.thickness,
+        coat_density=job.coat.density,
+        deposit=metal.mass if metal else 0.0,
+        bath_density=job.bath.density,
+        tank=job.tank,
+        contacts=[*wires, *(one.point for one in (contacts.ranked if contacts else ()))],
+        directions=job.effort.directions,
+        wires=len(wires),
+        weights=job.hang,
+        metal_density=METALS[job.bath.metal].density,
+        anodes=anode_directions(job),
+        density=found.density if found else None,
+    )
+
+
+def _rack(study: Study, tracer: Tracer) -> Any:
+    wanted = study.job.rack
+    if wanted.suggest < 2:
+        raise Fault("rack.suggest: say how many copies are to hang in the tank, two or more")
+    return rack.suggest(_surface(study), study.job, wanted.suggest, wanted.tolerance, study.bodies)
+
+
+def _preparation(study: Study, tracer: Tracer) -> Any:
+    return prepare.inspect(_surface(study), study.job.print, study.job.target, study.job.coat)
+
+
+_CAPILLARY = ("bath.density", "bath.surface_tension")
+_COPIES = ("rack.positions", "rack.turns")
+_CELL = (
+    *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "supply"),
+    *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
+)
+
+ANALYSES: tuple[Analysis, ...] = (
+    Analysis("deposit", ("target", "bath", "supply", "rack.positions"), (), _deposit, 0.1),
+    Analysis("gas", ("part.up", *_CAPILLARY), (), _gas, 1.0),
+    Analysis("drainage", ("part.up", *_CAPILLARY), (), _drainage, 1.0),
+    Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
+    Analysis("openness", ("effort.rays",), (), _openness, 5.0),
+    Analysis("contacts", ("part.up", "target.density", "coat.sheet_resistance"), ("gas", "openness"), _contacts, 5.0),
+    Analysis("field", _CELL, (), _field, 30.0, betters=("contacts",)),
+    Analysis(
+        "coat",
+        (
+            *("part.up", "part.material", "target", "bath", "tank", "anodes", "shields", "thieves", "place"),
+            *_COPIES,
+            *("coat", "wires", "supply", "effort.panels"),
+        ),
+        ("contacts",),
+        _coat,
+        8.0,
+        betters=("field",),
+    ),
+    Analysis(
+        "hanging",
+        ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang", "bath.metal",
+         "anodes", "place.centre", "effort.directions"),
+        ("deposit", "contacts"),
+        _hanging,
+        10.0,
+        betters=("field",),
+    ),
+    Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
+    Analysis(
+        "layouts",
+        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES,
+         "effort.panels"),
+        (),
+        _layouts,
+        20.0,
+        asked=True,
+    ),
+    Analysis(
+        "rack",
+        ("part.up", "target.density", "bath", "tank", "anodes", "shields", "thieves", "place", "supply.current",
+         "rack.suggest", "rack.tolerance"),
+        (),
+        _rack,
+        25.0,
+        asked=True,
+    ),
+    Analysis("potential", _CELL, (), _potential, 8.0, betters=("contacts",), asked=True),
+    Analysis("cut", ("cut",), ("potential",), _cut, 6.0, asked=True),
+)
+NAMES = tuple(analysis.name for analysis in ANALYSES)
+USUAL = tuple(analysis.name for analysis in ANALYSES if not analysis.asked)
+
+
+def copies(job: Job) -> int:
+    return max(len(job.rack.positions), 1)
+
+
+def _surface(study: Study) -> Surface:
+    assert study.surface is not None  # every analysis runs after it
+    return study.surface

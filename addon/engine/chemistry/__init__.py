@@ -1,0 +1,1 @@
+"""The bath and the metal: densities, conductivity, kinetics, and what a current deposits."""

@@ -1,0 +1,206 @@
+"""The bath at the bench: what to weigh and pour for any volume, how much anode, when to add brightener."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from ..errors import Fault
+from ..settings import tables
+from ..settings.bath import Batch, Bath
+from ..settings.part import Coat
+from ..settings.schema import HUGE, number, read, shown, text
+from ..settings.tank import Tank
+from ..units import AMPERE_HOUR, GRAM_PER_LITRE, ML, ZERO_CELSIUS
+from . import solution
+
+ACID = "sulfuric acid"
+CHLORIDE = "chloride"
+TABLE_SALT_PER_CHLORIDE = 58.443 / 35.453  # kg of NaCl that carry 1 kg of chloride
+MARGIN = 10.0  # C between the bath and where the plastic softens
+ROOM = 20 + ZERO_CELSIUS  # K: solutions are measured out at room temperature
+
+
+@dataclass(frozen=True)
+class Ingredient:
+    """A substance of a recipe: kg/m3 of finished bath (the same as g/L), and its usual range."""
+
+    name: str
+    content: float
+    low: float
+    high: float
+
+
+@dataclass(frozen=True)
+class Recipe:
+    """What a bath is made of and how it is kept.
+
+    ingredients : in the order of the table; temperature_window : K; anode : its material;
+    anode_to_cathode : usual range of the ratio of areas; brightener : m3/C, 0 for none; agitation : in words
+    """
+
+    bath: str
+    ingredients: tuple[Ingredient, ...]
+    temperature_window: tuple[float, float] | None
+    anode: str
+    anode_to_cathode: tuple[float, float]
+    brightener: float
+    agitation: str
+
+
+@dataclass(frozen=True)
+class Mix:
+    """What to measure out for one batch, in SI; measured at 20 C.
+
+    volume : m3 of finished bath
+    solids : name -> kg; chloride is given as table salt
+    acid_volume, acid_mass : m3 and kg of the acid as bought (strength by weight); zero without acid
+    water : kg in all, part of it kept back to fill up to the volume
+    density : kg/m3 of the finished bath at 20 C
+    """
+
+    volume: float
+    solids: Mapping[str, float]
+    acid_strength: float
+    acid_volume: float
+    acid_mass: float
+    water: float
+    density: float
+
+
+@dataclass(frozen=True)
+class AnodeSize:
+    """m2 of anode that faces the part, by the bath's usual ratio, and what its own limit asks at least."""
+
+    low: float
+    high: float
+    least: float
+
+
+@dataclass(frozen=True)
+class _Upkeep:
+    """The keys of a bath entry that only this room reads."""
+
+    temperature_window: tuple[float, float] | None = number(
+        "temperature_window_C", None, "Temperatures at which the bath works", unit="C",
+        offset=ZERO_CELSIUS, low=0, high=100, size=2,
+    )  # fmt: skip
+    anode: str = text("anode", "", "Material of the anode")
+    anode_to_cathode: tuple[float, float] = number(
+        "anode_to_cathode", (1.0, 2.0), "Usual ratio of anode to cathode area", low=0.01, high=100, size=2
+    )
+    brightener: float = number(
+        "brightener_mL_Ah", 0.0, "Brightener used up by the charge", unit="mL/Ah",
+        scale=ML / AMPERE_HOUR, low=0, high=100,
+    )  # fmt: skip
+    agitation: str = text("agitation", "", "How the solution is moved")
+
+
+def recipe(bath: Bath) -> Recipe:
+    """The recipe of a bath, from our table or the user's own. Raises Fault where the table is at fault."""
+    path = Path(bath.file) if bath.file else None
+    cells = tables.entry("baths", bath.name, "bath.name", path)
+    where = f"{bath.file or 'data/baths.toml'}: '{bath.name}'"
+    keys = tables.RECIPE_KEYS - {"composition"}
+    upkeep = read(_Upkeep, {key: tables.value(cells[key]) for key in cells if key in keys}, where)
+    composition = cells.get("composition", {})
+    if not isinstance(composition, Mapping):
+        raise Fault(f"{where}.composition: expected a table of ingredients in g/L")
+    return Recipe(
+        bath=bath.name,
+        ingredients=tuple(_ingredient(n, cell, f"{where}.composition.{n}") for n, cell in composition.items()),
+        temperature_window=upkeep.temperature_window,
+        anode=upkeep.anode or bath.metal,
+        anode_to_cathode=upkeep.anode_to_cathode,
+        brightener=upkeep.brightener,
+        agitation=upkeep.agitation,
+    )
+
+
+def _ingredient(name: str, cell: Any, where: str) -> Ingredient:
+    content = tables.value(cell)
+    low, high = cell.get("range", (content, content)) if isinstance(cell, Mapping) else (content, content)
+    for amount in (content, low, high):
+        if isinstance(amount, bool) or not isinstance(amount, int | float) or not 0 < amount < HUGE:
+            raise Fault(f"{where}: {shown(amount)} is not usable; give g/L above zero")
+    return Ingredient(name, content * GRAM_PER_LITRE, low * GRAM_PER_LITRE, high * GRAM_PER_LITRE)
+
+
+def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
+    """What to measure out for `volume` m3 of bath, from acid of a strength by weight.
+
+    Water by mass balance, from the density of the finished bath. Raises Fault where the bath has no
+    composition, or where the acid is too weak to reach the recipe.
+    """
+    if not recipe.ingredients:
+        raise Fault(f"bath '{recipe.bath}' has no composition in its table; mix it by its maker's data sheet")
+    content = {item.name: item.content for item in recipe.ingredients}
+    if CHLORIDE in content:
+        content["sodium chloride (table salt)"] = content.pop(CHLORIDE) * TABLE_SALT_PER_CHLORIDE
+    density = solution.density(content, ROOM)
+    acid = content.pop(ACID, 0.0) / acid_strength
+    solids = {name: amount * volume for name, amount in content.items()}
+    water = density - acid - sum(content.values())
+    if water < 0:
+        least = 100 * acid * acid_strength / (density - sum(content.values()))
+        raise Fault(
+            f"batch.acid_percent: {100 * acid_strength:.0f} % acid is too weak for the bath '{recipe.bath}';"
+            f" use at least {least:.0f} %, or a bath with less acid"
+        )
+    return Mix(
+        volume=volume,
+        solids=solids,
+        acid_strength=acid_strength,
+        acid_volume=volume * acid / solution.acid_density(acid_strength),
+        acid_mass=volume * acid,
+        water=volume * water,
+        density=density,
+    )
+
+
+def batch_volume(batch: Batch, tank: Tank) -> float:
+    """m3 to mix: as asked for, or what a box or cylinder holds to its level; half a litre for other tanks."""
+    if batch.volume is not None:
+        return batch.volume
+    length, width, _ = tank.size
+    if tank.shape == "box":
+        return length * width * tank.level
+    if tank.shape == "cylinder":
+        return 0.25 * math.pi * length * width * tank.level
+    return 0.5e-3
+
+
+def anode_size(recipe: Recipe, bath: Bath, area: float, current: float) -> AnodeSize:
+    """Anode for `area` m2 of cathode at `current` A."""
+    low, high = recipe.anode_to_cathode
+    return AnodeSize(low * area, high * area, current / bath.anode_limit)
+
+
+def brightener(recipe: Recipe, charge: float) -> float:
+    """m3 of brightener that a charge in C uses up."""
+    return recipe.brightener * charge
+
+
+def cautions(bath: Bath, coat: Coat, material: str) -> list[str]:
+    """What does not go together: the bath's warmth and the plastic, its window, acid and a zinc primer."""
+    found = []
+    warmth = bath.temperature - ZERO_CELSIUS
+    softens = tables.plastic(material, "part.material")["softens_C"]
+    if warmth > softens - MARGIN and coat.sheet_resistance > 0:
+        found.append(
+            f"the bath is at {warmth:.0f} C and {material} softens from about {softens:.0f} C: thin walls"
+            " will bend; print in a plastic that stands the warmth, or plate cooler"
+        )
+    window = recipe(bath).temperature_window
+    if window and not window[0] <= bath.temperature <= window[1]:
+        low, high = (kelvin - ZERO_CELSIUS for kelvin in window)
+        found.append(f"the bath is at {warmth:.0f} C; it works well from {low:.0f} to {high:.0f} C")
+    if "zinc" in coat.name and bath.metal == "copper":
+        found.append(
+            "acid copper attacks a zinc primer, and deposits on it loosely without a current: put a paint"
+            " over it that the acid does not attack"
+        )
+    return found

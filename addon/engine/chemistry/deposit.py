@@ -1,0 +1,194 @@
+"""How much metal, current and time the plated area wants, and what the supply can give of it."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+
+from .. import faraday
+from ..errors import Fault
+from ..settings.bath import Bath, Supply, Target
+from ..settings.schema import AGREES, specs
+from ..shape.surface import Surface
+from ..units import A_PER_DM2, DM2, HOUR, MINUTE, UM
+
+
+@dataclass(frozen=True)
+class Deposit:
+    """The deposit as it is wanted, in SI; per part, where several hang in the tank.
+
+    area : m2 that takes deposit; density : A/m2, mean; current : A; time : s; charge : C; mass : kg;
+    thickness : m, mean; efficiency : share of the current that deposits metal
+    copies : parts that share the supply; total_current : A of all of them
+    supply_density : A/m2 that the supply can give, never more than wanted; supply_time : s at that density
+    warnings : sentences
+    """
+
+    metal: str
+    area: float
+    density: float
+    current: float
+    time: float
+    charge: float
+    mass: float
+    thickness: float
+    efficiency: float
+    copies: int
+    total_current: float
+    supply_density: float
+    supply_time: float
+    warnings: tuple[str, ...] = ()
+
+    @property
+    def supply_suffices(self) -> bool:
+        return self.supply_density >= self.density
+
+
+def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copies: int = 1) -> Deposit:
+    """Faraday's law on the plated area. Raises Fault where nothing is plated.
+
+    copies : equal parts in the same tank, on the same supply
+    """
+    area = float(surface.plated_area.sum())
+    if not area > 0:
+        raise Fault(f"{surface.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+    current = current_for(target.density, area)
+    time = time_for(target.thickness, target.density, bath)
+    charge = current * time
+    given = min(target.density, density_of(supply.current, copies * area))
+    longer = time_for(target.thickness, given, bath)
+    return Deposit(
+        metal=bath.metal,
+        area=area,
+        density=target.density,
+        current=current,
+        time=time,
+        charge=charge,
+        mass=faraday.mass(faraday.metal(bath.metal), charge, bath.efficiency),
+        thickness=target.thickness,
+        efficiency=bath.efficiency,
+        copies=copies,
+        total_current=copies * current,
+        supply_density=given,
+        supply_time=longer,
+        warnings=(
+            *_supply_warning(copies * current, given, longer, target, supply),
+            *window_warnings(target.density, bath),
+        ),
+    )
+
+
+def thickness_after(time: float, density: float, bath: Bath) -> float:
+    """m deposited in `time` s at `density` A/m2."""
+    return faraday.thickness(faraday.metal(bath.metal), density, time, bath.efficiency)
+
+
+def time_for(thickness: float, density: float, bath: Bath) -> float:
+    """s for `thickness` m at `density` A/m2."""
+    return faraday.time(faraday.metal(bath.metal), density, thickness, bath.efficiency)
+
+
+def density_for(thickness: float, time: float, bath: Bath) -> float:
+    """A/m2 for `thickness` m in `time` s."""
+    return faraday.density(faraday.metal(bath.metal), thickness, time, bath.efficiency)
+
+
+def current_for(density: float, area: float) -> float:
+    """A for `density` A/m2 on `area` m2."""
+    return density * area
+
+
+def density_of(current: float, area: float) -> float:
+    """A/m2 of `current` A on `area` m2. Raises Fault on no area."""
+    if not area > 0:
+        raise Fault("the plated area is zero; choose a part with faces that are plated")
+    return current / area
+
+
+def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> Target:
+    """The target with the density and the thickness that its fixed current or time ask for.
+
+    area : m2 of all parts together; said : fields of the target that were written. A fixed time sets the density where
+    only the thickness was written, else the thickness.
+    Raises Fault where what was written contradicts itself, or asks for what no setting allows.
+    """
+    density, thickness, time = target.density, target.thickness, target.time
+    if target.current is not None:
+        density = density_of(target.current, area)
+        if "density" in said and not _alike(density, target.density):
+            raise Fault(
+                f"target: current_A = {target.current:.4g} and density_A_dm2 = {target.density / A_PER_DM2:.4g} contradict"
+                f" each other: on {area / DM2:.4g} dm2 that current is {density / A_PER_DM2:.3g} A/dm2; leave one of them out"
+            )
+    if time is not None:
+        fixed = target.current is not None or "density" in said
+        if "thickness" in said and not fixed:
+            density = density_for(thickness, time, bath)
+        else:
+            thickness = thickness_after(time, density, bath)
+        if "thickness" in said and not _alike(thickness, target.thickness):
+            raise Fault(
+                f"target: thickness_um = {target.thickness / UM:.4g} and time_h = {time / HOUR:.4g} contradict each other:"
+                f" at {density / A_PER_DM2:.3g} A/dm2 that time gives {thickness / UM:.3g} um; leave one of them out"
+            )
+    for name, value in (("density", density), ("thickness", thickness)):
+        spec = specs(Target)[name]
+        if not spec.low <= value / spec.scale <= spec.high:
+            raise Fault(
+                f"target: the fixed current or time asks for a {spec.label.lower()} of {value / spec.scale:.3g} {spec.unit};"
+                f" it must be {spec.allowed}"
+            )
+    return replace(target, density=density, thickness=thickness)
+
+
+def choices(
+    target: Target, bath: Bath, area: float, time: float | None, current: float | None
+) -> tuple[tuple[str, Target], ...]:
+    """What a fixed time (s), a fixed current (A) of all parts, or both make of the target: (what stays, target) each.
+
+    area : m2 of all parts. A time alone leaves the density as it is, or the thickness.
+    """
+    fixed = replace(target, time=time, current=current)
+    stay = ("both",) if time and current else ("thickness",) if current else ("density", "thickness")
+    return tuple((name, settled(fixed, bath, area, {name} if time and not current else ())) for name in stay)
+
+
+def _alike(one: float, other: float) -> bool:
+    return abs(one - other) <= AGREES * abs(other)
+
+
+def window_warnings(density: float, bath: Bath) -> list[str]:
+    """Whether a mean current density (A/m2) suits the bath, in sentences."""
+    low, high = bath.window
+    shown = f"{density / A_PER_DM2:.3g} A/dm2"
+    window = f"{low / A_PER_DM2:.3g} to {high / A_PER_DM2:.3g} A/dm2"
+    if density > high:
+        return [f"{shown} is above what the bath '{bath.name}' bears ({window}): expect burnt, powdery edges"]
+    if density < low:
+        return [f"{shown} is below what the bath '{bath.name}' is made for ({window}): expect a dull deposit"]
+    if density > 0.5 * bath.limiting:
+        limit = f"{bath.limiting / A_PER_DM2:.3g} A/dm2"
+        return [f"{shown} is more than half of the limiting density ({limit}): stir, or lower the current"]
+    return []
+
+
+def _supply_warning(current: float, given: float, time: float, target: Target, supply: Supply) -> list[str]:
+    if given >= target.density:
+        return []
+    return [
+        f"the supply gives {supply.current:.3g} A but {current:.3g} A are wanted: it reaches"
+        f" {given / A_PER_DM2:.2g} of {target.density / A_PER_DM2:.3g} A/dm2, so the same thickness takes"
+        f" {duration(time)}"
+    ]
+
+
+def duration(time: float) -> str:
+    """A time in words: "45 min", "1 h 20 min"."""
+    minutes = round(time / MINUTE)
+    if minutes < 1:
+        return f"{time:.0f} s"
+    if minutes < 60:
+        return f"{minutes} min"
+    if minutes >= 48 * 60:
+        return f"{time / HOUR:.0f} h"
+    return f"{minutes // 60} h {minutes % 60} min" if minutes % 60 else f"{minutes // 60} h"

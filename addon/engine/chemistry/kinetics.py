@@ -1,0 +1,142 @@
+"""How an electrode's overpotential rises with current density.
+
+Both electrodes are described alike. j is the current density that flows from the liquid into the electrode
+(positive at a cathode, negative at an anode) and eta = phi(liquid) - phi(metal), less its value at rest; so
+eta has the sign of j, and the metal of a cathode lies eta below the liquid beside it.
+
+    none             eta = 0                                          primary distribution
+    linear           eta = R j
+    tafel            eta = b asinh(j / (2 i0))                        b = R T / (alpha F)
+    butler-volmer    j = i0 (exp(eta / bc) - exp(-eta / ba))          bc, ba from either transfer coefficient
+
+Tafel's line eta = b ln(j / i0) is kept finite at rest by an equal reverse reaction: a hundredth of b apart at
+j = 10 i0, and less by the square of j / i0 beyond. The last has the reverse reaction's own slope; with equal
+ones it is the third. Source: J. Newman and K. E. Thomas-Alyea, Electrochemical Systems, 3rd ed. (2004), ch. 8
+(from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..faraday import FARADAY
+from ..settings.job import Bath, Kinetics
+
+GAS = 8.314462618  # J/(mol K), exact since the SI of 2019
+
+Array = NDArray[np.float64]
+
+_TURNS, _CLOSE = 30, 1e-13  # rounds of Newton's method at most, and the step beside the value that ends them
+
+
+class Law(Protocol):
+    """Overpotential of an electrode. Arrays of any one shape; A/m2, V, ohm m2. bent : whether eta is not
+    linear in j
+    """
+
+    @property
+    def bent(self) -> bool: ...
+
+    def overpotential(self, j: Array) -> Array:
+        """eta(j), V."""
+        ...
+
+    def resistance(self, j: Array) -> Array:
+        """d eta / dj, ohm m2."""
+        ...
+
+    def density(self, eta: Array) -> Array:
+        """j(eta), A/m2: the inverse of `overpotential`."""
+        ...
+
+
+@dataclass(frozen=True)
+class Linear:
+    """eta = polarisation j; polarisation in ohm m2, zero for the primary distribution."""
+
+    polarisation: float = 0.0
+    bent: ClassVar[bool] = False
+
+    def overpotential(self, j: Array) -> Array:
+        return self.polarisation * j
+
+    def resistance(self, j: Array) -> Array:
+        return np.full(np.shape(j), self.polarisation)
+
+    def density(self, eta: Array) -> Array:
+        if self.polarisation == 0.0:
+            raise ZeroDivisionError("without overpotential the current density is not a function of it")
+        return eta / self.polarisation
+
+
+@dataclass(frozen=True)
+class Tafel:
+    """eta = slope asinh(j / (2 exchange)); slope in V an e-fold, exchange current density in A/m2."""
+
+    exchange: float
+    slope: float
+    bent: ClassVar[bool] = True
+
+    def overpotential(self, j: Array) -> Array:
+        return self.slope * np.arcsinh(j / (2.0 * self.exchange))
+
+    def resistance(self, j: Array) -> Array:
+        return self.slope / np.hypot(j, 2.0 * self.exchange)
+
+    def density(self, eta: Array) -> Array:
+        return 2.0 * self.exchange * np.sinh(eta / self.slope)
+
+
+@dataclass(frozen=True)
+class ButlerVolmer:
+    """j = exchange (exp(eta / cathodic) - exp(-eta / anodic)); exchange in A/m2, slopes in V an e-fold."""
+
+    exchange: float
+    cathodic: float
+    anodic: float
+    bent: ClassVar[bool] = True
+
+    def overpotential(self, j: Array) -> Array:
+        """Newton's method on J = exp(u) - exp(-r u) for u, in e-folds of the branch that j is on."""
+        flow = np.abs(np.asarray(j, dtype=float)) / self.exchange
+        own = np.where(np.asarray(j) < 0.0, self.anodic, self.cathodic)
+        other = own / (self.cathodic + self.anodic - own)
+        u = np.log1p(flow)  # never too small; where the curve bends down the first step falls short and the rest rise
+        for _ in range(_TURNS):
+            ahead, back = np.exp(u), np.exp(-other * u)
+            step = (np.expm1(u) - np.expm1(-other * u) - flow) / (ahead + other * back)
+            u = np.maximum(u - step, 0.0)
+            if not (np.abs(step) > _CLOSE * u).any():
+                break
+        return np.copysign(own * u, j)
+
+    def resistance(self, j: Array) -> Array:
+        eta = self.overpotential(j)
+        ahead, back = np.exp(eta / self.cathodic), np.exp(-eta / self.anodic)
+        return 1.0 / (self.exchange * (ahead / self.cathodic + back / self.anodic))
+
+    def density(self, eta: Array) -> Array:
+        # the difference of the two as one product: nothing is lost near rest
+        rate = 1.0 / self.cathodic + 1.0 / self.anodic
+        return self.exchange * np.exp(-eta / self.anodic) * np.expm1(eta * rate)
+
+
+def law(section: Kinetics, temperature: float) -> Linear | Tafel | ButlerVolmer:
+    """The law that a section asks for, at a temperature in K."""
+    if section.kind == "none":
+        return Linear(0.0)
+    if section.kind == "linear":
+        return Linear(section.resistance)
+    slope = GAS * temperature / (section.transfer * FARADAY)
+    if section.kind == "tafel":
+        return Tafel(section.exchange, slope)
+    return ButlerVolmer(section.exchange, slope, GAS * temperature / (section.anodic * FARADAY))
+
+
+def laws(bath: Bath) -> tuple[Law, Law]:
+    """Of the cathodes and of the anodes of a bath."""
+    return law(bath.kinetics, bath.temperature), law(bath.anode_kinetics, bath.temperature)

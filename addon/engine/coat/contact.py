@@ -1,0 +1,256 @@
+"""Where a wire may touch the part: hidden, in reach, off the faces that show, clear of gas, and with little loss.
+
+Every patch of the coat is ranked at once on a coarse copy of it (`coat.rank`); the best few, well apart, are told with
+reasons in words.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from .. import words
+from ..errors import Fault
+from ..numeric.sparse import Graph, Index, Vector
+from ..shape.surface import Surface
+from ..steps import Step, Steps, between
+from ..units import MM
+from . import proxy, sheet
+from .drop import Fed, Loss
+from .proxy import Proxy
+from .rank import Ranking
+from .sheet import Pad, Sheet
+
+PATCHES = 1500  # of the coarse copy: dense matrices of so many rows take a fraction of a second
+PAD = 3 * MM  # diameter of a contact where none is given
+REACH = 0.15  # a face that sees less of the bath than this cannot be reached with a wire
+HOLLOW = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
+UNDER = -0.5  # a normal that points down further than this is on the underside
+APART = 0.12  # of the part's size: suggestions are no nearer to each other
+SHOWN = 1.5  # a mark in view is worth as much as half as much loss again
+MOST = 8  # suggestions on one piece of coat
+PIECES = 24  # pieces of coat that get suggestions, the largest: nobody hangs a part on more wires
+
+
+@dataclass(frozen=True, eq=False)
+class Contact:
+    """One suggested place for a wire.
+
+    point, normal : (3,) on the surface, metres and unit; face : triangle of the part; piece : connected piece of coat
+    drop : V lost at worst along the coat at the mean current density; hidden : whether the wire's mark is out of view
+    place : where it is, in words; reasons : why it ranks where it does
+    """
+
+    point: Vector
+    normal: Vector
+    face: int
+    piece: int
+    drop: float
+    hidden: bool
+    place: str
+    reasons: tuple[str, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class Place:
+    """The patches of one piece of coat that a wire may touch, ranked.
+
+    patch : (n,) of the coarse copy; ranking : their network
+    triangle : (n,) the triangle of the coat's mesh to touch on each
+    fit : (n,) whether nothing speaks against it, or no more than against any other place on this piece
+    scale : loss on the coat itself beside that on its coarse copy, at the best place
+    """
+
+    patch: Index
+    ranking: Ranking
+    triangle: Index
+    fit: NDArray[np.bool_]
+    scale: float = 1.0
+
+
+@dataclass(frozen=True, eq=False)
+class Contacts:
+    """Suggestions: the best of each of the PIECES largest pieces of coat, the larger first; then the others by rank.
+
+    pieces : how many pieces of coat need a wire each; sheet_resistance : ohm per square that they were ranked for
+    coat : the network; patches : its coarse copy that they were ranked on
+    checked : the coat with the best place of each piece wired, ready for any current; None on metal
+    pads : those places
+    places : what was ranked on each of these pieces, the larger piece before the smaller
+    """
+
+    ranked: tuple[Contact, ...]
+    pieces: int
+    sheet_resistance: float
+    coat: Sheet
+    patches: Proxy
+    checked: Loss | None
+    pads: tuple[Pad, ...]
+    places: tuple[Place, ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Marks:
+    """What speaks for and against each triangle of the surface, (m,) each; demerit 0: nothing speaks against it."""
+
+    demerit: NDArray[np.int_]
+    hidden: NDArray[np.bool_]
+    hollow: NDArray[np.bool_]
+    under: NDArray[np.bool_]
+    dry: NDArray[np.bool_]
+    sight: Vector
+
+
+def rank(
+    surface: Surface,
+    *,
+    up: ArrayLike,
+    sheet_resistance: float,
+    density: float | Vector,
+    openness: Vector | None = None,
+    dry: Vector | None = None,
+    pad: float = PAD,
+) -> Steps[Contacts]:
+    """Rank places for a wire.
+
+    up : (3,) the way the part hangs; sheet_resistance : ohm per square, 0 for metal
+    density : A/m2 collected, one number or (m,) a triangle
+    openness : (m,) share of the bath that each triangle sees; dry : (m,) share of it that gas keeps dry
+    pad : diameter of the contact, metres
+    Cost: building the network, one solution on it, and dense matrices of PATCHES rows.
+    """
+    if not surface.plated_area.any():
+        raise Fault(f"{surface.name}: no face is plated, so a wire has nothing to touch; check the mask")
+    coat = yield from between(0.0, 0.4, sheet.build(surface))
+    patches = yield from between(0.4, 0.5, proxy.build(coat, PATCHES))
+    marks = _marks(surface, np.asarray(up, dtype=float), openness, dry)
+    ohms = sheet_resistance or 1.0  # on metal nothing is lost: the ranking is then by distance alone
+    local = np.broadcast_to(np.asarray(density, dtype=float), len(surface.triangles))
+    current = patches.collected(coat.collected(coat.spread(local)))
+    triangle = _triangles(coat, patches, marks.demerit)
+    size = np.bincount(patches.piece, patches.area, coat.pieces)
+    places: list[Place] = []
+    for piece in np.argsort(-size, kind="stable")[:PIECES]:
+        yield Step(0.5 + 0.2 * len(places) / min(coat.pieces, PIECES), "Ranking places for the wire")
+        own = np.flatnonzero((patches.piece == piece) & (triangle >= 0))
+        ranking = Ranking.of(_part(patches, own), current[own], ohms, area=patches.area[own], pad=pad)
+        demerit = marks.demerit[coat.mesh.owner[triangle[own]]]
+        places.append(Place(own, ranking, triangle[own], demerit == demerit.min()))
+    picks = [_picks(surface, coat, place, marks) for place in places]
+    pads = tuple(pad_at(coat, place.triangle[few[0]], pad) for place, few in zip(places, picks, strict=True))
+    checked = None
+    if sheet_resistance > 0:
+        fitted, covered = yield from between(0.7, 0.8, sheet.with_pads(surface, coat, pads))
+        checked = yield from between(0.8, 0.9, Loss.build(Fed.of(fitted, covered), sheet_resistance))
+        volts = yield from between(0.9, 1.0, checked.at_points(fitted.collected(fitted.spread(local))))
+        for k, few in enumerate(picks):
+            own = fitted.piece == fitted.piece_of_face[pads[k].face]
+            coarse = places[k].ranking.single[few[0]]
+            places[k] = replace(places[k], scale=float(volts[own].max()) / coarse if coarse > 0 else 1.0)
+    told = [
+        [_contact(surface, coat, place, k, marks, up, metal=sheet_resistance == 0) for k in few]
+        for place, few in zip(places, picks, strict=True)
+    ]
+    others = sorted((c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else SHOWN))
+    return Contacts((*(few[0] for few in told), *others), coat.pieces, ohms, coat, patches, checked, pads, tuple(places))
+
+
+def pad_at(coat: Sheet, triangle: int, diameter: float) -> Pad:
+    """A pad in the middle of one of the coat's triangles."""
+    x, y, z = (float(value) for value in coat.mesh.points[coat.mesh.triangles[triangle]].mean(axis=0))
+    return Pad((x, y, z), diameter, int(coat.mesh.owner[triangle]))
+
+
+def _marks(surface: Surface, up: Vector, openness: Vector | None, dry: Vector | None) -> _Marks:
+    count = len(surface.triangles)
+    sight = np.ones(count) if openness is None else np.nan_to_num(openness)
+    gas = np.zeros(count, dtype=bool) if dry is None else dry > 0
+    hollow = sight < HOLLOW
+    under = surface.normal @ (up / np.linalg.norm(up)) < UNDER
+    hidden = ~surface.show if surface.show.any() else hollow | under
+    demerit = 4 * (sight < REACH) + 2 * gas + 1 * surface.show
+    return _Marks(demerit, hidden, hollow, under, gas, sight)
+
+
+def _triangles(coat: Sheet, patches: Proxy, demerit: NDArray[np.int_]) -> Index:
+    """(n,) the triangle of the coat's mesh to touch on each patch: of the fittest the one nearest to its middle.
+
+    -1 where nothing on the patch is plated.
+    """
+    plated = np.flatnonzero(coat.share > 0)
+    corner = coat.mesh.triangles[plated]
+    patch = patches.patch[corner[:, 0]]
+    away = np.linalg.norm(coat.mesh.points[corner].mean(axis=1) - patches.middle[patch], axis=1)
+    score = demerit[coat.mesh.owner[plated]] + away / (2.0 * max(float(away.max()), 1e-300))
+    falling = np.argsort(-score, kind="stable")
+    out = np.full(len(patches.area), -1)
+    out[patch[falling]] = plated[falling]  # whichever is written last: the least
+    return out
+
+
+def _part(patches: Proxy, own: Index) -> Graph:
+    """The network of some of the patches."""
+    number = np.full(len(patches.area), -1)
+    number[own] = np.arange(len(own))
+    low, high = number[patches.graph.low], number[patches.graph.high]
+    both = (low >= 0) & (high >= 0)
+    return Graph(len(own), low[both], high[both], patches.graph.weight[both])
+
+
+def _picks(surface: Surface, coat: Sheet, place: Place, marks: _Marks) -> list[int]:
+    """The patches to suggest, best first, none nearer than APART of the part's size to a better one."""
+    points = coat.mesh.points[coat.mesh.triangles[place.triangle]].mean(axis=1)
+    hidden = marks.hidden[coat.mesh.owner[place.triangle]]
+    cost = np.where(place.fit, place.ranking.single * np.where(hidden, 1.0, SHOWN), np.inf)
+    picks: list[int] = []
+    while len(picks) < MOST and np.isfinite(cost).any():
+        best = int(cost.argmin())
+        picks.append(best)
+        cost[np.linalg.norm(points - points[best], axis=1) < APART * surface.size] = np.inf
+    return picks
+
+
+def _contact(
+    surface: Surface, coat: Sheet, place: Place, k: int, marks: _Marks, up: ArrayLike, *, metal: bool
+) -> Contact:
+    pad = pad_at(coat, place.triangle[k], 0.0)
+    face, single = pad.face, np.maximum(place.ranking.single * place.scale, 0.0)
+    drop, least = (0.0, 0.0) if metal else (float(single[k]), float(single.min()))
+    normal = surface.normal[face]
+    return Contact(
+        point=np.array(pad.centre),
+        normal=normal,
+        face=face,
+        piece=int(coat.piece_of_face[face]),
+        drop=drop,
+        hidden=bool(marks.hidden[face]),
+        place=words.place(surface.bounds, up, pad.centre, normal),
+        reasons=_reasons(surface, marks, face, drop, least, metal=metal),
+    )
+
+
+def _reasons(
+    surface: Surface, marks: _Marks, face: int, drop: float, least: float, *, metal: bool
+) -> tuple[str, ...]:
+    if not marks.hidden[face]:
+        seen = "in view: the wire leaves a mark there"
+    elif surface.show.any():
+        seen = "hidden: not on a face that shows"
+    else:
+        seen = "hidden: in a hollow" if marks.hollow[face] else "hidden: on the underside"
+    reasons = [seen]
+    if metal:
+        reasons.append("no loss: the part itself conducts")
+    elif drop <= 1.02 * least:
+        reasons.append(f"loses {drop:.2g} V along the coat at the far end, the least of any place")
+    else:
+        reasons.append(f"loses {drop:.2g} V along the coat at the far end; the best place of all loses {least:.2g} V")
+    if marks.sight[face] < REACH:
+        reasons.append(f"hard to reach: sees {marks.sight[face]:.0%} of the bath, and no place here sees enough")
+    if marks.dry[face]:
+        reasons.append("gas stays there, and no place here is clear of it: turn the part or vent the pocket")
+    if surface.show[face]:
+        reasons.append("on a face that shows: no other place is left")
+    return tuple(reasons)

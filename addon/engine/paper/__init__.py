@@ -1,0 +1,1 @@
+"""What is handed over: the plan for the bench, and the report."""

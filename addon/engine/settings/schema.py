@@ -1,0 +1,185 @@
+"""Settings as frozen dataclasses whose fields know their unit, their limits and what they mean.
+
+One description serves the job file, the report's list of assumptions and the panels: a field's
+metadata is a `Spec`, and `read` and `write` are the only code that goes from a table of trade units
+to SI and back.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import Field, dataclass, field, fields
+from typing import Any, TypeVar
+
+from ..errors import Fault, nearest
+
+S = TypeVar("S")
+
+HUGE = 1e12  # no setting is meant to be larger; it also keeps products of settings finite
+AGREES = 1e-4  # relative: what two figures of one thing may differ by, for their rounding
+POINTS, NUMBERS = -1, -2  # sizes of a list of any length
+
+
+@dataclass(frozen=True)
+class Spec:
+    """What a job file calls a field, and what it accepts.
+
+    key : name in the job file, with the unit in it
+    doc : what the setting does physically, for tooltips and docs
+    label : short name for a panel
+    scale : SI value of one unit of the key
+    low, high : limits in the key's unit, inclusive
+    size : 0 for one number, n for a list of n, POINTS or NUMBERS for a list of any length
+    choices : allowed texts
+    offset : added after scaling (degrees Celsius)
+    unit : for people
+    """
+
+    key: str
+    doc: str
+    label: str = ""
+    scale: float = 1.0
+    low: float = -HUGE
+    high: float = HUGE
+    size: int = 0
+    choices: tuple[str, ...] = ()
+    offset: float = 0.0
+    unit: str = ""
+
+    @property
+    def allowed(self) -> str:
+        """The limits in words."""
+        unit = f" {self.unit}" if self.unit else ""
+        if self.high < HUGE:
+            return f"between {self.low:g} and {self.high:g}{unit}"
+        if self.low > -HUGE:
+            return f"at least {self.low:g}{unit}"
+        return f"a finite number of {self.unit}" if self.unit else "a finite number"
+
+
+def number(
+    key: str,
+    default: Any,
+    doc: str,
+    *,
+    label: str = "",
+    unit: str = "",
+    scale: float = 1.0,
+    low: float = -HUGE,
+    high: float = HUGE,
+    size: int = 0,
+    offset: float = 0.0,
+) -> Any:
+    """A number or a list of numbers; `default` is in SI already, an int asks for a whole number."""
+    spec = Spec(key, doc, label or key, scale, low, high, size, (), offset, unit)
+    return field(default=default, metadata={"spec": spec})
+
+
+def switch(key: str, default: bool, doc: str, *, label: str = "") -> Any:
+    """Yes or no."""
+    return field(default=default, metadata={"spec": Spec(key, doc, label or key)})
+
+
+def text(key: str, default: Any, doc: str, *, label: str = "", choices: tuple[str, ...] = ()) -> Any:
+    """A text, or one of a few."""
+    return field(default=default, metadata={"spec": Spec(key, doc, label or key, choices=choices)})
+
+
+def spec_of(entry: Field[Any]) -> Spec:
+    return entry.metadata["spec"]
+
+
+def specs(section: type) -> dict[str, Spec]:
+    """Field name -> Spec, of the fields that a job file can set."""
+    return {f.name: spec_of(f) for f in fields(section) if "spec" in f.metadata}
+
+
+def shown(raw: object) -> str:
+    """A value as it was written, on one line and short."""
+    try:
+        line = repr(raw)
+    except ValueError:  # Python refuses to print an integer of thousands of digits
+        line = "a number of thousands of digits"
+    return line if len(line) <= 60 else f"{line[:57]}..."
+
+
+def read(section: type[S], table: Any, where: str) -> S:
+    """A section from a table of trade units. Raises Fault naming `where`, the key and the remedy."""
+    if not isinstance(table, Mapping):
+        raise Fault(f"{where}: expected a table of settings, found {shown(table)}")
+    entries = {spec_of(f).key: f for f in fields(section) if "spec" in f.metadata}  # type: ignore[arg-type]
+    values: dict[str, Any] = {}
+    for key, raw in table.items():
+        if key not in entries:
+            raise Fault(f"{where}: unknown key '{key}'; {nearest(key, entries)}")
+        values[entries[key].name] = _value(raw, entries[key], f"{where}.{key}")
+    return section(**values)
+
+
+def _value(raw: Any, entry: Field[Any], where: str) -> Any:
+    spec, default = spec_of(entry), entry.default
+    if raw is None and default is None:
+        return None
+    if spec.size:
+        return _numbers(raw, spec, where)
+    if isinstance(default, str):
+        return _text(raw, spec, where)
+    if isinstance(default, bool):
+        return _yes_or_no(raw, where)
+    if isinstance(default, int) and isinstance(raw, float) and not raw.is_integer():
+        raise Fault(f"{where}: expected a whole number, found {shown(raw)}")
+    value = _one(raw, spec, where)
+    return int(value) if isinstance(default, int) else value
+
+
+def _text(raw: Any, spec: Spec, where: str) -> str:
+    if not isinstance(raw, str):
+        raise Fault(f"{where}: expected a text in quotes, found {shown(raw)}")
+    if spec.choices and raw not in spec.choices:
+        raise Fault(f"{where}: '{raw}' is not known; {nearest(raw, spec.choices)}")
+    return raw
+
+
+def _yes_or_no(raw: Any, where: str) -> bool:
+    if not isinstance(raw, bool):
+        raise Fault(f"{where}: expected true or false, found {shown(raw)}")
+    return raw
+
+
+def _one(raw: Any, spec: Spec, where: str) -> float:
+    if isinstance(raw, bool) or not isinstance(raw, int | float):
+        plain = " without quotes" if isinstance(raw, str) else ""
+        raise Fault(f"{where}: expected a number{plain}, found {shown(raw)}")
+    if not spec.low <= raw <= spec.high:  # false for nan too
+        raise Fault(f"{where}: {shown(raw)} is not usable; give {spec.allowed}")
+    return raw * spec.scale + spec.offset
+
+
+def _numbers(raw: Any, spec: Spec, where: str) -> tuple[Any, ...]:
+    if not isinstance(raw, list | tuple):
+        raise Fault(f"{where}: expected a list in square brackets, found {shown(raw)}")
+    if spec.size == POINTS:
+        point = Spec(spec.key, spec.doc, spec.label, spec.scale, spec.low, spec.high, 3, unit=spec.unit)
+        return tuple(_numbers(item, point, f"{where}[{i}]") for i, item in enumerate(raw))
+    if spec.size > 0 and len(raw) != spec.size:
+        raise Fault(f"{where}: expected {spec.size} numbers, found {len(raw)}")
+    return tuple(_one(item, spec, where) for item in raw)
+
+
+def write(section: Any) -> dict[str, Any]:
+    """The table in trade units that `read` turns into this section; None where nothing is set."""
+    table: dict[str, Any] = {}
+    for entry in fields(section):
+        if "spec" in entry.metadata:
+            table[spec_of(entry).key] = _plain(getattr(section, entry.name), spec_of(entry))
+    return table
+
+
+def _plain(value: Any, spec: Spec) -> Any:
+    if isinstance(value, tuple):
+        return [_plain(item, spec) for item in value]
+    if isinstance(value, str | int) or value is None:
+        return value
+    if spec.offset:
+        return round((value - spec.offset) / spec.scale, 9)
+    return float(f"{value / spec.scale:.12g}")

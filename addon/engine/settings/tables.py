@@ -1,0 +1,115 @@
+"""The tables of baths, coats and plastics in addon/data, and the user's own.
+
+A table is TOML: one `["name"]` an entry, each value either plain or
+`{ value = ..., source = "...", sure = "high | medium | low" }` with the value in the unit of its key.
+"""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from collections.abc import Mapping
+from functools import lru_cache
+from pathlib import Path
+from typing import Any
+
+from ..errors import Fault, nearest
+from .schema import shown
+
+DATA = Path(__file__).resolve().parent.parent.parent / "data"
+
+# What a bath entry may hold beside the keys of a job's [bath] section: see the room `bath`.
+RECIPE_KEYS = frozenset(
+    {"composition", "temperature_window_C", "anode", "anode_to_cathode", "brightener_mL_Ah", "agitation"}
+)
+# What a bath of the user's own must say, because no default would be honest.
+REQUIRED = ("metal", "conductivity_S_m", "density_g_mL", "window_A_dm2", "efficiency", "limiting_A_dm2")
+COAT_KEYS = ("sheet_resistance_ohm_sq", "thickness_um", "density_g_mL")
+
+
+def toml(path: Path) -> dict[str, Any]:
+    """The content of a TOML file. Raises Fault naming the line where it is no TOML."""
+    try:
+        return tomllib.loads(path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n"))
+    except OSError as error:
+        raise Fault(f"{path}: {error.strerror or error}; check the name") from None
+    except UnicodeDecodeError as error:
+        raise Fault(f"{path}: byte {error.start} is not UTF-8 text; save the file as UTF-8") from None
+    except tomllib.TOMLDecodeError as error:
+        found = re.fullmatch(r"(.*) \(at (.*)\)", str(error))
+        message, place = found.groups() if found else (str(error), "some line")
+        raise Fault(f"{path}: {place}: {message}; correct it there") from None
+    except RecursionError:
+        raise Fault(f"{path}: brackets are nested too deeply; write plain tables") from None
+    except ValueError as error:  # a file name with a null character, or a number of thousands of digits
+        raise Fault(f"{path}: cannot be read: {error}") from None
+
+
+def load(path: Path) -> Mapping[str, Mapping[str, Any]]:
+    """Every entry of one table file, read again when the file has changed."""
+    try:
+        changed = path.stat().st_mtime_ns
+    except (OSError, ValueError) as error:
+        raise Fault(f"{path}: {getattr(error, 'strerror', None) or error}; check the name") from None
+    return _load(path, changed)
+
+
+@lru_cache(maxsize=16)
+def _load(path: Path, changed: int) -> Mapping[str, Mapping[str, Any]]:
+    table = toml(path)
+    for name, entry in table.items():
+        if not isinstance(entry, Mapping):
+            raise Fault(f"{path}: '{name}' stands outside an entry; begin with [name]")
+    return table
+
+
+def value(cell: Any) -> Any:
+    """The bare value of a cell."""
+    return cell["value"] if isinstance(cell, Mapping) and "value" in cell else cell
+
+
+def entry(kind: str, name: object, where: str, path: Path | None = None) -> Mapping[str, Any]:
+    """One entry with its sources. kind : "baths", "coats" or "plastics"."""
+    if not isinstance(name, str):
+        raise Fault(f"{where}: expected a text in quotes, found {shown(name)}")
+    table = load(path or DATA / f"{kind}.toml")
+    if name not in table:
+        raise Fault(f"{where}: '{name}' is not in the table of {kind}; {nearest(name, table)}")
+    return table[name]
+
+
+def names(kind: str) -> list[str]:
+    """The entries of a table, in its own order."""
+    return list(load(DATA / f"{kind}.toml"))
+
+
+def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:
+    """Name and plain values of a bath, by the keys that a job file uses.
+
+    name : None takes the first entry of the table; file : the user's own table, "" for ours.
+    What only the bench mix needs is left out.
+    """
+    if not isinstance(file, str):
+        raise Fault(f"{where}.file: expected a text in quotes, found {shown(file)}")
+    path = Path(file) if file else DATA / "baths.toml"
+    if name is None:
+        table = load(path)
+        if not table:
+            raise Fault(f"{path}: the table is empty; begin with [name]")
+        name = next(iter(table))
+    cells = entry("baths", name, f"{where}.name", path)
+    missing = [key for key in REQUIRED if key not in cells]
+    if missing:
+        raise Fault(f"{path}: the bath '{name}' does not say {missing[0]}; add it")
+    return str(name), {key: value(cell) for key, cell in cells.items() if key not in RECIPE_KEYS}
+
+
+def coat(name: object, where: str) -> dict[str, Any]:
+    """Plain values of a coat, by the keys that a job file uses."""
+    cells = entry("coats", name, f"{where}.name")
+    return {key: value(cells[key]) for key in COAT_KEYS if key in cells}
+
+
+def plastic(name: str, where: str) -> dict[str, float]:
+    """Plain values of a plastic: density_g_mL, softens_C, modulus_GPa."""
+    return {key: value(cell) for key, cell in entry("plastics", name, where).items()}

@@ -1,0 +1,1 @@
+"""Where gas and liquid stay, for a way up."""

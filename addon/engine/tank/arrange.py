@@ -1,0 +1,210 @@
+"""What stands in the tank: the part and its copies, anodes, thieves, shields and walls, in tank coordinates.
+
+Tank coordinates: x and y from the middle of the tank, z up from its floor. A box's walls, its floor and the
+free surface of the liquid need no surface here: the field solver mirrors them. A cylinder and a mesh bring
+their walls as a body and have the free surface mirrored.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..errors import Fault
+from ..settings.job import Job
+from ..settings.tank import Anode, Rack, Tank
+from ..shape import mesh
+from ..shape.attitude import turn_up
+from ..shape.part import Part
+from ..shape.surface import Surface
+from ..steps import finish
+from ..units import MM
+from .body import Array, Body, Role, clipped, in_mm, plate, winding
+from .walls import model_of, walls_of
+
+STAND_OFF = 5 * MM  # a plate on its hanger from the wall behind it: common practice, no source
+HALF_TURN = np.diag([-1.0, -1.0, 1.0])
+
+
+@dataclass(frozen=True, eq=False)
+class Pose:
+    """Where a copy of the part hangs: tank = turn @ model + shift; middle : of its bounding box, in the
+    tank.
+    """
+
+    name: str
+    turn: Array
+    shift: Array
+    middle: Array
+
+    def of(self, points: Array) -> Array:
+        """Model points (..., 3) in tank coordinates."""
+        return points @ self.turn.T + self.shift
+
+
+@dataclass(frozen=True, eq=False)
+class Arrangement:
+    """All that the current meets.
+
+    poses : the part's copies, the first being the one whose faces are coloured
+    bodies : everything else, walls last
+    box : (2, 3) corners of the liquid in a box, whose six sides insulate; None otherwise
+    surface : height of a free surface over a cylinder or mesh; None otherwise
+    inside : (2, 3) box round the liquid; None where it has no end
+    notes : sentences: what was assumed
+    """
+
+    poses: tuple[Pose, ...]
+    bodies: tuple[Body, ...]
+    box: Array | None
+    surface: float | None
+    inside: Array | None
+    notes: tuple[str, ...] = ()
+
+
+def arrange(
+    surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None, rack: Rack | None = None
+) -> Arrangement:
+    """Everything where the job puts it; `clearance.check` says whether it can stand there.
+
+    meshes : the models that the job names by file (tank, anodes, shields, thieves), in metres and tank
+    coordinates; rack : copies in place of the job's own. Raises Fault where a model is missing or a tank has no sense.
+    """
+    loaded = {name: finish(mesh.inspect(part, sheet_sides=2)) for name, part in (meshes or {}).items()}
+    if not job.bath.conductivity > 0:
+        raise Fault("bath.conductivity_S_m: the bath must conduct; measure it, or take the table's value")
+    if job.tank.shape == "box" and job.tank.level > job.tank.size[2] * (1 + 1e-9):
+        raise Fault(
+            f"tank.level_mm: {in_mm(job.tank.level)} of liquid is more than the tank's depth of"
+            f" {in_mm(job.tank.size[2])}"
+        )
+    walls = walls_of(job.tank, loaded)
+    level = None if job.tank.shape == "open" else job.tank.level
+    inside = _inside(job.tank, walls)
+    poses = _poses(surface, job, rack or job.rack, inside)
+    probe = poses[0].of(surface.points[surface.triangles[:1, 0]])
+    notes: list[str] = []
+    bodies: list[Body] = []
+    anodes = job.anodes
+    if anodes == ():
+        raise Fault("there is no anode in the tank, so no current flows: add one, or let a body in it serve as anode")
+    if anodes is None:
+        anodes = _default_anodes(surface, poses, job, inside)
+        notes.append("no anode is given: two plates, one on each long side, as tall as the part, are assumed")
+    for i, anode in enumerate(anodes):
+        bodies.append(_anode(anode, anode.name or f"anode {i + 1}", loaded, probe))
+    for role, some, name in ((Role.THIEF, job.thieves, "thief"), (Role.INSULATOR, job.shields, "shield")):
+        for i, one in enumerate(some):
+            bodies.append(_solid(one.name or f"{name} {i + 1}", role, one.file, loaded, probe))
+    if level is not None:
+        bodies = [clipped(body, level) for body in bodies]
+    for body in bodies:
+        if not len(body.triangles):
+            raise Fault(
+                f"{body.name}: it hangs wholly above the liquid ({in_mm(job.tank.level)} deep); lower it"
+            )
+    if walls is not None:
+        bodies.append(walls)
+    box = inside if job.tank.shape == "box" else None
+    return Arrangement(
+        tuple(poses),
+        tuple(bodies),
+        box,
+        None if walls is None else level,
+        None if level is None else inside,
+        tuple(notes),
+    )
+
+
+def turned_by_half(arrangement: Arrangement) -> Arrangement:
+    """With every copy of the part turned by half about the vertical through its own middle."""
+    poses = tuple(
+        Pose(pose.name, HALF_TURN @ pose.turn, pose.middle + HALF_TURN @ (pose.shift - pose.middle), pose.middle)
+        for pose in arrangement.poses
+    )
+    return replace(arrangement, poses=poses)
+
+
+def _inside(tank: Tank, walls: Body | None) -> Array:
+    """(2, 3) box round the liquid; of an open tank, nothing but its middle."""
+    if walls is not None:
+        return walls.bounds
+    if tank.shape == "open":
+        return np.zeros((2, 3))
+    length, width, _ = tank.size
+    return np.array([[-length / 2, -width / 2, 0.0], [length / 2, width / 2, tank.level]])
+
+
+def _poses(surface: Surface, job: Job, rack: Rack, inside: Array) -> list[Pose]:
+    up = np.array(job.part.up, dtype=float)
+    upright = turn_up(up / np.linalg.norm(up))
+    turned = surface.points[np.unique(surface.triangles)] @ upright.T
+    middle = 0.5 * (turned.min(axis=0) + turned.max(axis=0))
+    centre = inside.mean(axis=0) if job.place.centre is None else np.array(job.place.centre)
+    positions = rack.positions or (tuple(centre),)
+    turns = rack.turns or (job.place.turn,) * len(positions)
+    poses = []
+    for i, (position, angle) in enumerate(zip(positions, turns, strict=True)):
+        c, s = np.cos(angle), np.sin(angle)
+        about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+        name = surface.name if len(positions) == 1 else f"copy {i + 1} of {surface.name}"
+        poses.append(Pose(name, about @ upright, np.array(position) - about @ middle, np.array(position)))
+    return poses
+
+
+def _default_anodes(surface: Surface, poses: list[Pose], job: Job, inside: Array) -> tuple[Anode, ...]:
+    """Two plates, one on each long side, as tall as what hangs between them."""
+    placed = np.vstack([pose.of(surface.points) for pose in poses])
+    low, high = placed.min(axis=0), placed.max(axis=0)
+    tall = float(high[2] - low[2]) or 1 * MM
+    z = float(low[2] + high[2]) / 2
+    x, y = inside.mean(axis=0)[:2]
+    length, width = (inside[1] - inside[0])[:2]
+    if job.tank.shape == "open":
+        size = float(np.linalg.norm(high - low))
+        x, y = (0.5 * (low + high))[:2]
+        reach, wide, along = 0.5 * (high[1] - low[1]) + size, size, 0
+    elif job.tank.shape == "box":
+        along = 0 if length >= width else 1
+        reach, wide = (
+            min(length, width) / 2 - min(STAND_OFF, min(length, width) / 40),
+            max(length, width) * 2 / 3,
+        )
+    else:  # chords that clear a round wall
+        along = 0 if length >= width else 1
+        reach, wide = 0.4 * min(length, width), 0.5 * min(length, width)
+    plates = []
+    for way in (1.0, -1.0):
+        off = np.array([0.0, way * reach]) if along == 0 else np.array([way * reach, 0.0])
+        normal = (0.0, -way, 0.0) if along == 0 else (-way, 0.0, 0.0)
+        plates.append(Anode(plate=(float(wide), tall), centre=(x + off[0], y + off[1], z), normal=normal))
+    return tuple(plates)
+
+
+def _anode(anode: Anode, name: str, loaded: Mapping[str, Surface], probe: Array) -> Body:
+    if anode.file:
+        return _solid(name, Role.ANODE, anode.file, loaded, probe)
+    if anode.plate is None or anode.centre is None:
+        raise Fault(f"{name}: give plate_mm and centre_mm, or the file of its mesh")
+    towards = np.array(anode.normal if anode.normal is not None else (0.0, 1.0, 0.0), dtype=float)
+    if not towards.any():
+        raise Fault(f"{name}: normal: [0, 0, 0] points nowhere; give a direction, e.g. [0, -1, 0]")
+    return plate(name, Role.ANODE, np.array(anode.centre), towards, *anode.plate)
+
+
+def _solid(name: str, role: Role, file: str, loaded: Mapping[str, Surface], probe: Array) -> Body:
+    """A body from its model: closed ones turned into the liquid, open ones taken as sheets."""
+    found = model_of(name, file, loaded)
+    triangles = found.triangles[found.wetted]
+    if not len(triangles):
+        raise Fault(f"{name}: {file}: the model has no surface that the liquid could touch")
+    body = Body(name, role, found.points, triangles, sheet=bool((found.sides[found.wetted] > 1).any()))
+    if body.sheet and role == Role.INSULATOR:
+        raise Fault(
+            f"{name}: {file}: a shield needs a thickness, but this mesh is open; make it a closed body"
+        )
+    if not body.sheet and winding(probe, body.corners)[0] > 0.5:  # it encloses the part
+        return replace(body, triangles=triangles[:, ::-1].copy())
+    return body

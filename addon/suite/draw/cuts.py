@@ -1,0 +1,54 @@
+"""The cut through the tank as something to draw, for the viewport and for the picture: colours, levels and words."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine.field.cut import Cut, triangles
+from ...engine.units import MM
+from .maps import Drawing, Map
+
+DOC = "A plane through the tank: the potential in the liquid, where it is equal, and the way that the current takes"
+MAP = Map(
+    "cut", "cut", "Potential in the liquid", "V", DOC,
+    lambda result, _study: result.grid.potential.reshape(-1), ("at the part", "at the anodes"), bad_high=True,
+)  # fmt: skip
+SIDEWAYS = 0.05  # a share of the current across the plane that is told
+
+
+def drawing(cut: Cut) -> Drawing:
+    """Its ramp, from the least to the greatest potential in the liquid; dark at the anodes, where lines are few."""
+    none = np.zeros((0, 2, 3))
+    return Drawing(MAP, cut.grid.potential.reshape(-1), cut.low, cut.high, np.zeros(0), none, none, ())
+
+
+def cells(cut: Cut) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """Places of all nodes in the plane (n, 2), and the halves of the cells that touch the liquid (m, 3)."""
+    places = np.stack(np.meshgrid(cut.grid.across, cut.grid.up), axis=-1).reshape(-1, 2)
+    number = np.arange(len(places), dtype=np.int32).reshape(cut.grid.wet.shape)
+    corners, wet, known = (
+        np.concatenate(triangles(nodes)) for nodes in (number, cut.grid.wet, np.isfinite(cut.grid.potential))
+    )
+    return places, corners[wet.any(axis=1) & known.all(axis=1)]
+
+
+def segments(cut: Cut) -> NDArray[np.float64]:
+    """(s, 2, 2) all current lines."""
+    found = [np.stack([line[:-1], line[1:]], axis=1) for line in cut.lines]
+    return np.concatenate(found) if found else np.zeros((0, 2, 2))
+
+
+def where(cut: Cut) -> str:
+    """Which plane it is, in words."""
+    way = {"through anodes": "towards the anode", "across": "across the way to the anode", "level": "level"}[cut.way]
+    return f"{way}, {f'{cut.offset / MM:.3g} mm beside' if cut.offset else 'through'} the middle of the part"
+
+
+def caption(cut: Cut) -> list[str]:
+    """What the lines mean, a sentence each."""
+    words = [f"Thin lines: equal potential, every {cut.step:.3g} V." if cut.step else ""]
+    words.append("Dark lines: the way of the current, spaced evenly by current where they leave the anodes." if cut.lines else "")
+    if cut.oblique > SIDEWAYS:
+        words.append(f"{100 * cut.oblique:.0f} % of the current density crosses the plane; lines show what runs in it.")
+    return [sentence for sentence in words if sentence]

@@ -1,0 +1,141 @@
+"""The legend of a map in the viewport: histogram over the ramp, round numbers and words below it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import blf
+import bpy
+import gpu
+import numpy as np
+from gpu_extras.batch import batch_for_shader
+from numpy.typing import ArrayLike, NDArray
+
+from ...engine import colour
+from .figures import unit_text
+from .maps import Drawing
+
+WIDTH, BAR = 250, 12  # of the ramp, in points of the interface
+BARS, EDGE = 40, 12  # the histogram's height, the margin
+TEXT, SMALL = 12, 11
+PAPER, INK, FAINT = (0.30, 0.30, 0.31, 0.95), (0.97, 0.97, 0.97, 1.0), (0.80, 0.80, 0.80, 1.0)
+ALERT = (1.0, 0.78, 0.35, 1.0)
+STALE = "Stale: the part or its settings have changed"
+FONT = 0
+
+
+def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -> None:
+    """With its lower left corner at (left, bottom) pixels of the region; `size` is the interface's scale.
+
+    note : over the title: that the map is stale, or what it is of
+    """
+    line = 17 * size
+    bars = BARS * size if len(drawing.shares) else 0.0
+    height = 2 * EDGE * size + 2 * line + BAR * size + bars + (2 if note else 1) * line
+    _rectangle(left, bottom, (WIDTH + 2 * EDGE) * size, height, PAPER)
+    x, y = left + EDGE * size, bottom + EDGE * size
+    low, high = drawing.map.ends
+    words(low, x, y, size, SMALL, FAINT)
+    words(high, x + WIDTH * size, y, size, SMALL, FAINT, align=1.0)
+    y += line
+    _ticks(drawing, x, y, size)
+    y += line
+    _ramp(drawing, x, y, size)
+    y += BAR * size + bars + 0.35 * line
+    title = ", ".join(filter(None, (drawing.map.title, unit_text(drawing.map.unit))))
+    words(title, x, y, size, TEXT, INK)
+    if note:
+        words(note, x, y + line, size, SMALL, ALERT)
+
+
+def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
+    """Where a legend stands in a viewport: left and bottom in pixels, clear of the other regions."""
+    others = {r.type: r for r in area.regions if r.width > 1}
+    left = 20 * size + (others["TOOLS"].width if "TOOLS" in others else 0)
+    return left, 24 * size + (others["HUD"].height if "HUD" in others else 0)
+
+
+def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
+    """The ramp, and over it the share of the plated area that has each colour."""
+    steps = np.linspace(0.0, 1.0, 129)
+    _strips(x + WIDTH * size * steps, y, np.full(128, BAR * size), drawing.steps(128))
+    bins = len(drawing.shares)
+    if not bins:
+        return
+    tallest = max(float(drawing.shares.max()), 1e-12)
+    heights = BARS * size * drawing.shares / tallest
+    edges = x + WIDTH * size * np.arange(bins + 1) / bins
+    _strips(edges, y + (BAR + 2) * size, heights, drawing.steps(bins))
+
+
+def _ticks(drawing: Drawing, x: float, y: float, size: float) -> None:
+    for share, text in drawing.ticks(5):
+        words(text, x + WIDTH * size * share, y + 2 * size, size, SMALL, INK, align=0.5)
+
+
+def words(
+    text: str,
+    x: float,
+    y: float,
+    size: float,
+    points: float = SMALL,
+    ink: tuple[float, ...] = INK,
+    align: float = 0.0,
+) -> None:
+    """Text with a shadow; align 0 starts, 0.5 centres and 1 ends it at x."""
+    start = x - align * width(text, points * size)
+    blf.enable(FONT, blf.SHADOW)
+    blf.shadow(FONT, 3, 0.0, 0.0, 0.0, 0.9)
+    blf.color(FONT, *ink)
+    blf.position(FONT, start, y, 0)
+    blf.draw(FONT, text)
+    blf.disable(FONT, blf.SHADOW)
+
+
+def label(text: str, x: float, y: float, size: float) -> None:
+    """Text on a ground of its own, to be read over anything."""
+    _rectangle(x - 3 * size, y - 4 * size, width(text, SMALL * size) + 6 * size, 16 * size, PAPER)
+    words(text, x, y, size)
+
+
+def width(text: str, points: float) -> float:
+    """Pixels that a text takes at a size in pixels."""
+    measure: Any = blf.dimensions
+    blf.size(FONT, points)
+    return measure(FONT, text)[0]
+
+
+def canvas() -> Any:
+    """Width and height in pixels of what is drawn on."""
+    read: Any = gpu.state.viewport_get
+    return read()[2:]
+
+
+def outline(points: NDArray[np.float64], ink: tuple[float, ...], width: float) -> None:
+    """A line through points (n, 3)."""
+    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    shader.uniform_float("viewportSize", canvas())
+    shader.uniform_float("lineWidth", width)
+    shader.uniform_float("color", ink)
+    batch_for_shader(shader, "LINE_STRIP", {"pos": points.astype(np.float32)}).draw(shader)
+
+
+def _rectangle(x: float, y: float, width: float, height: float, ink: tuple[float, ...]) -> None:
+    shader = gpu.shader.from_builtin("UNIFORM_COLOR")
+    corners = [(x, y, 0), (x + width, y, 0), (x + width, y + height, 0), (x, y + height, 0)]
+    shader.uniform_float("color", ink)
+    batch_for_shader(shader, "TRIS", {"pos": corners}, indices=[(0, 1, 2), (0, 2, 3)]).draw(shader)
+
+
+def _strips(edges: NDArray[np.float64], y: float, heights: ArrayLike, linear: NDArray[np.float32]) -> None:
+    """Upright strips side by side, each of one colour (n, 3) linear."""
+    heights = np.asarray(heights)
+    left, right, top = edges[:-1], edges[1:], y + heights
+    low = np.full(len(left), y)
+    flat = [(left, low), (right, low), (right, top), (left, low), (right, top), (left, top)]
+    corners = np.stack([np.stack([a, b, np.zeros(len(left))], axis=1) for a, b in flat], axis=1)
+    rgba = np.ones((len(left), 6, 4), dtype=np.float32)
+    rgba[..., :3] = colour.encoded(linear)[:, None]
+    shader = gpu.shader.from_builtin("FLAT_COLOR")
+    points = corners.reshape(-1, 3).astype(np.float32)
+    batch_for_shader(shader, "TRIS", {"pos": points, "color": rgba.reshape(-1, 4)}).draw(shader)

@@ -1,0 +1,246 @@
+"""What can be shown on the part: each map's numbers a face, their unit, and the lines and marks over it.
+
+A new analysis that can be seen adds one entry here.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine import colour, contour
+from ...engine.analyses import Study
+from ...engine.field.result import Flag
+from ...engine.units import CM2, MM, UM
+from .figures import figure, millilitres
+
+Segments = NDArray[np.float64]  # (s, 2, 3) metres
+HATCH = 1 / 60  # of the part's diagonal between two lines of hatching
+
+
+@dataclass(frozen=True, eq=False)
+class Mark:
+    """A place on the part with a few words: a vent, a contact, the deepest face of a pocket."""
+
+    point: NDArray[np.float64]  # (3,) metres
+    text: str
+
+
+@dataclass(frozen=True)
+class Map:
+    """One way to colour the part.
+
+    analysis : the result that it needs; values : (m,) of a study, in `unit`, nan where there is none
+    ends : words at the low and the high end of the legend; fixed : limits, or None to take the values' own
+    bad_high : the high end is the bad one, and so the dark one
+    names : where values are whole numbers that stand for kinds: each kind's word and place on the ramp
+    lines, hatching : segments that outline and hatch what must not hang on hue; marks : places with words
+    """
+
+    name: str
+    analysis: str
+    title: str
+    unit: str
+    doc: str
+    values: Callable[[Any, Study], NDArray[np.float64]]
+    ends: tuple[str, str]
+    fixed: tuple[float, float] | None = None
+    bad_high: bool = False
+    names: tuple[tuple[str, float], ...] = ()
+    lines: Callable[[Any, Study], Segments] | None = None
+    hatching: Callable[[Any, Study], Segments] | None = None
+    marks: Callable[[Any, Study], list[Mark]] | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Drawing:
+    """A map of one study, ready to be drawn: nothing of bpy, nothing of the engine's results.
+
+    values : (m,) in the map's unit; low, high : what the ramp's ends stand for; shares : (bins,) histogram
+    """
+
+    map: Map
+    values: NDArray[np.float64]
+    low: float
+    high: float
+    shares: NDArray[np.float64]
+    lines: Segments
+    hatching: Segments
+    marks: tuple[Mark, ...]
+
+    def steps(self, count: int) -> NDArray[np.float32]:
+        """(count, 3) linear sRGB of equal steps from low to high, for a legend."""
+        return self.coloured(self.low + (np.arange(count) + 0.5) / count * (self.high - self.low))
+
+    def coloured(self, values: NDArray[np.float64]) -> NDArray[np.float32]:
+        """(n, 3) linear sRGB of values in the map's unit: dark where it is bad."""
+        if self.map.names:
+            places = np.array([*(place for _, place in self.map.names), np.nan])
+            kind = np.where(np.isnan(values), len(places) - 1, np.round(values)).astype(np.int64)
+            return colour.ramp(places[kind])
+        share = colour.shares(values, self.low, self.high)
+        return colour.ramp(1.0 - share if self.map.bad_high else share)
+
+    def ticks(self, count: int) -> list[tuple[float, str]]:
+        """Where to write what below the ramp: share of its width, words."""
+        if self.map.names:
+            return [((k + 0.5) / len(self.map.names), word) for k, (word, _) in enumerate(self.map.names)]
+        numbers = colour.ticks(self.low, self.high, count)
+        places = colour.shares(numbers, self.low, self.high)
+        return [(float(place), f"{tick:.6g}") for place, tick in zip(places, numbers, strict=True)]
+
+
+def available(study: Study) -> list[str]:
+    """The maps that a study has results for."""
+    return [name for name, map_ in MAPS.items() if map_.analysis in study.results]
+
+
+def draw(what: str, study: Study) -> Drawing:
+    """The drawing of a map. The study must have its analysis."""
+    assert study.surface is not None
+    map_, surface = MAPS[what], study.surface
+    result = study.results[map_.analysis]
+    values = np.where(surface.plated, map_.values(result, study), np.nan)
+    low, high = map_.fixed or colour.limits(values, surface.plated_area)
+    return Drawing(
+        map_,
+        values,
+        low,
+        high,
+        colour.histogram(values, surface.plated_area, low, high, len(map_.names) or 32),
+        map_.lines(result, study) if map_.lines else np.zeros((0, 2, 3)),
+        map_.hatching(result, study) if map_.hatching else np.zeros((0, 2, 3)),
+        tuple(map_.marks(result, study)) if map_.marks else (),
+    )
+
+
+def pocket_words(pocket: Any) -> str:
+    """A gas pocket in a sentence."""
+    return (
+        f"Gas pocket: {millilitres(pocket.volume)} over {figure(pocket.area / CM2, 'cm2')}."
+        f" A vent of {figure(pocket.vent_diameter / MM, 'mm')} at its top lets it out"
+    )
+
+
+def pool_words(pool: Any) -> str:
+    """A pool in a sentence."""
+    return (
+        f"Holds {millilitres(pool.volume)} of liquid when the part is lifted out."
+        f" A drain of {figure(pool.drain_diameter / MM, 'mm')} at its lowest point empties it"
+    )
+
+
+def opening_words(opening: Any) -> str:
+    """A narrow opening in a sentence."""
+    return (
+        f"A {opening.kind} {figure(opening.width / MM, 'mm')} wide and {figure(opening.depth / MM, 'mm')} deep:"
+        " it may keep its gas and stay bare; widen it, fill it or mask it"
+    )
+
+
+def contact_words(contact: Any) -> str:
+    """A place for the wire in a sentence."""
+    return f"Wire: {contact.place}. {'; '.join(contact.reasons)}"
+
+
+def _pockets(result: Any) -> Iterable[tuple[Any, float]]:
+    """Pockets or pools with the sign of the direction in which they fill."""
+    pools = getattr(result, "pools", None)
+    return [(pool, -1.0) for pool in pools] if pools is not None else [(pocket, 1.0) for pocket in result.pockets]
+
+
+def _shores(result: Any, study: Study) -> Segments:
+    """Where gas meets the liquid on the part: the level of each pocket's lip."""
+    found = [np.zeros((0, 2, 3))]
+    for pocket, _ in _pockets(result):
+        corners = _corners(study, pocket.faces)
+        found.append(contour.cut(corners, corners @ result.up, [pocket.spill_level])[0])
+    return np.concatenate(found)
+
+
+def _hatched(result: Any, study: Study) -> Segments:
+    """Hatching of what lies beyond each pocket's lip."""
+    assert study.surface is not None
+    found = [np.zeros((0, 2, 3))]
+    for pocket, sign in _pockets(result):
+        lines, _ = contour.hatch(_corners(study, pocket.faces), HATCH * study.surface.size)
+        found.append(contour.above(lines, sign * result.up, sign * pocket.spill_level))
+    return np.concatenate(found)
+
+
+def _vents(result: Any, _study: Study) -> list[Mark]:
+    return [Mark(pocket.vent, f"vent, {millilitres(pocket.volume)}") for pocket in result.pockets]
+
+
+def _drains(result: Any, _study: Study) -> list[Mark]:
+    return [Mark(pool.drain, f"drain, {millilitres(pool.volume)}") for pool in result.pools]
+
+
+def _spoilt(result: Any, study: Study) -> Segments:
+    """Hatching of what burns and of what stays next to bare."""
+    assert study.surface is not None
+    bad = (result.flag == Flag.BURNT) | (result.flag == Flag.BARE)
+    return contour.hatch(study.surface.corners[bad], HATCH * study.surface.size)[0]
+
+
+def _wires(_result: Any, study: Study) -> list[Mark]:
+    """The best place for a wire on each piece of the coat."""
+    found = study.results.get("contacts")
+    return [] if found is None else [Mark(one.point, "wire") for one in found.ranked[: found.pieces]]
+
+
+def _touched(result: Any, _study: Study) -> list[Mark]:
+    return [Mark(wire.point, "wire") for wire in result.wires]
+
+
+def _corners(study: Study, faces: NDArray[np.int32]) -> NDArray[np.float64]:
+    assert study.surface is not None
+    return study.surface.points[study.surface.triangles[faces]]
+
+
+KINDS = (("bare", 0.0), ("dull", 0.35), ("good", 1.0), ("burnt", 0.62))  # as field.result.Flag counts them
+
+MAPS = {
+    map_.name: map_
+    for map_ in (
+        Map(
+            "thickness", "field", "Thickness", "um", "Thickness of the deposit at the end",
+            lambda result, _: result.thickness / UM, ("thin", "thick"), marks=_wires,
+        ),
+        Map(
+            "window", "field", "Deposit", "", "Where the deposit will be sound, dull, burnt or missing",
+            lambda result, _: result.flag.astype(float), ("", ""), (-0.5, 3.5), names=KINDS, hatching=_spoilt,
+        ),
+        Map(
+            "drop", "coat", "Lost along the coat", "mV", "Volts lost between the wire and each face at the start",
+            lambda result, _: 1000.0 * result.drop, ("near", "far"), bad_high=True, marks=_touched,
+        ),
+        Map(
+            "gas", "gas", "Gas that stays", "% of face", "Share of each face that trapped gas keeps dry",
+            lambda result, _: 100.0 * result.face, ("wetted", "in gas"), (0.0, 100.0), True,
+            lines=_shores, hatching=_hatched, marks=_vents,
+        ),
+        Map(
+            "held", "drainage", "Liquid held on lifting out", "% of face",
+            "Share of each face that stays under liquid when the part is lifted out",
+            lambda result, _: 100.0 * result.face, ("drained", "in liquid"), (0.0, 100.0), True,
+            lines=_shores, hatching=_hatched, marks=_drains,
+        ),
+        Map(
+            "openness", "openness", "Openness", "%",
+            "Share of the bath around that each face sees: a quick preview of where the deposit will be thin",
+            lambda result, _: 100.0 * result.openness, ("sheltered", "open"), (0.0, 100.0),
+            marks=_wires,
+        ),
+        Map(
+            "staircase", "preparation", "Layer steps", "um",
+            "Height of the printed layers' steps, square to the face",
+            lambda result, _: result.staircase / UM, ("smooth", "stepped"),
+            bad_high=True,
+        ),
+    )
+}  # fmt: skip

@@ -1,0 +1,156 @@
+"""The legend in the viewport, and the outlines, hatching and marks on the part.
+
+The draw handlers hold copied arrays and nothing of the scene's; they exist only while a map is shown.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import bpy
+import gpu
+import numpy as np
+from bpy_extras.view3d_utils import location_3d_to_region_2d
+from gpu_extras.batch import batch_for_shader
+from mathutils import Matrix, Vector
+
+from .. import session, settings
+from ..scene.capture import metres_per_unit
+from . import legend
+from .maps import Drawing, Mark, Segments
+
+INK, PAPER = (0.02, 0.02, 0.02, 1.0), (0.97, 0.97, 0.97, 1.0)
+NEARER = 1e-3  # of the view distance: how far lines are drawn in front of the faces that they lie on
+MOST_MARKS = 12
+
+
+@dataclass(eq=False)
+class _Shown:
+    drawing: Drawing
+    note: str  # in the legend, in place of whether the map is stale
+    handles: list[Any]
+    batches: dict[str, Any]
+
+
+_shown: list[_Shown] = []
+
+
+def show(drawing: Drawing, note: str = "") -> None:
+    """Draw a map's legend, lines and marks in every 3D viewport, in place of any other's."""
+    clear()
+    if bpy.app.background:
+        return
+    add = bpy.types.SpaceView3D.draw_handler_add
+    shown = _Shown(drawing, note, [], {})
+    shown.handles.append(add(_draw_lines, (shown,), "WINDOW", "POST_VIEW"))
+    shown.handles.append(add(_draw_words, (shown,), "WINDOW", "POST_PIXEL"))
+    _shown.append(shown)
+
+
+def tell(note: str) -> None:
+    """Words for the legend that is shown."""
+    for shown in _shown:
+        shown.note = note
+
+
+def clear() -> None:
+    """Draw nothing any more."""
+    while _shown:
+        for handle in _shown.pop().handles:
+            bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
+
+
+def _draw_lines(shown: _Shown) -> None:
+    """Hatching and outlines, hidden by what stands in front of them."""
+    context = bpy.context
+    if not _belongs(context, shown):
+        return
+    gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.blend_set("ALPHA")
+    with gpu.matrix.push_pop():
+        gpu.matrix.load_matrix(nearer(context) @ carried(context))
+        pixel = context.preferences.system.pixel_size
+        _lines(shown, "hatching", shown.drawing.hatching, PAPER, 1.5 * pixel)
+        _lines(shown, "lines", shown.drawing.lines, PAPER, 3.0 * pixel)
+    _rings(context, shown.drawing.marks[:MOST_MARKS], context.preferences.system.ui_scale)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def _lines(shown: _Shown, name: str, segments: Segments, ink: tuple[float, ...], width: float) -> None:
+    if not len(segments):
+        return
+    shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+    if name not in shown.batches:
+        points = np.ascontiguousarray(segments.reshape(-1, 3), dtype=np.float32)
+        shown.batches[name] = batch_for_shader(shader, "LINES", {"pos": points})
+    shader.uniform_float("viewportSize", legend.canvas())
+    shader.uniform_float("lineWidth", width)
+    shader.uniform_float("color", ink)
+    shown.batches[name].draw(shader)
+
+
+def carried(context: bpy.types.Context) -> Matrix:
+    """From metres, as the part was captured, to where it is in the scene now."""
+    return Matrix(session.moves(context)[0].tolist()) @ Matrix.Scale(1.0 / metres_per_unit(context.scene), 4)
+
+
+def nearer(context: bpy.types.Context) -> Matrix:
+    """The view, with all a little nearer, for what lies on faces that are there already."""
+    view = context.region_data
+    return Matrix.Translation((0.0, 0.0, NEARER * view.view_distance)) @ view.view_matrix
+
+
+def _belongs(context: bpy.types.Context, shown: _Shown) -> bool:
+    """Whether the scene still shows this map of a part that is still there."""
+    return settings.of(context.scene).shown == shown.drawing.map.name and session.find(context) is not None
+
+
+def _draw_words(shown: _Shown) -> None:
+    """The words at the marks, and the legend."""
+    context = bpy.context
+    if not _belongs(context, shown):
+        return
+    size = context.preferences.system.ui_scale
+    gpu.state.blend_set("ALPHA")
+    for mark in shown.drawing.marks[:MOST_MARKS]:
+        _words_at(context, mark, size)
+    kept = session.find(context)
+    stale = not shown.note and kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
+    legend.draw(shown.drawing, *legend.corner(context.area, size), size, legend.STALE if stale else shown.note)
+    gpu.state.blend_set("NONE")
+
+
+def _stands(context: bpy.types.Context, mark: Mark) -> Vector:
+    """Where a mark is in the scene now."""
+    return carried(context) @ Vector(mark.point.tolist())
+
+
+def _words_at(context: bpy.types.Context, mark: Mark, size: float) -> None:
+    place = location_3d_to_region_2d(context.region, context.region_data, _stands(context, mark))
+    if place is not None:
+        legend.label(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
+
+
+def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], size: float) -> None:
+    """A ring at each mark that faces the viewer; faint where it lies behind the part."""
+    view, height = context.region_data, context.region.height
+    turn = np.linspace(0, 2 * np.pi, 25)
+    circle = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
+    with gpu.matrix.push_pop():
+        gpu.matrix.load_identity()
+        for mark in marks:
+            middle = view.view_matrix @ _stands(context, mark)
+            depth = -middle.z if view.is_perspective else 1.0
+            radius = 5 * size * 2 * depth / (view.window_matrix[1][1] * height)
+            ring = np.array(middle) * (1 - NEARER) + radius * circle
+            gpu.state.depth_test_set("GREATER")
+            legend.outline(ring, (*INK[:3], 0.4), 2 * size)
+            gpu.state.depth_test_set("LESS_EQUAL")
+            legend.outline(ring, INK, 4 * size)
+            legend.outline(ring, PAPER, 1.5 * size)
+
+
+def unregister() -> None:
+    clear()

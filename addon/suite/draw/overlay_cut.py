@@ -1,0 +1,144 @@
+"""The cut through the tank in the viewport: the plane in the colours of the potential, its lines and its legend."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import gpu
+import numpy as np
+from gpu_extras.batch import batch_for_shader
+from mathutils import Matrix
+from numpy.typing import NDArray
+
+from ...engine import colour
+from ...engine.field.cut import Cut
+from ...engine.settings.job import Job
+from ...engine.units import MM
+from .. import session, settings
+from ..scene import roles, stage
+from ..scene.capture import metres_per_unit
+from ..session import Kept
+from . import cuts, legend, overlay
+
+CLEAR = 0.82
+EQUAL, CURRENT, RIM = (0.97, 0.97, 0.97, 0.75), (0.03, 0.03, 0.05, 0.95), (0.97, 0.97, 0.97, 0.6)
+GAP = 12  # points between two legends
+
+_handles: list[Any] = []
+_ready: dict[str, dict[str, Any]] = {}  # key of the cut that is drawn -> its batches
+
+
+def found(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
+    """The cut that is to be drawn."""
+    kept = session.find(context)
+    if kept is None or not settings.of(context.scene).cut_shown or "cut" not in kept.study.results:
+        return None
+    return kept, kept.study.results["cut"]
+
+
+def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
+    """From the plane's own axes, metres, to the scene: as the tank stands there, or else as the part does.
+
+    job : what the cut was made for; a part that is turned to its way up in the tank takes the plane with it
+    """
+    plane, tank = cut.plane, roles.tank(context.scene)
+    flat = np.eye(4)
+    flat[:3] = np.stack([plane.across, plane.up, plane.normal, plane.point], axis=1)
+    frame = roles.inside(tank, context.scene) if tank is not None else None
+    if frame is None or not stage.stands_upright(job, frame):
+        back = np.eye(4)
+        back[:3, :3], back[:3, 3] = cut.pose.turn.T, -cut.pose.turn.T @ cut.pose.shift
+        return overlay.carried(context) @ Matrix((back @ flat).tolist())
+    to = np.eye(4)
+    to[:3, :3], to[:3, 3] = frame.turn.T, frame.origin
+    return Matrix.Scale(1.0 / metres_per_unit(context.scene), 4) @ Matrix((to @ flat).tolist())
+
+
+def _draw() -> None:
+    context = bpy.context
+    there = found(context)
+    if there is None or not context.space_data.overlay.show_overlays:
+        return
+    kept, cut = there
+    place, pixel = placed(context, cut, kept.study.job), context.preferences.system.pixel_size
+    gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.depth_mask_set(False)  # what is translucent hides nothing that is drawn after it
+    gpu.state.blend_set("ALPHA")
+    batches = _batches(kept.study.keys["cut"], cut)
+    with gpu.matrix.push_pop():
+        gpu.matrix.load_matrix(context.region_data.view_matrix @ place)
+        batches["plane"].draw(gpu.shader.from_builtin("SMOOTH_COLOR"))
+        gpu.matrix.load_matrix(overlay.nearer(context) @ place)
+        for name, ink, width in (("equal", EQUAL, 1.0), ("current", CURRENT, 2.2)):
+            shader = gpu.shader.from_builtin("POLYLINE_UNIFORM_COLOR")
+            shader.uniform_float("viewportSize", legend.canvas())
+            shader.uniform_float("lineWidth", width * pixel)
+            shader.uniform_float("color", ink)
+            batches[name].draw(shader)
+        asked = settings.of(context.scene).cut
+        if asked.way == cut.way:  # where the next cut will be, while the slider is drawn
+            off = asked.offset * MM - cut.offset
+            legend.outline(_rim(cut) + (0.0, 0.0, off), RIM, 1.5 * pixel)
+    gpu.state.depth_mask_set(True)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def _rim(cut: Cut) -> NDArray[np.float64]:
+    (left, right), (low, high) = cut.grid.across[[0, -1]], cut.grid.up[[0, -1]]
+    return np.array([(x, y, 0.0) for x, y in ((left, low), (right, low), (right, high), (left, high), (left, low))])
+
+
+def _batches(key: str, cut: Cut) -> dict[str, Any]:
+    """What is drawn of a cut, ready for the graphics card."""
+    if key not in _ready:
+        places, corners = cuts.cells(cut)
+        drawn = cuts.drawing(cut)
+        rgba = np.full((len(places), 4), CLEAR, dtype=np.float32)
+        rgba[:, :3] = colour.encoded(drawn.coloured(drawn.values))
+        flat = np.column_stack([places, np.zeros(len(places))]).astype(np.float32)
+        smooth, line = (gpu.shader.from_builtin(name) for name in ("SMOOTH_COLOR", "POLYLINE_UNIFORM_COLOR"))
+        _ready.clear()
+        _ready[key] = {"plane": batch_for_shader(smooth, "TRIS", {"pos": flat, "color": rgba}, indices=corners)}
+        for name, lines in (("equal", cut.equipotentials), ("current", cuts.segments(cut))):
+            ends = lines.reshape(-1, 2)
+            points = np.column_stack([ends, np.zeros(len(ends))]).astype(np.float32)
+            _ready[key][name] = batch_for_shader(line, "LINES", {"pos": points})
+    return _ready[key]
+
+
+def _draw_words() -> None:
+    context = bpy.context
+    there = found(context)
+    if there is None or not context.space_data.overlay.show_overlays:
+        return
+    kept, cut = there
+    size = context.preferences.system.ui_scale
+    left, bottom = legend.corner(context.area, size)
+    if settings.of(context.scene).shown:
+        left += (legend.WIDTH + 2 * legend.EDGE + GAP) * size
+    gpu.state.blend_set("ALPHA")
+    stale = "cut" in kept.stale(context.scene)
+    legend.draw(cuts.drawing(cut), left, bottom, size, legend.STALE if stale else "")
+    gpu.state.blend_set("NONE")
+
+
+@bpy.app.handlers.persistent
+def _loaded(*_rest: object) -> None:
+    _ready.clear()
+
+
+def register() -> None:
+    bpy.app.handlers.load_pre.append(_loaded)
+    if not bpy.app.background:
+        add = bpy.types.SpaceView3D.draw_handler_add
+        _handles.append(add(_draw, (), "WINDOW", "POST_VIEW"))
+        _handles.append(add(_draw_words, (), "WINDOW", "POST_PIXEL"))
+
+
+def unregister() -> None:
+    bpy.app.handlers.load_pre.remove(_loaded)
+    while _handles:
+        bpy.types.SpaceView3D.draw_handler_remove(_handles.pop(), "WINDOW")
+    _ready.clear()

@@ -1,0 +1,67 @@
+"""The level of the liquid in the viewport: a faint sheet across the tank."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import gpu
+import numpy as np
+from gpu_extras.batch import batch_for_shader
+from numpy.typing import NDArray
+
+from ...engine.units import MM
+from .. import settings
+from ..scene import roles
+from ..scene.capture import metres_per_unit
+from . import legend
+
+SHEET, RIM = (0.25, 0.55, 0.85, 0.14), (0.35, 0.65, 0.95, 0.8)
+ROUND = 64  # corners of a round tank's sheet
+
+_handles: list[Any] = []
+
+
+def level(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
+    """(n, 3) corners of the liquid's surface in scene units; None where there is no tank or no surface."""
+    tank, chosen = roles.tank(scene), settings.of(scene).tank
+    if tank is None or chosen.shape == "open":
+        return None
+    if chosen.shape == "cylinder":
+        angle = 2 * np.pi * np.arange(ROUND) / ROUND
+        flat = np.stack([np.cos(angle), np.sin(angle)], axis=1)
+    else:
+        flat = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
+    inside = roles.inside(tank, scene)
+    corners = np.column_stack([0.5 * inside.size[:2] * flat, np.full(len(flat), chosen.level * MM)])
+    return (corners @ inside.turn + inside.origin) / metres_per_unit(scene)
+
+
+def _draw() -> None:
+    context = bpy.context
+    if not context.space_data.overlay.show_overlays:
+        return
+    corners = level(context.scene)
+    if corners is None:
+        return
+    gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.depth_mask_set(False)  # what is translucent hides nothing that is drawn after it
+    gpu.state.blend_set("ALPHA")
+    fan = [(0, i, i + 1) for i in range(1, len(corners) - 1)]
+    shader = gpu.shader.from_builtin("UNIFORM_COLOR")
+    shader.uniform_float("color", SHEET)
+    batch_for_shader(shader, "TRIS", {"pos": corners.astype(np.float32)}, indices=fan).draw(shader)
+    legend.outline(np.vstack([corners, corners[:1]]), RIM, 1.5 * context.preferences.system.ui_scale)
+    gpu.state.depth_mask_set(True)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def register() -> None:
+    if not bpy.app.background:
+        _handles.append(bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_VIEW"))
+
+
+def unregister() -> None:
+    while _handles:
+        bpy.types.SpaceView3D.draw_handler_remove(_handles.pop(), "WINDOW")

@@ -1,0 +1,95 @@
+"""What the buttons do about bath and target: the conductivity from two plates, a target from a fixed time or current."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.chemistry import conductivity
+from ...engine.chemistry.conductivity import Conductivity
+from ...engine.units import CM2, MM
+from .. import settings
+from ..draw.figures import figure
+from ..panels.part import inputs
+from .popup import Popup
+
+
+class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
+    """Find the bath's conductivity from your own readings: two plates in it, current and voltage at two settings or more"""
+
+    bl_idname = "platewright.conductivity"
+    bl_label = "Measure Conductivity"
+    bl_options = {"REGISTER", "UNDO"}
+    how = (
+        "Two clean plates of the anode's metal, face to face,",
+        "a known gap apart, from wall to wall if you can.",
+        "Set two currents or more, well apart; read the voltage.",
+    )
+
+    area: bpy.props.FloatProperty(
+        name="Plate area (cm²)", description="Of one plate, the side that faces the other", default=25.0, min=0.01,
+        max=1e5, precision=1,
+    )  # fmt: skip
+    gap: bpy.props.FloatProperty(
+        name="Gap (mm)", description="Distance between the plates", default=30.0, min=0.1, max=1e4, precision=1
+    )
+    currents: bpy.props.FloatVectorProperty(
+        name="Current (A)", description="Current that you set; 0: not read", size=settings.READINGS, min=0.0, max=1e4,
+        precision=3,
+    )  # fmt: skip
+    voltages: bpy.props.FloatVectorProperty(
+        name="Voltage (V)", description="Voltage between the plates at this current", size=settings.READINGS, min=0.0,
+        max=1e3, precision=3,
+    )  # fmt: skip
+
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        before = settings.of(context.scene).readings
+        self.area, self.gap = before.area, before.gap
+        self.currents, self.voltages = before.currents, before.voltages
+        return super().invoke(context, event)
+
+    def fields(self, layout: bpy.types.UILayout) -> None:
+        inputs(layout, self.properties, "area", "gap")
+        head = layout.row()
+        head.label(text="Current (A)")
+        head.label(text="Voltage (V)")
+        for k in range(settings.READINGS):
+            row = layout.row()
+            row.prop(self, "currents", index=k, text="")
+            row.prop(self, "voltages", index=k, text="")
+
+    def found(self) -> Conductivity:
+        pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
+        return conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
+
+    def told(self, found: Conductivity) -> str:
+        return f"Conductivity {figure(found.value)} ± {found.uncertainty:.2g} S/m"
+
+    def doubts(self, found: Conductivity) -> tuple[str, ...]:
+        return found.warnings
+
+    def write(self, context: bpy.types.Context, found: Conductivity) -> None:
+        chosen = settings.of(context.scene)
+        noted = chosen.readings
+        noted.area, noted.gap, noted.currents, noted.voltages = self.area, self.gap, self.currents, self.voltages
+        chosen.bath.conductivity = found.value
+
+
+class PLATEWRIGHT_OT_take_target(bpy.types.Operator):
+    """Take this thickness and this current density over as the target"""
+
+    bl_idname = "platewright.take_target"
+    bl_label = "Take This Over"
+    bl_options = {"REGISTER", "UNDO"}
+
+    thickness: bpy.props.FloatProperty(name="Thickness (µm)", description="Mean thickness of the deposit", min=0.01)
+    density: bpy.props.FloatProperty(name="Current density (A/dm²)", description="Current divided by plated area", min=0.001)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        target = settings.of(context.scene).target
+        target.thickness, target.density = self.thickness, self.density
+        self.report({"INFO"}, f"Target: {figure(self.thickness, 'um')} at {figure(self.density, 'A/dm2')}")
+        return {"FINISHED"}
+
+
+classes = (PLATEWRIGHT_OT_conductivity, PLATEWRIGHT_OT_take_target)
+register, unregister = bpy.utils.register_classes_factory(classes)

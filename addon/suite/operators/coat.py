@@ -1,0 +1,54 @@
+"""The coat's sheet resistance from the user's own reading, between two strips of tape."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.coat.drop import sheet_resistance_from_strips
+from ...engine.units import MM
+from .. import settings
+from ..draw.figures import figure
+from ..panels.part import inputs
+from .popup import Popup
+
+
+class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
+    """Find the coat's sheet resistance from your own reading: two strips of metal tape across a coated band, and a meter"""
+
+    bl_idname = "platewright.sheet_resistance"
+    bl_label = "Measure Coat"
+    bl_options = {"REGISTER", "UNDO"}
+    how = (
+        "Coat a scrap as you coat the part, and let it dry.",
+        "Press two straight strips of metal tape across it, parallel,",
+        "and read the resistance from one to the other.",
+    )
+
+    width: bpy.props.FloatProperty(
+        name="Band width (mm)", description="Of the coated band, along the strips", default=10.0, min=0.1, max=1e4, precision=1
+    )
+    gap: bpy.props.FloatProperty(
+        name="Gap (mm)", description="Between the strips, along the band", default=100.0, min=0.1, max=1e4, precision=1
+    )
+    reading: bpy.props.FloatProperty(
+        name="Reading (ohm)", description="What the meter shows from strip to strip", default=0.0, min=0.0, max=1e9, precision=3
+    )
+    leads: bpy.props.FloatProperty(
+        name="Leads (ohm)", description="What it shows with its leads held together", default=0.0, min=0.0, max=1e3, precision=3
+    )
+
+    def fields(self, layout: bpy.types.UILayout) -> None:
+        inputs(layout, self.properties, "width", "gap", "reading", "leads")
+
+    def found(self) -> float:
+        return sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
+
+    def told(self, found: float) -> str:
+        return f"Sheet resistance {figure(found, 'ohm/sq')}"
+
+    def write(self, context: bpy.types.Context, found: float) -> None:
+        settings.of(context.scene).coat.sheet_resistance = found
+
+
+classes = (PLATEWRIGHT_OT_sheet_resistance,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,37 @@
+"""One click for a cut through the tank."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ...engine.analyses import Study
+from .. import settings
+from ..draw import cuts
+from ..draw.figures import figure
+from .measure import Studying
+
+
+class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
+    """Cut through the tank with a plane that shows the potential in the liquid and the way of the current. Esc cancels"""
+
+    bl_idname = "platewright.cut"
+    bl_label = "Cut through the Tank"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def analyses(self) -> tuple[str, ...]:
+        return ("cut",)
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        super().finished(context, result)
+        if "cut" not in result[2].reasons:
+            settings.of(context.scene).cut_shown = True
+
+    def told(self, study: Study) -> str:
+        cut = study.results["cut"]
+        return f"Cut {cuts.where(cut)}: {figure(cut.voltage, 'V')} from the wire to the anodes"
+
+
+classes = (PLATEWRIGHT_OT_cut,)
+register, unregister = bpy.utils.register_classes_factory(classes)

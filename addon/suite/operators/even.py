@@ -1,0 +1,132 @@
+"""What the buttons do about evenness: take one of the layouts that were tried over into the scene."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+from numpy.typing import NDArray
+
+from ...engine.errors import Fault
+from ...engine.field.layouts import Trial
+from ...engine.settings.tank import Anode
+from ...engine.tank.body import Role, plate
+from ...engine.units import A_PER_DM2
+from .. import session, settings
+from ..scene import roles, stage
+from ..scene.capture import metres_per_unit
+from ..scene.roles import Inside
+from ..session import Kept
+from . import tank as operators_tank
+from .view import kept_of, measured
+
+TRIED = "platewright_tried"  # on anodes that were taken over: the next layout replaces them
+
+
+class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
+    """Take this over: density, half-time turn and anodes become those of the row. Your own anodes are hidden, not deleted"""
+
+    bl_idname = "platewright.take_layout"
+    bl_label = "Take This Over"
+    bl_options = {"REGISTER", "UNDO"}
+
+    number: bpy.props.IntProperty(name="Number", description="Which row, from 0", min=0)
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: Any) -> str:
+        kept = session.find(context)
+        found = kept.study.results.get("layouts") if kept is not None else None
+        if found is None or properties.number >= len(found.trials):
+            return cls.__doc__ or ""
+        trial = found.trials[properties.number]
+        return f"{trial.name[:1].upper()}{trial.name[1:]}: {trial.why}. {cls.__doc__}"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context):
+            return False
+        if "layouts" not in kept_of(context).study.results:
+            cls.poll_message_set("Compare first")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        trials = kept.study.results["layouts"].trials
+        trial = trials[min(self.number, len(trials) - 1)]
+        try:
+            if kept.moved:
+                raise Fault(f"{kept.study.part.name}: it has changed since it was measured; measure it again first")
+            told = take(context, kept, trial)
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"{trial.name}: taken over{told}; solve to see it")
+        return {"FINISHED"}
+
+
+def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> str:
+    """Set the scene to a trial. Returns what became of the anodes. Raises Fault, with nothing changed."""
+    scene = context.scene
+    if trial.anodes is not None:
+        frame = _frame(context, kept)
+        before = [o for o in roles.every(scene, roles.ANODE) if not o.get(TRIED)]
+        for o in [o for o in scene.objects if o.get(TRIED)]:
+            bpy.data.objects.remove(o)
+        for o in before:
+            o.hide_set(True)
+        for number, anode in enumerate(trial.anodes, 1):
+            _stand(context, f"Plate {number}", anode, frame)
+    for o in roles.every(scene, roles.SHIELD, roles.THIEF):
+        if o.name in trial.without:
+            o.hide_set(True)
+    chosen = settings.of(scene)
+    chosen.target.density, chosen.place.half_turn = trial.density / A_PER_DM2, trial.half_turn
+    context.view_layer.update()
+    if trial.anodes is None:
+        return ""
+    count = f", {len(trial.anodes)} anodes placed"
+    return f"{count}, {len(before)} of yours hidden" if before else count
+
+
+def _frame(context: bpy.types.Context, kept: Kept) -> Inside:
+    """The axes of the tank that the trials stand in; where it has no object yet, one is made round the part."""
+    scene, job = context.scene, kept.study.job
+    if roles.tank(scene) is None and job.tank.shape != "open":
+        made = operators_tank.set_up(context, job.tank)
+        for o in [o for o in made.children if roles.of(o) == roles.ANODE]:
+            bpy.data.objects.remove(o)
+        return roles.inside(made, scene)
+    frame = stage.axes(scene, job)
+    if job.tank.shape != "open" or roles.every(scene, roles.ANODE):
+        return frame
+    held = stage.upright(job)  # nothing stood there: the trials were about the middle of the part
+    middle = held.T @ stage.middle(kept.study.part, held) + session.shift(context) * kept.metres
+    return Inside(frame.turn, middle, frame.size)
+
+
+def _stand(context: bpy.types.Context, name: str, anode: Anode, frame: Inside) -> None:
+    """A plate of a trial as an object of the scene, the tank's child where there is one."""
+    assert anode.plate is not None and anode.centre is not None and anode.normal is not None
+    scene, units = context.scene, 1.0 / metres_per_unit(context.scene)
+    centre = np.array(anode.centre)
+    body = plate(name, Role.ANODE, centre, np.array(anode.normal), *anode.plate)
+    tank = roles.tank(scene)
+    room = tank.users_collection[0] if tank is not None and tank.users_collection else scene.collection
+    made = operators_tank.standing(room, name, (body.points - centre) * units, body.triangles, roles.ANODE)
+    made[TRIED] = True
+    made.matrix_world = _matrix(frame, centre, units)
+    if tank is not None:
+        made.parent, made.matrix_parent_inverse = tank, tank.matrix_world.inverted()
+
+
+def _matrix(frame: Inside, at: NDArray[np.float64], units: float) -> Matrix:
+    """From a place in the tank to the scene."""
+    turn = frame.turn.T
+    return Matrix.LocRotScale(((turn @ at + frame.origin) * units).tolist(), Matrix(turn.tolist()), None)
+
+
+classes = (PLATEWRIGHT_OT_take_layout,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,114 @@
+"""What the buttons do about the way up: take it from the view, or from a suggestion."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine import study as studies
+from ...engine import words
+from ...engine.analyses import Study
+from ...engine.errors import Fault
+from ...engine.settings.job import Job
+from ...engine.shape import attitude
+from .. import session, settings
+from ..scene import beside
+from .measure import QUICK, Studying
+
+
+class _Held(Studying):
+    """Work on the part with another way up, which becomes the setting when the work has ended."""
+
+    def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
+        """The way up, in the scene's axes."""
+        raise NotImplementedError
+
+    def turn(self, context: bpy.types.Context) -> float:
+        """Degrees about the vertical, in the tank."""
+        return 0.0
+
+    def analyses(self) -> tuple[str, ...]:
+        return tuple(name for name in QUICK if name in studies.NAMES)
+
+    def job(self, context: bpy.types.Context) -> Job:
+        job = super().job(context)
+        self._up, self._turn = settings.as_stored(self.up(context)), self.turn(context)
+        part, place = replace(job.part, up=self._up), replace(job.place, turn=np.radians(self._turn))
+        return replace(job, part=part, place=place)
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        chosen = settings.of(context.scene)
+        chosen.part.up, chosen.place.turn = self._up, self._turn
+        super().finished(context, result)
+
+    def told(self, study: Study) -> str:
+        return f"{study.part.name}: held {words.way_up(self._up)}"
+
+
+class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
+    """Hold the part the way that you see it now: what is up in the view is up in the bath. Gas is found again"""
+
+    bl_idname = "platewright.up_from_view"
+    bl_label = "Up from View"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if context.region_data is None:
+            cls.poll_message_set("Only in a 3D viewport")
+            return False
+        return super().poll(context)
+
+    def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
+        return tuple(context.region_data.view_matrix.inverted().col[1][:3])
+
+
+class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
+    """Hold the part this way up, turned so about the vertical. The object stays as it is; gas and drainage are found again"""
+
+    bl_idname = "platewright.take_way_up"
+    bl_label = "Take This Way Up"
+    bl_options = {"REGISTER", "UNDO"}
+
+    number: bpy.props.IntProperty(
+        name="Number", description="Which of the suggestions, from 0; -1: as the copy stands that you turned", min=-1
+    )
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        super().finished(context, result)
+        beside.clear(context.scene)
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        kept = session.find(context)
+        if kept is None or "hanging" not in kept.study.results:
+            cls.poll_message_set("Look for ways up first")
+            return False
+        return super().poll(context)
+
+    def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
+        return tuple(self._rotation(context)[2].tolist())
+
+    def turn(self, context: bpy.types.Context) -> float:
+        return settings.as_stored([np.degrees(attitude.yaw(self._rotation(context)))])[0]
+
+    def _rotation(self, context: bpy.types.Context) -> NDArray[np.float64]:
+        """(3, 3) from the part's axes to the tank's."""
+        kept = session.find(context)
+        assert kept is not None
+        if self.number < 0:
+            copy = beside.piece(context.scene, beside.BODY)
+            if copy is None:
+                raise Fault(f"{kept.study.part.name}: there is no copy beside it; look at a way up first")
+            return np.array(copy.matrix_world.to_quaternion().to_matrix())
+        found = kept.study.results["hanging"].suggestions
+        one = found[min(self.number, len(found) - 1)]
+        return attitude.about(one.turn) @ attitude.turn_up(one.up)
+
+
+classes = (PLATEWRIGHT_OT_up_from_view, PLATEWRIGHT_OT_take_way_up)
+register, unregister = bpy.utils.register_classes_factory(classes)

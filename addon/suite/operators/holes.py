@@ -1,0 +1,68 @@
+"""Vents and drains as markers on the part, where holes of their size would empty its pockets and pools."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine.units import MM
+from .. import session
+from ..draw.figures import figure
+from .view import kept_of, measured
+
+HOLE = "platewright_hole"  # on a marker of ours: the next ones replace it
+
+
+class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
+    """Put a round marker, as wide as the hole has to be, wherever a vent or a drain empties the part. They go with it"""
+
+    bl_idname = "platewright.mark_holes"
+    bl_label = "Mark Vents and Drains"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context):
+            return False
+        kept = kept_of(context)
+        if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
+            cls.poll_message_set("Gas and drainage are stale: measure the part again first")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        for o in [o for o in context.scene.objects if o.get(HOLE)]:
+            bpy.data.objects.remove(o)
+        holder, made = session.objects(context)[0], 0
+        for name, place, diameter in _holes(kept.study.results):
+            o = bpy.data.objects.new(f"{name}, {figure(diameter / MM, 'mm')}", None)
+            o[HOLE] = True
+            o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / kept.metres
+            o.location = (place / kept.metres + session.shift(context)).tolist()
+            o.parent, o.matrix_parent_inverse = holder, holder.matrix_world.inverted()
+            context.scene.collection.objects.link(o)
+            made += 1
+        if not made:
+            self.report({"INFO"}, f"{kept.study.part.name}: needs no holes")
+        else:
+            self.report({"INFO"}, f"{made} {'hole' if made == 1 else 'holes'} marked")
+        return {"FINISHED"}
+
+
+def _holes(results: Any) -> Iterator[tuple[str, NDArray[np.float64], float]]:
+    """Name, place in metres and diameter of each."""
+    for pocket in results["gas"].pockets if "gas" in results else ():
+        for place in (pocket.vent, *pocket.more_vents):
+            yield "Vent", place, pocket.vent_diameter
+    for pool in results["drainage"].pools if "drainage" in results else ():
+        for place in (pool.drain, *pool.more_drains):
+            yield "Drain", place, pool.drain_diameter
+
+
+classes = (PLATEWRIGHT_OT_mark_holes,)
+register, unregister = bpy.utils.register_classes_factory(classes)

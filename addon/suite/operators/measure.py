@@ -1,0 +1,173 @@
+"""What the buttons do to the study: choose the part, measure it, compute more of it."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ...engine import study as studies
+from ...engine.analyses import Study
+from ...engine.errors import Fault
+from ...engine.settings.job import Job
+from ...engine.steps import Steps
+from ...engine.units import DM2
+from .. import session, settings
+from ..draw import maps, paint, view
+from ..draw.figures import figure
+from ..scene import capture, roles, stage
+from ..scene.tracers import HostTracer
+from .work import Progress, Work
+
+QUICK = ("deposit", "gas", "drainage", "preparation")
+
+
+def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    """Whether there is a part and no other work; says why not on the greyed button."""
+    if Progress.busy():
+        operator.poll_message_set(f"Wait for '{Progress.label}' to end, or press Esc to cancel it")
+        return False
+    if not session.objects(context):
+        operator.poll_message_set("Select the object or objects that are to be plated")
+        return False
+    return True
+
+
+class PLATEWRIGHT_OT_choose(bpy.types.Operator):
+    """Make the selected objects the part that these panels are about"""
+
+    bl_idname = "platewright.choose"
+    bl_label = "Use Selected"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if Progress.busy():
+            cls.poll_message_set(f"Wait for '{Progress.label}' to end, or press Esc to cancel it")
+            return False
+        if all(roles.of(o) for o in context.selected_objects):
+            cls.poll_message_set("Select the object or objects that are to be plated")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        view.leave(context)
+        paint.hide(context)
+        session.choose(context, [o for o in context.selected_objects if not roles.of(o)])
+        return {"FINISHED"}
+
+
+class Studying(Work):
+    """Work that computes analyses of the part and keeps them."""
+
+    def analyses(self) -> tuple[str, ...]:
+        """Names of what is wanted."""
+        raise NotImplementedError
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return ready(cls, context)  # type: ignore[arg-type]
+
+    def job(self, context: bpy.types.Context) -> Job:
+        """What to compute it for."""
+        return settings.job_of(context.scene)
+
+    def start(self, context: bpy.types.Context) -> Steps[Any]:
+        job = self.job(context)
+        found = session.objects(context)
+        caught, results = session.captured(context, found, job)
+        job, bodies = stage.staged(context, job, caught.part, session.carried(context, caught))
+        steps = studies.run(caught.part, job, HostTracer, only=self.analyses(), kept=results, bodies=bodies)
+        return _with(steps, [o.name for o in found], caught, results)
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        names, caught, study, results = result
+        known = {o.name: o for o in context.view_layer.objects}
+        found = [known[name] for name in names if name in known]
+        if len(found) < len(names):
+            raise Fault(f"{caught.part.name}: an object was removed or renamed meanwhile; measure again")
+        session.choose(context, found)
+        kept = session.keep(context, caught, study, results)
+        shown = settings.of(context.scene).shown
+        if shown and maps.MAPS[shown].analysis in self.analyses():
+            view.enter(context, paint.show(context, kept.capture, kept.study, shown))
+        missing = [f"{name}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons]
+        if missing:
+            self.report({"WARNING"}, "; ".join(missing))
+        else:
+            self.report({"INFO"}, self.told(study))
+
+    def told(self, study: Study) -> str:
+        """What to say when all went well."""
+        return f"{study.part.name}: done"
+
+
+def _with(steps: Steps[Study], names: list[str], caught: capture.Capture, results: dict[str, Any]) -> Steps[Any]:
+    """The steps, and beside their study what it was made from."""
+    study = yield from steps
+    return names, caught, study, results
+
+
+class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
+    """Read the part as the viewport shows it: area, current, time and metal, gas and drainage. Quick"""
+
+    bl_idname = "platewright.measure"
+    bl_label = "Measure"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def analyses(self) -> tuple[str, ...]:
+        return tuple(name for name in QUICK if name in studies.NAMES)
+
+    def told(self, study: Study) -> str:
+        assert study.surface is not None
+        return f"{study.part.name}: {figure(study.surface.plated_area.sum() / DM2, 'dm2')} are plated"
+
+
+class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
+    """Compute one question about the part, and what it needs"""
+
+    bl_idname = "platewright.study"
+    bl_label = "Compute"
+    bl_options = {"REGISTER", "UNDO"}
+
+    only: bpy.props.StringProperty(
+        name="Analyses", description="Names of analyses, divided by commas; empty: all of them"
+    )
+
+    quick: bpy.props.BoolProperty(
+        name="Quick Look", description="Few panels: the shape of the answer in a moment", default=False
+    )
+
+    @classmethod
+    def description(cls, _context: bpy.types.Context, properties: Any) -> str:
+        how = "at a quick look" if properties.quick else "as it is now"
+        return f"Compute {properties.only or 'every question'} for the part {how}. Esc cancels"
+
+    def job(self, context: bpy.types.Context) -> Job:
+        job = super().job(context)
+        return session.quick(job) if self.quick else job
+
+    def analyses(self) -> tuple[str, ...]:
+        return tuple(name.strip() for name in self.only.split(",") if name.strip()) or studies.USUAL
+
+
+class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
+    """Set every value back to what the table says"""
+
+    bl_idname = "platewright.from_table"
+    bl_label = "Values from Table"
+    bl_options = {"REGISTER", "UNDO"}
+
+    section: bpy.props.EnumProperty(items=[("bath", "Bath", "The bath table"), ("coat", "Coat", "The coat table")])
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            settings.fill_from_table(context.scene, self.section)
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        return {"FINISHED"}
+
+
+classes = (PLATEWRIGHT_OT_choose, PLATEWRIGHT_OT_measure, PLATEWRIGHT_OT_study, PLATEWRIGHT_OT_from_table)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,94 @@
+"""What the buttons write: the plan as a text, the picture for the client."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import bpy
+
+from ...engine.errors import Fault
+from ...engine.paper import plan
+from .. import outputs, settings
+from ..draw import cuts, maps, sheet, sheet_cut
+from .view import kept_of, measured
+
+
+class PLATEWRIGHT_OT_plan(bpy.types.Operator):
+    """Write the plan for the bench into a text of this file, and copy it to the clipboard"""
+
+    bl_idname = "platewright.plan"
+    bl_label = "Write Plan"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context, mode=context.mode)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        study = kept_of(context).study
+        name = f"Plating plan, {study.part.name}"
+        text = bpy.data.texts.get(name) or bpy.data.texts.new(name)
+        text.from_string(plan.write(study))
+        context.window_manager.clipboard = text.as_string()
+        self.report({"INFO"}, f"The plan is in the text '{text.name}' and on the clipboard")
+        return {"FINISHED"}
+
+
+class PLATEWRIGHT_OT_picture(bpy.types.Operator):
+    """Save a picture for the client: the part in colour from above and below, with legend and figures"""
+
+    bl_idname = "platewright.picture"
+    bl_label = "Save Picture"
+    bl_options = {"REGISTER"}
+
+    filepath: bpy.props.StringProperty(name="File", description="Where to save the picture", subtype="FILE_PATH")
+    filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
+    what: bpy.props.EnumProperty(
+        name="Show",
+        description="What the part is coloured by, or the cut through the tank",
+        items=[(m.name, m.title, m.doc) for m in (*maps.MAPS.values(), cuts.MAP)],
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context, mode=context.mode)
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        kept = kept_of(context)
+        if not self.filepath:
+            folder = Path(bpy.data.filepath).parent if bpy.data.filepath else Path.home()
+            self.filepath = str(folder / f"{kept.study.part.name}.png")
+        if not self.properties.is_property_set("what"):
+            self.what = _first(context)
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        study = kept_of(context).study
+        what = self.what if self.properties.is_property_set("what") else _first(context)
+        path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".png"))
+        try:
+            map_ = maps.MAPS.get(what, cuts.MAP)
+            if map_.analysis not in study.results:
+                raise Fault(f"{map_.title}: not computed yet; press Compute in its panel")
+            outputs.check({"picture": path}, [])
+            with outputs.together({"picture": path}) as made:
+                if map_ is cuts.MAP:
+                    sheet_cut.picture(study, made["picture"])
+                else:
+                    sheet.picture(study, made["picture"], what)
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"Saved {path}")
+        return {"FINISHED"}
+
+
+def _first(context: bpy.types.Context) -> str:
+    """The map that is shown, or the first that there is."""
+    shown = settings.of(context.scene).shown
+    return shown or maps.available(kept_of(context).study)[0]
+
+
+classes = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_picture)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,118 @@
+"""Pointing at the part with the mouse: which face lies under it, and an operator that asks until Esc."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import Any
+
+import bpy
+import numpy as np
+from bpy_extras.view3d_utils import region_2d_to_origin_3d, region_2d_to_vector_3d
+from numpy.typing import ArrayLike, NDArray
+
+from .. import session
+from ..draw import legend
+from ..session import Kept
+from .work import redraw
+
+AWAY = 16  # points between the mouse and its words
+
+
+def face_along(kept: Kept, origin: ArrayLike, direction: ArrayLike) -> tuple[int, NDArray[np.float64]] | None:
+    """The first of the part's triangles that a ray meets, and where; None where it misses. Metres, as captured."""
+    _, tracer = kept.results[kept.study.keys["surface"]]
+    start, way = np.atleast_2d(np.asarray(origin, dtype=float)), np.atleast_2d(np.asarray(direction, dtype=float))
+    face, distance = tracer.first_hit(start, way)
+    if face[0] < 0:
+        return None
+    return int(face[0]), start[0] + distance[0] * way[0] / np.linalg.norm(way[0])
+
+
+class Pointing:
+    """What an operator inherits that follows the mouse over the part; Esc or the right button ends it.
+
+    It brings `words`, and `clicked` where a click does something.
+    """
+
+    bl_label: str
+    report: Callable[[set[str], str], None]  # Blender's own
+    help: str = "Esc: end"
+    _handle: Any = None
+    _words: str = ""
+    _place: tuple[Any, float, float] | None = None  # region and mouse in it
+
+    def words(self, kept: Kept, face: int) -> str:
+        """What to say of a face under the mouse."""
+        raise NotImplementedError
+
+    def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
+        """What a click on a face does; the operator's answer."""
+        return {"RUNNING_MODAL"}
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        context.window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
+        context.workspace.status_text_set(f"{self.bl_label}: point at the part.  {self.help}")
+        add = bpy.types.SpaceView3D.draw_handler_add
+        self._handle = add(self._draw, (), "WINDOW", "POST_PIXEL")
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        kept = session.find(context)
+        if kept is None or kept.moved or (event.type in ("ESC", "RIGHTMOUSE") and event.value == "PRESS"):
+            self.cancel(context)
+            return {"CANCELLED"}
+        if event.type not in ("MOUSEMOVE", "LEFTMOUSE"):
+            return {"PASS_THROUGH"}
+        found = self._under(context, event, kept)
+        if event.type == "MOUSEMOVE":
+            self._words = self.words(kept, found[0]) if found else ""
+            redraw(context, "WINDOW")
+            return {"PASS_THROUGH"}
+        if event.value != "PRESS" or found is None:
+            return {"PASS_THROUGH"}
+        answer = self.clicked(context, kept, *found)
+        if answer != {"RUNNING_MODAL"}:
+            self.cancel(context)
+        return answer
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """Take words and handler away; Blender calls this too when it loads another file."""
+        if self._handle is not None:
+            bpy.types.SpaceView3D.draw_handler_remove(self._handle, "WINDOW")
+            self._handle = None
+        if context.workspace is not None:
+            context.workspace.status_text_set(None)
+        redraw(context, "WINDOW")
+
+    def _under(
+        self, context: bpy.types.Context, event: bpy.types.Event, kept: Kept
+    ) -> tuple[int, NDArray[np.float64]] | None:
+        """The face under the mouse and the place on it."""
+        self._place = None
+        over = _viewport(context, event.mouse_x, event.mouse_y)
+        if over is None:
+            return None
+        region, view = over
+        spot = event.mouse_x - region.x, event.mouse_y - region.y
+        self._place = region, *spot
+        origin = np.array(region_2d_to_origin_3d(region, view, spot)) - session.shift(context)
+        return face_along(kept, origin * kept.metres, region_2d_to_vector_3d(region, view, spot))
+
+    def _draw(self) -> None:
+        context = bpy.context
+        if self._place is None or not self._words or context.region != self._place[0]:
+            return
+        size = context.preferences.system.ui_scale
+        _, x, y = self._place
+        legend.label(self._words, x + AWAY * size, y + AWAY * size, size)
+
+
+def _viewport(context: bpy.types.Context, x: int, y: int) -> tuple[bpy.types.Region, bpy.types.RegionView3D] | None:
+    """The viewport's region under a place of the window, unless a panel lies over it there."""
+    for area in context.window.screen.areas:
+        if area.type != "VIEW_3D":
+            continue
+        inside = [r for r in area.regions if r.x <= x < r.x + r.width and r.y <= y < r.y + r.height]
+        if [r.type for r in inside if r.type != "HUD"] == ["WINDOW"]:
+            return next(r for r in inside if r.type == "WINDOW"), area.spaces.active.region_3d
+    return None

@@ -1,0 +1,74 @@
+"""A popup that turns readings into a setting: it says how to read, shows the outcome as you type, and writes it on OK."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Callable
+from typing import Any, ClassVar
+
+import bpy
+
+from ...engine.errors import Fault
+
+WIDTH, LINE = 360, 52  # pixels, and characters of a line
+
+
+class Popup:
+    """What an operator inherits beside bpy.types.Operator; it brings `fields`, `found`, `told` and `write`."""
+
+    how: ClassVar[tuple[str, ...]]  # lines that say what to do
+    layout: Any
+    report: Callable[[set[str], str], None]  # Blender's own
+
+    def fields(self, layout: bpy.types.UILayout) -> None:
+        """Draw what is to be typed."""
+        raise NotImplementedError
+
+    def found(self) -> Any:
+        """What the readings give. Raises Fault where they give nothing."""
+        raise NotImplementedError
+
+    def told(self, found: Any) -> str:
+        """The outcome in a few words."""
+        raise NotImplementedError
+
+    def doubts(self, _found: Any) -> tuple[str, ...]:
+        """What to know of it, in sentences."""
+        return ()
+
+    def write(self, context: bpy.types.Context, found: Any) -> None:
+        """Set what was found."""
+        raise NotImplementedError
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        return {*context.window_manager.invoke_props_dialog(self, width=WIDTH)}  # type: ignore[arg-type]  # beside an Operator
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        layout = self.layout
+        for line in self.how:
+            layout.label(text=line)
+        self.fields(layout)
+        try:
+            found = self.found()
+        except Fault as fault:
+            _wrapped(layout, str(fault), "INFO")
+            return
+        layout.label(text=self.told(found), icon="CHECKMARK")
+        for sentence in self.doubts(found):
+            _wrapped(layout, sentence, "ERROR")
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            found = self.found()
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        self.write(context, found)
+        self.report({"INFO"}, self.told(found))
+        return {"FINISHED"}
+
+
+def _wrapped(layout: Any, sentence: str, icon: str) -> None:
+    """Over lines as wide as the popup, which is not a region of its own that could be asked for its width."""
+    for number, line in enumerate(textwrap.wrap(sentence[:1].upper() + sentence[1:], LINE)):
+        layout.label(text=line, icon="BLANK1" if number else icon)

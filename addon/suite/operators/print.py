@@ -1,0 +1,75 @@
+"""What is to be done before the part is printed: a copy that coat and deposit bring to size."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+
+from ...engine.errors import Fault
+from ...engine.units import UM
+from .. import outputs, session
+from ..draw.figures import figure
+from ..scene import capture, meshes
+from .view import kept_of, measured
+
+GAP = 0.25  # of the part's size, between the part and the copy
+
+
+class PLATEWRIGHT_OT_inset(bpy.types.Operator):
+    """Make a copy, smaller by coat and deposit, to print in place of the part: plated, it has the part's size.
+    By the thickness map where there is one, else by the wanted thickness. The part stays as it is"""
+
+    bl_idname = "platewright.inset"
+    bl_label = "Make Inset Copy"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context):
+            return False
+        if kept_of(context).moved:
+            cls.poll_message_set("The part has changed: measure it again first")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        study, stale = kept.study, kept.stale(context.scene)
+        field = None if "field" in stale else study.results.get("field")
+        try:
+            if "preparation" in stale:
+                raise Fault(f"{study.part.name}: settings have changed; measure it again first")
+            corners = outputs.inset(study, None if field is None else field.thickness)
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        made = _beside(context, kept, corners)
+        job = study.job
+        how = "by the thickness map and the coat" if field is not None else (
+            f"by {figure((job.target.thickness + job.coat.thickness) / UM, 'um')} everywhere: solve for the thickness first"
+            " to have it by the map"
+        )  # fmt: skip
+        self.report({"INFO"}, f"{made.name}: smaller {how}")
+        return {"FINISHED"}
+
+
+def _beside(context: bpy.types.Context, kept: session.Kept, corners: np.ndarray) -> bpy.types.Object:
+    """A new object of these triangles on the part's left, selected alone."""
+    surface, scale = kept.study.surface, 1.0 / capture.metres_per_unit(context.scene)
+    assert surface is not None
+    points, place = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
+    middle = surface.bounds.mean(axis=0)
+    name = f"{kept.study.part.name}, inset"
+    mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
+    made = bpy.data.objects.new(name, mesh)
+    aside = surface.bounds[1, 0] - surface.bounds[0, 0] + GAP * surface.size
+    made.location = (middle - [aside, 0.0, 0.0]) * scale + session.shift(context)
+    context.scene.collection.objects.link(made)
+    bpy.ops.object.select_all(action="DESELECT")
+    made.select_set(True)
+    context.view_layer.objects.active = made
+    return made
+
+
+classes = (PLATEWRIGHT_OT_inset,)
+register, unregister = bpy.utils.register_classes_factory(classes)

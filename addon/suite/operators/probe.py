@@ -1,0 +1,55 @@
+"""The probe: point at a face and read what the deposit will be there."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine.field.result import Field, Flag
+from ...engine.units import A_PER_DM2, UM
+from ..draw.figures import figure
+from ..draw.maps import KINDS
+from ..session import Kept
+from .pick import Pointing
+from .view import kept_of, measured
+
+
+def reading(found: Field, face: int) -> str:
+    """Thickness, current density and what the bath makes of them on one face: "31.2 um, 2.08 A/dm2, good"."""
+    flag = Flag(int(found.flag[face]))
+    if flag == Flag.UNPLATED:
+        return "not plated"
+    thickness, density = found.thickness[face] / UM, found.density[face] / A_PER_DM2
+    return f"{figure(float(thickness), 'um')}, {figure(float(density), 'A/dm2')}, {KINDS[flag][0]}"
+
+
+class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
+    """Point at the part and read thickness and current density under the mouse; a click notes them. Esc ends"""
+
+    bl_idname = "platewright.probe"
+    bl_label = "Probe"
+    bl_options = {"REGISTER"}
+    help = "Click: note the reading.  Esc: end"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context, mode=context.mode):
+            return False
+        if "field" not in kept_of(context).study.results:
+            cls.poll_message_set("Solve for the thickness first")
+            return False
+        return True
+
+    def words(self, kept: Kept, face: int) -> str:
+        context = bpy.context
+        old = "field" in kept.stale(context.scene) and not kept.quick(context.scene)
+        return ("Stale: " if old else "") + reading(kept.study.results["field"], face)
+
+    def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
+        self.report({"INFO"}, f"{kept.study.part.name}: {self.words(kept, face)}")
+        return {"RUNNING_MODAL"}
+
+
+classes = (PLATEWRIGHT_OT_probe,)
+register, unregister = bpy.utils.register_classes_factory(classes)

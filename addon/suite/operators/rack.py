@@ -1,0 +1,124 @@
+"""Several parts in the tank at once: a row of copies of the part."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix, Vector
+from numpy.typing import NDArray
+
+from ...engine.units import MM
+from .. import session, settings
+from ..scene import roles
+from ..scene.capture import metres_per_unit
+from ..scene.roles import Inside
+from ..session import Kept
+from .view import kept_of, measured
+
+APART = 1.5  # of the part's width, from middle to middle, where nothing is said: common practice, no source
+
+
+class PLATEWRIGHT_OT_rack(bpy.types.Operator):
+    """Hang a row of copies of the part along the tank, beside the part. They share its mesh; move and turn them as you like"""
+
+    bl_idname = "platewright.rack"
+    bl_label = "Rack of Copies"
+    bl_options = {"REGISTER", "UNDO"}
+
+    count: bpy.props.IntProperty(
+        name="Parts", description="How many hang in the tank, with the part itself; 1 takes the copies away", default=3,
+        min=1, max=24,
+    )  # fmt: skip
+    spacing: bpy.props.FloatProperty(
+        name="Spacing (mm)", description="From the middle of one to the middle of the next; 0: one and a half times the width",
+        default=0.0, min=0.0, soft_max=1000.0,
+    )  # fmt: skip
+    centre: bpy.props.BoolProperty(
+        name="Tank round the Row", description="Shift the tank and what stands in it, so that the row hangs in its middle",
+        default=True,
+    )  # fmt: skip
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context):
+            return False
+        if roles.tank(context.scene) is None:
+            cls.poll_message_set("Put a tank round the part first")
+            return False
+        if len(session.objects(context)) != 1:
+            cls.poll_message_set("Only a part of one object can have copies; join its objects")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept, (part,) = kept_of(context), session.objects(context)
+        if kept.moved:
+            self.report({"ERROR"}, f"{part.name}: it has changed since it was measured; measure it again first")
+            return {"CANCELLED"}
+        tank = roles.tank(context.scene)
+        assert tank is not None
+        inside = roles.inside(tank, context.scene)
+        along = inside.turn[int(np.argmax(inside.size[:2]))]
+        wide = float(np.ptp(_points(kept) @ along))
+        step = self.spacing * MM or APART * wide
+        _clear(part, context.scene)
+        session.choose(context, [part])
+        steps = [(k + 1) // 2 * (1 if k % 2 else -1) for k in range(1, self.count)]
+        for k in steps:
+            _hang(part, Vector((k * step / kept.metres * along).tolist()), context.scene)
+        if self.centre and steps:
+            _centre(tank, inside, np.mean([0, *steps]) * step, kept, context)
+        context.view_layer.update()
+        return self._told(kept, inside, along, wide + (self.count - 1) * step, step)
+
+    def _told(self, kept: Kept, inside: Inside, along: NDArray[np.float64], length: float, step: float) -> set[str]:
+        room = float(inside.size[int(np.argmax(inside.size[:2]))])
+        if length > room:
+            self.report(
+                {"WARNING"},
+                f"The row of {self.count} is {length / MM:.4g} mm long, the tank {room / MM:.4g} mm inside: "
+                "space them closer, or scale the tank",
+            )
+        elif self.count == 1:
+            self.report({"INFO"}, f"{kept.study.part.name} hangs alone")
+        else:
+            self.report({"INFO"}, f"{self.count} parts in a row, {step / MM:.4g} mm from middle to middle")
+        return {"FINISHED"}
+
+
+def _points(kept: Kept) -> NDArray[np.float64]:
+    surface = kept.study.surface
+    assert surface is not None
+    return surface.points[np.unique(surface.triangles)]
+
+
+def _clear(part: bpy.types.Object, scene: bpy.types.Scene) -> None:
+    """Take the copies away that hang there already."""
+    for o in [o for o in scene.objects if roles.of(o) == roles.RACKED and o.data == part.data]:
+        bpy.data.objects.remove(o)
+
+
+def _hang(part: bpy.types.Object, shift: Vector, scene: bpy.types.Scene) -> None:
+    o: Any = part.copy()
+    o.name, o.platewright.role = f"{part.name}, copy", roles.RACKED
+    before = next((item.display_before for item in settings.of(scene).objects if item.object == part), "")
+    o.display_type = before or part.display_type  # a part in colour is shown as a box of lines itself
+    for room in part.users_collection:
+        room.objects.link(o)
+    o.matrix_world = Matrix.Translation(shift) @ part.matrix_world
+    o.select_set(False)
+
+
+def _centre(tank: bpy.types.Object, inside: Inside, off: float, kept: Kept, context: bpy.types.Context) -> None:
+    """Shift the tank along its length so that the middle of the row is its own. off : m of that middle from the part's"""
+    axis = int(np.argmax(inside.size[:2]))
+    low, high = (getattr(_points(kept) @ inside.turn[axis], name)() for name in ("min", "max"))
+    middle = 0.5 * (low + high) + float(session.shift(context) @ inside.turn[axis]) * kept.metres + off
+    gap = (middle - float(inside.origin @ inside.turn[axis])) / metres_per_unit(context.scene)
+    tank.matrix_world = Matrix.Translation((gap * inside.turn[axis]).tolist()) @ tank.matrix_world
+
+
+classes = (PLATEWRIGHT_OT_rack,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,113 @@
+"""One click for a tank: a box of lines round the part, and two anodes in it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+from numpy.typing import NDArray
+
+from ...engine.errors import Fault
+from ...engine.settings.tank import Tank
+from ...engine.tank.arrange import arrange
+from ...engine.tank.body import Role
+from ...engine.tank.vessel import roomy
+from ...engine.units import MM
+from .. import session, settings
+from ..scene import meshes, roles, stage
+from .view import kept_of, measured
+
+COPPER = (0.72, 0.36, 0.2, 1.0)
+LARGEST = 10.0  # m: no tank of a job is larger
+
+
+class PLATEWRIGHT_OT_tank(bpy.types.Operator):
+    """Put a tank round the part, with two anodes: ordinary objects that you move, scale and replace"""
+
+    bl_idname = "platewright.tank"
+    bl_label = "Tank round Part"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        there = roles.tank(context.scene)
+        if there is not None:
+            cls.poll_message_set(f"'{there.name}' is the tank; delete it to have another")
+            return False
+        return measured(cls, context, mode=context.mode)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            made = set_up(context)
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        size = " x ".join(f"{length:g}" for length in roles.inside(made, context.scene).size_mm())
+        self.report({"INFO"}, f"{made.name}: {size} mm inside, with two anodes")
+        return {"FINISHED"}
+
+
+def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types.Object:
+    """The tank of the settings, or one as much larger as the part asks for, with its part in the middle of the liquid.
+
+    exactly : the tank to set up in its place, a box or a cylinder
+    Returns the tank; its anodes are its children. Raises Fault, with nothing made.
+    """
+    kept, scene = kept_of(context), context.scene
+    surface = kept.study.surface
+    assert surface is not None
+    if kept.moved:
+        raise Fault(f"{surface.name}: it has changed since it was measured; measure it again first")
+    job = settings.job_of(scene)
+    upright = stage.upright(job)
+    turned = surface.points[np.unique(surface.triangles)] @ upright.T
+    tank = exactly or roomy(np.ptp(turned, axis=0), job.tank)
+    if max(tank.size) > LARGEST:
+        raise Fault(
+            f"{surface.name}: a tank for it would be {max(tank.size):.4g} m long; check the scene's unit and the part's scale"
+        )
+    bare = replace(job, tank=tank, anodes=None, shields=(), thieves=(), place=type(job.place)(), rack=type(job.rack)())
+    plates = [body for body in arrange(surface, bare).bodies if body.role == Role.ANODE]
+    units = 1.0 / kept.metres
+    centre = upright.T @ stage.middle(kept.study.part, upright) * units + session.shift(context)
+    origin = centre - upright.T @ np.array([0.0, 0.0, 0.5 * tank.level * units])
+    session.choose(context, session.objects(context))  # what is selected from now on is no longer the part
+    chosen = settings.of(scene).tank
+    chosen.shape, chosen.size, chosen.level = tank.shape, [length / MM for length in tank.size], tank.level / MM
+    room = bpy.data.collections.new("Tank")
+    scene.collection.children.link(room)
+    made = standing(room, "Tank", *_vessel(np.array(tank.size) * units), roles.TANK)
+    made.display_type = "WIRE"
+    made.matrix_world = Matrix.LocRotScale(origin.tolist(), Matrix(upright.T.tolist()), None)
+    for i, plate in enumerate(plates):
+        middle = plate.points.mean(axis=0)
+        anode = standing(room, f"Anode {i + 1}", (plate.points - middle) * units, plate.triangles, roles.ANODE)
+        anode.parent, anode.location = made, (middle * units).tolist()
+    context.view_layer.update()
+    return made
+
+
+def standing(
+    room: bpy.types.Collection, name: str, points: NDArray[Any], triangles: NDArray[np.int32], role: str
+) -> bpy.types.Object:
+    """A new object with a role, in scene units."""
+    o = bpy.data.objects.new(name, meshes.new(name, points, triangles))
+    o.platewright.role, o.color, o.hide_render = role, COPPER, True  # type: ignore[assignment]
+    room.objects.link(o)
+    return o
+
+
+def _vessel(size: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """Floor and walls of a box, from the middle of its floor, open at the top."""
+    x, y = 0.5 * size[:2]
+    rim = np.array([[-x, -y, 0.0], [x, -y, 0.0], [x, y, 0.0], [-x, y, 0.0]])
+    points = np.vstack([rim, rim + (0.0, 0.0, size[2])])
+    sides = [[(i, 4 + i, 4 + (i + 1) % 4), (i, 4 + (i + 1) % 4, (i + 1) % 4)] for i in range(4)]
+    return points, np.array([(0, 1, 2), (0, 2, 3), *(one for side in sides for one in side)], dtype=np.int32)
+
+
+classes = (PLATEWRIGHT_OT_tank,)
+register, unregister = bpy.utils.register_classes_factory(classes)

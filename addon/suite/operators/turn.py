@@ -1,0 +1,84 @@
+"""The button that turns the user's own object, when they ask for it, to the way up that was taken."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+
+from ...engine import words
+from ...engine.errors import Fault
+from ...engine.shape import attitude
+from .. import session, settings
+from ..scene import beside, capture, stage
+from .view import kept_of, measured
+
+KEPT = 1e-4  # how far a matrix may come back from what was set
+
+
+class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
+    """Turn the object itself, about its middle, as it is to hang: its way up points up in the scene. Then measure again"""
+
+    bl_idname = "platewright.turn_part"
+    bl_label = "Turn the Part Itself"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context):
+            return False
+        kept = kept_of(context)
+        if kept.moved:
+            cls.poll_message_set("The part has changed: measure it again first")
+            return False
+        chosen = settings.of(context.scene)
+        if chosen.part.up[2] > 0 and not any(chosen.part.up[:2]) and not chosen.place.turn:
+            cls.poll_message_set("It stands as it is to hang already")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept, scene = kept_of(context), context.scene
+        try:
+            job = settings.job_of(scene)
+            held = stage.upright(job)
+            middle = held.T @ stage.middle(kept.study.part, held) / capture.metres_per_unit(scene) + session.shift(context)
+            _turn(context, attitude.about(job.place.turn) @ held, middle)
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        beside.clear(scene)
+        chosen, name = settings.of(scene), kept.study.part.name
+        chosen.part.up, chosen.place.turn = (0.0, 0.0, 1.0), 0.0
+        bpy.ops.platewright.measure()
+        self.report({"INFO"}, f"{name}: turned as it was to hang, {words.way_up(job.part.up)}; that is upright now")
+        return {"FINISHED"}
+
+
+def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> None:
+    """Turn the part's objects about a point. Raises Fault, and leaves them, where one is held fast."""
+    found = session.objects(context)
+    whole = Matrix.Translation(middle.tolist()) @ Matrix(turn.tolist()).to_4x4() @ Matrix.Translation((-middle).tolist())
+    before = {o: o.matrix_world.copy() for o in found}
+    loose = [o for o in found if not any(parent in before for parent in _parents(o))]
+    for o in loose:
+        o.matrix_world = whole @ before[o]
+    context.view_layer.update()
+    fast = [o.name for o in found if np.abs(np.array(o.matrix_world) - np.array(whole @ before[o])).max() > KEPT]
+    if fast:
+        for o in loose:
+            o.matrix_world = before[o]
+        context.view_layer.update()
+        raise Fault(f"{fast[0]}: a constraint, driver or animation holds it as it is; turn it by hand")
+
+
+def _parents(o: bpy.types.Object) -> list[bpy.types.Object]:
+    found = []
+    while o.parent is not None:
+        o = o.parent
+        found.append(o)
+    return found
+
+
+classes = (PLATEWRIGHT_OT_turn_part,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,213 @@
+"""What the buttons show in the viewport: a map, nothing again, a pocket, a fault of the mesh."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import session, settings
+from ..draw import maps, paint, view
+from ..scene import capture
+from ..session import Kept
+from .measure import ready
+
+
+def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, mode: str = "OBJECT") -> bool:
+    """Whether there is a study to show, in Object mode; says why not on the greyed button."""
+    if not ready(operator, context):
+        return False
+    kept = session.find(context)
+    if kept is None:
+        operator.poll_message_set("Measure the part first")
+    elif context.mode != mode:
+        operator.poll_message_set("Leave Edit mode first: colours cannot be written meanwhile")
+    return kept is not None and context.mode == mode
+
+
+def kept_of(context: bpy.types.Context) -> Kept:
+    """What is kept about the part; `measured` has seen to it that there is something."""
+    kept = session.find(context)
+    assert kept is not None
+    return kept
+
+
+class PLATEWRIGHT_OT_show(bpy.types.Operator):
+    """Colour the part by this result"""
+
+    bl_idname = "platewright.show"
+    bl_label = "Show on Part"
+    bl_options = {"REGISTER", "UNDO"}
+
+    what: bpy.props.EnumProperty(items=[(m.name, m.title, m.doc) for m in maps.MAPS.values()])
+
+    @classmethod
+    def description(cls, _context: bpy.types.Context, properties: Any) -> str:
+        return f"{maps.MAPS[properties.what].doc}. The materials stay as they are"
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept, map_ = kept_of(context), maps.MAPS[self.what]
+        if map_.analysis not in kept.study.results:
+            self.report({"ERROR"}, f"{map_.title}: not computed yet; press Compute in its panel")
+            return {"CANCELLED"}
+        view.enter(context, paint.show(context, kept.capture, kept.study, self.what))
+        return {"FINISHED"}
+
+
+class PLATEWRIGHT_OT_normal(bpy.types.Operator):
+    """Take the colours off the viewport: the part looks as it did before"""
+
+    bl_idname = "platewright.normal"
+    bl_label = "Back to Normal"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        chosen = settings.of(context.scene)
+        if not (chosen.shown or chosen.cut_shown):
+            cls.poll_message_set("No colours are shown")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        view.leave(context)
+        paint.hide(context)
+        settings.of(context.scene).cut_shown = False
+        return {"FINISHED"}
+
+
+class PLATEWRIGHT_OT_remove(bpy.types.Operator):
+    """Remove every attribute that Platewright has written on the part's meshes"""
+
+    bl_idname = "platewright.remove"
+    bl_label = "Remove Attributes"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if context.mode != "OBJECT":
+            cls.poll_message_set("Leave Edit mode first")
+            return False
+        return ready(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        view.leave(context)
+        count = paint.remove(context)
+        self.report({"INFO"}, f"{count} attributes removed")
+        return {"FINISHED"}
+
+
+class PLATEWRIGHT_OT_jump(bpy.types.Operator):
+    """Select the faces, look at them, and say what they are"""
+
+    bl_idname = "platewright.jump"
+    bl_label = "Go There"
+    bl_options = {"REGISTER", "UNDO"}
+
+    kind: bpy.props.EnumProperty(
+        items=[
+            ("FAULT", "Fault", "A fault of the mesh"),
+            ("POCKET", "Pocket", "A place that holds gas"),
+            ("POOL", "Pool", "A place that holds liquid"),
+            ("OPENING", "Opening", "A hole or slot that may not flood"),
+            ("CONTACT", "Contact", "A place for the wire"),
+        ]
+    )
+    number: bpy.props.IntProperty(min=0)
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        found = _places(kept, self.kind)
+        if self.number >= len(found):
+            self.report({"ERROR"}, f"{kept.study.part.name}: there is no such place any more; measure again")
+            return {"CANCELLED"}
+        faces, sentence = found[self.number]
+        _select(context, kept, faces)
+        _frame(context, kept, faces)
+        self.report({"INFO"}, sentence)
+        return {"FINISHED"}
+
+
+def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
+    """Faces of the part and what they are, for each place of a kind."""
+    study = kept.study
+    assert study.surface is not None
+    if kind == "FAULT":
+        return [(fault.faces, fault.sentence) for fault in study.surface.faults]
+    analysis, listed, words = _LISTS[kind]
+    if analysis not in study.results:
+        return []
+    return [(_faces(one), words(one)) for one in getattr(study.results[analysis], listed)]
+
+
+_LISTS = {
+    "POCKET": ("gas", "pockets", maps.pocket_words),
+    "POOL": ("drainage", "pools", maps.pool_words),
+    "OPENING": ("narrow", "openings", maps.opening_words),
+    "CONTACT": ("contacts", "ranked", maps.contact_words),
+}
+
+
+def _faces(place: Any) -> NDArray[Any]:
+    return place.faces if hasattr(place, "faces") else np.array([place.face])
+
+
+def _select(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
+    """Select the polygons that these triangles belong to, on the objects' own meshes."""
+    for piece in kept.capture.pieces:
+        o = next((o for o in session.objects(context) if o.name == piece.object), None)
+        if o is None or not piece.own:
+            continue
+        inside = faces[(faces >= piece.start) & (faces < piece.stop)] - piece.start
+        mesh: Any = o.data
+        chosen = np.zeros(len(mesh.polygons), dtype=np.bool_)
+        chosen[piece.polygons[inside]] = True
+        _write_selection(mesh, chosen)
+
+
+def _write_selection(mesh: bpy.types.Mesh, chosen: NDArray[Any]) -> None:
+    """Polygons, with the corners and edges that Edit mode wants to go with them."""
+    mesh.polygons.foreach_set("select", chosen)
+    loops = np.repeat(chosen, _read(mesh.polygons, "loop_total"))
+    points = np.zeros(len(mesh.vertices), dtype=bool)
+    points[_read(mesh.loops, "vertex_index")[loops]] = True
+    edges = np.zeros(len(mesh.edges), dtype=bool)
+    edges[_read(mesh.loops, "edge_index")[loops]] = True
+    mesh.vertices.foreach_set("select", points)
+    mesh.edges.foreach_set("select", edges)
+    mesh.update()
+
+
+def _read(items: Any, name: str) -> NDArray[Any]:
+    values = np.empty(len(items), dtype=np.int32)
+    items.foreach_get(name, values)
+    return values
+
+
+def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
+    """Turn the viewport towards the faces' outer side and bring them near."""
+    surface = kept.study.surface
+    assert surface is not None
+    view3d = context.space_data
+    if not isinstance(view3d, bpy.types.SpaceView3D) or not len(faces):
+        return
+    view.look(view3d, surface, faces, 1.0 / capture.metres_per_unit(context.scene), session.shift(context))
+
+
+classes = (
+    PLATEWRIGHT_OT_show,
+    PLATEWRIGHT_OT_normal,
+    PLATEWRIGHT_OT_remove,
+    PLATEWRIGHT_OT_jump,
+)
+register, unregister = bpy.utils.register_classes_factory(classes)

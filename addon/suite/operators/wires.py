@@ -1,0 +1,116 @@
+"""What the buttons do about wires: place one with a click, or have them placed where they serve best."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine.coat import wires as places
+from ...engine.errors import Fault
+from ...engine.settings.part import Wire
+from ...engine.units import MM
+from .. import session
+from ..scene import wires
+from ..session import Kept
+from .pick import Pointing
+from .view import kept_of, measured
+
+
+class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
+    """Click on the part where the wire is to touch it. Drag the wire afterwards: it stays on the surface"""
+
+    bl_idname = "platewright.place_wire"
+    bl_label = "Place Wire"
+    bl_options = {"REGISTER", "UNDO"}
+    help = "Click: place the wire.  Esc: cancel"
+
+    point: bpy.props.FloatVectorProperty(
+        name="At", description="Place in the scene; the nearest place on the part is taken", size=3, subtype="TRANSLATION"
+    )
+    pad: bpy.props.FloatProperty(
+        name="Pad (mm)", description="Diameter of the contact", default=Wire.pad / MM, min=0.1, max=100.0
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context)
+
+    def words(self, kept: Kept, face: int) -> str:
+        return refusal(kept, face) or "Click: the wire touches here"
+
+    def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
+        why = refusal(kept, face)
+        if why:
+            self.report({"WARNING"}, f"{kept.study.part.name}: {why}")
+            return {"RUNNING_MODAL"}
+        self.point = (point / kept.metres + session.shift(context)).tolist()
+        return self.execute(context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        surface = kept.study.surface
+        assert surface is not None
+        if kept.moved:
+            self.report({"ERROR"}, f"{surface.name}: it has changed since it was measured; measure it again first")
+            return {"CANCELLED"}
+        where = (np.array(self.point) - session.shift(context)) * kept.metres
+        face, place, _ = places.nearest(surface, where)
+        why = refusal(kept, face)
+        if why:
+            self.report({"ERROR"}, f"{surface.name}: {why}; choose a face that is plated")
+            return {"CANCELLED"}
+        made = wires.place(context, kept, face, place, self.pad * MM)
+        self.report({"INFO"}, f"{made.name} placed")
+        return {"FINISHED"}
+
+
+def refusal(kept: Kept, face: int) -> str:
+    """Why a wire cannot touch a face, or nothing."""
+    surface = kept.study.surface
+    assert surface is not None
+    if surface.plated[face]:
+        return ""
+    return "this face is masked: it carries no coat" if surface.wetted[face] else "the liquid does not reach this face"
+
+
+class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
+    """Put wires where the coat loses least, as many as it needs, in place of those that are there"""
+
+    bl_idname = "platewright.suggest_wires"
+    bl_label = "Suggest Wires"
+    bl_options = {"REGISTER", "UNDO"}
+
+    number: bpy.props.IntProperty(
+        name="Wires", description="How many; zero: as many as the coat needs", default=0, min=0, soft_max=4, max=16
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context):
+            return False
+        if "contacts" not in kept_of(context).study.results:
+            cls.poll_message_set("Find where the wire goes first")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        try:
+            if "contacts" in kept.stale(context.scene):
+                raise Fault(f"{kept.study.part.name}: the ranking is stale; find where the wire goes again")
+            contacts, coat = kept.study.results["contacts"], kept.study.results.get("coat")
+            number = self.number or (coat.wires_needed if coat is not None else None) or contacts.pieces
+            pads = places.suggested(contacts, (), [Wire()] * number)
+        except Fault as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        wires.remove_all(context.scene)
+        for pad in pads:
+            wires.place(context, kept, pad.face, pad.centre, pad.diameter)
+        self.report({"INFO"}, f"{len(pads)} {'wire' if len(pads) == 1 else 'wires'} placed; drag them where you like")
+        return {"FINISHED"}
+
+
+classes = (PLATEWRIGHT_OT_place_wire, PLATEWRIGHT_OT_suggest_wires)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,134 @@
+"""Long work in a window that stays alive: one runner for every operator that takes its time.
+
+The work is a generator of steps (engine.steps). `execute` walks it to its end, for scripts and tests;
+`invoke` walks it from a timer, a slice at a time, while the window draws the progress and Esc ends it.
+The scene is written to in `finished` only, so that work which was cancelled leaves it as it was.
+"""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable
+from typing import Any, ClassVar
+
+import bpy
+
+from ...engine.errors import Fault
+from ...engine.steps import Step, Steps, finish
+
+SLICE, LONGEST = 0.05, 0.3  # s of work between two looks at the window, within these
+TICK = 0.01  # s
+
+
+class Progress:
+    """What is running now, for the panels to draw. One work at a time: the machine is busy as it is."""
+
+    label: ClassVar[str] = ""  # "" while nothing runs
+    step: ClassVar[Step] = Step(0.0, "")
+
+    @classmethod
+    def busy(cls) -> bool:
+        return bool(cls.label)
+
+
+class Work:
+    """What an operator inherits beside bpy.types.Operator; it brings `start` and `finished`."""
+
+    bl_label: str
+    report: Callable[[set[str], str], None]  # Blender's own
+    _steps: Steps[Any] | None = None
+    _timer: bpy.types.Timer | None = None
+    _rested: float = 0.0  # when the work last stopped for the window
+
+    def start(self, context: bpy.types.Context) -> Steps[Any]:
+        """Gather what the work needs from the scene, and return its steps. Raises Fault on bad input."""
+        raise NotImplementedError
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        """Take the result: keep it, write it to the scene, report."""
+        raise NotImplementedError
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        try:
+            self.finished(context, finish(self.start(context)))
+        except Fault as fault:
+            return self._refuse(fault)
+        return {"FINISHED"}
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        try:
+            self._steps = self.start(context)
+        except Fault as fault:
+            return self._refuse(fault)
+        Progress.label, Progress.step = self.bl_label, Step(0.0, "starting")
+        window_manager = context.window_manager
+        self._rested = time.perf_counter()
+        self._timer = window_manager.event_timer_add(TICK, window=context.window)
+        window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        if event.type == "ESC" and event.value == "PRESS":
+            self.cancel(context)
+            self.report({"INFO"}, f"{self.bl_label}: cancelled, nothing changed")
+            return {"CANCELLED"}
+        if event.type == "Z" and (event.ctrl or event.oskey):
+            return {"RUNNING_MODAL"}  # undo would take the scene from under the work
+        if event.type != "TIMER":
+            return {"PASS_THROUGH"}
+        try:
+            self._advance()
+        except StopIteration as end:
+            return self._end(context, end.value)
+        except Fault as fault:
+            self.cancel(context)
+            return self._refuse(fault)
+        except BaseException:
+            self.cancel(context)
+            raise
+        context.workspace.status_text_set(f"{self.bl_label}: {Progress.step.sentence}.  Esc: cancel")
+        redraw(context, "UI")
+        return {"RUNNING_MODAL"}
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """Close the steps and take the timer away; Blender calls this too when it loads another file."""
+        if self._steps is not None:
+            self._steps.close()
+            self._steps = None
+        if self._timer is not None:
+            context.window_manager.event_timer_remove(self._timer)
+            self._timer = None
+        Progress.label = ""
+        if context.workspace is not None:
+            context.workspace.status_text_set(None)
+        redraw(context, "UI", "WINDOW")
+
+    def _advance(self) -> None:
+        assert self._steps is not None
+        start = time.perf_counter()
+        # as long as the window took to draw: half of the time is spent on the work, however slow the screen
+        end = start + min(max(start - self._rested, SLICE), LONGEST)
+        while time.perf_counter() < end:
+            Progress.step = next(self._steps)
+        self._rested = time.perf_counter()
+
+    def _end(self, context: bpy.types.Context, result: Any) -> set[str]:
+        self.cancel(context)
+        try:
+            self.finished(context, result)
+        except Fault as fault:
+            return self._refuse(fault)
+        return {"FINISHED"}
+
+    def _refuse(self, fault: Fault) -> set[str]:
+        self.report({"ERROR"}, str(fault))
+        return {"CANCELLED"}
+
+
+def redraw(context: bpy.types.Context, *kinds: str) -> None:
+    """Have these regions of every 3D viewport drawn again."""
+    for window in context.window_manager.windows:
+        for area in window.screen.areas:
+            for region in area.regions if area.type == "VIEW_3D" else ():
+                if region.type in kinds:
+                    region.tag_redraw()

@@ -1,0 +1,1 @@
+"""The tab: what the user reads and sets."""

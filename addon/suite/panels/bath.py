@@ -1,0 +1,169 @@
+"""Bath and target, gas and drainage: what is wanted of the bath, and what the bath cannot reach."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine import words
+from ...engine.units import AMPERE_HOUR, CM2, GRAM, MM
+from .. import session, settings
+from ..draw.figures import duration, figure, millilitres
+from .part import Room, answer, facts, follow_button, inputs, say, show_button
+
+MOST = 5  # places that are listed
+
+
+class PLATEWRIGHT_PT_bath(Room, bpy.types.Panel):
+    """The bath, and the deposit that is wanted; current, time and metal follow"""
+
+    bl_label = "Bath & Target"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen.bath, "entry")
+        inputs(layout, chosen.target, "thickness", "density")
+        found = answer(context, layout, "deposit")
+        if found is None:
+            return
+        facts(
+            layout,
+            [
+                ("Current", figure(found.current, "A")),
+                ("Time", duration(found.time)),
+                ("Charge", figure(found.charge / AMPERE_HOUR, "Ah")),
+                (found.metal.capitalize(), figure(found.mass / GRAM, "g")),
+            ],
+        )
+        for sentence in found.warnings:
+            say(layout, sentence, icon="ERROR")
+
+
+class PLATEWRIGHT_PT_supply(Room, bpy.types.Panel):
+    """What the power supply can give"""
+
+    bl_label = "Supply"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        inputs(self.layout, settings.of(context.scene).supply, "current", "voltage", "hold")
+
+
+class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
+    """The solution: the table's values, with your own measurements over them"""
+
+    bl_label = "Solution"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen.bath, "file", "metal", "temperature", "conductivity")
+        layout.operator("platewright.conductivity", icon="DRIVER_DISTANCE")
+        inputs(
+            layout, chosen.bath, "density", "window",
+            "limiting", "anode_limit", "efficiency", "surface_tension",
+        )  # fmt: skip
+        for name, title in (("kinetics", "At the part"), ("anode_kinetics", "At the anodes")):
+            group = getattr(chosen, name)
+            layout.label(text=title)
+            inputs(layout, group, "kind", *_LAW[group.kind])
+        layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "bath"
+        layout.separator()
+        layout.label(text="To mix" if chosen.batch.volume else "To mix: enough for the tank")
+        inputs(layout, chosen.batch, "volume", "acid")
+
+
+_LAW = {
+    "none": (),
+    "linear": ("resistance",),
+    "tafel": ("exchange", "transfer"),
+    "butler-volmer": ("exchange", "transfer", "anodic"),
+}
+
+
+class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
+    """Gas that cannot rise out of the part in the bath, and liquid that stays in it on lifting out"""
+
+    bl_label = "Gas & Drainage"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, up = self.layout, settings.of(context.scene).part.up
+        layout.label(text="Way up in the bath")
+        row = layout.row(align=True)
+        row.prop(settings.of(context.scene).part, "up", text="")
+        row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")
+        if any(up):
+            say(layout, f"Held {words.way_up(up)}")
+        layout.operator("platewright.turn_part", icon="OBJECT_ORIGIN")
+        if session.find(context) is not None:
+            follow_button(layout)
+            layout.prop(settings.of(context.scene), "bodies", toggle=True, icon="MOD_FLUIDSIM")
+            _gas(context, layout)
+            _narrow(context, layout)
+            _drainage(context, layout)
+            layout.operator("platewright.mark_holes", icon="EMPTY_AXIS")
+
+
+def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    found = answer(context, layout, "gas")
+    if found is None:
+        return
+    facts(
+        layout,
+        [
+            ("Trapped gas", millilitres(found.trapped_volume)),
+            ("Stays bare", figure(found.trapped_plated_area / CM2, "cm2")),
+            ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
+        ],
+    )
+    _places(layout, "POCKET", [_bore(p.volume, "vent", p.vent_diameter) for p in found.pockets])
+    show_button(layout, "gas")
+
+
+def _narrow(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    layout.separator()
+    layout.operator("platewright.study", text="Look for Narrow Openings", icon="VIEWZOOM").only = "narrow"
+    found = answer(context, layout, "narrow")
+    if found is None:
+        return
+    bore = figure(found.width / MM, "mm")
+    if not found.openings:
+        say(layout, f"None narrower than {bore}", icon="CHECKMARK")
+        return
+    say(layout, f"{len(found.openings)} may not flood: under {bore} they hold their gas", icon="ERROR")
+    texts = [f"{o.kind}, {figure(o.width / MM, 'mm')} wide, {figure(o.depth / MM, 'mm')} deep" for o in found.openings]
+    _places(layout, "OPENING", texts)
+
+
+def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    layout.separator()
+    found = answer(context, layout, "drainage")
+    if found is None:
+        return
+    facts(layout, [("Held on lifting", millilitres(found.held_volume))])
+    _places(layout, "POOL", [_bore(p.volume, "drain", p.drain_diameter) for p in found.pools])
+    show_button(layout, "held")
+
+
+def _bore(volume: float, what: str, diameter: float) -> str:
+    return f"{millilitres(volume)}, {what} {figure(diameter / MM, 'mm')}"
+
+
+def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
+    """The largest places, each with a button that goes there."""
+    column = layout.column(align=True)
+    for number, text in enumerate(texts[:MOST]):
+        jump = column.operator("platewright.jump", text=text, icon="ZOOM_SELECTED")
+        jump.kind, jump.number = kind, number
+    if len(texts) > MOST:
+        column.label(text=f"and {len(texts) - MOST} smaller")
+
+
+classes = (
+    PLATEWRIGHT_PT_bath,
+    PLATEWRIGHT_PT_supply,
+    PLATEWRIGHT_PT_solution,
+    PLATEWRIGHT_PT_gas,
+)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,117 @@
+"""The coat and the wire: what it loses, where the wire goes, and how to start."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ...engine.paper.plan_before import sentence
+from ...engine.units import MM, ZERO_CELSIUS
+from .. import session, settings
+from ..draw.figures import duration, figure
+from ..scene import roles
+from .part import Room, answer, facts, inputs, say, show_button
+
+WIRES = 3  # suggestions that are listed
+
+
+class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
+    """The conductive coat on the print, and where the wire touches it"""
+
+    bl_label = "Coat & Wire"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, coat = self.layout, settings.of(context.scene).coat
+        inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
+        row = layout.row(align=True)
+        row.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
+        row.operator("platewright.sheet_resistance", icon="DRIVER_DISTANCE")
+        layout.operator("platewright.study", text="Find Where the Wire Goes", icon="PINNED").only = "contacts, coat"
+        row = layout.row(align=True)
+        row.operator("platewright.suggest_wires", icon="OUTLINER_OB_EMPTY")
+        row.operator("platewright.place_wire", icon="EMPTY_SINGLE_ARROW")
+        _placed(context, layout)
+        found = answer(context, layout, "contacts")
+        for number, contact in enumerate(found.ranked[:WIRES] if found is not None else ()):
+            box = layout.box()
+            row = box.row()
+            row.label(text=f"{number + 1}. Loses {figure(1000 * contact.drop, 'mV')}")
+            jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
+            jump.kind, jump.number = "CONTACT", number
+            say(box, contact.place)
+        result = answer(context, layout, "coat") if found is not None else None
+        if result is not None:
+            _loss(layout, result)
+
+
+def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    """The wires that stand in the scene, each with its pad and the current that it was found to carry."""
+    kept = session.find(context)
+    fresh = kept is not None and "coat" in kept.study.results and "coat" not in kept.stale(context.scene)
+    carried = kept.study.results["coat"].wires if kept is not None and fresh else ()
+    column = layout.column(align=True)
+    for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
+        row = column.split(factor=0.38)
+        row.label(text=o.name, icon="PINNED")
+        row = row.split(factor=0.3)
+        row.prop(o.platewright, "pad", text="")
+        row = row.split(factor=0.36)
+        row.label(text="mm")
+        row.label(text=figure(carried[number].current, "A") if number < len(carried) else "")
+
+
+def _loss(layout: bpy.types.UILayout, result: Any) -> None:
+    """What the coat loses, and the currents to start with."""
+    wires = len(result.wires)
+    needed = str(result.wires_needed) if result.wires_needed is not None else "not reached"
+    facts(
+        layout,
+        [
+            ("Lost at the worst", figure(1000 * result.worst_drop, "mV")),
+            ("Wires as computed", str(wires)),
+            ("Wires needed", needed),
+            ("Safe start", figure(result.safe_start, "A")),
+        ],
+    )
+    say(layout, sentence(result.safe_reason))
+    if result.steps:
+        box = layout.box()
+        head = box.row()
+        for title in ("Current", "For", "Covered"):
+            head.label(text=title)
+        for stage in result.steps:
+            row = box.row()
+            row.label(text=figure(stage.current, "A"))
+            row.label(text=duration(stage.seconds))
+            row.label(text=figure(100 * stage.covered, "%"))
+        covered = duration(result.covered_after) if result.covered_after is not None else "never"
+        facts(box, [("All covered after", covered)])
+    _wire(layout, result)
+    for warning in result.warnings:
+        say(layout, warning, icon="ERROR")
+    show_button(layout, "drop")
+
+
+def _wire(layout: bpy.types.UILayout, result: Any) -> None:
+    """The wire itself: how thick, how warm, what it takes if bare; the coat's warmth under it; where its mark is plated."""
+    wire, heating = result.wire, result.heating
+    rows = [
+        ("Copper wire", figure(wire.diameter / MM, "mm")),
+        ("American gauge", str(wire.gauge)),
+        ("Warms in air by", figure(wire.rise, "K")),
+        ("Takes if bare", figure(wire.takes, "A")),
+    ]
+    if heating is not None:
+        rows.append(("Coat there, at the start", figure(heating.temperature - ZERO_CELSIUS, "C")))
+        rows.append(("Plastic softens at", figure(heating.softens - ZERO_CELSIUS, "C")))
+    facts(layout, rows)
+    for place in result.wires:
+        if place.second is not None:
+            say(layout, f"At half time move it from {place.place} to {place.second_place}, to plate its mark.")
+        else:
+            say(layout, f"The mark {place.place} stays bare: touch it up afterwards.")
+
+
+classes = (PLATEWRIGHT_PT_coat,)
+register, unregister = bpy.utils.register_classes_factory(classes)

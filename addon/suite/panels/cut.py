@@ -1,0 +1,43 @@
+"""The cut through the tank: which plane, and what is seen in it."""
+
+from __future__ import annotations
+
+import bpy
+
+from .. import settings
+from ..draw import cuts
+from ..draw.figures import figure
+from .part import Room, answer, facts, inputs, say
+
+
+class PLATEWRIGHT_PT_cut(Room, bpy.types.Panel):
+    """A plane through the tank that shows the potential in the liquid and the way of the current"""
+
+    bl_label = "Cut through the Tank"
+    bl_parent_id = "PLATEWRIGHT_PT_field"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen.cut, "way", "offset")
+        layout.operator("platewright.cut", icon="MOD_BOOLEAN")
+        found = answer(context, layout, "cut")
+        if found is None:
+            return
+        row = layout.row(align=True)
+        row.prop(chosen, "cut_shown", toggle=True, icon="HIDE_OFF" if chosen.cut_shown else "HIDE_ON")
+        row.operator("platewright.picture", text="Save Picture").what = "cut"
+        facts(
+            layout,
+            [
+                ("In the liquid", f"{figure(found.low)} to {figure(found.high, 'V')}"),
+                ("Equal potential every", figure(found.step, "V")),
+                ("Crosses the plane", figure(100 * found.oblique, "%")),
+            ],
+        )
+        if found.oblique > cuts.SIDEWAYS:
+            say(layout, "Lines follow only the current that runs in the plane", icon="INFO")
+
+
+classes = (PLATEWRIGHT_PT_cut,)
+register, unregister = bpy.utils.register_classes_factory(classes)

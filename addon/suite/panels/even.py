@@ -1,0 +1,59 @@
+"""What would even the deposit out: a table of what was tried, best first, each row to be taken over."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.field.layouts import Trial
+from ..draw.figures import duration, figure
+from .part import Room, answer, say
+
+
+class PLATEWRIGHT_PT_even(Room, bpy.types.Panel):
+    """The same part at other densities, with other anodes, turned half-way through: what evens the deposit out"""
+
+    bl_label = "What Would Even It Out"
+    bl_parent_id = "PLATEWRIGHT_PT_field"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.operator("platewright.study", text="Compare", icon="SORTSIZE").only = "layouts"
+        found = answer(context, layout, "layouts")
+        if found is None:
+            return
+        say(layout, "Thinnest as a share of the mean, time for the mean, voltage; best first")
+        for number, trial in enumerate(found.trials):
+            _trial(layout, number, trial)
+        for sentence in found.notes:
+            say(layout, _capital(sentence), icon="INFO")
+
+
+def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
+    box = layout.box()
+    head = box.row()
+    say(head, f"{number + 1}. {_capital(trial.name)}", icon="RADIOBUT_ON" if trial.own else "NONE")
+    if not trial.own:
+        take = head.row()
+        take.alignment = "RIGHT"
+        take.operator("platewright.take_layout", text="", icon="CHECKMARK").number = number
+    _row(box, figure(100 * trial.throw, "%"), duration(trial.time), figure(trial.voltage, "V"))
+    if len(trial.shares) > 1:
+        shares = ", ".join(f"{100 * share:.0f}" for share in trial.shares)
+        say(box, f"The parts take {shares} % of their mean current")
+    if not trial.own:
+        say(box, _capital(trial.why))
+
+
+def _capital(sentence: str) -> str:
+    return sentence[:1].upper() + sentence[1:]
+
+
+def _row(layout: bpy.types.UILayout, *cells: str) -> None:
+    row = layout.row()
+    for cell in cells:
+        row.label(text=cell)
+
+
+classes = (PLATEWRIGHT_PT_even,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,40 @@
+"""Before the part is printed: how much it will grow, which faces want sanding, and a copy that allows for it."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.units import CM2, UM
+from ..draw.figures import figure
+from .part import Room, answer, facts, say, show_button
+
+
+class PLATEWRIGHT_PT_before(Room, bpy.types.Panel):
+    """What coat and deposit do to the size, and where the printer's layers will show through"""
+
+    bl_label = "Before Printing"
+    bl_parent_id = "PLATEWRIGHT_PT_part"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        found = answer(context, layout, "preparation")
+        if found is None:
+            say(layout, "Measure the part to see how much it grows", icon="INFO")
+            return
+        facts(
+            layout,
+            [
+                ("Every face grows", figure(found.growth / UM, "um")),
+                ("Holes narrow by", figure(found.bore_loss / UM, "um")),
+                ("Layer steps, median", figure(found.median / UM, "um")),
+                ("Layer steps, highest", figure(found.greatest / UM, "um")),
+                ("To sand", figure(found.sanding_area / CM2, "cm2")),
+            ],
+        )
+        show_button(layout, "staircase", "Show Layer Steps")
+        layout.operator("platewright.inset", icon="MOD_SOLIDIFY")
+
+
+classes = (PLATEWRIGHT_PT_before,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,39 @@
+"""Several parts in the tank: how far apart they must hang so that each gets its share."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.paper import plan_rack
+from ...engine.units import MM
+from .. import session, settings
+from ..scene import roles
+from .part import Room, answer, inputs, say
+
+
+class PLATEWRIGHT_PT_rack(Room, bpy.types.Panel):
+    """How far apart copies of the part must hang so that each gets its share, by the current distribution"""
+
+    bl_label = "Several Parts"
+    bl_parent_id = "PLATEWRIGHT_PT_field"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen.rack, "suggest", "tolerance")
+        row = layout.row()
+        row.enabled = chosen.rack.suggest > 1
+        row.operator("platewright.study", text="Find Spacing", icon="MOD_ARRAY").only = "rack"
+        found = answer(context, layout, "rack")
+        kept = session.find(context)
+        if found is None or kept is None:
+            return
+        for sentence in plan_rack.told(found, kept.study.job.supply.current):
+            say(layout, sentence)
+        if found.pitch is not None and roles.tank(context.scene) is not None:
+            hang = layout.operator("platewright.rack", text="Hang Them So", icon="CHECKMARK")
+            hang.count, hang.spacing = found.wanted, found.pitch / MM
+
+
+classes = (PLATEWRIGHT_PT_rack,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,50 @@
+"""What stands in the tank: made in one click, and what each object serves as."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.errors import Fault
+from .. import settings
+from ..scene import roles, stage
+from .part import Room, say
+
+ICONS = {name: icon for name, _, _, icon, _ in roles.ITEMS}
+
+
+class PLATEWRIGHT_PT_tank(Room, bpy.types.Panel):
+    """Tank, anodes, shields and thieves are objects of yours: move them, and the map follows"""
+
+    bl_label = "Tank & Anodes"
+    bl_parent_id = "PLATEWRIGHT_PT_field"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, scene = self.layout, context.scene
+        row = layout.row(align=True)
+        row.operator("platewright.tank", icon="MESH_CUBE")
+        row.operator("platewright.rack", icon="MOD_ARRAY")
+        active = context.active_object
+        if active is not None:
+            row = layout.row()
+            row.label(text=active.name, icon="OBJECT_DATA")
+            row.prop(active.platewright, "role", text="")
+        standing = roles.every(scene, *(kind for kind in roles.KINDS if kind != roles.WIRE))
+        column = layout.column(align=True)
+        for o in standing:
+            column.label(text=o.name, icon=ICONS[o.platewright.role])
+        layout.prop(settings.of(scene).place, "half_turn")
+        tank = roles.tank(scene)
+        if tank is None:
+            return
+        inside = roles.inside(tank, scene)
+        layout.label(text=" × ".join(f"{length:.4g}" for length in inside.size_mm()) + " mm inside")
+        try:
+            as_it_stands = stage.stands_upright(settings.job_of(scene), inside)
+        except Fault:
+            return  # the head of the tab says it
+        if not as_it_stands:
+            say(layout, "The part is turned to its way up in the tank, not as it stands here", icon="INFO")
+
+
+classes = (PLATEWRIGHT_PT_tank,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,69 @@
+"""What a fixed time or a fixed current makes of the target; nothing is set until a row is taken over."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.chemistry import deposit
+from ...engine.errors import Fault
+from ...engine.settings.bath import Bath, Target
+from ...engine.units import A_PER_DM2, HOUR, UM
+from .. import session, settings
+from ..draw.figures import duration, figure
+from .part import Room, facts, inputs, say
+
+TITLES = {"density": "Same current density", "thickness": "Same thickness", "both": "With both fixed"}
+
+
+class PLATEWRIGHT_PT_fixed(Room, bpy.types.Panel):
+    """The time or the current is given: what deposit that makes. Nothing changes until you take it over"""
+
+    bl_label = "With a Fixed Time or Current"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen, "fixed_time", "fixed_current")
+        kept = session.find(context)
+        found = kept.study.results.get("deposit") if kept is not None else None
+        if kept is None or found is None:
+            say(layout, "Measure the part first", icon="INFO")
+            return
+        if not chosen.fixed_time and not chosen.fixed_current:
+            say(layout, "Type a time or a current, or both", icon="INFO")
+            return
+        area = found.area * found.copies
+        try:
+            job = settings.job_of(context.scene)
+            choices = deposit.choices(
+                job.target, job.bath, area, chosen.fixed_time * HOUR or None, chosen.fixed_current or None
+            )
+        except Fault as fault:
+            say(layout, str(fault), icon="CANCEL")
+            return
+        for name, target in choices:
+            _choice(layout, TITLES[name], target, job.bath, area)
+
+
+def _choice(layout: bpy.types.UILayout, title: str, target: Target, bath: Bath, area: float) -> None:
+    box = layout.box()
+    row = box.row()
+    row.label(text=title)
+    take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
+    take.thickness, take.density = target.thickness / UM, target.density / A_PER_DM2
+    facts(
+        box,
+        [
+            ("Thickness", figure(target.thickness / UM, "um")),
+            ("Current density", figure(target.density / A_PER_DM2, "A/dm2")),
+            ("Current", figure(deposit.current_for(target.density, area), "A")),
+            ("Time", duration(deposit.time_for(target.thickness, target.density, bath))),
+        ],
+    )
+    for sentence in deposit.window_warnings(target.density, bath):
+        say(box, sentence, icon="ERROR")
+
+
+classes = (PLATEWRIGHT_PT_fixed,)
+register, unregister = bpy.utils.register_classes_factory(classes)

@@ -1,0 +1,1 @@
+"""Between Blender's objects and the engine's parts."""

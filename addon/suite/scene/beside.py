@@ -1,0 +1,190 @@
+"""The copy beside the part: it shows a way up, wired, with the level of the liquid and the gas that stays.
+
+It is no part of anything and is not rendered, but it may be turned by hand. What it looks like is kept here for as
+long as the file is open; which way up it shows is noted on its objects, so that undo takes both along.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+from numpy.typing import ArrayLike, NDArray
+
+from ...engine.analyses import Study
+from ...engine.hang.pose import Pose, pose, strung
+from .. import session, settings
+from ..draw import paint
+from ..session import Kept
+from . import looks, meshes, roles
+from .capture import metres_per_unit
+from .roles import MARK
+
+KIND = "platewright_preview_as"  # and what it is: BODY, WIRES or LEVEL
+BODY, WIRES, LEVEL = "body", "wires", "level"
+GAP = 0.25  # of the part's size, between the part and the copy
+UPRIGHT = 1e-4  # a way up that differs by less is the same
+MOST = 8  # ways up whose looks are kept
+
+
+@dataclass(eq=False)
+class Look:
+    """What stands there of one way up, and then as it is turned by hand.
+
+    study : gas and liquid with the way `up` (3,); middle : (3,) metres, the point of the part that is the copy's origin
+    """
+
+    pose: Pose
+    study: Study
+    up: NDArray[np.float64]
+    middle: NDArray[np.float64]
+
+
+_looks: dict[tuple[str, int], Look] = {}  # key of the hanging, way up from 0
+
+
+def shown(scene: bpy.types.Scene) -> int:
+    """Which way up the copy shows, from 1; 0 if there is none."""
+    return next((int(o[MARK]) for o in scene.objects if o.get(MARK)), 0)
+
+
+def clear(scene: bpy.types.Scene) -> None:
+    """Take the copy away, with its meshes."""
+    for o in [o for o in scene.objects if roles.of(o) == roles.COPY]:
+        mesh: Any = o.data
+        bpy.data.objects.remove(o)
+        if not mesh.users:
+            bpy.data.meshes.remove(mesh)
+
+
+def piece(scene: bpy.types.Scene, kind: str) -> bpy.types.Object | None:
+    """The object of the look that is of a kind."""
+    return next((o for o in scene.objects if roles.of(o) == roles.COPY and o.get(KIND) == kind), None)
+
+
+def way_up(o: bpy.types.Object) -> NDArray[np.float64]:
+    """(3,) the way up that the copy is turned to, in the part's axes."""
+    return np.array(o.matrix_world.to_quaternion().to_matrix())[2]
+
+
+def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
+    """Put the copy beside the part, in one of the ways up that were found."""
+    clear(context.scene)
+    study, scale = kept.study, 1.0 / metres_per_unit(context.scene)
+    surface, part = study.surface, study.part
+    assert surface is not None
+    one = study.results["hanging"].suggestions[number]
+    used, place = np.unique(part.triangles, return_inverse=True)
+    points, middle = part.points[used], surface.bounds.mean(axis=0)
+    found = pose(points, one, study.job)
+    spot = middle.copy()
+    spot[0] = surface.bounds[1, 0] + GAP * surface.size + 0.5 * found.size[0]
+    at = spot * scale + session.shift(context)
+    name = f"{part.name}, way up {number + 1}"
+    mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
+    body = _add(context, mesh, number, BODY, at + (found.turn @ middle - found.middle) * scale)
+    body.rotation_euler = Matrix(found.turn.tolist()).to_euler()
+    _add(context, _lines(f"{name}, wires", strung(found.contacts, found.ends) * scale), number, WIRES, at)
+    _add(context, _outline(f"{name}, level", found.level * scale), number, LEVEL, at)
+    context.view_layer.update()
+    look = Look(found, looks.held(kept, one.up), one.up, middle)
+    _looks[_key(study, number)] = look
+    while len(_looks) > MOST:
+        del _looks[next(iter(_looks))]
+    colour(context, look)
+    return look
+
+
+def current(context: bpy.types.Context) -> tuple[bpy.types.Object, Look] | None:
+    """The copy and what it looks like; None without it, or where nothing is known of it any more."""
+    kept, number, body = session.find(context), shown(context.scene), piece(context.scene, BODY)
+    if kept is None or body is None or "hanging" not in kept.study.results:
+        return None
+    look = _looks.get(_key(kept.study, number - 1))
+    return None if look is None else (body, look)
+
+
+def as_it_stands(o: bpy.types.Object, look: Look) -> bool:
+    """Whether the look is that of the way up which the copy is turned to now."""
+    return bool(np.abs(way_up(o) - look.up).max() < UPRIGHT)
+
+
+def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Look) -> bool:
+    """After the copy was turned or moved by hand: where its wires are now, its gas and its colours.
+
+    Returns whether its way up is another now.
+    """
+    another = not as_it_stands(o, look)
+    if another:
+        look.up = way_up(o)
+        look.study = looks.held(kept, look.up)
+        colour(context, look)
+    wires = piece(context.scene, WIRES)
+    if wires is not None:
+        scale = 1.0 / metres_per_unit(context.scene)
+        on_part = (look.pose.contacts + look.pose.middle) @ look.pose.turn - look.middle
+        there = (np.array(o.matrix_world) @ np.column_stack([on_part * scale, np.ones(len(on_part))]).T)[:3].T
+        points = strung(there - np.array(wires.matrix_world)[:3, 3], look.pose.ends * scale)
+        mesh: Any = wires.data
+        mesh.attributes["position"].data.foreach_set("vector", points.astype(np.float32).ravel())
+        mesh.update()
+    return another
+
+
+def colour(context: bpy.types.Context, look: Look) -> None:
+    """Colour the copy by the map that the part shows, if it is one of gas or liquid, or else by gas."""
+    body, shown_map = piece(context.scene, BODY), settings.of(context.scene).shown
+    if body is not None and "gas" in look.study.results:
+        paint.tint(look.study, body, shown_map if shown_map in looks.MAPS else looks.MAPS[0])
+
+
+def placed(context: bpy.types.Context, o: bpy.types.Object, look: Look) -> Matrix:
+    """From the part's own metres to the scene, for what is drawn on the copy."""
+    scale = 1.0 / metres_per_unit(context.scene)
+    return o.matrix_world @ Matrix.Translation((-look.middle * scale).tolist()) @ Matrix.Scale(scale, 4)
+
+
+def _key(study: Study, number: int) -> tuple[str, int]:
+    return study.keys["hanging"], number
+
+
+def _lines(name: str, lines: NDArray[np.float64]) -> bpy.types.Mesh:
+    mesh = bpy.data.meshes.new(name)
+    mesh.from_pydata(lines.reshape(-1, 3).tolist(), np.arange(2 * len(lines)).reshape(-1, 2).tolist(), [])
+    return mesh
+
+
+def _outline(name: str, corners: NDArray[np.float64]) -> bpy.types.Mesh:
+    """The outline of the liquid's surface, with a cross through it."""
+    count = len(corners)
+    edges = [(k, (k + 1) % count) for k in range(count)]
+    edges += [(0, count // 2), (count // 4, 3 * count // 4)] if count else []
+    mesh = bpy.data.meshes.new(name)
+    mesh.from_pydata(corners.tolist(), edges, [])
+    return mesh
+
+
+def _add(context: bpy.types.Context, mesh: bpy.types.Mesh, number: int, kind: str, at: ArrayLike) -> bpy.types.Object:
+    made = bpy.data.objects.new(mesh.name, mesh)
+    made[MARK], made[KIND] = number + 1, kind
+    made.location = tuple(np.asarray(at).tolist())
+    made.hide_select, made.hide_render = kind != BODY, True
+    context.scene.collection.objects.link(made)
+    return made
+
+
+@bpy.app.handlers.persistent
+def _loaded(*_rest: object) -> None:
+    _looks.clear()
+
+
+def register() -> None:
+    bpy.app.handlers.load_pre.append(_loaded)
+
+
+def unregister() -> None:
+    bpy.app.handlers.load_pre.remove(_loaded)
+    _looks.clear()

@@ -1,0 +1,191 @@
+"""From a model file to a `Part`, for the command line: STL by numpy, the rest through Blender's own doors.
+
+Axes are the file's own, apart from GLB, whose standard has Y up: there Y becomes Z, as Blender imports it.
+A .blend is opened with its scripts disabled. What was in Blender's memory before is gone afterwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import replace
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+from ...engine.errors import Fault
+from ...engine.settings.job import MODELS, Job
+from ...engine.settings.part import PartSection
+from ...engine.shape import weld
+from ...engine.shape.part import Part
+from ...engine.units import LENGTH
+from ..quiet import quiet
+from . import capture, headers, roles, scenes, stl
+
+MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a workshop computer
+
+
+def part(section: PartSection) -> Part:
+    """The part that a job names. Raises Fault naming the file, what is wrong with it and the remedy."""
+    path = Path(section.file)
+    _readable(path)
+    if path.suffix.lower() == ".stl":
+        return _from_stl(path, section)
+    if path.suffix.lower() == ".blend":
+        return _from_blend(path, section)
+    return _imported(path, section)
+
+
+def staged(job: Job) -> tuple[Part, Job, dict[str, Part]]:
+    """The part, the job with what stands round it in its .blend, and the models of both. Raises Fault as `part` does."""
+    if not job.part.file.lower().endswith(".blend"):
+        return part(job.part), job, bodies(job)
+    with scenes.known():
+        found, source, scene = _opened(Path(job.part.file), job.part)
+        with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
+            job, standing = scenes.furnished(bpy.context, job, found, source)
+    return found, job, {**bodies(job, leave=standing), **standing}
+
+
+def bodies(job: Job, leave: Collection[str] = ()) -> dict[str, Part]:
+    """The models that a job names for its tank, anodes, shields and thieves, by their file names, but those of `leave`.
+
+    They are in the part file's unit. Raises Fault as `part` does.
+    """
+    return {file: part(_section(file, job.part)) for file in files(job)[1:] if file not in leave}
+
+
+def files(job: Job) -> list[str]:
+    """The model files that a job names: the part's, and those of the bodies in the tank."""
+    tank = [job.tank] if job.tank.shape == "mesh" else []
+    return [one.file for one in (job.part, *(job.anodes or ()), *job.shields, *job.thieves, *tank) if one.file]
+
+
+def _section(file: str, of: PartSection) -> PartSection:
+    """How to read a body's file beside that part."""
+    if Path(file).suffix.lower() not in MODELS:
+        raise Fault(f"{file}: no model file; give one of {', '.join(MODELS)}")
+    if of.unit == "scene" and not file.lower().endswith(".blend"):
+        raise Fault(f"{file}: its unit is not known beside a .blend; give part.unit")
+    return PartSection(file=file, unit=of.unit)
+
+
+def _readable(path: Path) -> None:
+    try:
+        with open(path, "rb") as file:
+            first = file.read(1)
+    except OSError as error:
+        raise Fault(f"{path}: {error.strerror or error}; check the name and your rights to it") from None
+    if not first:
+        raise Fault(f"{path}: the file is empty; export the model again")
+    if path.stat().st_size > MOST * stl.RECORD.itemsize:
+        raise Fault(f"{path}: the file is larger than {MOST} triangles; thin the mesh out first")
+
+
+def _from_stl(path: Path, section: PartSection) -> Part:
+    corners = stl.read(path)
+    if not len(corners):
+        raise Fault(f"{path}: the model has no faces; choose a file with a surface")
+    headers.finite(path, corners)
+    points = corners.reshape(-1, 3) * LENGTH[section.unit]
+    every = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
+    # the format repeats a point for each face; what lies at exactly one place was one point
+    return Part.of(path.stem, *weld.compact(points, every, weld.exact(points)))
+
+
+def _imported(path: Path, section: PartSection) -> Part:
+    """OBJ, PLY and GLB, by Blender's importers."""
+    promised = headers.polygons(path)
+    empty_scene()
+    with quiet():
+        try:
+            _import(path)
+        except RuntimeError as error:
+            reason = _last_line(str(error))
+            raise Fault(f"{path}: Blender cannot read it: {reason}; export it again") from None
+    scene = bpy.context.scene
+    found = {o: o.data for o in scene.objects if isinstance(o.data, bpy.types.Mesh) and len(o.data.polygons)}
+    if not found:
+        raise Fault(f"{path}: the model has no faces; choose a file with a surface")
+    for mesh in found.values():
+        headers.finite(path, capture.positions(mesh))
+    metres = LENGTH[section.unit]
+    captured = capture.of_objects(found, bpy.context, metres, section.mask, section.show, path.stem).part
+    there = sum(len(mesh.polygons) for mesh in found.values())
+    if promised is None or there >= promised:
+        return captured
+    lost = f"{path.name}: {promised - there} of {promised} faces have no area and were left out"
+    return replace(captured, skipped=(*captured.skipped, lost))
+
+
+def _import(path: Path) -> None:
+    kind = path.suffix.lower()
+    if kind == ".obj":
+        bpy.ops.wm.obj_import(filepath=str(path), forward_axis="Y", up_axis="Z", validate_meshes=False)
+    elif kind == ".ply":
+        bpy.ops.wm.ply_import(filepath=str(path))
+    else:
+        bpy.ops.import_scene.gltf(filepath=str(path))
+
+
+def _from_blend(path: Path, section: PartSection) -> Part:
+    with scenes.known():
+        return _opened(path, section)[0]
+
+
+def _opened(path: Path, section: PartSection) -> tuple[Part, bpy.types.Object, bpy.types.Scene]:
+    """The part of a .blend, its object and its scene, which stay in memory; one unit of the scene then means what the
+    section says.
+    """
+    _readable(path)
+    headers.polygons(path)
+    with quiet():
+        try:
+            bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False, use_scripts=False)
+        except RuntimeError as error:
+            reason = _last_line(str(error)).rsplit(": ", 1)[-1]
+            raise Fault(f"{path}: Blender cannot open it: {reason}; save it again from Blender") from None
+    found = _named(path, section.object)
+    scene = next((s for s in bpy.data.scenes if found.name in s.objects), bpy.context.scene)
+    metres = capture.metres_per_unit(scene) if section.unit == "scene" else LENGTH[section.unit]
+    scene.unit_settings.system, scene.unit_settings.scale_length = "METRIC", metres
+    with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
+        _show(found, scene)
+        try:
+            caught = capture.of_objects([found], bpy.context, metres, section.mask, section.show)
+            return caught.part, found, scene
+        except Fault as fault:
+            raise Fault(f"{path}: {fault}") from None
+
+
+def _named(path: Path, name: str) -> bpy.types.Object:
+    """The object of that name; without a name, the only one with a surface."""
+    surfaces = [o.name for o in bpy.data.objects if o.type in capture.SURFACES and not roles.of(o)]
+    known = ", ".join(f"'{other}'" for other in surfaces[:8]) + (", ..." if len(surfaces) > 8 else "")
+    if not surfaces:
+        raise Fault(f"{path}: no object in it has a surface; choose another file")
+    if not name and len(surfaces) > 1:
+        raise Fault(f"{path}: several objects have a surface; name one as part.object: {known}")
+    found: bpy.types.Object | None = bpy.data.objects.get(name or surfaces[0])
+    if found is None:
+        raise Fault(f"{path}: part.object: there is no object '{name}'; known: {known}")
+    return found
+
+
+def _show(o: bpy.types.Object, scene: bpy.types.Scene) -> None:
+    """Whoever names an object means it, hidden or not: only what is visible is evaluated."""
+    o.hide_viewport = False
+    if o.name not in scene.collection.objects:
+        scene.collection.objects.link(o)
+    scene.view_layers[0].update()
+    o.hide_set(False, view_layer=scene.view_layers[0])
+
+
+def empty_scene() -> None:
+    """An empty file with factory settings in memory; enabled extensions stay."""
+    bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
+
+
+def _last_line(text: str) -> str:
+    lines = [line.strip() for line in text.splitlines() if line.strip()]
+    return lines[-1].removeprefix("Error: ").rstrip(".") if lines else ""

@@ -1,0 +1,53 @@
+"""The part held another way than it was measured: a look at gas and liquid, computed as the study computes them.
+
+Nothing of it is kept with the part's results.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+from numpy.typing import ArrayLike
+
+from ...engine import study as studies
+from ...engine.analyses import Study
+from ...engine.standing import bodies
+from ...engine.standing.bodies import Bodies
+from ...engine.steps import finish
+from .. import settings
+from ..draw.figures import millilitres
+from ..session import Kept
+from .tracers import HostTracer
+
+ANALYSES = ("gas", "drainage")
+MAPS = ("gas", "held")  # the maps of these
+MOST = 6  # looks whose bodies are kept
+
+_bodies: dict[str, tuple[Bodies, Bodies]] = {}  # key of the gas -> gas, liquid
+
+
+def held(kept: Kept, up: ArrayLike) -> Study:
+    """Gas and liquid of a kept part with another way up (3,), in its own axes. Its mesh is not inspected again."""
+    job, surface = kept.study.job, kept.study.keys["surface"]
+    job = replace(job, part=replace(job.part, up=settings.as_stored(up)))
+    at_hand = {surface: kept.results[surface]}
+    return finish(studies.run(kept.study.part, job, HostTracer, only=ANALYSES, kept=at_hand))
+
+
+def sentence(study: Study) -> str:
+    """How much gas and liquid stays: "12.1 mL gas, 3.1 mL held on lifting"."""
+    gas, liquid = (study.results.get(name) for name in ANALYSES)
+    found = [f"{millilitres(gas.trapped_volume)} gas"] if gas is not None else []
+    return ", ".join(found + ([f"{millilitres(liquid.held_volume)} held on lifting"] if liquid is not None else []))
+
+
+def bodies_of(study: Study) -> tuple[Bodies, Bodies] | None:
+    """The gas and the liquid of a study as bodies; None where it has neither. Kept for the latest few."""
+    if "gas" not in study.results or study.surface is None:
+        return None
+    key, up = study.keys["gas"], study.results["gas"].up
+    if key not in _bodies:
+        _bodies[key] = bodies.gas_bodies(study.surface, up), bodies.liquid_bodies(study.surface, up)
+        while len(_bodies) > MOST:
+            del _bodies[next(iter(_bodies))]
+    return _bodies[key]

@@ -1,0 +1,116 @@
+"""What an object is to the plating: the tank, an anode, a shield, a thief, a wire, a copy of the part on its rack. All
+others may be the part.
+
+The role is a property of the object. What is hidden in the viewport does not count, as with the part.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine.settings.part import Wire
+from ...engine.units import MM
+from .capture import metres_per_unit
+
+NONE = "NONE"
+COPY = "COPY"  # of the part, beside it
+MARK = "platewright_preview"  # on a copy and what goes with it: which way up it shows, from 1
+TANK, ANODE, SHIELD, THIEF, WIRE, RACKED = KINDS = ("TANK", "ANODE", "SHIELD", "THIEF", "WIRE", "RACKED")
+ITEMS = [
+    (NONE, "None", "Nothing in the tank; it may be the part", "BLANK1", 0),
+    (TANK, "Tank", "The vessel; its box is the inside, its floor where the height begins", "MESH_CUBE", 1),
+    (ANODE, "Anode", "Gives the current; a sheet works on both sides", "MESH_PLANE", 2),
+    (SHIELD, "Shield", "Insulates; it needs a thickness", "SNAP_FACE", 3),
+    (THIEF, "Thief", "Takes current as the part does", "MOD_WIREFRAME", 4),
+    (WIRE, "Wire", "Where a wire touches the part", "PINNED", 5),
+    (RACKED, "Copy of the Part", "Plated beside the part, from the same mesh", "MOD_ARRAY", 6),
+]
+
+_shapes = [0]  # counts the changes of shape of objects with a role
+
+
+class PLATEWRIGHT_PG_object(bpy.types.PropertyGroup):
+    """What Platewright notes on an object."""
+
+    role: bpy.props.EnumProperty(name="Serves As", description="What it is to the plating", items=ITEMS)
+    pad: bpy.props.FloatProperty(
+        name="Pad (mm)", description="Diameter of the contact", default=Wire.pad / MM, min=0.1, max=100.0, precision=1
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class Inside:
+    """The inside of a tank. turn : (3, 3) rows are its axes in the scene; origin : (3,) middle of its floor;
+    size : (3,). Metres."""
+
+    turn: NDArray[np.float64]
+    origin: NDArray[np.float64]
+    size: NDArray[np.float64]
+
+    def of(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
+        """Points of the scene (..., 3), metres, in tank coordinates."""
+        return (points - self.origin) @ self.turn.T
+
+    def size_mm(self) -> list[float]:
+        return np.round(self.size / MM, 3).tolist()
+
+
+def of(o: bpy.types.Object | None) -> str:
+    """The role of an object, or "" for none."""
+    if o is not None and o.get(MARK):
+        return COPY
+    role = getattr(o, "platewright", None)  # the command line can do without the panels
+    return "" if role is None or role.role == NONE else role.role
+
+
+def every(scene: bpy.types.Scene, *kinds: str) -> list[bpy.types.Object]:
+    """The visible objects with a role, or with one of these, by name."""
+    found = [o for o in scene.objects if of(o) in (kinds or KINDS) and o.visible_get()]
+    return sorted(found, key=lambda o: o.name_full)
+
+
+def tank(scene: bpy.types.Scene) -> bpy.types.Object | None:
+    """The tank; the first of them where there are several."""
+    found = every(scene, TANK)
+    return found[0] if found else None
+
+
+def inside(o: bpy.types.Object, scene: bpy.types.Scene) -> Inside:
+    """The box round an object along its own axes, as the inside of a tank."""
+    matrix = np.array(o.matrix_world, dtype=np.float64)
+    scale = np.linalg.norm(matrix[:3, :3], axis=0)
+    corners = np.array([list(corner) for corner in o.bound_box])
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    floor = np.array([*(0.5 * (low + high))[:2], low[2]])
+    metres = metres_per_unit(scene)
+    turn = (matrix[:3, :3] / np.where(scale > 0, scale, 1.0)).T
+    return Inside(turn, metres * (matrix[:3, :3] @ floor + matrix[:3, 3]), metres * scale * (high - low))
+
+
+def signature(scene: bpy.types.Scene) -> tuple[Any, ...]:
+    """Changes when a thing in the tank is placed, shaped, named or used otherwise."""
+    return _shapes[0], *(
+        (o.name, o.platewright.role, o.platewright.pad, *(value for row in o.matrix_world for value in row))
+        for o in every(scene)
+    )
+
+
+def reshaped(objects: Iterable[Any]) -> None:
+    """Note that these objects may have another shape now."""
+    _shapes[0] += any(of(o) in KINDS for o in objects)
+
+
+def register() -> None:
+    bpy.utils.register_class(PLATEWRIGHT_PG_object)
+    bpy.types.Object.platewright = bpy.props.PointerProperty(type=PLATEWRIGHT_PG_object)
+
+
+def unregister() -> None:
+    del bpy.types.Object.platewright
+    bpy.utils.unregister_class(PLATEWRIGHT_PG_object)

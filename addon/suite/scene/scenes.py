@@ -1,0 +1,95 @@
+"""What stands round the part in a .blend that is read without a window: the same objects with the same roles as in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import replace
+from pathlib import Path
+
+import bpy
+import numpy as np
+
+from ...engine.errors import Fault
+from ...engine.settings.job import MODELS, Job, read_job
+from ...engine.shape.part import Part
+from ...engine.units import MM
+from .. import settings
+from . import capture, roles, stage
+
+# Keys and sections that say where something stands: what a job says itself is not taken from objects
+OWN = ("tank", "anode", "shield", "thief", "place.centre_mm", "place.turn_deg", "rack.positions_mm", "rack.turns_deg")
+TINY = 10 * MM  # a tank smaller than this was not drawn in the unit that the job says
+
+
+@contextmanager
+def known() -> Iterator[None]:
+    """Within it Blender knows the roles and the settings of a file, also where the extension is not enabled."""
+    if hasattr(bpy.types.Scene, "platewright"):
+        yield
+        return
+    roles.register()
+    settings.register(typed=False)
+    try:
+        yield
+    finally:
+        settings.unregister()
+        roles.unregister()
+
+
+def furnished(
+    context: bpy.types.Context, job: Job, part: Part, source: bpy.types.Object
+) -> tuple[Job, dict[str, Part]]:
+    """The job with what stands round the part in the context's scene, and the bodies that it names then.
+
+    source : the object that is the part. Where the job says something of the tank or of what is in it, it is the job's
+    own, and only objects that it names in place of a file are taken. Raises Fault naming the object that cannot serve.
+    """
+    settings.of(context.scene).objects.clear()
+    settings.of(context.scene).objects.add().object = source
+    said = job.said or frozenset()
+    wires = job.wires if "wire" in said else None
+    if says_itself(job):
+        found, bodies = _named(context, job, part)
+        staged = job if not roles.every(context.scene, roles.WIRE) else stage.staged(context, job, part, np.zeros(3))[0]
+        return replace(found, wires=staged.wires if wires is None else wires), bodies
+    tank = roles.tank(context.scene)
+    if tank is not None:
+        _check_unit(job, tank, context.scene)
+        shown = settings.table(context.scene)["tank"]
+        job = replace(job, tank=read_job({"tank": shown}, job.part.file).tank)
+    found, bodies = stage.staged(context, job, part, np.zeros(3))
+    keys = {"tank.shape", "tank.size_mm", "tank.level_mm", "anode"} if tank is not None else set()
+    return replace(found, said=said | keys, wires=found.wires if wires is None else wires), bodies
+
+
+def says_itself(job: Job) -> bool:
+    """Whether the job says where something stands in the tank."""
+    return any(key in OWN or key.split(".")[0] in OWN for key in job.said or ())
+
+
+def _check_unit(job: Job, tank: bpy.types.Object, scene: bpy.types.Scene) -> None:
+    size = roles.inside(tank, scene).size
+    if size.max() < TINY and "part.unit" not in (job.said or ()):
+        inside = " x ".join(f"{length / MM:.3g}" for length in size)
+        raise Fault(
+            f"{job.part.file}: {tank.name}: in mm its inside would be {inside} mm; say part.unit, 'scene' for the scene's own"
+        )
+
+
+def _named(context: bpy.types.Context, job: Job, part: Part) -> tuple[Job, dict[str, Part]]:
+    """The bodies that the job calls by the name of an object, in the coordinates of the scene's tank."""
+    tank = [job.tank] if job.tank.shape == "mesh" else []
+    names = [one.file for one in (*(job.anodes or ()), *job.shields, *job.thieves, *tank)]
+    names = [name for name in names if name and Path(name).suffix.lower() not in MODELS]
+    if not names:
+        return job, {}
+    frame = stage.axes(context.scene, job)
+    depsgraph, metres = context.evaluated_depsgraph_get(), capture.metres_per_unit(context.scene)
+    bodies = {}
+    for name in names:
+        o: bpy.types.Object | None = context.scene.objects.get(name)
+        if o is None:
+            raise Fault(f"{name}: neither a model file nor an object of {job.part.file}; check the name")
+        bodies[name] = stage.in_tank(capture.body(o, depsgraph, metres), frame)
+    return job, bodies
