@@ -12,7 +12,7 @@ from addon.engine.field.influence import Influence, Liquid
 from addon.engine.field.problem import Cell, Drive, State, solve
 from addon.engine.chemistry.kinetics import Law, Linear
 from addon.engine.steps import finish
-from addon.engine.tank.body import (Role)
+from addon.engine.tank.body import Role
 
 from models import Model, inside_out, lathe
 

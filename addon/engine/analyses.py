@@ -6,6 +6,8 @@ from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+import numpy as np
+
 from . import openness, prepare
 from .chemistry import deposit
 from .coat import contact
@@ -137,6 +139,7 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
     metal, found = study.results.get("deposit"), study.results.get("field")
     wires = [wire.point for wire in job.wires if wire.point is not None]
     plastic = tables.plastic(job.part.material, "part.material")
+    walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
     return hanging.run(
         _surface(study),
         tracer,
@@ -153,7 +156,7 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
         wires=len(wires),
         weights=job.hang,
         metal_density=METALS[job.bath.metal].density,
-        anodes=anode_directions(job),
+        anodes=anode_directions(job, None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])),
         density=found.density if found else None,
     )
 

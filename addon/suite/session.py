@@ -24,6 +24,7 @@ from .scene import roles, shape, stage
 from .scene.capture import Capture, metres_per_unit, of_objects
 
 QUICK_PANELS = 2000
+FLAT = 1e6  # condition of the matrix of an object that is scaled to nothing, and so no part of the part
 MOST = 8  # parts whose studies are kept; the oldest goes first
 
 
@@ -37,6 +38,7 @@ class Kept:
     results: dict[str, Any] = field(default_factory=dict)  # engine key -> result
     stood: NDArray[np.float64] = field(default_factory=lambda: np.eye(4)[None])  # (k, 4, 4) where its objects stood
     metres: float = 1.0  # what one unit of the scene meant
+    seen: tuple[bool, ...] = ()  # which of its objects were not hidden
     instances: bool = False  # whether some of it stands in other objects' data
     moved: bool = False  # an object has another shape now, or is gone
     reshaped: bool = False  # ... by more than being moved, turned or scaled
@@ -47,7 +49,8 @@ class Kept:
 
     def stale(self, scene: bpy.types.Scene) -> frozenset[str]:
         """The analyses that no longer answer for the objects and the settings as they are."""
-        if self.moved or self.metres != metres_per_unit(scene):
+        hidden = self.seen != shape.visible(objects(bpy.context), bpy.context.view_layer)  # the eye sends no update of its own
+        if self.moved or hidden or self.metres != metres_per_unit(scene):
             return frozenset(self.study.results)
         self._look(scene)
         return self._stale
@@ -139,6 +142,7 @@ def keep(context: bpy.types.Context, capture: Capture, study: Study, results: di
         {key: result for key, result in results.items() if key in used},
         stood=before.stood if before is not None and before.capture is capture else shape.stands(found),
         metres=metres_per_unit(context.scene),
+        seen=shape.visible(found, context.view_layer),
         instances=any(o.is_instancer for o in found),
     )
     _kept[identity] = kept
@@ -185,7 +189,10 @@ def _carried(kept: Kept, found: list[bpy.types.Object]) -> NDArray[np.float64]:
 def moves(context: bpy.types.Context) -> NDArray[np.float64]:
     """(k, 4, 4) what has moved each object of the part since it was captured, scene units; of a part that is kept."""
     kept = find(context)
-    return np.eye(4)[None] if kept is None else shape.stands(objects(context)) @ np.linalg.inv(kept.stood)
+    if kept is None:
+        return np.eye(4)[None]
+    whole = np.linalg.cond(kept.stood[:, :3, :3]) < FLAT
+    return shape.stands(objects(context))[whole] @ np.linalg.inv(kept.stood[whole])
 
 
 def carried(context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:

@@ -16,7 +16,7 @@ from addon.engine import study
 from addon.engine.settings.job import read_job
 from addon.engine.shape.part import Part
 from addon.engine.steps import finish
-from addon.engine.analyses import (Study)
+from addon.engine.analyses import Study
 
 from models import Model, torus
 

@@ -13,7 +13,7 @@ from addon.engine.shape import mesh
 from addon.engine.coat import laplacian, refine, sheet, wires
 from addon.engine.coat.refine import Mesh
 from addon.engine.errors import Fault
-from addon.engine.settings.part import (Wire)
+from addon.engine.settings.part import Wire
 from addon.engine.steps import finish
 from addon.engine.shape.surface import Surface
 from addon.engine.shape.topology import Topology

@@ -15,7 +15,7 @@ from addon.engine.shape import mesh
 from addon.engine.coat import drop, heat, proxy, ramp, sheet, study, wires
 from addon.engine.errors import Fault
 from addon.engine.settings.job import Job, read_job
-from addon.engine.settings.part import (Wire)
+from addon.engine.settings.part import Wire
 from addon.engine.coat.spread import Spread
 from addon.engine.numeric.sparse import Graph
 from addon.engine.steps import Step, finish
@@ -320,3 +320,16 @@ def test_faults_reach_the_caller_in_one_line():
     masked = surface(models.box((0.01, 0.01, 0.01)), masked=np.ones(12, dtype=bool))
     with pytest.raises(Fault, match="mask"):
         finish(contact.rank(masked, up=(0, 0, 1), sheet_resistance=1.0, density=100.0))
+
+
+def test_a_bath_without_polarisation_makes_no_poor_coat_safe():
+    """50 ohm a square lose more at the full current than any bath drives: the first current is a small part of it, and
+    not far from that in a bath with next to no polarisation."""
+    first = []
+    for kinetics in ({"kind": "none"}, {"kind": "linear", "resistance_ohm_m2": 1e-5}):
+        poor = job(coat={"sheet_resistance_ohm_sq": 50.0}, bath={"kinetics": kinetics})
+        first.append(finish(study.run(BAR, poor)))
+    none, little = first
+    assert none.safe_start < 0.2 * none.steps[-1].current or none.safe_start < 0.1 * 2.0 * BAR.plated_total * 100
+    assert none.safe_start == pytest.approx(little.safe_start, rel=0.5)
+    assert none.coupled_drop > 0

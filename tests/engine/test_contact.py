@@ -11,7 +11,7 @@ from addon.engine.shape import mesh
 from addon.engine import openness
 from addon.engine.coat import drop, sheet, study, wires
 from addon.engine.settings.job import read_job
-from addon.engine.settings.part import (Wire)
+from addon.engine.settings.part import Wire
 from addon.engine.steps import finish
 from addon.engine.shape.surface import Surface
 

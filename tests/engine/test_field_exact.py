@@ -19,7 +19,7 @@ from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
 from addon.engine.steps import finish
 from addon.engine.shape.surface import Surface
-from addon.engine.tank.body import (Role)
+from addon.engine.tank.body import Role
 
 EDGE = 0.02
 LONG, THICK, FAR = 0.012, 0.006, 0.06  # half axes of a spheroid and the long one of the confocal spheroid round it

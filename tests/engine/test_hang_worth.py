@@ -17,7 +17,7 @@ from addon.engine.hang.pose import rotation
 from addon.engine.hang.score import spoilt, sweep, worth
 from addon.engine.settings.job import Hang, Tank, read_job
 from addon.engine.steps import finish
-from addon.engine.tank.arrange import (arrange)
+from addon.engine.tank.arrange import arrange
 
 from addon.engine.standing.relief import relief_of
 import models

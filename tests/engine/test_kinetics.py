@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 
 from addon.engine.settings.job import read_job
 from addon.engine.chemistry.kinetics import ButlerVolmer, Linear, Tafel, law, laws
-from addon.engine.settings.bath import (Kinetics)
+from addon.engine.settings.bath import Kinetics
 
 J = np.concatenate([-np.geomspace(1e3, 1e-3, 25), np.geomspace(1e-3, 1e4, 29)])
 

@@ -13,7 +13,7 @@ from addon.engine.field import influence, layouts
 from addon.engine.field.layouts import Comparison, Trial
 from addon.engine.field.solve import run
 from addon.engine.settings.job import Job, read_job
-from addon.engine.settings.tank import (Rack)
+from addon.engine.settings.tank import Rack
 from addon.engine.steps import finish
 from addon.engine.shape.surface import Surface
 
@@ -175,3 +175,9 @@ def test_a_hollow_that_no_anode_reaches_is_said():
     cup = surface(models.cup(0.008, 0.05, 0.002, around=24, rows=6))
     found = finish(layouts.compare(cup, job(effort={"panels": 500})))
     assert any("no other anodes reach the thinnest place" in note for note in found.notes)
+
+
+def test_nothing_plated_is_one_line():
+    masked = finish(mesh.inspect(models.part(models.box((0.01, 0.01, 0.01)), name="box", masked=[True] * 12)))
+    with pytest.raises(Fault, match="box: nothing is plated"):
+        finish(layouts.compare(masked, job()))

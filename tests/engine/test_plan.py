@@ -26,7 +26,7 @@ from addon.engine.shape.mesh import inspect
 from addon.engine.standing.narrow import NarrowOpenings, Opening
 from addon.engine.paper.plan_text import figure, typeset
 from addon.engine.steps import finish
-from addon.engine.analyses import (Study)
+from addon.engine.analyses import Study
 from addon.engine.units import CM2, GRAM, ML, MM
 
 import models

@@ -127,3 +127,11 @@ def test_the_job_asks_the_report_and_the_plan_tell(trace):
     silent = finish(studies.run(part, read_job(quick), trace))
     assert "rack" not in report.build(silent, {})
     assert "copies" not in plan.write(silent)
+
+
+def test_a_part_that_fills_the_tank_or_has_no_width_is_told_of():
+    """200 mm of 220 mm of liquid leave less than the margin; a flat sheet has no width for copies to stand apart by."""
+    with pytest.raises(Fault, match="not even one copy has 15 mm of liquid"):
+        suggested(block(40, 30, 200), 2)
+    flat = surface_of(models.moved(models.plate((30 * MM, 30 * MM), (2, 2)), turn=models.rotation(0) @ np.eye(3)))
+    assert rack.Grid.of(flat, read_job({})).most(20 * MM) > 0

@@ -12,8 +12,8 @@ from addon.engine.paper import report
 from addon.engine.settings.job import read_job
 from addon.engine.shape.mesh import inspect
 from addon.engine.steps import finish
-from addon.engine.analyses import (Study)
-from addon.engine.study import (run)
+from addon.engine.analyses import Study
+from addon.engine.study import run
 from addon.engine.units import MM
 
 import models

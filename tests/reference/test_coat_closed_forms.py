@@ -13,7 +13,7 @@ from scipy.special import k0, k1
 
 from addon.engine.shape import mesh
 from addon.engine.coat import drop, laplacian, sheet, wires
-from addon.engine.settings.part import (Wire)
+from addon.engine.settings.part import Wire
 from addon.engine.numeric.sparse import Graph
 from addon.engine.steps import finish
 from addon.engine.shape.surface import Surface

@@ -25,7 +25,7 @@ from addon.engine.coat import drop, proxy, ramp, rim, sheet, wires
 from addon.engine.coat.immersed import Immersed
 from addon.engine.coat.spread import Spread
 from addon.engine.settings.job import read_job
-from addon.engine.settings.part import (Wire)
+from addon.engine.settings.part import Wire
 from addon.engine.steps import finish
 
 R, B, KAPPA, RHO, PAD = 0.02, 0.06, 18.0, 3e-4, 0.006

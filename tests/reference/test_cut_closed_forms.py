@@ -19,7 +19,7 @@ from addon.engine.field.influence import Liquid
 from addon.engine.field.solve import Solved, solved
 from addon.engine.chemistry.kinetics import Linear
 from addon.engine.steps import finish
-from addon.engine.tank.body import (Role)
+from addon.engine.tank.body import Role
 
 KAPPA = 25.0
 

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 
 from addon.engine.field.influence import Liquid
 from addon.engine.chemistry.kinetics import ButlerVolmer, Linear, Tafel
-from addon.engine.tank.body import (Role)
+from addon.engine.tank.body import Role
 
 import models
 from cells import Bench, Surface, bowl, disk, graded, onto_sphere

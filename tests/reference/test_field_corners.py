@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from addon.engine.field.influence import Liquid
-from addon.engine.tank.body import (Role)
+from addon.engine.tank.body import Role
 
 import models
 from cells import Bench, Surface, graded, onto_sphere, strip

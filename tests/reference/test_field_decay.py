@@ -7,7 +7,7 @@ import pytest
 
 from addon.engine.field.influence import Liquid
 from addon.engine.chemistry.kinetics import Linear
-from addon.engine.tank.body import (Role)
+from addon.engine.tank.body import Role
 
 import models
 from cells import Bench, Surface, graded, strip

@@ -14,7 +14,7 @@ from scipy.optimize import brentq
 
 from addon.engine.field.influence import Liquid
 from addon.engine.chemistry.kinetics import Linear, Tafel
-from addon.engine.tank.body import (Role)
+from addon.engine.tank.body import Role
 
 from cells import Bench, Surface, graded, strip
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import bmesh
 import bpy
 import numpy as np
 import pytest
@@ -191,3 +192,20 @@ def test_it_says_when_it_cannot_begin(add):
     bpy.context.view_layer.update()
     with pytest.raises(RuntimeError, match="measure it again first"):
         bpy.ops.platewright.follow()
+
+
+def test_a_part_that_lost_faces_meanwhile_ends_it_without_colours(bell):
+    """Colours of the old faces would not fit the new ones."""
+    turn(bell)
+    step()
+    mesh = bmesh.new()
+    mesh.from_mesh(bell.data)
+    bmesh.ops.delete(mesh, geom=list(mesh.faces)[:5], context="FACES")
+    mesh.to_mesh(bell.data)
+    mesh.free()
+    bell.data.update()
+    bpy.context.view_layer.update()
+    assert not step()
+    assert not Following.on
+    with pytest.raises(RuntimeError, match="changed since it was measured"):
+        bpy.ops.platewright.show(what="gas")

@@ -62,3 +62,24 @@ def test_what_needs_none_gets_none(add):
     bpy.ops.platewright.measure()
     bpy.ops.platewright.mark_holes()
     assert not markers()
+
+
+def test_it_says_so_where_nothing_was_looked_for(add):
+    """The wire's place needs gas but no drainage, which is then not known."""
+    bpy.context.scene.unit_settings.scale_length = MM
+    add(BELL, "Bell")
+    bpy.ops.platewright.study(only="contacts")
+    with pytest.raises(RuntimeError, match="not computed yet: press Measure"):
+        bpy.ops.platewright.mark_holes()
+
+
+def test_another_part_keeps_its_markers(add):
+    bpy.context.scene.unit_settings.scale_length = MM
+    one, other = add(BELL, "Bell"), add(BELL, "Second bell")
+    for part, rest in ((one, other), (other, one)):
+        part.select_set(True)
+        rest.select_set(False)
+        bpy.ops.platewright.choose()
+        bpy.ops.platewright.measure()
+        bpy.ops.platewright.mark_holes()
+    assert sorted(o.parent.name for o in markers()) == ["Bell", "Second bell"]

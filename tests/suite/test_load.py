@@ -16,7 +16,7 @@ import trimesh
 
 from addon.engine.settings import job as jobs
 from addon.engine.errors import Fault
-from addon.engine.settings.part import (PartSection)
+from addon.engine.settings.part import PartSection
 from addon.suite.scene import load
 
 import models

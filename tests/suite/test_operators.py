@@ -295,3 +295,25 @@ def test_the_study_knows_how_far_the_part_was_carried(add):
     updated()
     bpy.ops.platewright.measure()
     assert session.shift(bpy.context) == pytest.approx([0.25, 0, 0])
+
+
+def test_an_object_that_is_hidden_is_no_part_of_the_part(add):
+    """Two cubes of 1 cm: 12 cm2, half of it once one is hidden, which makes the results stale."""
+    one, other = add(box((0.01, 0.01, 0.01))), add(moved(box((0.01, 0.01, 0.01)), (0.05, 0.0, 0.0)))
+    for hidden, area in ((False, 12e-4), (True, 6e-4), (False, 12e-4)):
+        other.hide_set(hidden)
+        kept = session.find(bpy.context)
+        assert kept is None or kept.stale(bpy.context.scene)
+        bpy.ops.platewright.measure()
+        found = session.find(bpy.context)
+        assert found.study.surface.plated_area.sum() == pytest.approx(area, rel=1e-5)
+        assert not found.stale(bpy.context.scene)
+    assert one.visible_get()
+
+
+def test_a_second_object_scaled_to_nothing_does_not_upset_what_is_drawn(add):
+    add(box((0.01, 0.01, 0.01)))
+    add(moved(box((0.01, 0.01, 0.01)), (0.05, 0.0, 0.0))).scale = (1.0, 1.0, 0.0)
+    bpy.context.view_layer.update()
+    bpy.ops.platewright.measure()
+    np.testing.assert_allclose(session.moves(bpy.context), np.eye(4)[None], atol=1e-6)

@@ -138,7 +138,7 @@ def test_nothing_is_written_in_edit_mode(add):
     bpy.context.view_layer.objects.active = add(BELL)
     measured()
     bpy.ops.object.mode_set(mode="EDIT")
-    with pytest.raises(RuntimeError, match="Leave Edit mode"):
+    with pytest.raises(RuntimeError, match="Object mode"):
         bpy.ops.platewright.show(what="gas")
 
 

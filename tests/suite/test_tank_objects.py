@@ -12,8 +12,8 @@ from mathutils import Matrix
 
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
-from addon.engine.settings.part import (PartSection)
-from addon.engine.settings.tank import (Tank)
+from addon.engine.settings.part import PartSection
+from addon.engine.settings.tank import Tank
 from addon.engine.steps import finish
 from addon.engine.tank.vessel import roomy
 from addon.suite.scene import capture, load, roles, stage

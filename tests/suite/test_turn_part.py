@@ -99,8 +99,32 @@ def test_what_is_held_fast_stays_and_is_named(add):
     settings.of(bpy.context.scene).part.up = UP
     bpy.ops.platewright.measure()
     before = part.matrix_world.copy(), part.matrix_basis.copy()
-    with pytest.raises(RuntimeError, match="Bell: a constraint, driver or animation holds it"):
+    with pytest.raises(RuntimeError, match="Bell: a constraint, driver, animation or uneven scale"):
         bpy.ops.platewright.turn_part()
     np.testing.assert_allclose(np.array(part.matrix_world), np.array(before[0]), atol=1e-6)
     np.testing.assert_allclose(np.array(part.matrix_basis), np.array(before[1]), atol=1e-6)
     np.testing.assert_allclose(settings.of(bpy.context.scene).part.up, UP, atol=1e-6)
+
+
+def test_what_is_animated_stays_and_is_named(add):
+    part = add(BELL, "Bell")
+    part.keyframe_insert("rotation_euler", frame=1)
+    settings.of(bpy.context.scene).part.up = UP
+    bpy.ops.platewright.measure()
+    before = part.matrix_basis.copy()
+    with pytest.raises(RuntimeError, match="Bell: a constraint, driver, animation"):
+        bpy.ops.platewright.turn_part()
+    np.testing.assert_allclose(np.array(part.matrix_basis), np.array(before), atol=1e-6)
+
+
+def test_what_measuring_would_refuse_turns_nothing(add):
+    """An object that serves as an anode, and no tank that it could stand in."""
+    part = add(BELL, "Bell")
+    settings.of(bpy.context.scene).part.up = UP
+    bpy.ops.platewright.measure()
+    add(moved(BELL, shift=(0.1, 0.0, 0.0)), "Lone plate", select=False).platewright.role = "ANODE"
+    updated()
+    before = part.matrix_world.copy()
+    with pytest.raises(RuntimeError, match="Lone plate"):
+        bpy.ops.platewright.turn_part()
+    np.testing.assert_allclose(np.array(part.matrix_world), np.array(before), atol=1e-7)

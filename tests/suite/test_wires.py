@@ -164,3 +164,9 @@ def test_a_ray_from_above_meets_the_top(part):
     assert kept().study.surface.normal[face] == pytest.approx((0, 0, 1))
     assert point == pytest.approx((0.23, 0.004, 0.010), abs=1e-9)
     assert pick.face_along(kept(), (0.1, 0.0, 5.0), (0, 0, -1)) is None
+
+
+def test_a_reading_of_no_coat_is_refused():
+    """The setting would cut it to its limit, and say another number."""
+    with pytest.raises(RuntimeError, match="no coat that can be plated"):
+        bpy.ops.platewright.sheet_resistance(reading=1e7, gap=1.0, width=10.0)

@@ -39,19 +39,13 @@ class Deposit:
     supply_time: float
     warnings: tuple[str, ...] = ()
 
-    @property
-    def supply_suffices(self) -> bool:
-        return self.supply_density >= self.density
-
 
 def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copies: int = 1) -> Deposit:
     """Faraday's law on the plated area. Raises Fault where nothing is plated.
 
     copies : equal parts in the same tank, on the same supply
     """
-    area = float(surface.plated_area.sum())
-    if not area > 0:
-        raise Fault(f"{surface.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+    area = surface.plated_total
     current = current_for(target.density, area)
     time = time_for(target.thickness, target.density, bath)
     charge = current * time

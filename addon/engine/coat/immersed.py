@@ -23,6 +23,7 @@ from ..steps import Steps
 from .bathside import LEAST
 from .spread import Spread
 
+LEAST_DEPTH = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarisation
 TOLERANCE = 1e-4  # of the spread of potential: at ten times as much deep hollows get half too much
 
 
@@ -35,10 +36,11 @@ class Immersed:
     def __init__(self, surface: Surface, panels: Panels, made: Cell, top: float) -> None:
         """top : A/m2, the highest density of a sound deposit"""
         self._surface, self._panels, self._cell = surface, panels, made
-        self._least = float(made.cathode.overpotential(np.array(top))) / top
         self._last: State | None = None
         self.copies = len(panels.arrangement.poses)
         self.resolution = float(np.sqrt(np.median(made.influence.area[panels.bodies[0]])))
+        kinetics = float(made.cathode.overpotential(np.array(top))) / top
+        self._least = max(kinetics, LEAST_DEPTH * self.resolution / made.conductivity)
 
     @classmethod
     def build(cls, surface: Surface, job: Job, meshes: Mapping[str, Part] | None) -> Steps[Immersed]:

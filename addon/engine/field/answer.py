@@ -100,7 +100,7 @@ def answer(
         warnings=(
             *warnings,
             *_held(job, mean),
-            *_warnings(job, surface, panels, cell, state, current, loads, (bare, burnt), error),
+            *_warnings(job, surface, panels, cell, state, current, loads, (bare, burnt), error, thin),
         ),
     )
 
@@ -125,7 +125,8 @@ def showing(surface: Surface, panels: Panels, cell: Cell) -> tuple[NDArray[np.bo
     plated = cell.rows(Role.PART)[rows]
     if not shows.any():
         return plated, plated
-    return plated & (panels.part.cover.to_pieces(shows.astype(float)) > 0.5), plated
+    some = plated & (panels.part.cover.to_pieces(shows.astype(float)) > 0.5)
+    return (some if some.any() else plated), plated
 
 
 def _loads(panels: Panels, cell: Cell, state: State) -> tuple[AnodeLoad, ...]:
@@ -149,9 +150,12 @@ def _warnings(
     loads: tuple[AnodeLoad, ...],
     areas: tuple[float, float],
     error: float,
+    thin: float,
 ) -> list[str]:
     """What to know of the answer, in sentences."""
     found = []
+    if not thin > 0:
+        found.append("field.time_thinnest_h: never: the thinnest place gets no deposit, however long")
     bare, burnt = areas
     whole = float(surface.plated_area.sum())
     if bare > 0.005 * whole:

@@ -84,12 +84,13 @@ def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
 
     Raises Fault where the job as it is cannot stand. A layout that finds no room is left out, with a note.
     """
+    _ = surface.plated_total  # or there is nothing to compare
     table = _Table(surface, job)
     own = arrange(surface, job, meshes)
     as_is = yield from between(0.0, 0.15, _ready(surface, job, own))
     halves = yield from between(0.15, 0.35, _turned(table, as_is, own))
     yield from between(0.35, 0.5, _as_it_hangs(table, as_is, halves))
-    yield from between(0.5, 0.55, _bare(table, as_is))
+    yield from between(0.5, 0.55, _bare(table, as_is, halves))
     yield from between(0.55, 0.8, _sides(table, own, as_is.panels.part))
     yield from between(0.8, 1.0, _ring(table, own, as_is.panels.part))
     return Comparison(_ranked(_told(table.rows)), (*table.notes, *_hollow(table.rows)))
@@ -241,15 +242,19 @@ def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> St
             table.add(f"as it is, {TURN}", BOTH, as_is, found, half_turn=True)
 
 
-def _bare(table: _Table, as_is: _Ready) -> Steps[None]:
-    """Without each thief and shield, and without all of them."""
+def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Steps[None]:
+    """Without each thief and shield, and without all of them; turned at half time where the job turns."""
+    turns = table.job.place.half_turn
+    some = halves if turns else halves[:1]
     names = as_is.extras()
     tries = [(name,) for name in names[:MOST_BODIES]] + [tuple(names)] * (len(names) > 1)
     for k, gone in enumerate(tries):
-        less = as_is.less(gone)
-        found = yield from between(k / len(tries), (k + 1) / len(tries), table.solved(less))
+        less, found = [half.less(gone) for half in some], []
+        for i, half in enumerate(less):
+            low, high = ((k + (i + n) / len(less)) / len(tries) for n in (0, 1))
+            found.append((yield from between(low, high, table.solved(half))))
         what = gone[0] if len(gone) == 1 else "any thief or shield"
-        table.add(f"without {what}", "the current goes where it would by itself", less, [found], without=gone)
+        table.add(f"without {what}", "the current goes where it would by itself", less[0], found, without=gone, half_turn=turns)
 
 
 def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
@@ -321,6 +326,8 @@ def _told(rows: list[Trial]) -> list[Trial]:
         gain = row.throw / now.throw - 1.0 if now.throw > 0 else 0.0
         told = f"the thinnest place gets {100 * abs(gain):.0f} % {'more' if gain > 0 else 'less'} for the same mean"
         told = "as even as now" if abs(gain) < ALIKE else told
+        if not now.throw > 0:
+            told = "the thinnest place gets some deposit" if row.throw > 0 else "the thinnest place gets none, as now"
         out.append(row if row.own else replace(row, why=f"{row.why}; {told}"))
     return out
 

@@ -104,7 +104,7 @@ class Grid:
         own = arrange(surface, job, meshes, Rack())
         pose = own.poses[0]
         size = np.ptp(pose.of(surface.points[np.unique(surface.triangles)]), axis=0)
-        towards = np.abs(anode_directions(job)).sum(axis=0)
+        towards = np.abs(anode_directions(job, own.inside)).sum(axis=0)
         axis = 1 if towards[0] > towards[1] else 0
         middle = pose.middle.copy()
         if own.inside is None:
@@ -126,7 +126,7 @@ class Grid:
     def _along(self, k: int, gap: float) -> int:
         """Copies in a row (k = 0), or rows (k = 1)."""
         size = float(self.size[(self.axis, 2)[k]])
-        return max(int(np.floor((self.room[k] + gap) / (size + gap) + 1e-9)), 0)
+        return max(int(np.floor((self.room[k] + gap) / max(size + gap, 1e-6) + 1e-9)), 0)
 
     def places(self, copies: int, gap: float) -> Array | None:
         """(copies, 3) the middle of each, in as few rows as the tank allows; None where they do not fit."""
@@ -152,12 +152,15 @@ def suggest(
     meshes : models that the job names by file, in metres and tank coordinates
     Raises Fault where the part cannot stand in the tank alone, or so many copies do not fit however near they hang.
     """
-    area = float(surface.plated_area.sum())
-    if not area > 0:
-        raise Fault(f"{surface.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+    area = surface.plated_total
     grid = Grid.of(surface, job, meshes)
     table = _Table(surface, job, meshes, max(copies, 2))
-    yield from between(0.0, 0.2, table.solved(grid.places(1, 0.0), 0.0))
+    alone = grid.places(1, 0.0)
+    if alone is None:
+        raise Fault(
+            f"rack.suggest: not even one copy has {MARGIN / MM:.0f} mm of liquid on every side; take a larger tank, or turn it"
+        )
+    yield from between(0.0, 0.2, table.solved(alone, 0.0))
     gaps, tried, notes = _gaps(grid, copies), [], []
     if not gaps:
         raise Fault(

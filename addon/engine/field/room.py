@@ -60,7 +60,8 @@ class Room:
             start=float(half[axis]) + max(STAND_OFF, 0.1 * float(half.max())),
             end=end,
             middle=middle,
-            wide=1.1 * float(np.sqrt(max(walls.min() ** 2 - end**2, 0.0))) if rounded else float(size[1 - axis]) * 2 / 3,
+            wide=1.1 * float(np.sqrt(max(walls.min() ** 2 - end**2, 0.0))) if rounded
+            else min(float(size[1 - axis]) * 2 / 3, 2.0 * (float(walls[1 - axis]) - STAND_OFF)),
             tall=2.0 * float(half[2]) or STAND_OFF,
             inner=radius + max(STAND_OFF, 0.1 * radius),
             outer=0.9 * (float(walls.min()) - STAND_OFF),
@@ -69,7 +70,7 @@ class Room:
 
     def places(self) -> list[float]:
         """Where plates are tried on a side, or nothing where they have no room."""
-        return [self.start + f * (self.end - self.start) for f in DISTANCES] if self.end > self.start else []
+        return [self.start + f * (self.end - self.start) for f in DISTANCES] if self.end > self.start and self.wide > 0 else []
 
     def plate(self, way: float, at: float) -> Anode:
         """A plate on one side (+1 or -1), `at` metres from the middle."""

@@ -10,7 +10,6 @@ from typing import NamedTuple
 import numpy as np
 
 from ..chemistry import kinetics
-from ..errors import Fault
 from ..settings.job import Job
 from ..shape.part import Part
 from ..shape.surface import Surface
@@ -93,9 +92,7 @@ def solved(
     voltage: float | None = None,
 ) -> Steps[Solved]:
     """The finer level's solution; arguments as for `run`."""
-    area = float(surface.plated_area.sum())
-    if not area > 0:
-        raise Fault(f"{surface.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+    _ = surface.plated_total  # or there is nothing to solve for
     yield Step(0.0, "Setting up the tank")
     arrangement = arrange(surface, job, meshes)
     count = min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels

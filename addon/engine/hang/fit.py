@@ -38,15 +38,17 @@ def support(points: NDArray[np.float64]) -> NDArray[np.float64]:
     return points[np.unique(np.concatenate(furthest))]
 
 
-def anode_directions(job: Job) -> NDArray[np.float64]:
+def anode_directions(job: Job, inside: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
     """(k, 2) unit level directions, tank axes, from the part to each anode whose place the job tells.
 
     Where the job says nothing of them: both ways across the tank, where the two plates stand that are taken then. k is 0 where a
     plate hangs right over or under the part, and for anodes from files.
+    inside : (2, 3) metres, the box round the liquid; None: as the job's tank is measured
     """
     middle = np.array((job.place.centre or (0.0, 0.0, 0.0))[:2])
     if job.anodes is None:
-        across = 1 if job.tank.shape == "open" or job.tank.size[0] >= job.tank.size[1] else 0
+        size = job.tank.size if inside is None else np.ptp(inside, axis=0)
+        across = 1 if job.tank.shape == "open" or size[0] >= size[1] else 0
         return np.eye(2)[[across, across]] * [[1.0], [-1.0]]
     away = np.array([anode.centre[:2] for anode in job.anodes if anode.centre is not None]).reshape(-1, 2) - middle
     length = np.linalg.norm(away, axis=1)

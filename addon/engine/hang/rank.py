@@ -119,8 +119,11 @@ class Ranking:
         """
         few = [(k, self._suggestion(k)) for k in search.apart(self.tried, self.total, AMONG, self.likeness)]
         few = sorted(few, key=_order)[:COUNT]
-        best = [self._extreme(cost, [k for k, _ in few]) for cost in range(len(COSTS))]
-        extremes = [one for one in best if one is not None]
+        extremes: list[tuple[int, Suggestion]] = []
+        for cost in range(len(COSTS)):
+            one = self._extreme(cost, [k for k, _ in (*few[: COUNT - len(extremes)], *extremes)])
+            if one is not None:
+                extremes.append(one)
         few = sorted([*few[: COUNT - len(extremes)], *extremes], key=_order)
         offered = [one for _, one in few]
         after: Sequence[Suggestion | None] = [*offered[1:], None]

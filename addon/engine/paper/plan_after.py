@@ -79,10 +79,11 @@ def _spread(study: Study) -> list[str]:
             f" {where(study, thick)}); 5 % of the area stay below {figure(spread.p5 / UM, 2)} um."
         )
     ]
+    there = "on every show face" if (surface.show & surface.plated).any() else "there too"
     if field.time_thinnest > LONG * field.time:
         lines.append(note("No time makes up for the thinnest places: open them, or hang a small anode into them."))
     elif field.time_thinnest > 1.05 * field.time:
-        lines.append(note(f"For the wanted thickness there too, plate for {duration(field.time_thinnest)}."))
+        lines.append(note(f"For the wanted thickness {there}, plate for {duration(field.time_thinnest)}."))
     dull = field.bare_area + field.dull_area
     outside = [f"{area(dull)} below it (dull or bare)"] * (dull > 0)
     outside += [f"{area(field.burnt_area)} above it (burnt or rough)"] * (field.burnt_area > 0)

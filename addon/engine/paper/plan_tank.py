@@ -229,7 +229,7 @@ def running(study: Study) -> Section:
         step("Anode to PLUS, part to MINUS; current on before the part goes in."),
         step(_voltage(study)),
     ]
-    lines += _start(study, current)
+    lines += _start(study, current, deposit.copies)
     each = f" ({figure(run * deposit.area)} A a part)" if deposit.copies > 1 else ""
     charge = deposit.copies * deposit.charge
     more = duration(time_for(10 * UM, run, study.job.bath))
@@ -241,7 +241,9 @@ def running(study: Study) -> Section:
             f" passed: {duration(deposit.supply_time)} without the start. Each 10 um more or less takes {more}."
         )
     )
-    lines.append(step(_moving(study, deposit.supply_time)))
+    field: Field | None = study.results.get("field")
+    lasts = field.time if field is not None and study.job.supply.hold is not None else deposit.supply_time
+    lines.append(step(_moving(study, lasts)))
     lines += _brightener(study, charge)
     return Section("Current and time", tuple(lines))
 
@@ -273,11 +275,11 @@ def _voltage(study: Study) -> str:
     return f"{text}; much more means a poor contact or a tired anode."
 
 
-def _start(study: Study, current: float) -> list[str]:
-    """The first minutes: as the coat bears it, else by a rule."""
+def _start(study: Study, current: float, copies: int) -> list[str]:
+    """The first minutes: as the coat bears it, else by a rule. current : A of the supply, for all copies"""
     coat: CoatResult | None = study.results.get("coat")
     if coat is not None and coat.steps:
-        return plan_wire.start(coat)
+        return plan_wire.start(coat, current / copies, copies)
     text = (
         f"Start at {figure(current / 4, 2)} A until the whole part has the colour of the metal (some 10 min), then"
         " raise to the full current over 5 min (common practice)."

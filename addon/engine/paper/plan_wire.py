@@ -40,16 +40,23 @@ def wires(coat: CoatResult) -> str:
     return " ".join(said)
 
 
-def start(coat: CoatResult) -> list[str]:
-    """The currents of the first minutes in turn, with how much is covered, and when all is."""
-    if len(coat.steps) < 2:
-        return [note("The coat bears the full current from the start.")]
+def start(coat: CoatResult, full: float, copies: int) -> list[str]:
+    """The currents of the first minutes in turn, with how much is covered, and when all is.
+
+    full : A of one part in the end; copies : on the supply, whose currents are told
+    """
     rising = [
-        f"{figure(stage.current, 2)} A for {duration(stage.seconds)} ({100 * stage.covered:.0f} % covered)"
-        for stage in coat.steps[:-1]
+        f"{figure(copies * stage.current, 2)} A for {duration(stage.seconds)} ({100 * stage.covered:.0f} % covered)"
+        for stage in coat.steps
+        if stage.current < 0.99 * full
     ]
+    if not rising:
+        return [note("The coat bears the full current from the start.")]
+    together = f" (all {copies} parts together)" if copies > 1 else ""
     closed = "" if coat.covered_after is None else f" All covered after {duration(coat.covered_after)}."
-    return [step(f"Start: {', then '.join(rising)}; {coat.safe_reason}.{closed}")]
+    if len(rising) == len(coat.steps):
+        closed += " All the charge has passed by then: end there, below the full current."
+    return [step(f"Start{together}: {', then '.join(rising)}; {coat.safe_reason}.{closed}")]
 
 
 def bare(coat: CoatResult) -> list[str]:

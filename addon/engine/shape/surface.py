@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from ..errors import Fault
 from .topology import Topology
 from .triangles import Measures, measure
 
@@ -65,6 +66,14 @@ class Surface:
     def plated_area(self) -> NDArray[np.float64]:
         """(m,) m2 that takes deposit."""
         return self.wet_area * self.plated
+
+    @cached_property
+    def plated_total(self) -> float:
+        """m2 of all that takes deposit. Raises Fault where nothing does."""
+        total = float(self.plated_area.sum())
+        if not total > 0:
+            raise Fault(f"{self.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+        return total
 
     @cached_property
     def topology(self) -> Topology:

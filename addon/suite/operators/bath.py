@@ -6,11 +6,16 @@ import bpy
 
 from ...engine.chemistry import conductivity
 from ...engine.chemistry.conductivity import Conductivity
+from ...engine.errors import Fault
+from ...engine.settings.bath import Bath
+from ...engine.settings.schema import specs
 from ...engine.units import CM2, MM
 from .. import settings
 from ..draw.figures import figure
 from ..panels.part import inputs
 from .popup import Popup
+
+MOST = specs(Bath)["conductivity"].high
 
 
 class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
@@ -59,7 +64,10 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
 
     def found(self) -> Conductivity:
         pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
-        return conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
+        found = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
+        if found.value > MOST:
+            raise Fault(f"{figure(found.value)} S/m is more than any bath has; check area and gap")
+        return found
 
     def told(self, found: Conductivity) -> str:
         return f"Conductivity {figure(found.value)} ± {found.uncertainty:.2g} S/m"

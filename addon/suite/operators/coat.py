@@ -5,11 +5,16 @@ from __future__ import annotations
 import bpy
 
 from ...engine.coat.drop import sheet_resistance_from_strips
+from ...engine.errors import Fault
+from ...engine.settings.part import Coat
+from ...engine.settings.schema import specs
 from ...engine.units import MM
 from .. import settings
 from ..draw.figures import figure
 from ..panels.part import inputs
 from .popup import Popup
+
+MOST = specs(Coat)["sheet_resistance"].high
 
 
 class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
@@ -41,7 +46,10 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         inputs(layout, self.properties, "width", "gap", "reading", "leads")
 
     def found(self) -> float:
-        return sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
+        found = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
+        if found > MOST:
+            raise Fault(f"reading: {figure(found, 'ohm/sq')} is no coat that can be plated; check strips, and that it is dry")
+        return found
 
     def told(self, found: float) -> str:
         return f"Sheet resistance {figure(found, 'ohm/sq')}"

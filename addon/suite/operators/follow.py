@@ -36,7 +36,11 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
         kept = kept_of(context)
         if Following.on:
             stop(context)
-            return bpy.ops.platewright.measure() if kept.moved else {"FINISHED"}
+            try:
+                return bpy.ops.platewright.measure() if kept.moved else {"FINISHED"}
+            except RuntimeError as refused:  # how a refusal of one operator reaches another
+                self.report({"ERROR"}, str(refused).removeprefix("Error: ").strip())
+                return {"CANCELLED"}
         shown = settings.of(context.scene).shown
         what = shown if shown in looks.MAPS else looks.MAPS[0]
         if maps.MAPS[what].analysis not in kept.study.results:
@@ -57,7 +61,7 @@ class PLATEWRIGHT_OT_follow_end(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return Following.on
+        return Following.on and context.mode == "OBJECT"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         stop(context)

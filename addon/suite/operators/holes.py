@@ -29,16 +29,19 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         if not measured(cls, context):
             return False
         kept = kept_of(context)
+        if not {"gas", "drainage"} <= set(kept.study.results):
+            cls.poll_message_set("Gas and drainage are not computed yet: press Measure")
+            return False
         if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
             cls.poll_message_set("Gas and drainage are stale: measure the part again first")
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept = kept_of(context)
-        for o in [o for o in context.scene.objects if o.get(HOLE)]:
+        kept, found = kept_of(context), session.objects(context)
+        for o in [o for o in context.scene.objects if o.get(HOLE) and o.parent in found]:
             bpy.data.objects.remove(o)
-        holder, made = session.objects(context)[0], 0
+        holder, made = found[0], 0
         for name, place, diameter in _holes(kept.study.results):
             o = bpy.data.objects.new(f"{name}, {figure(diameter / MM, 'mm')}", None)
             o[HOLE] = True
@@ -56,10 +59,10 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
 
 def _holes(results: Any) -> Iterator[tuple[str, NDArray[np.float64], float]]:
     """Name, place in metres and diameter of each."""
-    for pocket in results["gas"].pockets if "gas" in results else ():
+    for pocket in results["gas"].pockets:
         for place in (pocket.vent, *pocket.more_vents):
             yield "Vent", place, pocket.vent_diameter
-    for pool in results["drainage"].pools if "drainage" in results else ():
+    for pool in results["drainage"].pools:
         for place in (pool.drain, *pool.more_drains):
             yield "Drain", place, pool.drain_diameter
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import bpy
 
@@ -50,6 +51,12 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
     )
 
     @classmethod
+    def description(cls, _context: bpy.types.Context, properties: Any) -> str:
+        if properties.is_property_set("what") and properties.what == cuts.MAP.name:
+            return "Save the cut through the tank as a picture for the client"
+        return cls.__doc__ or ""
+
+    @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return measured(cls, context, mode=context.mode)
 
@@ -70,7 +77,7 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
         try:
             map_ = maps.MAPS.get(what, cuts.MAP)
             if map_.analysis not in study.results:
-                raise Fault(f"{map_.title}: not computed yet; press Compute in its panel")
+                raise Fault(f"{map_.title}: not computed yet; press its button, or Compute Everything")
             outputs.check({"picture": path}, [])
             with outputs.together({"picture": path}) as made:
                 if map_ is cuts.MAP:

@@ -13,6 +13,7 @@ from .. import session, settings
 from ..scene import beside, capture, stage
 from .view import kept_of, measured
 
+CHANNELS = ("location", "rotation_euler", "rotation_quaternion", "rotation_axis_angle", "scale")
 KEPT = 1e-4  # how far a matrix may come back from what was set
 
 
@@ -41,6 +42,7 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
         kept, scene = kept_of(context), context.scene
         try:
             job = settings.job_of(scene)
+            stage.staged(context, job, kept.study.part, session.shift(context) * kept.metres)  # what measuring would refuse
             held = stage.upright(job)
             middle = held.T @ stage.middle(kept.study.part, held) / capture.metres_per_unit(scene) + session.shift(context)
             _turn(context, attitude.about(job.place.turn) @ held, middle)
@@ -61,15 +63,17 @@ def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> N
     whole = Matrix.Translation(middle.tolist()) @ Matrix(turn.tolist()).to_4x4() @ Matrix.Translation((-middle).tolist())
     before = {o: o.matrix_world.copy() for o in found}
     loose = [o for o in found if not any(parent in before for parent in _parents(o))]
+    own = {o: {name: getattr(o, name)[:] for name in CHANNELS} for o in loose}
     for o in loose:
         o.matrix_world = whole @ before[o]
-    context.view_layer.update()
+    context.scene.frame_set(context.scene.frame_current)  # what is animated goes back at once
     fast = [o.name for o in found if np.abs(np.array(o.matrix_world) - np.array(whole @ before[o])).max() > KEPT]
     if fast:
         for o in loose:
-            o.matrix_world = before[o]
+            for name, value in own[o].items():
+                setattr(o, name, value)
         context.view_layer.update()
-        raise Fault(f"{fast[0]}: a constraint, driver or animation holds it as it is; turn it by hand")
+        raise Fault(f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; turn it by hand")
 
 
 def _parents(o: bpy.types.Object) -> list[bpy.types.Object]:

@@ -23,7 +23,7 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, mod
     if kept is None:
         operator.poll_message_set("Measure the part first")
     elif context.mode != mode:
-        operator.poll_message_set("Leave Edit mode first: colours cannot be written meanwhile")
+        operator.poll_message_set("Go to Object mode first")
     return kept is not None and context.mode == mode
 
 
@@ -54,7 +54,10 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, map_ = kept_of(context), maps.MAPS[self.what]
         if map_.analysis not in kept.study.results:
-            self.report({"ERROR"}, f"{map_.title}: not computed yet; press Compute in its panel")
+            self.report({"ERROR"}, f"{map_.title}: not computed yet; press its button, or Compute Everything")
+            return {"CANCELLED"}
+        if kept.reshaped:
+            self.report({"ERROR"}, f"{kept.study.part.name}: it has changed since it was measured; press Measure Again")
             return {"CANCELLED"}
         view.enter(context, paint.show(context, kept.capture, kept.study, self.what))
         return {"FINISHED"}
@@ -128,7 +131,7 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
         found = _places(kept, self.kind)
-        if self.number >= len(found):
+        if self.number >= len(found) or kept.reshaped:
             self.report({"ERROR"}, f"{kept.study.part.name}: there is no such place any more; measure again")
             return {"CANCELLED"}
         faces, sentence = found[self.number]

@@ -30,9 +30,9 @@ class PLATEWRIGHT_PT_cut(Room, bpy.types.Panel):
         facts(
             layout,
             [
-                ("In the liquid", f"{figure(found.low)} to {figure(found.high, 'V')}"),
+                ("Potential in the liquid", f"{figure(found.low)} to {figure(found.high, 'V')}"),
                 ("Equal potential every", figure(found.step, "V")),
-                ("Crosses the plane", figure(100 * found.oblique, "%")),
+                ("Current across the plane", figure(100 * found.oblique, "%")),
             ],
         )
         if found.oblique > cuts.SIDEWAYS:

@@ -21,9 +21,10 @@ class PLATEWRIGHT_PT_rack(Room, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen.rack, "suggest", "tolerance")
-        row = layout.row()
-        row.enabled = chosen.rack.suggest > 1
-        row.operator("platewright.study", text="Find Spacing", icon="MOD_ARRAY").only = "rack"
+        if chosen.rack.suggest < 2:
+            say(layout, "Say how many are to hang: two or more", icon="INFO")
+            return
+        layout.operator("platewright.study", text="Find Spacing", icon="MOD_ARRAY").only = "rack"
         found = answer(context, layout, "rack")
         kept = session.find(context)
         if found is None or kept is None:

@@ -181,10 +181,25 @@ def _loaded(*_rest: object) -> None:
     _looks.clear()
 
 
+@bpy.app.handlers.persistent
+def _undone(*_rest: object) -> None:
+    """Undo turns the copy back, but not what is known of it."""
+    found, kept = current(bpy.context), session.find(bpy.context)
+    if found is not None and kept is not None and found[0].mode == "OBJECT":
+        turned(bpy.context, kept, *found)
+
+
+def _handlers() -> tuple[tuple[list[Any], Any], ...]:
+    app = bpy.app.handlers
+    return (app.undo_post, _undone), (app.redo_post, _undone), (app.load_pre, _loaded)
+
+
 def register() -> None:
-    bpy.app.handlers.load_pre.append(_loaded)
+    for listeners, handler in _handlers():
+        listeners.append(handler)
 
 
 def unregister() -> None:
-    bpy.app.handlers.load_pre.remove(_loaded)
+    for listeners, handler in _handlers():
+        listeners.remove(handler)
     _looks.clear()

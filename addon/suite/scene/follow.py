@@ -47,7 +47,9 @@ def stop(context: bpy.types.Context) -> None:
     """End, and show again what is kept."""
     forget()
     kept, shown = session.find(context), settings.of(context.scene).shown
-    if kept is not None and shown in looks.MAPS and maps.MAPS[shown].analysis in kept.study.results:
+    if kept is not None and kept.reshaped:
+        overlay.tell("")  # its mesh cannot take the colours any more; the legend says that they are stale
+    elif kept is not None and shown in looks.MAPS and maps.MAPS[shown].analysis in kept.study.results:
         overlay.show(paint.again(context, kept.capture, kept.study, shown))
     redraw(context, "WINDOW", "UI")
 
@@ -127,7 +129,7 @@ def _tick() -> float | None:
                 Following._told = Following.words
                 redraw(bpy.context, "UI")
     except BaseException:
-        Following.on = False
+        forget()
         raise
     if not Following.on:
         return None

@@ -31,7 +31,14 @@ def of(objects: Iterable[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> S
     found = in_order(objects)
     part = settings.of(depsgraph.scene).part
     names = ("position", ".corner_vert", part.mask, part.show)
-    return tuple((versions.session_id(o), _place(o, found[0]), _content(o.evaluated_get(depsgraph), names)) for o in found)
+    shown = visible(found, depsgraph.view_layer)
+    inside = (_content(o.evaluated_get(depsgraph), names) if seen else [] for o, seen in zip(found, shown, strict=True))
+    return tuple((versions.session_id(o), _place(o, found[0]), one) for o, one in zip(found, inside, strict=True))
+
+
+def visible(objects: Iterable[bpy.types.Object], view_layer: bpy.types.ViewLayer) -> tuple[bool, ...]:
+    """Whether each object is seen, in their order: what is hidden is no part of the part."""
+    return tuple(o.visible_get(view_layer=view_layer) for o in in_order(objects))
 
 
 def in_order(objects: Iterable[bpy.types.Object]) -> list[bpy.types.Object]:
