@@ -20,6 +20,7 @@ from .score import Scores, spoilt, sweep
 
 EQUAL = 0.02  # of the largest principal moment: nearer ones count as equal
 TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
+BREAKS, NOISE = 1e-6, 1e-9  # share of the largest weight that breaks ties; shares that differ by less are equal
 APART = np.radians(20)  # ways up nearer than this are one suggestion
 DEPTH = 0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
 REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
@@ -35,8 +36,9 @@ def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64
 
 
 def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
-    """(k,) weighted sum of `costs`."""
-    return cost @ np.array([weights.gas, weights.underside, weights.held])
+    """(k,) weighted sum of `costs`; what is not weighed still breaks ties, so that the cheapest is on the front."""
+    weight = np.array([weights.gas, weights.underside, weights.held])
+    return cost @ (weight + BREAKS * max(float(weight.max()), 1.0))
 
 
 def search(
@@ -114,6 +116,7 @@ def apart(
 
 def front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
     """(k,) whether no other row is as good in every cost and better in one (the Pareto front)."""
+    cost = np.round(cost / NOISE) * NOISE
     no_worse = (cost[:, None] <= cost[None]).all(axis=2)
     better = (cost[:, None] < cost[None]).any(axis=2)
     return ~(no_worse & better).any(axis=0)
