@@ -20,25 +20,14 @@ class Popup:
     layout: Any
     report: Callable[[set[str], str], None]  # Blender's own
 
-    def fields(self, layout: bpy.types.UILayout) -> None:
-        """Draw what is to be typed."""
-        raise NotImplementedError
-
-    def found(self) -> Any:
-        """What the readings give. Raises Fault where they give nothing."""
-        raise NotImplementedError
-
-    def told(self, found: Any) -> str:
-        """The outcome in a few words."""
-        raise NotImplementedError
+    fields: Callable[[Any], None]  # layout -> draws what is to be typed
+    found: Callable[[], Any]  # what the readings give; raises Fault where they give nothing
+    told: Callable[[Any], str]  # the outcome in a few words
+    write: Callable[[bpy.types.Context, Any], None]  # sets what was found
 
     def doubts(self, _found: Any) -> tuple[str, ...]:
         """What to know of it, in sentences."""
         return ()
-
-    def write(self, context: bpy.types.Context, found: Any) -> None:
-        """Set what was found."""
-        raise NotImplementedError
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         return {*context.window_manager.invoke_props_dialog(self, width=WIDTH)}  # type: ignore[arg-type]  # beside an Operator
