@@ -19,7 +19,7 @@ from ..engine import study as studies
 from ..engine.analyses import Study
 from ..engine.errors import Fault
 from ..engine.settings.job import Job
-from . import settings, versions
+from . import handlers, settings, versions
 from .scene import roles, shape, stage
 from .scene.capture import Capture, metres_per_unit, of_objects
 
@@ -244,11 +244,9 @@ def _handlers() -> Iterable[tuple[list[Any], Any]]:
 
 
 def register() -> None:
-    for listeners, handler in _handlers():
-        listeners.append(handler)
+    handlers.listen(_handlers())
 
 
 def unregister() -> None:
-    for listeners, handler in _handlers():
-        listeners.remove(handler)
+    handlers.leave(_handlers())
     forget()

@@ -15,7 +15,7 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from ...engine.shape.surface import Surface
-from .. import session, settings
+from .. import handlers, session, settings
 from . import maps, overlay
 from .maps import Drawing
 
@@ -102,12 +102,10 @@ def _handlers() -> tuple[tuple[list[Any], Any], ...]:
 
 
 def register() -> None:
-    for listeners, handler in _handlers():
-        listeners.append(handler)
+    handlers.listen(_handlers())
 
 
 def unregister() -> None:
-    for listeners, handler in _handlers():
-        listeners.remove(handler)
+    handlers.leave(_handlers())
     _before.clear()
     overlay.clear()

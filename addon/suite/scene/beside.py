@@ -16,7 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...engine.analyses import Study
 from ...engine.hang.pose import Pose, pose, strung
-from .. import session, settings
+from .. import handlers, session, settings
 from ..draw import paint
 from ..session import Kept
 from . import looks, meshes, roles
@@ -195,11 +195,9 @@ def _handlers() -> tuple[tuple[list[Any], Any], ...]:
 
 
 def register() -> None:
-    for listeners, handler in _handlers():
-        listeners.append(handler)
+    handlers.listen(_handlers())
 
 
 def unregister() -> None:
-    for listeners, handler in _handlers():
-        listeners.remove(handler)
+    handlers.leave(_handlers())
     _looks.clear()
