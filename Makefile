@@ -19,7 +19,7 @@ demo: $(VENV)/.host
 	@timeout 300 $(BIN)/python -m addon plan $(DEMO)/finial.toml --report $(DEMO)/report.json \
 	    --plan $(DEMO)/plan.txt --picture $(DEMO)/picture.png --blend $(DEMO)/finial.blend
 	@cat $(DEMO)/plan.txt
-	@echo "Open $(DEMO)/picture.png for the client's picture, and $(DEMO)/finial.blend in Blender for the colours."
+	@echo "Open $(DEMO)/picture.png for the client's picture, and $(DEMO)/finial.blend in Blender for the colors."
 
 test: $(VENV)/.test
 	timeout 1500 $(BIN)/python -m pytest $(TESTS)

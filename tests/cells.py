@@ -8,10 +8,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from addon.engine.field.influence import Influence, Liquid
+from addon.engine.field.bem.influence import Influence, Liquid
 from addon.engine.field.problem import Cell, Drive, State, solve
 from addon.engine.chemistry.kinetics import Law, Linear
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from addon.engine.tank.body import Role
 
 from models import Model, inside_out, lathe
@@ -38,7 +38,7 @@ class Bench:
         self.rows = [np.arange(a, b) for a, b in zip(starts[:-1], starts[1:], strict=True)]
         each = list(zip(surfaces, corners, strict=True))
         sheet = np.concatenate([np.full(len(c), s.sheet) for s, c in each])
-        influence = finish(
+        influence = run_to_end(
             Influence.build(np.concatenate(corners), self.rows, ~sheet, liquid, [False] * len(surfaces))
         )
         n = influence.n
@@ -57,7 +57,7 @@ class Bench:
     def solved(self, cathode: Law | None = None, anode: Law | None = None, **drive: float) -> State:
         """The state with these kinetics. drive : current in A, or voltage in V. Operators are used again."""
         cell = replace(self.cell, cathode=cathode or Linear(), anode=anode or Linear())
-        return finish(solve(cell, Drive(**drive), tolerance=1e-6))
+        return run_to_end(solve(cell, Drive(**drive), tolerance=1e-6))
 
     def current(self, state: State, body: int) -> float:
         """A into a surface."""

@@ -15,7 +15,7 @@ for folder in (HERE, HERE.parent):
         sys.path.insert(0, str(folder))
 
 if TYPE_CHECKING:
-    from addon.engine.shape.surface import Surface
+    from addon.engine.mesh.surface import Surface
 
     from tracers import EmbreeTracer
 

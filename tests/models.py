@@ -1,6 +1,6 @@
 """Plain models to test on, each closed and wound outward, as (points (v, 3), triangles (m, 3)).
 
-Lengths are whatever the caller says; the engine's are metres. `part` joins models into one Part.
+Lengths are whatever the caller says; the engine's are meters. `part` joins models into one Part.
 """
 
 from __future__ import annotations
@@ -11,7 +11,7 @@ from typing import TypeAlias
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from addon.engine.shape.part import Part
+from addon.engine.mesh.part import Part
 
 Model: TypeAlias = tuple[NDArray[np.float64], NDArray[np.int32]]
 

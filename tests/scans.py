@@ -16,7 +16,7 @@ SIZE = 0.06  # m: the longest side, as of a printed part
 
 @cache
 def bunny() -> Model:
-    """As scanned: about 100,000 triangles, with holes below and in the base. Metres."""
+    """As scanned: about 100,000 triangles, with holes below and in the base. Meters."""
     with as_file(files("pymeshfix") / "examples" / "StanfordBunny.ply") as path:
         scan = trimesh.load_mesh(path, process=False)
     points = np.asarray(scan.vertices, dtype=np.float64)

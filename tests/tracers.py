@@ -11,7 +11,7 @@ from embreex.rtcore_scene import EmbreeScene
 from numpy.typing import NDArray
 
 if TYPE_CHECKING:
-    from addon.engine.shape.surface import Surface
+    from addon.engine.mesh.surface import Surface
 
 SPAN = 100.0  # the scene is scaled to this length, where embree's single precision is at home
 

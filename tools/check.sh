@@ -17,6 +17,7 @@ step() {
 typed() { PYTHONPATH=$PWD/$1 "$bin/mypy" --cache-dir ".mypy_cache/$2" --python-version "$3" | cut -c 1-240; }
 
 step "ruff" "$bin/ruff" check --quiet .
+step "format" "$bin/ruff" format --check --quiet .
 step "types, oldest Blender" typed "$1/types-oldest" oldest 3.11
 step "types, newest Blender" typed "$1/types-newest" newest 3.13
 mapfile -t scripts < <(git grep -lE '^#!.*\b(bash|sh)$' -- ':!*.md')

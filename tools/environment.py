@@ -96,8 +96,10 @@ def host_starts(python: Path) -> bool:
     try:
         probe = subprocess.run(
             [python, "-c", "import bpy; print(*bpy.app.version, sep='.')"],
-            capture_output=True, text=True, timeout=START_LIMIT,
-        )  # fmt: skip
+            capture_output=True,
+            text=True,
+            timeout=START_LIMIT,
+        )
     except subprocess.TimeoutExpired:
         say(f"Blender's module did not start within {START_LIMIT} s")
         return False

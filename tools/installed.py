@@ -25,9 +25,7 @@ def main(zip_file: Path, job: Path, folder: Path) -> int:
         os.chdir(user)
         import bpy
 
-        bpy.ops.extensions.package_install_files(
-            filepath=str(zip_file), repo="user_default", enable_on_install=True
-        )
+        bpy.ops.extensions.package_install_files(filepath=str(zip_file), repo="user_default", enable_on_install=True)
         if MODULE not in bpy.context.preferences.addons:
             print(f"installed: Blender {bpy.app.version_string} did not enable {zip_file}", file=sys.stderr)
             return 1

@@ -51,9 +51,7 @@ def blender_tools() -> tuple[Path, Path]:
 
 def run(builder: Path, *arguments: object) -> bool:
     """Run the builder; what it said is shown where it failed."""
-    done = subprocess.run(
-        [sys.executable, builder, *map(str, arguments)], capture_output=True, text=True, timeout=120
-    )
+    done = subprocess.run([sys.executable, builder, *map(str, arguments)], capture_output=True, text=True, timeout=120)
     if done.returncode:
         print(done.stdout + done.stderr, file=sys.stderr)
     return done.returncode == 0

@@ -8,24 +8,25 @@ from typing import Any
 
 import numpy as np
 
-from . import openness, prepare
 from .chemistry import deposit
 from .coat import contact
 from .coat import study as coat
-from .errors import Fault
+from .errors import InputError
 from .faraday import METALS
 from .field import cut, layouts, rack
 from .field import solve as field_room
-from .hang import suggest as hanging
-from .hang.fit import anode_directions
+from .hanging import suggest as hanging
+from .hanging.fit import anode_directions
+from .mesh.part import Part
+from .mesh.surface import Surface
+from .mesh.tracer import Tracer
+from .printing import prepare
+from .progress import Progress, subrange
 from .settings import tables
 from .settings.job import Job
-from .shape.part import Part
-from .shape.surface import Surface
-from .shape.tracer import Tracer
-from .standing import gas, narrow
-from .steps import Steps, between
+from .trapping import gas, narrow
 from .units import GRAM_PER_ML
+from .visibility import openness
 
 
 @dataclass(frozen=True, eq=False)
@@ -104,19 +105,19 @@ def _coat(study: Study, tracer: Tracer) -> Any:
     return coat.run(_surface(study), study.job, contacts=contacts, density=density, meshes=study.bodies)
 
 
-def _field(study: Study, tracer: Tracer) -> Steps[Any]:
-    lost = yield from between(0.0, 0.05, _lost(study))
+def _field(study: Study, tracer: Tracer) -> Progress[Any]:
+    lost = yield from subrange(0.0, 0.05, _lost(study))
     run = field_room.run(_surface(study), study.job, meshes=study.bodies, wire_drop=lost)
-    return (yield from between(0.05, 1.0, run))
+    return (yield from subrange(0.05, 1.0, run))
 
 
-def _potential(study: Study, tracer: Tracer) -> Steps[Any]:
-    lost = yield from between(0.0, 0.05, _lost(study))
+def _potential(study: Study, tracer: Tracer) -> Progress[Any]:
+    lost = yield from subrange(0.0, 0.05, _lost(study))
     run = field_room.solved(_surface(study), study.job, meshes=study.bodies, wire_drop=lost, level="preview")
-    return (yield from between(0.05, 1.0, run))
+    return (yield from subrange(0.05, 1.0, run))
 
 
-def _lost(study: Study) -> Steps[Any]:
+def _lost(study: Study) -> Progress[Any]:
     """What the current loses along the coat, face by face; None while nobody knows where the wires are."""
     contacts = study.results.get("contacts")
     if contacts is None:
@@ -126,7 +127,7 @@ def _lost(study: Study) -> Steps[Any]:
 
 def _cut(study: Study, tracer: Tracer) -> Any:
     if "potential" not in study.results:
-        raise Fault(study.reasons["potential"])
+        raise InputError(study.reasons["potential"])
     return cut.run(_surface(study), study.results["potential"], study.job.cut)
 
 
@@ -156,7 +157,9 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
         wires=len(wires),
         weights=job.hang,
         metal_density=METALS[job.bath.metal].density,
-        anodes=anode_directions(job, None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])),
+        anodes=anode_directions(
+            job, None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
+        ),
         density=found.density if found else None,
     )
 
@@ -164,7 +167,7 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
 def _rack(study: Study, tracer: Tracer) -> Any:
     wanted = study.job.rack
     if wanted.suggest < 2:
-        raise Fault("rack.suggest: say how many copies are to hang in the tank, two or more")
+        raise InputError("rack.suggest: say how many copies are to hang in the tank, two or more")
     return rack.suggest(_surface(study), study.job, wanted.suggest, wanted.tolerance, study.bodies)
 
 
@@ -201,8 +204,20 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "hanging",
-        ("part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang", "bath.metal",
-         "anodes", "place.centre", "effort.directions"),
+        (
+            "part.walls",
+            "part.infill",
+            "part.material",
+            "bath.density",
+            "tank",
+            "coat",
+            "wires",
+            "hang",
+            "bath.metal",
+            "anodes",
+            "place.centre",
+            "effort.directions",
+        ),
         ("deposit", "contacts"),
         _hanging,
         10.0,
@@ -211,8 +226,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
     Analysis(
         "layouts",
-        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES,
-         "effort.panels"),
+        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "effort.panels"),
         (),
         _layouts,
         20.0,
@@ -220,8 +234,19 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "rack",
-        ("part.up", "target.density", "bath", "tank", "anodes", "shields", "thieves", "place", "supply.current",
-         "rack.suggest", "rack.tolerance"),
+        (
+            "part.up",
+            "target.density",
+            "bath",
+            "tank",
+            "anodes",
+            "shields",
+            "thieves",
+            "place",
+            "supply.current",
+            "rack.suggest",
+            "rack.tolerance",
+        ),
         (),
         _rack,
         25.0,

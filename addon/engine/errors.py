@@ -6,7 +6,7 @@ import difflib
 from collections.abc import Iterable
 
 
-class Fault(Exception):  # noqa: N818 - it is the user's input that is at fault, not the program
+class InputError(Exception):
     """Bad input, said in one line: which file, object or key, what is wrong, and the remedy.
 
     The command line prints it and exits with 2; an operator reports it and changes nothing.

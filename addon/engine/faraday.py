@@ -13,7 +13,7 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from .errors import Fault, nearest
+from .errors import InputError, nearest
 
 FARADAY = 96485.33212  # C/mol, exact since the SI of 2019: e N_A = 1.602176634e-19 x 6.02214076e23
 
@@ -55,9 +55,9 @@ METALS = {
 
 
 def metal(name: str) -> Metal:
-    """The metal of that name. Raises Fault naming the nearest known one."""
+    """The metal of that name. Raises InputError naming the nearest known one."""
     if name not in METALS:
-        raise Fault(f"metal '{name}' is not known; {nearest(name, METALS)}")
+        raise InputError(f"metal '{name}' is not known; {nearest(name, METALS)}")
     return METALS[name]
 
 

@@ -17,15 +17,15 @@ from typing import Any
 
 from .analyses import ANALYSES, NAMES, USUAL, Analysis, Study, copies
 from .chemistry import deposit
-from .errors import Fault
+from .errors import InputError
+from .mesh import inspection
+from .mesh.part import Part
+from .mesh.surface import Surface
+from .mesh.tracer import Tracer, TracerMaker
+from .progress import Progress, Step, subrange
 from .settings.bath import Target
 from .settings.job import Job
 from .settings.schema import specs
-from .shape import mesh
-from .shape.part import Part
-from .shape.surface import Surface
-from .shape.tracer import Tracer, TracerMaker
-from .steps import Step, Steps, between
 
 LEFT_OUT = "left out"
 
@@ -72,15 +72,15 @@ def run(
     only: Collection[str] | None = None,
     kept: MutableMapping[str, Any] | None = None,
     bodies: Mapping[str, Part] | None = None,
-) -> Steps[Study]:
+) -> Progress[Study]:
     """Walk the analyses once, forwards; what `kept` holds under a valid key is not computed again.
 
     only : analyses that are wanted; what they use is added. None: the usual ones and those that the job asks for
     (`effort.also`, `rack.suggest`), but none of `job.effort.skip`.
     kept : results by key, read and added to; drop it to forget them.
-    bodies : models of the files that the job names for tank, anodes, shields and thieves, in metres
-    An analysis that meets bad input (Fault) gets no result and its sentence in `reasons`; the rest goes on. Raises Fault
-    where the job asks for an analysis that there is not, or for a target that contradicts itself.
+    bodies : models of the files that the job names for tank, anodes, shields and thieves, in meters
+    An analysis that meets bad input (InputError) gets no result and its sentence in `reasons`; the rest goes on. Raises
+    InputError where the job asks for an analysis that there is not, or for a target that contradicts itself.
     """
     kept = {} if kept is None else kept
     skipped = _named(job.effort.skip, "skip")
@@ -89,7 +89,7 @@ def run(
     start = time.perf_counter()
     surface, tracer = kept.get(_surface_key(part, job), (None, None))
     if surface is None:
-        surface = yield from between(0.0, 0.05, mesh.inspect(part, sheet_sides=job.part.sheet_sides))
+        surface = yield from subrange(0.0, 0.05, inspection.inspect(part, sheet_sides=job.part.sheet_sides))
         tracer = make_tracer(surface)
         kept[_surface_key(part, job)] = surface, tracer
     job = _settled(job, surface)
@@ -108,8 +108,8 @@ def run(
         if key not in kept:
             low, high = (0.05 + 0.95 * (done + share) / total for share in (0.0, analysis.weight))
             try:
-                kept[key] = yield from between(low, high, _steps(analysis, study, tracer))
-            except Fault as fault:
+                kept[key] = yield from subrange(low, high, _steps(analysis, study, tracer))
+            except InputError as fault:
                 study = _with(study, reasons={analysis.name: str(fault)})
         done += analysis.weight
         if key in kept:
@@ -125,7 +125,7 @@ def _settled(job: Job, surface: Surface) -> Job:
     if (job.target.current is None and job.target.time is None) or not area > 0:
         return job  # without area the deposit says what is wrong
     if job.target.current is not None and job.supply.hold is not None:
-        raise Fault("target.current_A and supply.hold_V cannot both be held; leave one of them out")
+        raise InputError("target.current_A and supply.hold_V cannot both be held; leave one of them out")
     said = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.said or ())}
     return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, said))
 
@@ -135,7 +135,7 @@ def _named(text: str, key: str) -> set[str]:
     found = {word.strip() for word in text.split(",") if word.strip()}
     for word in found:
         if word not in NAMES:
-            raise Fault(f"effort.{key}: there is no analysis '{word}'; known: {', '.join(NAMES)}")
+            raise InputError(f"effort.{key}: there is no analysis '{word}'; known: {', '.join(NAMES)}")
     return found
 
 
@@ -152,7 +152,7 @@ def _wanted(only: Collection[str]) -> set[str]:
     return wanted
 
 
-def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Steps[Any]:
+def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Progress[Any]:
     yield Step(0.0, analysis.name)
     result = analysis.run(study, tracer)
     if isinstance(result, Generator):

@@ -20,13 +20,13 @@ import bpy
 from ..engine import study as studies
 from ..engine.analyses import Study
 from ..engine.coat.wires import placed
-from ..engine.errors import Fault
+from ..engine.errors import InputError
 from ..engine.field import solve as field
-from ..engine.paper import plan, plan_even, report
+from ..engine.mesh.part import Part
+from ..engine.progress import Progress, subrange
+from ..engine.reporting import plan, plan_even, report
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
-from ..engine.shape.part import Part
-from ..engine.steps import Steps, between
 from ..engine.units import DM2, LENGTH, MM
 from . import outputs, versions
 from .quiet import quiet
@@ -41,7 +41,7 @@ OPTIONS = {
     "report": "the report, JSON",
     "plan": "the plan for the bench, text",
     "arrays": "one row a triangle, NumPy .npz",
-    "blend": "the part in its colours, .blend",
+    "blend": "the part in its colors, .blend",
     "picture": "the picture for the client, .png",
     "inset": "a smaller copy to print, so that the plated part is to size, .stl",
     "cut": "a cut through the tank with potential and current, a picture, .png",
@@ -55,7 +55,7 @@ def main(arguments: Sequence[str]) -> int:
     try:
         options = _parser().parse_args(list(arguments))
         return options.run(options)
-    except Fault as fault:
+    except InputError as fault:
         return _tell(fault)
     except KeyboardInterrupt:
         _say("stopped; the job in hand wrote nothing")
@@ -75,7 +75,7 @@ class _Parser(argparse.ArgumentParser):
     """Says what is wrong in one line, as all of our faults do."""
 
     def error(self, message: str) -> NoReturn:
-        raise Fault(f"{message}; see {self.prog} --help")
+        raise InputError(f"{message}; see {self.prog} --help")
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -110,7 +110,7 @@ def _parser() -> argparse.ArgumentParser:
 def _plan(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in OPTIONS if getattr(options, option)}
     if not asked:
-        raise Fault(f"plan: nothing to write; add --report FILE or another of --{', --'.join(OPTIONS)}")
+        raise InputError(f"plan: nothing to write; add --report FILE or another of --{', --'.join(OPTIONS)}")
     if len(options.jobs) > 1:
         _check_names(options.jobs, asked)
     return _each(options.jobs, lambda name: _plan_one(Path(name), asked))
@@ -120,11 +120,11 @@ def _check_names(names: Sequence[str], asked: dict[str, str]) -> None:
     """Several jobs must not write over each other."""
     for option, pattern in asked.items():
         if "{name}" not in pattern:
-            raise Fault(f"--{option} {pattern}: several jobs would write this file; put {{name}} in its name")
+            raise InputError(f"--{option} {pattern}: several jobs would write this file; put {{name}} in its name")
     stems = [Path(name).stem for name in names]
     twice = next((stem for stem in stems if stems.count(stem) > 1), None)
     if twice:
-        raise Fault(f"two jobs are called '{twice}' and would write the same files; rename one")
+        raise InputError(f"two jobs are called '{twice}' and would write the same files; rename one")
 
 
 def _plan_one(path: Path, asked: dict[str, str], only: Sequence[str] | None = None) -> Study:
@@ -138,7 +138,7 @@ def _plan_one(path: Path, asked: dict[str, str], only: Sequence[str] | None = No
     study = _shown(_studied(path, part, job, bodies, only), path)
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
     if failed:
-        raise Fault(f"{path}: {failed[0]}")
+        raise InputError(f"{path}: {failed[0]}")
     table = report.build(study, versions.found())
     for warning in table["warnings"] if only is None else ():
         _say(f"warning: {warning}")
@@ -147,22 +147,20 @@ def _plan_one(path: Path, asked: dict[str, str], only: Sequence[str] | None = No
     return study
 
 
-def _studied(
-    path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Sequence[str] | None
-) -> Steps[Study]:
-    """The study. Raises Fault, before anything is computed, where what the job puts into its tank cannot stand there, or a
-    wire of the job cannot touch the part's coat."""
+def _studied(path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Sequence[str] | None) -> Progress[Study]:
+    """The study. Raises InputError, before anything is computed, where what the job puts into its tank cannot stand
+    there, or a wire of the job cannot touch the part's coat."""
     kept: dict[str, Any] = {}
-    bare = yield from between(0.0, 0.02, studies.run(part, job, HostTracer, only=(), kept=kept, bodies=bodies))
+    bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=(), kept=kept, bodies=bodies))
     if bare.surface is not None and bare.surface.plated_area.any():
         try:
             placed(bare.surface, bare.job.wires)
             if _furnished(job):
-                yield from between(0.02, 0.04, field.stands(bare.surface, bare.job, bodies))
-        except Fault as fault:
-            raise Fault(f"{path}: {fault}") from None
+                yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.job, bodies))
+        except InputError as fault:
+            raise InputError(f"{path}: {fault}") from None
     run = studies.run(part, job, HostTracer, only=only, kept=kept, bodies=bodies)
-    return (yield from between(0.04, 1.0, run))
+    return (yield from subrange(0.04, 1.0, run))
 
 
 def _furnished(job: Job) -> bool:
@@ -234,10 +232,10 @@ def _each(names: Sequence[str], run: Callable[[str], None]) -> int:
     for name in names:
         try:
             run(name)
-        except Fault as fault:
+        except InputError as fault:
             worst = max(worst, _tell(fault))
         except MemoryError:
-            small = Fault(f"{name}: not enough memory; thin the mesh out or lower the effort")
+            small = InputError(f"{name}: not enough memory; thin the mesh out or lower the effort")
             worst = max(worst, _tell(small))
         except Exception:
             if len(names) == 1:
@@ -248,7 +246,7 @@ def _each(names: Sequence[str], run: Callable[[str], None]) -> int:
     return worst
 
 
-def _shown(steps: Steps[T], path: Path) -> T:
+def _shown(steps: Progress[T], path: Path) -> T:
     """Run steps to their end; where they take long, say how far they are."""
     start = told = time.monotonic()
     while True:
@@ -262,7 +260,7 @@ def _shown(steps: Steps[T], path: Path) -> T:
             _say(f"{path.name}: {100 * fraction:.0f} %, {sentence}")
 
 
-def _tell(fault: Fault) -> int:
+def _tell(fault: InputError) -> int:
     _say(f"error: {' '.join(str(fault).split())}")
     return 2
 

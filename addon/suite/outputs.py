@@ -14,21 +14,26 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..engine import prepare
 from ..engine.analyses import Study
-from ..engine.errors import Fault
+from ..engine.errors import InputError
+from ..engine.printing import prepare
 from ..engine.units import MM
 from .quiet import quiet
 from .scene import load, meshes
 
 ENDINGS = {
-    "report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png", "cut": ".png",
+    "report": ".json",
+    "plan": ".txt",
+    "arrays": ".npz",
+    "blend": ".blend",
+    "picture": ".png",
+    "cut": ".png",
     "inset": ".stl",
-}  # fmt: skip
+}
 
 
 def check(outputs: Mapping[str, Path], inputs: list[Path]) -> None:
-    """Raises Fault, naming option and file, where an output could not be written in the end.
+    """Raises InputError, naming option and file, where an output could not be written in the end.
 
     outputs : option -> file; inputs : files that must not be written over
     """
@@ -36,20 +41,20 @@ def check(outputs: Mapping[str, Path], inputs: list[Path]) -> None:
     for option, path in outputs.items():
         where = f"--{option} {path}"
         if path.suffix.lower() != ENDINGS[option] and option in ("arrays", "blend", "picture", "cut", "inset"):
-            raise Fault(f"{where}: the name must end in {ENDINGS[option]}")
+            raise InputError(f"{where}: the name must end in {ENDINGS[option]}")
         if path.resolve() in taken:
-            raise Fault(f"{where}: this file {taken[path.resolve()]}; choose another name")
+            raise InputError(f"{where}: this file {taken[path.resolve()]}; choose another name")
         taken[path.resolve()] = f"is --{option} already"
         if path.is_dir():
-            raise Fault(f"{where}: this is a folder; name a file in it")
+            raise InputError(f"{where}: this is a folder; name a file in it")
         try:
             _beside(path).unlink()
         except OSError as error:
             reason = error.strerror or str(error)
             remedy = "choose a folder that is there and that you may write to"
-            raise Fault(f"{where}: cannot write there ({reason}); {remedy}") from None
+            raise InputError(f"{where}: cannot write there ({reason}); {remedy}") from None
         if path.exists() and not os.access(path, os.W_OK):
-            raise Fault(f"{where}: the file is write-protected; choose another name")
+            raise InputError(f"{where}: the file is write-protected; choose another name")
 
 
 @contextmanager
@@ -63,7 +68,7 @@ def together(outputs: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
         for option, path in outputs.items():
             os.replace(made[option], path)
     except OSError as error:
-        raise Fault(f"{error.filename}: {error.strerror}; is the disk full?") from None
+        raise InputError(f"{error.filename}: {error.strerror}; is the disk full?") from None
     finally:
         for path in made.values():
             path.unlink(missing_ok=True)
@@ -89,7 +94,7 @@ def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
 
 
 def inset(study: Study, deposit: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
-    """Corners (n, 3, 3) in metres of the copy to print. deposit : as for `prepare.to_size`, which raises the Faults"""
+    """Corners (n, 3, 3) in meters of the copy to print. deposit : as for `prepare.to_size`, which raises the Faults"""
     surface, job = study.surface, study.job
     assert surface is not None
     points = prepare.to_size(surface, job.target, job.coat, deposit).points
@@ -97,7 +102,7 @@ def inset(study: Study, deposit: NDArray[np.float64] | None = None) -> NDArray[n
 
 
 def scene_of(study: Study) -> bpy.types.Object:
-    """The part alone in an empty scene in millimetres: polygon i is triangle i of the part."""
+    """The part alone in an empty scene in millimeters: polygon i is triangle i of the part."""
     load.empty_scene()
     scene = bpy.context.scene
     units: Any = scene.unit_settings  # typed without the units that there are
@@ -122,7 +127,7 @@ def _drawn(study: Study) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
 
 
 def write_blend(path: Path, o: bpy.types.Object) -> None:
-    """Save the scene, its viewports looking at the part and showing its colours."""
+    """Save the scene, its viewports looking at the part and showing its colors."""
     size = max(*o.dimensions)
     for area in (area for screen in bpy.data.screens for area in screen.areas if area.type == "VIEW_3D"):
         space = area.spaces.active
@@ -135,7 +140,7 @@ def write_blend(path: Path, o: bpy.types.Object) -> None:
         with quiet():
             bpy.ops.wm.save_as_mainfile(filepath=str(path), copy=True, compress=True)
     except RuntimeError as error:
-        raise Fault(f"{path}: Blender cannot save it: {error}; is the disk full?") from None
+        raise InputError(f"{path}: Blender cannot save it: {error}; is the disk full?") from None
 
 
 def _middle(o: bpy.types.Object) -> tuple[float, ...]:

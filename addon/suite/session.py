@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 
 from ..engine import study as studies
 from ..engine.analyses import Study
-from ..engine.errors import Fault
+from ..engine.errors import InputError
 from ..engine.settings.job import Job
 from . import handlers, settings, versions
 from .scene import roles, shape, stage
-from .scene.capture import Capture, metres_per_unit, of_objects
+from .scene.capture import Capture, meters_per_unit, of_objects
 
 QUICK_PANELS = 2000
 FLAT = 1e6  # condition of the matrix of an object that is scaled to nothing, and so no part of the part
@@ -37,7 +37,7 @@ class Kept:
     form: shape.Shape
     results: dict[str, Any] = field(default_factory=dict)  # engine key -> result
     stood: NDArray[np.float64] = field(default_factory=lambda: np.eye(4)[None])  # (k, 4, 4) where its objects stood
-    metres: float = 1.0  # what one unit of the scene meant
+    meters: float = 1.0  # what one unit of the scene meant
     seen: tuple[bool, ...] = ()  # which of its objects were not hidden
     instances: bool = False  # whether some of it stands in other objects' data
     moved: bool = False  # an object has another shape now, or is gone
@@ -49,8 +49,10 @@ class Kept:
 
     def stale(self, scene: bpy.types.Scene) -> frozenset[str]:
         """The analyses that no longer answer for the objects and the settings as they are."""
-        hidden = self.seen != shape.visible(objects(bpy.context), bpy.context.view_layer)  # the eye sends no update of its own
-        if self.moved or hidden or self.metres != metres_per_unit(scene):
+        hidden = self.seen != shape.visible(
+            objects(bpy.context), bpy.context.view_layer
+        )  # the eye sends no update of its own
+        if self.moved or hidden or self.meters != meters_per_unit(scene):
             return frozenset(self.study.results)
         self._look(scene)
         return self._stale
@@ -67,7 +69,7 @@ class Kept:
 
     def _look(self, scene: bpy.types.Scene) -> None:
         found, part = objects(bpy.context), self.study.part
-        carried = _carried(self, found) * self.metres
+        carried = _carried(self, found) * self.meters
         state = settings.table(scene), roles.signature(scene), *(carried.tolist() if roles.every(scene) else ())
         if state == self._state:
             return
@@ -75,7 +77,7 @@ class Kept:
         self._fault, self._quick = "", False
         try:
             job, bodies = stage.staged(bpy.context, settings.job_of(scene), part, carried)
-        except Fault as fault:
+        except InputError as fault:
             self._fault = str(fault)
             return
         stale = frozenset(studies.stale(self.study, part, job, bodies))
@@ -118,12 +120,12 @@ def choose(context: bpy.types.Context, found: Iterable[bpy.types.Object]) -> Non
 
 def captured(context: bpy.types.Context, found: list[bpy.types.Object], job: Job) -> tuple[Capture, dict[str, Any]]:
     """These objects as a part, and the results that are kept about them; the capture at hand if it still holds."""
-    kept, metres = _kept.get(_identity(found)), metres_per_unit(context.scene)
-    if kept is not None and kept.metres == metres and not kept.instances:
+    kept, meters = _kept.get(_identity(found)), meters_per_unit(context.scene)
+    if kept is not None and kept.meters == meters and not kept.instances:
         context.view_layer.update()
         if shape.of(found, context.evaluated_depsgraph_get()) == kept.form:
             return kept.capture, kept.results
-    caught = of_objects(found, context, metres, job.part.mask, job.part.show)
+    caught = of_objects(found, context, meters, job.part.mask, job.part.show)
     return caught, kept.results if kept is not None else {}
 
 
@@ -141,7 +143,7 @@ def keep(context: bpy.types.Context, capture: Capture, study: Study, results: di
         shape.of(found, context.evaluated_depsgraph_get()),
         {key: result for key, result in results.items() if key in used},
         stood=before.stood if before is not None and before.capture is capture else shape.stands(found),
-        metres=metres_per_unit(context.scene),
+        meters=meters_per_unit(context.scene),
         seen=shape.visible(found, context.view_layer),
         instances=any(o.is_instancer for o in found),
     )
@@ -196,9 +198,9 @@ def moves(context: bpy.types.Context) -> NDArray[np.float64]:
 
 
 def carried(context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:
-    """(3,) metres by which the part has been carried away from where this capture found it."""
+    """(3,) meters by which the part has been carried away from where this capture found it."""
     kept = find(context)
-    return shift(context) * kept.metres if kept is not None and kept.capture is capture else np.zeros(3)
+    return shift(context) * kept.meters if kept is not None and kept.capture is capture else np.zeros(3)
 
 
 @bpy.app.handlers.persistent
@@ -212,7 +214,9 @@ def _changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
             _mark(kept, identity, scene, depsgraph, other)
 
 
-def _mark(kept: Kept, identity: tuple[int, ...], scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph, other: bool) -> None:
+def _mark(
+    kept: Kept, identity: tuple[int, ...], scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph, other: bool
+) -> None:
     """Note whether the objects are still what they were. other : whether what they are instances of may have changed"""
     found = [o for o in scene.objects if versions.session_id(o) in identity]
     gone = len(found) < len(identity) or (kept.instances and other)

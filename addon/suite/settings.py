@@ -15,14 +15,28 @@ import bpy
 import numpy as np
 
 from ..engine.chemistry import conductivity
-from ..engine.errors import Fault
+from ..engine.errors import InputError
 from ..engine.settings import job as jobs
 from ..engine.settings import schema, tables
 from ..engine.settings.bath import Measured
 from .draw.figures import unit_text
 from .scene import roles
 
-SECTIONS = ("part", "target", "bath", "batch", "tank", "coat", "supply", "hang", "print", "cut", "effort", "place", "rack")
+SECTIONS = (
+    "part",
+    "target",
+    "bath",
+    "batch",
+    "tank",
+    "coat",
+    "supply",
+    "hang",
+    "print",
+    "cut",
+    "effort",
+    "place",
+    "rack",
+)
 # What the scene itself answers: the object is the part, and its unit is the scene's.
 ELSEWHERE = {
     "part": ("file", "object", "unit"),
@@ -41,10 +55,10 @@ _registered: list[type] = []
 
 
 class PartObject(bpy.types.PropertyGroup):
-    """One of the objects that make up the part, and what its mesh showed before it was coloured."""
+    """One of the objects that make up the part, and what its mesh showed before it was colored."""
 
     object: bpy.props.PointerProperty(type=bpy.types.Object)
-    colours_before: bpy.props.StringProperty()  # its active colour attribute
+    colors_before: bpy.props.StringProperty()  # its active color attribute
     display_before: bpy.props.StringProperty()  # how it was displayed, while a copy stands in for it
 
 
@@ -63,7 +77,7 @@ def of(scene: bpy.types.Scene) -> Any:
 
 
 def job_of(scene: bpy.types.Scene) -> jobs.Job:
-    """The job that the panels describe. Raises Fault, naming section and key, where a setting is not usable."""
+    """The job that the panels describe. Raises InputError, naming section and key, where a setting is not usable."""
     job = jobs.read_job(table(scene), f"scene '{scene.name}'", bpy.path.abspath("//"))
     return replace(job, said=None)  # every setting is written, whether the user typed it or not
 
@@ -98,7 +112,7 @@ def _readings(settings: Any) -> dict[str, Any] | None:
     table |= {"current_A": [i for i, _ in read], "voltage_V": [u for _, u in read]}
     try:
         value = conductivity.of(schema.read(Measured, table, "readings")).value
-    except Fault:
+    except InputError:
         return None
     return table if abs(settings.bath.conductivity / value - 1.0) < schema.AGREES else None
 
@@ -113,7 +127,7 @@ def fill(scene: bpy.types.Scene, job: jobs.Job) -> None:
 
 
 def fill_from_table(scene: bpy.types.Scene, section: str) -> None:
-    """Set bath or coat to the values of its table. Raises Fault where the name is not in it."""
+    """Set bath or coat to the values of its table. Raises InputError where the name is not in it."""
     named = {key: value for key, value in table(scene)[section].items() if key in ("name", "file")}
     job = jobs.read_job({section: named}, f"scene '{scene.name}'", bpy.path.abspath("//"))
     _fill(getattr(of(scene), section), getattr(job, section), leave=("entry", "file"))
@@ -164,7 +178,7 @@ def _from_table(section: str) -> Any:
     def update(group: Any, _context: bpy.types.Context) -> None:
         try:
             fill_from_table(group.id_data, section)
-        except Fault:
+        except InputError:
             return  # the panel shows the same sentence, from job_of, for as long as the name is wrong
 
     return update
@@ -175,7 +189,7 @@ def _search(kind: str) -> Any:
         own = getattr(group, "file", "")
         try:
             return list(tables.load(tables.Path(bpy.path.abspath(own)))) if own else tables.names(kind)
-        except Fault:
+        except InputError:
             return []
 
     return search
@@ -240,8 +254,8 @@ def _group(name: str, section: Any, typed: bool) -> type:
 
 
 def register(*, typed: bool = True) -> None:
-    """typed : whether somebody types into them: only then they propose and follow names (Blender 4.2 as a module does not
-    survive its end where such callbacks have been registered)
+    """typed : whether somebody types into them: only then they propose and follow names (Blender 4.2 as a module does
+    not survive its end where such callbacks have been registered)
     """
     sections = {name: getattr(DEFAULT, name) for name in SECTIONS}
     sections |= {name: getattr(DEFAULT.bath, name) for name in jobs.LAWS}

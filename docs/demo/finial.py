@@ -85,9 +85,7 @@ def _axis(point: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.array([0.0, 0.0, point[1]])
 
 
-def _corners(
-    rings: NDArray[np.float64], top: NDArray[np.float64], end: NDArray[np.float64]
-) -> NDArray[np.float32]:
+def _corners(rings: NDArray[np.float64], top: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float32]:
     """Two triangles a cell of the grid, and a fan at either end."""
     after = np.roll(rings, -1, axis=1)
     a, b, c, d = rings[:-1], rings[1:], after[1:], after[:-1]
@@ -103,7 +101,7 @@ def write(path: Path, corners: NDArray[np.float32]) -> None:
     normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
     record["normal"] = normal / np.linalg.norm(normal, axis=1, keepdims=True)
     record["corners"] = corners
-    header = b"newel-post finial, millimetres".ljust(80) + len(corners).to_bytes(4, "little")
+    header = b"newel-post finial, millimeters".ljust(80) + len(corners).to_bytes(4, "little")
     path.write_bytes(header + record.tobytes())
 
 

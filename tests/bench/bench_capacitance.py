@@ -19,9 +19,9 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[k]) for k in (1, 2)]
 
-from addon.engine.field.layers import LayerOperators
-from addon.engine.numeric.krylov import gmres
-from addon.engine.steps import finish
+from addon.engine.field.bem.layers import LayerOperators
+from addon.engine.linalg.krylov import gmres
+from addon.engine.progress import run_to_end
 
 from models import box
 
@@ -41,7 +41,7 @@ def graded_cube(cells: int) -> tuple[np.ndarray, np.ndarray]:
 
 def ours(points: np.ndarray, faces: np.ndarray) -> float:
     layers = LayerOperators(points[faces], double=False)
-    found = finish(
+    found = run_to_end(
         gmres(layers.single, np.ones(layers.n), precondition=lambda v: v / layers.diagonal, tolerance=TOLERANCE)
     )
     return float(found.x @ layers.area) / (4 * np.pi)
@@ -94,11 +94,19 @@ def growth(cells: int) -> dict[str, float]:
         layers.apply(ones, ones)
         times.append(time.perf_counter() - begin)
     begin = time.perf_counter()
-    found = finish(gmres(layers.single, ones, precondition=lambda v: v / layers.diagonal, tolerance=TOLERANCE))
+    found = run_to_end(gmres(layers.single, ones, precondition=lambda v: v / layers.diagonal, tolerance=TOLERANCE))
     solved = time.perf_counter() - begin
     error = float(found.x @ layers.area) / (4 * np.pi) / EXACT - 1
-    return {"panels": layers.n, "setup": setup, "product": min(times), "solve": solved,
-            "iterations": found.iterations, "error": error, "held": layers.memory / 1e6, "peak": peak()}  # fmt: skip
+    return {
+        "panels": layers.n,
+        "setup": setup,
+        "product": min(times),
+        "solve": solved,
+        "iterations": found.iterations,
+        "error": error,
+        "held": layers.memory / 1e6,
+        "peak": peak(),
+    }
 
 
 def apart(*arguments: str) -> dict[str, float]:
@@ -118,8 +126,10 @@ def main() -> None:
             f"  peak {r['peak']:5.0f} MB, of that for the solution {r['own']:5.0f} MB"
         )
     a, b = results["ours"], results["bempp-cl"]
-    print(f"  ratio peer / ours: time {b['seconds'] / a['seconds']:.1f}, peak memory {b['peak'] / a['peak']:.1f}, "
-          f"memory of the solution {b['own'] / max(a['own'], 1.0):.1f}")  # fmt: skip
+    print(
+        f"  ratio peer / ours: time {b['seconds'] / a['seconds']:.1f}, peak memory {b['peak'] / a['peak']:.1f}, "
+        f"memory of the solution {b['own'] / max(a['own'], 1.0):.1f}"
+    )
     print("Ours alone, single and double layer:")
     for cells in (32, 65, 130):
         r = apart("growth", str(cells))

@@ -26,14 +26,14 @@ from scipy.sparse.linalg import spsolve
 sys.path[:0] = [str(Path(__file__).parents[k]) for k in (1, 2)]
 
 from addon.engine.coat import contact
-from addon.engine.shape import mesh
-from addon.engine.numeric import multigrid
+from addon.engine.mesh import inspection
+from addon.engine.linalg import multigrid
 from addon.engine.coat import laplacian, sheet, study
 from addon.engine.coat.drop import TOLERANCE
 from addon.engine.settings.job import read_job
-from addon.engine.numeric.sparse import Graph
-from addon.engine.steps import finish
-from addon.engine.shape.topology import Topology
+from addon.engine.linalg.sparse import Graph
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.topology import Topology
 
 from models import Model, moved, part, plate, torus
 
@@ -83,8 +83,8 @@ def our_system(points: np.ndarray, faces: np.ndarray) -> tuple[Graph, np.ndarray
 
 def ours(points: np.ndarray, faces: np.ndarray) -> np.ndarray:
     graph, ground, _ = our_system(points, faces)
-    hierarchy = finish(multigrid.prepare(graph, ground))
-    return finish(multigrid.solve(hierarchy, np.full(graph.count, 1.0 / graph.count), tolerance=1e-5)).x
+    hierarchy = run_to_end(multigrid.prepare(graph, ground))
+    return run_to_end(multigrid.solve(hierarchy, np.full(graph.count, 1.0 / graph.count), tolerance=1e-5)).x
 
 
 def cotangent_matrix(points: np.ndarray, faces: np.ndarray) -> scipy.sparse.csc_matrix:
@@ -158,8 +158,8 @@ def same_answer(name: str, model: Model) -> None:
     graph, ground, _ = our_system(*model)
     b = np.full(graph.count, 1.0 / graph.count)
     start = time.perf_counter()
-    hierarchy = finish(multigrid.prepare(graph, ground))
-    found = finish(multigrid.solve(hierarchy, b, tolerance=TOLERANCE))
+    hierarchy = run_to_end(multigrid.prepare(graph, ground))
+    found = run_to_end(multigrid.solve(hierarchy, b, tolerance=TOLERANCE))
     seconds = time.perf_counter() - start
     off = scipy.sparse.coo_matrix((graph.weight, (graph.low, graph.high)), (graph.count, graph.count))
     off = off + off.T
@@ -175,13 +175,13 @@ def same_answer(name: str, model: Model) -> None:
 
 def whole_room(triangles: int) -> None:
     """What a study pays for contacts and coat."""
-    surface = finish(mesh.inspect(part(moved(uneven(triangles), scale=0.012))))
+    surface = run_to_end(inspection.inspect(part(moved(uneven(triangles), scale=0.012))))
     job = read_job({})
     start = time.perf_counter()
-    found = finish(contact.rank(surface, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
+    found = run_to_end(contact.rank(surface, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
     ranked = time.perf_counter() - start
     start = time.perf_counter()
-    result = finish(study.run(surface, job, contacts=found))
+    result = run_to_end(study.run(surface, job, contacts=found))
     seconds = time.perf_counter() - start
     print(
         f"  {triangles:8d} triangles: contacts {ranked:6.2f} s ({len(found.ranked)} suggestions), coat {seconds:6.2f} s"

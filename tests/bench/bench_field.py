@@ -25,17 +25,17 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[k] / more) for k, more in ((1, ""), (2, ""), (2, "docs/demo"))]
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
-from addon.engine.shape.part import Part
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.mesh.part import Part
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 from models import box, moved
 
 EDGE, SIZE = 0.02, (0.2, 0.1, 0.1)
-# metres: conductance over conductivity between cube and end wall. Second-order bricks graded to the cube's faces by the
+# meters: conductance over conductivity between cube and end wall. Second-order bricks graded to the cube's faces by the
 # powers 2 and 3, with 2, 3 and 4 times the coarsest grid's cells, give from above 0.0778786, 0.0778551, 0.0778487 and
 # 0.0778556, 0.0778460, 0.0778441. Carried on at the order that the three show (2.7, which is 2 x 2 x 2/3 as the edges'
 # exponent has it, and 3.6) both end at 0.0778431; boundary elements from below at 0.0778430. `--reference` finds the first
@@ -55,7 +55,7 @@ STAGES = {
 
 
 def cube_in_box(panels: int) -> tuple[float, float]:
-    """Ours: conductance in metres, and panels."""
+    """Ours: conductance in meters, and panels."""
     job = read_job(
         {
             "bath": {"conductivity_S_m": 1.0, "kinetics": {"kind": "none"}},
@@ -65,7 +65,7 @@ def cube_in_box(panels: int) -> tuple[float, float]:
         }
     )
     cube = Part.of("cube", *moved(box([EDGE] * 3), [-EDGE / 2] * 3))
-    field = finish(run(finish(mesh.inspect(cube)), job, voltage=1.0))
+    field = run_to_end(run(run_to_end(inspection.inspect(cube)), job, voltage=1.0))
     return field.current, field.panels
 
 
@@ -78,16 +78,22 @@ def finite_elements() -> Callable[[float], tuple[float, float]]:
 
     def tetrahedra(size: float) -> skfem.MeshTet:
         gmsh.initialize()
-        for option, value in (("General.Terminal", 0), ("General.NumThreads", 2), ("Mesh.Algorithm3D", 10),
-                              ("Mesh.MeshSizeExtendFromBoundary", 0), ("Mesh.MeshSizeFromPoints", 0)):  # fmt: skip
+        for option, value in (
+            ("General.Terminal", 0),
+            ("General.NumThreads", 2),
+            ("Mesh.Algorithm3D", 10),
+            ("Mesh.MeshSizeExtendFromBoundary", 0),
+            ("Mesh.MeshSizeFromPoints", 0),
+        ):
             gmsh.option.setNumber(option, value)
         shapes = gmsh.model.occ
         outer = shapes.addBox(*(-0.5 * side for side in SIZE), *SIZE)
         inner = shapes.addBox(*[-EDGE / 2] * 3, *[EDGE] * 3)
         shapes.cut([(3, outer)], [(3, inner)])
         shapes.synchronize()
-        curves = [c for _, c in gmsh.model.getEntities(1)
-                  if np.abs(gmsh.model.getBoundingBox(1, c)).max() < 0.51 * EDGE]  # fmt: skip
+        curves = [
+            c for _, c in gmsh.model.getEntities(1) if np.abs(gmsh.model.getBoundingBox(1, c)).max() < 0.51 * EDGE
+        ]
         field = gmsh.model.mesh.field
         away = field.add("Distance")
         field.setNumbers(away, "CurvesList", curves)
@@ -102,7 +108,8 @@ def finite_elements() -> Callable[[float], tuple[float, float]]:
         row = np.zeros(int(tags.max()) + 1, int)
         row[tags.astype(int)] = np.arange(len(tags))
         return skfem.MeshTet(
-            np.ascontiguousarray(points.reshape(-1, 3).T), np.ascontiguousarray(row[nodes[0].astype(int)].reshape(-1, 4).T)
+            np.ascontiguousarray(points.reshape(-1, 3).T),
+            np.ascontiguousarray(row[nodes[0].astype(int)].reshape(-1, 4).T),
         )
 
     def solve(size: float) -> tuple[float, float]:
@@ -142,8 +149,14 @@ def until_good_enough(who: str) -> dict[str, float]:
         solve(resolution)
         times.append((time.perf_counter() - begin, time.process_time() - busy))
     seconds, busy = np.min(times, axis=0)
-    return {"unknowns": unknowns, "error": found / REFERENCE - 1, "seconds": seconds, "busy": busy,
-            "peak": peak(), "own": peak() - start}  # fmt: skip
+    return {
+        "unknowns": unknowns,
+        "error": found / REFERENCE - 1,
+        "seconds": seconds,
+        "busy": busy,
+        "peak": peak(),
+        "own": peak() - start,
+    }
 
 
 def model(name: str) -> Surface:
@@ -153,10 +166,12 @@ def model(name: str) -> Surface:
 
         corners = finial().reshape(-1, 3) * 1e-3
         points, place = np.unique(corners, axis=0, return_inverse=True)
-        return finish(mesh.inspect(Part.of(name, points.astype(float), place.reshape(-1, 3).astype(np.int32))))
+        return run_to_end(
+            inspection.inspect(Part.of(name, points.astype(float), place.reshape(-1, 3).astype(np.int32)))
+        )
     from scans import mended_bunny
 
-    return finish(mesh.inspect(Part.of(name, *mended_bunny())))
+    return run_to_end(inspection.inspect(Part.of(name, *mended_bunny())))
 
 
 def in_tank(name: str, panels: int) -> dict[str, float]:
@@ -178,8 +193,15 @@ def in_tank(name: str, panels: int) -> dict[str, float]:
             shares[stage] += now - last
             last = now
         stage = next((key for key, heads in STAGES.items() if step.sentence.startswith(heads)), stage)
-    return {"panels": field.panels, "seconds": last - first, "busy": time.process_time() - busy, **shares,
-            "error": field.error, "peak": peak(), "start": start}  # fmt: skip
+    return {
+        "panels": field.panels,
+        "seconds": last - first,
+        "busy": time.process_time() - busy,
+        **shares,
+        "error": field.error,
+        "peak": peak(),
+        "start": start,
+    }
 
 
 def peak() -> float:
@@ -235,8 +257,10 @@ def beside_the_peer() -> None:
             f"  {r['error']:+.3%}  peak {r['peak']:4.0f} MB, of that for the solution {r['own']:4.0f} MB"
         )
     a, b = results["ours"], results["hxt+fem"]
-    print(f"  ratio peer / ours: time {b['seconds'] / a['seconds']:.1f}, processor {b['busy'] / a['busy']:.1f},"
-          f" peak memory {b['peak'] / a['peak']:.1f}, memory of the solution {b['own'] / max(a['own'], 1.0):.1f}")  # fmt: skip
+    print(
+        f"  ratio peer / ours: time {b['seconds'] / a['seconds']:.1f}, processor {b['busy'] / a['busy']:.1f},"
+        f" peak memory {b['peak'] / a['peak']:.1f}, memory of the solution {b['own'] / max(a['own'], 1.0):.1f}"
+    )
 
 
 def alone(counts: tuple[int, ...]) -> None:
@@ -251,8 +275,10 @@ def alone(counts: tuple[int, ...]) -> None:
             )
         for a, b in pairwise(rows):
             grown = np.log(b["panels"] / a["panels"])
-            print(f"    grows as panels^{np.log(b['seconds'] / a['seconds']) / grown:.2f}: " + ", ".join(
-                f"{key} {np.log(b[key] / a[key]) / grown:.2f}" for key in STAGES))  # fmt: skip
+            print(
+                f"    grows as panels^{np.log(b['seconds'] / a['seconds']) / grown:.2f}: "
+                + ", ".join(f"{key} {np.log(b[key] / a[key]) / grown:.2f}" for key in STAGES)
+            )
 
 
 if __name__ == "__main__":

@@ -14,8 +14,8 @@ from tracers import EmbreeTracer
 
 from addon.engine import study
 from addon.engine.settings.job import read_job
-from addon.engine.shape.part import Part
-from addon.engine.steps import finish
+from addon.engine.mesh.part import Part
+from addon.engine.progress import run_to_end
 from addon.engine.analyses import Study
 
 from models import Model, torus
@@ -32,7 +32,7 @@ def lump(count: int) -> Model:
 
 
 def answer(part: Part) -> Study:
-    return finish(study.run(part, read_job({}), EmbreeTracer, only=ASKED))
+    return run_to_end(study.run(part, read_job({}), EmbreeTracer, only=ASKED))
 
 
 def main() -> None:

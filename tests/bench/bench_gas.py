@@ -11,17 +11,17 @@ import tracemalloc
 import numpy as np
 from clock import timed
 
-from addon.engine.standing import gas
-from addon.engine.shape import mesh
-from addon.engine.standing.basins import find_basins
-from addon.engine.standing.bodies import gas_bodies, liquid_bodies
-from addon.engine.standing.pockets import fill
-from addon.engine.standing.relief import Relief, prepare
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.trapping import gas
+from addon.engine.mesh import inspection
+from addon.engine.trapping.basins import find_basins
+from addon.engine.trapping.bodies import gas_bodies, liquid_bodies
+from addon.engine.trapping.pockets import fill
+from addon.engine.trapping.relief import Relief, prepare
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 from grids import blocks, filled, trapped
-from addon.engine.standing.relief import relief_of
+from addon.engine.trapping.relief import relief_of
 from models import Model, box, cup, joined, moved, part, split
 
 UP = np.array([0.0, 0.0, 1.0])
@@ -37,7 +37,7 @@ def flood(model: Model, cell: float) -> float:
 
 
 def surface_of(model: Model) -> Surface:
-    return finish(mesh.inspect(part(model)))
+    return run_to_end(inspection.inspect(part(model)))
 
 
 def beside_a_flood(name: str, model: Model, exact: float, cell: float) -> None:
@@ -127,7 +127,10 @@ def turning() -> None:
     def look(surface: Surface, bodies: bool = False) -> int:
         angle = next(angles)
         up = np.array([np.sin(angle), 0.3, np.cos(angle)])
-        found = finish(gas.trapped(surface, up, capillary_length=2.7)), finish(gas.held(surface, up, capillary_length=2.7))
+        found = (
+            run_to_end(gas.trapped(surface, up, capillary_length=2.7)),
+            run_to_end(gas.held(surface, up, capillary_length=2.7)),
+        )
         if bodies:
             _ = gas_bodies(surface, up), liquid_bodies(surface, up)
         return len(found[0].pockets) + len(found[1].pools)

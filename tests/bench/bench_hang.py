@@ -1,7 +1,7 @@
 """Ways up: what a sweep costs a direction, beside a flood of cells in the same run, and what ranking adds.
 
 The peer turns the part, fills a grid with trimesh (embree) and floods it with scipy, as in `bench_gas`; its grid is
-so coarse that it errs by several per cent, which favours it. It is run for a few directions and told for one.
+so coarse that it errs by several per cent, which favors it. It is run for a few directions and told for one.
 """
 
 from __future__ import annotations
@@ -12,18 +12,18 @@ import numpy as np
 from bench_gas import rough_cup, surface_of
 from clock import timed
 
-from addon.engine.shape import attitude
-from addon.engine.hang import suggest
-from addon.engine.hang.score import sweep
+from addon.engine.geometry import attitude
+from addon.engine.hanging import suggest
+from addon.engine.hanging.score import sweep
 from addon.engine.settings.job import Tank
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 from grids import filled, trapped
 from models import moved, rotation
-from addon.engine.standing.relief import relief_of
+from addon.engine.trapping.relief import relief_of
 from tracers import EmbreeTracer
 
-CELL = 0.5  # of the cup's millimetres: some 50 cells across
+CELL = 0.5  # of the cup's millimeters: some 50 cells across
 PEER = 3
 
 
@@ -32,7 +32,7 @@ def main() -> None:
     surface = surface_of((points * 1e-3, triangles))
     relief = relief_of(surface)
     for count in (500, 1000):
-        seconds, scores = timed(lambda count=count: finish(sweep(surface, relief, attitude.sphere(count))), 1)
+        seconds, scores = timed(lambda count=count: run_to_end(sweep(surface, relief, attitude.sphere(count))), 1)
         print(
             f"{count} ways up at {len(surface.triangles)} triangles: {seconds:6.2f} s on one core,"
             f" {seconds / count * 1e3:.1f} ms each; least gas {scores.trapped.min() * 1e6:.3f} mL"
@@ -41,19 +41,32 @@ def main() -> None:
     for seed in range(PEER):
         trapped(filled(moved((points, triangles), turn=rotation(seed)), CELL))
     peer = (time.perf_counter() - start) / PEER
-    print(f"flood of cells of {CELL} mm: {peer * 1e3:.0f} ms a way up; the sweep is {peer / (seconds / 1000):.1f} times faster")
+    print(
+        f"flood of cells of {CELL} mm: {peer * 1e3:.0f} ms a way up; the sweep is {peer / (seconds / 1000):.1f} times faster"
+    )
     tracer = EmbreeTracer(surface)
     whole, found = timed(
-        lambda: finish(
+        lambda: run_to_end(
             suggest.run(
-                surface, tracer, walls=1.2e-3, infill=0.15, plastic_density=1240.0, coat_thickness=30e-6,
-                coat_density=3000.0, deposit=0.005, bath_density=1158.0, tank=Tank(), contacts=np.zeros((0, 3)),
+                surface,
+                tracer,
+                walls=1.2e-3,
+                infill=0.15,
+                plastic_density=1240.0,
+                coat_thickness=30e-6,
+                coat_density=3000.0,
+                deposit=0.005,
+                bath_density=1158.0,
+                tank=Tank(),
+                contacts=np.zeros((0, 3)),
                 directions=300,
             )
         ),
         1,
-    )  # fmt: skip
-    print(f"whole answer with 300 directions, weight, contacts and pair: {whole:6.2f} s; {len(found.suggestions)} ways up")
+    )
+    print(
+        f"whole answer with 300 directions, weight, contacts and pair: {whole:6.2f} s; {len(found.suggestions)} ways up"
+    )
 
 
 if __name__ == "__main__":

@@ -10,10 +10,10 @@ from typing import Any
 import numpy as np
 import trimesh
 
-from addon.engine.shape import mesh
-from addon.engine.shape.part import Part
-from addon.engine.steps import finish
-from addon.engine.shape.triangles import measure
+from addon.engine.mesh import inspection
+from addon.engine.mesh.part import Part
+from addon.engine.progress import run_to_end
+from addon.engine.geometry.triangles import measure
 
 from models import Model, part, torus
 from scans import bunny
@@ -68,7 +68,7 @@ def row(name: str, model: Part, exact: tuple[float, float] | None) -> None:
     few = 5 if len(model.triangles) < 500_000 else 3
     ours, (area, volume) = timed(lambda: figures(model), few)
     peer, _ = timed(lambda: peer_figures(model), few)
-    whole, surface = timed(lambda: finish(mesh.inspect(model)), few)
+    whole, surface = timed(lambda: run_to_end(inspection.inspect(model)), few)
     peer_whole, _ = timed(lambda: peer_inspection(model), 1)
     error = ""
     if exact:
@@ -77,7 +77,7 @@ def row(name: str, model: Part, exact: tuple[float, float] | None) -> None:
         f"{name:12s} {len(model.triangles):8d} triangles: area and volume {ours * 1e3:7.1f} ms, trimesh"
         f" {peer * 1e3:7.0f} ms, ratio {ours / peer:5.3f};{error} inspection {whole * 1e3:7.0f} ms,"
         f" trimesh's share of it {peer_whole * 1e3:6.0f} ms, ratio {whole / peer_whole:5.2f},"
-        f" {peak(lambda: finish(mesh.inspect(model))):5.0f} MB; {len(surface.faults)} kinds of fault"
+        f" {peak(lambda: run_to_end(inspection.inspect(model))):5.0f} MB; {len(surface.faults)} kinds of fault"
     )
 
 

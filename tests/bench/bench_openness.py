@@ -13,10 +13,10 @@ import numpy as np
 import trimesh
 from numpy.typing import NDArray
 
-from addon.engine.shape import mesh
-from addon.engine.openness import BUDGET, Openness, survey
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.mesh import inspection
+from addon.engine.visibility.openness import BUDGET, Openness, survey
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 from models import Model, lathe, moved, part
 from scans import bunny
@@ -64,7 +64,7 @@ def error(surface: Surface, openness: NDArray[np.float64]) -> float:
 
 
 def row(name: str, model: Model, peer_too: bool = True, rays: int = RAYS, budget: int = 10**9) -> None:
-    surface = finish(mesh.inspect(part(model)))
+    surface = run_to_end(inspection.inspect(part(model)))
     _ = surface.centroid, surface.area
     start = time.perf_counter()
     found, longest = by_us(surface, rays, budget)
@@ -87,10 +87,10 @@ def row(name: str, model: Model, peer_too: bool = True, rays: int = RAYS, budget
 
 
 def memory(model: Model) -> None:
-    surface = finish(mesh.inspect(part(model)))
+    surface = run_to_end(inspection.inspect(part(model)))
     _ = surface.centroid, surface.area, surface.normal
     tracemalloc.start()
-    finish(survey(surface, rays=16))
+    run_to_end(survey(surface, rays=16))
     print(f"{len(surface.triangles)} triangles: {tracemalloc.get_traced_memory()[1] / 1e6:.0f} MB at once")
     tracemalloc.stop()
 

@@ -10,8 +10,8 @@ from collections.abc import Callable
 
 import numpy as np
 
-from addon.engine.shape.mesh import inspect
-from addon.engine.steps import finish
+from addon.engine.mesh.inspection import inspect
+from addon.engine.progress import run_to_end
 from addon.suite.scene.tracers import HostTracer
 
 import models
@@ -22,7 +22,7 @@ def main() -> None:
     print(f"{'rays off every face':28}      rays   ours s    M/s  embree s    M/s  ratio   differ")
     for around, rows, each in ((80, 12, 64), (240, 42, 64), (760, 132, 2)):
         cup = models.moved(models.cup(around=around, rows=rows), scale=1e-3)
-        surface = finish(inspect(models.part(cup)))
+        surface = run_to_end(inspect(models.part(cup)))
         rng = np.random.default_rng(0)
         face = np.arange(len(surface.triangles)).repeat(each)
         direction = rng.normal(size=(len(face), 3))

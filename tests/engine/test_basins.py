@@ -6,22 +6,22 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.engine.standing import clip
-from addon.engine.shape import mesh
-from addon.engine.standing.basins import find_basins
-from addon.engine.shape.fans import separate
-from addon.engine.standing.overhead import ceilings_over
-from addon.engine.standing.relief import Relief, prepare
-from addon.engine.standing.spill import spill_passes
-from addon.engine.steps import finish
-from addon.engine.shape.topology import Topology
+from addon.engine.trapping import clip
+from addon.engine.mesh import inspection
+from addon.engine.trapping.basins import find_basins
+from addon.engine.mesh.fans import separate
+from addon.engine.trapping.overhead import ceilings_over
+from addon.engine.trapping.relief import Relief, prepare
+from addon.engine.trapping.spill import spill_passes
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.topology import Topology
 
 from grids import blocks
 from models import Model, box, cup, joined, moved, part, rotation, sphere, torus
 
 
 def relief_of(model: Model) -> Relief:
-    return prepare(finish(mesh.inspect(part(model))))
+    return prepare(run_to_end(inspection.inspect(part(model))))
 
 
 def spilled_one_by_one(count: int, a: np.ndarray, b: np.ndarray, opened: list[int]) -> np.ndarray:

@@ -8,9 +8,9 @@ from hypothesis import strategies as st
 
 from addon.engine.chemistry import bath
 from addon.engine.settings import tables
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
-from addon.engine.units import AMPERE_HOUR, DM2, GRAM, LITRE, MG, ML, UM
+from addon.engine.units import AMPERE_HOUR, DM2, GRAM, LITER, MG, ML, UM
 
 SALT = "copper sulfate pentahydrate"
 
@@ -19,14 +19,14 @@ def recipe(name):
     return bath.recipe(read_job({"bath": {"name": name}}).bath)
 
 
-def test_the_half_litre_of_the_bench():
+def test_the_half_liter_of_the_bench():
     """100 g of salt and 90 mL of 37 % acid for 200 g/L and 85 g/L: common practice, no source."""
-    mix = bath.mix(recipe("acid copper, bench mix"), 0.5 * LITRE, 0.37)
+    mix = bath.mix(recipe("acid copper, bench mix"), 0.5 * LITER, 0.37)
     assert mix.solids[SALT] / GRAM == pytest.approx(100)
     assert mix.acid_volume / ML == pytest.approx(90, rel=2e-3)
     assert mix.acid_mass * 0.37 / GRAM == pytest.approx(42.5, rel=2e-3)
     assert mix.density == pytest.approx(1174, abs=1)
-    # 60 mg/L of chloride: 49 mg of table salt in half a litre
+    # 60 mg/L of chloride: 49 mg of table salt in half a liter
     assert mix.solids["sodium chloride (table salt)"] / MG == pytest.approx(49.5, abs=0.5)
     assert mix.water / GRAM == pytest.approx(372, abs=1)
 
@@ -35,18 +35,18 @@ def test_the_half_litre_of_the_bench():
 def test_what_is_poured_weighs_what_the_bath_weighs(volume, strength, name):
     """Mass balance, and the contents come out as in the recipe whatever the acid's strength."""
     found = recipe(name)
-    mix = bath.mix(found, volume * LITRE, strength)
+    mix = bath.mix(found, volume * LITER, strength)
     poured = sum(mix.solids.values()) + mix.acid_mass + mix.water
-    assert poured == pytest.approx(mix.density * volume * LITRE)
+    assert poured == pytest.approx(mix.density * volume * LITER)
     content = {item.name: item.content for item in found.ingredients}
-    assert mix.acid_mass * strength == pytest.approx(content.get("sulfuric acid", 0) * volume * LITRE)
+    assert mix.acid_mass * strength == pytest.approx(content.get("sulfuric acid", 0) * volume * LITER)
     assert mix.water >= 0
 
 
 def test_acid_too_weak_for_the_bath_says_how_strong():
     """190 g/L of acid in 1162 g/L of bath with 75 g/L of salt needs 190 / 1087 = 17.5 % at least."""
-    with pytest.raises(Fault, match=r"at least 17 %|at least 18 %"):
-        bath.mix(recipe("acid copper, high throw"), LITRE, 0.15)
+    with pytest.raises(InputError, match=r"at least 17 %|at least 18 %"):
+        bath.mix(recipe("acid copper, high throw"), LITER, 0.15)
 
 
 def test_a_bath_without_composition_points_to_its_maker(tmp_path):
@@ -59,8 +59,8 @@ def test_a_bath_without_composition_points_to_its_maker(tmp_path):
     assert own.name == "mine" and own.metal == "zinc"
     found = bath.recipe(own)
     assert found.anode_to_cathode == (1.5, 2.5) and found.anode == "zinc"
-    with pytest.raises(Fault, match="data sheet"):
-        bath.mix(found, LITRE)
+    with pytest.raises(InputError, match="data sheet"):
+        bath.mix(found, LITER)
 
 
 def test_a_user_table_with_a_bad_amount_is_named(tmp_path):
@@ -69,18 +69,18 @@ def test_a_user_table_with_a_bad_amount_is_named(tmp_path):
         '["mine"]\nmetal = "copper"\nconductivity_S_m = 20\ndensity_g_mL = 1.2\nwindow_A_dm2 = [1, 3]\n'
         'efficiency = 0.9\nlimiting_A_dm2 = 8\n["mine".composition]\n"sulfuric acid" = -60\n'
     )
-    with pytest.raises(Fault, match=r"own.toml: 'mine'.composition.sulfuric acid: -60"):
+    with pytest.raises(InputError, match=r"own.toml: 'mine'.composition.sulfuric acid: -60"):
         bath.recipe(read_job({"bath": {"file": str(table)}}).bath)
 
 
 def test_batch_volume_is_what_the_tank_holds_unless_asked():
     """A box of 300 x 200 mm filled to 220 mm: 13.2 L; a cylinder of 100 mm to 150 mm: 1.178 L."""
     job = read_job({})
-    assert bath.batch_volume(job.batch, job.tank) / LITRE == pytest.approx(13.2)
+    assert bath.batch_volume(job.batch, job.tank) / LITER == pytest.approx(13.2)
     job = read_job({"tank": {"shape": "cylinder", "size_mm": [100, 200], "level_mm": 150}})
-    assert bath.batch_volume(job.batch, job.tank) / LITRE == pytest.approx(1.1781, rel=1e-4)
+    assert bath.batch_volume(job.batch, job.tank) / LITER == pytest.approx(1.1781, rel=1e-4)
     job = read_job({"batch": {"volume_L": 0.5}})
-    assert bath.batch_volume(job.batch, job.tank) / LITRE == pytest.approx(0.5)
+    assert bath.batch_volume(job.batch, job.tank) / LITER == pytest.approx(0.5)
 
 
 def test_anode_follows_the_ratio_and_its_own_limit():

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from addon.engine.numeric import blas
+from addon.engine.linalg import blas
 
 
 def test_one_thread_inside_and_as_before_outside() -> None:

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.standing import bodies, gas
-from addon.engine.shape import mesh
-from addon.engine.steps import finish
+from addon.engine.trapping import bodies, gas
+from addon.engine.mesh import inspection
+from addon.engine.progress import run_to_end
 
 import models
 
@@ -16,7 +16,7 @@ LENGTH = 2.7e-3  # m, capillary
 
 
 def surface_of(*found, scale=1e-3):
-    return finish(mesh.inspect(models.part(*(models.moved(one, scale=scale) for one in found))))
+    return run_to_end(inspection.inspect(models.part(*(models.moved(one, scale=scale) for one in found))))
 
 
 def gauss(found):
@@ -59,9 +59,9 @@ def test_each_body_is_closed_and_has_its_pockets_volume(seed, of):
     up = np.random.default_rng(seed).normal(size=3)
     found = of(surface, up)
     if of is bodies.gas_bodies:
-        listed = [pocket.volume for pocket in finish(gas.trapped(surface, up, capillary_length=LENGTH)).pockets]
+        listed = [pocket.volume for pocket in run_to_end(gas.trapped(surface, up, capillary_length=LENGTH)).pockets]
     else:
-        listed = [pool.volume for pool in finish(gas.held(surface, up, capillary_length=LENGTH)).pools]
+        listed = [pool.volume for pool in run_to_end(gas.held(surface, up, capillary_length=LENGTH)).pools]
     assert len(listed) >= 1
     np.testing.assert_allclose(found.volume[: len(listed)], listed, rtol=1e-12)
     np.testing.assert_allclose(gauss(found), found.volume, rtol=1e-9, atol=1e-9 * found.volume.max())

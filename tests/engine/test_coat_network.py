@@ -9,18 +9,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.coat import laplacian, refine, sheet, wires
 from addon.engine.coat.refine import Mesh
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.part import Wire
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
-from addon.engine.shape.topology import Topology
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
+from addon.engine.mesh.topology import Topology
 
 
 def surface(*parts: models.Model, **marks: object) -> Surface:
-    return finish(mesh.inspect(models.part(*parts, **marks)))
+    return run_to_end(inspection.inspect(models.part(*parts, **marks)))
 
 
 def shaken(model: models.Model, amount: float, seed: int = 0) -> models.Model:
@@ -111,8 +111,8 @@ def test_triangles_without_area_conduct_between_their_points():
     # lower row split at x = 1 on one side only: a sliver of three points in line closes the gap
     points = np.array([[0, 0, 0], [2, 0, 0], [2, 1, 0], [0, 1, 0], [1, 0, 0], [0, -1, 0], [2, -1, 0]], dtype=float)
     triangles = np.array([[0, 1, 2], [0, 2, 3], [0, 4, 1], [5, 4, 0], [5, 6, 4], [6, 1, 4]], dtype=np.int32)
-    part = finish(mesh.inspect(models.part((points, triangles))))
-    coat = finish(sheet.build(part, triangles=1))
+    part = run_to_end(inspection.inspect(models.part((points, triangles))))
+    coat = run_to_end(sheet.build(part, triangles=1))
     assert coat.pieces == 1
     middle = np.flatnonzero((coat.mesh.points == [1, 0, 0]).all(axis=1))[0]
     joined = set(coat.graph.high[coat.graph.low == middle]) | set(coat.graph.low[coat.graph.high == middle])
@@ -170,7 +170,7 @@ def test_pad_covers_its_disc_whatever_the_mesh():
         part = surface(models.moved(model, scale=0.01))
         top = part.bounds[1, 2]
         pads = wires.placed(part, [Wire((0.011, 0.007, top), 0.004)])
-        coat, covered = finish(sheet.with_pads(part, finish(sheet.build(part)), pads))
+        coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
         under = np.isin(coat.mesh.triangles, covered[0]).all(axis=1)
         assert coat.share[under].sum() == pytest.approx(np.pi * 0.002**2, rel=0.02)
         assert coat.share.sum() == pytest.approx(part.plated_area.sum(), rel=1e-9)
@@ -180,7 +180,7 @@ def test_pad_stays_on_its_side_of_a_thin_wall():
     """A pad wider than the wall is thick does not reach through it."""
     part = surface(models.moved(models.box((40, 40, 1)), scale=1e-3))
     pads = wires.placed(part, [Wire((0.02, 0.02, 0.001), 0.006)])
-    coat, covered = finish(sheet.with_pads(part, finish(sheet.build(part)), pads))
+    coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
     assert (coat.mesh.points[covered[0], 2] > 0.0009).all()
 
 
@@ -191,7 +191,7 @@ def test_masked_band_divides_the_coat():
     height = points[faces].mean(axis=1)[:, 2]
     masked = (height > 0.012) & (height < 0.018)
     part = surface(model, masked=masked)
-    coat = finish(sheet.build(part))
+    coat = run_to_end(sheet.build(part))
     assert coat.pieces == 2
     assert coat.area.sum() == pytest.approx(part.plated_area.sum(), rel=1e-9)
     assert (coat.piece_of_face[masked] == -1).all()
@@ -215,7 +215,7 @@ NESTED = surface(
     ids=["off the surface", "masked", "buried"],
 )
 def test_wire_that_does_not_touch_plated_coat_is_a_fault(part, point, words):
-    with pytest.raises(Fault, match=words) as fault:
+    with pytest.raises(InputError, match=words) as fault:
         wires.placed(part, [Wire(None, 0.003), Wire(point, 0.003)])
     assert "wire[1]" in str(fault.value)
     assert "\n" not in str(fault.value)
@@ -231,7 +231,7 @@ def test_wire_near_the_surface_is_put_on_it():
 @given(st.tuples(*[st.floats(-2, 2)] * 3))
 def test_nearest_place_is_that_of_an_independent_library(point):
     """Against libigl's distance to a mesh."""
-    part = finish(mesh.inspect(models.part(models.torus(1.0, 0.4, 16, 9))))
+    part = run_to_end(inspection.inspect(models.part(models.torus(1.0, 0.4, 16, 9))))
     square, _, _ = igl.point_mesh_squared_distance(np.array([point]), part.points, part.triangles.astype(np.int64))
     face, place, distance = wires.nearest(part, point)
     assert distance == pytest.approx(float(np.sqrt(square).ravel()[0]), abs=1e-9)

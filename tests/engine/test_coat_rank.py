@@ -8,17 +8,17 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.coat import proxy, rank, sheet
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 RS = 0.5
 
 
 def small_part() -> tuple[sheet.Sheet, np.ndarray]:
     """A bell with a thick rim as its own triangles, and an uneven current density on it."""
-    part = finish(mesh.inspect(models.part(models.moved(models.cup(10, 20, 2, 14, 3), scale=1e-3))))
-    coat = finish(sheet.build(part, triangles=1))
+    part = run_to_end(inspection.inspect(models.part(models.moved(models.cup(10, 20, 2, 14, 3), scale=1e-3))))
+    coat = run_to_end(sheet.build(part, triangles=1))
     return coat, coat.area * (100 + 4000 * coat.mesh.points[:, 2] - 3000 * coat.mesh.points[:, 0])
 
 
@@ -80,10 +80,11 @@ def test_more_wires_than_places_is_no_accident():
 def test_proxy_keeps_current_pieces_and_area():
     """Coarse patches never bridge separate pieces, and lose neither area nor current."""
     part = models.part(
-        models.moved(models.sphere(5, 3), scale=1e-3), models.moved(models.box((8, 8, 8), (6, 6, 6)), (20, 0, 0), scale=1e-3)
+        models.moved(models.sphere(5, 3), scale=1e-3),
+        models.moved(models.box((8, 8, 8), (6, 6, 6)), (20, 0, 0), scale=1e-3),
     )
-    coat = finish(sheet.build(finish(mesh.inspect(part)), triangles=1))
-    patches = finish(proxy.build(coat, 100))
+    coat = run_to_end(sheet.build(run_to_end(inspection.inspect(part)), triangles=1))
+    patches = run_to_end(proxy.build(coat, 100))
     assert len(patches.area) <= 100
     assert patches.area.sum() == pytest.approx(coat.area.sum(), rel=1e-12)
     assert (patches.piece[patches.patch] == coat.piece).all()

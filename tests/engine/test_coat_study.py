@@ -11,22 +11,22 @@ import pytest
 
 from addon.engine.coat import contact
 from addon.engine import faraday
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.coat import drop, heat, proxy, ramp, sheet, study, wires
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.job import Job, read_job
 from addon.engine.settings.part import Wire
 from addon.engine.coat.spread import Spread
-from addon.engine.numeric.sparse import Graph
-from addon.engine.steps import Step, finish
-from addon.engine.shape.surface import Surface
+from addon.engine.linalg.sparse import Graph
+from addon.engine.progress import Step, run_to_end
+from addon.engine.mesh.surface import Surface
 
 COPPER = faraday.metal("copper")
 RATE = faraday.thickness(COPPER, 1.0, 1.0)  # m3/C
 
 
 def surface(*parts: models.Model, **marks: object) -> Surface:
-    return finish(mesh.inspect(models.part(*parts, **marks)))
+    return run_to_end(inspection.inspect(models.part(*parts, **marks)))
 
 
 def job(**sections: object) -> Job:
@@ -41,11 +41,11 @@ TWO = surface(
 
 
 STRIP = surface(models.moved(models.plate((60, 10), (60, 10)), scale=1e-3))
-STRIP_COAT = finish(sheet.build(STRIP, triangles=1))
+STRIP_COAT = run_to_end(sheet.build(STRIP, triangles=1))
 PADS = wires.placed(STRIP, [Wire((0.0, 0.005, 0.0), 0.004)])  # half a disc of 2 mm at one end
-FITTED, COVERED = finish(sheet.with_pads(STRIP, STRIP_COAT, PADS))
+FITTED, COVERED = run_to_end(sheet.with_pads(STRIP, STRIP_COAT, PADS))
 FED = drop.Fed.of(FITTED, COVERED)
-SPREAD = Spread.of(FED, finish(proxy.build(FITTED, 400, COVERED)), PADS)
+SPREAD = Spread.of(FED, run_to_end(proxy.build(FITTED, 400, COVERED)), PADS)
 
 
 class Even:
@@ -65,18 +65,18 @@ def voltage(sheet_resistance: float, resistance: float) -> float:
     """V for an ampere on the strip itself."""
     scaled = replace(FED.graph, weight=FED.graph.weight / sheet_resistance)
     bath = np.full(len(FITTED.area), resistance)
-    return finish(drop.shared(FED, scaled, FED.ground / sheet_resistance, bath, 1.0)).voltage
+    return run_to_end(drop.shared(FED, scaled, FED.ground / sheet_resistance, bath, 1.0)).voltage
 
 
 def walked(sheet_resistance: float, resistance: float, *, top: float = 600.0, film: float = 0.0, kappa: float = 1e-9):
     """The first minutes on a strip of 60 x 10 mm fed at one end: target 0.12 A, 30 um. kappa : S/m of a bath whose
-    kinetics polarise by 0.1 mohm m2."""
+    kinetics polarize by 0.1 mohm m2."""
     charge = faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density)
     drive = ramp.Drive(0.12, charge, top, kappa, 1e-4, math.inf, math.inf, RATE, ramp.RESISTIVITY["copper"])
     conductance = np.full(len(SPREAD.own), 1 / sheet_resistance)
     bath = np.full(len(SPREAD.own), resistance)
     spread = SPREAD.fitted(conductance, bath, voltage(sheet_resistance, resistance))
-    return finish(ramp.run(spread, Even(resistance), sheet_resistance, drive, film=film))
+    return run_to_end(ramp.run(spread, Even(resistance), sheet_resistance, drive, film=film))
 
 
 @pytest.mark.parametrize("sheet_resistance", [1.0, 10.0, 100.0])
@@ -143,11 +143,11 @@ def test_warmth_at_a_round_pad():
     """Next to a pad of radius a in a wide sheet the flux is Rs (I / 2 pi a)^2 W/m2."""
     part = surface(models.lathe([(0, 0), (0.03, 0)], 120))
     pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 0.004)])
-    coat, covered = finish(sheet.with_pads(part, finish(sheet.build(part)), pads))
+    coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
     fed = drop.Fed.of(coat, covered)
     rim = np.linalg.norm(coat.mesh.points, axis=1) > 0.0299
     current = np.where(rim, 1.0 / rim.sum(), 0.0)  # an ampere that comes in from afar
-    u = finish(finish(drop.Loss.build(fed, 2.0)).at_points(current))
+    u = run_to_end(run_to_end(drop.Loss.build(fed, 2.0)).at_points(current))
     warm = heat.coat(fed, pads, u, 2.0, 1.0, bath=298.15, softens=328.15)
     assert warm.flux == pytest.approx(2.0 * (1.0 / (2 * math.pi * 0.002)) ** 2, rel=0.05)
     assert warm.power == pytest.approx(2.0 / (2 * math.pi) * math.log(0.03 / 0.002), rel=0.02)
@@ -172,7 +172,7 @@ def test_warmth_is_told_on_the_warm_side(radius, share):
     assert rise.max() * heat.LIQUID == pytest.approx(share, abs=0.02)
 
 
-def test_wire_of_a_millimetre():
+def test_wire_of_a_millimeter():
     """Resistance of 0.5 m of 1 mm copper 10.98 mohm (1.7241e-8 ohm m, IEC 60028); 1.024 mm is gauge 18 (ASTM B258)."""
     advice = heat.wire(3.9, wetted=0.05, density=200.0)
     assert advice.diameter == pytest.approx(1e-3)
@@ -185,7 +185,7 @@ def test_wire_of_a_millimetre():
 def test_current_of_the_wires_adds_up():
     """Three wires carry together all that the coat collects."""
     given = job(wire=[{"point_mm": [0, 5, 4]}, {"point_mm": [60, 5, 4]}, {"point_mm": [30, 5, 0]}])
-    found = finish(study.run(BAR, given))
+    found = run_to_end(study.run(BAR, given))
     total = given.target.density * BAR.plated_area.sum()
     assert sum(wire.current for wire in found.wires) == pytest.approx(total, rel=1e-3)
     assert found.wires[0].current == pytest.approx(found.wires[1].current, rel=0.02)
@@ -203,7 +203,7 @@ def test_even_density_gives_the_closed_form_on_a_part():
         target={"density_A_dm2": 1.0},
         wire=[{"point_mm": [0, 0, 20], "pad_mm": 1000 * pad}],
     )
-    found = finish(study.run(part, given))
+    found = run_to_end(study.run(part, given))
     expected = 4.8801 * 100.0 * 0.1 * 0.02**2
     assert found.worst_drop == pytest.approx(expected, rel=0.01)
     assert found.drop_at == pytest.approx([0, 0, -0.02], abs=1e-3)
@@ -214,8 +214,8 @@ def test_even_density_gives_the_closed_form_on_a_part():
 def test_field_density_shapes_the_loss():
     """Current that comes to the far half only loses more than an even one; the total is the wanted one either way."""
     given = job(wire=[{"point_mm": [0, 5, 4]}])
-    even = finish(study.run(BAR, given))
-    far = finish(study.run(BAR, given, density=np.where(BAR.centroid[:, 0] > 0.03, 50.0, 0.0)))
+    even = run_to_end(study.run(BAR, given))
+    far = run_to_end(study.run(BAR, given, density=np.where(BAR.centroid[:, 0] > 0.03, 50.0, 0.0)))
     assert far.worst_drop > 1.3 * even.worst_drop
     assert sum(w.current for w in far.wires) == pytest.approx(sum(w.current for w in even.wires), rel=0.01)
 
@@ -223,14 +223,14 @@ def test_field_density_shapes_the_loss():
 def test_loss_for_a_field_agrees_with_the_coupled_solution():
     """Applied again and again with j = (U - u) / rho it settles at the solution of the coupled system, to the coarse copy's
     few per cent."""
-    coat = finish(sheet.build(BAR))
+    coat = run_to_end(sheet.build(BAR))
     pads = wires.placed(BAR, [Wire((0.0, 0.005, 0.004), 0.003)])
-    fitted, covered = finish(sheet.with_pads(BAR, coat, pads))
+    fitted, covered = run_to_end(sheet.with_pads(BAR, coat, pads))
     fed = drop.Fed.of(fitted, covered)
     rs, rho, total = 0.3, 3e-3, 0.3
-    spread = Spread.of(fed, finish(proxy.build(fitted, 1000, covered)), pads)
+    spread = Spread.of(fed, run_to_end(proxy.build(fitted, 1000, covered)), pads)
     graph = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / rs)
-    exact = finish(drop.shared(fed, graph, fed.ground / rs, np.full(len(fitted.area), rho), total))
+    exact = run_to_end(drop.shared(fed, graph, fed.ground / rs, np.full(len(fitted.area), rho), total))
     bare, bath = np.full(len(spread.own), 1 / rs), np.full(len(spread.own), rho)
     loss = spread.fitted(bare, bath, exact.voltage / total).loss(bare)
     u = np.zeros(len(BAR.triangles))
@@ -240,7 +240,7 @@ def test_loss_for_a_field_agrees_with_the_coupled_solution():
 
 
 def test_suggests_a_wire_for_each_piece():
-    found = finish(study.run(TWO, job()))
+    found = run_to_end(study.run(TWO, job()))
     assert found.pieces == 2
     assert found.unserved == 0
     assert {wire.piece for wire in found.wires} == {0, 1}
@@ -249,7 +249,7 @@ def test_suggests_a_wire_for_each_piece():
 
 
 def test_piece_without_a_wire_is_named_and_stays_bare():
-    found = finish(study.run(TWO, job(wire=[{"point_mm": [0, 5, 4]}])))
+    found = run_to_end(study.run(TWO, job(wire=[{"point_mm": [0, 5, 4]}])))
     ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
     assert found.unserved == 1
     assert np.isnan(found.drop[ball]).all()
@@ -259,17 +259,17 @@ def test_piece_without_a_wire_is_named_and_stays_bare():
 
 
 def test_wires_without_a_point_are_spread_where_they_help():
-    one = finish(study.run(BAR, job()))
-    two = finish(study.run(BAR, job(wire=[{}, {}])))
+    one = run_to_end(study.run(BAR, job()))
+    two = run_to_end(study.run(BAR, job(wire=[{}, {}])))
     assert len(two.wires) == 2
     assert two.worst_drop < 0.65 * one.worst_drop
-    mixed = finish(study.run(BAR, job(wire=[{"point_mm": [0, 5, 4]}, {"pad_mm": 2}])))
+    mixed = run_to_end(study.run(BAR, job(wire=[{"point_mm": [0, 5, 4]}, {"pad_mm": 2}])))
     assert [wire.suggested for wire in mixed.wires] == [False, True]
     assert mixed.wires[1].point[0] > 0.03
 
 
 def test_metal_part_loses_nothing():
-    found = finish(study.run(TWO, job(coat={"name": "none (metal part)"})))
+    found = run_to_end(study.run(TWO, job(coat={"name": "none (metal part)"})))
     assert found.worst_drop == 0.0
     assert found.wires_needed == 2
     assert found.heating is None
@@ -280,7 +280,7 @@ def test_metal_part_loses_nothing():
 
 def test_displaced_zinc_starts_covered_with_a_caution():
     """Common practice, no source: in acid copper a film forms on zinc-rich primer without current."""
-    found = finish(study.run(BAR, job(coat={"name": "zinc-rich primer"})))
+    found = run_to_end(study.run(BAR, job(coat={"name": "zinc-rich primer"})))
     assert found.covered_after == 0.0
     lost = 0.3e-6 * BAR.plated_area.sum() * 8960 * 65.38 / 63.546  # ion for ion: Cu2+ + Zn -> Cu + Zn2+
     assert found.dissolved == pytest.approx(lost, rel=1e-6)
@@ -292,8 +292,16 @@ def test_displaced_zinc_starts_covered_with_a_caution():
 
 def test_hot_contact_holds_the_start_down():
     """A small pad on a poor coat in a warm bath: the plastic's softening limits the first current, and the sentence says so."""
-    found = finish(study.run(BAR, job(wire=[{"point_mm": [30, 5, 4], "pad_mm": 1}], coat={"sheet_resistance_ohm_sq": 2},
-                                      bath={"temperature_C": 44})))
+    found = run_to_end(
+        study.run(
+            BAR,
+            job(
+                wire=[{"point_mm": [30, 5, 4], "pad_mm": 1}],
+                coat={"sheet_resistance_ohm_sq": 2},
+                bath={"temperature_C": 44},
+            ),
+        )
+    )
     assert found.heating.temperature <= found.heating.softens - heat.MARGIN + 0.5
     assert found.heating_full.temperature > found.heating_full.softens
     assert "warm" in found.safe_reason
@@ -306,29 +314,31 @@ def test_result_does_not_depend_on_place_or_turn():
     shift = np.array([0.1, -0.2, 0.05])
     model = models.moved(models.box((60, 10, 4), (12, 2, 1)), scale=1e-3)
     point = np.array([0.0, 0.005, 0.004])
-    here = finish(study.run(surface(model), job(wire=[{"point_mm": list(1e3 * point)}])))
-    there = finish(
-        study.run(surface(models.moved(model, shift, turn)), job(wire=[{"point_mm": list(1e3 * (turn @ point + shift))}]))
+    here = run_to_end(study.run(surface(model), job(wire=[{"point_mm": list(1e3 * point)}])))
+    there = run_to_end(
+        study.run(
+            surface(models.moved(model, shift, turn)), job(wire=[{"point_mm": list(1e3 * (turn @ point + shift))}])
+        )
     )
     assert there.worst_drop == pytest.approx(here.worst_drop, rel=0.01)
     assert there.safe_start == pytest.approx(here.safe_start, rel=0.05)
 
 
 def test_faults_reach_the_caller_in_one_line():
-    with pytest.raises(Fault, match=r"wire\[0\]"):
-        finish(study.run(BAR, job(wire=[{"point_mm": [0, 0, 40]}])))
+    with pytest.raises(InputError, match=r"wire\[0\]"):
+        run_to_end(study.run(BAR, job(wire=[{"point_mm": [0, 0, 40]}])))
     masked = surface(models.box((0.01, 0.01, 0.01)), masked=np.ones(12, dtype=bool))
-    with pytest.raises(Fault, match="mask"):
-        finish(contact.rank(masked, up=(0, 0, 1), sheet_resistance=1.0, density=100.0))
+    with pytest.raises(InputError, match="mask"):
+        run_to_end(contact.rank(masked, up=(0, 0, 1), sheet_resistance=1.0, density=100.0))
 
 
-def test_a_bath_without_polarisation_makes_no_poor_coat_safe():
+def test_a_bath_without_polarization_makes_no_poor_coat_safe():
     """50 ohm a square lose more at the full current than any bath drives: the first current is a small part of it, and
-    not far from that in a bath with next to no polarisation."""
+    not far from that in a bath with next to no polarization."""
     first = []
     for kinetics in ({"kind": "none"}, {"kind": "linear", "resistance_ohm_m2": 1e-5}):
         poor = job(coat={"sheet_resistance_ohm_sq": 50.0}, bath={"kinetics": kinetics})
-        first.append(finish(study.run(BAR, poor)))
+        first.append(run_to_end(study.run(BAR, poor)))
     none, little = first
     assert none.safe_start < 0.02 * none.steps[-1].current
     assert none.safe_start == pytest.approx(little.safe_start, rel=0.5)

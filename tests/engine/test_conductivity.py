@@ -6,13 +6,13 @@ import numpy as np
 import pytest
 
 from addon.engine.chemistry import conductivity
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 
 AREA, GAP, KAPPA = 25e-4, 0.03, 24.0
 OHM = GAP / (KAPPA * AREA)
 
 
-def test_slope_leaves_polarisation_out():
+def test_slope_leaves_polarization_out():
     """Readings made as U = 0.21 V + I R give kappa exactly, and 0.21 V at no current."""
     currents = np.array([0.2, 0.5, 1.0])
     found = conductivity.measured(AREA, GAP, currents, 0.21 + OHM * currents)
@@ -53,7 +53,7 @@ def test_two_settings_do():
 )
 def test_readings_without_a_slope(area, gap, currents, voltages, word):
     """One line that says what to read."""
-    with pytest.raises(Fault, match=word) as fault:
+    with pytest.raises(InputError, match=word) as fault:
         conductivity.measured(area, gap, currents, voltages)
     assert "\n" not in str(fault.value)
 

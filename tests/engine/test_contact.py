@@ -7,22 +7,22 @@ import numpy as np
 import pytest
 
 from addon.engine.coat import contact
-from addon.engine.shape import mesh
-from addon.engine import openness
+from addon.engine.mesh import inspection
+from addon.engine.visibility import openness
 from addon.engine.coat import drop, sheet, study, wires
 from addon.engine.settings.job import read_job
 from addon.engine.settings.part import Wire
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 
 def surface(*parts: models.Model, **marks: object) -> Surface:
-    return finish(mesh.inspect(models.part(*parts, **marks)))
+    return run_to_end(inspection.inspect(models.part(*parts, **marks)))
 
 
 def rank(part: Surface, **more: object) -> contact.Contacts:
     settings = {"up": (0, 0, 1), "sheet_resistance": 0.5, "density": 100.0, **more}
-    return finish(contact.rank(part, **settings))
+    return run_to_end(contact.rank(part, **settings))
 
 
 BAR = models.moved(models.box((60, 10, 6), (24, 4, 3)), scale=1e-3)
@@ -45,9 +45,9 @@ def test_loss_that_is_told_is_that_of_the_coat_itself():
     part = surface(BAR)
     best = rank(part).ranked[0]
     pads = wires.placed(part, [Wire(tuple(best.point), contact.PAD)])
-    fitted, covered = finish(sheet.with_pads(part, finish(sheet.build(part)), pads))
-    loss = finish(drop.Loss.build(drop.Fed.of(fitted, covered), 0.5))
-    assert best.drop == pytest.approx(np.nanmax(finish(loss.at_points(100.0 * fitted.area))), rel=0.02)
+    fitted, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
+    loss = run_to_end(drop.Loss.build(drop.Fed.of(fitted, covered), 0.5))
+    assert best.drop == pytest.approx(np.nanmax(run_to_end(loss.at_points(100.0 * fitted.area))), rel=0.02)
 
 
 def test_faces_that_show_are_left_alone():
@@ -72,7 +72,7 @@ def test_hollow_hides_and_gas_is_avoided():
     part = surface(BELL)
     inner = np.linalg.norm(part.centroid[:, :2], axis=1) < 0.0155
     inside = inner & (part.normal[:, :2] * part.centroid[:, :2]).sum(axis=1).__lt__(-1e-6)
-    seen = finish(openness.survey(part)).openness
+    seen = run_to_end(openness.survey(part)).openness
     dry = np.where(inside & (part.centroid[:, 2] > -0.02), 1.0, 0.0)
     found = rank(part, openness=seen, dry=dry).ranked
     assert all(dry[one.face] == 0 for one in found)
@@ -129,14 +129,16 @@ def test_metal_part_loses_nothing_anywhere():
 
 def test_a_part_in_very_many_pieces_is_told_of_the_largest():
     """Sixty separate balls: wires for the largest two dozen, the others are left to a warning."""
-    balls = [models.moved(models.sphere(0.002 + 1e-5 * i, 1), (0.006 * (i % 10), 0.006 * (i // 10), 0)) for i in range(60)]
+    balls = [
+        models.moved(models.sphere(0.002 + 1e-5 * i, 1), (0.006 * (i % 10), 0.006 * (i // 10), 0)) for i in range(60)
+    ]
     part = surface(*balls)
     found = rank(part)
     assert found.pieces == 60
     assert len(found.places) == contact.PIECES
     told = {int(part.shell[one.face]) for one in found.ranked[: contact.PIECES]}
     assert told == set(np.argsort(-np.bincount(part.shell, part.area))[: contact.PIECES].tolist())
-    result = finish(study.run(part, read_job({}), contacts=found))
+    result = run_to_end(study.run(part, read_job({}), contacts=found))
     assert len(result.wires) == contact.PIECES
     assert result.unserved == 60 - contact.PIECES
     assert any("36 separate pieces" in sentence for sentence in result.warnings)

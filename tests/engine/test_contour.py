@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import contour
+from addon.engine.geometry import contour
 
 from models import box, rotation, sphere, split
 

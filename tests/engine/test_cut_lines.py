@@ -8,7 +8,7 @@ import pytest
 
 from addon.engine.field.section import Plane, Section, between, meet, spans, touched
 from addon.engine.field.trace import Grid, ended, fall, lines, starts
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 NOTHING = Section(np.zeros((0, 2, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp))
 
@@ -74,7 +74,7 @@ def test_lines_keep_the_stream_function():
     flow between the outermost lines, from end to end, and none enters the cylinder."""
     grid = around_cylinder()
     begin = np.stack([np.full(8, -3.9), np.linspace(-2.4, 2.4, 8)], axis=1)
-    for line in finish(lines(grid, begin, NOTHING, walled=False)):
+    for line in run_to_end(lines(grid, begin, NOTHING, walled=False)):
         square = (line**2).sum(axis=1)
         stream = line[:, 1] * (1.0 - 1.0 / square)
         assert np.abs(stream - stream[0]).max() < 0.01 * 4.8
@@ -86,7 +86,7 @@ def test_lines_do_not_leave_between_walls():
     """Between walls (the rim), lines that are led against them run along them: current does not cross insulators."""
     across, up = np.linspace(0.0, 2.0, 41), np.linspace(0.0, 1.0, 21)
     x, y = np.meshgrid(across, up)
-    (line,) = finish(lines(gridded(across, up, -x - 0.2 * y), np.array([[0.1, 0.9]]), NOTHING, walled=True))
+    (line,) = run_to_end(lines(gridded(across, up, -x - 0.2 * y), np.array([[0.1, 0.9]]), NOTHING, walled=True))
     assert line[:, 1].max() <= 1.0
     assert line[-1] == pytest.approx([2.0, 1.0])
 
@@ -95,8 +95,10 @@ def test_lines_slide_along_an_insulator():
     """A fall straight at a leaning insulator: the line follows it to its end (no current crosses it) and goes on."""
     across, up = np.linspace(0.0, 4.0, 81), np.linspace(0.0, 2.0, 41)
     x, _ = np.meshgrid(across, up)
-    lean = Section(np.array([[[1.0, 0.5], [2.0, 1.5]]]), np.array([[0.5**0.5, -(0.5**0.5)]]), np.zeros(1, dtype=np.intp))
-    (line,) = finish(lines(gridded(across, up, -x), np.array([[0.2, 0.8]]), lean, walled=True))
+    lean = Section(
+        np.array([[[1.0, 0.5], [2.0, 1.5]]]), np.array([[0.5**0.5, -(0.5**0.5)]]), np.zeros(1, dtype=np.intp)
+    )
+    (line,) = run_to_end(lines(gridded(across, up, -x), np.array([[0.2, 0.8]]), lean, walled=True))
     beside = (line[:, 0] - line[:, 1] - 0.5)[(line[:, 1] > 0.82) & (line[:, 1] < 1.5)]
     assert (beside < 0).all() and beside.min() > -0.01
     assert line[-1] == pytest.approx([4.0, 1.5], abs=0.06)
@@ -106,14 +108,16 @@ def test_a_line_that_the_current_leaves_comes_to_its_end():
     """Falling to one place from either side (phi = x^2 + y^2, derived), it stops there and takes no more steps."""
     at = np.linspace(-1.0, 1.0, 41)
     x, y = np.meshgrid(at, at)
-    (line,) = finish(lines(gridded(at, at, x**2 + y**2), np.array([[0.9, 0.63]]), NOTHING, walled=True))
+    (line,) = run_to_end(lines(gridded(at, at, x**2 + y**2), np.array([[0.9, 0.63]]), NOTHING, walled=True))
     assert np.linalg.norm(line[-1]) < 0.05
     assert len(line) < 150
 
 
 def sheet(x: float, low: float, high: float, pieces: int) -> Section:
     z = np.linspace(low, high, pieces + 1)
-    segments = np.stack([np.stack([np.full(pieces, x), z[:-1]], axis=1), np.stack([np.full(pieces, x), z[1:]], axis=1)], axis=1)
+    segments = np.stack(
+        [np.stack([np.full(pieces, x), z[:-1]], axis=1), np.stack([np.full(pieces, x), z[1:]], axis=1)], axis=1
+    )
     return Section(segments, np.tile([1.0, 0.0], (pieces, 1)), np.arange(pieces))
 
 
@@ -135,7 +139,9 @@ def test_what_stands_between_nodes_is_seen_from_either_side():
     """A wall thinner than a cell, at 10 on its left and 20 on its right (definition): slopes beside it never reach across,
     though the potential jumps there, on rows and on columns."""
     pair = [sheet(0.95, -1.0, 2.0, 3), sheet(1.05, -1.0, 2.0, 3)]
-    wall = Section(np.concatenate([p.segments for p in pair]), np.repeat([[-1.0, 0.0], [1.0, 0.0]], 3, axis=0), np.arange(6))
+    wall = Section(
+        np.concatenate([p.segments for p in pair]), np.repeat([[-1.0, 0.0], [1.0, 0.0]], 3, axis=0), np.arange(6)
+    )
     value = np.repeat([10.0, 20.0], 3)
     across, up = np.linspace(0.2, 1.8, 4), np.linspace(0.0, 1.0, 6)
     left, first, right, last = between(wall, across, up)

@@ -8,9 +8,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from addon.engine.chemistry import deposit
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
-from addon.engine.shape.surface import Surface
+from addon.engine.mesh.surface import Surface
 from addon.engine.units import A_PER_DM2, AMPERE_HOUR, GRAM, HOUR, MM, UM
 
 import models
@@ -29,7 +29,7 @@ def surface(model, plated=None) -> Surface:
 SQUARE = surface(models.box((100 * MM, 50 * MM, 10 * MM)))  # 1.3 dm2 outside
 
 
-def test_a_square_decimetre_of_copper():
+def test_a_square_decimeter_of_copper():
     """13.231 um/h at 1 A/dm2 and 1.1855 g/Ah (handbook): 26.462 um in an hour at 2 A/dm2 on 1.3 dm2."""
     job = read_job({"target": {"thickness_um": 26.462, "density_A_dm2": 2}})
     found = deposit.estimate(SQUARE, job.target, job.bath, job.supply)
@@ -59,7 +59,7 @@ def test_a_masked_half_takes_half_the_current():
 
 def test_nothing_plated_is_a_fault_that_names_the_remedy():
     none = np.zeros(12, dtype=bool)
-    with pytest.raises(Fault, match="unmask"):
+    with pytest.raises(InputError, match="unmask"):
         deposit.estimate(surface(models.box(), none), JOB.target, JOB.bath, JOB.supply)
 
 
@@ -106,5 +106,5 @@ def test_durations_read_well(seconds, words):
 
 
 def test_rounding_of_a_thickness_does_not_hide_units():
-    """One micrometre of copper at 1 A/dm2 takes 272 s (from 13.231 um/h)."""
+    """One micrometer of copper at 1 A/dm2 takes 272 s (from 13.231 um/h)."""
     assert deposit.time_for(1 * UM, A_PER_DM2, JOB.bath) == pytest.approx(3600 / 13.231, rel=1e-4)

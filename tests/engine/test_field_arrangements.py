@@ -8,19 +8,19 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.errors import Fault
+from addon.engine.mesh import inspection
+from addon.engine.errors import InputError
 from addon.engine.field.result import Field
 from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 EDGE = 0.02
 
 
 def surface(*some: models.Model, **marks: object) -> Surface:
-    return finish(mesh.inspect(models.part(*some, name="part", **marks)))
+    return run_to_end(inspection.inspect(models.part(*some, name="part", **marks)))
 
 
 def cube(cells: int = 1) -> models.Model:
@@ -29,7 +29,7 @@ def cube(cells: int = 1) -> models.Model:
 
 def solved(part: Surface, table: dict | None = None, panels: int = 1200, **more: object) -> Field:
     job = read_job({"effort": {"panels": panels}, **(table or {})})
-    return finish(run(part, job, **more))
+    return run_to_end(run(part, job, **more))
 
 
 def test_two_copies_shade_each_other():
@@ -107,7 +107,7 @@ BALL = models.sphere(0.005, 2)
 )
 def test_what_cannot_stand_is_said_in_one_line(table, meshes, words):
     """Which objects, by how much, and what to change."""
-    with pytest.raises(Fault) as fault:
+    with pytest.raises(InputError) as fault:
         solved(surface(cube()), table, panels=500, meshes=meshes)
     line = str(fault.value)
     assert "\n" not in line
@@ -118,7 +118,7 @@ def test_what_cannot_stand_is_said_in_one_line(table, meshes, words):
 def test_no_conductivity_no_plating():
     """A bath that does not conduct, and a part of which nothing is plated."""
     job = read_job({})
-    with pytest.raises(Fault, match="conductivity_S_m"):
-        finish(run(surface(cube()), replace(job, bath=replace(job.bath, conductivity=0.0))))
-    with pytest.raises(Fault, match="nothing is plated"):
-        finish(run(surface(cube(), masked=np.ones(12, dtype=bool)), job))
+    with pytest.raises(InputError, match="conductivity_S_m"):
+        run_to_end(run(surface(cube()), replace(job, bath=replace(job.bath, conductivity=0.0))))
+    with pytest.raises(InputError, match="nothing is plated"):
+        run_to_end(run(surface(cube(), masked=np.ones(12, dtype=bool)), job))

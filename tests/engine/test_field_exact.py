@@ -10,15 +10,15 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.field.extremes import extremes
 from addon.engine.field.pieces import area
 from addon.engine.field.result import Field
 from addon.engine.field.skin import skin
 from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 from addon.engine.tank.body import Role
 
 EDGE = 0.02
@@ -40,12 +40,12 @@ def finial(triangles: int) -> Surface:
 
 
 def surface(model: models.Model) -> Surface:
-    return finish(mesh.inspect(models.part(model, name="part")))
+    return run_to_end(inspection.inspect(models.part(model, name="part")))
 
 
 @cache
 def solved(part: Surface, panels: int) -> Field:
-    return finish(run(part, read_job({"effort": {"panels": panels}})))
+    return run_to_end(run(part, read_job({"effort": {"panels": panels}})))
 
 
 def spheroid(panels: int, level: int) -> tuple[float, Field]:
@@ -60,7 +60,7 @@ def spheroid(panels: int, level: int) -> tuple[float, Field]:
     points, faces = models.sphere(1.0, 4)
     round_ = models.part(models.inside_out((points * (waist, waist, FAR), faces)))
     table = {"tank": {"shape": "open"}, "place": {"centre_mm": [0, 0, 0]}, "anode": [{"file": "round"}], **PRIMARY}
-    field = finish(run(part, read_job({**table, "effort": {"panels": panels}}), meshes={"round": round_}))
+    field = run_to_end(run(part, read_job({**table, "effort": {"panels": panels}}), meshes={"round": round_}))
     x, y, z = part.centroid.T
     exact = (x**2 / THICK**4 + y**2 / THICK**4 + z**2 / LONG**4) ** -0.5
     exact *= (part.area @ field.density) / (part.area @ exact)
@@ -114,7 +114,9 @@ def test_the_highest_density_does_not_hang_on_the_smallest_panel():
         flat, faces = models.plate((0.1, 0.1), (cells, cells))
         pieces = flat[faces]
         r = pieces.mean(axis=1)[:, 0]
-        found.append((*extremes(pieces, r ** (-1 / 3), 1.0), *extremes(pieces, r ** (1 / 3), 1.0), (r ** (-1 / 3)).max()))
+        found.append(
+            (*extremes(pieces, r ** (-1 / 3), 1.0), *extremes(pieces, r ** (1 / 3), 1.0), (r ** (-1 / 3)).max())
+        )
     few, many = found
     assert many[4] > 1.25 * few[4]
     assert few[1] == pytest.approx(many[1], rel=0.05)
@@ -128,8 +130,8 @@ def test_panels_follow_the_line_of_a_mask(around):
     points, faces = models.moved(models.lathe(profile, around), scale=1e-3)
     middle = points[faces].mean(axis=1)
     plated = (np.linalg.norm(middle[:, :2], axis=1) < 0.01) & (middle[:, 2] > -1e-6)
-    part = finish(mesh.inspect(models.part((points, faces), masked=~plated)))
-    whole = finish(skin(part, np.full(len(part.points), 1e-3), 1500))
+    part = run_to_end(inspection.inspect(models.part((points, faces), masked=~plated)))
+    whole = run_to_end(skin(part, np.full(len(part.points), 1e-3), 1500))
     for role, wanted in ((Role.PART, part.area[part.plated].sum()), (Role.INSULATOR, part.area[~part.plated].sum())):
         assert area(whole.corners[whole.role == role]).sum() == pytest.approx(wanted, rel=2e-3)
     rim = np.linalg.norm(whole.corners[whole.role == Role.PART][..., :2], axis=2).max()

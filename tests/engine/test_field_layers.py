@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 from scipy.integrate import quad
 
-from addon.engine.field import quadrature
-from addon.engine.field.integrals import Triangles, layers
-from addon.engine.field.layers import LayerOperators
-from addon.engine.steps import finish
+from addon.engine.field.bem import quadrature
+from addon.engine.field.bem.integrals import Triangles, layers
+from addon.engine.field.bem.layers import LayerOperators
+from addon.engine.progress import run_to_end
 
 from models import box, cup, moved, rotation, sphere, torus
 
@@ -154,9 +154,15 @@ def strewn(request: pytest.FixtureRequest) -> dict[str, Array]:
     at_centroids = dense(corners, corners[rows].mean(axis=1), request.param)
     q, phi = rng.normal(size=(2, len(corners)))
     return {
-        "corners": corners, "mirrors": request.param, "rows": rows, "at_centroids": at_centroids,
-        "points": points, "at_points": dense(corners, points, request.param), "q": q, "phi": phi,
-    }  # fmt: skip
+        "corners": corners,
+        "mirrors": request.param,
+        "rows": rows,
+        "at_centroids": at_centroids,
+        "points": points,
+        "at_points": dense(corners, points, request.param),
+        "q": q,
+        "phi": phi,
+    }
 
 
 @pytest.mark.parametrize("accuracy", [1e-3, 1e-4, 1e-5])
@@ -318,7 +324,7 @@ def test_building_takes_steps() -> None:
     steps = LayerOperators.build(corners)
     fractions = [next(steps).fraction for _ in range(3)]
     assert fractions == sorted(fractions)
-    fast = finish(steps)
+    fast = run_to_end(steps)
     q = np.ones(fast.n)
     assert np.array_equal(fast.single(q), LayerOperators(corners).single(q))
 

@@ -11,10 +11,10 @@ ALONE = """
 import resource, sys
 from pathlib import Path
 import models
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.field import solve
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 def peak():  # a child starts with its parent's in what getrusage says, so ask Linux for its own
     status = Path("/proc/self/status")
@@ -25,10 +25,10 @@ def peak():  # a child starts with its parent's in what getrusage says, so ask L
 foretold = []
 estimate = solve.memory_estimate
 solve.memory_estimate = lambda panels: foretold.append(estimate(panels)) or foretold[-1]
-surface = finish(mesh.inspect(models.part(models.moved(models.sphere(0.02, 3), (0.0, 0.0, 0.1)))))
+surface = run_to_end(inspection.inspect(models.part(models.moved(models.sphere(0.02, 3), (0.0, 0.0, 0.1)))))
 job = read_job({"effort": {"panels": 12_000}, "tank": eval(sys.argv[1])})
 start = peak()
-finish(solve.run(surface, job))
+run_to_end(solve.run(surface, job))
 print(foretold[0], peak() - start)
 """
 
@@ -37,10 +37,12 @@ print(foretold[0], peak() - start)
     "tank", [{"shape": "open"}, {"size_mm": [140, 90, 110], "level_mm": 100}], ids=["open", "narrow box"]
 )
 def test_the_estimate_covers_the_peak(tank):
-    """Of a whole solution, in a process of its own: never less than the operating system counts, nor half as much again.
-   """
+    """Of a whole solution, in a process of its own: never less than the operating system counts, nor half as much again."""
     done = subprocess.run(
-        [sys.executable, "-c", ALONE, repr(tank)], capture_output=True, text=True, env={"PYTHONPATH": ".:tests", "PATH": ""}
+        [sys.executable, "-c", ALONE, repr(tank)],
+        capture_output=True,
+        text=True,
+        env={"PYTHONPATH": ".:tests", "PATH": ""},
     )
     assert done.returncode == 0, done.stderr
     foretold, taken = map(float, done.stdout.split())

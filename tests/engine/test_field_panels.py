@@ -8,18 +8,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.field.coarsen import coarsen
 from addon.engine.field.cover import cover
 from addon.engine.field.pieces import area, cut, distance, split
 from addon.engine.field.skin import skin
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
-from addon.engine.shape.topology import Topology
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
+from addon.engine.mesh.topology import Topology
 
 
 def surface(*some: models.Model, **marks: object) -> Surface:
-    return finish(mesh.inspect(models.part(*some, **marks)))
+    return run_to_end(inspection.inspect(models.part(*some, **marks)))
 
 
 def volume(points: np.ndarray, triangles: np.ndarray) -> float:
@@ -30,7 +30,7 @@ def volume(points: np.ndarray, triangles: np.ndarray) -> float:
 def coarse(model: models.Model, size: float, most: int = 10**6, label: np.ndarray | None = None):
     points, triangles = model
     label = np.zeros(len(triangles), int) if label is None else label
-    return finish(coarsen(points, triangles, label, np.full(len(points), size), most))
+    return run_to_end(coarsen(points, triangles, label, np.full(len(points), size), most))
 
 
 def test_flat_faces_stay_flat_and_sharp_edges_sharp():
@@ -105,7 +105,7 @@ def test_cover_gives_each_face_its_place(cells):
     """A linear density over the pieces comes back on the faces, whether they are smaller or larger than the pieces;
     a constant one exactly, and what goes from faces to pieces keeps its mean."""
     found = surface(models.moved(models.box((1, 1, 1), (cells, cells, cells)), turn=models.rotation(2)))
-    whole = finish(skin(found, np.full(len(found.points), 0.1), 1000))
+    whole = run_to_end(skin(found, np.full(len(found.points), 0.1), 1000))
     pieces, origin = cut(whole.corners, lambda places: np.ones(places.shape[:-1]), 1500)
     to = cover(whole, pieces, origin)
     np.testing.assert_allclose(to.to_faces(np.ones(len(pieces))), 1.0)
@@ -113,8 +113,6 @@ def test_cover_gives_each_face_its_place(cells):
     density = to.to_faces(4.0 + pieces.mean(axis=1) @ slope)
     off = np.abs(density - 4.0 - found.centroid @ slope)
     assert off.max() < 0.08 and np.quantile(off, 0.95) < 0.03  # pieces are 0.1 long, 0.1 from end to end
-    faces = (
-        np.random.default_rng(0).uniform(size=len(found.triangles)) if cells == 1 else found.centroid @ slope
-    )
+    faces = np.random.default_rng(0).uniform(size=len(found.triangles)) if cells == 1 else found.centroid @ slope
     back = to.to_pieces(faces)
     assert area(pieces) @ back == pytest.approx(found.area @ faces, rel=0.02, abs=0.02)

@@ -8,18 +8,18 @@ import models
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.field.result import Field, Flag
 from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 EDGE = 0.02
 
 
 def surface(*some: models.Model, **marks: object) -> Surface:
-    return finish(mesh.inspect(models.part(*some, name="part", **marks)))
+    return run_to_end(inspection.inspect(models.part(*some, name="part", **marks)))
 
 
 def cube(cells: int = 1) -> models.Model:
@@ -28,7 +28,7 @@ def cube(cells: int = 1) -> models.Model:
 
 def solved(part: Surface, table: dict | None = None, panels: int = 1200, **more: object) -> Field:
     job = read_job({"effort": {"panels": panels}, **(table or {})})
-    return finish(run(part, job, **more))
+    return run_to_end(run(part, job, **more))
 
 
 @pytest.fixture(scope="module")
@@ -53,18 +53,14 @@ def uneven() -> models.Model:
     return models.joined(rest, some)
 
 
-@pytest.mark.parametrize(
-    "model", [cube(40), slivers(), uneven()], ids=["19200 triangles", "slivers", "uneven"]
-)
+@pytest.mark.parametrize("model", [cube(40), slivers(), uneven()], ids=["19200 triangles", "slivers", "uneven"])
 def test_the_triangulation_does_not_matter(plain, model):
     """Voltage within 0.2 %, the spread of density and the faces' means within 2 %, of those of 12 triangles."""
     part = surface(model)
     field = solved(part)
     assert field.voltage == pytest.approx(plain.voltage, rel=0.002)
     for name in ("min", "p5", "median", "p95"):
-        assert getattr(field.density_spread, name) == pytest.approx(
-            getattr(plain.density_spread, name), rel=0.02
-        )
+        assert getattr(field.density_spread, name) == pytest.approx(getattr(plain.density_spread, name), rel=0.02)
     simple = surface(cube())
     for axis in range(3):
         for way in (-1, 1):
@@ -84,7 +80,7 @@ def test_faces_carry_the_panels_current(plain):
     assert np.average(plain.thickness, weights=part.area) == pytest.approx(30e-6, rel=1e-6)
     assert plain.anode_current == pytest.approx(plain.current, rel=1e-3)
     assert plain.coat is None  # nothing was said of a coat
-    assert plain.voltage == pytest.approx(plain.ohmic + plain.polarisation)
+    assert plain.voltage == pytest.approx(plain.ohmic + plain.polarization)
     assert (plain.flag == Flag.GOOD).all()
     assert plain.error < 0.06 and plain.residual < 1e-5
 
@@ -145,7 +141,7 @@ def test_kinetics_at_the_anode_add_to_the_voltage(plain):
     field = solved(surface(cube()), {"bath": {"anode_kinetics": law}})
     assert field.voltage > plain.voltage + 0.02
     assert field.density_spread.min == pytest.approx(plain.density_spread.min, rel=0.02)
-    assert field.voltage == pytest.approx(field.ohmic + field.polarisation)
+    assert field.voltage == pytest.approx(field.ohmic + field.polarization)
 
 
 def test_masked_faces_carry_nothing():
@@ -180,7 +176,7 @@ def test_a_sheet_carries_current_on_both_sides():
     thin = surface(models.moved(models.box((0.04, 0.0004, 0.03), (8, 1, 6))))
     none = {"bath": {"kinetics": {"kind": "none"}}}
     one, other = (
-        finish(run(p, read_job({**none, "effort": {"panels": 3000}}), voltage=0.1)) for p in (sheet, thin)
+        run_to_end(run(p, read_job({**none, "effort": {"panels": 3000}}), voltage=0.1)) for p in (sheet, thin)
     )
     assert one.current == pytest.approx(other.current, rel=0.03)
     assert any("sheet" in warning for warning in one.warnings)

@@ -7,11 +7,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine.standing import gas
-from addon.engine.shape import mesh
-from addon.engine.standing.gas import Drainage, Gas
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.trapping import gas
+from addon.engine.mesh import inspection
+from addon.engine.trapping.gas import Drainage, Gas
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 from grids import blocks, without_voids
 from models import Model, box, cup, cylinder, inside_out, joined, lathe, moved, part, rotation, sphere, split, torus
@@ -21,15 +21,15 @@ BATH = 2.3  # capillary length; the models are in mm, and nothing here minds
 
 
 def surface_of(*models: Model, sheet_sides: int = 1, **marks: object) -> Surface:
-    return finish(mesh.inspect(part(*models, **marks), sheet_sides=sheet_sides))
+    return run_to_end(inspection.inspect(part(*models, **marks), sheet_sides=sheet_sides))
 
 
 def gas_of(*models: Model, up: object = UP, bath: float = BATH) -> Gas:
-    return finish(gas.trapped(surface_of(*models), up, capillary_length=bath))
+    return run_to_end(gas.trapped(surface_of(*models), up, capillary_length=bath))
 
 
 def held_in(*models: Model, up: object = UP) -> Drainage:
-    return finish(gas.held(surface_of(*models), up, capillary_length=BATH))
+    return run_to_end(gas.held(surface_of(*models), up, capillary_length=BATH))
 
 
 def shaggy(seed: int = 0) -> Model:
@@ -178,7 +178,7 @@ def test_vent_of_a_flat_ceiling_is_in_its_middle() -> None:
 def test_shares_add_up_to_the_area() -> None:
     """Each face's share, times its area, makes the trapped area; ceilings are dry and the outside is wet."""
     surface = surface_of(shaggy())
-    found = finish(gas.trapped(surface, TILTED, capillary_length=BATH))
+    found = run_to_end(gas.trapped(surface, TILTED, capillary_length=BATH))
     assert found.face.min() == 0.0
     assert found.face.max() == 1.0
     assert found.face @ surface.wet_area == pytest.approx(found.trapped_area, rel=1e-12)
@@ -188,8 +188,8 @@ def test_masked_faces_keep_gas_but_take_no_deposit() -> None:
     """A stopped-off face holds gas like any other; only the plated share of the area leaves it out."""
     model = cup(10, 20, 1)
     inside = np.hypot(*model[0][:, :2].T)[model[1]].max(axis=1) < 10.5
-    plain = finish(gas.trapped(surface_of(model), DOWN, capillary_length=BATH))
-    masked = finish(gas.trapped(surface_of(model, masked=inside), DOWN, capillary_length=BATH))
+    plain = run_to_end(gas.trapped(surface_of(model), DOWN, capillary_length=BATH))
+    masked = run_to_end(gas.trapped(surface_of(model, masked=inside), DOWN, capillary_length=BATH))
     assert masked.trapped_volume == plain.trapped_volume
     assert masked.trapped_area == plain.trapped_area == plain.trapped_plated_area
     assert masked.trapped_plated_area == 0.0
@@ -208,12 +208,12 @@ def test_sheet_holds_gas_whichever_way_it_is_wound() -> None:
     points, faces = dome(64)
     for model in ((points, faces), inside_out((points, faces))):
         surface = surface_of(model, sheet_sides=2)
-        found = finish(gas.trapped(surface, UP, capillary_length=BATH))
+        found = run_to_end(gas.trapped(surface, UP, capillary_length=BATH))
         assert found.trapped_volume == pytest.approx(2 / 3 * np.pi * 1000, rel=4e-3)
         assert found.trapped_area == pytest.approx(surface.area.sum(), rel=1e-9)
         assert found.face == pytest.approx(np.full(len(faces), 0.5), abs=1e-9)
-        assert finish(gas.trapped(surface, DOWN, capillary_length=BATH)).trapped_volume == 0.0
-        upside_down = finish(gas.held(surface, DOWN, capillary_length=BATH))
+        assert run_to_end(gas.trapped(surface, DOWN, capillary_length=BATH)).trapped_volume == 0.0
+        upside_down = run_to_end(gas.held(surface, DOWN, capillary_length=BATH))
         assert upside_down.held_volume == pytest.approx(found.trapped_volume, rel=1e-12)
 
 
@@ -224,8 +224,8 @@ def test_sheet_divided_by_a_sheet_is_two_pockets() -> None:
     seam = seam[np.argsort(np.arctan2(points[seam, 2], points[seam, 0]))]
     wall = np.stack([np.full(len(seam) - 1, len(points)), seam[:-1], seam[1:]], axis=1)
     both = np.vstack([points, [[0, 0, 0]]]), np.vstack([faces, wall]).astype(np.int32)
-    found = finish(gas.trapped(surface_of(both, sheet_sides=2), UP, capillary_length=BATH))
-    whole = finish(gas.trapped(surface_of((points, faces), sheet_sides=2), UP, capillary_length=BATH))
+    found = run_to_end(gas.trapped(surface_of(both, sheet_sides=2), UP, capillary_length=BATH))
+    whole = run_to_end(gas.trapped(surface_of((points, faces), sheet_sides=2), UP, capillary_length=BATH))
     assert found.trapped_volume == pytest.approx(whole.trapped_volume, rel=1e-9)
     assert [p.volume for p in found.pockets] == pytest.approx([whole.trapped_volume / 2] * 2, rel=1e-9)
 
@@ -237,7 +237,7 @@ def test_open_part_is_taken_as_solid_behind_its_gaps() -> None:
     inner = (np.hypot(*surface.centroid[:, :2].T) < 10) & (surface.centroid[:, 2] > 5)
     gone = np.flatnonzero(inner)[0]
     torn = surface_of((points, np.delete(faces, gone, axis=0)))
-    before, after = (finish(gas.trapped(each, DOWN, capillary_length=BATH)) for each in (surface, torn))
+    before, after = (run_to_end(gas.trapped(each, DOWN, capillary_length=BATH)) for each in (surface, torn))
     assert not torn.closed
     assert after.trapped_volume == pytest.approx(before.trapped_volume, rel=1e-9)
     assert after.trapped_area == pytest.approx(before.trapped_area - surface.area[gone], rel=1e-9)

@@ -5,23 +5,23 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.paper import report
+from addon.engine.mesh import inspection
+from addon.engine.reporting import report
 from addon.engine import study as studies
-from addon.engine.standing.basins import find_basins
-from addon.engine.shape import attitude
-from addon.engine.hang import hold, search, suggest
-from addon.engine.hang.balance import Load, balance, settled_up, settled_up_two, sinking
-from addon.engine.hang.fit import anode_directions, face
-from addon.engine.hang.lift import gas_load
-from addon.engine.hang.pose import pose, rotation, strung
-from addon.engine.hang.score import spoilt, sweep
+from addon.engine.trapping.basins import find_basins
+from addon.engine.geometry import attitude
+from addon.engine.hanging import hold, search, suggest
+from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two, sinking
+from addon.engine.hanging.fit import anode_directions, face
+from addon.engine.hanging.lift import gas_load
+from addon.engine.hanging.pose import pose, rotation, strung
+from addon.engine.hanging.score import spoilt, sweep
 from addon.engine.settings.job import Hang, Tank, read_job
-from addon.engine.standing.pockets import fill
-from addon.engine.steps import finish
+from addon.engine.trapping.pockets import fill
+from addon.engine.progress import run_to_end
 
 import models
-from addon.engine.standing.relief import relief_of
+from addon.engine.trapping.relief import relief_of
 from grids import blocks
 
 MM, BATH = 1e-3, 1172.0
@@ -30,15 +30,23 @@ DOWN = np.diag([1.0, -1.0, -1.0])
 
 
 def surface_of(model, **marks):
-    return finish(mesh.inspect(models.part(model, **marks)))
+    return run_to_end(inspection.inspect(models.part(model, **marks)))
 
 
 def hung(surface, trace, **settings):
     usual = {
-        "walls": 1.2 * MM, "infill": 1.0, "plastic_density": 1240.0, "coat_thickness": 0.0, "coat_density": 0.0,
-        "deposit": 0.0, "bath_density": BATH, "tank": Tank(), "contacts": np.zeros((0, 3)), "directions": 100,
-    }  # fmt: skip
-    return finish(suggest.run(surface, trace(surface), **{**usual, **settings}))
+        "walls": 1.2 * MM,
+        "infill": 1.0,
+        "plastic_density": 1240.0,
+        "coat_thickness": 0.0,
+        "coat_density": 0.0,
+        "deposit": 0.0,
+        "bath_density": BATH,
+        "tank": Tank(),
+        "contacts": np.zeros((0, 3)),
+        "directions": 100,
+    }
+    return run_to_end(suggest.run(surface, trace(surface), **{**usual, **settings}))
 
 
 def solid(surface, density=1240.0):
@@ -153,9 +161,7 @@ def test_the_copper_that_sinks_a_floating_ball(density, thickness):
     assert sinking(0.01, BATH, 8960.0) == 0.0
 
 
-@pytest.mark.parametrize(
-    ("density", "net"), [(1040.0, -0.132), (1070.0, -0.102), (1240.0, 0.068), (1270.0, 0.098)]
-)
+@pytest.mark.parametrize(("density", "net"), [(1040.0, -0.132), (1070.0, -0.102), (1240.0, 0.068), (1270.0, 0.098)])
 def test_solid_plastics_in_the_bench_bath(trace, density, net):
     """Net g a cm3 in a bath of 1.172: ABS and ASA float, PLA and PETG sink (densities from memory)."""
     cube = surface_of(models.box((10 * MM,) * 3))
@@ -244,7 +250,7 @@ def test_the_lean_sweep_tells_what_the_triangles_add_up_to():
     """Two sums of the same areas: whole, and triangle by triangle."""
     cup = surface_of(models.cup(10 * MM, 20 * MM, 2 * MM, rows=3))
     ups = attitude.sphere(12)
-    scores = finish(sweep(cup, relief_of(cup), ups))
+    scores = run_to_end(sweep(cup, relief_of(cup), ups))
     each = [float(cup.plated_area @ spoilt(cup, relief_of(cup), up)) for up in ups]
     np.testing.assert_allclose(scores.dry + scores.underside, each, atol=1e-9 * cup.plated_area.sum())
 
@@ -264,9 +270,19 @@ def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
     held = hold.Hold(1, np.array([[30.0, 10.0, 5.0]]) * MM, False)
     turn = attitude.about(0.3) @ attitude.turn_up(up)
     one = suggest.Suggestion(
-        up=up, euler=attitude.euler(turn), trapped=0, dry=0, underside=0, held=0, fits=True, slack=0, contact=None,
-        best=True, reasons=(), hold=held,
-    )  # fmt: skip
+        up=up,
+        euler=attitude.euler(turn),
+        trapped=0,
+        dry=0,
+        underside=0,
+        held=0,
+        fits=True,
+        slack=0,
+        contact=None,
+        best=True,
+        reasons=(),
+        hold=held,
+    )
     found = pose(box.points, one, read_job({}))
     np.testing.assert_allclose(rotation(one.euler), turn, atol=1e-12)
     assert found.size[2] == pytest.approx(30 * MM)
@@ -277,18 +293,48 @@ def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
 def test_the_report_tells_all_of_it(trace):
     """The keys that docs/headless.md promises, and the job's own hook in what is said of a way up."""
     job = read_job({"effort": {"directions": 50, "rays": 16}, "part": {"infill": 1}, "hang": {"hook": "rigid"}})
-    found = report.build(finish(studies.run(models.part(models.box((10 * MM,) * 3)), job, trace, only=["hanging"])), {})
+    found = report.build(
+        run_to_end(studies.run(models.part(models.box((10 * MM,) * 3)), job, trace, only=["hanging"])), {}
+    )
     table = found["hanging"]
     assert {
-        "mass_g", "deposit_g", "displaced_mL", "net_g", "floats", "ballast_g", "balance_mm", "settles_up", "suggestions",
-        "pair", "net_end_g", "sinks_at_g", "sinks_at_um", "net_gas_full_g", "swing_deg",
-    } == set(table)  # fmt: skip
+        "mass_g",
+        "deposit_g",
+        "displaced_mL",
+        "net_g",
+        "floats",
+        "ballast_g",
+        "balance_mm",
+        "settles_up",
+        "suggestions",
+        "pair",
+        "net_end_g",
+        "sinks_at_g",
+        "sinks_at_um",
+        "net_gas_full_g",
+        "swing_deg",
+    } == set(table)
     first = table["suggestions"][0]
     assert {
-        "up", "euler_deg", "trapped_mL", "level_underside_cm2", "held_mL", "fits", "contact_mm", "reasons", "hold",
-        "contacts_mm", "show_faces_to_anodes", "net_gas_full_g", "swing_deg", "cost", "turn_deg",
-        "spoilt_show_cm2", "spoilt_thin_cm2", "front",
-    } == set(first)  # fmt: skip
+        "up",
+        "euler_deg",
+        "trapped_mL",
+        "level_underside_cm2",
+        "held_mL",
+        "fits",
+        "contact_mm",
+        "reasons",
+        "hold",
+        "contacts_mm",
+        "show_faces_to_anodes",
+        "net_gas_full_g",
+        "swing_deg",
+        "cost",
+        "turn_deg",
+        "spoilt_show_cm2",
+        "spoilt_thin_cm2",
+        "front",
+    } == set(first)
     assert first["hold"] == "rigid hook"
     assert "a rigid hook keeps it so" in first["reasons"]
     assert table["floats"] is False

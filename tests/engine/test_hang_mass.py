@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.errors import Fault
-from addon.engine.shape import attitude
-from addon.engine.hang.balance import Load, balance, ballast, settled_up, settled_up_two
-from addon.engine.hang.mass import moments, weigh
-from addon.engine.shape.part import Part
-from addon.engine.steps import finish
+from addon.engine.mesh import inspection
+from addon.engine.errors import InputError
+from addon.engine.geometry import attitude
+from addon.engine.hanging.balance import Load, balance, ballast, settled_up, settled_up_two
+from addon.engine.hanging.mass import moments, weigh
+from addon.engine.mesh.part import Part
+from addon.engine.progress import run_to_end
 
 import models
 
@@ -20,7 +20,7 @@ BATH = 1172.0
 
 
 def surface_of(points, triangles):
-    return finish(mesh.inspect(Part.of("part", points, triangles)))
+    return run_to_end(inspection.inspect(Part.of("part", points, triangles)))
 
 
 def weighed(model, trace, **print_of):
@@ -96,12 +96,12 @@ def test_mass_turns_with_the_part(trace):
 def test_an_open_mesh_has_no_mass(trace):
     points, triangles = models.box((0.02, 0.02, 0.02))
     surface = surface_of(points, triangles[1:])
-    with pytest.raises(Fault, match="open"):
+    with pytest.raises(InputError, match="open"):
         weigh(surface, trace(surface), walls=1e-3, infill=1, plastic_density=PLA)
 
 
 def test_moments_far_from_the_origin():
-    """A box's centroid is its middle, to double precision, a kilometre away (closed form)."""
+    """A box's centroid is its middle, to double precision, a kilometer away (closed form)."""
     points, triangles = models.moved(models.box((0.02, 0.03, 0.04)), (1000.0, 0.0, 0.0))
     middle = (points.min(axis=0) + points.max(axis=0)) / 2
     volume, centre = moments(points[triangles])
@@ -151,7 +151,9 @@ def test_a_box_hangs_from_its_corner_along_its_diagonal(trace):
     """A solid box: its centroid is its middle, so the diagonal through the corner is plumb (by hand)."""
     body = weighed(models.box((0.01, 0.02, 0.04)), trace, infill=1.0)
     state = balance([Load(body.mass, body.centre, body.displaced, body.buoyancy)], BATH)
-    np.testing.assert_allclose(settled_up(np.array([0.01, 0.02, 0.04]), state), np.array([1, 2, 4]) / 21**0.5, atol=1e-6)
+    np.testing.assert_allclose(
+        settled_up(np.array([0.01, 0.02, 0.04]), state), np.array([1, 2, 4]) / 21**0.5, atol=1e-6
+    )
 
 
 def test_two_wires_leave_one_axis():

@@ -9,15 +9,15 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.hang import hold
-from addon.engine.hang.balance import Load, balance, settled_up, settled_up_two
-from addon.engine.hang.lift import gas_load
-from addon.engine.hang.mass import weigh
-from addon.engine.hang.rank import filled
-from addon.engine.steps import finish
+from addon.engine.mesh import inspection
+from addon.engine.hanging import hold
+from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two
+from addon.engine.hanging.lift import gas_load
+from addon.engine.hanging.mass import weigh
+from addon.engine.hanging.rank import filled
+from addon.engine.progress import run_to_end
 
-from addon.engine.standing.relief import relief_of
+from addon.engine.trapping.relief import relief_of
 import models
 
 MM, G, BATH = 1e-3, 9.80665, 1172.0
@@ -75,7 +75,7 @@ def angle(one, other):
 
 
 def printed(trace, model, density=1240.0, **print_of):
-    surface = finish(mesh.inspect(models.part(model)))
+    surface = run_to_end(inspection.inspect(models.part(model)))
     body = weigh(surface, trace(surface), plastic_density=density, **print_of)
     return surface, Load(body.mass, body.centre, body.displaced, body.buoyancy)
 
@@ -100,7 +100,9 @@ def test_on_one_wire(trace):
 
 def test_on_two_wires(trace):
     """Both wires taut, the contacts level to the wires' stretch: half a degree (300 N/m and some 30 mN: a tenth of a mm)."""
-    surface, load = printed(trace, models.cup(12 * MM, 24 * MM, 3 * MM, around=48), walls=1.5 * MM, infill=1.0, density=1600.0)
+    surface, load = printed(
+        trace, models.cup(12 * MM, 24 * MM, 3 * MM, around=48), walls=1.5 * MM, infill=1.0, density=1600.0
+    )
     state = balance([load], BATH)
     pair = hold.find(Z, state, surface, trace(surface), hold.spread(surface), "two wires")
     assert pair.wires == 2
@@ -129,7 +131,9 @@ def test_afloat_on_its_tie(trace):
 def test_gas_in_a_pocket_swings_it(trace, tilt):
     """A solid bell of copper-filled plastic (2.5 g/mL), hung off its axis: the turn that its gas makes is that of the motion."""
     turn = np.diag([1.0, -1.0, -1.0])
-    surface = finish(mesh.inspect(models.part(models.moved(models.cup(10 * MM, 20 * MM, 5 * MM, around=48), turn=turn))))
+    surface = run_to_end(
+        inspection.inspect(models.part(models.moved(models.cup(10 * MM, 20 * MM, 5 * MM, around=48), turn=turn)))
+    )
     body = weigh(surface, trace(surface), walls=1 * MM, infill=1.0, plastic_density=2500.0)
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
     contact = np.array([15 * np.sin(np.radians(tilt)), 0, 5.0]) * MM

@@ -5,24 +5,24 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.shape import attitude
-from addon.engine.hang import search, suggest
-from addon.engine.hang.fit import MARGIN, fit, support
-from addon.engine.hang.lift import gas_load
-from addon.engine.hang.score import spoilt, sweep
+from addon.engine.mesh import inspection
+from addon.engine.geometry import attitude
+from addon.engine.hanging import search, suggest
+from addon.engine.hanging.fit import MARGIN, fit, support
+from addon.engine.hanging.lift import gas_load
+from addon.engine.hanging.score import spoilt, sweep
 from addon.engine.settings.job import Hang, Tank
-from addon.engine.shape.part import Part
-from addon.engine.steps import finish
+from addon.engine.mesh.part import Part
+from addon.engine.progress import run_to_end
 
-from addon.engine.standing.relief import relief_of
+from addon.engine.trapping.relief import relief_of
 import models
 
 MM = 1e-3
 
 
 def surface_of(model):
-    return finish(mesh.inspect(Part.of("part", *model)))
+    return run_to_end(inspection.inspect(Part.of("part", *model)))
 
 
 def cup(turn=None):
@@ -33,10 +33,18 @@ def cup(turn=None):
 def hung(model, trace, **settings):
     surface = surface_of(model)
     usual = {
-        "walls": 1.2 * MM, "infill": 1.0, "plastic_density": 1240.0, "coat_thickness": 0.0, "coat_density": 0.0,
-        "deposit": 0.0, "bath_density": 1172.0, "tank": Tank(), "contacts": np.zeros((0, 3)), "directions": 300,
-    }  # fmt: skip
-    return finish(suggest.run(surface, trace(surface), **{**usual, **settings}))
+        "walls": 1.2 * MM,
+        "infill": 1.0,
+        "plastic_density": 1240.0,
+        "coat_thickness": 0.0,
+        "coat_density": 0.0,
+        "deposit": 0.0,
+        "bath_density": 1172.0,
+        "tank": Tank(),
+        "contacts": np.zeros((0, 3)),
+        "directions": 300,
+    }
+    return run_to_end(suggest.run(surface, trace(surface), **{**usual, **settings}))
 
 
 def three_cups(turn):
@@ -63,7 +71,7 @@ def test_the_one_patch_without_gas_is_found_from_any_starting_rotation(trace, se
     assert best.trapped == pytest.approx(0.0, abs=1e-10)
     assert np.degrees(np.arccos(best.up @ turn @ [0, 0, 1])) < 19.5
     surface = surface_of(three_cups(turn))
-    around = finish(sweep(surface, relief_of(surface), attitude.sphere(400)))
+    around = run_to_end(sweep(surface, relief_of(surface), attitude.sphere(400)))
     away = around.up @ turn @ [0, 0, 1] < np.cos(np.radians(21))
     assert around.trapped[away].min() > 1e-9
 
@@ -73,8 +81,8 @@ def test_the_scores_turn_with_the_part():
     turn = models.rotation(5)
     ups = attitude.sphere(20)
     here, there = surface_of(cup()), surface_of(cup(turn))
-    a = finish(sweep(here, relief_of(here), ups))
-    b = finish(sweep(there, relief_of(there), ups @ turn.T))
+    a = run_to_end(sweep(here, relief_of(here), ups))
+    b = run_to_end(sweep(there, relief_of(there), ups @ turn.T))
     np.testing.assert_allclose(b.trapped, a.trapped, atol=1e-5 * a.trapped.max())
     np.testing.assert_allclose(b.held, a.held, atol=1e-5 * a.held.max())
 
@@ -83,7 +91,7 @@ def test_held_liquid_is_gas_upside_down():
     """Liquid with one way up stays where gas would with the other (mirror of the same construction)."""
     surface = surface_of(cup())
     ups = attitude.sphere(40)
-    scores = finish(sweep(surface, relief_of(surface), ups))
+    scores = run_to_end(sweep(surface, relief_of(surface), ups))
     np.testing.assert_allclose(scores.held[:20], scores.trapped[20:])
 
 
@@ -98,7 +106,7 @@ def test_a_pair_frees_what_no_single_way_up_can(trace):
     two opposite ones one always holds some; two ways up in turn leave no face dry twice (construction; swept to be sure)."""
     two = models.joined(bottle(), models.moved(bottle(), (0, 0, -6 * MM), np.diag([1.0, -1.0, -1.0])))
     surface = surface_of(two)
-    every = finish(sweep(surface, relief_of(surface), attitude.sphere(600)))
+    every = run_to_end(sweep(surface, relief_of(surface), attitude.sphere(600)))
     assert every.dry.min() > 1e-2 * surface.plated_area.sum()
     found = hung(two, trace).pair
     assert found is not None

@@ -7,19 +7,19 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine import study as studies
 from addon.engine.field import solve
-from addon.engine.shape import attitude
-from addon.engine.hang import suggest
-from addon.engine.hang.fit import anode_directions
-from addon.engine.hang.pose import rotation
-from addon.engine.hang.score import spoilt, sweep, worth
+from addon.engine.geometry import attitude
+from addon.engine.hanging import suggest
+from addon.engine.hanging.fit import anode_directions
+from addon.engine.hanging.pose import rotation
+from addon.engine.hanging.score import spoilt, sweep, worth
 from addon.engine.settings.job import Hang, Tank, read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from addon.engine.tank.arrange import arrange
 
-from addon.engine.standing.relief import relief_of
+from addon.engine.trapping.relief import relief_of
 import models
 
 MM = 1e-3
@@ -27,15 +27,23 @@ UP = np.array([0.0, 0.0, 1.0])
 
 
 def surface_of(model, **marks):
-    return finish(mesh.inspect(models.part(model, **marks)))
+    return run_to_end(inspection.inspect(models.part(model, **marks)))
 
 
 def hung(surface, trace, **settings):
     usual = {
-        "walls": 1.2 * MM, "infill": 1.0, "plastic_density": 1240.0, "coat_thickness": 0.0, "coat_density": 0.0,
-        "deposit": 0.0, "bath_density": 1172.0, "tank": Tank(), "contacts": np.zeros((0, 3)), "directions": 150,
-    }  # fmt: skip
-    return finish(suggest.run(surface, trace(surface), **{**usual, **settings}))
+        "walls": 1.2 * MM,
+        "infill": 1.0,
+        "plastic_density": 1240.0,
+        "coat_thickness": 0.0,
+        "coat_density": 0.0,
+        "deposit": 0.0,
+        "bath_density": 1172.0,
+        "tank": Tank(),
+        "contacts": np.zeros((0, 3)),
+        "directions": 150,
+    }
+    return run_to_end(suggest.run(surface, trace(surface), **{**usual, **settings}))
 
 
 def hollowed():
@@ -69,10 +77,10 @@ def test_the_sweep_weighs_the_triangles_one_by_one():
     cup = surface_of(models.cup(10 * MM, 20 * MM, 2 * MM, rows=3))
     counts = np.random.default_rng(3).uniform(1, 3, len(cup.triangles))
     ups = attitude.sphere(12)
-    scores = finish(sweep(cup, relief_of(cup), ups, counts))
+    scores = run_to_end(sweep(cup, relief_of(cup), ups, counts))
     each = [float((counts * cup.plated_area) @ spoilt(cup, relief_of(cup), up)) for up in ups]
     np.testing.assert_allclose(scores.dry_worth + scores.underside_worth, each, atol=1e-9 * cup.plated_area.sum())
-    plain = finish(sweep(cup, relief_of(cup), ups))
+    plain = run_to_end(sweep(cup, relief_of(cup), ups))
     np.testing.assert_allclose(scores.dry, plain.dry)
     np.testing.assert_allclose(plain.dry_worth, plain.dry)
 
@@ -88,7 +96,7 @@ def test_of_two_like_pits_the_one_that_is_thin_or_shows_is_freed(trace, side):
     density = np.where(pit, 20.0, 200.0)
     for surface, field in ((plain, density), (surface_of(model, show=pit), None)):
         counts = worth(surface, field, 1.0, 1.0)
-        scores = finish(sweep(surface, relief_of(surface), ups, counts))
+        scores = run_to_end(sweep(surface, relief_of(surface), ups, counts))
         spoils = scores.dry_worth + scores.underside_worth
         assert np.argmin(spoils) == (0 if side > 0 else 1)  # the pit's mouth looks up
         np.testing.assert_allclose(scores.dry, scores.dry[0])
@@ -130,11 +138,14 @@ def test_the_deposit_map_stays_with_the_part_when_it_is_turned():
     bar = surface_of(models.box((60 * MM, 10 * MM, 10 * MM), (18, 3, 3)))
     maps = []
     for turn in (0, 90, 180):
-        job = read_job({
-            "anode": [{"plate_mm": [120, 120], "centre_mm": [0, 50, 110], "normal": [0, -1, 0]}],
-            "place": {"turn_deg": turn}, "effort": {"panels": 800},
-        })  # fmt: skip
-        maps.append(finish(solve.run(bar, job)).density)
+        job = read_job(
+            {
+                "anode": [{"plate_mm": [120, 120], "centre_mm": [0, 50, 110], "normal": [0, -1, 0]}],
+                "place": {"turn_deg": turn},
+                "effort": {"panels": 800},
+            }
+        )
+        maps.append(run_to_end(solve.run(bar, job)).density)
     area = bar.plated_area
     for other in maps[1:]:
         assert area @ np.abs(other - maps[0]) / (2 * area @ maps[0]) < 0.1
@@ -144,9 +155,9 @@ def test_a_field_that_is_there_is_counted_and_called_stale_without(trace):
     """Only asked for the hanging, none; with a field in what is kept, its map is counted and the old answer is stale."""
     kept, part = {}, models.part(hollowed())
     job = read_job({"effort": {"directions": 50, "rays": 16, "panels": 500}})
-    alone = finish(studies.run(part, job, trace, only=["hanging"], kept=kept))
+    alone = run_to_end(studies.run(part, job, trace, only=["hanging"], kept=kept))
     assert alone.results["hanging"].suggestions[0].starved is None
-    with_field = finish(studies.run(part, job, trace, only=["hanging", "field"], kept=kept))
+    with_field = run_to_end(studies.run(part, job, trace, only=["hanging", "field"], kept=kept))
     assert with_field.results["hanging"].suggestions[0].starved is not None
     assert with_field.keys["hanging"] != alone.keys["hanging"]
 

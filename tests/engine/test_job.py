@@ -13,7 +13,7 @@ from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
 from addon.engine.settings import schema, tables
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.job import SECTIONS, Job, load_job, read_job, write_job
 from addon.engine.units import MM, UM, ZERO_CELSIUS
 
@@ -147,7 +147,7 @@ def test_writing_and_reading_again_gives_the_same_job(table):
     ],
 )
 def test_bad_settings_are_one_line_that_names_key_and_remedy(table, words):
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(InputError) as caught:
         read_job(table, "job.toml")
     line = str(caught.value)
     assert "\n" not in line and len(line) < 250
@@ -166,11 +166,11 @@ def test_bad_settings_are_one_line_that_names_key_and_remedy(table, words):
     st.sampled_from(sorted({s.key for _, kind, _ in SECTIONS.values() for s in schema.specs(kind).values()})),
 )
 def test_no_value_whatever_gets_past_as_a_traceback(value, name, key):
-    """Any value under any key is either a job or a Fault."""
+    """Any value under any key is either a job or a InputError."""
     for table in ({name: value}, {name: {key: value}}, {name: [{key: value}]}):
         try:
             assert isinstance(read_job(table), Job)
-        except Fault as fault:
+        except InputError as fault:
             assert "\n" not in str(fault)
 
 
@@ -217,7 +217,7 @@ def test_an_editor_s_byte_order_mark_and_line_ends_do_no_harm(tmp_path):
 def test_a_bad_job_file_is_one_line_that_names_it(tmp_path, content, words):
     file = tmp_path / "job.toml"
     file.write_bytes(content)
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(InputError) as caught:
         load_job(file)
     for word in words:
         assert word in str(caught.value)
@@ -228,7 +228,7 @@ def test_a_bad_job_file_is_one_line_that_names_it(tmp_path, content, words):
 def test_a_file_that_is_no_job_is_named(tmp_path, name):
     (tmp_path / "folder.toml").mkdir()
     (tmp_path / "notes.txt").write_text("x")
-    with pytest.raises(Fault, match=name):
+    with pytest.raises(InputError, match=name):
         load_job(tmp_path / name)
 
 
@@ -263,7 +263,7 @@ def test_a_table_of_one_s_own_is_read_again_when_it_changes(tmp_path):
 def test_a_bad_table_of_one_s_own_is_named(tmp_path, entry, words):
     file = tmp_path / "own.toml"
     file.write_text(entry)
-    with pytest.raises(Fault) as caught:
+    with pytest.raises(InputError) as caught:
         read_job({"bath": {"file": str(file)}})
     for word in words:
         assert word in str(caught.value)

@@ -13,7 +13,9 @@ from addon.engine.settings.bath import Kinetics
 J = np.concatenate([-np.geomspace(1e3, 1e-3, 25), np.geomspace(1e-3, 1e4, 29)])
 
 
-@pytest.mark.parametrize("some", [Linear(1.28e-3), Tafel(10.0, 0.0514), ButlerVolmer(1.0, 0.0514, 0.0171), ButlerVolmer(1.0, 0.0171, 0.3)])
+@pytest.mark.parametrize(
+    "some", [Linear(1.28e-3), Tafel(10.0, 0.0514), ButlerVolmer(1.0, 0.0514, 0.0171), ButlerVolmer(1.0, 0.0171, 0.3)]
+)
 def test_density_undoes_overpotential(some):
     """j(eta(j)) = j over seven decades and both signs."""
     np.testing.assert_allclose(some.density(some.overpotential(J)), J, rtol=1e-9)
@@ -40,7 +42,9 @@ def test_butler_volmer_against_root_finding():
     some = law(Kinetics("butler-volmer", exchange=10.0, transfer=0.5, anodic=1.5), 298.15)
     unit = 8.314462618 * 298.15 / 96485.33212
     for j in (-900.0, -20.0, -1e-4, 3e-3, 5.0, 400.0):
-        root = brentq(lambda e, j=j: 10.0 * (np.exp(0.5 * e / unit) - np.exp(-1.5 * e / unit)) - j, -1.0, 1.0, xtol=1e-15)
+        root = brentq(
+            lambda e, j=j: 10.0 * (np.exp(0.5 * e / unit) - np.exp(-1.5 * e / unit)) - j, -1.0, 1.0, xtol=1e-15
+        )
         assert float(some.overpotential(np.array(j))) == pytest.approx(root, rel=1e-9)
 
 
@@ -61,7 +65,7 @@ def test_slope_of_copper_at_25_degrees():
     assert some.slope * np.log(10.0) == pytest.approx(118.3e-3, rel=1e-3)
 
 
-def test_polarisation_length():
+def test_polarization_length():
     """kappa d eta / dj = 12.8 mm at 1 A/dm2 and 6.4 mm at 2, kappa 25 S/m, alpha 0.5 (computed): what plates evenly."""
     some = law(Kinetics("tafel", exchange=1.0, transfer=0.5), 298.15)
     lengths = 25.0 * some.resistance(np.array([100.0, 200.0]))

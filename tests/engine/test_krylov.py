@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.numeric.krylov import gmres
-from addon.engine.steps import finish
+from addon.engine.linalg.krylov import gmres
+from addon.engine.progress import run_to_end
 
 
 def system(n: int = 60, seed: int = 0) -> tuple[np.ndarray, np.ndarray]:
@@ -20,7 +20,7 @@ def system(n: int = 60, seed: int = 0) -> tuple[np.ndarray, np.ndarray]:
 def test_agrees_with_a_direct_solution(restart: int) -> None:
     """With and without restarts, the residual it states is the true one and the solution is numpy's."""
     matrix, b = system()
-    found = finish(
+    found = run_to_end(
         gmres(lambda v: matrix @ v, b, precondition=lambda v: v / matrix.diagonal(), tolerance=1e-10, restart=restart)
     )
     assert found.converged
@@ -31,7 +31,7 @@ def test_agrees_with_a_direct_solution(restart: int) -> None:
 def test_takes_no_more_products_than_unknowns() -> None:
     """In exact arithmetic GMRES ends after n products (Saad and Schultz 1986)."""
     matrix, b = system(12)
-    found = finish(gmres(lambda v: matrix @ v, b, tolerance=1e-9))
+    found = run_to_end(gmres(lambda v: matrix @ v, b, tolerance=1e-9))
     assert found.converged
     assert found.iterations <= 12
 
@@ -39,27 +39,27 @@ def test_takes_no_more_products_than_unknowns() -> None:
 def test_a_perfect_preconditioner_takes_one_product() -> None:
     matrix, b = system()
     inverse = np.linalg.inv(matrix)
-    assert finish(gmres(lambda v: matrix @ v, b, precondition=lambda v: inverse @ v)).iterations == 1
+    assert run_to_end(gmres(lambda v: matrix @ v, b, precondition=lambda v: inverse @ v)).iterations == 1
 
 
 def test_a_good_start_is_used() -> None:
     """From the solution itself it only checks; from nearby it needs less than from nothing."""
     matrix, b = system()
     solution = np.linalg.solve(matrix, b)
-    cold = finish(gmres(lambda v: matrix @ v, b))
-    assert finish(gmres(lambda v: matrix @ v, b, start=solution)).iterations == 1
-    assert finish(gmres(lambda v: matrix @ v, b, start=1.001 * solution)).iterations < cold.iterations
+    cold = run_to_end(gmres(lambda v: matrix @ v, b))
+    assert run_to_end(gmres(lambda v: matrix @ v, b, start=solution)).iterations == 1
+    assert run_to_end(gmres(lambda v: matrix @ v, b, start=1.001 * solution)).iterations < cold.iterations
 
 
 def test_stops_at_its_limit_and_says_so() -> None:
     matrix, b = system()
-    found = finish(gmres(lambda v: matrix @ v, b, tolerance=1e-12, limit=5))
+    found = run_to_end(gmres(lambda v: matrix @ v, b, tolerance=1e-12, limit=5))
     assert (found.iterations, found.converged) == (5, False)
     assert 1e-12 < found.residual < 1.0
 
 
 def test_zero_needs_no_product() -> None:
-    found = finish(gmres(lambda v: v, np.zeros(4)))
+    found = run_to_end(gmres(lambda v: v, np.zeros(4)))
     assert (found.iterations, found.converged) == (0, True)
     assert not found.x.any()
 
@@ -67,7 +67,7 @@ def test_zero_needs_no_product() -> None:
 def test_a_singular_system_ends() -> None:
     """Where b is out of reach the iteration ends, and says that it did not converge."""
     matrix = np.diag([1.0, 1.0, 0.0])
-    found = finish(gmres(lambda v: matrix @ v, np.ones(3), limit=20))
+    found = run_to_end(gmres(lambda v: matrix @ v, np.ones(3), limit=20))
     assert not found.converged
     assert found.residual == pytest.approx(np.sqrt(1 / 3), rel=1e-6)
 

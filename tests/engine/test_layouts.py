@@ -7,21 +7,22 @@ from dataclasses import replace
 import models
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.errors import Fault
-from addon.engine.field import influence, layouts
+from addon.engine.mesh import inspection
+from addon.engine.errors import InputError
+from addon.engine.field.bem import influence
+from addon.engine.field import layouts
 from addon.engine.field.layouts import Comparison, Trial
 from addon.engine.field.solve import run
 from addon.engine.settings.job import Job, read_job
 from addon.engine.settings.tank import Rack
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 TANK = {"shape": "box", "size_mm": [160, 160, 140], "level_mm": 130}
 
 
 def surface(*some: models.Model) -> Surface:
-    return finish(mesh.inspect(models.part(*some, name="rod")))
+    return run_to_end(inspection.inspect(models.part(*some, name="rod")))
 
 
 def job(**more: object) -> Job:
@@ -37,7 +38,7 @@ COLLAR = models.part(models.moved(models.torus(0.026, 0.006, 24, 8), (0, 0, 0.03
 @pytest.fixture(scope="module")
 def rod() -> Comparison:
     """An upright rod in a square tank."""
-    return finish(layouts.compare(ROD, job()))
+    return run_to_end(layouts.compare(ROD, job()))
 
 
 def one(found: Comparison, *words: str) -> Trial:
@@ -105,7 +106,7 @@ def test_another_density_integrates_nothing_and_plates_on_sides_once(monkeypatch
         return build(cls, *args, **more)
 
     monkeypatch.setattr(influence.Influence, "build", classmethod(counted))
-    found = finish(layouts.compare(ROD, some, {"collar.stl": COLLAR, "hoop.stl": hoop}))
+    found = run_to_end(layouts.compare(ROD, some, {"collar.stl": COLLAR, "hoop.stl": hoop}))
     assert len(built) == 4
     gone = {row.without for row in found.trials}
     assert gone == {(), ("thief 1",), ("shield 1",), ("thief 1", "shield 1")}
@@ -115,7 +116,7 @@ def test_another_density_integrates_nothing_and_plates_on_sides_once(monkeypatch
 def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
     """The ring's plates as the job's own anodes: the same figures, from a field of its own."""
     ring = one(rod, "ring")
-    field = finish(run(ROD, replace(job(), anodes=ring.anodes)))
+    field = run_to_end(run(ROD, replace(job(), anodes=ring.anodes)))
     assert field.density_spread.p5 / 200 == pytest.approx(ring.low, rel=0.05)  # 2 A/dm2 is the mean
     assert field.voltage == pytest.approx(ring.voltage, rel=0.03)
 
@@ -123,8 +124,8 @@ def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
 def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
     """One plate: each face gets what it and the face opposite get without the turn, halved (symmetry); the current stays."""
     plate = [{"plate_mm": [100, 60], "centre_mm": [0, 70, 65], "normal": [0, -1, 0]}]
-    still = finish(run(ROD, job(anode=plate)))
-    turned = finish(run(ROD, job(anode=plate, place={"half_turn": True})))
+    still = run_to_end(run(ROD, job(anode=plate)))
+    turned = run_to_end(run(ROD, job(anode=plate, place={"half_turn": True})))
     y = ROD.normal[:, 1]
     front, back = still.density[y > 0.9].mean(), still.density[y < -0.9].mean()
     assert front > 1.2 * back
@@ -132,7 +133,7 @@ def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
         assert turned.density[side].mean() == pytest.approx((front + back) / 2, rel=0.02)
     assert turned.current == pytest.approx(still.current, rel=1e-4)
     assert turned.throw > still.throw
-    found = finish(layouts.compare(ROD, job(anode=plate, place={"half_turn": True}, effort={"panels": 500})))
+    found = run_to_end(layouts.compare(ROD, job(anode=plate, place={"half_turn": True}, effort={"panels": 500})))
     (own,) = (row for row in found.trials if row.own)
     assert own.half_turn and one(found, "not turned").throw < own.throw
 
@@ -140,7 +141,7 @@ def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
 def test_with_and_without_a_shield(rod):
     """A collar round the rod's foot lowers what its edge gets; without it the trial is the bare rod's."""
     shielded = job(shield=[{"file": "collar.stl", "name": "collar"}])
-    found = finish(layouts.compare(ROD, shielded, {"collar.stl": COLLAR}))
+    found = run_to_end(layouts.compare(ROD, shielded, {"collar.stl": COLLAR}))
     (own,), (alone,) = ((row for row in some.trials if row.own) for some in (found, rod))
     without = one(found, "without collar")
     assert without.without == ("collar",)
@@ -148,14 +149,18 @@ def test_with_and_without_a_shield(rod):
     assert without.voltage == pytest.approx(alone.voltage, rel=0.02)
     assert own.voltage > without.voltage
     foot = (ROD.centroid[:, 2] < 0.011) & (ROD.normal[:, 2] > -0.5)
-    with_, bare = (finish(run(ROD, table, meshes={"collar.stl": COLLAR})).density[foot].mean() for table in (shielded, job()))
+    with_, bare = (
+        run_to_end(run(ROD, table, meshes={"collar.stl": COLLAR})).density[foot].mean() for table in (shielded, job())
+    )
     assert with_ < 0.95 * bare
 
 
 def test_each_copy_of_a_rack_tells_its_share():
     """Three in a row, equally far apart: the middle one gets least, the outer two the same."""
-    row = replace(job(effort={"panels": 500}), rack=Rack(((-0.04, 0.0, 0.065), (0.0, 0.0, 0.065), (0.04, 0.0, 0.065)), ()))
-    found = finish(layouts.compare(ROD, row))
+    row = replace(
+        job(effort={"panels": 500}), rack=Rack(((-0.04, 0.0, 0.065), (0.0, 0.0, 0.065), (0.04, 0.0, 0.065)), ())
+    )
+    found = run_to_end(layouts.compare(ROD, row))
     (own,) = (trial for trial in found.trials if trial.own)
     assert sum(own.shares) == pytest.approx(3)
     assert own.shares[0] == pytest.approx(own.shares[2], rel=0.01)
@@ -164,20 +169,20 @@ def test_each_copy_of_a_rack_tells_its_share():
 
 def test_what_has_no_room_is_noted_and_what_cannot_stand_is_refused():
     narrow = job(tank={"shape": "box", "size_mm": [60, 36, 140], "level_mm": 130})
-    found = finish(layouts.compare(ROD, narrow))
+    found = run_to_end(layouts.compare(ROD, narrow))
     assert any("on the sides were not tried" in note for note in found.notes)
-    with pytest.raises(Fault, match="rod: its top is"):
-        finish(layouts.compare(ROD, job(place={"centre_mm": [0, 0, 120]})))
+    with pytest.raises(InputError, match="rod: its top is"):
+        run_to_end(layouts.compare(ROD, job(place={"centre_mm": [0, 0, 120]})))
 
 
 def test_a_hollow_that_no_anode_reaches_is_said():
     """The floor of a deep cup: no layout changes it, and the notes say so."""
     cup = surface(models.cup(0.008, 0.05, 0.002, around=24, rows=6))
-    found = finish(layouts.compare(cup, job(effort={"panels": 500})))
+    found = run_to_end(layouts.compare(cup, job(effort={"panels": 500})))
     assert any("no other anodes reach the thinnest place" in note for note in found.notes)
 
 
 def test_nothing_plated_is_one_line():
-    masked = finish(mesh.inspect(models.part(models.box((0.01, 0.01, 0.01)), name="box", masked=[True] * 12)))
-    with pytest.raises(Fault, match="box: nothing is plated"):
-        finish(layouts.compare(masked, job()))
+    masked = run_to_end(inspection.inspect(models.part(models.box((0.01, 0.01, 0.01)), name="box", masked=[True] * 12)))
+    with pytest.raises(InputError, match="box: nothing is plated"):
+        run_to_end(layouts.compare(masked, job()))

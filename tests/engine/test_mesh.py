@@ -8,9 +8,9 @@ import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine.shape import mesh, weld
-from addon.engine.errors import Fault
-from addon.engine.steps import finish
+from addon.engine.mesh import inspection, weld
+from addon.engine.errors import InputError
+from addon.engine.progress import run_to_end
 from addon.engine.units import MM
 
 import models
@@ -20,7 +20,7 @@ CUP = models.moved(models.cup(around=24), scale=MM)
 
 
 def inspect(*parts, **settings):
-    return finish(mesh.inspect(models.part(*parts), **settings))
+    return run_to_end(inspection.inspect(models.part(*parts), **settings))
 
 
 def kinds(surface):
@@ -252,7 +252,7 @@ def test_an_inner_wall_leaves_edges_of_three_faces():
 
 @pytest.mark.parametrize(
     ("size", "word"),
-    [(0.06 * MM, "metres"), (1.9 * MM, "inches"), (60, "metres"), (0.9, "centimetres"), (1.5, "inches")],
+    [(0.06 * MM, "meters"), (1.9 * MM, "inches"), (60, "meters"), (0.9, "centimeters"), (1.5, "inches")],
 )
 def test_an_unlikely_size_draws_a_question_that_names_the_likely_unit(size, word):
     [fault] = inspect(models.box((size, size / 2, size / 2))).faults
@@ -266,7 +266,7 @@ def test_usual_sizes_draw_no_question():
 
 def test_a_mesh_without_any_area_is_refused_in_one_line():
     flat = np.array([[0, 0, 0], [1, 0, 0], [2, 0, 0]]) * MM, np.array([[0, 1, 2]], dtype=np.int32)
-    with pytest.raises(Fault, match="no face has an area"):
+    with pytest.raises(InputError, match="no face has an area"):
         inspect(flat)
 
 
@@ -274,7 +274,7 @@ def test_nothing_of_the_part_is_changed():
     points, triangles = loose(models.inside_out(CUP))
     part = models.part((points.copy(), triangles.copy()))
     before = part.fingerprint
-    surface = finish(mesh.inspect(part))
+    surface = run_to_end(inspection.inspect(part))
     assert (part.points == points).all() and (part.triangles == triangles).all() and part.fingerprint == before
     assert len(surface.triangles) == len(triangles)
     corners = np.sort(surface.corners.reshape(-1, 9), axis=1)
@@ -283,5 +283,5 @@ def test_nothing_of_the_part_is_changed():
 
 def test_masked_faces_are_wetted_and_not_plated():
     masked = np.arange(len(BOX[1])) < 8
-    surface = finish(mesh.inspect(models.part(BOX, masked=masked)))
+    surface = run_to_end(inspection.inspect(models.part(BOX, masked=masked)))
     assert surface.wetted.all() and (surface.plated == ~masked).all()

@@ -9,11 +9,11 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.sparse.linalg import spsolve
 
-from addon.engine.numeric import multigrid
+from addon.engine.linalg import multigrid
 from addon.engine.coat import laplacian
-from addon.engine.numeric.sparse import Graph, Product, falling, sorted_keys
-from addon.engine.steps import finish
-from addon.engine.shape.topology import Topology
+from addon.engine.linalg.sparse import Graph, Product, falling, sorted_keys
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.topology import Topology
 
 import models
 
@@ -72,7 +72,7 @@ def test_solution_is_that_of_a_direct_solver(graph):
     b = np.random.default_rng(5).normal(size=graph.count)
     full = matrix(graph, ground)
     exact = spsolve(full, b)
-    found = finish(multigrid.solve(finish(multigrid.prepare(graph, ground)), b, tolerance=1e-8))
+    found = run_to_end(multigrid.solve(run_to_end(multigrid.prepare(graph, ground)), b, tolerance=1e-8))
     off = found.x - exact
     assert found.converged
     assert np.sqrt((off @ (full @ off)) / (exact @ (full @ exact))) < 1e-7
@@ -85,7 +85,7 @@ def test_one_grounded_point_is_enough():
     ground[17] = 1e4
     b = np.full(graph.count, 1.0 / graph.count)
     exact = spsolve(matrix(graph, ground), b)
-    found = finish(multigrid.solve(finish(multigrid.prepare(graph, ground)), b, tolerance=1e-6))
+    found = run_to_end(multigrid.solve(run_to_end(multigrid.prepare(graph, ground)), b, tolerance=1e-6))
     assert np.abs(found.x - exact).max() < 1e-5 * exact.max()
     assert found.iterations < 25
 
@@ -97,20 +97,20 @@ def test_iterations_hardly_grow_with_size():
         graph = on_model(models.sphere(1.0, level))
         ground = np.zeros(graph.count)
         ground[0] = 1.0
-        hierarchy = finish(multigrid.prepare(graph, ground))
-        counts.append(finish(multigrid.solve(hierarchy, np.ones(graph.count))).iterations)
+        hierarchy = run_to_end(multigrid.prepare(graph, ground))
+        counts.append(run_to_end(multigrid.solve(hierarchy, np.ones(graph.count))).iterations)
     assert counts[1] <= counts[0] + 8
 
 
 def test_a_good_guess_saves_steps_and_a_zero_side_takes_none():
     graph = GRAPHS["sphere"]
     ground = np.full(graph.count, 1e-3)
-    hierarchy = finish(multigrid.prepare(graph, ground))
+    hierarchy = run_to_end(multigrid.prepare(graph, ground))
     b = np.random.default_rng(2).normal(size=graph.count)
-    first = finish(multigrid.solve(hierarchy, b, tolerance=1e-8))
-    again = finish(multigrid.solve(hierarchy, 1.001 * b, tolerance=1e-8, start=first.x))
+    first = run_to_end(multigrid.solve(hierarchy, b, tolerance=1e-8))
+    again = run_to_end(multigrid.solve(hierarchy, 1.001 * b, tolerance=1e-8, start=first.x))
     assert again.iterations < first.iterations
-    nothing = finish(multigrid.solve(hierarchy, 0 * b))
+    nothing = run_to_end(multigrid.solve(hierarchy, 0 * b))
     assert nothing.iterations == 0
     assert not nothing.x.any()
 

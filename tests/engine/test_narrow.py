@@ -7,12 +7,12 @@ from collections.abc import Callable
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.standing import narrow
-from addon.engine.standing.narrow import NarrowOpenings
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
-from addon.engine.shape.tracer import Tracer
+from addon.engine.mesh import inspection
+from addon.engine.trapping import narrow
+from addon.engine.trapping.narrow import NarrowOpenings
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
+from addon.engine.mesh.tracer import Tracer
 
 from models import Model, box, cup, lathe, moved, part, rotation, sphere, split
 
@@ -23,8 +23,10 @@ Trace = Callable[[Surface], Tracer]
 
 
 def found_in(trace: Trace, *models: Model, sheet_sides: int = 1) -> NarrowOpenings:
-    surface = finish(mesh.inspect(part(*(moved(model, scale=MM) for model in models)), sheet_sides=sheet_sides))
-    return finish(narrow.openings(surface, trace(surface), capillary_length=BATH))
+    surface = run_to_end(
+        inspection.inspect(part(*(moved(model, scale=MM) for model in models)), sheet_sides=sheet_sides)
+    )
+    return run_to_end(narrow.openings(surface, trace(surface), capillary_length=BATH))
 
 
 @pytest.mark.parametrize("model", [box((60, 40, 30)), sphere(20, 4), cup(10, 20, 2), cup(3, 20, 2)])

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine import openness
-from addon.engine.steps import finish
+from addon.engine.mesh import inspection
+from addon.engine.visibility import openness
+from addon.engine.progress import run_to_end
 from addon.engine.units import MM
 
 import models
@@ -15,11 +15,11 @@ from scans import coarse_bunny
 
 
 def inspect(*parts, **settings):
-    return finish(mesh.inspect(models.part(*(models.moved(p, scale=MM) for p in parts)), **settings))
+    return run_to_end(inspection.inspect(models.part(*(models.moved(p, scale=MM) for p in parts)), **settings))
 
 
 def survey(surface, **settings):
-    return finish(openness.survey(surface, **settings))
+    return run_to_end(openness.survey(surface, **settings))
 
 
 def bowl(around=32):
@@ -74,7 +74,7 @@ def test_the_bottom_of_a_long_trench():
 @pytest.mark.parametrize("model", [coarse_bunny(), models.moved(models.cup(10, 20, 1, 40, 6), scale=MM)])
 def test_faces_see_the_same_as_by_rays_of_an_independent_caster(trace, model):
     """A real scan, and a closed body: cosine-weighted random rays of embree, within the errors of both."""
-    surface = finish(mesh.inspect(models.part(model)))
+    surface = run_to_end(inspection.inspect(models.part(model)))
     random = np.random.default_rng(5)
     face = random.choice(np.flatnonzero(surface.wetted & (surface.area > 0)), 300, replace=False)
     many = 400

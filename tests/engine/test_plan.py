@@ -10,22 +10,23 @@ import numpy as np
 import pytest
 
 from addon.engine.chemistry import deposit
-from addon.engine.standing import gas
-from addon.engine.paper import plan
-from addon.engine import prepare, words
+from addon.engine.trapping import gas
+from addon.engine.reporting import plan
+from addon.engine.printing import prepare
+from addon.engine.reporting import words
 from addon.engine.coat.heat import WireAdvice
 from addon.engine.coat.ramp import Stage
 from addon.engine.coat.result import Bare, CoatResult, WirePlace
 from addon.engine.coat.contact import Contact
 from addon.engine.field.result import Field, Spread
-from addon.engine.hang.balance import Balance
-from addon.engine.hang.mass import Body
-from addon.engine.hang.suggest import Hanging, Pair, Suggestion
+from addon.engine.hanging.balance import Balance
+from addon.engine.hanging.mass import Body
+from addon.engine.hanging.suggest import Hanging, Pair, Suggestion
 from addon.engine.settings.job import read_job
-from addon.engine.shape.mesh import inspect
-from addon.engine.standing.narrow import NarrowOpenings, Opening
-from addon.engine.paper.plan_text import figure, typeset
-from addon.engine.steps import finish
+from addon.engine.mesh.inspection import inspect
+from addon.engine.trapping.narrow import NarrowOpenings, Opening
+from addon.engine.reporting.plan_text import figure, typeset
+from addon.engine.progress import run_to_end
 from addon.engine.analyses import Study
 from addon.engine.units import CM2, GRAM, ML, MM
 
@@ -42,45 +43,87 @@ SETTINGS = {
 
 def suggestion(up, **more):
     found = {
-        "up": np.array(up, dtype=float), "euler": np.zeros(3), "trapped": 0.0, "dry": 0.0, "underside": 0.0,
-        "held": 0.0, "fits": True, "slack": 0.05, "contact": None, "best": True, "reasons": ("traps no gas",),
-    }  # fmt: skip
+        "up": np.array(up, dtype=float),
+        "euler": np.zeros(3),
+        "trapped": 0.0,
+        "dry": 0.0,
+        "underside": 0.0,
+        "held": 0.0,
+        "fits": True,
+        "slack": 0.05,
+        "contact": None,
+        "best": True,
+        "reasons": ("traps no gas",),
+    }
     return Suggestion(**{**found, **more})
 
 
 def hanging():
     body = Body(
-        plastic=9 * GRAM, coat=1 * GRAM, centre=np.zeros(3), solid=8 * ML, wall=5 * ML, air=2 * ML,
-        displaced=12 * ML, buoyancy=np.zeros(3),
-    )  # fmt: skip
+        plastic=9 * GRAM,
+        coat=1 * GRAM,
+        centre=np.zeros(3),
+        solid=8 * ML,
+        wall=5 * ML,
+        air=2 * ML,
+        displaced=12 * ML,
+        buoyancy=np.zeros(3),
+    )
     pair = Pair(suggestion((1, 0, 0)), suggestion((-1, 0, 0)), 0.0)
     state = Balance(-4 * GRAM, np.zeros(3))
     return Hanging(
-        body=body, start=state, end=state, deposit=0.01, ballast=5 * GRAM, settles_up=None,
-        suggestions=(suggestion((1, 0, 0), reasons=("traps no gas", "drains by itself")),), pair=pair,
+        body=body,
+        start=state,
+        end=state,
+        deposit=0.01,
+        ballast=5 * GRAM,
+        settles_up=None,
+        suggestions=(suggestion((1, 0, 0), reasons=("traps no gas", "drains by itself")),),
+        pair=pair,
         warnings=("The print floats: 4.0 g too light.",),
-    )  # fmt: skip
+    )
 
 
 WIRE = WirePlace(
-    point=np.array((0, 11, 18)) * MM, normal=np.array((0, 1.0, 0)), pad=3 * MM, face=0, piece=0, current=0.69,
-    place="back, 3 mm below the top", suggested=True, second=np.array((0, -11, 18)) * MM,
+    point=np.array((0, 11, 18)) * MM,
+    normal=np.array((0, 1.0, 0)),
+    pad=3 * MM,
+    face=0,
+    piece=0,
+    current=0.69,
+    place="back, 3 mm below the top",
+    suggested=True,
+    second=np.array((0, -11, 18)) * MM,
     second_place="front, 3 mm below the top",
-)  # fmt: skip
+)
 
 
 def coated(surface):
     """A coat that loses much: one wire, two wanted, three steps to the full current."""
     none = np.zeros(len(surface.triangles))
     return CoatResult(
-        wires=(WIRE,), pieces=1, unserved=0, drop=none, worst_drop=0.42, drop_at=np.zeros(3), coupled_drop=0.42,
-        share=none, reach=0.02, drop_limit=0.05, wires_needed=2, safe_start=0.1,
+        wires=(WIRE,),
+        pieces=1,
+        unserved=0,
+        drop=none,
+        worst_drop=0.42,
+        drop_at=np.zeros(3),
+        coupled_drop=0.42,
+        share=none,
+        reach=0.02,
+        drop_limit=0.05,
+        wires_needed=2,
+        safe_start=0.1,
         safe_reason="more would burn the rim of the contact",
-        steps=(Stage(0.1, 120.0, 0.3), Stage(0.35, 180.0, 1.0), Stage(0.69, 4000.0, 1.0)), covered_after=290.0,
-        never_covered=np.array([0, 1]), heating=None, heating_full=None,
+        steps=(Stage(0.1, 120.0, 0.3), Stage(0.35, 180.0, 1.0), Stage(0.69, 4000.0, 1.0)),
+        covered_after=290.0,
+        never_covered=np.array([0, 1]),
+        heating=None,
+        heating_full=None,
         wire=WireAdvice(current=0.69, diameter=0.5 * MM, gauge=24, rise=3.0, lost=0.03, wetted=0.02, takes=0.04),
-        warnings=(), never=(Bare(0.5 * CM2, "inside, at the bottom", (0.0, 0.0, 0.0)),),
-    )  # fmt: skip
+        warnings=(),
+        never=(Bare(0.5 * CM2, "inside, at the bottom", (0.0, 0.0, 0.0)),),
+    )
 
 
 def spread(surface):
@@ -89,25 +132,46 @@ def spread(surface):
     thickness = np.interp(height, [height.min(), height.max()], [75e-6, 12e-6])
     none = Spread(0, 0, 0, 0, 0)
     return Field(
-        density=thickness, thickness=thickness, flag=np.zeros(len(height), dtype=np.int8), density_spread=none,
-        thickness_spread=Spread(12e-6, 15e-6, 28e-6, 60e-6, 75e-6), bare_area=0.0, dull_area=2 * CM2,
-        burnt_area=1 * CM2, throw=0.4, voltage=0.44, ohmic=0.1, polarisation=0.3, coat=0.04, resistance=0.2,
-        current=0.69, anode_current=0.69, thief_current=0.0, part_currents=(0.69,), anodes=(), anode_limit=200.0,
-        wagner=0.5, time=4080.0, time_thinnest=10200.0, panels=1000, error=0.01, residual=1e-7,
-    )  # fmt: skip
+        density=thickness,
+        thickness=thickness,
+        flag=np.zeros(len(height), dtype=np.int8),
+        density_spread=none,
+        thickness_spread=Spread(12e-6, 15e-6, 28e-6, 60e-6, 75e-6),
+        bare_area=0.0,
+        dull_area=2 * CM2,
+        burnt_area=1 * CM2,
+        throw=0.4,
+        voltage=0.44,
+        ohmic=0.1,
+        polarization=0.3,
+        coat=0.04,
+        resistance=0.2,
+        current=0.69,
+        anode_current=0.69,
+        thief_current=0.0,
+        part_currents=(0.69,),
+        anodes=(),
+        anode_limit=200.0,
+        wagner=0.5,
+        time=4080.0,
+        time_thinnest=10200.0,
+        panels=1000,
+        error=0.01,
+        residual=1e-7,
+    )
 
 
 def study(settings=SETTINGS, slots=1, **results):
     """A cup 10 mm wide and 20 mm deep inside, its mouth down, with all analyses of these rooms."""
     job = read_job(settings)
     part = models.part(models.moved(models.cup(10, 20, 1), turn=np.diag([1, -1, -1]), scale=MM), name="cup")
-    surface = finish(inspect(part))
+    surface = run_to_end(inspect(part))
     length = job.bath.capillary_length
     slot = Opening("slot", 2 * MM, 6 * MM, 1 * CM2, np.zeros(3), np.array((0, -11, -5)) * MM, np.array([0]))
     found = {
         "deposit": deposit.estimate(surface, job.target, job.bath, job.supply, max(len(job.rack.positions), 1)),
-        "gas": finish(gas.trapped(surface, job.part.up, capillary_length=length)),
-        "drainage": finish(gas.held(surface, job.part.up, capillary_length=length)),
+        "gas": run_to_end(gas.trapped(surface, job.part.up, capillary_length=length)),
+        "drainage": run_to_end(gas.held(surface, job.part.up, capillary_length=length)),
         "preparation": prepare.inspect(surface, job.print, job.target, job.coat),
         "hanging": hanging(),
         "coat": coated(surface),
@@ -135,9 +199,19 @@ def test_two_pages_of_eighty_columns(text):
 
 @pytest.mark.parametrize(
     "title",
-    ["THE PART", "BEFORE PRINTING", "SURFACE AND COAT", "WIRE AND HANGING", "BATH AND ANODE", "CURRENT AND TIME",
-     "AFTER PLATING", "WHAT TO EXPECT WHERE", "CAUTIONS", "ASSUMED"],
-)  # fmt: skip
+    [
+        "THE PART",
+        "BEFORE PRINTING",
+        "SURFACE AND COAT",
+        "WIRE AND HANGING",
+        "BATH AND ANODE",
+        "CURRENT AND TIME",
+        "AFTER PLATING",
+        "WHAT TO EXPECT WHERE",
+        "CAUTIONS",
+        "ASSUMED",
+    ],
+)
 def test_the_order_of_the_job(text, title):
     assert re.search(rf"^\d+\. {title}", text, re.MULTILINE)
 
@@ -184,7 +258,7 @@ def test_current_time_and_metal_follow_from_the_area(text):
 
 
 def test_the_bench_mix_is_in_it(text):
-    """100 g and 90 mL of 37 % acid for half a litre (common practice)."""
+    """100 g and 90 mL of 37 % acid for half a liter (common practice)."""
     line = flat(text)
     assert "100 g (3.5 oz) of copper sulfate pentahydrate" in line
     assert re.search(r"(89\.9|90\.0) mL \([\d.]+ fl oz\) of 37 % sulfuric acid", line)
@@ -212,11 +286,17 @@ def test_wire_hanging_pair_and_ballast(text):
 
 def test_the_start_follows_the_coat(text):
     line = flat(text)
-    assert "bare copper, 0.50 mm (gauge 24, 3 K warm in air), at (0, 11, 18) mm (back, 3 mm below the top), pad 3.00 mm" in line
+    assert (
+        "bare copper, 0.50 mm (gauge 24, 3 K warm in air), at (0, 11, 18) mm (back, 3 mm below the top), pad 3.00 mm"
+        in line
+    )
     assert "loses 0.42 V" in line and "2 wires bring that under 0.050 V" in line
     assert "move it to (0, -11, 18) mm (front, 3 mm below the top)" in line
     assert "Lacquer the rest of it: bare it takes 0.040 A" in line
-    assert "Start: 0.10 A for 2 min (30 % covered), then 0.35 A for 3 min (100 % covered); more would burn the rim of the contact" in line
+    assert (
+        "Start: 0.10 A for 2 min (30 % covered), then 0.35 A for 3 min (100 % covered); more would burn the rim of the contact"
+        in line
+    )
     assert "All covered after 5 min" in line
     assert "stay bare, inside, at the bottom: too far from any wire" in line
     assert "two strips of metal tape" in line and "times width over gap is the sheet resistance" in line
@@ -252,14 +332,20 @@ def test_without_coat_and_field_rules_of_thumb_stand_in():
     whole = study()
     without = {name: result for name, result in whole.results.items() if name not in ("coat", "field")}
     contact = Contact(
-        point=np.array((0, 11, 18)) * MM, normal=np.array((0, 1.0, 0)), face=0, piece=0, drop=0.4, hidden=False,
-        place="back, 3 mm below the top", reasons=("in view: the wire leaves a mark", "loses 0.40 V"),
-    )  # fmt: skip
+        point=np.array((0, 11, 18)) * MM,
+        normal=np.array((0, 1.0, 0)),
+        face=0,
+        piece=0,
+        drop=0.4,
+        hidden=False,
+        place="back, 3 mm below the top",
+        reasons=("in view: the wire leaves a mark", "loses 0.40 V"),
+    )
     contacts = SimpleNamespace(ranked=(contact,), pieces=1)
     job = replace(whole.job, wires=())
     line = flat(plan.write(replace(whole, job=job, results={**without, "contacts": contacts})))
     assert "(0, 11, 18) mm (back, 3 mm below the top): in view: the wire leaves a mark; loses 0.40 V" in line
-    assert "Start at 0.17 A until the whole part has the colour of the metal" in line
+    assert "Start at 0.17 A until the whole part has the color of the metal" in line
     line = flat(plan.write(replace(whole, results=without)))
     assert "as given, at (0, 11, -5) mm (back, 6 mm below the top)" in line
 
@@ -273,10 +359,24 @@ def test_growth_and_layer_steps(text):
 
 def test_every_default_is_told_and_what_was_set_is_not(text):
     line = flat(text[text.index("ASSUMED") :])
-    for told in ("unit of the file mm", "plastic PLA", "walls 1.2 mm", "infill 0.15", "conductivity 25 S/m",
-                 "tank inside 300 x 200 x 250 mm", "liquid level 220 mm", "sheet resistance 0.5 ohm/sq",
-                 "current limit 5 A", "voltage limit 15 V", "layer height 0.05 mm", "temperature 25 °C",
-                 "usable window 0.5 to 5 A/dm²", "anodes: two plates", "acid 37 wt%", "exchange"):  # fmt: skip
+    for told in (
+        "unit of the file mm",
+        "plastic PLA",
+        "walls 1.2 mm",
+        "infill 0.15",
+        "conductivity 25 S/m",
+        "tank inside 300 x 200 x 250 mm",
+        "liquid level 220 mm",
+        "sheet resistance 0.5 ohm/sq",
+        "current limit 5 A",
+        "voltage limit 15 V",
+        "layer height 0.05 mm",
+        "temperature 25 °C",
+        "usable window 0.5 to 5 A/dm²",
+        "anodes: two plates",
+        "acid 37 wt%",
+        "exchange",
+    ):
         assert told in line, told
     changed = study({**SETTINGS, "supply": {"max_A": 3}, "part": {"file": "cup.stl", "infill": 0.3}})
     line = flat(plan.write(changed))
@@ -317,15 +417,16 @@ def test_a_metal_part_is_not_painted():
 
 def test_warm_nickel_on_soft_plastic_is_said():
     line = flat(plan.write(study({**SETTINGS, "bath": {"name": "nickel, Watts"}})))
-    assert "PLA softens from about 55 °C" in line and "Nickel salts sensitise" in line
+    assert "PLA softens from about 55 °C" in line and "Nickel salts sensitize" in line
     assert "nickel sulfate hexahydrate" in line and "sulfuric acid." not in line
 
 
 def test_weak_acid_needs_no_licence_and_says_when_it_cannot_do():
     line = flat(plan.write(study({**SETTINGS, "batch": {"volume_L": 0.5, "acid_percent": 15}})))
     assert "2019/1148" not in line and "of 15 % sulfuric acid" in line
-    line = flat(plan.write(study({**SETTINGS, "bath": {"name": "acid copper, high throw"},
-                                  "batch": {"acid_percent": 15}})))  # fmt: skip
+    line = flat(
+        plan.write(study({**SETTINGS, "bath": {"name": "acid copper, high throw"}, "batch": {"acid_percent": 15}}))
+    )
     assert "No batch" in line and "too weak" in line
 
 

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine import prepare
+from addon.engine.printing import prepare
 from addon.engine.settings.job import read_job
-from addon.engine.shape.surface import Surface
+from addon.engine.mesh.surface import Surface
 from addon.engine.units import MM, UM
 
 import models

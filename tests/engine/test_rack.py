@@ -5,13 +5,13 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
-from addon.engine.paper import plan, report
+from addon.engine.mesh import inspection
+from addon.engine.reporting import plan, report
 from addon.engine import study as studies
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.field import rack
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 import models
 
@@ -26,7 +26,7 @@ def coarse(monkeypatch):
 
 
 def surface_of(model):
-    return finish(mesh.inspect(models.part(model)))
+    return run_to_end(inspection.inspect(models.part(model)))
 
 
 def block(width=30, depth=10, height=30):
@@ -34,7 +34,7 @@ def block(width=30, depth=10, height=30):
 
 
 def suggested(surface, copies, tolerance=0.1, **job):
-    return finish(rack.suggest(surface, read_job(job), copies, tolerance))
+    return run_to_end(rack.suggest(surface, read_job(job), copies, tolerance))
 
 
 def test_the_grid_holds_what_a_hand_counts():
@@ -78,7 +78,7 @@ def test_two_copies_share_evenly_whatever_their_distance():
     assert found.chosen.current == pytest.approx(2 * found.current_each, rel=1e-3)
 
 
-def test_a_neighbour_shades_less_from_further_away():
+def test_a_neighbor_shades_less_from_further_away():
     """What a copy keeps of a lone one's deposit rises with the gap; the least gap within the tolerance is taken (definition)."""
     found = suggested(block(), 2, 0.12)
     least = [float(one.shaded.min()) for one in found.tried]
@@ -97,16 +97,16 @@ def test_copies_that_fill_the_tank_share_like_an_endless_row():
     job = read_job({"tank": {"size_mm": [240, 200, 250]}, "anode": anodes})
     part = block()
     table = rack._Table(part, job, None, 3)
-    finish(table.solved(np.array([[0, 0, 110.0]]) * MM, 0.0))
+    run_to_end(table.solved(np.array([[0, 0, 110.0]]) * MM, 0.0))
     row = np.array([[-80, 0, 110], [0, 0, 110], [80, 0, 110.0]]) * MM
-    np.testing.assert_allclose(finish(table.solved(row, 50 * MM)).share, 1.0, atol=0.01)
-    near = finish(table.solved(row * [0.5, 1, 1], 10 * MM))
+    np.testing.assert_allclose(run_to_end(table.solved(row, 50 * MM)).share, 1.0, atol=0.01)
+    near = run_to_end(table.solved(row * [0.5, 1, 1], 10 * MM))
     assert near.share[1] < 0.95
     assert near.share[0] == pytest.approx(near.share[2], rel=0.01)
 
 
 def test_too_many_copies_are_told_in_one_line():
-    with pytest.raises(Fault, match=r"rack\.suggest: 60 copies do not fit the tank, \d+ do"):
+    with pytest.raises(InputError, match=r"rack\.suggest: 60 copies do not fit the tank, \d+ do"):
         suggested(block(60, 60, 60), 60)
 
 
@@ -114,24 +114,36 @@ def test_the_job_asks_the_report_and_the_plan_tell(trace):
     """[rack] suggest alone asks for it; without it neither report nor plan say a word (docs/headless.md)."""
     quick = {"effort": {"rays": 16, "directions": 50, "panels": 500, "skip": "field, coat, contacts, openness, narrow"}}
     part = models.part(models.box(np.array([30, 10, 30]) * MM, (3, 1, 3)))
-    study = finish(studies.run(part, read_job({**quick, "rack": {"suggest": 2}, "supply": {"max_A": 0.7}}), trace))
+    study = run_to_end(studies.run(part, read_job({**quick, "rack": {"suggest": 2}, "supply": {"max_A": 0.7}}), trace))
     table = report.build(study, {})["rack"]
     assert set(table) == {
-        "wanted", "tolerance", "within_tolerance", "gap_mm", "off", "shares", "shaded", "cell_voltage_V", "positions_mm",
-        "current_A", "current_each_A", "fits", "supply_feeds", "tried",
-    }  # fmt: skip
+        "wanted",
+        "tolerance",
+        "within_tolerance",
+        "gap_mm",
+        "off",
+        "shares",
+        "shaded",
+        "cell_voltage_V",
+        "positions_mm",
+        "current_A",
+        "current_each_A",
+        "fits",
+        "supply_feeds",
+        "tried",
+    }
     assert table["supply_feeds"] == 1
     text = plan.write(study)
     assert "Hang the 2 copies with" in text
     assert "feed 1 of them" in text
-    silent = finish(studies.run(part, read_job(quick), trace))
+    silent = run_to_end(studies.run(part, read_job(quick), trace))
     assert "rack" not in report.build(silent, {})
     assert "copies" not in plan.write(silent)
 
 
 def test_a_part_that_fills_the_tank_or_has_no_width_is_told_of():
     """200 mm of 220 mm of liquid leave less than the margin; a flat sheet has no width for copies to stand apart by."""
-    with pytest.raises(Fault, match="not even one copy has 15 mm of liquid"):
+    with pytest.raises(InputError, match="not even one copy has 15 mm of liquid"):
         suggested(block(40, 30, 200), 2)
     flat = surface_of(models.moved(models.plate((30 * MM, 30 * MM), (2, 2)), turn=models.rotation(0) @ np.eye(3)))
     assert rack.Grid.of(flat, read_job({})).most(20 * MM) > 0

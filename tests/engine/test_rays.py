@@ -7,9 +7,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from addon.engine.shape import mesh
-from addon.engine.shape.rays import ParallelRays
-from addon.engine.steps import finish
+from addon.engine.mesh import inspection
+from addon.engine.mesh.rays import ParallelRays
+from addon.engine.progress import run_to_end
 
 import models
 
@@ -22,7 +22,7 @@ MIXED = models.joined(  # long slivers, a large plate and fine triangles togethe
 
 @pytest.fixture(scope="module")
 def mixed(trace):
-    surface = finish(mesh.inspect(models.part(models.moved(MIXED, scale=1e-3))))
+    surface = run_to_end(inspection.inspect(models.part(models.moved(MIXED, scale=1e-3))))
     return surface, trace(surface)
 
 

@@ -8,10 +8,10 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from addon.engine.paper import report
+from addon.engine.reporting import report
 from addon.engine.settings.job import read_job
-from addon.engine.shape.mesh import inspect
-from addon.engine.steps import finish
+from addon.engine.mesh.inspection import inspect
+from addon.engine.progress import run_to_end
 from addon.engine.analyses import Study
 from addon.engine.study import run
 from addon.engine.units import MM
@@ -37,8 +37,23 @@ INSIDE = {
     ("coat", "steps"): "current_A minutes",
     ("contacts",): "point_mm normal drop_V hidden reasons",
 }
-TOP = ["schema", "part", "deposit", "gas", "drainage", "openness", "field", "coat", "contacts", "hanging",
-       "prepare", "warnings", "assumed", "timings_s", "versions"]  # fmt: skip
+TOP = [
+    "schema",
+    "part",
+    "deposit",
+    "gas",
+    "drainage",
+    "openness",
+    "field",
+    "coat",
+    "contacts",
+    "hanging",
+    "prepare",
+    "warnings",
+    "assumed",
+    "timings_s",
+    "versions",
+]
 SETTINGS = {
     "part": {"file": "cup.stl", "infill": 1.0},
     "effort": {"directions": 50, "rays": 16, "panels": 600},
@@ -52,7 +67,7 @@ def study(trace) -> Study:
     cup = models.moved(models.cup(10, 20, 1, 16), scale=MM)
     hood = models.moved(models.cup(5, 8, 1, 16), shift=(0.03, 0, 0.01), turn=np.diag([1, -1, -1]), scale=MM)
     part = models.part(cup, hood, name="two")
-    return finish(run(part, read_job(SETTINGS), trace))
+    return run_to_end(run(part, read_job(SETTINGS), trace))
 
 
 @pytest.fixture(scope="module")
@@ -86,7 +101,7 @@ def test_it_is_json_and_the_same_bytes_for_the_same_study(study, table):
 
 
 def test_a_second_run_gives_the_same_bytes(study, trace, table):
-    again = report.build(finish(run(study.part, study.job, trace)), {"platewright": "0.0.0"})
+    again = report.build(run_to_end(run(study.part, study.job, trace)), {"platewright": "0.0.0"})
     for key in TOP:
         if key != "timings_s":
             assert json.dumps(again[key]) == json.dumps(table[key]), key
@@ -136,7 +151,7 @@ def test_assumed_is_a_job_that_can_be_run_again(study, table):
 def test_faults_of_the_mesh_and_what_was_skipped_are_warnings():
     points, triangles = models.box((0.02, 0.02, 0.02))
     part = models.part((points, triangles[:-1]), name="open", skipped=("Lamp: not a mesh",))
-    surface = finish(inspect(part))
+    surface = run_to_end(inspect(part))
     table = report.build(Study(part, read_job({}), surface), {})
     assert "Lamp: not a mesh" in table["warnings"]
     assert surface.faults[0].sentence in table["warnings"]
@@ -149,9 +164,20 @@ def test_arrays_have_one_row_a_triangle_and_nan_where_nothing_is_known(study):
     assert {name: array.shape for name, array in arrays.items()} == {
         **dict.fromkeys(("centroid_mm", "normal"), (count, 3)),
         **dict.fromkeys(
-            ("area_mm2", "plated", "openness", "gas", "held", "density_A_dm2", "thickness_um", "coat_drop_V",
-             "staircase_um"), (count,)),
-    }  # fmt: skip
+            (
+                "area_mm2",
+                "plated",
+                "openness",
+                "gas",
+                "held",
+                "density_A_dm2",
+                "thickness_um",
+                "coat_drop_V",
+                "staircase_um",
+            ),
+            (count,),
+        ),
+    }
     assert arrays["area_mm2"].sum() / 1e4 == pytest.approx(study.surface.area.sum() / 1e-2)
     assert np.linalg.norm(arrays["normal"], axis=1) == pytest.approx(1)
     # current and metal are those of the whole part
@@ -163,7 +189,9 @@ def test_arrays_have_one_row_a_triangle_and_nan_where_nothing_is_known(study):
 
 def test_rounding_leaves_no_noise_and_no_numbers_that_are_none():
     assert report.rounded({"a": np.float64(1 / 3), "b": float("nan"), "c": np.array([1e-18, -1e-18, 2.0])}) == {
-        "a": 0.333333, "b": None, "c": [0.0, 0.0, 2.0],
-    }  # fmt: skip
+        "a": 0.333333,
+        "b": None,
+        "c": [0.0, 0.0, 2.0],
+    }
     assert json.dumps(report.rounded([np.bool_(True), np.int32(3), ("x", None)])) == '[true, 3, ["x", null]]'
     assert str(report.rounded(-0.0)) == "0.0"

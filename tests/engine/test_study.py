@@ -9,7 +9,7 @@ import pytest
 
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from models import cup, moved, part
 
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}}
@@ -21,7 +21,7 @@ def bell():
 
 
 def walked(bell, trace, job, **how):
-    return finish(studies.run(bell, job, trace, **how))
+    return run_to_end(studies.run(bell, job, trace, **how))
 
 
 def test_only_what_changed_is_computed_again(bell, trace):
@@ -92,4 +92,4 @@ def test_the_field_reckons_with_the_coat_once_the_wires_are_known(bell, trace):
     found = walked(bell, trace, job, only=["field", "contacts"], kept=kept).results["field"]
     film = 1.7241e-8 / 15e-6
     assert 0.1 * film * found.current / (4 * np.pi) < found.coat < 10 * film * found.current / (4 * np.pi)
-    assert found.voltage == pytest.approx(found.ohmic + found.polarisation + found.coat)
+    assert found.voltage == pytest.approx(found.ohmic + found.polarization + found.coat)

@@ -8,10 +8,10 @@ from typing import Any
 import numpy as np
 import pytest
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from models import cup, moved, part
 
 
@@ -39,12 +39,12 @@ def read(trace) -> dict[str, set[str]]:
     job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 600}, "rack": {"suggest": 2}})
     bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
     seen: set[str] = set()
-    study = studies.Study(bell, Watched(job, "", seen), finish(mesh.inspect(bell)))  # type: ignore[arg-type]
+    study = studies.Study(bell, Watched(job, "", seen), run_to_end(inspection.inspect(bell)))  # type: ignore[arg-type]
     tracer, found = trace(study.surface), {}
     for analysis in studies.ANALYSES:
         seen.clear()
         result = analysis.run(study, tracer)
-        result = finish(result) if hasattr(result, "send") else result
+        result = run_to_end(result) if hasattr(result, "send") else result
         study = replace(study, results={**study.results, analysis.name: result})
         found[analysis.name] = set(seen)
     return found
@@ -60,5 +60,7 @@ def test_what_is_read_is_in_the_key(read, analysis):
 @pytest.mark.parametrize("analysis", studies.ANALYSES, ids=lambda analysis: analysis.name)
 def test_nothing_idle_is_in_the_key(read, analysis):
     """A section of which nothing is ever read would make results stale for no reason."""
-    idle = {s for s in analysis.sections if not any(path == s or path.startswith(f"{s}.") for path in read[analysis.name])}
+    idle = {
+        s for s in analysis.sections if not any(path == s or path.startswith(f"{s}.") for path in read[analysis.name])
+    }
     assert not idle

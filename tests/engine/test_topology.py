@@ -1,4 +1,4 @@
-"""Edges, neighbours and connected pieces, against libraries that have them too."""
+"""Edges, neighbors and connected pieces, against libraries that have them too."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ from hypothesis import strategies as st
 from scipy.sparse import coo_matrix
 from scipy.sparse.csgraph import connected_components
 
-from addon.engine.numeric.labels import connected
-from addon.engine.shape.topology import Topology
+from addon.engine.linalg.labels import connected
+from addon.engine.mesh.topology import Topology
 
 import models
 
@@ -20,14 +20,14 @@ MODELS = {"box": models.box(), "torus": models.torus(), "open cup": OPEN_CUP, "p
 
 
 @pytest.mark.parametrize("name", MODELS)
-def test_edges_and_neighbours_are_those_of_trimesh(name):
+def test_edges_and_neighbors_are_those_of_trimesh(name):
     points, triangles = MODELS[name]
     topology = Topology.of(triangles, len(points))
     peer = trimesh.Trimesh(points, triangles, process=False)
     assert {tuple(edge) for edge in topology.edges} == {tuple(edge) for edge in np.sort(peer.edges_unique)}
     shared = topology.edge_faces[topology.edge_faces[:, 1] >= 0]
     assert {tuple(pair) for pair in np.sort(shared)} == {tuple(pair) for pair in np.sort(peer.face_adjacency)}
-    starts, ends = topology.neighbours
+    starts, ends = topology.neighbors
     for point, expected in enumerate(peer.vertex_neighbors):
         assert sorted(ends[starts[point] : starts[point + 1]]) == sorted(expected)
 

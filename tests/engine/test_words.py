@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from addon.engine import words
+from addon.engine.reporting import words
 from addon.engine.units import MM
 
 BOUNDS = np.array([[-20, -30, 0], [20, 30, 60]]) * MM

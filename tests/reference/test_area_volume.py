@@ -7,8 +7,8 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.engine.shape import mesh
-from addon.engine.steps import finish
+from addon.engine.mesh import inspection
+from addon.engine.progress import run_to_end
 from addon.engine.units import MM
 
 import models
@@ -19,7 +19,7 @@ TAU = 2 * np.pi
 
 
 def inspect(*parts):
-    return finish(mesh.inspect(models.part(*parts)))
+    return run_to_end(inspection.inspect(models.part(*parts)))
 
 
 def from_manifold(solid):

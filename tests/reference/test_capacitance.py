@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.field.layers import LayerOperators
-from addon.engine.numeric.krylov import gmres
-from addon.engine.steps import finish
+from addon.engine.field.bem.layers import LayerOperators
+from addon.engine.linalg.krylov import gmres
+from addon.engine.progress import run_to_end
 
 from models import Model, box, lathe, moved, plate, rotation, sphere
 
@@ -23,7 +23,7 @@ def charge(model: Model) -> tuple[float, np.ndarray, LayerOperators]:
     """Capacitance (a length), density at unit potential, and the operators."""
     points, faces = model
     layers = LayerOperators(points[faces], double=False)
-    found = finish(gmres(layers.single, np.ones(layers.n), precondition=lambda v: v / layers.diagonal))
+    found = run_to_end(gmres(layers.single, np.ones(layers.n), precondition=lambda v: v / layers.diagonal))
     assert found.converged
     return float(found.x @ layers.area) / (4 * np.pi), found.x, layers
 

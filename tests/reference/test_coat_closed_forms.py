@@ -11,12 +11,12 @@ import pytest
 from scipy.spatial import Delaunay
 from scipy.special import k0, k1
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.coat import drop, laplacian, sheet, wires
 from addon.engine.settings.part import Wire
-from addon.engine.numeric.sparse import Graph
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.linalg.sparse import Graph
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 import models
 
@@ -25,19 +25,19 @@ L, WIDTH = 0.05, 0.01  # m
 
 
 def surface(model: models.Model) -> Surface:
-    return finish(mesh.inspect(models.part(model)))
+    return run_to_end(inspection.inspect(models.part(model)))
 
 
 def fed(model: models.Model, wired) -> drop.Fed:
     """The sheet of a model as it is, without refinement, held at the points for which `wired` is true."""
-    coat = finish(sheet.build(surface(model), triangles=1))
+    coat = run_to_end(sheet.build(surface(model), triangles=1))
     return drop.Fed.of(coat, [np.flatnonzero(wired(coat.mesh.points))])
 
 
 def lost(network: drop.Fed) -> np.ndarray:
     """(v,) V for an even current density."""
-    loss = finish(drop.Loss.build(network, RS))
-    return finish(loss.at_points(J * network.sheet.area))
+    loss = run_to_end(drop.Loss.build(network, RS))
+    return run_to_end(loss.at_points(J * network.sheet.area))
 
 
 def jittered(size, cells, seed: int = 0, amount: float = 0.45) -> models.Model:
@@ -107,7 +107,7 @@ def test_strip_with_linear_kinetics(name, ratio):
     rho = RS * (L / ratio) ** 2
     conductance = Graph(network.graph.count, network.graph.low, network.graph.high, network.graph.weight / RS)
     resistance = np.full(len(network.sheet.area), rho)
-    found = finish(drop.shared(network, conductance, network.ground / RS, resistance, 0.05))
+    found = run_to_end(drop.shared(network, conductance, network.ground / RS, resistance, 0.05))
     x = network.sheet.mesh.points[:, 0]
     far, mean = KINETIC[ratio]
     contact = found.density[x < 1e-9].mean()
@@ -149,9 +149,9 @@ def test_disc_with_a_pad_in_the_middle(model, ratio, factor):
     """Pad of radius a on a disc of radius b: j Rs (b^2 ln(b/a) / 2 - (b^2 - a^2) / 4) at the rim."""
     b = 0.02
     part = surface(model)
-    coat = finish(sheet.build(part))
+    coat = run_to_end(sheet.build(part))
     pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 2 * b / ratio)])
-    fitted, covered = finish(sheet.with_pads(part, coat, pads))
+    fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
     assert lost(drop.Fed.of(fitted, covered)).max() == pytest.approx(factor * J * RS * b**2, rel=1e-2)
 
 
@@ -163,11 +163,11 @@ def test_pad_on_a_wide_sheet_with_linear_kinetics(ratio):
     pad = ratio * reach
     part = surface(disc(0.03, 90, 120))
     pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 2 * pad)])
-    coat = finish(sheet.build(part))
-    fitted, covered = finish(sheet.with_pads(part, coat, pads))
+    coat = run_to_end(sheet.build(part))
+    fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
     network = drop.Fed.of(fitted, covered)
     rho = RS * reach**2
-    found = finish(drop.shared(network, network.graph, network.ground, np.full(len(fitted.area), rho), 1.0))
+    found = run_to_end(drop.shared(network, network.graph, network.ground, np.full(len(fitted.area), rho), 1.0))
     expected = np.pi * pad**2 + 2 * np.pi * pad * reach * k1(ratio) / k0(ratio)
     assert rho / found.voltage == pytest.approx(expected, rel=1e-2)
 
@@ -209,17 +209,17 @@ def test_sphere_with_a_polar_cap(model, cap, factor):
     """Cap of half-angle t0 on a sphere of radius R: -2 ln sin(t0 / 2) j Rs R^2 at the far pole."""
     radius = 0.02
     part = surface(model)
-    coat = finish(sheet.build(part))
+    coat = run_to_end(sheet.build(part))
     rim = 2 * radius * np.sin(np.radians(cap) / 2)  # straight distance from the pole to the cap's edge
     pads = wires.placed(part, [Wire((0.0, 0.0, radius), 2 * rim)])
-    fitted, covered = finish(sheet.with_pads(part, coat, pads))
+    fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
     assert lost(drop.Fed.of(fitted, covered)).max() == pytest.approx(factor * J * RS * radius**2, rel=1e-2)
 
 
 def test_two_sides_of_a_sheet_halve_nothing():
     """Two coats in parallel that each collect j lose what one of them loses: j Rs L^2 / 2."""
-    part = finish(mesh.inspect(models.part(STRIPS["even"]), sheet_sides=2))
-    coat = finish(sheet.build(part, triangles=1))
+    part = run_to_end(inspection.inspect(models.part(STRIPS["even"]), sheet_sides=2))
+    coat = run_to_end(sheet.build(part, triangles=1))
     network = drop.Fed.of(coat, [np.flatnonzero(coat.mesh.points[:, 0] < 1e-9)])
     assert lost(network).max() == pytest.approx(0.125, rel=5e-3)
     assert network.sheet.area.sum() == pytest.approx(2 * L * WIDTH, rel=1e-9)
@@ -231,8 +231,8 @@ def test_strips_of_tape_measure_the_sheet_resistance():
     far = np.flatnonzero(network.sheet.mesh.points[:, 0] > L - 1e-9)
     current = np.zeros(len(network.sheet.mesh.points))
     current[far] = 1.0 / len(far)
-    loss = finish(drop.Loss.build(network, RS))
-    volts = finish(loss.at_points(current))[far].mean()  # for one ampere: ohm
+    loss = run_to_end(drop.Loss.build(network, RS))
+    volts = run_to_end(loss.at_points(current))[far].mean()  # for one ampere: ohm
     assert drop.sheet_resistance_from_strips(volts, WIDTH, L) == pytest.approx(RS, rel=0.03)
     assert drop.sheet_resistance_from_strips(5.0, WIDTH, L) == pytest.approx(1.0)
 
@@ -240,5 +240,5 @@ def test_strips_of_tape_measure_the_sheet_resistance():
 def test_flips_leave_no_negative_conductance_inside():
     """A Delaunay triangulation's cotangent weights are >= 0 on inner edges (Bobenko and Springborn 2007)."""
     part = surface(shaken_sphere(0.02, 4))
-    coat = finish(sheet.build(part, triangles=1))
+    coat = run_to_end(sheet.build(part, triangles=1))
     assert coat.graph.weight.min() > -laplacian.TOLERANCE

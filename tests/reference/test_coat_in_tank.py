@@ -20,13 +20,13 @@ import pytest
 from scipy.integrate import quad
 from scipy.special import eval_legendre, j0
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.coat import drop, proxy, ramp, rim, sheet, wires
 from addon.engine.coat.immersed import Immersed
 from addon.engine.coat.spread import Spread
 from addon.engine.settings.job import read_job
 from addon.engine.settings.part import Wire
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 R, B, KAPPA, RHO, PAD = 0.02, 0.06, 18.0, 3e-4, 0.006
 MOST = 400  # terms of the series
@@ -47,19 +47,21 @@ def series(sheet_resistance: float, current: float, angle: np.ndarray, rim_angle
 @pytest.fixture(scope="module")
 def ball() -> tuple[Spread, Immersed]:
     """The coat and its tank, the wire at the top."""
-    surface = finish(mesh.inspect(models.part(models.sphere(R, 4))))
+    surface = run_to_end(inspection.inspect(models.part(models.sphere(R, 4))))
     shell = models.part(models.inside_out(models.sphere(B, 3)))
-    job = read_job({
-        "bath": {"conductivity_S_m": KAPPA, "kinetics": {"kind": "linear", "resistance_ohm_m2": RHO}},
-        "tank": {"shape": "open"},
-        "place": {"centre_mm": [0, 0, 0]},
-        "anode": [{"file": "shell.stl"}],
-        "effort": {"panels": 4000},
-    })  # fmt: skip
+    job = read_job(
+        {
+            "bath": {"conductivity_S_m": KAPPA, "kinetics": {"kind": "linear", "resistance_ohm_m2": RHO}},
+            "tank": {"shape": "open"},
+            "place": {"centre_mm": [0, 0, 0]},
+            "anode": [{"file": "shell.stl"}],
+            "effort": {"panels": 4000},
+        }
+    )
     pads = wires.placed(surface, [Wire((0.0, 0.0, R), PAD)])
-    fitted, covered = finish(sheet.with_pads(surface, finish(sheet.build(surface)), pads))
-    bath = finish(Immersed.build(surface, job, {"shell.stl": shell}))
-    patches = finish(proxy.build(fitted, 1000, covered))
+    fitted, covered = run_to_end(sheet.with_pads(surface, run_to_end(sheet.build(surface)), pads))
+    bath = run_to_end(Immersed.build(surface, job, {"shell.stl": shell}))
+    patches = run_to_end(proxy.build(fitted, 1000, covered))
     return Spread.of(drop.Fed.of(fitted, covered), patches, pads, resolution=bath.resolution), bath
 
 
@@ -69,7 +71,7 @@ def test_density_on_a_coated_sphere(ball, sheet_resistance):
     spread, bath = ball
     current = 0.3
     conductance = np.full(len(spread.own), 1 / sheet_resistance)
-    seen = finish(bath.seen(spread, conductance, current))
+    seen = run_to_end(bath.seen(spread, conductance, current))
     found = current * spread.share(conductance, seen).density
     middle = spread.patches.middle[spread.own]
     angle = np.arccos(middle[:, 2] / np.linalg.norm(middle, axis=1))
@@ -88,10 +90,17 @@ def test_first_current_brings_the_rim_to_the_bath_s_limit(ball, sheet_resistance
     spread, bath = ball
     exact = 600.0 / float(series(sheet_resistance, 1.0, np.array([PAD / 2 / R]), PAD / 2 / R)[0])
     drive = ramp.Drive(
-        target=3.0, charge=1.0, top=600.0, conductivity=KAPPA, polarisation=RHO, heat=math.inf, flux=math.inf,
-        rate=3.7e-11, resistivity=1.7241e-8,
-    )  # fmt: skip
-    first = finish(ramp.run(spread, bath, sheet_resistance, drive)).stages[0].current
+        target=3.0,
+        charge=1.0,
+        top=600.0,
+        conductivity=KAPPA,
+        polarization=RHO,
+        heat=math.inf,
+        flux=math.inf,
+        rate=3.7e-11,
+        resistivity=1.7241e-8,
+    )
+    first = run_to_end(ramp.run(spread, bath, sheet_resistance, drive)).stages[0].current
     assert low * exact <= first <= exact
 
 

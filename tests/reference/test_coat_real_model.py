@@ -10,9 +10,9 @@ import scans
 import scipy.sparse
 from scipy.sparse.linalg import spsolve
 
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.coat import drop, proxy, rank, sheet
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 RS, J = 0.5, 100.0  # ohm per square, A/m2
 
@@ -43,12 +43,12 @@ def cotangents(points: np.ndarray, faces: np.ndarray) -> scipy.sparse.spmatrix:
 
 def coated(model: models.Model):
     """Our network of a model as it is, fed at its lowest points, and our loss along it."""
-    part = finish(mesh.inspect(models.part(model)))
-    coat = finish(sheet.build(part, triangles=1))
+    part = run_to_end(inspection.inspect(models.part(model)))
+    coat = run_to_end(sheet.build(part, triangles=1))
     height = coat.mesh.points[:, 2]
     wired = height < height.min() + 0.002
     fed = drop.Fed.of(coat, [np.flatnonzero(wired)])
-    u = finish(finish(drop.Loss.build(fed, RS)).at_points(J * coat.area))
+    u = run_to_end(run_to_end(drop.Loss.build(fed, RS)).at_points(J * coat.area))
     return coat, wired, u
 
 
@@ -63,7 +63,7 @@ def test_scan_of_100000_triangles_with_holes():
 
 
 def test_model_with_edges_of_three_triangles():
-    """Plain cotangent weights differ by the discretisation only: 3 % of the greatest loss."""
+    """Plain cotangent weights differ by the discretization only: 3 % of the greatest loss."""
     coat, wired, u = coated(scans.coarse_bunny())
     reached = ~np.isnan(u)
     weights = cotangents(coat.mesh.points, coat.mesh.triangles)[reached][:, reached]
@@ -74,7 +74,7 @@ def test_model_with_edges_of_three_triangles():
 def test_coarse_copy_loses_what_the_coat_loses():
     """A thousand patches for a hundred thousand triangles: within 10 % where the wire holds any of some patches."""
     coat, _, u = coated(scans.bunny())
-    patches = finish(proxy.build(coat, 1500))
+    patches = run_to_end(proxy.build(coat, 1500))
     main = np.flatnonzero(patches.piece == np.bincount(patches.piece).argmax())
     assert len(main) == len(patches.area), "the bunny is one piece"
     current = patches.collected(J * coat.area)
@@ -82,5 +82,5 @@ def test_coarse_copy_loses_what_the_coat_loses():
     single = rank.Ranking.of(patches.graph, current, RS, area=patches.area, pad=held).single
     for patch in (17, 333, 500):
         fed = drop.Fed.of(coat, [np.flatnonzero(patches.patch == patch)])
-        u = finish(finish(drop.Loss.build(fed, RS)).at_points(J * coat.area))
+        u = run_to_end(run_to_end(drop.Loss.build(fed, RS)).at_points(J * coat.area))
         assert single[patch] == pytest.approx(np.nanmax(u), rel=0.10)

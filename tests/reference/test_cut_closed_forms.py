@@ -11,14 +11,14 @@ import pytest
 from cells import Bench, Surface, onto_sphere
 
 from addon.engine.settings import job as jobs
-from addon.engine.shape import mesh
-from addon.engine.errors import Fault
+from addon.engine.mesh import inspection
+from addon.engine.errors import InputError
 from addon.engine.field import cut as cuts
 from addon.engine.field import wall
-from addon.engine.field.influence import Liquid
+from addon.engine.field.bem.influence import Liquid
 from addon.engine.field.solve import Solved, solved
 from addon.engine.chemistry.kinetics import Linear
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from addon.engine.tank.body import Role
 
 KAPPA = 25.0
@@ -64,7 +64,7 @@ def test_between_parallel_plates():
 def ball() -> tuple[object, Solved]:
     """A ball of 30 mm off the middle of a tank with one anode at its side, solved with few panels."""
     part = models.part(models.sphere(0.015, 4))
-    surface = finish(mesh.inspect(part))
+    surface = run_to_end(inspection.inspect(part))
     job = jobs.read_job(
         {
             "tank": {"size_mm": [160, 100, 120], "level_mm": 100},
@@ -73,7 +73,7 @@ def ball() -> tuple[object, Solved]:
             "effort": {"panels": 1500},
         }
     )
-    return surface, finish(solved(surface, job))
+    return surface, run_to_end(solved(surface, job))
 
 
 def sphere_of(radius: float, count: int) -> np.ndarray:
@@ -119,7 +119,7 @@ def test_cut_through_the_anode(ball):
     """Lines start on the anode, end on the ball, fall all the way and keep within the tank; in the plane of symmetry next
     to nothing crosses it, and the far images read from a few nodes are as if taken at each point."""
     surface, found = ball
-    cut = finish(cuts.run(surface, found, jobs.read_job({}).cut))
+    cut = run_to_end(cuts.run(surface, found, jobs.read_job({}).cut))
     assert cut.oblique < 0.03
     assert len(cut.lines) == cuts.LINES
     plane, middle = cut.plane, found.panels.arrangement.poses[0].middle
@@ -143,14 +143,14 @@ def test_other_planes(ball):
     a plain word."""
     surface, found = ball
     asked = [{"offset_mm": 12}, {"way": "across"}, {"way": "level", "offset_mm": -5}]
-    off, across, level = (finish(cuts.run(surface, found, jobs.read_job({"cut": a}).cut)) for a in asked)
+    off, across, level = (run_to_end(cuts.run(surface, found, jobs.read_job({"cut": a}).cut)) for a in asked)
     assert off.oblique > 0.1
     assert abs(across.plane.normal) == pytest.approx([0, 1, 0])
     assert level.plane.point == pytest.approx([0, -0.01, 0.035])
     radius = np.linalg.norm(level.outlines[0].section.segments - level.plane.drop(level.pose.middle), axis=2)
     assert radius == pytest.approx(np.sqrt(0.015**2 - 0.005**2), rel=0.01)
-    with pytest.raises(Fault, match=r"cut\.offset_mm: the plane passes beside the tank; give -80 to 80 mm"):
-        finish(cuts.run(surface, found, jobs.read_job({"cut": {"offset_mm": 90}}).cut))
+    with pytest.raises(InputError, match=r"cut\.offset_mm: the plane passes beside the tank; give -80 to 80 mm"):
+        run_to_end(cuts.run(surface, found, jobs.read_job({"cut": {"offset_mm": 90}}).cut))
 
 
 def test_close_to_an_insulating_wall():
@@ -159,7 +159,11 @@ def test_close_to_an_insulating_wall():
     out by 1 % in the mean."""
     points, faces = models.inside_out(models.box((0.1, 0.05, 0.04), (8, 4, 4)))
     end = points[faces].mean(axis=1)[:, 0]
-    roles = ((end < 1e-9, Role.PART), (end > 0.1 - 1e-9, Role.ANODE), ((end > 1e-9) & (end < 0.1 - 1e-9), Role.INSULATOR))
+    roles = (
+        (end < 1e-9, Role.PART),
+        (end > 0.1 - 1e-9, Role.ANODE),
+        ((end > 1e-9) & (end < 0.1 - 1e-9), Role.INSULATOR),
+    )
     bench = Bench([Surface((points, faces[some]), role) for some, role in roles], Liquid())
     state = bench.solved(voltage=1.0)
     corners = np.concatenate([points[faces[some]] for some, _ in roles])

@@ -12,7 +12,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
-from addon.engine.field.influence import Liquid
+from addon.engine.field.bem.influence import Liquid
 from addon.engine.chemistry.kinetics import ButlerVolmer, Linear, Tafel
 from addon.engine.tank.body import Role
 
@@ -95,10 +95,7 @@ def test_concentric_cylinders_linear_kinetics():
     ring = np.linspace(a, b, 13)
     inner = models.lathe(np.stack([0 * line + a * flat, line], axis=1), around)
     outer = models.inside_out(models.lathe(np.stack([0 * line + b * flat, line], axis=1), around))
-    ends = [
-        models.lathe(np.stack([flat * r, 0 * r + z], axis=1), around)
-        for r, z in ((ring[::-1], 0.0), (ring, h))
-    ]
+    ends = [models.lathe(np.stack([flat * r, 0 * r + z], axis=1), around) for r, z in ((ring[::-1], 0.0), (ring, h))]
     bench = Bench(
         [
             Surface(inner, Role.PART),
@@ -138,7 +135,9 @@ def test_parallel_plates_with_butler_and_volmer_at_both(plates, volts):
     unit, i0 = 8.314462618 * 298.15 / 96485.33212, (10.0, 30.0)
 
     def drop(i: float, exchange: float, own: float, other: float) -> float:
-        return brentq(lambda e: exchange * (np.exp(own * e / unit) - np.exp(-other * e / unit)) - i, 0.0, 2.0, xtol=1e-14)
+        return brentq(
+            lambda e: exchange * (np.exp(own * e / unit) - np.exp(-other * e / unit)) - i, 0.0, 2.0, xtol=1e-14
+        )
 
     def whole(i: float) -> float:
         return drop(i, i0[0], 0.5, 1.5) + drop(i, i0[1], 1.5, 0.5) + i * 0.1 / KAPPA - volts
@@ -246,9 +245,7 @@ def test_sphere_evens_out_each_harmonic():
     """An outside source's l-th harmonic on a sphere is weakened by 1 / (1 + (l + 1) Wa), Wa = kappa rho / a: derived
     from j (1 + (l + 1) Wa) = j primary for phi ~ r^-(l+1). The source is a small ball three radii away."""
     ball = models.moved(onto_sphere(models.sphere(1, 1), 0.05), (0.0, 0.0, 3.0))
-    bench = Bench(
-        [Surface(onto_sphere(models.sphere(1, 3), 1.0), Role.PART), Surface(ball, Role.ANODE)], Liquid()
-    )
+    bench = Bench([Surface(onto_sphere(models.sphere(1, 3), 1.0), Role.PART), Surface(ball, Role.ANODE)], Liquid())
     rows, wagner = bench.rows[0], 0.7
     cosine = bench.centroid[rows, 2] / np.linalg.norm(bench.centroid[rows], axis=1)
     flows = [bench.area[rows] * bench.solved(Linear(w / KAPPA), current=1.0).j[rows] for w in (0.0, wagner)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.field.influence import Liquid
+from addon.engine.field.bem.influence import Liquid
 from addon.engine.tank.body import Role
 
 import models
@@ -25,7 +25,9 @@ def slope(angle: float, other: Role, near: tuple[float, float]) -> float:
     lines = [(sides[0], Role.PART), (arc, Role.ANODE), (sides[1], other)]
     bench = Bench(
         [Surface(strip(line, DEPTH), role) for line, role in lines],
-        Liquid(box=np.array([[-1.5, 0.0, -1.5], [1.5, DEPTH, 1.5]])),  # only its walls across the wedge touch the liquid
+        Liquid(
+            box=np.array([[-1.5, 0.0, -1.5], [1.5, DEPTH, 1.5]])
+        ),  # only its walls across the wedge touch the liquid
     )
     rows = bench.rows[0]
     half = len(rows) // 2  # the two triangles of a strip's cell
@@ -42,9 +44,7 @@ def test_two_cathodes_meet(angle, exponent):
     assert slope(np.radians(angle), Role.PART, near) == pytest.approx(exponent, abs=0.05)
 
 
-@pytest.mark.parametrize(
-    ("angle", "exponent"), [(45, 1.0), (90, 0.0), (120, -1 / 4), (180, -1 / 2), (270, -2 / 3)]
-)
+@pytest.mark.parametrize(("angle", "exponent"), [(45, 1.0), (90, 0.0), (120, -1 / 4), (180, -1 / 2), (270, -2 / 3)])
 def test_a_cathode_meets_an_insulator(angle, exponent):
     """r^(pi / (2 angle) - 1): even at a right angle, falling to nothing below it, rising without end above it
     (classical). What singles a resist's edge out from a groove in it."""

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.field.influence import Liquid
+from addon.engine.field.bem.influence import Liquid
 from addon.engine.chemistry.kinetics import Linear
 from addon.engine.tank.body import Role
 
@@ -72,9 +72,7 @@ def slot() -> Bench:
     return Bench(surfaces, Liquid(box=np.array([[0.0, 0.0, 0.0], [1.0, 0.5, 5.0]])))
 
 
-@pytest.mark.parametrize(
-    ("biot", "root"), [(np.inf, 1.5707963), (10.0, 1.42887), (1.0, 0.86033), (0.389, 0.58602)]
-)
+@pytest.mark.parametrize(("biot", "root"), [(np.inf, 1.5707963), (10.0, 1.42887), (1.0, 0.86033), (0.389, 0.58602)])
 def test_slot_decay(slot, biot, root):
     """Down a slot the density falls as exp(-mu z / b), b half the width, mu tan(mu) = b / (kappa rho) (derived)."""
     j = slot.solved(Linear(1.0 / (KAPPA * biot)), voltage=1.0).j
@@ -98,12 +96,13 @@ def pore() -> Bench:
     collar = np.stack([np.ones(6), depth + np.linspace(0.0, 1.0, 6)], axis=1)
     mouth = np.stack([r[::-1], 0 * r + depth + 1.0], axis=1)
     pieces = [(hole, Role.PART), (mouth, Role.ANODE), (collar, Role.INSULATOR)]
-    return Bench(
-        [Surface(models.inside_out(models.lathe(line, around)), role) for line, role in pieces], Liquid()
-    )
+    return Bench([Surface(models.inside_out(models.lathe(line, around)), role) for line, role in pieces], Liquid())
 
 
-@pytest.mark.parametrize(("biot", "root", "tolerance"), [(np.inf, 2.404826, 0.03), (10.0, 2.1795, 0.03), (3.0, 1.78866, 0.02), (1.0, 1.25578, 0.02)])
+@pytest.mark.parametrize(
+    ("biot", "root", "tolerance"),
+    [(np.inf, 2.404826, 0.03), (10.0, 2.1795, 0.03), (3.0, 1.78866, 0.02), (1.0, 1.25578, 0.02)],
+)
 def test_round_hole_decay(pore, biot, root, tolerance):
     """Down a round hole the density falls as exp(-mu z / a), mu the first root of mu J1(mu) / J0(mu) = Bi = a / (kappa
     rho); without overpotential J0(mu) = 0 (classical, e.g. Carslaw and Jaeger; roots computed)."""
@@ -136,7 +135,7 @@ def test_fin_in_a_pore():
 def test_bottom_of_a_small_blind_hole():
     """With the floor plated too, bottom over mouth is 1 / (cosh(H / lam) + m sinh(H / lam)), lam = sqrt(kappa rho a / 2),
     m = a / (2 lam) (classical fin): 0.48 and 0.17 where a hole of 2 mm is 2 and 4 mm deep, at 2 A/dm2 in a bath of 25
-    S/m (polarisation length 6.42 mm). The fin is 2 % off at this Bi of 0.16; the solver's hole has an even mouth."""
+    S/m (polarization length 6.42 mm). The fin is 2 % off at this Bi of 0.16; the solver's hole has an even mouth."""
     a, rho = 1.0, 6.42 / KAPPA
     decay = np.sqrt(0.5 * KAPPA * rho * a)
     for depth, printed in ((2.0, 0.48), (4.0, 0.17)):
@@ -144,9 +143,7 @@ def test_bottom_of_a_small_blind_hole():
         hole = np.concatenate([np.stack([r, 0 * r], axis=1), np.stack([0 * z[1:] + a, z[1:]], axis=1)])
         mouth = np.stack([r[::-1], 0 * r + depth], axis=1)
         pieces = [(hole, Role.PART), (mouth, Role.ANODE)]
-        bench = Bench(
-            [Surface(models.inside_out(models.lathe(line, 20)), role) for line, role in pieces], Liquid()
-        )
+        bench = Bench([Surface(models.inside_out(models.lathe(line, 20)), role) for line, role in pieces], Liquid())
         j = bench.solved(Linear(rho), voltage=1.0).j[bench.rows[0]]
         bottom = bench.centroid[bench.rows[0], 2] < 1e-6
         found = np.average(j[bottom], weights=bench.area[bench.rows[0]][bottom]) * rho  # the mouth gets 1 / rho

@@ -14,10 +14,10 @@ from skfem.helpers import dot, grad
 from skfem.utils import build_pc_diag, solver_iter_pcg
 
 import models
-from addon.engine.shape import mesh
+from addon.engine.mesh import inspection
 from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 
 KAPPA, RHO, EDGE = 25.0, 5e-4, 0.02
 
@@ -97,8 +97,8 @@ def test_cube_in_a_box(bricks, cells):
         }
     )
     cube = models.moved(models.box([EDGE] * 3, [cells] * 3), [-EDGE / 2] * 3)
-    surface = finish(mesh.inspect(models.part(cube)))
-    field = finish(run(surface, job, voltage=1.0))
+    surface = run_to_end(inspection.inspect(models.part(cube)))
+    field = run_to_end(run(surface, job, voltage=1.0))
     where = surface.centroid.T
     for name, which in FACES.items():
         if cells == 1 and name in ("middle", "rim"):
@@ -106,7 +106,5 @@ def test_cube_in_a_box(bricks, cells):
         some = which(where)
         found = float(np.average(field.density[some], weights=surface.area[some]))
         assert found == pytest.approx(bricks[name], rel=0.01 if name == "rim" else 0.005), name
-    total = sum(
-        bricks[name] * faces for name, faces in (("to the anode", 1), ("away from it", 1), ("side", 4))
-    )
+    total = sum(bricks[name] * faces for name, faces in (("to the anode", 1), ("away from it", 1), ("side", 4)))
     assert field.current == pytest.approx(total * EDGE**2, rel=0.001)

@@ -1,4 +1,4 @@
-"""Gas pockets against closed forms. Lengths in metres; the sources' figures are in mm and mm3.
+"""Gas pockets against closed forms. Lengths in meters; the sources' figures are in mm and mm3.
 
 An inverted cup keeps the gas above the level of the highest point of its rim; an upright cup holds the same
 volume of liquid. Round shapes are prisms of many sides here: their volume is that much smaller, O(1 / sides^2).
@@ -11,11 +11,11 @@ import math
 import numpy as np
 import pytest
 
-from addon.engine.standing import gas
-from addon.engine.shape import mesh
-from addon.engine.standing.gas import Drainage, Gas
-from addon.engine.steps import finish
-from addon.engine.shape.surface import Surface
+from addon.engine.trapping import gas
+from addon.engine.mesh import inspection
+from addon.engine.trapping.gas import Drainage, Gas
+from addon.engine.progress import run_to_end
+from addon.engine.mesh.surface import Surface
 
 from grids import blocks
 from models import Model, box, cup, lathe, moved, part, sphere
@@ -27,7 +27,7 @@ ROUND = 6 / SIDES**2 * 10  # relative: a prism's section lacks (2 pi / sides)^2 
 
 
 def surface_of(model: Model) -> Surface:
-    return finish(mesh.inspect(part(moved(model, scale=MM))))
+    return run_to_end(inspection.inspect(part(moved(model, scale=MM))))
 
 
 def tilted(degrees: float) -> np.ndarray:
@@ -37,11 +37,11 @@ def tilted(degrees: float) -> np.ndarray:
 
 
 def gas_of(model: Model, up: np.ndarray) -> Gas:
-    return finish(gas.trapped(surface_of(model), up, capillary_length=BATH))
+    return run_to_end(gas.trapped(surface_of(model), up, capillary_length=BATH))
 
 
 def held_in(model: Model, up: np.ndarray) -> Drainage:
-    return finish(gas.held(surface_of(model), up, capillary_length=BATH))
+    return run_to_end(gas.held(surface_of(model), up, capillary_length=BATH))
 
 
 # radius 10, depth 20; the figures were found by Monte Carlo as well

@@ -11,10 +11,10 @@ import numpy as np
 import pytest
 from scipy import ndimage
 
-from addon.engine.standing import gas
-from addon.engine.shape import mesh
-from addon.engine.standing.gas import Drainage, Gas
-from addon.engine.steps import finish
+from addon.engine.trapping import gas
+from addon.engine.mesh import inspection
+from addon.engine.trapping.gas import Drainage, Gas
+from addon.engine.progress import run_to_end
 
 from grids import blocks, filled, trapped, without_voids
 from models import Model, moved, part, rotation
@@ -25,11 +25,11 @@ WIDE = 0.1  # capillary length, of the unit of these models: small, so that all 
 
 
 def gas_of(model: Model, up: np.ndarray = UP) -> Gas:
-    return finish(gas.trapped(finish(mesh.inspect(part(model))), up, capillary_length=WIDE))
+    return run_to_end(gas.trapped(run_to_end(inspection.inspect(part(model))), up, capillary_length=WIDE))
 
 
 def drainage_of(model: Model, up: np.ndarray = UP) -> Drainage:
-    return finish(gas.held(finish(mesh.inspect(part(model))), up, capillary_length=WIDE))
+    return run_to_end(gas.held(run_to_end(inspection.inspect(part(model))), up, capillary_length=WIDE))
 
 
 def sponge(seed: int, size: int = 16) -> np.ndarray:
@@ -95,9 +95,9 @@ def test_a_flood_of_cells_converges_to_the_exact_volume(seed: int) -> None:
 
     Lips and walls are seen to within a cell. The seeds are such that no neck is narrower than the cells.
     """
-    surface = finish(mesh.inspect(part(moved(cavernous(seed), turn=rotation(seed)))))
+    surface = run_to_end(inspection.inspect(part(moved(cavernous(seed), turn=rotation(seed)))))
     model = surface.points, surface.triangles[surface.wetted]
-    exact = finish(gas.trapped(surface, UP, capillary_length=WIDE))
+    exact = run_to_end(gas.trapped(surface, UP, capillary_length=WIDE))
     assert exact.trapped_volume > 0
     for cell in (0.06, 0.03, 0.015):
         flooded = trapped(filled(model, cell)).sum() * cell**3
@@ -125,8 +125,8 @@ def test_a_neck_too_narrow_for_the_cells_lets_the_gas_out() -> None:
     """
     import trimesh
 
-    surface = finish(mesh.inspect(part(moved(cavernous(7), turn=rotation(7)))))
-    lip = finish(gas.trapped(surface, UP, capillary_length=WIDE)).pockets[0].spill
+    surface = run_to_end(inspection.inspect(part(moved(cavernous(7), turn=rotation(7)))))
+    lip = run_to_end(gas.trapped(surface, UP, capillary_length=WIDE)).pockets[0].spill
     solid = trimesh.Trimesh(surface.points, surface.triangles[surface.wetted], process=False)
     below, _, _ = solid.ray.intersects_location([lip - 1e-5 * UP], [-UP], multiple_hits=False)
     assert lip[2] - below[0, 2] == pytest.approx(0.010, abs=0.001)

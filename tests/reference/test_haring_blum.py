@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.field.influence import Liquid
+from addon.engine.field.bem.influence import Liquid
 from addon.engine.chemistry.kinetics import Linear
 from addon.engine.tank.body import Role
 

@@ -12,7 +12,7 @@ import pytest
 from scipy.integrate import quad
 from scipy.optimize import brentq
 
-from addon.engine.field.influence import Liquid
+from addon.engine.field.bem.influence import Liquid
 from addon.engine.chemistry.kinetics import Linear, Tafel
 from addon.engine.tank.body import Role
 
@@ -111,7 +111,7 @@ def test_hull_cell_primary(hull):
     np.testing.assert_allclose(profile(hull, state, all_along), row, rtol=0.03)
 
 
-def test_hull_cell_evens_out_with_polarisation(hull):
+def test_hull_cell_evens_out_with_polarization(hull):
     """Any rising kinetics flattens the primary distribution at both ends, the more the stronger it is."""
     steep = [
         profile(hull, hull.solved(law, current=0.5 * DEPTH / 0.0482), [0.1, 0.8])

@@ -15,9 +15,12 @@ import models
 
 BAR = models.box((30, 20, 40))  # mm
 PLATE = "[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, {y}, 100]\nnormal = [0, -1, 0]\n"
-TUB = "[tank]\nshape = \"mesh\"\nfile = \"tub.stl\"\nlevel_mm = {level}\n"
+TUB = '[tank]\nshape = "mesh"\nfile = "tub.stl"\nlevel_mm = {level}\n'
 BAD = {
-    "outside the tank": ("[place]\ncentre_mm = [160, 0, 100]\n", "Bar: it reaches through the +x wall of the tank by 25 mm"),
+    "outside the tank": (
+        "[place]\ncentre_mm = [160, 0, 100]\n",
+        "Bar: it reaches through the +x wall of the tank by 25 mm",
+    ),
     "above the liquid": ("[place]\ncentre_mm = [0, 0, 215]\n", "Bar: its top is 15 mm above the liquid"),
     "through the floor": ("[place]\ncentre_mm = [0, 0, 5]\n", "Bar: it reaches through the floor of the tank by 15 mm"),
     "through an anode": (PLATE.format(y=8), "Bar and anode 1 overlap by 2 mm"),
@@ -28,7 +31,10 @@ BAD = {
     "open tank": (TUB.format(level=90), "the mesh does not hold the liquid: it has 3 open edges below the level"),
     "level over the rim": (TUB.format(level=150), "the liquid stands 50 mm above the rim"),
     "a shield without thickness": ('[[shield]]\nfile = "sheet.stl"\n', "shield 1"),
-    "copies that meet": ("[rack]\npositions_mm = [[-10, 0, 100], [10, 0, 100]]\n", "copy 1 of Bar and copy 2 of Bar overlap by 10"),
+    "copies that meet": (
+        "[rack]\npositions_mm = [[-10, 0, 100], [10, 0, 100]]\n",
+        "copy 1 of Bar and copy 2 of Bar overlap by 10",
+    ),
     "a target that contradicts itself": (
         "[target]\nthickness_um = 30\ndensity_A_dm2 = 2\ntime_h = 3\n",
         "thickness_um = 30 and time_h = 3 contradict each other: at 2 A/dm2 that time gives 79.4 um",
@@ -95,7 +101,7 @@ def test_panels_that_do_not_fit_into_memory_are_fewer_with_a_warning(folder, mon
     assert "12000 panels do not fit into memory" in capfd.readouterr().err
 
 
-METRES = models.moved(models.box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))
+METERS = models.moved(models.box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))
 
 
 def move(name: str, **to: float) -> None:
@@ -112,12 +118,15 @@ def move(name: str, **to: float) -> None:
         (lambda: move("Anode 1", y=0.008), "Bar and Anode 1 overlap by 2 mm"),
         (lambda: move("Anode 1", y=0.01005), "Bar touches Anode 1: 0.05 mm apart"),
         (lambda: move("Anode 1", y=0.13), "Anode 1: it reaches through the +y wall of the tank by 30 mm"),
-        (lambda: [bpy.context.scene.objects[f"Anode {k}"].hide_set(True) for k in (1, 2)], "there is no anode in the tank"),
+        (
+            lambda: [bpy.context.scene.objects[f"Anode {k}"].hide_set(True) for k in (1, 2)],
+            "there is no anode in the tank",
+        ),
     ],
 )
 def test_the_panel_tells_the_same(platewright, add, spoil, words):
     """As the reason why there is no field; what else was measured stays."""
-    add(METRES, "Bar")
+    add(METERS, "Bar")
     settings.of(bpy.context.scene).effort.panels = 500
     bpy.ops.platewright.measure()
     bpy.ops.platewright.tank()

@@ -17,17 +17,29 @@ BAR = models.box((30, 20, 40))  # mm
 NEST = models.joined(BAR, models.moved(models.box((10, 10, 10)), (10, 5, 10)))
 PAIR = models.joined(BAR, models.moved(models.box((10, 10, 10)), (45, 0, 0)))
 BAD = {
-    "off the surface": ("Bar", "[[wire]]\npoint_mm = [15, 10, 60]\n", "wire[0]: the point (15, 10, 60) mm lies 20 mm off the part"),
+    "off the surface": (
+        "Bar",
+        "[[wire]]\npoint_mm = [15, 10, 60]\n",
+        "wire[0]: the point (15, 10, 60) mm lies 20 mm off the part",
+    ),
     "the second, by its name": (
         "Bar",
         '[[wire]]\npoint_mm = [15, 10, 40]\n[[wire]]\nname = "hook"\npoint_mm = [15, 10, 70]\n',
         "hook: the point (15, 10, 70) mm lies 30 mm off the part",
     ),
-    "buried": ("Nest", "[[wire]]\npoint_mm = [15, 10, 20]\n", "wire[0]: the point (15, 10, 20) mm lies on a face that the liquid"),
+    "buried": (
+        "Nest",
+        "[[wire]]\npoint_mm = [15, 10, 20]\n",
+        "wire[0]: the point (15, 10, 20) mm lies on a face that the liquid",
+    ),
     "nowhere": ("Bar", "[[wire]]\npoint_mm = [nan, 0, 0]\n", "wire[0].point_mm: nan is not usable"),
     "flat": ("Bar", "[[wire]]\npoint_mm = [1, 2]\n", "wire[0].point_mm: expected 3 numbers, found 2"),
     "no pad": ("Bar", "[[wire]]\npad_mm = 0\n", "wire[0].pad_mm: 0 is not usable; give between 0.1 and 100 mm"),
-    "less than no resistance": ("Bar", "[coat]\nsheet_resistance_ohm_sq = -1\n", "sheet_resistance_ohm_sq: -1 is not usable"),
+    "less than no resistance": (
+        "Bar",
+        "[coat]\nsheet_resistance_ohm_sq = -1\n",
+        "sheet_resistance_ohm_sq: -1 is not usable",
+    ),
     "no conductor": ("Bar", "[coat]\nsheet_resistance_ohm_sq = inf\n", "sheet_resistance_ohm_sq: inf is not usable"),
     "no number": ("Bar", "[coat]\nsheet_resistance_ohm_sq = nan\n", "sheet_resistance_ohm_sq: nan is not usable"),
     "no such coat": ("Bar", '[coat]\nname = "coper paint"\n', "did you mean 'copper paint'?"),

@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 from mathutils import Matrix
 
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.suite.scene import capture
 
 import models
 
-SIZE = np.array([0.03, 0.02, 0.01])  # metres: the box that every test captures
+SIZE = np.array([0.03, 0.02, 0.01])  # meters: the box that every test captures
 AREA = 2 * (0.03 * 0.02 + 0.02 * 0.01 + 0.01 * 0.03)
 VOLUME = 0.03 * 0.02 * 0.01
 
@@ -37,7 +37,7 @@ def test_the_same_physical_part_under_any_scales(add, scene_scale, object_scale)
     assert volume == pytest.approx(VOLUME, rel=1e-5)
 
 
-def test_no_unit_system_means_metres(add):
+def test_no_unit_system_means_meters(add):
     bpy.context.scene.unit_settings.system = "NONE"
     bpy.context.scene.unit_settings.scale_length = 0.001
     add(models.box(SIZE))
@@ -200,7 +200,7 @@ def test_what_has_no_surface_is_named(add, make, word):
     odd = make()
     bpy.context.scene.collection.objects.link(odd)
     odd.select_set(True)
-    with pytest.raises(Fault, match=f"^Odd: .*{word}"):
+    with pytest.raises(InputError, match=f"^Odd: .*{word}"):
         capture.selected(bpy.context)
     add(models.box(SIZE), "Box")
     captured = capture.selected(bpy.context)
@@ -209,13 +209,13 @@ def test_what_has_no_surface_is_named(add, make, word):
 
 
 def test_nothing_selected_is_a_fault():
-    with pytest.raises(Fault, match="nothing is selected"):
+    with pytest.raises(InputError, match="nothing is selected"):
         capture.selected(bpy.context)
 
 
 def test_a_flattened_object_is_named(add):
     add(models.box(SIZE)).scale = (1, 1, 0)
-    with pytest.raises(Fault, match="Part: is scaled to nothing"):
+    with pytest.raises(InputError, match="Part: is scaled to nothing"):
         capture.selected(bpy.context)
 
 

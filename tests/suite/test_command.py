@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.suite import command, outputs
 
 import models
@@ -30,9 +30,7 @@ def cup(tmp_path) -> Path:
     return path
 
 
-def write_job(
-    path: Path, text: str = "", part: str = 'file = "cup.stl"', skip: str = "field, coat, hanging"
-) -> Path:
+def write_job(path: Path, text: str = "", part: str = 'file = "cup.stl"', skip: str = "field, coat, hanging") -> Path:
     path.write_text(f"[part]\n{part}\n{QUICK.format(skip)}{text}")
     return path
 
@@ -66,9 +64,19 @@ def test_plan_writes_all_that_is_asked_for(job, capfd):
     folder = job.parent
     before = listing(folder)
     status = command.main(
-        ["plan", str(job), "--report", f"{folder}/r.json", "--plan", f"{folder}/p.txt",
-         "--arrays", f"{folder}/f.npz", "--blend", f"{folder}/o.blend"]
-    )  # fmt: skip
+        [
+            "plan",
+            str(job),
+            "--report",
+            f"{folder}/r.json",
+            "--plan",
+            f"{folder}/p.txt",
+            "--arrays",
+            f"{folder}/f.npz",
+            "--blend",
+            f"{folder}/o.blend",
+        ]
+    )
     assert status == 0
     assert capfd.readouterr().out == ""
     assert listing(folder) - before == {"r.json", "p.txt", "f.npz", "o.blend"}
@@ -88,8 +96,8 @@ def test_bodies_in_the_tank_are_read(cup):
     folder = cup.parent
     points, faces = models.box((120, 1, 160), (6, 1, 8))
     trimesh.Trimesh(points + [-60, 79.5, 20], faces, process=False).export(folder / "anode.stl")
-    other = '[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, -80, 100]\nnormal = [0, 1, 0]\n'
-    plate = '[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, 80, 100]\nnormal = [0, -1, 0]\n'
+    other = "[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, -80, 100]\nnormal = [0, 1, 0]\n"
+    plate = "[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, 80, 100]\nnormal = [0, -1, 0]\n"
     volts = []
     for name, anode in (("file", '[[anode]]\nfile = "anode.stl"\n'), ("plate", plate)):
         job = write_job(folder / f"{name}.toml", other + anode, skip="coat, hanging, contacts, openness, narrow")
@@ -98,8 +106,8 @@ def test_bodies_in_the_tank_are_read(cup):
     assert volts[0] == pytest.approx(volts[1], rel=0.05)  # 500 panels, and a plate 1 mm thick beside a thin one
 
 
-def test_the_blend_is_to_size_and_coloured(job):
-    """In millimetres, with as many polygons as the part has triangles, and an attribute of ours that is shown."""
+def test_the_blend_is_to_size_and_colored(job):
+    """In millimeters, with as many polygons as the part has triangles, and an attribute of ours that is shown."""
     target = job.parent / "o.blend"
     assert command.main(["plan", str(job), "--blend", str(target)]) == 0
     bpy.ops.wm.open_mainfile(filepath=str(target), load_ui=False)
@@ -111,13 +119,13 @@ def test_the_blend_is_to_size_and_coloured(job):
 
 
 def test_a_study_without_a_map_has_no_picture_but_has_the_rest(cup, capfd):
-    """With every analysis left out there is nothing to colour by: one line, nothing written; a .blend is still made."""
+    """With every analysis left out there is nothing to color by: one line, nothing written; a .blend is still made."""
     every = "gas, drainage, narrow, openness, contacts, field, coat, hanging, preparation"
     bare = write_job(cup.parent / "bare.toml", skip=every)
     report, blend, picture = (str(cup.parent / f"bare.{end}") for end in ("json", "blend", "png"))
     before = listing(cup.parent)
     assert command.main(["plan", str(bare), "--report", report, "--picture", picture]) == 2
-    assert "nothing was computed that colours the part" in capfd.readouterr().err
+    assert "nothing was computed that colors the part" in capfd.readouterr().err
     assert listing(cup.parent) == before
     assert command.main(["plan", str(bare), "--report", report, "--blend", blend]) == 0
     assert Path(blend).exists()
@@ -161,7 +169,7 @@ def test_area_of_several_goes_on(cup, capfd):
 
 
 BAD = {
-    "unknown key": ('[target]\nthicknes_um = 30\n', "thickness_um"),
+    "unknown key": ("[target]\nthicknes_um = 30\n", "thickness_um"),
     "unknown section": ("[targets]\n", "target"),
     "zero density": ("[target]\ndensity_A_dm2 = 0\n", "target.density_A_dm2"),
     "negative thickness": ("[target]\nthickness_um = -5\n", "target.thickness_um"),
@@ -171,7 +179,7 @@ BAD = {
     "syntax": ("[target\n", "line"),
     "no such bath": ('[bath]\nname = "acid coper"\n', "bath.name"),
     "no such material": ("", "part.material"),
-    "no such analysis": ('[print]\nlayer_mm = 0.1\n', "effort.skip"),
+    "no such analysis": ("[print]\nlayer_mm = 0.1\n", "effort.skip"),
 }
 
 
@@ -218,7 +226,7 @@ def test_a_failure_while_writing_leaves_the_old_files(job, monkeypatch):
     before = listing(job.parent)
 
     def fail(_study):
-        raise Fault("no plan today")
+        raise InputError("no plan today")
 
     monkeypatch.setattr(command.plan, "write", fail)
     status = command.main(["plan", str(job), "--report", f"{job.parent}/r.json", "--plan", str(old)])

@@ -8,14 +8,14 @@ import pytest
 import trimesh
 from mathutils import Matrix, Vector
 
-from addon.engine import colour
+from addon.engine import color
 from addon.suite import command, session, settings
 from addon.suite.draw import cuts, overlay_cut
 from addon.suite.scene import roles
 
 from models import box, moved
 
-BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))  # metres, away from the scene's origin
+BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))  # meters, away from the scene's origin
 MIDDLE = Vector((0.515, 0.21, 0.12))
 
 
@@ -77,7 +77,7 @@ def test_it_stays_in_the_tank_when_the_part_is_moved_and_is_stale(part):
 
 
 def test_without_a_tank_of_objects_it_goes_with_the_part(platewright, add):
-    """In a scene in millimetres, moved and scaled: the plane's middle is the part's, and moving it makes nothing stale."""
+    """In a scene in millimeters, moved and scaled: the plane's middle is the part's, and moving it makes nothing stale."""
     bpy.context.scene.unit_settings.scale_length = 0.001
     made = add(box((3.0, 2.0, 4.0)), "Bar")
     made.matrix_world = Matrix.LocRotScale(Vector((50.0, -20.0, 5.0)), None, Vector((10.0, 10.0, 10.0)))
@@ -109,7 +109,7 @@ def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
     assert overlay_cut.found(bpy.context) is None
 
 
-def test_only_cells_with_liquid_are_coloured(part):
+def test_only_cells_with_liquid_are_colored(part):
     """Their area is the plane's without the bar's section (30 or 20 x 40 mm), to the cells along its rim."""
     cut = kept().study.results["cut"]
     places, triangles = cuts.cells(cut)
@@ -135,27 +135,27 @@ def job(tmp_path):
 
 
 def test_the_picture(job, capfd):
-    """The liquid is light beside the part and dark at the anodes, in the colours of the ramp; the part's section is grey
+    """The liquid is light beside the part and dark at the anodes, in the colors of the ramp; the part's section is gray
     and as large against the tank as it is; nothing else is written."""
     assert command.main(["plan", str(job), "--cut", str(job.parent / "cut.png")]) == 0
     assert {path.name for path in job.parent.iterdir()} == {"ball.stl", "ball.toml", "cut.png"}
     image = bpy.data.images.load(str(job.parent / "cut.png"))
     shown = np.array(image.pixels).reshape(image.size[1], image.size[0], 4)[::-1, :, :3]
     assert shown.shape == (900, 1200, 3)
-    millimetre = 0.3 * 1.88 / 80 * 1000  # pixels
-    ramp = colour.encoded(colour.ramp(np.linspace(0.0, 1.0, 256)))
+    millimeter = 0.3 * 1.88 / 80 * 1000  # pixels
+    ramp = color.encoded(color.ramp(np.linspace(0.0, 1.0, 256)))
     shares = []
     for off in (12, 20, 35):
-        spot = np.median(shown[420:520, int(600 + off * millimetre)], axis=0)  # between the lines
+        spot = np.median(shown[420:520, int(600 + off * millimeter)], axis=0)  # between the lines
         apart = np.abs(ramp - spot).max(axis=1)
         assert apart.min() < 0.03
         shares.append(apart.argmin() / 255)
     assert shares[0] - 0.1 > shares[1] > shares[2] + 0.1
     assert shares[2] < 0.3
-    grey = np.ptp(shown, axis=2) < 0.02
-    grey &= (shown[..., 0] > 0.5) & (shown[..., 0] < 0.65)
-    tall = np.flatnonzero(grey[:, 600][150:700])
-    assert np.ptp(tall) / millimetre == pytest.approx(20, rel=0.05)
+    gray = np.ptp(shown, axis=2) < 0.02
+    gray &= (shown[..., 0] > 0.5) & (shown[..., 0] < 0.65)
+    tall = np.flatnonzero(gray[:, 600][150:700])
+    assert np.ptp(tall) / millimeter == pytest.approx(20, rel=0.05)
 
 
 def test_a_plane_beside_the_tank_is_one_line(job, capfd):

@@ -20,14 +20,14 @@ BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))
 @pytest.fixture(scope="module")
 def compared():
     """Trials of the bar in the usual tank, computed once."""
-    from addon.engine.shape import mesh
+    from addon.engine.mesh import inspection
     from addon.engine.field import layouts
     from addon.engine.settings.job import read_job
-    from addon.engine.steps import finish
+    from addon.engine.progress import run_to_end
     from models import part
 
     job = read_job({"effort": {"panels": 500}, "bath": {"kinetics": {"kind": "none"}}})
-    return finish(layouts.compare(finish(mesh.inspect(part(BAR, name="Bar"))), job))
+    return run_to_end(layouts.compare(run_to_end(inspection.inspect(part(BAR, name="Bar"))), job))
 
 
 @pytest.fixture

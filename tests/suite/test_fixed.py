@@ -22,7 +22,10 @@ def planned(folder, text: str) -> dict:
     points, faces = BAR
     trimesh.Trimesh(points * 1000, faces, process=False).export(folder / "bar.stl")
     (folder / "job.toml").write_text(f'[part]\nfile = "bar.stl"\n{SKIP}{text}')
-    assert command.main(["plan", str(folder / "job.toml"), "--report", f"{folder}/r.json", "--plan", f"{folder}/p.txt"]) == 0
+    assert (
+        command.main(["plan", str(folder / "job.toml"), "--report", f"{folder}/r.json", "--plan", f"{folder}/p.txt"])
+        == 0
+    )
     return json.loads((folder / "r.json").read_text())
 
 
@@ -57,9 +60,7 @@ def test_settled_figures_can_be_run_again_and_contradictions_cannot(tmp_path, ca
     used = planned(tmp_path, "[target]\ncurrent_A = 4\ntime_h = 3\n")["assumed"]["target"]
     text = "".join(f"{key} = {value}\n" for key, value in used.items())
     assert planned(tmp_path, f"[target]\n{text}")["assumed"]["target"] == used
-    (tmp_path / "job.toml").write_text(
-        f'[part]\nfile = "bar.stl"\n{SKIP}[target]\ncurrent_A = 3\ndensity_A_dm2 = 2\n'
-    )
+    (tmp_path / "job.toml").write_text(f'[part]\nfile = "bar.stl"\n{SKIP}[target]\ncurrent_A = 3\ndensity_A_dm2 = 2\n')
     capfd.readouterr()
     assert command.main(["plan", str(tmp_path / "job.toml"), "--report", str(tmp_path / "x.json")]) == 2
     (line,) = capfd.readouterr().err.splitlines()
@@ -125,7 +126,11 @@ def test_a_choice_is_taken_over_as_target(part):
     assert thick.thickness == job.target.thickness
     assert thick.density / A_PER_DM2 == pytest.approx(30 / 13.231 / 2, rel=1e-4)
     ((name, both),) = deposit.choices(job.target, job.bath, area, 2 * HOUR, 4.0)
-    assert name == "both" and both.density == pytest.approx(A_PER_DM2) and both.thickness / UM == pytest.approx(26.462, rel=1e-4)
+    assert (
+        name == "both"
+        and both.density == pytest.approx(A_PER_DM2)
+        and both.thickness / UM == pytest.approx(26.462, rel=1e-4)
+    )
     bpy.ops.platewright.take_target(thickness=both.thickness / UM, density=both.density / A_PER_DM2)
     assert settings.job_of(bpy.context.scene).target.density == pytest.approx(A_PER_DM2)
     bpy.ops.platewright.measure()

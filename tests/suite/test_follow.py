@@ -1,4 +1,4 @@
-"""Gas and liquid that follow the turning of the part: the same colours as a measurement, and nothing else that changes."""
+"""Gas and liquid that follow the turning of the part: the same colors as a measurement, and nothing else that changes."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from mathutils import Euler, Matrix
 from addon.suite.scene import follow, looks
 from addon.suite import session, settings
 from addon.suite.scene.follow import Following
-from addon.suite.draw.paint import COLOUR, STAND_IN
+from addon.suite.draw.paint import COLOR, STAND_IN
 
 from models import cup, moved, rotation
 
@@ -21,8 +21,8 @@ BELL = moved(cup(0.010, 0.020, 0.001, rows=2), turn=rotation(3))
 TURN = Matrix(rotation(5).tolist())
 
 
-def colours(o):
-    attribute = o.data.color_attributes[COLOUR]
+def colors(o):
+    attribute = o.data.color_attributes[COLOR]
     values = np.empty(4 * len(attribute.data), dtype=np.float32)
     attribute.data.foreach_get("color", values)
     return values
@@ -47,14 +47,14 @@ def bell(add):
 
 
 @pytest.mark.parametrize("what", looks.MAPS)
-def test_the_look_has_the_colours_that_a_measurement_there_gives(bell, what):
+def test_the_look_has_the_colors_that_a_measurement_there_gives(bell, what):
     bpy.ops.platewright.show(what=what)
     kept = session.find(bpy.context)
     before = dict(kept.study.results)
     turn(bell)
     assert step()
     assert not step(), "nothing has turned since"
-    looked, words = colours(bell), Following.words
+    looked, words = colors(bell), Following.words
     assert session.find(bpy.context) is kept
     assert dict(kept.study.results) == before
     assert {"gas", "drainage"} <= kept.stale(bpy.context.scene)
@@ -62,7 +62,7 @@ def test_the_look_has_the_colours_that_a_measurement_there_gives(bell, what):
     assert not Following.on
     measured = session.find(bpy.context)
     assert not measured.stale(bpy.context.scene)
-    np.testing.assert_array_equal(colours(bell), looked)
+    np.testing.assert_array_equal(colors(bell), looked)
     assert words == looks.sentence(measured.study)
     assert measured.study.results["gas"].trapped_volume > 0 or measured.study.results["drainage"].held_volume > 0
 
@@ -70,9 +70,9 @@ def test_the_look_has_the_colours_that_a_measurement_there_gives(bell, what):
 def test_a_way_up_that_is_typed_is_followed_too(bell):
     settings.of(bpy.context.scene).part.up = (0.2, -0.7, 0.4)
     assert step()
-    looked = colours(bell)
+    looked = colors(bell)
     bpy.ops.platewright.measure()
-    np.testing.assert_array_equal(colours(bell), looked)
+    np.testing.assert_array_equal(colors(bell), looked)
 
 
 def test_carrying_the_part_about_needs_no_look(bell):
@@ -84,12 +84,12 @@ def test_carrying_the_part_about_needs_no_look(bell):
 
 
 def test_esc_shows_again_what_is_kept(bell):
-    before = colours(bell)
+    before = colors(bell)
     turn(bell)
     step()
-    assert not np.array_equal(colours(bell), before)
+    assert not np.array_equal(colors(bell), before)
     bpy.ops.platewright.follow_end()
-    np.testing.assert_array_equal(colours(bell), before)
+    np.testing.assert_array_equal(colors(bell), before)
     assert session.find(bpy.context).moved, "and says that it is stale"
     with pytest.raises(RuntimeError, match="poll"):
         bpy.ops.platewright.follow_end()
@@ -128,8 +128,8 @@ def test_what_cannot_be_followed_ends_it(bell, change):
     assert not Following.on
 
 
-def test_edit_mode_ends_it_once_colours_can_be_written_again(bell):
-    before = colours(bell)
+def test_edit_mode_ends_it_once_colors_can_be_written_again(bell):
+    before = colors(bell)
     turn(bell)
     step()
     bpy.context.view_layer.objects.active = bell
@@ -138,7 +138,7 @@ def test_edit_mode_ends_it_once_colours_can_be_written_again(bell):
     bpy.ops.object.mode_set(mode="OBJECT")
     assert not step()
     assert not Following.on
-    np.testing.assert_array_equal(colours(bell), before)
+    np.testing.assert_array_equal(colors(bell), before)
 
 
 def test_undo_is_followed(bell):
@@ -171,10 +171,10 @@ def test_a_stand_in_and_a_second_object_are_followed(add):
     stand_in = next(o for o in bpy.context.scene.objects if o.get(STAND_IN))
     turn(hook)
     assert step()
-    looked = colours(stand_in), colours(pair[1])
+    looked = colors(stand_in), colors(pair[1])
     bpy.ops.platewright.follow()
     stand_in = next(o for o in bpy.context.scene.objects if o.get(STAND_IN))
-    for one, other in zip(looked, (colours(stand_in), colours(pair[1])), strict=True):
+    for one, other in zip(looked, (colors(stand_in), colors(pair[1])), strict=True):
         np.testing.assert_array_equal(one, other)
     pair[0].rotation_euler = Euler((0.0, 0.0, 0.5))
     bpy.ops.platewright.follow()
@@ -194,8 +194,8 @@ def test_it_says_when_it_cannot_begin(add):
         bpy.ops.platewright.follow()
 
 
-def test_a_part_that_lost_faces_meanwhile_ends_it_without_colours(bell):
-    """Colours of the old faces would not fit the new ones."""
+def test_a_part_that_lost_faces_meanwhile_ends_it_without_colors(bell):
+    """Colors of the old faces would not fit the new ones."""
     turn(bell)
     step()
     mesh = bmesh.new()

@@ -15,7 +15,7 @@ import models
 pytestmark = pytest.mark.usefixtures("platewright")
 
 QUICK = (
-    '[effort]\ndirections = 50\nrays = 16\n'
+    "[effort]\ndirections = 50\nrays = 16\n"
     'skip = "gas, drainage, field, coat, contacts, openness, narrow, preparation"\n'
 )
 CUBE = models.box((30, 30, 30), (3, 3, 3))  # mm

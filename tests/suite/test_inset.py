@@ -31,7 +31,7 @@ def triangles(o):
 
 @pytest.mark.usefixtures("platewright")
 def test_a_cube_comes_out_smaller_by_the_layer_on_each_side(add):
-    """20 mm less twice 70 um: 19.86 mm, in a scene in millimetres; the cube itself stays."""
+    """20 mm less twice 70 um: 19.86 mm, in a scene in millimeters; the cube itself stays."""
     bpy.context.scene.unit_settings.scale_length = MM
     part = add(box((20, 20, 20), (2, 2, 2)), "Cube")
     before = world(part)
@@ -91,7 +91,9 @@ def test_the_command_line_writes_it_in_the_models_unit(tmp_path, capsys):
     stl.write(tmp_path / "pin.stl", points[faces])
     np.testing.assert_allclose(stl.read(tmp_path / "pin.stl"), points[faces], atol=1e-6)
     job = tmp_path / "pin.toml"
-    job.write_text('[part]\nfile = "pin.stl"\nunit = "cm"\n[effort]\nskip = "field, coat, contacts, hanging, openness, narrow"\n')
+    job.write_text(
+        '[part]\nfile = "pin.stl"\nunit = "cm"\n[effort]\nskip = "field, coat, contacts, hanging, openness, narrow"\n'
+    )
     assert command.main(["plan", str(job), "--inset", str(tmp_path / "print.stl")]) == 0
     found = stl.read(tmp_path / "print.stl")
     assert np.ptp(found[..., 2]) == pytest.approx(2.0 - 0.014, abs=1e-5)

@@ -15,7 +15,7 @@ import pytest
 import trimesh
 
 from addon.engine.settings import job as jobs
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.part import PartSection
 from addon.suite.scene import load
 
@@ -119,9 +119,9 @@ def test_an_object_of_a_blend_by_its_name(tmp_path):
     path = blend(tmp_path, Small=models.box(), Large=models.box((2, 2, 2)))
     part = load.part(PartSection(file=str(path), object="Large", unit="mm"))
     assert part.name == "Large" and measures(part)[1] == pytest.approx(8.0)
-    with pytest.raises(Fault, match="scene.blend: several objects .* part.object: 'Large', 'Small'"):
+    with pytest.raises(InputError, match="scene.blend: several objects .* part.object: 'Large', 'Small'"):
         load.part(PartSection(file=str(path)))
-    with pytest.raises(Fault, match="part.object: there is no object 'Huge'"):
+    with pytest.raises(InputError, match="part.object: there is no object 'Huge'"):
         load.part(PartSection(file=str(path), object="Huge"))
 
 
@@ -195,11 +195,12 @@ BAD = {
     "garbage.glb": (b"garbage of some length here", "does not begin as a GLB"),
     "cut.glb": (b"glTF" + struct.pack("<IIII", 2, 4000, 200, 0x4E4F534A) + b"{}", "cut off"),
     "no mesh.glb": (
-        b"glTF" + struct.pack("<IIII", 2, 20 + len(CONTENTS), len(CONTENTS), 0x4E4F534A) + CONTENTS, "no mesh"
+        b"glTF" + struct.pack("<IIII", 2, 20 + len(CONTENTS), len(CONTENTS), 0x4E4F534A) + CONTENTS,
+        "no mesh",
     ),
     "garbage.blend": (b"garbage", "does not begin as a .blend"),
     "cut.blend": (b"BLENDER-v405 and no more", "cannot open"),
-}  # fmt: skip
+}
 
 
 @pytest.mark.parametrize("name", BAD)
@@ -208,7 +209,7 @@ def test_a_bad_file_is_one_line(tmp_path, name, capfd):
     content, words = BAD[name]
     path = tmp_path / name
     path.write_bytes(content)
-    with pytest.raises(Fault, match=words) as caught:
+    with pytest.raises(InputError, match=words) as caught:
         load.part(PartSection(file=str(path)))
     sentence = str(caught.value)
     assert sentence.startswith(str(path)) and "\n" not in sentence
@@ -218,7 +219,7 @@ def test_a_bad_file_is_one_line(tmp_path, name, capfd):
 
 @pytest.mark.parametrize("ending", [".stl", ".obj", ".ply", ".glb", ".blend"])
 def test_a_missing_file_is_one_line(tmp_path, ending):
-    with pytest.raises(Fault, match="No such file"):
+    with pytest.raises(InputError, match="No such file"):
         load.part(PartSection(file=str(tmp_path / f"no{ending}")))
 
 
@@ -229,7 +230,7 @@ def test_a_file_cut_anywhere_is_refused(tmp_path, ending, share):
     path = export(tmp_path, ending) if ending != ".blend" else blend(tmp_path, Part=MODEL)
     whole = path.read_bytes()
     path.write_bytes(whole[: int(share * len(whole))])
-    with pytest.raises(Fault, match="cut off|damaged|cannot open|too few"):
+    with pytest.raises(InputError, match="cut off|damaged|cannot open|too few"):
         load.part(PartSection(file=str(path)))
 
 
@@ -255,11 +256,11 @@ def test_bodies_are_read_in_the_unit_of_the_part(tmp_path):
 
 def test_a_bad_body_is_one_line(tmp_path):
     text = {"part": {"file": "part.blend", "unit": "scene"}, "shield": [{"file": "shield.stl"}]}
-    with pytest.raises(Fault, match="shield.stl: its unit is not known beside a .blend; give part.unit"):
+    with pytest.raises(InputError, match="shield.stl: its unit is not known beside a .blend; give part.unit"):
         load.bodies(jobs.read_job(text))
     text["part"]["unit"] = "mm"
-    with pytest.raises(Fault, match="shield.stl: No such file"):
+    with pytest.raises(InputError, match="shield.stl: No such file"):
         load.bodies(jobs.read_job(text))
     text["shield"] = [{"file": "shield.step"}]
-    with pytest.raises(Fault, match="shield.step: no model file"):
+    with pytest.raises(InputError, match="shield.step: no model file"):
         load.bodies(jobs.read_job(text))

@@ -7,9 +7,9 @@ import numpy as np
 import pytest
 
 from addon.engine import study as studies
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from addon.engine.units import DM2
 from addon.suite.scene import capture
 from addon.suite import session, settings
@@ -19,7 +19,7 @@ from models import box, cup, moved
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
-BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # metres; it opens downwards
+BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # meters; it opens downwards
 HOLDS = np.pi * 0.010**2 * 0.020  # m3 of gas under it, less what the polygon of 64 sides lacks
 
 
@@ -38,7 +38,7 @@ def test_measure_tells_what_the_engine_tells(add):
     add(BELL)
     assert bpy.ops.platewright.measure() == {"FINISHED"}
     found = capture.selected(bpy.context)
-    direct = finish(studies.run(found.part, read_job({}), HostTracer, only=["deposit", "gas"]))
+    direct = run_to_end(studies.run(found.part, read_job({}), HostTracer, only=["deposit", "gas"]))
     assert kept().study.results["deposit"] == direct.results["deposit"]
     assert kept().study.results["gas"].trapped_volume == direct.results["gas"].trapped_volume
     assert direct.results["gas"].trapped_volume == pytest.approx(HOLDS, rel=2e-3)
@@ -68,10 +68,10 @@ def test_the_chosen_part_stays_while_something_else_is_selected(add):
     [
         (lambda: bpy.ops.platewright.measure(), "Select the object"),
         (lambda: bpy.ops.platewright.choose(), "Select the object"),
-        (lambda: bpy.ops.platewright.normal(), "No colours are shown"),
+        (lambda: bpy.ops.platewright.normal(), "No colors are shown"),
     ],
 )
-def test_a_grey_button_says_why(call, reason):
+def test_a_gray_button_says_why(call, reason):
     with pytest.raises(RuntimeError, match=reason):
         call()
 
@@ -88,7 +88,7 @@ def test_what_needs_a_study_says_so(add):
 def test_bad_settings_refuse_with_the_job_s_sentence_and_change_nothing(add):
     add(box())
     settings.of(bpy.context.scene).bath.window = (5, 4)
-    with pytest.raises(Fault) as fault:
+    with pytest.raises(InputError) as fault:
         settings.job_of(bpy.context.scene)
     with pytest.raises(RuntimeError) as refused:
         bpy.ops.platewright.measure()
@@ -218,7 +218,7 @@ def test_the_plan_is_a_text_and_the_same_one_again(add):
     assert "Bell" in bpy.data.texts[0].as_string()
 
 
-def test_showing_colours_is_undone_in_one_step(add):
+def test_showing_colors_is_undone_in_one_step(add):
     """Background mode keeps no undo until a first step is pushed; then an operator called with undo adds one."""
     part = add(BELL)
     bpy.ops.platewright.measure()

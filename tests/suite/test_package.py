@@ -94,7 +94,10 @@ def test_it_installs_and_runs_in_an_empty_user_folder(zip_file, tmp_path):
     job.write_text(f'[part]\nfile = "{model.name}"\n[effort]\ndirections = 50\nrays = 16\nskip = "field, coat"\n')
     done = subprocess.run(
         [sys.executable, ROOT / "tools" / "installed.py", zip_file, job, tmp_path],
-        capture_output=True, text=True, timeout=250, cwd=tmp_path,
-    )  # fmt: skip
+        capture_output=True,
+        text=True,
+        timeout=250,
+        cwd=tmp_path,
+    )
     assert done.returncode == 0, done.stdout + done.stderr
     assert "0.24 dm2" in done.stdout  # six sides of 4 cm2

@@ -1,4 +1,4 @@
-"""Colours and values on the user's meshes, and everything as it was when they are taken off."""
+"""Colors and values on the user's meshes, and everything as it was when they are taken off."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine import colour
+from addon.engine import color
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from addon.suite.scene import capture
 from addon.suite.draw import maps, paint
 from addon.suite import outputs, session
@@ -28,7 +28,7 @@ def values(mesh: bpy.types.Mesh, name: str) -> np.ndarray:
     return out
 
 
-def colours(mesh: bpy.types.Mesh) -> np.ndarray:
+def colors(mesh: bpy.types.Mesh) -> np.ndarray:
     """(corners, 3)"""
     out = np.empty(4 * len(mesh.loops), dtype=np.float32)
     mesh.color_attributes["platewright_colour"].data.foreach_get("color", out)
@@ -50,16 +50,16 @@ def measured() -> studies.Study:
     return kept.study
 
 
-def test_values_and_colours_are_the_study_s(add):
+def test_values_and_colors_are_the_study_s(add):
     part = add(BELL)
     study = measured()
     bpy.ops.platewright.show(what="gas")
     share = study.results["gas"].face
     assert values(part.data, "platewright_gas") == pytest.approx(100 * share, abs=1e-4)
-    assert colours(part.data) == pytest.approx(np.repeat(colour.ramp(1 - share), 3, axis=0), abs=1e-6)
+    assert colors(part.data) == pytest.approx(np.repeat(color.ramp(1 - share), 3, axis=0), abs=1e-6)
 
 
-def test_back_to_normal_gives_materials_and_active_colour_back(add):
+def test_back_to_normal_gives_materials_and_active_color_back(add):
     part = add(BELL)
     own = part.data.color_attributes.new("brush", "BYTE_COLOR", "CORNER")
     part.data.color_attributes.active_color_name = own.name
@@ -84,7 +84,7 @@ def test_a_quad_shows_the_mean_of_its_triangles():
     bpy.ops.platewright.show(what="openness")
     assert len(cube.data.polygons) == 6
     assert values(cube.data, "platewright_openness") == pytest.approx(np.full(6, 100.0), abs=1e-3)
-    assert len(colours(cube.data)) == 24
+    assert len(colors(cube.data)) == 24
 
 
 def test_a_part_of_two_objects_has_each_its_own_rows(add):
@@ -112,7 +112,7 @@ def test_modifiers_that_make_faces_are_shown_on_a_copy(add):
     bpy.ops.platewright.normal()
     assert not stand_ins()
     assert part.display_type == "TEXTURED"
-    assert not [mesh for mesh in bpy.data.meshes if "colour" in mesh.name]
+    assert not [mesh for mesh in bpy.data.meshes if "color" in mesh.name]
 
 
 def test_a_mesh_that_others_use_is_left_alone(add):
@@ -142,21 +142,21 @@ def test_nothing_is_written_in_edit_mode(add):
         bpy.ops.platewright.show(what="gas")
 
 
-def test_masked_faces_are_grey(add):
+def test_masked_faces_are_gray(add):
     part = add(BELL)
     mask = part.data.attributes.new("plating_mask", "BOOLEAN", "FACE")
     mask.data[7].value = True
     measured()
     bpy.ops.platewright.show(what="gas")
-    assert colours(part.data)[21:24] == pytest.approx(np.full((3, 3), colour.NEUTRAL[0]))
+    assert colors(part.data)[21:24] == pytest.approx(np.full((3, 3), color.NEUTRAL[0]))
     assert np.isnan(values(part.data, "platewright_gas")[7])
 
 
 def test_every_map_on_the_part_that_a_job_leaves(add):
     add(BELL)
     found = capture.selected(bpy.context)
-    study = finish(studies.run(found.part, read_job({}), HostTracer, only=["gas", "drainage", "openness"]))
+    study = run_to_end(studies.run(found.part, read_job({}), HostTracer, only=["gas", "drainage", "openness"]))
     part = outputs.scene_of(study)
     drawing = paint.paint(study, part, "openness")
     assert {f"platewright_{name}" for name in maps.available(study)} < set(ours(part.data))
-    assert colours(part.data)[::3] == pytest.approx(drawing.coloured(drawing.values))
+    assert colors(part.data)[::3] == pytest.approx(drawing.colored(drawing.values))

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.hang.pose import pose
+from addon.engine.hanging.pose import pose
 from addon.suite.scene import beside, looks, roles
 from addon.suite import session, settings
 
@@ -14,7 +14,7 @@ from models import cup, moved
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
-BELL = moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1]))  # metres; it opens downwards
+BELL = moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1]))  # meters; it opens downwards
 
 
 def places(o, axes=((1, 0, 0), (0, 1, 0), (0, 0, 1))):

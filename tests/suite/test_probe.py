@@ -43,7 +43,12 @@ def test_it_reads_the_face_under_the_ray(add):
 
 @pytest.mark.parametrize(
     ("flag", "told"),
-    [(-1, "not plated"), (0, "30.0 µm, 2.00 A/dm², bare"), (2, "30.0 µm, 2.00 A/dm², good"), (3, "30.0 µm, 2.00 A/dm², burnt")],
+    [
+        (-1, "not plated"),
+        (0, "30.0 µm, 2.00 A/dm², bare"),
+        (2, "30.0 µm, 2.00 A/dm², good"),
+        (3, "30.0 µm, 2.00 A/dm², burnt"),
+    ],
 )
 def test_the_flag_is_told_in_a_word(flag, told):
     field = SimpleNamespace(flag=np.array([flag]), thickness=np.array([30e-6]), density=np.array([200.0]))

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.paper import plan_rack
+from addon.engine.reporting import plan_rack
 from addon.suite import session, settings
 from addon.suite.scene import stage
 

@@ -79,7 +79,11 @@ def test_a_copy_may_be_turned_about_the_vertical_only(part):
     bpy.ops.platewright.rack(count=2, spacing=60, centre=False)
     (copy,) = copies()
     stands = copy.matrix_world.copy()
-    about = Matrix.Translation((0.57, 0.21, 0.12)) @ Matrix.Rotation(radians(90), 4, "Z") @ Matrix.Translation((-0.51, -0.21, -0.12))
+    about = (
+        Matrix.Translation((0.57, 0.21, 0.12))
+        @ Matrix.Rotation(radians(90), 4, "Z")
+        @ Matrix.Translation((-0.51, -0.21, -0.12))
+    )
     copy.matrix_world = about @ part.matrix_world
     assert job().rack.turns == pytest.approx((0, radians(90)), abs=1e-5)
     assert job().rack.positions[1] == pytest.approx((0.06, 0, 0.11), abs=1e-6)

@@ -39,7 +39,9 @@ def folder(platewright, add, tmp_path) -> Path:
     from addon.suite import session
 
     field = session.find(bpy.context).study.results["field"]
-    (tmp_path / "tab.json").write_text(json.dumps([field.voltage, field.thief_current, [one.name for one in field.anodes]]))
+    (tmp_path / "tab.json").write_text(
+        json.dumps([field.voltage, field.thief_current, [one.name for one in field.anodes]])
+    )
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "bar.blend"))
     return tmp_path
 
@@ -65,13 +67,13 @@ def test_what_was_used_can_be_run_again(folder):
     """`assumed` names the objects, and the same file answers the same."""
     found = planned(folder, HEAD)
     from addon.engine import study as studies
+    from addon.engine.progress import run_to_end
     from addon.engine.settings.job import read_job
-    from addon.engine.steps import finish
     from addon.suite.scene import load
     from addon.suite.scene.tracers import HostTracer
 
     part, job, bodies = load.staged(read_job(found["assumed"]))
-    field = finish(studies.run(part, job, HostTracer, only=["field"], bodies=bodies)).results["field"]
+    field = run_to_end(studies.run(part, job, HostTracer, only=["field"], bodies=bodies)).results["field"]
     assert field.voltage == pytest.approx(found["field"]["cell_voltage_V"], rel=1e-4)
 
 
@@ -104,8 +106,12 @@ def test_without_the_extension_too(folder):
     (folder / "job.toml").write_text(HEAD)
     done = subprocess.run(
         [sys.executable, "-m", "addon", "plan", str(folder / "job.toml"), "--report", str(folder / "r.json")],
-        cwd=ROOT, capture_output=True, text=True, timeout=120, env={**os.environ},
-    )  # fmt: skip
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        timeout=120,
+        env={**os.environ},
+    )
     assert done.returncode == 0, done.stderr
     found = json.loads((folder / "r.json").read_text())["field"]
     assert [one["name"] for one in found["anodes"]] == ["Anode 1"] and np.isfinite(found["cell_voltage_V"])

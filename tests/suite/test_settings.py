@@ -6,7 +6,7 @@ import bpy
 import pytest
 
 from addon.engine.settings import schema
-from addon.engine.errors import Fault
+from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
 from addon.suite import settings
 
@@ -109,9 +109,9 @@ def test_a_bath_table_of_one_s_own(tmp_path):
     ],
 )
 def test_the_sentence_is_the_job_file_s(table, group, prop, value):
-    with pytest.raises(Fault) as from_file:
+    with pytest.raises(InputError) as from_file:
         read_job(table, "scene 'Scene'")
     setattr(getattr(settings.of(scene()), group), prop, value)
-    with pytest.raises(Fault) as from_panel:
+    with pytest.raises(InputError) as from_panel:
         settings.job_of(scene())
     assert str(from_panel.value) == str(from_file.value)

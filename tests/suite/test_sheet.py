@@ -1,4 +1,4 @@
-"""The client's picture: there, in colour, the same from both renderers, and nothing left behind."""
+"""The client's picture: there, in color, the same from both renderers, and nothing left behind."""
 
 from __future__ import annotations
 
@@ -6,10 +6,10 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine import colour
+from addon.engine import color
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from addon.suite.scene import capture
 from addon.suite.draw import sheet
 from addon.suite.scene.tracers import HostTracer
@@ -24,7 +24,7 @@ def study(add, monkeypatch) -> studies.Study:
     monkeypatch.setattr(sheet, "PIXELS", (400, 300))
     add(BELL)
     found = capture.selected(bpy.context)
-    return finish(studies.run(found.part, read_job({}), HostTracer, only=["deposit", "gas"]))
+    return run_to_end(studies.run(found.part, read_job({}), HostTracer, only=["deposit", "gas"]))
 
 
 def pixels(path) -> np.ndarray:
@@ -47,7 +47,7 @@ def test_the_trapped_gas_is_dark_and_hatched_below_and_not_seen_from_above(study
     before, scene = blocks(), bpy.context.scene
     sheet.picture(study, tmp_path / "bell.png", "gas")
     shown = pixels(tmp_path / "bell.png")
-    dark = np.abs(shown - colour.encoded(colour.ramp([0.0]))[0]).max(axis=2) < 0.12
+    dark = np.abs(shown - color.encoded(color.ramp([0.0]))[0]).max(axis=2) < 0.12
     above, below = dark[60:200, :200], dark[60:200, 200:]
     assert above.mean() < 0.002
     assert 0.05 < below.mean() < 0.5

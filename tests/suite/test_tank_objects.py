@@ -14,7 +14,7 @@ from addon.engine import study as studies
 from addon.engine.settings.job import read_job
 from addon.engine.settings.part import PartSection
 from addon.engine.settings.tank import Tank
-from addon.engine.steps import finish
+from addon.engine.progress import run_to_end
 from addon.engine.tank.vessel import roomy
 from addon.suite.scene import capture, load, roles, stage
 from addon.suite.draw import overlay_tank
@@ -25,7 +25,7 @@ from models import box, moved
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
-BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))  # metres, away from the scene's origin
+BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))  # meters, away from the scene's origin
 BENT = box((0.002, 0.060, 0.080))  # a plate with thickness
 
 
@@ -75,7 +75,7 @@ def test_one_click_sets_up_the_tank_that_is_assumed_without_objects(part):
     assert bpy.ops.platewright.tank() == {"FINISHED"}
     bpy.ops.platewright.study(only="field")
     found = kept().study
-    direct = finish(
+    direct = run_to_end(
         studies.run(
             capture.of_objects([part], bpy.context, 1.0).part,
             read_job({"effort": {"panels": 500}}),
@@ -100,7 +100,7 @@ def test_the_part_hangs_in_the_middle_of_the_liquid(part):
 
 
 def test_the_tank_is_made_in_the_scene_s_unit(add):
-    """A scene in millimetres: the same tank, a thousand times the numbers."""
+    """A scene in millimeters: the same tank, a thousand times the numbers."""
     bpy.context.scene.unit_settings.scale_length = 0.001
     add((np.array(BAR[0]) * 1000, BAR[1]), "Bar")
     bpy.ops.platewright.measure()
@@ -246,7 +246,7 @@ def test_a_part_too_large_for_the_usual_tank_gets_a_larger_one():
     assert large.level == pytest.approx(0.34)
 
 
-def test_a_part_for_a_tank_of_ten_metres_is_refused(add):
+def test_a_part_for_a_tank_of_ten_meters_is_refused(add):
     add((np.array(BAR[0]) * 1000, BAR[1]), "Bar")
     bpy.ops.platewright.measure()
     with pytest.raises(RuntimeError, match="Bar: a tank for it would be"):

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.shape.surface import Surface
+from addon.engine.mesh.surface import Surface
 from addon.suite.scene import tracers
 from addon.suite.scene.tracers import HostTracer
 
@@ -62,9 +62,7 @@ def test_blocked_says_the_same_as_first_hit(many, monkeypatch):
     monkeypatch.setattr(tracers, "MANY", 0 if many else 10**9)
     origins, directions = rays(PARTS["a cup in mm"], 4)
     tracer = HostTracer(PARTS["a cup in mm"])
-    np.testing.assert_array_equal(
-        tracer.blocked(origins, directions), tracer.first_hit(origins, directions)[0] >= 0
-    )
+    np.testing.assert_array_equal(tracer.blocked(origins, directions), tracer.first_hit(origins, directions)[0] >= 0)
 
 
 def test_batches_come_back_in_the_order_of_the_rays(monkeypatch):

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.shape import attitude
+from addon.engine.geometry import attitude
 from addon.suite import session, settings
 from addon.suite.scene import stage
 

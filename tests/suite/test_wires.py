@@ -15,7 +15,7 @@ from models import box, moved
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
-BAR = moved(box((0.100, 0.010, 0.010)), (0.2, 0.0, 0.0))  # metres, a corner at (0.2, 0, 0)
+BAR = moved(box((0.100, 0.010, 0.010)), (0.2, 0.0, 0.0))  # meters, a corner at (0.2, 0, 0)
 
 
 @pytest.fixture

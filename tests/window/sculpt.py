@@ -1,5 +1,5 @@
 """A lump like a sculpt, of 100 000 triangles, in the real window: how long the first answer and a redraw take, and how
-often a second gas and liquid recolour while it is turned."""
+often a second gas and liquid recolor while it is turned."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and na
 
 
 def lump() -> bpy.types.Object:
-    """A ball with hollows and bumps, 80 mm across, in a scene in metres."""
+    """A ball with hollows and bumps, 80 mm across, in a scene in meters."""
     latitude = np.linspace(0, np.pi, ROWS + 1)[1:-1, None]
     longitude = np.arange(AROUND) * 2 * np.pi / AROUND
     unit = np.stack(
@@ -57,7 +57,7 @@ def timed(words: str, call: object, **options: object) -> None:
 
 
 def turned(o: bpy.types.Object) -> Iterator[float]:
-    """Turn it for some seconds, a little at a time, as the hand does. Says how often it was recoloured and drawn."""
+    """Turn it for some seconds, a little at a time, as the hand does. Says how often it was recolored and drawn."""
     follow = sys.modules[f"{PACKAGE}.suite.scene.follow"]
     at_hand, wall, processor, drawn = follow.step, [], [], []
 
@@ -87,8 +87,10 @@ def turned(o: bpy.types.Object) -> Iterator[float]:
     bpy.app.timers.unregister(turn)
     bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
     follow.step = at_hand
-    print(f"turned for {seconds:.1f} s, of which it got {used:.1f} s of processors: {len(drawn)} redraws, {len(wall)} recolours")
-    print(f"a recolour: {1000 * np.mean(wall):.0f} ms, {1000 * np.mean(processor):.0f} ms of a processor")
+    print(
+        f"turned for {seconds:.1f} s, of which it got {used:.1f} s of processors: {len(drawn)} redraws, {len(wall)} recolors"
+    )
+    print(f"a recolor: {1000 * np.mean(wall):.0f} ms, {1000 * np.mean(processor):.0f} ms of a processor")
     assert follow.Following.on  # and the window closes with it on
 
 

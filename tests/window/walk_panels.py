@@ -51,7 +51,7 @@ def fold(closed: bool) -> None:
 
 
 def part() -> bpy.types.Object:
-    """The demo part, in a scene in millimetres."""
+    """The demo part, in a scene in millimeters."""
     bpy.ops.object.select_all(action="SELECT")
     bpy.ops.object.delete()
     bpy.context.scene.unit_settings.scale_length = 0.001
@@ -143,11 +143,11 @@ def shown(before: dict[str, object]) -> Iterator[float]:
     for what in maps.available(kept().study):
         yield from done("show", what=what)
         assert shading()["color_type"] == "VERTEX"
-        assert not kept().stale(bpy.context.scene), "colours make the study stale"
+        assert not kept().stale(bpy.context.scene), "colors make the study stale"
         shot(str(PICTURES / f"map_{what}.png"))
     yield from done("show", what="gas")
     shot(str(PICTURES / "map_gas.png"))
-    wetted = maps.colour.encoded(maps.colour.ramp([1.0]))[0]
+    wetted = maps.color.encoded(maps.color.ramp([1.0]))[0]
     x, y = bpy.context.window.width * 2 // 5, bpy.context.window.height * 3 // 5
     found = pixel(PICTURES / "map_gas.png", x, y)
     assert np.abs(found - wetted).max() < 0.15, f"a wetted face is {found}, its place in the legend {wetted}"

@@ -8,13 +8,13 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from ..errors import Fault
+from ..errors import InputError
 from ..settings import tables
 from ..settings.bath import Batch, Bath
 from ..settings.part import Coat
 from ..settings.schema import HUGE, number, read, shown, text
 from ..settings.tank import Tank
-from ..units import AMPERE_HOUR, GRAM_PER_LITRE, ML, ZERO_CELSIUS
+from ..units import AMPERE_HOUR, GRAM_PER_LITER, ML, ZERO_CELSIUS
 from . import solution
 
 ACID = "sulfuric acid"
@@ -85,22 +85,33 @@ class _Upkeep:
     """The keys of a bath entry that only this room reads."""
 
     temperature_window: tuple[float, float] | None = number(
-        "temperature_window_C", None, "Temperatures at which the bath works", unit="C",
-        offset=ZERO_CELSIUS, low=0, high=100, size=2,
-    )  # fmt: skip
+        "temperature_window_C",
+        None,
+        "Temperatures at which the bath works",
+        unit="C",
+        offset=ZERO_CELSIUS,
+        low=0,
+        high=100,
+        size=2,
+    )
     anode: str = text("anode", "", "Material of the anode")
     anode_to_cathode: tuple[float, float] = number(
         "anode_to_cathode", (1.0, 2.0), "Usual ratio of anode to cathode area", low=0.01, high=100, size=2
     )
     brightener: float = number(
-        "brightener_mL_Ah", 0.0, "Brightener used up by the charge", unit="mL/Ah",
-        scale=ML / AMPERE_HOUR, low=0, high=100,
-    )  # fmt: skip
+        "brightener_mL_Ah",
+        0.0,
+        "Brightener used up by the charge",
+        unit="mL/Ah",
+        scale=ML / AMPERE_HOUR,
+        low=0,
+        high=100,
+    )
     agitation: str = text("agitation", "", "How the solution is moved")
 
 
 def recipe(bath: Bath) -> Recipe:
-    """The recipe of a bath, from our table or the user's own. Raises Fault where the table is at fault."""
+    """The recipe of a bath, from our table or the user's own. Raises InputError where the table is at fault."""
     path = Path(bath.file) if bath.file else None
     cells = tables.entry("baths", bath.name, "bath.name", path)
     where = f"{bath.file or 'data/baths.toml'}: '{bath.name}'"
@@ -108,7 +119,7 @@ def recipe(bath: Bath) -> Recipe:
     upkeep = read(_Upkeep, {key: tables.value(cells[key]) for key in cells if key in keys}, where)
     composition = cells.get("composition", {})
     if not isinstance(composition, Mapping):
-        raise Fault(f"{where}.composition: expected a table of ingredients in g/L")
+        raise InputError(f"{where}.composition: expected a table of ingredients in g/L")
     return Recipe(
         bath=bath.name,
         ingredients=tuple(_ingredient(n, cell, f"{where}.composition.{n}") for n, cell in composition.items()),
@@ -125,18 +136,18 @@ def _ingredient(name: str, cell: Any, where: str) -> Ingredient:
     low, high = cell.get("range", (content, content)) if isinstance(cell, Mapping) else (content, content)
     for amount in (content, low, high):
         if isinstance(amount, bool) or not isinstance(amount, int | float) or not 0 < amount < HUGE:
-            raise Fault(f"{where}: {shown(amount)} is not usable; give g/L above zero")
-    return Ingredient(name, content * GRAM_PER_LITRE, low * GRAM_PER_LITRE, high * GRAM_PER_LITRE)
+            raise InputError(f"{where}: {shown(amount)} is not usable; give g/L above zero")
+    return Ingredient(name, content * GRAM_PER_LITER, low * GRAM_PER_LITER, high * GRAM_PER_LITER)
 
 
 def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
     """What to measure out for `volume` m3 of bath, from acid of a strength by weight.
 
-    Water by mass balance, from the density of the finished bath. Raises Fault where the bath has no
+    Water by mass balance, from the density of the finished bath. Raises InputError where the bath has no
     composition, or where the acid is too weak to reach the recipe.
     """
     if not recipe.ingredients:
-        raise Fault(f"bath '{recipe.bath}' has no composition in its table; mix it by its maker's data sheet")
+        raise InputError(f"bath '{recipe.bath}' has no composition in its table; mix it by its maker's data sheet")
     content = {item.name: item.content for item in recipe.ingredients}
     if CHLORIDE in content:
         content["sodium chloride (table salt)"] = content.pop(CHLORIDE) * TABLE_SALT_PER_CHLORIDE
@@ -146,7 +157,7 @@ def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
     water = density - acid - sum(content.values())
     if water < 0:
         least = 100 * acid * acid_strength / (density - sum(content.values()))
-        raise Fault(
+        raise InputError(
             f"batch.acid_percent: {100 * acid_strength:.0f} % acid is too weak for the bath '{recipe.bath}';"
             f" use at least {least:.0f} %, or a bath with less acid"
         )
@@ -162,7 +173,7 @@ def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
 
 
 def batch_volume(batch: Batch, tank: Tank) -> float:
-    """m3 to mix: as asked for, or what a box or cylinder holds to its level; half a litre for other tanks."""
+    """m3 to mix: as asked for, or what a box or cylinder holds to its level; half a liter for other tanks."""
     if batch.volume is not None:
         return batch.volume
     length, width, _ = tank.size

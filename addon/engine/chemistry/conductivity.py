@@ -1,7 +1,7 @@
 """The bath's conductivity from the user's own measurement: two plates, a current and a voltage at several
 settings.
 
-U = U0 + I R: what the plates' polarisation costs hardly changes with the current, so the slope R leaves it
+U = U0 + I R: what the plates' polarization costs hardly changes with the current, so the slope R leaves it
 out, and kappa = gap / (area R) for plates that fill the cross-section between them.
 """
 
@@ -13,7 +13,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import Fault
+from ..errors import InputError
 from ..settings.bath import Measured
 from ..units import CM2, MM
 
@@ -24,7 +24,7 @@ READING = 0.01  # relative uncertainty of a hand-held meter's reading: common pr
 @dataclass(frozen=True)
 class Conductivity:
     """value : S/m; uncertainty : S/m, one standard deviation
-    resistance : ohm between the plates; offset : V at no current, the plates' polarisation
+    resistance : ohm between the plates; offset : V at no current, the plates' polarization
     warnings : sentences
     """
 
@@ -36,11 +36,11 @@ class Conductivity:
 
 
 def of(readings: Measured, where: str = "conductivity") -> Conductivity:
-    """From the readings of a job. Raises Fault, beginning with `where`, where they cannot give a slope."""
+    """From the readings of a job. Raises InputError, beginning with `where`, where they cannot give a slope."""
     try:
         return measured(readings.area, readings.gap, readings.currents, readings.voltages)
-    except Fault as fault:
-        raise Fault(f"{where}: {str(fault).removeprefix('conductivity: ')}") from None
+    except InputError as fault:
+        raise InputError(f"{where}: {str(fault).removeprefix('conductivity: ')}") from None
 
 
 def measured(area: float, gap: float, currents: Sequence[float], voltages: Sequence[float]) -> Conductivity:
@@ -48,24 +48,22 @@ def measured(area: float, gap: float, currents: Sequence[float], voltages: Seque
     V).
 
     The uncertainty adds the scatter about the line (of the readings where there are only two) to that of the
-    ruler. Raises Fault where the settings cannot give a slope.
+    ruler. Raises InputError where the settings cannot give a slope.
     """
     i, u = np.asarray(currents, dtype=float), np.asarray(voltages, dtype=float)
     if len(i) != len(u):
-        raise Fault(f"conductivity: {len(i)} currents for {len(u)} voltages; give one of each a setting")
+        raise InputError(f"conductivity: {len(i)} currents for {len(u)} voltages; give one of each a setting")
     if not area > 0 or not gap > 0:
-        raise Fault(
-            f"conductivity: plates of {area / CM2:g} cm2, {gap / MM:g} mm apart; give sizes above zero"
-        )
+        raise InputError(f"conductivity: plates of {area / CM2:g} cm2, {gap / MM:g} mm apart; give sizes above zero")
     if not (np.isfinite(i).all() and np.isfinite(u).all()):
-        raise Fault("conductivity: the readings must be finite numbers")
+        raise InputError("conductivity: the readings must be finite numbers")
     if len(i) < 2 or np.ptp(i) < 0.05 * np.abs(i).max():
-        raise Fault("conductivity: read current and voltage at two settings at least, clearly apart")
+        raise InputError("conductivity: read current and voltage at two settings at least, clearly apart")
     away = i - i.mean()
     spread = float(away @ away)
     slope = float(away @ u) / spread
     if not slope > 0:
-        raise Fault("conductivity: the voltage does not rise with the current; check the readings")
+        raise InputError("conductivity: the voltage does not rise with the current; check the readings")
     offset = float(u.mean() - slope * i.mean())
     left = u - offset - slope * i
     scatter = float(left @ left) / (len(i) - 2) if len(i) > 2 else 0.0
@@ -91,7 +89,5 @@ def _warnings(area: float, gap: float, offset: float, voltages: np.ndarray, erro
     if offset < -0.05 * float(np.abs(voltages).max()):
         found.append("the line does not point to a positive voltage at no current: check the readings")
     if error > 0.1:
-        found.append(
-            "the readings scatter about the line by more than 10 %: read more settings, further apart"
-        )
+        found.append("the readings scatter about the line by more than 10 %: read more settings, further apart")
     return found

@@ -6,10 +6,10 @@ from collections.abc import Collection
 from dataclasses import dataclass, replace
 
 from .. import faraday
-from ..errors import Fault
+from ..errors import InputError
+from ..mesh.surface import Surface
 from ..settings.bath import Bath, Supply, Target
 from ..settings.schema import AGREES, specs
-from ..shape.surface import Surface
 from ..units import A_PER_DM2, DM2, HOUR, MINUTE, UM
 
 
@@ -41,7 +41,7 @@ class Deposit:
 
 
 def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copies: int = 1) -> Deposit:
-    """Faraday's law on the plated area. Raises Fault where nothing is plated.
+    """Faraday's law on the plated area. Raises InputError where nothing is plated.
 
     copies : equal parts in the same tank, on the same supply
     """
@@ -93,9 +93,9 @@ def current_for(density: float, area: float) -> float:
 
 
 def density_of(current: float, area: float) -> float:
-    """A/m2 of `current` A on `area` m2. Raises Fault on no area."""
+    """A/m2 of `current` A on `area` m2. Raises InputError on no area."""
     if not area > 0:
-        raise Fault("the plated area is zero; choose a part with faces that are plated")
+        raise InputError("the plated area is zero; choose a part with faces that are plated")
     return current / area
 
 
@@ -104,15 +104,17 @@ def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> T
 
     area : m2 of all parts together; said : fields of the target that were written. A fixed time sets the density where
     only the thickness was written, else the thickness.
-    Raises Fault where what was written contradicts itself, or asks for what no setting allows.
+    Raises InputError where what was written contradicts itself, or asks for what no setting allows.
     """
     density, thickness, time = target.density, target.thickness, target.time
     if target.current is not None:
         density = density_of(target.current, area)
         if "density" in said and not _alike(density, target.density):
-            raise Fault(
-                f"target: current_A = {target.current:.4g} and density_A_dm2 = {target.density / A_PER_DM2:.4g} contradict"
-                f" each other: on {area / DM2:.4g} dm2 that current is {density / A_PER_DM2:.3g} A/dm2; leave one of them out"
+            raise InputError(
+                f"target: current_A = {target.current:.4g} and density_A_dm2 = {target.density / A_PER_DM2:.4g}"
+                f" contradict"
+                f" each other: on {area / DM2:.4g} dm2 that current is {density / A_PER_DM2:.3g} A/dm2; leave one"
+                f" of them out"
             )
     if time is not None:
         fixed = target.current is not None or "density" in said
@@ -121,15 +123,17 @@ def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> T
         else:
             thickness = thickness_after(time, density, bath)
         if "thickness" in said and not _alike(thickness, target.thickness):
-            raise Fault(
-                f"target: thickness_um = {target.thickness / UM:.4g} and time_h = {time / HOUR:.4g} contradict each other:"
+            raise InputError(
+                f"target: thickness_um = {target.thickness / UM:.4g} and time_h = {time / HOUR:.4g} contradict each"
+                f" other:"
                 f" at {density / A_PER_DM2:.3g} A/dm2 that time gives {thickness / UM:.3g} um; leave one of them out"
             )
     for name, value in (("density", density), ("thickness", thickness)):
         spec = specs(Target)[name]
         if not spec.low <= value / spec.scale <= spec.high:
-            raise Fault(
-                f"target: the fixed current or time asks for a {spec.label.lower()} of {value / spec.scale:.3g} {spec.unit};"
+            raise InputError(
+                f"target: the fixed current or time asks for a {spec.label.lower()} of {value / spec.scale:.3g}"
+                f" {spec.unit};"
                 f" it must be {spec.allowed}"
             )
     return replace(target, density=density, thickness=thickness)

@@ -56,21 +56,21 @@ class Law(Protocol):
 
 @dataclass(frozen=True)
 class Linear:
-    """eta = polarisation j; polarisation in ohm m2, zero for the primary distribution."""
+    """eta = polarization j; polarization in ohm m2, zero for the primary distribution."""
 
-    polarisation: float = 0.0
+    polarization: float = 0.0
     bent: ClassVar[bool] = False
 
     def overpotential(self, j: Array) -> Array:
-        return self.polarisation * j
+        return self.polarization * j
 
     def resistance(self, j: Array) -> Array:
-        return np.full(np.shape(j), self.polarisation)
+        return np.full(np.shape(j), self.polarization)
 
     def density(self, eta: Array) -> Array:
-        if self.polarisation == 0.0:
+        if self.polarization == 0.0:
             raise ZeroDivisionError("without overpotential the current density is not a function of it")
-        return eta / self.polarisation
+        return eta / self.polarization
 
 
 @dataclass(frozen=True)

@@ -8,10 +8,10 @@ from typing import Protocol
 import numpy as np
 
 from ..chemistry import kinetics
-from ..numeric.sparse import Vector
+from ..linalg.sparse import Vector
+from ..mesh.surface import Surface
+from ..progress import Progress, Step
 from ..settings.job import Job
-from ..shape.surface import Surface
-from ..steps import Step, Steps
 from .spread import Spread
 
 LEAST = 1e-3  # of the mean density: what a face gets that a field leaves with nothing
@@ -22,8 +22,9 @@ class Bath(Protocol):
 
     resolution: float
 
-    def seen(self, spread: Spread, conductance: Vector, current: float) -> Steps[Vector]:
-        """(n,) ohm m2 between each patch and the anode at a current in A, with the coat conducting siemens a square (n,)."""
+    def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
+        """(n,) ohm m2 between each patch and the anode at a current in A, with the coat conducting siemens a square
+        (n,)."""
         ...
 
 
@@ -63,7 +64,7 @@ class Local:
         """ohm m2 at a mean density in A/m2: the slope of the kinetics there, and the liquid."""
         return float(self.law.resistance(np.array(mean))) + self.ohmic
 
-    def seen(self, spread: Spread, conductance: Vector, current: float) -> Steps[Vector]:
+    def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """As of `Bath`: the same at any state of the coat, so that a coat without loss collects as the field has it."""
         yield Step(1.0, "Reckoning with the bath")
         level = self.resistance(current / self.area)

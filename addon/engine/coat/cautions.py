@@ -7,10 +7,10 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import words
-from ..numeric.labels import connected
+from ..linalg.labels import connected
+from ..mesh.surface import Surface
+from ..reporting import words
 from ..settings.job import Job
-from ..shape.surface import Surface
 from ..units import CM2, GRAM, MM, ZERO_CELSIUS
 from . import wires
 from .contact import Contacts
@@ -69,7 +69,8 @@ def starved(never: Sequence[Bare]) -> list[str]:
     if not area > 0:
         return []
     return [
-        f"{area / CM2:.2g} cm2 stays bare even after the whole time, {words.listed([one.place for one in never])}: bring an"
+        f"{area / CM2:.2g} cm2 stays bare even after the whole time, {words.listed([one.place for one in never])}:"
+        f" bring an"
         " anode or a wire nearer, or leave that place out."
     ]
 
@@ -90,7 +91,8 @@ def displacing(job: Job, dissolved: float) -> list[str]:
         return []
     return [
         f"{job.coat.name}: in an acid copper bath copper takes the place of its zinc without current (common practice,"
-        f" no source). The part starts covered, but that film is loose, and some {dissolved / GRAM:.2g} g of zinc go into"
+        f" no source). The part starts covered, but that film is loose, and some {dissolved / GRAM:.2g} g of zinc"
+        f" go into"
         " the bath, more where acid reaches bare zinc, and spoil it in time: test a scrap piece first."
     ]
 

@@ -11,11 +11,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .. import words
-from ..errors import Fault
-from ..numeric.sparse import Graph, Index, Vector
-from ..shape.surface import Surface
-from ..steps import Step, Steps, between
+from ..errors import InputError
+from ..linalg.sparse import Graph, Index, Vector
+from ..mesh.surface import Surface
+from ..progress import Progress, Step, subrange
+from ..reporting import words
 from ..units import MM
 from . import proxy, sheet
 from .drop import Fed, Loss
@@ -38,7 +38,7 @@ PIECES = 24  # pieces of coat that get suggestions, the largest: nobody hangs a 
 class Contact:
     """One suggested place for a wire.
 
-    point, normal : (3,) on the surface, metres and unit; face : triangle of the part; piece : connected piece of coat
+    point, normal : (3,) on the surface, meters and unit; face : triangle of the part; piece : connected piece of coat
     drop : V lost at worst along the coat at the mean current density; hidden : whether the wire's mark is out of view
     place : where it is, in words; reasons : why it ranks where it does
     """
@@ -112,19 +112,19 @@ def rank(
     openness: Vector | None = None,
     dry: Vector | None = None,
     pad: float = PAD,
-) -> Steps[Contacts]:
+) -> Progress[Contacts]:
     """Rank places for a wire.
 
     up : (3,) the way the part hangs; sheet_resistance : ohm per square, 0 for metal
     density : A/m2 collected, one number or (m,) a triangle
     openness : (m,) share of the bath that each triangle sees; dry : (m,) share of it that gas keeps dry
-    pad : diameter of the contact, metres
+    pad : diameter of the contact, meters
     Cost: building the network, one solution on it, and dense matrices of PATCHES rows.
     """
     if not surface.plated_area.any():
-        raise Fault(f"{surface.name}: no face is plated, so a wire has nothing to touch; check the mask")
-    coat = yield from between(0.0, 0.4, sheet.build(surface))
-    patches = yield from between(0.4, 0.5, proxy.build(coat, PATCHES))
+        raise InputError(f"{surface.name}: no face is plated, so a wire has nothing to touch; check the mask")
+    coat = yield from subrange(0.0, 0.4, sheet.build(surface))
+    patches = yield from subrange(0.4, 0.5, proxy.build(coat, PATCHES))
     marks = _marks(surface, np.asarray(up, dtype=float), openness, dry)
     ohms = sheet_resistance or 1.0  # on metal nothing is lost: the ranking is then by distance alone
     local = np.broadcast_to(np.asarray(density, dtype=float), len(surface.triangles))
@@ -142,9 +142,9 @@ def rank(
     pads = tuple(pad_at(coat, place.triangle[few[0]], pad) for place, few in zip(places, picks, strict=True))
     checked = None
     if sheet_resistance > 0:
-        fitted, covered = yield from between(0.7, 0.8, sheet.with_pads(surface, coat, pads))
-        checked = yield from between(0.8, 0.9, Loss.build(Fed.of(fitted, covered), sheet_resistance))
-        volts = yield from between(0.9, 1.0, checked.at_points(fitted.collected(fitted.spread(local))))
+        fitted, covered = yield from subrange(0.7, 0.8, sheet.with_pads(surface, coat, pads))
+        checked = yield from subrange(0.8, 0.9, Loss.build(Fed.of(fitted, covered), sheet_resistance))
+        volts = yield from subrange(0.9, 1.0, checked.at_points(fitted.collected(fitted.spread(local))))
         for k, few in enumerate(picks):
             own = fitted.piece == fitted.piece_of_face[pads[k].face]
             coarse = places[k].ranking.single[few[0]]
@@ -154,7 +154,9 @@ def rank(
         for place, few in zip(places, picks, strict=True)
     ]
     others = sorted((c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else SHOWN))
-    return Contacts((*(few[0] for few in told), *others), coat.pieces, ohms, coat, patches, checked, pads, tuple(places))
+    return Contacts(
+        (*(few[0] for few in told), *others), coat.pieces, ohms, coat, patches, checked, pads, tuple(places)
+    )
 
 
 def pad_at(coat: Sheet, triangle: int, diameter: float) -> Pad:
@@ -231,9 +233,7 @@ def _contact(
     )
 
 
-def _reasons(
-    surface: Surface, marks: _Marks, face: int, drop: float, least: float, *, metal: bool
-) -> tuple[str, ...]:
+def _reasons(surface: Surface, marks: _Marks, face: int, drop: float, least: float, *, metal: bool) -> tuple[str, ...]:
     if not marks.hidden[face]:
         seen = "in view: the wire leaves a mark there"
     elif surface.show.any():

@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..errors import Fault
-from ..numeric import multigrid
-from ..numeric.multigrid import Hierarchy
-from ..numeric.sparse import Graph, Index, Vector, added
-from ..steps import Step, Steps, between
+from ..errors import InputError
+from ..linalg import multigrid
+from ..linalg.multigrid import Hierarchy
+from ..linalg.sparse import Graph, Index, Vector, added
+from ..progress import Progress, Step, subrange
 from .sheet import Sheet
 
 TOLERANCE = 1e-4  # in the energy norm; the greatest drop is then good to about 1e-5
@@ -98,14 +98,14 @@ class Loss:
     hierarchy: Hierarchy | None
 
     @classmethod
-    def build(cls, fed: Fed, sheet_resistance: float) -> Steps[Loss]:
+    def build(cls, fed: Fed, sheet_resistance: float) -> Progress[Loss]:
         """Make the network ready; most of the work of a solution."""
         hierarchy = None
         if sheet_resistance > 0 and len(fed.free):
             hierarchy = yield from multigrid.prepare(fed.graph, fed.ground)
         return cls(fed, sheet_resistance, hierarchy)
 
-    def at_points(self, current: Vector, *, start: Vector | None = None) -> Steps[Vector]:
+    def at_points(self, current: Vector, *, start: Vector | None = None) -> Progress[Vector]:
         """(v,) V at the sheet's points for the current (v,) in A that each collects; start : a first guess, (v,)."""
         if self.hierarchy is None:
             return self.fed.full(np.zeros(len(self.fed.free)))
@@ -132,9 +132,7 @@ class Shared:
     voltage: float
 
 
-def shared(
-    fed: Fed, conductance: Graph, ground: Vector, resistance: Vector, total: float
-) -> Steps[Shared]:
+def shared(fed: Fed, conductance: Graph, ground: Vector, resistance: Vector, total: float) -> Progress[Shared]:
     """Drop and density for a total current, each point collecting j = (voltage - drop) / resistance.
 
     conductance, ground : as of `fed`, in siemens (for a sheet of one Rs: fed.graph and fed.ground over Rs)
@@ -142,8 +140,8 @@ def shared(
     """
     area, free = fed.sheet.area, fed.free
     leak = area / resistance
-    hierarchy = yield from between(0.0, 0.4, multigrid.prepare(conductance, ground + leak[free]))
-    found = yield from between(0.4, 1.0, multigrid.solve(hierarchy, leak[free], tolerance=TOLERANCE))
+    hierarchy = yield from subrange(0.0, 0.4, multigrid.prepare(conductance, ground + leak[free]))
+    found = yield from subrange(0.4, 1.0, multigrid.solve(hierarchy, leak[free], tolerance=TOLERANCE))
     share = fed.full(found.x)  # of one volt
     density = np.where(np.isnan(share), 0.0, (1.0 - share) / resistance)
     voltage = total / float(area @ density)
@@ -156,10 +154,10 @@ def sheet_resistance_from_strips(resistance: float, width: float, gap: float, *,
 
     resistance : ohm, as read; leads : ohm of the meter's leads alone; width : m, length of each strip across the coat,
     which ends with them or is cut there; gap : m between the strips. The current flows straight through gap / width
-    squares. Raises Fault where that is no coat.
+    squares. Raises InputError where that is no coat.
     """
     if not (width > 0 and gap > 0):
-        raise Fault("strips: width and gap are lengths above zero; measure them again")
+        raise InputError("strips: width and gap are lengths above zero; measure them again")
     if not resistance > leads >= 0:
-        raise Fault("reading: it must be more than the leads read by themselves")
+        raise InputError("reading: it must be more than the leads read by themselves")
     return (resistance - leads) * width / gap

@@ -1,7 +1,7 @@
 """Warmth: of the coat where the current enters, against the plastic's softening; and the wire itself.
 
-Next to a round pad of radius r the current I flows through the sheet with I / (2 pi r) a metre, which warms each square
-metre by Rs times the square of that. Liquid carries it off; air carries off thirty times less.
+Next to a round pad of radius r the current I flows through the sheet with I / (2 pi r) a meter, which warms each square
+meter by Rs times the square of that. Liquid carries it off; air carries off thirty times less.
 """
 
 from __future__ import annotations
@@ -12,7 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..numeric.sparse import Index, Vector
+from ..linalg.sparse import Index, Vector
 from ..units import MM
 from . import refine
 from .drop import Fed
@@ -120,13 +120,11 @@ def wire(current: float, *, wetted: float, density: float) -> WireAdvice:
     gauge = round(36 - 39 * math.log(diameter / (0.127 * MM)) / math.log(92))
     resistance = RESISTIVITY["copper"] * LEAD / (math.pi * diameter**2 / 4)
     takes = math.pi * diameter * wetted * density
-    return WireAdvice(
-        current, diameter, gauge, _warmer(current, diameter), current * resistance, wetted, takes
-    )
+    return WireAdvice(current, diameter, gauge, _warmer(current, diameter), current * resistance, wetted, takes)
 
 
 def _warmer(current: float, diameter: float) -> float:
-    """K above the air: I^2 rho / (pi d^2 / 4) watts a metre, given off over pi d."""
+    """K above the air: I^2 rho / (pi d^2 / 4) watts a meter, given off over pi d."""
     return 4 * current**2 * RESISTIVITY["copper"] / (math.pi**2 * diameter**3 * AIR)
 
 

@@ -1,6 +1,8 @@
-"""The coat in its tank: field and coat solved together, so that the coat learns what the bath is to each of its patches.
+"""The coat in its tank: field and coat solved together, so that the coat learns what the bath is to each of its
+patches.
 
-On a poor coat the current crowds at the wire; the liquid spreads it again over a few millimetres, which no resistance of
+On a poor coat the current crowds at the wire; the liquid spreads it again over a few millimeters, which no resistance
+of
 the bath taken place by place can show. The field's operators are built once on a coarse level; each solution then takes
 the coat along.
 """
@@ -15,22 +17,22 @@ from ..field.coupling import coupled, evenly
 from ..field.panels import Panels
 from ..field.problem import Cell, Drive, State, resumed
 from ..field.solve import solved
-from ..numeric.sparse import Vector
+from ..linalg.sparse import Vector
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import Progress
 from ..settings.job import Job
-from ..shape.part import Part
-from ..shape.surface import Surface
-from ..steps import Steps
 from .bathside import LEAST
 from .spread import Spread
 
-LEAST_DEPTH = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarisation
+LEAST_DEPTH = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarization
 TOLERANCE = 1e-4  # of the spread of potential: at ten times as much deep hollows get half too much
 
 
 class Immersed:
     """A part among its anodes, ready for any coat.
 
-    resolution : metres, of its panels; copies : of the part in the tank
+    resolution : meters, of its panels; copies : of the part in the tank
     """
 
     def __init__(self, surface: Surface, panels: Panels, made: Cell, top: float) -> None:
@@ -43,12 +45,12 @@ class Immersed:
         self._least = max(kinetics, LEAST_DEPTH * self.resolution / made.conductivity)
 
     @classmethod
-    def build(cls, surface: Surface, job: Job, meshes: Mapping[str, Part] | None) -> Steps[Immersed]:
-        """At a preview's resolution. Raises Fault, one line, where something in the tank cannot be as it is."""
+    def build(cls, surface: Surface, job: Job, meshes: Mapping[str, Part] | None) -> Progress[Immersed]:
+        """At a preview's resolution. Raises InputError, one line, where something in the tank cannot be as it is."""
         found = yield from solved(surface, job, meshes=meshes, level="preview")
         return cls(surface, found.panels, found.cell, min(job.bath.window[1], job.bath.limiting))
 
-    def seen(self, spread: Spread, conductance: Vector, current: float) -> Steps[Vector]:
+    def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the supply: what is left of its voltage there, over the density.
 
         conductance : (n,) siemens a square of the coat as it is; current : A in all, of each copy
@@ -62,5 +64,6 @@ class Immersed:
         density = spread.collected(evenly(self._surface, self._panels, self._last.j)) / spread.area
         mean = float(spread.area @ density) / float(spread.area.sum())
         left = self._last.voltage - loss.at_patches(density)
-        # no less than the kinetics leave at the highest density, lest a place with little voltage left get too much later
+        # no less than the kinetics leave at the highest density, lest a place with little voltage left get too much
+        # later
         return np.maximum(left / np.maximum(density, LEAST * mean), self._least)

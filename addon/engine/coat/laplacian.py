@@ -15,8 +15,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..numeric.sparse import Graph, Index, Vector
-from ..shape.topology import Topology
+from ..linalg.sparse import Graph, Index, Vector
+from ..mesh.topology import Topology
 
 LENGTHEN = 1e-6  # of the mean edge: how far every triangle is kept from having no area
 TOLERANCE = 1e-8  # a sum of two cotangents above minus this counts as Delaunay
@@ -26,7 +26,7 @@ ROUNDS = 1000  # far more than any mesh takes: each round flips all edges that d
 def network(points: Vector, triangles: NDArray[np.int32], topology: Topology, *, sides: Vector | None = None) -> Graph:
     """Conductances between the points of a sheet of one ohm a square; (e,) pairs, siemens.
 
-    points : (v, 3) metres; triangles : (m, 3), of any shape, degenerate ones included; topology : theirs
+    points : (v, 3) meters; triangles : (m, 3), of any shape, degenerate ones included; topology : theirs
     sides : (m,) how many coats lie on each triangle (2 on a sheet that is coated on both sides); where it is not the
         same everywhere, edges between different numbers stay as they are
     Exact for potentials that are linear on each triangle of the Delaunay triangulation; elsewhere second order.
@@ -45,7 +45,7 @@ def network(points: Vector, triangles: NDArray[np.int32], topology: Topology, *,
 
 
 def edge_lengths(points: Vector, triangles: NDArray[np.int32]) -> Vector:
-    """(m, 3) metres: from corner k to corner k + 1, all lengthened alike where a triangle is degenerate."""
+    """(m, 3) meters: from corner k to corner k + 1, all lengthened alike where a triangle is degenerate."""
     corner = triangles.T.astype(np.intp)
     square = np.zeros((3, len(triangles)))
     for axis in np.ascontiguousarray(points.T):
@@ -64,7 +64,7 @@ def delaunay(begin: Index, length: Vector, twin: Index) -> Vector:
     """Flip edges until no two angles across one exceed half a turn together.
 
     Half-edge 3 f + k runs from corner k of triangle f to the next. begin : (3 m,) its first point; length : (3 m,)
-    metres; twin : (3 m,) the half-edge on its other side, -1 where the edge must stay. All three are changed in place.
+    meters; twin : (3 m,) the half-edge on its other side, -1 where the edge must stay. All three are changed in place.
     Returns the cotangent of the angle across each half-edge.
     """
     cotangent = _cotangents(length.reshape(-1, 3)).reshape(-1)

@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..numeric.matching import matched
-from ..numeric.sparse import Graph, Index, Vector, added
-from ..steps import Step, Steps
+from ..linalg.matching import matched
+from ..linalg.sparse import Graph, Index, Vector, added
+from ..progress import Progress, Step
 from .sheet import Sheet
 
 LEAST = 0.05  # of the sum of the conductances that cross a border, against patches of odd shapes
@@ -26,7 +26,7 @@ class Proxy:
     """Patches of a sheet as a network of one ohm a square.
 
     patch : (v,) the patch of each point of the sheet; graph : conductances between patches
-    area : (n,) m2 of plated coat; middle : (n, 3) metres; piece : (n,) piece of coat
+    area : (n,) m2 of plated coat; middle : (n, 3) meters; piece : (n,) piece of coat
     """
 
     patch: Index
@@ -40,7 +40,7 @@ class Proxy:
         return added(self.patch, current, len(self.area))
 
 
-def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Steps[Proxy]:
+def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Progress[Proxy]:
     """Pairs until there are `patches` at most, or nothing is left to put together.
 
     pads : the points under each wire, which are kept apart from all others and hold one potential up to the pad's rim
@@ -65,9 +65,7 @@ def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Steps[Proxy
     lone = weight <= 0.0  # patches of unplated bridges only
     share = np.where(lone[patch], 1.0, sheet.area)
     total = added(patch, share, graph.count)
-    middle = np.stack(
-        [added(patch, share * axis, graph.count) / total for axis in sheet.mesh.points.T], axis=1
-    )
+    middle = np.stack([added(patch, share * axis, graph.count) / total for axis in sheet.mesh.points.T], axis=1)
     piece = np.empty(graph.count, dtype=np.intp)
     piece[patch] = sheet.piece
     return Proxy(patch, _coarse(sheet, patch, middle, pad >= 0), weight, middle, piece)
@@ -79,7 +77,9 @@ def _coarse(sheet: Sheet, patch: Index, middle: Vector, held: NDArray[np.bool_])
     cross = np.flatnonzero(a != b)
     a, b, weight = a[cross], b[cross], fine.weight[cross]
     # to a pad it is as far as to its rim
-    ends = [np.where(held[end][:, None], points[end], middle[patch[end]]) for end in (fine.low[cross], fine.high[cross])]
+    ends = [
+        np.where(held[end][:, None], points[end], middle[patch[end]]) for end in (fine.low[cross], fine.high[cross])
+    ]
     between = ends[1] - ends[0]
     span = points[fine.high[cross]] - points[fine.low[cross]]
     square = np.einsum("ij,ij->i", between, between)

@@ -15,8 +15,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..numeric.sparse import Vector
-from ..steps import Step, Steps, between
+from ..linalg.sparse import Vector
+from ..progress import Progress, Step, subrange
 from ..units import MINUTE, UM
 from .bathside import Bath
 from .rim import Front
@@ -58,7 +58,7 @@ class Ramp:
     """stages : in order, the last at the full current until the wanted charge has passed
     limited : what holds the first current down: "target" (nothing does), "burn" or "warmth"
     covered_after : s until everything that a wire reaches is covered; None if never
-    film : (n,) metres on each patch when the charge has passed, 0 where no wire reaches
+    film : (n,) meters on each patch when the charge has passed, 0 where no wire reaches
     """
 
     stages: tuple[Stage, ...]
@@ -72,7 +72,7 @@ class Drive:
     """What limits the current, and what it does.
 
     target : A in the end; charge : C in all; top : A/m2, the highest density of a sound deposit
-    conductivity : S/m of the bath; polarisation : ohm m2, slope of the kinetics at `top`
+    conductivity : S/m of the bath; polarization : ohm m2, slope of the kinetics at `top`
     heat : A at which the bare coat at the wire becomes too warm, inf if never; flux : W/m2 too warm anywhere
     rate : m3/C of metal; resistivity : ohm m of the metal
     """
@@ -81,7 +81,7 @@ class Drive:
     charge: float
     top: float
     conductivity: float
-    polarisation: float
+    polarization: float
     heat: float
     flux: float
     rate: float
@@ -89,8 +89,8 @@ class Drive:
 
     @property
     def length(self) -> float:
-        """m, the polarisation length where the density is highest."""
-        return self.conductivity * self.polarisation
+        """m, the polarization length where the density is highest."""
+        return self.conductivity * self.polarization
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,7 +119,9 @@ class _Walk:
         """How the current spreads, and how much of it there may be."""
         spread, drive = self.spread, self.drive
         found = spread.share(self.conductance(thick), resistance)
-        open_ = [(front, c.radius) for front, c in zip(fronts, spread.contacts, strict=True) if not front.through(ISLANDS)]
+        open_ = [
+            (front, c.radius) for front, c in zip(fronts, spread.contacts, strict=True) if not front.through(ISLANDS)
+        ]
         warm = drive.heat * min((front.radius(ISLANDS) / radius for front, radius in open_), default=math.inf)
         if found.warmth > 0:
             warm = min(warm, math.sqrt(drive.flux / found.warmth))
@@ -145,11 +147,11 @@ class _Walk:
             for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
         ]
 
-    def first(self, thick: Vector, fronts: Sequence[Front], current: float) -> Steps[tuple[Vector, float]]:
+    def first(self, thick: Vector, fronts: Sequence[Front], current: float) -> Progress[tuple[Vector, float]]:
         """What the bath is to each patch at the current to start with, and that current in A, from a guess of it."""
         for turn in range(TRIES):
             low, high = 0.2 * turn / TRIES, 0.2 * (turn + 1) / TRIES
-            resistance = yield from between(low, high, self.bath.seen(self.spread, self.conductance(thick), current))
+            resistance = yield from subrange(low, high, self.bath.seen(self.spread, self.conductance(thick), current))
             allowed = self.judged(thick, fronts, resistance).allowed
             settled = abs(allowed - current) <= SETTLED * current
             current = allowed
@@ -160,13 +162,15 @@ class _Walk:
 
 def run(
     spread: Spread, bath: Bath, sheet_resistance: float, drive: Drive, *, film: float = 0.0, first: float | None = None
-) -> Steps[Ramp]:
+) -> Progress[Ramp]:
     """Walk through the first minutes on the coarse copy of a coat.
 
     spread : of the coat with its wires; sheet_resistance : ohm per square, above 0
-    bath : asked at the start, whenever the current is raised, every few minutes on the way to the full one, and as often
+    bath : asked at the start, whenever the current is raised, every few minutes on the way to the full one, and as
+    often
         as the time has doubled, until the coat loses little
-    film : metres of metal that lie on the coat before the current is on; first : A, a guess of the current to start with
+    film : meters of metal that lie on the coat before the current is on; first : A, a guess of the current to start
+    with
     """
     walk = _Walk(spread, bath, drive, 1.0 / sheet_resistance)
     area, total = spread.area, float(spread.patches.area.sum())
@@ -192,7 +196,9 @@ def run(
             resistance, asked = (yield from bath.seen(spread, walk.conductance(thick), wanted)), now
             state = walk.judged(thick, fronts, resistance)
             losing = float((resistance * state.found.density).min()) < LITTLE * state.found.voltage
-            rises = now - since >= HOLD and drive.target > current and state.allowed >= min(RAISE * current, drive.target)
+            rises = (
+                now - since >= HOLD and drive.target > current and state.allowed >= min(RAISE * current, drive.target)
+            )
         if rises:
             stages.append(Stage(current, now - since, share))
             current, since = rounded_down(state.allowed, drive.target), now

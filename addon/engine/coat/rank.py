@@ -13,7 +13,7 @@ from functools import cached_property
 
 import numpy as np
 
-from ..numeric.sparse import Graph, Index, Vector
+from ..linalg.sparse import Graph, Index, Vector
 
 PEACEMAN = 0.1985  # radius of the disc that a point of a network stands for, beside the root of its area
 
@@ -41,9 +41,9 @@ class Ranking:
         area: Vector | None = None,
         pad: float | Vector | None = None,
     ) -> Ranking:
-        """graph : connected, one ohm a square; area : (n,) m2 and pad : diameter in metres, one or (n,), add what is
-        lost close to a round pad. The disc that a point of a network stands for: D. W. Peaceman, SPE Journal 18 (1978) 183 (from
-        memory)."""
+        """graph : connected, one ohm a square; area : (n,) m2 and pad : diameter in meters, one or (n,), add what is
+        lost close to a round pad. The disc that a point of a network stands for: D. W. Peaceman, SPE Journal 18 (1978)
+        183 (from memory)."""
         n = graph.count
         matrix = np.diag(graph.sums(graph.weight))
         matrix[graph.low, graph.high] = matrix[graph.high, graph.low] = -graph.weight

@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..numeric.labels import connected
-from ..numeric.sparse import Index, Vector
-from ..shape.topology import Topology
-from ..shape.triangles import measure
+from ..geometry.triangles import measure
+from ..linalg.labels import connected
+from ..linalg.sparse import Index, Vector
+from ..mesh.topology import Topology
 from . import laplacian
 
 ROUNDS = 60  # halvings that a refinement may take
@@ -25,7 +25,7 @@ GROWTH = 0.5  # longest edge beside its distance from the pad's centre
 
 @dataclass(frozen=True, eq=False)
 class Mesh:
-    """Points (v, 3) metres, triangles (m, 3), and the triangle of the part that each is a piece of, owner (m,)."""
+    """Points (v, 3) meters, triangles (m, 3), and the triangle of the part that each is a piece of, owner (m,)."""
 
     points: Vector
     triangles: NDArray[np.int32]
@@ -91,7 +91,7 @@ def _rejoined(mesh: Mesh) -> Mesh:
 
 
 def affordable(mesh: Mesh, topology: Topology, budget: int) -> float:
-    """The shortest limit of an edge's length, in metres, that adds about `budget` triangles at most."""
+    """The shortest limit of an edge's length, in meters, that adds about `budget` triangles at most."""
     ends = mesh.points[topology.edges[:, 1]] - mesh.points[topology.edges[:, 0]]
     lengths = np.sqrt(np.einsum("ij,ij->i", ends, ends))
     area = measure(mesh.points, mesh.triangles).area

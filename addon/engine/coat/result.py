@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..numeric.sparse import Vector
+from ..linalg.sparse import Vector
 from .heat import Heating, WireAdvice
 from .ramp import Stage
 
@@ -16,7 +16,7 @@ from .ramp import Stage
 class WirePlace:
     """A wire as it was used.
 
-    point, normal : (3,) metres, unit; pad : m, diameter; face : triangle of the part; piece : of the coat
+    point, normal : (3,) meters, unit; pad : m, diameter; face : triangle of the part; piece : of the coat
     current : A at the full current; place : in words; suggested : whether it was chosen here
     second : (3,) where to move it at half time so that its mark is plated, None if there is no other place;
     second_place : in words
@@ -36,7 +36,7 @@ class WirePlace:
 
 @dataclass(frozen=True)
 class Bare:
-    """A patch that stays bare: m2 of it, where it is in words, and a point on it, (3,) metres."""
+    """A patch that stays bare: m2 of it, where it is in words, and a point on it, (3,) meters."""
 
     area: float
     place: str
@@ -50,7 +50,7 @@ class CoatResult:
     wires : as used; pieces : of coat that each need one; unserved : how many of them have none
     drop : (m,) V that the bare coat would lose at each triangle if it took the full current as the field shares it out,
         or evenly where there is no field; nan where not plated or no wire reaches
-    worst_drop : V, the greatest of it, and where, drop_at (3,) metres
+    worst_drop : V, the greatest of it, and where, drop_at (3,) meters
     coupled_drop : V, what is lost at worst when the current shares itself out by the coat, with linear kinetics
     share : (m,) current density beside the mean then
     reach : m, over which the current along a strip of bare coat falls e-fold; inf on metal

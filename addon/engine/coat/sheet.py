@@ -8,12 +8,12 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from ..numeric.labels import connected
-from ..numeric.sparse import Graph, Index, Vector, added
-from ..shape.surface import Surface
-from ..shape.topology import Topology
-from ..shape.triangles import measure
-from ..steps import Step, Steps
+from ..geometry.triangles import measure
+from ..linalg.labels import connected
+from ..linalg.sparse import Graph, Index, Vector, added
+from ..mesh.surface import Surface
+from ..mesh.topology import Topology
+from ..progress import Progress, Step
 from . import laplacian, refine
 from .refine import Mesh
 
@@ -24,7 +24,7 @@ TRIANGLES = 20_000  # a coarse model is refined to edges as of an even mesh of s
 class Sheet:
     """The coated triangles of a surface, refined where they are too long, as a network of one ohm a square.
 
-    mesh : points in an order in which neighbours are near; its owner names the surface's triangle
+    mesh : points in an order in which neighbors are near; its owner names the surface's triangle
     graph : conductances between the points, in units of one sheet conductance
     area : (v,) m2 of coat that each point collects for; share : (k, 3) m2 of each triangle's corners that are plated
     piece : (v,) which connected piece of coat a point belongs to; pieces : how many
@@ -72,14 +72,14 @@ class Sheet:
 
 @dataclass(frozen=True)
 class Pad:
-    """Where a wire touches: centre (3,) metres on the surface, diameter in metres, the surface's triangle."""
+    """Where a wire touches: centre (3,) meters on the surface, diameter in meters, the surface's triangle."""
 
     centre: tuple[float, float, float]
     diameter: float
     face: int
 
 
-def build(surface: Surface, *, triangles: int = TRIANGLES) -> Steps[Sheet]:
+def build(surface: Surface, *, triangles: int = TRIANGLES) -> Progress[Sheet]:
     """The coat of a surface without wires yet. triangles : fineness that a coarse model is brought to."""
     yield Step(0.0, "Laying out the coat")
     mesh = _coated(surface)
@@ -93,7 +93,7 @@ def build(surface: Surface, *, triangles: int = TRIANGLES) -> Steps[Sheet]:
     return _sheet(surface, fine, topology)
 
 
-def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Steps[tuple[Sheet, tuple[Index, ...]]]:
+def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Progress[tuple[Sheet, tuple[Index, ...]]]:
     """The sheet with its triangles fitted to the rim of each pad, and the points that each pad covers."""
     mesh = sheet.mesh
     for done, pad in enumerate(pads):
@@ -140,7 +140,7 @@ def _in_order(mesh: Mesh) -> Mesh:
 
 
 def along_curve(points: Vector) -> Index:
-    """Order of points along Morton's curve, so that neighbours get numbers that are near."""
+    """Order of points along Morton's curve, so that neighbors get numbers that are near."""
     low, span = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
     code = np.zeros(len(points), dtype=np.int64)
     for axis in range(3):

@@ -9,9 +9,9 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from ..numeric import multigrid
-from ..numeric.sparse import Graph, Index, Vector, added
-from ..steps import finish
+from ..linalg import multigrid
+from ..linalg.sparse import Graph, Index, Vector, added
+from ..progress import run_to_end
 from .drop import Fed
 from .proxy import Proxy
 from .sheet import Pad, Sheet
@@ -39,7 +39,7 @@ class Share(NamedTuple):
 class Contact(NamedTuple):
     """A wire on the copy.
 
-    held : the patches that its pad lies on; ring : those round it, and their mean distance, away, in metres
+    held : the patches that its pad lies on; ring : those round it, and their mean distance, away, in meters
     radius : of the pad, m; round : share of a full circle that its rim is, less at an edge of the coat
     """
 
@@ -69,7 +69,8 @@ class Spread:
 
     @classmethod
     def of(cls, fed: Fed, patches: Proxy, pads: Sequence[Pad], *, resolution: float = 0.0) -> Spread:
-        """patches : of fed's sheet, its pads kept apart; resolution : m, below which densities on the patches are means."""
+        """patches : of fed's sheet, its pads kept apart; resolution : m, below which densities on the patches are
+        means."""
         sheet = fed.sheet
         wired = np.concatenate(fed.pads)
         own = np.flatnonzero(np.isin(patches.piece, np.unique(sheet.piece[wired])) & (patches.area > 0))
@@ -87,8 +88,8 @@ class Spread:
         return cls(sheet, patches, own, graph, patches.area[own], contacts)
 
     def fitted(self, conductance: Vector, resistance: Vector, voltage: float) -> Spread:
-        """With such a rim round the pads as gives this voltage for one ampere, known from the coat itself: the copy resolves
-        what is lost close to a pad only roughly."""
+        """With such a rim round the pads as gives this voltage for one ampere, known from the coat itself: the copy
+        resolves what is lost close to a pad only roughly."""
         here, step = self, FIRST
         for _ in range(ROUNDS):
             found = here.share(conductance, resistance).voltage
@@ -106,8 +107,8 @@ class Spread:
         """conductance : (n,) siemens a square; resistance : (n,) ohm m2 into the bath."""
         now, wires = self._network(conductance)
         leak = self.area / resistance
-        hierarchy = finish(multigrid.prepare(now, leak + wires.sum(axis=0)))
-        lost = finish(multigrid.solve(hierarchy, leak, tolerance=1e-4)).x
+        hierarchy = run_to_end(multigrid.prepare(now, leak + wires.sum(axis=0)))
+        lost = run_to_end(multigrid.solve(hierarchy, leak, tolerance=1e-4)).x
         density = np.maximum(1.0 - lost, 0.0) / resistance
         volts = 1.0 / float(self.area @ density)
         a, b = conductance[now.low], conductance[now.high]
@@ -118,7 +119,11 @@ class Spread:
         warmth = (added(now.low, power * b, now.count) + added(now.high, power * a, now.count)) / self.area
         rings = np.array([np.average(density[c.ring], weights=self.area[c.ring]) for c in self.contacts])
         return Share(
-            volts * density, volts, volts * (wires @ lost), volts * rings, volts * volts * float(warmth.max(initial=0.0))
+            volts * density,
+            volts,
+            volts * (wires @ lost),
+            volts * rings,
+            volts * volts * float(warmth.max(initial=0.0)),
         )
 
     def loss(self, conductance: Vector) -> Losses:

@@ -11,14 +11,14 @@ from numpy.typing import NDArray
 
 from .. import faraday
 from ..chemistry import kinetics
-from ..errors import Fault
+from ..errors import InputError
 from ..field.solve import PREVIEW
-from ..numeric.sparse import Graph, Vector
+from ..linalg.sparse import Graph, Vector
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import Progress, Step, subrange
 from ..settings import tables
 from ..settings.job import Job
-from ..shape.part import Part
-from ..shape.surface import Surface
-from ..steps import Step, Steps, between
 from ..units import A_PER_DM2, UM, ZERO_CELSIUS
 from . import cautions, contact, heat, proxy, ramp, wires
 from .bathside import Bath, Local
@@ -44,7 +44,8 @@ class _Bare:
     """The bare coat at the full current.
 
     drop : (v,) V lost for the density of the field, or the even one
-    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each wire
+    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each
+    wire
     spread : the coarse copy, fitted to that; None on metal
     borne : A, the full current or as much as the coat may lose MOST for
     """
@@ -75,29 +76,29 @@ def run(
     contacts: Contacts | None = None,
     density: Vector | None = None,
     meshes: Mapping[str, Part] | None = None,
-) -> Steps[CoatResult]:
+) -> Progress[CoatResult]:
     """The coat with the wires of the job, or with suggested ones.
 
     contacts : suggestions; ranked here where None
     density : (m,) A/m2 of a field, at any total current; None: the same everywhere
-    meshes : models that the job names by file for the tank, metres, tank coordinates
+    meshes : models that the job names by file for the tank, meters, tank coordinates
     The current that the coat itself lets through, which sets the start, is solved together with the field in the tank,
-    at a preview's resolution; where the tank cannot stand as it is, each place sees a resistance of its own instead, and
-    a warning says so. Raises Fault where a wire of the job does not touch plated coat. Cost: two solutions on the
-    coat's network, some hundred on its coarse copy, and some ten of the field.
+    at a preview's resolution; where the tank cannot stand as it is, each place sees a resistance of its own instead,
+    and a warning says so. Raises InputError where a wire of the job does not touch plated coat. Cost: two solutions on
+    the coat's network, some hundred on its coarse copy, and some ten of the field.
     """
     ohms = at_start(job)
     if contacts is None:
         ranking = contact.rank(surface, up=job.part.up, sheet_resistance=ohms, density=job.target.density)
-        contacts = yield from between(0.0, 0.4, ranking)
+        contacts = yield from subrange(0.0, 0.4, ranking)
     given, pads = _pads(surface, job, contacts)
     area = float(surface.plated_area.sum())
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
     local = Local.of(surface, job, density)
-    bath, unable = yield from between(0.4, 0.5, _bath(surface, job, meshes, local, ohms, target))
-    bare = yield from between(0.5, 0.75, _bare(surface, contacts, pads, ohms, bath, local, target))
+    bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, local, ohms, target))
+    bare = yield from subrange(0.5, 0.75, _bare(surface, contacts, pads, ohms, bath, local, target))
     film = displaced(job)
-    start = yield from between(0.75, 0.95, _start(job, pads, bare, bath, target, area, film))
+    start = yield from subrange(0.75, 0.95, _start(job, pads, bare, bath, target, area, film))
     yield Step(0.95, "Counting the wires that the coat needs")
     mean = target / area
     limit = max(DROP, SHARE * local.resistance(mean) * mean)
@@ -151,39 +152,41 @@ def run(
     )
 
 
-def wired(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float) -> Steps[Loss]:
+def wired(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float) -> Progress[Loss]:
     """The loss along the coat for any collected current, on its full network."""
     if pads == contacts.pads and contacts.checked is not None and contacts.sheet_resistance == ohms:
         return contacts.checked
-    fitted, covered = yield from between(0.0, 0.5, with_pads(surface, contacts.coat, pads))
-    return (yield from between(0.5, 1.0, Loss.build(Fed.of(fitted, covered), ohms)))
+    fitted, covered = yield from subrange(0.0, 0.5, with_pads(surface, contacts.coat, pads))
+    return (yield from subrange(0.5, 1.0, Loss.build(Fed.of(fitted, covered), ohms)))
 
 
-def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Steps[Losses]:
+def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Progress[Losses]:
     """The loss along the coat with half of the wanted deposit on it, with the job's wires or suggested ones.
 
-    The mean over the whole run, for a field to couple to (`Losses.at_faces`): the bare coat of the first minutes is `run`'s.
+    The mean over the whole run, for a field to couple to (`Losses.at_faces`): the bare coat of the first minutes is
+    `run`'s.
     """
     film = 0.5 * job.target.thickness / ramp.RESISTIVITY[job.bath.metal]
     _, pads = _pads(surface, job, contacts)
-    fitted, covered = yield from between(0.0, 0.6, with_pads(surface, contacts.coat, pads))
-    patches = yield from between(0.6, 1.0, proxy.build(fitted, PATCHES, covered))
+    fitted, covered = yield from subrange(0.0, 0.6, with_pads(surface, contacts.coat, pads))
+    patches = yield from subrange(0.6, 1.0, proxy.build(fitted, PATCHES, covered))
     spread = Spread.of(Fed.of(fitted, covered), patches, pads)
     return spread.loss(np.full(len(spread.own), 1.0 / max(at_start(job), SOLID) + film))
 
 
 def _bath(
     surface: Surface, job: Job, meshes: Mapping[str, Part] | None, local: Local, ohms: float, target: float
-) -> Steps[tuple[Bath, list[str]]]:
+) -> Progress[tuple[Bath, list[str]]]:
     """The tank with the part in it, or why there is none and what stands for it.
 
-    On metal nothing is lost, and where the coat's reach is less than a panel no panel would tell: neither needs the tank.
+    On metal nothing is lost, and where the coat's reach is less than a panel no panel would tell: neither needs the
+    tank.
     """
     if ohms == 0 or local.resistance(target / local.area) / ohms < local.area / PREVIEW:
         return local, []
     try:
         return (yield from Immersed.build(surface, job, meshes)), []
-    except Fault as fault:
+    except InputError as fault:
         return local, [f"The coat is reckoned without the tank, so its start is an estimate: {fault}"]
 
 
@@ -201,7 +204,7 @@ def at_start(job: Job) -> float:
 
 
 def displaced(job: Job) -> float:
-    """Metres of copper that take the place of the coat's own metal before the current is on; 0 for most coats."""
+    """Meters of copper that take the place of the coat's own metal before the current is on; 0 for most coats."""
     cells = tables.entry("coats", job.coat.name, "coat.name")
     film = float(tables.value(cells.get("displaced_film_um", 0.0))) * UM
     return film if job.bath.metal == "copper" else 0.0
@@ -209,25 +212,25 @@ def displaced(job: Job) -> float:
 
 def _bare(
     surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float, bath: Bath, local: Local, target: float
-) -> Steps[_Bare]:
-    loss = yield from between(0.0, 0.4, wired(surface, contacts, pads, ohms))
+) -> Progress[_Bare]:
+    loss = yield from subrange(0.0, 0.4, wired(surface, contacts, pads, ohms))
     fed, sheet = loss.fed, loss.fed.sheet
     area = float(surface.plated_area.sum())
     shape = np.ones(len(surface.triangles)) if local.shape is None else local.shape
     current = sheet.collected(sheet.spread(shape)) * (target / area)
-    drop = yield from between(0.4, 0.5, loss.at_points(current))
+    drop = yield from subrange(0.4, 0.5, loss.at_points(current))
     if ohms == 0:
         even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
         return _Bare(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None, target)
-    patches = yield from between(0.5, 0.6, proxy.build(sheet, PATCHES, fed.pads))
+    patches = yield from subrange(0.5, 0.6, proxy.build(sheet, PATCHES, fed.pads))
     spread = Spread.of(fed, patches, pads, resolution=bath.resolution)
     conductance = np.full(len(spread.own), 1.0 / ohms)
     borne = target * min(1.0, MOST / max(float(np.nanmax(drop)), 1e-300))
-    resistance = yield from between(0.6, 0.8, bath.seen(spread, conductance, borne))
+    resistance = yield from subrange(0.6, 0.8, bath.seen(spread, conductance, borne))
     scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
     total = target * float(sheet.area[~np.isnan(drop)].sum()) / area
     at_points = spread.at_points(resistance, local.resistance(target / area))
-    found = yield from between(0.8, 1.0, shared(fed, scaled, fed.ground / ohms, at_points, total))
+    found = yield from subrange(0.8, 1.0, shared(fed, scaled, fed.ground / ohms, at_points, total))
     taken = np.where(np.isnan(found.drop), 0.0, sheet.area * found.density)
     currents = fed.into_wires(found.drop, ohms, taken)
     spread = spread.fitted(conductance, resistance, found.voltage / total)
@@ -236,7 +239,7 @@ def _bare(
 
 def _start(
     job: Job, pads: tuple[Pad, ...], bare: _Bare, bath: Bath, target: float, area: float, film: float
-) -> Steps[_Start]:
+) -> Progress[_Start]:
     metal = faraday.metal(job.bath.metal)
     charge = faraday.charge(metal, area * job.target.thickness * metal.density, job.bath.efficiency)
     ohms = at_start(job)
@@ -252,7 +255,7 @@ def _start(
         charge=charge,
         top=top,
         conductivity=job.bath.conductivity,
-        polarisation=float(law.resistance(np.array(top))),
+        polarization=float(law.resistance(np.array(top))),
         heat=full.limit if full.limit > 0 else math.inf,
         flux=heat.LIQUID * max(softens - heat.MARGIN - job.bath.temperature, 0.0) or math.inf,
         rate=faraday.thickness(metal, 1.0, 1.0, job.bath.efficiency),

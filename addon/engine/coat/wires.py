@@ -7,11 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from .. import words
-from ..errors import Fault
-from ..numeric.sparse import Index, Vector
+from ..errors import InputError
+from ..linalg.sparse import Index, Vector
+from ..mesh.surface import Surface
+from ..reporting import words
 from ..settings.part import Wire
-from ..shape.surface import Surface
 from ..units import MM
 from .contact import APART, PAD, Contacts, Place, pad_at
 from .result import WirePlace
@@ -23,7 +23,7 @@ MOST = 4  # wires that are tried on one piece of coat
 
 
 def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
-    """The pad of each wire that has a point, on the nearest plated triangle. Raises Fault naming the wire.
+    """The pad of each wire that has a point, on the nearest plated triangle. Raises InputError naming the wire.
 
     Cost: one pass over the triangles a wire.
     """
@@ -38,7 +38,7 @@ def _placed(surface: Surface, point: Vector, diameter: float, name: str) -> Pad:
     face, place, distance = nearest(surface, point)
     spot = ", ".join(f"{x / MM:.4g}" for x in point)
     if distance > max(OFF, diameter / 2):
-        raise Fault(
+        raise InputError(
             f"{name}: the point ({spot}) mm lies {distance / MM:.3g} mm off the part; move it onto the surface,"
             " or leave it out for a suggestion"
         )
@@ -50,16 +50,14 @@ def _placed(surface: Surface, point: Vector, diameter: float, name: str) -> Pad:
                 if surface.wetted[face]
                 else "on a face that the liquid does not reach"
             )
-            raise Fault(f"{name}: the point ({spot}) mm lies {why}; move it to a face that is plated")
+            raise InputError(f"{name}: the point ({spot}) mm lies {why}; move it to a face that is plated")
         face, place = coated, spare
     x, y, z = (float(value) for value in place)
     return Pad((x, y, z), diameter, face)
 
 
-def nearest(
-    surface: Surface, point: ArrayLike, *, among: NDArray[np.bool_] | None = None
-) -> tuple[int, Vector, float]:
-    """The triangle nearest to a point, the nearest place on it (3,), and the distance in metres.
+def nearest(surface: Surface, point: ArrayLike, *, among: NDArray[np.bool_] | None = None) -> tuple[int, Vector, float]:
+    """The triangle nearest to a point, the nearest place on it (3,), and the distance in meters.
 
     among : (m,) triangles to choose from; all by default
     """
@@ -87,8 +85,8 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
     """Pads for the wires that were given no point, after those that were.
 
     given : the pads of wires with a point; wanted : the wires without one
-    With no wire at all, one for each ranked piece of coat; else as many as are wanted: first on pieces without a wire, the
-    larger first, then wherever the loss is greatest.
+    With no wire at all, one for each ranked piece of coat; else as many as are wanted: first on pieces without a wire,
+    the larger first, then wherever the loss is greatest.
     """
     diameters = [wire.pad for wire in wanted]
     if not given:
@@ -114,9 +112,7 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
         for c in wires[few:]
     ]
     # a small piece may have fewer places than wires are wanted
-    return tuple(
-        pad_at(contacts.coat, triangle, diameter) for triangle, diameter in zip(new, diameters, strict=False)
-    )
+    return tuple(pad_at(contacts.coat, triangle, diameter) for triangle, diameter in zip(new, diameters, strict=False))
 
 
 def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | None:
@@ -155,8 +151,7 @@ def told(
         (
             one
             for one in contacts.ranked
-            if one.piece == piece
-            and (np.linalg.norm(away - one.point, axis=1) > clear).all()
+            if one.piece == piece and (np.linalg.norm(away - one.point, axis=1) > clear).all()
         ),
         None,
     )

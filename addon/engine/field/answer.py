@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import faraday
+from ..mesh.surface import Surface
 from ..settings.job import Job
-from ..shape.surface import Surface
 from ..tank.body import Role
 from ..units import A_PER_DM2
 from .ends import quarters
@@ -40,8 +40,8 @@ def answer(
     parts = tuple(float(flow[rows][cell.rows(Role.PART)[rows]].sum()) for rows in panels.bodies[:copies])
     eta, _ = cell.drops(state.j)
     coat = float(flow[cathodes] @ cell.raised[cathodes]) / current
-    polarisation = float(flow @ eta) / current
-    ohmic = state.voltage - polarisation - coat
+    polarization = float(flow @ eta) / current
+    ohmic = state.voltage - polarization - coat
 
     density = on_faces(surface, panels, state.j)
     plated = surface.plated_area
@@ -62,9 +62,7 @@ def answer(
     thin = extremes(*quarters(pieces[shown], ends[shown]), whole)[0] if shown.any() else 0.0
     found = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
     scale = float(plated.sum()) / float(weight.sum())
-    bare, dull, burnt = (
-        scale * float(weight[found == flag].sum()) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT)
-    )
+    bare, dull, burnt = (scale * float(weight[found == flag].sum()) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT))
     loads = _loads(panels, cell, state)
     law = cell.cathode
     return Field(
@@ -79,7 +77,7 @@ def answer(
         throw=max(spread.min, 0.0) / mean,
         voltage=state.voltage,
         ohmic=ohmic,
-        polarisation=polarisation,
+        polarization=polarization,
         coat=coat if with_coat else None,
         resistance=ohmic / current,
         current=current,
@@ -88,9 +86,7 @@ def answer(
         part_currents=parts,
         anodes=loads,
         anode_limit=job.bath.anode_limit,
-        wagner=float(
-            cell.conductivity * law.resistance(np.array(mean)) / np.sqrt(plated.sum() / (4.0 * np.pi))
-        ),
+        wagner=float(cell.conductivity * law.resistance(np.array(mean)) / np.sqrt(plated.sum() / (4.0 * np.pi))),
         time=time,
         time_thinnest=time * mean / thin if thin > 0 else np.inf,
         panels=len(panels.corners),
@@ -159,13 +155,10 @@ def _warnings(
     bare, burnt = areas
     whole = float(surface.plated_area.sum())
     if bare > 0.005 * whole:
-        found.append(
-            f"{100 * bare / whole:.0f} % of the plated area stays next to bare: little current reaches it"
-        )
+        found.append(f"{100 * bare / whole:.0f} % of the plated area stays next to bare: little current reaches it")
     if burnt > 0.005 * whole:
         found.append(
-            f"{100 * burnt / whole:.0f} % of the plated area gets more current than the bath bears:"
-            " expect burnt edges"
+            f"{100 * burnt / whole:.0f} % of the plated area gets more current than the bath bears: expect burnt edges"
         )
     limit = job.bath.anode_limit
     for load in loads:
@@ -177,24 +170,17 @@ def _warnings(
     if state.voltage > job.supply.voltage:
         found.append(f"the supply must give {state.voltage:.2g} V, more than its {job.supply.voltage:.3g} V")
     if current > job.supply.current * 1.001:
-        found.append(
-            f"parts and thieves draw {current:.3g} A, more than the supply's {job.supply.current:.3g} A"
-        )
+        found.append(f"parts and thieves draw {current:.3g} A, more than the supply's {job.supply.current:.3g} A")
     hidden = ~cell.active[panels.bodies[0]]
     if hidden.any():
         lost = float(cell.influence.area[panels.bodies[0]][hidden].sum())
         found.append(
-            f"{100 * lost / whole:.1f} % of the surface lies inside another shell of the part:"
-            " no current reaches it"
+            f"{100 * lost / whole:.1f} % of the surface lies inside another shell of the part: no current reaches it"
         )
     if (cell.rows(Role.PART) & ~cell.influence.double).any():
-        found.append(
-            "the surface is open: it is taken as a sheet with liquid, and one potential, on both sides"
-        )
+        found.append("the surface is open: it is taken as a sheet with liquid, and one potential, on both sides")
     if state.residual > 1e-3:
-        found.append(
-            f"the current distribution did not settle (residual {state.residual:.0e}): take it as a hint"
-        )
+        found.append(f"the current distribution did not settle (residual {state.residual:.0e}): take it as a hint")
     if error > 0.1:
         found.append(f"the current distribution is sure to {100 * error:.0f} % only: raise effort.panels")
     return found

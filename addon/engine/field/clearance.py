@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import Fault
-from ..shape.surface import Surface
+from ..errors import InputError
+from ..mesh.surface import Surface
 from ..tank.arrange import Arrangement
 from ..tank.body import Role, winding
 from ..units import MM
@@ -26,8 +26,8 @@ WAYS = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
 
 @dataclass(frozen=True, eq=False)
 class _Thing:
-    """Something in the tank. panels : (n, 3, 3); corners : (m, 3, 3) its own triangles, or its panels; exact : (v, 3) its
-    own points.
+    """Something in the tank. panels : (n, 3, 3); corners : (m, 3, 3) its own triangles, or its panels; exact : (v, 3)
+    its own points.
     """
 
     name: str
@@ -44,10 +44,10 @@ class _Thing:
 
 
 def check(surface: Surface, panels: Panels) -> None:
-    """Raises Fault where the part or its copies leave the liquid, or meet anything or each other.
+    """Raises InputError where the part or its copies leave the liquid, or meet anything or each other.
 
-    surface : of the part, model coordinates; panels : of the whole arrangement, coarse ones do. What has few triangles is
-    looked at by its own, for panels may cut a corner.
+    surface : of the part, model coordinates; panels : of the whole arrangement, coarse ones do. What has few triangles
+    is looked at by its own, for panels may cut a corner.
     """
     points, wet = surface.points[np.unique(surface.triangles)], surface.triangles[surface.wetted]
     arrangement = panels.arrangement
@@ -64,7 +64,7 @@ def check(surface: Surface, panels: Panels) -> None:
             bool((panels.loose[rows] > 0).any()),
         )
         for pose, rows in zip(arrangement.poses, panels.bodies, strict=False)
-    ]  # fmt: skip
+    ]
     others = [
         _Thing(
             body.name,
@@ -106,25 +106,23 @@ def _in_liquid(thing: _Thing, arrangement: Arrangement, panels: Panels) -> None:
     if arrangement.box is not None:
         slack = ROUND_OFF * float(np.ptp(arrangement.box, axis=0).max())
         for axis in (2, 0, 1):
-            for way, over in enumerate(
-                (arrangement.box[0, axis] - low[axis], high[axis] - arrangement.box[1, axis])
-            ):
+            for way, over in enumerate((arrangement.box[0, axis] - low[axis], high[axis] - arrangement.box[1, axis])):
                 if over > slack:
-                    raise Fault(_outside(thing, WAYS[axis][way], float(over)))
+                    raise InputError(_outside(thing, WAYS[axis][way], float(over)))
     if arrangement.surface is None:
         return
     size = float(np.ptp(panels.corners.reshape(-1, 3), axis=0).max())
     if high[2] - arrangement.surface > ROUND_OFF * size:
-        raise Fault(_outside(thing, "surface", float(high[2] - arrangement.surface)))
+        raise InputError(_outside(thing, "surface", float(high[2] - arrangement.surface)))
     walls = panels.corners[panels.bodies[-1]]
     mirrored = walls[:, ::-1] * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface)
     middle = thing.panels.mean(axis=1)
     dry = winding(middle, np.concatenate([walls, mirrored])) > -0.5
     near = _distance(middle[dry], walls) if dry.any() else np.zeros(1)
     if near.max() > ROUND_OFF * size:
-        raise Fault(_outside(thing, "wall", float(near.max())))
+        raise InputError(_outside(thing, "wall", float(near.max())))
     if thing.role != Role.ANODE and _crossing(thing.panels, walls):
-        raise Fault(_outside(thing, "wall", 0.0))
+        raise InputError(_outside(thing, "wall", 0.0))
 
 
 def _outside(thing: _Thing, where: str, over: float) -> str:
@@ -133,13 +131,12 @@ def _outside(thing: _Thing, where: str, over: float) -> str:
         return f"{thing.name}: its top is {_mm(over)} above the liquid; {way}"
     by = f" by {_mm(over)}" if over else ""
     return (
-        f"{thing.name}: it reaches through the {where} of the tank{by}; move it ({thing.remedy})"
-        " or take a larger tank"
+        f"{thing.name}: it reaches through the {where} of the tank{by}; move it ({thing.remedy}) or take a larger tank"
     )
 
 
 def _apart(one: _Thing, other: _Thing) -> None:
-    """Raises Fault where two things meet."""
+    """Raises InputError where two things meet."""
     a, b = one.bounds, other.bounds
     if (np.maximum(a[0] - b[1], b[0] - a[1]) > TOUCH).any():
         return
@@ -155,13 +152,12 @@ def _apart(one: _Thing, other: _Thing) -> None:
     some = len(mine) > 0 and len(its) > 0
     if inside or (some and _crossing(mine, its)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
-        raise Fault(
-            f"{one.name} and {other.name} overlap by {_mm(by)};"
-            f" move {one.name} ({one.remedy}) or {other.name}"
+        raise InputError(
+            f"{one.name} and {other.name} overlap by {_mm(by)}; move {one.name} ({one.remedy}) or {other.name}"
         )
     gap = _gap(mine, its) if some else np.inf
     if metal and one.role != other.role and gap < TOUCH:
-        raise Fault(
+        raise InputError(
             f"{one.name} touches {other.name}: {_mm(gap)} apart; leave more room, or the supply is shorted"
         )
 

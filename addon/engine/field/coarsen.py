@@ -1,6 +1,6 @@
 """A coarser surface for panels: short edges collapsed where the shape allows it.
 
-Each pass removes a set of points no two of which are neighbours, each by sliding it onto the neighbour that
+Each pass removes a set of points no two of which are neighbors, each by sliding it onto the neighbor that
 costs least, so every triangle changes by one corner at most and a whole pass is a few array operations. The
 cost is the mean squared distance of the new corner from the planes that the old one stood for (M. Garland and
 P. S. Heckbert, Proc. SIGGRAPH 97, 209: quadric error; from memory). Points only ever move onto points of the
@@ -14,8 +14,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..shape.topology import Topology
-from ..steps import Step, Steps
+from ..mesh.topology import Topology
+from ..progress import Progress, Step
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.integer]
@@ -38,13 +38,11 @@ class Coarse:
     place: Ints
 
 
-def coarsen(
-    points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int
-) -> Steps[Coarse]:
+def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int) -> Progress[Coarse]:
     """Collapse edges shorter than the wanted size; go on with larger sizes while more than `most` triangles
     are left.
 
-    points : (v, 3); triangles : (m, 3), none degenerate; size : (v,) metres, wanted length of edges
+    points : (v, 3); triangles : (m, 3), none degenerate; size : (v,) meters, wanted length of edges
     label : (m,), lines between triangles of different labels are kept
     """
     place = np.arange(len(points))
@@ -138,7 +136,7 @@ def _pass(
     bound[topology.edges[line]] = True
     able = np.zeros(len(points), dtype=bool)
     able[topology.edges[short]] = True
-    # other points come first in every pass, so that one that had no way out does not bar its neighbours for
+    # other points come first in every pass, so that one that had no way out does not bar its neighbors for
     # ever
     goer = _independent(
         np.where(able, np.modf(np.arange(1, len(points) + 1) * (0.6180339887 * turn))[0], np.inf), topology
@@ -174,9 +172,7 @@ def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArra
     pa, pb, pc, pd = points[a], points[b], points[c], points[d]
     old, twin = np.cross(pb - pa, pc - pa), np.cross(pa - pb, pd - pb)
     new, other = np.cross(pd - pa, pc - pa), np.cross(pb - pd, pc - pd)
-    cotangents = ((pa - pc) * (pb - pc)).sum(axis=1) / _long(old) + ((pa - pd) * (pb - pd)).sum(
-        axis=1
-    ) / _long(twin)
+    cotangents = ((pa - pc) * (pb - pc)).sum(axis=1) / _long(old) + ((pa - pd) * (pb - pd)).sum(axis=1) / _long(twin)
     for one, two in ((old, twin), (old, new), (old, other), (twin, new), (twin, other)):
         proper &= (one * two).sum(axis=1) > LEVEL * _long(one) * _long(two)
     gain = np.full(len(topology.edges) + 1, 0.0)
@@ -205,8 +201,8 @@ def _long(vectors: Array) -> Array:
 
 
 def _independent(priority: Array, topology: Topology) -> NDArray[np.bool_]:
-    """Points lower than all their neighbours, twice over; no two of them are neighbours."""
-    starts, ends = topology.neighbours
+    """Points lower than all their neighbors, twice over; no two of them are neighbors."""
+    starts, ends = topology.neighbors
     used = np.flatnonzero(np.diff(starts))
     chosen = np.zeros(len(priority), dtype=bool)
     for _ in range(2):
@@ -231,13 +227,11 @@ def _sound(
     old, new = _measured(points, goer, ring), _measured(points, to, ring)
     turn = np.einsum("ij,ij->i", old[0], new[0])
     folds = turn < FOLD * old[1] * new[1]
-    thin = (new[1] < THIN * new[2]) & (
-        new[1] * old[2] < 0.5 * old[1] * new[2]
-    )  # not good enough, and much worse
+    thin = (new[1] < THIN * new[2]) & (new[1] * old[2] < 0.5 * old[1] * new[2])  # not good enough, and much worse
     bad = ~dies & (folds | thin)
     ok = np.bincount(goer[bad], minlength=len(points)) == 0
     dying = np.bincount(goer[dies], minlength=len(points))
-    starts, ends = topology.neighbours
+    starts, ends = topology.neighbors
     movers = np.flatnonzero(gone)
     count = np.diff(starts)[movers]
     flat = np.repeat(starts[movers] - np.cumsum(count) + count, count) + np.arange(count.sum())

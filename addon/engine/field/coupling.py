@@ -7,8 +7,8 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..shape.surface import Surface
-from ..steps import Steps
+from ..mesh.surface import Surface
+from ..progress import Progress
 from ..tank.body import Role
 from .panels import Panels
 from .pieces import Array
@@ -32,13 +32,12 @@ def coupled(
     start: State | None,
     *,
     tolerance: float = 1e-5,
-) -> Steps[tuple[Cell, State]]:
+) -> Progress[tuple[Cell, State]]:
     """Field and coat that agree: what the coat loses for the field's current is what the field reckons with.
 
     drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated. Newton's method takes it
     along, one application a product: make it cheap.
     """
-
 
     def lift(j: Array) -> Array:
         return _on_panels(cell, panels, drop(evenly(surface, panels, j)))
@@ -48,7 +47,8 @@ def coupled(
 
 
 def evenly(surface: Surface, panels: Panels, j: Array) -> Array:
-    """(m,) A/m2 of the surface's triangles, of j (n,), constant on each panel: linear in j, as `refine.on_faces` is not."""
+    """(m,) A/m2 of the surface's triangles, of j (n,), constant on each panel: linear in j, as `refine.on_faces` is
+    not."""
     return np.where(surface.plated, panels.part.cover.mean(a_side(panels, j)), 0.0)
 
 

@@ -26,7 +26,7 @@ class Cover:
     face, piece, weight : (c,) of all pairs; place : (c, 3) barycentric, where on the piece
     share : (c,) m2 of the face that the pair stands for; faces : number of faces
     home : (n,) the face whose triangle became that of the piece
-    high : (n,) metres that the faces lie above the piece, on average; nan where none reads it
+    high : (n,) meters that the faces lie above the piece, on average; nan where none reads it
     ends : what makes values linear
     """
 
@@ -102,9 +102,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     return Cover(f, p, w, place, share, len(surface.triangles), source[origin], high, ends)
 
 
-def _found(
-    points: Array, normals: Array, places: Ints, around: _Around, pieces: Array, facing: Array
-) -> Ints:
+def _found(points: Array, normals: Array, places: Ints, around: _Around, pieces: Array, facing: Array) -> Ints:
     """The piece under each point (n, 3): of those round the three places (n, 3) its face went to, or of all."""
     hit = np.zeros(len(points), dtype=np.intp)
     many = around.count[places].sum(axis=1)

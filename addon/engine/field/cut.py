@@ -16,11 +16,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import colour, contour
-from ..errors import Fault
-from ..settings.effort import Cut as Asked
-from ..shape.surface import Surface
-from ..steps import Step, Steps, between
+from .. import color
+from ..errors import InputError
+from ..geometry import contour
+from ..mesh.surface import Surface
+from ..progress import Progress, Step, subrange
+from ..settings.options import Cut as Asked
 from ..tank.arrange import Arrangement, Pose
 from ..tank.body import Role
 from .lattice import inside, nodes, place, walls
@@ -57,7 +58,8 @@ class Cut:
     grid : potential above the wire in V at nodes; next to the liquid they carry the surface's own
     low, high : V, least and greatest in the liquid; voltage : V of the supply
     levels : (k,) V; equipotentials : (s, 2, 2); step : V from one to the next
-    lines : current lines, (steps, 2) each, from the anodes; the same current, a metre of depth, between neighbours there
+    lines : current lines, (steps, 2) each, from the anodes; the same current, a meter of depth, between neighbors
+    there
     oblique : share of the current density that crosses the plane, root mean square: zero in a plane of symmetry,
         elsewhere the lines follow only what runs in the plane
     outlines : of the part's copies, bodies and walls
@@ -89,8 +91,8 @@ def potential(cell: Cell, state: State, points: Array) -> Array:
     return state.constant - cell.influence.evaluate(points, state.j / cell.conductivity, state.phi)
 
 
-def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
-    """The cut of a solved tank. Raises Fault where the plane passes beside the liquid."""
+def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
+    """The cut of a solved tank. Raises InputError where the plane passes beside the liquid."""
     yield Step(0.0, SENTENCE)
     panels, cell, state = solution.panels, solution.cell, solution.state
     arrangement = panels.arrangement
@@ -104,13 +106,13 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
     surfaces = meet(plane, np.concatenate([panels.corners[cell.electrode], near.corners]))
     beside = np.concatenate([state.phi[cell.electrode], near.value])
     wet = inside(arrangement, where) & ~touched(surfaces, across, up)
-    wet[wet] = (yield from between(0.0, 0.2, _chunked(cell.influence.liquid, where[wet]))) > 0.5
+    wet[wet] = (yield from subrange(0.0, 0.2, _chunked(cell.influence.liquid, where[wet]))) > 0.5
     if not wet.any():
-        raise Fault("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
-    smooth = yield from between(0.2, 0.5, _far(cell, state, plane, across, up, NODES))
+        raise InputError("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
+    smooth = yield from subrange(0.2, 0.5, _far(cell, state, plane, across, up, NODES))
     values = np.full(wet.shape, np.nan)
-    values[wet] = yield from between(0.5, 0.75, _near(cell, state, where[wet]))
-    values[wet] += smooth[wet] + (yield from between(0.75, 0.8, _beside(near, where[wet], arrangement)))
+    values[wet] = yield from subrange(0.5, 0.75, _near(cell, state, where[wet]))
+    values[wet] += smooth[wet] + (yield from subrange(0.75, 0.8, _beside(near, where[wet], arrangement)))
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
     falls = fall(across, up, values, wet, surfaces, beside)
     values, nearest = _rimmed(values, wet, across, up, surfaces, beside)
@@ -124,16 +126,27 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Steps[Cut]:
         body[rows] = number
     on, off = starts(grid, anodes, -state.j, ~cell.influence.double, body, LINES)
     insulators = surfaces.take(surfaces.row >= electrodes)
-    traced = yield from between(0.8, 0.9, lines(grid, off, insulators, walled=arrangement.inside is not None))
+    traced = yield from subrange(0.8, 0.9, lines(grid, off, insulators, walled=arrangement.inside is not None))
     drawn = tuple(np.vstack([first, ended(line, cathodes)]) for first, line in zip(on, traced, strict=True))
     yield Step(0.9, "Comparing with what crosses the plane")
-    oblique = yield from between(0.9, 1.0, _oblique(cell, state, plane, grid, arrangement))
-    levels = colour.ticks(low, high, LEVELS)
+    oblique = yield from subrange(0.9, 1.0, _oblique(cell, state, plane, grid, arrangement))
+    levels = color.ticks(low, high, LEVELS)
     return Cut(
-        asked.way, asked.offset, plane, panels.arrangement.poses[0], grid, low, high, state.voltage, levels,
-        _equal(grid, levels), drawn, oblique, shown,
+        asked.way,
+        asked.offset,
+        plane,
+        panels.arrangement.poses[0],
+        grid,
+        low,
+        high,
+        state.voltage,
+        levels,
+        _equal(grid, levels),
+        drawn,
+        oblique,
+        shown,
         arrangement.inside is not None and bool(plane.up[2] > 0.5),
-    )  # fmt: skip
+    )
 
 
 def _outlines(surface: Surface, arrangement: Arrangement, plane: Plane) -> tuple[Outline, ...]:
@@ -143,7 +156,8 @@ def _outlines(surface: Surface, arrangement: Arrangement, plane: Plane) -> tuple
     if arrangement.box is not None:
         others.append(("the tank", Role.INSULATOR, False, True, walls(arrangement.box)))
     return tuple(
-        Outline(name, role, sheet, wall, meet(plane, corners)) for name, role, sheet, wall, corners in (*copies, *others)
+        Outline(name, role, sheet, wall, meet(plane, corners))
+        for name, role, sheet, wall, corners in (*copies, *others)
     )
 
 
@@ -153,7 +167,7 @@ def _joined(shown: list[Outline]) -> Section:
     return Section(*(np.concatenate([getattr(o.section, name) for o in shown]) for name in names))
 
 
-def _near(cell: Cell, state: State, points: Array) -> Steps[Array]:
+def _near(cell: Cell, state: State, points: Array) -> Progress[Array]:
     """The potential at points (m, 3) but for what the far images in the walls add, (m,)."""
 
     def near(some: Array) -> Array:
@@ -162,7 +176,7 @@ def _near(cell: Cell, state: State, points: Array) -> Steps[Array]:
     return state.constant - (yield from _chunked(near, points))
 
 
-def _chunked(read: Callable[[Array], Array], points: Array) -> Steps[Array]:
+def _chunked(read: Callable[[Array], Array], points: Array) -> Progress[Array]:
     """A function of points (m, 3) taken a part at a time, (m,)."""
     out = np.empty(len(points))
     for start in range(0, len(points), CHUNK):
@@ -171,7 +185,7 @@ def _chunked(read: Callable[[Array], Array], points: Array) -> Steps[Array]:
     return out
 
 
-def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Steps[Array]:
+def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Progress[Array]:
     """What walls and shields add close to them, with their images in a free surface."""
 
     def more(some: Array) -> Array:
@@ -182,7 +196,7 @@ def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Steps[Array
     return (yield from _chunked(more, points))
 
 
-def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes: int) -> Steps[Array]:
+def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes: int) -> Progress[Array]:
     """What the far images in the walls add at the nodes of a grid, (rows, columns).
 
     It is smooth all over the liquid, and so read from a few Chebyshev nodes.
@@ -217,7 +231,8 @@ def _weights(nodes: Array, at: Array) -> Array:
 def _rimmed(
     values: Array, wet: NDArray[np.bool_], across: Array, up: Array, surfaces: Section, beside: Array
 ) -> tuple[Array, NDArray[np.intp]]:
-    """The potentials with that of the nearest surface on nodes just beyond it, and which of its triangles that is, or -1."""
+    """The potentials with that of the nearest surface on nodes just beyond it, and which of its triangles that is, or
+    -1."""
     grown = np.pad(wet, 1)
     next_to = np.zeros_like(wet)
     for i in range(3):
@@ -237,7 +252,7 @@ def _rimmed(
     return out, nearest
 
 
-def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Arrangement) -> Steps[float]:
+def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Arrangement) -> Progress[float]:
     """The share of the current density that crosses the plane, from the potential a little before and behind it."""
     deep = np.pad(grid.wet, 2)
     clear = np.ones_like(grid.wet)
@@ -253,10 +268,11 @@ def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Ar
         where = moved.lift(np.stack(np.meshgrid(grid.across[columns], grid.up[rows]), axis=-1))
         seen = clear[rows[:, None], columns] & inside(arrangement, where)
         values = np.full(seen.shape, np.nan)
-        smooth = yield from between(
-            0.5 - 0.25 * (1 + way), 0.75 - 0.25 * (1 + way),
+        smooth = yield from subrange(
+            0.5 - 0.25 * (1 + way),
+            0.75 - 0.25 * (1 + way),
             _far(cell, state, moved, grid.across[columns], grid.up[rows], NODES // 2),
-        )  # fmt: skip
+        )
         if seen.any():
             values[seen] = (yield from _near(cell, state, where[seen])) + smooth[seen]
         falls.append(values)

@@ -2,7 +2,7 @@
 
 Each piece gets the gradient that fits the pieces round it best (least squares, nearer ones count for more),
 and so a value at each of its corners. Corners that meet in one place then agree on their mean by area, and each piece
-is shifted back to its own mean, so that it carries its current. Pieces are neighbours where they share a corner and
+is shifted back to its own mean, so that it carries its current. Pieces are neighbors where they share a corner and
 face alike: across a sharp edge nothing is mixed.
 """
 
@@ -12,11 +12,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from ..numeric.blas import one_thread
+from ..linalg.blas import one_thread
 from .pieces import Array, Ints, area, meeting, normals
 
 STEEP = 0.9  # a corner differs from its piece by no more than this share of the piece's value
-FIRM = 0.01  # of the fit: keeps the gradient small along a line that no neighbour tells anything of
+FIRM = 0.01  # of the fit: keeps the gradient small along a line that no neighbor tells anything of
 ALIKE = 0.5  # cosine between normals: pieces at less than 60 degrees face alike
 
 
@@ -24,7 +24,7 @@ ALIKE = 0.5  # cosine between normals: pieces at less than 60 degrees face alike
 class Ends:
     """What making values linear needs of the geometry.
 
-    middle : (n, 3) metres; reach : (n, 3, 3) from a piece's middle to its corners; size : (n,) m2
+    middle : (n, 3) meters; reach : (n, 3, 3) from a piece's middle to its corners; size : (n,) m2
     here, there : (k,) corners, counted through all pieces, that meet, each with itself too
     inverse : (n, 3, 3) of the least squares' matrix; weight : (k,) of the pairs in it
     """
@@ -59,7 +59,7 @@ class Ends:
         return cls(middle, pieces - middle[:, None], area(pieces), here, there, inverse, weight)
 
     def slopes(self, values: Array) -> Array:
-        """(n, 3) gradients on the pieces, of values (n,) of the pieces, a metre."""
+        """(n, 3) gradients on the pieces, of values (n,) of the pieces, a meter."""
         home, other = self.here // 3, self.there // 3
         change = self.weight * (values[other] - values[home])
         apart = self.middle[other] - self.middle[home]
@@ -80,8 +80,17 @@ class Ends:
 
 def quarters(pieces: Array, ends: Array) -> tuple[Array, Array]:
     """Pieces (n, 3, 3) with values (n, 3) at their corners, each in four: (4n, 3, 3), and the means (4n,) on them."""
-    cut = np.array([[[2, 0, 0], [1, 1, 0], [1, 0, 1]], [[1, 1, 0], [0, 2, 0], [0, 1, 1]],
-                    [[1, 0, 1], [0, 1, 1], [0, 0, 2]], [[0, 1, 1], [1, 0, 1], [1, 1, 0]]]) / 2.0  # fmt: skip
+    cut = (
+        np.array(
+            [
+                [[2, 0, 0], [1, 1, 0], [1, 0, 1]],
+                [[1, 1, 0], [0, 2, 0], [0, 1, 1]],
+                [[1, 0, 1], [0, 1, 1], [0, 0, 2]],
+                [[0, 1, 1], [1, 0, 1], [1, 1, 0]],
+            ]
+        )
+        / 2.0
+    )
     return np.einsum("qck,nkx->nqcx", cut, pieces).reshape(-1, 3, 3), (ends @ cut.mean(axis=1).T).reshape(-1)
 
 

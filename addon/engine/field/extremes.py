@@ -20,7 +20,7 @@ PAIRS = 2_000_000  # at a time
 def extremes(pieces: Array, values: Array, whole: float) -> tuple[float, float]:
     """The lowest and the highest mean over a patch round one of the lowest and highest pieces.
 
-    pieces : (n, 3, 3) metres, all that count; values : (n,); whole : m2 of the surface that patches are a share of
+    pieces : (n, 3, 3) meters, all that count; values : (n,); whole : m2 of the surface that patches are a share of
     """
     middle, facing, size = pieces.mean(axis=1), normals(pieces), area(pieces)
     middle -= middle.mean(axis=0)

@@ -19,7 +19,7 @@ ROUNDS, CLOSE = 40, 1e-3  # of conjugate gradients at most; of the residual
 
 
 def fitted(pieces: Array, high: Array) -> Array:
-    """The pieces (n, 3, 3) moved. high : (n,) metres that the surface lies above each; nan where that is not known"""
+    """The pieces (n, 3, 3) moved. high : (n,) meters that the surface lies above each; nan where that is not known"""
     known = np.isfinite(high)
     high = np.where(known, high, 0.0)
     if not high.any():

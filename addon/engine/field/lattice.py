@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from ..errors import Fault
-from ..settings.effort import Cut as Asked
+from ..errors import InputError
+from ..settings.options import Cut as Asked
 from ..tank.arrange import Arrangement
 from ..tank.body import Role
 from ..units import MM
@@ -42,14 +42,12 @@ def place(arrangement: Arrangement, asked: Asked) -> Plane:
     return Plane(middle + asked.offset * np.cross(across, up), across, up)
 
 
-def nodes(
-    plane: Plane, arrangement: Arrangement, parts: Array, others: Array, closed: bool
-) -> tuple[Array, Array]:
-    """Columns and rows of the grid, metres.
+def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, closed: bool) -> tuple[Array, Array]:
+    """Columns and rows of the grid, meters.
 
     parts, others : (k, 2) ends of what the plane meets of the part's copies, and of all else; closed : whether that
     encloses the liquid
-    Raises Fault where the plane passes beside the liquid.
+    Raises InputError where the plane passes beside the liquid.
     """
     middle = plane.drop(arrangement.poses[0].middle)[None]
     if arrangement.inside is None:
@@ -61,7 +59,9 @@ def nodes(
         rim = _rim(plane, arrangement.inside)
         if not len(rim):
             room = (_box_corners(arrangement.inside) - arrangement.poses[0].middle) @ plane.normal / MM
-            raise Fault(f"cut.offset_mm: the plane passes beside the tank; give {room.min():.4g} to {room.max():.4g} mm")
+            raise InputError(
+                f"cut.offset_mm: the plane passes beside the tank; give {room.min():.4g} to {room.max():.4g} mm"
+            )
         low, high = rim.min(axis=0), rim.max(axis=0)
         low, high = low + INSET * np.ptp(rim), high - INSET * np.ptp(rim)
     inner = (parts.min(axis=0), parts.max(axis=0)) if len(parts) else (middle[0], middle[0])

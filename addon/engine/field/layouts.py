@@ -15,12 +15,12 @@ import numpy as np
 
 from .. import faraday
 from ..chemistry import kinetics
-from ..errors import Fault
+from ..errors import InputError
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import Progress, subrange
 from ..settings.job import Job
 from ..settings.tank import Anode
-from ..shape.part import Part
-from ..shape.surface import Surface
-from ..steps import Steps, between
 from ..tank.arrange import Arrangement, arrange, turned_by_half
 from ..tank.body import Body, Role, plate
 from ..units import A_PER_DM2, MM
@@ -79,20 +79,20 @@ class Comparison:
     notes: tuple[str, ...] = ()
 
 
-def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Steps[Comparison]:
+def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[Comparison]:
     """Try what could even the deposit out, at a preview's resolution and without the coat's losses; the best first.
 
-    Raises Fault where the job as it is cannot stand. A layout that finds no room is left out, with a note.
+    Raises InputError where the job as it is cannot stand. A layout that finds no room is left out, with a note.
     """
     _ = surface.plated_total  # or there is nothing to compare
     table = _Table(surface, job)
     own = arrange(surface, job, meshes)
-    as_is = yield from between(0.0, 0.15, _ready(surface, job, own))
-    halves = yield from between(0.15, 0.35, _turned(table, as_is, own))
-    yield from between(0.35, 0.5, _as_it_hangs(table, as_is, halves))
-    yield from between(0.5, 0.55, _bare(table, as_is, halves))
-    yield from between(0.55, 0.8, _sides(table, own, as_is.panels.part))
-    yield from between(0.8, 1.0, _ring(table, own, as_is.panels.part))
+    as_is = yield from subrange(0.0, 0.15, _ready(surface, job, own))
+    halves = yield from subrange(0.15, 0.35, _turned(table, as_is, own))
+    yield from subrange(0.35, 0.5, _as_it_hangs(table, as_is, halves))
+    yield from subrange(0.5, 0.55, _bare(table, as_is, halves))
+    yield from subrange(0.55, 0.8, _sides(table, own, as_is.panels.part))
+    yield from subrange(0.8, 1.0, _ring(table, own, as_is.panels.part))
     return Comparison(_ranked(_told(table.rows)), (*table.notes, *_hollow(table.rows)))
 
 
@@ -136,12 +136,12 @@ class _Ready:
         return found
 
 
-def _ready(surface: Surface, job: Job, arrangement: Arrangement, part: PartPieces | None = None) -> Steps[_Ready]:
+def _ready(surface: Surface, job: Job, arrangement: Arrangement, part: PartPieces | None = None) -> Progress[_Ready]:
     """Panels and influence. part : pieces to use again, so that densities can be added up."""
     count = min(PANELS, job.effort.panels)
-    panels = yield from between(0.0, 0.3, lay(surface, arrangement, count, part=part))
+    panels = yield from subrange(0.0, 0.3, lay(surface, arrangement, count, part=part))
     check(surface, panels)
-    made = yield from between(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
+    made = yield from subrange(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
     return _Ready(panels, made)
 
 
@@ -162,7 +162,7 @@ class _Table:
         self.rows: list[Trial] = []
         self.notes: list[str] = []
 
-    def solved(self, ready: _Ready, factor: float = 1.0) -> Steps[_Found]:
+    def solved(self, ready: _Ready, factor: float = 1.0) -> Progress[_Found]:
         """At `factor` times the wanted mean."""
         panels = ready.panels
         copies = panels.bodies[: len(panels.arrangement.poses)]
@@ -191,7 +191,9 @@ class _Table:
         time = faraday.time(faraday.metal(bath.metal), wanted, self.job.target.thickness, bath.efficiency)
         load = max(found.load for found in halves)
         if load > bath.anode_limit:
-            why += f"; an anode gives {load / A_PER_DM2:.2g} A/dm2, above its limit of {bath.anode_limit / A_PER_DM2:.2g}"
+            why += (
+                f"; an anode gives {load / A_PER_DM2:.2g} A/dm2, above its limit of {bath.anode_limit / A_PER_DM2:.2g}"
+            )
         row = Trial(
             name=name,
             why=why,
@@ -206,11 +208,11 @@ class _Table:
         self.rows.append(replace(row, **what))  # type: ignore[arg-type]
 
 
-def _turned(table: _Table, as_is: _Ready, own: Arrangement) -> Steps[tuple[_Ready, ...]]:
+def _turned(table: _Table, as_is: _Ready, own: Arrangement) -> Progress[tuple[_Ready, ...]]:
     """As it is, and turned by half; alone where it cannot turn."""
     try:
         other = yield from _ready(table.surface, table.job, turned_by_half(own), as_is.panels.part)
-    except Fault as fault:
+    except InputError as fault:
         if table.job.place.half_turn:
             raise
         table.notes.append(f"a turn at half time was not tried: {fault}")
@@ -218,7 +220,7 @@ def _turned(table: _Table, as_is: _Ready, own: Arrangement) -> Steps[tuple[_Read
     return as_is, other
 
 
-def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Steps[None]:
+def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Progress[None]:
     """The job's own anodes, at its own density and others, with and without a turn."""
     turns = table.job.place.half_turn
     factors = (1.0, *DENSITIES)
@@ -227,12 +229,12 @@ def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> St
         some = halves if turns or factor == 1.0 else halves[:1]
         for i, half in enumerate(some):
             low, high = ((k + (i + n) / len(some)) / len(factors) for n in (0, 1))
-            found.append((yield from between(low, high, table.solved(half, factor))))
+            found.append((yield from subrange(low, high, table.solved(half, factor))))
         mine = found if turns else found[:1]
         if factor != 1.0:
             why = "slower" if factor < 1 else "quicker"
             if as_is.cell.cathode.bent:
-                why += f"; polarisation evens out {'more at less' if factor < 1 else 'less at more'} current"
+                why += f"; polarization evens out {'more at less' if factor < 1 else 'less at more'} current"
             table.add(_dense(factor, table.job), why, as_is, mine, factor, half_turn=turns)
             continue
         table.add("as it is", "the job's own anodes and density", as_is, mine, half_turn=turns, own=True)
@@ -242,7 +244,7 @@ def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> St
             table.add(f"as it is, {TURN}", BOTH, as_is, found, half_turn=True)
 
 
-def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Steps[None]:
+def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Progress[None]:
     """Without each thief and shield, and without all of them; turned at half time where the job turns."""
     turns = table.job.place.half_turn
     some = halves if turns else halves[:1]
@@ -252,12 +254,19 @@ def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Steps[Non
         less, found = [half.less(gone) for half in some], []
         for i, half in enumerate(less):
             low, high = ((k + (i + n) / len(less)) / len(tries) for n in (0, 1))
-            found.append((yield from between(low, high, table.solved(half))))
+            found.append((yield from subrange(low, high, table.solved(half))))
         what = gone[0] if len(gone) == 1 else "any thief or shield"
-        table.add(f"without {what}", "the current goes where it would by itself", less[0], found, without=gone, half_turn=turns)
+        table.add(
+            f"without {what}",
+            "the current goes where it would by itself",
+            less[0],
+            found,
+            without=gone,
+            half_turn=turns,
+        )
 
 
-def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
+def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
     """One side, two sides, and one side with a half-time turn, at several distances: one set of operators."""
     room = Room.of(own, table.surface, table.job.tank.shape)
     places = room.places()
@@ -265,16 +274,16 @@ def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
         table.notes.append("plates on the sides were not tried: there is no room between the part and the wall")
         return
     plates = tuple(room.plate(way, at) for at in places for way in (1.0, -1.0))
-    ready = yield from between(0.0, 0.5, _with(table, own, plates, part, "plates on the sides were"))
+    ready = yield from subrange(0.0, 0.5, _with(table, own, plates, part, "plates on the sides were"))
     if ready is None:
         return
     names = [body.name for body in ready.panels.arrangement.bodies if body.role == Role.ANODE]
     for k, at in enumerate(places):
         far, (front, back) = f"{(at - room.face) / MM:.0f} mm away", names[2 * k : 2 * k + 2]
         start, first, second, end = (0.5 + 0.5 * (k + n / 3) / len(places) for n in range(4))
-        one = yield from between(start, first, table.solved(ready.only(front)))
-        other = yield from between(first, second, table.solved(ready.only(back)))
-        two = yield from between(second, end, table.solved(ready.only(front, back)))
+        one = yield from subrange(start, first, table.solved(ready.only(front)))
+        other = yield from subrange(first, second, table.solved(ready.only(back)))
+        two = yield from subrange(second, end, table.solved(ready.only(front, back)))
         pair = plates[2 * k : 2 * k + 2]
         side = f"a plate on one side, {far}"
         table.add(side, "the side that faces away gets little", ready, [one], anodes=pair[:1])
@@ -283,22 +292,22 @@ def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
             table.add(f"{side}, {TURN}", BOTH, ready, [one, other], anodes=pair[:1], half_turn=True)
 
 
-def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Steps[None]:
+def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
     """Plates all round."""
     plates = Room.of(own, table.surface, table.job.tank.shape).ring()
     if not plates:
         table.notes.append("a ring of plates was not tried: there is no room for one round the part")
         return
-    ready = yield from between(0.0, 0.8, _with(table, own, plates, part, "a ring of plates was"))
+    ready = yield from subrange(0.0, 0.8, _with(table, own, plates, part, "a ring of plates was"))
     if ready is None:
         return
-    found = yield from between(0.8, 1.0, table.solved(ready))
+    found = yield from subrange(0.8, 1.0, table.solved(ready))
     table.add(f"a ring of {RING} plates", "current comes from all round", ready, [found], anodes=plates)
 
 
 def _with(
     table: _Table, own: Arrangement, plates: Sequence[Anode], part: PartPieces, what: str
-) -> Steps[_Ready | None]:
+) -> Progress[_Ready | None]:
     """The arrangement with these plates in place of its anodes; None, with a note, where they cannot stand."""
     bodies = tuple(
         plate(f"plate {i + 1}", Role.ANODE, np.array(one.centre), np.array(one.normal), *one.plate)  # type: ignore[misc]
@@ -307,7 +316,7 @@ def _with(
     others = tuple(body for body in own.bodies if body.role != Role.ANODE)
     try:
         return (yield from _ready(table.surface, table.job, replace(own, bodies=bodies + others), part))
-    except Fault as fault:
+    except InputError as fault:
         table.notes.append(f"{what} not tried: {fault}")
         return None
 

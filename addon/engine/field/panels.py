@@ -8,14 +8,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.kinetics import Law
-from ..shape.surface import Surface
-from ..steps import Step, Steps, between
+from ..mesh.surface import Surface
+from ..progress import Progress, Step, subrange
 from ..tank.arrange import Arrangement
 from ..tank.body import Body, Role
+from .bem.influence import Influence, Liquid
 from .coarsen import coarsen
 from .cover import Cover, cover
 from .fit import fitted
-from .influence import Influence, Liquid
 from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, even_size, nearest, normals
 from .problem import Cell
 from .skin import skin
@@ -26,9 +26,7 @@ SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 SENTENCE = "Cutting the surfaces into panels"
 LAYING, FACE = 35_000_000, 150  # bytes that laying panels takes, and more for each face of the part
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
-NEAR = (
-    0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
-)
+NEAR = 0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
 FLAW = 0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
 HIDDEN = 0.25  # a panel that sees less liquid than this lies inside another body
 
@@ -50,7 +48,7 @@ class PartPieces:
 class Panels:
     """Panels of a whole arrangement, in tank coordinates.
 
-    corners : (n, 3, 3) metres, normals into the liquid
+    corners : (n, 3, 3) meters, normals into the liquid
     role : (n,) Role; sheet : (n,) what is known to have liquid on both sides; sides : (n,) that count
     loose : (n,) number of a part's shell with open edges, else 0
     bodies : the panels of each copy of the part, then of each body; part : what its copies are made of, in
@@ -87,7 +85,7 @@ def lay(
     count: int,
     hint: Hint | None = None,
     part: PartPieces | None = None,
-) -> Steps[Panels]:
+) -> Progress[Panels]:
     """About `count` panels, and as many more as walls need.
 
     hint : where to make those of the part small; part : its pieces, of another arrangement
@@ -95,19 +93,15 @@ def lay(
     copies = arrangement.poses
     part_count = max(int(PART_SHARE * count / len(copies)), 200)
     anodes = np.concatenate([_spots(b) for b in arrangement.bodies if b.role == Role.ANODE])
-    seen = np.concatenate(
-        [(anodes - pose.shift) @ pose.turn for pose in copies]
-    )  # by each copy, in its own axes
-    mine = part or (yield from between(0.0, 0.8, _part(surface, seen, part_count, hint)))
+    seen = np.concatenate([(anodes - pose.shift) @ pose.turn for pose in copies])  # by each copy, in its own axes
+    mine = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint)))
     yield Step(0.8, SENTENCE)
     laid = [pose.of(mine.pieces) for pose in copies]
     several = (mine.role, (mine.loose > 0) & (mine.sides > 1), mine.sides, mine.loose)
     roles, sheets, sides, loose = ([one] * len(copies) for one in several)
     near = np.concatenate(laid).mean(axis=1)
     near = near[:: max(1, len(near) // 3000)]
-    reach = {
-        b.name: float(np.linalg.norm(np.ptp(b.bounds, axis=0))) for b in arrangement.bodies if not b.wall
-    }
+    reach = {b.name: float(np.linalg.norm(np.ptp(b.bounds, axis=0))) for b in arrangement.bodies if not b.wall}
     rest = max(count - part_count * len(copies), 0.15 * count)
     for body in arrangement.bodies:  # walls come last
         wanted = WALL_SHARE * count if body.wall else max(rest * reach[body.name] / sum(reach.values()), 60)
@@ -132,14 +126,14 @@ def lay(
     )
 
 
-def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Steps[PartPieces]:
+def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Progress[PartPieces]:
     even = even_size(float(surface.area[surface.wetted].sum()), count)
     if hint is None:
         size = np.full(len(surface.points), FINER * even)
     else:
         size, wet = np.full(len(surface.points), np.inf), hint.face > 0
         np.minimum.at(size, surface.triangles[wet], FINER * even * hint.face[wet, None])
-    whole = yield from between(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count)))
+    whole = yield from subrange(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count)))
     yield Step(0.8, SENTENCE)
     pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
     yield Step(0.9, SENTENCE)
@@ -160,7 +154,7 @@ def _surroundings(panels: Panels) -> tuple[Liquid, list[bool]]:
     return liquid, [i < len(panels.arrangement.poses) for i in range(len(panels.bodies))]
 
 
-def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Steps[Cell]:
+def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progress[Cell]:
     """The panels with their influence on each other.
 
     A shell with open edges counts as a body where its panels see half of the sphere liquid, else as a sheet. Panels
@@ -175,9 +169,7 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Steps
     hidden = influence.double & (influence.share < HIDDEN)
     if hidden.any():
         influence = influence.without(hidden)
-    return Cell(
-        influence, panels.role, panels.sides, ~hidden, cathode, anode, conductivity, np.zeros(influence.n)
-    )
+    return Cell(influence, panels.role, panels.sides, ~hidden, cathode, anode, conductivity, np.zeros(influence.n))
 
 
 def _spots(body: Body) -> Array:
@@ -187,13 +179,11 @@ def _spots(body: Body) -> Array:
     return pieces.mean(axis=1)[:: max(1, len(pieces) // 3000)]
 
 
-def _body(body: Body, near: Array, count: int) -> Steps[Array]:
+def _body(body: Body, near: Array, count: int) -> Progress[Array]:
     """Panels of one body, small where it comes near other things."""
     even = even_size(float(area(body.corners).sum()), count)
     label = np.zeros(len(body.triangles), int)
-    coarse = yield from coarsen(
-        body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count
-    )
+    coarse = yield from coarsen(body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count)
 
     def wanted(places: Array) -> Array:
         return np.clip(NEAR * distance(places, near), even / FINEST, 2.0 * even)
@@ -218,7 +208,7 @@ def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
 
 
 def _gaps(middle: Array, normal: Array, most: float) -> Array:
-    """How far each place (n, 3) is from a place that faces it across the liquid, (n,) metres, at most
+    """How far each place (n, 3) is from a place that faces it across the liquid, (n,) meters, at most
     `most`.
     """
     middle = middle - middle.mean(axis=0)

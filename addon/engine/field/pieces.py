@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
-Sizes = Callable[[Array], Array]  # places (..., 3) -> wanted length of a piece there (...), metres
+Sizes = Callable[[Array], Array]  # places (..., 3) -> wanted length of a piece there (...), meters
 
 SLIVER = 0.15  # the shortest edge over the longest, below which a triangle is cut into slabs
 BEYOND = 0.5  # how far outside its piece a value may be read, in barycentric coordinates
@@ -19,7 +19,7 @@ FINEST = 8.0  # a piece is never wanted smaller than the even size over this
 def split(corners: Array, size: Array) -> tuple[Array, Ints]:
     """Triangles halved across their longest edge until it is no longer than wanted.
 
-    corners : (m, 3, 3); size : (m, 3) metres, wanted at each corner and linear between.
+    corners : (m, 3, 3); size : (m, 3) meters, wanted at each corner and linear between.
     Returns the pieces (n, 3, 3) and the triangle that each came from (n,).
     """
     done, origins = [], []
@@ -139,7 +139,7 @@ def distance(places: Array, points: Array) -> Array:
 def nearest(places: Array, normals: Array, points: Array, facing: Array) -> Ints:
     """For places (n, 3) with unit normals the nearest of points (p, 3) that face the same way, (n,).
 
-    A right angle between the normals counts as a quarter of the size: opposite walls are no neighbours.
+    A right angle between the normals counts as a quarter of the size: opposite walls are no neighbors.
     """
     bend = 0.25 * float(np.ptp(points, axis=0).max())
     return _least(np.hstack([places, bend * normals]), np.hstack([points, bend * facing]))

@@ -7,7 +7,7 @@ conductivity, kappa d phi / dn = j, and Green's identity at the centroid of pane
     share_i phi_i - (D phi)_i + (S j)_i / kappa = c.
 
 The constant c is the potential far away (liquid without end), or the mean that the images of a box leave
-open; in a liquid closed by panels it only takes up their discretisation error. It goes with the condition
+open; in a liquid closed by panels it only takes up their discretization error. It goes with the condition
 that no current is lost, sum(area j) = 0. The unknown of a panel is j on an electrode, where phi = phi(metal)
 + eta(j), and phi on an insulator, where j = 0. A sheet has liquid on both sides: its j is the sum of both,
 half of which counts for eta.
@@ -22,11 +22,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.kinetics import Law
-from ..numeric.krylov import gmres
-from ..steps import Step, Steps, between
+from ..linalg.krylov import gmres
+from ..progress import Progress, Step, subrange
 from ..tank.body import Role
-from .influence import Influence
-from .precondition import LeafBlocks
+from .bem.influence import Influence
+from .bem.precondition import LeafBlocks
 
 Array = NDArray[np.float64]
 
@@ -149,7 +149,7 @@ def resumed(cell: Cell, state: State) -> State:
 
 def solve(
     cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = 1e-5, rounds: int = 30
-) -> Steps[State]:
+) -> Progress[State]:
     """Newton's method on the kinetics, GMRES inside; operators are only applied, never rebuilt.
 
     tolerance : residual of the equations, over the spread of potential between the electrodes
@@ -167,12 +167,11 @@ def solve(
         # as exact as the bend of the kinetics deserves (S. C. Eisenstat and H. F. Walker, SIAM J. Sci.
         # Comput. 17 (1996) 16)
         aim = max(0.3 * tolerance * scale / size, forcing if system.bent else 1e-7)
-        step = yield from between(
+        step = yield from subrange(
             1.0 - 0.7**turn,
             1.0 - 0.7 ** (turn + 1),
-            gmres(system.product(state), -values, precondition=system.inverse(state), tolerance=aim,
-                  sentence=SENTENCE),
-        )  # fmt: skip
+            gmres(system.product(state), -values, precondition=system.inverse(state), tolerance=aim, sentence=SENTENCE),
+        )
         products += step.iterations
         length = 1.0
         while True:

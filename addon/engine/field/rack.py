@@ -1,8 +1,8 @@
 """Several copies of the part in one tank: how far apart they must hang, how many fit, and what each of them gets.
 
 Copies stand level in columns along the anodes, so that each sees them, and in rows one below the other where one row
-is too long. Each arrangement is solved as a whole, at a preview's resolution and with the same pieces of the part, and is
-compared with one copy alone at the same mean density in the same tank.
+is too long. Each arrangement is solved as a whole, at a preview's resolution and with the same pieces of the part, and
+is compared with one copy alone at the same mean density in the same tank.
 """
 
 from __future__ import annotations
@@ -13,13 +13,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..chemistry import kinetics
-from ..errors import Fault
-from ..hang.fit import MARGIN, anode_directions
+from ..errors import InputError
+from ..hanging.fit import MARGIN, anode_directions
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import Progress, subrange
 from ..settings.job import Job
 from ..settings.tank import Rack
-from ..shape.part import Part
-from ..shape.surface import Surface
-from ..steps import Steps, between
 from ..tank.arrange import STAND_OFF, arrange
 from ..tank.body import Role
 from ..units import MM
@@ -40,10 +40,11 @@ OPEN_END = 4.0  # of the copy's size: in an open tank no gap is wider
 class Spacing:
     """Copies at one distance from each other.
 
-    gap : m between neighbours; positions : (n, 3) m, tank, the middle of each copy, the upper row first
+    gap : m between neighbors; positions : (n, 3) m, tank, the middle of each copy, the upper row first
     share : (n,) current of each copy over the mean
-    shaded : (n,) all but 5 % of each copy's surface gets at least this share of what the same place of a lone copy gets,
-        with the copies' own shares taken off: what its neighbours leave of its evenness
+    shaded : (n,) all but 5 % of each copy's surface gets at least this share of what the same place of a lone copy
+    gets,
+        with the copies' own shares taken off: what its neighbors leave of its evenness
     off : the worst departure from one, of a share to either side or of `shaded` downwards
     current : A of all; voltage : V
     """
@@ -62,7 +63,8 @@ class RackPlan:
     """What was found for a number of copies.
 
     wanted : copies asked for; tolerance : of `Spacing.off`
-    tried : by rising gap; chosen : the least gap within the tolerance, else the best of them; enough : whether it is within
+    tried : by rising gap; chosen : the least gap within the tolerance, else the best of them; enough : whether it is
+    within
     fits : copies that the tank takes at that gap, None in an open tank; fed : copies that the supply feeds
     current_each : A of one copy at the wanted density
     """
@@ -86,10 +88,11 @@ class RackPlan:
 
 @dataclass(frozen=True, eq=False)
 class Grid:
-    """Where copies can hang. Metres, tank coordinates.
+    """Where copies can hang. Meters, tank coordinates.
 
     axis : 0 or 1, along which columns follow each other; size : (3,) of a copy as it hangs
-    middle : (3,) of the grid; level : height of a single row; room : (columns' length, rows' height) that copies may take up
+    middle : (3,) of the grid; level : height of a single row; room : (columns' length, rows' height) that copies may
+    take up
     """
 
     axis: int
@@ -146,40 +149,43 @@ class Grid:
 
 def suggest(
     surface: Surface, job: Job, copies: int, tolerance: float, meshes: Mapping[str, Part] | None = None
-) -> Steps[RackPlan]:
+) -> Progress[RackPlan]:
     """The least gap at which every copy gets its share and is as even as one alone, within a tolerance (share).
 
-    meshes : models that the job names by file, in metres and tank coordinates
-    Raises Fault where the part cannot stand in the tank alone, or so many copies do not fit however near they hang.
+    meshes : models that the job names by file, in meters and tank coordinates
+    Raises InputError where the part cannot stand in the tank alone, or so many copies do not fit however near they
+    hang.
     """
     area = surface.plated_total
     grid = Grid.of(surface, job, meshes)
     table = _Table(surface, job, meshes, max(copies, 2))
     alone = grid.places(1, 0.0)
     if alone is None:
-        raise Fault(
-            f"rack.suggest: not even one copy has {MARGIN / MM:.0f} mm of liquid on every side; take a larger tank, or turn it"
+        raise InputError(
+            f"rack.suggest: not even one copy has {MARGIN / MM:.0f} mm of liquid on every side; take a larger tank,"
+            f" or turn it"
         )
-    yield from between(0.0, 0.2, table.solved(alone, 0.0))
+    yield from subrange(0.0, 0.2, table.solved(alone, 0.0))
     gaps, tried, notes = _gaps(grid, copies), [], []
     if not gaps:
-        raise Fault(
-            f"rack.suggest: {copies} copies do not fit the tank, {grid.most(STAND_OFF) or 0} do with {STAND_OFF / MM:.0f} mm"
+        raise InputError(
+            f"rack.suggest: {copies} copies do not fit the tank, {grid.most(STAND_OFF) or 0} do with"
+            f" {STAND_OFF / MM:.0f} mm"
             " between them; ask for fewer, or take a larger tank"
         )
     for k, gap in enumerate(gaps):
         step = 0.2 + 0.6 * k / len(gaps), 0.2 + 0.6 * (k + 1) / len(gaps)
         try:
-            tried.append((yield from between(*step, table.solved(grid.places(copies, gap), gap))))
-        except Fault as fault:
+            tried.append((yield from subrange(*step, table.solved(grid.places(copies, gap), gap))))
+        except InputError as fault:
             notes.append(f"Copies {gap / MM:.0f} mm apart were not tried: {fault}.")
     if not tried:
-        raise Fault(f"rack.suggest: {notes[0]}")
+        raise InputError(f"rack.suggest: {notes[0]}")
     closer = _closer(tried, tolerance)
     if closer is not None:
         places = grid.places(copies, closer)
         if places is not None:
-            tried.append((yield from between(0.8, 1.0, table.solved(places, closer))))
+            tried.append((yield from subrange(0.8, 1.0, table.solved(places, closer))))
             tried.sort(key=lambda one: one.gap)
     chosen = _least(tried, tolerance)
     each = job.target.density * area
@@ -220,7 +226,8 @@ def _least(tried: list[Spacing], tolerance: float) -> Spacing:
 
 
 def _closer(tried: list[Spacing], tolerance: float) -> float | None:
-    """The gap that is worth one more look: below the least that serves, else beside the best, towards the better side."""
+    """The gap that is worth one more look: below the least that serves, else beside the best, towards the better
+    side."""
     best = tried.index(_least(tried, tolerance))
     beside = [tried[k] for k in (best - 1, best + 1) if 0 <= k < len(tried)]
     if tried[best].off <= tolerance:
@@ -239,19 +246,20 @@ class _Table:
         self.part: PartPieces | None = None
         self.alone: Array | None = None  # density of the first that was solved, over its mean
 
-    def solved(self, places: Array | None, gap: float) -> Steps[Spacing]:
-        """Copies at these places, compared with what was solved first. Raises Fault where they cannot stand there."""
+    def solved(self, places: Array | None, gap: float) -> Progress[Spacing]:
+        """Copies at these places, compared with what was solved first. Raises InputError where they cannot stand
+        there."""
         assert places is not None
         surface, job = self.surface, self.job
         rack = Rack(positions=tuple(map(tuple, places.tolist())), turns=(job.place.turn,) * len(places))
         arrangement = arrange(surface, job, self.meshes, rack)
         count = int(self.each * len(places) / ANODES)
-        panels = yield from between(0.0, 0.3, lay(surface, arrangement, count, part=self.part))
+        panels = yield from subrange(0.0, 0.3, lay(surface, arrangement, count, part=self.part))
         self.part = panels.part
         check(surface, panels)
-        made = yield from between(0.3, 0.6, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
+        made = yield from subrange(0.3, 0.6, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
         drive = Drive(current=job.target.density * float(surface.plated_area.sum()) * len(places))
-        state = yield from between(0.6, 1.0, solve(made, drive, tolerance=1e-4))
+        state = yield from subrange(0.6, 1.0, solve(made, drive, tolerance=1e-4))
         area, plated = made.influence.area, made.rows(Role.PART)
         each = np.stack([np.where(plated[rows], state.j[rows], 0.0) for rows in panels.bodies[: len(places)]])
         own = area[panels.bodies[0]] * plated[panels.bodies[0]]

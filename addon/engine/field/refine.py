@@ -6,7 +6,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..shape.surface import Surface
+from ..mesh.surface import Surface
 from ..tank.body import Role
 from .panels import Hint, Panels
 from .pieces import Array, area, barycentric, dot, nearest, normals, within

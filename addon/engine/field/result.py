@@ -63,10 +63,11 @@ class Field:
 
     density : (m,) A/m2, thickness : (m,) m, of the first copy's triangles; zero where not plated
     flag : (m,) Flag
-    density_spread, thickness_spread : by area, of the panels, so that they do not hang on the triangulation; min and max
+    density_spread, thickness_spread : by area, of the panels, so that they do not hang on the triangulation; min and
+    max
         are means over patches of a 2000th of the plated area
     bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
-    voltage : V of the supply = ohmic + polarisation + coat, means by current; coat : None where it was left out
+    voltage : V of the supply = ohmic + polarization + coat, means by current; coat : None where it was left out
     resistance : ohm, ohmic over current
     current : A of all cathodes; anode_current : A that the anodes give; thief_current : A
     part_currents : A of each copy; anodes : their loads; anode_limit : A/m2
@@ -87,7 +88,7 @@ class Field:
     throw: float
     voltage: float
     ohmic: float
-    polarisation: float
+    polarization: float
     coat: float | None
     resistance: float
     current: float
@@ -106,9 +107,7 @@ class Field:
     warnings: tuple[str, ...] = ()
 
 
-def flags(
-    density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float
-) -> NDArray[np.int8]:
+def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float) -> NDArray[np.int8]:
     """What the bath makes of densities (n,) in A/m2."""
     low, high = window
     found = np.full(len(density), Flag.GOOD, np.int8)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..mesh.surface import Surface
 from ..settings.tank import Anode
-from ..shape.surface import Surface
 from ..tank.arrange import STAND_OFF, Arrangement
 from ..tank.body import Role
 from .pieces import Array
@@ -19,7 +19,7 @@ CHORD = 0.8  # of the way to a round wall: how far out a plate goes that must cl
 
 @dataclass(frozen=True, eq=False)
 class Room:
-    """Metres, from the middle of all parts.
+    """Meters, from the middle of all parts.
 
     axis : 0 or 1, across the tank; face : where the parts' side is; start, end : nearest and furthest place of a plate
     middle : (3,) in the tank; wide, tall : of a plate; inner, outer : least and largest radius of a ring
@@ -60,7 +60,8 @@ class Room:
             start=float(half[axis]) + max(STAND_OFF, 0.1 * float(half.max())),
             end=end,
             middle=middle,
-            wide=1.1 * float(np.sqrt(max(walls.min() ** 2 - end**2, 0.0))) if rounded
+            wide=1.1 * float(np.sqrt(max(walls.min() ** 2 - end**2, 0.0)))
+            if rounded
             else min(float(size[1 - axis]) * 2 / 3, 2.0 * (float(walls[1 - axis]) - STAND_OFF)),
             tall=2.0 * float(half[2]) or STAND_OFF,
             inner=radius + max(STAND_OFF, 0.1 * radius),
@@ -70,10 +71,14 @@ class Room:
 
     def places(self) -> list[float]:
         """Where plates are tried on a side, or nothing where they have no room."""
-        return [self.start + f * (self.end - self.start) for f in DISTANCES] if self.end > self.start and self.wide > 0 else []
+        return (
+            [self.start + f * (self.end - self.start) for f in DISTANCES]
+            if self.end > self.start and self.wide > 0
+            else []
+        )
 
     def plate(self, way: float, at: float) -> Anode:
-        """A plate on one side (+1 or -1), `at` metres from the middle."""
+        """A plate on one side (+1 or -1), `at` meters from the middle."""
         towards = np.zeros(3)
         towards[self.axis] = -way
         return self._facing(towards, at, self.wide)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import contour
+from ..geometry import contour
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -18,7 +18,7 @@ TOUCH = 1e-3  # of a cell
 
 @dataclass(frozen=True, eq=False)
 class Plane:
-    """A plane with axes of its own. point : (3,) metres, its origin; across, up : (3,) unit, square to each other."""
+    """A plane with axes of its own. point : (3,) meters, its origin; across, up : (3,) unit, square to each other."""
 
     point: Array
     across: Array
@@ -41,7 +41,7 @@ class Plane:
 class Section:
     """What triangles leave in a plane.
 
-    segments : (s, 2, 2) metres, in the plane's axes; outward : (s, 2) the triangle's normal as the plane sees it
+    segments : (s, 2, 2) meters, in the plane's axes; outward : (s, 2) the triangle's normal as the plane sees it
     row : (s,) the triangle of each
     """
 
@@ -107,10 +107,11 @@ def touched(section: Section, across: Array, up: Array) -> NDArray[np.bool_]:
 
 
 def between(section: Section, across: Array, up: Array) -> tuple[Array, Ints, Array, Ints]:
-    """What stands between each node of a grid and the next along its row, as seen from either, each (rows, columns - 1).
+    """What stands between each node of a grid and the next along its row, as seen from either, each (rows, columns -
+    1).
 
-    Where the section is met first from the left node and then from the right one, and the segments met there; nan and -1
-    where nothing stands between.
+    Where the section is met first from the left node and then from the right one, and the segments met there; nan and
+    -1 where nothing stands between.
     """
     row, at, _, piece = _crossings(section, up)
     gap = np.searchsorted(across, at) - 1
@@ -126,7 +127,8 @@ def between(section: Section, across: Array, up: Array) -> tuple[Array, Ints, Ar
 
 
 def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int64], Ints]:
-    """Where lines at heights `up` meet the section: the line, where along it, +1 going in or -1 going out, the segment."""
+    """Where lines at heights `up` meet the section: the line, where along it, +1 going in or -1 going out, the
+    segment."""
     heights = section.segments[..., 1]
     first = np.searchsorted(up, heights.min(axis=1), "left")
     many = np.searchsorted(up, heights.max(axis=1), "left") - first

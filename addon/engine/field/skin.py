@@ -7,8 +7,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from ..shape.surface import Surface
-from ..steps import Steps
+from ..mesh.surface import Surface
+from ..progress import Progress
 from ..tank.body import Role
 from .coarsen import Coarse, coarsen
 from .pieces import Array, Ints, area
@@ -33,8 +33,8 @@ class Skin:
     coarse: Coarse
 
 
-def skin(surface: Surface, size: Array, most: int) -> Steps[Skin]:
-    """The wetted surface with edges shorter than `size` (v,) collapsed, metres at its points, in at most about `most`
+def skin(surface: Surface, size: Array, most: int) -> Progress[Skin]:
+    """The wetted surface with edges shorter than `size` (v,) collapsed, meters at its points, in at most about `most`
     triangles.
     """
     torn = np.zeros(int(surface.shell.max()) + 1, dtype=bool)

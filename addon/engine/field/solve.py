@@ -10,10 +10,10 @@ from typing import NamedTuple
 import numpy as np
 
 from ..chemistry import kinetics
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import Progress, Step, subrange
 from ..settings.job import Job
-from ..shape.part import Part
-from ..shape.surface import Surface
-from ..steps import Step, Steps, between
 from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
@@ -41,27 +41,27 @@ def run(
     wire_drop: Array | Drop | None = None,
     level: str = "full",
     voltage: float | None = None,
-) -> Steps[Field]:
+) -> Progress[Field]:
     """The current distribution. Two levels are solved: the coarse one says where the fine one needs its
     panels.
 
-    meshes : models that the job names by file (tank, anodes, shields, thieves): metres, tank coordinates
+    meshes : models that the job names by file (tank, anodes, shields, thieves): meters, tank coordinates
     wire_drop : (m,) V lost along the coat between each face and the wire, or a function from the density of
         the faces (m,) in A/m2 to it, which is then solved along; a face's metal lies as far above the wire
     level : "full" for `job.effort.panels`, "preview" for a quick look
     voltage : V to hold in place of the current; left out: `job.supply.hold`, where that is set
-    Raises Fault, one line, where something in the tank cannot be as it is.
+    Raises InputError, one line, where something in the tank cannot be as it is.
     """
     first = solved(surface, job, meshes=meshes, wire_drop=wire_drop, level=level, voltage=voltage)
-    found = yield from between(0.0, 0.7 if job.place.half_turn else 1.0, first)
+    found = yield from subrange(0.0, 0.7 if job.place.half_turn else 1.0, first)
     if job.place.half_turn:
         found = yield from _other_half(surface, job, found, wire_drop, voltage)
     panels, fine, state, off, warnings = found
     return answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
 
 
-def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Steps[None]:
-    """Raises Fault where something in the tank cannot be as it is: in a moment, before anything is solved."""
+def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[None]:
+    """Raises InputError where something in the tank cannot be as it is: in a moment, before anything is solved."""
     arrangement = arrange(surface, job, meshes)
     panels = yield from lay(surface, arrangement, COARSEST)
     check(surface, panels)
@@ -90,26 +90,22 @@ def solved(
     wire_drop: Array | Drop | None = None,
     level: str = "full",
     voltage: float | None = None,
-) -> Steps[Solved]:
+) -> Progress[Solved]:
     """The finer level's solution; arguments as for `run`."""
     _ = surface.plated_total  # or there is nothing to solve for
     yield Step(0.0, "Setting up the tank")
     arrangement = arrange(surface, job, meshes)
     count = min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
     drive = _drive(surface, job, len(arrangement.poses), voltage)
-    coarse = yield from between(
-        0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST)))
-    )
+    coarse = yield from subrange(0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST))))
     check(surface, coarse)
-    rough = yield from between(0.12, 0.2, _cell(coarse, job))
-    first = (yield from between(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
+    rough = yield from subrange(0.12, 0.2, _cell(coarse, job))
+    first = (yield from subrange(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
     del rough  # its operators make room for those of the finer level
-    panels, warnings = yield from between(
-        0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j))
-    )
-    fine = yield from between(0.4, 0.65, _cell(panels, job))
+    panels, warnings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
+    fine = yield from subrange(0.4, 0.65, _cell(panels, job))
     start = carried(fine, panels, coarse, first)
-    fine, state = yield from between(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
+    fine, state = yield from subrange(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     off = error(coarse, panels, first.j, state.j)
     return Solved(panels, fine, state, off, warnings)
 
@@ -123,19 +119,19 @@ def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Dr
 
 def _other_half(
     surface: Surface, job: Job, found: Solved, wire_drop: Array | Drop | None, voltage: float | None
-) -> Steps[Solved]:
-    """The part turned by half after half of the time: of both halves the mean density on the part, and for the rest the half
-    that asks for more voltage.
+) -> Progress[Solved]:
+    """The part turned by half after half of the time: of both halves the mean density on the part, and for the rest
+    the half that asks for more voltage.
     """
     panels, state = found.panels, found.state
     copies = len(panels.arrangement.poses)
     other = turned_by_half(panels.arrangement)
-    turned = yield from between(0.7, 0.75, lay(surface, other, len(panels.corners), part=panels.part))
+    turned = yield from subrange(0.7, 0.75, lay(surface, other, len(panels.corners), part=panels.part))
     check(surface, turned)
-    cell = yield from between(0.75, 0.88, _cell(turned, job))
+    cell = yield from subrange(0.75, 0.88, _cell(turned, job))
     start = carried(cell, turned, panels, state)
     drive = _drive(surface, job, copies, voltage)
-    cell, second = yield from between(0.88, 1.0, _solved(surface, cell, turned, drive, wire_drop, start))
+    cell, second = yield from subrange(0.88, 1.0, _solved(surface, cell, turned, drive, wire_drop, start))
     mine = np.concatenate(panels.bodies[:copies])
     mean = 0.5 * (state.j[mine] + second.j[mine])
     harder = found if state.voltage >= second.voltage else found._replace(panels=turned, cell=cell, state=second)
@@ -144,20 +140,20 @@ def _other_half(
     return harder._replace(state=replace(harder.state, j=j))
 
 
-def _cell(panels: Panels, job: Job) -> Steps[Cell]:
+def _cell(panels: Panels, job: Job) -> Progress[Cell]:
     return (yield from cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
 
 
 def _affordable(
     surface: Surface, arrangement: Arrangement, count: int, where: Hint
-) -> Steps[tuple[Panels, list[str]]]:
+) -> Progress[tuple[Panels, list[str]]]:
     """The panels wanted, or as many as half of the machine's memory holds, and a warning then."""
-    panels = yield from between(0.0, 0.5, lay(surface, arrangement, count, where))
+    panels = yield from subrange(0.0, 0.5, lay(surface, arrangement, count, where))
     needed, room = memory_estimate(panels), _memory_room()
     if needed <= room:
         return panels, []
     fewer = max(int(count * room / needed), COARSEST)
-    panels = yield from between(0.5, 1.0, lay(surface, arrangement, fewer, where))
+    panels = yield from subrange(0.5, 1.0, lay(surface, arrangement, fewer, where))
     return panels, [
         f"effort.panels: {count} panels do not fit into memory: they would take {needed / 1e9:.2g} GB, and half of what"
         f" there is is kept for others; {fewer} are used"
@@ -178,7 +174,7 @@ def _solved(
     drive: Drive,
     wire_drop: Array | Drop | None,
     start: State | None = None,
-) -> Steps[tuple[Cell, State]]:
+) -> Progress[tuple[Cell, State]]:
     """The state under a drive, with what is lost along the coat, and the cell that knows of it."""
     if callable(wire_drop):
         return (yield from coupled(surface, cell, panels, drive, wire_drop, start))

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..steps import Step, Steps
+from ..progress import Progress, Step
 from .section import Ints, Section, between
 
 Array = NDArray[np.float64]
@@ -28,8 +28,9 @@ STILL = 1e-6  # of the greatest current density: a line stops in calmer liquid
 class Grid:
     """Nodes of a plane, not evenly spaced, and what is known at them.
 
-    across : (n,), up : (m,) metres, rising
-    potential : (m, n) V, nan where it is not known; wet : (m, n) bool, in the liquid; metal : (m, n) bool, in an electrode
+    across : (n,), up : (m,) meters, rising
+    potential : (m, n) V, nan where it is not known; wet : (m, n) bool, in the liquid; metal : (m, n) bool, in an
+    electrode
     fall : (m, n, 2) V/m down the potential, along the current; nan out of the liquid
     """
 
@@ -41,7 +42,7 @@ class Grid:
     fall: Array
 
     def cell(self, places: Array) -> Array:
-        """(k,) metres: the shorter side of the cells round places (k, 2)."""
+        """(k,) meters: the shorter side of the cells round places (k, 2)."""
         i, j = self._corner(places)
         return np.minimum(np.diff(self.across)[j], np.diff(self.up)[i])
 
@@ -70,13 +71,11 @@ class Grid:
         return i, j
 
 
-def fall(
-    across: Array, up: Array, potential: Array, wet: NDArray[np.bool_], surfaces: Section, value: Array
-) -> Array:
+def fall(across: Array, up: Array, potential: Array, wet: NDArray[np.bool_], surfaces: Section, value: Array) -> Array:
     """(m, n, 2) V/m down the potential at the nodes of a grid; nan out of the liquid.
 
     potential : (m, n) V; surfaces : all that stands in the plane; value : (t,) V in the liquid beside its triangles.
-    Where a surface stands between two nodes, each has the surface's own potential for a neighbour, at its distance.
+    Where a surface stands between two nodes, each has the surface's own potential for a neighbor, at its distance.
     """
     along = _slope(across, np.where(wet, potential, np.nan), between(surfaces, across, up), value[surfaces.row])
     turned = between(surfaces.turned, up, across)
@@ -85,7 +84,7 @@ def fall(
 
 
 def _slope(at: Array, values: Array, met: tuple[Array, Ints, Array, Ints], beside: Array) -> Array:
-    """Slope along the rows of values (m, n) at places (n,): the parabola through a node and its neighbours."""
+    """Slope along the rows of values (m, n) at places (n,): the parabola through a node and its neighbors."""
     place, which = met[0::2], met[1::2]
     gap = np.diff(at)
     sides = []
@@ -110,7 +109,7 @@ def starts(
 
     anodes : their section; density : (n,) A/m2 out of the triangles; two_sided : (n,) sheets, which give it on both
     sides as the potential falls there; body : (n,) which of the anodes a triangle belongs to. Current is counted a
-    metre of depth: what leaves through the line that the plane cuts.
+    meter of depth: what leaves through the line that the plane cuts.
     """
     middle, way, row = anodes.segments.mean(axis=1), anodes.outward, anodes.row
     off = BESIDE * grid.cell(middle)[:, None] * way
@@ -137,7 +136,7 @@ def starts(
 
 
 def _along(anodes: Section, sides: Array, body: NDArray[np.intp]) -> NDArray[np.intp]:
-    """An order in which neighbours on the anodes follow each other: by body, by side, and along it."""
+    """An order in which neighbors on the anodes follow each other: by body, by side, and along it."""
     turned = np.concatenate([anodes.outward, -anodes.outward])
     side = np.round(np.arctan2(turned[:, 1], turned[:, 0]) / (np.pi / 4))
     steep = np.abs(turned[:, 0]) > np.abs(turned[:, 1])
@@ -152,7 +151,7 @@ def _ends(anodes: Section, piece: NDArray[np.intp]) -> tuple[Array, Array]:
     return np.where(rising, a, b), np.where(rising, b, a)
 
 
-def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Steps[list[Array]]:
+def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Progress[list[Array]]:
     """Current lines from places (k, 2), each (steps, 2), to where they leave the liquid.
 
     insulators : along which they slide, where they come closer than the grid can tell; walled : whether the rim of the
@@ -195,7 +194,7 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Ste
 
 
 def _slid(here: Array, there: Array, insulators: Section) -> Array:
-    """Steps from here to there (k, 2), those that would cross an insulator laid along it."""
+    """Progress from here to there (k, 2), those that would cross an insulator laid along it."""
     if not len(insulators.segments):
         return there
     hit = _hits(here, there, insulators)

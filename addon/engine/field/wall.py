@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..tank.body import Role
-from .integrals import Triangles, layers
+from .bem.integrals import Triangles, layers
 from .pieces import split
 from .problem import Cell, State
 
@@ -28,8 +28,8 @@ CHUNK = 2_000_000  # pairs at a time
 class Fine:
     """The insulating panels near a place, in pieces.
 
-    corners : (k, 3, 3) metres; value : (k,) V in the liquid beside them; more : (k,) V, value less that of their panel
-    panel : (k,) which of the near panels each is of, rising; middle, length : (p, 3), (p,) metres, of those
+    corners : (k, 3, 3) meters; value : (k,) V in the liquid beside them; more : (k,) V, value less that of their panel
+    panel : (k,) which of the near panels each is of, rising; middle, length : (p, 3), (p,) meters, of those
     """
 
     corners: Array
@@ -41,7 +41,7 @@ class Fine:
 
 
 def fine(cell: Cell, state: State, corners: Array, height: Array) -> Fine:
-    """Of the panels (n, 3, 3) that insulate. height : (n, 3) metres, of their corners over the place"""
+    """Of the panels (n, 3, 3) that insulate. height : (n, 3) meters, of their corners over the place"""
     length = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).max(axis=1)
     insulating = cell.rows(Role.INSULATOR) & cell.influence.double
     close = np.abs(height).min(axis=1) < REACH * length

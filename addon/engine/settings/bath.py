@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ..faraday import METALS
-from ..units import A_PER_DM2, CM2, GRAM_PER_ML, GRAVITY, HOUR, LITRE, MM, UM, ZERO_CELSIUS
+from ..units import A_PER_DM2, CM2, GRAM_PER_ML, GRAVITY, HOUR, LITER, MM, UM, ZERO_CELSIUS
 from .schema import NUMBERS, number, text
 
 
@@ -14,21 +14,45 @@ class Target:
     """What is to be deposited. A fixed time or current asks for a density and a thickness: `deposit.settled`."""
 
     thickness: float = number(
-        "thickness_um", 30 * UM, "Mean thickness of the deposit", label="Thickness",
-        unit="um", scale=UM, low=0.01, high=5000,
-    )  # fmt: skip
+        "thickness_um",
+        30 * UM,
+        "Mean thickness of the deposit",
+        label="Thickness",
+        unit="um",
+        scale=UM,
+        low=0.01,
+        high=5000,
+    )
     density: float = number(
-        "density_A_dm2", 2 * A_PER_DM2, "Mean cathode current density: current divided by plated area",
-        label="Current density", unit="A/dm2", scale=A_PER_DM2, low=0.001, high=100,
-    )  # fmt: skip
+        "density_A_dm2",
+        2 * A_PER_DM2,
+        "Mean cathode current density: current divided by plated area",
+        label="Current density",
+        unit="A/dm2",
+        scale=A_PER_DM2,
+        low=0.001,
+        high=100,
+    )
     time: float | None = number(
-        "time_h", None, "Time that the part is plated for, where it is fixed: the thickness follows, or the density"
-        " where the thickness is given", label="Fixed time", unit="h", scale=HOUR, low=1e-3, high=10000,
-    )  # fmt: skip
+        "time_h",
+        None,
+        "Time that the part is plated for, where it is fixed: the thickness follows, or the density"
+        " where the thickness is given",
+        label="Fixed time",
+        unit="h",
+        scale=HOUR,
+        low=1e-3,
+        high=10000,
+    )
     current: float | None = number(
-        "current_A", None, "Current of all parts together, where it is fixed, in place of the density",
-        label="Fixed current", unit="A", low=1e-4, high=10000,
-    )  # fmt: skip
+        "current_A",
+        None,
+        "Current of all parts together, where it is fixed, in place of the density",
+        label="Fixed current",
+        unit="A",
+        low=1e-4,
+        high=10000,
+    )
 
 
 @dataclass(frozen=True)
@@ -36,9 +60,15 @@ class Measured:
     """Readings between two plates in the bath, from which its conductivity follows."""
 
     area: float = number(
-        "area_cm2", 25 * CM2, "Area of one plate, of the side that faces the other", label="Plate area",
-        unit="cm2", scale=CM2, low=0.01, high=100000,
-    )  # fmt: skip
+        "area_cm2",
+        25 * CM2,
+        "Area of one plate, of the side that faces the other",
+        label="Plate area",
+        unit="cm2",
+        scale=CM2,
+        low=0.01,
+        high=100000,
+    )
     gap: float = number(
         "gap_mm", 30 * MM, "Distance between the plates", label="Gap", unit="mm", scale=MM, low=0.1, high=10000
     )
@@ -46,9 +76,15 @@ class Measured:
         "current_A", (), "Currents that were set", label="Currents", unit="A", low=0, high=10000, size=NUMBERS
     )
     voltages: tuple[float, ...] = number(
-        "voltage_V", (), "Voltage between the plates at each of them", label="Voltages", unit="V", low=0, high=1000,
+        "voltage_V",
+        (),
+        "Voltage between the plates at each of them",
+        label="Voltages",
+        unit="V",
+        low=0,
+        high=1000,
         size=NUMBERS,
-    )  # fmt: skip
+    )
 
 
 @dataclass(frozen=True)
@@ -60,14 +96,17 @@ class Kinetics:
     """
 
     kind: str = text(
-        "kind", "tafel", "Law of the overpotential", label="Law",
+        "kind",
+        "tafel",
+        "Law of the overpotential",
+        label="Law",
         choices=("none", "linear", "tafel", "butler-volmer"),
-    )  # fmt: skip
+    )
     resistance: float = number(
         "resistance_ohm_m2",
         1.28e-3,
         "Overpotential over current density",
-        label="Polarisation resistance",
+        label="Polarization resistance",
         unit="ohm m2",
         low=0,
         high=10,
@@ -107,43 +146,84 @@ class Bath:
     file: str = text("file", "", "A bath table of your own (.toml)", label="Own table")
     metal: str = text("metal", "copper", "Metal that is deposited", label="Metal", choices=tuple(METALS))
     conductivity: float = number(
-        "conductivity_S_m", 18.0, "Conductivity of the solution at its temperature: measure it",
-        label="Conductivity", unit="S/m", low=1e-6, high=1000,
-    )  # fmt: skip
+        "conductivity_S_m",
+        18.0,
+        "Conductivity of the solution at its temperature: measure it",
+        label="Conductivity",
+        unit="S/m",
+        low=1e-6,
+        high=1000,
+    )
     density: float = number(
-        "density_g_mL", 1158.0, "Density of the solution", label="Density",
-        unit="g/mL", scale=GRAM_PER_ML, low=0.5, high=3,
-    )  # fmt: skip
+        "density_g_mL",
+        1158.0,
+        "Density of the solution",
+        label="Density",
+        unit="g/mL",
+        scale=GRAM_PER_ML,
+        low=0.5,
+        high=3,
+    )
     window: tuple[float, float] = number(
-        "window_A_dm2", (50.0, 600.0), "Current densities between which the deposit is sound",
-        label="Usable window", unit="A/dm2", scale=A_PER_DM2, low=0, high=1000, size=2,
-    )  # fmt: skip
+        "window_A_dm2",
+        (50.0, 600.0),
+        "Current densities between which the deposit is sound",
+        label="Usable window",
+        unit="A/dm2",
+        scale=A_PER_DM2,
+        low=0,
+        high=1000,
+        size=2,
+    )
     efficiency: float = number(
         "efficiency", 1.0, "Share of the current that deposits metal", label="Efficiency", low=0.01, high=1
     )
     temperature: float = number(
-        "temperature_C", 25 + ZERO_CELSIUS, "Temperature of the solution", label="Temperature",
-        unit="C", offset=ZERO_CELSIUS, low=0, high=100,
-    )  # fmt: skip
+        "temperature_C",
+        25 + ZERO_CELSIUS,
+        "Temperature of the solution",
+        label="Temperature",
+        unit="C",
+        offset=ZERO_CELSIUS,
+        low=0,
+        high=100,
+    )
     surface_tension: float = number(
-        "surface_tension_N_m", 0.073, "Surface tension of the solution: a wetting agent lowers it",
-        label="Surface tension", unit="N/m", low=0.005, high=0.2,
-    )  # fmt: skip
+        "surface_tension_N_m",
+        0.073,
+        "Surface tension of the solution: a wetting agent lowers it",
+        label="Surface tension",
+        unit="N/m",
+        low=0.005,
+        high=0.2,
+    )
     limiting: float = number(
-        "limiting_A_dm2", 900.0, "Current density at which the metal ions run out at the surface",
-        label="Limiting density", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=10000,
-    )  # fmt: skip
+        "limiting_A_dm2",
+        900.0,
+        "Current density at which the metal ions run out at the surface",
+        label="Limiting density",
+        unit="A/dm2",
+        scale=A_PER_DM2,
+        low=0.01,
+        high=10000,
+    )
     anode_limit: float = number(
-        "anode_limit_A_dm2", 200.0, "Highest current density that the anode bears",
-        label="Anode limit", unit="A/dm2", scale=A_PER_DM2, low=0.01, high=1000,
-    )  # fmt: skip
+        "anode_limit_A_dm2",
+        200.0,
+        "Highest current density that the anode bears",
+        label="Anode limit",
+        unit="A/dm2",
+        scale=A_PER_DM2,
+        low=0.01,
+        high=1000,
+    )
     kinetics: Kinetics = field(default_factory=Kinetics)
     anode_kinetics: Kinetics = field(default_factory=lambda: Kinetics(kind="none"))
     measured: Measured | None = None  # what the conductivity was found from, where it was measured
 
     @property
     def capillary_length(self) -> float:
-        """sqrt(sigma / rho g), metres."""
+        """sqrt(sigma / rho g), meters."""
         return (self.surface_tension / (self.density * GRAVITY)) ** 0.5
 
 
@@ -152,13 +232,25 @@ class Batch:
     """The bath as it is mixed."""
 
     volume: float | None = number(
-        "volume_L", None, "Volume of bath to mix; left out: what the tank holds up to its level",
-        label="Volume", unit="L", scale=LITRE, low=0.01, high=100000,
-    )  # fmt: skip
+        "volume_L",
+        None,
+        "Volume of bath to mix; left out: what the tank holds up to its level",
+        label="Volume",
+        unit="L",
+        scale=LITER,
+        low=0.01,
+        high=100000,
+    )
     acid: float = number(
-        "acid_percent", 0.37, "Strength of the sulfuric acid that is bought, by weight",
-        label="Acid", unit="wt%", scale=0.01, low=5, high=98,
-    )  # fmt: skip
+        "acid_percent",
+        0.37,
+        "Strength of the sulfuric acid that is bought, by weight",
+        label="Acid",
+        unit="wt%",
+        scale=0.01,
+        low=5,
+        high=98,
+    )
 
 
 @dataclass(frozen=True)
@@ -168,6 +260,11 @@ class Supply:
     current: float = number("max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000)
     voltage: float = number("max_V", 15.0, "Largest voltage", label="Voltage limit", unit="V", low=0.01, high=1000)
     hold: float | None = number(
-        "hold_V", None, "Voltage to hold between anode and wire in place of the current; left out: the current is held",
-        label="Hold voltage", unit="V", low=0.001, high=1000,
-    )  # fmt: skip
+        "hold_V",
+        None,
+        "Voltage to hold between anode and wire in place of the current; left out: the current is held",
+        label="Hold voltage",
+        unit="V",
+        low=0.001,
+        high=1000,
+    )

@@ -13,11 +13,11 @@ from pathlib import Path
 from typing import Any
 
 from ..chemistry import conductivity
-from ..errors import Fault, nearest
+from ..errors import InputError, nearest
 from ..units import MM
 from . import tables
 from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
-from .effort import Cut, Effort, Hang
+from .options import Cut, Effort, Hang
 from .part import Coat, PartSection, Print, Wire
 from .schema import AGREES, read, shown, specs, write
 from .tank import Anode, Body, Place, Rack, Tank, Vector
@@ -79,7 +79,7 @@ SECTIONS: dict[str, tuple[str, type, bool]] = {
 def load_job(path: str | os.PathLike[str]) -> Job:
     """A job from a job file (.toml), or the defaults for a bare model file.
 
-    File names inside a job file start from its folder. Raises Fault, in one line, where the file cannot be
+    File names inside a job file start from its folder. Raises InputError, in one line, where the file cannot be
     read, is no TOML, names no part, or where a setting is not usable.
     """
     file = Path(path)
@@ -87,12 +87,12 @@ def load_job(path: str | os.PathLike[str]) -> Job:
     if kind == ".toml":
         job = read_job(tables.toml(file), str(file), str(file.parent))
         if not job.part.file:
-            raise Fault(f'{file}: part.file is missing; add [part] with file = "model.stl"')
+            raise InputError(f'{file}: part.file is missing; add [part] with file = "model.stl"')
         key = f"{file}: part.file"
     elif kind in MODELS:
         job, key = read_job({"part": {"file": str(file)}}, str(file)), str(file)
     else:
-        raise Fault(f"{file}: neither a job file (.toml) nor a model file ({', '.join(MODELS)})")
+        raise InputError(f"{file}: neither a job file (.toml) nor a model file ({', '.join(MODELS)})")
     _check_model(job.part.file, key)
     return job
 
@@ -100,34 +100,34 @@ def load_job(path: str | os.PathLike[str]) -> Job:
 def _check_model(name: str, where: str) -> None:
     model = Path(name)
     if model.suffix.lower() not in MODELS:
-        raise Fault(f"{where}: '{name}' is no model file; give one of {', '.join(MODELS)}")
+        raise InputError(f"{where}: '{name}' is no model file; give one of {', '.join(MODELS)}")
     if not os.path.isfile(name):
-        raise Fault(f"{where}: there is no file '{name}'; check the name")
+        raise InputError(f"{where}: there is no file '{name}'; check the name")
 
 
 def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") -> Job:
     """A job from the tables of a job file.
 
     source : what to call the file in a fault; folder : where relative file names start.
-    Raises Fault naming the file, the key, and what is known or allowed.
+    Raises InputError naming the file, the key, and what is known or allowed.
     """
     values: dict[str, Any] = {}
     for name, content in table.items():
         if name not in SECTIONS:
-            raise Fault(f"{source}: {_unknown(name, content)}")
+            raise InputError(f"{source}: {_unknown(name, content)}")
         attribute, section, repeated = SECTIONS[name]
         where = f"{source}: {name}"
         if repeated:
             if content is None:
                 continue
             if not isinstance(content, list | tuple):
-                raise Fault(f"{source}: [{name}] can stand several times; write it as [[{name}]]")
+                raise InputError(f"{source}: [{name}] can stand several times; write it as [[{name}]]")
             values[attribute] = tuple(
                 read(section, _placed(item, folder), f"{where}[{i}]") for i, item in enumerate(content)
             )
         else:
             if not isinstance(content, Mapping):
-                raise Fault(f"{source}: [{name}] is one table of settings; write it as [{name}]")
+                raise InputError(f"{source}: [{name}] is one table of settings; write it as [{name}]")
             values[attribute] = _reader(name, section)(_placed(content, folder), where)
     values.setdefault("bath", _read_bath({}, f"{source}: bath"))
     values.setdefault("coat", _read_coat({}, f"{source}: coat"))
@@ -192,7 +192,7 @@ def _read_part(table: Mapping[str, Any], where: str) -> PartSection:
     """Only a .blend has a scene to take the unit from, and only where the job asks for it."""
     part = read(PartSection, table, where)
     if part.unit == "scene" and not part.file.lower().endswith(".blend"):
-        raise Fault(f"{where}.unit: only a .blend has a scene; give mm, cm, m or inch")
+        raise InputError(f"{where}.unit: only a .blend has a scene; give mm, cm, m or inch")
     return part
 
 
@@ -205,7 +205,7 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     for key in LAWS:
         law = own.pop(key, {})
         if not isinstance(law, Mapping):
-            raise Fault(f'{where}.{key}: expected {{ kind = "tafel", ... }}, found {shown(law)}')
+            raise InputError(f'{where}.{key}: expected {{ kind = "tafel", ... }}, found {shown(law)}')
         laws[key] = {**base.pop(key, {}), **law}
     if not laws["anode_kinetics"]:
         laws["anode_kinetics"] = {"kind": "none"}
@@ -218,7 +218,7 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     measured = read(Measured, readings, f"{where}.measured")
     found = conductivity.of(measured, f"{where}.measured").value
     if own.get("conductivity_S_m") is not None and abs(bath.conductivity / found - 1.0) > AGREES:
-        raise Fault(
+        raise InputError(
             f"{where}: conductivity_S_m is {bath.conductivity:.4g}, but the readings under measured give {found:.4g};"
             " leave one of them out"
         )
@@ -244,9 +244,9 @@ def _check(job: Job, source: str) -> None:
     _check_direction(job.print.up, f"{source}: print.up")
     low, high = job.bath.window
     if not low < high:
-        raise Fault(f"{source}: bath.window_A_dm2: the lower limit must be below the upper one")
+        raise InputError(f"{source}: bath.window_A_dm2: the lower limit must be below the upper one")
     if job.rack.turns and len(job.rack.turns) != len(job.rack.positions):
-        raise Fault(
+        raise InputError(
             f"{source}: rack.turns_deg: {len(job.rack.turns)} turns for {len(job.rack.positions)} positions;"
             " give one a position"
         )
@@ -257,27 +257,27 @@ def _check(job: Job, source: str) -> None:
     for kind, bodies in (("shield", job.shields), ("thief", job.thieves)):
         for i, body in enumerate(bodies):
             if not body.file:
-                raise Fault(f"{source}: {kind}[{i}].file is missing; name the body's mesh")
+                raise InputError(f"{source}: {kind}[{i}].file is missing; name the body's mesh")
 
 
 def _check_direction(direction: Vector, where: str) -> None:
     if math.hypot(*direction) < 1e-6:
-        raise Fault(f"{where}: {list(direction)} points nowhere; give a direction, e.g. [0, 0, 1]")
+        raise InputError(f"{where}: {list(direction)} points nowhere; give a direction, e.g. [0, 0, 1]")
 
 
 def _check_tank(tank: Tank, where: str) -> None:
     if tank.shape == "mesh" and not tank.file:
-        raise Fault(f"{where}.file is missing; a tank of shape 'mesh' needs the mesh of its inside")
+        raise InputError(f"{where}.file is missing; a tank of shape 'mesh' needs the mesh of its inside")
     if tank.shape in ("box", "cylinder") and tank.level > tank.size[2]:
         depth = f"{tank.size[2] / MM:g} mm"
-        raise Fault(f"{where}.level_mm: {tank.level / MM:g} mm would run over a tank {depth} deep; lower it")
+        raise InputError(f"{where}.level_mm: {tank.level / MM:g} mm would run over a tank {depth} deep; lower it")
     if tank.shape == "cylinder" and tank.size[0] != tank.size[1]:
-        raise Fault(f"{where}.size_mm: a cylinder has one diameter; give [diameter, depth]")
+        raise InputError(f"{where}.size_mm: a cylinder has one diameter; give [diameter, depth]")
 
 
 def _check_anode(anode: Anode, where: str) -> None:
     if anode.file:
         return
     if anode.plate is None or anode.centre is None or anode.normal is None:
-        raise Fault(f"{where}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file")
+        raise InputError(f"{where}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file")
     _check_direction(anode.normal, f"{where}.normal")

@@ -16,9 +16,12 @@ class PartSection:
     file: str = text("file", "", "Model file: .stl, .obj, .ply, .glb or .blend", label="Model")
     object: str = text("object", "", "Name of the object in a .blend file", label="Object")
     unit: str = text(
-        "unit", "mm", "What one unit of the file means; 'scene' is the unit scale of a .blend",
-        label="Unit of the file", choices=(*LENGTH, "scene"),
-    )  # fmt: skip
+        "unit",
+        "mm",
+        "What one unit of the file means; 'scene' is the unit scale of a .blend",
+        label="Unit of the file",
+        choices=(*LENGTH, "scene"),
+    )
     up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", label="Up", size=3)
     mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Mask")
     show: str = text(
@@ -31,17 +34,31 @@ class PartSection:
         "material", "PLA", "Plastic of the print: its density and softening temperature", label="Plastic"
     )
     walls: float = number(
-        "walls_mm", 1.2 * MM, "Thickness of the printed shell", label="Walls",
-        unit="mm", scale=MM, low=0.1, high=100,
-    )  # fmt: skip
+        "walls_mm",
+        1.2 * MM,
+        "Thickness of the printed shell",
+        label="Walls",
+        unit="mm",
+        scale=MM,
+        low=0.1,
+        high=100,
+    )
     infill: float = number(
-        "infill", 0.15, "Share of the inside that is filled with plastic; 1 is solid",
-        label="Infill", low=0, high=1,
-    )  # fmt: skip
+        "infill",
+        0.15,
+        "Share of the inside that is filled with plastic; 1 is solid",
+        label="Infill",
+        low=0,
+        high=1,
+    )
     sheet_sides: int = number(
-        "sheet_sides", 1, "How many sides of an open sheet without thickness the liquid touches",
-        label="Sides of a sheet", low=1, high=2,
-    )  # fmt: skip
+        "sheet_sides",
+        1,
+        "How many sides of an open sheet without thickness the liquid touches",
+        label="Sides of a sheet",
+        low=1,
+        high=2,
+    )
 
 
 @dataclass(frozen=True)
@@ -50,13 +67,24 @@ class Coat:
 
     name: str = text("name", "copper paint", "Name in the coat table", label="Coat")
     sheet_resistance: float = number(
-        "sheet_resistance_ohm_sq", 0.5, "Sheet resistance of the dry coat: measure it",
-        label="Sheet resistance", unit="ohm/sq", low=0, high=1e6,
-    )  # fmt: skip
+        "sheet_resistance_ohm_sq",
+        0.5,
+        "Sheet resistance of the dry coat: measure it",
+        label="Sheet resistance",
+        unit="ohm/sq",
+        low=0,
+        high=1e6,
+    )
     thickness: float = number(
-        "thickness_um", 30 * UM, "Thickness of the dry coat", label="Coat thickness",
-        unit="um", scale=UM, low=0, high=1000,
-    )  # fmt: skip
+        "thickness_um",
+        30 * UM,
+        "Thickness of the dry coat",
+        label="Coat thickness",
+        unit="um",
+        scale=UM,
+        low=0,
+        high=1000,
+    )
     density: float = number(
         "density_g_mL",
         3000.0,

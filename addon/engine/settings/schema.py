@@ -11,7 +11,7 @@ from collections.abc import Mapping
 from dataclasses import Field, dataclass, field, fields
 from typing import Any, TypeVar
 
-from ..errors import Fault, nearest
+from ..errors import InputError, nearest
 
 S = TypeVar("S")
 
@@ -104,14 +104,14 @@ def shown(raw: object) -> str:
 
 
 def read(section: type[S], table: Any, where: str) -> S:
-    """A section from a table of trade units. Raises Fault naming `where`, the key and the remedy."""
+    """A section from a table of trade units. Raises InputError naming `where`, the key and the remedy."""
     if not isinstance(table, Mapping):
-        raise Fault(f"{where}: expected a table of settings, found {shown(table)}")
+        raise InputError(f"{where}: expected a table of settings, found {shown(table)}")
     entries = {spec_of(f).key: f for f in fields(section) if "spec" in f.metadata}  # type: ignore[arg-type]
     values: dict[str, Any] = {}
     for key, raw in table.items():
         if key not in entries:
-            raise Fault(f"{where}: unknown key '{key}'; {nearest(key, entries)}")
+            raise InputError(f"{where}: unknown key '{key}'; {nearest(key, entries)}")
         values[entries[key].name] = _value(raw, entries[key], f"{where}.{key}")
     return section(**values)
 
@@ -127,42 +127,42 @@ def _value(raw: Any, entry: Field[Any], where: str) -> Any:
     if isinstance(default, bool):
         return _yes_or_no(raw, where)
     if isinstance(default, int) and isinstance(raw, float) and not raw.is_integer():
-        raise Fault(f"{where}: expected a whole number, found {shown(raw)}")
+        raise InputError(f"{where}: expected a whole number, found {shown(raw)}")
     value = _one(raw, spec, where)
     return int(value) if isinstance(default, int) else value
 
 
 def _text(raw: Any, spec: Spec, where: str) -> str:
     if not isinstance(raw, str):
-        raise Fault(f"{where}: expected a text in quotes, found {shown(raw)}")
+        raise InputError(f"{where}: expected a text in quotes, found {shown(raw)}")
     if spec.choices and raw not in spec.choices:
-        raise Fault(f"{where}: '{raw}' is not known; {nearest(raw, spec.choices)}")
+        raise InputError(f"{where}: '{raw}' is not known; {nearest(raw, spec.choices)}")
     return raw
 
 
 def _yes_or_no(raw: Any, where: str) -> bool:
     if not isinstance(raw, bool):
-        raise Fault(f"{where}: expected true or false, found {shown(raw)}")
+        raise InputError(f"{where}: expected true or false, found {shown(raw)}")
     return raw
 
 
 def _one(raw: Any, spec: Spec, where: str) -> float:
     if isinstance(raw, bool) or not isinstance(raw, int | float):
         plain = " without quotes" if isinstance(raw, str) else ""
-        raise Fault(f"{where}: expected a number{plain}, found {shown(raw)}")
+        raise InputError(f"{where}: expected a number{plain}, found {shown(raw)}")
     if not spec.low <= raw <= spec.high:  # false for nan too
-        raise Fault(f"{where}: {shown(raw)} is not usable; give {spec.allowed}")
+        raise InputError(f"{where}: {shown(raw)} is not usable; give {spec.allowed}")
     return raw * spec.scale + spec.offset
 
 
 def _numbers(raw: Any, spec: Spec, where: str) -> tuple[Any, ...]:
     if not isinstance(raw, list | tuple):
-        raise Fault(f"{where}: expected a list in square brackets, found {shown(raw)}")
+        raise InputError(f"{where}: expected a list in square brackets, found {shown(raw)}")
     if spec.size == POINTS:
         point = Spec(spec.key, spec.doc, spec.label, spec.scale, spec.low, spec.high, 3, unit=spec.unit)
         return tuple(_numbers(item, point, f"{where}[{i}]") for i, item in enumerate(raw))
     if spec.size > 0 and len(raw) != spec.size:
-        raise Fault(f"{where}: expected {spec.size} numbers, found {len(raw)}")
+        raise InputError(f"{where}: expected {spec.size} numbers, found {len(raw)}")
     return tuple(_one(item, spec, where) for item in raw)
 
 

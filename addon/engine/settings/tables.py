@@ -13,7 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
-from ..errors import Fault, nearest
+from ..errors import InputError, nearest
 from .schema import shown
 
 DATA = Path(__file__).resolve().parent.parent.parent / "data"
@@ -28,21 +28,21 @@ COAT_KEYS = ("sheet_resistance_ohm_sq", "thickness_um", "density_g_mL")
 
 
 def toml(path: Path) -> dict[str, Any]:
-    """The content of a TOML file. Raises Fault naming the line where it is no TOML."""
+    """The content of a TOML file. Raises InputError naming the line where it is no TOML."""
     try:
         return tomllib.loads(path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n"))
     except OSError as error:
-        raise Fault(f"{path}: {error.strerror or error}; check the name") from None
+        raise InputError(f"{path}: {error.strerror or error}; check the name") from None
     except UnicodeDecodeError as error:
-        raise Fault(f"{path}: byte {error.start} is not UTF-8 text; save the file as UTF-8") from None
+        raise InputError(f"{path}: byte {error.start} is not UTF-8 text; save the file as UTF-8") from None
     except tomllib.TOMLDecodeError as error:
         found = re.fullmatch(r"(.*) \(at (.*)\)", str(error))
         message, place = found.groups() if found else (str(error), "some line")
-        raise Fault(f"{path}: {place}: {message}; correct it there") from None
+        raise InputError(f"{path}: {place}: {message}; correct it there") from None
     except RecursionError:
-        raise Fault(f"{path}: brackets are nested too deeply; write plain tables") from None
+        raise InputError(f"{path}: brackets are nested too deeply; write plain tables") from None
     except ValueError as error:  # a file name with a null character, or a number of thousands of digits
-        raise Fault(f"{path}: cannot be read: {error}") from None
+        raise InputError(f"{path}: cannot be read: {error}") from None
 
 
 def load(path: Path) -> Mapping[str, Mapping[str, Any]]:
@@ -50,7 +50,7 @@ def load(path: Path) -> Mapping[str, Mapping[str, Any]]:
     try:
         changed = path.stat().st_mtime_ns
     except (OSError, ValueError) as error:
-        raise Fault(f"{path}: {getattr(error, 'strerror', None) or error}; check the name") from None
+        raise InputError(f"{path}: {getattr(error, 'strerror', None) or error}; check the name") from None
     return _load(path, changed)
 
 
@@ -59,7 +59,7 @@ def _load(path: Path, changed: int) -> Mapping[str, Mapping[str, Any]]:
     table = toml(path)
     for name, entry in table.items():
         if not isinstance(entry, Mapping):
-            raise Fault(f"{path}: '{name}' stands outside an entry; begin with [name]")
+            raise InputError(f"{path}: '{name}' stands outside an entry; begin with [name]")
     return table
 
 
@@ -71,10 +71,10 @@ def value(cell: Any) -> Any:
 def entry(kind: str, name: object, where: str, path: Path | None = None) -> Mapping[str, Any]:
     """One entry with its sources. kind : "baths", "coats" or "plastics"."""
     if not isinstance(name, str):
-        raise Fault(f"{where}: expected a text in quotes, found {shown(name)}")
+        raise InputError(f"{where}: expected a text in quotes, found {shown(name)}")
     table = load(path or DATA / f"{kind}.toml")
     if name not in table:
-        raise Fault(f"{where}: '{name}' is not in the table of {kind}; {nearest(name, table)}")
+        raise InputError(f"{where}: '{name}' is not in the table of {kind}; {nearest(name, table)}")
     return table[name]
 
 
@@ -90,17 +90,17 @@ def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:
     What only the bench mix needs is left out.
     """
     if not isinstance(file, str):
-        raise Fault(f"{where}.file: expected a text in quotes, found {shown(file)}")
+        raise InputError(f"{where}.file: expected a text in quotes, found {shown(file)}")
     path = Path(file) if file else DATA / "baths.toml"
     if name is None:
         table = load(path)
         if not table:
-            raise Fault(f"{path}: the table is empty; begin with [name]")
+            raise InputError(f"{path}: the table is empty; begin with [name]")
         name = next(iter(table))
     cells = entry("baths", name, f"{where}.name", path)
     missing = [key for key in REQUIRED if key not in cells]
     if missing:
-        raise Fault(f"{path}: the bath '{name}' does not say {missing[0]}; add it")
+        raise InputError(f"{path}: the bath '{name}' does not say {missing[0]}; add it")
     return str(name), {key: value(cell) for key, cell in cells.items() if key not in RECIPE_KEYS}
 
 

@@ -17,13 +17,23 @@ class Tank:
     """The vessel, in tank coordinates: x, y from the middle, z from the floor."""
 
     shape: str = text(
-        "shape", "box", "Shape of the tank; 'open' is liquid without end", label="Tank",
+        "shape",
+        "box",
+        "Shape of the tank; 'open' is liquid without end",
+        label="Tank",
         choices=("box", "cylinder", "mesh", "open"),
-    )  # fmt: skip
+    )
     size: tuple[float, float, float] = number(
-        "size_mm", (0.3, 0.2, 0.25), "Inside length, width, depth; a cylinder repeats its diameter",
-        label="Tank inside", unit="mm", scale=MM, low=1, high=10000, size=3,
-    )  # fmt: skip
+        "size_mm",
+        (0.3, 0.2, 0.25),
+        "Inside length, width, depth; a cylinder repeats its diameter",
+        label="Tank inside",
+        unit="mm",
+        scale=MM,
+        low=1,
+        high=10000,
+        size=3,
+    )
     level: float = number(
         "level_mm", 0.22, "Depth of the liquid", label="Liquid level", unit="mm", scale=MM, low=1, high=10000
     )
@@ -67,13 +77,20 @@ class Place:
 
     centre: Vector | None = number("centre_mm", None, "Middle of the part", label="Middle", unit="mm", scale=MM, size=3)
     turn: float = number(
-        "turn_deg", 0.0, "Turn of the part about the vertical in the tank; 0: as it is modelled, or stands in the scene",
-        label="Turn", unit="deg", scale=math.pi / 180
+        "turn_deg",
+        0.0,
+        "Turn of the part about the vertical in the tank; 0: as it is modelled, or stands in the scene",
+        label="Turn",
+        unit="deg",
+        scale=math.pi / 180,
     )
     half_turn: bool = switch(
-        "half_turn", False, "After half of the time every part is turned by half about the vertical, so that what faced"
-        " away comes to the front", label="Turned at half time",
-    )  # fmt: skip
+        "half_turn",
+        False,
+        "After half of the time every part is turned by half about the vertical, so that what faced"
+        " away comes to the front",
+        label="Turned at half time",
+    )
 
 
 @dataclass(frozen=True)
@@ -84,14 +101,27 @@ class Rack:
         "positions_mm", (), "Middle of each copy", label="Positions", unit="mm", scale=MM, size=POINTS
     )
     turns: tuple[float, ...] = number(
-        "turns_deg", (), "Turn of each copy about the vertical", label="Turns", unit="deg",
-        scale=math.pi / 180, size=NUMBERS,
-    )  # fmt: skip
+        "turns_deg",
+        (),
+        "Turn of each copy about the vertical",
+        label="Turns",
+        unit="deg",
+        scale=math.pi / 180,
+        size=NUMBERS,
+    )
     suggest: int = number(
-        "suggest", 0, "Copies for which spacing and shares are to be found by the current distribution; 0: not asked",
-        label="Copies to place", low=0, high=60,
-    )  # fmt: skip
+        "suggest",
+        0,
+        "Copies for which spacing and shares are to be found by the current distribution; 0: not asked",
+        label="Copies to place",
+        low=0,
+        high=60,
+    )
     tolerance: float = number(
-        "tolerance", 0.1, "How far a copy's current, and what its neighbours leave it of a lone copy's deposit, may be off",
-        label="Tolerance", low=0.005, high=0.9,
-    )  # fmt: skip
+        "tolerance",
+        0.1,
+        "How far a copy's current, and what its neighbors leave it of a lone copy's deposit, may be off",
+        label="Tolerance",
+        low=0.005,
+        high=0.9,
+    )

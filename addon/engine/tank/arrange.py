@@ -12,14 +12,14 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from ..errors import Fault
+from ..errors import InputError
+from ..geometry.attitude import turn_up
+from ..mesh import inspection
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import run_to_end
 from ..settings.job import Job
 from ..settings.tank import Anode, Rack, Tank
-from ..shape import mesh
-from ..shape.attitude import turn_up
-from ..shape.part import Part
-from ..shape.surface import Surface
-from ..steps import finish
 from ..units import MM
 from .body import Array, Body, Role, clipped, in_mm, plate, winding
 from .walls import model_of, walls_of
@@ -48,7 +48,7 @@ class Pose:
 class Arrangement:
     """All that the current meets.
 
-    poses : the part's copies, the first being the one whose faces are coloured
+    poses : the part's copies, the first being the one whose faces are colored
     bodies : everything else, walls last
     box : (2, 3) corners of the liquid in a box, whose six sides insulate; None otherwise
     surface : height of a free surface over a cylinder or mesh; None otherwise
@@ -69,14 +69,15 @@ def arrange(
 ) -> Arrangement:
     """Everything where the job puts it; `clearance.check` says whether it can stand there.
 
-    meshes : the models that the job names by file (tank, anodes, shields, thieves), in metres and tank
-    coordinates; rack : copies in place of the job's own. Raises Fault where a model is missing or a tank has no sense.
+    meshes : the models that the job names by file (tank, anodes, shields, thieves), in meters and tank
+    coordinates; rack : copies in place of the job's own. Raises InputError where a model is missing or a tank has no
+    sense.
     """
-    loaded = {name: finish(mesh.inspect(part, sheet_sides=2)) for name, part in (meshes or {}).items()}
+    loaded = {name: run_to_end(inspection.inspect(part, sheet_sides=2)) for name, part in (meshes or {}).items()}
     if not job.bath.conductivity > 0:
-        raise Fault("bath.conductivity_S_m: the bath must conduct; measure it, or take the table's value")
+        raise InputError("bath.conductivity_S_m: the bath must conduct; measure it, or take the table's value")
     if job.tank.shape == "box" and job.tank.level > job.tank.size[2] * (1 + 1e-9):
-        raise Fault(
+        raise InputError(
             f"tank.level_mm: {in_mm(job.tank.level)} of liquid is more than the tank's depth of"
             f" {in_mm(job.tank.size[2])}"
         )
@@ -89,7 +90,9 @@ def arrange(
     bodies: list[Body] = []
     anodes = job.anodes
     if anodes == ():
-        raise Fault("there is no anode in the tank, so no current flows: add one, or let a body in it serve as anode")
+        raise InputError(
+            "there is no anode in the tank, so no current flows: add one, or let a body in it serve as anode"
+        )
     if anodes is None:
         anodes = _default_anodes(surface, poses, job, inside)
         notes.append("no anode is given: two plates, one on each long side, as tall as the part, are assumed")
@@ -102,9 +105,7 @@ def arrange(
         bodies = [clipped(body, level) for body in bodies]
     for body in bodies:
         if not len(body.triangles):
-            raise Fault(
-                f"{body.name}: it hangs wholly above the liquid ({in_mm(job.tank.level)} deep); lower it"
-            )
+            raise InputError(f"{body.name}: it hangs wholly above the liquid ({in_mm(job.tank.level)} deep); lower it")
     if walls is not None:
         bodies.append(walls)
     box = inside if job.tank.shape == "box" else None
@@ -187,10 +188,10 @@ def _anode(anode: Anode, name: str, loaded: Mapping[str, Surface], probe: Array)
     if anode.file:
         return _solid(name, Role.ANODE, anode.file, loaded, probe)
     if anode.plate is None or anode.centre is None:
-        raise Fault(f"{name}: give plate_mm and centre_mm, or the file of its mesh")
+        raise InputError(f"{name}: give plate_mm and centre_mm, or the file of its mesh")
     towards = np.array(anode.normal if anode.normal is not None else (0.0, 1.0, 0.0), dtype=float)
     if not towards.any():
-        raise Fault(f"{name}: normal: [0, 0, 0] points nowhere; give a direction, e.g. [0, -1, 0]")
+        raise InputError(f"{name}: normal: [0, 0, 0] points nowhere; give a direction, e.g. [0, -1, 0]")
     return plate(name, Role.ANODE, np.array(anode.centre), towards, *anode.plate)
 
 
@@ -199,12 +200,10 @@ def _solid(name: str, role: Role, file: str, loaded: Mapping[str, Surface], prob
     found = model_of(name, file, loaded)
     triangles = found.triangles[found.wetted]
     if not len(triangles):
-        raise Fault(f"{name}: {file}: the model has no surface that the liquid could touch")
+        raise InputError(f"{name}: {file}: the model has no surface that the liquid could touch")
     body = Body(name, role, found.points, triangles, sheet=bool((found.sides[found.wetted] > 1).any()))
     if body.sheet and role == Role.INSULATOR:
-        raise Fault(
-            f"{name}: {file}: a shield needs a thickness, but this mesh is open; make it a closed body"
-        )
+        raise InputError(f"{name}: {file}: a shield needs a thickness, but this mesh is open; make it a closed body")
     if not body.sheet and winding(probe, body.corners)[0] > 0.5:  # it encloses the part
         return replace(body, triangles=triangles[:, ::-1].copy())
     return body

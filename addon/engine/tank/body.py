@@ -8,7 +8,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from ..shape.attitude import basis
+from ..geometry.attitude import basis
 from ..units import MM
 
 Array = NDArray[np.float64]
@@ -27,7 +27,7 @@ class Role(IntEnum):
 class Body:
     """A surface in the tank.
 
-    points : (v, 3) metres, tank coordinates; triangles : (m, 3), their normals into the liquid
+    points : (v, 3) meters, tank coordinates; triangles : (m, 3), their normals into the liquid
     sheet : whether the liquid touches both sides of it; wall : whether it is the tank itself
     """
 
@@ -44,25 +44,23 @@ class Body:
 
     @property
     def bounds(self) -> Array:
-        """(2, 3) metres, of the used points."""
+        """(2, 3) meters, of the used points."""
         used = self.points[np.unique(self.triangles)]
         return np.array([used.min(axis=0), used.max(axis=0)])
 
 
 def in_mm(length: float) -> str:
-    """A length in metres, as it is told."""
+    """A length in meters, as it is told."""
     return f"{length / MM:.4g} mm"
 
 
 def plate(name: str, role: Role, centre: Array, normal: Array, width: float, height: float) -> Body:
-    """A flat plate in the liquid, its height as upright as its normal allows. Metres."""
+    """A flat plate in the liquid, its height as upright as its normal allows. Meters."""
     normal = normal / np.linalg.norm(normal)
     across = np.cross([0.0, 0.0, 1.0], normal)
     across = basis(normal)[0] if np.linalg.norm(across) < 1e-9 else across / np.linalg.norm(across)
     up = np.cross(normal, across)
-    corners = [
-        centre + 0.5 * (a * width * across + b * height * up) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))
-    ]
+    corners = [centre + 0.5 * (a * width * across + b * height * up) for a, b in ((-1, -1), (1, -1), (1, 1), (-1, 1))]
     return Body(name, role, np.array(corners), np.array([[0, 1, 2], [0, 2, 3]], np.int32), sheet=True)
 
 
@@ -96,13 +94,9 @@ def clipped(body: Body, level: float) -> Body:
     triangles = np.vstack([kept, *below]).astype(np.int32)
     # a corner that lies on the level is its own cut point
     same = np.arange(len(points))
-    same[len(body.points) :] = np.where(
-        height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :])
-    )
+    same[len(body.points) :] = np.where(height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :]))
     triangles = same[triangles].astype(np.int32)
-    return replace(
-        body, points=points, triangles=triangles[(triangles != triangles[:, [1, 2, 0]]).all(axis=1)]
-    )
+    return replace(body, points=points, triangles=triangles[(triangles != triangles[:, [1, 2, 0]]).all(axis=1)])
 
 
 def winding(points: Array, corners: Array) -> Array:

@@ -15,7 +15,7 @@ STEP = 10 * MM  # sizes are rounded up to it
 
 
 def roomy(extent: ArrayLike, tank: Tank) -> Tank:
-    """A box tank no smaller than this one, with room for a part of that size (3,), metres, and its anodes."""
+    """A box tank no smaller than this one, with room for a part of that size (3,), meters, and its anodes."""
     length, width, height = np.asarray(extent, dtype=float)
     sizes = (length + 2 * BESIDE, width + 2 * BESIDE, height + ABOVE + BELOW)
     length, width, level = (

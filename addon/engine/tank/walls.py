@@ -7,22 +7,22 @@ from dataclasses import replace
 
 import numpy as np
 
-from ..errors import Fault
-from ..numeric.labels import connected
+from ..errors import InputError
+from ..linalg.labels import connected
+from ..mesh.surface import Surface
+from ..mesh.topology import Topology
 from ..settings.tank import Tank
-from ..shape.surface import Surface
-from ..shape.topology import Topology
 from .body import Body, Role, clipped, in_mm, winding
 
 SEGMENTS = 16  # a round tank's floor is 16 x 16 cells, its wall 64 sided
 
 
 def model_of(name: str, file: str, loaded: Mapping[str, Surface]) -> Surface:
-    """The model that a body or tank names. Raises Fault where it names none, or one that is not at hand."""
+    """The model that a body or tank names. Raises InputError where it names none, or one that is not at hand."""
     if not file:
-        raise Fault(f"{name}: name the file of its mesh")
+        raise InputError(f"{name}: name the file of its mesh")
     if file not in loaded:
-        raise Fault(f"{name}: {file}: the model is not at hand; check the name")
+        raise InputError(f"{name}: {file}: the model is not at hand; check the name")
     return loaded[file]
 
 
@@ -36,16 +36,14 @@ def walls_of(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
     body = Body("the tank", Role.INSULATOR, found.points, found.triangles, wall=True)
     rim = body.bounds[1, 2]
     if rim < tank.level * (1 - 1e-6):
-        raise Fault(f"tank.level_mm: the liquid stands {in_mm(tank.level - rim)} above the rim of {tank.file}")
+        raise InputError(f"tank.level_mm: the liquid stands {in_mm(tank.level - rim)} above the rim of {tank.file}")
     body = clipped(body, tank.level)
     topology = Topology.of(body.triangles, len(body.points))
     ends = body.points[topology.edges[topology.open]]
     leaks = int((ends[:, :, 2] < tank.level - 1e-6 * np.ptp(body.points)).any(axis=1).sum())
     if leaks or not len(ends):
         where = f"it has {leaks} open edges below the level" if leaks else "it has no opening at the level"
-        raise Fault(
-            f"tank: {tank.file}: the mesh does not hold the liquid: {where}; close it, or lower the level"
-        )
+        raise InputError(f"tank: {tank.file}: the mesh does not hold the liquid: {where}; close it, or lower the level")
     return _inner(body, topology, tank)
 
 
@@ -64,7 +62,7 @@ def _inner(body: Body, topology: Topology, tank: Tank) -> Body:
         if abs(turns) > 0.5:
             skins.append((float(np.prod((high - low)[:2])), skin if turns < 0 else skin[:, ::-1]))
     if not skins:
-        raise Fault(f"tank: {tank.file}: the mesh does not enclose the liquid; use the inside of the vessel")
+        raise InputError(f"tank: {tank.file}: the mesh does not enclose the liquid; use the inside of the vessel")
     return replace(body, triangles=np.ascontiguousarray(min(skins, key=lambda skin: skin[0])[1]))
 
 

@@ -1,1 +1,1 @@
-"""What is drawn: colours on the part, over the viewport, and the client's picture."""
+"""What is drawn: colors on the part, over the viewport, and the client's picture."""

@@ -1,4 +1,4 @@
-"""The cut through the tank as something to draw, for the viewport and for the picture: colours, levels and words."""
+"""The cut through the tank as something to draw, for the viewport and for the picture: colors, levels and words."""
 
 from __future__ import annotations
 
@@ -11,9 +11,15 @@ from .maps import Drawing, Map
 
 DOC = "A plane through the tank: the potential in the liquid, where it is equal, and the way that the current takes"
 MAP = Map(
-    "cut", "cut", "Potential in the liquid", "V", DOC,
-    lambda result, _study: result.grid.potential.reshape(-1), ("at the part", "at the anodes"), bad_high=True,
-)  # fmt: skip
+    "cut",
+    "cut",
+    "Potential in the liquid",
+    "V",
+    DOC,
+    lambda result, _study: result.grid.potential.reshape(-1),
+    ("at the part", "at the anodes"),
+    bad_high=True,
+)
 SIDEWAYS = 0.05  # a share of the current across the plane that is told
 
 
@@ -48,7 +54,9 @@ def where(cut: Cut) -> str:
 def caption(cut: Cut) -> list[str]:
     """What the lines mean, a sentence each."""
     words = [f"Thin lines: equal potential, every {cut.step:.3g} V." if cut.step else ""]
-    words.append("Dark lines: the way of the current, spaced evenly by current where they leave the anodes." if cut.lines else "")
+    words.append(
+        "Dark lines: the way of the current, spaced evenly by current where they leave the anodes." if cut.lines else ""
+    )
     if cut.oblique > SIDEWAYS:
         words.append(f"{100 * cut.oblique:.0f} % of the current density crosses the plane; lines show what runs in it.")
     return [sentence for sentence in words if sentence]

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from ...engine.chemistry import deposit
-from ...engine.paper import plan_text
+from ...engine.reporting import plan_text
 from ...engine.units import ML
 
 LEAST_ML = 0.01  # smaller volumes are not told apart
@@ -25,7 +25,7 @@ def figure(value: float, unit: str = "") -> str:
     return f"{plan_text.figure(value)} {unit_text(unit)}".rstrip()
 
 
-def millilitres(volume: float) -> str:
+def milliliters(volume: float) -> str:
     """m3 in mL: "12.6 mL", "under 0.01 mL"."""
     return f"under {LEAST_ML:g} mL" if 0 < volume < LEAST_ML * ML else figure(volume / ML, "mL")
 

@@ -11,7 +11,7 @@ import numpy as np
 from gpu_extras.batch import batch_for_shader
 from numpy.typing import ArrayLike, NDArray
 
-from ...engine import colour
+from ...engine import color
 from .figures import unit_text
 from .maps import Drawing
 
@@ -56,7 +56,7 @@ def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
 
 
 def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
-    """The ramp, and over it the share of the plated area that has each colour."""
+    """The ramp, and over it the share of the plated area that has each color."""
     steps = np.linspace(0.0, 1.0, 129)
     _strips(x + WIDTH * size * steps, y, np.full(128, BAR * size), drawing.steps(128))
     bins = len(drawing.shares)
@@ -128,14 +128,14 @@ def _rectangle(x: float, y: float, width: float, height: float, ink: tuple[float
 
 
 def _strips(edges: NDArray[np.float64], y: float, heights: ArrayLike, linear: NDArray[np.float32]) -> None:
-    """Upright strips side by side, each of one colour (n, 3) linear."""
+    """Upright strips side by side, each of one color (n, 3) linear."""
     heights = np.asarray(heights)
     left, right, top = edges[:-1], edges[1:], y + heights
     low = np.full(len(left), y)
     flat = [(left, low), (right, low), (right, top), (left, low), (right, top), (left, top)]
     corners = np.stack([np.stack([a, b, np.zeros(len(left))], axis=1) for a, b in flat], axis=1)
     rgba = np.ones((len(left), 6, 4), dtype=np.float32)
-    rgba[..., :3] = colour.encoded(linear)[:, None]
+    rgba[..., :3] = color.encoded(linear)[:, None]
     shader = gpu.shader.from_builtin("FLAT_COLOR")
     points = corners.reshape(-1, 3).astype(np.float32)
     batch_for_shader(shader, "TRIS", {"pos": points, "color": rgba.reshape(-1, 4)}).draw(shader)

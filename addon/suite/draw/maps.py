@@ -12,13 +12,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine import colour, contour
+from ...engine import color
 from ...engine.analyses import Study
 from ...engine.field.result import Flag
+from ...engine.geometry import contour
 from ...engine.units import CM2, MM, UM
-from .figures import figure, millilitres
+from .figures import figure, milliliters
 
-Segments = NDArray[np.float64]  # (s, 2, 3) metres
+Segments = NDArray[np.float64]  # (s, 2, 3) meters
 HATCH = 1 / 60  # of the part's diagonal between two lines of hatching
 
 
@@ -26,13 +27,13 @@ HATCH = 1 / 60  # of the part's diagonal between two lines of hatching
 class Mark:
     """A place on the part with a few words: a vent, a contact, the deepest face of a pocket."""
 
-    point: NDArray[np.float64]  # (3,) metres
+    point: NDArray[np.float64]  # (3,) meters
     text: str
 
 
 @dataclass(frozen=True)
 class Map:
-    """One way to colour the part.
+    """One way to color the part.
 
     analysis : the result that it needs; values : (m,) of a study, in `unit`, nan where there is none
     ends : words at the low and the high end of the legend; fixed : limits, or None to take the values' own
@@ -74,23 +75,23 @@ class Drawing:
 
     def steps(self, count: int) -> NDArray[np.float32]:
         """(count, 3) linear sRGB of equal steps from low to high, for a legend."""
-        return self.coloured(self.low + (np.arange(count) + 0.5) / count * (self.high - self.low))
+        return self.colored(self.low + (np.arange(count) + 0.5) / count * (self.high - self.low))
 
-    def coloured(self, values: NDArray[np.float64]) -> NDArray[np.float32]:
+    def colored(self, values: NDArray[np.float64]) -> NDArray[np.float32]:
         """(n, 3) linear sRGB of values in the map's unit: dark where it is bad."""
         if self.map.names:
             places = np.array([*(place for _, place in self.map.names), np.nan])
             kind = np.where(np.isnan(values), len(places) - 1, np.round(values)).astype(np.int64)
-            return colour.ramp(places[kind])
-        share = colour.shares(values, self.low, self.high)
-        return colour.ramp(1.0 - share if self.map.bad_high else share)
+            return color.ramp(places[kind])
+        share = color.shares(values, self.low, self.high)
+        return color.ramp(1.0 - share if self.map.bad_high else share)
 
     def ticks(self, count: int) -> list[tuple[float, str]]:
         """Where to write what below the ramp: share of its width, words."""
         if self.map.names:
             return [((k + 0.5) / len(self.map.names), word) for k, (word, _) in enumerate(self.map.names)]
-        numbers = colour.ticks(self.low, self.high, count)
-        places = colour.shares(numbers, self.low, self.high)
+        numbers = color.ticks(self.low, self.high, count)
+        places = color.shares(numbers, self.low, self.high)
         return [(float(place), f"{tick:.6g}") for place, tick in zip(places, numbers, strict=True)]
 
 
@@ -105,13 +106,13 @@ def draw(what: str, study: Study) -> Drawing:
     map_, surface = MAPS[what], study.surface
     result = study.results[map_.analysis]
     values = np.where(surface.plated, map_.values(result, study), np.nan)
-    low, high = map_.fixed or colour.limits(values, surface.plated_area)
+    low, high = map_.fixed or color.limits(values, surface.plated_area)
     return Drawing(
         map_,
         values,
         low,
         high,
-        colour.histogram(values, surface.plated_area, low, high, len(map_.names) or 32),
+        color.histogram(values, surface.plated_area, low, high, len(map_.names) or 32),
         map_.lines(result, study) if map_.lines else np.zeros((0, 2, 3)),
         map_.hatching(result, study) if map_.hatching else np.zeros((0, 2, 3)),
         tuple(map_.marks(result, study)) if map_.marks else (),
@@ -121,7 +122,7 @@ def draw(what: str, study: Study) -> Drawing:
 def pocket_words(pocket: Any) -> str:
     """A gas pocket in a sentence."""
     return (
-        f"Gas pocket: {millilitres(pocket.volume)} over {figure(pocket.area / CM2, 'cm2')}."
+        f"Gas pocket: {milliliters(pocket.volume)} over {figure(pocket.area / CM2, 'cm2')}."
         f" A vent of {figure(pocket.vent_diameter / MM, 'mm')} at its top lets it out"
     )
 
@@ -129,7 +130,7 @@ def pocket_words(pocket: Any) -> str:
 def pool_words(pool: Any) -> str:
     """A pool in a sentence."""
     return (
-        f"Holds {millilitres(pool.volume)} of liquid when the part is lifted out."
+        f"Holds {milliliters(pool.volume)} of liquid when the part is lifted out."
         f" A drain of {figure(pool.drain_diameter / MM, 'mm')} at its lowest point empties it"
     )
 
@@ -173,11 +174,11 @@ def _hatched(result: Any, study: Study) -> Segments:
 
 
 def _vents(result: Any, _study: Study) -> list[Mark]:
-    return [Mark(pocket.vent, f"vent, {millilitres(pocket.volume)}") for pocket in result.pockets]
+    return [Mark(pocket.vent, f"vent, {milliliters(pocket.volume)}") for pocket in result.pockets]
 
 
 def _drains(result: Any, _study: Study) -> list[Mark]:
-    return [Mark(pool.drain, f"drain, {millilitres(pool.volume)}") for pool in result.pools]
+    return [Mark(pool.drain, f"drain, {milliliters(pool.volume)}") for pool in result.pools]
 
 
 def _spoilt(result: Any, study: Study) -> Segments:
@@ -208,39 +209,86 @@ MAPS = {
     map_.name: map_
     for map_ in (
         Map(
-            "thickness", "field", "Thickness", "um", "Thickness of the deposit at the end",
-            lambda result, _: result.thickness / UM, ("thin", "thick"), marks=_wires,
-        ),
-        Map(
-            "window", "field", "Deposit", "", "Where the deposit will be sound, dull, burnt or missing",
-            lambda result, _: result.flag.astype(float), ("", ""), (-0.5, 3.5), names=KINDS, hatching=_spoilt,
-        ),
-        Map(
-            "drop", "coat", "Lost along the coat", "mV", "Volts lost between the wire and each face at the start",
-            lambda result, _: 1000.0 * result.drop, ("near", "far"), bad_high=True, marks=_touched,
-        ),
-        Map(
-            "gas", "gas", "Gas that stays", "% of face", "Share of each face that trapped gas keeps dry",
-            lambda result, _: 100.0 * result.face, ("wetted", "in gas"), (0.0, 100.0), True,
-            lines=_shores, hatching=_hatched, marks=_vents,
-        ),
-        Map(
-            "held", "drainage", "Liquid held on lifting out", "% of face",
-            "Share of each face that stays under liquid when the part is lifted out",
-            lambda result, _: 100.0 * result.face, ("drained", "in liquid"), (0.0, 100.0), True,
-            lines=_shores, hatching=_hatched, marks=_drains,
-        ),
-        Map(
-            "openness", "openness", "Openness", "%",
-            "Share of the bath around that each face sees: a quick preview of where the deposit will be thin",
-            lambda result, _: 100.0 * result.openness, ("sheltered", "open"), (0.0, 100.0),
+            "thickness",
+            "field",
+            "Thickness",
+            "um",
+            "Thickness of the deposit at the end",
+            lambda result, _: result.thickness / UM,
+            ("thin", "thick"),
             marks=_wires,
         ),
         Map(
-            "staircase", "preparation", "Layer steps", "um",
+            "window",
+            "field",
+            "Deposit",
+            "",
+            "Where the deposit will be sound, dull, burnt or missing",
+            lambda result, _: result.flag.astype(float),
+            ("", ""),
+            (-0.5, 3.5),
+            names=KINDS,
+            hatching=_spoilt,
+        ),
+        Map(
+            "drop",
+            "coat",
+            "Lost along the coat",
+            "mV",
+            "Volts lost between the wire and each face at the start",
+            lambda result, _: 1000.0 * result.drop,
+            ("near", "far"),
+            bad_high=True,
+            marks=_touched,
+        ),
+        Map(
+            "gas",
+            "gas",
+            "Gas that stays",
+            "% of face",
+            "Share of each face that trapped gas keeps dry",
+            lambda result, _: 100.0 * result.face,
+            ("wetted", "in gas"),
+            (0.0, 100.0),
+            True,
+            lines=_shores,
+            hatching=_hatched,
+            marks=_vents,
+        ),
+        Map(
+            "held",
+            "drainage",
+            "Liquid held on lifting out",
+            "% of face",
+            "Share of each face that stays under liquid when the part is lifted out",
+            lambda result, _: 100.0 * result.face,
+            ("drained", "in liquid"),
+            (0.0, 100.0),
+            True,
+            lines=_shores,
+            hatching=_hatched,
+            marks=_drains,
+        ),
+        Map(
+            "openness",
+            "openness",
+            "Openness",
+            "%",
+            "Share of the bath around that each face sees: a quick preview of where the deposit will be thin",
+            lambda result, _: 100.0 * result.openness,
+            ("sheltered", "open"),
+            (0.0, 100.0),
+            marks=_wires,
+        ),
+        Map(
+            "staircase",
+            "preparation",
+            "Layer steps",
+            "um",
             "Height of the printed layers' steps, square to the face",
-            lambda result, _: result.staircase / UM, ("smooth", "stepped"),
+            lambda result, _: result.staircase / UM,
+            ("smooth", "stepped"),
             bad_high=True,
         ),
     )
-}  # fmt: skip
+}

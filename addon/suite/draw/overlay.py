@@ -16,7 +16,7 @@ from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
 from .. import session, settings
-from ..scene.capture import metres_per_unit
+from ..scene.capture import meters_per_unit
 from . import legend
 from .maps import Drawing, Mark, Segments
 
@@ -92,8 +92,8 @@ def _lines(shown: _Shown, name: str, segments: Segments, ink: tuple[float, ...],
 
 
 def carried(context: bpy.types.Context) -> Matrix:
-    """From metres, as the part was captured, to where it is in the scene now."""
-    return Matrix(session.moves(context)[0].tolist()) @ Matrix.Scale(1.0 / metres_per_unit(context.scene), 4)
+    """From meters, as the part was captured, to where it is in the scene now."""
+    return Matrix(session.moves(context)[0].tolist()) @ Matrix.Scale(1.0 / meters_per_unit(context.scene), 4)
 
 
 def nearer(context: bpy.types.Context) -> Matrix:

@@ -1,4 +1,5 @@
-"""Gas and held liquid in the viewport as the bodies that they are: clear before what lies behind them, faint behind it."""
+"""Gas and held liquid in the viewport as the bodies that they are: clear before what lies behind them, faint behind
+it."""
 
 from __future__ import annotations
 
@@ -13,7 +14,7 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ...engine.analyses import Study
-from ...engine.standing.bodies import Bodies
+from ...engine.trapping.bodies import Bodies
 from .. import session, settings
 from ..scene import beside, looks
 from ..scene.follow import Following
@@ -30,7 +31,7 @@ _batches: dict[tuple[str, float], Any] = {}  # key of the gas, how clear
 
 
 def standing(context: bpy.types.Context) -> Iterator[tuple[Study, Matrix]]:
-    """The studies whose bodies are to be drawn, each with the way from its metres to the scene."""
+    """The studies whose bodies are to be drawn, each with the way from its meters to the scene."""
     kept, found = session.find(context), beside.current(context)
     if kept is not None and settings.of(context.scene).bodies:
         study = Following.study or kept.study
@@ -41,8 +42,8 @@ def standing(context: bpy.types.Context) -> Iterator[tuple[Study, Matrix]]:
         yield found[1].study, beside.placed(context, *found)
 
 
-def coloured(found: Bodies, ink: tuple[float, float, float], alpha: float) -> NDArray[np.float32]:
-    """(3 n, 4) a colour for each corner: lighter where the body faces the light."""
+def colored(found: Bodies, ink: tuple[float, float, float], alpha: float) -> NDArray[np.float32]:
+    """(3 n, 4) a color for each corner: lighter where the body faces the light."""
     a, b, c = np.moveaxis(found.triangles, 1, 0)
     normal = np.cross(b - a, c - a)
     length = np.linalg.norm(normal, axis=1)
@@ -57,7 +58,7 @@ def _batch(study: Study, alpha: float) -> Any:
     key = study.keys["gas"], alpha
     if key not in _batches:
         pair = looks.bodies_of(study) or ()
-        inks = [coloured(one, ink, alpha) for one, ink in zip(pair, (GAS, LIQUID), strict=False)]
+        inks = [colored(one, ink, alpha) for one, ink in zip(pair, (GAS, LIQUID), strict=False)]
         points = [one.triangles.reshape(-1, 3).astype(np.float32) for one in pair]
         shader = gpu.shader.from_builtin("FLAT_COLOR")
         many = sum(map(len, points))

@@ -1,4 +1,4 @@
-"""The cut through the tank in the viewport: the plane in the colours of the potential, its lines and its legend."""
+"""The cut through the tank in the viewport: the plane in the colors of the potential, its lines and its legend."""
 
 from __future__ import annotations
 
@@ -11,13 +11,13 @@ from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from ...engine import colour
+from ...engine import color
 from ...engine.field.cut import Cut
 from ...engine.settings.job import Job
 from ...engine.units import MM
 from .. import session, settings
 from ..scene import roles, stage
-from ..scene.capture import metres_per_unit
+from ..scene.capture import meters_per_unit
 from ..session import Kept
 from . import cuts, legend, overlay
 
@@ -38,7 +38,7 @@ def found(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
 
 
 def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
-    """From the plane's own axes, metres, to the scene: as the tank stands there, or else as the part does.
+    """From the plane's own axes, meters, to the scene: as the tank stands there, or else as the part does.
 
     job : what the cut was made for; a part that is turned to its way up in the tank takes the plane with it
     """
@@ -52,7 +52,7 @@ def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
         return overlay.carried(context) @ Matrix((back @ flat).tolist())
     to = np.eye(4)
     to[:3, :3], to[:3, 3] = frame.turn.T, frame.origin
-    return Matrix.Scale(1.0 / metres_per_unit(context.scene), 4) @ Matrix((to @ flat).tolist())
+    return Matrix.Scale(1.0 / meters_per_unit(context.scene), 4) @ Matrix((to @ flat).tolist())
 
 
 def _draw() -> None:
@@ -96,7 +96,7 @@ def _batches(key: str, cut: Cut) -> dict[str, Any]:
         places, corners = cuts.cells(cut)
         drawn = cuts.drawing(cut)
         rgba = np.full((len(places), 4), CLEAR, dtype=np.float32)
-        rgba[:, :3] = colour.encoded(drawn.coloured(drawn.values))
+        rgba[:, :3] = color.encoded(drawn.colored(drawn.values))
         flat = np.column_stack([places, np.zeros(len(places))]).astype(np.float32)
         smooth, line = (gpu.shader.from_builtin(name) for name in ("SMOOTH_COLOR", "POLYLINE_UNIFORM_COLOR"))
         _ready.clear()

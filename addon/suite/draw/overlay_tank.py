@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from ...engine.units import MM
 from .. import settings
 from ..scene import roles
-from ..scene.capture import metres_per_unit
+from ..scene.capture import meters_per_unit
 from . import legend
 
 SHEET, RIM = (0.25, 0.55, 0.85, 0.14), (0.35, 0.65, 0.95, 0.8)
@@ -34,7 +34,7 @@ def level(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
         flat = np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]])
     inside = roles.inside(tank, scene)
     corners = np.column_stack([0.5 * inside.size[:2] * flat, np.full(len(flat), chosen.level * MM)])
-    return (corners @ inside.turn + inside.origin) / metres_per_unit(scene)
+    return (corners @ inside.turn + inside.origin) / meters_per_unit(scene)
 
 
 def _draw() -> None:

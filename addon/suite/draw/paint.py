@@ -1,8 +1,8 @@
-"""A map of a study onto meshes: a value a face for whoever wants it, a colour for the viewport, and off again.
+"""A map of a study onto meshes: a value a face for whoever wants it, a color for the viewport, and off again.
 
 The attributes carry the extension's name; nothing else of the user's mesh is touched. An object whose mesh
-cannot carry the colours (its modifiers make other faces, or several objects share it, or it has no mesh) is
-stood in for by a coloured copy, and is shown as a box of lines meanwhile.
+cannot carry the colors (its modifiers make other faces, or several objects share it, or it has no mesh) is
+stood in for by a colored copy, and is shown as a box of lines meanwhile.
 """
 
 from __future__ import annotations
@@ -14,20 +14,20 @@ from numpy.typing import NDArray
 from ...engine.analyses import Study
 from .. import settings, versions
 from ..scene import meshes
-from ..scene.capture import Capture, Piece, metres_per_unit
+from ..scene.capture import Capture, Piece, meters_per_unit
 from . import maps
 from .maps import Drawing
 
 PREFIX = "platewright_"
-COLOUR = PREFIX + "colour"
+COLOR = PREFIX + "colour"
 STAND_IN = PREFIX + "stand_in"  # on a copy: from which of the part's triangles on, counted from 1, it stands in
 LIFT = 2e-4  # of the part's size: how far a copy stands off what it covers
 
 
 def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing | None:
-    """Every map of a study, and the colours of one, onto a mesh whose polygons are the part's triangles, row for row.
+    """Every map of a study, and the colors of one, onto a mesh whose polygons are the part's triangles, row for row.
 
-    what : the map to colour by; "" takes the first that there is. None where the study holds no map at all
+    what : the map to color by; "" takes the first that there is. None where the study holds no map at all
     """
     found = {name: maps.draw(name, study) for name in maps.available(study)}
     rows = np.arange(len(study.part.triangles), dtype=np.int32)
@@ -36,12 +36,12 @@ def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing | None:
     if not found:
         return None
     shown = found[what or next(iter(found))]
-    _colour(_mesh(o), shown, rows, np.ones(len(rows)))
+    _color(_mesh(o), shown, rows, np.ones(len(rows)))
     return shown
 
 
 def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) -> Drawing:
-    """Colour the objects that a part was captured from by one map."""
+    """Color the objects that a part was captured from by one map."""
     hide(context)
     drawing = maps.draw(what, study)
     assert study.surface is not None
@@ -56,10 +56,10 @@ def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) 
             others.append((o, piece))
             continue
         item = _item(context.scene, o)
-        item.colours_before = o.data.color_attributes.active_color_name
+        item.colors_before = o.data.color_attributes.active_color_name
         rows = slice(piece.start, piece.stop)
         _write(_mesh(o), drawing, piece.polygons, weight[rows], rows)
-        _colour(_mesh(o), drawing, piece.polygons, weight[rows], rows)
+        _color(_mesh(o), drawing, piece.polygons, weight[rows], rows)
     for o, piece in others:
         _stand_in(context, o, piece, study, drawing)
     chosen = settings.of(context.scene)
@@ -68,7 +68,7 @@ def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) 
 
 
 def again(context: bpy.types.Context, capture: Capture, study: Study, what: str) -> Drawing:
-    """Colour once more what `show` coloured, by another study of the same part; nothing else of the scene changes."""
+    """Color once more what `show` colored, by another study of the same part; nothing else of the scene changes."""
     drawing = maps.draw(what, study)
     assert study.surface is not None
     weight, blocks = study.surface.area, {versions.session_id(o): o for o in context.view_layer.objects}
@@ -76,16 +76,16 @@ def again(context: bpy.types.Context, capture: Capture, study: Study, what: str)
     for piece in capture.pieces:
         rows, o, copy = slice(piece.start, piece.stop), blocks.get(piece.session), copies.get(piece.start + 1)
         if copy is not None:
-            _colour(_mesh(copy), drawing, np.arange(piece.stop - piece.start, dtype=np.int32), weight[rows], rows)
-        elif o is not None and piece.own and _mesh(o).color_attributes.get(COLOUR):
-            _colour(_mesh(o), drawing, piece.polygons, weight[rows], rows)
+            _color(_mesh(copy), drawing, np.arange(piece.stop - piece.start, dtype=np.int32), weight[rows], rows)
+        elif o is not None and piece.own and _mesh(o).color_attributes.get(COLOR):
+            _color(_mesh(o), drawing, piece.polygons, weight[rows], rows)
     return drawing
 
 
 def tint(study: Study, o: bpy.types.Object, what: str) -> None:
-    """The colours of one map onto a mesh whose polygons are the part's triangles, row for row."""
+    """The colors of one map onto a mesh whose polygons are the part's triangles, row for row."""
     assert study.surface is not None
-    _colour(_mesh(o), maps.draw(what, study), np.arange(len(study.part.triangles), dtype=np.int32), study.surface.area)
+    _color(_mesh(o), maps.draw(what, study), np.arange(len(study.part.triangles), dtype=np.int32), study.surface.area)
 
 
 def hide(context: bpy.types.Context) -> None:
@@ -97,11 +97,11 @@ def hide(context: bpy.types.Context) -> None:
             continue
         if item.display_before:
             item.object.display_type, item.display_before = item.display_before, ""
-        if item.object.type == "MESH" and item.object.data.attributes.get(COLOUR):
-            colours = item.object.data.color_attributes
-            colours.remove(colours[COLOUR])
-            if item.colours_before in colours:
-                colours.active_color_name = item.colours_before
+        if item.object.type == "MESH" and item.object.data.attributes.get(COLOR):
+            colors = item.object.data.color_attributes
+            colors.remove(colors[COLOR])
+            if item.colors_before in colors:
+                colors.active_color_name = item.colors_before
     for o in [o for o in context.scene.objects if o.get(STAND_IN)]:
         mesh = _mesh(o)
         bpy.data.objects.remove(o)
@@ -123,7 +123,7 @@ def remove(context: bpy.types.Context) -> int:
 
 
 def _can_carry(o: bpy.types.Object, piece: Piece, capture: Capture) -> bool:
-    """Whether the object's own mesh can show the colours, and shows them nowhere else."""
+    """Whether the object's own mesh can show the colors, and shows them nowhere else."""
     pieces = sum(other.session == piece.session for other in capture.pieces)
     return piece.own and pieces == 1 and o.data.users == 1 and o.data.library is None
 
@@ -145,7 +145,7 @@ def _item(scene: bpy.types.Scene, o: bpy.types.Object) -> settings.PartObject:
 
 
 def _stand_in(context: bpy.types.Context, o: bpy.types.Object, piece: Piece, study: Study, drawing: Drawing) -> None:
-    """A coloured copy of a run of the part's triangles in the place of an object."""
+    """A colored copy of a run of the part's triangles in the place of an object."""
     assert study.surface is not None
     rows = slice(piece.start, piece.stop)
     triangles, surface = study.part.triangles[rows], study.surface
@@ -155,8 +155,8 @@ def _stand_in(context: bpy.types.Context, o: bpy.types.Object, piece: Piece, stu
         np.add.at(normals, corner, surface.normal[rows] * surface.area[rows, None])
     length = np.linalg.norm(normals, axis=1, keepdims=True)
     outward = np.divide(normals, length, out=normals, where=length > 0)
-    points = (study.part.points[used] + LIFT * surface.size * outward) / metres_per_unit(context.scene)
-    mesh = meshes.new(f"{o.name} in colour", points, corners.reshape(triangles.shape).astype(np.int32))
+    points = (study.part.points[used] + LIFT * surface.size * outward) / meters_per_unit(context.scene)
+    mesh = meshes.new(f"{o.name} in color", points, corners.reshape(triangles.shape).astype(np.int32))
     copy = bpy.data.objects.new(mesh.name, mesh)
     copy[STAND_IN] = piece.start + 1
     copy.hide_select = copy.hide_render = True
@@ -164,7 +164,7 @@ def _stand_in(context: bpy.types.Context, o: bpy.types.Object, piece: Piece, stu
     copy.parent, copy.matrix_parent_inverse = o, o.matrix_world.inverted()
     own = np.arange(len(triangles), dtype=np.int32)
     _write(mesh, drawing, own, surface.area[rows], rows)
-    _colour(mesh, drawing, own, surface.area[rows], rows)
+    _color(mesh, drawing, own, surface.area[rows], rows)
     item = _item(context.scene, o)
     if not item.display_before:
         item.display_before, o.display_type = o.display_type, "BOUNDS"
@@ -182,20 +182,20 @@ def _write(
     meshes.write(mesh, PREFIX + drawing.map.name, values.astype(np.float32))
 
 
-def _colour(
+def _color(
     mesh: bpy.types.Mesh,
     drawing: Drawing,
     polygons: NDArray[np.int32],
     weight: NDArray[np.float64],
     rows: slice = slice(None),
 ) -> None:
-    """The colours of a map as the mesh's active colour attribute, one colour a polygon."""
+    """The colors of a map as the mesh's active color attribute, one color a polygon."""
     rgba = np.ones((len(mesh.polygons), 4), dtype=np.float32)
-    rgba[:, :3] = drawing.coloured(_means(drawing.values[rows], polygons, weight, len(rgba)))
+    rgba[:, :3] = drawing.colored(_means(drawing.values[rows], polygons, weight, len(rgba)))
     found = mesh.color_attributes
-    attribute = found.get(COLOUR) or found.new(COLOUR, "FLOAT_COLOR", "CORNER")
+    attribute = found.get(COLOR) or found.new(COLOR, "FLOAT_COLOR", "CORNER")
     attribute.data.foreach_set("color", np.repeat(rgba, _corners(mesh), axis=0).ravel())
-    found.active_color_name = COLOUR
+    found.active_color_name = COLOR
     mesh.update()
 
 

@@ -1,7 +1,7 @@
-"""The picture for the client: the part from above and from below in colour, the legend, and a line of figures.
+"""The picture for the client: the part from above and from below in color, the legend, and a line of figures.
 
-Everything is drawn as flat coloured meshes before one camera in a scene of its own, which is removed again. The
-light is worked into the colours, so that the picture is the same from Workbench and from Cycles.
+Everything is drawn as flat colored meshes before one camera in a scene of its own, which is removed again. The
+light is worked into the colors, so that the picture is the same from Workbench and from Cycles.
 """
 
 from __future__ import annotations
@@ -17,14 +17,14 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ...engine.analyses import Study
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.units import DM2, GRAM, MM
 from .. import versions
 from ..scene import meshes
 from . import maps
 from .figures import duration, figure, unit_text
 from .maps import Drawing
-from .paint import COLOUR
+from .paint import COLOR
 
 PIXELS = (1200, 900)
 WIDTH, HEIGHT = 4.0, 3.0  # of the sheet, in units of its scene; z is towards the viewer
@@ -39,13 +39,15 @@ MADE = ("scenes", "objects", "meshes", "curves", "cameras", "materials", "images
 
 
 def picture(study: Study, path: Path | str, what: str = "") -> None:
-    """Render the sheet to a .png. what : the map to colour by; "" takes the first that there is.
+    """Render the sheet to a .png. what : the map to color by; "" takes the first that there is.
 
-    Raises Fault where the study holds no map.
+    Raises InputError where the study holds no map.
     """
     there = maps.available(study)
     if not there:
-        raise Fault("picture: nothing was computed that colours the part; skip fewer analyses in effort.skip, e.g. keep gas")
+        raise InputError(
+            "picture: nothing was computed that colors the part; skip fewer analyses in effort.skip, e.g. keep gas"
+        )
     drawing = maps.draw(what or there[0], study)
     with blank() as sheet:
         for x, words, towards in VIEWS:
@@ -102,8 +104,8 @@ def _part(sheet: Sheet, study: Study, drawing: Drawing, turn: NDArray[np.float64
         return scale * points @ turn.T + shift
 
     light = 1.0 - SHADE * (1.0 - np.clip((surface.normal @ turn.T) @ LIGHT, -1.0, 1.0)) / 1.3
-    colours = drawing.coloured(drawing.values) * light[:, None]
-    sheet.add(placed(surface.points), surface.triangles, colours)
+    colors = drawing.colored(drawing.values) * light[:, None]
+    sheet.add(placed(surface.points), surface.triangles, colors)
     sheet.lines(placed(drawing.hatching), 0.006, (0.9, 0.9, 0.9))
     sheet.lines(placed(drawing.lines), 0.014, (0.9, 0.9, 0.9))
 
@@ -126,21 +128,21 @@ def legend(sheet: Sheet, drawing: Drawing) -> None:
 
 
 class Sheet:
-    """A scene that is filled with flat colours and rendered once."""
+    """A scene that is filled with flat colors and rendered once."""
 
     def __init__(self, scene: bpy.types.Scene, material: bpy.types.Material) -> None:
         self._scene, self._material = scene, material
 
-    def add(self, points: NDArray[Any], triangles: NDArray[Any], colours: ArrayLike) -> None:
-        """Triangles in colours, (m, 3) or one for all, linear sRGB."""
+    def add(self, points: NDArray[Any], triangles: NDArray[Any], colors: ArrayLike) -> None:
+        """Triangles in colors, (m, 3) or one for all, linear sRGB."""
         if not len(triangles):
             return
         mesh = meshes.new(NAME, points, np.asarray(triangles, dtype=np.int32))
         rgba = np.ones((len(triangles), 3, 4), dtype=np.float32)
-        rgba[..., :3] = np.broadcast_to(np.asarray(colours, dtype=np.float32), (len(triangles), 3))[:, None]
-        attribute = mesh.color_attributes.new(COLOUR, "FLOAT_COLOR", "CORNER")
+        rgba[..., :3] = np.broadcast_to(np.asarray(colors, dtype=np.float32), (len(triangles), 3))[:, None]
+        attribute = mesh.color_attributes.new(COLOR, "FLOAT_COLOR", "CORNER")
         attribute.data.foreach_set("color", rgba.ravel())
-        mesh.color_attributes.active_color_name = COLOUR
+        mesh.color_attributes.active_color_name = COLOR
         mesh.materials.append(self._material)
         self._scene.collection.objects.link(bpy.data.objects.new(NAME, mesh))
 
@@ -150,14 +152,14 @@ class Sheet:
         points = np.array([(x0, y0, z), (x1, y0, z), (x1, y1, z), (x0, y1, z)])
         self.add(points, np.array([(0, 1, 2), (0, 2, 3)]), ink)
 
-    def strips(self, edges: NDArray[Any], bottom: float, heights: NDArray[Any], colours: NDArray[Any]) -> None:
-        """Upright strips side by side, each in its own colour."""
+    def strips(self, edges: NDArray[Any], bottom: float, heights: NDArray[Any], colors: NDArray[Any]) -> None:
+        """Upright strips side by side, each in its own color."""
         left, right, low, top = edges[:-1], edges[1:], np.full(len(heights), bottom), bottom + heights
         corners = np.stack([left, low, right, low, right, top, left, top], axis=1).reshape(-1, 2)
         points = np.column_stack([corners, np.full(len(corners), 5.0)])
         quads = 4 * np.arange(len(heights))[:, None]
         triangles = np.concatenate([quads + (0, 1, 2), quads + (0, 2, 3)], axis=1).reshape(-1, 3)
-        self.add(points, triangles, np.repeat(colours, 2, axis=0))
+        self.add(points, triangles, np.repeat(colors, 2, axis=0))
 
     def lines(self, segments: NDArray[np.float64], width: float, ink: ArrayLike) -> None:
         """Segments (s, 2, 3) as ribbons that face the viewer, a little in front of what they lie on."""
@@ -236,7 +238,7 @@ def blank() -> Iterator[Sheet]:
 
 
 def _material() -> bpy.types.Material:
-    """The colours as they are, without any light."""
+    """The colors as they are, without any light."""
     material = bpy.data.materials.new(NAME)
     versions.use_nodes(material)
     nodes = material.node_tree.nodes
@@ -244,7 +246,7 @@ def _material() -> bpy.types.Material:
     attribute, emission, output = (
         nodes.new(f"ShaderNode{kind}") for kind in ("Attribute", "Emission", "OutputMaterial")
     )
-    attribute.attribute_name = COLOUR
+    attribute.attribute_name = COLOR
     material.node_tree.links.new(attribute.outputs["Color"], emission.inputs["Color"])
     material.node_tree.links.new(emission.outputs[0], output.inputs[0])
     return material

@@ -1,4 +1,4 @@
-"""The picture of the cut for the client: the tank in section, the potential in colour, where it is equal, and the way
+"""The picture of the cut for the client: the tank in section, the potential in color, where it is equal, and the way
 that the current takes.
 """
 
@@ -9,9 +9,9 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine import colour
+from ...engine import color
 from ...engine.analyses import Study
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.field.cut import Cut, Outline
 from ...engine.field.section import Section, spans
 from ...engine.study import LEFT_OUT
@@ -24,17 +24,23 @@ from .sheet import FAINT, INK, PAPER, Sheet
 LOW, HIGH, HALF = -0.86, 1.02, 1.55  # of the sheet: between these heights the plane stands, so wide to either side
 LEFT, BESIDE = -1.85, 0.15  # where the words start; a thing so near to a side, as a share, has its name beyond it
 ROWS = 700  # strips that fill what is not liquid
-SOLID = {Role.PART: (0.30, 0.30, 0.30), Role.THIEF: (0.38, 0.36, 0.34), Role.ANODE: (0.36, 0.13, 0.05),
-         Role.INSULATOR: (0.75, 0.75, 0.72)}  # fmt: skip
+SOLID = {
+    Role.PART: (0.30, 0.30, 0.30),
+    Role.THIEF: (0.38, 0.36, 0.34),
+    Role.ANODE: (0.36, 0.13, 0.05),
+    Role.INSULATOR: (0.75, 0.75, 0.72),
+}
 EDGE, THICK = (0.02, 0.02, 0.025), 0.022  # of outlines; how thick a sheet is drawn
 EQUAL, CURRENT, SURFACE = (0.95, 0.95, 0.95), (0.012, 0.012, 0.016), (0.10, 0.30, 0.62)
 
 
 def picture(study: Study, path: Path | str) -> None:
-    """Render the cut to a .png. Raises Fault where the study holds none."""
+    """Render the cut to a .png. Raises InputError where the study holds none."""
     if "cut" not in study.results:
         why = study.reasons.get("cut", LEFT_OUT)
-        raise Fault("effort.skip: it leaves out the cut, or the potential, that the picture is of" if why == LEFT_OUT else why)
+        raise InputError(
+            "effort.skip: it leaves out the cut, or the potential, that the picture is of" if why == LEFT_OUT else why
+        )
     cut: Cut = study.results["cut"]
     with sheet.blank() as page:
         page.write(study.part.name, LEFT, 1.28, 0.15, INK)
@@ -66,7 +72,7 @@ class _Plane:
         page, cut = self._page, self._cut
         drawn = cuts.drawing(cut)
         places, corners = cuts.cells(cut)
-        page.add(self.at(places, 0.0), corners, drawn.coloured(drawn.values[corners].mean(axis=1)))
+        page.add(self.at(places, 0.0), corners, drawn.colored(drawn.values[corners].mean(axis=1)))
         page.lines(self.at(cut.equipotentials, 0.01), 0.005, EQUAL)
         page.lines(self.at(cuts.segments(cut), 0.02), 0.008, CURRENT)
         for outline in cut.outlines:
@@ -118,7 +124,7 @@ class _Plane:
 
     def _measure(self) -> None:
         """A bar of a round length in the lower left corner."""
-        length = float(colour.ticks(0.0, 0.3 * float(self._high[0] - self._low[0]) / MM, 3)[1]) * MM
+        length = float(color.ticks(0.0, 0.3 * float(self._high[0] - self._low[0]) / MM, 3)[1]) * MM
         start = self._low + 0.06 / self._scale
         bar = np.array([[start, start + (length, 0.0)]])
         self._page.lines(self.at(bar, 0.08), 0.014, EQUAL)

@@ -1,4 +1,4 @@
-"""The viewports while a map is shown: solid shading in the colours of the attribute, and back as it was.
+"""The viewports while a map is shown: solid shading in the colors of the attribute, and back as it was.
 
 Shading belongs to the window and is no part of undo, so what is shown follows the scene's own note of it.
 """
@@ -14,7 +14,7 @@ import numpy as np
 from mathutils import Vector
 from numpy.typing import NDArray
 
-from ...engine.shape.surface import Surface
+from ...engine.mesh.surface import Surface
 from .. import handlers, session, settings
 from . import maps, overlay
 from .maps import Drawing
@@ -24,7 +24,7 @@ OURS: dict[str, Any] = {
     "light": "FLAT",
     "color_type": "VERTEX",
     "show_cavity": False,
-    "show_shadows": True,  # faint: they show the shape, and the colours still match the legend
+    "show_shadows": True,  # faint: they show the shape, and the colors still match the legend
     "shadow_intensity": 0.25,
 }
 
@@ -32,7 +32,7 @@ _before: dict[str, dict[str, Any]] = {}  # viewport -> its shading before ours
 
 
 def enter(context: bpy.types.Context, drawing: Drawing) -> None:
-    """Show the colours in every viewport, with the legend and the lines."""
+    """Show the colors in every viewport, with the legend and the lines."""
     if not _before:
         _before.update(json.loads(settings.of(context.scene).view_before or "{}"))
     for name, space in _viewports(context):
@@ -60,7 +60,7 @@ def leave(context: bpy.types.Context) -> None:
 def look(
     space: bpy.types.SpaceView3D, surface: Surface, faces: NDArray[np.int32], scale: float, shift: NDArray[np.float64]
 ) -> None:
-    """Look at some faces from their outer side. scale : scene units in a metre; shift : (3,) scene units, added"""
+    """Look at some faces from their outer side. scale : scene units in a meter; shift : (3,) scene units, added"""
     corners = surface.corners[faces].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
     outward = surface.normal[faces].T @ surface.area[faces]

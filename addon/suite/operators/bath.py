@@ -1,4 +1,5 @@
-"""What the buttons do about bath and target: the conductivity from two plates, a target from a fixed time or current."""
+"""What the buttons do about bath and target: the conductivity from two plates, a target from a fixed time or
+current."""
 
 from __future__ import annotations
 
@@ -6,7 +7,7 @@ import bpy
 
 from ...engine.chemistry import conductivity
 from ...engine.chemistry.conductivity import Conductivity
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.settings.bath import Bath
 from ...engine.settings.schema import specs
 from ...engine.units import CM2, MM
@@ -19,7 +20,8 @@ MOST = specs(Bath)["conductivity"].high
 
 
 class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
-    """Find the bath's conductivity from your own readings: two plates in it, current and voltage at two settings or more"""
+    """Find the bath's conductivity from your own readings: two plates in it, current and voltage at two settings or
+    more"""
 
     bl_idname = "platewright.conductivity"
     bl_label = "Measure Conductivity"
@@ -31,20 +33,32 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
     )
 
     area: bpy.props.FloatProperty(
-        name="Plate area (cm²)", description="Of one plate, the side that faces the other", default=25.0, min=0.01,
-        max=1e5, precision=1,
-    )  # fmt: skip
+        name="Plate area (cm²)",
+        description="Of one plate, the side that faces the other",
+        default=25.0,
+        min=0.01,
+        max=1e5,
+        precision=1,
+    )
     gap: bpy.props.FloatProperty(
         name="Gap (mm)", description="Distance between the plates", default=30.0, min=0.1, max=1e4, precision=1
     )
     currents: bpy.props.FloatVectorProperty(
-        name="Current (A)", description="Current that you set; 0: not read", size=settings.READINGS, min=0.0, max=1e4,
+        name="Current (A)",
+        description="Current that you set; 0: not read",
+        size=settings.READINGS,
+        min=0.0,
+        max=1e4,
         precision=3,
-    )  # fmt: skip
+    )
     voltages: bpy.props.FloatVectorProperty(
-        name="Voltage (V)", description="Voltage between the plates at this current", size=settings.READINGS, min=0.0,
-        max=1e3, precision=3,
-    )  # fmt: skip
+        name="Voltage (V)",
+        description="Voltage between the plates at this current",
+        size=settings.READINGS,
+        min=0.0,
+        max=1e3,
+        precision=3,
+    )
 
     def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         before = settings.of(context.scene).readings
@@ -66,7 +80,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
         pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
         found = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
         if found.value > MOST:
-            raise Fault(f"{figure(found.value)} S/m is more than any bath has; check area and gap")
+            raise InputError(f"{figure(found.value)} S/m is more than any bath has; check area and gap")
         return found
 
     def told(self, found: Conductivity) -> str:
@@ -90,7 +104,9 @@ class PLATEWRIGHT_OT_take_target(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     thickness: bpy.props.FloatProperty(name="Thickness (µm)", description="Mean thickness of the deposit", min=0.01)
-    density: bpy.props.FloatProperty(name="Current density (A/dm²)", description="Current divided by plated area", min=0.001)
+    density: bpy.props.FloatProperty(
+        name="Current density (A/dm²)", description="Current divided by plated area", min=0.001
+    )
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         target = settings.of(context.scene).target

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.coat.drop import sheet_resistance_from_strips
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.settings.part import Coat
 from ...engine.settings.schema import specs
 from ...engine.units import MM
@@ -18,7 +18,8 @@ MOST = specs(Coat)["sheet_resistance"].high
 
 
 class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
-    """Find the coat's sheet resistance from your own reading: two strips of metal tape across a coated band, and a meter"""
+    """Find the coat's sheet resistance from your own reading: two strips of metal tape across a coated band, and a
+    meter"""
 
     bl_idname = "platewright.sheet_resistance"
     bl_label = "Measure Coat"
@@ -30,16 +31,31 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
     )
 
     width: bpy.props.FloatProperty(
-        name="Band width (mm)", description="Of the coated band, along the strips", default=10.0, min=0.1, max=1e4, precision=1
+        name="Band width (mm)",
+        description="Of the coated band, along the strips",
+        default=10.0,
+        min=0.1,
+        max=1e4,
+        precision=1,
     )
     gap: bpy.props.FloatProperty(
         name="Gap (mm)", description="Between the strips, along the band", default=100.0, min=0.1, max=1e4, precision=1
     )
     reading: bpy.props.FloatProperty(
-        name="Reading (ohm)", description="What the meter shows from strip to strip", default=0.0, min=0.0, max=1e9, precision=3
+        name="Reading (ohm)",
+        description="What the meter shows from strip to strip",
+        default=0.0,
+        min=0.0,
+        max=1e9,
+        precision=3,
     )
     leads: bpy.props.FloatProperty(
-        name="Leads (ohm)", description="What it shows with its leads held together", default=0.0, min=0.0, max=1e3, precision=3
+        name="Leads (ohm)",
+        description="What it shows with its leads held together",
+        default=0.0,
+        min=0.0,
+        max=1e3,
+        precision=3,
     )
 
     def fields(self, layout: bpy.types.UILayout) -> None:
@@ -48,7 +64,9 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
     def found(self) -> float:
         found = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
         if found > MOST:
-            raise Fault(f"reading: {figure(found, 'ohm/sq')} is no coat that can be plated; check strips, and that it is dry")
+            raise InputError(
+                f"reading: {figure(found, 'ohm/sq')} is no coat that can be plated; check strips, and that it is dry"
+            )
         return found
 
     def told(self, found: float) -> str:

@@ -14,7 +14,8 @@ from .measure import Studying
 
 
 class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
-    """Cut through the tank with a plane that shows the potential in the liquid and the way of the current. Esc cancels"""
+    """Cut through the tank with a plane that shows the potential in the liquid and the way of the current. Esc
+    cancels"""
 
     bl_idname = "platewright.cut"
     bl_label = "Cut through the Tank"

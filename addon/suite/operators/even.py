@@ -9,14 +9,14 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.field.layouts import Trial
 from ...engine.settings.tank import Anode
 from ...engine.tank.body import Role, plate
 from ...engine.units import A_PER_DM2
 from .. import session, settings
 from ..scene import roles, stage
-from ..scene.capture import metres_per_unit
+from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
 from ..session import Kept
 from . import tank as operators_tank
@@ -26,7 +26,8 @@ TRIED = "platewright_tried"  # on anodes that were taken over: the next layout r
 
 
 class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
-    """Take this over: density, half-time turn and anodes become those of the row. Your own anodes are hidden, not deleted"""
+    """Take this over: density, half-time turn and anodes become those of the row. Your own anodes are hidden, not
+    deleted"""
 
     bl_idname = "platewright.take_layout"
     bl_label = "Take This Over"
@@ -58,9 +59,11 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         trial = trials[min(self.number, len(trials) - 1)]
         try:
             if kept.moved:
-                raise Fault(f"{kept.study.part.name}: it has changed since it was measured; measure it again first")
+                raise InputError(
+                    f"{kept.study.part.name}: it has changed since it was measured; measure it again first"
+                )
             told = take(context, kept, trial)
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         self.report({"INFO"}, f"{trial.name}: taken over{told}; solve to see it")
@@ -68,7 +71,7 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
 
 
 def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> str:
-    """Set the scene to a trial. Returns what became of the anodes. Raises Fault, with nothing changed."""
+    """Set the scene to a trial. Returns what became of the anodes. Raises InputError, with nothing changed."""
     scene = context.scene
     if trial.anodes is not None:
         frame = _frame(context, kept)
@@ -103,14 +106,14 @@ def _frame(context: bpy.types.Context, kept: Kept) -> Inside:
     if job.tank.shape != "open" or roles.every(scene, roles.ANODE):
         return frame
     held = stage.upright(job)  # nothing stood there: the trials were about the middle of the part
-    middle = held.T @ stage.middle(kept.study.part, held) + session.shift(context) * kept.metres
+    middle = held.T @ stage.middle(kept.study.part, held) + session.shift(context) * kept.meters
     return Inside(frame.turn, middle, frame.size)
 
 
 def _stand(context: bpy.types.Context, name: str, anode: Anode, frame: Inside) -> None:
     """A plate of a trial as an object of the scene, the tank's child where there is one."""
     assert anode.plate is not None and anode.centre is not None and anode.normal is not None
-    scene, units = context.scene, 1.0 / metres_per_unit(context.scene)
+    scene, units = context.scene, 1.0 / meters_per_unit(context.scene)
     centre = np.array(anode.centre)
     body = plate(name, Role.ANODE, centre, np.array(anode.normal), *anode.plate)
     tank = roles.tank(scene)

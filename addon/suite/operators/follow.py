@@ -53,7 +53,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_follow_end(bpy.types.Operator):
-    """Follow the turning no more; the colours are those of the latest measurement again"""
+    """Follow the turning no more; the colors are those of the latest measurement again"""
 
     bl_idname = "platewright.follow_end"
     bl_label = "End Following"

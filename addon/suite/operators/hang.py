@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine import study as studies
-from ...engine import words
 from ...engine.analyses import Study
-from ...engine.errors import Fault
+from ...engine.errors import InputError
+from ...engine.geometry import attitude
+from ...engine.reporting import words
 from ...engine.settings.job import Job
-from ...engine.shape import attitude
 from .. import session, settings
 from ..scene import beside
 from .measure import QUICK, Studying
@@ -68,7 +68,8 @@ class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
-    """Hold the part this way up, turned so about the vertical. The object stays as it is; gas and drainage are found again"""
+    """Hold the part this way up, turned so about the vertical. The object stays as it is; gas and drainage are found
+    again"""
 
     bl_idname = "platewright.take_way_up"
     bl_label = "Take This Way Up"
@@ -103,7 +104,7 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
         if self.number < 0:
             copy = beside.piece(context.scene, beside.BODY)
             if copy is None:
-                raise Fault(f"{kept.study.part.name}: there is no copy beside it; look at a way up first")
+                raise InputError(f"{kept.study.part.name}: there is no copy beside it; look at a way up first")
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
         found = kept.study.results["hanging"].suggestions
         one = found[min(self.number, len(found) - 1)]

@@ -18,7 +18,8 @@ HOLE = "platewright_hole"  # on a marker of ours: the next ones replace it
 
 
 class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
-    """Put a round marker, as wide as the hole has to be, wherever a vent or a drain empties the part. They go with it"""
+    """Put a round marker, as wide as the hole has to be, wherever a vent or a drain empties the part. They go with
+    it"""
 
     bl_idname = "platewright.mark_holes"
     bl_label = "Mark Vents and Drains"
@@ -45,8 +46,8 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         for name, place, diameter in _holes(kept.study.results):
             o = bpy.data.objects.new(f"{name}, {figure(diameter / MM, 'mm')}", None)
             o[HOLE] = True
-            o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / kept.metres
-            o.location = (place / kept.metres + session.shift(context)).tolist()
+            o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / kept.meters
+            o.location = (place / kept.meters + session.shift(context)).tolist()
             o.parent, o.matrix_parent_inverse = holder, holder.matrix_world.inverted()
             context.scene.collection.objects.link(o)
             made += 1
@@ -58,7 +59,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
 
 
 def _holes(results: Any) -> Iterator[tuple[str, NDArray[np.float64], float]]:
-    """Name, place in metres and diameter of each."""
+    """Name, place in meters and diameter of each."""
     for pocket in results["gas"].pockets:
         for place in (pocket.vent, *pocket.more_vents):
             yield "Vent", place, pocket.vent_diameter

@@ -8,24 +8,24 @@ import bpy
 
 from ...engine import study as studies
 from ...engine.analyses import Study
-from ...engine.errors import Fault
+from ...engine.errors import InputError
+from ...engine.progress import Progress
 from ...engine.settings.job import Job
-from ...engine.steps import Steps
 from ...engine.units import DM2
 from .. import session, settings
 from ..draw import maps, paint, view
 from ..draw.figures import figure
 from ..scene import capture, roles, stage
 from ..scene.tracers import HostTracer
-from .work import Progress, Work
+from .work import RunningWork, Work
 
 QUICK = ("deposit", "gas", "drainage", "preparation")
 
 
 def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
-    """Whether there is a part and no other work; says why not on the greyed button."""
-    if Progress.busy():
-        operator.poll_message_set(f"Wait for '{Progress.label}' to end, or press Esc to cancel it")
+    """Whether there is a part and no other work; says why not on the grayed button."""
+    if RunningWork.busy():
+        operator.poll_message_set(f"Wait for '{RunningWork.label}' to end, or press Esc to cancel it")
         return False
     if not session.objects(context):
         operator.poll_message_set("Select the object or objects that are to be plated")
@@ -42,8 +42,8 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if Progress.busy():
-            cls.poll_message_set(f"Wait for '{Progress.label}' to end, or press Esc to cancel it")
+        if RunningWork.busy():
+            cls.poll_message_set(f"Wait for '{RunningWork.label}' to end, or press Esc to cancel it")
             return False
         if all(roles.of(o) for o in context.selected_objects):
             cls.poll_message_set("Select the object or objects that are to be plated")
@@ -72,7 +72,7 @@ class Studying(Work):
         """What to compute it for."""
         return settings.job_of(context.scene)
 
-    def start(self, context: bpy.types.Context) -> Steps[Any]:
+    def start(self, context: bpy.types.Context) -> Progress[Any]:
         job = self.job(context)
         found = session.objects(context)
         caught, results = session.captured(context, found, job)
@@ -85,7 +85,7 @@ class Studying(Work):
         known = {o.name: o for o in context.view_layer.objects}
         found = [known[name] for name in names if name in known]
         if len(found) < len(names):
-            raise Fault(f"{caught.part.name}: an object was removed or renamed meanwhile; measure again")
+            raise InputError(f"{caught.part.name}: an object was removed or renamed meanwhile; measure again")
         session.choose(context, found)
         kept = session.keep(context, caught, study, results)
         shown = settings.of(context.scene).shown
@@ -102,7 +102,7 @@ class Studying(Work):
         return f"{study.part.name}: done"
 
 
-def _with(steps: Steps[Study], names: list[str], caught: capture.Capture, results: dict[str, Any]) -> Steps[Any]:
+def _with(steps: Progress[Study], names: list[str], caught: capture.Capture, results: dict[str, Any]) -> Progress[Any]:
     """The steps, and beside their study what it was made from."""
     study = yield from steps
     return names, caught, study, results
@@ -163,7 +163,7 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
             settings.fill_from_table(context.scene, self.section)
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         return {"FINISHED"}

@@ -7,8 +7,8 @@ from typing import Any
 
 import bpy
 
-from ...engine.errors import Fault
-from ...engine.paper import plan
+from ...engine.errors import InputError
+from ...engine.reporting import plan
 from .. import outputs, settings
 from ..draw import cuts, maps, sheet, sheet_cut
 from .view import kept_of, measured
@@ -36,7 +36,7 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_picture(bpy.types.Operator):
-    """Save a picture for the client: the part in colour from above and below, with legend and figures"""
+    """Save a picture for the client: the part in color from above and below, with legend and figures"""
 
     bl_idname = "platewright.picture"
     bl_label = "Save Picture"
@@ -46,7 +46,7 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
     filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
     what: bpy.props.EnumProperty(
         name="Show",
-        description="What the part is coloured by, or the cut through the tank",
+        description="What the part is colored by, or the cut through the tank",
         items=[(m.name, m.title, m.doc) for m in (*maps.MAPS.values(), cuts.MAP)],
     )
 
@@ -77,14 +77,14 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
         try:
             map_ = maps.MAPS.get(what, cuts.MAP)
             if map_.analysis not in study.results:
-                raise Fault(f"{map_.title}: not computed yet; press its button, or Compute Everything")
+                raise InputError(f"{map_.title}: not computed yet; press its button, or Compute Everything")
             outputs.check({"picture": path}, [])
             with outputs.together({"picture": path}) as made:
                 if map_ is cuts.MAP:
                     sheet_cut.picture(study, made["picture"])
                 else:
                     sheet.picture(study, made["picture"], what)
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         self.report({"INFO"}, f"Saved {path}")

@@ -19,7 +19,7 @@ AWAY = 16  # points between the mouse and its words
 
 
 def face_along(kept: Kept, origin: ArrayLike, direction: ArrayLike) -> tuple[int, NDArray[np.float64]] | None:
-    """The first of the part's triangles that a ray meets, and where; None where it misses. Metres, as captured."""
+    """The first of the part's triangles that a ray meets, and where; None where it misses. Meters, as captured."""
     _, tracer = kept.results[kept.study.keys["surface"]]
     start, way = np.atleast_2d(np.asarray(origin, dtype=float)), np.atleast_2d(np.asarray(direction, dtype=float))
     face, distance = tracer.first_hit(start, way)
@@ -96,7 +96,7 @@ class Pointing:
         spot = event.mouse_x - region.x, event.mouse_y - region.y
         self._place = region, *spot
         origin = np.array(region_2d_to_origin_3d(region, view, spot)) - session.shift(context)
-        return face_along(kept, origin * kept.metres, region_2d_to_vector_3d(region, view, spot))
+        return face_along(kept, origin * kept.meters, region_2d_to_vector_3d(region, view, spot))
 
     def _draw(self) -> None:
         context = bpy.context

@@ -1,4 +1,5 @@
-"""A popup that turns readings into a setting: it says how to read, shows the outcome as you type, and writes it on OK."""
+"""A popup that turns readings into a setting: it says how to read, shows the outcome as you type, and writes it on
+OK."""
 
 from __future__ import annotations
 
@@ -8,7 +9,7 @@ from typing import Any, ClassVar
 
 import bpy
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 
 WIDTH, LINE = 360, 52  # pixels, and characters of a line
 
@@ -21,7 +22,7 @@ class Popup:
     report: Callable[[set[str], str], None]  # Blender's own
 
     fields: Callable[[Any], None]  # layout -> draws what is to be typed
-    found: Callable[[], Any]  # what the readings give; raises Fault where they give nothing
+    found: Callable[[], Any]  # what the readings give; raises InputError where they give nothing
     told: Callable[[Any], str]  # the outcome in a few words
     write: Callable[[bpy.types.Context, Any], None]  # sets what was found
 
@@ -39,7 +40,7 @@ class Popup:
         self.fields(layout)
         try:
             found = self.found()
-        except Fault as fault:
+        except InputError as fault:
             _wrapped(layout, str(fault), "INFO")
             return
         layout.label(text=self.told(found), icon="CHECKMARK")
@@ -49,7 +50,7 @@ class Popup:
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
             found = self.found()
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         self.write(context, found)

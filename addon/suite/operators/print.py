@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.units import UM
 from .. import outputs, session
 from ..draw.figures import figure
@@ -38,24 +38,29 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         field = None if "field" in stale else study.results.get("field")
         try:
             if "preparation" in stale:
-                raise Fault(f"{study.part.name}: settings have changed; measure it again first")
+                raise InputError(f"{study.part.name}: settings have changed; measure it again first")
             corners = outputs.inset(study, None if field is None else field.thickness)
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         made = _beside(context, kept, corners)
         job = study.job
-        how = "by the thickness map and the coat" if field is not None else (
-            f"by {figure((job.target.thickness + job.coat.thickness) / UM, 'um')} everywhere: solve for the thickness first"
-            " to have it by the map"
-        )  # fmt: skip
+        how = (
+            "by the thickness map and the coat"
+            if field is not None
+            else (
+                f"by {figure((job.target.thickness + job.coat.thickness) / UM, 'um')} everywhere: solve for the"
+                f" thickness first"
+                " to have it by the map"
+            )
+        )
         self.report({"INFO"}, f"{made.name}: smaller {how}")
         return {"FINISHED"}
 
 
 def _beside(context: bpy.types.Context, kept: session.Kept, corners: np.ndarray) -> bpy.types.Object:
     """A new object of these triangles on the part's left, selected alone."""
-    surface, scale = kept.study.surface, 1.0 / capture.metres_per_unit(context.scene)
+    surface, scale = kept.study.surface, 1.0 / capture.meters_per_unit(context.scene)
     assert surface is not None
     points, place = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     middle = surface.bounds.mean(axis=0)

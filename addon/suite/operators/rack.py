@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ...engine.units import MM
 from .. import session, settings
 from ..scene import roles
-from ..scene.capture import metres_per_unit
+from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
 from ..session import Kept
 from .view import kept_of, measured
@@ -21,24 +21,32 @@ APART = 1.5  # of the part's width, from middle to middle, where nothing is said
 
 
 class PLATEWRIGHT_OT_rack(bpy.types.Operator):
-    """Hang a row of copies of the part along the tank, beside the part. They share its mesh; move and turn them as you like"""
+    """Hang a row of copies of the part along the tank, beside the part. They share its mesh; move and turn them as you
+    like"""
 
     bl_idname = "platewright.rack"
     bl_label = "Rack of Copies"
     bl_options = {"REGISTER", "UNDO"}
 
     count: bpy.props.IntProperty(
-        name="Parts", description="How many hang in the tank, with the part itself; 1 takes the copies away", default=3,
-        min=1, max=24,
-    )  # fmt: skip
+        name="Parts",
+        description="How many hang in the tank, with the part itself; 1 takes the copies away",
+        default=3,
+        min=1,
+        max=24,
+    )
     spacing: bpy.props.FloatProperty(
-        name="Spacing (mm)", description="From the middle of one to the middle of the next; 0: one and a half times the width",
-        default=0.0, min=0.0, soft_max=1000.0,
-    )  # fmt: skip
+        name="Spacing (mm)",
+        description="From the middle of one to the middle of the next; 0: one and a half times the width",
+        default=0.0,
+        min=0.0,
+        soft_max=1000.0,
+    )
     centre: bpy.props.BoolProperty(
-        name="Tank round the Row", description="Shift the tank and what stands in it, so that the row hangs in its middle",
+        name="Tank round the Row",
+        description="Shift the tank and what stands in it, so that the row hangs in its middle",
         default=True,
-    )  # fmt: skip
+    )
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -67,7 +75,7 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         session.choose(context, [part])
         steps = [(k + 1) // 2 * (1 if k % 2 else -1) for k in range(1, self.count)]
         for k in steps:
-            _hang(part, Vector((k * step / kept.metres * along).tolist()), context.scene)
+            _hang(part, Vector((k * step / kept.meters * along).tolist()), context.scene)
         if self.centre and steps:
             _centre(tank, inside, np.mean([0, *steps]) * step, kept, context)
         context.view_layer.update()
@@ -104,7 +112,7 @@ def _hang(part: bpy.types.Object, shift: Vector, scene: bpy.types.Scene) -> None
     o: Any = part.copy()
     o.name, o.platewright.role = f"{part.name}, copy", roles.RACKED
     before = next((item.display_before for item in settings.of(scene).objects if item.object == part), "")
-    o.display_type = before or part.display_type  # a part in colour is shown as a box of lines itself
+    o.display_type = before or part.display_type  # a part in color is shown as a box of lines itself
     for room in part.users_collection:
         room.objects.link(o)
     o.matrix_world = Matrix.Translation(shift) @ part.matrix_world
@@ -112,11 +120,12 @@ def _hang(part: bpy.types.Object, shift: Vector, scene: bpy.types.Scene) -> None
 
 
 def _centre(tank: bpy.types.Object, inside: Inside, off: float, kept: Kept, context: bpy.types.Context) -> None:
-    """Shift the tank along its length so that the middle of the row is its own. off : m of that middle from the part's"""
+    """Shift the tank along its length so that the middle of the row is its own. off : m of that middle from the
+    part's"""
     axis = int(np.argmax(inside.size[:2]))
     low, high = (getattr(_points(kept) @ inside.turn[axis], name)() for name in ("min", "max"))
-    middle = 0.5 * (low + high) + float(session.shift(context) @ inside.turn[axis]) * kept.metres + off
-    gap = (middle - float(inside.origin @ inside.turn[axis])) / metres_per_unit(context.scene)
+    middle = 0.5 * (low + high) + float(session.shift(context) @ inside.turn[axis]) * kept.meters + off
+    gap = (middle - float(inside.origin @ inside.turn[axis])) / meters_per_unit(context.scene)
     tank.matrix_world = Matrix.Translation((gap * inside.turn[axis]).tolist()) @ tank.matrix_world
 
 

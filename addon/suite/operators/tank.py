@@ -10,7 +10,7 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.settings.tank import Tank
 from ...engine.tank.arrange import arrange
 from ...engine.tank.body import Role
@@ -42,7 +42,7 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
             made = set_up(context)
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         size = " x ".join(f"{length:g}" for length in roles.inside(made, context.scene).size_mm())
@@ -54,24 +54,25 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     """The tank of the settings, or one as much larger as the part asks for, with its part in the middle of the liquid.
 
     exactly : the tank to set up in its place, a box or a cylinder
-    Returns the tank; its anodes are its children. Raises Fault, with nothing made.
+    Returns the tank; its anodes are its children. Raises InputError, with nothing made.
     """
     kept, scene = kept_of(context), context.scene
     surface = kept.study.surface
     assert surface is not None
     if kept.moved:
-        raise Fault(f"{surface.name}: it has changed since it was measured; measure it again first")
+        raise InputError(f"{surface.name}: it has changed since it was measured; measure it again first")
     job = settings.job_of(scene)
     upright = stage.upright(job)
     turned = surface.points[np.unique(surface.triangles)] @ upright.T
     tank = exactly or roomy(np.ptp(turned, axis=0), job.tank)
     if max(tank.size) > LARGEST:
-        raise Fault(
-            f"{surface.name}: a tank for it would be {max(tank.size):.4g} m long; check the scene's unit and the part's scale"
+        raise InputError(
+            f"{surface.name}: a tank for it would be {max(tank.size):.4g} m long; check the scene's unit and the"
+            f" part's scale"
         )
     bare = replace(job, tank=tank, anodes=None, shields=(), thieves=(), place=type(job.place)(), rack=type(job.rack)())
     plates = [body for body in arrange(surface, bare).bodies if body.role == Role.ANODE]
-    units = 1.0 / kept.metres
+    units = 1.0 / kept.meters
     centre = upright.T @ stage.middle(kept.study.part, upright) * units + session.shift(context)
     origin = centre - upright.T @ np.array([0.0, 0.0, 0.5 * tank.level * units])
     session.choose(context, session.objects(context))  # what is selected from now on is no longer the part

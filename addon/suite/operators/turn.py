@@ -6,9 +6,9 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
-from ...engine import words
-from ...engine.errors import Fault
-from ...engine.shape import attitude
+from ...engine.errors import InputError
+from ...engine.geometry import attitude
+from ...engine.reporting import words
 from .. import session, settings
 from ..scene import beside, capture, stage
 from .view import kept_of, measured
@@ -18,7 +18,8 @@ KEPT = 1e-4  # how far a matrix may come back from what was set
 
 
 class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
-    """Turn the object itself, about its middle, as it is to hang: its way up points up in the scene. Then measure again"""
+    """Turn the object itself, about its middle, as it is to hang: its way up points up in the scene. Then measure
+    again"""
 
     bl_idname = "platewright.turn_part"
     bl_label = "Turn the Part Itself"
@@ -42,11 +43,15 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
         kept, scene = kept_of(context), context.scene
         try:
             job = settings.job_of(scene)
-            stage.staged(context, job, kept.study.part, session.shift(context) * kept.metres)  # what measuring would refuse
+            stage.staged(
+                context, job, kept.study.part, session.shift(context) * kept.meters
+            )  # what measuring would refuse
             held = stage.upright(job)
-            middle = held.T @ stage.middle(kept.study.part, held) / capture.metres_per_unit(scene) + session.shift(context)
+            middle = held.T @ stage.middle(kept.study.part, held) / capture.meters_per_unit(scene) + session.shift(
+                context
+            )
             _turn(context, attitude.about(job.place.turn) @ held, middle)
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         beside.clear(scene)
@@ -58,9 +63,11 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
 
 
 def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> None:
-    """Turn the part's objects about a point. Raises Fault, and leaves them, where one is held fast."""
+    """Turn the part's objects about a point. Raises InputError, and leaves them, where one is held fast."""
     found = session.objects(context)
-    whole = Matrix.Translation(middle.tolist()) @ Matrix(turn.tolist()).to_4x4() @ Matrix.Translation((-middle).tolist())
+    whole = (
+        Matrix.Translation(middle.tolist()) @ Matrix(turn.tolist()).to_4x4() @ Matrix.Translation((-middle).tolist())
+    )
     before = {o: o.matrix_world.copy() for o in found}
     loose = [o for o in found if not any(parent in before for parent in _parents(o))]
     own = {o: {name: getattr(o, name)[:] for name in CHANNELS} for o in loose}
@@ -73,7 +80,9 @@ def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> N
             for name, value in own[o].items():
                 setattr(o, name, value)
         context.view_layer.update()
-        raise Fault(f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; turn it by hand")
+        raise InputError(
+            f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; turn it by hand"
+        )
 
 
 def _parents(o: bpy.types.Object) -> list[bpy.types.Object]:

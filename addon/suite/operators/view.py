@@ -16,7 +16,7 @@ from .measure import ready
 
 
 def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, mode: str = "OBJECT") -> bool:
-    """Whether there is a study to show, in Object mode; says why not on the greyed button."""
+    """Whether there is a study to show, in Object mode; says why not on the grayed button."""
     if not ready(operator, context):
         return False
     kept = session.find(context)
@@ -35,7 +35,7 @@ def kept_of(context: bpy.types.Context) -> Kept:
 
 
 class PLATEWRIGHT_OT_show(bpy.types.Operator):
-    """Colour the part by this result"""
+    """Color the part by this result"""
 
     bl_idname = "platewright.show"
     bl_label = "Show on Part"
@@ -64,7 +64,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_normal(bpy.types.Operator):
-    """Take the colours off the viewport: the part looks as it did before"""
+    """Take the colors off the viewport: the part looks as it did before"""
 
     bl_idname = "platewright.normal"
     bl_label = "Back to Normal"
@@ -74,7 +74,7 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         chosen = settings.of(context.scene)
         if not (chosen.shown or chosen.cut_shown):
-            cls.poll_message_set("No colours are shown")
+            cls.poll_message_set("No colors are shown")
             return False
         return True
 
@@ -115,7 +115,7 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
 
     kind: bpy.props.EnumProperty(
         items=[
-            ("FAULT", "Fault", "A fault of the mesh"),
+            ("FAULT", "InputError", "A fault of the mesh"),
             ("POCKET", "Pocket", "A place that holds gas"),
             ("POOL", "Pool", "A place that holds liquid"),
             ("OPENING", "Opening", "A hole or slot that may not flood"),
@@ -204,7 +204,7 @@ def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
     view3d = context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D) or not len(faces):
         return
-    view.look(view3d, surface, faces, 1.0 / capture.metres_per_unit(context.scene), session.shift(context))
+    view.look(view3d, surface, faces, 1.0 / capture.meters_per_unit(context.scene), session.shift(context))
 
 
 classes = (

@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.coat import wires as places
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.settings.part import Wire
 from ...engine.units import MM
 from .. import session
@@ -26,7 +26,10 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
     help = "Click: place the wire.  Esc: cancel"
 
     point: bpy.props.FloatVectorProperty(
-        name="At", description="Place in the scene; the nearest place on the part is taken", size=3, subtype="TRANSLATION"
+        name="At",
+        description="Place in the scene; the nearest place on the part is taken",
+        size=3,
+        subtype="TRANSLATION",
     )
     pad: bpy.props.FloatProperty(
         name="Pad (mm)", description="Diameter of the contact", default=Wire.pad / MM, min=0.1, max=100.0
@@ -44,7 +47,7 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         if why:
             self.report({"WARNING"}, f"{kept.study.part.name}: {why}")
             return {"RUNNING_MODAL"}
-        self.point = (point / kept.metres + session.shift(context)).tolist()
+        self.point = (point / kept.meters + session.shift(context)).tolist()
         return self.execute(context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
@@ -54,7 +57,7 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         if kept.moved:
             self.report({"ERROR"}, f"{surface.name}: it has changed since it was measured; measure it again first")
             return {"CANCELLED"}
-        where = (np.array(self.point) - session.shift(context)) * kept.metres
+        where = (np.array(self.point) - session.shift(context)) * kept.meters
         face, place, _ = places.nearest(surface, where)
         why = refusal(kept, face)
         if why:
@@ -98,11 +101,11 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         kept = kept_of(context)
         try:
             if "contacts" in kept.stale(context.scene):
-                raise Fault(f"{kept.study.part.name}: the ranking is stale; find where the wire goes again")
+                raise InputError(f"{kept.study.part.name}: the ranking is stale; find where the wire goes again")
             contacts, coat = kept.study.results["contacts"], kept.study.results.get("coat")
             number = self.number or (coat.wires_needed if coat is not None else None) or contacts.pieces
             pads = places.suggested(contacts, (), [Wire()] * number)
-        except Fault as fault:
+        except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         wires.remove_all(context.scene)

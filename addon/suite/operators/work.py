@@ -13,14 +13,14 @@ from typing import Any, ClassVar
 
 import bpy
 
-from ...engine.errors import Fault
-from ...engine.steps import Step, Steps, finish
+from ...engine.errors import InputError
+from ...engine.progress import Progress, Step, run_to_end
 
 SLICE, LONGEST = 0.05, 0.3  # s of work between two looks at the window, within these
 TICK = 0.01  # s
 
 
-class Progress:
+class RunningWork:
     """What is running now, for the panels to draw. One work at a time: the machine is busy as it is."""
 
     label: ClassVar[str] = ""  # "" while nothing runs
@@ -36,12 +36,12 @@ class Work:
 
     bl_label: str
     report: Callable[[set[str], str], None]  # Blender's own
-    _steps: Steps[Any] | None = None
+    _steps: Progress[Any] | None = None
     _timer: bpy.types.Timer | None = None
     _rested: float = 0.0  # when the work last stopped for the window
 
-    def start(self, context: bpy.types.Context) -> Steps[Any]:
-        """Gather what the work needs from the scene, and return its steps. Raises Fault on bad input."""
+    def start(self, context: bpy.types.Context) -> Progress[Any]:
+        """Gather what the work needs from the scene, and return its steps. Raises InputError on bad input."""
         raise NotImplementedError
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
@@ -50,17 +50,17 @@ class Work:
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            self.finished(context, finish(self.start(context)))
-        except Fault as fault:
+            self.finished(context, run_to_end(self.start(context)))
+        except InputError as fault:
             return self._refuse(fault)
         return {"FINISHED"}
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         try:
             self._steps = self.start(context)
-        except Fault as fault:
+        except InputError as fault:
             return self._refuse(fault)
-        Progress.label, Progress.step = self.bl_label, Step(0.0, "starting")
+        RunningWork.label, RunningWork.step = self.bl_label, Step(0.0, "starting")
         window_manager = context.window_manager
         self._rested = time.perf_counter()
         self._timer = window_manager.event_timer_add(TICK, window=context.window)
@@ -80,13 +80,13 @@ class Work:
             self._advance()
         except StopIteration as end:
             return self._end(context, end.value)
-        except Fault as fault:
+        except InputError as fault:
             self.cancel(context)
             return self._refuse(fault)
         except BaseException:
             self.cancel(context)
             raise
-        context.workspace.status_text_set(f"{self.bl_label}: {Progress.step.sentence}.  Esc: cancel")
+        context.workspace.status_text_set(f"{self.bl_label}: {RunningWork.step.sentence}.  Esc: cancel")
         redraw(context, "UI")
         return {"RUNNING_MODAL"}
 
@@ -98,7 +98,7 @@ class Work:
         if self._timer is not None:
             context.window_manager.event_timer_remove(self._timer)
             self._timer = None
-        Progress.label = ""
+        RunningWork.label = ""
         if context.workspace is not None:
             context.workspace.status_text_set(None)
         redraw(context, "UI", "WINDOW")
@@ -109,18 +109,18 @@ class Work:
         # as long as the window took to draw: half of the time is spent on the work, however slow the screen
         end = start + min(max(start - self._rested, SLICE), LONGEST)
         while time.perf_counter() < end:
-            Progress.step = next(self._steps)
+            RunningWork.step = next(self._steps)
         self._rested = time.perf_counter()
 
     def _end(self, context: bpy.types.Context, result: Any) -> set[str]:
         self.cancel(context)
         try:
             self.finished(context, result)
-        except Fault as fault:
+        except InputError as fault:
             return self._refuse(fault)
         return {"FINISHED"}
 
-    def _refuse(self, fault: Fault) -> set[str]:
+    def _refuse(self, fault: InputError) -> set[str]:
         self.report({"ERROR"}, str(fault))
         return {"CANCELLED"}
 

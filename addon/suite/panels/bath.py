@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine import words
+from ...engine.reporting import words
 from ...engine.units import AMPERE_HOUR, CM2, GRAM, MM
 from .. import session, settings
-from ..draw.figures import duration, figure, millilitres
+from ..draw.figures import duration, figure, milliliters
 from .part import Room, answer, facts, follow_button, inputs, say, show_button
 
 MOST = 5  # places that are listed
@@ -61,9 +61,15 @@ class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
         inputs(layout, chosen.bath, "file", "metal", "temperature", "conductivity")
         layout.operator("platewright.conductivity", icon="DRIVER_DISTANCE")
         inputs(
-            layout, chosen.bath, "density", "window",
-            "limiting", "anode_limit", "efficiency", "surface_tension",
-        )  # fmt: skip
+            layout,
+            chosen.bath,
+            "density",
+            "window",
+            "limiting",
+            "anode_limit",
+            "efficiency",
+            "surface_tension",
+        )
         for name, title in (("kinetics", "At the part"), ("anode_kinetics", "At the anodes")):
             group = getattr(chosen, name)
             layout.label(text=title)
@@ -112,7 +118,7 @@ def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     facts(
         layout,
         [
-            ("Trapped gas", millilitres(found.trapped_volume)),
+            ("Trapped gas", milliliters(found.trapped_volume)),
             ("Stays bare", figure(found.trapped_plated_area / CM2, "cm2")),
             ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
         ],
@@ -141,13 +147,13 @@ def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     found = answer(context, layout, "drainage")
     if found is None:
         return
-    facts(layout, [("Held on lifting", millilitres(found.held_volume))])
+    facts(layout, [("Held on lifting", milliliters(found.held_volume))])
     _places(layout, "POOL", [_bore(p.volume, "drain", p.drain_diameter) for p in found.pools])
     show_button(layout, "held")
 
 
 def _bore(volume: float, what: str, diameter: float) -> str:
-    return f"{millilitres(volume)}, {what} {figure(diameter / MM, 'mm')}"
+    return f"{milliliters(volume)}, {what} {figure(diameter / MM, 'mm')}"
 
 
 def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:

@@ -6,7 +6,7 @@ from typing import Any
 
 import bpy
 
-from ...engine.paper.plan_before import sentence
+from ...engine.reporting.plan_before import sentence
 from ...engine.units import MM, ZERO_CELSIUS
 from .. import session, settings
 from ..draw.figures import duration, figure
@@ -94,7 +94,8 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
 
 
 def _wire(layout: bpy.types.UILayout, result: Any) -> None:
-    """The wire itself: how thick, how warm, what it takes if bare; the coat's warmth under it; where its mark is plated."""
+    """The wire itself: how thick, how warm, what it takes if bare; the coat's warmth under it; where its mark is
+    plated."""
     wire, heating = result.wire, result.heating
     rows = [
         ("Copper wire", figure(wire.diameter / MM, "mm")),

@@ -5,9 +5,8 @@ from __future__ import annotations
 import bpy
 from numpy.typing import ArrayLike
 
-from ...engine import words
-from ...engine.paper import plan_text
-from ...engine.paper.plan_before import sentence
+from ...engine.reporting import plan_text, words
+from ...engine.reporting.plan_before import sentence
 from ...engine.units import CM2, GRAM, UM
 from .. import session, settings
 from ..draw.figures import figure
@@ -51,16 +50,20 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
         for number, one in enumerate(found.suggestions[:MOST]):
             box = layout.box()
             row = box.row()
-            row.label(text=f"{number + 1}. {_way_up(one.up).removeprefix('tipped ')}", icon="SOLO_ON" if one.best else "NONE")
-            row.operator(
-                "platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1
-            ).number = number
+            row.label(
+                text=f"{number + 1}. {_way_up(one.up).removeprefix('tipped ')}", icon="SOLO_ON" if one.best else "NONE"
+            )
+            row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
             say(box, sentence("; ".join(one.reasons)))
         if found.pair is not None:
-            say(layout, f"Turned at half time from 1 to another way up, {figure(found.pair.missed / CM2, 'cm2')}"
-                        f" stay spoilt: {_way_up(found.pair.first.up)}, then"
-                        f" {_way_up(found.pair.second.up)}", icon="FILE_REFRESH")  # fmt: skip
+            say(
+                layout,
+                f"Turned at half time from 1 to another way up, {figure(found.pair.missed / CM2, 'cm2')}"
+                f" stay spoilt: {_way_up(found.pair.first.up)}, then"
+                f" {_way_up(found.pair.second.up)}",
+                icon="FILE_REFRESH",
+            )
 
 
 def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:

@@ -9,12 +9,12 @@ from typing import Any
 
 import bpy
 
-from ...engine.paper import plan_text
+from ...engine.reporting import plan_text
 from ...engine.units import CM3, DM2, MM
 from .. import session, settings
 from ..draw import legend, maps
 from ..draw.figures import figure
-from ..operators.work import Progress
+from ..operators.work import RunningWork
 from ..scene.follow import Following
 from ..session import Kept
 
@@ -98,7 +98,7 @@ def why_stale(kept: Kept) -> str:
 
 
 def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None:
-    """A button that colours the part by a map, or takes the colours off while they are shown."""
+    """A button that colors the part by a map, or takes the colors off while they are shown."""
     shown = settings.of(bpy.context.scene).shown == what
     if shown:
         layout.operator("platewright.normal", text="Back to Normal", icon="LOOP_BACK", depress=True)
@@ -107,7 +107,7 @@ def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None
 
 
 def follow_button(layout: UILayout) -> None:
-    """The button that has the colours follow the turning, and what stays meanwhile."""
+    """The button that has the colors follow the turning, and what stays meanwhile."""
     text = "End and Measure" if Following.on else "Follow Turning"
     layout.operator("platewright.follow", text=text, icon="DRIVER_ROTATIONAL_DIFFERENCE", depress=Following.on)
     if Following.on:
@@ -130,13 +130,13 @@ class PLATEWRIGHT_PT_head(Room, bpy.types.Panel):
         else:
             row.label(text="No part selected", icon="INFO")
         row.operator("platewright.choose")
-        if Progress.busy():
-            layout.progress(factor=Progress.step.fraction, text=f"{Progress.step.sentence} (Esc cancels)")
+        if RunningWork.busy():
+            layout.progress(factor=RunningWork.step.fraction, text=f"{RunningWork.step.sentence} (Esc cancels)")
         chosen = settings.of(context.scene)
         shown = chosen.shown
         if shown or chosen.cut_shown:
             row = layout.row(align=True)
-            row.label(text=f"In colour: {maps.MAPS[shown].title if shown else 'cut'}", icon="HIDE_OFF")
+            row.label(text=f"In color: {maps.MAPS[shown].title if shown else 'cut'}", icon="HIDE_OFF")
             row.operator("platewright.normal", text="", icon="LOOP_BACK")
         kept = session.find(context)
         if kept is not None and kept.fault(context.scene):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.paper import plan_rack
+from ...engine.reporting import plan_rack
 from ...engine.units import MM
 from .. import session, settings
 from ..scene import roles

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from .. import settings
 from ..scene import roles, stage
 from .part import Room, say
@@ -40,7 +40,7 @@ class PLATEWRIGHT_PT_tank(Room, bpy.types.Panel):
         layout.label(text=" × ".join(f"{length:.4g}" for length in inside.size_mm()) + " mm inside")
         try:
             as_it_stands = stage.stands_upright(settings.job_of(scene), inside)
-        except Fault:
+        except InputError:
             return  # the head of the tab says it
         if not as_it_stands:
             say(layout, "The part is turned to its way up in the tank, not as it stands here", icon="INFO")

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.chemistry import deposit
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.settings.bath import Bath, Target
 from ...engine.units import A_PER_DM2, HOUR, UM
 from .. import session, settings
@@ -39,7 +39,7 @@ class PLATEWRIGHT_PT_fixed(Room, bpy.types.Panel):
             choices = deposit.choices(
                 job.target, job.bath, area, chosen.fixed_time * HOUR or None, chosen.fixed_current or None
             )
-        except Fault as fault:
+        except InputError as fault:
             say(layout, str(fault), icon="CANCEL")
             return
         for name, target in choices:

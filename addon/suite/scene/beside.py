@@ -15,12 +15,12 @@ from mathutils import Matrix
 from numpy.typing import ArrayLike, NDArray
 
 from ...engine.analyses import Study
-from ...engine.hang.pose import Pose, pose, strung
+from ...engine.hanging.pose import Pose, pose, strung
 from .. import handlers, session, settings
 from ..draw import paint
 from ..session import Kept
 from . import looks, meshes, roles
-from .capture import metres_per_unit
+from .capture import meters_per_unit
 from .roles import MARK
 
 KIND = "platewright_preview_as"  # and what it is: BODY, WIRES or LEVEL
@@ -34,7 +34,7 @@ MOST = 8  # ways up whose looks are kept
 class Look:
     """What stands there of one way up, and then as it is turned by hand.
 
-    study : gas and liquid with the way `up` (3,); middle : (3,) metres, the point of the part that is the copy's origin
+    study : gas and liquid with the way `up` (3,); middle : (3,) meters, the point of the part that is the copy's origin
     """
 
     pose: Pose
@@ -73,7 +73,7 @@ def way_up(o: bpy.types.Object) -> NDArray[np.float64]:
 def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     """Put the copy beside the part, in one of the ways up that were found."""
     clear(context.scene)
-    study, scale = kept.study, 1.0 / metres_per_unit(context.scene)
+    study, scale = kept.study, 1.0 / meters_per_unit(context.scene)
     surface, part = study.surface, study.part
     assert surface is not None
     one = study.results["hanging"].suggestions[number]
@@ -94,7 +94,7 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     _looks[_key(study, number)] = look
     while len(_looks) > MOST:
         del _looks[next(iter(_looks))]
-    colour(context, look)
+    color(context, look)
     return look
 
 
@@ -113,7 +113,7 @@ def as_it_stands(o: bpy.types.Object, look: Look) -> bool:
 
 
 def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Look) -> bool:
-    """After the copy was turned or moved by hand: where its wires are now, its gas and its colours.
+    """After the copy was turned or moved by hand: where its wires are now, its gas and its colors.
 
     Returns whether its way up is another now.
     """
@@ -121,10 +121,10 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
     if another:
         look.up = way_up(o)
         look.study = looks.held(kept, look.up)
-        colour(context, look)
+        color(context, look)
     wires = piece(context.scene, WIRES)
     if wires is not None:
-        scale = 1.0 / metres_per_unit(context.scene)
+        scale = 1.0 / meters_per_unit(context.scene)
         on_part = (look.pose.contacts + look.pose.middle) @ look.pose.turn - look.middle
         there = (np.array(o.matrix_world) @ np.column_stack([on_part * scale, np.ones(len(on_part))]).T)[:3].T
         points = strung(there - np.array(wires.matrix_world)[:3, 3], look.pose.ends * scale)
@@ -134,16 +134,16 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
     return another
 
 
-def colour(context: bpy.types.Context, look: Look) -> None:
-    """Colour the copy by the map that the part shows, if it is one of gas or liquid, or else by gas."""
+def color(context: bpy.types.Context, look: Look) -> None:
+    """Color the copy by the map that the part shows, if it is one of gas or liquid, or else by gas."""
     body, shown_map = piece(context.scene, BODY), settings.of(context.scene).shown
     if body is not None and "gas" in look.study.results:
         paint.tint(look.study, body, shown_map if shown_map in looks.MAPS else looks.MAPS[0])
 
 
 def placed(context: bpy.types.Context, o: bpy.types.Object, look: Look) -> Matrix:
-    """From the part's own metres to the scene, for what is drawn on the copy."""
-    scale = 1.0 / metres_per_unit(context.scene)
+    """From the part's own meters to the scene, for what is drawn on the copy."""
+    scale = 1.0 / meters_per_unit(context.scene)
     return o.matrix_world @ Matrix.Translation((-look.middle * scale).tolist()) @ Matrix.Scale(scale, 4)
 
 

@@ -1,9 +1,9 @@
-"""From Blender's objects to a `Part`: what the viewport shows, in metres, as one list of triangles.
+"""From Blender's objects to a `Part`: what the viewport shows, in meters, as one list of triangles.
 
 The rules, one each:
 - Modifiers count as the viewport shows them; a multiresolution sculpt counts at its viewport level.
 - The object's and its parents' transforms are baked in; a mirrored object's winding is turned back.
-- One unit of the scene is `scale_length` metres where the scene has a unit system, else one metre.
+- One unit of the scene is `scale_length` meters where the scene has a unit system, else one meter.
 - Several objects make one part, in the order of their names; instances count where they stand.
 - Curves, texts, surfaces and metaballs count as the mesh that Blender makes of them.
 - In Edit mode the mesh counts as it stands there. A dynamic-topology sculpt must be left first.
@@ -21,9 +21,9 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
+from ...engine.mesh.part import Part
 from ...engine.settings.job import PartSection
-from ...engine.shape.part import Part
 from .. import versions
 
 SURFACES = ("MESH", "CURVE", "SURFACE", "FONT", "META")
@@ -57,15 +57,15 @@ class Capture:
 
 
 def selected(context: bpy.types.Context, mask: str = MASK, show: str = SHOW) -> Capture:
-    """The selected objects as one part. Raises Fault where nothing among them has a surface."""
+    """The selected objects as one part. Raises InputError where nothing among them has a surface."""
     active = context.active_object
     objects = list(context.selected_objects) or ([active] if active and active.mode != "OBJECT" else [])
     if not objects:
-        raise Fault("nothing is selected; select the object or objects that make up the part")
-    return of_objects(objects, context, metres_per_unit(context.scene), mask, show)
+        raise InputError("nothing is selected; select the object or objects that make up the part")
+    return of_objects(objects, context, meters_per_unit(context.scene), mask, show)
 
 
-def metres_per_unit(scene: bpy.types.Scene) -> float:
+def meters_per_unit(scene: bpy.types.Scene) -> float:
     """What one unit of the scene means."""
     settings = scene.unit_settings
     return 1.0 if settings.system == "NONE" else settings.scale_length
@@ -74,14 +74,14 @@ def metres_per_unit(scene: bpy.types.Scene) -> float:
 def of_objects(
     objects: Iterable[bpy.types.Object],
     context: bpy.types.Context,
-    metres: float,
+    meters: float,
     mask: str = MASK,
     show: str = SHOW,
     name: str = "",
 ) -> Capture:
     """These objects of the context's view layer as one part.
 
-    metres : what one unit means; mask, show : names of face attributes; name : of the part, or the objects'
+    meters : what one unit means; mask, show : names of face attributes; name : of the part, or the objects'
     """
     context.view_layer.update()
     objects = sorted(objects, key=lambda o: o.name_full)
@@ -91,7 +91,7 @@ def of_objects(
         if o.mode != "OBJECT":
             o.update_from_editmode()
     depsgraph = context.evaluated_depsgraph_get()
-    found = _Found(metres, mask, show)
+    found = _Found(meters, mask, show)
     instancers = {i.parent.original for i in depsgraph.object_instances if i.is_instance and i.parent}
     for o in usable:
         if _shows_itself(o, instancers):
@@ -101,18 +101,18 @@ def of_objects(
             found.add(instance.object, instance.matrix_world, instance.parent.original, instance=True)
     skipped += found.skipped(usable)
     if not found.pieces:
-        raise Fault("; ".join(skipped) if skipped else f"{name or objects[0].name}: no faces")
+        raise InputError("; ".join(skipped) if skipped else f"{name or objects[0].name}: no faces")
     names = list(dict.fromkeys(piece.object for piece in found.pieces))
     label = name or (names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more")
     return Capture(found.part(label, skipped), tuple(found.pieces))
 
 
-def body(o: bpy.types.Object, depsgraph: bpy.types.Depsgraph, metres: float) -> Part:
-    """The surface of one object that stands beside the part. Raises Fault where it has none."""
-    found, evaluated = _Found(metres, "", ""), o.evaluated_get(depsgraph)
+def body(o: bpy.types.Object, depsgraph: bpy.types.Depsgraph, meters: float) -> Part:
+    """The surface of one object that stands beside the part. Raises InputError where it has none."""
+    found, evaluated = _Found(meters, "", ""), o.evaluated_get(depsgraph)
     found.add(evaluated, evaluated.matrix_world, o, instance=False)
     if not found.pieces:
-        raise Fault(f"{o.name}: {_no_surface(o)}")
+        raise InputError(f"{o.name}: {_no_surface(o)}")
     return found.part(o.name, [])
 
 
@@ -144,8 +144,8 @@ def _flat(matrix: NDArray[np.float64]) -> bool:
 class _Found:
     """Gathers meshes while Blender's evaluated data is at hand: arrays are copied out at once."""
 
-    def __init__(self, metres: float, mask: str, show: str) -> None:
-        self.metres = metres
+    def __init__(self, meters: float, mask: str, show: str) -> None:
+        self.meters = meters
         self.marks = (mask, show)
         self.pieces: list[Piece] = []
         self.points: list[NDArray[np.float64]] = []
@@ -154,9 +154,7 @@ class _Found:
         self.notes: list[str] = []
         self._starts = [0, 0]  # of the next points, of the next triangles
 
-    def add(
-        self, evaluated: bpy.types.Object, matrix: Matrix, source: bpy.types.Object, *, instance: bool
-    ) -> None:
+    def add(self, evaluated: bpy.types.Object, matrix: Matrix, source: bpy.types.Object, *, instance: bool) -> None:
         """One evaluated object's surface, if it has any."""
         if evaluated.type not in SURFACES:
             return
@@ -174,14 +172,12 @@ class _Found:
         points = positions(mesh) @ matrix[:3, :3].T + matrix[:3, 3]
         begin, start = self._starts
         self._starts = [begin + len(points), start + len(triangles)]
-        self.points.append(points * self.metres)
+        self.points.append(points * self.meters)
         self.triangles.append(triangles + np.int32(begin))
         self.flags.append(tuple(self._flag(mesh, name, source.name)[polygons] for name in self.marks))
         data = source.data
         own = not instance and isinstance(data, bpy.types.Mesh) and _same_polygons(mesh, data)
-        self.pieces.append(
-            Piece(source.name, versions.session_id(source), start, self._starts[1], polygons, own)
-        )
+        self.pieces.append(Piece(source.name, versions.session_id(source), start, self._starts[1], polygons, own))
 
     def _flag(self, mesh: bpy.types.Mesh, name: str, owner: str) -> NDArray[np.bool_]:
         """A BOOLEAN FACE attribute as (polygons,); all false where there is none."""

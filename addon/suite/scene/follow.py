@@ -1,6 +1,6 @@
-"""While the user turns the part, or the copy beside it, by hand: gas and liquid recolour as it turns.
+"""While the user turns the part, or the copy beside it, by hand: gas and liquid recolor as it turns.
 
-A timer compares how they are turned with what their colours stand for, and computes for the latest turn alone. It is a
+A timer compares how they are turned with what their colors stand for, and computes for the latest turn alone. It is a
 look: no step of undo is written, the results that are kept stay as they are, and say that they are stale.
 """
 
@@ -31,8 +31,8 @@ class Following:
     words: ClassVar[str] = ""  # what stays, as it is turned now
     study: ClassVar[Study | None] = None  # of the part, as it is turned now; None while it is as it was measured
     _told: ClassVar[str] = ""  # the words that the sidebar shows
-    _over: ClassVar[bool] = False  # it is to end as soon as colours can be written
-    _seen: ClassVar[tuple[object, ...]] = ()  # what the part's colours stand for
+    _over: ClassVar[bool] = False  # it is to end as soon as colors can be written
+    _seen: ClassVar[tuple[object, ...]] = ()  # what the part's colors stand for
     _copy: ClassVar[tuple[object, ...]] = ()  # where the copy stood
 
 
@@ -48,7 +48,7 @@ def stop(context: bpy.types.Context) -> None:
     forget()
     kept, shown = session.find(context), settings.of(context.scene).shown
     if kept is not None and kept.reshaped:
-        overlay.tell("")  # its mesh cannot take the colours any more; the legend says that they are stale
+        overlay.tell("")  # its mesh cannot take the colors any more; the legend says that they are stale
     elif kept is not None and shown in looks.MAPS and maps.MAPS[shown].analysis in kept.study.results:
         overlay.show(paint.again(context, kept.capture, kept.study, shown))
     redraw(context, "WINDOW", "UI")
@@ -73,10 +73,10 @@ def turn(moves: NDArray[np.float64]) -> NDArray[np.float64] | None:
 
 
 def step(context: bpy.types.Context) -> bool:
-    """Compare and colour. Returns whether there was something to do; ends itself where it cannot go on."""
+    """Compare and color. Returns whether there was something to do; ends itself where it cannot go on."""
     kept, shown = session.find(context), settings.of(context.scene).shown
     if any(o.mode != "OBJECT" for o in session.objects(context)):
-        Following._over = True  # colours cannot be written meanwhile
+        Following._over = True  # colors cannot be written meanwhile
         return False
     turned = turn(session.moves(context)) if kept is not None and not kept.reshaped else None
     if Following._over or kept is None or turned is None or shown not in looks.MAPS:
@@ -125,7 +125,9 @@ def _tick() -> float | None:
             busy = step(bpy.context)
             if busy:
                 redraw(bpy.context, "WINDOW")
-            if Following._told != Following.words and not busy:  # the sidebar, once the hand rests: it takes long to draw
+            if (
+                Following._told != Following.words and not busy
+            ):  # the sidebar, once the hand rests: it takes long to draw
                 Following._told = Following.words
                 redraw(bpy.context, "UI")
     except BaseException:
@@ -138,7 +140,7 @@ def _tick() -> float | None:
 
 @bpy.app.handlers.persistent
 def _undone(*_rest: object) -> None:
-    """Undo brings back older colours, and it may take back that gas or liquid is shown."""
+    """Undo brings back older colors, and it may take back that gas or liquid is shown."""
     Following._seen, Following._copy = (), ()
 
 

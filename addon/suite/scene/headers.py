@@ -12,7 +12,7 @@ from pathlib import Path
 
 import numpy as np
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from .stl import numbers
 
 AGAIN = "export the model again"
@@ -27,7 +27,7 @@ SIZES = {
 def polygons(path: Path) -> int | None:
     """How many polygons the file promises, after checks of its kind; None where it does not say.
 
-    Raises Fault where the file is cut off, damaged, or no such file.
+    Raises InputError where the file is cut off, damaged, or no such file.
     """
     check = {".obj": _obj, ".ply": _ply, ".glb": _glb, ".blend": _blend}[path.suffix.lower()]
     return check(path, path.read_bytes())
@@ -37,14 +37,14 @@ def _obj(path: Path, data: bytes) -> int:
     vertices = re.findall(rb"(?m)^[ \t]*v[ \t]+(.*?)\s*$", data)
     faces = re.findall(rb"(?m)^[ \t]*f[ \t]+(.*?)\s*$", data)
     if not vertices:
-        raise Fault(f"{path}: no line of it gives a point ('v x y z'); is it an OBJ file?")
+        raise InputError(f"{path}: no line of it gives a point ('v x y z'); is it an OBJ file?")
     if numbers(b" ".join(vertices)) is None:
-        raise Fault(f"{path}: a point ('v ...') is not made of numbers; {AGAIN}")
+        raise InputError(f"{path}: a point ('v ...') is not made of numbers; {AGAIN}")
     named = numbers(re.sub(rb"/[^\s]*", b"", b" ".join(faces)))
     if named is None:
-        raise Fault(f"{path}: a face ('f ...') is not made of point numbers; {AGAIN}")
+        raise InputError(f"{path}: a face ('f ...') is not made of point numbers; {AGAIN}")
     if len(named) and (named.max() > len(vertices) or named.min() < -len(vertices) or not named.all()):
-        raise Fault(f"{path}: a face names a point that does not exist; it was cut off or damaged, {AGAIN}")
+        raise InputError(f"{path}: a face names a point that does not exist; it was cut off or damaged, {AGAIN}")
     return len(faces)
 
 
@@ -52,7 +52,7 @@ def _ply(path: Path, data: bytes) -> int:
     head, mark, body = data.partition(b"end_header")
     lines = [line.split() for line in head.decode("ascii", "replace").splitlines()]
     if not mark or not lines or lines[0] != ["ply"]:
-        raise Fault(f"{path}: its PLY header is missing or cut off; {AGAIN}")
+        raise InputError(f"{path}: its PLY header is missing or cut off; {AGAIN}")
     body = body.split(b"\n", 1)[-1]
     counts: dict[str, int] = {}
     least = 0  # bytes of a binary body, a list taken as empty
@@ -69,12 +69,12 @@ def _ply(path: Path, data: bytes) -> int:
             corners = entries * item if name == "face" and words[-1].startswith("vertex_ind") else 0
             least += counts[name] * (SIZES.get(kind, 0) + corners)
     if "vertex" not in counts:
-        raise Fault(f"{path}: its PLY header names no element 'vertex'; {AGAIN}")
+        raise InputError(f"{path}: its PLY header names no element 'vertex'; {AGAIN}")
     here = len(body) if form.startswith("binary") else len(body.split(b"\n"))
     need = least if form.startswith("binary") else sum(counts.values())
     if here < need:
         what = "bytes" if form.startswith("binary") else "lines"
-        raise Fault(
+        raise InputError(
             f"{path}: its header promises {counts['vertex']} points and {counts.get('face', 0)} faces,"
             f" at least {need} {what}, but {here} follow: it was cut off or damaged; {AGAIN}"
         )
@@ -83,28 +83,28 @@ def _ply(path: Path, data: bytes) -> int:
 
 def _glb(path: Path, data: bytes) -> None:
     if data[:4] != b"glTF" or len(data) < 20:
-        raise Fault(f"{path}: it does not begin as a GLB file does; {AGAIN}")
+        raise InputError(f"{path}: it does not begin as a GLB file does; {AGAIN}")
     version, length, chunk = struct.unpack("<III", data[4:16])
     if version != 2:
-        raise Fault(f"{path}: it is of glTF version {version}; export it as glTF 2.0")
+        raise InputError(f"{path}: it is of glTF version {version}; export it as glTF 2.0")
     if length != len(data) or 20 + chunk > len(data):
-        raise Fault(f"{path}: {length} bytes are promised and {len(data)} are there: it was cut off; {AGAIN}")
+        raise InputError(f"{path}: {length} bytes are promised and {len(data)} are there: it was cut off; {AGAIN}")
     try:
         scene = json.loads(data[20 : 20 + chunk])
     except ValueError:
-        raise Fault(f"{path}: its list of contents is damaged; {AGAIN}") from None
+        raise InputError(f"{path}: its list of contents is damaged; {AGAIN}") from None
     if not isinstance(scene, dict) or not scene.get("meshes"):
-        raise Fault(f"{path}: there is no mesh in it; choose a file with a surface")
+        raise InputError(f"{path}: there is no mesh in it; choose a file with a surface")
 
 
 def _blend(path: Path, data: bytes) -> None:
     packed = (b"\x28\xb5\x2f\xfd", b"\x1f\x8b")  # zstd and gzip, as Blender's "compress" option writes
     if not data.startswith((b"BLENDER", *packed)):
-        raise Fault(f"{path}: it does not begin as a .blend file does; save it again from Blender")
+        raise InputError(f"{path}: it does not begin as a .blend file does; save it again from Blender")
 
 
 def finite(path: Path, points: np.ndarray) -> None:
-    """Raises Fault where a coordinate is not a finite number."""
+    """Raises InputError where a coordinate is not a finite number."""
     wrong = np.count_nonzero(~np.isfinite(points).all(axis=-1))
     if wrong:
-        raise Fault(f"{path}: {wrong} points have coordinates that are not finite numbers; {AGAIN}")
+        raise InputError(f"{path}: {wrong} points have coordinates that are not finite numbers; {AGAIN}")

@@ -13,11 +13,11 @@ from pathlib import Path
 import bpy
 import numpy as np
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
+from ...engine.mesh import weld
+from ...engine.mesh.part import Part
 from ...engine.settings.job import MODELS, Job
 from ...engine.settings.part import PartSection
-from ...engine.shape import weld
-from ...engine.shape.part import Part
 from ...engine.units import LENGTH
 from ..quiet import quiet
 from . import capture, headers, roles, scenes, stl
@@ -26,7 +26,7 @@ MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a worksho
 
 
 def part(section: PartSection) -> Part:
-    """The part that a job names. Raises Fault naming the file, what is wrong with it and the remedy."""
+    """The part that a job names. Raises InputError naming the file, what is wrong with it and the remedy."""
     path = Path(section.file)
     _readable(path)
     if path.suffix.lower() == ".stl":
@@ -37,7 +37,8 @@ def part(section: PartSection) -> Part:
 
 
 def staged(job: Job) -> tuple[Part, Job, dict[str, Part]]:
-    """The part, the job with what stands round it in its .blend, and the models of both. Raises Fault as `part` does."""
+    """The part, the job with what stands round it in its .blend, and the models of both. Raises InputError as `part`
+    does."""
     if not job.part.file.lower().endswith(".blend"):
         return part(job.part), job, bodies(job)
     with scenes.known():
@@ -50,7 +51,7 @@ def staged(job: Job) -> tuple[Part, Job, dict[str, Part]]:
 def bodies(job: Job, leave: Collection[str] = ()) -> dict[str, Part]:
     """The models that a job names for its tank, anodes, shields and thieves, by their file names, but those of `leave`.
 
-    They are in the part file's unit. Raises Fault as `part` does.
+    They are in the part file's unit. Raises InputError as `part` does.
     """
     return {file: part(_section(file, job.part)) for file in files(job)[1:] if file not in leave}
 
@@ -64,9 +65,9 @@ def files(job: Job) -> list[str]:
 def _section(file: str, of: PartSection) -> PartSection:
     """How to read a body's file beside that part."""
     if Path(file).suffix.lower() not in MODELS:
-        raise Fault(f"{file}: no model file; give one of {', '.join(MODELS)}")
+        raise InputError(f"{file}: no model file; give one of {', '.join(MODELS)}")
     if of.unit == "scene" and not file.lower().endswith(".blend"):
-        raise Fault(f"{file}: its unit is not known beside a .blend; give part.unit")
+        raise InputError(f"{file}: its unit is not known beside a .blend; give part.unit")
     return PartSection(file=file, unit=of.unit)
 
 
@@ -75,17 +76,17 @@ def _readable(path: Path) -> None:
         with open(path, "rb") as file:
             first = file.read(1)
     except OSError as error:
-        raise Fault(f"{path}: {error.strerror or error}; check the name and your rights to it") from None
+        raise InputError(f"{path}: {error.strerror or error}; check the name and your rights to it") from None
     if not first:
-        raise Fault(f"{path}: the file is empty; export the model again")
+        raise InputError(f"{path}: the file is empty; export the model again")
     if path.stat().st_size > MOST * stl.RECORD.itemsize:
-        raise Fault(f"{path}: the file is larger than {MOST} triangles; thin the mesh out first")
+        raise InputError(f"{path}: the file is larger than {MOST} triangles; thin the mesh out first")
 
 
 def _from_stl(path: Path, section: PartSection) -> Part:
     corners = stl.read(path)
     if not len(corners):
-        raise Fault(f"{path}: the model has no faces; choose a file with a surface")
+        raise InputError(f"{path}: the model has no faces; choose a file with a surface")
     headers.finite(path, corners)
     points = corners.reshape(-1, 3) * LENGTH[section.unit]
     every = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
@@ -102,15 +103,15 @@ def _imported(path: Path, section: PartSection) -> Part:
             _import(path)
         except RuntimeError as error:
             reason = _last_line(str(error))
-            raise Fault(f"{path}: Blender cannot read it: {reason}; export it again") from None
+            raise InputError(f"{path}: Blender cannot read it: {reason}; export it again") from None
     scene = bpy.context.scene
     found = {o: o.data for o in scene.objects if isinstance(o.data, bpy.types.Mesh) and len(o.data.polygons)}
     if not found:
-        raise Fault(f"{path}: the model has no faces; choose a file with a surface")
+        raise InputError(f"{path}: the model has no faces; choose a file with a surface")
     for mesh in found.values():
         headers.finite(path, capture.positions(mesh))
-    metres = LENGTH[section.unit]
-    captured = capture.of_objects(found, bpy.context, metres, section.mask, section.show, path.stem).part
+    meters = LENGTH[section.unit]
+    captured = capture.of_objects(found, bpy.context, meters, section.mask, section.show, path.stem).part
     there = sum(len(mesh.polygons) for mesh in found.values())
     if promised is None or there >= promised:
         return captured
@@ -144,18 +145,18 @@ def _opened(path: Path, section: PartSection) -> tuple[Part, bpy.types.Object, b
             bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False, use_scripts=False)
         except RuntimeError as error:
             reason = _last_line(str(error)).rsplit(": ", 1)[-1]
-            raise Fault(f"{path}: Blender cannot open it: {reason}; save it again from Blender") from None
+            raise InputError(f"{path}: Blender cannot open it: {reason}; save it again from Blender") from None
     found = _named(path, section.object)
     scene = next((s for s in bpy.data.scenes if found.name in s.objects), bpy.context.scene)
-    metres = capture.metres_per_unit(scene) if section.unit == "scene" else LENGTH[section.unit]
-    scene.unit_settings.system, scene.unit_settings.scale_length = "METRIC", metres
+    meters = capture.meters_per_unit(scene) if section.unit == "scene" else LENGTH[section.unit]
+    scene.unit_settings.system, scene.unit_settings.scale_length = "METRIC", meters
     with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
         _show(found, scene)
         try:
-            caught = capture.of_objects([found], bpy.context, metres, section.mask, section.show)
+            caught = capture.of_objects([found], bpy.context, meters, section.mask, section.show)
             return caught.part, found, scene
-        except Fault as fault:
-            raise Fault(f"{path}: {fault}") from None
+        except InputError as fault:
+            raise InputError(f"{path}: {fault}") from None
 
 
 def _named(path: Path, name: str) -> bpy.types.Object:
@@ -163,12 +164,12 @@ def _named(path: Path, name: str) -> bpy.types.Object:
     surfaces = [o.name for o in bpy.data.objects if o.type in capture.SURFACES and not roles.of(o)]
     known = ", ".join(f"'{other}'" for other in surfaces[:8]) + (", ..." if len(surfaces) > 8 else "")
     if not surfaces:
-        raise Fault(f"{path}: no object in it has a surface; choose another file")
+        raise InputError(f"{path}: no object in it has a surface; choose another file")
     if not name and len(surfaces) > 1:
-        raise Fault(f"{path}: several objects have a surface; name one as part.object: {known}")
+        raise InputError(f"{path}: several objects have a surface; name one as part.object: {known}")
     found: bpy.types.Object | None = bpy.data.objects.get(name or surfaces[0])
     if found is None:
-        raise Fault(f"{path}: part.object: there is no object '{name}'; known: {known}")
+        raise InputError(f"{path}: part.object: there is no object '{name}'; known: {known}")
     return found
 
 

@@ -11,11 +11,11 @@ from numpy.typing import ArrayLike
 
 from ...engine import study as studies
 from ...engine.analyses import Study
-from ...engine.standing import bodies
-from ...engine.standing.bodies import Bodies
-from ...engine.steps import finish
+from ...engine.progress import run_to_end
+from ...engine.trapping import bodies
+from ...engine.trapping.bodies import Bodies
 from .. import settings
-from ..draw.figures import millilitres
+from ..draw.figures import milliliters
 from ..session import Kept
 from .tracers import HostTracer
 
@@ -31,14 +31,14 @@ def held(kept: Kept, up: ArrayLike) -> Study:
     job, surface = kept.study.job, kept.study.keys["surface"]
     job = replace(job, part=replace(job.part, up=settings.as_stored(up)))
     at_hand = {surface: kept.results[surface]}
-    return finish(studies.run(kept.study.part, job, HostTracer, only=ANALYSES, kept=at_hand))
+    return run_to_end(studies.run(kept.study.part, job, HostTracer, only=ANALYSES, kept=at_hand))
 
 
 def sentence(study: Study) -> str:
     """How much gas and liquid stays: "12.1 mL gas, 3.1 mL held on lifting"."""
     gas, liquid = (study.results.get(name) for name in ANALYSES)
-    found = [f"{millilitres(gas.trapped_volume)} gas"] if gas is not None else []
-    return ", ".join(found + ([f"{millilitres(liquid.held_volume)} held on lifting"] if liquid is not None else []))
+    found = [f"{milliliters(gas.trapped_volume)} gas"] if gas is not None else []
+    return ", ".join(found + ([f"{milliliters(liquid.held_volume)} held on lifting"] if liquid is not None else []))
 
 
 def bodies_of(study: Study) -> tuple[Bodies, Bodies] | None:

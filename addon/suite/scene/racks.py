@@ -9,15 +9,15 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 from ...engine.settings.tank import Place, Rack
 from .. import settings
 from . import roles
-from .capture import metres_per_unit
+from .capture import meters_per_unit
 from .roles import Inside
 
 UPRIGHT = float(np.cos(np.radians(0.5)))  # what leans less stands upright
-DIGITS = 7  # of metres: single precision does not know where things stand to more
+DIGITS = 7  # of meters: single precision does not know where things stand to more
 
 
 def rack(
@@ -30,8 +30,8 @@ def rack(
 ) -> Rack:
     """The rack that is asked for, with the part and its copies in their places; without places where there are none.
 
-    place : of the part; middle : (3,) metres, the part's in the scene; held : (3, 3) the turn to its way up
-    Raises Fault naming the object that is no copy, or is tilted or scaled against the part.
+    place : of the part; middle : (3,) meters, the part's in the scene; held : (3, 3) the turn to its way up
+    Raises InputError naming the object that is no copy, or is tilted or scaled against the part.
     """
     positions, turns = [place.centre], [place.turn]
     for o in roles.every(scene, roles.RACKED):
@@ -39,10 +39,14 @@ def rack(
         turn = matrix[:3, :3]
         about = held @ turn @ held.T
         if not np.allclose(turn @ turn.T, np.eye(3), atol=1e-4) or np.linalg.det(turn) < 0:
-            raise Fault(f"{o.name}: it has another scale than the part; a copy on the rack may only be moved and turned")
+            raise InputError(
+                f"{o.name}: it has another scale than the part; a copy on the rack may only be moved and turned"
+            )
         if about[2, 2] < UPRIGHT:
-            raise Fault(f"{o.name}: it is tilted against the part; a copy on the rack may only be turned about its way up")
-        stands = turn @ middle + matrix[:3, 3] * metres_per_unit(scene)
+            raise InputError(
+                f"{o.name}: it is tilted against the part; a copy on the rack may only be turned about its way up"
+            )
+        stands = turn @ middle + matrix[:3, 3] * meters_per_unit(scene)
         positions.append(tuple(np.round(frame.of(stands), DIGITS).tolist()))
         turns.append(float(np.round(place.turn + np.arctan2(about[1, 0], about[0, 0]), DIGITS)))
     some = len(positions) > 1
@@ -50,14 +54,18 @@ def rack(
 
 
 def original(copy: bpy.types.Object, scene: bpy.types.Scene) -> bpy.types.Object:
-    """The object of the part that a copy is of. Raises Fault where the part is not one object of the same mesh."""
+    """The object of the part that a copy is of. Raises InputError where the part is not one object of the same mesh."""
     part = [item.object for item in settings.of(scene).objects if item.object] or [
         o for o in scene.objects if o.data == copy.data and not roles.of(o)
     ]
     if len(part) != 1:
-        raise Fault(f"{copy.name}: only a part of one object can have copies; join the part, or let this serve as None")
+        raise InputError(
+            f"{copy.name}: only a part of one object can have copies; join the part, or let this serve as None"
+        )
     if part[0].data != copy.data or part[0].data is None:
-        raise Fault(f"{copy.name}: it is no copy of {part[0].name}: they must share one mesh; press Rack, or Alt D on the part")
+        raise InputError(
+            f"{copy.name}: it is no copy of {part[0].name}: they must share one mesh; press Rack, or Alt D on the part"
+        )
     return part[0]
 
 

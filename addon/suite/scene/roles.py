@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ...engine.settings.part import Wire
 from ...engine.units import MM
-from .capture import metres_per_unit
+from .capture import meters_per_unit
 
 NONE = "NONE"
 COPY = "COPY"  # of the part, beside it
@@ -47,14 +47,14 @@ class PLATEWRIGHT_PG_object(bpy.types.PropertyGroup):
 @dataclass(frozen=True, eq=False)
 class Inside:
     """The inside of a tank. turn : (3, 3) rows are its axes in the scene; origin : (3,) middle of its floor;
-    size : (3,). Metres."""
+    size : (3,). Meters."""
 
     turn: NDArray[np.float64]
     origin: NDArray[np.float64]
     size: NDArray[np.float64]
 
     def of(self, points: NDArray[np.float64]) -> NDArray[np.float64]:
-        """Points of the scene (..., 3), metres, in tank coordinates."""
+        """Points of the scene (..., 3), meters, in tank coordinates."""
         return (points - self.origin) @ self.turn.T
 
     def size_mm(self) -> list[float]:
@@ -88,9 +88,9 @@ def inside(o: bpy.types.Object, scene: bpy.types.Scene) -> Inside:
     corners = np.array([list(corner) for corner in o.bound_box])
     low, high = corners.min(axis=0), corners.max(axis=0)
     floor = np.array([*(0.5 * (low + high))[:2], low[2]])
-    metres = metres_per_unit(scene)
+    meters = meters_per_unit(scene)
     turn = (matrix[:3, :3] / np.where(scale > 0, scale, 1.0)).T
-    return Inside(turn, metres * (matrix[:3, :3] @ floor + matrix[:3, 3]), metres * scale * (high - low))
+    return Inside(turn, meters * (matrix[:3, :3] @ floor + matrix[:3, 3]), meters * scale * (high - low))
 
 
 def signature(scene: bpy.types.Scene) -> tuple[Any, ...]:

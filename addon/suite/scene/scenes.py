@@ -1,4 +1,5 @@
-"""What stands round the part in a .blend that is read without a window: the same objects with the same roles as in it."""
+"""What stands round the part in a .blend that is read without a window: the same objects with the same roles as in
+it."""
 
 from __future__ import annotations
 
@@ -10,9 +11,9 @@ from pathlib import Path
 import bpy
 import numpy as np
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
+from ...engine.mesh.part import Part
 from ...engine.settings.job import MODELS, Job, read_job
-from ...engine.shape.part import Part
 from ...engine.units import MM
 from .. import settings
 from . import capture, roles, stage
@@ -43,7 +44,8 @@ def furnished(
     """The job with what stands round the part in the context's scene, and the bodies that it names then.
 
     source : the object that is the part. Where the job says something of the tank or of what is in it, it is the job's
-    own, and only objects that it names in place of a file are taken. Raises Fault naming the object that cannot serve.
+    own, and only objects that it names in place of a file are taken. Raises InputError naming the object that cannot
+    serve.
     """
     settings.of(context.scene).objects.clear()
     settings.of(context.scene).objects.add().object = source
@@ -72,8 +74,9 @@ def _check_unit(job: Job, tank: bpy.types.Object, scene: bpy.types.Scene) -> Non
     size = roles.inside(tank, scene).size
     if size.max() < TINY and "part.unit" not in (job.said or ()):
         inside = " x ".join(f"{length / MM:.3g}" for length in size)
-        raise Fault(
-            f"{job.part.file}: {tank.name}: in mm its inside would be {inside} mm; say part.unit, 'scene' for the scene's own"
+        raise InputError(
+            f"{job.part.file}: {tank.name}: in mm its inside would be {inside} mm; say part.unit, 'scene' for the"
+            f" scene's own"
         )
 
 
@@ -85,11 +88,11 @@ def _named(context: bpy.types.Context, job: Job, part: Part) -> tuple[Job, dict[
     if not names:
         return job, {}
     frame = stage.axes(context.scene, job)
-    depsgraph, metres = context.evaluated_depsgraph_get(), capture.metres_per_unit(context.scene)
+    depsgraph, meters = context.evaluated_depsgraph_get(), capture.meters_per_unit(context.scene)
     bodies = {}
     for name in names:
         o: bpy.types.Object | None = context.scene.objects.get(name)
         if o is None:
-            raise Fault(f"{name}: neither a model file nor an object of {job.part.file}; check the name")
-        bodies[name] = stage.in_tank(capture.body(o, depsgraph, metres), frame)
+            raise InputError(f"{name}: neither a model file nor an object of {job.part.file}; check the name")
+        bodies[name] = stage.in_tank(capture.body(o, depsgraph, meters), frame)
     return job, bodies

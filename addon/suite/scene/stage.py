@@ -12,12 +12,12 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
+from ...engine.geometry.attitude import turn_up
+from ...engine.mesh.part import Part
 from ...engine.settings.job import Job
 from ...engine.settings.part import Wire
 from ...engine.settings.tank import Anode, Body, Place
-from ...engine.shape.attitude import turn_up
-from ...engine.shape.part import Part
 from ...engine.units import MM
 from . import capture, racks, roles
 from .racks import DIGITS, UPRIGHT
@@ -29,8 +29,8 @@ def staged(
 ) -> tuple[Job, dict[str, Part]]:
     """The job with what stands round the part, and the bodies that it names.
 
-    carried : (3,) metres by which the part has moved since it was captured.
-    Raises Fault naming the object that cannot serve.
+    carried : (3,) meters by which the part has moved since it was captured.
+    Raises InputError naming the object that cannot serve.
     """
     scene = context.scene
     wires = roles.every(scene, roles.WIRE)
@@ -40,18 +40,18 @@ def staged(
     others = roles.every(scene, roles.ANODE, roles.SHIELD, roles.THIEF)
     standing = [*others, *roles.every(scene, roles.RACKED)]
     if len(tanks) > 1:
-        raise Fault(f"{tanks[0].name} and {tanks[1].name} both serve as the tank; let one of them serve as None")
+        raise InputError(f"{tanks[0].name} and {tanks[1].name} both serve as the tank; let one of them serve as None")
     if not tanks and not standing:
         return job, {}
     if not tanks and job.tank.shape != "open":
-        raise Fault(
+        raise InputError(
             f"{standing[0].name}: there is no tank for it to stand in; press Tank round Part, or set the tank to Open"
         )
     stands = axes(scene, job)
     hung = place(job, part, carried, stands)
-    depsgraph, metres = context.evaluated_depsgraph_get(), capture.metres_per_unit(scene)
+    depsgraph, meters = context.evaluated_depsgraph_get(), capture.meters_per_unit(scene)
     solid = [*others, *(tanks if job.tank.shape == "mesh" else ())]
-    bodies = {o.name: in_tank(capture.body(o, depsgraph, metres), stands) for o in solid}
+    bodies = {o.name: in_tank(capture.body(o, depsgraph, meters), stands) for o in solid}
     named = {kind: [o.name for o in others if roles.of(o) == kind] for kind in (roles.ANODE, roles.SHIELD, roles.THIEF)}
     return replace(
         job,
@@ -65,7 +65,8 @@ def staged(
 
 
 def axes(scene: bpy.types.Scene, job: Job) -> Inside:
-    """The axes of the tank in the scene; without one, in liquid without end, the scene's own with the way up for height."""
+    """The axes of the tank in the scene; without one, in liquid without end, the scene's own with the way up for
+    height."""
     tank = roles.tank(scene)
     return roles.inside(tank, scene) if tank is not None else Inside(upright(job), np.zeros(3), np.zeros(3))
 
@@ -80,7 +81,7 @@ def place(job: Job, part: Part, carried: NDArray[np.float64], frame: Inside) -> 
 
 
 def _middle(job: Job, part: Part, carried: NDArray[np.float64]) -> NDArray[np.float64]:
-    """(3,) metres, where the middle of the part is in the scene now."""
+    """(3,) meters, where the middle of the part is in the scene now."""
     held = upright(job)
     return held.T @ middle(part, held) + carried
 
@@ -112,6 +113,6 @@ def _centre(body: Part) -> tuple[float, float, float]:
 
 
 def _wire(o: bpy.types.Object, scene: bpy.types.Scene, carried: NDArray[np.float64]) -> Wire:
-    stands = np.array(o.matrix_world.translation) * capture.metres_per_unit(scene) - carried
+    stands = np.array(o.matrix_world.translation) * capture.meters_per_unit(scene) - carried
     x, y, z = np.round(stands, DIGITS).tolist()
     return Wire((x, y, z), float(f"{o.platewright.pad:.7g}") * MM, o.name)

@@ -12,7 +12,7 @@ from pathlib import Path
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine.errors import Fault
+from ...engine.errors import InputError
 
 HEADER = 84  # bytes before the first triangle of a binary file: 80 of text and the count
 RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
@@ -20,7 +20,7 @@ BLOCK = 1 << 25  # bytes of a text file that are taken apart at a time
 
 
 def read(path: Path) -> NDArray[np.float64]:
-    """Corners (m, 3, 3) in the file's own unit. Raises Fault where the file is no whole STL file."""
+    """Corners (m, 3, 3) in the file's own unit. Raises InputError where the file is no whole STL file."""
     size = path.stat().st_size
     with open(path, "rb") as file:
         head = file.read(HEADER)
@@ -30,8 +30,8 @@ def read(path: Path) -> NDArray[np.float64]:
     if head.lstrip()[:5].lower() == b"solid" and b"\0" not in head[5:]:
         return _read_text(path)
     if len(head) < HEADER:
-        raise Fault(f"{path}: {size} bytes are too few for an STL file; export the model again")
-    raise Fault(
+        raise InputError(f"{path}: {size} bytes are too few for an STL file; export the model again")
+    raise InputError(
         f"{path}: its header promises {count} triangles in {HEADER + count * RECORD.itemsize} bytes,"
         f" but it has {size}: it was cut off or damaged; export the model again"
     )
@@ -56,12 +56,12 @@ def _read_text(path: Path) -> NDArray[np.float64]:
         rows = [piece.split(None, 3)[:3] for piece in block.split(b"vertex")[1:]]
         values = numbers(b" ".join(b" ".join(row) for row in rows))
         if values is None or len(values) != 3 * len(rows) or len(rows) % 3:
-            raise Fault(f"{path}: a vertex without three numbers; it was cut off or damaged, export it again")
+            raise InputError(f"{path}: a vertex without three numbers; it was cut off or damaged, export it again")
         found.append(values.reshape(-1, 3, 3))
         last = block
     corners = np.concatenate(found)
     if len(corners) != facets or b"endsolid" not in last:
-        raise Fault(
+        raise InputError(
             f"{path}: {facets} facets begin and {len(corners)} are whole, or 'endsolid' is missing:"
             " it was cut off or damaged; export the model again"
         )

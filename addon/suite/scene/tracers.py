@@ -16,7 +16,7 @@ import numpy as np
 from mathutils.bvhtree import BVHTree
 from numpy.typing import NDArray
 
-from ...engine.shape.surface import Surface
+from ...engine.mesh.surface import Surface
 from .. import versions
 from . import meshes
 

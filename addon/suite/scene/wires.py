@@ -20,7 +20,7 @@ SHOWN = 0.15  # of the part's size: length of the arrow
 def place(
     context: bpy.types.Context, kept: Kept, face: int, point: Sequence[float] | NDArray[np.float64], pad: float
 ) -> bpy.types.Object:
-    """A wire on a face of the part. point : (3,) metres, as captured; pad : m, diameter
+    """A wire on a face of the part. point : (3,) meters, as captured; pad : m, diameter
 
     It is the child of the object that it touches, and a constraint holds it to that object's surface.
     """
@@ -28,9 +28,9 @@ def place(
     assert surface is not None
     o = bpy.data.objects.new("Wire", None)
     o.platewright.role, o.platewright.pad = roles.WIRE, pad / MM
-    o.empty_display_type, o.empty_display_size = "SINGLE_ARROW", SHOWN * surface.size / kept.metres
+    o.empty_display_type, o.empty_display_size = "SINGLE_ARROW", SHOWN * surface.size / kept.meters
     context.scene.collection.objects.link(o)
-    stands = Vector((np.asarray(point) / kept.metres + session.shift(context)).tolist())
+    stands = Vector((np.asarray(point) / kept.meters + session.shift(context)).tolist())
     o.location, o.rotation_mode = stands, "QUATERNION"
     o.rotation_quaternion = Vector(surface.normal[face].tolist()).to_track_quat("Z", "Y")
     touched = _touched(context, kept, face)

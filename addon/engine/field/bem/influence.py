@@ -1,0 +1,234 @@
+"""How the panels act on each other in their liquid: the layer operators with the walls that are images.
+
+A liquid is without end, or closed by panels, or behind mirrors, or a box of insulating walls. In a box
+nothing but electrodes and shields needs panels: near images are mirrors or copied panels ("ghosts"), the rest
+is `BoxImages`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...progress import Progress, Step, subrange
+from .box import SELF, BoxImages, Group, Image, after, near_images, reflect
+from .layers import LayerOperators
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Liquid:
+    """What bounds the liquid besides the panels.
+
+    box : (2, 3) lowest and highest corner of a box whose six sides insulate, or None
+    surface : height of a free surface that is a mirror, or None
+    """
+
+    box: Array | None = None
+    surface: float | None = None
+
+
+class Influence:
+    """S and D of the panels in their liquid, at their centroids.
+
+    n, area, centroid, normal : of the panels, (n,) and (n, 3)
+    closed : whether the panels (and a mirror) enclose the liquid
+    double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both
+    sides diagonal : (n,) meters, S_ii share : (n,) share of the sphere that is liquid, as the panels
+    themselves see it: a half on a flat panel of a closed
+        body, 1 on a sheet. It makes a constant potential carry no current, exactly.
+    """
+
+    def __init__(
+        self,
+        layers: LayerOperators,
+        images: BoxImages | None,
+        ghosts: NDArray[np.intp],
+        double: NDArray[np.bool_],
+    ) -> None:
+        self._layers, self._images, self._ghosts = layers, images, ghosts
+        self.n = n = len(double)
+        self.area, self.centroid, self.normal = layers.area[:n], layers.centroid[:n], layers.normal[:n]
+        self.diagonal = layers.diagonal
+        self.double = double
+        seen = -self.apply(np.zeros(n), np.ones(n))
+        if images is not None:
+            seen -= images.background(double)
+        # panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
+        self.closed = bool(double.any() and np.median(seen[double]) > 0.0)
+        self.share = seen if self.closed else 1.0 + seen
+
+    def leaf_blocks(self) -> Iterator[tuple[NDArray[np.intp], NDArray[np.float32], NDArray[np.float32]]]:
+        """Groups of neighboring panels that part the whole: indices (m,), their block of S and of D (m, m)."""
+        return self._layers.leaf_blocks()
+
+    def without(self, rows: NDArray[np.bool_]) -> Influence:
+        """The same with no double layer on the given panels."""
+        return Influence(self._layers, self._images, self._ghosts, self.double & ~rows)
+
+    @classmethod
+    def build(
+        cls,
+        corners: Array,
+        bodies: Sequence[NDArray[np.intp]],
+        double: NDArray[np.bool_],
+        liquid: Liquid,
+        heavy: Sequence[bool],
+    ) -> Progress[Influence]:
+        """From panels wound with their normals into the liquid.
+
+        corners : (n, 3, 3) meters; bodies : the panels of each body; double : (n,) see the class
+        heavy : for each body, whether it is better mirrored whole than copied (the part)
+        """
+        yield Step(0.0, "Placing the images in the walls")
+        placed = _placed(corners, bodies, liquid, heavy)
+        images = None
+        if liquid.box is not None:
+            cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+            double_area = np.linalg.norm(cross, axis=1)
+            images = BoxImages(
+                liquid.box[0],
+                liquid.box[1] - liquid.box[0],
+                corners.mean(axis=1),
+                cross / double_area[:, None],
+                0.5 * double_area,
+                placed.groups,
+                placed.explicit,
+            )
+        layers = yield from subrange(
+            0.05,
+            1.0,
+            LayerOperators.build(placed.everything, mirrors=placed.mirrors, targets=len(corners)),
+        )
+        return cls(layers, images, placed.ghosts, double)
+
+    def apply(self, q: Array, phi: Array) -> Array:
+        """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only."""
+        phi = np.where(self.double, phi, 0.0)
+        out = self._layers.apply(*self._with_ghosts(q, phi))
+        return out if self._images is None else out + self._images.apply(q, phi)
+
+    @staticmethod
+    def memory_estimate(
+        corners: Array, bodies: Sequence[NDArray[np.intp]], liquid: Liquid, heavy: Sequence[bool]
+    ) -> int:
+        """Bytes that a solution takes at most: operators, and by peaks of whole solutions what solving and images in
+        walls need beside them. Arguments as for `build`.
+        """
+        placed = _placed(corners, bodies, liquid, heavy)
+        layers = LayerOperators.memory_estimate(placed.everything, mirrors=placed.mirrors, targets=len(corners))
+        return layers + int(3900 * len(corners) + 2300 * len(placed.ghosts))
+
+    @property
+    def imaged(self) -> bool:
+        """Whether there are images in the walls of a box."""
+        return self._images is not None
+
+    def evaluate(self, points: Array, q: Array, phi: Array) -> Array:
+        """S q - D phi at points (m, 3) of the liquid, (m,)."""
+        near = self.near(points, q, phi)
+        return near + self.far(points, q, phi) if self.imaged else near
+
+    def liquid(self, points: Array) -> Array:
+        """(m,) share of the sphere that is liquid as seen from points (m, 3): 1 in it, 0 in a body and beyond the
+        walls."""
+        seen = -self.near(points, np.zeros(self.n), np.ones(self.n))
+        return seen if self.closed else 1.0 + seen
+
+    def near(self, points: Array, q: Array, phi: Array) -> Array:
+        """The part of `evaluate` that the panels, their mirrors and their copies make."""
+        return self._layers.evaluate(points, *self._with_ghosts(q, np.where(self.double, phi, 0.0)))
+
+    def far(self, points: Array, q: Array, phi: Array) -> Array:
+        """The rest, of the images in the walls of a box: smooth all over the liquid, and dear at each point."""
+        assert self._images is not None
+        return self._images.evaluate(points, q, np.where(self.double, phi, 0.0))
+
+    def _with_ghosts(self, q: Array, phi: Array) -> tuple[Array, Array]:
+        if not len(self._ghosts):
+            return q, phi
+        return np.concatenate([q, q[self._ghosts]]), np.concatenate([phi, phi[self._ghosts]])
+
+
+@dataclass(frozen=True)
+class _Carried:
+    """Which images the layer operators carry: mirrors (axis, 0 low or 1 high), ghosts a group, and both
+    together.
+    """
+
+    mirrors: list[tuple[int, int]]
+    ghosts: list[list[Image]]
+    explicit: list[list[Image]]
+
+
+@dataclass(frozen=True, eq=False)
+class _Placed:
+    """Panels with the copies that stand for near images, which panel each copy is of, and the mirrors; in a box its
+    groups and the images of each that are carried so.
+    """
+
+    everything: Array
+    ghosts: NDArray[np.intp]
+    mirrors: list[tuple[Sequence[float], Sequence[float]]]
+    groups: list[Group]
+    explicit: list[list[Image]]
+
+
+def _placed(corners: Array, bodies: Sequence[NDArray[np.intp]], liquid: Liquid, heavy: Sequence[bool]) -> _Placed:
+    mirrors: list[tuple[Sequence[float], Sequence[float]]] = []
+    if liquid.surface is not None:
+        mirrors.append(((0.0, 0.0, liquid.surface), (0.0, 0.0, -1.0)))
+    if liquid.box is None:
+        return _Placed(corners, np.empty(0, np.intp), mirrors, [], [])
+    low, length = liquid.box[0], liquid.box[1] - liquid.box[0]
+    centroid = corners.mean(axis=1)
+    groups = [Group.of(rows, centroid[rows]) for rows in bodies]
+    carried = _carried(groups, heavy, low, length)
+    mirrors += [_wall(axis, way, low, length) for axis, way in carried.mirrors]
+    copies = [(g.rows, image) for g, some in zip(groups, carried.ghosts, strict=True) for image in some]
+    ghosts = np.concatenate([np.empty(0, np.intp), *(rows for rows, _ in copies)])
+    copied = [_copy(corners[rows], image, low, length) for rows, image in copies]
+    return _Placed(np.concatenate([corners, *copied]), ghosts, mirrors, groups, carried.explicit)
+
+
+def _carried(groups: Sequence[Group], heavy: Sequence[bool], low: Array, length: Array) -> _Carried:
+    near = [near_images(group, groups, low, length) for group in groups]
+    mirrors: list[tuple[int, int]] = []
+    for axis in range(3):
+        for way in (0, 1):
+            wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
+            if any(h and wall in some for h, some in zip(heavy, near, strict=True)):
+                mirrors.append((axis, way))
+                break
+    family = [SELF]
+    for axis, way in mirrors:
+        wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
+        family += [after(wall, image) for image in family]  # type: ignore[arg-type]
+    ghosts, explicit = [], []
+    for some in near:
+        own: list[Image] = []
+        known = list(family)
+        for image in some:
+            if image not in known:
+                own.append(image)
+                known += [after(member, image) for member in family]
+        ghosts.append(own)
+        explicit.append(known)
+    return _Carried(mirrors, ghosts, explicit)
+
+
+def _wall(axis: int, way: int, low: Array, length: Array) -> tuple[list[float], list[float]]:
+    point, normal = low + way * length, np.zeros(3)
+    normal[axis] = 1.0 - 2.0 * way
+    return point.tolist(), normal.tolist()
+
+
+def _copy(corners: Array, image: Image, low: Array, length: Array) -> Array:
+    """Mirrored panels, wound so that their normals are the mirrored ones."""
+    out = reflect(image, corners, low, length)
+    odd = np.prod([sign for sign, _ in image]) < 0
+    return out[:, ::-1] if odd else out

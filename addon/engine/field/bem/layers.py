@@ -1,0 +1,329 @@
+"""Single and double layer of 1 / (4 pi r) over flat panels, as operators."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from itertools import pairwise
+from typing import Any, NamedTuple
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...linalg.blas import one_thread
+from ...progress import Progress, Step, run_to_end, subrange
+from .multipole import Basis, Passes, basis, polynomials
+from .neighbors import Neighbors
+from .quadrature import Panels, Zones
+from .tree import Frame, Plane, Tree, far, near
+
+Array = NDArray[np.float64]
+Single = NDArray[np.float32]
+Ints = NDArray[np.int64]
+
+_WIDE = 3.0  # a cell is at least so many reaches of the panels it keeps wide
+_OCCUPANCY = 50  # panels in a cell before it is split
+_POINTS = 32  # the same for points to evaluate at
+_ENTRIES_A_STEP = 1_000_000
+_CHUNK = 2000
+_PANEL = 560.0  # bytes of what is kept of a panel to integrate it
+
+
+class _Setting(NamedTuple):
+    """What gives products with S to `error`: Chebyshev points an axis, tolerance of their compression, quadrature."""
+
+    error: float
+    order: int
+    tolerance: float
+    zones: Zones
+
+
+_SETTINGS = (
+    _Setting(1e-3, 4, 3e-4, Zones(1.5, 2.5)),
+    _Setting(1e-4, 5, 1e-5, Zones(1.7, 3.0)),
+    _Setting(1e-5, 7, 1e-6, Zones(2.5, 5.0)),
+)
+
+
+class LayerOperators:
+    """Single layer S and double layer D of 1 / (4 pi r), constant on flat panels, taken at the centroids.
+
+    (S q)_i   = sum_j q_j   integral_j dA_y / (4 pi |x_i - y|)
+    (D phi)_i = sum_j phi_j integral_j d/dn_y (1 / (4 pi |x_i - y|)) dA_y,  a flat panel's own term being zero
+
+    Seen from inside a closed surface wound outward D 1 = -1, on its flat panels -1/2, outside 0. With normals
+    out of the liquid and q = d phi / dn, Green's identity reads phi / 2 = S q - D phi = apply(q, phi).
+
+    n, corners (n, 3, 3), centroid (n, 3), normal (n, 3), area (n,): of the panels, meters
+    targets : at how many of the panels, the first, S and D are taken
+    diagonal : (targets,) meters, S_ii; of a panel's own images those that are near count
+    """
+
+    def __init__(
+        self,
+        corners: Array,
+        *,
+        accuracy: float = 1e-4,
+        mirrors: Sequence[Plane] = (),
+        double: bool = True,
+        targets: int | None = None,
+    ) -> None:
+        """corners : (n, 3, 3) meters, counter-clockwise seen from the side the normal points to.
+
+        accuracy : 1e-3, 1e-4 or 1e-5: root mean square error of S q over that of S q itself; D's is up to four
+            times as much, being a derivative
+        mirrors : up to three mutually perpendicular planes (point, unit normal), with every panel on the side
+            that the normal points to; each source then has an equal image behind each (insulating walls),
+            within S and D
+        double : False leaves D out, for half the memory
+        targets : how many panels, the first, S and D are wanted at; the others only act. Left out: at all
+        """
+        run_to_end(self._set_up(corners, accuracy, mirrors, double, targets))
+
+    @classmethod
+    def build(
+        cls,
+        corners: Array,
+        *,
+        accuracy: float = 1e-4,
+        mirrors: Sequence[Plane] = (),
+        double: bool = True,
+        targets: int | None = None,
+    ) -> Progress[LayerOperators]:
+        """The same as the constructor, in steps."""
+        made = cls.__new__(cls)
+        yield from made._set_up(corners, accuracy, mirrors, double, targets)
+        return made
+
+    @staticmethod
+    def memory_estimate(
+        corners: Array,
+        *,
+        accuracy: float = 1e-4,
+        mirrors: Sequence[Plane] = (),
+        double: bool = True,
+        targets: int | None = None,
+    ) -> int:
+        """Bytes that operators on these panels hold: from which are near each other, before anything is integrated."""
+        frame = Frame.around(corners.reshape(-1, 3), mirrors)
+        tree = _tree(corners, frame)
+        asked = np.append(0, np.cumsum(tree.order < (len(corners) if targets is None else targets)))
+        lists = near(tree, tree, frame, asked[tree.own] > asked[tree.start])
+        width = np.where(lists.code == 0, lists.stop - lists.start, 0)
+        entries = float((tree.own - tree.start)[lists.cell] @ width)
+        setting = next((s for s in _SETTINGS if accuracy >= s.error), _SETTINGS[-1])
+        rank = basis(setting.order, setting.tolerance).rank
+        each = _PANEL + 4.0 * rank * (2 + double)
+        return int((1 + double) * (4.0 * entries + 8.0 * float(width.sum())) + each * len(corners))
+
+    def _set_up(
+        self, corners: Array, accuracy: float, mirrors: Sequence[Plane], double: bool, targets: int | None
+    ) -> Progress[None]:
+        yield Step(0.0, "Sorting the panels")
+        self.corners = np.asarray(corners, float)
+        self.n, self.accuracy, self._mirrors = len(self.corners), accuracy, mirrors
+        self.targets = self.n if targets is None else targets
+        self._setting = next((s for s in _SETTINGS if accuracy >= s.error), _SETTINGS[-1])
+        self._basis = basis(self._setting.order, self._setting.tolerance)
+        frame = Frame.around(self.corners.reshape(-1, 3), mirrors)
+        self._sources = sources = yield from subrange(
+            0.05, 0.2, _Sources.build(self.corners, self._basis, frame, double)
+        )
+        tree, panels = sources.tree, sources.panels
+        self.centroid, self.normal = _scatter(tree, panels.centroid), _scatter(tree, panels.normal)
+        self.area = _scatter(tree, panels.area)
+        yield Step(0.2, "Pairing distant groups of panels")
+        asked = np.append(0, np.cumsum(tree.order < self.targets))
+        below = asked[tree.stop] > asked[tree.start]
+        self._passes = Passes(self._basis, tree, tree, far(tree, tree, frame, below), frame.width)
+        self._read = _readings(self._basis, frame, tree, panels.centroid)
+        yield Step(0.3, "Integrating near panels")
+        yield from subrange(0.3, 1.0, self._assemble(asked[tree.own] > asked[tree.start]))
+        self.diagonal = np.empty(self.targets)
+        for rows, single, _ in self.leaf_blocks():
+            self.diagonal[rows] = single.diagonal()
+
+    def _assemble(self, wanted: NDArray[np.bool_]) -> Progress[None]:
+        """Blocks of near panels of the wanted cells, S beside D, all in one buffer."""
+        sources = self._sources
+        neighbors = Neighbors(sources.panels.centroid, sources.tree, sources, self._setting.zones, wanted=wanted)
+        self._keepers, self._rows = neighbors.cells, neighbors.rows
+        ends = np.cumsum(neighbors.sizes)
+        buffer = np.empty(ends[-1], np.float32)
+        self._blocks = [
+            buffer[end - size : end].reshape(rows.stop - rows.start, -1)
+            for size, end, rows in zip(neighbors.sizes, ends, self._rows, strict=True)
+        ]
+        self._columns: list[Ints] = []
+        for a, b in _batches(ends):
+            with one_thread():
+                columns = neighbors.integrate(range(a, b), self._blocks[a:b])
+            self._columns += [np.concatenate([c, c + self.n]) if sources.double else c for c in columns]
+            yield Step(b / len(ends), "Integrating near panels")
+
+    @property
+    def memory(self) -> int:
+        """Bytes that the operators hold."""
+        arrays: list[NDArray[Any]] = [*self._blocks, *self._columns, self._sources.coefficients, self._read]
+        return sum(a.nbytes for a in arrays) + self._sources.panels.memory
+
+    @property
+    def double_row_sum(self) -> Array:
+        """(targets,) D 1: minus the share of the sphere that the panels fill as seen from each centroid."""
+        return self.double(np.ones(self.n))
+
+    def apply(self, q: Array, phi: Array) -> Array:
+        """S q - D phi at the centroids, (targets,), in one pass, of q and phi (n,)."""
+        return self._product(q, -np.asarray(phi))
+
+    def single(self, q: Array) -> Array:
+        """S q at the centroids, (targets,)."""
+        return self._product(q, None)
+
+    def double(self, phi: Array) -> Array:
+        """D phi at the centroids, (targets,)."""
+        return self._product(None, phi)
+
+    def _product(self, charge: Array | None, dipole: Array | None) -> Array:
+        out = np.zeros(self.n, np.float32)
+        with one_thread():
+            density, moments = self._sources.gather(charge, dipole)
+            local = self._passes.run(moments)
+            for cell, rows, columns, block in zip(self._keepers, self._rows, self._columns, self._blocks, strict=True):
+                if charge is None or (dipole is None and self._sources.double):
+                    half = slice(0, len(columns) // 2) if dipole is None else slice(len(columns) // 2, None)
+                    columns, block = columns[half], block[:, half]
+                out[rows] = block @ density[columns] + self._read[rows] @ local[cell]
+        return _scatter(self._sources.tree, out.astype(float))[: self.targets]
+
+    def leaf_blocks(self) -> Iterator[tuple[Ints, Single, Single]]:
+        """Groups of neighboring panels that part the targets: indices (m,), their block of S and of D (m, m)."""
+        for rows, columns, block in zip(self._rows, self._columns, self._blocks, strict=True):
+            width = len(columns) // (1 + self._sources.double)
+            own = np.flatnonzero((columns[:width] >= rows.start) & (columns[:width] < rows.stop))
+            own = own[np.argsort(columns[own])]
+            panels = self._sources.tree.order[rows]
+            if self.targets < self.n:
+                asked = np.flatnonzero(panels < self.targets)
+                panels, block, own = panels[asked], block[asked], own[asked]
+            double = block[:, width + own] if self._sources.double else np.zeros((len(own),) * 2, np.float32)
+            yield panels, block[:, own], double
+
+    def evaluate(self, points: Array, q: Array, phi: Array | None = None) -> Array:
+        """S q - D phi at any points (m, 3), (m,); on a panel D takes its principal value."""
+        return run_to_end(self.evaluating(points, q, phi))
+
+    def evaluating(self, points: Array, q: Array, phi: Array | None = None) -> Progress[Array]:
+        """The same in steps."""
+        yield Step(0.0, "Evaluating the field")
+        points, sources = np.asarray(points, float), self._sources
+        if not len(points):
+            return np.empty(0)
+        place = sources.frame.place(points)
+        if place.min() < 0.0 or place.max() > 1.0:
+            frame = Frame.around(np.concatenate([self.corners.reshape(-1, 3), points]), self._mirrors)
+            sources = yield from subrange(0.0, 0.2, _Sources.build(self.corners, self._basis, frame, sources.double))
+        frame = sources.frame
+        tree = Tree(frame.place(points), occupancy=_POINTS)
+        points = points[tree.order]
+        passes = Passes(self._basis, sources.tree, tree, far(tree, sources.tree, frame), frame.width)
+        with one_thread():
+            density, moments = sources.gather(q, None if phi is None else -np.asarray(phi))
+            local = passes.run(moments)
+        out = np.einsum("ij,ij->i", _readings(self._basis, frame, tree, points), local[tree.cell])
+        neighbors = Neighbors(points, tree, sources, self._setting.zones, double=phi is not None)
+        ends = np.cumsum(neighbors.sizes)
+        for a, b in _batches(ends):
+            blocks = [
+                np.empty((rows.stop - rows.start, size // (rows.stop - rows.start)), np.float32)
+                for rows, size in zip(neighbors.rows[a:b], neighbors.sizes[a:b], strict=True)
+            ]
+            with one_thread():
+                found = neighbors.integrate(range(a, b), blocks)
+                for rows, block, columns in zip(neighbors.rows[a:b], blocks, found, strict=True):
+                    both = columns if phi is None else np.concatenate([columns, columns + self.n])
+                    out[rows] += block @ density[both]
+            yield Step(0.2 + 0.8 * b / len(ends), "Evaluating the field")
+        return _scatter(tree, out.astype(float))
+
+
+class _Sources:
+    """Panels in the order of their tree, with their coefficients as sources.
+
+    coefficients : (1 or 2, n, r) of the single and the double layer of each panel, in the cell that keeps it
+    """
+
+    def __init__(self, corners: Array, basis: Basis, frame: Frame, double: bool) -> None:
+        self.frame, self.double, self.tree = frame, double, _tree(corners, frame)
+        self.panels = Panels.of(corners[self.tree.order])
+        self.coefficients = np.empty((1 + double, len(corners), basis.rank), np.float32)
+
+    @classmethod
+    def build(cls, corners: Array, basis: Basis, frame: Frame, double: bool) -> Progress[_Sources]:
+        """Sort and expand the panels."""
+        made = cls(corners, basis, frame, double)
+        panels, tree, r = made.panels, made.tree, basis.rank
+        for start in range(0, len(corners), _CHUNK):
+            if start % (10 * _CHUNK) == 0:
+                yield Step(start / len(corners), "Expanding the panels")
+            part = slice(start, start + _CHUNK)
+            weight = (panels.area[part, None] / len(panels.three)).astype(np.float32)
+            values = sum(
+                polynomials(basis.order, tree.inside(frame.place(points[part]), part)) for points in panels.three
+            )
+            read = (values * weight) @ basis.read[:, : r * (4 if double else 1)]
+            made.coefficients[0, part] = read[:, :r]
+            if double:
+                turned = panels.normal[part] @ frame.axes.T * (2.0 / frame.width)
+                turned *= np.exp2(tree.level[tree.cell[part]])[:, None]
+                np.einsum(
+                    "nkr,nk->nr",
+                    read[:, r:].reshape(-1, 3, r),
+                    turned.astype(np.float32),
+                    out=made.coefficients[1, part],
+                )
+        return made
+
+    def gather(self, charge: Array | None, dipole: Array | None) -> tuple[Single, Single]:
+        """Densities in tree order, charges and then dipoles (n or 2 n,), and what each cell keeps (cells, r)."""
+        tree, n = self.tree, len(self.tree.order)
+        layers = 1 if dipole is None else 2
+        density = np.zeros(layers * n, np.float32)
+        moments = np.zeros((len(tree.level), self.coefficients.shape[2]), np.float32)
+        keepers = np.flatnonzero(tree.own > tree.start)
+        for k, values in enumerate((charge, dipole)):
+            if values is None:
+                continue
+            some = density[k * n : (k + 1) * n]
+            some[:] = np.asarray(values)[tree.order]
+            for cell, a, b in zip(keepers, tree.start[keepers], tree.own[keepers], strict=True):
+                moments[cell] += some[a:b] @ self.coefficients[k, a:b]
+        return density, moments
+
+
+def _tree(corners: Array, frame: Frame) -> Tree:
+    """Panels in cells that are wide against them."""
+    reach = np.sqrt(((corners - corners.mean(axis=1)[:, None]) ** 2).sum(axis=2)).max(axis=1)
+    deepest = np.floor(-np.log2(_WIDE * reach / frame.width)).astype(np.int64)
+    return Tree(frame.place(corners.mean(axis=1)), deepest=np.maximum(deepest, 0), occupancy=_OCCUPANCY)
+
+
+def _batches(ends: Ints) -> Iterator[tuple[int, int]]:
+    """Ranges of blocks that end at these entries, each of about as many entries as one step should take."""
+    return pairwise(sorted({0, *(int(k) + 1 for k in np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP))), len(ends)}))
+
+
+def _readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:
+    """(m, r), which read the field at points (m, 3), in the order of their tree, from their cells' coefficients."""
+    out = np.empty((len(points), basis.rank), np.float32)
+    for start in range(0, len(points), _CHUNK):
+        part = slice(start, start + _CHUNK)
+        inside = tree.inside(frame.place(points[part]), part)
+        out[part] = polynomials(basis.order, inside) @ basis.read[:, : basis.rank]
+    return out
+
+
+def _scatter(tree: Tree, values: Array) -> Array:
+    """From the tree's order to the original one."""
+    out = np.empty_like(values)
+    out[tree.order] = values
+    return out

@@ -1,0 +1,87 @@
+"""How a body settles in the bath: on one flexible wire, on two, or afloat.
+
+Weight m g acts at the centre of mass and buoyancy rho V g at the centre of the displaced volume. Their
+sum is one force through the balance point (m c - rho V b) / (m - rho V): on one wire the part turns
+until that point is plumb under the wire (common statics; see e.g. any text on the compound pendulum).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+BALLAST_DENSITY = 8960.0  # kg/m3: ballast is given as solid copper (CRC Handbook value, from memory)
+
+
+@dataclass(frozen=True, eq=False)
+class Load:
+    """A mass (kg) at a point, with the volume (m3) that it displaces at another; points (3,) in meters."""
+
+    mass: float
+    centre: NDArray[np.float64]
+    displaced: float
+    buoyancy: NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Balance:
+    """Net load in the bath.
+
+    net : kg, mass less displaced bath; negative floats
+    point : (3,) meters, where the net force acts; nan where the net is too small to have one
+    """
+
+    net: float
+    point: NDArray[np.float64]
+
+    @property
+    def floats(self) -> bool:
+        return self.net < 0
+
+
+def balance(loads: list[Load], bath_density: float) -> Balance:
+    """Net load and its line of action. bath_density : kg/m3."""
+    net = sum(load.mass - bath_density * load.displaced for load in loads)
+    moment = sum(
+        (load.mass * load.centre - bath_density * load.displaced * load.buoyancy for load in loads),
+        start=np.zeros(3),
+    )
+    whole = sum(load.mass for load in loads)
+    neutral = abs(net) < 1e-4 * whole
+    return Balance(float(net), np.full(3, np.nan) if neutral else moment / net)
+
+
+def ballast(net: float, bath_density: float) -> float:
+    """kg of solid copper, itself immersed, that brings a net load (kg) up to zero."""
+    return max(0.0, -net) / (1.0 - bath_density / BALLAST_DENSITY)
+
+
+def sinking(net: float, bath_density: float, metal_density: float) -> float:
+    """kg of deposit, itself immersed, that brings a net load (kg) up to zero; 0 where the part sinks anyway."""
+    return max(0.0, -net) / (1.0 - bath_density / metal_density)
+
+
+def settled_up(contact: NDArray[np.float64], state: Balance) -> NDArray[np.float64]:
+    """(3,) unit: the model direction that points up once the part has turned on one flexible wire.
+
+    nan where the part floats (a slack wire turns nothing), has no net load, or is held at its balance
+    point, where any way up is as good.
+    """
+    return _upright(contact - state.point, state)
+
+
+def settled_up_two(first: NDArray[np.float64], second: NDArray[np.float64], state: Balance) -> NDArray[np.float64]:
+    """(3,) unit up of a part on two wires of equal length: free to turn about the line between the contacts.
+
+    The contacts stay level, and the balance point comes to rest below the line. nan as for one wire.
+    """
+    axis = (second - first) / np.linalg.norm(second - first)
+    arm = first - state.point
+    return _upright(arm - (arm @ axis) * axis, state)
+
+
+def _upright(arm: NDArray[np.float64], state: Balance) -> NDArray[np.float64]:
+    length = np.linalg.norm(arm)
+    return np.full(3, np.nan) if state.floats or not length > 0 else arm / length

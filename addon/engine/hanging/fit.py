@@ -1,0 +1,100 @@
+"""Whether a part fits the tank in a given attitude, and how to turn it about the vertical."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..geometry import attitude
+from ..mesh.surface import Surface
+from ..settings.job import Job, Tank
+from ..units import MM
+
+MARGIN = 15 * MM  # liquid on every side of the part: common practice, no source
+TURNS = 72  # bearings and yaws at which show faces are looked at
+YAWS = np.radians(np.arange(0, 180, 7.5))
+
+
+@dataclass(frozen=True)
+class Fit:
+    """How a part sits in the tank.
+
+    fits : whether there is a turn about the vertical with liquid on every side
+    yaw : radians about the vertical, after `attitude.turn_up`, that leaves most room
+    slack : m to spare on the tightest side, margin already taken off; negative: too large by that much
+    """
+
+    fits: bool
+    yaw: float
+    slack: float
+
+
+def support(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(k, 3) the points that are furthest out in some direction: enough for every extent to 0.2 %."""
+    directions = attitude.sphere(800)
+    furthest = [np.argmax(points @ block.T, axis=0) for block in np.array_split(directions, 20)]
+    return points[np.unique(np.concatenate(furthest))]
+
+
+def anode_directions(job: Job, inside: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
+    """(k, 2) unit level directions, tank axes, from the part to each anode whose place the job tells.
+
+    Where the job says nothing of them: both ways across the tank, where the two plates stand that are taken then. k is
+    0 where a plate hangs right over or under the part, and for anodes from files.
+    inside : (2, 3) meters, the box round the liquid; None: as the job's tank is measured
+    """
+    middle = np.array((job.place.centre or (0.0, 0.0, 0.0))[:2])
+    if job.anodes is None:
+        size = job.tank.size if inside is None else np.ptp(inside, axis=0)
+        across = 1 if job.tank.shape == "open" or size[0] >= size[1] else 0
+        return np.eye(2)[[across, across]] * [[1.0], [-1.0]]
+    away = np.array([anode.centre[:2] for anode in job.anodes if anode.centre is not None]).reshape(-1, 2) - middle
+    length = np.linalg.norm(away, axis=1)
+    return away[length > 0] / length[length > 0, None]
+
+
+def face(surface: Surface, up: NDArray[np.float64], anodes: NDArray[np.float64]) -> tuple[float, float] | None:
+    """The yaw that turns show faces towards the anodes, and the share of their area that looks there then.
+
+    The share is of area times the cosine to the nearest anode. None where nothing is marked, or no anode known.
+    """
+    area = surface.wet_area * surface.show
+    if not area.sum() > 0 or not len(anodes):
+        return None
+    shown = area > 0
+    level = surface.normal[shown] @ attitude.turn_up(up)[:2].T
+    bearing = np.arctan2(level[:, 1], level[:, 0])
+    bins = np.floor(bearing / (2 * np.pi) * TURNS + 0.5).astype(int) % TURNS
+    weight = np.bincount(bins, area[shown] * np.linalg.norm(level, axis=1), TURNS)
+    angles = 2 * np.pi * np.arange(TURNS) / TURNS
+    towards = np.arctan2(anodes[:, 1], anodes[:, 0])
+    seen = np.cos((angles[:, None] + angles)[..., None] - towards).max(axis=2).clip(0)  # yaw, bearing
+    share = seen @ weight / area.sum()
+    best = int(np.argmax(share))
+    return float(angles[best]), float(share[best])
+
+
+def fit(hull: NDArray[np.float64], up: NDArray[np.float64], tank: Tank, prefer: float | None = None) -> Fit:
+    """Fit of the points of `support` with the model direction `up` upright.
+
+    prefer : yaw (radians) that is taken wherever it fits, such as the one that turns show faces to an anode.
+    """
+    turned = hull @ attitude.turn_up(up).T
+    height = np.ptp(turned[:, 2])
+    if tank.shape == "open":
+        return Fit(True, prefer or 0.0, np.inf)
+    tall = tank.level - 2 * MARGIN - height
+    if tank.shape == "cylinder":
+        middle = (turned[:, :2].min(axis=0) + turned[:, :2].max(axis=0)) / 2
+        radius = np.linalg.norm(turned[:, :2] - middle, axis=1).max()
+        slack = min(tall, tank.size[0] / 2 - MARGIN - radius)
+        return Fit(slack >= 0, prefer or 0.0, float(slack))
+    yaws = YAWS if prefer is None else np.concatenate([[prefer], YAWS])
+    across = turned[:, :2] @ np.stack([[np.cos(yaws), -np.sin(yaws)], [np.sin(yaws), np.cos(yaws)]])
+    wide = np.ptp(across, axis=1)  # (2, yaws): along the tank's length and its width
+    room = np.minimum(tank.size[0] - 2 * MARGIN - wide[0], tank.size[1] - 2 * MARGIN - wide[1])
+    best = 0 if prefer is not None and room[0] >= 0 else int(np.argmax(room))
+    slack = min(float(room[best]), float(tall))
+    return Fit(slack >= 0, float(yaws[best]), slack)

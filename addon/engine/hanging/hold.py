@@ -1,0 +1,141 @@
+"""Where a wire holds the part in a given way up: contacts from the surface itself, one, two, or a rigid hook."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+from .balance import Balance
+
+HOLDS = np.radians(8)  # a wire that lets the part hang this near to a way up holds it there
+POINTS = 3000  # spread over the plated surface
+ENDS = 160  # of these, how many are tried as ends of a pair
+AMONG = 24  # nearest to plumb, whose way to the surface of the bath is looked at
+ARM = 0.05  # of the part's size: a contact nearer to the balance point turns the part with too little force
+BETWEEN = 0.15  # share of the way between two contacts that the balance point keeps from either: both wires are taut
+
+
+@dataclass(frozen=True, eq=False)
+class Spots:
+    """Points where a wire may touch. points : (k, 3) m; normal : (k, 3) outward; show : (k,) on a show face."""
+
+    points: NDArray[np.float64]
+    normal: NDArray[np.float64]
+    show: NDArray[np.bool_]
+
+    def and_at(self, surface: Surface, points: NDArray[np.float64], face: NDArray[np.intp]) -> Spots:
+        """With these first."""
+        return Spots(
+            np.concatenate([points, self.points]),
+            np.concatenate([surface.normal[face], self.normal]),
+            np.concatenate([surface.show[face], self.show]),
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Hold:
+    """What keeps a way up.
+
+    wires : 1 or 2 flexible wires; 0: only a rigid hook does
+    points : (wires, 3) meters, in the part's axes; show : whether one of them stands on a show face
+    tether : the part floats, and this is where its ballast pulls it down, not where a wire holds it up
+    """
+
+    wires: int
+    points: NDArray[np.float64]
+    show: bool
+    tether: bool = False
+
+
+def spread(surface: Surface, seed: int = 0) -> Spots:
+    """Points even over the plated surface."""
+    total = np.cumsum(surface.plated_area)
+    if not total[-1] > 0:
+        return Spots(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0, dtype=bool))
+    face = np.searchsorted(total, (np.arange(POINTS) + 0.5) / POINTS * total[-1])
+    u, v = np.random.default_rng(seed).random((2, POINTS))
+    root = np.sqrt(u)
+    share = np.stack([1 - root, root * (1 - v), root * v], axis=1)
+    points = np.einsum("nk,nkj->nj", share, surface.corners[face])
+    return Spots(points, surface.normal[face], surface.show[face])
+
+
+def find(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots, hook: str) -> Hold:
+    """The contact, or pair of contacts, on which the part comes to rest with `up` upright.
+
+    hook : "one wire", "two wires" or "rigid"; the fewer wires do, the better. Off the show faces wherever a
+    place there holds as well. Which contacts a wire reaches straight from above is told by rays.
+    """
+    none = Hold(0, np.zeros((0, 3)), False)
+    if hook == "rigid" or not np.isfinite(state.point).all() or not len(spots.points):
+        return none
+    pull = -up if state.floats else up  # a floating part turns about its ballast, upside down
+    spots = _plumb(pull, state, surface, tracer, spots)
+    single = _single(pull, state, surface, tracer, spots)
+    if single is not None:
+        return Hold(1, spots.points[[single]], bool(spots.show[single]), state.floats)
+    pair = None if state.floats else _pair(pull, state, surface, tracer, spots)
+    if pair is None:
+        return none
+    return Hold(2, spots.points[list(pair)], bool(spots.show[list(pair)].any()))
+
+
+def _plumb(pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots) -> Spots:
+    """With the point straight over the balance point that a ray from outside meets first, if it can be plated."""
+    start = state.point + pull * (2 * surface.size + np.linalg.norm(surface.bounds.mean(axis=0) - state.point))
+    face, distance = tracer.first_hit(start[None], -pull[None])
+    if face[0] < 0 or not surface.plated[face[0]]:
+        return spots
+    return spots.and_at(surface, (start - pull * distance[0])[None], face.astype(np.intp))
+
+
+def _reached(
+    pull: NDArray[np.float64], surface: Surface, tracer: Tracer, spots: Spots, few: NDArray[np.intp]
+) -> NDArray[np.bool_]:
+    """Whether nothing of the part stands over each of these spots."""
+    origin = spots.points[few] + surface.lift * (spots.normal[few] + pull)
+    return ~tracer.blocked(origin, np.broadcast_to(pull, origin.shape))
+
+
+def _single(pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots) -> int | None:
+    arm = spots.points - state.point
+    length = np.linalg.norm(arm, axis=1)
+    plumb = np.divide(arm @ pull, length, out=np.full(len(arm), -1.0), where=length > ARM * surface.size)
+    near = np.flatnonzero(plumb > np.cos(HOLDS))
+    for group in (near[~spots.show[near]], near[spots.show[near]]):
+        few = group[np.argsort(-plumb[group], kind="stable")][:AMONG]
+        few = few[_reached(pull, surface, tracer, spots, few)] if len(few) else few
+        if len(few):
+            return int(few[0])
+    return None
+
+
+def _pair(
+    pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots
+) -> tuple[int, int] | None:
+    """Two contacts, level, with the balance point plumb under the line between them; the furthest apart."""
+    above = np.flatnonzero((spots.points - state.point) @ pull > ARM * surface.size)
+    for group in (above[~spots.show[above]], above):
+        few = group[:: max(1, len(group) // ENDS)]
+        few = few[_reached(pull, surface, tracer, spots, few)] if len(few) else few
+        if len(few) < 2:
+            continue
+        arm = spots.points[few] - state.point
+        line = arm[None] - arm[:, None]
+        length = np.linalg.norm(line, axis=2)
+        axis = line / np.maximum(length, 1e-300)[..., None]
+        foot = np.einsum("ik,ijk->ij", arm, axis)
+        hang = arm[:, None] - foot[..., None] * axis
+        drop = np.linalg.norm(hang, axis=2)
+        plumb = np.divide(hang @ pull, drop, out=np.full(drop.shape, -1.0), where=drop > ARM * surface.size)
+        share = np.divide(-foot, length, out=np.zeros_like(foot), where=length > 0)
+        good = (plumb > np.cos(HOLDS)) & (share > BETWEEN) & (share < 1 - BETWEEN)
+        if good.any():
+            far = np.where(good, plumb + 0.02 * length / surface.size, -np.inf)
+            i, j = np.unravel_index(int(np.argmax(far)), far.shape)
+            return int(few[i]), int(few[j])
+    return None

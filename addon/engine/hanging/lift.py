@@ -1,0 +1,66 @@
+"""Trapped gas as buoyancy: how much it lifts, through which point, and how far the part swings for it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..trapping.basins import find_basins
+from ..trapping.pockets import Filling, fill
+from ..trapping.relief import Relief
+from .balance import Load
+
+
+def gas_load(relief: Relief, up: NDArray[np.float64]) -> Load:
+    """The gas that stays with `up` upright, as a load without mass that displaces bath."""
+    volume, centre = moments(fill(relief, find_basins(relief, up)))
+    return Load(0.0, centre, volume, centre)
+
+
+def moments(filling: Filling) -> tuple[float, NDArray[np.float64]]:
+    """Volume (m3) and centroid (3,) of the gas; the centroid is the origin where there is none.
+
+    By Gauss's theorem over the surface above each lip, as the volume in `pockets.fill`: with h the height over
+    the lip, the level moments are the integrals of x h, the upright one that of h^2 / 2, times the downward
+    part of the normal. These are of second degree, so the rule of edge middles is exact on each piece.
+    """
+    relief, up = filling.relief, filling.basins.up
+    volume = float(filling.volume.sum())
+    if not volume > 0:
+        return 0.0, np.zeros(3)
+    index = np.stack([column[filling.triangle] for column in relief.corners], axis=1)
+    level = filling.level[filling.basin]
+    height = filling.basins.height[index] - level[:, None]
+    order = np.argsort(height, axis=1)
+    height = np.take_along_axis(height, order, axis=1)
+    points = relief.points[np.take_along_axis(index, order, axis=1)]
+    down = -(relief.vector[filling.triangle] @ up)
+    low, middle, high = height.T
+    one = middle <= 0  # one corner in the gas: only its tip; else all but the tip of the lowest corner, if that is wet
+    whole = np.where(one, 0.0, 1.0)
+    tip = np.where(one, 2, 0)
+    cut = np.where(one, 1.0, np.where(low < 0, -1.0, 0.0))
+    rows = np.arange(len(tip))
+    start, start_height = points[rows, tip], height[rows, tip]
+    pieces = [(whole * down, points, height)]
+    ends = np.stack([np.where(one, 0, 1), np.where(one, 1, 2)], axis=1)
+    share = np.stack([_along(start_height, height[rows, ends[:, k]]) for k in range(2)], axis=1)
+    tips = start[:, None] + share[..., None] * (points[rows[:, None], ends] - start[:, None])
+    corners = np.concatenate([start[:, None], tips], axis=1)
+    heights = np.concatenate([start_height[:, None], np.zeros((len(tip), 2))], axis=1)
+    pieces.append((cut * share.prod(axis=1) * down, corners, heights))
+    first, second, upright = 0.0, np.zeros(3), 0.0
+    for weight, at, over in pieces:
+        for k in range(3):  # middles of the edges
+            place, rise = (at[:, k] + at[:, k - 1]) / 2, (over[:, k] + over[:, k - 1]) / 2
+            first += float(weight @ rise) / 3
+            second += (weight * rise) @ place / 3
+            upright += float(weight @ (rise * (level + rise / 2))) / 3
+    centre = second / first
+    return volume, centre + (upright / first - centre @ up) * up
+
+
+def _along(start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share of the way from a height to another at which it is zero; 0 where both lie on one side."""
+    apart = start - end
+    return np.divide(start, apart, out=np.zeros_like(start), where=(apart != 0) & (start * end <= 0))

@@ -1,0 +1,329 @@
+"""Ways up that were tried, in the words of the bench: which are offered, what holds each, and why it stands there."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..geometry import attitude
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+from ..settings.options import Hang
+from ..settings.tank import Tank
+from ..trapping.relief import relief_of
+from ..units import CM2, GRAM, ML, MM
+from . import hold, search
+from .balance import Balance, Load, balance, settled_up
+from .fit import Fit, face, fit, support
+from .hold import HOLDS, Hold
+from .lift import gas_load
+from .score import Scores, spoilt, worth
+
+COUNT = 6  # ways up that are offered
+AMONG = 18  # ways up of which it is worked out what holds them
+THIN = 0.5  # of the mean density: what gets less is called thin
+COSTS = ("the least in gas", "the least that keeps bubbles", "the least bath carried out")  # as of `search.costs`
+FEW = 1e-3  # of the plated surface: less than this is none
+
+
+@dataclass(frozen=True, eq=False)
+class Suggestion:
+    """A way up with what it costs. Points in meters, in the part's axes.
+
+    up : (3,) unit; euler : (3,) XYZ Euler angles, radians, that bring it upright and turn it in the tank
+    trapped : m3 of gas; dry : m2 it keeps dry; underside : m2 that keeps bubbles; held : m3 carried out
+    fits : whether the tank takes it; slack : m to spare
+    contact : (3,) where one flexible wire would hold it so, or None: it needs more than that
+    best : on the front, that is, no other way up beats it in every respect
+    hold : what keeps it so, None where that is not known; facing : share of the show faces towards the anodes
+    net_full : kg, net load at the start while all pockets are full; swing : radians that they turn the part
+        on one wire, None where it hangs on none or floats then
+    cost : weighted sum by which it is ranked
+    turn : radians about the vertical, after the smallest turn that brings `up` upright; it is in `euler` as well
+    marred : m2 of show faces that gas or clinging bubbles spoil; starved : m2 of thin places that they do, None where
+        no current distribution says which these are
+    """
+
+    up: NDArray[np.float64]
+    euler: NDArray[np.float64]
+    trapped: float
+    dry: float
+    underside: float
+    held: float
+    fits: bool
+    slack: float
+    contact: NDArray[np.float64] | None
+    best: bool
+    reasons: tuple[str, ...]
+    hold: Hold | None = None
+    facing: float | None = None
+    net_full: float | None = None
+    swing: float | None = None
+    cost: float = 0.0
+    turn: float = 0.0
+    marred: float = 0.0
+    starved: float | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Pair:
+    """Two ways up to swap at half time; missed : m2 that both leave spoilt."""
+
+    first: Suggestion
+    second: Suggestion
+    missed: float
+
+
+class Ranking:
+    """What every suggestion is made from."""
+
+    def __init__(
+        self,
+        surface: Surface,
+        tracer: Tracer,
+        tried: Scores,
+        *,
+        displaced: float,
+        weights: Hang,
+        tank: Tank,
+        contacts: NDArray[np.float64],
+        load: Load | None,
+        bath_density: float,
+        anodes: NDArray[np.float64],
+        density: NDArray[np.float64] | None,
+    ) -> None:
+        """load : the part at the start, None where it has no volume; the rest as for `suggest.run`."""
+        self.surface, self.tracer, self.tried, self.tank, self.weights = surface, tracer, tried, tank, weights
+        self.load, self.bath_density, self.anodes, self.displaced = load, bath_density, anodes, displaced
+        self.hull = support(surface.points[np.unique(surface.triangles)])
+        self.plated = max(float(surface.plated_area.sum()), 1e-300)
+        self.counts = worth(surface, density, weights.visible, weights.thin)
+        self.thin = None if density is None else _thin(surface, density)
+        cost = search.costs(tried, max(float(surface.plated_area @ self.counts), 1e-300), displaced)
+        self.cost, self.total = cost, search.total(cost, weights)
+        self.front = search.front(cost)
+        self.likeness = search.Likeness.of(surface, tried.up, cost)
+        self.contacts = contacts
+        self.start = balance([load], bath_density) if load is not None else None
+        held = [settled_up(point, self.start) for point in contacts] if self.start is not None else []
+        self.settled = np.array(held).reshape(-1, 3)
+        self.spots = hold.spread(surface)
+
+    def suggestions(self) -> tuple[Suggestion, ...]:
+        """The best, those that fit the tank first; of ways up that are alike by symmetry only one.
+
+        Whatever the weights: where another way up does clearly better in a single cost, the best at that is among them.
+        """
+        few = [(k, self._suggestion(k)) for k in search.apart(self.tried, self.total, AMONG, self.likeness)]
+        few = sorted(few, key=_order)[:COUNT]
+        extremes: list[tuple[int, Suggestion]] = []
+        for cost in range(len(COSTS)):
+            one = self._extreme(cost, [k for k, _ in (*few[: COUNT - len(extremes)], *extremes)])
+            if one is not None:
+                extremes.append(one)
+        few = sorted([*few[: COUNT - len(extremes)], *extremes], key=_order)
+        offered = [one for _, one in few]
+        after: Sequence[Suggestion | None] = [*offered[1:], None]
+        return tuple(
+            one if other is None else replace(one, reasons=(*one.reasons, *self._against(one, other)))
+            for one, other in zip(offered, after, strict=True)
+        )
+
+    def _extreme(self, cost: int, few: list[int]) -> tuple[int, Suggestion] | None:
+        """The way up that costs least in one respect, if it is clearly better at that than these few."""
+        column = self.cost[:, cost]
+        if column[few].min() - column.min() <= search.TIE:
+            return None
+        least = np.flatnonzero(column <= column.min() + 1e-9)
+        k = int(least[np.argmin(self.total[least])])
+        one = self._suggestion(k)
+        return k, replace(one, reasons=(f"of all ways up {COSTS[cost]}", *one.reasons))
+
+    def pair(self) -> Pair | None:
+        """Only where no single way up frees every face."""
+        best = int(np.argmin(self.total))
+        if self.tried.dry[best] + self.tried.underside[best] < FEW * self.plated:
+            return None
+        i, j, missed = search.pair(self.surface, relief_of(self.surface), self.tried, self.total, self.counts)
+        return Pair(self._suggestion(i), self._suggestion(j), missed)
+
+    def _suggestion(self, k: int) -> Suggestion:
+        up, tried = self.tried.up[k], self.tried
+        shown = face(self.surface, up, self.anodes)
+        room = fit(self.hull, up, self.tank, 0.0 if shown is None else shown[0])
+        if shown is not None and room.yaw != shown[0]:
+            shown = None  # the tank leaves no choice
+        kept = None if self.start is None else self._hold(up)
+        contact = kept.points[0] if kept is not None and kept.wires == 1 and not kept.tether else None
+        full, swing = self._filled(up, contact)
+        facing = None if shown is None else shown[1]
+        spoils = spoilt(self.surface, relief_of(self.surface), up) * self.surface.plated_area
+        marred = float(spoils @ self.surface.show)
+        starved = None if self.thin is None else float(spoils @ self.thin)
+        return Suggestion(
+            up=up,
+            euler=attitude.euler(attitude.about(room.yaw) @ attitude.turn_up(up)),
+            trapped=float(tried.trapped[k]),
+            dry=float(tried.dry[k]),
+            underside=float(tried.underside[k]),
+            held=float(tried.held[k]),
+            fits=room.fits,
+            slack=room.slack,
+            contact=contact,
+            best=bool(self.front[k]),
+            reasons=(*self._spoils(k, full, swing, marred, starved), *self._keeps(k, room, kept, facing)),
+            hold=kept,
+            facing=facing,
+            net_full=None if full is None else full.net,
+            swing=swing,
+            cost=float(self.total[k]) + self._further(kept, facing),
+            turn=room.yaw,
+            marred=marred,
+            starved=starved,
+        )
+
+    def _further(self, kept: Hold | None, facing: float | None) -> float:
+        """The weighted costs that are not part of the sweep."""
+        away = 1.0 - facing if facing is not None else float(self.surface.show.any() and len(self.anodes) > 0)
+        mark = loose = 0.0
+        if kept is not None:
+            mark = float(kept.show)
+            wired = {"one wire": (1.0, 0.0, 0.5), "two wires": (1.0, 0.0, 0.0), "rigid": (0.0, 0.0, 0.0)}
+            loose = wired[self.weights.hook][kept.wires]
+        return self.weights.show * away + self.weights.mark * mark + self.weights.hold * loose
+
+    def _hold(self, up: NDArray[np.float64]) -> Hold:
+        """A contact that is given already, if the part hangs so on it; else one from the surface."""
+        assert self.start is not None
+        if len(self.settled) and self.weights.hook != "rigid":
+            near = np.where(np.isfinite(self.settled[:, 0]), self.settled @ up, -1.0)
+            best = int(np.argmax(near))
+            if near[best] > np.cos(HOLDS):
+                return Hold(1, self.contacts[[best]], False)
+        return hold.find(up, self.start, self.surface, self.tracer, self.spots, self.weights.hook)
+
+    def _filled(
+        self, up: NDArray[np.float64], contact: NDArray[np.float64] | None
+    ) -> tuple[Balance | None, float | None]:
+        """The net load while the pockets are full, and how far that turns the part on its wire."""
+        if self.load is None:
+            return None, None
+        return filled(self.surface, self.load, self.bath_density, up, contact)
+
+    def _spoils(
+        self, k: int, full: Balance | None, swing: float | None, marred: float, starved: float | None
+    ) -> list[str]:
+        """What gas, bubbles and bath do to the part this way up."""
+        tried = self.tried
+        found = []
+        if tried.dry[k] > FEW * self.plated:
+            found.append(f"traps {tried.trapped[k] / ML:.2f} mL of gas over {tried.dry[k] / CM2:.1f} cm2")
+            if full is not None and full.floats and self.start is not None and not self.start.floats:
+                found.append(f"floats up until its pockets are vented, {-full.net / GRAM:.1f} g too light")
+            elif swing is not None and swing > np.radians(2):
+                found.append(f"swings {np.degrees(swing):.0f} degrees while its pockets are full")
+        else:
+            found.append("traps no gas")
+        if tried.underside[k] > FEW * self.plated:
+            found.append(f"bubbles cling to {tried.underside[k] / CM2:.1f} cm2 of undersides: move it now and then")
+        else:
+            found.append("no level undersides")
+        worse = [
+            f"{area / CM2:.1f} cm2 {where}"
+            for area, where in ((marred, "on show faces"), (starved or 0.0, "where the deposit is thin anyway"))
+            if area > FEW * self.plated
+        ]
+        if worse:
+            found.append(f"of what is spoilt, {' and '.join(worse)}")
+        if tried.held[k] > 0.05 * ML:
+            found.append(f"carries {tried.held[k] / ML:.1f} mL of bath out when lifted")
+        else:
+            found.append("drains by itself")
+        return found
+
+    def _keeps(self, k: int, room: Fit, kept: Hold | None, facing: float | None) -> list[str]:
+        """How it stands in the tank this way up, and what keeps it so."""
+        found = []
+        turned = f"turned {np.degrees(room.yaw):.0f} degrees about the vertical"
+        if facing is not None:
+            after = f"{turned}, " if room.yaw else ""
+            found.append(f"{after}{100 * facing:.0f} % of the show faces look to the anodes")
+        elif room.yaw and room.fits:
+            found.append(f"{turned} to fit the tank")
+        if not room.fits:
+            found.append(f"too large for the tank by {-room.slack / MM:.0f} mm this way")
+        found.append(_held(kept, self.weights.hook))
+        if (self.likeness.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(search.APART))).any():
+            found.append("so do all sides that look like this one")
+        return found
+
+    def _against(self, one: Suggestion, other: Suggestion) -> tuple[str, ...]:
+        """What a way up gains and loses against the next."""
+        sides: tuple[list[str], list[str]] = ([], [])
+        for name, unit, least, words in (
+            ("dry", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 in gas"),
+            ("underside", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 of level undersides"),
+            ("held", ML, max(0.01 * self.displaced, 0.1 * ML), "{:.1f} mL carried out"),
+            ("marred", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 of spoilt show faces"),
+            ("starved", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 spoilt where the deposit is thin anyway"),
+        ):
+            more = (getattr(one, name) or 0.0) - (getattr(other, name) or 0.0)
+            if abs(more) > least:
+                sides[int(more > 0)].append(words.format(abs(more) / unit))
+        said = [f"{word} {', '.join(side)}" for word, side in zip(("less:", "more:"), sides, strict=True) if side]
+        if one.hold is not None and other.hold is not None and one.hold.wires != other.hold.wires:
+            said.append("held more simply" if _simpler(one.hold, other.hold) else "harder to hold")
+        if one.hold is not None and other.hold is not None and one.hold.show != other.hold.show:
+            said.append("marks a show face" if one.hold.show else "no mark on a show face")
+        if one.fits and not other.fits:
+            said.append("fits the tank")
+        return ("against the next, " + "; ".join(said) if said else "no better than the next",)
+
+
+def filled(
+    surface: Surface,
+    load: Load,
+    bath_density: float,
+    up: NDArray[np.float64],
+    contact: NDArray[np.float64] | None,
+) -> tuple[Balance, float | None]:
+    """The net load with the gas that `up` traps, and the turn (radians) that it makes on one wire; None if it
+    floats."""
+    empty, full = balance([load], bath_density), balance([load, gas_load(relief_of(surface), up)], bath_density)
+    if contact is None:
+        return full, None
+    cosine = float(settled_up(contact, empty) @ settled_up(contact, full))
+    return full, float(np.arccos(np.clip(cosine, -1.0, 1.0))) if np.isfinite(cosine) else None
+
+
+def _thin(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(m,) plated triangles that get less than `THIN` of the mean."""
+    area = surface.plated_area
+    return surface.plated & (density * area.sum() < THIN * float(area @ density))
+
+
+def _order(found: tuple[int, Suggestion]) -> tuple[bool, float]:
+    return not found[1].fits, found[1].cost
+
+
+def _simpler(one: Hold, other: Hold) -> bool:
+    return one.wires > 0 and (other.wires == 0 or one.wires < other.wires)
+
+
+def _held(kept: Hold | None, hook: str) -> str:
+    if hook == "rigid":
+        return "a rigid hook keeps it so"
+    if kept is None:
+        return "what holds it so is not known, for the mesh is open"
+    at = " and ".join("(" + ", ".join(f"{round(value / MM) + 0:d}" for value in point) + ")" for point in kept.points)
+    mark = ", a mark on a show face" if kept.show else ""
+    if kept.tether:
+        return f"floats so on its ballast, if that is tied at {at} mm{mark}"
+    if kept.wires == 1:
+        return f"hangs so on one wire by itself, at {at} mm{mark}"
+    if kept.wires == 2:
+        return f"hangs so on two wires of equal length, at {at} mm{mark}; it swings about the line between them only"
+    return "needs a rigid hook to stay so"

@@ -1,0 +1,218 @@
+"""Is the mesh sound, and which of its surface does the bath touch?
+
+Computes on a repaired copy, row for row, and says what it repaired: an honest figure with a warning that
+tells what it means for the plating, never a refusal where there is one.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..geometry.triangles import Measures, measure
+from ..linalg.labels import connected
+from ..progress import Progress, Step
+from . import faults, weld
+from .nesting import Nesting, nest
+from .part import Part
+from .repeats import Repeats, repeats
+from .surface import MeshFault, Surface
+from .topology import Topology
+from .winding import consistent, enclosure
+
+HOLED = 0.05  # an open shell with openings below this share of its area is a solid with holes, else a sheet
+FLAT = weld.ULP**2 / 16  # triangles of less area than this times the square of the size have none
+LIFT = 2e-5  # of the size: how far off a triangle to look for what holds it
+
+
+def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
+    """The surface that the bath sees, and every fault of the mesh in words.
+
+    sheet_sides : sides of an open sheet without thickness that the liquid touches, 1 or 2.
+
+    A closed shell inside another is a sealed hollow, one in a hollow a loose body, and so on: depth counts
+    the shells round it, only depth 0 is wetted, and volumes are taken off and added in turn.
+    Cost: two sorts and some passes, m log m. Raises InputError where no triangle has an area.
+    """
+    yield Step(0.0, "joining the mesh")
+    copy, said = _joined(part)
+    yield Step(0.4, "looking for shells")
+    twice = repeats(copy.triangles, copy.topology)
+    copy.leave_out(np.append(twice.again, twice.walls))
+    shell, shells = _shells(copy)
+    turned, one_sided = consistent(copy.triangles, copy.topology, shell, shells)
+    copy.turn(turned)
+    yield Step(0.6, "looking for what is inside")
+    middle, size = copy.points[copy.triangles[0, 0]], copy.size
+    area, normal, volume = measure(copy.points, copy.triangles, middle)
+    counted = np.where(copy.skip | (area <= FLAT * size**2), 0.0, area)
+    if not counted.any():
+        raise InputError(f"{part.name}: no face has an area; choose a mesh with a surface")
+    volume[copy.skip] = 0.0
+    held = enclosure(copy.points - middle, copy.triangles, volume, copy.topology, shell, shells)
+    closed = ~(held.open | one_sided)
+    sheet = ~closed & (held.patched > HOLED * np.bincount(shell, counted, minlength=shells))
+    inside_out = (held.volume < 0) & ~sheet & ~one_sided
+    normal[inside_out[shell]] *= -1.0
+    nesting = nest(copy.points, copy.triangles, shell, closed, counted, normal, LIFT * size)
+    yield Step(0.9, "saying what was found")
+    hollow = closed & (nesting.depth % 2 == 1)  # its wall looks into it, out of the solid
+    normal[hollow[shell]] *= -1.0
+    turned ^= (inside_out ^ hollow)[shell]
+    copy.turn((inside_out ^ hollow)[shell])
+    wetted = (counted > 0) & (nesting.depth == 0)[shell]
+    said += _size(copy.extent) + _edges(copy.topology, sheet_sides, bool(held.open.any()))
+    said += _facing(turned & wetted, shell, inside_out, one_sided)
+    said += _inside(nesting, shell, float(counted[wetted].sum())) + _spare(twice, counted)
+    solid = np.where(nesting.depth % 2 == 1, -1.0, 1.0) @ np.abs(held.volume)
+    surface = Surface(
+        name=part.name,
+        points=copy.points,
+        triangles=copy.triangles,
+        shell=shell,
+        wetted=wetted,
+        plated=wetted & ~part.masked,
+        show=part.show,
+        sides=np.where(sheet[shell], sheet_sides, 1).astype(np.int8),
+        closed=bool(closed.all()),
+        volume=float(solid) if closed.all() else float("nan"),
+        faults=tuple(said),
+    )
+    surface.know(copy.topology, Measures(area, normal, volume))
+    return surface
+
+
+@dataclass(eq=False)
+class _Copy:
+    """The mesh while it is repaired. skip : (m,) bool, triangles that have no part in its topology."""
+
+    points: NDArray[np.float64]
+    triangles: NDArray[np.int32]
+    skip: NDArray[np.bool_]
+    topology: Topology
+
+    @classmethod
+    def of(cls, points: NDArray[np.float64], triangles: NDArray[np.int32]) -> _Copy:
+        """Triangles that welding has drawn into a line or a point are left out."""
+        a, b, c = triangles.T
+        skip = (a == b) | (b == c) | (c == a)
+        return cls(points, triangles, skip, Topology.of(triangles, len(points), skip))
+
+    @property
+    def extent(self) -> NDArray[np.float64]:
+        """(3,) sides of the box round it, meters."""
+        return np.ptp(self.points, axis=0)
+
+    @property
+    def size(self) -> float:
+        """Diagonal of that box, meters."""
+        return float(np.linalg.norm(self.extent))
+
+    def leave_out(self, faces: NDArray[np.intp]) -> None:
+        if len(faces):
+            self.skip[faces] = True
+            self.topology = Topology.of(self.triangles, len(self.points), self.skip)
+
+    def turn(self, which: NDArray[np.bool_]) -> None:
+        if which.any():
+            self.triangles = np.where(which[:, None], self.triangles[:, ::-1], self.triangles)
+            self.topology = Topology.of(self.triangles, len(self.points), self.skip)
+
+
+def _joined(part: Part) -> tuple[_Copy, list[MeshFault]]:
+    """One point a place; where edges are open still, points that single precision cannot tell apart are one."""
+    said = []
+    first = weld.exact(part.points)
+    double = first != np.arange(len(first))
+    faces = _at(double, part.triangles)
+    if len(faces):
+        said.append(faults.joined(int(double.sum()), faces))
+    copy = _Copy.of(*weld.compact(part.points, part.triangles, first))
+    loose = copy.topology.open
+    if len(loose):
+        first = weld.near(copy.points, np.unique(copy.topology.edges[loose]))
+        faces = _at(first != np.arange(len(first)), copy.triangles)
+        if len(faces):
+            copy = _Copy.of(*weld.compact(copy.points, copy.triangles, first))
+            said.append(faults.mended(len(loose) - len(copy.topology.open), faces))
+    return copy, said
+
+
+def _at(points: NDArray[np.bool_], triangles: NDArray[np.int32]) -> NDArray[np.intp]:
+    """Triangles with a corner at one of the points."""
+    return np.flatnonzero(points[triangles].any(axis=1)) if points.any() else np.zeros(0, dtype=np.intp)
+
+
+def _shells(copy: _Copy) -> tuple[NDArray[np.int32], int]:
+    """(m,) the connected piece of each triangle, and how many; one left out goes with a neighbor."""
+    pairs = copy.topology.edge_faces[np.diff(copy.topology.starts) == 2]
+    shell, shells = connected(len(copy.triangles), *pairs.T)
+    if copy.skip.any():
+        kept = ~copy.skip
+        at = np.full(len(copy.points), shell[kept][0] if kept.any() else 0)
+        at[copy.triangles[kept]] = shell[kept][:, None]
+        shell[copy.skip] = at[copy.triangles[copy.skip, 0]]
+        used = np.bincount(shell, minlength=shells) > 0
+        shell = (np.cumsum(used, dtype=np.int32) - np.int32(1))[shell]
+        shells = int(used.sum())
+    return shell, shells
+
+
+def _size(extent: NDArray[np.float64]) -> list[MeshFault]:
+    longest = float(extent.max())
+    return [] if faults.SMALL <= longest <= faults.LARGE else [faults.size(longest)]
+
+
+def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[MeshFault]:
+    said = []
+    if len(topology.open):
+        faces = np.unique(topology.edge_faces[topology.open, 0])
+        said.append(faults.open_edges(len(topology.open), sheet_sides, faces))
+    if len(topology.extra):
+        faces = np.flatnonzero(np.isin(topology.face_edges, topology.extra).any(axis=1))
+        said.append(faults.crowded(len(topology.extra), is_open, faces))
+    return said
+
+
+def _facing(
+    turned: NDArray[np.bool_],
+    shell: NDArray[np.int32],
+    inside_out: NDArray[np.bool_],
+    one_sided: NDArray[np.bool_],
+) -> list[MeshFault]:
+    said = []
+    if turned.any():
+        whole = np.unique(shell[turned & inside_out[shell]])
+        said.append(faults.turned(len(whole), np.flatnonzero(turned)))
+    if one_sided.any():
+        said.append(faults.one_sided(int(one_sided.sum()), np.flatnonzero(one_sided[shell])))
+    return said
+
+
+def _inside(nesting: Nesting, shell: NDArray[np.int32], area: float) -> list[MeshFault]:
+    """area : m2 that is counted as wetted."""
+    said, enclosed = [], nesting.depth > 0
+    if enclosed.any():
+        said.append(faults.enclosed(int(enclosed.sum()), np.flatnonzero(enclosed[shell])))
+    if nesting.crossing:
+        share = nesting.covered_area / area
+        said.append(faults.overlapping(nesting.crossing, nesting.covered_area, share, nesting.covered))
+    return said
+
+
+def _spare(twice: Repeats, counted: NDArray[np.float64]) -> list[MeshFault]:
+    """counted : (m,) m2, zero on triangles without area and on those of `twice`."""
+    said = []
+    flat = counted == 0
+    flat[twice.again] = flat[twice.walls] = False
+    for faces, say in (
+        (twice.again, faults.repeated),
+        (twice.walls, faults.walls),
+        (np.flatnonzero(flat), faults.degenerate),
+    ):
+        if len(faces):
+            said.append(say(faces))
+    return said

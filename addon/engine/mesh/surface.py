@@ -1,0 +1,121 @@
+"""The surface that is computed on: the captured triangles, welded and turned outward."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..geometry.triangles import Measures, measure
+from .topology import Topology
+
+
+@dataclass(frozen=True, eq=False)
+class Surface:
+    """A repaired copy of a part, row for row: triangle i here is triangle i of the part.
+
+    points : (v, 3) float64, meters, welded: one point a place
+    triangles : (m, 3) int32 into points, turned so that the normal points out of the solid
+    shell : (m,) int32, the connected piece that a triangle belongs to
+    wetted : (m,) bool: false on degenerate and repeated triangles and on enclosed shells
+    plated : (m,) bool: wetted, and not masked by the user
+    show : (m,) bool: a face that shows
+    sides : (m,) int8: how many sides the liquid touches: 1, or 2 on a sheet that the user says is one
+    """
+
+    name: str
+    points: NDArray[np.float64]
+    triangles: NDArray[np.int32]
+    shell: NDArray[np.int32]
+    wetted: NDArray[np.bool_]
+    plated: NDArray[np.bool_]
+    show: NDArray[np.bool_]
+    sides: NDArray[np.int8]
+    closed: bool
+    volume: float  # m3 of solid plastic, sealed voids taken off; nan where the surface is open
+    faults: tuple[MeshFault, ...] = ()
+
+    @cached_property
+    def corners(self) -> NDArray[np.float64]:
+        """(m, 3, 3) meters."""
+        return self.points[self.triangles]
+
+    @cached_property
+    def _measures(self) -> Measures:
+        return measure(self.points, self.triangles)
+
+    @property
+    def area(self) -> NDArray[np.float64]:
+        """(m,) m2 of one side of each triangle."""
+        return self._measures.area
+
+    @property
+    def normal(self) -> NDArray[np.float64]:
+        """(m, 3) unit outward normals; zero on degenerate triangles."""
+        return self._measures.normal
+
+    @cached_property
+    def wet_area(self) -> NDArray[np.float64]:
+        """(m,) m2 that the liquid touches: area x sides where wetted, else zero."""
+        return self.area * self.sides * self.wetted
+
+    @cached_property
+    def plated_area(self) -> NDArray[np.float64]:
+        """(m,) m2 that takes deposit."""
+        return self.wet_area * self.plated
+
+    @cached_property
+    def plated_total(self) -> float:
+        """m2 of all that takes deposit. Raises InputError where nothing does."""
+        total = float(self.plated_area.sum())
+        if not total > 0:
+            raise InputError(f"{self.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+        return total
+
+    @cached_property
+    def topology(self) -> Topology:
+        """The edges, and which triangles meet at them; repeated and collapsed triangles are left out."""
+        return Topology.of(self.triangles, len(self.points))
+
+    def know(self, topology: Topology, measures: Measures) -> None:
+        """Keep what the inspection of the mesh has worked out already, in place of working it out again."""
+        vars(self).update(topology=topology, _measures=measures)
+
+    @cached_property
+    def centroid(self) -> NDArray[np.float64]:
+        """(m, 3) meters."""
+        return self.corners.mean(axis=1)
+
+    @cached_property
+    def bounds(self) -> NDArray[np.float64]:
+        """(2, 3) meters: lowest and highest coordinate of the used points."""
+        used = self.points[np.unique(self.triangles)]
+        return np.array([used.min(axis=0), used.max(axis=0)])
+
+    @cached_property
+    def size(self) -> float:
+        """Diagonal of the bounding box, meters."""
+        low, high = self.bounds
+        return float(np.linalg.norm(high - low))
+
+    @cached_property
+    def lift(self) -> float:
+        """How far to lift a ray's origin off its own face: past single precision, below any feature."""
+        return 2e-5 * self.size
+
+
+@dataclass(frozen=True, eq=False)
+class MeshFault:
+    """One kind of fault of the mesh, with where it is, so that a panel can select and frame it.
+
+    kind : short word, as in `faults`: "open edges", "turned faces", "overlapping shells", "size", ...
+    sentence : plain words first: what it is, what it means for the plating, the remedy
+    faces : indices of triangles of the part
+    """
+
+    kind: str
+    sentence: str
+    faces: NDArray[np.int32]

@@ -1,0 +1,86 @@
+"""Which points of a mesh lie at one place."""
+
+from __future__ import annotations
+
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..linalg.labels import connected
+
+ULP = 2.0**-23  # of single precision, relative: files keep coordinates no better
+PRIMES = np.array([0x9E3779B97F4A7C15, 0xC2B2AE3D27D4EB4F, 0x165667B19E3779F9], dtype=np.uint64)
+
+
+def exact(points: NDArray[np.float64]) -> NDArray[np.intp]:
+    """(v,) the first point at exactly the place of each point; the point itself where it is the only one."""
+    order, same = _alike((points + 0.0).view(np.uint64))  # the sum makes -0 and 0 one
+    first = np.arange(len(points))
+    if same.any():  # else welded already: the usual case, at the cost of one sort
+        heads = np.flatnonzero(np.append(True, ~same))
+        first[order] = np.repeat(order[heads], np.diff(np.append(heads, len(order))))
+    return first
+
+
+def near(points: NDArray[np.float64], some: NDArray[np.intp]) -> NDArray[np.intp]:
+    """(v,) the first of the points `some` that single precision cannot tell from each; others are their own.
+
+    Two points nearer than the tolerance share a cell of at least one of eight grids, of twice the
+    tolerance, shifted by half a cell: no pair is lost at the border of a cell.
+    """
+    low, high = points.min(axis=0), points.max(axis=0)
+    tolerance = ULP * max(float(np.linalg.norm(high - low)), float(np.abs([low, high]).max()))
+    scaled = (points[some] - low) / (2.0 * tolerance)
+    pairs = []
+    for shift in product((0.0, 0.5), repeat=3):
+        order, same = _alike(np.floor(scaled + shift).astype(np.int64).view(np.uint64))
+        place = np.flatnonzero(same)
+        pairs.append(np.stack([order[place], order[place + 1]]))
+    group, groups = connected(len(some), *np.concatenate(pairs, axis=1))
+    head = np.full(groups, len(points))
+    np.minimum.at(head, group, some)
+    first = np.arange(len(points))
+    first[some] = head[group]
+    return first
+
+
+def compact(
+    points: NDArray[np.float64], triangles: NDArray[np.int32], first: NDArray[np.intp]
+) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
+    """The mesh on the first points only, without points that no triangle uses."""
+    used, heads = np.zeros((2, len(points)), dtype=bool)
+    used[triangles] = True
+    heads[first[used]] = True
+    if heads.all():
+        return points, triangles
+    number = np.cumsum(heads, dtype=np.int32) - np.int32(1)
+    return points[heads], number[first][triangles]
+
+
+def _alike(rows: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """An order that brings like rows together, lower indices first; and whether items i and i + 1 are alike.
+
+    Sorts one number a row, made of a hash above and the index below: half the time of an argsort.
+    """
+    index_bits = np.uint64(len(rows).bit_length())
+    key = _hash(rows) >> index_bits << index_bits | np.arange(len(rows), dtype=np.uint64)
+    key.sort()
+    order = (key & ((np.uint64(1) << index_bits) - np.uint64(1))).astype(np.intp)
+    key >>= index_bits
+    same = key[1:] == key[:-1]
+    pairs = np.flatnonzero(same)
+    if (rows[order[pairs]] != rows[order[pairs + 1]]).any():  # two places with one hash: compare the places
+        order = np.lexsort(rows.T)
+        same = (rows[order[1:]] == rows[order[:-1]]).all(axis=1)
+    return order, same
+
+
+def _hash(rows: NDArray[np.uint64]) -> NDArray[np.uint64]:
+    """One number a row, the same for like rows."""
+    key = np.zeros(len(rows), dtype=np.uint64)
+    for column, prime in zip(rows.T, PRIMES, strict=True):
+        key ^= column * prime
+        key ^= key >> np.uint64(29)
+        key *= PRIMES[1]
+    return key ^ key >> np.uint64(32)

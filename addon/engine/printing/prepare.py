@@ -1,0 +1,160 @@
+"""What to do before printing and before the coat: growth, layer steps, sanding, an inset copy to size."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..errors import InputError
+from ..mesh.surface import Surface
+from ..settings.bath import Target
+from ..settings.part import Coat, Print
+from ..units import MM, UM
+
+LEVEL = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
+SANDING = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
+FLAT = 0.02  # share of the largest eigenvalue below which the planes at a vertex do not fix a direction
+REACH = 3.0  # a vertex moves no farther than this many times its largest offset
+
+
+@dataclass(frozen=True, eq=False)
+class Preparation:
+    """Layer steps and growth, in SI.
+
+    growth : m that every plated surface moves outward, coat and mean deposit together
+    staircase : (m,) m, height of the layer steps square to the surface, as printed
+    median, p95, greatest : m of `staircase`, weighted by plated area
+    rough : (m,) bool, plated faces with steps above `SANDING`; sanding_area : m2 of them
+    step_area_ratio : area of the unsanded steps, taken as square, to that of the smooth surface
+    """
+
+    growth: float
+    staircase: NDArray[np.float64]
+    median: float
+    p95: float
+    greatest: float
+    rough: NDArray[np.bool_]
+    sanding_area: float
+    step_area_ratio: float
+
+    @property
+    def bore_loss(self) -> float:
+        """m by which the diameter of a hole shrinks; a shaft grows by as much."""
+        return 2 * self.growth
+
+    @property
+    def thread_growth(self) -> float:
+        """m by which the pitch diameter of a 60 degree thread changes: four times (ASME B1.1, section 7)."""
+        return 4 * self.growth
+
+
+@dataclass(frozen=True, eq=False)
+class Inset:
+    """A copy moved inward so that the finished part is to size.
+
+    points : (v, 3) m, for `Surface.triangles`
+    turned : indices of triangles that the move turned over: walls or gaps thinner than the layer there
+    """
+
+    points: NDArray[np.float64]
+    turned: NDArray[np.int32]
+
+
+def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Preparation:
+    """Growth, and the layer steps of each face: c = h |n_z| (Dolenc and Makela, CAD 26 (1994) 119).
+
+    A level face lies within one layer and has no step. O(m).
+    """
+    up = np.asarray(printing.up) / np.linalg.norm(printing.up)
+    rise = np.abs(surface.normal @ up)
+    staircase = np.where(rise < LEVEL, printing.layer * rise, 0.0)
+    area = surface.plated_area
+    rough = (area > 0) & (staircase > SANDING)
+    run = np.sqrt(np.maximum(0.0, 1.0 - rise**2))
+    steps = np.where(rise < LEVEL, rise + run, 1.0)
+    total = float(area.sum())
+    return Preparation(
+        growth=target.thickness + coat.thickness,
+        staircase=staircase,
+        median=weighted_quantile(staircase, area, 0.5),
+        p95=weighted_quantile(staircase, area, 0.95),
+        greatest=float(staircase[area > 0].max(initial=0.0)),
+        rough=rough,
+        sanding_area=float(area[rough].sum()),
+        step_area_ratio=float(steps @ area) / total if total > 0 else 1.0,
+    )
+
+
+def weighted_quantile(values: NDArray[np.float64], weights: NDArray[np.float64], share: float) -> float:
+    """The value that a share of the weight does not exceed; 0 without weight. O(m log m)."""
+    order = np.argsort(values, kind="stable")
+    heap = np.cumsum(weights[order])
+    if not heap.size or not heap[-1] > 0:
+        return 0.0
+    return float(values[order[min(np.searchsorted(heap, share * heap[-1]), len(order) - 1)]])
+
+
+def inset(surface: Surface, thickness: ArrayLike) -> Inset:
+    """The surface moved inward by a thickness a face, so that the layer brings it back to size.
+
+    thickness : (m,) m or one number, of coat and deposit; faces that are not plated stay where they are.
+
+    Each vertex d solves the least squares of n_f . d = -t_f over its faces, weighted by their angle there, so
+    that flat faces, edges and corners land exactly. Where the planes are nearly parallel the shortest d is
+    taken. It knows nothing of the far side: where a wall or a gap is thinner than the layer, faces turn over,
+    and are returned as `turned`. O(m), a 3 x 3 eigenproblem a vertex.
+    """
+    layer = np.where(surface.plated_area > 0, np.broadcast_to(thickness, surface.area.shape), 0.0)
+    normal, count = surface.normal, len(surface.points)
+    corner = surface.triangles.T.ravel()
+    angle = _corner_angles(surface.corners).T
+
+    def gathered(values: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(v,) sums over the corners at each vertex of a value a face, weighted by angle."""
+        return np.asarray(np.bincount(corner, (angle * values).ravel(), count), dtype=np.float64)
+
+    planes = np.empty((count, 3, 3))
+    for i, j in ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)):
+        planes[:, i, j] = planes[:, j, i] = gathered(normal[:, i] * normal[:, j])
+    pull = np.stack([gathered(-layer * normal[:, i]) for i in range(3)], axis=1)
+    most = np.zeros(count)
+    np.maximum.at(most, corner, np.tile(layer, 3))
+    value, vector = np.linalg.eigh(planes)
+    firm = value > FLAT * value[:, -1:]
+    inverse = np.divide(1.0, value, out=np.zeros_like(value), where=firm & (value > 0))
+    move = np.einsum("vij,vj,vkj,vk->vi", vector, inverse, vector, pull, optimize=True)
+    length = np.linalg.norm(move, axis=1)
+    move *= np.minimum(1.0, np.divide(REACH * most, length, out=np.ones(count), where=length > 0))[:, None]
+    points = surface.points + move
+    a, b, c = (points[surface.triangles[:, k]] for k in range(3))
+    after = np.einsum("ij,ij->i", np.cross(b - a, c - a), normal)
+    return Inset(points, np.flatnonzero((after <= 0) & (surface.area > 0)).astype(np.int32))
+
+
+def to_size(surface: Surface, target: Target, coat: Coat, deposit: ArrayLike | None = None) -> Inset:
+    """The copy to print, so that coat and deposit bring the part to the size of the model.
+
+    deposit : (m,) m, the thickness that is predicted; None: the wanted mean everywhere
+    Raises InputError where a wall or a gap is too thin for it.
+    """
+    layer = coat.thickness + np.asarray(target.thickness if deposit is None else deposit)
+    found = inset(surface, layer)
+    if len(found.turned):
+        most = float(np.broadcast_to(layer, surface.area.shape)[found.turned].max())
+        area = float(surface.area[found.turned].sum())
+        raise InputError(
+            f"{surface.name}: walls, gaps or edges at {len(found.turned)} faces ({area / MM**2:.3g} mm2) are too"
+            f" thin to give"
+            f" way to a layer of {most / UM:.0f} um; thicken the model there, or ask for less deposit"
+        )
+    return found
+
+
+def _corner_angles(corners: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(m, 3) radians at each corner; zero on degenerate triangles."""
+    ahead = np.roll(corners, -1, axis=1) - corners
+    behind = np.roll(corners, 1, axis=1) - corners
+    across = np.linalg.norm(np.cross(ahead, behind), axis=2)
+    return np.arctan2(across, np.einsum("mki,mki->mk", ahead, behind))

@@ -1,0 +1,60 @@
+"""The plan where it was asked for: what would even the deposit out, best first."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..chemistry.deposit import duration
+from .plan_before import missing, sentence
+from .plan_text import Section, figure, note
+from .words import listed
+
+if TYPE_CHECKING:
+    from ..analyses import Study
+    from ..field.layouts import Comparison, Trial
+
+MOST = 5  # trials that are told
+COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
+
+
+def evening(study: Study) -> Section | None:
+    """The best trials, and the job as it is among them; None where nobody asked."""
+    from ..study import LEFT_OUT
+
+    found: Comparison | None = study.results.get("layouts")
+    title = "What would even it out"
+    if found is None:
+        if study.reasons.get("layouts", LEFT_OUT) == LEFT_OUT:
+            return None
+        return Section(title, (note(missing(study, "layouts", "Other layouts")),))
+    lines = [note("Thinnest over mean thickness, at a preview's resolution and without the coat's losses; best first.")]
+    lines += [note(told(number, trial)) for number, trial in enumerate(found.trials, 1) if number <= MOST or trial.own]
+    return Section(title, (*lines, *(note(sentence(text)) for text in found.notes)))
+
+
+def table(found: Comparison) -> str:
+    """All trials, best first, each with its reason on a second line, and what was not tried."""
+    lines = ["    " + "".join(f"{head:>15}" for head in COLUMNS)]
+    for number, trial in enumerate(found.trials, 1):
+        last = duration(trial.time_thinnest) if trial.throw > 0 else "never"
+        cells = (figure(trial.throw, 2), figure(trial.low, 2), duration(trial.time), last, figure(trial.voltage, 2))
+        lines.append(f"{number:>3}." + "".join(f"{cell:>15}" for cell in cells) + f"  {trial.name}")
+        lines.append(f"{'':>6}{_shares(trial)}{trial.why}")
+    return "\n".join([*lines, *(f"    {sentence(text)}" for text in found.notes)])
+
+
+def told(number: int, trial: Trial) -> str:
+    """One trial: its figures and the reason."""
+    slow = f" ({duration(trial.time_thinnest)} for the thinnest place)" if trial.throw > 0 else ""
+    return (
+        f"{number}. {trial.name[:1].upper()}{trial.name[1:]}: {figure(trial.throw, 2)} in"
+        f" {duration(trial.time)}{slow} at"
+        f" {figure(trial.voltage, 2)} V; {_shares(trial)}{trial.why}."
+    )
+
+
+def _shares(trial: Trial) -> str:
+    """What each copy takes, where there are several."""
+    if len(trial.shares) < 2:
+        return ""
+    return f"the parts take {listed([f'{100 * share:.0f}' for share in trial.shares])} % of their mean; "

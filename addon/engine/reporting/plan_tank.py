@@ -1,0 +1,298 @@
+"""The plan at the tank: wire and hanging, the batch and the anode, current and time."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from ..chemistry import bath as baths
+from ..chemistry import conductivity
+from ..chemistry.deposit import duration, time_for
+from ..errors import InputError
+from ..hanging.suggest import FLOATS
+from ..units import AMPERE_HOUR, CM2, GRAM_PER_ML, ML, MM, UM
+from . import plan_rack, plan_wire, words
+from .plan_before import missing, sentence, where
+from .plan_text import Section, area, density, figure, length, mass, note, point, step, temperature, thickness, volume
+
+if TYPE_CHECKING:
+    from ..analyses import Study
+    from ..chemistry.deposit import Deposit
+    from ..coat.contact import Contacts
+    from ..coat.result import CoatResult
+    from ..field.result import Field
+    from ..hanging.rank import Suggestion
+    from ..hanging.suggest import Hanging
+    from ..settings.bath import Bath
+    from ..trapping.gas import Drainage, Gas
+
+GENTLE = 2.0  # V: above this, gas comes off the part and spoils the surface (common practice, no source)
+
+
+def hanging(study: Study) -> Section:
+    """Where the wire goes, which way up the part hangs, how it is kept there."""
+    lines = [step(f"Wire: {_wire(study)}")]
+    lines.append(note(_as_asked(study)))
+    hung: Hanging | None = study.results.get("hanging")
+    if hung is None:
+        lines.append(note(missing(study, "hanging", "Ways to hang it")))
+        return Section("Wire and hanging", tuple(lines))
+    if hung.suggestions:
+        lines.append(step(_best(hung.suggestions[0])))
+    if hung.pair is not None:
+        first, second = hung.pair.first.up, hung.pair.second.up
+        left = f"; {area(hung.pair.missed)} stay spoilt even so" if hung.pair.missed > 0.01 * CM2 else ""
+        lines.append(
+            note(
+                f"Or two ways in turn: first {words.way_up(first)} {_toward(first)}, at half time"
+                f" {words.way_up(second)} {_toward(second)}{left}."
+            )
+        )
+    if hung.ballast > 0:
+        until = f" until {thickness(hung.sinks_thickness)} are on it" if hung.sinks_thickness else ""
+        lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats{until}."))
+    lines += [note(sentence(text)) for text in hung.warnings if not text.startswith(FLOATS)]
+    if len(study.job.rack.positions) > 1:
+        lines.append(note(_rack(study)))
+    lines += plan_rack.spacing(study)
+    return Section("Wire and hanging", tuple(lines))
+
+
+def _rack(study: Study) -> str:
+    """The copies, and what of the current each takes."""
+    count = len(study.job.rack.positions)
+    field: Field | None = study.results.get("field")
+    if field is None:
+        return f"{count} parts hang in the tank, as the job places them."
+    mean = sum(field.part_currents) / count
+    shares = words.listed([f"{100 * current / mean:.0f}" for current in field.part_currents])
+    return (
+        f"{count} parts hang in the tank, as the job places them, numbered as there. Of the mean current they take"
+        f" {shares}"
+        " %: where that differs by more than you can bear, space them wider or plate fewer at once."
+    )
+
+
+def _wire(study: Study) -> str:
+    """The contact that was asked for, else the best suggestion, else a rule for choosing one."""
+    coat: CoatResult | None = study.results.get("coat")
+    if coat is not None and coat.wires:
+        return plan_wire.wires(coat)
+    given = [where(study, wire.point) for wire in study.job.wires if wire.point is not None]
+    if given:
+        pad = length(study.job.wires[0].pad)
+        return f"as given, at {words.listed(given)}, pad {pad}. Bare copper wire, tight on the coat."
+    contacts: Contacts | None = study.results.get("contacts")
+    if contacts is None or not contacts.ranked:
+        return (
+            "on a face that does not show, easy to reach, outside every hollow, near the middle of the part. Bare"
+            " copper wire, tight on the coat, a dab of the coat over the joint."
+        )
+    needed = contacts.ranked[: contacts.pieces]
+    at = words.listed([f"{point(one.point)} ({one.place})" for one in needed])
+    why = "; ".join(needed[0].reasons)
+    more = f" The coat is in {contacts.pieces} pieces: a wire to each." if contacts.pieces > 1 else ""
+    return f"at {at}: {why}.{more} Bare copper wire, tight on the coat, a dab of the coat over the joint."
+
+
+def _as_asked(study: Study) -> str:
+    """What gas and liquid do in the way up that the job asks for."""
+    gas: Gas | None = study.results.get("gas")
+    drainage: Drainage | None = study.results.get("drainage")
+    if gas is None or drainage is None:
+        return missing(study, "gas", "Gas for the way up that was asked for")
+    traps = (
+        f"traps {figure(gas.trapped_volume / ML, 2)} mL of gas over {area(gas.trapped_area)}"
+        if gas.trapped_volume > 0
+        else "traps no gas"
+    )
+    holds = f"holds {figure(drainage.held_volume / ML, 2)} mL when lifted out" if drainage.held_volume > 0 else "drains"
+    return f"Hung as the job asks {_toward(gas.up)}, the part {traps} and {holds}."
+
+
+def _best(one: Suggestion) -> str:
+    room = "" if one.fits else " It does not fit the tank so."
+    return f"Hang it {words.way_up(one.up)} {_toward(one.up)}: {'; '.join(one.reasons)}.{room}"
+
+
+def _toward(up: Iterable[float]) -> str:
+    """A direction as the model's axes have it."""
+    x, y, z = (
+        f"{value:.2f}".rstrip("0").rstrip(".").replace("-0", "0", 1) if abs(value) < 5e-3 else f"{value:.2g}"
+        for value in up
+    )
+    return f"(model direction {x}, {y}, {z} up)"
+
+
+def mixing(study: Study) -> Section:
+    """The batch and the anode."""
+    job = study.job
+    lines: list[str] = []
+    try:
+        recipe = baths.recipe(job.bath)
+        lines += _batch(study, recipe)
+    except InputError as fault:
+        return Section("Bath and anode", (note(f"No batch: {fault}."),))
+    deposit: Deposit | None = study.results.get("deposit")
+    if deposit is not None:
+        lines += _anode(study, recipe, deposit)
+    lines.append(_conductivity(job.bath))
+    return Section("Bath and anode", tuple(lines))
+
+
+def _batch(study: Study, recipe: baths.Recipe) -> list[str]:
+    job = study.job
+    wanted = baths.batch_volume(job.batch, job.tank)
+    try:
+        mix = baths.mix(recipe, wanted, job.batch.acid)
+    except InputError as fault:
+        return [note(f"No batch: {fault}.")]
+    solids = [f"{mass(amount)} of {name}" for name, amount in mix.solids.items()]
+    start = 0.75 * mix.water
+    lines = [
+        step(
+            f"For {volume(mix.volume)} of '{job.bath.name}': pour {volume(start / 998.2)} of distilled water, dissolve"
+            f" {words.listed(solids)}."
+        )
+    ]
+    if mix.acid_volume > 0:
+        lines.append(
+            step(
+                f"ACID INTO WATER, slowly, stirred and cooled, goggles and gloves on:"
+                f" {volume(mix.acid_volume)} of {100 * mix.acid_strength:.0f} % sulfuric acid."
+            )
+        )
+    lines.append(
+        step(
+            f"Cool, fill up with water to {volume(mix.volume)} (about {volume(mix.water / 998.2)} of water in all)."
+            f" A hydrometer should read {mix.density / GRAM_PER_ML:.3f} g/mL at 20 C."
+        )
+    )
+    if recipe.brightener == 0 and job.bath.metal == "copper":
+        lines.append(note("Without a brightener the deposit is coarse and matt."))
+    return lines
+
+
+def _conductivity(bath: Bath) -> str:
+    """How sure the conductivity is, and how to measure it."""
+    if bath.measured is None:
+        return step(
+            f"Measure the conductivity ({figure(bath.conductivity)} S/m are taken): two clean plates of the anode's"
+            f" metal,"
+            " facing each other a few cm apart; read the volts at two currents or more, clearly apart. The job"
+            " takes area,"
+            " gap and readings under [bath.measured]; the panel has Measure Conductivity."
+        )
+    found = conductivity.of(bath.measured)
+    said = "".join(f" {sentence(text)}" for text in found.warnings)
+    return note(
+        f"Conductivity {figure(found.value)} S/m, sure to {figure(100 * found.uncertainty / found.value, 2)} %,"
+        f" from your"
+        f" {len(bath.measured.currents)} readings between plates.{said}"
+    )
+
+
+def _anode(study: Study, recipe: baths.Recipe, deposit: Deposit) -> list[str]:
+    bath = study.job.bath
+    current = deposit.copies * deposit.supply_density * deposit.area
+    size = baths.anode_size(recipe, bath, deposit.copies * deposit.area, current)
+    least = max(size.low, size.least)
+    most = max(size.high, least)
+    side = math.sqrt(least)
+    return [
+        step(
+            f"Anode: {recipe.anode}; {area(least)} to {area(most)} of it (least: {figure(side / MM, 2)} mm square),"
+            f" half on either side of the part, no nearer than the part is wide. It loses"
+            f" {mass(deposit.copies * deposit.mass)}."
+        ),
+        step(f"Bath at {temperature(bath.temperature)}; {recipe.agitation or 'move the solution gently'}."),
+    ]
+
+
+def running(study: Study) -> Section:
+    """Current, voltage limit, start and ramp, time, when to move the part."""
+    deposit: Deposit | None = study.results.get("deposit")
+    if deposit is None:
+        return Section("Current and time", (note(missing(study, "deposit", "Current")),))
+    run = deposit.supply_density
+    current = deposit.copies * run * deposit.area
+    lines = [note(sentence(text)) for text in deposit.warnings]
+    lines += [
+        step("Anode to PLUS, part to MINUS; current on before the part goes in."),
+        step(_voltage(study)),
+    ]
+    lines += _start(study, current, deposit.copies)
+    each = f" ({figure(run * deposit.area)} A a part)" if deposit.copies > 1 else ""
+    charge = deposit.copies * deposit.charge
+    more = duration(time_for(10 * UM, run, study.job.bath))
+    held = _held(study, charge)
+    lines.append(
+        held
+        or step(
+            f"Then {figure(current)} A{each}, that is {density(run)}, until {figure(charge / AMPERE_HOUR)} A h have"
+            f" passed: {duration(deposit.supply_time)} without the start. Each 10 um more or less takes {more}."
+        )
+    )
+    field: Field | None = study.results.get("field")
+    lasts = field.time if field is not None and study.job.supply.hold is not None else deposit.supply_time
+    lines.append(step(_moving(study, lasts)))
+    lines += _brightener(study, charge)
+    return Section("Current and time", tuple(lines))
+
+
+def _held(study: Study, charge: float) -> str | None:
+    """What flows where the supply holds a voltage in place of a current, and for how long."""
+    field: Field | None = study.results.get("field")
+    held = study.job.supply.hold
+    if field is None or held is None:
+        return None
+    return step(
+        f"Then hold {figure(held)} V between anode and wire: about {figure(field.current)} A flow, until"
+        f" {figure(charge / AMPERE_HOUR)} A h have passed: {duration(field.time)} without the start."
+    )
+
+
+def _voltage(study: Study) -> str:
+    """The limit to set, and what to expect."""
+    limit = min(study.job.supply.voltage, GENTLE)
+    text = f"Voltage limit {figure(limit, 2)} V: above about {GENTLE:.0f} V gas spoils the surface."
+    field: Field | None = study.results.get("field")
+    if field is None:
+        return text
+    if study.job.supply.hold is not None:
+        return f"{text} The voltage is held, at {figure(field.voltage)} V."
+    text += f" About {figure(field.voltage, 2)} V are to be expected at the full current"
+    if field.voltage > limit:
+        return f"{text}, which is more: lower the current, or bring the anode nearer."
+    return f"{text}; much more means a poor contact or a tired anode."
+
+
+def _start(study: Study, current: float, copies: int) -> list[str]:
+    """The first minutes: as the coat bears it, else by a rule. current : A of the supply, for all copies"""
+    coat: CoatResult | None = study.results.get("coat")
+    if coat is not None and coat.steps:
+        return plan_wire.start(coat, current / copies, copies)
+    text = (
+        f"Start at {figure(current / 4, 2)} A until the whole part has the color of the metal (some 10 min), then"
+        " raise to the full current over 5 min (common practice)."
+    )
+    return [step(text)]
+
+
+def _moving(study: Study, time: float) -> str:
+    """When to move or turn the part."""
+    hung: Hanging | None = study.results.get("hanging")
+    sentence = "Every 10 min shake the part gently, so that bubbles leave its undersides"
+    if study.job.place.half_turn:
+        sentence += f". At half time ({duration(time / 2)}) turn the part by half about the vertical"
+    elif hung is not None and hung.pair is not None:
+        sentence += f". At half time ({duration(time / 2)}) take the second way up"
+    return sentence + ". Never let it dry on the way."
+
+
+def _brightener(study: Study, charge: float) -> list[str]:
+    amount = baths.brightener(baths.recipe(study.job.bath), charge)
+    if not amount:
+        return []
+    return [note(f"This run uses up about {figure(amount / ML, 2)} mL of brightener; its maker's data sheet decides.")]

@@ -1,0 +1,143 @@
+"""How the plan is set: figures with trade units beside, and sections of steps and notes in 80 columns."""
+
+from __future__ import annotations
+
+import math
+import re
+import textwrap
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from ..chemistry.deposit import duration
+from ..units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITER, MG, ML, MM, UM, ZERO_CELSIUS
+
+WIDTH = 80
+STEP, NOTE = "[ ] ", "  - "
+OUNCE, POUND, US_GALLON = 0.028349523, 0.45359237, 3.785411784e-3  # kg, kg, m3
+_TIED = re.compile(r"(?<=\d) (?=[A-Za-zµ°%²³])|(?<=US) (?=gal)|(?<=fl) (?=oz)")  # a figure and its unit
+_SIGNS = (
+    (re.compile(r"\b(dm|cm|mm|ft|in|m)([23])\b"), lambda m: m[1] + "²³"[int(m[2]) - 2]),
+    (re.compile(r"(?<=\d) um\b"), lambda _: " µm"),
+    (re.compile(r"(?<=\d) ([CF])\b"), lambda m: f" °{m[1]}"),
+    (re.compile(r"(?<=\d) degrees\b"), lambda _: "°"),
+)
+
+
+@dataclass(frozen=True)
+class Section:
+    """A heading with its lines, each a step to tick off or a note."""
+
+    title: str
+    lines: tuple[str, ...]
+
+
+def step(sentence: str) -> str:
+    """Something to do, with a box to tick."""
+    return STEP + sentence
+
+
+def note(sentence: str) -> str:
+    """Something to know."""
+    return NOTE + sentence
+
+
+def setting(sections: Iterable[Section]) -> str:
+    """Numbered sections, wrapped."""
+    out: list[str] = []
+    for number, section in enumerate(sections, 1):
+        out += ["", f"{number}. {section.title.upper()}"]
+        for line in section.lines:
+            out += wrapped(line)
+    return "\n".join(out)
+
+
+def wrapped(line: str) -> list[str]:
+    """One line in several, the later ones under the first one's words."""
+    indent = " " * 4 if line.startswith((STEP, NOTE)) else ""
+    line = _TIED.sub("\u00a0", typeset(line))
+    rows = textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+    return [row.replace("\u00a0", " ") for row in rows]
+
+
+def typeset(line: str) -> str:
+    """Signs for units that are written plainly in sentences: dm2, um, C."""
+    for pattern, sign in _SIGNS:
+        line = pattern.sub(sign, line)
+    return line
+
+
+def figure(value: float, digits: int = 3) -> str:
+    """Significant digits without an exponent: "0.843", "12.4", "1240"."""
+    if value == 0 or not math.isfinite(value):
+        return "0" if value == 0 else "-"
+    value = float(f"{value:.{digits}g}")
+    return f"{value:.{max(0, digits - 1 - math.floor(math.log10(abs(value))))}f}"
+
+
+def thickness(value: float) -> str:
+    """ "30 um (1.2 mil)"."""
+    return f"{figure(value / UM)} um ({figure(value / (1e-3 * INCH), 2)} mil)"
+
+
+def density(value: float) -> str:
+    """ "2.00 A/dm2 (18.6 A/ft2)"."""
+    return f"{figure(value / A_PER_DM2)} A/dm2 ({figure(value / A_PER_FOOT2)} A/ft2)"
+
+
+def area(value: float) -> str:
+    """ "0.843 dm2 (13.1 in2)", or cm2 for a small one."""
+    if value < 0.1 * DM2:
+        return f"{figure(value / CM2, 2)} cm2 ({figure(value / INCH**2, 2)} in2)"
+    return f"{figure(value / DM2)} dm2 ({figure(value / INCH**2)} in2)"
+
+
+def length(value: float) -> str:
+    """ "12.5 mm (0.49 in)"."""
+    return f"{figure(value / MM)} mm ({figure(value / INCH, 2)} in)"
+
+
+def mass(value: float) -> str:
+    """ "6.71 g (0.24 oz)", mg for traces, kg for much."""
+    if value < 0.5 * GRAM:
+        return f"{figure(value / MG, 2)} mg"
+    if value >= 1:
+        return f"{figure(value)} kg ({figure(value / POUND, 2)} lb)"
+    return f"{figure(value / GRAM)} g ({figure(value / OUNCE, 2)} oz)"
+
+
+def volume(value: float) -> str:
+    """500 mL (17 fl oz); L and US gal for much."""
+    if value >= LITER:
+        return f"{figure(value / LITER)} L ({figure(value / US_GALLON, 2)} US gal)"
+    return f"{figure(value / ML)} mL ({figure(128 * value / US_GALLON, 2)} fl oz)"
+
+
+def temperature(value: float) -> str:
+    """ "25 C (77 F)"."""
+    celsius = value - ZERO_CELSIUS
+    return f"{celsius:.0f} C ({celsius * 9 / 5 + 32:.0f} F)"
+
+
+def point(value: Iterable[float]) -> str:
+    """ "(12, -3.5, 40) mm": model coordinates to a tenth."""
+    return "(" + ", ".join(f"{round(x / MM, 1) + 0.0:g}" for x in value) + ") mm"
+
+
+__all__ = [
+    "Section",
+    "area",
+    "density",
+    "duration",
+    "figure",
+    "length",
+    "mass",
+    "note",
+    "point",
+    "setting",
+    "step",
+    "temperature",
+    "thickness",
+    "typeset",
+    "volume",
+    "wrapped",
+]

@@ -1,0 +1,140 @@
+"""The report: a study as one JSON object, and as one row a triangle. The keys are in docs/headless.md.
+
+Keys are only ever added. The same study gives the same bytes, apart from `timings_s`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..analyses import Study
+from ..chemistry.bath import cautions
+from ..mesh.surface import Surface
+from ..settings.job import write_job
+from ..study import LEFT_OUT
+from ..units import CM3, DM2, MM
+from . import report_rooms as rooms
+
+SCHEMA = "platewright-report/1"
+DIGITS = 6  # no figure of the study is surer than that
+DECIMALS = 6  # of points in mm and of directions: below, they are rounding of the machine
+
+# Key of the report -> (analysis that it comes from, how it is told)
+ROOMS: dict[str, tuple[str, Any]] = {
+    "deposit": ("deposit", rooms.deposit),
+    "gas": ("gas", rooms.gas),
+    "drainage": ("drainage", rooms.drainage),
+    "openness": ("openness", rooms.openness),
+    "field": ("field", rooms.field),
+    "coat": ("coat", rooms.coat),
+    "contacts": ("contacts", rooms.contacts),
+    "hanging": ("hanging", rooms.hanging),
+    "prepare": ("preparation", rooms.preparation),
+}
+# The same of analyses that run only where they are asked for: else the report says nothing of them
+ASKED: dict[str, tuple[str, Any]] = {
+    "layouts": ("layouts", rooms.layouts),
+    "rack": ("rack", rooms.rack),
+}
+
+
+def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
+    """The report of a study. versions : name -> version, of the extension, Blender and numpy."""
+    assert study.surface is not None
+    table: dict[str, Any] = {"schema": SCHEMA, "part": _part(study.surface)}
+    for key, (analysis, tell) in _rooms(study).items():
+        result = study.results.get(analysis)
+        table[key] = None if result is None else tell(result, study)
+    table = rounded(table)
+    table["warnings"] = warnings(study)
+    table["assumed"] = write_job(study.job)
+    table["timings_s"] = {name: round(seconds, 3) for name, seconds in study.timings.items()}
+    table["versions"] = dict(versions)
+    return table
+
+
+def _rooms(study: Study) -> dict[str, tuple[str, Any]]:
+    """The rooms of the report, with those of the further analyses that were asked for."""
+    left_out = {name for name in study.reasons if study.reasons[name] == LEFT_OUT}
+    there = (set(study.results) | set(study.reasons)) - left_out
+    return ROOMS | {key: room for key, room in ASKED.items() if room[0] in there}
+
+
+def warnings(study: Study) -> list[str]:
+    """All that the study warns of, each sentence once, and why an analysis has no result."""
+    assert study.surface is not None
+    found = [*study.part.skipped, *(fault.sentence for fault in study.surface.faults), *_mismatches(study)]
+    for result in study.results.values():
+        found += getattr(result, "warnings", ())
+    if "field" in study.results and study.results["field"].coat is None:
+        found.append("field.coat_V: not computed: without contacts the field is solved as if the coat lost nothing")
+    unanswered = {**{key: analysis for key, (analysis, _) in _rooms(study).items()}, "gas.narrow_openings": "narrow"}
+    found += [
+        f"{key}: not computed: {study.reasons.get(analysis, 'this study does not hold it')}"
+        for key, analysis in unanswered.items()
+        if analysis not in study.results
+    ]
+    return list(dict.fromkeys(found))
+
+
+def _mismatches(study: Study) -> list[str]:
+    return cautions(study.job.bath, study.job.coat, study.job.part.material)
+
+
+def arrays(study: Study) -> dict[str, NDArray[Any]]:
+    """One row a triangle of the part as captured; nan where an analysis has no result.
+
+    centroid_mm (m, 3), area_mm2 (m,) of one side, normal (m, 3) unit outward, plated (m,) bool,
+    openness 0..1, gas and held (share of the triangle that is dry, or stays covered), density_A_dm2,
+    thickness_um, coat_drop_V, staircase_um: (m,) each
+    """
+    surface = study.surface
+    assert surface is not None
+    table: dict[str, NDArray[Any]] = {
+        "centroid_mm": surface.centroid / MM,
+        "area_mm2": surface.area / MM**2,
+        "normal": surface.normal,
+        "plated": surface.plated,
+    }
+    for name, (analysis, values) in rooms.FACES.items():
+        result = study.results.get(analysis)
+        none = np.full(len(surface.triangles), math.nan)
+        table[name] = none if result is None else np.asarray(values(result), dtype=np.float64)
+    return table
+
+
+def _part(surface: Surface) -> dict[str, Any]:
+    count = int(surface.shell.max()) + 1
+    wet = np.bincount(surface.shell, surface.wetted, count)
+    solid = np.bincount(surface.shell, surface.area, count)
+    return {
+        "name": surface.name,
+        "triangles": len(surface.triangles),
+        "closed": surface.closed,
+        "shells": count,
+        "enclosed_shells": int(((wet == 0) & (solid > 0)).sum()),
+        "bounds_mm": surface.bounds / MM,
+        "volume_cm3": surface.volume / CM3,
+        "area_dm2": float(surface.area.sum()) / DM2,
+        "plated_area_dm2": float(surface.plated_area.sum()) / DM2,
+    }
+
+
+def rounded(value: Any) -> Any:
+    """Plain JSON of a figure, a point or a table: `DIGITS` significant digits, None for no number."""
+    if isinstance(value, Mapping):
+        return {key: rounded(item) for key, item in value.items()}
+    if isinstance(value, np.ndarray):
+        return rounded(np.round(value, DECIMALS).tolist())
+    if isinstance(value, list | tuple):
+        return [rounded(item) for item in value]
+    if isinstance(value, bool | np.bool_):
+        return bool(value)
+    if isinstance(value, float | np.floating):
+        return float(f"{value:.{DIGITS}g}") + 0.0 if math.isfinite(value) else None  # + 0.0: no minus zero
+    return int(value) if isinstance(value, np.integer) else value

@@ -1,0 +1,344 @@
+"""What the report tells of each analysis: its keys, and its result in trade units."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from ..settings.schema import write
+from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM, ZERO_CELSIUS
+
+if TYPE_CHECKING:
+    from ..analyses import Study
+    from ..chemistry.deposit import Deposit
+    from ..coat.contact import Contacts
+    from ..coat.result import CoatResult
+    from ..field.layouts import Comparison
+    from ..field.rack import RackPlan, Spacing
+    from ..field.result import Field, Spread
+    from ..hanging.rank import Suggestion
+    from ..hanging.suggest import Hanging
+    from ..printing.prepare import Preparation
+    from ..trapping.gas import Drainage, Gas
+    from ..trapping.narrow import NarrowOpenings
+    from ..visibility.openness import Openness
+
+Table = dict[str, Any]
+
+
+def deposit(result: Deposit, _study: Study) -> Table:
+    return {
+        "metal": result.metal,
+        "current_A": result.current,
+        "time_h": result.time / HOUR,
+        "charge_Ah": result.charge / AMPERE_HOUR,
+        "metal_g": result.mass / GRAM,
+        "mean_thickness_um": result.thickness / UM,
+        "density_A_dm2": result.density / A_PER_DM2,
+        "parts": result.copies,
+        "total_current_A": result.total_current,
+        "supply_density_A_dm2": result.supply_density / A_PER_DM2,
+        "supply_time_h": result.supply_time / HOUR,
+    }
+
+
+def gas(result: Gas, study: Study) -> Table:
+    return {
+        "up": result.up,
+        "trapped_mL": result.trapped_volume / ML,
+        "trapped_area_cm2": result.trapped_area / CM2,
+        "level_underside_cm2": result.level_underside_area / CM2,
+        "pockets": [
+            {
+                "volume_mL": pocket.volume / ML,
+                "area_cm2": pocket.area / CM2,
+                "top_mm": pocket.top / MM,
+                "spill_mm": pocket.spill / MM,
+                "vent_mm": pocket.vent / MM,
+                "vent_diameter_mm": pocket.vent_diameter / MM,
+                "more_vents_mm": pocket.more_vents / MM,
+            }
+            for pocket in result.pockets
+        ],
+        "small_pockets": result.small,
+        "narrow_openings": _narrow(study.results.get("narrow")),
+    }
+
+
+def _narrow(result: NarrowOpenings | None) -> list[Table] | None:
+    if result is None:
+        return None
+    return [
+        {
+            "kind": opening.kind,
+            "width_mm": opening.width / MM,
+            "depth_mm": opening.depth / MM,
+            "area_cm2": opening.area / CM2,
+            "centre_mm": opening.centre / MM,
+            "mouth_mm": opening.mouth / MM,
+        }
+        for opening in result.openings
+    ]
+
+
+def drainage(result: Drainage, _study: Study) -> Table:
+    return {
+        "held_mL": result.held_volume / ML,
+        "held_area_cm2": result.held_area / CM2,
+        "pools": [
+            {
+                "volume_mL": pool.volume / ML,
+                "area_cm2": pool.area / CM2,
+                "bottom_mm": pool.bottom / MM,
+                "spill_mm": pool.spill / MM,
+                "drain_mm": pool.drain / MM,
+                "drain_diameter_mm": pool.drain_diameter / MM,
+                "more_drains_mm": pool.more_drains / MM,
+            }
+            for pool in result.pools
+        ],
+        "small_pools": result.small,
+    }
+
+
+def openness(result: Openness, _study: Study) -> Table:
+    return {
+        "min": result.minimum,
+        "p5": result.p5,
+        "median": result.median,
+        "hidden_area_cm2": result.hidden_area / CM2,
+        "standard_error": result.error,
+    }
+
+
+def field(result: Field, _study: Study) -> Table:
+    return {
+        "panels": result.panels,
+        "cell_voltage_V": result.voltage,
+        "ohmic_V": result.ohmic,
+        "polarisation_V": result.polarization,
+        "coat_V": result.coat,
+        "cell_resistance_ohm": result.resistance,
+        "current_A": result.current,
+        "anode_current_A": result.anode_current,
+        "thief_current_A": result.thief_current,
+        "part_currents_A": result.part_currents,
+        "anodes": [
+            {
+                "name": anode.name,
+                "current_A": anode.current,
+                "density_A_dm2": anode.density / A_PER_DM2,
+                "highest_A_dm2": anode.highest / A_PER_DM2,
+            }
+            for anode in result.anodes
+        ],
+        "wagner": result.wagner,
+        "density_A_dm2": _spread(result.density_spread, A_PER_DM2),
+        "thickness_um": _spread(result.thickness_spread, UM),
+        "dull_area_cm2": (result.dull_area + result.bare_area) / CM2,
+        "bare_area_cm2": result.bare_area / CM2,
+        "burnt_area_cm2": result.burnt_area / CM2,
+        "time_thinnest_h": result.time_thinnest / HOUR,
+        "relative_error": result.error,
+        "residual": result.residual,
+        "assumed": result.assumed,
+    }
+
+
+def layouts(result: Comparison, _study: Study) -> Table:
+    return {
+        "trials": [
+            {
+                "name": trial.name,
+                "as_it_is": trial.own,
+                "thinnest_over_mean": trial.throw,
+                "p5_over_mean": trial.low,
+                "density_A_dm2": trial.density / A_PER_DM2,
+                "time_h": trial.time / HOUR,
+                "time_thinnest_h": trial.time_thinnest / HOUR,
+                "cell_voltage_V": trial.voltage,
+                "part_shares": trial.shares,
+                "anode": None if trial.anodes is None else [write(anode) for anode in trial.anodes],
+                "half_turn": trial.half_turn,
+                "without": trial.without,
+                "why": trial.why,
+            }
+            for trial in result.trials
+        ],
+        "notes": result.notes,
+    }
+
+
+def _spread(spread: Spread, unit: float) -> Table:
+    return {name: getattr(spread, name) / unit for name in ("min", "p5", "median", "p95", "max")}
+
+
+def rack(result: RackPlan, _study: Study) -> Table:
+    best = result.chosen
+    return {
+        "wanted": result.wanted,
+        "tolerance": result.tolerance,
+        "within_tolerance": result.enough,
+        **_spacing(best),
+        "positions_mm": best.positions / MM,
+        "current_A": best.current,
+        "current_each_A": result.current_each,
+        "fits": result.fits,
+        "supply_feeds": result.fed,
+        "tried": [_spacing(one) for one in result.tried],
+    }
+
+
+def _spacing(one: Spacing) -> Table:
+    return {
+        "gap_mm": one.gap / MM,
+        "off": one.off,
+        "shares": one.share,
+        "shaded": one.shaded,
+        "cell_voltage_V": one.voltage,
+    }
+
+
+def coat(result: CoatResult, _study: Study) -> Table:
+    return {
+        "wires": len(result.wires),
+        "worst_drop_V": result.worst_drop,
+        "drop_at_mm": result.drop_at / MM,
+        "coupled_drop_V": result.coupled_drop,
+        "pieces": result.pieces,
+        "pieces_without_wire": result.unserved,
+        "drop_limit_V": result.drop_limit,
+        "wires_needed": result.wires_needed,
+        "safe_start_A": result.safe_start,
+        "safe_start_reason": result.safe_reason,
+        "steps": [
+            {"current_A": stage.current, "minutes": stage.seconds / MINUTE, "covered": stage.covered}
+            for stage in result.steps
+        ],
+        "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,
+        "never_covered_triangles": len(result.never_covered),
+        "never_covered": [
+            {"area_cm2": one.area / CM2, "point_mm": np.array(one.point) / MM, "place": one.place}
+            for one in result.never
+        ],
+        "dissolved_g": result.dissolved / GRAM,
+        "wire_places": [
+            {
+                "point_mm": wire.point / MM,
+                "pad_mm": wire.pad / MM,
+                "current_A": wire.current,
+                "place": wire.place,
+                "suggested": wire.suggested,
+                "second_mm": None if wire.second is None else wire.second / MM,
+            }
+            for wire in result.wires
+        ],
+        "wire_diameter_mm": result.wire.diameter / MM,
+        "wire_gauge": result.wire.gauge,
+        "wire_rise_K": result.wire.rise,
+        "wire_takes_A": result.wire.takes,
+        "heating": None
+        if result.heating is None
+        else {
+            "current_A": result.heating.current,
+            "rise_K": result.heating.rise,
+            "temperature_C": result.heating.temperature - ZERO_CELSIUS,
+            "softens_C": result.heating.softens - ZERO_CELSIUS,
+            "limit_A": result.heating.limit if np.isfinite(result.heating.limit) else None,
+        },
+    }
+
+
+def contacts(result: Contacts, _study: Study) -> list[Table]:
+    return [
+        {
+            "point_mm": contact.point / MM,
+            "normal": contact.normal,
+            "drop_V": contact.drop,
+            "hidden": contact.hidden,
+            "place": contact.place,
+            "reasons": contact.reasons,
+        }
+        for contact in result.ranked
+    ]
+
+
+HOLDS = ("rigid hook", "one wire", "two wires")
+
+
+def hanging(result: Hanging, _study: Study) -> Table:
+    body, start = result.body, result.start
+    return {
+        "mass_g": None if body is None else body.mass / GRAM,
+        "deposit_g": result.deposit / GRAM,
+        "displaced_mL": None if body is None else body.displaced / ML,
+        "net_g": None if start is None else start.net / GRAM,
+        "floats": None if start is None else start.floats,
+        "ballast_g": result.ballast / GRAM,
+        "balance_mm": None if start is None else start.point / MM,
+        "settles_up": result.settles_up,
+        "net_end_g": None if result.end is None else result.end.net / GRAM,
+        "sinks_at_g": None if result.sinks is None else result.sinks / GRAM,
+        "sinks_at_um": None if result.sinks_thickness is None else result.sinks_thickness / UM,
+        "net_gas_full_g": None if result.full is None else result.full.net / GRAM,
+        "swing_deg": None if result.swing is None else np.degrees(result.swing),
+        "suggestions": [_suggestion(one) for one in result.suggestions],
+        "pair": None
+        if result.pair is None
+        else {
+            "first_up": result.pair.first.up,
+            "second_up": result.pair.second.up,
+            "missed_cm2": result.pair.missed / CM2,
+        },
+    }
+
+
+def _suggestion(one: Suggestion) -> Table:
+    return {
+        "up": one.up,
+        "euler_deg": np.degrees(one.euler),
+        "trapped_mL": one.trapped / ML,
+        "level_underside_cm2": one.underside / CM2,
+        "held_mL": one.held / ML,
+        "fits": one.fits,
+        "front": one.best,
+        "contact_mm": None if one.contact is None else one.contact / MM,
+        "hold": None if one.hold is None else HOLDS[one.hold.wires] if not one.hold.tether else "ballast",
+        "contacts_mm": [] if one.hold is None else one.hold.points / MM,
+        "show_faces_to_anodes": one.facing,
+        "net_gas_full_g": None if one.net_full is None else one.net_full / GRAM,
+        "swing_deg": None if one.swing is None else np.degrees(one.swing),
+        "cost": one.cost,
+        "turn_deg": np.degrees(one.turn),
+        "spoilt_show_cm2": one.marred / CM2,
+        "spoilt_thin_cm2": None if one.starved is None else one.starved / CM2,
+        "reasons": one.reasons,
+    }
+
+
+def preparation(result: Preparation, _study: Study) -> Table:
+    return {
+        "growth_um": result.growth / UM,
+        "staircase_um": {
+            "median": result.median / UM,
+            "p95": result.p95 / UM,
+            "max": result.greatest / UM,
+        },
+        "sanding_area_cm2": result.sanding_area / CM2,
+        "step_area_ratio": result.step_area_ratio,
+    }
+
+
+# Column of `report.arrays` -> (analysis that it comes from, its value a triangle)
+FACES: dict[str, tuple[str, Callable[[Any], ArrayLike]]] = {
+    "openness": ("openness", lambda result: result.openness),
+    "gas": ("gas", lambda result: result.face),
+    "held": ("drainage", lambda result: result.face),
+    "density_A_dm2": ("field", lambda result: result.density / A_PER_DM2),
+    "thickness_um": ("field", lambda result: result.thickness / UM),
+    "coat_drop_V": ("coat", lambda result: result.drop),
+    "staircase_um": ("preparation", lambda result: result.staircase / UM),
+}

@@ -1,0 +1,120 @@
+"""What counts, what is looked at, and how much work a study may do."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..units import MM
+from .schema import number, text
+
+
+@dataclass(frozen=True)
+class Hang:
+    """What holds the part, and how much each fault of a way up counts when they are ranked."""
+
+    hook: str = text(
+        "hook",
+        "one wire",
+        "What holds the part: on one wire it turns, on two it turns about their line, a rigid hook keeps it as set",
+        label="Hook",
+        choices=("one wire", "two wires", "rigid"),
+    )
+    gas: float = number(
+        "gas", 6.0, "Weight of the share of the plated surface that gas keeps dry", label="Gas", low=0, high=1000
+    )
+    underside: float = number(
+        "underside",
+        1.0,
+        "Weight of the share that faces down nearly level, where bubbles cling",
+        label="Undersides",
+        low=0,
+        high=1000,
+    )
+    held: float = number(
+        "held",
+        1.0,
+        "Weight of the bath carried out on lifting, as a share of the part's own volume",
+        label="Bath carried out",
+        low=0,
+        high=1000,
+    )
+    visible: float = number(
+        "visible",
+        1.0,
+        "How much more a face that gas or bubbles spoil counts where it shows",
+        label="Where it shows",
+        low=0,
+        high=1000,
+    )
+    thin: float = number(
+        "thin",
+        1.0,
+        "How much more such a face counts where the current distribution, if it is known, leaves it without"
+        " deposit; in proportion where the deposit is only thinner than its mean",
+        label="Where it is thin",
+        low=0,
+        high=1000,
+    )
+    show: float = number(
+        "show",
+        0.3,
+        "Weight of the share of the show faces that looks away from the anodes",
+        label="Show faces",
+        low=0,
+        high=1000,
+    )
+    mark: float = number(
+        "mark",
+        0.3,
+        "Weight of a contact that must stand on a show face and leaves its mark there",
+        label="Marks",
+        low=0,
+        high=1000,
+    )
+    hold: float = number(
+        "hold",
+        0.1,
+        "Weight of what the hook cannot hold: half where two wires would, whole where only a rigid hook does",
+        label="Hold",
+        low=0,
+        high=1000,
+    )
+
+
+@dataclass(frozen=True)
+class Effort:
+    """How much work the study may do."""
+
+    rays: int = number("rays", 64, "Rays a face for openness", label="Rays", low=16, high=4096)
+    directions: int = number("directions", 300, "Ways up that the search tries", label="Ways up", low=50, high=20000)
+    panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
+    skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")
+    also: str = text(
+        "also",
+        "",
+        "Analyses to add that run only where they are asked for, divided by commas: layouts, cut",
+        label="Add",
+    )
+
+
+@dataclass(frozen=True)
+class Cut:
+    """The plane in which potential and current are shown."""
+
+    way: str = text(
+        "way",
+        "through anodes",
+        "Upright and towards the nearest anode, upright and square to that, or level",
+        label="Plane",
+        choices=("through anodes", "across", "level"),
+    )
+    offset: float = number(
+        "offset_mm",
+        0.0,
+        "How far the plane stands off the middle of the part",
+        label="Off the middle",
+        unit="mm",
+        scale=MM,
+        low=-10000,
+        high=10000,
+    )

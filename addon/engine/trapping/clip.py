@@ -1,0 +1,28 @@
+"""What part of a triangle lies above a level, exactly."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+
+def above(height: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Share and mean of the part of each triangle that lies above zero.
+
+    height : (n, 3) of the corners over the level. Returns (share (n,) of the area that lies above the level;
+    mean (n,) of max(height, 0) over the whole triangle). Both exact: height is linear on a triangle.
+    """
+    low, middle, high = np.sort(height, axis=1).T
+    peak = _tip(high, high - middle, high - low)  # the corner that stands out when one is above
+    pit = _tip(-low, middle - low, high - low)  # the corner that is cut off when two are
+    one = middle <= 0
+    share = np.where(one, peak, 1.0 - pit)
+    mean = np.where(one, peak * np.maximum(high, 0), low + middle + high + pit * np.maximum(-low, 0)) / 3
+    return share, mean
+
+
+def _tip(rise: NDArray[np.float64], one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share of a triangle's area within `rise` of a corner; the others lie `one` and `other` away from it."""
+    rise = np.maximum(rise, 0)
+    base = one * other
+    return np.divide(rise * rise, base, out=np.zeros_like(rise), where=(rise > 0) & (base > 0))

@@ -1,0 +1,199 @@
+"""Where gas stays when the part goes into the bath, and where liquid stays when it comes out.
+
+Both are one computation: liquid stays where gas would stay with the other side up. Theory, sources and limits
+are in docs/theory-gas.md.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..mesh.surface import Surface
+from ..progress import Progress, Step
+from .basins import find_basins, unit
+from .pockets import Filling, Pocket, fill, list_pockets
+from .relief import Relief, along, relief_of
+
+# Bore over capillary length below which a long bubble stands still in an upright tube: density x gravity x
+# radius^2 / surface tension = 0.842 (Bretherton, J. Fluid Mech. 10 (1961) 166).
+CRITICAL_BORE = 2 * math.sqrt(0.842)
+LEVEL = math.radians(15)  # undersides nearer to level than this keep bubbles: common practice, no source
+LISTED = 0.25  # bubbles of this diameter, in capillary lengths, and larger are listed one by one
+DOME = 1.0  # the same for what a first vent leaves behind: from here on it wants a vent of its own
+
+
+@dataclass(frozen=True, eq=False)
+class Gas:
+    """Gas that stays under the part, held with one way up.
+
+    up : (3,) unit
+    face : (m,) share of each triangle of the part that gas keeps dry, 0..1
+    pockets : largest first
+    small : pockets too small to list; the totals hold them as well
+    level_underside : (m,) triangles that face down nearly level, where bubbles cling although nothing
+        encloses them; level_underside_area : m2 of them outside the pockets
+    trapped_volume : m3; trapped_area : m2; trapped_plated_area : m2 of it that should take deposit
+    warnings : sentences: where the figures are not to be trusted
+    """
+
+    up: NDArray[np.float64]
+    face: NDArray[np.float64]
+    pockets: tuple[Pocket, ...]
+    small: int
+    level_underside: NDArray[np.bool_]
+    level_underside_area: float
+    trapped_volume: float
+    trapped_area: float
+    trapped_plated_area: float
+    warnings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, eq=False)
+class Pool:
+    """A place that does not run empty. Points in meters, in the part's axes.
+
+    volume : m3 when full to its lip; area : m2 of the part's surface below the liquid
+    bottom : (3,) its lowest point; spill : (3,) the lip, where more would run over; spill_level : m along up
+    faces : the triangles of the part that it touches
+    drain : (3,) on the surface, where a hole empties it; more_drains : (k, 3) further holes that it needs
+        because it has several bottoms; drain_diameter : m, the least bore that runs by itself
+    """
+
+    volume: float
+    area: float
+    bottom: NDArray[np.float64]
+    spill: NDArray[np.float64]
+    spill_level: float
+    faces: NDArray[np.int32]
+    drain: NDArray[np.float64]
+    more_drains: NDArray[np.float64]
+    drain_diameter: float
+
+    @classmethod
+    def of(cls, pocket: Pocket) -> Pool:
+        """A pocket found with the other side up."""
+        return cls(
+            volume=pocket.volume,
+            area=pocket.area,
+            bottom=pocket.top,
+            spill=pocket.spill,
+            spill_level=-pocket.spill_level,
+            faces=pocket.faces,
+            drain=pocket.vent,
+            more_drains=pocket.more_vents,
+            drain_diameter=pocket.vent_diameter,
+        )
+
+
+@dataclass(frozen=True, eq=False)
+class Drainage:
+    """Liquid that stays in the part when it is lifted out, held with one way up.
+
+    up : (3,) unit
+    face : (m,) share of each triangle of the part that stays covered, 0..1
+    pools : largest first
+    small : pools too small to list; the totals hold them as well
+    held_volume : m3; held_area : m2. The film that clings to every wet surface is not in them.
+    """
+
+    up: NDArray[np.float64]
+    face: NDArray[np.float64]
+    pools: tuple[Pool, ...]
+    small: int
+    held_volume: float
+    held_area: float
+
+
+def trapped(surface: Surface, up: ArrayLike, *, capillary_length: float, level_angle: float = LEVEL) -> Progress[Gas]:
+    """Gas pockets and level undersides for one way up.
+
+    up : (3,) in the part's axes, need not be unit
+    capillary_length : m, sqrt(surface tension / (density x gravity)) of the bath
+    level_angle : rad from level, the steepest underside that still counts
+    """
+    yield Step(0.0, "closing the surface")
+    relief = relief_of(surface)
+    yield Step(0.5, "looking for gas pockets")
+    direction = unit(up)
+    filling = fill(relief, find_basins(relief, direction))
+    yield Step(0.8, "placing vents")
+    pockets, small = _listed(filling, capillary_length)
+    dry = filling.part_area(len(surface.triangles))
+    level = _underside(relief, direction, level_angle)
+    level_face = np.zeros(len(surface.triangles), dtype=bool)
+    level_face[relief.face[level]] = True
+    in_pockets = float(filling.area[level[filling.triangle]].sum())
+    return Gas(
+        up=direction,
+        face=_share(dry, surface),
+        pockets=pockets,
+        small=small,
+        level_underside=level_face,
+        level_underside_area=max(float(relief.area[level].sum()) - in_pockets, 0.0),
+        trapped_volume=float(filling.volume.sum()),
+        trapped_area=float(dry.sum()),
+        trapped_plated_area=float(dry[surface.plated].sum()),
+        warnings=_warnings(surface, relief),
+    )
+
+
+def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progress[Drainage]:
+    """Liquid that stays in the part when it is lifted out with `up` up. Arguments as for `trapped`."""
+    yield Step(0.0, "closing the surface")
+    relief = relief_of(surface)
+    yield Step(0.5, "looking for liquid that stays")
+    direction = unit(up)
+    filling = fill(relief, find_basins(relief, -direction))
+    yield Step(0.8, "placing drains")
+    pockets, small = _listed(filling, capillary_length)
+    covered = filling.part_area(len(surface.triangles))
+    return Drainage(
+        up=direction,
+        face=_share(covered, surface),
+        pools=tuple(Pool.of(pocket) for pocket in pockets),
+        small=small,
+        held_volume=float(filling.volume.sum()),
+        held_area=float(covered.sum()),
+    )
+
+
+def critical_bore(capillary_length: float) -> float:
+    """Diameter (m) below which a long bubble, or a drop in air, stands still in an upright bore.
+
+    For a liquid that wets the wall; a wall that it does not wet holds bubbles in wider bores.
+    """
+    return CRITICAL_BORE * capillary_length
+
+
+def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray[np.bool_]:
+    """(t,) triangles of the relief that face down, at most `angle` (rad) from level. up : (3,) unit."""
+    return (along(relief.vector, up) < -math.cos(angle) * relief.area) & (relief.face >= 0)
+
+
+def _warnings(surface: Surface, relief: Relief) -> tuple[str, ...]:
+    found = []
+    if any(fault.kind == "overlapping shells" for fault in surface.faults):
+        found.append(
+            "Bodies touch or run into each other: gas and liquid that only several of them together hold are"
+            " not seen. Join the bodies into one (boolean union), then look again."
+        )
+    if (relief.face < 0).any():
+        found.append(
+            "Gas and held liquid are computed as if each hole in the surface were closed by a flat patch, with"
+            " the solid behind it."
+        )
+    return tuple(found)
+
+
+def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:
+    bubble = math.pi / 6 * capillary_length**3
+    return list_pockets(filling, least=LISTED**3 * bubble, dome=DOME**3 * bubble, bore=critical_bore(capillary_length))
+
+
+def _share(area: NDArray[np.float64], surface: Surface) -> NDArray[np.float64]:
+    wet = surface.wet_area
+    return np.clip(np.divide(area, wet, out=np.zeros(len(wet)), where=wet > 0), 0.0, 1.0)

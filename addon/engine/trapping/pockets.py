@@ -1,0 +1,213 @@
+"""The pockets below a surface for one way up: what each holds, its top and its lip, and where to vent it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..linalg.labels import connected
+from . import clip
+from .basins import OPEN, Basins
+from .relief import Relief, along
+from .spill import spill_passes
+
+FLAT = 0.01  # of a pocket's depth: what lies this near to its top is its ceiling
+
+
+@dataclass(frozen=True, eq=False)
+class Filling:
+    """What gas fills when every basin is full to its lip.
+
+    level : (b,) meters along up, the height of each basin's lip; inf where the basin is open
+    lip : (b,) point of the relief at which each basin spills; -1 where it is open
+    triangle : (f,) triangles of the relief that gas touches; basin : (f,) whose gas
+    share : (f,) of each triangle's area that is dry; volume : (f,) m3 that each adds to the gas
+    """
+
+    relief: Relief
+    basins: Basins
+    level: NDArray[np.float64]
+    lip: NDArray[np.intp]
+    triangle: NDArray[np.intp]
+    basin: NDArray[np.intp]
+    share: NDArray[np.float64]
+    volume: NDArray[np.float64]
+
+    @cached_property
+    def area(self) -> NDArray[np.float64]:
+        """(f,) m2 of each triangle that is dry."""
+        return self.relief.area[self.triangle] * self.share
+
+    def part_area(self, count: int) -> NDArray[np.float64]:
+        """(count,) m2 that is dry of each triangle of the part."""
+        face = self.relief.face[self.triangle]
+        real = face >= 0
+        # of nothing, numpy makes integers
+        return np.bincount(face[real], self.area[real], count).astype(np.float64)
+
+    @cached_property
+    def pocket(self) -> NDArray[np.int32]:
+        """(b,) the pocket that each basin belongs to, -1 if open: basins that meet above their lip are one."""
+        found = self.basins
+        full = np.isfinite(self.level)
+        height = found.height[found.passes]
+        joined = full[found.a] & full[found.b] & (height > self.level[found.a])
+        label, _ = connected(len(full), found.a[joined], found.b[joined])
+        number = np.full(len(full), -1, dtype=np.int32)
+        number[full] = np.unique(label[full], return_inverse=True)[1]
+        return number
+
+
+def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
+    """Fill every basin to its lip. opened : basins that have a vent at their top, and so hold nothing.
+
+    The volume is exact: by Gauss's theorem it is the integral of (height - level) times the downward part
+    of the solid's normal over the surface above the level, which is a polynomial on each triangle. Basins no
+    deeper than the rounding of the model's coordinates count as open.
+    """
+    ways = spill_passes(len(found.top), found.a, found.b, np.append(OPEN, np.asarray(opened, dtype=np.intp)))
+    shut = (ways >= 0) & (ways < len(found.passes))
+    lip = np.full(len(ways), -1)
+    lip[shut] = found.passes[ways[shut]]
+    level = np.full(len(ways), np.inf)
+    level[shut] = found.height[lip[shut]]
+    shallow = shut & (found.height[found.top] - level <= relief.noise)
+    level[shallow], lip[shallow] = np.inf, -1
+    dry = found.height > level[found.basin]
+    a, b, c = relief.corners
+    triangle = np.flatnonzero(dry[a] | dry[b] | dry[c])
+    corners = np.stack([column[triangle] for column in relief.corners], axis=1)
+    wet = np.where(dry[corners], found.height[corners], -np.inf)
+    basin = found.basin[corners[np.arange(len(corners)), wet.argmax(axis=1)]]
+    share, mean = clip.above(found.height[corners] - level[basin, None])
+    volume = -along(relief.vector[triangle], found.up) * mean
+    return Filling(relief, found, level, lip, triangle, basin, share, volume)
+
+
+@dataclass(frozen=True, eq=False)
+class Pocket:
+    """A place from which gas cannot rise. Points in meters, in the part's axes.
+
+    volume : m3 of gas when full to its lip; area : m2 of the part's surface that it keeps dry
+    top : (3,) its highest point; spill : (3,) the lip, where more gas would leave; spill_level : m along up
+    faces : the triangles of the part that it touches
+    vent : (3,) on the surface, where a hole empties it; more_vents : (k, 3) further holes that it needs
+        because it has several domes; vent_diameter : m, the least bore through which gas rises by itself
+    """
+
+    volume: float
+    area: float
+    top: NDArray[np.float64]
+    spill: NDArray[np.float64]
+    spill_level: float
+    faces: NDArray[np.int32]
+    vent: NDArray[np.float64]
+    more_vents: NDArray[np.float64]
+    vent_diameter: float
+
+
+def list_pockets(filling: Filling, *, least: float, dome: float, bore: float) -> tuple[tuple[Pocket, ...], int]:
+    """The pockets, largest first, and how many more hold less than `least` (m3) and are not listed.
+
+    dome : m3, from which a part of a pocket that the first vent leaves full gets a vent of its own
+    bore : m, the diameter of the vents
+    """
+    relief, found = filling.relief, filling.basins
+    groups = _Groups.of(filling)
+    order = np.argsort(-groups.volume, kind="stable")
+    listed = order[groups.volume[order] >= least]
+    more: dict[int, list[NDArray[np.float64]]] = {int(k): [] for k in listed}
+    opened = groups.main[listed]
+    while len(opened):
+        rest = fill(relief, found, np.unique(opened))
+        left = _Groups.of(rest)
+        home = filling.pocket[left.main]
+        again = [k for k in range(len(left.main)) if left.volume[k] >= dome and int(home[k]) in more]
+        for k in again:
+            more[int(home[k])].append(_hole(rest, left, k))
+        if not again:
+            break
+        opened = np.concatenate([opened, left.main[again]])
+    result = []
+    for k in listed:
+        top = found.top[groups.main[k]]
+        lip = filling.lip[groups.main[k]]
+        faces = relief.face[filling.triangle[groups.members(k)]]
+        result.append(
+            Pocket(
+                volume=float(groups.volume[k]),
+                area=float(groups.area[k]),
+                top=relief.points[top],
+                spill=relief.points[lip],
+                spill_level=float(found.height[lip]),
+                faces=np.unique(faces[faces >= 0]),
+                vent=_hole(filling, groups, k),
+                more_vents=np.array(more[int(k)]).reshape(-1, 3),
+                vent_diameter=bore,
+            )
+        )
+    return tuple(result), len(order) - len(listed)
+
+
+@dataclass(frozen=True, eq=False)
+class _Groups:
+    """Touched triangles and basins of a filling, pocket by pocket.
+
+    volume, area : (k,); main : (k,) the basin with the highest top in each
+    order, start : touched triangles (rows of the filling) of pocket k are order[start[k]:start[k + 1]]
+    """
+
+    volume: NDArray[np.float64]
+    area: NDArray[np.float64]
+    main: NDArray[np.intp]
+    order: NDArray[np.intp]
+    start: NDArray[np.intp]
+
+    @classmethod
+    def of(cls, filling: Filling) -> _Groups:
+        pocket, found = filling.pocket, filling.basins
+        count = int(pocket.max(initial=-1)) + 1
+        own = pocket[filling.basin]
+        full = np.flatnonzero(pocket >= 0)
+        rising = full[np.argsort(found.height[found.top[full]], kind="stable")]
+        main = np.zeros(count, dtype=np.intp)
+        main[pocket[rising]] = rising  # of several writes the last stays: the highest
+        start = np.concatenate([[0], np.cumsum(np.bincount(own, minlength=count))])
+        volume, area = (np.bincount(own, each, count) for each in (filling.volume, filling.area))
+        order = np.argsort(own, kind="stable")
+        return cls(volume.astype(np.float64), area.astype(np.float64), main, order, start)
+
+    def members(self, k: int) -> NDArray[np.intp]:
+        return self.order[self.start[k] : self.start[k + 1]]
+
+
+def _hole(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
+    """Where a hole empties pocket k: the middle of its ceiling if that is flat, else its highest point.
+
+    The middle is taken on the surface: where the ceiling is a ring, it is the nearest triangle's middle.
+    """
+    relief, found = filling.relief, filling.basins
+    main = groups.main[k]
+    top = found.height[found.top[main]]
+    triangle = filling.triangle[groups.members(k)]
+    triangle = triangle[(relief.face[triangle] >= 0) & (along(relief.vector[triangle], found.up) < 0)]
+    corners = np.stack([column[triangle] for column in relief.corners], axis=1)
+    near = max(relief.noise, FLAT * (top - filling.level[main]))
+    ceiling = (found.height[corners] >= top - near).all(axis=1)
+    if not ceiling.any():
+        return relief.points[found.top[main]]
+    corners = relief.points[corners[ceiling]]
+    vector = relief.vector[triangle[ceiling]]
+    area = np.linalg.norm(vector, axis=1, keepdims=True)
+    middle = (corners.mean(axis=1) * area).sum(axis=0) / area.sum()
+    edge = np.roll(corners, -1, axis=1) - corners
+    weight = np.einsum("tkx,tx->tk", np.cross(edge, middle - corners), vector)  # of the corner across
+    best = int((weight.min(axis=1) / (area[:, 0] ** 2)).argmax())
+    if weight[best].min() >= -1e-9 * area[best, 0] ** 2:
+        share = np.roll(weight[best], -1) / weight[best].sum()
+        return share @ corners[best]
+    centres = corners.mean(axis=1)
+    return centres[int(np.linalg.norm(centres - middle, axis=1).argmin())]

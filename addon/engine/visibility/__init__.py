@@ -1,0 +1,1 @@
+"""Which share of the directions from each face reaches open bath."""

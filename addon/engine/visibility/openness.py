@@ -1,0 +1,141 @@
+"""How much of the open bath does each face see?
+
+The cosine-weighted share of the hemisphere above a face that reaches out past the part: to an optician the
+view factor to the surroundings. It is a quick look at shelter, no thickness: the field answers that.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mesh.rays import ParallelRays
+from ..mesh.surface import Surface
+from ..progress import Progress, Step
+
+HIDDEN = 0.2  # what the middle of the bottom of a hole sees that is as deep as it is wide
+SETS = 2  # independent sets of directions: their difference tells the error
+LEAST = 16  # rays a face, on however large a mesh
+BUDGET = 16_000_000  # rays in all
+GOLDEN = np.pi * (3.0 - 5.0**0.5)
+
+
+@dataclass(frozen=True, eq=False)
+class Openness:
+    """What each face sees of the open bath. Statistics weigh faces by their wetted area.
+
+    openness : (m,) 0..1, nan on faces that are not wetted; on a sheet wetted on both sides, the worse side
+    hidden : (m,) bool, sheltered: openness below `HIDDEN`
+    rays : directions looked along from each side of a face, on average
+    error : standard error of `openness`, root mean square over the faces that see part of the bath
+    minimum, p5, median : 0..1
+    hidden_area : m2
+    """
+
+    openness: NDArray[np.float64]
+    hidden: NDArray[np.bool_]
+    rays: int
+    error: float
+    minimum: float
+    p5: float
+    median: float
+    hidden_area: float
+
+
+def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUDGET) -> Progress[Openness]:
+    """Look out from the middle of every wetted face.
+
+    rays : directions above each face; fewer, but at least `LEAST`, where all faces together would need more
+        than `budget` rays: the error says what that costs.
+
+    All faces share the directions, spread evenly over the sphere: so the rays of one direction are parallel and
+    need no host's ray caster, the error is that of several times as many random rays, and neighbors differ by
+    what they see, not by noise. Linear in faces.
+    """
+    wetted = np.flatnonzero(surface.wetted)
+    both = np.flatnonzero(surface.wetted & (surface.sides == 2))
+    face = np.append(wetted, both)
+    normal = np.vstack([surface.normal[wetted], -surface.normal[both]])
+    origin = surface.centroid[face] + surface.lift * normal
+    rays = int(min(rays, max(LEAST, budget // max(len(face), 1))))
+    wall = _Wall(surface, wetted)
+    sets = _directions(rays, seed)
+    seen, whole = np.zeros((2, len(face)))  # sums of cosines: of open directions, and of all
+    first, second = np.zeros((2, len(face)))  # sums of the shares by set, and of their squares
+    done, total = 0, sum(len(each) for each in sets)
+    for directions in sets:
+        open_part, all_part = np.zeros((2, len(face)))
+        for direction in directions:
+            yield Step(done / total, "looking out from every face")
+            cosine = normal @ direction
+            above = np.flatnonzero(cosine > 0)
+            blocked = wall.rays(direction).blocked(origin[above])
+            all_part[above] += cosine[above]
+            open_part[above] += np.where(blocked, 0.0, cosine[above])
+            done += 1
+        share = np.divide(open_part, all_part, out=np.zeros(len(face)), where=all_part > 0)
+        first += share
+        second += share**2
+        seen += open_part
+        whole += all_part
+    share = np.divide(seen, whole, out=np.zeros(len(face)), where=whole > 0)
+    variance = np.maximum(second / SETS - (first / SETS) ** 2, 0.0) / (SETS - 1)
+    partly = (share > 0) & (share < 1)
+    error = float(np.sqrt(variance[partly].mean())) if partly.any() else 0.0
+    openness = np.full(len(surface.triangles), np.nan)
+    openness[wetted] = share[: len(wetted)]
+    openness[both] = np.minimum(openness[both], share[len(wetted) :])
+    return _summed(surface, openness, rays, error)
+
+
+class _Wall:
+    """The triangles that may stand in the way.
+
+    On a closed surface a ray that leaves the liquid enters the solid: only faces that look against it count.
+    Where bodies overlap, or the surface is open, a ray may start on the wrong side, and all faces count.
+    """
+
+    def __init__(self, surface: Surface, wetted: NDArray[np.intp]) -> None:
+        self._points, self._triangles = surface.points, surface.triangles[wetted]
+        self._normal = surface.normal[wetted]
+        self._sound = surface.closed and all(fault.kind != "overlapping shells" for fault in surface.faults)
+
+    def rays(self, direction: NDArray[np.float64]) -> ParallelRays:
+        triangles = self._triangles
+        if self._sound:
+            triangles = triangles[self._normal @ direction < 0]
+        return ParallelRays(self._points, triangles, direction)
+
+
+def _directions(rays: int, seed: int) -> list[NDArray[np.float64]]:
+    """`SETS` sets of unit vectors, 2 x rays together, each evenly over the sphere and turned at random."""
+    random = np.random.default_rng(seed)
+    sets = []
+    for count in np.diff(np.linspace(0, 2 * rays, SETS + 1).round().astype(int)):
+        place = np.arange(count) + 0.5
+        height, turn = 1.0 - 2.0 * place / count, GOLDEN * place
+        radius = np.sqrt(1.0 - height**2)
+        spiral = np.stack([radius * np.cos(turn), radius * np.sin(turn), height], axis=1)
+        matrix, upper = np.linalg.qr(random.normal(size=(3, 3)))
+        sets.append(spiral @ (matrix * np.sign(np.diag(upper))))
+    return sets
+
+
+def _summed(surface: Surface, openness: NDArray[np.float64], rays: int, error: float) -> Openness:
+    known = np.flatnonzero(np.isfinite(openness))
+    order = known[np.argsort(openness[known])]
+    weight = np.cumsum(surface.wet_area[order])
+    p5, median = openness[order[np.searchsorted(weight, np.array([0.05, 0.5]) * weight[-1])]]
+    hidden = openness < HIDDEN
+    return Openness(
+        openness=openness,
+        hidden=hidden,
+        rays=rays,
+        error=error,
+        minimum=float(openness[order[0]]),
+        p5=float(p5),
+        median=float(median),
+        hidden_area=float(surface.wet_area[hidden].sum()),
+    )
