@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from importlib import import_module
+from types import ModuleType
 
 MODULES = (
     "command",
@@ -46,9 +47,15 @@ MODULES = (
 )
 
 
+_registered: list[ModuleType] = []
+
+
 def register() -> None:
-    """Register every module; where one fails, those before it are taken back and the error goes on."""
-    done = []
+    """Register every module; where one fails, those before it are taken back and the error goes on. A second time
+    does nothing."""
+    if _registered:
+        return
+    done: list[ModuleType] = []
     try:
         for name in MODULES:
             module = import_module(f".{name}", __package__)
@@ -58,8 +65,10 @@ def register() -> None:
         for module in reversed(done):
             module.unregister()
         raise
+    _registered.extend(done)
 
 
 def unregister() -> None:
-    for name in reversed(MODULES):
-        import_module(f".{name}", __package__).unregister()
+    """Take every module back; a second time does nothing."""
+    while _registered:
+        _registered.pop().unregister()

@@ -28,18 +28,33 @@ FLAT = 1e6  # condition of the matrix of an object that is scaled to nothing, an
 MOST = 8  # parts whose studies are kept; the oldest goes first
 
 
+@dataclass(frozen=True, eq=False)
+class Taken:
+    """A part as it was at one moment: what a study is computed from, and what its objects are compared with later.
+
+    identity : session ids of the objects; form : what they were like; stood : (k, 4, 4) where, scene units
+    meters : what one unit of the scene meant; seen : which objects were not hidden
+    instances : whether some of it stands in other objects' data
+    results : engine key -> result, what may be used again
+    """
+
+    identity: tuple[int, ...]
+    capture: Capture
+    form: shape.Shape
+    stood: NDArray[np.float64]
+    meters: float
+    seen: tuple[bool, ...]
+    instances: bool
+    results: dict[str, Any]
+
+
 @dataclass(eq=False)
 class Kept:
-    """One part's study, the capture that it is about, and what may be used again."""
+    """One part's study, what it was taken from, and what may be used again."""
 
-    capture: Capture
+    taken: Taken
     study: Study
-    form: shape.Shape
     results: dict[str, Any] = field(default_factory=dict)  # engine key -> result
-    stood: NDArray[np.float64] = field(default_factory=lambda: np.eye(4)[None])  # (k, 4, 4) where its objects stood
-    meters: float = 1.0  # what one unit of the scene meant
-    seen: tuple[bool, ...] = ()  # which of its objects were not hidden
-    instances: bool = False  # whether some of it stands in other objects' data
     moved: bool = False  # an object has another shape now, or is gone
     reshaped: bool = False  # ... by more than being moved, turned or scaled
     _state: tuple[Any, ...] = ()  # the settings and the things in the tank that `_stale` holds for
@@ -47,9 +62,18 @@ class Kept:
     _fault: str = ""
     _quick: bool = False
 
+    @property
+    def capture(self) -> Capture:
+        return self.taken.capture
+
+    @property
+    def meters(self) -> float:
+        """What one unit of the scene meant."""
+        return self.taken.meters
+
     def stale(self, scene: bpy.types.Scene) -> frozenset[str]:
         """The analyses that no longer answer for the objects and the settings as they are."""
-        hidden = self.seen != shape.visible(
+        hidden = self.taken.seen != shape.visible(
             objects(bpy.context), bpy.context.view_layer
         )  # the eye sends no update of its own
         if self.moved or hidden or self.meters != meters_per_unit(scene):
@@ -112,45 +136,71 @@ def find(context: bpy.types.Context) -> Kept | None:
 def choose(context: bpy.types.Context, found: Iterable[bpy.types.Object]) -> None:
     """Make these objects the part."""
     items, found = settings.of(context.scene).objects, list(found)
-    if [item.object for item in items] != found:
+    if {item.object for item in items} != set(found):
         items.clear()
         for o in found:
             items.add().object = o
 
 
-def captured(context: bpy.types.Context, found: list[bpy.types.Object], job: Job) -> tuple[Capture, dict[str, Any]]:
-    """These objects as a part, and the results that are kept about them; the capture at hand if it still holds."""
-    kept, meters = _kept.get(_identity(found)), meters_per_unit(context.scene)
-    if kept is not None and kept.meters == meters and not kept.instances:
-        context.view_layer.update()
-        if shape.of(found, context.evaluated_depsgraph_get()) == kept.form:
-            return kept.capture, kept.results
+def captured(context: bpy.types.Context, found: list[bpy.types.Object], job: Job) -> Taken:
+    """These objects as a part, as they are at this moment; the capture at hand if it still holds."""
+    identity, meters = _identity(found), meters_per_unit(context.scene)
+    kept = _kept.get(identity)
+    context.view_layer.update()
+    form = shape.of(found, context.evaluated_depsgraph_get())
+    if kept is not None and kept.meters == meters and not kept.taken.instances and form == kept.taken.form:
+        return replace(kept.taken, seen=shape.visible(found, context.view_layer), results=kept.results)
     caught = of_objects(found, context, meters, job.part.mask, job.part.show)
-    return caught, kept.results if kept is not None else {}
+    return Taken(
+        identity,
+        caught,
+        shape.of(found, context.evaluated_depsgraph_get()),  # Edit mode has written its mesh meanwhile
+        shape.stands(found),
+        meters,
+        shape.visible(found, context.view_layer),
+        any(o.is_instancer for o in found),
+        kept.results if kept is not None else {},
+    )
 
 
-def keep(context: bpy.types.Context, capture: Capture, study: Study, results: dict[str, Any]) -> Kept:
-    """Keep a study; results of the same part that it does not have yet are carried over, stale or not."""
-    found = objects(context)
-    identity = _identity(found)
-    before = _kept.pop(identity, None)
+def still_there(context: bpy.types.Context, taken: Taken) -> list[bpy.types.Object]:
+    """The objects that the part was taken from. Raises InputError where one of them is gone."""
+    there = shape.by_id(context.view_layer)
+    if not there.keys() >= set(taken.identity):
+        raise InputError(
+            f"{taken.capture.part.name}: one of its objects was removed while it was computed; choose the part again"
+        )
+    return [there[one] for one in taken.identity]
+
+
+def keep(context: bpy.types.Context, taken: Taken, study: Study) -> Kept:
+    """Keep a study; results of the same part that it does not have yet are carried over, stale or not.
+
+    What was done to the objects since they were taken counts as done afterwards. Raises InputError, and keeps nothing,
+    where one of them is gone.
+    """
+    found = still_there(context, taken)
+    before = _kept.pop(taken.identity, None)
     if before is not None and before.study.part.fingerprint == study.part.fingerprint:
         study = _joined(before.study, study)
     used = set(study.keys.values())
-    kept = Kept(
-        capture,
-        study,
-        shape.of(found, context.evaluated_depsgraph_get()),
-        {key: result for key, result in results.items() if key in used},
-        stood=before.stood if before is not None and before.capture is capture else shape.stands(found),
-        meters=meters_per_unit(context.scene),
-        seen=shape.visible(found, context.view_layer),
-        instances=any(o.is_instancer for o in found),
-    )
-    _kept[identity] = kept
+    kept = Kept(taken, study, {key: result for key, result in taken.results.items() if key in used})
+    _mark(kept, found, context.evaluated_depsgraph_get())
+    if taken.instances and not kept.moved:
+        kept.moved = kept.reshaped = _differs(context, found, taken, study)
+    _kept[taken.identity] = kept
     while len(_kept) > MOST:
         del _kept[next(iter(_kept))]
     return kept
+
+
+def _differs(context: bpy.types.Context, found: list[bpy.types.Object], taken: Taken, study: Study) -> bool:
+    """Whether what the objects are instances of is another now."""
+    try:
+        now = of_objects(found, context, taken.meters, study.job.part.mask, study.job.part.show)
+    except InputError:
+        return True
+    return now.part.fingerprint != study.part.fingerprint
 
 
 def forget() -> None:
@@ -185,7 +235,7 @@ def shift(context: bpy.types.Context) -> NDArray[np.float64]:
 
 
 def _carried(kept: Kept, found: list[bpy.types.Object]) -> NDArray[np.float64]:
-    return shape.stands(found)[0, :3, 3] - kept.stood[0, :3, 3] if found else np.zeros(3)
+    return shape.stands(found)[0, :3, 3] - kept.taken.stood[0, :3, 3] if found else np.zeros(3)
 
 
 def moves(context: bpy.types.Context) -> NDArray[np.float64]:
@@ -193,8 +243,8 @@ def moves(context: bpy.types.Context) -> NDArray[np.float64]:
     kept = find(context)
     if kept is None:
         return np.eye(4)[None]
-    whole = np.linalg.cond(kept.stood[:, :3, :3]) < FLAT
-    return shape.stands(objects(context))[whole] @ np.linalg.inv(kept.stood[whole])
+    whole = np.linalg.cond(kept.taken.stood[:, :3, :3]) < FLAT
+    return shape.stands(objects(context))[whole] @ np.linalg.inv(kept.taken.stood[whole])
 
 
 def carried(context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:
@@ -210,18 +260,21 @@ def _changed(scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph) -> None:
     roles.reshaped(update.id.original for update in updates if update.is_updated_geometry)
     other = any(update.is_updated_geometry or update.is_updated_transform for update in updates)
     for identity, kept in _kept.items():
-        if touched.intersection(identity) or (kept.instances and other):
-            _mark(kept, identity, scene, depsgraph, other)
+        if kept.taken.instances and other:
+            kept.moved = kept.reshaped = True
+        elif touched.intersection(identity):
+            _mark(kept, _of(scene, identity), depsgraph)
 
 
-def _mark(
-    kept: Kept, identity: tuple[int, ...], scene: bpy.types.Scene, depsgraph: bpy.types.Depsgraph, other: bool
-) -> None:
-    """Note whether the objects are still what they were. other : whether what they are instances of may have changed"""
-    found = [o for o in scene.objects if versions.session_id(o) in identity]
-    gone = len(found) < len(identity) or (kept.instances and other)
-    form = () if gone else shape.of(found, depsgraph)
-    kept.moved, kept.reshaped = form != kept.form, shape.content(form) != shape.content(kept.form)
+def _of(scene: bpy.types.Scene, identity: tuple[int, ...]) -> list[bpy.types.Object]:
+    return [o for o in scene.objects if versions.session_id(o) in identity]
+
+
+def _mark(kept: Kept, found: list[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> None:
+    """Note whether the objects are still what they were taken as."""
+    gone, form = len(found) < len(kept.taken.identity), kept.taken.form
+    now = () if gone else shape.of(found, depsgraph)
+    kept.moved, kept.reshaped = now != form, shape.content(now) != shape.content(form)
 
 
 @bpy.app.handlers.persistent
@@ -229,7 +282,9 @@ def _undone(scene: bpy.types.Scene, *_rest: object) -> None:
     depsgraph = bpy.context.evaluated_depsgraph_get()
     roles.reshaped(scene.objects)
     for identity, kept in _kept.items():
-        _mark(kept, identity, scene, depsgraph, other=True)
+        _mark(kept, _of(scene, identity), depsgraph)
+        if kept.taken.instances:
+            kept.moved = kept.reshaped = True
 
 
 @bpy.app.handlers.persistent

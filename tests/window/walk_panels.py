@@ -77,7 +77,7 @@ def done(operator: str, how: str = "INVOKE_DEFAULT", **options: object) -> Itera
     answer = call(operator, how, **options)
     assert answer in ({"FINISHED"}, {"RUNNING_MODAL"}), f"{operator} {options}: {answer}"
     yield 0.1
-    yield from until(lambda: not room("operators.work").Progress.busy(), f"{operator} does not end")
+    yield from until(lambda: not room("operators.work").RunningWork.busy(), f"{operator} does not end")
     yield 0.2
 
 
@@ -128,7 +128,7 @@ def computed() -> Iterator[float]:
     yield 0.3
     xdotool("mousemove", *middle())
     xdotool("key", "Escape")
-    yield from until(lambda: not work.Progress.busy(), "Esc does not cancel")
+    yield from until(lambda: not work.RunningWork.busy(), "Esc does not cancel")
     assert "hanging" not in kept().study.results
     effort.rays, effort.directions, effort.panels = 8, 30, 500  # quick: what is looked at is the window
     yield from done("study", only="")

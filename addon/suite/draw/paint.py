@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.analyses import Study
-from .. import settings, versions
-from ..scene import meshes
+from .. import settings
+from ..scene import meshes, shape
 from ..scene.capture import Capture, Piece, meters_per_unit
 from . import maps
 from .maps import Drawing
@@ -46,7 +46,7 @@ def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) 
     drawing = maps.draw(what, study)
     assert study.surface is not None
     weight = study.surface.area
-    blocks = {versions.session_id(o): o for o in context.view_layer.objects}
+    blocks = shape.by_id(context.view_layer)
     others = []
     for piece in capture.pieces:
         o = blocks.get(piece.session)
@@ -71,7 +71,7 @@ def again(context: bpy.types.Context, capture: Capture, study: Study, what: str)
     """Color once more what `show` colored, by another study of the same part; nothing else of the scene changes."""
     drawing = maps.draw(what, study)
     assert study.surface is not None
-    weight, blocks = study.surface.area, {versions.session_id(o): o for o in context.view_layer.objects}
+    weight, blocks = study.surface.area, shape.by_id(context.view_layer)
     copies = {o[STAND_IN]: o for o in context.view_layer.objects if o.get(STAND_IN)}
     for piece in capture.pieces:
         rows, o, copy = slice(piece.start, piece.stop), blocks.get(piece.session), copies.get(piece.start + 1)

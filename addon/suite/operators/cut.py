@@ -26,7 +26,7 @@ class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         super().finished(context, result)
-        if "cut" not in result[2].reasons:
+        if "cut" not in result[1].reasons:
             settings.of(context.scene).cut_shown = True
 
     def told(self, study: Study) -> str:

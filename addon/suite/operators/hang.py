@@ -41,9 +41,9 @@ class _Held(Studying):
         return replace(job, part=part, place=place)
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
+        super().finished(context, result)
         chosen = settings.of(context.scene)
         chosen.part.up, chosen.place.turn = self._up, self._turn
-        super().finished(context, result)
 
     def told(self, study: Study) -> str:
         return f"{study.part.name}: held {words.way_up(self._up)}"

@@ -15,7 +15,7 @@ from ...engine.units import DM2
 from .. import session, settings
 from ..draw import maps, paint, view
 from ..draw.figures import figure
-from ..scene import capture, roles, stage
+from ..scene import roles, stage
 from ..scene.tracers import HostTracer
 from .work import RunningWork, Work
 
@@ -75,24 +75,26 @@ class Studying(Work):
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         job = self.job(context)
         found = session.objects(context)
-        caught, results = session.captured(context, found, job)
-        job, bodies = stage.staged(context, job, caught.part, session.carried(context, caught))
-        steps = studies.run(caught.part, job, HostTracer, only=self.analyses(), kept=results, bodies=bodies)
-        return _with(steps, [o.name for o in found], caught, results)
+        taken = session.captured(context, found, job)
+        part = taken.capture.part
+        job, bodies = stage.staged(context, job, part, session.carried(context, taken.capture))
+        steps = studies.run(part, job, HostTracer, only=self.analyses(), kept=taken.results, bodies=bodies)
+        return _with(steps, taken)
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
-        names, caught, study, results = result
-        known = {o.name: o for o in context.view_layer.objects}
-        found = [known[name] for name in names if name in known]
-        if len(found) < len(names):
-            raise InputError(f"{caught.part.name}: an object was removed or renamed meanwhile; measure again")
-        session.choose(context, found)
-        kept = session.keep(context, caught, study, results)
+        taken, study = result
+        kept = session.keep(context, taken, study)
+        session.choose(context, session.still_there(context, taken))
         shown = settings.of(context.scene).shown
-        if shown and maps.MAPS[shown].analysis in self.analyses():
+        if shown and maps.MAPS[shown].analysis in self.analyses() and not kept.reshaped:
             view.enter(context, paint.show(context, kept.capture, kept.study, shown))
         missing = [f"{name}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons]
-        if missing:
+        if kept.moved:
+            self.report(
+                {"WARNING"},
+                f"{study.part.name}: it was changed while it was computed; press Measure Again for it as it is",
+            )
+        elif missing:
             self.report({"WARNING"}, "; ".join(missing))
         else:
             self.report({"INFO"}, self.told(study))
@@ -102,10 +104,10 @@ class Studying(Work):
         return f"{study.part.name}: done"
 
 
-def _with(steps: Progress[Study], names: list[str], caught: capture.Capture, results: dict[str, Any]) -> Progress[Any]:
+def _with(steps: Progress[Study], taken: session.Taken) -> Progress[tuple[session.Taken, Study]]:
     """The steps, and beside their study what it was made from."""
     study = yield from steps
-    return names, caught, study, results
+    return taken, study
 
 
 class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):

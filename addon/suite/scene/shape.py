@@ -45,6 +45,12 @@ def in_order(objects: Iterable[bpy.types.Object]) -> list[bpy.types.Object]:
     return sorted(objects, key=versions.session_id)
 
 
+def by_id(view_layer: bpy.types.ViewLayer) -> dict[int, bpy.types.Object]:
+    """The objects of a view layer by their session ids."""
+    view_layer.update()  # until then, one that a script has removed is still listed, as None
+    return {versions.session_id(o): o for o in view_layer.objects}
+
+
 def content(form: Shape) -> list[tuple[int, list[int]]]:
     """What of a shape stays when its objects are moved, turned or scaled."""
     return [(session, inside) for session, _, inside in form]
