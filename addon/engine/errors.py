@@ -5,17 +5,37 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+MAX_WORD_CHARS, MAX_LINE_CHARS = 240, 1200  # of a sentence: what is longer, a name as a rule, loses its middle
+MAX_COMPARED_CHARS = 80  # a longer word is no misspelled key
+
 
 class InputError(Exception):
     """Bad input, said in one line: which file, object or key, what is wrong, and the remedy.
 
-    The command line prints it and exits with 2; an operator reports it and changes nothing.
+    The command line prints it and exits with 2; an operator reports it and changes nothing. Whatever names it holds,
+    the sentence is one printable line: see `one_line`.
     """
+
+    def __init__(self, sentence: str) -> None:
+        super().__init__(one_line(sentence))
+
+
+def one_line(sentence: str) -> str:
+    """The sentence with what is not printable escaped (a line break as \\n), very long words cut in their middle."""
+    plain = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in sentence)
+    if len(plain) > MAX_WORD_CHARS:
+        plain = " ".join(_shortened(word, MAX_WORD_CHARS) for word in plain.split(" "))
+    return _shortened(plain, MAX_LINE_CHARS)
+
+
+def _shortened(text: str, most: int) -> str:
+    return text if len(text) <= most else f"{text[: most // 2]}...{text[-(most // 2 - 3) :]}"
 
 
 def nearest(word: str, known: Iterable[str]) -> str:
     """A question with the nearest known word, or the list of those that are known."""
     known = list(known)
     lower = {name.lower(): name for name in known}
-    close = difflib.get_close_matches(word.lower(), lower, n=1, cutoff=0.5)
+    likely = word.lower() if len(word) <= MAX_COMPARED_CHARS else ""
+    close = difflib.get_close_matches(likely, lower, n=1, cutoff=0.5)
     return f"did you mean '{lower[close[0]]}'?" if close else f"known: {', '.join(known)}"

@@ -7,11 +7,13 @@ from __future__ import annotations
 
 import math
 import os
+import sys
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Any
 
+from .. import inputs
 from ..chemistry import conductivity
 from ..errors import InputError, nearest
 from ..units import MM
@@ -97,11 +99,30 @@ def load_job(path: str | os.PathLike[str]) -> Job:
     return job
 
 
+def files_read(path: Path) -> list[Path]:
+    """The files that a job reads, as far as it can be told without reading it right: the job file, and what any of its
+    sections calls its file."""
+    found = [path]
+    if path.suffix.lower() == ".toml":
+        try:
+            table = tables.toml(path)
+        except InputError:
+            return found
+        for content in table.values():
+            for section in content if isinstance(content, list) else [content]:
+                name = _placed(section, str(path.parent)).get("file") if isinstance(section, Mapping) else None
+                if isinstance(name, str) and name.lower().endswith((*MODELS, ".toml")):
+                    found.append(Path(name))
+    return found
+
+
 def _check_model(name: str, where: str) -> None:
     model = Path(name)
     if model.suffix.lower() not in MODELS:
         raise InputError(f"{where}: '{name}' is no model file; give one of {', '.join(MODELS)}")
-    if not os.path.isfile(name):
+    if os.path.lexists(name):
+        inputs.size(model, sys.maxsize, "")
+    else:
         raise InputError(f"{where}: there is no file '{name}'; check the name")
 
 
@@ -167,8 +188,8 @@ def _unknown(name: str, content: Any) -> str:
     """What to say of a name at the top of a job file that is no section."""
     owners = [section for section, (_, kind, _) in SECTIONS.items() if name in _keys(kind)]
     if owners and not isinstance(content, Mapping):
-        return f"'{name}' stands outside a section; put it under [{owners[0]}]"
-    return f"unknown section [{name}]; {nearest(name, SECTIONS)}"
+        return f"{shown(name)} stands outside a section; put it under [{owners[0]}]"
+    return f"unknown section [{shown(name)[1:-1]}]; {nearest(name, SECTIONS)}"
 
 
 def _keys(section: type) -> set[str]:
@@ -201,15 +222,19 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     own = dict(table)
     readings = own.pop("measured", None)
     name, base = tables.bath(own.get("name"), own.get("file", ""), where)
+    entry = f"{own.get('file') or 'data/baths.toml'}: {shown(name)}"
     laws = {}
     for key in LAWS:
         law = own.pop(key, {})
         if not isinstance(law, Mapping):
             raise InputError(f'{where}.{key}: expected {{ kind = "tafel", ... }}, found {shown(law)}')
-        laws[key] = {**base.pop(key, {}), **law}
+        usual = base.pop(key, {})
+        if not isinstance(usual, Mapping):
+            raise InputError(f'{entry}: {key}: expected {{ kind = "tafel", ... }}, found {shown(usual)}')
+        laws[key] = {**usual, **law}
     if not laws["anode_kinetics"]:
         laws["anode_kinetics"] = {"kind": "none"}
-    read(Bath, base, f"{own['file']}: '{name}'" if own.get("file") else f"data/baths.toml: '{name}'")
+    read(Bath, base, entry)
     bath = read(Bath, {**base, **own, "name": name}, where)
     cathode, anode = (read(Kinetics, laws[key], f"{where}.{key}") for key in LAWS)
     bath = replace(bath, kinetics=cathode, anode_kinetics=anode)

@@ -111,7 +111,7 @@ def read(section: type[S], table: Any, where: str) -> S:
     values: dict[str, Any] = {}
     for key, raw in table.items():
         if key not in entries:
-            raise InputError(f"{where}: unknown key '{key}'; {nearest(key, entries)}")
+            raise InputError(f"{where}: unknown key {shown(key)}; {nearest(key, entries)}")
         values[entries[key].name] = _value(raw, entries[key], f"{where}.{key}")
     return section(**values)
 
@@ -136,7 +136,7 @@ def _text(raw: Any, spec: Spec, where: str) -> str:
     if not isinstance(raw, str):
         raise InputError(f"{where}: expected a text in quotes, found {shown(raw)}")
     if spec.choices and raw not in spec.choices:
-        raise InputError(f"{where}: '{raw}' is not known; {nearest(raw, spec.choices)}")
+        raise InputError(f"{where}: {shown(raw)} is not known; {nearest(raw, spec.choices)}")
     return raw
 
 

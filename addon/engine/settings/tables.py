@@ -13,6 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import Any
 
+from .. import inputs
 from ..errors import InputError, nearest
 from .schema import shown
 
@@ -30,9 +31,7 @@ COAT_KEYS = ("sheet_resistance_ohm_sq", "thickness_um", "density_g_mL")
 def toml(path: Path) -> dict[str, Any]:
     """The content of a TOML file. Raises InputError naming the line where it is no TOML."""
     try:
-        return tomllib.loads(path.read_bytes().decode("utf-8-sig").replace("\r\n", "\n"))
-    except OSError as error:
-        raise InputError(f"{path}: {error.strerror or error}; check the name") from None
+        return tomllib.loads(inputs.read(path).decode("utf-8-sig").replace("\r\n", "\n"))
     except UnicodeDecodeError as error:
         raise InputError(f"{path}: byte {error.start} is not UTF-8 text; save the file as UTF-8") from None
     except tomllib.TOMLDecodeError as error:
@@ -41,7 +40,7 @@ def toml(path: Path) -> dict[str, Any]:
         raise InputError(f"{path}: {place}: {message}; correct it there") from None
     except RecursionError:
         raise InputError(f"{path}: brackets are nested too deeply; write plain tables") from None
-    except ValueError as error:  # a file name with a null character, or a number of thousands of digits
+    except ValueError as error:  # a number of thousands of digits
         raise InputError(f"{path}: cannot be read: {error}") from None
 
 
@@ -50,7 +49,7 @@ def load(path: Path) -> Mapping[str, Mapping[str, Any]]:
     try:
         changed = path.stat().st_mtime_ns
     except (OSError, ValueError) as error:
-        raise InputError(f"{path}: {getattr(error, 'strerror', None) or error}; check the name") from None
+        raise InputError(f"{path}: {inputs.reason(error)}; check the name") from None
     return _load(path, changed)
 
 
@@ -59,7 +58,7 @@ def _load(path: Path, changed: int) -> Mapping[str, Mapping[str, Any]]:
     table = toml(path)
     for name, entry in table.items():
         if not isinstance(entry, Mapping):
-            raise InputError(f"{path}: '{name}' stands outside an entry; begin with [name]")
+            raise InputError(f"{path}: {shown(name)} stands outside an entry; begin with [name]")
     return table
 
 
@@ -74,7 +73,7 @@ def entry(kind: str, name: object, where: str, path: Path | None = None) -> Mapp
         raise InputError(f"{where}: expected a text in quotes, found {shown(name)}")
     table = load(path or DATA / f"{kind}.toml")
     if name not in table:
-        raise InputError(f"{where}: '{name}' is not in the table of {kind}; {nearest(name, table)}")
+        raise InputError(f"{where}: {shown(name)} is not in the table of {kind}; {nearest(name, table)}")
     return table[name]
 
 

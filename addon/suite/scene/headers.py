@@ -5,9 +5,7 @@ Blender's importers drop what they cannot read and go on; a plan for half a part
 
 from __future__ import annotations
 
-import json
 import re
-import struct
 from pathlib import Path
 
 import numpy as np
@@ -29,7 +27,7 @@ def polygons(path: Path) -> int | None:
 
     Raises InputError where the file is cut off, damaged, or no such file.
     """
-    check = {".obj": _obj, ".ply": _ply, ".glb": _glb, ".blend": _blend}[path.suffix.lower()]
+    check = {".obj": _obj, ".ply": _ply, ".blend": _blend}[path.suffix.lower()]
     return check(path, path.read_bytes())
 
 
@@ -79,22 +77,6 @@ def _ply(path: Path, data: bytes) -> int:
             f" at least {need} {what}, but {here} follow: it was cut off or damaged; {AGAIN}"
         )
     return counts.get("face", 0)
-
-
-def _glb(path: Path, data: bytes) -> None:
-    if data[:4] != b"glTF" or len(data) < 20:
-        raise InputError(f"{path}: it does not begin as a GLB file does; {AGAIN}")
-    version, length, chunk = struct.unpack("<III", data[4:16])
-    if version != 2:
-        raise InputError(f"{path}: it is of glTF version {version}; export it as glTF 2.0")
-    if length != len(data) or 20 + chunk > len(data):
-        raise InputError(f"{path}: {length} bytes are promised and {len(data)} are there: it was cut off; {AGAIN}")
-    try:
-        scene = json.loads(data[20 : 20 + chunk])
-    except ValueError:
-        raise InputError(f"{path}: its list of contents is damaged; {AGAIN}") from None
-    if not isinstance(scene, dict) or not scene.get("meshes"):
-        raise InputError(f"{path}: there is no mesh in it; choose a file with a surface")
 
 
 def _blend(path: Path, data: bytes) -> None:

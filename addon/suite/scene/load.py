@@ -1,4 +1,4 @@
-"""From a model file to a `Part`, for the command line: STL by numpy, the rest through Blender's own doors.
+"""From a model file to a `Part`, for the command line: STL and GLB by numpy, the rest through Blender's own doors.
 
 Axes are the file's own, apart from GLB, whose standard has Y up: there Y becomes Z, as Blender imports it.
 A .blend is opened with its scripts disabled. What was in Blender's memory before is gone afterwards.
@@ -12,7 +12,9 @@ from pathlib import Path
 
 import bpy
 import numpy as np
+from numpy.typing import NDArray
 
+from ...engine import inputs
 from ...engine.errors import InputError
 from ...engine.mesh import weld
 from ...engine.mesh.part import Part
@@ -20,9 +22,10 @@ from ...engine.settings.job import MODELS, Job
 from ...engine.settings.part import PartSection
 from ...engine.units import LENGTH
 from ..quiet import quiet
-from . import capture, headers, roles, scenes, stl
+from . import capture, glb, headers, roles, scenes, stl
 
-MOST = 20_000_000  # triangles: past this even the mesh alone outgrows a workshop computer
+MAX_TRIANGLES = 20_000_000  # past this even the mesh alone outgrows a workshop computer
+MAX_BYTES = MAX_TRIANGLES * stl.RECORD.itemsize
 
 
 def part(section: PartSection) -> Part:
@@ -30,7 +33,9 @@ def part(section: PartSection) -> Part:
     path = Path(section.file)
     _readable(path)
     if path.suffix.lower() == ".stl":
-        return _from_stl(path, section)
+        return _of_corners(path, section, stl.read(path))
+    if path.suffix.lower() == ".glb":
+        return _of_corners(path, section, glb.read(path, MAX_TRIANGLES))
     if path.suffix.lower() == ".blend":
         return _from_blend(path, section)
     return _imported(path, section)
@@ -72,30 +77,23 @@ def _section(file: str, of: PartSection) -> PartSection:
 
 
 def _readable(path: Path) -> None:
-    try:
-        with open(path, "rb") as file:
-            first = file.read(1)
-    except OSError as error:
-        raise InputError(f"{path}: {error.strerror or error}; check the name and your rights to it") from None
-    if not first:
+    if not inputs.size(path, MAX_BYTES, "thin the mesh out first"):
         raise InputError(f"{path}: the file is empty; export the model again")
-    if path.stat().st_size > MOST * stl.RECORD.itemsize:
-        raise InputError(f"{path}: the file is larger than {MOST} triangles; thin the mesh out first")
 
 
-def _from_stl(path: Path, section: PartSection) -> Part:
-    corners = stl.read(path)
+def _of_corners(path: Path, section: PartSection, corners: NDArray[np.float64]) -> Part:
+    """corners : (m, 3, 3) in the file's unit"""
     if not len(corners):
         raise InputError(f"{path}: the model has no faces; choose a file with a surface")
     headers.finite(path, corners)
     points = corners.reshape(-1, 3) * LENGTH[section.unit]
     every = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
-    # the format repeats a point for each face; what lies at exactly one place was one point
+    # each face has its own three; what lies at exactly one place was one point
     return Part.of(path.stem, *weld.compact(points, every, weld.exact(points)))
 
 
 def _imported(path: Path, section: PartSection) -> Part:
-    """OBJ, PLY and GLB, by Blender's importers."""
+    """OBJ and PLY, by Blender's importers."""
     promised = headers.polygons(path)
     empty_scene()
     with quiet():
@@ -120,13 +118,10 @@ def _imported(path: Path, section: PartSection) -> Part:
 
 
 def _import(path: Path) -> None:
-    kind = path.suffix.lower()
-    if kind == ".obj":
+    if path.suffix.lower() == ".obj":
         bpy.ops.wm.obj_import(filepath=str(path), forward_axis="Y", up_axis="Z", validate_meshes=False)
-    elif kind == ".ply":
-        bpy.ops.wm.ply_import(filepath=str(path))
     else:
-        bpy.ops.import_scene.gltf(filepath=str(path))
+        bpy.ops.wm.ply_import(filepath=str(path))
 
 
 def _from_blend(path: Path, section: PartSection) -> Part:

@@ -46,7 +46,7 @@ def write(path: Path, corners: NDArray[np.float64]) -> None:
     records["corners"] = corners
     with open(path, "wb") as file:
         file.write(b"binary".ljust(HEADER - 4, b"\0") + len(records).to_bytes(4, "little"))
-        records.tofile(file)
+        file.write(records.data)  # numpy's tofile loses the error of a full disk
 
 
 def _read_text(path: Path) -> NDArray[np.float64]:

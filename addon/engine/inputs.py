@@ -1,0 +1,63 @@
+"""The door for inputs: every file that a job names is looked at here before anything of it is read."""
+
+from __future__ import annotations
+
+import os
+import stat
+from pathlib import Path
+
+from .errors import InputError
+
+MAX_TEXT_BYTES = 4_000_000  # of a job file or a table: larger ones are something else by mistake
+KINDS = (
+    (stat.S_ISDIR, "a folder"),
+    (stat.S_ISFIFO, "a pipe"),
+    (stat.S_ISCHR, "a device"),
+    (stat.S_ISBLK, "a device"),
+    (stat.S_ISSOCK, "a socket"),
+)
+
+
+def size(path: Path, max_bytes: int, remedy: str) -> int:
+    """Bytes of a file that can be read. Raises InputError, without reading, where it is not there, no regular file, or
+    larger than max_bytes, which `remedy` helps against."""
+    check_name(path)
+    try:
+        found = os.stat(path)
+        if stat.S_ISREG(found.st_mode):
+            with open(path, "rb"):
+                pass
+    except (OSError, ValueError) as error:
+        raise InputError(f"{path}: {reason(error)}; check the name and your rights to it") from None
+    if not stat.S_ISREG(found.st_mode):
+        raise InputError(f"{path}: this is {kind(found.st_mode)}, no file; choose another")
+    if found.st_size > max_bytes:
+        raise InputError(f"{path}: {found.st_size / 1e6:.0f} MB are more than {max_bytes / 1e6:.0f}; {remedy}")
+    return found.st_size
+
+
+def read(path: Path) -> bytes:
+    """The content of a job file or a table. Raises InputError as `size` does."""
+    size(path, MAX_TEXT_BYTES, "is it a job file or a table?")
+    try:
+        return path.read_bytes()
+    except OSError as error:
+        raise InputError(f"{path}: {reason(error)}; check the name and your rights to it") from None
+
+
+def check_name(path: Path) -> None:
+    """Raises InputError where a name is no text, which neither Blender nor a report could hold."""
+    try:
+        os.fspath(path).encode()
+    except UnicodeEncodeError:
+        raise InputError(f"{path}: its name is not UTF-8 text; rename it") from None
+
+
+def kind(mode: int) -> str:
+    """What something is that is no regular file. mode : as in os.stat"""
+    return next((words for is_kind, words in KINDS if is_kind(mode)), "something special")
+
+
+def reason(error: Exception) -> str:
+    """What the system says of a file, in a few words."""
+    return getattr(error, "strerror", None) or str(error)
