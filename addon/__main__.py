@@ -12,6 +12,8 @@ def _run() -> int:
     except ImportError as error:
         print(f"platewright: error: this Python cannot load Blender's module: {error}", file=sys.stderr)
         return 2
+    except KeyboardInterrupt:
+        return 130
     from .suite import command
 
     return command.main(sys.argv[1:])

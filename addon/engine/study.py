@@ -70,6 +70,7 @@ def run(
     make_tracer: TracerMaker,
     *,
     only: Collection[str] | None = None,
+    also: Collection[str] = (),
     kept: MutableMapping[str, Any] | None = None,
     bodies: Mapping[str, Part] | None = None,
 ) -> Progress[Study]:
@@ -77,6 +78,7 @@ def run(
 
     only : analyses that are wanted; what they use is added. None: the usual ones and those that the job asks for
     (`effort.also`, `rack.suggest`), but none of `job.effort.skip`.
+    also : analyses that are wanted beside the usual ones, though the job does not ask for them
     kept : results by key, read and added to; drop it to forget them.
     bodies : models of the files that the job names for tank, anodes, shields and thieves, in meters
     An analysis that meets bad input (InputError) gets no result and its sentence in `reasons`; the rest goes on. Raises
@@ -84,7 +86,7 @@ def run(
     """
     kept = {} if kept is None else kept
     skipped = _named(job.effort.skip, "skip")
-    usual = {*USUAL, *_named(job.effort.also, "also"), *(["rack"] if job.rack.suggest > 1 else [])}
+    usual = {*USUAL, *also, *_named(job.effort.also, "also"), *(["rack"] if job.rack.suggest > 1 else [])}
     wanted = _wanted(usual if only is None else only) - skipped
     start = time.perf_counter()
     surface, tracer = kept.get(_surface_key(part, job), (None, None))

@@ -1,26 +1,24 @@
 """The command line: `python -m addon ...` and `blender --command platewright ...` are this one function.
 
 Standard output holds what was asked for; standard error holds progress, warnings and faults, a line each.
-Exit status: 0 all done; 2 bad input, said in one line; 1 a defect of ours, with its traceback.
+Exit status: 0 all done; 2 bad input, said in one line; 130 stopped; 1 a defect of ours, with its traceback.
 """
 
 from __future__ import annotations
 
 import argparse
-import sys
-import time
 import traceback
 from collections.abc import Callable, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, NoReturn, TypeVar
+from typing import Any, NoReturn
 
 import bpy
 
 from ..engine import study as studies
 from ..engine.analyses import Study
 from ..engine.coat.wires import placed
-from ..engine.errors import InputError
+from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
 from ..engine.mesh.part import Part
 from ..engine.progress import Progress, subrange
@@ -28,15 +26,14 @@ from ..engine.reporting import plan, plan_even, report
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.units import DM2, LENGTH, MM
-from . import outputs, versions
+from . import outputs, versions, writers
+from .console import NAME, Gauge, printed, say, tell
 from .quiet import quiet
 from .scene import load, scenes, stl
 from .scene.tracers import HostTracer
+from .stopping import heeded
 
-T = TypeVar("T")
-
-NAME = "platewright"
-FIRST, EVERY = 1.0, 2.0  # s: when progress is first told, and how often after that
+INTERRUPTED = 130  # exit status, as a shell gives it after Ctrl-C
 OPTIONS = {
     "report": "the report, JSON",
     "plan": "the plan for the bench, text",
@@ -53,13 +50,14 @@ _commands: list[Any] = []
 def main(arguments: Sequence[str]) -> int:
     """Run one command. Returns the exit status; never raises for bad input."""
     try:
-        options = _parser().parse_args(list(arguments))
-        return options.run(options)
+        with heeded():
+            options = _parser().parse_args(list(arguments))
+            return options.run(options)
     except InputError as fault:
-        return _tell(fault)
+        return tell(fault)
     except KeyboardInterrupt:
-        _say("stopped; the job in hand wrote nothing")
-        return 130
+        say("stopped; the job in hand wrote nothing")
+        return INTERRUPTED
 
 
 def register() -> None:
@@ -111,43 +109,54 @@ def _plan(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in OPTIONS if getattr(options, option)}
     if not asked:
         raise InputError(f"plan: nothing to write; add --report FILE or another of --{', --'.join(OPTIONS)}")
-    if len(options.jobs) > 1:
-        _check_names(options.jobs, asked)
-    return _each(options.jobs, lambda name: _plan_one(Path(name), asked))
+    return _each_job(options.jobs, asked, _plan_one)
 
 
-def _check_names(names: Sequence[str], asked: dict[str, str]) -> None:
-    """Several jobs must not write over each other."""
+def _each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[_Errand], object]) -> int:
+    """Run for each job, of which none may spoil what another reads or writes."""
     for option, pattern in asked.items():
-        if "{name}" not in pattern:
+        if len(names) > 1 and "{name}" not in pattern:
             raise InputError(f"--{option} {pattern}: several jobs would write this file; put {{name}} in its name")
-    stems = [Path(name).stem for name in names]
-    twice = next((stem for stem in stems if stems.count(stem) > 1), None)
-    if twice:
-        raise InputError(f"two jobs are called '{twice}' and would write the same files; rename one")
+    claims = outputs.Claims({Path(name): jobs.files_read(Path(name)) for name in names})
+
+    def run_one(name: str, gauge: Gauge) -> None:
+        path = Path(name)
+        targets = {option: Path(pattern.replace("{name}", path.stem)) for option, pattern in asked.items()}
+        claims.check(path, targets)
+        run(_Errand(path, targets, gauge))
+
+    return _each(names, run_one)
 
 
-def _plan_one(path: Path, asked: dict[str, str], only: Sequence[str] | None = None) -> Study:
-    targets = {option: Path(pattern.replace("{name}", path.stem)) for option, pattern in asked.items()}
-    outputs.check(targets, [path])
+@dataclass(frozen=True)
+class _Errand:
+    """One job of a call: its file, where its outputs go, and what shows how far it is."""
+
+    path: Path
+    targets: dict[str, Path]
+    gauge: Gauge
+
+
+def _plan_one(errand: _Errand, only: Sequence[str] | None = None) -> Study:
+    path, targets = errand.path, errand.targets
     job = jobs.load_job(path)
-    outputs.check(targets, [path, *map(Path, load.files(job))])
-    if "cut" in targets:
-        job = replace(job, effort=replace(job.effort, also=f"{job.effort.also}, cut"))
+    also = ["cut"] if "cut" in targets else []
     part, job, bodies = load.staged(job)
-    study = _shown(_studied(path, part, job, bodies, only), path)
+    study = errand.gauge.run(_studied(path, part, job, bodies, only, also), path.name)
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
     if failed:
         raise InputError(f"{path}: {failed[0]}")
     table = report.build(study, versions.found())
     for warning in table["warnings"] if only is None else ():
-        _say(f"warning: {warning}")
+        say(f"warning: {warning}")
     with outputs.together(targets) as made:
         _write(study, study.job, table, made)
     return study
 
 
-def _studied(path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Sequence[str] | None) -> Progress[Study]:
+def _studied(
+    path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Sequence[str] | None, also: Sequence[str]
+) -> Progress[Study]:
     """The study. Raises InputError, before anything is computed, where what the job puts into its tank cannot stand
     there, or a wire of the job cannot touch the part's coat."""
     kept: dict[str, Any] = {}
@@ -159,7 +168,7 @@ def _studied(path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Se
                 yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.job, bodies))
         except InputError as fault:
             raise InputError(f"{path}: {fault}") from None
-    run = studies.run(part, job, HostTracer, only=only, kept=kept, bodies=bodies)
+    run = studies.run(part, job, HostTracer, only=only, also=also, kept=kept, bodies=bodies)
     return (yield from subrange(0.04, 1.0, run))
 
 
@@ -171,33 +180,34 @@ def _furnished(job: Job) -> bool:
 
 def _compare(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in ("report", "plan") if getattr(options, option)}
-    if len(options.jobs) > 1:
-        _check_names(options.jobs, asked)
-    return _each(options.jobs, lambda name: _compare_one(Path(name), asked))
+    if outputs.STANDARD in asked.values():
+        raise InputError("compare: its table goes to standard output; name a file for the report and the plan")
+    return _each_job(options.jobs, asked, _compare_one)
 
 
-def _compare_one(path: Path, asked: dict[str, str]) -> None:
-    study = _plan_one(path, asked, only=("deposit", "layouts"))
-    print(f"{path}: what would even the deposit out, best first\n{plan_even.table(study.results['layouts'])}")
+def _compare_one(errand: _Errand) -> None:
+    study = _plan_one(errand, only=("deposit", "layouts"))
+    table = plan_even.table(study.results["layouts"])
+    printed(f"{one_line(str(errand.path))}: what would even the deposit out, best first\n{table}\n")
 
 
 def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path]) -> None:
     """Everything that was asked for, into files beside their places."""
     if "report" in made:
-        outputs.write_json(made["report"], table)
+        writers.write_json(made["report"], table)
     if "plan" in made:
-        made["plan"].write_text(plan.write(study), encoding="utf-8")
+        made["plan"].write_text(plan.write(study), encoding="utf-8", errors="backslashreplace")
     if "arrays" in made:
-        outputs.write_arrays(made["arrays"], report.arrays(study))
+        writers.write_arrays(made["arrays"], report.arrays(study))
     if "blend" in made:
         from .draw import paint
 
-        o = outputs.scene_of(study)
+        o = writers.scene_of(study)
         paint.paint(study, o)
-        outputs.write_blend(made["blend"], o)
+        writers.write_blend(made["blend"], o)
     if "inset" in made:
         found = study.results.get("field")
-        stl.write(made["inset"], outputs.inset(study, found and found.thickness) / LENGTH.get(job.part.unit, MM))
+        stl.write(made["inset"], writers.inset(study, found and found.thickness) / LENGTH.get(job.part.unit, MM))
     if "picture" in made:
         from .draw import sheet
 
@@ -213,57 +223,35 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
 
 
 def _area(options: argparse.Namespace) -> int:
-    return _each(options.models, lambda name: _area_one(name, options.unit, options.object))
+    return _each(options.models, lambda name, gauge: _area_one(name, options.unit, options.object, gauge))
 
 
-def _area_one(name: str, unit: str | None, object_name: str) -> None:
+def _area_one(name: str, unit: str | None, object_name: str, gauge: Gauge) -> None:
     job = jobs.load_job(name)
     section = replace(job.part, unit=unit or job.part.unit, object=object_name or job.part.object)
-    study = _shown(studies.run(load.part(section), job, HostTracer, only=()), Path(name))
+    study = gauge.run(studies.run(load.part(section), job, HostTracer, only=()), Path(name).name)
     assert study.surface is not None
     for fault in study.surface.faults:
-        _say(f"warning: {fault.sentence}")
-    print(f"{name}: {study.surface.plated_area.sum() / DM2:.6g} dm2")
+        say(f"warning: {fault.sentence}")
+    printed(f"{one_line(name)}: {study.surface.plated_area.sum() / DM2:.6g} dm2\n")
 
 
-def _each(names: Sequence[str], run: Callable[[str], None]) -> int:
+def _each(names: Sequence[str], run: Callable[[str, Gauge], None]) -> int:
     """Run for each name; what goes wrong with one is told, and the rest goes on."""
-    worst = 0
+    worst, gauge = 0, Gauge(len(names))
     for name in names:
         try:
-            run(name)
+            run(name, gauge)
         except InputError as fault:
-            worst = max(worst, _tell(fault))
+            worst = max(worst, tell(fault))
         except MemoryError:
             small = InputError(f"{name}: not enough memory; thin the mesh out or lower the effort")
-            worst = max(worst, _tell(small))
+            worst = max(worst, tell(small))
         except Exception:
             if len(names) == 1:
                 raise
             traceback.print_exc()
-            _say(f"error: {name}: this is a defect of ours, not of your file; the other jobs go on")
+            say(f"error: {name}: this is a defect of ours, not of your file; the other jobs go on")
             worst = max(worst, 1)
+        gauge.next()
     return worst
-
-
-def _shown(steps: Progress[T], path: Path) -> T:
-    """Run steps to their end; where they take long, say how far they are."""
-    start = told = time.monotonic()
-    while True:
-        try:
-            fraction, sentence = next(steps)
-        except StopIteration as end:
-            return end.value
-        now = time.monotonic()
-        if now - start > FIRST and now - told > EVERY:
-            told = now
-            _say(f"{path.name}: {100 * fraction:.0f} %, {sentence}")
-
-
-def _tell(fault: InputError) -> int:
-    _say(f"error: {' '.join(str(fault).split())}")
-    return 2
-
-
-def _say(line: str) -> None:
-    print(f"{NAME}: {line}", file=sys.stderr, flush=True)

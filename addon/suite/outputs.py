@@ -1,25 +1,29 @@
-"""The files that a job leaves: checked before anything is computed, made beside their places, moved together."""
+"""The door for outputs: checked before anything is computed, made in a folder beside their places, put there together.
+
+That folder, `.platewright-...`, is locked while its run is alive. What a killed run has left is dealt with by the next
+one that writes there: outputs that were all complete go to their places, others go away.
+"""
 
 from __future__ import annotations
 
-import json
 import os
+import shutil
+import stat
 import tempfile
-from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+import time
+from collections.abc import Collection, Iterator, Mapping
+from contextlib import ExitStack, contextmanager
 from pathlib import Path
-from typing import Any
 
-import bpy
-import numpy as np
-from numpy.typing import NDArray
-
-from ..engine.analyses import Study
+from ..engine import inputs
 from ..engine.errors import InputError
-from ..engine.printing import prepare
-from ..engine.units import MM
-from .quiet import quiet
-from .scene import load, meshes
+from .console import printed
+from .stopping import held
+
+try:
+    import fcntl
+except ImportError:  # on Windows
+    fcntl = None  # type: ignore[assignment]
 
 ENDINGS = {
     "report": ".json",
@@ -30,119 +34,213 @@ ENDINGS = {
     "cut": ".png",
     "inset": ".stl",
 }
+TEXTS = ("report", "plan")  # may have any ending, and may go to standard output
+STANDARD = "-"  # in place of a file name: standard output
+PREFIX = ".platewright-"  # of the folder that outputs are made in
+READY = "ready"  # the folder in it that holds them when all are complete, by their names
+TAIL_BYTES = 64  # of the end of a file, where it shows whether it is whole
+# How a file begins and what is near its end if all of it is there. PNG: an empty last chunk (its specification,
+# 11.2.5); .blend: packed, the foot of the seek table (zstd seekable format 0.1.0), else the name of its last block
+WHOLE = {
+    ".png": [(b"\x89PNG", b"IEND\xaeB`\x82")],
+    ".blend": [(b"\x28\xb5\x2f\xfd", b"\xb1\xea\x92\x8f"), (b"BLEN", b"ENDB")],
+}
+MAX_AGE_S = 86400.0  # where folders cannot be locked, an older one is taken for left over
 
 
-def check(outputs: Mapping[str, Path], inputs: list[Path]) -> None:
-    """Raises InputError, naming option and file, where an output could not be written in the end.
+class Claims:
+    """Which files a call reads and writes, so that no job of it spoils what another reads or has written."""
 
-    outputs : option -> file; inputs : files that must not be written over
-    """
-    taken = {path.resolve(): "is read by this job" for path in inputs}
-    for option, path in outputs.items():
-        where = f"--{option} {path}"
-        if path.suffix.lower() != ENDINGS[option] and option in ("arrays", "blend", "picture", "cut", "inset"):
-            raise InputError(f"{where}: the name must end in {ENDINGS[option]}")
-        if path.resolve() in taken:
-            raise InputError(f"{where}: this file {taken[path.resolve()]}; choose another name")
-        taken[path.resolve()] = f"is --{option} already"
-        if path.is_dir():
+    def __init__(self, read: Mapping[Path, Collection[Path]]) -> None:
+        """read : job -> the files that it reads"""
+        self._read: dict[object, Path] = {}
+        self._written: dict[object, Path] = {}
+        for job, paths in read.items():
+            for path in paths:
+                self._read |= dict.fromkeys(_identity(path), job)
+
+    def check(self, job: Path, targets: Mapping[str, Path]) -> None:
+        """Claim the outputs of a job. Raises InputError, naming option and file, where one could not be written in the
+        end, or must not be."""
+        own: dict[object, str] = {}
+        for option, path in targets.items():
+            where = f"--{option} {path}"
+            if option not in TEXTS and path.suffix.lower() != ENDINGS[option]:
+                raise InputError(f"{where}: the name must end in {ENDINGS[option]}")
+            try:
+                inputs.check_name(path)
+            except InputError as fault:
+                raise InputError(f"--{option} {fault}") from None
+            same = _identity(path)
+            reader = next((self._read[one] for one in same if one in self._read), None)
+            writer = next((self._written[one] for one in same if one in self._written), None)
+            if reader is not None:
+                whom = "this job" if reader == job else str(reader)
+                raise InputError(f"{where}: this file is read by {whom}; choose another name")
+            if writer is not None:
+                raise InputError(f"{where}: {writer} writes there as well; choose another name")
+            if any(one in own for one in same):
+                raise InputError(f"{where}: this file is --{own[same[-1]]} already; choose another name")
+            own |= dict.fromkeys(same, option)
+            if str(path) != STANDARD:
+                _writable(path, where)
+        self._written |= dict.fromkeys(own, job)
+
+
+def _identity(path: Path) -> list[object]:
+    """What tells a file from others by whatever name: what the system numbers it by, and its name without links."""
+    name = os.path.normcase(os.path.realpath(path))
+    try:
+        found = os.stat(path)
+    except (OSError, ValueError):
+        return [name]
+    return [(found.st_dev, found.st_ino), name]
+
+
+def _writable(path: Path, where: str) -> None:
+    """Raises InputError where no file can be put there."""
+    remedy = "choose a folder that is there and that you may write to"
+    try:
+        mode = os.stat(path).st_mode
+        if stat.S_ISDIR(mode):
             raise InputError(f"{where}: this is a folder; name a file in it")
-        try:
-            _beside(path).unlink()
-        except OSError as error:
-            reason = error.strerror or str(error)
-            remedy = "choose a folder that is there and that you may write to"
-            raise InputError(f"{where}: cannot write there ({reason}); {remedy}") from None
-        if path.exists() and not os.access(path, os.W_OK):
+        if not stat.S_ISREG(mode):
+            raise InputError(f"{where}: this is {inputs.kind(mode)}, no file; write - for standard output")
+        if not os.access(path, os.W_OK):
             raise InputError(f"{where}: the file is write-protected; choose another name")
+    except FileNotFoundError:
+        pass
+    except (OSError, ValueError) as error:
+        raise InputError(f"{where}: cannot write there ({inputs.reason(error)}); {remedy}") from None
+    try:
+        with _stage(Path(os.path.realpath(path)).parent):
+            pass
+    except OSError as error:
+        raise InputError(f"{where}: cannot write there ({inputs.reason(error)}); {remedy}") from None
 
 
 @contextmanager
-def together(outputs: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
-    """Files to write to, one an option. All move to their places when the block ends well, else none stays."""
-    made: dict[str, Path] = {}
+def together(targets: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
+    """Files to write to, one an option. All go to their places when the block ends well, else none does.
+
+    The report goes last, so that whoever waits for it finds the rest. Raises InputError where the disk does not take
+    them.
+    """
+    places = {option: Path(os.path.realpath(path)) for option, path in targets.items() if str(path) != STANDARD}
+    places = dict(sorted(places.items(), key=lambda item: item[0] == "report"))
     try:
-        for option, path in outputs.items():
-            made[option] = _beside(path)
-        yield made
-        for option, path in outputs.items():
-            os.replace(made[option], path)
+        with ExitStack() as stages:
+            stage = {folder: stages.enter_context(_stage(folder)) for folder in {p.parent for p in places.values()}}
+            made = {option: stage[place.parent] / f"{option}{place.suffix}" for option, place in places.items()}
+            for option in targets.keys() - places.keys():
+                folder = stages.enter_context(tempfile.TemporaryDirectory(prefix=PREFIX.strip(".")))
+                made[option] = Path(folder) / option
+            yield made
+            for option, path in made.items():
+                _kept(path, f"--{option} {targets[option]}")
+            for option in targets.keys() - places.keys():
+                printed(made[option].read_text(encoding="utf-8"))
+            with held():
+                _place({made[option]: place for option, place in places.items()})
     except OSError as error:
-        raise InputError(f"{error.filename}: {error.strerror}; is the disk full?") from None
-    finally:
-        for path in made.values():
-            path.unlink(missing_ok=True)
+        where = ", ".join(f"--{option} {path}" for option, path in targets.items())
+        raise InputError(f"{where}: cannot be written: {inputs.reason(error)}; is the disk full?") from None
 
 
-def _beside(path: Path) -> Path:
-    """A new empty file in the same folder, of the same kind, with the rights that any new file has."""
-    handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.stem}-", suffix=path.suffix)
-    mask = os.umask(0)
-    os.umask(mask)
-    os.close(handle)
-    os.chmod(name, 0o666 & ~mask)
-    return Path(name)
-
-
-def write_json(path: Path, table: Mapping[str, Any]) -> None:
-    path.write_text(json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n", encoding="utf-8")
-
-
-def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
-    with open(path, "wb") as file:
-        np.savez_compressed(file, **arrays)  # type: ignore[arg-type]
-
-
-def inset(study: Study, deposit: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
-    """Corners (n, 3, 3) in meters of the copy to print. deposit : as for `prepare.to_size`, which raises the Faults"""
-    surface, job = study.surface, study.job
-    assert surface is not None
-    points = prepare.to_size(surface, job.target, job.coat, deposit).points
-    return points[surface.triangles[surface.area > 0]]
-
-
-def scene_of(study: Study) -> bpy.types.Object:
-    """The part alone in an empty scene in millimeters: polygon i is triangle i of the part."""
-    load.empty_scene()
-    scene = bpy.context.scene
-    units: Any = scene.unit_settings  # typed without the units that there are
-    units.system, units.scale_length, units.length_unit = "METRIC", MM, "MILLIMETERS"
-    points, triangles = _drawn(study)
-    o = bpy.data.objects.new(study.part.name, meshes.new(study.part.name, points / MM, triangles))
-    scene.collection.objects.link(o)
-    bpy.context.view_layer.objects.active = o
-    o.select_set(True)
-    return o
-
-
-def _drawn(study: Study) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
-    """Points and triangles of the surface; triangles that welding has collapsed keep points of their own."""
-    surface, part = study.surface, study.part
-    assert surface is not None
-    triangles = surface.triangles.copy()
-    bad = np.flatnonzero((triangles == np.roll(triangles, 1, axis=1)).any(axis=1))
-    apart = part.points[part.triangles[bad]].reshape(-1, 3)
-    triangles[bad] = len(surface.points) + np.arange(3 * len(bad), dtype=np.int32).reshape(-1, 3)
-    return np.vstack([surface.points, apart]), triangles
-
-
-def write_blend(path: Path, o: bpy.types.Object) -> None:
-    """Save the scene, its viewports looking at the part and showing its colors."""
-    size = max(*o.dimensions)
-    for area in (area for screen in bpy.data.screens for area in screen.areas if area.type == "VIEW_3D"):
-        space = area.spaces.active
-        space.shading.color_type = "VERTEX"
-        space.clip_start, space.clip_end = size / 1000, size * 100
-        space.region_3d.view_location = _middle(o)
-        space.region_3d.view_distance = 2.5 * size
-    path.unlink(missing_ok=True)  # over a file that is there, Blender keeps a backup beside it
+@contextmanager
+def _stage(folder: Path) -> Iterator[Path]:
+    """A folder of our own in this one, gone in the end; what dead runs have left there is dealt with first."""
+    sweep(folder)
+    path = lock = None
     try:
-        with quiet():
-            bpy.ops.wm.save_as_mainfile(filepath=str(path), copy=True, compress=True)
-    except RuntimeError as error:
-        raise InputError(f"{path}: Blender cannot save it: {error}; is the disk full?") from None
+        with held():
+            path = Path(tempfile.mkdtemp(prefix=PREFIX, dir=folder))
+            lock = _locked(path)
+        yield path
+    finally:
+        with held():
+            if path is not None:
+                shutil.rmtree(path, ignore_errors=True)
+            if lock is not None:
+                os.close(lock)
 
 
-def _middle(o: bpy.types.Object) -> tuple[float, ...]:
-    corners = np.array(o.bound_box)
-    return tuple((corners.min(axis=0) + corners.max(axis=0)) / 2)
+def sweep(folder: Path) -> None:
+    """Deal with what our runs that were killed have left in a folder."""
+    for path in folder.glob(f"{PREFIX}*"):
+        lock = None
+        try:
+            found = path.lstat()
+            if not stat.S_ISDIR(found.st_mode) or (fcntl is not None and found.st_uid != os.getuid()):
+                continue
+            lock = _locked(path)
+            if lock is not None or time.time() - found.st_mtime > MAX_AGE_S:
+                for one in path.glob(f"{READY}/*"):
+                    os.replace(one, folder / one.name)
+                shutil.rmtree(path, ignore_errors=True)
+        except OSError:
+            continue  # its run is alive, or nothing can be done about it
+        finally:
+            if lock is not None:
+                os.close(lock)
+
+
+def _locked(path: Path) -> int | None:
+    """A lock on a folder, which ends with its process; None where the system has none. Raises BlockingIOError where
+    another process has it."""
+    if fcntl is None:
+        return None
+    handle = os.open(path, os.O_RDONLY)
+    try:
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
+    except BlockingIOError:
+        os.close(handle)
+        raise
+    except OSError:
+        os.close(handle)
+        return None
+    return handle
+
+
+def _kept(path: Path, where: str) -> None:
+    """Wait until a file is on the disk. Raises InputError where it is not whole, of which Blender says nothing."""
+    with open(path, "rb") as file:
+        os.fsync(file.fileno())
+        head = file.read(4)
+        file.seek(max(0, os.path.getsize(path) - TAIL_BYTES))
+        tail = file.read()
+    ends = WHOLE.get(path.suffix.lower())
+    if not head or (ends is not None and not any(head == begin and end in tail for begin, end in ends)):
+        raise InputError(f"{where}: not all of it could be written; is the disk full?")
+
+
+def _place(moves: Mapping[Path, Path]) -> None:
+    """Move complete files to their places. Where one cannot go, the others go back, and what was there before stays."""
+    for stage in {path.parent for path in moves}:
+        (stage / "filled").mkdir()
+    for path, place in moves.items():
+        os.replace(path, path.parent / "filled" / place.name)
+    for stage in {path.parent for path in moves}:
+        os.replace(stage / "filled", stage / READY)
+    before: dict[Path, Path | None] = {}
+    try:
+        for path, place in moves.items():
+            old = path.parent / f"old-{path.name}"
+            before[place] = _copied(place, old) if place.exists() else None
+            os.replace(path.parent / READY / place.name, place)
+    except OSError:
+        for place, was in before.items():
+            if was is not None:
+                os.replace(was, place)
+            else:
+                place.unlink(missing_ok=True)
+        raise
+
+
+def _copied(path: Path, copy: Path) -> Path:
+    """The same file by a second name, or a copy where the disk knows no such thing."""
+    try:
+        os.link(path, copy)
+    except OSError:
+        shutil.copy2(path, copy)
+    return copy

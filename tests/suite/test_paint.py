@@ -12,7 +12,7 @@ from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from addon.suite.scene import capture
 from addon.suite.draw import maps, paint
-from addon.suite import outputs, session
+from addon.suite import session, writers
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
@@ -156,7 +156,7 @@ def test_every_map_on_the_part_that_a_job_leaves(add):
     add(BELL)
     found = capture.selected(bpy.context)
     study = run_to_end(studies.run(found.part, read_job({}), HostTracer, only=["gas", "drainage", "openness"]))
-    part = outputs.scene_of(study)
+    part = writers.scene_of(study)
     drawing = paint.paint(study, part, "openness")
     assert {f"platewright_{name}" for name in maps.available(study)} < set(ours(part.data))
     assert colors(part.data)[::3] == pytest.approx(drawing.colored(drawing.values))

@@ -197,6 +197,8 @@ class Sheet:
         scene.render.image_settings.file_format = "PNG"
         scene.render.image_settings.color_mode = "RGB"
         scene.render.filepath = str(path)
+        for stamp in ("date", "time", "render_time", "filename", "memory", "hostname"):
+            setattr(scene.render, f"use_stamp_{stamp}", False)  # the same study, the same bytes
         scene.view_settings.view_transform = "Standard"
         scene.display.shading.light = "FLAT"
         scene.display.shading.color_type = "VERTEX"

@@ -78,7 +78,7 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
             map_ = maps.MAPS.get(what, cuts.MAP)
             if map_.analysis not in study.results:
                 raise InputError(f"{map_.title}: not computed yet; press its button, or Compute Everything")
-            outputs.check({"picture": path}, [])
+            outputs.Claims({}).check(path, {"picture": path})
             with outputs.together({"picture": path}) as made:
                 if map_ is cuts.MAP:
                     sheet_cut.picture(study, made["picture"])

@@ -7,7 +7,7 @@ import numpy as np
 
 from ...engine.errors import InputError
 from ...engine.units import UM
-from .. import outputs, session
+from .. import session, writers
 from ..draw.figures import figure
 from ..scene import capture, meshes
 from .view import kept_of, measured
@@ -39,7 +39,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         try:
             if "preparation" in stale:
                 raise InputError(f"{study.part.name}: settings have changed; measure it again first")
-            corners = outputs.inset(study, None if field is None else field.thickness)
+            corners = writers.inset(study, None if field is None else field.thickness)
         except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}

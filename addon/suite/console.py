@@ -1,0 +1,117 @@
+"""What the command line says on standard error: a line for each warning and fault, and how far the work is."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import sys
+import time
+from typing import TypeVar
+
+from ..engine.errors import InputError, one_line
+from ..engine.progress import Progress
+
+T = TypeVar("T")
+
+NAME = "platewright"
+PATIENCE_S = 1.0  # work that is done sooner says nothing of its progress
+REDRAW_S = 0.2  # between two states of the line on a terminal
+MAX_PROGRESS_LINES = 10  # of a whole call, where they stay
+
+
+class Gauge:
+    """How far a call is: on a terminal one line that is written over, elsewhere a few that stay."""
+
+    def __init__(self, jobs: int) -> None:
+        self._jobs, self._done, self._lines = jobs, 0, 0
+        self._start = self._drawn = time.monotonic()
+
+    def next(self) -> None:
+        """One more job is done with."""
+        self._done += 1
+
+    def run(self, steps: Progress[T], name: str) -> T:
+        """Run a job's steps to their end, and show how far they are."""
+        try:
+            while True:
+                fraction, sentence = next(steps)
+                self._tell(name, fraction, sentence)
+        except StopIteration as end:
+            return end.value
+        finally:
+            clear()
+
+    def _tell(self, name: str, fraction: float, sentence: str) -> None:
+        now = time.monotonic()
+        if now - self._start < PATIENCE_S:
+            return
+        several = f" ({self._done + 1} of {self._jobs})" if self._jobs > 1 else ""
+        line = f"{name}{several}: {100 * fraction:.0f} %, {sentence}"
+        if sys.stderr.isatty():
+            if now - self._drawn >= REDRAW_S:
+                self._drawn = now
+                _draw(line)
+        elif self._lines < MAX_PROGRESS_LINES * (self._done + fraction) / self._jobs:
+            self._lines = int(MAX_PROGRESS_LINES * (self._done + fraction) / self._jobs) + 1
+            say(line)
+
+
+def say(line: str) -> None:
+    """One line, whatever is in it."""
+    clear()
+    _write(f"{NAME}: {one_line(line)}\n")
+
+
+def tell(fault: InputError) -> int:
+    """Say what is wrong. Returns the exit status."""
+    say(f"error: {fault}")
+    return 2
+
+
+_under_way = False  # whether a line on the terminal is to be written over
+
+
+def clear() -> None:
+    """Take the line of progress off the terminal."""
+    global _under_way
+    if _under_way:
+        _under_way = False
+        _write("\r\x1b[K")
+
+
+def _draw(line: str) -> None:
+    global _under_way
+    _under_way = True
+    width = shutil.get_terminal_size().columns - 1
+    _write(f"\r\x1b[K{f'{NAME}: {one_line(line)}'[:width]}")
+
+
+def _write(text: str) -> None:
+    try:
+        sys.stderr.write(text)
+        sys.stderr.flush()
+    except OSError:
+        pass  # nobody listens
+
+
+def printed(text: str) -> None:
+    """Write to standard output what was asked for. Raises InputError where nobody takes it."""
+    try:
+        sys.stdout.flush()
+        data = text.encode("utf-8", "backslashreplace")
+        stream = getattr(sys.stdout, "buffer", None)
+        if stream is None:
+            sys.stdout.write(data.decode())
+        else:
+            stream.write(data)
+        sys.stdout.flush()
+    except OSError as error:
+        _drop()
+        raise InputError(f"standard output: {error.strerror}; nothing was written") from None
+
+
+def _drop() -> None:
+    """Let standard output go nowhere; else Python tries once more when it ends, and prints a traceback."""
+    nowhere = os.open(os.devnull, os.O_WRONLY)
+    os.dup2(nowhere, 1)
+    os.close(nowhere)

@@ -1,0 +1,56 @@
+"""How a call is stopped: Ctrl-C, a closed terminal and a polite kill all end it as KeyboardInterrupt, once.
+
+Blender's own handlers, and those that Python starts with, would leave files behind or print a traceback.
+"""
+
+from __future__ import annotations
+
+import signal
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from typing import Any
+
+SIGNALS = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+
+_holds = 0  # blocks under way that must come to their end
+_waiting = False  # whether a signal came meanwhile
+
+
+@contextmanager
+def heeded() -> Iterator[None]:
+    """Within it those signals raise KeyboardInterrupt; what was done about them before is put back."""
+    if threading.current_thread() is not threading.main_thread():
+        yield  # Python gives signals to its main thread alone
+        return
+    before = [(which, signal.getsignal(which)) for which in SIGNALS]
+    for which, handler in before:
+        if handler is not signal.SIG_IGN:  # as under nohup
+            signal.signal(which, _stop)
+    try:
+        yield
+    finally:
+        for which, handler in before:
+            signal.signal(which, signal.SIG_DFL if handler is None else handler)
+
+
+@contextmanager
+def held() -> Iterator[None]:
+    """Within it a signal waits until the block has ended: between the first and the last file of a job."""
+    global _holds, _waiting
+    _holds += 1
+    try:
+        yield
+    finally:
+        _holds -= 1
+        if _waiting and not _holds:
+            _waiting = False
+            raise KeyboardInterrupt
+
+
+def _stop(*_: Any) -> None:
+    global _waiting
+    if _holds:
+        _waiting = True
+    else:
+        raise KeyboardInterrupt
