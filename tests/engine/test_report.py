@@ -49,6 +49,8 @@ TOP = [
     "contacts",
     "hanging",
     "prepare",
+    "schedule",
+    "mix",
     "warnings",
     "assumed",
     "timings_s",

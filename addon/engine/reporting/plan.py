@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+from .. import schedule
 from ..analyses import Study
 from ..chemistry.deposit import Deposit
-from . import plan_after, plan_before, plan_even, plan_tank, words
-from .plan_text import area, duration, figure, mass, setting, thickness, wrapped
+from . import plan_after, plan_before, plan_cautions, plan_even, plan_schedule, plan_tank, words
+from .plan_text import area, mass, setting, thickness, wrapped
 
 
 def write(study: Study) -> str:
@@ -20,7 +21,7 @@ def write(study: Study) -> str:
         plan_after.finishing(study),
         plan_after.expecting(study),
         *([even] if (even := plan_even.evening(study)) is not None else []),
-        plan_after.cautions(study),
+        plan_cautions.cautions(study),
         plan_after.assumed(study),
     ]
     foot = wrapped(words.frame_note(study.job.part.up))
@@ -29,13 +30,14 @@ def write(study: Study) -> str:
 
 def _head(study: Study) -> list[str]:
     deposit: Deposit | None = study.results.get("deposit")
+    timetable = schedule.of_study(study)
     title = f"PLATING PLAN: {study.part.name}"
-    if deposit is None:
+    if deposit is None or timetable is None:
         return [title]
     return [
         title,
         *wrapped(
             f"{deposit.metal.capitalize()}, {thickness(deposit.thickness)} on {area(deposit.area)}:"
-            f" {figure(deposit.current)} A for {duration(deposit.time)}, {mass(deposit.mass)} of metal."
+            f" {plan_schedule.summary(timetable)}, {mass(deposit.mass)} of metal."
         ),
     ]

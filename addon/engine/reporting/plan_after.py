@@ -25,7 +25,6 @@ if TYPE_CHECKING:
     from ..visibility.openness import Openness
 
 LONG = 3.0  # times the wanted time: beyond, the rest of the part would be spoilt (common practice, no source)
-STRONG = 0.15  # by weight: sulfuric acid above this is restricted for private buyers in the EU
 # What is listed as assumed; names and marks in the model are no figures of the bench.
 LISTED = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print")
 UNSAID = ("file", "object", "mask", "show", "name")
@@ -37,7 +36,9 @@ def finishing(study: Study) -> Section:
     drainage: Drainage | None = study.results.get("drainage")
     deposit = study.results.get("deposit")
     pour = ", pour out what it holds" if drainage is not None and drainage.held_volume > 0.05 * ML else ""
-    lines = [step(f"Lift it out slowly over the tank, current still on{pour}; rinse twice in a basin; dry cool.")]
+    lines = [
+        step(f"Switch off, then lift it out slowly over the tank{pour}; rinse twice in a basin at once; dry cool.")
+    ]
     if deposit is not None:
         lines.append(step(f"Weigh it: {mass(deposit.mass)} more than before is what was wanted."))
     lines.append(step("Sand wet, 600 to 2000 grit, lightly: edges are soon sanded through."))
@@ -145,29 +146,6 @@ def _sheltered(study: Study) -> list[str]:
             " polish them least."
         )
     ]
-
-
-def cautions(study: Study) -> Section:
-    """The usual cautions; data sheets, local codes and licensed practice come first."""
-    lines = [
-        "Safety data sheets, your local codes and licensed practice come before this plan.",
-        "Goggles or a face shield, acid-proof gloves, apron; water for the eyes within reach. The bath burns eyes and"
-        " skin and harms if swallowed: label the vessels, keep children and animals away.",
-        "Always acid into water, slowly, never water into acid. Ventilate, no flames: hydrogen and acid mist come off.",
-        "An isolated low-voltage supply behind an earth-leakage breaker, dry and away from the tank; switch it off"
-        " before you reach into the bath.",
-        "Nothing goes down the drain or into soil: bath, rinse water, sludge and wipes go to a licensed waste"
-        " collector. Copper is very toxic to life in water.",
-    ]
-    if study.job.batch.acid > STRONG and study.job.bath.metal == "copper":
-        lines.append(
-            "EU: sulfuric acid above 15 % takes a licence for private buyers (Regulation (EU) 2019/1148): use weaker"
-            " acid, or buy the bath ready mixed."
-        )
-    if study.job.bath.metal == "nickel":
-        lines.append("Nickel salts sensitize the skin and harm the lungs: no skin contact, no mist, no dry dust.")
-    lines.append("Sand wet, with a dust mask. The part is not for food, drink or the mouth.")
-    return Section("Cautions", tuple(note(line) for line in lines))
 
 
 def assumed(study: Study) -> Section:

@@ -6,15 +6,17 @@ import math
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+from .. import schedule as schedules
 from ..chemistry import bath as baths
 from ..chemistry import conductivity
-from ..chemistry.deposit import duration, time_for
+from ..chemistry import mixing as mixing_steps
+from ..chemistry.deposit import duration
 from ..errors import InputError
 from ..hanging.suggest import FLOATS
-from ..units import AMPERE_HOUR, CM2, GRAM_PER_ML, ML, MM, UM
-from . import plan_rack, plan_wire, words
+from ..units import CM2, ML, MM
+from . import plan_mixing, plan_rack, plan_schedule, plan_wire, words
 from .plan_before import missing, sentence, where
-from .plan_text import Section, area, density, figure, length, mass, note, point, step, temperature, thickness, volume
+from .plan_text import Section, area, figure, length, mass, note, point, step, temperature, thickness
 
 if TYPE_CHECKING:
     from ..analyses import Study
@@ -27,7 +29,7 @@ if TYPE_CHECKING:
     from ..settings.bath import Bath
     from ..trapping.gas import Drainage, Gas
 
-GENTLE = 2.0  # V: above this, gas comes off the part and spoils the surface (common practice, no source)
+VOLTAGE_MARGIN = 1.25  # of what is expected: a poor contact then shows as a current that is not reached
 
 
 def hanging(study: Study) -> Section:
@@ -146,29 +148,10 @@ def _batch(study: Study, recipe: baths.Recipe) -> list[str]:
     wanted = baths.batch_volume(job.batch, job.tank)
     try:
         mix = baths.mix(recipe, wanted, job.batch.acid)
+        steps = mixing_steps.procedure(mix, job.bath.temperature)
     except InputError as fault:
         return [note(f"No batch: {fault}.")]
-    solids = [f"{mass(amount)} of {name}" for name, amount in mix.solids.items()]
-    start = 0.75 * mix.water
-    lines = [
-        step(
-            f"For {volume(mix.volume)} of '{job.bath.name}': pour {volume(start / 998.2)} of distilled water, dissolve"
-            f" {words.listed(solids)}."
-        )
-    ]
-    if mix.acid_volume > 0:
-        lines.append(
-            step(
-                f"ACID INTO WATER, slowly, stirred and cooled, goggles and gloves on:"
-                f" {volume(mix.acid_volume)} of {100 * mix.acid_strength:.0f} % sulfuric acid."
-            )
-        )
-    lines.append(
-        step(
-            f"Cool, fill up with water to {volume(mix.volume)} (about {volume(mix.water / 998.2)} of water in all)."
-            f" A hydrometer should read {mix.density / GRAM_PER_ML:.3f} g/mL at 20 C."
-        )
-    )
+    lines = plan_mixing.lines(job.bath.name, mix, steps)
     if recipe.brightener == 0 and job.bath.metal == "copper":
         lines.append(note("Without a brightener the deposit is coarse and matt."))
     return lines
@@ -211,73 +194,42 @@ def _anode(study: Study, recipe: baths.Recipe, deposit: Deposit) -> list[str]:
 
 
 def running(study: Study) -> Section:
-    """Current, voltage limit, start and ramp, time, when to move the part."""
+    """The order of the hands, voltage limit, the schedule of currents, when to move the part."""
     deposit: Deposit | None = study.results.get("deposit")
-    if deposit is None:
+    timetable = schedules.of_study(study)
+    if deposit is None or timetable is None:
         return Section("Current and time", (note(missing(study, "deposit", "Current")),))
-    run = deposit.supply_density
-    current = deposit.copies * run * deposit.area
     lines = [note(sentence(text)) for text in deposit.warnings]
     lines += [
-        step("Anode to PLUS, part to MINUS; current on before the part goes in."),
+        step(
+            "Supply OFF: anode to PLUS, part to MINUS. Hang the part with the wire's contact under the liquid, rock it"
+            " until no bubble clings, and switch on at once."
+        ),
         step(_voltage(study)),
+        *plan_schedule.lines(study, timetable, deposit),
+        step(_moving(study, timetable.time)),
     ]
-    lines += _start(study, current, deposit.copies)
-    each = f" ({figure(run * deposit.area)} A a part)" if deposit.copies > 1 else ""
-    charge = deposit.copies * deposit.charge
-    more = duration(time_for(10 * UM, run, study.job.bath))
-    held = _held(study, charge)
-    lines.append(
-        held
-        or step(
-            f"Then {figure(current)} A{each}, that is {density(run)}, until {figure(charge / AMPERE_HOUR)} A h have"
-            f" passed: {duration(deposit.supply_time)} without the start. Each 10 um more or less takes {more}."
-        )
-    )
-    field: Field | None = study.results.get("field")
-    lasts = field.time if field is not None and study.job.supply.hold is not None else deposit.supply_time
-    lines.append(step(_moving(study, lasts)))
-    lines += _brightener(study, charge)
+    lines += _brightener(study, timetable.charge)
     return Section("Current and time", tuple(lines))
-
-
-def _held(study: Study, charge: float) -> str | None:
-    """What flows where the supply holds a voltage in place of a current, and for how long."""
-    field: Field | None = study.results.get("field")
-    held = study.job.supply.hold
-    if field is None or held is None:
-        return None
-    return step(
-        f"Then hold {figure(held)} V between anode and wire: about {figure(field.current)} A flow, until"
-        f" {figure(charge / AMPERE_HOUR)} A h have passed: {duration(field.time)} without the start."
-    )
 
 
 def _voltage(study: Study) -> str:
     """The limit to set, and what to expect."""
-    limit = min(study.job.supply.voltage, GENTLE)
-    text = f"Voltage limit {figure(limit, 2)} V: above about {GENTLE:.0f} V gas spoils the surface."
     field: Field | None = study.results.get("field")
-    if field is None:
-        return text
     if study.job.supply.hold is not None:
-        return f"{text} The voltage is held, at {figure(field.voltage)} V."
-    text += f" About {figure(field.voltage, 2)} V are to be expected at the full current"
-    if field.voltage > limit:
-        return f"{text}, which is more: lower the current, or bring the anode nearer."
-    return f"{text}; much more means a poor contact or a tired anode."
-
-
-def _start(study: Study, current: float, copies: int) -> list[str]:
-    """The first minutes: as the coat bears it, else by a rule. current : A of the supply, for all copies"""
+        held = study.job.supply.hold
+        return f"Hold {figure(held)} V between anode and wire; set the current limit to what the schedule says."
+    if field is None:
+        most = figure(study.job.supply.voltage)
+        return f"Set the voltage limit low, and raise it until the current flows; never above {most} V."
     coat: CoatResult | None = study.results.get("coat")
-    if coat is not None and coat.steps:
-        return plan_wire.start(coat, current / copies, copies)
-    text = (
-        f"Start at {figure(current / 4, 2)} A until the whole part has the color of the metal (some 10 min), then"
-        " raise to the full current over 5 min (common practice)."
+    lost = 0.0 if coat is None else coat.worst_drop
+    limit = min(study.job.supply.voltage, VOLTAGE_MARGIN * (field.voltage + lost))
+    return (
+        f"Expect about {figure(field.voltage, 2)} V at the full current; set the voltage limit to"
+        f" {figure(limit, 2)} V. A higher reading means, in this order: a poor contact at the wire, a tired or small"
+        " anode, a bath that is cold or thin, the anode too far away. Find out which before you go on."
     )
-    return [step(text)]
 
 
 def _moving(study: Study, time: float) -> str:

@@ -4,10 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..chemistry.deposit import duration
 from ..units import MM
 from . import words
-from .plan_text import area, figure, length, note, point, step
+from .plan_text import area, figure, length, note, point
 
 if TYPE_CHECKING:
     from ..coat.result import CoatResult
@@ -39,25 +38,6 @@ def wires(coat: CoatResult) -> str:
     else:
         said.append("Its mark stays bare: touch it up afterwards.")
     return " ".join(said)
-
-
-def start(coat: CoatResult, full: float, copies: int) -> list[str]:
-    """The currents of the first minutes in turn, with how much is covered, and when all is.
-
-    full : A of one part in the end; copies : on the supply, whose currents are told
-    """
-    rising = [
-        f"{figure(copies * stage.current, 2)} A for {duration(stage.seconds)} ({100 * stage.covered:.0f} % covered)"
-        for stage in coat.steps
-        if stage.current < 0.99 * full
-    ]
-    if not rising:
-        return [note("The coat bears the full current from the start.")]
-    together = f" (all {copies} parts together)" if copies > 1 else ""
-    closed = "" if coat.covered_after is None else f" All covered after {duration(coat.covered_after)}."
-    if len(rising) == len(coat.steps):
-        closed += " All the charge has passed by then: end there, below the full current."
-    return [step(f"Start{together}: {', then '.join(rising)}; {coat.safe_reason}.{closed}")]
 
 
 def bare(coat: CoatResult) -> list[str]:

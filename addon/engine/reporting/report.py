@@ -12,8 +12,11 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
+from .. import schedule
 from ..analyses import Study
+from ..chemistry import bath, mixing
 from ..chemistry.bath import cautions
+from ..errors import InputError
 from ..mesh.surface import Surface
 from ..settings.job import write_job
 from ..study import LEFT_OUT
@@ -50,12 +53,25 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     for key, (analysis, tell) in _rooms(study).items():
         result = study.results.get(analysis)
         table[key] = None if result is None else tell(result, study)
+    timetable = schedule.of_study(study)
+    table["schedule"] = None if timetable is None else rooms.schedule(timetable)
+    table["mix"] = _mix(study)
     table = rounded(table)
     table["warnings"] = warnings(study)
     table["assumed"] = write_job(study.job)
     table["timings_s"] = {name: round(seconds, 3) for name, seconds in study.timings.items()}
     table["versions"] = dict(versions)
     return table
+
+
+def _mix(study: Study) -> dict[str, Any] | None:
+    """How the job's batch is mixed; None where the bath has no recipe that can be mixed."""
+    job = study.job
+    try:
+        batch = bath.mix(bath.recipe(job.bath), bath.batch_volume(job.batch, job.tank), job.batch.acid)
+        return rooms.mix(batch, mixing.procedure(batch, job.bath.temperature))
+    except InputError:
+        return None
 
 
 def _rooms(study: Study) -> dict[str, tuple[str, Any]]:

@@ -9,11 +9,13 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..settings.schema import write
-from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM, ZERO_CELSIUS
+from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, GRAM_PER_ML, HOUR, LITER, MINUTE, ML, MM, UM, ZERO_CELSIUS
 
 if TYPE_CHECKING:
     from ..analyses import Study
+    from ..chemistry.bath import Mix
     from ..chemistry.deposit import Deposit
+    from ..chemistry.mixing import Procedure
     from ..coat.contact import Contacts
     from ..coat.result import CoatResult
     from ..field.layouts import Comparison
@@ -22,6 +24,7 @@ if TYPE_CHECKING:
     from ..hanging.rank import Suggestion
     from ..hanging.suggest import Hanging
     from ..printing.prepare import Preparation
+    from ..schedule import Schedule
     from ..trapping.gas import Drainage, Gas
     from ..trapping.narrow import NarrowOpenings
     from ..visibility.openness import Openness
@@ -42,6 +45,48 @@ def deposit(result: Deposit, _study: Study) -> Table:
         "total_current_A": result.total_current,
         "supply_density_A_dm2": result.supply_density / A_PER_DM2,
         "supply_time_h": result.supply_time / HOUR,
+    }
+
+
+def schedule(timetable: Schedule) -> Table:
+    """What the hands set, for all parts on the supply."""
+    return {
+        "steps": [
+            {
+                "current_A": one.current,
+                "minutes": one.time / MINUTE,
+                "charge_Ah": one.charge / AMPERE_HOUR,
+                "covered": one.covered,
+            }
+            for one in timetable.steps
+        ],
+        "charge_Ah": timetable.charge / AMPERE_HOUR,
+        "time_h": timetable.time / HOUR,
+        "full_current_A": timetable.full_current,
+        "wanted_current_A": timetable.wanted_current,
+    }
+
+
+def mix(batch: Mix, procedure: Procedure) -> Table:
+    """How the batch is mixed, step by step; amounts of liquids in mL, of solids in g."""
+    cold = procedure.crystallizes_below
+    return {
+        "volume_L": procedure.volume / LITER,
+        "vessel_L": procedure.vessel / LITER,
+        "density_g_mL": batch.density / GRAM_PER_ML,
+        "crystallizes_below_C": None if cold is None else cold - ZERO_CELSIUS,
+        "steps": [
+            {
+                "action": one.action.value,
+                "substance": one.substance,
+                "amount": one.amount / (ML if one.liquid else GRAM),
+                "unit": "mL" if one.liquid else "g",
+                "temperature_C": one.temperature - ZERO_CELSIUS,
+                "saturation": one.saturation,
+                "volume_L": one.volume / LITER,
+            }
+            for one in procedure.steps
+        ],
     }
 
 

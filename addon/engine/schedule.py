@@ -1,0 +1,107 @@
+"""What the hands set at the supply, in order: one list of currents whose charges add up to the charge wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+from .chemistry.deposit import Deposit
+from .coat.ramp import Stage
+from .units import MINUTE
+
+if TYPE_CHECKING:
+    from .analyses import Study
+
+# common practice, no source, for a coat of which nothing is known: a quarter, and half, of the full current
+GENTLE_START = ((0.25, 10 * MINUTE), (0.5, 5 * MINUTE))
+SAME_CURRENT = 0.005  # relative: steps nearer than a supply's knob can tell are one step
+
+
+@dataclass(frozen=True)
+class ScheduleStep:
+    """current : A of the supply, all copies together; time : s; covered : share of the plated area that is closed over
+    with metal at its end, None where nobody computed it."""
+
+    current: float
+    time: float
+    covered: float | None
+
+    @property
+    def charge(self) -> float:
+        """C."""
+        return self.current * self.time
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """steps : in order; full_current : A, the most that will flow; wanted_current : A that the job asks for"""
+
+    steps: tuple[ScheduleStep, ...]
+    full_current: float
+    wanted_current: float
+
+    @property
+    def charge(self) -> float:
+        """C of all steps: that of the wanted thickness."""
+        return sum(step.charge for step in self.steps)
+
+    @property
+    def time(self) -> float:
+        """s of all steps."""
+        return sum(step.time for step in self.steps)
+
+
+def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: float | None = None) -> Schedule:
+    """The steps for all copies of a part.
+
+    stages : of one part with its coat, their charges adding up to its charge; None: not computed
+    held_current : A of all copies that a held voltage makes flow, in place of the current that was asked for
+    """
+    charge = deposit.copies * deposit.charge
+    full = held_current or deposit.copies * deposit.supply_density * deposit.area
+    if stages is None:
+        steps = _gentle(full, charge) if held_current is None else [ScheduleStep(full, charge / full, None)]
+    else:
+        steps = [ScheduleStep(deposit.copies * one.current, one.seconds, one.covered) for one in stages]
+    steps = [step for step in steps if step.time > 0]
+    most = max(step.current for step in steps)
+    return Schedule(tuple(_closed(_merged(steps), charge)), most, deposit.total_current)
+
+
+def of_study(study: Study) -> Schedule | None:
+    """The schedule of a study; None where it has no deposit."""
+    deposit, coat, field = (study.results.get(name) for name in ("deposit", "coat", "field"))
+    if deposit is None:
+        return None
+    held = field.current if field is not None and study.job.supply.hold is not None else None
+    return schedule(deposit, coat.steps if coat is not None and held is None else None, held)
+
+
+def _gentle(full: float, charge: float) -> list[ScheduleStep]:
+    """The start by rule, then the full current until the charge has passed."""
+    steps, passed = [], 0.0
+    for share, time in GENTLE_START:
+        time = min(time, (charge - passed) / (share * full))
+        steps.append(ScheduleStep(share * full, time, None))
+        passed += steps[-1].charge
+    return [*steps, ScheduleStep(full, max(charge - passed, 0.0) / full, None)]
+
+
+def _merged(steps: Sequence[ScheduleStep]) -> list[ScheduleStep]:
+    """Steps of one current in turn told as one."""
+    found: list[ScheduleStep] = []
+    for step in steps:
+        if found and abs(step.current / found[-1].current - 1.0) < SAME_CURRENT:
+            last = found.pop()
+            time = last.time + step.time
+            step = ScheduleStep((last.charge + step.charge) / time, time, step.covered)
+        found.append(step)
+    return found
+
+
+def _closed(steps: list[ScheduleStep], charge: float) -> list[ScheduleStep]:
+    """The last step as long as it takes for the charge to be whole: stages are walked in finite steps of time."""
+    passed = sum(step.charge for step in steps[:-1])
+    last = steps[-1]
+    return [*steps[:-1], ScheduleStep(last.current, max(charge - passed, 0.0) / last.current, last.covered)]
