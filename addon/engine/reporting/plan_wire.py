@@ -1,4 +1,4 @@
-"""The plan's lines on the wire and on the first minutes, from what the coat bears."""
+"""The plan's lines on the wire, from what the coat bears."""
 
 from __future__ import annotations
 
