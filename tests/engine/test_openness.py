@@ -160,3 +160,53 @@ def test_large_meshes_get_fewer_rays_and_say_so():
     assert few.rays == 20
     assert few.error > survey(surface, rays=64).error
     assert survey(surface, rays=64, budget=1).rays == openness.LEAST
+
+
+def by_buffers(monkeypatch, surface, **settings):
+    monkeypatch.setattr(openness, "MAX_EXACT_FACES", 0)
+    return survey(surface, **settings)
+
+
+def test_a_convex_body_sees_the_whole_bath_through_depth_buffers(monkeypatch):
+    found = by_buffers(monkeypatch, inspect(models.sphere(10, 3)))
+    assert (found.openness == 1).all()
+
+
+def test_the_inside_of_half_a_sphere_sees_one_half_through_depth_buffers(monkeypatch):
+    """As above: the closed form 1/2, with the error of the directions and no more."""
+    surface = inspect(bowl(128))
+    inside = np.einsum("ij,ij->i", surface.normal, surface.centroid) < -5 * MM
+    found = by_buffers(monkeypatch, surface, rays=256)
+    miss = found.openness[inside] - 0.5
+    assert abs(miss.mean()) < 0.01
+    assert np.sqrt((miss**2).mean()) < 1.5 * found.error < 0.03
+
+
+@pytest.mark.parametrize("depth", [5, 10, 20])
+def test_the_bottom_of_a_round_hole_through_depth_buffers(monkeypatch, depth):
+    """R^2 / (R^2 + H^2), as above."""
+    surface = inspect(models.cup(10, depth, 1, 48, 5))
+    x, y, z = surface.centroid.T
+    middle = (np.abs(z) < 1e-9) & (np.hypot(x, y) < 2 * MM)
+    seen = np.mean([by_buffers(monkeypatch, surface, rays=128, seed=k).openness[middle].mean() for k in range(2)])
+    assert seen == pytest.approx(1 / (1 + (depth / 10) ** 2), abs=0.02)
+
+
+@pytest.mark.parametrize("model", [coarse_bunny(), models.moved(models.cup(10, 20, 1, 40, 6), scale=MM)])
+def test_depth_buffers_see_what_single_rays_see(monkeypatch, model):
+    """Along the same directions, on an open scan and a closed body: apart by less than the directions' own error."""
+    surface = run_to_end(inspection.inspect(models.part(model)))
+    exact = survey(surface)
+    monkeypatch.setattr(openness, "MAX_EXACT_FACES", 0)
+    apart = (survey(surface).openness - exact.openness)[surface.wetted]
+    assert np.sqrt((apart**2).mean()) < exact.error
+    assert abs(apart.mean()) < 0.005
+
+
+def test_a_sheet_shows_its_worse_side_through_depth_buffers(monkeypatch):
+    plate = models.moved(models.plate((20, 20), (8, 8)), shift=(0, 0, 11))
+    block = models.box((20, 20, 10))
+    middle = np.s_[len(block[1]) + 50 : len(block[1]) + 60]
+    both = by_buffers(monkeypatch, inspect(block, plate, sheet_sides=2)).openness[middle]
+    one = by_buffers(monkeypatch, inspect(block, plate, sheet_sides=1)).openness[middle]
+    assert (one > 0.99).all() and (both < 0.3).all()

@@ -34,7 +34,7 @@ class ParallelRays:
         self, points: Floats, triangles: NDArray[np.int32], direction: ArrayLike, *, slack: float = 1e-12
     ) -> None:
         """points : (v, 3); triangles : (m, 3); direction : (3,), need not be unit."""
-        self._frame = _frame(np.asarray(direction, dtype=float))
+        self._frame = frame_along(np.asarray(direction, dtype=float))
         self._slack = slack
         corner = triangles.T.astype(np.intp)
         # (corner, triangle) along the two axes across the rays and the one along them
@@ -208,7 +208,7 @@ def _linear(table: list[Floats], place: Index, u: Floats, v: Floats) -> Floats:
     return table[0][place] * u + table[1][place] * v + table[2][place]
 
 
-def _frame(direction: Floats) -> Floats:
+def frame_along(direction: Floats) -> Floats:
     """(3, 3) rows: two unit axes across the direction, and the unit direction."""
     along = direction / np.linalg.norm(direction)
     across = np.cross(along, np.eye(3)[np.argmin(np.abs(along))])

@@ -11,15 +11,21 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..mesh.rays import ParallelRays
+from ..linalg.blas import one_thread
+from ..mesh.rays import ParallelRays, frame_along
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
+from .depth import OWN_MARGIN_PIXELS, DepthBuffers
 
 HIDDEN = 0.2  # what the middle of the bottom of a hole sees that is as deep as it is wide
 SETS = 2  # independent sets of directions: their difference tells the error
 LEAST = 16  # rays a face, on however large a mesh
 BUDGET = 16_000_000  # rays in all
+MAX_EXACT_FACES = 4_000  # looked out from ray by ray; more go by depth buffers
 GOLDEN = np.pi * (3.0 - 5.0**0.5)
+
+
+Vectors = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
@@ -52,7 +58,8 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUD
 
     All faces share the directions, spread evenly over the sphere: so the rays of one direction are parallel and
     need no host's ray caster, the error is that of several times as many random rays, and neighbors differ by
-    what they see, not by noise. Linear in faces.
+    what they see, not by noise. Linear in faces. More than `MAX_EXACT_FACES` faces are seen through depth buffers:
+    an outline is then as fine as about one face, and on an open surface gaps below half a face may be lost.
     """
     wetted = np.flatnonzero(surface.wetted)
     both = np.flatnonzero(surface.wetted & (surface.sides == 2))
@@ -60,7 +67,7 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUD
     normal = np.vstack([surface.normal[wetted], -surface.normal[both]])
     origin = surface.centroid[face] + surface.lift * normal
     rays = int(min(rays, max(LEAST, budget // max(len(face), 1))))
-    wall = _Wall(surface, wetted)
+    view = (_Rays if len(wetted) <= MAX_EXACT_FACES else _Buffers)(surface, wetted, origin, seed)
     sets = _directions(rays, seed)
     seen, whole = np.zeros((2, len(face)))  # sums of cosines: of open directions, and of all
     first, second = np.zeros((2, len(face)))  # sums of the shares by set, and of their squares
@@ -69,9 +76,10 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUD
         open_part, all_part = np.zeros((2, len(face)))
         for direction in directions:
             yield Step(done / total, "looking out from every face")
-            cosine = normal @ direction
-            above = np.flatnonzero(cosine > 0)
-            blocked = wall.rays(direction).blocked(origin[above])
+            with one_thread():
+                cosine = normal @ direction
+                above = np.flatnonzero(cosine > 0)
+                blocked = view.blocked(direction, above, cosine[above])
             all_part[above] += cosine[above]
             open_part[above] += np.where(blocked, 0.0, cosine[above])
             done += 1
@@ -90,23 +98,48 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUD
     return _summed(surface, openness, rays, error)
 
 
-class _Wall:
+class _View:
     """The triangles that may stand in the way.
 
     On a closed surface a ray that leaves the liquid enters the solid: only faces that look against it count.
     Where bodies overlap, or the surface is open, a ray may start on the wrong side, and all faces count.
     """
 
-    def __init__(self, surface: Surface, wetted: NDArray[np.intp]) -> None:
+    def __init__(self, surface: Surface, wetted: NDArray[np.intp], origin: Vectors, seed: int) -> None:
         self._points, self._triangles = surface.points, surface.triangles[wetted]
         self._normal = surface.normal[wetted]
         self._sound = surface.closed and all(fault.kind != "overlapping shells" for fault in surface.faults)
+        self._origin, self._random = origin, np.random.default_rng(seed)
 
-    def rays(self, direction: NDArray[np.float64]) -> ParallelRays:
+    def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:
+        """Whether something stands in the way of the faces `above`, (n,); cosine : of their normals, (n,)."""
+        raise NotImplementedError
+
+
+class _Rays(_View):
+    """Each ray against each triangle in its way: exact, and quick for few faces."""
+
+    def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:
         triangles = self._triangles
         if self._sound:
             triangles = triangles[self._normal @ direction < 0]
-        return ParallelRays(self._points, triangles, direction)
+        return ParallelRays(self._points, triangles, direction).blocked(self._origin[above])
+
+
+class _Buffers(_View):
+    """One depth buffer a direction: its cost is that of the faces, whatever the rays meet."""
+
+    def __init__(self, surface: Surface, wetted: NDArray[np.intp], origin: Vectors, seed: int) -> None:
+        super().__init__(surface, wetted, origin, seed)
+        self._buffers = DepthBuffers(self._points, self._triangles, self._normal)
+        self._start = self._buffers.scaled(origin)
+
+    def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:
+        shift = self._random.uniform(-0.5, 0.5, 2)
+        buffer = self._buffers.along(frame_along(direction), shift, self._sound)
+        # a triangle drawn from its front lies level with its neighbors but for their bend
+        margin = 0.0 if self._sound else OWN_MARGIN_PIXELS
+        return buffer.blocked(np.take(self._start, above, axis=0), cosine.astype(np.float32), margin)
 
 
 def _directions(rays: int, seed: int) -> list[NDArray[np.float64]]:

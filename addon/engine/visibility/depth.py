@@ -1,0 +1,193 @@
+"""What stands in the way along one direction, for all faces at once: a depth buffer in numpy.
+
+Seen along the direction, triangles are drawn by scan lines onto a raster about as fine as they are; each
+pixel keeps the triangle that reaches furthest at its middle (E. Catmull, A subdivision algorithm for computer
+display of curved surfaces, 1974: the z-buffer; L. Williams, Casting curved shadows on curved surfaces, 1978:
+its use for what a light sees; both from memory). A ray asks the pixel that it starts in, and is blocked where
+the plane of that triangle lies ahead of it. So the cost is that of the triangles, not of the crossings that
+rays have; the price is that an outline moves by up to half a pixel, either way.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Floats = NDArray[np.float32]
+Index = NDArray[np.intp]
+
+PIXELS_A_FACE = 0.5  # more made no smaller error: 0.0169 in place of 0.0170 on a scan of 100,000 faces
+MIN_PIXELS, MAX_PIXELS = 1 << 17, 1 << 19  # that the faces are drawn on, about
+MAX_RASTER_OVER_DRAWN = 16  # pixels of the whole raster over those: bounds it for lattices and wires
+MIN_TILT = 1e-3  # cosine between a face and the direction below which it is seen edge-on: no outline
+OWN_MARGIN_PIXELS = 0.5  # what lies nearer than this above a face's plane counts as its own surface
+FACES_A_BATCH = 1 << 14  # drawn at once, so that what is worked on stays in the cache
+FEW_STEPS = 4  # rows or columns of a triangle worked through one by one
+
+
+class DepthBuffers:
+    """Draws one set of triangles along any direction. Lengths in and out in meters, inside in pixels."""
+
+    def __init__(self, points: NDArray[np.float64], triangles: NDArray[np.int32], normal: NDArray[np.float64]) -> None:
+        """points : (v, 3); triangles : (m, 3); normal : (m, 3) unit, zero where a triangle has no area."""
+        corners = points[triangles]
+        low, high = corners.min(axis=(0, 1)), corners.max(axis=(0, 1))
+        edges = corners[:, 1:] - corners[:, :1]
+        area = 0.5 * float(np.linalg.norm(np.cross(edges[:, 0], edges[:, 1]), axis=1).sum())
+        pixels = min(max(PIXELS_A_FACE * len(triangles), MIN_PIXELS), MAX_PIXELS)
+        # turned at random, a triangle shows half its area
+        self.pixel = float(np.sqrt(max(0.5 * area, ((high - low) ** 2).sum() / MAX_RASTER_OVER_DRAWN) / pixels))
+        self._middle = 0.5 * (low + high)
+        # axis, corner, triangle
+        self._corners = np.ascontiguousarray(self.scaled(corners).transpose(2, 1, 0))
+        self._normal = np.ascontiguousarray(normal.T, dtype=np.float32)
+        self._reach = float(np.linalg.norm(self.scaled(high))) + 2.0
+
+    def scaled(self, points: NDArray[np.float64]) -> Floats:
+        """Points in pixels from the middle, in single precision."""
+        return ((points - self._middle) / self.pixel).astype(np.float32)
+
+    def along(self, frame: NDArray[np.float64], shift: NDArray[np.float64], against_only: bool) -> DepthBuffer:
+        """Draw along the third row of `frame`.
+
+        frame : (3, 3) rows: two unit axes across the direction, and the direction
+        shift : (2,) of a pixel, so that pixels of many directions do not err alike
+        against_only : only triangles that look against the direction
+        """
+        turn = frame.astype(np.float32)
+        corners, normals = self._corners, self._normal
+        if against_only:
+            drawn = np.flatnonzero(turn[2] @ normals < -MIN_TILT)
+            corners, normals = np.take(corners, drawn, axis=2), np.take(normals, drawn, axis=1)
+        count = normals.shape[1]
+        buffer = DepthBuffer(turn, shift.astype(np.float32) + np.float32(self._reach), int(2 * self._reach) + 2, count)
+        for place in range(0, count, FACES_A_BATCH):
+            batch = slice(place, place + FACES_A_BATCH)
+            corner = turn @ corners[:, :, batch].reshape(3, -1)
+            buffer.draw(place, corner.reshape(3, 3, -1), turn @ normals[:, batch])
+        return buffer
+
+
+class DepthBuffer:
+    """A square raster; pixel (i, j) has its middle at the whole numbers i, j."""
+
+    def __init__(self, turn: Floats, shift: Floats, side: int, triangles: int) -> None:
+        self._turn, self._shift, self._side = turn, shift, side
+        self._depth = np.full(side * side, -np.inf, dtype=np.float32)
+        self._triangle = np.full(side * side, triangles, dtype=np.int32)
+        # the plane over the raster, a u + b v + c, and the lowest and highest corner: one more row for no triangle
+        self._plane = np.zeros((triangles + 1, 5), dtype=np.float32)
+        self._plane[-1, 2:] = -np.inf
+        self._outline = np.zeros((triangles + 1, 6), dtype=np.float32)  # u and v of the corners
+
+    def draw(self, place: int, corners: Floats, normal: Floats) -> None:
+        """corners : (3 axes, 3 corners, n) in the frame; normal : (3, n); place : number of the first of them."""
+        u, v = corners[0] + self._shift[0], corners[1] + self._shift[1]
+        w = corners[2]
+        seen = np.abs(normal[2]) > MIN_TILT
+        scale = np.divide(-1.0, normal[2], out=np.zeros_like(normal[2]), where=seen)
+        slope_u, slope_v = normal[0] * scale, normal[1] * scale
+        plane = self._plane[place : place + len(scale)]
+        plane[:, 0], plane[:, 1] = slope_u, slope_v
+        plane[:, 2] = w[0] - slope_u * u[0] - slope_v * v[0]
+        plane[:, 3] = np.minimum(np.minimum(w[0], w[1]), w[2])
+        plane[:, 4] = np.maximum(np.maximum(w[0], w[1]), w[2])
+        self._outline[place : place + len(scale), :3], self._outline[place : place + len(scale), 3:] = u.T, v.T
+        triangle, column, row = _scan(u, v, seen)
+        depth = _height(np.take(plane, triangle, axis=0), column, row)
+        cell = column.astype(np.int32) + np.int32(self._side) * row.astype(np.int32)
+        np.maximum.at(self._depth, cell, depth)
+        top = np.flatnonzero(depth == np.take(self._depth, cell))
+        self._triangle[cell[top]] = triangle[top] + place
+
+    def blocked(self, origins: Floats, cosine: Floats, margin: float) -> NDArray[np.bool_]:
+        """Whether anything lies ahead of each ray: (n,).
+
+        origins : (n, 3) pixels, as `DepthBuffers.scaled`; cosine : (n,) between ray and its face's normal
+        margin : pixels above the plane of its own face below which nothing counts
+        """
+        u, v, w = self._turn @ origins.T
+        u += self._shift[0]
+        v += self._shift[1]
+        cell = np.rint(u).astype(np.int32) + np.int32(self._side) * np.rint(v).astype(np.int32)
+        triangle = np.take(self._triangle, cell)
+        above = (_height(np.take(self._plane, triangle, axis=0), u, v) - w) * cosine
+        blocked = above > margin
+        if margin > 0:
+            # so near, the triangle counts where it lies over the ray's very start: a fold, not a bent neighbor
+            near = np.flatnonzero((above > 0) & ~blocked)
+            corners = np.take(self._outline, np.take(triangle, near), axis=0).T
+            blocked[near] = _inside(corners[:3] - u[near], corners[3:] - v[near])
+        return blocked
+
+
+def _inside(u: Floats, v: Floats) -> NDArray[np.bool_]:
+    """Whether the origin lies in each triangle of corners (u, v), (3, n) each, whichever way round it runs."""
+    sides = u * v[[1, 2, 0]] - v * u[[1, 2, 0]]
+    return (sides > 0).all(axis=0) | (sides < 0).all(axis=0)
+
+
+def _height(plane: Floats, u: Floats, v: Floats) -> Floats:
+    a, b, c, low, high = np.ascontiguousarray(plane.T)
+    a *= u
+    b *= v
+    a += b
+    a += c
+    return np.minimum(np.maximum(a, low, out=a), high, out=a)
+
+
+def _scan(u: Floats, v: Floats, seen: NDArray[np.bool_]) -> tuple[Index, Floats, Floats]:
+    """Pixels whose middle lies in a triangle's outline: (triangle, column, row). u, v : (3 corners, n) pixels."""
+    low = np.ceil(np.minimum(np.minimum(v[0], v[1]), v[2]))
+    rows = np.floor(np.maximum(np.maximum(v[0], v[1]), v[2])) - low + 1
+    left = np.ceil(np.minimum(np.minimum(u[0], u[1]), u[2]))
+    right = np.floor(np.maximum(np.maximum(u[0], u[1]), u[2]))
+    some = np.flatnonzero((rows > 0) & (left <= right) & seen)
+    triangle, row = _spread(np.take(low, some), np.take(rows, some))
+    first, columns = _span(np.take(u, some, axis=1), np.take(v, some, axis=1), triangle, row)
+    span, column = _spread(first, columns)
+    return np.take(some, np.take(triangle, span)), column, np.take(row, span)
+
+
+def _span(u: Floats, v: Floats, triangle: Index, row: Floats) -> tuple[Floats, Floats]:
+    """The first pixel of each row in its triangle, and how many: between the long edge and one of the short ones."""
+    (ua, ub, uc), (va, vb, vc) = _by_row(u, v)
+    long, low, high = _slope(ua, uc, va, vc), _slope(ua, ub, va, vb), _slope(ub, uc, vb, vc)
+    table = np.stack([ua - long * va, long, ua - low * va, low, ub - high * vb - (ua - low * va), high - low, vb])
+    start, rise, other, turn, start_more, turn_more, middle = np.take(table, triangle, axis=1)
+    beyond = (row > middle).astype(np.float32)
+    one = start + rise * row
+    two = other + turn * row + beyond * (start_more + turn_more * row)
+    first = np.ceil(np.minimum(one, two))
+    return first, np.floor(np.maximum(one, two)) - first + 1
+
+
+def _spread(start: Floats, count: Floats) -> tuple[Index, Floats]:
+    """(i, start[i]), (i, start[i] + 1), ..., count[i] of them for every i, in no order."""
+    places, values = [], []
+    left = np.flatnonzero(count > 0)
+    for step in range(FEW_STEPS):  # most have one to three, for which this is quicker than to repeat
+        places.append(left)
+        values.append(np.take(start, left) + np.float32(step))
+        left = left[np.take(count, left) > step + 1]
+    more = np.take(count, left).astype(np.intp) - FEW_STEPS
+    before = np.cumsum(more) - more
+    many = np.repeat(left, more)
+    values.append(start[many] + (np.arange(len(many)) - np.repeat(before - FEW_STEPS, more)).astype(np.float32))
+    return np.concatenate([*places, many]), np.concatenate(values)
+
+
+def _by_row(u: Floats, v: Floats) -> tuple[list[Floats], list[Floats]]:
+    """The corners of each triangle from its lowest row to its highest."""
+    us, vs = list(u), list(v)
+    for a, b in ((0, 1), (1, 2), (0, 1)):
+        swap = vs[a] > vs[b]
+        vs[a], vs[b] = np.minimum(vs[a], vs[b]), np.maximum(vs[a], vs[b])
+        move = swap * (us[b] - us[a])
+        us[a], us[b] = us[a] + move, us[b] - move
+    return us, vs
+
+
+def _slope(ua: Floats, ub: Floats, va: Floats, vb: Floats) -> Floats:
+    rise = vb - va
+    return np.divide(ub - ua, rise, out=np.zeros_like(rise), where=rise > 0)
