@@ -100,9 +100,15 @@ def _contacts(study: Study, tracer: Tracer) -> Any:
 
 def _coat(study: Study, tracer: Tracer) -> Any:
     found = study.results.get("field")
-    density = found.density if found else None
     contacts = study.results.get("contacts")
-    return coat.run(_surface(study), study.job, contacts=contacts, density=density, meshes=study.bodies)
+    return coat.run(
+        _surface(study),
+        study.job,
+        contacts=contacts,
+        density=found.density if found else None,
+        meshes=study.bodies,
+        level=found.level if found else None,
+    )
 
 
 def _field(study: Study, tracer: Tracer) -> Progress[Any]:

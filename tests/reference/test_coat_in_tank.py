@@ -21,9 +21,11 @@ from scipy.integrate import quad
 from scipy.special import eval_legendre, j0
 
 from addon.engine.mesh import inspection
-from addon.engine.coat import drop, proxy, ramp, rim, sheet, wires
+from addon.engine.coat import contact, drop, proxy, ramp, rim, sheet, study, wires
 from addon.engine.coat.immersed import Immersed
 from addon.engine.coat.spread import Spread
+from addon.engine.field import solve
+from addon.engine.field.bem.influence import Influence
 from addon.engine.settings.job import read_job
 from addon.engine.settings.part import Wire
 from addon.engine.progress import run_to_end
@@ -119,3 +121,28 @@ def test_rim_against_hankel_s_integral(length):
     whole += math.log1p(1 / (length * far)) / math.pi
     assert rim.excess(length, 1.0, away) == pytest.approx(whole, rel=0.08)
     assert rim.excess(length * 0.002, 0.002, away * 0.002) == pytest.approx(500 * rim.excess(length, 1.0, away))
+
+
+def test_a_coat_is_solved_on_the_level_that_the_field_left(monkeypatch):
+    """In a tube of 8 by 30 mm: a field with the half-plated coat leaves its coarse level of 1,500 panels; the bare coat
+    on it gets the density that 6,000 panels find, and nothing is integrated again."""
+    tube = run_to_end(inspection.inspect(models.part(models.moved(models.cup(4, 30, 2, 32, 8), scale=1e-3))))
+    job = read_job({"effort": {"panels": 6000}})
+    contacts = run_to_end(contact.rank(tube, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
+    half = run_to_end(study.half_grown(tube, job, contacts))
+    level = run_to_end(solve.run(tube, job, wire_drop=half.at_faces)).level
+    assert level is not None and level.cell.influence.n < 2000
+    spread = half.spread
+    bare = np.full(len(spread.own), 1.0 / 0.5)
+    exact = run_to_end(solve.run(tube, job, wire_drop=spread.loss(bare).at_faces))
+    monkeypatch.setattr(Influence, "build", None)
+    bath = run_to_end(Immersed.build(tube, job, None, level))
+    current = job.target.density * float(tube.plated_area.sum())
+    density = current * spread.share(bare, run_to_end(bath.seen(spread, bare, current))).density
+    finer = spread.collected(exact.density) / spread.area
+    middle = spread.patches.middle[spread.own]
+    inside = (np.hypot(middle[:, 0], middle[:, 1]) < 4.2e-3) & (middle[:, 2] > -1e-4)
+    for low in np.arange(0.0, 0.03, 0.006):
+        belt = inside & (middle[:, 2] >= low) & (middle[:, 2] < low + 0.006)
+        ours, theirs = (float(np.average(j[belt], weights=spread.area[belt])) for j in (density, finer))
+        assert ours == pytest.approx(theirs, rel=0.02), low

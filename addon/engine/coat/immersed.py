@@ -14,8 +14,8 @@ from collections.abc import Mapping
 import numpy as np
 
 from ..field.coupling import coupled, evenly
-from ..field.panels import Panels
-from ..field.problem import Cell, Drive, State, resumed
+from ..field.level import Level
+from ..field.problem import Drive, scaled
 from ..field.solve import solved
 from ..linalg.sparse import Vector
 from ..mesh.part import Part
@@ -23,9 +23,11 @@ from ..mesh.surface import Surface
 from ..progress import Progress
 from ..settings.job import Job
 from .bathside import LEAST
+from .proxy import Proxy
 from .spread import Spread
 
 LEAST_DEPTH = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarization
+MAX_CORRECTION = 4.0  # times, and one over it: what a finer level may say otherwise of a patch
 TOLERANCE = 1e-4  # of the spread of potential: at ten times as much deep hollows get half too much
 
 
@@ -35,35 +37,66 @@ class Immersed:
     resolution : meters, of its panels; copies : of the part in the tank
     """
 
-    def __init__(self, surface: Surface, panels: Panels, made: Cell, top: float) -> None:
+    def __init__(self, surface: Surface, level: Level, top: float) -> None:
         """top : A/m2, the highest density of a sound deposit"""
-        self._surface, self._panels, self._cell = surface, panels, made
-        self._last: State | None = None
+        self._surface, self._level, self._last, self._current = surface, level, level.state, 0.0
+        panels, made = level.panels, level.cell
+        if level.state is not None:
+            rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
+            flow = made.influence.area * level.state.j
+            self._current = float(flow[rows].sum())
+        self._correction: tuple[Proxy, Vector] | None = None
         self.copies = len(panels.arrangement.poses)
         self.resolution = float(np.sqrt(np.median(made.influence.area[panels.bodies[0]])))
         kinetics = float(made.cathode.overpotential(np.array(top))) / top
         self._least = max(kinetics, LEAST_DEPTH * self.resolution / made.conductivity)
 
     @classmethod
-    def build(cls, surface: Surface, job: Job, meshes: Mapping[str, Part] | None) -> Progress[Immersed]:
-        """At a preview's resolution. Raises InputError, one line, where something in the tank cannot be as it is."""
-        found = yield from solved(surface, job, meshes=meshes, level="preview")
-        return cls(surface, found.panels, found.cell, min(job.bath.window[1], job.bath.limiting))
+    def build(
+        cls, surface: Surface, job: Job, meshes: Mapping[str, Part] | None, level: Level | None = None
+    ) -> Progress[Immersed]:
+        """On the level that a field left, or on one of its own. Raises InputError, one line, where something in the
+        tank cannot be as it is."""
+        if level is None:
+            found = yield from solved(surface, job, meshes=meshes, level="preview")
+            level = Level(found.panels, found.cell)
+        return cls(surface, level, min(job.bath.window[1], job.bath.limiting))
 
     def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the supply: what is left of its voltage there, over the density.
 
         conductance : (n,) siemens a square of the coat as it is; current : A in all, of each copy
         """
-        loss = spread.loss(conductance)
-        start = None if self._last is None else resumed(self._cell, self._last)
-        drive = Drive(current=current * self.copies)
+        panels, loss, total = self._level.panels, spread.loss(conductance), current * self.copies
+        start = None if self._last is None else scaled(self._last, total / self._current)
         _, self._last = yield from coupled(
-            self._surface, self._cell, self._panels, drive, loss.at_faces, start, tolerance=TOLERANCE
+            self._surface, self._level.cell, panels, Drive(current=total), loss.at_faces, start, tolerance=TOLERANCE
         )
-        density = spread.collected(evenly(self._surface, self._panels, self._last.j)) / spread.area
-        mean = float(spread.area @ density) / float(spread.area.sum())
+        self._current = total
+        density = self._collected(spread, self._last.j)
         left = self._last.voltage - loss.at_patches(density)
+        resistance = self._corrected(spread) * left / _floored(spread, density)
         # no less than the kinetics leave at the highest density, lest a place with little voltage left get too much
         # later
-        return np.maximum(left / np.maximum(density, LEAST * mean), self._least)
+        return np.maximum(resistance, self._least)
+
+    def _collected(self, spread: Spread, j: Vector) -> Vector:
+        """(n,) A/m2 on the patches."""
+        return spread.collected(evenly(self._surface, self._level.panels, j)) / spread.area
+
+    def _corrected(self, spread: Spread) -> Vector:
+        """(n,) how many times the resistance is by the finer level what it is by this one, in the state that both have
+        solved: in deep hollows this one errs most, and by about the same factor whatever the coat."""
+        level = self._level
+        if level.finer is None or level.state is None:
+            return np.ones(len(spread.own))
+        if self._correction is None or self._correction[0] is not spread.patches:
+            here = _floored(spread, self._collected(spread, level.state.j))
+            finer = _floored(spread, spread.collected(level.finer) / spread.area)
+            self._correction = spread.patches, np.clip(here / finer, 1.0 / MAX_CORRECTION, MAX_CORRECTION)
+        return self._correction[1]
+
+
+def _floored(spread: Spread, density: Vector) -> Vector:
+    """Densities (n,) of patches, none less than LEAST of the mean."""
+    return np.maximum(density, LEAST * float(spread.area @ density) / float(spread.area.sum()))

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from .. import faraday
 from ..chemistry import kinetics
 from ..errors import InputError
+from ..field.level import Level
 from ..field.solve import PREVIEW
 from ..linalg.sparse import Graph, Vector
 from ..mesh.part import Part
@@ -76,12 +77,14 @@ def run(
     contacts: Contacts | None = None,
     density: Vector | None = None,
     meshes: Mapping[str, Part] | None = None,
+    level: Level | None = None,
 ) -> Progress[CoatResult]:
     """The coat with the wires of the job, or with suggested ones.
 
     contacts : suggestions; ranked here where None
     density : (m,) A/m2 of a field, at any total current; None: the same everywhere
     meshes : models that the job names by file for the tank, meters, tank coordinates
+    level : that the field of the same tank left to solve on; made here where None
     The current that the coat itself lets through, which sets the start, is solved together with the field in the tank,
     at a preview's resolution; where the tank cannot stand as it is, each place sees a resistance of its own instead,
     and a warning says so. Raises InputError where a wire of the job does not touch plated coat. Cost: two solutions on
@@ -95,7 +98,7 @@ def run(
     area = float(surface.plated_area.sum())
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
     local = Local.of(surface, job, density)
-    bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, local, ohms, target))
+    bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, level, local, ohms, target))
     bare = yield from subrange(0.5, 0.75, _bare(surface, contacts, pads, ohms, bath, local, target))
     film = displaced(job)
     start = yield from subrange(0.75, 0.95, _start(job, pads, bare, bath, target, area, film))
@@ -175,7 +178,13 @@ def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Progress[Losse
 
 
 def _bath(
-    surface: Surface, job: Job, meshes: Mapping[str, Part] | None, local: Local, ohms: float, target: float
+    surface: Surface,
+    job: Job,
+    meshes: Mapping[str, Part] | None,
+    level: Level | None,
+    local: Local,
+    ohms: float,
+    target: float,
 ) -> Progress[tuple[Bath, list[str]]]:
     """The tank with the part in it, or why there is none and what stands for it.
 
@@ -185,7 +194,7 @@ def _bath(
     if ohms == 0 or local.resistance(target / local.area) / ohms < local.area / PREVIEW:
         return local, []
     try:
-        return (yield from Immersed.build(surface, job, meshes)), []
+        return (yield from Immersed.build(surface, job, meshes, level)), []
     except InputError as fault:
         return local, [f"The coat is reckoned without the tank, so its start is an estimate: {fault}"]
 

@@ -12,7 +12,7 @@ from ..progress import Progress
 from ..tank.body import Role
 from .panels import Panels
 from .pieces import Array
-from .problem import Cell, Drive, State, solve
+from .problem import Cell, Drive, State, resumed, solve
 from .refine import a_side
 
 Drop = Callable[[Array], Array]
@@ -42,7 +42,10 @@ def coupled(
     def lift(j: Array) -> Array:
         return _on_panels(cell, panels, drop(evenly(surface, panels, j)))
 
-    state = yield from solve(replace(cell, lift=lift), drive, start, tolerance=tolerance)
+    lifted = replace(cell, lift=lift)
+    # the liquid beside a start's panels must know of the coat: Newton's linearization reckons from there
+    begin = None if start is None else resumed(lifted, start)
+    state = yield from solve(lifted, drive, begin, tolerance=tolerance)
     return replace(cell, raised=lift(state.j)), state
 
 

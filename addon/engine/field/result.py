@@ -10,6 +10,8 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from .level import Level
+
 Array = NDArray[np.float64]
 
 BARE = 0.1  # of the window's lower limit: below it a face stays next to bare
@@ -75,6 +77,7 @@ class Field:
     time : s to the wanted mean thickness; time_thinnest : s until the thinnest show face (or face) has it
     panels : number; error : of the density, relative to its mean, from two levels; residual : of the equations
     assumed, warnings : sentences
+    level : for further solutions in the same tank; None where none was kept
     """
 
     density: Array
@@ -105,6 +108,7 @@ class Field:
     residual: float
     assumed: tuple[str, ...] = ()
     warnings: tuple[str, ...] = ()
+    level: Level | None = None
 
 
 def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float) -> NDArray[np.int8]:

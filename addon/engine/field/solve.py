@@ -17,7 +17,8 @@ from ..settings.job import Job
 from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
-from .coupling import Drop, coupled, raised
+from .coupling import Drop, coupled, evenly, raised
+from .level import Level
 from .panels import Hint, Panels, cell, lay, memory_estimate
 from .pieces import Array
 from .problem import Cell, Drive, State, solve
@@ -30,6 +31,7 @@ COARSE, COARSEST, FINEST = (
     300,
     12_000,
 )  # share of the panels of the level before the last, and its limits
+SHARED = 2.0  # times more or fewer panels than a preview's, with which a level is kept to be solved on again
 MEMORY_SHARE = 0.5  # of the machine's memory
 
 
@@ -56,8 +58,9 @@ def run(
     found = yield from subrange(0.0, 0.7 if job.place.half_turn else 1.0, first)
     if job.place.half_turn:
         found = yield from _other_half(surface, job, found, wire_drop, voltage)
-    panels, fine, state, off, warnings = found
-    return answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
+    panels, fine, state, off, warnings, level = found
+    told = answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
+    return replace(told, level=level)
 
 
 def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[None]:
@@ -73,6 +76,7 @@ class Solved(NamedTuple):
     """A solution with all that it was made from, for whoever reads more from it than the answer.
 
     error : of the density, relative to its mean; warnings : sentences
+    level : the one of the two levels that has about as many panels as a preview, None where neither has
     """
 
     panels: Panels
@@ -80,6 +84,7 @@ class Solved(NamedTuple):
     state: State
     error: float
     warnings: list[str]
+    level: Level | None = None
 
 
 def solved(
@@ -97,17 +102,30 @@ def solved(
     arrangement = arrange(surface, job, meshes)
     count = min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
     drive = _drive(surface, job, len(arrangement.poses), voltage)
-    coarse = yield from subrange(0.0, 0.12, lay(surface, arrangement, int(np.clip(COARSE * count, COARSEST, FINEST))))
+    few = int(np.clip(COARSE * count, COARSEST, FINEST))
+    coarse = yield from subrange(0.0, 0.12, lay(surface, arrangement, few))
     check(surface, coarse)
     rough = yield from subrange(0.12, 0.2, _cell(coarse, job))
     first = (yield from subrange(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
-    del rough  # its operators make room for those of the finer level
+    level = Level(coarse, rough, first) if _shared(few, job) else None
+    del rough  # unless kept, its operators make room for those of the finer level
     panels, warnings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
     start = carried(fine, panels, coarse, first)
+    bare = fine
     fine, state = yield from subrange(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     off = error(coarse, panels, first.j, state.j)
-    return Solved(panels, fine, state, off, warnings)
+    if level is not None:
+        level = level._replace(finer=evenly(surface, panels, state.j))
+    elif _shared(count, job):
+        level = Level(panels, bare, state)
+    return Solved(panels, fine, state, off, warnings, level)
+
+
+def _shared(count: int, job: Job) -> bool:
+    """Whether a level of so many panels serves for what is else solved at a preview's resolution."""
+    wanted = min(PREVIEW, job.effort.panels)
+    return wanted / SHARED <= count <= wanted * SHARED
 
 
 def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Drive:
