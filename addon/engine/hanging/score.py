@@ -75,14 +75,19 @@ def sweep(
     steep = np.where(plated > 0, -np.cos(LEVEL) * relief.area, -np.inf)  # never below: nothing clings
     areas = np.stack([plated, plated if counts is None else plated * counts[relief.face]])
     found = np.empty((count, 5))
-    for k, up in enumerate(ups):
-        filling = fill(relief, find_basins(relief, up))
-        level = along(relief.vector, up) < steep
-        kept = areas[:, filling.triangle] * filling.share
+    for done, (k, sign) in enumerate((k, sign) for k in range(count // 2) for sign in (1.0, -1.0)):
+        if sign > 0:
+            rise = along(relief.vector, ups[k])
+        else:
+            rise, k = -rise, k + count // 2
+        filling = fill(relief, find_basins(relief, ups[k], rise))
+        level = rise < steep
+        kept = np.take(areas, filling.triangle, axis=1) * filling.share
         # sums, no products of matrices: their threads cost more than they save when the machine is busy
-        cling = areas[:, level].sum(axis=1) - kept[:, level[filling.triangle]].sum(axis=1)
+        cling = np.take(areas, np.flatnonzero(level), axis=1).sum(axis=1)
+        cling -= np.compress(level[filling.triangle], kept, axis=1).sum(axis=1)
         found[k] = filling.volume.sum(), *kept.sum(axis=1), *cling
-        yield Step((k + 1) / count, f"trying ways up: {k + 1} of {count}")
+        yield Step((done + 1) / count, f"trying ways up: {done + 1} of {count}")
     volume, dry, dry_worth, under, under_worth = found.T
     return Scores(
         np.asarray(ups),

@@ -42,19 +42,20 @@ class Basins:
     passes: NDArray[np.intp]
 
 
-def find_basins(relief: Relief, up: ArrayLike) -> Basins:
+def find_basins(relief: Relief, up: ArrayLike, rise: NDArray[np.float64] | None = None) -> Basins:
     """Let every point of the surface climb to the top of its basin, and list where basins meet.
 
-    up : (3,), need not be unit. Cost: some passes over points, edges and triangles; nothing is sorted but
-    the passes between basins.
+    up : (3,), need not be unit; rise : (t,) m2 of `relief.vector` along it, where that is known already
+    Cost: some passes over points, edges and triangles; nothing is sorted but the passes between basins.
     """
     up = unit(up)
     height = along(relief.points, up)
     count = len(height)
     i, j = relief.edges
     rising = pick(height, j) >= pick(height, i)  # of points at one height, the later in the list counts as higher
-    low = np.where(rising, i, j)
-    high = i + j - low
+    # products, for a choice by a mask costs several times as much
+    step = relief.edge_step * rising
+    low, high = j - step, i + step
     link = np.arange(count + 1)  # the last is the open bath
     link[low] = high  # any higher neighbor will do: the climb stays above its start
     top = np.flatnonzero(link[:count] == np.arange(count))
@@ -63,7 +64,7 @@ def find_basins(relief: Relief, up: ArrayLike) -> Basins:
     target = np.full(len(peak), count)
     if under.any():
         hidden = np.flatnonzero(height[peak] < height[top[under]].max())
-        target[hidden] = _highest(relief, height, ceilings_over(relief, up, height, peak[hidden]))
+        target[hidden] = _highest(relief, height, ceilings_over(relief, up, height, peak[hidden], rise))
     climbs = (target == count) | (height[np.minimum(target, count - 1)] > height[peak])
     link[peak[climbs]] = target[climbs]
     if not climbs.all():  # a ceiling that touches the peak and rises nowhere: a neighbor at the same height

@@ -20,12 +20,17 @@ PAIRS = 1 << 18  # of triangle and ray, tried at once: bounds the memory
 
 
 def ceilings_over(
-    relief: Relief, up: NDArray[np.float64], height: NDArray[np.float64], origin: NDArray[np.intp]
+    relief: Relief,
+    up: NDArray[np.float64],
+    height: NDArray[np.float64],
+    origin: NDArray[np.intp],
+    rise: NDArray[np.float64] | None = None,
 ) -> NDArray[np.intp]:
     """The first downward-facing triangle above each point, -1 where there is none.
 
     origin : (k,) points of the relief. A triangle that has the point for a corner is not above it.
-    Cost: one pass over the triangles, then work on those few whose shadow falls on a point's cell.
+    rise : (t,) m2 of `relief.vector` along `up`, where that is known already
+    Cost: one pass over the points, then work on those few triangles whose shadow falls near a point's cell.
     """
     found = np.full(len(origin), -1)
     if not len(origin):
@@ -33,7 +38,9 @@ def ceilings_over(
     flat = np.stack([along(relief.points, side) for side in _across(up)])
     # from cell 1 on, so that there is one before each
     cell = ((flat - flat.min(axis=1, keepdims=True)) * (CELLS / relief.size)).astype(np.int16) + np.int16(1)
-    triangle = np.flatnonzero(along(relief.vector, up) < 0)
+    triangle = _near(relief, cell, origin)
+    rise = along(relief.vector[triangle], up) if rise is None else pick(rise, triangle)
+    triangle = triangle[rise < 0]
     lowest = np.full(len(origin), np.inf)
     for over, ray in _shadows(cell, [pick(corner, triangle) for corner in relief.corners], origin):
         reach = np.stack([pick(height, corner[triangle[over]]) for corner in relief.corners]).max(axis=0)
@@ -45,6 +52,24 @@ def ceilings_over(
         found[ray[nearest_last]] = triangle[over[nearest_last]]
         lowest[ray[nearest_last]] = meet[nearest_last]
     return found
+
+
+def _near(relief: Relief, cell: NDArray[np.int16], origin: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Triangles of which the first corner is so near to a ray that they may cover it, and all long ones."""
+    short, long = relief.by_length
+    reach = int(short * CELLS / relief.size) + 1
+    column, row = cell
+    wide = int(cell.max()) + 2
+    # corners of the square round each ray, summed up along both axes: how many squares each cell lies in
+    left, bottom = (np.maximum(axis[origin].astype(np.intp) - reach, 0) for axis in (column, row))
+    right, top = (np.minimum(axis[origin].astype(np.intp) + reach + 1, wide - 1) for axis in (column, row))
+    squares = np.zeros((wide, wide), dtype=np.int32)
+    for line, place, sign in ((bottom, left, 1), (bottom, right, -1), (top, left, -1), (top, right, 1)):
+        np.add.at(squares, (line, place), sign)
+    marked = squares.cumsum(axis=0).cumsum(axis=1).reshape(-1) > 0
+    near = pick(pick(marked, row.astype(np.intp) * wide + column), relief.corners[0])
+    near[long] = True
+    return np.flatnonzero(near)
 
 
 def _meeting(

@@ -20,6 +20,8 @@ from ..mesh.fans import separate
 from ..mesh.surface import Surface
 from ..mesh.topology import Topology
 
+LONG_OVER_MEDIAN = 1.5  # a triangle whose longest edge is so much over the median of those is looked at by itself
+
 
 @dataclass(frozen=True, eq=False)
 class Relief:
@@ -46,6 +48,21 @@ class Relief:
     def area(self) -> NDArray[np.float64]:
         """(t,) m2; zero on patches, which are no surface of the part."""
         return np.where(self.face >= 0, np.sqrt(np.einsum("ij,ij->i", self.vector, self.vector)), 0.0)
+
+    @cached_property
+    def by_length(self) -> tuple[float, NDArray[np.intp]]:
+        """A length (m) that no edge of most triangles reaches, and those (n,) that have a longer one."""
+        square = np.zeros(len(self.face))
+        for start, end in ((0, 1), (1, 2), (2, 0)):
+            edge = self.points[self.corners[end]] - self.points[self.corners[start]]
+            np.maximum(square, np.einsum("ij,ij->i", edge, edge), out=square)
+        short = LONG_OVER_MEDIAN * float(np.sqrt(np.median(square)))
+        return short, np.flatnonzero(square >= short**2)
+
+    @cached_property
+    def edge_step(self) -> NDArray[np.intp]:
+        """(e,) from the index of each edge's first point to that of its second."""
+        return self.edges[1] - self.edges[0]
 
     @property
     def noise(self) -> float:
