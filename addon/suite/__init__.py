@@ -1,74 +1,92 @@
-"""What Blender sees. Each of MODULES has register() and unregister(); their order is that of need."""
+"""What Blender sees. Each folder uses those before it: scene, session, draw, preview, operators, panels."""
 
 from __future__ import annotations
 
-from importlib import import_module
-from types import ModuleType
+from collections.abc import Callable, Iterable
+from contextlib import ExitStack
+from functools import partial
+from typing import Any
 
-MODULES = (
-    "command",
-    "scene.roles",
-    "settings",
-    "session",
-    "draw.view",
-    "scene.beside",
-    "scene.follow",
-    "operators.measure",
-    "operators.view",
-    "operators.hang",
-    "operators.preview",
-    "operators.turn",
-    "operators.follow",
-    "operators.output",
-    "operators.print",
-    "operators.holes",
-    "operators.tank",
-    "operators.rack",
-    "operators.even",
-    "operators.bath",
-    "draw.overlay_tank",
-    "draw.overlay_bodies",
-    "operators.coat",
-    "operators.wires",
-    "operators.probe",
-    "operators.cut",
-    "draw.overlay_cut",
-    "panels.part",
-    "panels.print",
-    "panels.coat",
-    "panels.bath",
-    "panels.target",
-    "panels.field",
-    "panels.even",
-    "panels.tank",
-    "panels.rack",
-    "panels.cut",
-    "panels.hang",
+import bpy
+
+from . import command, handlers, operators, panels
+from .draw import overlay_cut, overlay_tank
+from .handlers import PIXELS, VIEW
+from .operators import keys
+from .preview import live, overlay_gas, preview_copy, views
+from .scene import roles, settings
+from .session import changed, loading, session, undone
+
+DRAWN = (
+    (overlay_tank.draw, VIEW),
+    (overlay_gas.draw, VIEW),
+    (overlay_cut.draw, VIEW),
+    (overlay_cut.draw_words, PIXELS),
 )
 
 
-_registered: list[ModuleType] = []
+class _Registration:
+    """What is registered now, and how it is taken back."""
+
+    def __init__(self) -> None:
+        self._undo: ExitStack | None = None
+
+    def enter(self) -> None:
+        if self._undo is not None:
+            return
+        with ExitStack() as undo:
+            for there, back in _steps():
+                there()
+                undo.callback(back)
+            for function, when in DRAWN:
+                undo.callback(handlers.undraw, handlers.draw(function, when))
+            self._undo = undo.pop_all()
+
+    def leave(self) -> None:
+        undo, self._undo = self._undo, None
+        if undo is not None:
+            undo.close()
+
+
+_registration = _Registration()
 
 
 def register() -> None:
-    """Register every module; where one fails, those before it are taken back and the error goes on. A second time
-    does nothing."""
-    if _registered:
-        return
-    done: list[ModuleType] = []
-    try:
-        for name in MODULES:
-            module = import_module(f".{name}", __package__)
-            module.register()
-            done.append(module)
-    except BaseException:
-        for module in reversed(done):
-            module.unregister()
-        raise
-    _registered.extend(done)
+    """Register everything; a second time does nothing.
+
+    Where something fails, what was registered before it is taken back and the error goes on.
+    """
+    _registration.enter()
 
 
 def unregister() -> None:
-    """Take every module back; a second time does nothing."""
-    while _registered:
-        _registered.pop().unregister()
+    """Take everything back; a second time does nothing."""
+    _registration.leave()
+
+
+def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
+    """Pairs of what registers and what takes it back."""
+    heard = _heard()
+    yield command.register, command.unregister
+    yield roles.register, roles.unregister
+    yield settings.register, settings.unregister
+    yield lambda: None, session.forget
+    yield lambda: handlers.subscribe(heard), lambda: handlers.unsubscribe(heard)
+    yield from (_class(cls) for cls in operators.CLASSES)
+    yield keys.register, keys.unregister
+    yield from (_class(cls) for cls in panels.CLASSES)
+
+
+def _class(cls: type) -> tuple[Callable[[], Any], Callable[[], Any]]:
+    return partial(bpy.utils.register_class, cls), partial(bpy.utils.unregister_class, cls)
+
+
+def _heard() -> tuple[tuple[list[Any], Callable[..., Any]], ...]:
+    """Which of Blender's lists calls what, in this order: marks first, then what is shown by them."""
+    app = bpy.app.handlers
+    after_undo = (undone, views.undone, preview_copy.undone, live.undone)
+    return (
+        (app.depsgraph_update_post, changed),
+        *((listeners, function) for listeners in (app.undo_post, app.redo_post) for function in after_undo),
+        (app.load_pre, loading),
+    )

@@ -9,7 +9,9 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.suite import command, session, settings
+from addon.suite import command
+from addon.suite.session import session
+from addon.suite.scene import settings
 
 import models
 

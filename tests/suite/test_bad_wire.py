@@ -11,7 +11,9 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.suite import command, session, settings
+from addon.suite import command
+from addon.suite.session import session
+from addon.suite.scene import settings
 
 BAR = models.box((30, 20, 40))  # mm
 NEST = models.joined(BAR, models.moved(models.box((10, 10, 10)), (10, 5, 10)))

@@ -7,7 +7,7 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.suite import session
+from addon.suite.session import session
 
 from models import cup
 

@@ -10,7 +10,9 @@ import trimesh
 
 from addon.engine.chemistry import conductivity, deposit
 from addon.engine.units import A_PER_DM2, HOUR, UM
-from addon.suite import command, session, settings
+from addon.suite import command
+from addon.suite.session import session
+from addon.suite.scene import settings
 
 from models import box
 

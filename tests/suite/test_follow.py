@@ -8,9 +8,10 @@ import numpy as np
 import pytest
 from mathutils import Euler, Matrix
 
-from addon.suite.scene import follow, looks
-from addon.suite import session, settings
-from addon.suite.scene.follow import Following
+from addon.suite.preview import live, orientation
+from addon.suite.session import session
+from addon.suite.scene import settings
+from addon.suite.preview.live import LivePreview
 from addon.suite.draw.paint import COLOR, STAND_IN
 
 from models import cup, moved, rotation
@@ -34,7 +35,7 @@ def turn(o, matrix=TURN):
 
 
 def step():
-    return follow.step(bpy.context)
+    return live.step(bpy.context)
 
 
 @pytest.fixture
@@ -46,7 +47,7 @@ def bell(add):
     return part
 
 
-@pytest.mark.parametrize("what", looks.MAPS)
+@pytest.mark.parametrize("what", orientation.MAPS)
 def test_the_look_has_the_colors_that_a_measurement_there_gives(bell, what):
     bpy.ops.platewright.show(what=what)
     kept = session.find(bpy.context)
@@ -54,16 +55,16 @@ def test_the_look_has_the_colors_that_a_measurement_there_gives(bell, what):
     turn(bell)
     assert step()
     assert not step(), "nothing has turned since"
-    looked, words = colors(bell), Following.words
+    looked, words = colors(bell), session.state(LivePreview).words
     assert session.find(bpy.context) is kept
     assert dict(kept.study.results) == before
     assert {"gas", "drainage"} <= kept.stale(bpy.context.scene)
     bpy.ops.platewright.follow()
-    assert not Following.on
+    assert not session.state(LivePreview).on
     measured = session.find(bpy.context)
     assert not measured.stale(bpy.context.scene)
     np.testing.assert_array_equal(colors(bell), looked)
-    assert words == looks.sentence(measured.study)
+    assert words == orientation.sentence(measured.study)
     assert measured.study.results["gas"].trapped_volume > 0 or measured.study.results["drainage"].held_volume > 0
 
 
@@ -80,7 +81,7 @@ def test_carrying_the_part_about_needs_no_look(bell):
     bell.location.x += 1.0
     bpy.context.view_layer.update()
     assert not step()
-    assert Following.on
+    assert session.state(LivePreview).on
 
 
 def test_esc_shows_again_what_is_kept(bell):
@@ -125,7 +126,7 @@ def test_what_cannot_be_followed_ends_it(bell, change):
     change(bell)
     bpy.context.view_layer.update()
     assert not step()
-    assert not Following.on
+    assert not session.state(LivePreview).on
 
 
 def test_edit_mode_ends_it_once_colors_can_be_written_again(bell):
@@ -137,7 +138,7 @@ def test_edit_mode_ends_it_once_colors_can_be_written_again(bell):
     assert not step()
     bpy.ops.object.mode_set(mode="OBJECT")
     assert not step()
-    assert not Following.on
+    assert not session.state(LivePreview).on
     np.testing.assert_array_equal(colors(bell), before)
 
 
@@ -145,16 +146,16 @@ def test_undo_is_followed(bell):
     bpy.ops.ed.undo_push(message="as measured")
     turn(bell)
     step()
-    turned = Following.words
+    turned = session.state(LivePreview).words
     bpy.ops.ed.undo_push(message="turned")
     bpy.ops.ed.undo()
     assert step()
-    assert Following.words == looks.sentence(session.find(bpy.context).study) != turned
+    assert session.state(LivePreview).words == orientation.sentence(session.find(bpy.context).study) != turned
 
 
 def test_another_file_ends_it(bell):
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
-    assert not Following.on
+    assert not session.state(LivePreview).on
 
 
 def test_a_stand_in_and_a_second_object_are_followed(add):
@@ -180,7 +181,7 @@ def test_a_stand_in_and_a_second_object_are_followed(add):
     bpy.ops.platewright.follow()
     bpy.context.view_layer.update()
     step()
-    assert not Following.on, "one of two objects was turned: that is another part"
+    assert not session.state(LivePreview).on, "one of two objects was turned: that is another part"
 
 
 def test_it_says_when_it_cannot_begin(add):
@@ -206,6 +207,6 @@ def test_a_part_that_lost_faces_meanwhile_ends_it_without_colors(bell):
     bell.data.update()
     bpy.context.view_layer.update()
     assert not step()
-    assert not Following.on
+    assert not session.state(LivePreview).on
     with pytest.raises(RuntimeError, match="changed since it was measured"):
         bpy.ops.platewright.show(what="gas")

@@ -8,7 +8,9 @@ import bpy
 import pytest
 import trimesh
 
-from addon.suite import command, session, settings
+from addon.suite import command
+from addon.suite.session import session
+from addon.suite.scene import settings
 
 import models
 

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from addon.engine.units import MM
-from addon.suite import session, settings
+from addon.suite.session import session
+from addon.suite.scene import settings
 from addon.suite.operators.holes import HOLE
 
 from models import box, cup, moved

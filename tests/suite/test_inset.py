@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 
 from addon.engine.units import MM, UM
-from addon.suite import command, session, settings
+from addon.suite import command
+from addon.suite.session import session
+from addon.suite.scene import settings
 from addon.suite.scene import stl
 
 from models import box, cylinder, moved, sphere

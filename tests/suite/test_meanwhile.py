@@ -16,7 +16,8 @@ import pytest
 import addon
 from addon.engine.errors import InputError
 from addon.engine.progress import run_to_end
-from addon.suite import session, settings
+from addon.suite.session import session
+from addon.suite.scene import settings
 from addon.suite.operators.measure import PLATEWRIGHT_OT_measure, Studying
 
 from models import box

@@ -12,7 +12,8 @@ from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from addon.engine.units import DM2
 from addon.suite.scene import capture
-from addon.suite import session, settings
+from addon.suite.session import Kept, session
+from addon.suite.scene import settings
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
@@ -23,7 +24,7 @@ BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # met
 HOLDS = np.pi * 0.010**2 * 0.020  # m3 of gas under it, less what the polygon of 64 sides lacks
 
 
-def kept() -> session.Kept:
+def kept() -> Kept:
     found = session.find(bpy.context)
     assert found is not None
     return found

@@ -47,17 +47,30 @@ def test_register_and_unregister_leave_nothing():
     assert not hasattr(bpy.types.Scene, "platewright")
 
 
-def test_a_failed_register_takes_back_what_was_done(monkeypatch):
+@pytest.mark.parametrize("last", [False, True])
+def test_a_failed_register_takes_back_what_was_done(monkeypatch, last: bool):
     """No half-registered extension: the error goes on to Blender, and a later try succeeds."""
-    from addon.suite import MODULES, command
+    from addon.suite import panels
 
-    monkeypatch.setattr(bpy.utils, "register_cli_command", lambda *_: 1 / 0)
-    with pytest.raises(ZeroDivisionError):
+    if last:
+        monkeypatch.setattr(panels, "CLASSES", (*panels.CLASSES, int))
+    else:
+        monkeypatch.setattr(bpy.utils, "register_cli_command", lambda *_: 1 / 0)
+    before = {name for name in dir(bpy.types) if "platewright" in name.lower()}
+    lists = {name: len(found) for name, found in _lists().items()}
+    with pytest.raises((ZeroDivisionError, TypeError, RuntimeError, ValueError)):
         addon.register()
+    assert {name for name in dir(bpy.types) if "platewright" in name.lower()} == before
+    assert {name: len(found) for name, found in _lists().items()} == lists
     monkeypatch.undo()
-    assert command.__name__.rpartition(".")[2] in MODULES
     addon.register()
     addon.unregister()
+    assert {name: len(found) for name, found in _lists().items()} == lists
+
+
+def _lists() -> dict[str, list]:
+    """Blender's lists of handlers."""
+    return {name: found for name in dir(bpy.app.handlers) if isinstance(found := getattr(bpy.app.handlers, name), list)}
 
 
 @pytest.fixture(scope="module")

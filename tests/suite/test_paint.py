@@ -12,7 +12,8 @@ from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from addon.suite.scene import capture
 from addon.suite.draw import maps, paint
-from addon.suite import session, writers
+from addon.suite import writers
+from addon.suite.session import session
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved

@@ -7,8 +7,10 @@ import numpy as np
 import pytest
 
 from addon.engine.hanging.pose import pose
-from addon.suite.scene import beside, looks, roles
-from addon.suite import session, settings
+from addon.suite.scene import roles
+from addon.suite.preview import orientation, preview_copy
+from addon.suite.session import session
+from addon.suite.scene import settings
 
 from models import cup, moved
 
@@ -45,7 +47,7 @@ def copies():
 
 
 def piece(kind):
-    return beside.piece(bpy.context.scene, kind)
+    return preview_copy.piece(bpy.context.scene, kind)
 
 
 def test_each_way_up_stands_beside_the_part_which_stays(bell):
@@ -53,15 +55,15 @@ def test_each_way_up_stands_beside_the_part_which_stays(bell):
     ways = found().results["hanging"].suggestions
     for number in range(len(ways)):
         bpy.ops.platewright.preview(number=-1)
-        body, wires = piece(beside.BODY), piece(beside.WIRES)
+        body, wires = piece(preview_copy.BODY), piece(preview_copy.WIRES)
         expected = pose(found().surface.points, ways[number], found().job)
         np.testing.assert_allclose(np.ptp(turned(body), axis=0), expected.size, atol=1e-6)
-        np.testing.assert_allclose(beside.way_up(body), ways[number].up, atol=1e-6)
+        np.testing.assert_allclose(preview_copy.way_up(body), ways[number].up, atol=1e-6)
         middle = turned(body).min(axis=0) + 0.5 * expected.size + np.array(body.location)
         np.testing.assert_allclose(middle, np.array(wires.location), atol=1e-6)
         np.testing.assert_allclose(places(wires)[::2], expected.contacts, atol=1e-6)
         assert len(copies()) == 3
-        assert beside.shown(bpy.context.scene) == number + 1
+        assert preview_copy.shown(bpy.context.scene) == number + 1
         assert body.location.x - expected.size[0] / 2 > 0.011
     assert bell.matrix_world == before
     np.testing.assert_array_equal(places(bell), there)
@@ -75,7 +77,7 @@ def test_each_way_up_stands_beside_the_part_which_stays(bell):
 def test_the_level_is_drawn_where_the_tank_has_it(bell):
     """The part hangs at half the depth: the liquid's surface is 110 mm above its middle in a tank filled to 220."""
     bpy.ops.platewright.preview(number=0)
-    lines = piece(beside.LEVEL)
+    lines = piece(preview_copy.LEVEL)
     np.testing.assert_allclose(places(lines)[:4, 2], 0.110, atol=1e-6)
     np.testing.assert_allclose(np.ptp(places(lines)[:4], axis=0), [0.3, 0.2, 0.0], atol=1e-6)
 
@@ -104,17 +106,17 @@ def test_without_ways_up_it_says_so(add):
 def test_the_copy_holds_the_gas_of_its_way_up_as_a_body(bell):
     """The cavity is 20 mm wide and 19 mm deep: upright, its mouth down, it is full of gas (cup of models, by hand)."""
     bpy.ops.platewright.preview(number=0)
-    body, look = beside.current(bpy.context)
+    body, look = preview_copy.current(bpy.context)
     body.rotation_euler = (0.0, 0.0, 0.3)
     bpy.context.view_layer.update()
-    assert not beside.as_it_stands(body, look)
-    beside.turned(bpy.context, session.find(bpy.context), body, look)
-    assert beside.as_it_stands(body, look)
+    assert not preview_copy.as_it_stands(body, look)
+    preview_copy.turned(bpy.context, session.find(bpy.context), body, look)
+    assert preview_copy.as_it_stands(body, look)
     assert look.study.results["gas"].trapped_volume == pytest.approx(found().results["gas"].trapped_volume)
-    gas, liquid = looks.bodies_of(look.study)
+    gas, liquid = orientation.bodies_of(look.study)
     assert gas.volume.sum() == pytest.approx(look.study.results["gas"].trapped_volume)
     assert not len(liquid.volume)
-    placed = np.array(beside.placed(bpy.context, body, look))
+    placed = np.array(preview_copy.placed(bpy.context, body, look))
     points = gas.triangles.reshape(-1, 3) @ placed[:3, :3].T + placed[:3, 3]
     inside = turned(body) + np.array(body.location)
     assert (points.min(axis=0) > inside.min(axis=0) - 1e-6).all()
@@ -123,23 +125,25 @@ def test_the_copy_holds_the_gas_of_its_way_up_as_a_body(bell):
 
 def test_wires_stay_plumb_when_the_copy_is_turned_by_hand(bell):
     bpy.ops.platewright.preview(number=0)
-    body, look = beside.current(bpy.context)
-    before = places(piece(beside.WIRES))
+    body, look = preview_copy.current(bpy.context)
+    before = places(piece(preview_copy.WIRES))
     body.rotation_euler.rotate_axis("X", 0.4)
     bpy.context.view_layer.update()
-    beside.turned(bpy.context, session.find(bpy.context), body, look)
-    after = places(piece(beside.WIRES))
+    preview_copy.turned(bpy.context, session.find(bpy.context), body, look)
+    after = places(piece(preview_copy.WIRES))
     np.testing.assert_allclose(after[::2, :2], after[1::2, :2], atol=1e-7)
     np.testing.assert_allclose(after[1::2, 2], before[1::2, 2], atol=1e-6)
     moved_by = np.linalg.norm(after[::2] - before[::2], axis=1)
     assert (moved_by > 1e-4).all()
-    on_copy = np.array(body.matrix_world.inverted()) @ np.append(after[0] + np.array(piece(beside.WIRES).location), 1.0)
+    on_copy = np.array(body.matrix_world.inverted()) @ np.append(
+        after[0] + np.array(piece(preview_copy.WIRES).location), 1.0
+    )
     assert np.linalg.norm(places(body) - on_copy[:3], axis=1).min() < 0.005  # rows of vertices are that far apart
 
 
 def test_what_the_copy_is_turned_to_can_be_taken(bell):
     bpy.ops.platewright.preview(number=0)
-    body, _ = beside.current(bpy.context)
+    body, _ = preview_copy.current(bpy.context)
     body.rotation_euler = (np.pi / 2, 0.0, 0.0)  # the part's y axis points up in it, then
     bpy.context.view_layer.update()
     bpy.ops.platewright.take_way_up(number=-1)
@@ -153,7 +157,7 @@ def test_what_the_copy_is_turned_to_can_be_taken(bell):
 def test_a_way_up_is_taken_with_its_turn_about_the_vertical(bell):
     """The copy turned by 90 degrees about x and then by 40 about the vertical: y up, and those 40 (composition of turns)."""
     bpy.ops.platewright.preview(number=0)
-    body, _ = beside.current(bpy.context)
+    body, _ = preview_copy.current(bpy.context)
     body.rotation_euler = (np.pi / 2, 0.0, np.radians(40))
     bpy.context.view_layer.update()
     bpy.ops.platewright.take_way_up(number=-1)

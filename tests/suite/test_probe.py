@@ -10,7 +10,8 @@ import pytest
 
 from addon.engine.units import A_PER_DM2, UM
 from addon.suite.operators import probe as operators_probe, pick
-from addon.suite import session, settings
+from addon.suite.session import session
+from addon.suite.scene import settings
 
 from models import box
 

@@ -7,7 +7,8 @@ import numpy as np
 import pytest
 
 from addon.engine.reporting import plan_rack
-from addon.suite import session, settings
+from addon.suite.session import session
+from addon.suite.scene import settings
 from addon.suite.scene import stage
 
 from models import box

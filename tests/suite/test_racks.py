@@ -9,7 +9,8 @@ import pytest
 from mathutils import Matrix
 
 from addon.suite.scene import roles, stage
-from addon.suite import session, settings
+from addon.suite.session import session
+from addon.suite.scene import settings
 
 from models import box, moved
 

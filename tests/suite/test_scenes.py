@@ -12,7 +12,8 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.suite import command, settings
+from addon.suite import command
+from addon.suite.scene import settings
 
 from models import box, moved
 
@@ -36,7 +37,7 @@ def folder(platewright, add, tmp_path) -> Path:
     rod.platewright.role = "THIEF"
     bpy.context.view_layer.update()
     bpy.ops.platewright.study(only="field")
-    from addon.suite import session
+    from addon.suite.session import session
 
     field = session.find(bpy.context).study.results["field"]
     (tmp_path / "tab.json").write_text(

@@ -8,7 +8,7 @@ import pytest
 from addon.engine.settings import schema
 from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
-from addon.suite import settings
+from addon.suite.scene import settings
 
 pytestmark = pytest.mark.usefixtures("platewright")
 

@@ -18,7 +18,8 @@ from addon.engine.progress import run_to_end
 from addon.engine.tank.vessel import roomy
 from addon.suite.scene import capture, load, roles, stage
 from addon.suite.draw import overlay_tank
-from addon.suite import session, settings
+from addon.suite.session import Kept, session
+from addon.suite.scene import settings
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, moved
@@ -38,7 +39,7 @@ def part(add):
     return made
 
 
-def kept() -> session.Kept:
+def kept() -> Kept:
     found = session.find(bpy.context)
     assert found is not None
     return found

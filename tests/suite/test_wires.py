@@ -9,7 +9,8 @@ import pytest
 from addon.engine.settings.job import PartSection
 from addon.suite.operators import pick
 from addon.suite.scene import roles, stage
-from addon.suite import session, settings
+from addon.suite.session import Kept, session
+from addon.suite.scene import settings
 
 from models import box, moved
 
@@ -26,7 +27,7 @@ def part(add):
     return made
 
 
-def kept() -> session.Kept:
+def kept() -> Kept:
     found = session.find(bpy.context)
     assert found is not None
     return found

@@ -25,7 +25,7 @@ def room(name: str) -> object:
 
 
 def busy() -> bool:
-    return room("operators.work").RunningWork.busy()
+    return room("operators.work").running().busy()
 
 
 def until(holds: Callable[[], bool], otherwise: str) -> Iterator[float]:
@@ -41,7 +41,7 @@ def started(**options: object) -> None:
 
 
 def kept() -> object:
-    return room("session").find(bpy.context)
+    return room("session").session.find(bpy.context)
 
 
 def area() -> float:

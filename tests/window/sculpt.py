@@ -58,7 +58,7 @@ def timed(words: str, call: object, **options: object) -> None:
 
 def turned(o: bpy.types.Object) -> Iterator[float]:
     """Turn it for some seconds, a little at a time, as the hand does. Says how often it was recolored and drawn."""
-    follow = sys.modules[f"{PACKAGE}.suite.scene.follow"]
+    follow = sys.modules[f"{PACKAGE}.suite.preview.live"]
     at_hand, wall, processor, drawn = follow.step, [], [], []
 
     def step(context: bpy.types.Context) -> bool:
@@ -91,12 +91,14 @@ def turned(o: bpy.types.Object) -> Iterator[float]:
         f"turned for {seconds:.1f} s, of which it got {used:.1f} s of processors: {len(drawn)} redraws, {len(wall)} recolors"
     )
     print(f"a recolor: {1000 * np.mean(wall):.0f} ms, {1000 * np.mean(processor):.0f} ms of a processor")
-    assert follow.Following.on  # and the window closes with it on
+    assert (
+        sys.modules[f"{PACKAGE}.suite.session"].session.state(follow.LivePreview).on
+    )  # and the window closes with it on
 
 
 def steps() -> Iterator[float | None]:
     PICTURES.mkdir(parents=True, exist_ok=True)
-    session = sys.modules[f"{PACKAGE}.suite.session"]
+    session = sys.modules[f"{PACKAGE}.suite.session"].session
     bpy.ops.object.select_all(action="SELECT")
     bpy.ops.object.delete()
     made = lump()

@@ -77,7 +77,7 @@ def done(operator: str, how: str = "INVOKE_DEFAULT", **options: object) -> Itera
     answer = call(operator, how, **options)
     assert answer in ({"FINISHED"}, {"RUNNING_MODAL"}), f"{operator} {options}: {answer}"
     yield 0.1
-    yield from until(lambda: not room("operators.work").RunningWork.busy(), f"{operator} does not end")
+    yield from until(lambda: not room("operators.work").running().busy(), f"{operator} does not end")
     yield 0.2
 
 
@@ -90,7 +90,7 @@ def until(holds: Callable[[], bool], otherwise: str) -> Iterator[float]:
 
 
 def kept() -> object:
-    return room("session").find(bpy.context)
+    return room("session").session.find(bpy.context)
 
 
 def middle() -> tuple[int, int]:
@@ -128,7 +128,7 @@ def computed() -> Iterator[float]:
     yield 0.3
     xdotool("mousemove", *middle())
     xdotool("key", "Escape")
-    yield from until(lambda: not work.RunningWork.busy(), "Esc does not cancel")
+    yield from until(lambda: not work.running().busy(), "Esc does not cancel")
     assert "hanging" not in kept().study.results
     effort.rays, effort.directions, effort.panels = 8, 30, 500  # quick: what is looked at is the window
     yield from done("study", only="")
@@ -157,12 +157,13 @@ def shown(before: dict[str, object]) -> Iterator[float]:
     assert bpy.context.scene.platewright.shown == maps.available(kept().study)[-1]
     yield from done("normal")
     assert shading() == before, f"the shading was {before} and is {shading()}"
-    assert not overlay._shown
+    assert not room("session").session.state(overlay.Overlays).shown
 
 
 def turned(name: str) -> Iterator[float]:
     """Follow a turn by hand: R and the mouse; Esc takes back the turn, and the next Esc ends the following."""
-    following, o = room("scene.follow").Following, bpy.context.scene.objects[name]
+    live, o = room("preview.live").LivePreview, bpy.context.scene.objects[name]
+    following = room("session").session.state(live)
     bpy.ops.object.select_all(action="DESELECT")
     o.select_set(True)
     bpy.context.view_layer.objects.active = o
@@ -200,13 +201,13 @@ def turned(name: str) -> Iterator[float]:
 
 def hung() -> Iterator[float]:
     """The ways up on the copy, turned by hand and taken over, and the part itself turned."""
-    beside = room("scene.beside")
+    preview_copy = room("preview.preview_copy")
     yield from done("preview", number=-1)
     look_at_all()
     yield from done("preview", number=0)
     shot(str(PICTURES / "preview.png"))
     yield from done("follow")
-    copy, look = beside.current(bpy.context)
+    copy, look = preview_copy.current(bpy.context)
     before = look.up
     copy.rotation_euler.x += 0.6
     yield from until(lambda: look.up is not before, "the copy's gas does not follow")
@@ -216,7 +217,7 @@ def hung() -> Iterator[float]:
     yield from done("preview_end")
     yield from done("preview", number=1)
     yield from done("take_way_up", number=1)
-    assert not beside.shown(bpy.context.scene)
+    assert not preview_copy.shown(bpy.context.scene)
     yield from done("turn_part")
     assert not kept().moved
     yield from done("up_from_view")

@@ -12,7 +12,7 @@ from gpu_extras.batch import batch_for_shader
 from numpy.typing import ArrayLike, NDArray
 
 from ...engine import color
-from .figures import unit_text
+from ..figures import unit_text
 from .maps import Drawing
 
 WIDTH, BAR = 250, 12  # of the ramp, in points of the interface

@@ -17,7 +17,7 @@ from ...engine.analyses import Study
 from ...engine.field.result import Flag
 from ...engine.geometry import contour
 from ...engine.units import CM2, MM, UM
-from .figures import figure, milliliters
+from ..figures import figure, milliliters
 
 Segments = NDArray[np.float64]  # (s, 2, 3) meters
 HATCH = 1 / 60  # of the part's diagonal between two lines of hatching

@@ -5,7 +5,7 @@ The draw handlers hold copied arrays and nothing of the scene's; they exist only
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import bpy
@@ -15,14 +15,16 @@ from bpy_extras.view3d_utils import location_3d_to_region_2d
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 
-from .. import session, settings
+from .. import handlers
+from ..scene import settings
 from ..scene.capture import meters_per_unit
+from ..session import State, session
 from . import legend
 from .maps import Drawing, Mark, Segments
 
 INK, PAPER = (0.02, 0.02, 0.02, 1.0), (0.97, 0.97, 0.97, 1.0)
 NEARER = 1e-3  # of the view distance: how far lines are drawn in front of the faces that they lie on
-MOST_MARKS = 12
+MAX_DRAWN_MARKS = 12
 
 
 @dataclass(eq=False)
@@ -33,32 +35,37 @@ class _Shown:
     batches: dict[str, Any]
 
 
-_shown: list[_Shown] = []
+@dataclass(eq=False)
+class Overlays(State):
+    """The map that is drawn over the viewports, or none."""
+
+    shown: list[_Shown] = field(default_factory=list)
+
+    def close(self) -> None:
+        clear()
 
 
 def show(drawing: Drawing, note: str = "") -> None:
     """Draw a map's legend, lines and marks in every 3D viewport, in place of any other's."""
     clear()
-    if bpy.app.background:
-        return
-    add = bpy.types.SpaceView3D.draw_handler_add
     shown = _Shown(drawing, note, [], {})
-    shown.handles.append(add(_draw_lines, (shown,), "WINDOW", "POST_VIEW"))
-    shown.handles.append(add(_draw_words, (shown,), "WINDOW", "POST_PIXEL"))
-    _shown.append(shown)
+    shown.handles.append(handlers.draw(_draw_lines, handlers.VIEW, shown))
+    shown.handles.append(handlers.draw(_draw_words, handlers.PIXELS, shown))
+    session.state(Overlays).shown.append(shown)
 
 
 def tell(note: str) -> None:
     """Words for the legend that is shown."""
-    for shown in _shown:
+    for shown in session.state(Overlays).shown:
         shown.note = note
 
 
 def clear() -> None:
     """Draw nothing any more."""
-    while _shown:
-        for handle in _shown.pop().handles:
-            bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
+    shown = session.state(Overlays).shown
+    while shown:
+        for handle in shown.pop().handles:
+            handlers.undraw(handle)
 
 
 def _draw_lines(shown: _Shown) -> None:
@@ -73,7 +80,7 @@ def _draw_lines(shown: _Shown) -> None:
         pixel = context.preferences.system.pixel_size
         _lines(shown, "hatching", shown.drawing.hatching, PAPER, 1.5 * pixel)
         _lines(shown, "lines", shown.drawing.lines, PAPER, 3.0 * pixel)
-    _rings(context, shown.drawing.marks[:MOST_MARKS], context.preferences.system.ui_scale)
+    _rings(context, shown.drawing.marks[:MAX_DRAWN_MARKS], context.preferences.system.ui_scale)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
 
@@ -114,7 +121,7 @@ def _draw_words(shown: _Shown) -> None:
         return
     size = context.preferences.system.ui_scale
     gpu.state.blend_set("ALPHA")
-    for mark in shown.drawing.marks[:MOST_MARKS]:
+    for mark in shown.drawing.marks[:MAX_DRAWN_MARKS]:
         _words_at(context, mark, size)
     kept = session.find(context)
     stale = not shown.note and kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
@@ -150,7 +157,3 @@ def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], size: float) -> 
             gpu.state.depth_test_set("LESS_EQUAL")
             legend.outline(ring, INK, 4 * size)
             legend.outline(ring, PAPER, 1.5 * size)
-
-
-def unregister() -> None:
-    clear()

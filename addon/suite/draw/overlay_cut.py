@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import dataclass, field
 from typing import Any
 
 import bpy
@@ -15,18 +16,19 @@ from ...engine import color
 from ...engine.field.cut import Cut
 from ...engine.settings.job import Job
 from ...engine.units import MM
-from .. import session, settings
-from ..scene import roles, stage
+from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
-from ..session import Kept
+from ..session import Kept, State, session
 from . import cuts, legend, overlay
 
 CLEAR = 0.82
 EQUAL, CURRENT, RIM = (0.97, 0.97, 0.97, 0.75), (0.03, 0.03, 0.05, 0.95), (0.97, 0.97, 0.97, 0.6)
 GAP = 12  # points between two legends
 
-_handles: list[Any] = []
-_ready: dict[str, dict[str, Any]] = {}  # key of the cut that is drawn -> its batches
+
+@dataclass(eq=False)
+class _Ready(State):
+    batches: dict[str, dict[str, Any]] = field(default_factory=dict)  # key of the cut that is drawn -> its batches
 
 
 def found(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
@@ -55,7 +57,7 @@ def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
     return Matrix.Scale(1.0 / meters_per_unit(context.scene), 4) @ Matrix((to @ flat).tolist())
 
 
-def _draw() -> None:
+def draw() -> None:
     context = bpy.context
     there = found(context)
     if there is None or not context.space_data.overlay.show_overlays:
@@ -92,23 +94,24 @@ def _rim(cut: Cut) -> NDArray[np.float64]:
 
 def _batches(key: str, cut: Cut) -> dict[str, Any]:
     """What is drawn of a cut, ready for the graphics card."""
-    if key not in _ready:
+    ready = session.state(_Ready).batches
+    if key not in ready:
         places, corners = cuts.cells(cut)
         drawn = cuts.drawing(cut)
         rgba = np.full((len(places), 4), CLEAR, dtype=np.float32)
         rgba[:, :3] = color.encoded(drawn.colored(drawn.values))
         flat = np.column_stack([places, np.zeros(len(places))]).astype(np.float32)
         smooth, line = (gpu.shader.from_builtin(name) for name in ("SMOOTH_COLOR", "POLYLINE_UNIFORM_COLOR"))
-        _ready.clear()
-        _ready[key] = {"plane": batch_for_shader(smooth, "TRIS", {"pos": flat, "color": rgba}, indices=corners)}
+        ready.clear()
+        ready[key] = {"plane": batch_for_shader(smooth, "TRIS", {"pos": flat, "color": rgba}, indices=corners)}
         for name, lines in (("equal", cut.equipotentials), ("current", cuts.segments(cut))):
             ends = lines.reshape(-1, 2)
             points = np.column_stack([ends, np.zeros(len(ends))]).astype(np.float32)
-            _ready[key][name] = batch_for_shader(line, "LINES", {"pos": points})
-    return _ready[key]
+            ready[key][name] = batch_for_shader(line, "LINES", {"pos": points})
+    return ready[key]
 
 
-def _draw_words() -> None:
+def draw_words() -> None:
     context = bpy.context
     there = found(context)
     if there is None or not context.space_data.overlay.show_overlays:
@@ -122,23 +125,3 @@ def _draw_words() -> None:
     stale = "cut" in kept.stale(context.scene)
     legend.draw(cuts.drawing(cut), left, bottom, size, legend.STALE if stale else "")
     gpu.state.blend_set("NONE")
-
-
-@bpy.app.handlers.persistent
-def _loaded(*_rest: object) -> None:
-    _ready.clear()
-
-
-def register() -> None:
-    bpy.app.handlers.load_pre.append(_loaded)
-    if not bpy.app.background:
-        add = bpy.types.SpaceView3D.draw_handler_add
-        _handles.append(add(_draw, (), "WINDOW", "POST_VIEW"))
-        _handles.append(add(_draw_words, (), "WINDOW", "POST_PIXEL"))
-
-
-def unregister() -> None:
-    bpy.app.handlers.load_pre.remove(_loaded)
-    while _handles:
-        bpy.types.SpaceView3D.draw_handler_remove(_handles.pop(), "WINDOW")
-    _ready.clear()

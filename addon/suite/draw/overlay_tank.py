@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import bpy
 import gpu
 import numpy as np
@@ -11,15 +9,12 @@ from gpu_extras.batch import batch_for_shader
 from numpy.typing import NDArray
 
 from ...engine.units import MM
-from .. import settings
-from ..scene import roles
+from ..scene import roles, settings
 from ..scene.capture import meters_per_unit
 from . import legend
 
 SHEET, RIM = (0.25, 0.55, 0.85, 0.14), (0.35, 0.65, 0.95, 0.8)
 ROUND = 64  # corners of a round tank's sheet
-
-_handles: list[Any] = []
 
 
 def level(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
@@ -37,7 +32,7 @@ def level(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
     return (corners @ inside.turn + inside.origin) / meters_per_unit(scene)
 
 
-def _draw() -> None:
+def draw() -> None:
     context = bpy.context
     if not context.space_data.overlay.show_overlays:
         return
@@ -55,13 +50,3 @@ def _draw() -> None:
     gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
-
-
-def register() -> None:
-    if not bpy.app.background:
-        _handles.append(bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_VIEW"))
-
-
-def unregister() -> None:
-    while _handles:
-        bpy.types.SpaceView3D.draw_handler_remove(_handles.pop(), "WINDOW")

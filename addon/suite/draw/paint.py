@@ -12,8 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.analyses import Study
-from .. import settings
-from ..scene import meshes, shape
+from ..scene import meshes, settings, shape
 from ..scene.capture import Capture, Piece, meters_per_unit
 from . import maps
 from .maps import Drawing

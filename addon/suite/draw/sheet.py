@@ -20,9 +20,9 @@ from ...engine.analyses import Study
 from ...engine.errors import InputError
 from ...engine.units import DM2, GRAM, MM
 from .. import versions
+from ..figures import duration, figure, unit_text
 from ..scene import meshes
 from . import maps
-from .figures import duration, figure, unit_text
 from .maps import Drawing
 from .paint import COLOR
 

@@ -17,8 +17,8 @@ from ...engine.field.section import Section, spans
 from ...engine.study import LEFT_OUT
 from ...engine.tank.body import Role
 from ...engine.units import MM
+from ..figures import figure
 from . import cuts, sheet
-from .figures import figure
 from .sheet import FAINT, INK, PAPER, Sheet
 
 LOW, HIGH, HALF = -0.86, 1.02, 1.55  # of the sheet: between these heights the plane stands, so wide to either side

@@ -11,9 +11,9 @@ from ...engine.errors import InputError
 from ...engine.settings.bath import Bath
 from ...engine.settings.schema import specs
 from ...engine.units import CM2, MM
-from .. import settings
-from ..draw.figures import figure
-from ..panels.part import inputs
+from ..draw.rows import inputs
+from ..figures import figure
+from ..scene import settings
 from .popup import Popup
 
 MOST = specs(Bath)["conductivity"].high
@@ -115,5 +115,4 @@ class PLATEWRIGHT_OT_take_target(bpy.types.Operator):
         return {"FINISHED"}
 
 
-classes = (PLATEWRIGHT_OT_conductivity, PLATEWRIGHT_OT_take_target)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_conductivity, PLATEWRIGHT_OT_take_target)

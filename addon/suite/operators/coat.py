@@ -9,9 +9,9 @@ from ...engine.errors import InputError
 from ...engine.settings.part import Coat
 from ...engine.settings.schema import specs
 from ...engine.units import MM
-from .. import settings
-from ..draw.figures import figure
-from ..panels.part import inputs
+from ..draw.rows import inputs
+from ..figures import figure
+from ..scene import settings
 from .popup import Popup
 
 MOST = specs(Coat)["sheet_resistance"].high
@@ -76,5 +76,4 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         settings.of(context.scene).coat.sheet_resistance = found
 
 
-classes = (PLATEWRIGHT_OT_sheet_resistance,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_sheet_resistance,)

@@ -7,9 +7,9 @@ from typing import Any
 import bpy
 
 from ...engine.analyses import Study
-from .. import settings
 from ..draw import cuts
-from ..draw.figures import figure
+from ..figures import figure
+from ..scene import settings
 from .measure import Studying
 
 
@@ -34,5 +34,4 @@ class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
         return f"Cut {cuts.where(cut)}: {figure(cut.voltage, 'V')} from the wire to the anodes"
 
 
-classes = (PLATEWRIGHT_OT_cut,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_cut,)

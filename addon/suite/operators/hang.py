@@ -15,8 +15,9 @@ from ...engine.errors import InputError
 from ...engine.geometry import attitude
 from ...engine.reporting import words
 from ...engine.settings.job import Job
-from .. import session, settings
-from ..scene import beside
+from ..preview import preview_copy
+from ..scene import settings
+from ..session import session
 from .measure import QUICK, Studying
 
 
@@ -81,7 +82,7 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         super().finished(context, result)
-        beside.clear(context.scene)
+        preview_copy.clear(context.scene)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -102,7 +103,7 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
         kept = session.find(context)
         assert kept is not None
         if self.number < 0:
-            copy = beside.piece(context.scene, beside.BODY)
+            copy = preview_copy.piece(context.scene, preview_copy.BODY)
             if copy is None:
                 raise InputError(f"{kept.study.part.name}: there is no copy beside it; look at a way up first")
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
@@ -111,5 +112,4 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
         return attitude.about(one.turn) @ attitude.turn_up(one.up)
 
 
-classes = (PLATEWRIGHT_OT_up_from_view, PLATEWRIGHT_OT_take_way_up)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_up_from_view, PLATEWRIGHT_OT_take_way_up)

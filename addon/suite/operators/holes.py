@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.units import MM
-from .. import session
-from ..draw.figures import figure
+from ..figures import figure
+from ..session import session
 from .view import kept_of, measured
 
 HOLE = "platewright_hole"  # on a marker of ours: the next ones replace it
@@ -68,5 +68,4 @@ def _holes(results: Any) -> Iterator[tuple[str, NDArray[np.float64], float]]:
             yield "Drain", place, pool.drain_diameter
 
 
-classes = (PLATEWRIGHT_OT_mark_holes,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_mark_holes,)

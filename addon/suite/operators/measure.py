@@ -12,20 +12,21 @@ from ...engine.errors import InputError
 from ...engine.progress import Progress
 from ...engine.settings.job import Job
 from ...engine.units import DM2
-from .. import session, settings
-from ..draw import maps, paint, view
-from ..draw.figures import figure
-from ..scene import roles, stage
+from ..draw import maps, paint
+from ..figures import figure
+from ..preview import views
+from ..scene import roles, settings, stage
 from ..scene.tracers import HostTracer
-from .work import RunningWork, Work
+from ..session import Taken, quick, session, still_there
+from .work import Work, running
 
 QUICK = ("deposit", "gas", "drainage", "preparation")
 
 
 def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether there is a part and no other work; says why not on the grayed button."""
-    if RunningWork.busy():
-        operator.poll_message_set(f"Wait for '{RunningWork.label}' to end, or press Esc to cancel it")
+    if running().busy():
+        operator.poll_message_set(f"Wait for '{running().label}' to end, or press Esc to cancel it")
         return False
     if not session.objects(context):
         operator.poll_message_set("Select the object or objects that are to be plated")
@@ -42,8 +43,8 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if RunningWork.busy():
-            cls.poll_message_set(f"Wait for '{RunningWork.label}' to end, or press Esc to cancel it")
+        if running().busy():
+            cls.poll_message_set(f"Wait for '{running().label}' to end, or press Esc to cancel it")
             return False
         if all(roles.of(o) for o in context.selected_objects):
             cls.poll_message_set("Select the object or objects that are to be plated")
@@ -51,7 +52,7 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        view.leave(context)
+        views.leave(context)
         paint.hide(context)
         session.choose(context, [o for o in context.selected_objects if not roles.of(o)])
         return {"FINISHED"}
@@ -84,10 +85,10 @@ class Studying(Work):
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         taken, study = result
         kept = session.keep(context, taken, study)
-        session.choose(context, session.still_there(context, taken))
+        session.choose(context, still_there(context, taken))
         shown = settings.of(context.scene).shown
         if shown and maps.MAPS[shown].analysis in self.analyses() and not kept.reshaped:
-            view.enter(context, paint.show(context, kept.capture, kept.study, shown))
+            views.enter(context, paint.show(context, kept.capture, kept.study, shown))
         missing = [f"{name}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons]
         if kept.moved:
             self.report(
@@ -104,7 +105,7 @@ class Studying(Work):
         return f"{study.part.name}: done"
 
 
-def _with(steps: Progress[Study], taken: session.Taken) -> Progress[tuple[session.Taken, Study]]:
+def _with(steps: Progress[Study], taken: Taken) -> Progress[tuple[Taken, Study]]:
     """The steps, and beside their study what it was made from."""
     study = yield from steps
     return taken, study
@@ -147,7 +148,7 @@ class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
 
     def job(self, context: bpy.types.Context) -> Job:
         job = super().job(context)
-        return session.quick(job) if self.quick else job
+        return quick(job) if self.quick else job
 
     def analyses(self) -> tuple[str, ...]:
         return tuple(name.strip() for name in self.only.split(",") if name.strip()) or studies.USUAL
@@ -171,5 +172,4 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
         return {"FINISHED"}
 
 
-classes = (PLATEWRIGHT_OT_choose, PLATEWRIGHT_OT_measure, PLATEWRIGHT_OT_study, PLATEWRIGHT_OT_from_table)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_choose, PLATEWRIGHT_OT_measure, PLATEWRIGHT_OT_study, PLATEWRIGHT_OT_from_table)

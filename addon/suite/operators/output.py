@@ -9,8 +9,9 @@ import bpy
 
 from ...engine.errors import InputError
 from ...engine.reporting import plan
-from .. import outputs, settings
+from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut
+from ..scene import settings
 from .view import kept_of, measured
 
 
@@ -97,5 +98,4 @@ def _first(context: bpy.types.Context) -> str:
     return shown or maps.available(kept_of(context).study)[0]
 
 
-classes = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_picture)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_picture)

@@ -10,10 +10,9 @@ import numpy as np
 from bpy_extras.view3d_utils import region_2d_to_origin_3d, region_2d_to_vector_3d
 from numpy.typing import ArrayLike, NDArray
 
-from .. import session
 from ..draw import legend
-from ..session import Kept
-from .work import redraw
+from ..draw.regions import redraw
+from ..session import Kept, session
 
 AWAY = 16  # points between the mouse and its words
 

@@ -4,8 +4,8 @@ from __future__ import annotations
 
 import bpy
 
-from .. import session
-from ..scene import beside
+from ..preview import preview_copy
+from ..session import session
 from .measure import ready
 
 
@@ -35,9 +35,9 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
         kept, scene = session.find(context), context.scene
         assert kept is not None
         found = kept.study.results["hanging"].suggestions
-        number = beside.shown(scene) if self.number < 0 else self.number
+        number = preview_copy.shown(scene) if self.number < 0 else self.number
         number %= len(found)
-        beside.stand(context, kept, number)
+        preview_copy.stand(context, kept, number)
         self.report({"INFO"}, f"{number + 1} of {len(found)}: {'; '.join(found[number].reasons)}")
         return {"FINISHED"}
 
@@ -51,15 +51,14 @@ class PLATEWRIGHT_OT_preview_end(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not beside.shown(context.scene):
+        if not preview_copy.shown(context.scene):
             cls.poll_message_set("No way up is looked at")
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        beside.clear(context.scene)
+        preview_copy.clear(context.scene)
         return {"FINISHED"}
 
 
-classes = (PLATEWRIGHT_OT_preview, PLATEWRIGHT_OT_preview_end)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_preview, PLATEWRIGHT_OT_preview_end)

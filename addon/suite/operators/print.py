@@ -7,9 +7,10 @@ import numpy as np
 
 from ...engine.errors import InputError
 from ...engine.units import UM
-from .. import session, writers
-from ..draw.figures import figure
+from .. import writers
+from ..figures import figure
 from ..scene import capture, meshes
+from ..session import Kept, session
 from .view import kept_of, measured
 
 GAP = 0.25  # of the part's size, between the part and the copy
@@ -58,7 +59,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _beside(context: bpy.types.Context, kept: session.Kept, corners: np.ndarray) -> bpy.types.Object:
+def _beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray) -> bpy.types.Object:
     """A new object of these triangles on the part's left, selected alone."""
     surface, scale = kept.study.surface, 1.0 / capture.meters_per_unit(context.scene)
     assert surface is not None
@@ -76,5 +77,4 @@ def _beside(context: bpy.types.Context, kept: session.Kept, corners: np.ndarray)
     return made
 
 
-classes = (PLATEWRIGHT_OT_inset,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_inset,)

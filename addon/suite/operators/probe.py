@@ -8,8 +8,8 @@ from numpy.typing import NDArray
 
 from ...engine.field.result import Field, Flag
 from ...engine.units import A_PER_DM2, UM
-from ..draw.figures import figure
 from ..draw.maps import KINDS
+from ..figures import figure
 from ..session import Kept
 from .pick import Pointing
 from .view import kept_of, measured
@@ -51,5 +51,4 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
         return {"RUNNING_MODAL"}
 
 
-classes = (PLATEWRIGHT_OT_probe,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_probe,)

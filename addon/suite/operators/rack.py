@@ -10,11 +10,10 @@ from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
 from ...engine.units import MM
-from .. import session, settings
-from ..scene import roles
+from ..scene import roles, settings
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
-from ..session import Kept
+from ..session import Kept, session
 from .view import kept_of, measured
 
 APART = 1.5  # of the part's width, from middle to middle, where nothing is said: common practice, no source
@@ -129,5 +128,4 @@ def _centre(tank: bpy.types.Object, inside: Inside, off: float, kept: Kept, cont
     tank.matrix_world = Matrix.Translation((gap * inside.turn[axis]).tolist()) @ tank.matrix_world
 
 
-classes = (PLATEWRIGHT_OT_rack,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_rack,)

@@ -16,8 +16,8 @@ from ...engine.tank.arrange import arrange
 from ...engine.tank.body import Role
 from ...engine.tank.vessel import roomy
 from ...engine.units import MM
-from .. import session, settings
-from ..scene import meshes, roles, stage
+from ..scene import meshes, roles, settings, stage
+from ..session import session
 from .view import kept_of, measured
 
 COPPER = (0.72, 0.36, 0.2, 1.0)
@@ -110,5 +110,4 @@ def _vessel(size: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.
     return points, np.array([(0, 1, 2), (0, 2, 3), *(one for side in sides for one in side)], dtype=np.int32)
 
 
-classes = (PLATEWRIGHT_OT_tank,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_tank,)

@@ -9,8 +9,9 @@ from mathutils import Matrix
 from ...engine.errors import InputError
 from ...engine.geometry import attitude
 from ...engine.reporting import words
-from .. import session, settings
-from ..scene import beside, capture, stage
+from ..preview import preview_copy
+from ..scene import capture, settings, stage
+from ..session import session
 from .view import kept_of, measured
 
 CHANNELS = ("location", "rotation_euler", "rotation_quaternion", "rotation_axis_angle", "scale")
@@ -54,7 +55,7 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
         except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
-        beside.clear(scene)
+        preview_copy.clear(scene)
         chosen, name = settings.of(scene), kept.study.part.name
         chosen.part.up, chosen.place.turn = (0.0, 0.0, 1.0), 0.0
         bpy.ops.platewright.measure()
@@ -93,5 +94,4 @@ def _parents(o: bpy.types.Object) -> list[bpy.types.Object]:
     return found
 
 
-classes = (PLATEWRIGHT_OT_turn_part,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_turn_part,)

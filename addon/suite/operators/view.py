@@ -8,10 +8,10 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import session, settings
-from ..draw import maps, paint, view
-from ..scene import capture
-from ..session import Kept
+from ..draw import maps, paint
+from ..preview import views
+from ..scene import capture, settings
+from ..session import Kept, session
 from .measure import ready
 
 
@@ -59,7 +59,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
         if kept.reshaped:
             self.report({"ERROR"}, f"{kept.study.part.name}: it has changed since it was measured; press Measure Again")
             return {"CANCELLED"}
-        view.enter(context, paint.show(context, kept.capture, kept.study, self.what))
+        views.enter(context, paint.show(context, kept.capture, kept.study, self.what))
         return {"FINISHED"}
 
 
@@ -79,7 +79,7 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        view.leave(context)
+        views.leave(context)
         paint.hide(context)
         settings.of(context.scene).cut_shown = False
         return {"FINISHED"}
@@ -100,7 +100,7 @@ class PLATEWRIGHT_OT_remove(bpy.types.Operator):
         return ready(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        view.leave(context)
+        views.leave(context)
         count = paint.remove(context)
         self.report({"INFO"}, f"{count} attributes removed")
         return {"FINISHED"}
@@ -204,13 +204,12 @@ def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
     view3d = context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D) or not len(faces):
         return
-    view.look(view3d, surface, faces, 1.0 / capture.meters_per_unit(context.scene), session.shift(context))
+    views.look(view3d, surface, faces, 1.0 / capture.meters_per_unit(context.scene), session.shift(context))
 
 
-classes = (
+CLASSES = (
     PLATEWRIGHT_OT_show,
     PLATEWRIGHT_OT_normal,
     PLATEWRIGHT_OT_remove,
     PLATEWRIGHT_OT_jump,
 )
-register, unregister = bpy.utils.register_classes_factory(classes)

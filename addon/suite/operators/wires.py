@@ -4,15 +4,14 @@ from __future__ import annotations
 
 import bpy
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ...engine.coat import wires as places
 from ...engine.errors import InputError
 from ...engine.settings.part import Wire
 from ...engine.units import MM
-from .. import session
 from ..scene import wires
-from ..session import Kept
+from ..session import Kept, session
 from .pick import Pointing
 from .view import kept_of, measured
 
@@ -63,9 +62,14 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         if why:
             self.report({"ERROR"}, f"{surface.name}: {why}; choose a face that is plated")
             return {"CANCELLED"}
-        made = wires.place(context, kept, face, place, self.pad * MM)
+        made = wires.place(context, kept.capture, surface, _contact(context, kept, face, place, self.pad * MM))
         self.report({"INFO"}, f"{made.name} placed")
         return {"FINISHED"}
+
+
+def _contact(context: bpy.types.Context, kept: Kept, face: int, point: ArrayLike, pad: float) -> wires.Contact:
+    """point : (3,) meters, as captured; pad : m, diameter"""
+    return wires.Contact(face, np.asarray(point) / kept.meters + session.shift(context), pad)
 
 
 def refusal(kept: Kept, face: int) -> str:
@@ -109,11 +113,13 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
         wires.remove_all(context.scene)
+        surface = kept.study.surface
+        assert surface is not None
         for pad in pads:
-            wires.place(context, kept, pad.face, pad.centre, pad.diameter)
+            contact = _contact(context, kept, pad.face, pad.centre, pad.diameter)
+            wires.place(context, kept.capture, surface, contact)
         self.report({"INFO"}, f"{len(pads)} {'wire' if len(pads) == 1 else 'wires'} placed; drag them where you like")
         return {"FINISHED"}
 
 
-classes = (PLATEWRIGHT_OT_place_wire, PLATEWRIGHT_OT_suggest_wires)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_place_wire, PLATEWRIGHT_OT_suggest_wires)

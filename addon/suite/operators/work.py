@@ -9,26 +9,34 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable
-from typing import Any, ClassVar
+from dataclasses import dataclass
+from typing import Any
 
 import bpy
 
 from ...engine.errors import InputError
 from ...engine.progress import Progress, Step, run_to_end
+from ..draw.regions import redraw
+from ..session import State, session
 
 SLICE, LONGEST = 0.05, 0.3  # s of work between two looks at the window, within these
 TICK = 0.01  # s
 
 
-class RunningWork:
+@dataclass(eq=False)
+class RunningWork(State):
     """What is running now, for the panels to draw. One work at a time: the machine is busy as it is."""
 
-    label: ClassVar[str] = ""  # "" while nothing runs
-    step: ClassVar[Step] = Step(0.0, "")
+    label: str = ""  # "" while nothing runs
+    step: Step = Step(0.0, "")
 
-    @classmethod
-    def busy(cls) -> bool:
-        return bool(cls.label)
+    def busy(self) -> bool:
+        return bool(self.label)
+
+
+def running() -> RunningWork:
+    """What is running in this session."""
+    return session.state(RunningWork)
 
 
 class Work:
@@ -60,7 +68,8 @@ class Work:
             self._steps = self.start(context)
         except InputError as fault:
             return self._refuse(fault)
-        RunningWork.label, RunningWork.step = self.bl_label, Step(0.0, "starting")
+        work = running()
+        work.label, work.step = self.bl_label, Step(0.0, "starting")
         window_manager = context.window_manager
         self._rested = time.perf_counter()
         self._timer = window_manager.event_timer_add(TICK, window=context.window)
@@ -86,7 +95,7 @@ class Work:
         except BaseException:
             self.cancel(context)
             raise
-        context.workspace.status_text_set(f"{self.bl_label}: {RunningWork.step.sentence}.  Esc: cancel")
+        context.workspace.status_text_set(f"{self.bl_label}: {running().step.sentence}.  Esc: cancel")
         redraw(context, "UI")
         return {"RUNNING_MODAL"}
 
@@ -98,7 +107,7 @@ class Work:
         if self._timer is not None:
             context.window_manager.event_timer_remove(self._timer)
             self._timer = None
-        RunningWork.label = ""
+        running().label = ""
         if context.workspace is not None:
             context.workspace.status_text_set(None)
         redraw(context, "UI", "WINDOW")
@@ -108,8 +117,9 @@ class Work:
         start = time.perf_counter()
         # as long as the window took to draw: half of the time is spent on the work, however slow the screen
         end = start + min(max(start - self._rested, SLICE), LONGEST)
+        work = running()
         while time.perf_counter() < end:
-            RunningWork.step = next(self._steps)
+            work.step = next(self._steps)
         self._rested = time.perf_counter()
 
     def _end(self, context: bpy.types.Context, result: Any) -> set[str]:
@@ -123,12 +133,3 @@ class Work:
     def _refuse(self, fault: InputError) -> set[str]:
         self.report({"ERROR"}, str(fault))
         return {"CANCELLED"}
-
-
-def redraw(context: bpy.types.Context, *kinds: str) -> None:
-    """Have these regions of every 3D viewport drawn again."""
-    for window in context.window_manager.windows:
-        for area in window.screen.areas:
-            for region in area.regions if area.type == "VIEW_3D" else ():
-                if region.type in kinds:
-                    region.tag_redraw()

@@ -6,14 +6,16 @@ import bpy
 
 from ...engine.reporting import words
 from ...engine.units import AMPERE_HOUR, CM2, GRAM, MM
-from .. import session, settings
-from ..draw.figures import duration, figure, milliliters
-from .part import Room, answer, facts, follow_button, inputs, say, show_button
+from ..draw.rows import facts, inputs, say
+from ..figures import duration, figure, milliliters
+from ..scene import settings
+from ..session import session
+from .sidebar import SidebarPanel, answer, follow_button, show_button
 
 MOST = 5  # places that are listed
 
 
-class PLATEWRIGHT_PT_bath(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_bath(SidebarPanel, bpy.types.Panel):
     """The bath, and the deposit that is wanted; current, time and metal follow"""
 
     bl_label = "Bath & Target"
@@ -38,7 +40,7 @@ class PLATEWRIGHT_PT_bath(Room, bpy.types.Panel):
             say(layout, sentence, icon="ERROR")
 
 
-class PLATEWRIGHT_PT_supply(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_supply(SidebarPanel, bpy.types.Panel):
     """What the power supply can give"""
 
     bl_label = "Supply"
@@ -49,7 +51,7 @@ class PLATEWRIGHT_PT_supply(Room, bpy.types.Panel):
         inputs(self.layout, settings.of(context.scene).supply, "current", "voltage", "hold")
 
 
-class PLATEWRIGHT_PT_solution(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_solution(SidebarPanel, bpy.types.Panel):
     """The solution: the table's values, with your own measurements over them"""
 
     bl_label = "Solution"
@@ -88,7 +90,7 @@ _LAW = {
 }
 
 
-class PLATEWRIGHT_PT_gas(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_gas(SidebarPanel, bpy.types.Panel):
     """Gas that cannot rise out of the part in the bath, and liquid that stays in it on lifting out"""
 
     bl_label = "Gas & Drainage"
@@ -166,10 +168,9 @@ def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
         column.label(text=f"and {len(texts) - MOST} smaller")
 
 
-classes = (
+CLASSES = (
     PLATEWRIGHT_PT_bath,
     PLATEWRIGHT_PT_supply,
     PLATEWRIGHT_PT_solution,
     PLATEWRIGHT_PT_gas,
 )
-register, unregister = bpy.utils.register_classes_factory(classes)

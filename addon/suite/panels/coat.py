@@ -8,15 +8,16 @@ import bpy
 
 from ...engine.reporting.plan_before import sentence
 from ...engine.units import MM, ZERO_CELSIUS
-from .. import session, settings
-from ..draw.figures import duration, figure
-from ..scene import roles
-from .part import Room, answer, facts, inputs, say, show_button
+from ..draw.rows import facts, inputs, say
+from ..figures import duration, figure
+from ..scene import roles, settings
+from ..session import session
+from .sidebar import SidebarPanel, answer, show_button
 
 WIRES = 3  # suggestions that are listed
 
 
-class PLATEWRIGHT_PT_coat(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
     """The conductive coat on the print, and where the wire touches it"""
 
     bl_label = "Coat & Wire"
@@ -114,5 +115,4 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
             say(layout, f"The mark {place.place} stays bare: touch it up afterwards.")
 
 
-classes = (PLATEWRIGHT_PT_coat,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_coat,)

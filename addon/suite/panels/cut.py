@@ -4,13 +4,14 @@ from __future__ import annotations
 
 import bpy
 
-from .. import settings
 from ..draw import cuts
-from ..draw.figures import figure
-from .part import Room, answer, facts, inputs, say
+from ..draw.rows import facts, inputs, say
+from ..figures import figure
+from ..scene import settings
+from .sidebar import SidebarPanel, answer
 
 
-class PLATEWRIGHT_PT_cut(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
     """A plane through the tank that shows the potential in the liquid and the way of the current"""
 
     bl_label = "Cut through the Tank"
@@ -39,5 +40,4 @@ class PLATEWRIGHT_PT_cut(Room, bpy.types.Panel):
             say(layout, "Lines follow only the current that runs in the plane", icon="INFO")
 
 
-classes = (PLATEWRIGHT_PT_cut,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_cut,)

@@ -5,13 +5,14 @@ from __future__ import annotations
 import bpy
 
 from ...engine.units import A_PER_DM2, CM2, UM
-from .. import session, settings
-from ..draw.figures import duration, figure
-from ..scene import roles
-from .part import Room, answer, facts, inputs, say, show_button
+from ..draw.rows import facts, inputs, say
+from ..figures import duration, figure
+from ..scene import roles, settings
+from ..session import session
+from .sidebar import SidebarPanel, answer, show_button
 
 
-class PLATEWRIGHT_PT_shelter(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
     """How much of the bath each face sees: a quick preview of where the deposit will be thin"""
 
     bl_label = "Shelter"
@@ -35,7 +36,7 @@ class PLATEWRIGHT_PT_shelter(Room, bpy.types.Panel):
         show_button(layout, "openness")
 
 
-class PLATEWRIGHT_PT_field(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
     """The thickness everywhere on the part, in this tank and with these anodes"""
 
     bl_label = "Thickness"
@@ -83,5 +84,4 @@ class PLATEWRIGHT_PT_field(Room, bpy.types.Panel):
         layout.operator("platewright.probe", icon="EYEDROPPER")
 
 
-classes = (PLATEWRIGHT_PT_shelter, PLATEWRIGHT_PT_field)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_shelter, PLATEWRIGHT_PT_field)

@@ -8,15 +8,17 @@ from numpy.typing import ArrayLike
 from ...engine.reporting import plan_text, words
 from ...engine.reporting.plan_before import sentence
 from ...engine.units import CM2, GRAM, UM
-from .. import session, settings
-from ..draw.figures import figure
-from ..scene import beside, looks
-from .part import Room, answer, facts, follow_button, inputs, say
+from ..draw.rows import facts, inputs, say
+from ..figures import figure
+from ..preview import orientation, preview_copy
+from ..scene import settings
+from ..session import session
+from .sidebar import SidebarPanel, answer, follow_button
 
 MOST = 5  # suggestions that are listed
 
 
-class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_hanging(SidebarPanel, bpy.types.Panel):
     """How the part hangs on its wire, whether it floats, and which way up is best"""
 
     bl_label = "Hanging"
@@ -41,7 +43,7 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
             facts(layout, rows)
         for warning in found.warnings:
             say(layout, warning, icon="ERROR")
-        looked = beside.shown(context.scene)
+        looked = preview_copy.shown(context.scene)
         row = layout.row(align=True)
         row.operator("platewright.preview", text="Next Way Up", icon="PLAY").number = -1
         row.operator("platewright.preview_end", text="", icon="X")
@@ -69,14 +71,14 @@ class PLATEWRIGHT_PT_hanging(Room, bpy.types.Panel):
 def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     """What the copy shows, and what can be done with it once it was turned by hand."""
     follow_button(layout)
-    found = beside.current(context)
+    found = preview_copy.current(context)
     if found is None:
         return
     copy, look = found
-    if not beside.as_it_stands(copy, look):
+    if not preview_copy.as_it_stands(copy, look):
         say(layout, "The copy was turned: follow the turning to see its gas", icon="INFO")
     else:
-        say(layout, f"The copy now: {looks.sentence(look.study)}", icon="INFO")
+        say(layout, f"The copy now: {orientation.sentence(look.study)}", icon="INFO")
     layout.operator("platewright.take_way_up", text="Take as the Copy Stands", icon="CHECKMARK").number = -1
 
 
@@ -84,7 +86,7 @@ def _way_up(up: ArrayLike) -> str:
     return plan_text.typeset(words.way_up(up))
 
 
-class PLATEWRIGHT_PT_weights(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
     """What holds the part, and how much each fault of a way up counts"""
 
     bl_label = "What Counts"
@@ -96,7 +98,7 @@ class PLATEWRIGHT_PT_weights(Room, bpy.types.Panel):
         inputs(self.layout, chosen, "hook", "gas", "underside", "held", "visible", "thin", "show", "mark", "hold")
 
 
-class PLATEWRIGHT_PT_output(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_output(SidebarPanel, bpy.types.Panel):
     """What goes to the bench and to the client"""
 
     bl_label = "Plan & Picture"
@@ -116,7 +118,7 @@ class PLATEWRIGHT_PT_output(Room, bpy.types.Panel):
         say(layout, "Acid, copper salts and mains can hurt: read the cautions in the plan", icon="INFO")
 
 
-class PLATEWRIGHT_PT_effort(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):
     """How much work the study may do: more is slower and finer"""
 
     bl_label = "Effort"
@@ -127,5 +129,4 @@ class PLATEWRIGHT_PT_effort(Room, bpy.types.Panel):
         inputs(self.layout, settings.of(context.scene).effort, "rays", "directions", "panels")
 
 
-classes = (PLATEWRIGHT_PT_hanging, PLATEWRIGHT_PT_weights, PLATEWRIGHT_PT_output, PLATEWRIGHT_PT_effort)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_hanging, PLATEWRIGHT_PT_weights, PLATEWRIGHT_PT_output, PLATEWRIGHT_PT_effort)

@@ -5,11 +5,12 @@ from __future__ import annotations
 import bpy
 
 from ...engine.units import CM2, UM
-from ..draw.figures import figure
-from .part import Room, answer, facts, say, show_button
+from ..draw.rows import facts, say
+from ..figures import figure
+from .sidebar import SidebarPanel, answer, show_button
 
 
-class PLATEWRIGHT_PT_before(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_before(SidebarPanel, bpy.types.Panel):
     """What coat and deposit do to the size, and where the printer's layers will show through"""
 
     bl_label = "Before Printing"
@@ -36,5 +37,4 @@ class PLATEWRIGHT_PT_before(Room, bpy.types.Panel):
         layout.operator("platewright.inset", icon="MOD_SOLIDIFY")
 
 
-classes = (PLATEWRIGHT_PT_before,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_before,)

@@ -6,12 +6,13 @@ import bpy
 
 from ...engine.reporting import plan_rack
 from ...engine.units import MM
-from .. import session, settings
-from ..scene import roles
-from .part import Room, answer, inputs, say
+from ..draw.rows import inputs, say
+from ..scene import roles, settings
+from ..session import session
+from .sidebar import SidebarPanel, answer
 
 
-class PLATEWRIGHT_PT_rack(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
     """How far apart copies of the part must hang so that each gets its share, by the current distribution"""
 
     bl_label = "Several Parts"
@@ -36,5 +37,4 @@ class PLATEWRIGHT_PT_rack(Room, bpy.types.Panel):
             hang.count, hang.spacing = found.wanted, found.pitch / MM
 
 
-classes = (PLATEWRIGHT_PT_rack,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_rack,)

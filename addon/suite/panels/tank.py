@@ -5,14 +5,14 @@ from __future__ import annotations
 import bpy
 
 from ...engine.errors import InputError
-from .. import settings
-from ..scene import roles, stage
-from .part import Room, say
+from ..draw.rows import say
+from ..scene import roles, settings, stage
+from .sidebar import SidebarPanel
 
 ICONS = {name: icon for name, _, _, icon, _ in roles.ITEMS}
 
 
-class PLATEWRIGHT_PT_tank(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
     """Tank, anodes, shields and thieves are objects of yours: move them, and the map follows"""
 
     bl_label = "Tank & Anodes"
@@ -46,5 +46,4 @@ class PLATEWRIGHT_PT_tank(Room, bpy.types.Panel):
             say(layout, "The part is turned to its way up in the tank, not as it stands here", icon="INFO")
 
 
-classes = (PLATEWRIGHT_PT_tank,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_tank,)

@@ -8,14 +8,16 @@ from ...engine.chemistry import deposit
 from ...engine.errors import InputError
 from ...engine.settings.bath import Bath, Target
 from ...engine.units import A_PER_DM2, HOUR, UM
-from .. import session, settings
-from ..draw.figures import duration, figure
-from .part import Room, facts, inputs, say
+from ..draw.rows import facts, inputs, say
+from ..figures import duration, figure
+from ..scene import settings
+from ..session import session
+from .sidebar import SidebarPanel
 
 TITLES = {"density": "Same current density", "thickness": "Same thickness", "both": "With both fixed"}
 
 
-class PLATEWRIGHT_PT_fixed(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_fixed(SidebarPanel, bpy.types.Panel):
     """The time or the current is given: what deposit that makes. Nothing changes until you take it over"""
 
     bl_label = "With a Fixed Time or Current"
@@ -65,5 +67,4 @@ def _choice(layout: bpy.types.UILayout, title: str, target: Target, bath: Bath, 
         say(box, sentence, icon="ERROR")
 
 
-classes = (PLATEWRIGHT_PT_fixed,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_fixed,)

@@ -11,8 +11,7 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.settings.tank import Place, Rack
-from .. import settings
-from . import roles
+from . import roles, settings
 from .capture import meters_per_unit
 from .roles import Inside
 

@@ -6,7 +6,6 @@ The role is a property of the object. What is hidden in the viewport does not co
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -31,8 +30,6 @@ ITEMS = [
     (WIRE, "Wire", "Where a wire touches the part", "PINNED", 5),
     (RACKED, "Copy of the Part", "Plated beside the part, from the same mesh", "MOD_ARRAY", 6),
 ]
-
-_shapes = [0]  # counts the changes of shape of objects with a role
 
 
 class PLATEWRIGHT_PG_object(bpy.types.PropertyGroup):
@@ -94,16 +91,11 @@ def inside(o: bpy.types.Object, scene: bpy.types.Scene) -> Inside:
 
 
 def signature(scene: bpy.types.Scene) -> tuple[Any, ...]:
-    """Changes when a thing in the tank is placed, shaped, named or used otherwise."""
-    return _shapes[0], *(
+    """Changes when a thing in the tank is placed, named or used otherwise."""
+    return tuple(
         (o.name, o.platewright.role, o.platewright.pad, *(value for row in o.matrix_world for value in row))
         for o in every(scene)
     )
-
-
-def reshaped(objects: Iterable[Any]) -> None:
-    """Note that these objects may have another shape now."""
-    _shapes[0] += any(of(o) in KINDS for o in objects)
 
 
 def register() -> None:

@@ -15,8 +15,7 @@ from ...engine.errors import InputError
 from ...engine.mesh.part import Part
 from ...engine.settings.job import MODELS, Job, read_job
 from ...engine.units import MM
-from .. import settings
-from . import capture, roles, stage
+from . import capture, roles, settings, stage
 
 # Keys and sections that say where something stands: what a job says itself is not taken from objects
 OWN = ("tank", "anode", "shield", "thief", "place.centre_mm", "place.turn_deg", "rack.positions_mm", "rack.turns_deg")

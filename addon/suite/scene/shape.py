@@ -10,7 +10,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import settings, versions
+from .. import versions
+from . import settings
 from .capture import SURFACES
 
 Shape: TypeAlias = tuple[tuple[int, list[float], list[int]], ...]  # session id, place, content of each object
@@ -56,7 +57,7 @@ def content(form: Shape) -> list[tuple[int, list[int]]]:
     return [(session, inside) for session, _, inside in form]
 
 
-def stands(objects: Iterable[bpy.types.Object]) -> NDArray[np.float64]:
+def placements(objects: Iterable[bpy.types.Object]) -> NDArray[np.float64]:
     """(k, 4, 4) where they stand and how they are turned and scaled, in scene units, in their order."""
     return np.array([np.array(o.matrix_world, dtype=np.float64) for o in in_order(objects)])
 

@@ -2,38 +2,42 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from dataclasses import dataclass
 
 import bpy
 import numpy as np
 from mathutils import Vector
 from numpy.typing import NDArray
 
+from ...engine.mesh.surface import Surface
 from ...engine.units import MM
-from .. import session, versions
-from ..session import Kept
-from . import roles
+from . import roles, shape
+from .capture import Capture, meters_per_unit
 
 SHOWN = 0.15  # of the part's size: length of the arrow
 
 
-def place(
-    context: bpy.types.Context, kept: Kept, face: int, point: Sequence[float] | NDArray[np.float64], pad: float
-) -> bpy.types.Object:
-    """A wire on a face of the part. point : (3,) meters, as captured; pad : m, diameter
+@dataclass(frozen=True, eq=False)
+class Contact:
+    """Where a wire is to touch the part. face : of the surface; point : (3,) scene units; pad : m, diameter"""
+
+    face: int
+    point: NDArray[np.float64]
+    pad: float
+
+
+def place(context: bpy.types.Context, capture: Capture, surface: Surface, contact: Contact) -> bpy.types.Object:
+    """A wire on a face of the part.
 
     It is the child of the object that it touches, and a constraint holds it to that object's surface.
     """
-    surface = kept.study.surface
-    assert surface is not None
     o = bpy.data.objects.new("Wire", None)
-    o.platewright.role, o.platewright.pad = roles.WIRE, pad / MM
-    o.empty_display_type, o.empty_display_size = "SINGLE_ARROW", SHOWN * surface.size / kept.meters
+    o.platewright.role, o.platewright.pad = roles.WIRE, contact.pad / MM
+    o.empty_display_type, o.empty_display_size = "SINGLE_ARROW", SHOWN * surface.size / meters_per_unit(context.scene)
     context.scene.collection.objects.link(o)
-    stands = Vector((np.asarray(point) / kept.meters + session.shift(context)).tolist())
-    o.location, o.rotation_mode = stands, "QUATERNION"
-    o.rotation_quaternion = Vector(surface.normal[face].tolist()).to_track_quat("Z", "Y")
-    touched = _touched(context, kept, face)
+    o.location, o.rotation_mode = contact.point.tolist(), "QUATERNION"
+    o.rotation_quaternion = Vector(surface.normal[contact.face].tolist()).to_track_quat("Z", "Y")
+    touched = _touched(context, capture, contact.face)
     if touched is not None:
         o.parent, o.matrix_parent_inverse = touched, touched.matrix_world.inverted()
         if touched.type == "MESH" and not touched.is_instancer:
@@ -49,7 +53,7 @@ def remove_all(scene: bpy.types.Scene) -> None:
         bpy.data.objects.remove(o)
 
 
-def _touched(context: bpy.types.Context, kept: Kept, face: int) -> bpy.types.Object | None:
+def _touched(context: bpy.types.Context, capture: Capture, face: int) -> bpy.types.Object | None:
     """The object of the scene that a triangle of the part came from."""
-    piece = next(piece for piece in kept.capture.pieces if piece.start <= face < piece.stop)
-    return next((o for o in session.objects(context) if versions.session_id(o) == piece.session), None)
+    piece = next(piece for piece in capture.pieces if piece.start <= face < piece.stop)
+    return shape.by_id(context.view_layer).get(piece.session)

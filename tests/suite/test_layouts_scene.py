@@ -8,8 +8,10 @@ import bpy
 import pytest
 import trimesh
 
-from addon.suite import command, session, settings
-from addon.suite.operators import even as operators_even
+from addon.suite import command
+from addon.suite.session import Kept, session
+from addon.suite.scene import settings
+from addon.suite.operators import layouts as operators_layouts
 from addon.suite.scene import roles, stage
 
 from models import box, moved
@@ -47,7 +49,7 @@ def part(platewright, add, compared, monkeypatch):
     return made
 
 
-def kept() -> session.Kept:
+def kept() -> Kept:
     return session.find(bpy.context)
 
 
@@ -93,7 +95,7 @@ def test_the_next_layout_replaces_the_last_and_hides_the_user_s_own(part):
     assert [o.hide_get() for o in before] == [True, True]
     bpy.ops.platewright.take_layout(number=number("plates on two sides"))
     assert [o.name for o in roles.every(bpy.context.scene, roles.ANODE)] == ["Plate 1", "Plate 2"]
-    assert not [o for o in bpy.data.objects if o.get(operators_even.TRIED) and o.name not in ("Plate 1", "Plate 2")]
+    assert not [o for o in bpy.data.objects if o.get(operators_layouts.TRIED) and o.name not in ("Plate 1", "Plate 2")]
 
 
 def test_density_and_turn_are_set(part):
@@ -114,7 +116,7 @@ def test_a_thief_is_left_out_by_hiding_it(part, add, compared):
     rod = add(moved(box((0.004, 0.004, 0.04)), (0.56, 0.2, 0.1)), "Robber", select=False)
     rod.platewright.role = "THIEF"
     own = next(row for row in compared.trials if row.own)
-    operators_even.take(bpy.context, kept(), replace(own, without=("Robber",)))
+    operators_layouts.take(bpy.context, kept(), replace(own, without=("Robber",)))
     assert rod.hide_get() and not job()[0].thieves and len(job()[0].anodes) == 2
 
 

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 import math
 
-from ...engine.chemistry import deposit
-from ...engine.reporting import plan_text
-from ...engine.units import ML
+from ..engine.chemistry import deposit
+from ..engine.reporting import plan_text
+from ..engine.units import ML
 
 LEAST_ML = 0.01  # smaller volumes are not told apart
 

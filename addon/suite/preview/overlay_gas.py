@@ -4,6 +4,7 @@ it."""
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import Any
 
 import bpy
@@ -15,31 +16,35 @@ from numpy.typing import NDArray
 
 from ...engine.analyses import Study
 from ...engine.trapping.bodies import Bodies
-from .. import session, settings
-from ..scene import beside, looks
-from ..scene.follow import Following
-from . import overlay
+from ..draw import overlay
+from ..scene import settings
+from ..session import State, session
+from . import orientation, preview_copy
+from .live import LivePreview
 
 GAS, LIQUID = (0.72, 0.93, 1.00), (0.20, 0.45, 0.85)
 CLEAR, FAINT = 0.60, 0.30
 LIGHT = np.array([0.30, -0.45, 0.84])  # where the shading of the bodies comes from, in the part's axes
 DARKEST = 0.55
-MOST = 6  # bodies that are kept ready
+MAX_KEPT_BATCHES = 6
 
-_handles: list[Any] = []
-_batches: dict[tuple[str, float], Any] = {}  # key of the gas, how clear
+
+@dataclass(eq=False)
+class _Ready(State):
+    batches: dict[tuple[str, float], Any] = field(default_factory=dict)  # by the key of the gas and how clear
 
 
 def standing(context: bpy.types.Context) -> Iterator[tuple[Study, Matrix]]:
     """The studies whose bodies are to be drawn, each with the way from its meters to the scene."""
-    kept, found = session.find(context), beside.current(context)
+    kept, found = session.find(context), preview_copy.current(context)
     if kept is not None and settings.of(context.scene).bodies:
-        study = Following.study or kept.study
+        live = session.state(LivePreview)
+        study = live.study or kept.study
         # while it is turned but not followed, the gas would turn with the part
-        if Following.study is not None or not (kept.moved or "gas" in kept.stale(context.scene)):
+        if live.study is not None or not (kept.moved or "gas" in kept.stale(context.scene)):
             yield study, overlay.carried(context)
-    if found is not None and beside.as_it_stands(*found):
-        yield found[1].study, beside.placed(context, *found)
+    if found is not None and preview_copy.as_it_stands(*found):
+        yield found[1].study, preview_copy.placed(context, *found)
 
 
 def colored(found: Bodies, ink: tuple[float, float, float], alpha: float) -> NDArray[np.float32]:
@@ -56,20 +61,21 @@ def colored(found: Bodies, ink: tuple[float, float, float], alpha: float) -> NDA
 def _batch(study: Study, alpha: float) -> Any:
     """Ready to be drawn; None where there is neither gas nor liquid."""
     key = study.keys["gas"], alpha
-    if key not in _batches:
-        pair = looks.bodies_of(study) or ()
+    batches = session.state(_Ready).batches
+    if key not in batches:
+        pair = orientation.bodies_of(study) or ()
         inks = [colored(one, ink, alpha) for one, ink in zip(pair, (GAS, LIQUID), strict=False)]
         points = [one.triangles.reshape(-1, 3).astype(np.float32) for one in pair]
         shader = gpu.shader.from_builtin("FLAT_COLOR")
         many = sum(map(len, points))
         content = {"pos": np.concatenate(points), "color": np.concatenate(inks)} if many else None
-        _batches[key] = (shader, batch_for_shader(shader, "TRIS", content)) if content else None
-        while len(_batches) > MOST:
-            del _batches[next(iter(_batches))]
-    return _batches[key]
+        batches[key] = (shader, batch_for_shader(shader, "TRIS", content)) if content else None
+        while len(batches) > MAX_KEPT_BATCHES:
+            del batches[next(iter(batches))]
+    return batches[key]
 
 
-def _draw() -> None:
+def draw() -> None:
     context = bpy.context
     if not context.space_data.overlay.show_overlays:
         return
@@ -87,21 +93,3 @@ def _draw() -> None:
     gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("NONE")
     gpu.state.blend_set("NONE")
-
-
-@bpy.app.handlers.persistent
-def _loaded(*_rest: object) -> None:
-    _batches.clear()
-
-
-def register() -> None:
-    bpy.app.handlers.load_pre.append(_loaded)
-    if not bpy.app.background:
-        _handles.append(bpy.types.SpaceView3D.draw_handler_add(_draw, (), "WINDOW", "POST_VIEW"))
-
-
-def unregister() -> None:
-    bpy.app.handlers.load_pre.remove(_loaded)
-    while _handles:
-        bpy.types.SpaceView3D.draw_handler_remove(_handles.pop(), "WINDOW")
-    _batches.clear()

@@ -7,40 +7,49 @@ look: no step of undo is written, the results that are kept stay as they are, an
 from __future__ import annotations
 
 import time
-from typing import ClassVar
+from dataclasses import dataclass
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.analyses import Study
-from .. import session, settings
+from .. import handlers
 from ..draw import maps, overlay, paint
-from ..operators.work import redraw
-from ..session import Kept
-from . import beside, looks
+from ..draw.regions import redraw
+from ..scene import settings
+from ..session import Kept, State, session
+from . import orientation, preview_copy
 
 TICK, REST = 0.02, 0.05  # s between two comparisons while it turns, and while it rests
 RIGID = 1e-4  # how far a turn may be from one
 
 
-class Following:
-    """What is followed now, for panels and the legend to draw."""
+@dataclass(eq=False)
+class LivePreview(State):
+    """What is followed now, for panels and the legend to draw.
 
-    on: ClassVar[bool] = False
-    words: ClassVar[str] = ""  # what stays, as it is turned now
-    study: ClassVar[Study | None] = None  # of the part, as it is turned now; None while it is as it was measured
-    _told: ClassVar[str] = ""  # the words that the sidebar shows
-    _over: ClassVar[bool] = False  # it is to end as soon as colors can be written
-    _seen: ClassVar[tuple[object, ...]] = ()  # what the part's colors stand for
-    _copy: ClassVar[tuple[object, ...]] = ()  # where the copy stood
+    words : what stays, as the part is turned now
+    study : of the part, as it is turned now; None while it is as it was measured
+    """
+
+    on: bool = False
+    words: str = ""
+    study: Study | None = None
+    told: str = ""  # the words that the sidebar shows
+    over: bool = False  # it is to end as soon as colors can be written
+    seen: tuple[object, ...] = ()  # what the part's colors stand for
+    copy: tuple[object, ...] = ()  # where the copy stood
+
+    def close(self) -> None:
+        handlers.stop_timer(_tick)
 
 
 def start() -> None:
     """Begin to follow; a map of gas or liquid is shown already."""
-    Following.on, Following._over, Following._seen, Following._copy = True, False, (), ()
-    if not bpy.app.background:
-        bpy.app.timers.register(_tick, first_interval=0.0)
+    live = session.state(LivePreview)
+    live.on, live.over, live.seen, live.copy = True, False, (), ()
+    handlers.start_timer(_tick)
 
 
 def stop(context: bpy.types.Context) -> None:
@@ -49,16 +58,16 @@ def stop(context: bpy.types.Context) -> None:
     kept, shown = session.find(context), settings.of(context.scene).shown
     if kept is not None and kept.reshaped:
         overlay.tell("")  # its mesh cannot take the colors any more; the legend says that they are stale
-    elif kept is not None and shown in looks.MAPS and maps.MAPS[shown].analysis in kept.study.results:
+    elif kept is not None and shown in orientation.MAPS and maps.MAPS[shown].analysis in kept.study.results:
         overlay.show(paint.again(context, kept.capture, kept.study, shown))
     redraw(context, "WINDOW", "UI")
 
 
 def forget() -> None:
     """End, and leave the scene as it is."""
-    Following.on, Following.words, Following.study = False, "", None
-    if bpy.app.timers.is_registered(_tick):
-        bpy.app.timers.unregister(_tick)
+    live = session.state(LivePreview)
+    live.on, live.words, live.study = False, "", None
+    handlers.stop_timer(_tick)
 
 
 def turn(moves: NDArray[np.float64]) -> NDArray[np.float64] | None:
@@ -73,13 +82,14 @@ def turn(moves: NDArray[np.float64]) -> NDArray[np.float64] | None:
 
 
 def step(context: bpy.types.Context) -> bool:
+    live = session.state(LivePreview)
     """Compare and color. Returns whether there was something to do; ends itself where it cannot go on."""
     kept, shown = session.find(context), settings.of(context.scene).shown
     if any(o.mode != "OBJECT" for o in session.objects(context)):
-        Following._over = True  # colors cannot be written meanwhile
+        live.over = True  # colors cannot be written meanwhile
         return False
     turned = turn(session.moves(context)) if kept is not None and not kept.reshaped else None
-    if Following._over or kept is None or turned is None or shown not in looks.MAPS:
+    if live.over or kept is None or turned is None or shown not in orientation.MAPS:
         stop(context)
         return False
     part, copy = _part(context, kept, turned, shown), _beside(context, kept)
@@ -87,34 +97,37 @@ def step(context: bpy.types.Context) -> bool:
 
 
 def _part(context: bpy.types.Context, kept: Kept, turned: NDArray[np.float64], shown: str) -> bool:
+    live = session.state(LivePreview)
     up = settings.as_stored(np.array(settings.of(context.scene).part.up) @ turned)
     seen = shown, up, id(kept.study)
-    if seen == Following._seen or not any(up):
+    if seen == live.seen or not any(up):
         return False
-    study = looks.held(kept, up)
+    study = orientation.studied(kept, up)
     if maps.MAPS[shown].analysis not in study.results:
         stop(context)
         return False
-    Following._seen, Following.study, Following.words = seen, study, looks.sentence(study)
-    overlay.show(paint.again(context, kept.capture, study, shown), f"Now: {Following.words}")
+    live.seen, live.study, live.words = seen, study, orientation.sentence(study)
+    overlay.show(paint.again(context, kept.capture, study, shown), f"Now: {live.words}")
     return True
 
 
 def _beside(context: bpy.types.Context, kept: Kept) -> bool:
-    found = beside.current(context)
+    live = session.state(LivePreview)
+    found = preview_copy.current(context)
     if found is None:
         return False
     o, look = found
     stands = tuple(value for row in o.matrix_world for value in row), settings.of(context.scene).shown
-    if stands == Following._copy:
+    if stands == live.copy:
         return False
-    if beside.turned(context, kept, o, look):
-        overlay.tell(f"The copy: {looks.sentence(look.study)}")
-    Following._copy = stands
+    if preview_copy.turned(context, kept, o, look):
+        overlay.tell(f"The copy: {orientation.sentence(look.study)}")
+    live.copy = stands
     return True
 
 
 def _tick() -> float | None:
+    live = session.state(LivePreview)
     """What the timer calls; how long until the next time, or None for the end."""
     window = next(iter(bpy.context.window_manager.windows), None)
     if window is None or bpy.app.is_job_running("RENDER"):
@@ -125,40 +138,19 @@ def _tick() -> float | None:
             busy = step(bpy.context)
             if busy:
                 redraw(bpy.context, "WINDOW")
-            if (
-                Following._told != Following.words and not busy
-            ):  # the sidebar, once the hand rests: it takes long to draw
-                Following._told = Following.words
+            if live.told != live.words and not busy:  # the sidebar, once the hand rests: it takes long to draw
+                live.told = live.words
                 redraw(bpy.context, "UI")
     except BaseException:
         forget()
         raise
-    if not Following.on:
+    if not live.on:
         return None
     return max(TICK, time.perf_counter() - begun) if busy else REST  # the other half of the time is the window's
 
 
 @bpy.app.handlers.persistent
-def _undone(*_rest: object) -> None:
+def undone(*_rest: object) -> None:
     """Undo brings back older colors, and it may take back that gas or liquid is shown."""
-    Following._seen, Following._copy = (), ()
-
-
-@bpy.app.handlers.persistent
-def _loaded(*_rest: object) -> None:
-    forget()
-
-
-def register() -> None:
-    app = bpy.app.handlers
-    app.undo_post.append(_undone)
-    app.redo_post.append(_undone)
-    app.load_pre.append(_loaded)
-
-
-def unregister() -> None:
-    app = bpy.app.handlers
-    app.undo_post.remove(_undone)
-    app.redo_post.remove(_undone)
-    app.load_pre.remove(_loaded)
-    forget()
+    live = session.state(LivePreview)
+    live.seen, live.copy = (), ()

@@ -2,17 +2,14 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import bpy
 
-from .. import settings
-from ..draw import maps, paint, view
-from ..scene import looks
-from ..scene.follow import Following, start, step, stop
+from ..draw import maps, paint
+from ..preview import orientation, views
+from ..preview.live import LivePreview, start, step, stop
+from ..scene import settings
+from ..session import session
 from .view import kept_of, measured
-
-_keys: list[tuple[Any, Any]] = []
 
 
 class PLATEWRIGHT_OT_follow(bpy.types.Operator):
@@ -34,7 +31,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
-        if Following.on:
+        if session.state(LivePreview).on:
             stop(context)
             try:
                 return bpy.ops.platewright.measure() if kept.moved else {"FINISHED"}
@@ -42,11 +39,11 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
                 self.report({"ERROR"}, str(refused).removeprefix("Error: ").strip())
                 return {"CANCELLED"}
         shown = settings.of(context.scene).shown
-        what = shown if shown in looks.MAPS else looks.MAPS[0]
+        what = shown if shown in orientation.MAPS else orientation.MAPS[0]
         if maps.MAPS[what].analysis not in kept.study.results:
             self.report({"ERROR"}, f"{maps.MAPS[what].title}: not computed yet; press Measure")
             return {"CANCELLED"}
-        view.enter(context, paint.show(context, kept.capture, kept.study, what))
+        views.enter(context, paint.show(context, kept.capture, kept.study, what))
         start()
         step(context)
         return {"FINISHED"}
@@ -61,28 +58,11 @@ class PLATEWRIGHT_OT_follow_end(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return Following.on and context.mode == "OBJECT"
+        return session.state(LivePreview).on and context.mode == "OBJECT"
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         stop(context)
         return {"FINISHED"}
 
 
-classes = (PLATEWRIGHT_OT_follow, PLATEWRIGHT_OT_follow_end)
-
-
-def register() -> None:
-    for cls in classes:
-        bpy.utils.register_class(cls)
-    keys = bpy.context.window_manager.keyconfigs.addon
-    if keys is not None:  # there are none without a window
-        found = keys.keymaps.new("3D View Generic", space_type="VIEW_3D")
-        _keys.append((found, found.keymap_items.new(PLATEWRIGHT_OT_follow_end.bl_idname, "ESC", "PRESS")))
-
-
-def unregister() -> None:
-    while _keys:
-        found, item = _keys.pop()
-        found.keymap_items.remove(item)
-    for cls in reversed(classes):
-        bpy.utils.unregister_class(cls)
+CLASSES = (PLATEWRIGHT_OT_follow, PLATEWRIGHT_OT_follow_end)

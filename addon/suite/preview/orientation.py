@@ -5,7 +5,7 @@ Nothing of it is kept with the part's results.
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, field, replace
 
 from numpy.typing import ArrayLike
 
@@ -14,19 +14,22 @@ from ...engine.analyses import Study
 from ...engine.progress import run_to_end
 from ...engine.trapping import bodies
 from ...engine.trapping.bodies import Bodies
-from .. import settings
-from ..draw.figures import milliliters
-from ..session import Kept
-from .tracers import HostTracer
+from ..figures import milliliters
+from ..scene import settings
+from ..scene.tracers import HostTracer
+from ..session import Kept, State, session
 
 ANALYSES = ("gas", "drainage")
 MAPS = ("gas", "held")  # the maps of these
-MOST = 6  # looks whose bodies are kept
-
-_bodies: dict[str, tuple[Bodies, Bodies]] = {}  # key of the gas -> gas, liquid
+MAX_KEPT_BODIES = 6  # studies whose bodies are kept
 
 
-def held(kept: Kept, up: ArrayLike) -> Study:
+@dataclass(eq=False)
+class _KeptBodies(State):
+    found: dict[str, tuple[Bodies, Bodies]] = field(default_factory=dict)  # key of the gas -> gas, liquid
+
+
+def studied(kept: Kept, up: ArrayLike) -> Study:
     """Gas and liquid of a kept part with another way up (3,), in its own axes. Its mesh is not inspected again."""
     job, surface = kept.study.job, kept.study.keys["surface"]
     job = replace(job, part=replace(job.part, up=settings.as_stored(up)))
@@ -46,8 +49,9 @@ def bodies_of(study: Study) -> tuple[Bodies, Bodies] | None:
     if "gas" not in study.results or study.surface is None:
         return None
     key, up = study.keys["gas"], study.results["gas"].up
-    if key not in _bodies:
-        _bodies[key] = bodies.gas_bodies(study.surface, up), bodies.liquid_bodies(study.surface, up)
-        while len(_bodies) > MOST:
-            del _bodies[next(iter(_bodies))]
-    return _bodies[key]
+    found = session.state(_KeptBodies).found
+    if key not in found:
+        found[key] = bodies.gas_bodies(study.surface, up), bodies.liquid_bodies(study.surface, up)
+        while len(found) > MAX_KEPT_BODIES:
+            del found[next(iter(found))]
+    return found[key]

@@ -6,7 +6,7 @@ long as the file is open; which way up it shows is noted on its objects, so that
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import bpy
@@ -16,18 +16,18 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...engine.analyses import Study
 from ...engine.hanging.pose import Pose, pose, strung
-from .. import handlers, session, settings
 from ..draw import paint
-from ..session import Kept
-from . import looks, meshes, roles
-from .capture import meters_per_unit
-from .roles import MARK
+from ..scene import meshes, roles, settings
+from ..scene.capture import meters_per_unit
+from ..scene.roles import MARK
+from ..session import Kept, State, session
+from . import orientation
 
 KIND = "platewright_preview_as"  # and what it is: BODY, WIRES or LEVEL
 BODY, WIRES, LEVEL = "body", "wires", "level"
 GAP = 0.25  # of the part's size, between the part and the copy
 UPRIGHT = 1e-4  # a way up that differs by less is the same
-MOST = 8  # ways up whose looks are kept
+MAX_KEPT_LOOKS = 8
 
 
 @dataclass(eq=False)
@@ -43,7 +43,9 @@ class Look:
     middle: NDArray[np.float64]
 
 
-_looks: dict[tuple[str, int], Look] = {}  # key of the hanging, way up from 0
+@dataclass(eq=False)
+class _KeptLooks(State):
+    found: dict[tuple[str, int], Look] = field(default_factory=dict)  # key of the hanging, way up from 0
 
 
 def shown(scene: bpy.types.Scene) -> int:
@@ -90,10 +92,11 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     _add(context, _lines(f"{name}, wires", strung(found.contacts, found.ends) * scale), number, WIRES, at)
     _add(context, _outline(f"{name}, level", found.level * scale), number, LEVEL, at)
     context.view_layer.update()
-    look = Look(found, looks.held(kept, one.up), one.up, middle)
-    _looks[_key(study, number)] = look
-    while len(_looks) > MOST:
-        del _looks[next(iter(_looks))]
+    look = Look(found, orientation.studied(kept, one.up), one.up, middle)
+    looks = session.state(_KeptLooks).found
+    looks[_key(study, number)] = look
+    while len(looks) > MAX_KEPT_LOOKS:
+        del looks[next(iter(looks))]
     color(context, look)
     return look
 
@@ -103,7 +106,7 @@ def current(context: bpy.types.Context) -> tuple[bpy.types.Object, Look] | None:
     kept, number, body = session.find(context), shown(context.scene), piece(context.scene, BODY)
     if kept is None or body is None or "hanging" not in kept.study.results:
         return None
-    look = _looks.get(_key(kept.study, number - 1))
+    look = session.state(_KeptLooks).found.get(_key(kept.study, number - 1))
     return None if look is None else (body, look)
 
 
@@ -120,7 +123,7 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
     another = not as_it_stands(o, look)
     if another:
         look.up = way_up(o)
-        look.study = looks.held(kept, look.up)
+        look.study = orientation.studied(kept, look.up)
         color(context, look)
     wires = piece(context.scene, WIRES)
     if wires is not None:
@@ -138,7 +141,7 @@ def color(context: bpy.types.Context, look: Look) -> None:
     """Color the copy by the map that the part shows, if it is one of gas or liquid, or else by gas."""
     body, shown_map = piece(context.scene, BODY), settings.of(context.scene).shown
     if body is not None and "gas" in look.study.results:
-        paint.tint(look.study, body, shown_map if shown_map in looks.MAPS else looks.MAPS[0])
+        paint.tint(look.study, body, shown_map if shown_map in orientation.MAPS else orientation.MAPS[0])
 
 
 def placed(context: bpy.types.Context, o: bpy.types.Object, look: Look) -> Matrix:
@@ -177,27 +180,8 @@ def _add(context: bpy.types.Context, mesh: bpy.types.Mesh, number: int, kind: st
 
 
 @bpy.app.handlers.persistent
-def _loaded(*_rest: object) -> None:
-    _looks.clear()
-
-
-@bpy.app.handlers.persistent
-def _undone(*_rest: object) -> None:
+def undone(*_rest: object) -> None:
     """Undo turns the copy back, but not what is known of it."""
     found, kept = current(bpy.context), session.find(bpy.context)
     if found is not None and kept is not None and found[0].mode == "OBJECT":
         turned(bpy.context, kept, *found)
-
-
-def _handlers() -> tuple[tuple[list[Any], Any], ...]:
-    app = bpy.app.handlers
-    return (app.undo_post, _undone), (app.redo_post, _undone), (app.load_pre, _loaded)
-
-
-def register() -> None:
-    handlers.listen(_handlers())
-
-
-def unregister() -> None:
-    handlers.leave(_handlers())
-    _looks.clear()

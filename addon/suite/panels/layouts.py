@@ -5,11 +5,12 @@ from __future__ import annotations
 import bpy
 
 from ...engine.field.layouts import Trial
-from ..draw.figures import duration, figure
-from .part import Room, answer, say
+from ..draw.rows import say
+from ..figures import duration, figure
+from .sidebar import SidebarPanel, answer
 
 
-class PLATEWRIGHT_PT_even(Room, bpy.types.Panel):
+class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
     """The same part at other densities, with other anodes, turned half-way through: what evens the deposit out"""
 
     bl_label = "What Would Even It Out"
@@ -55,5 +56,4 @@ def _row(layout: bpy.types.UILayout, *cells: str) -> None:
         row.label(text=cell)
 
 
-classes = (PLATEWRIGHT_PT_even,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_PT_even,)

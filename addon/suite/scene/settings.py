@@ -14,13 +14,13 @@ from typing import Any
 import bpy
 import numpy as np
 
-from ..engine.chemistry import conductivity
-from ..engine.errors import InputError
-from ..engine.settings import job as jobs
-from ..engine.settings import schema, tables
-from ..engine.settings.bath import Measured
-from .draw.figures import unit_text
-from .scene import roles
+from ...engine.chemistry import conductivity
+from ...engine.errors import InputError
+from ...engine.settings import job as jobs
+from ...engine.settings import schema, tables
+from ...engine.settings.bath import Measured
+from ..figures import unit_text
+from . import roles
 
 SECTIONS = (
     "part",

@@ -14,11 +14,10 @@ from ...engine.field.layouts import Trial
 from ...engine.settings.tank import Anode
 from ...engine.tank.body import Role, plate
 from ...engine.units import A_PER_DM2
-from .. import session, settings
-from ..scene import roles, stage
+from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
-from ..session import Kept
+from ..session import Kept, session
 from . import tank as operators_tank
 from .view import kept_of, measured
 
@@ -131,5 +130,4 @@ def _matrix(frame: Inside, at: NDArray[np.float64], units: float) -> Matrix:
     return Matrix.LocRotScale(((turn @ at + frame.origin) * units).tolist(), Matrix(turn.tolist()), None)
 
 
-classes = (PLATEWRIGHT_OT_take_layout,)
-register, unregister = bpy.utils.register_classes_factory(classes)
+CLASSES = (PLATEWRIGHT_OT_take_layout,)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator
+from dataclasses import dataclass, field
 from typing import Any
 
 import bpy
@@ -15,9 +16,10 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from ...engine.mesh.surface import Surface
-from .. import handlers, session, settings
-from . import maps, overlay
-from .maps import Drawing
+from ..draw import maps, overlay
+from ..draw.maps import Drawing
+from ..scene import settings
+from ..session import State, session
 
 OURS: dict[str, Any] = {
     "type": "SOLID",
@@ -28,30 +30,35 @@ OURS: dict[str, Any] = {
     "shadow_intensity": 0.25,
 }
 
-_before: dict[str, dict[str, Any]] = {}  # viewport -> its shading before ours
+
+@dataclass(eq=False)
+class _ShadingBefore(State):
+    of: dict[str, dict[str, Any]] = field(default_factory=dict)  # viewport -> its shading before ours
 
 
 def enter(context: bpy.types.Context, drawing: Drawing) -> None:
     """Show the colors in every viewport, with the legend and the lines."""
-    if not _before:
-        _before.update(json.loads(settings.of(context.scene).view_before or "{}"))
+    before = session.state(_ShadingBefore).of
+    if not before:
+        before.update(json.loads(settings.of(context.scene).view_before or "{}"))
     for name, space in _viewports(context):
-        if name not in _before:
-            _before[name] = {key: getattr(space.shading, key) for key in OURS}
+        if name not in before:
+            before[name] = {key: getattr(space.shading, key) for key in OURS}
         for key, value in OURS.items():
             setattr(space.shading, key, value)
-    settings.of(context.scene).view_before = json.dumps(_before)
+    settings.of(context.scene).view_before = json.dumps(before)
     overlay.show(drawing)
 
 
 def leave(context: bpy.types.Context) -> None:
     """Give every viewport its shading back, as far as it still is what we set."""
-    _before.update(json.loads(settings.of(context.scene).view_before or "{}"))
+    before = session.state(_ShadingBefore).of
+    before.update(json.loads(settings.of(context.scene).view_before or "{}"))
     for name, space in _viewports(context):
-        for key, value in reversed(_before.get(name, {}).items()):
+        for key, value in reversed(before.get(name, {}).items()):
             if getattr(space.shading, key) == OURS[key]:
                 setattr(space.shading, key, value)
-    _before.clear()
+    before.clear()
     if settings.of(context.scene).view_before:
         settings.of(context.scene).view_before = ""
     overlay.clear()
@@ -80,7 +87,7 @@ def _viewports(context: bpy.types.Context) -> Iterator[tuple[str, bpy.types.Spac
 
 
 @bpy.app.handlers.persistent
-def _undone(*_rest: object) -> None:
+def undone(*_rest: object) -> None:
     """After undo and redo: show what the scene says is shown."""
     context = bpy.context
     shown, kept = settings.of(context.scene).shown, session.find(context)
@@ -88,24 +95,3 @@ def _undone(*_rest: object) -> None:
         leave(context)
     elif kept is not None and maps.MAPS[shown].analysis in kept.study.results:
         enter(context, maps.draw(shown, kept.study))
-
-
-@bpy.app.handlers.persistent
-def _loaded(*_rest: object) -> None:
-    _before.clear()
-    overlay.clear()
-
-
-def _handlers() -> tuple[tuple[list[Any], Any], ...]:
-    app = bpy.app.handlers
-    return (app.undo_post, _undone), (app.redo_post, _undone), (app.load_pre, _loaded)
-
-
-def register() -> None:
-    handlers.listen(_handlers())
-
-
-def unregister() -> None:
-    handlers.leave(_handlers())
-    _before.clear()
-    overlay.clear()

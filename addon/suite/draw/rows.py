@@ -1,0 +1,59 @@
+"""Rows of panels and popups: settings to type, facts to read, sentences over as many lines as there is room for."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ...engine.reporting import plan_text
+from . import legend
+
+UILayout = bpy.types.UILayout
+TEXT, MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
+
+
+def inputs(layout: UILayout, group: Any, *names: str) -> None:
+    """Settings, one a line: what it is, the field, its unit. The tooltip says what it does."""
+    column = layout.column()
+    for name in names:
+        prop = group.bl_rna.properties[name]
+        label, _, unit = prop.name.partition(" (")
+        if getattr(prop, "is_array", False):
+            column.label(text=prop.name)
+            column.row(align=True).prop(group, name, text="")
+            continue
+        row = column.split(factor=0.28 if prop.type == "STRING" else 0.5)
+        row.label(text=label)
+        field = row.split(factor=0.6) if unit else row
+        field.row(align=True).prop(group, name, text="")
+        if unit:
+            field.label(text=unit[:-1])
+
+
+def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
+    """Names on the left, numbers with their units on the right."""
+    column = layout.column(align=True)
+    for name, value in rows:
+        row = column.split(factor=0.55)
+        row.label(text=name)
+        side = row.row()
+        side.alignment = "RIGHT"
+        side.label(text=value)
+
+
+def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
+    """A sentence over as many lines as the sidebar's width asks for."""
+    context = bpy.context
+    size = context.preferences.system.ui_scale
+    room = context.region.width - (MARGIN + (ICON if icon != "NONE" else 0)) * size
+    column = layout.column(align=True)
+    column.scale_y = 0.8
+    line = ""
+    for word in plan_text.typeset(sentence).split():
+        if line and legend.width(f"{line} {word}", TEXT * size) > room:
+            column.label(text=line, icon=icon)
+            line, icon = word, "BLANK1" if icon != "NONE" else "NONE"
+        else:
+            line = f"{line} {word}".strip()
+    column.label(text=line, icon=icon)

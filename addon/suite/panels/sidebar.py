@@ -1,0 +1,59 @@
+"""What every panel of the sidebar shares. Panels read what is kept and never compute."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ..draw.rows import UILayout, say
+from ..preview.live import LivePreview
+from ..scene import settings
+from ..session import Kept, session
+
+
+class SidebarPanel:
+    """Where all panels are."""
+
+    bl_space_type = "VIEW_3D"
+    bl_region_type = "UI"
+    bl_category = "Platewright"
+
+
+def answer(context: bpy.types.Context, layout: UILayout, analysis: str) -> Any:
+    """The kept result of an analysis, or None after saying why there is none; stale ones are marked."""
+    kept = session.find(context)
+    if kept is None:
+        return None  # the Part panel has the button
+    if analysis in kept.study.results:
+        if analysis in kept.stale(context.scene):
+            say(layout, "Stale: " + why_stale(kept), icon="ERROR")
+        return kept.study.results[analysis]
+    reason = kept.study.reasons.get(analysis, "left out")
+    if reason == "left out":
+        say(layout, "Not computed yet", icon="INFO")
+    else:
+        say(layout, reason, icon="CANCEL")
+    return None
+
+
+def why_stale(kept: Kept) -> str:
+    return "the part has changed" if kept.moved else "settings or things in the tank have changed"
+
+
+def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None:
+    """A button that colors the part by a map, or takes the colors off while they are shown."""
+    shown = settings.of(bpy.context.scene).shown == what
+    if shown:
+        layout.operator("platewright.normal", text="Back to Normal", icon="LOOP_BACK", depress=True)
+    else:
+        layout.operator("platewright.show", text=text, icon="SHADING_SOLID").what = what
+
+
+def follow_button(layout: UILayout) -> None:
+    """The button that has the colors follow the turning, and what stays meanwhile."""
+    live = session.state(LivePreview)
+    text = "End and Measure" if live.on else "Follow Turning"
+    layout.operator("platewright.follow", text=text, icon="DRIVER_ROTATIONAL_DIFFERENCE", depress=live.on)
+    if live.on:
+        say(layout, f"The part now: {live.words}", icon="INFO")

@@ -1,0 +1,160 @@
+"""The order of the house: who may use whom, read from the imports alone. Neither bpy nor numpy is needed.
+
+Where an order is written, a folder or module uses only what stands before it (and itself).
+"""
+
+from __future__ import annotations
+
+import ast
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+ADDON = Path(__file__).resolve().parent.parent / "addon"
+
+# From the ground up. What stands on one line does not know each other.
+SUITE = (
+    {"versions", "quiet", "handlers", "figures", "stopping"},
+    {"console", "scene"},
+    {"session", "outputs", "writers"},
+    {"draw"},
+    {"preview"},
+    {"operators"},
+    {"panels", "command"},
+    {"suite"},
+)
+ENGINE = (
+    {"units", "errors", "progress", "color"},
+    {"inputs"},
+    {"geometry", "linalg", "faraday"},
+    {"settings", "mesh"},
+    {"chemistry", "trapping", "visibility", "printing"},
+    {"tank"},
+    {"hanging"},
+    {"field"},
+    {"coat"},
+    {"analyses"},
+    {"study", "schedule"},
+    {"reporting"},
+)
+# Arrows of the engine that still climb, to be taken away one by one.
+AGAINST = {("settings", "chemistry"), ("coat", "reporting")}
+SCENE = (
+    {"capture", "meshes", "stl"},
+    {"roles", "tracers", "headers", "glb"},
+    {"settings"},
+    {"shape", "racks"},
+    {"stage", "wires"},
+    {"scenes"},
+    {"load"},
+)
+
+
+def modules(folder: Path) -> dict[str, Path]:
+    """Dotted name below addon/ -> file."""
+    found = {}
+    for path in sorted(folder.rglob("*.py")):
+        parts = path.relative_to(ADDON).with_suffix("").parts
+        found[".".join(parts[:-1] if parts[-1] == "__init__" else parts)] = path
+    return found
+
+
+MODULES = modules(ADDON)
+
+
+def imports(name: str) -> Iterator[str]:
+    """Every module that a module imports, also within a function: ours by dotted name below addon/, others as they are
+    called."""
+    path = MODULES[name]
+    package = name.split(".") if path.name == "__init__.py" else name.split(".")[:-1]
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names)
+        elif isinstance(node, ast.ImportFrom) and not node.level:
+            yield node.module or ""
+        elif isinstance(node, ast.ImportFrom):
+            base = [*package[: len(package) - node.level + 1], *(node.module.split(".") if node.module else [])]
+            for alias in node.names:
+                whole = ".".join([*base, alias.name])
+                yield whole if whole in MODULES else ".".join(base)
+
+
+def ours(name: str) -> set[str]:
+    return {found for found in imports(name) if found in MODULES and found != name}
+
+
+def room(name: str, floor: str) -> str:
+    """The folder or module of one floor that a module belongs to: suite.draw.maps -> draw."""
+    rest = name.removeprefix(floor).lstrip(".")
+    return rest.split(".")[0] if rest else floor.rpartition(".")[2]
+
+
+def arrows(floor: str) -> set[tuple[str, str]]:
+    """(user, used) among the folders and modules that stand directly in a package."""
+    found = set()
+    for name in MODULES:
+        if name == floor or name.startswith(floor + "."):
+            for used in ours(name):
+                if used == floor or used.startswith(floor + "."):
+                    found.add((room(name, floor), room(used, floor)))
+    return {(user, used) for user, used in found if user != used}
+
+
+def circles(edges: set[tuple[str, str]]) -> set[str]:
+    """What is left when everything is taken away, again and again, that uses nothing that is left."""
+    left = {end for edge in edges for end in edge}
+    while True:
+        users = {user for user, used in edges if user in left and used in left}
+        if users == left:
+            return left
+        left = users
+
+
+def test_a_circle_is_found():
+    assert circles({("a", "b"), ("b", "c"), ("c", "b")}) == {"a", "b", "c"}
+    assert not circles({("a", "b"), ("b", "c"), ("a", "c")})
+
+
+@pytest.mark.parametrize("floor, order", [("suite", SUITE), ("suite.scene", SCENE)])
+def test_the_suite_keeps_its_order(floor: str, order: tuple[set[str], ...]):
+    height = {name: number for number, names in enumerate(order) for name in names}
+    edges = arrows(floor)
+    assert {end for edge in edges for end in edge} - {floor.rpartition(".")[2]} <= height.keys(), (
+        "a folder has no place"
+    )
+    climbing = {(user, used) for user, used in edges if used in height and height[used] >= height.get(user, 99)}
+    assert not climbing
+
+
+@pytest.mark.parametrize(
+    "floor", ["suite", "suite.scene", "suite.draw", "suite.preview", "suite.operators", "suite.panels"]
+)
+def test_no_circle_at_any_level_of_the_suite(floor: str):
+    assert not circles(arrows(floor))
+
+
+def test_the_engine_knows_neither_blender_nor_the_suite():
+    for name in MODULES:
+        if name.startswith("engine"):
+            outside = {found.split(".")[0] for found in imports(name) if found not in MODULES}
+            assert not outside & {"bpy", "bmesh", "gpu", "mathutils", "blf", "addon"}, name
+            assert not any(found.split(".")[0] == "suite" for found in ours(name)), name
+
+
+def test_what_runs_needs_numpy_and_blender_alone():
+    import sys
+
+    allowed = set(sys.stdlib_module_names) | {"numpy"}
+    blender = {"bpy", "bmesh", "gpu", "gpu_extras", "blf", "mathutils", "bpy_extras"}
+    for name in (name for name in MODULES if name.startswith(("engine", "suite"))):
+        outside = {found.split(".")[0] for found in imports(name) if found not in MODULES}
+        assert outside <= allowed | (blender if name.split(".")[0] == "suite" else set()), name
+
+
+def test_the_engine_keeps_its_order():
+    height = {name: number for number, names in enumerate(ENGINE) for name in names}
+    edges = arrows("engine") - AGAINST
+    assert {end for edge in edges for end in edge} - {"engine"} <= height.keys(), "a folder has no place"
+    assert not {(user, used) for user, used in edges if height[used] >= height[user]}
+    assert not circles(edges)
