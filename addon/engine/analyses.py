@@ -128,7 +128,7 @@ def _lost(study: Study) -> Progress[Any]:
     contacts = study.results.get("contacts")
     if contacts is None:
         return None
-    return (yield from coat.half_grown(_surface(study), study.job, contacts)).at_faces
+    return (yield from coat.half_grown(_surface(study), study.job, contacts))
 
 
 def _cut(study: Study, tracer: Tracer) -> Any:

@@ -130,11 +130,11 @@ def test_a_coat_is_solved_on_the_level_that_the_field_left(monkeypatch):
     job = read_job({"effort": {"panels": 6000}})
     contacts = run_to_end(contact.rank(tube, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
     half = run_to_end(study.half_grown(tube, job, contacts))
-    level = run_to_end(solve.run(tube, job, wire_drop=half.at_faces)).level
+    level = run_to_end(solve.run(tube, job, wire_drop=half)).level
     assert level is not None and level.cell.influence.n < 2000
     spread = half.spread
     bare = np.full(len(spread.own), 1.0 / 0.5)
-    exact = run_to_end(solve.run(tube, job, wire_drop=spread.loss(bare).at_faces))
+    exact = run_to_end(solve.run(tube, job, wire_drop=spread.loss(bare)))
     monkeypatch.setattr(Influence, "build", None)
     bath = run_to_end(Immersed.build(tube, job, None, level))
     current = job.target.density * float(tube.plated_area.sum())

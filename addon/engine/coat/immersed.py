@@ -10,12 +10,14 @@ the coat along.
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
-from ..field.coupling import coupled, evenly
+from ..field.coupling import coupled
 from ..field.level import Level
 from ..field.problem import Drive, scaled
+from ..field.refine import a_side
 from ..field.solve import solved
 from ..linalg.sparse import Vector
 from ..mesh.part import Part
@@ -25,6 +27,7 @@ from ..settings.job import Job
 from .bathside import LEAST
 from .proxy import Proxy
 from .spread import Spread
+from .transfer import Transfer
 
 LEAST_DEPTH = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarization
 MAX_CORRECTION = 4.0  # times, and one over it: what a finer level may say otherwise of a patch
@@ -45,7 +48,7 @@ class Immersed:
             rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
             flow = made.influence.area * level.state.j
             self._current = float(flow[rows].sum())
-        self._correction: tuple[Proxy, Vector] | None = None
+        self._known: tuple[Proxy, Transfer, Vector] | None = None
         self.copies = len(panels.arrangement.poses)
         self.resolution = float(np.sqrt(np.median(made.influence.area[panels.bodies[0]])))
         kinetics = float(made.cathode.overpotential(np.array(top))) / top
@@ -67,34 +70,34 @@ class Immersed:
 
         conductance : (n,) siemens a square of the coat as it is; current : A in all, of each copy
         """
-        panels, loss, total = self._level.panels, spread.loss(conductance), current * self.copies
+        panels, total = self._level.panels, current * self.copies
+        transfer, correction = self._transfer(spread)
+        loss = replace(spread.loss(conductance), ready=transfer)
         start = None if self._last is None else scaled(self._last, total / self._current)
         _, self._last = yield from coupled(
-            self._surface, self._level.cell, panels, Drive(current=total), loss.at_faces, start, tolerance=TOLERANCE
+            self._surface, self._level.cell, panels, Drive(current=total), loss, start, tolerance=TOLERANCE
         )
         self._current = total
-        density = self._collected(spread, self._last.j)
+        density = transfer.collected(a_side(panels, self._last.j)) / spread.area
         left = self._last.voltage - loss.at_patches(density)
-        resistance = self._corrected(spread) * left / _floored(spread, density)
+        resistance = correction * left / _floored(spread, density)
         # no less than the kinetics leave at the highest density, lest a place with little voltage left get too much
         # later
         return np.maximum(resistance, self._least)
 
-    def _collected(self, spread: Spread, j: Vector) -> Vector:
-        """(n,) A/m2 on the patches."""
-        return spread.collected(evenly(self._surface, self._level.panels, j)) / spread.area
-
-    def _corrected(self, spread: Spread) -> Vector:
-        """(n,) how many times the resistance is by the finer level what it is by this one, in the state that both have
-        solved: in deep hollows this one errs most, and by about the same factor whatever the coat."""
-        level = self._level
-        if level.finer is None or level.state is None:
-            return np.ones(len(spread.own))
-        if self._correction is None or self._correction[0] is not spread.patches:
-            here = _floored(spread, self._collected(spread, level.state.j))
-            finer = _floored(spread, spread.collected(level.finer) / spread.area)
-            self._correction = spread.patches, np.clip(here / finer, 1.0 / MAX_CORRECTION, MAX_CORRECTION)
-        return self._correction[1]
+    def _transfer(self, spread: Spread) -> tuple[Transfer, Vector]:
+        """To and from the patches, and (n,) how many times their resistance is by the finer level what it is here,
+        in the state that both have solved: in deep hollows this level errs most, and by about the same factor whatever
+        the coat."""
+        if self._known is None or self._known[0] is not spread.patches:
+            panels, state, finer = self._level.panels, self._level.state, self._level.finer
+            transfer, correction = spread.transfer(panels.part.cover), np.ones(len(spread.own))
+            if finer is not None and state is not None:
+                here = _floored(spread, transfer.collected(a_side(panels, state.j)) / spread.area)
+                there = _floored(spread, spread.collected(finer) / spread.area)
+                correction = np.clip(here / there, 1.0 / MAX_CORRECTION, MAX_CORRECTION)
+            self._known = spread.patches, transfer, correction
+        return self._known[1:]
 
 
 def _floored(spread: Spread, density: Vector) -> Vector:

@@ -2,19 +2,22 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from ..field.cover import Cover
 from ..linalg import multigrid
 from ..linalg.sparse import Graph, Index, Vector, added
 from ..progress import run_to_end
 from .drop import Fed
 from .proxy import Proxy
 from .sheet import Pad, Sheet
+from .transfer import FacePatches, Transfer
 
 LEAST = 1e-3  # squares of sheet between a wire and its patches, so that the wire is never a short circuit
 ROUNDS, FIRST, MOST = 6, 1.1, 5.0  # of fitting the rim, whose resistance the voltage is nearly linear in
@@ -54,17 +57,18 @@ class Contact(NamedTuple):
 class Spread:
     """The patches that wires reach.
 
-    sheet, patches : the coat with its pads, and its coarse copy; own : (n,) numbers of these patches in it
+    fed, patches : the coat with its wires, and its coarse copy; own : (n,) numbers of these patches in it
     graph : between them, squares inverted; area : (n,) m2
-    contacts : the wires; rim : resistance from their patches to the next, beside what the copy has
+    contacts, pads : the wires; rim : resistance from their patches to the next, beside what the copy has
     """
 
-    sheet: Sheet
+    fed: Fed
     patches: Proxy
     own: Index
     graph: Graph
     area: Vector
     contacts: tuple[Contact, ...]
+    pads: tuple[Pad, ...]
     rim: float = 1.0
 
     @classmethod
@@ -85,7 +89,19 @@ class Spread:
             _contact(patches, own, number, held, every, pad, float(sheet.area[covered].sum()), resolution)
             for held, pad, covered in zip(under, pads, fed.pads, strict=True)
         )
-        return cls(sheet, patches, own, graph, patches.area[own], contacts)
+        return cls(fed, patches, own, graph, patches.area[own], contacts, tuple(pads))
+
+    @property
+    def sheet(self) -> Sheet:
+        return self.fed.sheet
+
+    def transfer(self, cover: Cover) -> Transfer:
+        """To and from the pieces of a field."""
+        return Transfer.of(self._faces, self.own, len(self.patches.area), cover)
+
+    @cached_property
+    def _faces(self) -> FacePatches:
+        return FacePatches.of(self.sheet, self.patches)
 
     def fitted(self, conductance: Vector, resistance: Vector, voltage: float) -> Spread:
         """With such a rim round the pads as gives this voltage for one ampere, known from the coat itself: the copy
@@ -165,17 +181,27 @@ class Spread:
 
 @dataclass(frozen=True, eq=False)
 class Losses:
-    """V lost along the coat for any current. inverse : (n, n) ohm, of the patches' network with its wires"""
+    """V lost along the coat for any current.
+
+    inverse : (n, n) ohm, of the patches' network with its wires
+    ready : transfer to and from the pieces of one cover, where it is known already
+    """
 
     spread: Spread
     inverse: Vector
+    ready: Transfer | None = None
 
     def at_patches(self, density: Vector) -> Vector:
         """(n,) V from the density (n,) A/m2 that the patches collect."""
         return self.inverse @ (self.spread.area * density)
 
+    def onto(self, cover: Cover) -> Callable[[Vector], Vector]:
+        """As `at_faces`, from the density (p,) A/m2 on the pieces of a field to V there (p,): for it to couple to."""
+        transfer = self.ready or self.spread.transfer(cover)
+        return lambda density: transfer.on_pieces(self.inverse @ transfer.collected(density))
+
     def at_faces(self, density: Vector) -> Vector:
-        """(m,) V from the density (m,) A/m2 that the part's faces collect: linear and quick, for a field to couple to.
+        """(m,) V from the density (m,) A/m2 that the part's faces collect, linear.
 
         nan where nothing is plated; zero where no wire reaches.
         """

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -21,7 +21,7 @@ from ..progress import Progress, Step, subrange
 from ..settings import tables
 from ..settings.job import Job
 from ..units import A_PER_DM2, UM, ZERO_CELSIUS
-from . import cautions, contact, heat, proxy, ramp, wires
+from . import cautions, contact, heat, ramp, wired, wires
 from .bathside import Bath, Local
 from .contact import Contacts
 from .drop import Fed, Loss, shared
@@ -29,12 +29,12 @@ from .heat import Heating
 from .immersed import Immersed
 from .ramp import Drive, Ramp, Stage
 from .result import CoatResult, WirePlace
-from .sheet import Pad, with_pads
+from .sheet import Pad
 from .spread import Losses, Spread
+from .wired import Wired
 
 DROP = 0.05  # V that may always be lost before a further wire is called for
 SHARE = 0.5  # and this share of what drives the current through the bath: the far end then gets half of the near one
-PATCHES = 1000  # of the coarse copy that the first minutes are walked on
 MOST = 20.0  # V: a current for which the bare coat would lose more is no guess to start from
 SOLID = 1e-9  # ohm per square that stand for a part of metal
 METAL = "the part itself conducts: the full current is safe from the start"
@@ -99,7 +99,8 @@ def run(
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
     local = Local.of(surface, job, density)
     bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, level, local, ohms, target))
-    bare = yield from subrange(0.5, 0.75, _bare(surface, contacts, pads, ohms, bath, local, target))
+    made = yield from subrange(0.5, 0.6, _made(surface, contacts, pads, level))
+    bare = yield from subrange(0.6, 0.75, _bare(surface, contacts, made, ohms, bath, local, target))
     film = displaced(job)
     start = yield from subrange(0.75, 0.95, _start(job, pads, bare, bath, target, area, film))
     yield Step(0.95, "Counting the wires that the coat needs")
@@ -155,25 +156,16 @@ def run(
     )
 
 
-def wired(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float) -> Progress[Loss]:
-    """The loss along the coat for any collected current, on its full network."""
-    if pads == contacts.pads and contacts.checked is not None and contacts.sheet_resistance == ohms:
-        return contacts.checked
-    fitted, covered = yield from subrange(0.0, 0.5, with_pads(surface, contacts.coat, pads))
-    return (yield from subrange(0.5, 1.0, Loss.build(Fed.of(fitted, covered), ohms)))
-
-
 def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Progress[Losses]:
     """The loss along the coat with half of the wanted deposit on it, with the job's wires or suggested ones.
 
-    The mean over the whole run, for a field to couple to (`Losses.at_faces`): the bare coat of the first minutes is
+    The mean over the whole run, for a field to couple to: the bare coat of the first minutes is
     `run`'s.
     """
     film = 0.5 * job.target.thickness / ramp.RESISTIVITY[job.bath.metal]
     _, pads = _pads(surface, job, contacts)
-    fitted, covered = yield from subrange(0.0, 0.6, with_pads(surface, contacts.coat, pads))
-    patches = yield from subrange(0.6, 1.0, proxy.build(fitted, PATCHES, covered))
-    spread = Spread.of(Fed.of(fitted, covered), patches, pads)
+    made = yield from wired.build(surface, contacts, pads)
+    spread = Spread.of(made.fed, made.patches, pads)
     return spread.loss(np.full(len(spread.own), 1.0 / max(at_start(job), SOLID) + film))
 
 
@@ -219,11 +211,23 @@ def displaced(job: Job) -> float:
     return film if job.bath.metal == "copper" else 0.0
 
 
+def _made(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], level: Level | None) -> Progress[Wired]:
+    """The coat with its wires, as the field had it where its wires are these."""
+    if level is not None and isinstance(level.coat, Losses):
+        spread = level.coat.spread
+        if spread.pads == pads and spread.sheet.faces == len(surface.triangles):
+            return Wired(pads, spread.fed, spread.patches)
+    return (yield from wired.build(surface, contacts, pads))
+
+
 def _bare(
-    surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], ohms: float, bath: Bath, local: Local, target: float
+    surface: Surface, contacts: Contacts, made: Wired, ohms: float, bath: Bath, local: Local, target: float
 ) -> Progress[_Bare]:
-    loss = yield from subrange(0.0, 0.4, wired(surface, contacts, pads, ohms))
-    fed, sheet = loss.fed, loss.fed.sheet
+    fed, sheet = made.fed, made.fed.sheet
+    if contacts.checked is not None and contacts.checked.fed is fed:
+        loss = replace(contacts.checked, sheet_resistance=ohms)
+    else:
+        loss = yield from subrange(0.0, 0.4, Loss.build(fed, ohms))
     area = float(surface.plated_area.sum())
     shape = np.ones(len(surface.triangles)) if local.shape is None else local.shape
     current = sheet.collected(sheet.spread(shape)) * (target / area)
@@ -231,8 +235,7 @@ def _bare(
     if ohms == 0:
         even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
         return _Bare(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None, target)
-    patches = yield from subrange(0.5, 0.6, proxy.build(sheet, PATCHES, fed.pads))
-    spread = Spread.of(fed, patches, pads, resolution=bath.resolution)
+    spread = Spread.of(fed, made.patches, made.pads, resolution=bath.resolution)
     conductance = np.full(len(spread.own), 1.0 / ohms)
     borne = target * min(1.0, MOST / max(float(np.nanmax(drop)), 1e-300))
     resistance = yield from subrange(0.6, 0.8, bath.seen(spread, conductance, borne))

@@ -4,12 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import replace
+from typing import Protocol, runtime_checkable
 
 import numpy as np
 
 from ..mesh.surface import Surface
 from ..progress import Progress
 from ..tank.body import Role
+from .cover import Cover
 from .panels import Panels
 from .pieces import Array
 from .problem import Cell, Drive, State, resumed, solve
@@ -18,9 +20,18 @@ from .refine import a_side
 Drop = Callable[[Array], Array]
 
 
+@runtime_checkable
+class Coat(Protocol):
+    """A coat whose loss is linear in the density that it collects."""
+
+    def onto(self, cover: Cover) -> Drop:
+        """From densities (p,) A/m2 on the pieces of a part to V lost on each, (p,)."""
+        ...
+
+
 def raised(cell: Cell, panels: Panels, drop: Array) -> Cell:
     """The cell with the part's metal as far above the wire as the coat's drop (m,) on the faces says, in V."""
-    return replace(cell, raised=_on_panels(cell, panels, drop))
+    return replace(cell, raised=_on_copies(cell, panels, _to_pieces(panels, drop)))
 
 
 def coupled(
@@ -28,19 +39,22 @@ def coupled(
     cell: Cell,
     panels: Panels,
     drive: Drive,
-    drop: Drop,
+    drop: Drop | Coat,
     start: State | None,
     *,
     tolerance: float = 1e-5,
 ) -> Progress[tuple[Cell, State]]:
     """Field and coat that agree: what the coat loses for the field's current is what the field reckons with.
 
-    drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated. Newton's method takes it
-    along, one application a product: make it cheap.
+    drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated; or a coat that says the
+    same of pieces. Newton's method takes it along, one application a product: make it cheap.
     """
+    along = drop.onto(panels.part.cover) if isinstance(drop, Coat) else None
 
     def lift(j: Array) -> Array:
-        return _on_panels(cell, panels, drop(evenly(surface, panels, j)))
+        if along is None:
+            return _on_copies(cell, panels, _to_pieces(panels, drop(evenly(surface, panels, j))))
+        return _on_copies(cell, panels, along(a_side(panels, j)))
 
     lifted = replace(cell, lift=lift)
     # the liquid beside a start's panels must know of the coat: Newton's linearization reckons from there
@@ -55,10 +69,14 @@ def evenly(surface: Surface, panels: Panels, j: Array) -> Array:
     return np.where(surface.plated, panels.part.cover.mean(a_side(panels, j)), 0.0)
 
 
-def _on_panels(cell: Cell, panels: Panels, drop: Array) -> Array:
-    """(n,) V of the panels of every copy of the part, from a drop (m,) on its faces."""
+def _to_pieces(panels: Panels, drop: Array) -> Array:
+    """(p,) V of the part's pieces, from a drop (m,) on its faces."""
+    return panels.part.cover.to_pieces(np.where(np.isfinite(drop), drop, 0.0))
+
+
+def _on_copies(cell: Cell, panels: Panels, drop: Array) -> Array:
+    """(n,) V of the panels of every copy of the part, from a drop (p,) on its pieces."""
     lift = np.zeros(cell.influence.n)
-    known = np.where(np.isfinite(drop), drop, 0.0)
     for rows in panels.bodies[: len(panels.arrangement.poses)]:
-        lift[rows] = panels.part.cover.to_pieces(known)
+        lift[rows] = drop
     return np.where(cell.role == Role.PART, lift, 0.0)

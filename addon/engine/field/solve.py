@@ -17,7 +17,7 @@ from ..settings.job import Job
 from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
-from .coupling import Drop, coupled, evenly, raised
+from .coupling import Coat, Drop, coupled, evenly, raised
 from .level import Level
 from .panels import Hint, Panels, cell, lay, memory_estimate
 from .pieces import Array
@@ -40,7 +40,7 @@ def run(
     job: Job,
     *,
     meshes: Mapping[str, Part] | None = None,
-    wire_drop: Array | Drop | None = None,
+    wire_drop: Array | Drop | Coat | None = None,
     level: str = "full",
     voltage: float | None = None,
 ) -> Progress[Field]:
@@ -49,7 +49,7 @@ def run(
 
     meshes : models that the job names by file (tank, anodes, shields, thieves): meters, tank coordinates
     wire_drop : (m,) V lost along the coat between each face and the wire, or a function from the density of
-        the faces (m,) in A/m2 to it, which is then solved along; a face's metal lies as far above the wire
+        the faces (m,) in A/m2 to it, or a coat, which is then solved along; a face's metal lies as far above the wire
     level : "full" for `job.effort.panels`, "preview" for a quick look
     voltage : V to hold in place of the current; left out: `job.supply.hold`, where that is set
     Raises InputError, one line, where something in the tank cannot be as it is.
@@ -92,7 +92,7 @@ def solved(
     job: Job,
     *,
     meshes: Mapping[str, Part] | None = None,
-    wire_drop: Array | Drop | None = None,
+    wire_drop: Array | Drop | Coat | None = None,
     level: str = "full",
     voltage: float | None = None,
 ) -> Progress[Solved]:
@@ -107,7 +107,7 @@ def solved(
     check(surface, coarse)
     rough = yield from subrange(0.12, 0.2, _cell(coarse, job))
     first = (yield from subrange(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
-    level = Level(coarse, rough, first) if _shared(few, job) else None
+    level = Level(coarse, rough, first, coat=wire_drop) if _shared(few, job) else None
     del rough  # unless kept, its operators make room for those of the finer level
     panels, warnings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
@@ -118,7 +118,7 @@ def solved(
     if level is not None:
         level = level._replace(finer=evenly(surface, panels, state.j))
     elif _shared(count, job):
-        level = Level(panels, bare, state)
+        level = Level(panels, bare, state, coat=wire_drop)
     return Solved(panels, fine, state, off, warnings, level)
 
 
@@ -136,7 +136,7 @@ def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Dr
 
 
 def _other_half(
-    surface: Surface, job: Job, found: Solved, wire_drop: Array | Drop | None, voltage: float | None
+    surface: Surface, job: Job, found: Solved, wire_drop: Array | Drop | Coat | None, voltage: float | None
 ) -> Progress[Solved]:
     """The part turned by half after half of the time: of both halves the mean density on the part, and for the rest
     the half that asks for more voltage.
@@ -190,12 +190,12 @@ def _solved(
     cell: Cell,
     panels: Panels,
     drive: Drive,
-    wire_drop: Array | Drop | None,
+    wire_drop: Array | Drop | Coat | None,
     start: State | None = None,
 ) -> Progress[tuple[Cell, State]]:
     """The state under a drive, with what is lost along the coat, and the cell that knows of it."""
-    if callable(wire_drop):
-        return (yield from coupled(surface, cell, panels, drive, wire_drop, start))
-    if wire_drop is not None:
+    if isinstance(wire_drop, np.ndarray):
         cell = raised(cell, panels, wire_drop)
+    elif wire_drop is not None:
+        return (yield from coupled(surface, cell, panels, drive, wire_drop, start))
     return cell, (yield from solve(cell, drive, start))

@@ -1,0 +1,34 @@
+"""The coat with a set of wires on it, and its coarse copy: made once for field and coat."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..mesh.surface import Surface
+from ..progress import Progress, subrange
+from . import proxy
+from .contact import Contacts
+from .drop import Fed
+from .proxy import Proxy
+from .sheet import Pad, with_pads
+
+PATCHES = 1000  # of the coarse copy that field and first minutes are solved with
+
+
+@dataclass(frozen=True, eq=False)
+class Wired:
+    """pads : of the wires; fed : the coat's network with them; patches : its coarse copy"""
+
+    pads: tuple[Pad, ...]
+    fed: Fed
+    patches: Proxy
+
+
+def build(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...]) -> Progress[Wired]:
+    """The coat fitted to the pads, or as the contacts have it where these are theirs."""
+    if pads == contacts.pads and contacts.checked is not None:
+        fed = contacts.checked.fed
+    else:
+        fed = Fed.of(*(yield from subrange(0.0, 0.6, with_pads(surface, contacts.coat, pads))))
+    patches = yield from subrange(0.6, 1.0, proxy.build(fed.sheet, PATCHES, fed.pads))
+    return Wired(pads, fed, patches)
