@@ -91,7 +91,8 @@ def run(
     start = time.perf_counter()
     surface, tracer = kept.get(_surface_key(part, job), (None, None))
     if surface is None:
-        surface = yield from subrange(0.0, 0.05, inspection.inspect(part, sheet_sides=job.part.sheet_sides))
+        seen = inspection.inspect(part, sheet_sides=job.part.sheet_sides, unit=job.part.unit)
+        surface = yield from subrange(0.0, 0.05, seen)
         tracer = make_tracer(surface)
         kept[_surface_key(part, job)] = surface, tracer
     job = _settled(job, surface)

@@ -127,7 +127,13 @@ def _grid(bounds: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
     """One random point in each cell of a grid over the bounds, cells as near cubes as they come."""
     low, high = bounds
     span = np.maximum(high - low, 1e-3 * MM)
-    cell = (span.prod() / SAMPLES) ** (1 / 3)
-    shape = np.maximum(np.ceil(span / cell).astype(int), 1)
+    split = np.ones(3, dtype=bool)  # a side thinner than a cell is one cell, and the others share the samples
+    for _ in range(3):
+        cell = (span[split].prod() / SAMPLES) ** (1 / split.sum())
+        thin = split & (span < cell)
+        if not thin.any():
+            break
+        split &= ~thin
+    shape = np.where(split, np.ceil(span / cell), 1).astype(int)
     index = np.stack(np.meshgrid(*map(np.arange, shape), indexing="ij"), axis=-1).reshape(-1, 3)
     return low + (index + np.random.default_rng(seed).random(index.shape)) * (span / shape)

@@ -21,6 +21,7 @@ from .rank import Pair, Ranking, Suggestion, filled
 from .score import worth
 
 FLOATS = "The print floats"  # how the warning begins that a plan puts in its own words
+MIN_BOX_SIDE_OVER_LONGEST = 0.01
 OFF = 1.0 * MM  # a wire further than this from the surface does not touch it
 
 
@@ -113,7 +114,7 @@ def run(
                 settles = up
                 full, swing = filled(surface, part, bath_density, up, points[0])
                 warnings += _lifted(full, swing)
-    displaced = body.displaced if body is not None else float(np.prod(np.ptp(surface.bounds, axis=0)))
+    displaced = body.displaced if body is not None else _box(surface)
     tried = yield from subrange(
         0.1,
         0.9,
@@ -157,6 +158,12 @@ def run(
         full,
         swing,
     )
+
+
+def _box(surface: Surface) -> float:
+    """m3 of the box round the part, for want of its volume; a flat sheet counts as if it were a little thick."""
+    sides = np.ptp(surface.bounds, axis=0)
+    return float(np.maximum(sides, MIN_BOX_SIDE_OVER_LONGEST * sides.max()).prod())
 
 
 def _metal(surface: Surface, deposit: float, density: float) -> Load:

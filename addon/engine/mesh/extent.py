@@ -1,0 +1,72 @@
+"""Is a model of a size, and at a place, that can be computed at all? Asked once, before anything else looks at it."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..units import LENGTH, MM
+from .faults import LARGE, SMALL, USUAL
+from .part import Part
+from .weld import ULP
+
+MIN_LENGTH_M, MAX_LENGTH_M = 0.01 * MM, 10.0
+MAX_STEP_OVER_LENGTH = 0.01  # between neighboring coordinates in single precision, over the longest side
+
+
+def check(part: Part, unit: str | None = None) -> None:
+    """Raises InputError, one sentence with the remedy, where the longest side is out of `MIN_LENGTH_M`..`MAX_LENGTH_M`
+    or where so far from the origin files in single precision keep steps that are no small share of it.
+
+    unit : what one unit of the file was read as, of `units.LENGTH`; None where that was no choice
+    """
+    bounds = _bounds(part.points)
+    if not _usual(*bounds):  # a point that no face uses does no harm
+        bounds = _bounds(part.points[np.unique(part.triangles)])
+    if _usual(*bounds):
+        return
+    low, high = bounds
+    longest, furthest = float((high - low).max()), float(np.abs(bounds).max())
+    if longest == 0:
+        raise InputError(f"{part.name}: no face has an area; choose a mesh with a surface")
+    if longest > MAX_LENGTH_M:
+        raise InputError(
+            f"{part.name}: the model is {_length(longest)} long, and more than 10 m is not computed"
+            f"{_remedy(longest, unit)}"
+        )
+    if longest < MIN_LENGTH_M:
+        raise InputError(
+            f"{part.name}: the model is {_length(longest)} long, and less than 0.01 mm is not computed"
+            f"{_remedy(longest, unit)}"
+        )
+    raise InputError(
+        f"{part.name}: the model lies {_length(furthest)} from the origin, where files keep steps of"
+        f" {_length(furthest * ULP)}, too coarse for its {_length(longest)}; move it to the origin and export it again"
+    )
+
+
+def _bounds(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(2, 3) lowest and highest coordinates."""
+    return np.array([points.min(axis=0), points.max(axis=0)])
+
+
+def _usual(low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
+    longest, furthest = float((high - low).max()), float(max(np.abs(low).max(), np.abs(high).max()))
+    return MIN_LENGTH_M <= longest <= MAX_LENGTH_M and furthest * ULP <= MAX_STEP_OVER_LENGTH * longest
+
+
+def _length(meters: float) -> str:
+    return f"{meters:.3g} m" if meters >= 1 else f"{meters / MM:.3g} mm"
+
+
+def _remedy(longest: float, unit: str | None) -> str:
+    """The unit that makes it a usual part, if there is one."""
+    sizes = {other: longest / LENGTH[unit] * meters for other, meters in LENGTH.items()} if unit in LENGTH else {}
+    likely = [other for other, size in sizes.items() if SMALL <= size <= LARGE]
+    if not likely:
+        return "; check its unit and scale, and export it again"
+    other = min(likely, key=lambda name: abs(math.log(sizes[name] / USUAL)))
+    return f": if its unit is {other}, say part.unit = '{other}', and it is {_length(sizes[other])} long"
