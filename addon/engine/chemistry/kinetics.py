@@ -30,16 +30,17 @@ GAS = 8.314462618  # J/(mol K), exact since the SI of 2019
 
 Array = NDArray[np.float64]
 
+MAX_EXPONENT = 300.0  # of exp and sinh: their product stays below the largest double, exp(709)
 _TURNS, _CLOSE = 30, 1e-13  # rounds of Newton's method at most, and the step beside the value that ends them
 
 
 class Law(Protocol):
-    """Overpotential of an electrode. Arrays of any one shape; A/m2, V, ohm m2. bent : whether eta is not
-    linear in j
+    """Overpotential of an electrode. Arrays of any one shape; A/m2, V, ohm m2. is_nonlinear :
+    whether eta is not linear in j
     """
 
     @property
-    def bent(self) -> bool: ...
+    def is_nonlinear(self) -> bool: ...
 
     def overpotential(self, j: Array) -> Array:
         """eta(j), V."""
@@ -59,7 +60,7 @@ class Linear:
     """eta = polarization j; polarization in ohm m2, zero for the primary distribution."""
 
     polarization: float = 0.0
-    bent: ClassVar[bool] = False
+    is_nonlinear: ClassVar[bool] = False
 
     def overpotential(self, j: Array) -> Array:
         return self.polarization * j
@@ -79,7 +80,7 @@ class Tafel:
 
     exchange: float
     slope: float
-    bent: ClassVar[bool] = True
+    is_nonlinear: ClassVar[bool] = True
 
     def overpotential(self, j: Array) -> Array:
         return self.slope * np.arcsinh(j / (2.0 * self.exchange))
@@ -88,7 +89,7 @@ class Tafel:
         return self.slope / np.hypot(j, 2.0 * self.exchange)
 
     def density(self, eta: Array) -> Array:
-        return 2.0 * self.exchange * np.sinh(eta / self.slope)
+        return 2.0 * self.exchange * np.sinh(_exponent(eta / self.slope))
 
 
 @dataclass(frozen=True)
@@ -98,7 +99,7 @@ class ButlerVolmer:
     exchange: float
     cathodic: float
     anodic: float
-    bent: ClassVar[bool] = True
+    is_nonlinear: ClassVar[bool] = True
 
     def overpotential(self, j: Array) -> Array:
         """Newton's method on J = exp(u) - exp(-r u) for u, in e-folds of the branch that j is on."""
@@ -116,13 +117,19 @@ class ButlerVolmer:
 
     def resistance(self, j: Array) -> Array:
         eta = self.overpotential(j)
-        ahead, back = np.exp(eta / self.cathodic), np.exp(-eta / self.anodic)
+        ahead, back = np.exp(_exponent(eta / self.cathodic)), np.exp(_exponent(-eta / self.anodic))
         return 1.0 / (self.exchange * (ahead / self.cathodic + back / self.anodic))
 
     def density(self, eta: Array) -> Array:
         # the difference of the two as one product: nothing is lost near rest
         rate = 1.0 / self.cathodic + 1.0 / self.anodic
-        return self.exchange * np.exp(-eta / self.anodic) * np.expm1(eta * rate)
+        back = np.exp(_exponent(-eta / self.anodic))
+        return self.exchange * back * np.expm1(_exponent(eta * rate))
+
+
+def _exponent(value: Array) -> Array:
+    """Kept where its exponential, and the product of two, are finite numbers: far beyond any volt."""
+    return np.clip(value, -MAX_EXPONENT, MAX_EXPONENT)
 
 
 def law(section: Kinetics, temperature: float) -> Linear | Tafel | ButlerVolmer:

@@ -233,7 +233,7 @@ def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Pr
         mine = found if turns else found[:1]
         if factor != 1.0:
             why = "slower" if factor < 1 else "quicker"
-            if as_is.cell.cathode.bent:
+            if as_is.cell.cathode.is_nonlinear:
                 why += f"; polarization evens out {'more at less' if factor < 1 else 'less at more'} current"
             table.add(_dense(factor, table.job), why, as_is, mine, factor, half_turn=turns)
             continue

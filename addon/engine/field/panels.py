@@ -8,7 +8,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.kinetics import Law
+from ..linalg.labels import connected
 from ..mesh.surface import Surface
+from ..mesh.topology import Topology
 from ..progress import Progress, Step, subrange
 from ..tank.arrange import Arrangement
 from ..tank.body import Body, Role
@@ -16,7 +18,7 @@ from .bem.influence import Influence, Liquid
 from .coarsen import coarsen
 from .cover import Cover, cover
 from .fit import fitted
-from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, even_size, nearest, normals
+from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, dot, even_size, nearest, normals
 from .problem import Cell
 from .skin import skin
 
@@ -26,6 +28,7 @@ SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 SENTENCE = "Cutting the surfaces into panels"
 LAYING, FACE = 35_000_000, 150  # bytes that laying panels takes, and more for each face of the part
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
+MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
 NEAR = 0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
 FLAW = 0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
 HIDDEN = 0.25  # a panel that sees less liquid than this lies inside another body
@@ -182,14 +185,25 @@ def _spots(body: Body) -> Array:
 def _body(body: Body, near: Array, count: int) -> Progress[Array]:
     """Panels of one body, small where it comes near other things."""
     even = even_size(float(area(body.corners).sum()), count)
-    label = np.zeros(len(body.triangles), int)
-    coarse = yield from coarsen(body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count)
+    corners = body.corners
+    if len(corners) > count:  # few triangles are no finer than needed: short edges of theirs are a thin wall
+        label = _smooth_patches(body)
+        coarse = yield from coarsen(body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count)
+        corners = body.points[coarse.triangles]
 
     def wanted(places: Array) -> Array:
         return np.clip(NEAR * distance(places, near), even / FINEST, 2.0 * even)
 
-    corners = body.points[coarse.triangles]
     return cut(corners[area(corners) > 1e-9 * even**2], wanted, count)[0]
+
+
+def _smooth_patches(body: Body) -> Ints:
+    """(m,) one number for triangles that meet smoothly: edges between are kept, lest a thin plate is folded flat."""
+    met = Topology.of(body.triangles, len(body.points)).edge_faces
+    one, other = met[(met >= 0).all(axis=1)].T
+    normal = normals(body.corners)
+    smooth = dot(normal[one], normal[other]) > MIN_SMOOTH_COSINE
+    return connected(len(body.triangles), one[smooth], other[smooth])[0].astype(np.intp)
 
 
 def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:

@@ -17,11 +17,14 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, replace
+from enum import Enum
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.kinetics import Law
+from ..errors import InputError
 from ..linalg.krylov import gmres
 from ..progress import Progress, Step, subrange
 from ..tank.body import Role
@@ -30,7 +33,32 @@ from .bem.precondition import LeafBlocks
 
 Array = NDArray[np.float64]
 
-SENTENCE = "Solving for the current distribution"
+SENTENCE = "Calculating the current"
+
+TOLERANCE = 1e-5  # residual over the spread of potential
+MAX_NEWTON_STEPS, MAX_LINEAR_STEPS = 30, 4
+MAX_PRODUCTS_PER_STEP = 120  # of GMRES: twice its restart
+MAX_INNER_RESIDUAL = 0.9  # of the linear solver: above, its step is no direction in which the residual falls
+MAX_HALVINGS = 8  # trials of a step, each 0.4 times as long
+SUFFICIENT_DECREASE = 1e-2  # of the residual, of what a full step promises (Armijo)
+MIN_PROGRESS, MAX_WEAK_STEPS = 0.9, 4  # residual kept by a step that hardly helps, and how many of those in turn end it
+FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 0.01, 0.05, 1e-7  # of GMRES, relative
+MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
+_TINY = 1e-300
+MAX_OVERPOTENTIAL_STEP_V = 2.0  # what a panel's overpotential may change in one step, as the tangent has it
+
+
+class NotSolvedError(InputError):
+    """The equations have no solution that can be believed: what went wrong, in one line, and the remedy."""
+
+
+class Ending(Enum):
+    """Why Newton's method ended."""
+
+    CONVERGED = "converged"
+    STAGNATED = "stagnated"  # no step lowers the residual any more
+    LINEAR_SOLVER = "linear-solver"  # no step was found: the linear solver got nowhere
+    STEP_LIMIT = "step-limit"
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,21 +106,21 @@ class Cell:
             slope[rows] = law.resistance(a_side) / self.sides[rows]
         return eta, slope
 
-    def stepped(self, j: Array, step: Array) -> Array:
+    def newton_update(self, j: Array, step: Array) -> Array:
         """Current densities after a step of Newton's, (n,).
 
-        Where a bent law's density falls, the step is taken in eta instead: the same to first order, but what
+        Where the density of a nonlinear law falls, the step is taken in eta instead: the same to first order, but what
         falls steeply in a hollow then does not shoot past zero.
         """
         out = j + step
         for law, rows in ((self.cathode, self.role <= Role.THIEF), (self.anode, self.role == Role.ANODE)):
-            if law.bent:
+            if law.is_nonlinear:
                 some = np.flatnonzero(rows & (j * step < 0))
                 a_side = j[some] / self.sides[some]
                 eta = law.overpotential(a_side) + law.resistance(a_side) * step[some] / self.sides[some]
-                bent = law.density(eta) * self.sides[some]
-                # beyond rest the law bends the other way: whichever of the two falls less
-                out[some] = np.where(step[some] < 0, np.maximum(bent, out[some]), np.minimum(bent, out[some]))
+                curved = law.density(eta) * self.sides[some]
+                # beyond rest the law curves the other way: whichever of the two falls less
+                out[some] = np.where(step[some] < 0, np.maximum(curved, out[some]), np.minimum(curved, out[some]))
         return out
 
 
@@ -110,7 +138,7 @@ class State:
 
     j : (n,) A/m2 into each panel, of both sides of a sheet; phi : (n,) V in the liquid beside it, the wire at
     zero voltage : V of the supply; constant : V, c residual : of the equations, over the spread of potential;
-    products : products with the operators
+    products : products with the operators; newton_steps : taken; ending : why there were no more
     """
 
     j: Array
@@ -119,6 +147,8 @@ class State:
     constant: float
     residual: float = np.inf
     products: int = 0
+    newton_steps: int = 0
+    ending: Ending = Ending.STEP_LIMIT
 
 
 def guess(cell: Cell, drive: Drive) -> State:
@@ -153,45 +183,94 @@ def scaled(state: State, factor: float) -> State:
     return State(factor * state.j, phi, state.voltage, state.constant)
 
 
-def solve(
-    cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = 1e-5, rounds: int = 30
-) -> Progress[State]:
+def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = TOLERANCE) -> Progress[State]:
     """Newton's method on the kinetics, GMRES inside; operators are only applied, never rebuilt.
 
+    Every step lowers the residual, or is halved until it does; a step that the linear solver did not find is tried as
+    far as it lowers the residual, and refused otherwise. So it ends from any start: converged, or with the best state
+    that was met and the reason in `State.ending`.
     tolerance : residual of the equations, over the spread of potential between the electrodes
     """
     yield Step(0.0, SENTENCE)
     system = _System(cell, drive)
     state = start or guess(cell, drive)
-    yield Step(0.0, SENTENCE)
     values, scale = system.residual(state)
-    size, products = float(np.linalg.norm(values)), 1
-    forcing = 0.02
-    for turn in range(rounds):
+    size, products, iterations = float(np.linalg.norm(values)), 1, 0
+    forcing, ending, weak = FORCING_FIRST, Ending.STEP_LIMIT, 0
+    for turn in range(MAX_NEWTON_STEPS if system.is_nonlinear else MAX_LINEAR_STEPS):
         if size <= tolerance * scale:
+            ending = Ending.CONVERGED
             break
-        # as exact as the bend of the kinetics deserves (S. C. Eisenstat and H. F. Walker, SIAM J. Sci.
-        # Comput. 17 (1996) 16)
-        aim = max(0.3 * tolerance * scale / size, forcing if system.bent else 1e-7)
+        low, high = 1.0 - 0.7**turn, 1.0 - 0.7 ** (turn + 1)
+        # as exact as the curvature of the kinetics deserves (S. C. Eisenstat and H. F. Walker, SIAM J. Sci. Comput. 17
+        # (1996) 16)
+        aim = max(0.3 * tolerance * scale / size, forcing if system.is_nonlinear else FORCING_LINEAR)
         step = yield from subrange(
-            1.0 - 0.7**turn,
-            1.0 - 0.7 ** (turn + 1),
-            gmres(system.product(state), -values, precondition=system.inverse(state), tolerance=aim, sentence=SENTENCE),
+            low,
+            high,
+            gmres(
+                system.jacobian_vector_product(state),
+                -values,
+                precondition=system.preconditioner(state),
+                tolerance=aim,
+                limit=MAX_PRODUCTS_PER_STEP,
+                sentence=SENTENCE,
+            ),
         )
         products += step.iterations
-        length = 1.0
-        while True:
-            yield Step(1.0 - 0.7 ** (turn + 1), SENTENCE)
-            trial = system.moved(state, length * step.x)
+        if not step.converged and step.residual > MAX_INNER_RESIDUAL:
+            ending = Ending.LINEAR_SOLVER
+            break
+        found = yield from _line_search(system, state, step.x, size, high)
+        products += found.products
+        if found.state is None:
+            ending = Ending.STAGNATED
+            break
+        iterations += 1
+        weak = weak + 1 if found.size > MIN_PROGRESS * size else 0
+        forcing = float(np.clip(0.9 * (found.size / size) ** 2, FORCING_LEAST, FORCING_MOST))
+        state, values, size, scale = found.state, found.values, found.size, found.scale
+        if weak >= MAX_WEAK_STEPS:
+            ending = Ending.STAGNATED
+            break
+    if size <= tolerance * scale:
+        ending = Ending.CONVERGED
+    return replace(state, residual=size / scale, products=products, newton_steps=iterations, ending=ending)
+
+
+class _Searched(NamedTuple):
+    """What a line search found: the state, its residual, or None where no length lowers it."""
+
+    state: State | None
+    values: Array
+    size: float
+    scale: float
+    products: int
+
+
+def _line_search(system: _System, state: State, step: Array, size: float, fraction: float) -> Progress[_Searched]:
+    """The longest of some lengths of a step at which the residual falls.
+
+    Where it falls by next to nothing at each, the best of them; a trial that is not finite is as good as none.
+    """
+    length = system.longest(state, step)
+    best = _Searched(None, step, size, 1.0, 0)
+    for count in range(1, MAX_HALVINGS + 1):
+        yield Step(fraction, SENTENCE)
+        trial = system.newton_update(state, length * step)
+        if np.isfinite(trial.j).all() and np.isfinite(trial.phi).all() and np.isfinite(trial.voltage):
             values, scale = system.residual(trial)
-            products += 1
             new = float(np.linalg.norm(values))
-            if new < 2.0 * size or length < 0.05 or not system.bent:  # to overdo it a little pays later
+            if new < best.size:
+                best = _Searched(trial, values, new, scale, count)
+            if new <= (1.0 - SUFFICIENT_DECREASE * length) * size:
                 break
-            length *= 0.4
-        forcing = float(np.clip(0.9 * (new / size) ** 2, 0.01, 0.05))
-        state, size = trial, new
-    return replace(state, residual=size / scale, products=products)
+            if best.state is not None and new > best.size:
+                break
+        if not system.is_nonlinear:
+            break
+        length *= 0.4
+    return best._replace(products=count)
 
 
 class _System:
@@ -213,7 +292,7 @@ class _System:
             self.lifted = cell.influence.share * self.anode
         probe = np.abs(cell.drops(np.full(len(area), self.mean or 100.0))[1])
         self.ohm = float((cell.influence.diagonal / cell.conductivity + probe)[self.electrode].mean())
-        self.bent = cell.cathode.bent or cell.anode.bent
+        self.is_nonlinear = cell.cathode.is_nonlinear or cell.anode.is_nonlinear
 
     def _green(self, j: Array, phi: Array) -> Array:
         cell = self.cell
@@ -230,7 +309,7 @@ class _System:
         spread = max(abs(state.voltage), self.ohm * abs(self.mean or 0.0))
         return np.concatenate([green, [balance, held]]), spread * float(np.sqrt(len(green)))
 
-    def product(self, state: State):  # type: ignore[no-untyped-def]
+    def jacobian_vector_product(self, state: State):  # type: ignore[no-untyped-def]
         _, slope = self.cell.drops(state.j)
 
         def times(x: Array) -> Array:
@@ -244,7 +323,7 @@ class _System:
 
         return times
 
-    def inverse(self, state: State):  # type: ignore[no-untyped-def]
+    def preconditioner(self, state: State):  # type: ignore[no-untyped-def]
         """The leaves' inverse with the last two rows and columns kept whole."""
         cell = self.cell
         _, slope = cell.drops(state.j)
@@ -264,10 +343,21 @@ class _System:
 
         return solve
 
-    def moved(self, state: State, step: Array) -> State:
+    def longest(self, state: State, step: Array) -> float:
+        """The share of a step that changes no density and no overpotential beyond what the tangent can know."""
+        dj = np.abs(step[:-2][self.electrode])
+        if not self.is_nonlinear or not dj.size:
+            return 1.0
+        _, slope = self.cell.drops(state.j)
+        large = max(float(np.abs(state.j[self.electrode]).max()), abs(self.mean or 0.0))
+        by_density = MAX_DENSITY_STEP * large / max(float(dj.max()), _TINY)
+        by_overpotential = MAX_OVERPOTENTIAL_STEP_V / max(float((dj * slope[self.electrode]).max()), _TINY)
+        return min(1.0, by_density, by_overpotential)
+
+    def newton_update(self, state: State, step: Array) -> State:
         """The state after a step of the unknowns."""
         panel = step[:-2]
-        j = np.where(self.electrode, self.cell.stepped(state.j, panel), 0.0)
+        j = np.where(self.electrode, self.cell.newton_update(state.j, panel), 0.0)
         voltage = state.voltage + float(step[-1])
         eta, _ = self.cell.drops(j)
         phi = np.where(self.electrode, self.cell.metal(j, voltage) + eta, state.phi + panel)

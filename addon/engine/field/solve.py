@@ -18,6 +18,7 @@ from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
 from .coupling import Coat, Drop, coupled, evenly, raised
+from .credible import check_credible
 from .level import Level
 from .panels import Hint, Panels, cell, lay, memory_estimate
 from .pieces import Array
@@ -31,6 +32,7 @@ COARSE, COARSEST, FINEST = (
     300,
     12_000,
 )  # share of the panels of the level before the last, and its limits
+MAX_START_RESIDUAL = 0.05  # of the coarse level's equations
 SHARED = 2.0  # times more or fewer panels than a preview's, with which a level is kept to be solved on again
 MEMORY_SHARE = 0.5  # of the machine's memory
 
@@ -111,9 +113,11 @@ def solved(
     del rough  # unless kept, its operators make room for those of the finer level
     panels, warnings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
-    start = carried(fine, panels, coarse, first)
+    # a coarse state that does not meet its equations is no start: an even one is better
+    start = carried(fine, panels, coarse, first) if first.residual < MAX_START_RESIDUAL else None
     bare = fine
     fine, state = yield from subrange(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
+    check_credible(panels, fine, state)
     off = error(coarse, panels, first.j, state.j)
     if level is not None:
         level = level._replace(finer=evenly(surface, panels, state.j))
@@ -152,6 +156,7 @@ def _other_half(
     cell, second = yield from subrange(0.88, 1.0, _solved(surface, cell, turned, drive, wire_drop, start))
     mine = np.concatenate(panels.bodies[:copies])
     mean = 0.5 * (state.j[mine] + second.j[mine])
+    check_credible(turned, cell, second)
     harder = found if state.voltage >= second.voltage else found._replace(panels=turned, cell=cell, state=second)
     j = harder.state.j.copy()
     j[mine] = mean

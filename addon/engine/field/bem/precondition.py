@@ -13,6 +13,9 @@ from .influence import Influence
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
+MAX_CONDITION = 1e4  # of a block that is inverted as it is: beyond, single precision leaves fewer than three digits
+MIN_SINGULAR_VALUE = 1e-3  # of a block's largest: weaker directions are left alone, GMRES sees to them
+
 
 class LeafBlocks:
     """What the panels of each leaf of the tree do to each other, to be inverted for any slopes of the kinetics.
@@ -62,9 +65,23 @@ class LeafBlocks:
 
 
 def _inverse(block: Single) -> Single:
-    """Of its diagonal alone where it has none: panels that lie on each other are the same panel twice."""
+    """The inverse of a block, rows and columns scaled; where it is nearly singular, its truncated pseudo-inverse.
+
+    Two faces of a plate that the panels cannot tell apart act alike on all others: only their sum is known, and an
+    inverse would blow their difference up to rounding.
+    """
+    scale = np.sqrt(np.abs(block.diagonal(), dtype=np.float64))
+    scale[scale == 0.0] = 1.0
+    scaled = block / np.outer(scale, scale)
     try:
-        found = np.linalg.inv(block)
+        found = np.linalg.inv(scaled)
+        sound = bool(np.linalg.norm(scaled, 1) * np.linalg.norm(found, 1) < MAX_CONDITION)
     except np.linalg.LinAlgError:
-        found = np.full_like(block, np.inf)
-    return found if np.isfinite(found).all() else np.diag(1.0 / block.diagonal())
+        sound = False
+    if not sound:
+        left, values, right = np.linalg.svd(scaled)
+        kept = values > MIN_SINGULAR_VALUE * values[0]
+        # what is left out is passed on as it comes, scaled: the preconditioner stays regular
+        weight = np.where(kept, 1.0 / np.maximum(values, MIN_SINGULAR_VALUE * values[0]), 1.0)
+        found = (right.T * weight) @ left.T
+    return (found / np.outer(scale, scale)).astype(np.float32)

@@ -1,0 +1,58 @@
+"""Whether a solution can be believed: no figure of a field that is not one reaches a report."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..tank.body import Role
+from .panels import Panels
+from .problem import Cell, Ending, NotSolvedError, State
+
+MAX_RESIDUAL = 1e-3  # of the equations, over the spread of potential: beyond, densities are off by their own size
+MAX_VOLTAGE_V = 1000.0  # that any supply of a bench could give
+MAX_TAKEN_SHARE = 0.05  # of the current of an anode that some of its panels may take, as their error has it
+
+
+def check_credible(panels: Panels, cell: Cell, state: State) -> None:
+    """Raises NotSolvedError, one line, where the equations are not met, or what meets them cannot be.
+
+    A voltage that no supply gives, a part that gives current, or an anode that takes it: where all anodes are on one
+    potential, the highest there is, current leaves them everywhere (maximum principle of Laplace's equation).
+    """
+    if not np.isfinite(state.residual) or state.residual > MAX_RESIDUAL:
+        raise NotSolvedError(f"the current distribution was not found ({_how(state)}); {REMEDY}")
+    if not 0.0 < state.voltage < MAX_VOLTAGE_V:
+        raise NotSolvedError(f"the current distribution would take {state.voltage:.2g} V, which cannot be; {REMEDY}")
+    flow = cell.influence.area * state.j
+    copies = len(panels.arrangement.poses)
+    for number, rows in enumerate(panels.bodies[:copies]):
+        if not float(flow[rows].sum()) > 0.0:
+            which = f" number {number + 1}" if copies > 1 else ""
+            raise NotSolvedError(f"the part{which} would give current in place of taking it, which cannot be; {REMEDY}")
+    for body, rows in zip(panels.arrangement.bodies, panels.bodies[copies:], strict=True):
+        if body.role == Role.ANODE:
+            _check_anode(body.name, cell.influence.area[rows], -state.j[rows])
+
+
+def _check_anode(name: str, area: np.ndarray, out: np.ndarray) -> None:
+    """area : (n,) m2; out : (n,) A/m2 that leaves each panel."""
+    total, whole = float(area @ out), float(area.sum())
+    if not total > 0.0:
+        raise NotSolvedError(f"{name} would take current in place of giving it, which cannot be; {REMEDY}")
+    taken = -float(area @ np.minimum(out, 0.0)) / total
+    if taken > MAX_TAKEN_SHARE:
+        where = 100 * float(area[out < 0.0].sum()) / whole
+        raise NotSolvedError(f"{name} would take current on {where:.0f} % of its area, which cannot be; {REMEDY}")
+
+
+REMEDY = "mend the mesh (crossing or doubled faces, walls thinner than its triangles) or raise effort.panels"
+
+
+def _how(state: State) -> str:
+    why = {
+        Ending.STAGNATED: "no step brings it nearer",
+        Ending.LINEAR_SOLVER: "its linear equations do not converge",
+        Ending.STEP_LIMIT: "it does not settle",
+        Ending.CONVERGED: "it settles where it should not",
+    }
+    return f"{why[state.ending]}, residual {state.residual:.0e} after {state.newton_steps} steps"

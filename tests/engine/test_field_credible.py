@@ -1,0 +1,95 @@
+"""Newton's method ends from any start, and what cannot be a solution is refused with its reason."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from addon.engine.errors import InputError
+from addon.engine.field import problem
+from addon.engine.field.bem import precondition
+from addon.engine.field.credible import check_credible
+from addon.engine.field.problem import Ending
+from addon.engine.field.solve import run, solved
+from addon.engine.mesh import inspection
+from addon.engine.mesh.part import Part
+from addon.engine.progress import run_to_end
+from addon.engine.settings.job import read_job
+
+import models
+
+MM = 1e-3
+
+
+def inspected(model):
+    return run_to_end(inspection.inspect(models.part(models.moved(model, scale=MM))))
+
+
+def job(**sections):
+    return read_job({"part": {"file": "cup.stl"}, "effort": {"panels": 500}, **sections})
+
+
+@pytest.fixture(scope="module")
+def found():
+    return run_to_end(solved(inspected(models.cup(10.0, 20.0, 1.0, around=24, rows=3)), job()))
+
+
+@pytest.mark.parametrize("seed", range(6))
+def test_newton_ends_from_any_start(found, seed):
+    """Densities up to a million times too large, of either sign: the same solution in the end, or the best state met,
+    never worse than the start; and no floating-point error on the way."""
+    rng = np.random.default_rng(seed)
+    cell, state = found.cell, found.state
+    wild = state.j * 10.0 ** rng.uniform(-6, 6, len(state.j)) * rng.choice([-1.0, 1.0], len(state.j))
+    start = problem.resumed(cell, replace(state, j=wild, voltage=10.0 ** rng.uniform(-3, 3)))
+    drive = problem.Drive(current=float(cell.influence.area[found.panels.bodies[0]] @ state.j[found.panels.bodies[0]]))
+    with np.errstate(all="raise", under="ignore"):
+        first = np.linalg.norm(problem._System(cell, drive).residual(start)[0])
+        ended = run_to_end(problem.solve(cell, drive, start))
+    last = np.linalg.norm(problem._System(cell, drive).residual(ended)[0])
+    assert last <= first and np.isfinite(ended.j).all()
+    if ended.ending == Ending.CONVERGED:
+        assert ended.voltage == pytest.approx(state.voltage, rel=1e-4)
+
+
+def test_a_block_of_two_panels_in_one_place_keeps_a_bounded_inverse():
+    """Two equal rows: the pseudo-inverse answers their sum (half each) and does not blow up their difference."""
+    block = np.array([[1.0, 1.0, 0.1], [1.0, 1.0, 0.1], [0.1, 0.1, 1.0]], np.float32)
+    inverse = precondition._inverse(block)
+    assert np.abs(inverse).max() < 10.0
+    x = inverse @ np.array([1.0, 1.0, 0.0], np.float32)
+    np.testing.assert_allclose(block @ x, [1.0, 1.0, 0.0], atol=1e-5)
+
+
+def test_a_thin_plate_of_many_triangles_is_an_anode_like_a_thick_one():
+    """A plate 1 mm thick of 220 triangles was folded flat when it was coarsened: 15 % of it took current. In the maximum
+    principle of Laplace's equation current leaves the anodes everywhere; a plate 4 mm thick gives the same voltage."""
+    volts = []
+    for thick in (1.0, 4.0):
+        points, faces = models.box((120, thick, 160), (6, 1, 8))
+        plate = Part.of("anode.stl", (points + [-60, 80 - thick / 2, 20]) * MM, faces.astype(np.int32))
+        other = {"plate_mm": [120, 160], "centre_mm": [0, -80, 100], "normal": [0, 1, 0]}
+        wanted = job(anode=[other, {"file": "anode.stl"}])
+        volts.append(
+            run_to_end(run(inspected(models.cup(10.0, 20.0, 1.0)), wanted, meshes={"anode.stl": plate})).voltage
+        )
+    assert volts[0] == pytest.approx(volts[1], rel=0.02)
+
+
+def test_what_cannot_be_is_refused(found):
+    """A residual too large, a voltage that no supply gives, a part that gives current, an anode that takes it."""
+    panels, cell, state = found.panels, found.cell, found.state
+    check_credible(panels, cell, state)
+    turned = np.where(cell.rows(problem.Role.ANODE), -state.j, state.j)
+    for wrong, word in (
+        (replace(state, residual=0.01, ending=Ending.STAGNATED), "not found"),
+        (replace(state, residual=np.nan), "not found"),
+        (replace(state, voltage=-3.97e9), "cannot be"),
+        (replace(state, voltage=1.2e5), "cannot be"),
+        (replace(state, j=-state.j), "the part would give"),
+        (replace(state, j=turned), "would take current"),
+    ):
+        with pytest.raises(InputError, match=word):
+            check_credible(panels, cell, wrong)
