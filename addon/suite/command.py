@@ -58,6 +58,9 @@ def main(arguments: Sequence[str]) -> int:
     except KeyboardInterrupt:
         say("stopped; the job in hand wrote nothing")
         return INTERRUPTED
+    finally:
+        if bpy.data.filepath:
+            load.empty_scene()  # a driver that was not allowed to run would keep Blender from ending
 
 
 def register() -> None:

@@ -9,7 +9,9 @@ from addon.engine.mesh import inspection
 from addon.engine.geometry import attitude
 from addon.engine.hanging import search, suggest
 from addon.engine.hanging.fit import MARGIN, fit, support
+from addon.engine.hanging.balance import Load
 from addon.engine.hanging.lift import gas_load
+from addon.engine.hanging.rank import filled
 from addon.engine.hanging.score import spoilt, sweep
 from addon.engine.settings.job import Hang, Tank
 from addon.engine.mesh.part import Part
@@ -150,3 +152,33 @@ def test_a_light_print_floats_and_is_told_how_much_is_missing(trace):
     assert found.start.net == pytest.approx(expected, rel=0.01)
     assert found.settles_up is None
     assert any("floats" in warning for warning in found.warnings)
+
+
+def test_the_last_bits_decide_no_rank():
+    """All sides of a cube cost the same: whatever noise of 1e-13 is on the scores (another order of a sum, another number
+    of threads), the same ways up come out in the same order, the model's own first among equals."""
+    surface = surface_of(models.box(20 * MM * np.ones(3)))
+    ups = np.concatenate([attitude.sphere(60), np.eye(3), -np.eye(3)])
+    scores = run_to_end(sweep(surface, relief_of(surface), ups))
+    offered = []
+    for seed in range(5):
+        rng = np.random.default_rng(seed)
+        columns = ("trapped", "dry", "underside", "held", "dry_worth", "underside_worth")
+        noisy = {name: getattr(scores, name) * (1 + 1e-13 * rng.standard_normal(len(ups))) for name in columns}
+        cost = search.costs(type(scores)(up=ups, **noisy), 1e-3, 8e-6)
+        offered.append(search.apart(scores, search.total(cost, Hang()), 8))
+    assert all(one == offered[0] for one in offered)
+    flat = np.zeros(len(ups))
+    assert ups[search.cheapest(flat, ups)] == pytest.approx([0, 0, 1])
+
+
+def test_no_gas_swings_a_part_by_nothing():
+    """Not by the 1e-8 of an arc cosine of nearly one, which came and went with the rounding."""
+    surface = surface_of(models.box(np.array([10, 20, 30]) * MM))
+    contacts = np.random.default_rng(3).uniform(0, 1, (40, 3)) * [10 * MM, 20 * MM, 30 * MM]
+    swings = []
+    middle = surface.points.mean(axis=0)
+    load = Load(0.02, middle, 6e-6, middle)
+    for contact in contacts:
+        swings.append(filled(surface, load, 1172.0, np.array([0.0, 0.0, 1.0]), contact)[1])
+    assert set(swings) == {0.0}

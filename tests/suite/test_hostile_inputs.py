@@ -120,10 +120,50 @@ GLB = {
 }
 
 
-@pytest.mark.parametrize("name", GLB)
-def test_a_glb_that_lies_is_one_line(tmp_path, name):
-    data, words = GLB[name]
-    path = tmp_path / "lies.glb"
+HEAD = "ply\nformat binary_{}_endian 1.0\nelement vertex {}\nproperty float x\nproperty float y\nproperty float z\n"
+HEAD += "element face {}\nproperty list {} {} vertex_indices\nend_header\n"
+CORNERS = np.array([[0, 0, 0], [10, 0, 0], [0, 10, 0], [0, 0, 10]], dtype="<f4")
+
+
+def ply(rows: bytes, faces: int = 1, lengths: str = "uchar", kind: str = "int", points: int = 4) -> bytes:
+    return HEAD.format("little", points, faces, lengths, kind).encode() + CORNERS.tobytes() + rows
+
+
+PLY = {
+    "a corner beyond": (ply(struct.pack("<Biii", 3, 0, 1, 4)), "does not exist"),
+    "a corner below zero": (ply(struct.pack("<Biii", 3, 0, 1, -1)), "does not exist"),
+    "a corner beyond after a polygon": (ply(struct.pack("<BiiiiBiii", 4, 0, 1, 2, 3, 3, 0, 1, 9), 2), "does not exist"),
+    "a corner that is no whole number": (ply(struct.pack("<Bfff", 3, 0, 1, 99), kind="float"), "does not exist"),
+    "a list longer than the file": (ply(struct.pack("<Biii", 255, 0, 1, 2)), "not all of them follow"),
+    "a list of less than nothing": (ply(struct.pack("<iiii", -3, 0, 1, 2), lengths="int"), "has -3 entries"),
+    "a list of two billion": (ply(struct.pack("<Iiii", 1 << 31, 0, 1, 2), lengths="uint"), "has 2147483648 entries"),
+    "fewer faces than promised": (ply(struct.pack("<Biii", 3, 0, 1, 2), 2), "not all of them follow"),
+    "more points than there are": (ply(b"", 0, points=10**15), "not all of them follow"),
+    "a type that there is not": (ply(b"", kind="quad"), "header has a line"),
+    "a count below zero": (ply(b"", -1), "header has a line"),
+    "text among the numbers": (
+        b"ply\nformat ascii 1.0\nelement vertex 1\nproperty float x\nend_header\nx\n",
+        "numbers",
+    ),
+}
+POINTS = b"v 0 0 0\nv 10 0 0\nv 0 10 0\n"
+OBJ = {
+    "a point counted back too far": (b"v 0 0 0\nv 1 0 0\nf -1 -2 -3\nv 0 1 0\n", "does not exist"),
+    "a corner that is no whole number": (POINTS + b"f 1 2.5 3\n", "not made of point numbers"),
+    "a corner without end": (POINTS + b"f 1 2 inf\n", "does not exist"),
+    "a corner of 400 digits": (POINTS + b"f 1 2 " + b"9" * 400 + b"\n", "does not exist"),
+    "a point of two numbers": (b"v 0 0\nv 1 0 0\nv 0 1 0 1\nf 1 2 3\n", "not made of numbers"),
+    "lines and points alone": (POINTS + b"l 1 2 3 9999\np 77\n", "no faces"),
+}
+LYING = {
+    f"{name}.{kind}": row for kind, rows in (("glb", GLB), ("ply", PLY), ("obj", OBJ)) for name, row in rows.items()
+}
+
+
+@pytest.mark.parametrize("name", LYING)
+def test_a_model_that_lies_is_one_line(tmp_path, name):
+    data, words = LYING[name]
+    path = tmp_path / name
     path.write_bytes(data)
     with pytest.raises(InputError) as caught:
         load.part(load.PartSection(file=str(path)))
@@ -138,6 +178,38 @@ def test_the_glb_of_the_table_is_good_as_it_stands(tmp_path):
         corners = glb.read(path, 10)
         assert corners.shape == (1, 3, 3)
         np.testing.assert_allclose(np.cross(*(corners[0, 1:] - corners[0, 0])), [0, -100, 0])
+
+
+def test_polygons_of_several_sizes_are_whole(tmp_path):
+    """A quad and a triangle, in either order of bytes, and in text: 100 and 50 mm2."""
+    square = np.array([[0, 0, 0], [10, 0, 0], [10, 10, 0], [0, 10, 0]])
+    path = tmp_path / "good.ply"
+    for order, name in (("<", "little"), (">", "big")):
+        rows = struct.pack(f"{order}BiiiiBiii", 4, 0, 1, 2, 3, 3, 0, 1, 2)
+        path.write_bytes(
+            HEAD.format(name, 4, 2, "uchar", "int").encode() + square.astype(f"{order}f4").tobytes() + rows
+        )
+        assert len(load.part(load.PartSection(file=str(path))).triangles) == 3
+    text = HEAD.format("", 4, 2, "uchar", "int").replace("binary__endian", "ascii")
+    path.write_text(text + "".join("{} {} {}\n".format(*row) for row in square) + "4 0 1 2 3\n3 0 1 2\n")
+    assert len(load.part(load.PartSection(file=str(path))).triangles) == 3
+
+
+def test_an_obj_is_read_for_its_surface_alone(tmp_path):
+    """Colors, weights, normals, lines that go on, numbers counted back, and a material in a pipe that nobody may open.
+    The prism by hand: two triangles of 50 mm2, two sides of 10 x 10 mm and one of 10 x 14.142 mm."""
+    os.mkfifo(tmp_path / "pipe.mtl")
+    path = tmp_path / "prism.obj"
+    path.write_text(
+        "mtllib pipe.mtl\nusemtl gold\nv 0 0 0 1 0 0\nv 10 0 0 0 1 0\nv 0 10 0 0 0 1\nvn 0 0 1\nf -1//1 -2//1 -3//1\n"
+        "v 0 0 10 1.0\nv 10 0 10\nv 0 10 10\nf 4 5/7 6\nf 1 2 5 \\\n 4\nf 2 3 6 5\nf 3 1 4 6\nf 1 1 2\nf 1 2\n"
+    )
+    part = load.part(load.PartSection(file=str(path)))
+    a, b, c = (part.points[part.triangles[:, k]] * 1e3 for k in range(3))
+    cross = np.cross(b - a, c - a)
+    assert 0.5 * np.linalg.norm(cross, axis=1).sum() == pytest.approx(2 * 50 + 2 * 100 + 100 * 2**0.5)
+    assert np.einsum("ij,ij->", a, cross) / 6 == pytest.approx(500.0)  # closed, and outward
+    assert part.skipped == ("prism.obj: 2 of 7 faces have no area and were left out",)
 
 
 def test_a_glb_is_read_as_blender_reads_it(tmp_path, add):
@@ -220,7 +292,10 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
     "nested.toml": (lambda path: path.write_text("a = " + "[" * 5000 + "]" * 5000), "nested too deeply"),
     "line\nbreak.stl": (lambda path: path.write_bytes(b"x"), r"line\nbreak.stl"),
     os.fsdecode(b"latin \xe9.stl"): (lambda path: path.write_bytes(b"x"), "is not UTF-8 text"),
-    **{f"{name}.glb": ((lambda path, d=data: path.write_bytes(d)), words) for name, (data, words) in GLB.items()},
+    **{
+        f"{number} {name}": ((lambda path, d=data: path.write_bytes(d)), words)
+        for number, (name, (data, words)) in enumerate(LYING.items())
+    },
 }
 
 

@@ -7,6 +7,8 @@ from __future__ import annotations
 
 import json
 import struct
+import subprocess
+import sys
 from pathlib import Path
 
 import bpy
@@ -190,7 +192,7 @@ BAD = {
     "cut text.ply": ((PLY.format("ascii 1.0", 2) + ROWS + "3 0 1 2").encode(), "cut off"),
     "cut.ply": (PLY.format("binary_little_endian 1.0", 1).encode() + bytes(30), "cut off"),
     "huge.ply": (PLY.format("binary_little_endian 1.0", 10**12).encode() + bytes(50), "cut off"),
-    "missing point.ply": ((PLY.format("ascii 1.0", 1) + ROWS + "3 0 1 7\n").encode(), "no faces"),
+    "missing point.ply": ((PLY.format("ascii 1.0", 1) + ROWS + "3 0 1 7\n").encode(), "does not exist"),
     "no faces.ply": ((PLY.format("ascii 1.0", 0) + ROWS).encode(), "no faces"),
     "garbage.glb": (b"garbage of some length here", "does not begin as a GLB"),
     "cut.glb": (b"glTF" + struct.pack("<IIII", 2, 4000, 200, 0x4E4F534A) + b"{}", "cut off"),
@@ -264,3 +266,31 @@ def test_a_bad_body_is_one_line(tmp_path):
     text["shield"] = [{"file": "shield.step"}]
     with pytest.raises(InputError, match="shield.step: no model file"):
         load.bodies(jobs.read_job(text))
+
+
+def driven(folder: Path, path: str) -> Path:
+    """A cube whose driver needs what a file's scripts alone may do."""
+    load.empty_scene()
+    file = blend(folder, Part=models.box())
+    driver = bpy.data.objects["Part"].driver_add(path, 0).driver
+    driver.expression = "len(bpy.data.objects) + 1"
+    bpy.ops.wm.save_as_mainfile(filepath=str(file), copy=True)
+    load.empty_scene()
+    return file
+
+
+def test_a_driver_that_does_not_run_is_told(tmp_path):
+    """Blender takes its value for zero: with the scale that is the reason, with the place a part that stands elsewhere."""
+    with pytest.raises(InputError, match="scaled to nothing .* the driver of 'scale' of Part does not run"):
+        load.part(PartSection(file=str(driven(tmp_path, "scale"))))
+    part = load.part(PartSection(file=str(driven(tmp_path, "location"))))
+    assert part.points[:, 0].mean() == pytest.approx(0.5e-3)  # a box from 0 to 1 mm
+    assert "the driver of 'location' of Part does not run" in part.skipped[0]
+
+
+def test_a_driver_that_does_not_run_lets_the_program_end(tmp_path):
+    """Blender's module never ended with such a file in memory."""
+    call = [sys.executable, "-m", "addon", "area", str(driven(tmp_path, "location"))]
+    root = Path(__file__).resolve().parents[2]
+    run = subprocess.run(call, cwd=root, capture_output=True, text=True, timeout=60)
+    assert run.returncode == 0 and run.stdout.endswith(" dm2\n")

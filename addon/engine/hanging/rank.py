@@ -26,6 +26,7 @@ COUNT = 6  # ways up that are offered
 AMONG = 18  # ways up of which it is worked out what holds them
 THIN = 0.5  # of the mean density: what gets less is called thin
 COSTS = ("the least in gas", "the least that keeps bubbles", "the least bath carried out")  # as of `search.costs`
+STILL_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
 FEW = 1e-3  # of the plated surface: less than this is none
 
 
@@ -138,13 +139,13 @@ class Ranking:
         if column[few].min() - column.min() <= search.TIE:
             return None
         least = np.flatnonzero(column <= column.min() + 1e-9)
-        k = int(least[np.argmin(self.total[least])])
+        k = int(least[search.cheapest(self.total[least], self.tried.up[least])])
         one = self._suggestion(k)
         return k, replace(one, reasons=(f"of all ways up {COSTS[cost]}", *one.reasons))
 
     def pair(self) -> Pair | None:
         """Only where no single way up frees every face."""
-        best = int(np.argmin(self.total))
+        best = search.cheapest(self.total, self.tried.up)
         if self.tried.dry[best] + self.tried.underside[best] < FEW * self.plated:
             return None
         i, j, missed = search.pair(self.surface, relief_of(self.surface), self.tried, self.total, self.counts)
@@ -295,8 +296,12 @@ def filled(
     empty, full = balance([load], bath_density), balance([load, gas_load(relief_of(surface), up)], bath_density)
     if contact is None:
         return full, None
-    cosine = float(settled_up(contact, empty) @ settled_up(contact, full))
-    return full, float(np.arccos(np.clip(cosine, -1.0, 1.0))) if np.isfinite(cosine) else None
+    before, after = settled_up(contact, empty), settled_up(contact, full)
+    # between unit vectors without the loss of an arc cosine (W. Kahan, Mindless Assessments of Roundoff, 2006)
+    turn = 2.0 * float(np.arctan2(np.linalg.norm(after - before), np.linalg.norm(after + before)))
+    if not np.isfinite(turn):
+        return full, None
+    return full, turn if turn > STILL_RAD else 0.0
 
 
 def _thin(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
@@ -305,8 +310,10 @@ def _thin(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
     return surface.plated & (density * area.sum() < THIN * float(area @ density))
 
 
-def _order(found: tuple[int, Suggestion]) -> tuple[bool, float]:
-    return not found[1].fits, found[1].cost
+def _order(found: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
+    """What costs less stands first; of equals, as in `search.cheapest`."""
+    one = found[1]
+    return not one.fits, round(one.cost / search.NOISE), tuple(-one.up[::-1])
 
 
 def _simpler(one: Hold, other: Hold) -> bool:

@@ -27,18 +27,31 @@ REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
 
 
 def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
-    """(k, 3) gas, undersides, held liquid as shares.
+    """(k, 3) gas, undersides, held liquid as shares, rounded to what they are good for: what is equal ties exactly.
 
     plated : m2, each counted by what it is worth; displaced : m3 (the box where unknown)
     """
     gas = scores.dry_worth / plated + DEPTH * scores.trapped / displaced
-    return np.stack([gas, scores.underside_worth / plated, scores.held / displaced], axis=1)
+    return _rounded(np.stack([gas, scores.underside_worth / plated, scores.held / displaced], axis=1))
 
 
 def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
     """(k,) weighted sum of `costs`; what is not weighed still breaks ties, so that the cheapest is on the front."""
     weight = np.array([weights.gas, weights.underside, weights.held])
-    return cost @ (weight + BREAKS * max(float(weight.max()), 1.0))
+    return (cost * (weight + BREAKS * max(float(weight.max()), 1.0))).sum(axis=1)  # row by row: equal rows, equal sums
+
+
+def cheapest(cost: NDArray[np.float64], up: NDArray[np.float64]) -> int:
+    """The row that costs least; of equals the one whose way up (k, 3) is nearest to the model's own, then to its y, x.
+
+    What the order of a sum or the number of threads leaves in the last bits thus decides nothing.
+    """
+    tied = np.flatnonzero(cost == cost.min())
+    return int(tied[np.lexsort(-up[tied].T)[0]])
+
+
+def _rounded(cost: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.round(cost / NOISE) * NOISE
 
 
 def search(
@@ -104,7 +117,8 @@ def apart(scores: Scores, cost: NDArray[np.float64], count: int, likeness: Liken
     taken: list[int] = []
     left = np.ones(len(cost), dtype=bool)
     while left.any() and len(taken) < count:
-        k = int(np.flatnonzero(left)[np.argmin(cost[left])])
+        some = np.flatnonzero(left)
+        k = int(some[cheapest(cost[some], scores.up[some])])
         taken.append(k)
         left &= scores.up @ scores.up[k] < np.cos(APART)
         if likeness is not None:
@@ -114,7 +128,7 @@ def apart(scores: Scores, cost: NDArray[np.float64], count: int, likeness: Liken
 
 def front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
     """(k,) whether no other row is as good in every cost and better in one (the Pareto front)."""
-    cost = np.round(cost / NOISE) * NOISE
+    cost = _rounded(cost)
     no_worse = (cost[:, None] <= cost[None]).all(axis=2)
     better = (cost[:, None] < cost[None]).any(axis=2)
     return ~(no_worse & better).any(axis=0)
@@ -137,5 +151,6 @@ def pair(
     share = np.stack([spoilt(surface, relief, scores.up[k]) for k in few])
     area = surface.plated_area * counts
     both = (share * area) @ share.T + 1e-6 * ((share @ area)[:, None] + (share @ area)[None])
+    both = _rounded(both / max(float(area.sum()), 1e-300))  # of equals the first, which costs less by itself
     i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)
     return int(few[i]), int(few[j]), float((share[i] * share[j]) @ surface.plated_area)

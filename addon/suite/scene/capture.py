@@ -99,7 +99,7 @@ def of_objects(
     for instance in depsgraph.object_instances:
         if instance.is_instance and instance.parent and instance.parent.original in usable:
             found.add(instance.object, instance.matrix_world, instance.parent.original, instance=True)
-    skipped += found.skipped(usable)
+    skipped += [f"{o.name}: {blocked}" for o in usable if (blocked := _blocked(o))] + found.skipped(usable)
     if not found.pieces:
         raise InputError("; ".join(skipped) if skipped else f"{name or objects[0].name}: no faces")
     names = list(dict.fromkeys(piece.object for piece in found.pieces))
@@ -123,7 +123,23 @@ def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> str:
     if o.mode == "SCULPT" and o.use_dynamic_topology_sculpting:
         return "is being sculpted with dynamic topology; leave Sculpt mode first"
     if _flat(np.array(o.matrix_world)[:3, :3]):
-        return "is scaled to nothing along an axis; give it a scale other than zero"
+        return f"is scaled to nothing along an axis; {_blocked(o) or 'give it a scale other than zero'}"
+    return ""
+
+
+def _blocked(o: bpy.types.Object) -> str:
+    """What to say of a driver that moves or shapes the object and does not run: Blender takes its value for zero."""
+    above: bpy.types.Object | None = o
+    while above is not None:
+        for owner in (above, above.data, getattr(above.data, "shape_keys", None)):
+            animation = getattr(owner, "animation_data", None)
+            for curve in animation.drivers if animation is not None else ():
+                if curve.driver is not None and not curve.driver.is_valid:
+                    return (
+                        f"the driver of '{curve.data_path}' of {above.name} does not run, where scripts are disabled or"
+                        " wrong; put its value in its place"
+                    )
+        above = above.parent
     return ""
 
 

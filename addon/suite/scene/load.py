@@ -1,4 +1,4 @@
-"""From a model file to a `Part`, for the command line: STL and GLB by numpy, the rest through Blender's own doors.
+"""From a model file to a `Part`, for the command line: STL, GLB and OBJ by numpy, the rest through Blender's own doors.
 
 Axes are the file's own, apart from GLB, whose standard has Y up: there Y becomes Z, as Blender imports it.
 A .blend is opened with its scripts disabled. What was in Blender's memory before is gone afterwards.
@@ -22,9 +22,10 @@ from ...engine.settings.job import MODELS, Job
 from ...engine.settings.part import PartSection
 from ...engine.units import LENGTH
 from ..quiet import quiet
-from . import capture, glb, headers, roles, scenes, stl
+from . import capture, glb, meshes, obj, ply, roles, scenes, stl
 
 MAX_TRIANGLES = 20_000_000  # past this even the mesh alone outgrows a workshop computer
+BLEND = (b"BLENDER", b"\x28\xb5\x2f\xfd", b"\x1f\x8b")  # how a .blend begins: plain, or packed with zstd or gzip
 MAX_BYTES = MAX_TRIANGLES * stl.RECORD.itemsize
 
 
@@ -32,13 +33,12 @@ def part(section: PartSection) -> Part:
     """The part that a job names. Raises InputError naming the file, what is wrong with it and the remedy."""
     path = Path(section.file)
     _readable(path)
-    if path.suffix.lower() == ".stl":
+    kind = path.suffix.lower()
+    if kind == ".stl":
         return _of_corners(path, section, stl.read(path))
-    if path.suffix.lower() == ".glb":
+    if kind == ".glb":
         return _of_corners(path, section, glb.read(path, MAX_TRIANGLES))
-    if path.suffix.lower() == ".blend":
-        return _from_blend(path, section)
-    return _imported(path, section)
+    return {".obj": _from_obj, ".ply": _from_ply, ".blend": _from_blend}[kind](path, section)
 
 
 def staged(job: Job) -> tuple[Part, Job, dict[str, Part]]:
@@ -81,24 +81,42 @@ def _readable(path: Path) -> None:
         raise InputError(f"{path}: the file is empty; export the model again")
 
 
+def _check_finite(path: Path, points: NDArray[np.float64]) -> None:
+    wrong = np.count_nonzero(~np.isfinite(points).all(axis=-1))
+    if wrong:
+        raise InputError(f"{path}: {wrong} points have coordinates that are not finite numbers; export the model again")
+
+
 def _of_corners(path: Path, section: PartSection, corners: NDArray[np.float64]) -> Part:
     """corners : (m, 3, 3) in the file's unit"""
     if not len(corners):
         raise InputError(f"{path}: the model has no faces; choose a file with a surface")
-    headers.finite(path, corners)
+    _check_finite(path, corners)
     points = corners.reshape(-1, 3) * LENGTH[section.unit]
     every = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
     # each face has its own three; what lies at exactly one place was one point
     return Part.of(path.stem, *weld.compact(points, every, weld.exact(points)))
 
 
-def _imported(path: Path, section: PartSection) -> Part:
-    """OBJ and PLY, by Blender's importers."""
-    promised = headers.polygons(path)
+def _from_obj(path: Path, section: PartSection) -> Part:
+    points, corners, sizes = obj.read(path)
+    good = obj.sound(corners, sizes)
+    corners, starts = corners[np.repeat(good, sizes)], np.append(0, np.cumsum(sizes[good]))[:-1]
+    triangles = corners.reshape(-1, 3) if (sizes[good] == 3).all() else meshes.triangulated(points, corners, starts)
+    found = _of_corners(path, section, points[triangles])
+    lost = len(sizes) - int(good.sum())
+    if not lost:
+        return found
+    return replace(found, skipped=(f"{path.name}: {lost} of {len(sizes)} faces have no area and were left out",))
+
+
+def _from_ply(path: Path, section: PartSection) -> Part:
+    """By Blender's importer, once the file is known to be whole."""
+    promised = ply.polygons(path, path.read_bytes())
     empty_scene()
     with quiet():
         try:
-            _import(path)
+            bpy.ops.wm.ply_import(filepath=str(path))
         except RuntimeError as error:
             reason = _last_line(str(error))
             raise InputError(f"{path}: Blender cannot read it: {reason}; export it again") from None
@@ -107,21 +125,14 @@ def _imported(path: Path, section: PartSection) -> Part:
     if not found:
         raise InputError(f"{path}: the model has no faces; choose a file with a surface")
     for mesh in found.values():
-        headers.finite(path, capture.positions(mesh))
+        _check_finite(path, capture.positions(mesh))
     meters = LENGTH[section.unit]
     captured = capture.of_objects(found, bpy.context, meters, section.mask, section.show, path.stem).part
-    there = sum(len(mesh.polygons) for mesh in found.values())
-    if promised is None or there >= promised:
+    lost = promised - sum(len(mesh.polygons) for mesh in found.values())
+    if lost <= 0:
         return captured
-    lost = f"{path.name}: {promised - there} of {promised} faces have no area and were left out"
-    return replace(captured, skipped=(*captured.skipped, lost))
-
-
-def _import(path: Path) -> None:
-    if path.suffix.lower() == ".obj":
-        bpy.ops.wm.obj_import(filepath=str(path), forward_axis="Y", up_axis="Z", validate_meshes=False)
-    else:
-        bpy.ops.wm.ply_import(filepath=str(path))
+    said = f"{path.name}: {lost} of {promised} faces have no area and were left out"
+    return replace(captured, skipped=(*captured.skipped, said))
 
 
 def _from_blend(path: Path, section: PartSection) -> Part:
@@ -134,7 +145,9 @@ def _opened(path: Path, section: PartSection) -> tuple[Part, bpy.types.Object, b
     section says.
     """
     _readable(path)
-    headers.polygons(path)
+    with open(path, "rb") as file:
+        if not file.read(7).startswith(BLEND):
+            raise InputError(f"{path}: it does not begin as a .blend file does; save it again from Blender")
     with quiet():
         try:
             bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False, use_scripts=False)

@@ -25,6 +25,30 @@ def new(name: str, points: NDArray[Any], triangles: NDArray[np.int32]) -> bpy.ty
     return mesh
 
 
+def triangulated(
+    points: NDArray[np.float64], corners: NDArray[np.int64], starts: NDArray[np.int64]
+) -> NDArray[np.int32]:
+    """(m, 3) triangles of polygons, concave ones as well, as Blender cuts them.
+
+    points : (v, 3); corners : (c,) a point each, those of a polygon together; starts : (n,) where each polygon begins
+    """
+    mesh = bpy.data.meshes.new("polygons")
+    try:
+        mesh.vertices.add(len(points))
+        mesh.attributes["position"].data.foreach_set("vector", points.astype(np.float32).ravel())
+        mesh.loops.add(len(corners))
+        mesh.loops.foreach_set("vertex_index", corners.astype(np.int32))
+        mesh.polygons.add(len(starts))
+        mesh.polygons.foreach_set("loop_start", starts.astype(np.int32))
+        mesh.update(calc_edges=True)
+        mesh.calc_loop_triangles()
+        triangles = np.empty(3 * len(mesh.loop_triangles), dtype=np.int32)
+        mesh.loop_triangles.foreach_get("vertices", triangles)
+        return triangles.reshape(-1, 3)
+    finally:
+        bpy.data.meshes.remove(mesh)
+
+
 def write(mesh: bpy.types.Mesh, name: str, values: NDArray[Any]) -> None:
     """A value a polygon as an attribute of ours: int32, float32 or bool by the type of `values`."""
     kind = KINDS[values.dtype.kind]
