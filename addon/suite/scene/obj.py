@@ -41,8 +41,8 @@ def read(path: Path) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np
         raise InputError(f"{path}: a face ('f ...') is not made of point numbers; {AGAIN}")
     before = len(rows) * np.ones(len(faces), dtype=np.int64)
     if (named < 0).any():  # counted back from the last point above the face
-        places = [np.array([match.start() for match in kind.finditer(data)]) for kind in (POINT, FACE)]
-        before = np.searchsorted(*places)
+        above, places = (np.array([match.start() for match in kind.finditer(data)]) for kind in (POINT, FACE))
+        before = np.searchsorted(above, places)
     corners = np.where(named < 0, np.repeat(before, sizes) + named, named - 1)
     if len(corners) and not (corners.min() >= 0 and corners.max() < len(rows) and named.all()):
         raise InputError(f"{path}: a face names a point that does not exist; it was cut off or damaged, {AGAIN}")
