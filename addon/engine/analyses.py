@@ -91,7 +91,7 @@ def _contacts(study: Study, tracer: Tracer) -> Any:
     return contact.rank(
         _surface(study),
         up=job.part.up,
-        sheet_resistance=job.coat.sheet_resistance,
+        sheet_resistance=coat.at_start(job),
         density=job.target.density,
         openness=seen.openness if seen else None,
         dry=kept_dry.face if kept_dry else None,
@@ -194,7 +194,13 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("drainage", ("part.up", *_CAPILLARY), (), _drainage, 1.0),
     Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
     Analysis("openness", ("effort.rays",), (), _openness, 5.0),
-    Analysis("contacts", ("part.up", "target.density", "coat.sheet_resistance"), ("gas", "openness"), _contacts, 5.0),
+    Analysis(
+        "contacts",
+        ("part.up", "target.density", "coat.name", "coat.sheet_resistance", "bath.metal"),
+        ("gas", "openness"),
+        _contacts,
+        5.0,
+    ),
     Analysis("field", _CELL, (), _field, 30.0, betters=("contacts",)),
     Analysis(
         "coat",

@@ -14,6 +14,8 @@ from addon.engine import faraday
 from addon.engine.mesh import inspection
 from addon.engine.coat import drop, heat, proxy, ramp, sheet, study, wires
 from addon.engine.errors import InputError
+from addon.engine.field import solve
+from addon.engine.field.result import Flag
 from addon.engine.settings.job import Job, read_job
 from addon.engine.settings.part import Wire
 from addon.engine.coat.spread import Spread
@@ -34,10 +36,11 @@ def job(**sections: object) -> Job:
 
 
 BAR = surface(models.moved(models.box((60, 10, 4), (12, 2, 1)), scale=1e-3))
-TWO = surface(
+TWO_MODELS = (
     models.moved(models.box((60, 10, 4), (12, 2, 1)), scale=1e-3),
     models.moved(models.sphere(6, 2), (0.03, 0.03, 0.0), scale=1e-3),
 )
+TWO = surface(*TWO_MODELS)
 
 
 STRIP = surface(models.moved(models.plate((60, 10), (60, 10)), scale=1e-3))
@@ -343,3 +346,27 @@ def test_a_bath_without_polarization_makes_no_poor_coat_safe():
     assert none.safe_start < 0.02 * none.steps[-1].current
     assert none.safe_start == pytest.approx(little.safe_start, rel=0.5)
     assert none.coupled_drop > 0
+
+
+@pytest.mark.parametrize("ohms", [0, 0.5])
+def test_coat_without_a_wire_floats(ohms):
+    """An insulated conductor takes no net current: a field with one of two shells wired is the field of that shell beside
+    an insulator, in which the wired one takes the whole current; what floats gets no metal and counts as bare."""
+    one = job(wire=[{"point_mm": [0, 5, 4]}], coat={"sheet_resistance_ohm_sq": ohms}, effort={"panels": 1200})
+    ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
+    contacts = run_to_end(contact.rank(TWO, up=(0, 0, 1), sheet_resistance=ohms, density=200.0))
+    losses = run_to_end(study.half_grown(TWO, one, contacts))
+    field = run_to_end(solve.run(TWO, one, wire_drop=losses))
+    assert np.all(field.density[ball] == 0.0) and np.all(field.flag[ball] == Flag.BARE)
+    assert field.bare_area >= TWO.plated_area[ball].sum() * (1 - 0.02)
+    assert field.density[~ball] @ TWO.plated_area[~ball] == pytest.approx(field.current)
+    masked = surface(*TWO_MODELS, masked=ball)
+    alone = run_to_end(contact.rank(masked, up=(0, 0, 1), sheet_resistance=ohms, density=200.0))
+    same = replace(one, target=replace(one.target, density=field.current / float(masked.plated_area.sum())))
+    beside = run_to_end(solve.run(masked, same, wire_drop=run_to_end(study.half_grown(masked, same, alone))))
+    assert field.voltage == pytest.approx(beside.voltage, rel=0.01)
+    assert field.density[~ball] == pytest.approx(beside.density[~ball], abs=0.03 * field.density[~ball].max())
+    found = run_to_end(study.run(TWO, one, contacts=contacts, density=field.density, level=field.level))
+    assert set(found.never_covered) == set(np.flatnonzero(ball))
+    assert float(np.nansum(found.share * TWO.plated_area)) == pytest.approx(TWO.plated_area.sum(), rel=1e-3)
+    assert sum(wire.current for wire in found.wires) == pytest.approx(field.current, rel=1e-3)

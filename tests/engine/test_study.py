@@ -93,3 +93,11 @@ def test_the_field_reckons_with_the_coat_once_the_wires_are_known(bell, trace):
     film = 1.7241e-8 / 15e-6
     assert 0.1 * film * found.current / (4 * np.pi) < found.coat < 10 * film * found.current / (4 * np.pi)
     assert found.voltage == pytest.approx(found.ohmic + found.polarization + found.coat)
+
+
+def test_contacts_and_coat_reckon_with_the_same_resistance(bell, trace):
+    """What copper displaces of a zinc-rich primer conducts better than the primer by orders of magnitude: both tell the
+    loss of the coat as it is in the bath."""
+    quick = {**QUICK, "coat": {"name": "zinc-rich primer"}, "target": {"density_A_dm2": 2}}
+    found = walked(bell, trace, read_job(quick), only=["contacts", "coat"])
+    assert found.results["contacts"].ranked[0].drop == pytest.approx(found.results["coat"].worst_drop, rel=0.02)

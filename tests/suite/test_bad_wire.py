@@ -43,6 +43,16 @@ BAD = {
         "sheet_resistance_ohm_sq: -1 is not usable",
     ),
     "no conductor": ("Bar", "[coat]\nsheet_resistance_ohm_sq = inf\n", "sheet_resistance_ohm_sq: inf is not usable"),
+    "next to no resistance": (
+        "Bar",
+        "[coat]\nsheet_resistance_ohm_sq = 1e-300\n",
+        "sheet_resistance_ohm_sq: 1e-300 is not usable; give 0, or between 1e-06 and 1e+06 ohm/sq",
+    ),
+    "an insulator": (
+        "Bar",
+        "[coat]\nsheet_resistance_ohm_sq = 1e300\n",
+        "sheet_resistance_ohm_sq: 1e+300 is not usable",
+    ),
     "no number": ("Bar", "[coat]\nsheet_resistance_ohm_sq = nan\n", "sheet_resistance_ohm_sq: nan is not usable"),
     "no such coat": ("Bar", '[coat]\nname = "coper paint"\n', "did you mean 'copper paint'?"),
 }

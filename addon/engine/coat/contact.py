@@ -57,7 +57,7 @@ class Contact:
 class Place:
     """The patches of one piece of coat that a wire may touch, ranked.
 
-    patch : (n,) of the coarse copy; ranking : their network
+    patch : (n,) of the coarse copy; ranking : their network, of one ohm a square: on metal it ranks by distance alone
     triangle : (n,) the triangle of the coat's mesh to touch on each
     fit : (n,) whether nothing speaks against it, or no more than against any other place on this piece
     scale : loss on the coat itself beside that on its coarse copy, at the best place
@@ -74,7 +74,7 @@ class Place:
 class Contacts:
     """Suggestions: the best of each of the PIECES largest pieces of coat, the larger first; then the others by rank.
 
-    pieces : how many pieces of coat need a wire each; sheet_resistance : ohm per square that they were ranked for
+    pieces : how many pieces of coat need a wire each; sheet_resistance : ohm per square that the drops are told for
     coat : the network; patches : its coarse copy that they were ranked on
     checked : the coat with the best place of each piece wired, ready for any current; None on metal
     pads : those places
@@ -115,7 +115,7 @@ def rank(
 ) -> Progress[Contacts]:
     """Rank places for a wire.
 
-    up : (3,) the way the part hangs; sheet_resistance : ohm per square, 0 for metal
+    up : (3,) the way the part hangs; sheet_resistance : ohm per square in the bath (`study.at_start`), 0 for metal
     density : A/m2 collected, one number or (m,) a triangle
     openness : (m,) share of the bath that each triangle sees; dry : (m,) share of it that gas keeps dry
     pad : diameter of the contact, meters
@@ -126,7 +126,6 @@ def rank(
     coat = yield from subrange(0.0, 0.4, sheet.build(surface))
     patches = yield from subrange(0.4, 0.5, proxy.build(coat, PATCHES))
     marks = _marks(surface, np.asarray(up, dtype=float), openness, dry)
-    ohms = sheet_resistance or 1.0  # on metal nothing is lost: the ranking is then by distance alone
     local = np.broadcast_to(np.asarray(density, dtype=float), len(surface.triangles))
     current = patches.collected(coat.collected(coat.spread(local)))
     triangle = _triangles(coat, patches, marks.demerit)
@@ -135,7 +134,7 @@ def rank(
     for piece in np.argsort(-size, kind="stable")[:PIECES]:
         yield Step(0.5 + 0.2 * len(places) / min(coat.pieces, PIECES), "Ranking places for the wire")
         own = np.flatnonzero((patches.piece == piece) & (triangle >= 0))
-        ranking = Ranking.of(_part(patches, own), current[own], ohms, area=patches.area[own], pad=pad)
+        ranking = Ranking.of(_part(patches, own), current[own], 1.0, area=patches.area[own], pad=pad)
         demerit = marks.demerit[coat.mesh.owner[triangle[own]]]
         places.append(Place(own, ranking, triangle[own], demerit == demerit.min()))
     picks = [_picks(surface, coat, place, marks) for place in places]
@@ -147,15 +146,22 @@ def rank(
         volts = yield from subrange(0.9, 1.0, checked.at_points(fitted.collected(fitted.spread(local))))
         for k, few in enumerate(picks):
             own = fitted.piece == fitted.piece_of_face[pads[k].face]
-            coarse = places[k].ranking.single[few[0]]
+            coarse = sheet_resistance * places[k].ranking.single[few[0]]
             places[k] = replace(places[k], scale=float(volts[own].max()) / coarse if coarse > 0 else 1.0)
     told = [
-        [_contact(surface, coat, place, k, marks, up, metal=sheet_resistance == 0) for k in few]
+        [_contact(surface, coat, place, k, marks, up, sheet_resistance) for k in few]
         for place, few in zip(places, picks, strict=True)
     ]
     others = sorted((c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else SHOWN))
     return Contacts(
-        (*(few[0] for few in told), *others), coat.pieces, ohms, coat, patches, checked, pads, tuple(places)
+        (*(few[0] for few in told), *others),
+        coat.pieces,
+        sheet_resistance,
+        coat,
+        patches,
+        checked,
+        pads,
+        tuple(places),
     )
 
 
@@ -215,11 +221,11 @@ def _picks(surface: Surface, coat: Sheet, place: Place, marks: _Marks) -> list[i
 
 
 def _contact(
-    surface: Surface, coat: Sheet, place: Place, k: int, marks: _Marks, up: ArrayLike, *, metal: bool
+    surface: Surface, coat: Sheet, place: Place, k: int, marks: _Marks, up: ArrayLike, sheet_resistance: float
 ) -> Contact:
     pad = pad_at(coat, place.triangle[k], 0.0)
-    face, single = pad.face, np.maximum(place.ranking.single * place.scale, 0.0)
-    drop, least = (0.0, 0.0) if metal else (float(single[k]), float(single.min()))
+    face, volts = pad.face, np.maximum(sheet_resistance * place.scale * place.ranking.single, 0.0)
+    drop, least = float(volts[k]), float(volts.min())
     normal = surface.normal[face]
     return Contact(
         point=np.array(pad.centre),
@@ -229,7 +235,7 @@ def _contact(
         drop=drop,
         hidden=bool(marks.hidden[face]),
         place=words.place(surface.bounds, up, pad.centre, normal),
-        reasons=_reasons(surface, marks, face, drop, least, metal=metal),
+        reasons=_reasons(surface, marks, face, drop, least, metal=sheet_resistance == 0),
     )
 
 

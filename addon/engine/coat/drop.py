@@ -9,8 +9,10 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..linalg import multigrid
@@ -57,6 +59,12 @@ class Fed:
         both = (low >= 0) & (high >= 0)
         inner = Graph(len(free), low[both], high[both], graph.weight[both])
         return cls(sheet, tuple(pads), free, inner, ground)
+
+    @cached_property
+    def floating(self) -> NDArray[np.bool_]:
+        """(m,) the plated triangles of the surface on pieces of coat without a wire."""
+        piece = self.sheet.piece_of_face
+        return (piece >= 0) & ~np.isin(piece, [self.sheet.piece[pad[0]] for pad in self.pads])
 
     def full(self, value: Vector) -> Vector:
         """(v,) zero under the wires and nan where no wire reaches, from the value (f,) at the free points."""

@@ -200,6 +200,13 @@ class Losses:
         transfer = self.ready or self.spread.transfer(cover)
         return lambda density: transfer.on_pieces(self.inverse @ transfer.collected(density))
 
+    def floating(self, cover: Cover) -> NDArray[np.bool_]:
+        """(p,) the pieces of a field that lie on coat without a wire."""
+        bare = self.spread.fed.floating
+        if not bare.any():
+            return np.zeros(len(cover.home), dtype=bool)
+        return cover.to_pieces(bare.astype(float)) > 0.5
+
     def at_faces(self, density: Vector) -> Vector:
         """(m,) V from the density (m,) A/m2 that the part's faces collect, linear.
 

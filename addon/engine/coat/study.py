@@ -229,8 +229,9 @@ def _bare(
     else:
         loss = yield from subrange(0.0, 0.4, Loss.build(fed, ohms))
     area = float(surface.plated_area.sum())
-    shape = np.ones(len(surface.triangles)) if local.shape is None else local.shape
-    current = sheet.collected(sheet.spread(shape)) * (target / area)
+    shape = np.where(fed.floating, 0.0, 1.0 if local.shape is None else local.shape)
+    current = sheet.collected(sheet.spread(shape))
+    current *= target / float(current.sum())  # coat without a wire takes none of it
     drop = yield from subrange(0.4, 0.5, loss.at_points(current))
     if ohms == 0:
         even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
@@ -240,12 +241,11 @@ def _bare(
     borne = target * min(1.0, MOST / max(float(np.nanmax(drop)), 1e-300))
     resistance = yield from subrange(0.6, 0.8, bath.seen(spread, conductance, borne))
     scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
-    total = target * float(sheet.area[~np.isnan(drop)].sum()) / area
     at_points = spread.at_points(resistance, local.resistance(target / area))
-    found = yield from subrange(0.8, 1.0, shared(fed, scaled, fed.ground / ohms, at_points, total))
+    found = yield from subrange(0.8, 1.0, shared(fed, scaled, fed.ground / ohms, at_points, target))
     taken = np.where(np.isnan(found.drop), 0.0, sheet.area * found.density)
     currents = fed.into_wires(found.drop, ohms, taken)
-    spread = spread.fitted(conductance, resistance, found.voltage / total)
+    spread = spread.fitted(conductance, resistance, found.voltage / target)
     return _Bare(fed, drop, found.drop, found.density, currents, spread, borne)
 
 
@@ -256,7 +256,7 @@ def _start(
     charge = faraday.charge(metal, area * job.target.thickness * metal.density, job.bath.efficiency)
     ohms = at_start(job)
     if bare.spread is None:
-        whole = np.full(len(bare.fed.sheet.area), job.target.thickness)
+        whole = np.where(np.isnan(bare.drop), 0.0, job.target.thickness)
         return _Start(Ramp((Stage(target, charge / target, 1.0),), "target", 0.0, whole), METAL, None, None)
     softens = tables.plastic(job.part.material, "part.material")["softens_C"] + ZERO_CELSIUS
     full = heat.coat(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)

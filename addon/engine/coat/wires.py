@@ -118,12 +118,12 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
 def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | None:
     """How many wires until nothing loses more than `limit` in V; None where MOST on a piece do not do it.
 
-    sheet_resistance : ohm per square, which need not be the one that the contacts were ranked for
+    sheet_resistance : ohm per square
     """
-    count, ratio = contacts.pieces - len(contacts.places), sheet_resistance / contacts.sheet_resistance
+    count = contacts.pieces - len(contacts.places)
     for place in contacts.places:
         for wires in range(1, MOST + 1):
-            if ratio * place.scale * place.ranking.best(wires, candidates(place))[1] <= limit:
+            if sheet_resistance * place.scale * place.ranking.best(wires, candidates(place))[1] <= limit:
                 break
         else:
             return None

@@ -51,14 +51,15 @@ def answer(
     time = faraday.time(metal, mean, job.target.thickness, job.bath.efficiency)
     deposit = job.target.thickness / mean  # m of thickness for each A/m2
 
-    mine = panels.bodies[0][cell.rows(Role.PART)[panels.bodies[0]]]
+    laid = replace(cell, role=panels.role)  # coat without a wire takes nothing, and counts as bare
+    mine = panels.bodies[0][laid.rows(Role.PART)[panels.bodies[0]]]
     fine, weight = state.j[mine] / panels.sides[mine], area[mine] * panels.sides[mine]
     pieces, whole = panels.part.pieces, float(plated.sum())
     ends = panels.part.cover.ends.of_values(a_side(panels, state.j))
-    here = cell.rows(Role.PART)[panels.bodies[0]]
+    here = laid.rows(Role.PART)[panels.bodies[0]]
     low, high = extremes(*quarters(pieces[here], ends[here]), whole)
     spread = replace(Spread.of(fine, weight), min=low, max=high)
-    shown, _ = showing(surface, panels, cell)
+    shown, _ = showing(surface, panels, laid)
     thin = extremes(*quarters(pieces[shown], ends[shown]), whole)[0] if shown.any() else 0.0
     found = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
     scale = float(plated.sum()) / float(weight.sum())

@@ -7,6 +7,7 @@ from dataclasses import replace
 from typing import Protocol, runtime_checkable
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..mesh.surface import Surface
 from ..progress import Progress
@@ -26,6 +27,10 @@ class Coat(Protocol):
 
     def onto(self, cover: Cover) -> Drop:
         """From densities (p,) A/m2 on the pieces of a part to V lost on each, (p,)."""
+        ...
+
+    def floating(self, cover: Cover) -> NDArray[np.bool_]:
+        """(p,) the pieces that lie on coat without a wire."""
         ...
 
 
@@ -49,7 +54,10 @@ def coupled(
     drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated; or a coat that says the
     same of pieces. Newton's method takes it along, one application a product: make it cheap.
     """
-    along = drop.onto(panels.part.cover) if isinstance(drop, Coat) else None
+    along = None
+    if isinstance(drop, Coat):
+        along = drop.onto(panels.part.cover)
+        cell = _insulated(cell, panels, drop.floating(panels.part.cover))
 
     def lift(j: Array) -> Array:
         if along is None:
@@ -67,6 +75,16 @@ def evenly(surface: Surface, panels: Panels, j: Array) -> Array:
     """(m,) A/m2 of the surface's triangles, of j (n,), constant on each panel: linear in j, as `refine.on_faces` is
     not."""
     return np.where(surface.plated, panels.part.cover.mean(a_side(panels, j)), 0.0)
+
+
+def _insulated(cell: Cell, panels: Panels, pieces: NDArray[np.bool_]) -> Cell:
+    """The cell with some pieces (p,) of every copy of the part out of reach of the supply: they carry no current."""
+    if not pieces.any():
+        return cell
+    role = cell.role.copy()
+    for rows in panels.bodies[: len(panels.arrangement.poses)]:
+        role[rows[pieces]] = Role.INSULATOR
+    return replace(cell, role=role)
 
 
 def _to_pieces(panels: Panels, drop: Array) -> Array:

@@ -74,6 +74,7 @@ class Coat:
         unit="ohm/sq",
         low=0,
         high=1e6,
+        least=1e-6,
     )
     thickness: float = number(
         "thickness_um",

@@ -28,7 +28,7 @@ class Spec:
     doc : what the setting does physically, for tooltips and docs
     label : short name for a panel
     scale : SI value of one unit of the key
-    low, high : limits in the key's unit, inclusive
+    low, high : limits in the key's unit, inclusive; least : the smallest value that is usable beside zero
     size : 0 for one number, n for a list of n, POINTS or NUMBERS for a list of any length
     choices : allowed texts
     offset : added after scaling (degrees Celsius)
@@ -45,11 +45,14 @@ class Spec:
     choices: tuple[str, ...] = ()
     offset: float = 0.0
     unit: str = ""
+    least: float = 0.0
 
     @property
     def allowed(self) -> str:
         """The limits in words."""
         unit = f" {self.unit}" if self.unit else ""
+        if self.least:
+            return f"0, or between {self.least:g} and {self.high:g}{unit}"
         if self.high < HUGE:
             return f"between {self.low:g} and {self.high:g}{unit}"
         if self.low > -HUGE:
@@ -69,9 +72,10 @@ def number(
     high: float = HUGE,
     size: int = 0,
     offset: float = 0.0,
+    least: float = 0.0,
 ) -> Any:
     """A number or a list of numbers; `default` is in SI already, an int asks for a whole number."""
-    spec = Spec(key, doc, label or key, scale, low, high, size, (), offset, unit)
+    spec = Spec(key, doc, label or key, scale, low, high, size, (), offset, unit, least)
     return field(default=default, metadata={"spec": spec})
 
 
@@ -150,7 +154,7 @@ def _one(raw: Any, spec: Spec, where: str) -> float:
     if isinstance(raw, bool) or not isinstance(raw, int | float):
         plain = " without quotes" if isinstance(raw, str) else ""
         raise InputError(f"{where}: expected a number{plain}, found {shown(raw)}")
-    if not spec.low <= raw <= spec.high:  # false for nan too
+    if not spec.low <= raw <= spec.high or 0 < raw < spec.least:  # the first is true for nan too
         raise InputError(f"{where}: {shown(raw)} is not usable; give {spec.allowed}")
     return raw * spec.scale + spec.offset
 
