@@ -60,6 +60,8 @@ class LeafBlocks:
             block = potential * slope[rows] + single * electrode[rows]
             if not active[rows].all():
                 kept = np.flatnonzero(active[rows])
+                if not len(kept):
+                    continue
                 rows, block = rows[kept], block[np.ix_(kept, kept)]
             yield rows, _inverse(block)
 
