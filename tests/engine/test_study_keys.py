@@ -43,8 +43,10 @@ def read(trace) -> dict[str, set[str]]:
     tracer, found = trace(study.surface), {}
     for analysis in studies.ANALYSES:
         seen.clear()
-        result = analysis.run(study, tracer)
-        result = run_to_end(result) if hasattr(result, "send") else result
+        for left_out in dict.fromkeys((analysis.betters, ())):  # what a better result spares it, it reads without one
+            spared = {name: one for name, one in study.results.items() if name not in left_out}
+            result = analysis.run(replace(study, results=spared), tracer)
+            result = run_to_end(result) if hasattr(result, "send") else result
         study = replace(study, results={**study.results, analysis.name: result})
         found[analysis.name] = set(seen)
     return found
