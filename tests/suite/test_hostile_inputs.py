@@ -272,6 +272,17 @@ def piped_anode(path: Path) -> None:
     job(text=f'[[anode]]\nfile = "{path.stem}.stl"\n')(path)
 
 
+def huge(kind: str) -> Callable[[Path], None]:
+    """A box of 3e38 mm, which single precision just holds."""
+    points, triangles = BOX
+    return lambda path: path.write_bytes(
+        trimesh.Trimesh(points / 30 * 3e38, triangles, process=False, validate=False).export(file_type=kind)
+        if kind != "obj"
+        else b"".join(b"v %g %g %g\n" % tuple(row) for row in points / 30 * 3e38)
+        + b"".join(b"f %d %d %d\n" % tuple(row) for row in triangles + 1)
+    )
+
+
 # Name of a job or model file -> what makes it, and words of its one line
 CASES: dict[str, tuple[Callable[[Path], object], str]] = {
     "pipe.toml": (os.mkfifo, "this is a pipe"),
@@ -292,6 +303,9 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
     "nested.toml": (lambda path: path.write_text("a = " + "[" * 5000 + "]" * 5000), "nested too deeply"),
     "line\nbreak.stl": (lambda path: path.write_bytes(b"x"), r"line\nbreak.stl"),
     os.fsdecode(b"latin \xe9.stl"): (lambda path: path.write_bytes(b"x"), "is not UTF-8 text"),
+    "huge.obj": (huge("obj"), "huge"),
+    "huge binary.ply": (huge("ply"), "huge"),
+    "huge binary.glb": (huge("glb"), "huge"),
     **{
         f"{number} {name}": ((lambda path, d=data: path.write_bytes(d)), words)
         for number, (name, (data, words)) in enumerate(LYING.items())
