@@ -42,7 +42,7 @@ ENGINE = (
 AGAINST = {("settings", "chemistry"), ("coat", "reporting")}
 SCENE = (
     {"capture", "meshes", "stl"},
-    {"roles", "tracers", "headers", "glb"},
+    {"roles", "tracers", "glb", "obj", "ply"},
     {"settings"},
     {"shape", "racks"},
     {"stage", "wires"},
