@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import igl
@@ -24,13 +25,31 @@ class EmbreeTracer:
     """
 
     def __init__(self, surface: Surface) -> None:
-        self._corners = surface.corners
-        self._mesh = surface.points, surface.triangles.astype(np.int64)
-        self._middle = surface.bounds.mean(axis=0)
-        self._scale = SPAN / surface.size
-        self._scene = EmbreeScene()
-        points = ((surface.points - self._middle) * self._scale).astype(np.float32)
-        TriangleMesh(scene=self._scene, vertices=points, indices=surface.triangles.astype(np.int32))
+        self._surface = surface
+
+    @cached_property
+    def _middle(self) -> NDArray[np.float64]:
+        return self._surface.bounds.mean(axis=0)
+
+    @cached_property
+    def _scale(self) -> float:
+        return SPAN / self._surface.size
+
+    @cached_property
+    def _corners(self) -> NDArray[np.float64]:
+        return self._surface.corners
+
+    @cached_property
+    def _mesh(self) -> tuple[NDArray[np.float64], NDArray[np.int64]]:
+        return self._surface.points, self._surface.triangles.astype(np.int64)
+
+    @cached_property
+    def _scene(self) -> EmbreeScene:
+        """Built at the first ray, as the host's is: who asks for none does not pay."""
+        scene = EmbreeScene()
+        points = ((self._surface.points - self._middle) * self._scale).astype(np.float32)
+        TriangleMesh(scene=scene, vertices=points, indices=self._surface.triangles.astype(np.int32))
+        return scene
 
     def _cast(self, origins: NDArray[np.float64], directions: NDArray[np.float64], query: str) -> NDArray[np.int32]:
         # a zero direction makes embree hang on to its last hit

@@ -11,6 +11,8 @@ from math import comb
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .geometry.quantiles import weighted_quantiles
+
 NEUTRAL = (0.33, 0.33, 0.33)  # linear gray of a face that has no number: not plated, not computed
 
 # OKLab (B. Ottosson, 2020; constants as published there): to cone responses, and those to linear sRGB.
@@ -74,10 +76,8 @@ def limits(values: ArrayLike, weight: ArrayLike, tail: float = 0.01) -> tuple[fl
     use = np.isfinite(values) & (weight > 0)
     if not use.any():
         return 0.0, 1.0
-    order = np.argsort(values[use], kind="stable")
-    value, below = values[use][order], np.cumsum(weight[use][order])
-    at = np.searchsorted(below, np.array([tail, 1 - tail]) * below[-1])
-    return float(value[at[0]]), float(value[min(at[1], len(value) - 1)])
+    low, high = weighted_quantiles(values[use], weight[use], (tail, 1 - tail))
+    return float(low), float(high)
 
 
 def ticks(low: float, high: float, count: int = 5) -> NDArray[np.float64]:

@@ -126,9 +126,3 @@ def test_a_wall_thinner_than_the_layer_is_found():
     sheet = surface(models.box((0.02, 0.03, 0.0001), (4, 4, 1)))
     found = prepare.inset(sheet, 100 * UM)
     assert len(found.turned)
-
-
-def test_weighted_quantile_weighs():
-    values, weights = np.array([3.0, 1.0, 2.0]), np.array([1.0, 8.0, 1.0])
-    assert [prepare.weighted_quantile(values, weights, q) for q in (0.5, 0.85, 0.95)] == [1, 2, 3]
-    assert prepare.weighted_quantile(values, np.zeros(3), 0.5) == 0

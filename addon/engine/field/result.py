@@ -10,6 +10,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.quantiles import weighted_quantiles
 from .level import Level
 
 Array = NDArray[np.float64]
@@ -29,7 +30,7 @@ class Flag(IntEnum):
 
 @dataclass(frozen=True)
 class Spread:
-    """A quantity over the plated area: extremes, and percentiles by area."""
+    """A quantity over the plated area: extremes, and percentiles by area as in `weighted_quantiles`."""
 
     min: float
     p5: float
@@ -40,10 +41,7 @@ class Spread:
     @classmethod
     def of(cls, values: Array, area: Array) -> Spread:
         """values, area : (n,)"""
-        order = np.argsort(values)
-        share = np.cumsum(area[order])
-        share = (share - 0.5 * area[order]) / share[-1]
-        low, middle, high = np.interp([0.05, 0.5, 0.95], share, values[order])
+        low, middle, high = weighted_quantiles(values, area, (0.05, 0.5, 0.95))
         return cls(float(values.min()), float(low), float(middle), float(high), float(values.max()))
 
 

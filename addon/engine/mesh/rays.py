@@ -136,11 +136,14 @@ class _Grid:
         few = np.maximum(columns, rows) < FEW
         triangles, cells = [], []
         corner = column + self._size[0] * row
-        for i in range(FEW):
+        over = np.flatnonzero(few)
+        for i in range(FEW):  # those over one cell, the most, are looked at no further
+            above = over
             for j in range(FEW):
-                some = np.flatnonzero(few & (columns >= i) & (rows >= j))
-                triangles.append(met[some])
-                cells.append(corner[some] + (i + int(self._size[0]) * j))
+                triangles.append(met[above])
+                cells.append(corner[above] + (i + int(self._size[0]) * j))
+                above = above[rows[above] > j]
+            over = over[columns[over] > i]
         large = np.flatnonzero(~few)
         triangle, cell = self._rows(across, met[large], row[large], rows[large] + 1)
         return np.concatenate([*triangles, triangle]), np.concatenate([*cells, cell])

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..geometry.quantiles import weighted_quantiles
 from ..mesh.surface import Surface
 from ..settings.bath import Target
 from ..settings.part import Coat, Print
@@ -25,7 +26,7 @@ class Preparation:
 
     growth : m that every plated surface moves outward, coat and mean deposit together
     staircase : (m,) m, height of the layer steps square to the surface, as printed
-    median, p95, greatest : m of `staircase`, weighted by plated area
+    median, p95, greatest : m of `staircase`, by plated area as in `weighted_quantiles`
     rough : (m,) bool, plated faces with steps above `SANDING`; sanding_area : m2 of them
     step_area_ratio : area of the unsanded steps, taken as square, to that of the smooth surface
     """
@@ -75,25 +76,17 @@ def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Pr
     run = np.sqrt(np.maximum(0.0, 1.0 - rise**2))
     steps = np.where(rise < LEVEL, rise + run, 1.0)
     total = float(area.sum())
+    median, p95 = weighted_quantiles(staircase, area, (0.5, 0.95)) if total > 0 else (0.0, 0.0)
     return Preparation(
         growth=target.thickness + coat.thickness,
         staircase=staircase,
-        median=weighted_quantile(staircase, area, 0.5),
-        p95=weighted_quantile(staircase, area, 0.95),
+        median=float(median),
+        p95=float(p95),
         greatest=float(staircase[area > 0].max(initial=0.0)),
         rough=rough,
         sanding_area=float(area[rough].sum()),
         step_area_ratio=float(steps @ area) / total if total > 0 else 1.0,
     )
-
-
-def weighted_quantile(values: NDArray[np.float64], weights: NDArray[np.float64], share: float) -> float:
-    """The value that a share of the weight does not exceed; 0 without weight. O(m log m)."""
-    order = np.argsort(values, kind="stable")
-    heap = np.cumsum(weights[order])
-    if not heap.size or not heap[-1] > 0:
-        return 0.0
-    return float(values[order[min(np.searchsorted(heap, share * heap[-1]), len(order) - 1)]])
 
 
 def inset(surface: Surface, thickness: ArrayLike) -> Inset:

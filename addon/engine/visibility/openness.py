@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.quantiles import weighted_quantiles
 from ..linalg.blas import one_thread
 from ..mesh.rays import ParallelRays, frame_along
 from ..mesh.surface import Surface
@@ -36,7 +37,7 @@ class Openness:
     hidden : (m,) bool, sheltered: openness below `HIDDEN`
     rays : directions looked along from each side of a face, on average
     error : standard error of `openness`, root mean square over the faces that see part of the bath
-    minimum, p5, median : 0..1
+    minimum, p5, median : 0..1, percentiles as in `weighted_quantiles`
     hidden_area : m2
     """
 
@@ -157,17 +158,14 @@ def _directions(rays: int, seed: int) -> list[NDArray[np.float64]]:
 
 
 def _summed(surface: Surface, openness: NDArray[np.float64], rays: int, error: float) -> Openness:
-    known = np.flatnonzero(np.isfinite(openness))
-    order = known[np.argsort(openness[known])]
-    weight = np.cumsum(surface.wet_area[order])
-    p5, median = openness[order[np.searchsorted(weight, np.array([0.05, 0.5]) * weight[-1])]]
+    p5, median = weighted_quantiles(openness, surface.wet_area, (0.05, 0.5))
     hidden = openness < HIDDEN
     return Openness(
         openness=openness,
         hidden=hidden,
         rays=rays,
         error=error,
-        minimum=float(openness[order[0]]),
+        minimum=float(np.nanmin(openness)),
         p5=float(p5),
         median=float(median),
         hidden_area=float(surface.wet_area[hidden].sum()),
