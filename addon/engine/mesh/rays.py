@@ -36,10 +36,10 @@ class ParallelRays:
         """points : (v, 3); triangles : (m, 3); direction : (3,), need not be unit."""
         self._frame = frame_along(np.asarray(direction, dtype=float))
         self._slack = slack
-        corner = triangles.T.astype(np.intp)
+        corner = np.ascontiguousarray(triangles.T, dtype=np.intp)
         # (corner, triangle) along the two axes across the rays and the one along them
-        self._across = [axis[corner] for axis in self._frame[:2] @ points.T]
-        self._along = (self._frame[2] @ points.T)[corner]
+        # every index is good: not to look at that again halves the time
+        *self._across, self._along = (axis.take(corner, mode="clip") for axis in self._frame @ points.T)
         self._low = [_least(*axis) for axis in self._across]
         self._high = [_most(*axis) for axis in self._across]
         self._reach = _most(*self._along)
@@ -70,7 +70,7 @@ class ParallelRays:
         cell = grid.cell(u, v)
         lowest = np.full(grid.cells, np.inf)
         np.minimum.at(lowest, cell, w)
-        triangle, over = grid.cover(self._across, self._low, self._high)
+        triangle, over = grid.cover(self._across, self._low, self._high, self._reach, lowest)
         further = np.flatnonzero(self._reach[triangle] > lowest[over])
         triangle, over = triangle[further], over[further]
         highest = np.full(grid.cells, -np.inf)
@@ -125,8 +125,13 @@ class _Grid:
         place = (x - self._low[axis]) / self.side
         return np.clip(place, 0, self._size[axis] - 1, out=place).astype(np.intp)
 
-    def cover(self, across: list[Floats], low: list[Floats], high: list[Floats]) -> tuple[Index, Index]:
-        """Pairs (triangle, cell): every cell that a triangle lies over, and few more."""
+    def cover(
+        self, across: list[Floats], low: list[Floats], high: list[Floats], reach: Floats, lowest: Floats
+    ) -> tuple[Index, Index]:
+        """Pairs (triangle, cell): every cell that a triangle lies over, and few more.
+
+        Triangles over few cells whose reach ends below the lowest ray of all of these are left out.
+        """
         met = np.ones(len(low[0]), dtype=bool)
         for axis in (0, 1):
             met &= (high[axis] >= self._low[axis]) & (low[axis] <= self._low[axis] + self._span[axis])
@@ -136,7 +141,7 @@ class _Grid:
         few = np.maximum(columns, rows) < FEW
         triangles, cells = [], []
         corner = column + self._size[0] * row
-        over = np.flatnonzero(few)
+        over = np.flatnonzero(few & (reach[met] > np.take(self._lowest_near(lowest), corner)))
         for i in range(FEW):  # those over one cell, the most, are looked at no further
             above = over
             for j in range(FEW):
@@ -147,6 +152,14 @@ class _Grid:
         large = np.flatnonzero(~few)
         triangle, cell = self._rows(across, met[large], row[large], rows[large] + 1)
         return np.concatenate([*triangles, triangle]), np.concatenate([*cells, cell])
+
+    def _lowest_near(self, lowest: Floats) -> Floats:
+        """(cells,) the least of each cell and those up to `FEW` - 1 columns and rows further."""
+        wide, deep = int(self._size[0]), int(self._size[1])
+        least = np.full((deep + FEW - 1, wide + FEW - 1), np.inf)
+        least[:deep, :wide] = lowest.reshape(deep, wide)
+        least = np.minimum.reduce([least[k : deep + k] for k in range(FEW)])
+        return np.minimum.reduce([least[:, k : wide + k] for k in range(FEW)]).reshape(-1)
 
     def _rows(self, across: list[Floats], triangle: Index, row: Index, rows: Index) -> tuple[Index, Index]:
         """The same for triangles over many cells, row by row: from their left to their right in each."""
