@@ -18,7 +18,7 @@ from typing import Any
 from .analyses import ANALYSES, NAMES, USUAL, Analysis, Study, copies
 from .chemistry import deposit
 from .errors import InputError
-from .mesh import inspection
+from .mesh import extent, inspection
 from .mesh.part import Part
 from .mesh.surface import Surface
 from .mesh.tracer import Tracer, TracerMaker
@@ -91,8 +91,8 @@ def run(
     start = time.perf_counter()
     surface, tracer = kept.get(_surface_key(part, job), (None, None))
     if surface is None:
-        seen = inspection.inspect(part, sheet_sides=job.part.sheet_sides, unit=job.part.unit)
-        surface = yield from subrange(0.0, 0.05, seen)
+        extent.check(part, job.part.unit)
+        surface = yield from subrange(0.0, 0.05, inspection.inspect(part, sheet_sides=job.part.sheet_sides))
         tracer = make_tracer(surface)
         kept[_surface_key(part, job)] = surface, tracer
     job = _settled(job, surface)

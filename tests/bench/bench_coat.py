@@ -25,10 +25,11 @@ from scipy.sparse.linalg import spsolve
 
 sys.path[:0] = [str(Path(__file__).parents[k]) for k in (1, 2)]
 
+from addon.engine.geometry import morton
 from addon.engine.coat import contact
 from addon.engine.mesh import inspection
 from addon.engine.linalg import multigrid
-from addon.engine.coat import laplacian, sheet, study
+from addon.engine.coat import laplacian, study
 from addon.engine.coat.drop import TOLERANCE
 from addon.engine.settings.job import read_job
 from addon.engine.linalg.sparse import Graph
@@ -70,7 +71,7 @@ def shuffled(model: Model) -> Model:
 
 def our_system(points: np.ndarray, faces: np.ndarray) -> tuple[Graph, np.ndarray, np.ndarray]:
     """Graph without its first point, conductance of each other one to it, and its order."""
-    order = sheet.along_curve(points)
+    order = morton.order(points)
     number = np.empty(len(order), dtype=np.int32)
     number[order] = np.arange(len(order), dtype=np.int32)
     points, faces = points[order], number[faces]

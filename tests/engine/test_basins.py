@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 import trimesh
 
-from addon.engine.trapping import clip
+from addon.engine.geometry import clip
 from addon.engine.mesh import inspection
 from addon.engine.trapping.basins import find_basins
 from addon.engine.mesh.fans import separate

@@ -252,7 +252,7 @@ def test_an_inner_wall_leaves_edges_of_three_faces():
 
 @pytest.mark.parametrize(
     ("size", "word"),
-    [(0.06 * MM, "meters"), (1.9 * MM, "inches"), (0.9, "centimeters"), (1.5, "inches")],
+    [(0.06 * MM, "meters"), (1.9 * MM, "inches"), (60, "meters"), (0.9, "centimeters"), (1.5, "inches")],
 )
 def test_an_unlikely_size_draws_a_question_that_names_the_likely_unit(size, word):
     [fault] = inspect(models.box((size, size / 2, size / 2))).faults

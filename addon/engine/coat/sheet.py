@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import morton
 from ..geometry.triangles import measure
 from ..linalg.labels import connected
 from ..linalg.sparse import Graph, Index, Vector, added
@@ -133,25 +134,7 @@ def _sheet(surface: Surface, mesh: Mesh, topology: Topology) -> Sheet:
 
 def _in_order(mesh: Mesh) -> Mesh:
     """The same mesh with its points along Morton's curve."""
-    order = along_curve(mesh.points)
+    order = morton.order(mesh.points)
     number = np.empty(len(order), dtype=np.int32)
     number[order] = np.arange(len(order), dtype=np.int32)
     return replace(mesh, points=mesh.points[order], triangles=number[mesh.triangles])
-
-
-def along_curve(points: Vector) -> Index:
-    """Order of points along Morton's curve, so that neighbors get numbers that are near."""
-    low, span = points.min(axis=0), max(float(np.ptp(points, axis=0).max()), 1e-300)
-    code = np.zeros(len(points), dtype=np.int64)
-    for axis in range(3):
-        cell = ((points[:, axis] - low[axis]) * ((2**20 - 1) / span)).astype(np.int64)
-        for shift, mask in (
-            (32, 0x1F00000000FFFF),
-            (16, 0x1F0000FF0000FF),
-            (8, 0x100F00F00F00F00F),
-            (4, 0x10C30C30C30C30C3),
-            (2, 0x1249249249249249),
-        ):
-            cell = (cell | cell << shift) & mask
-        code |= cell << axis
-    return np.argsort(code, kind="stable")

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..geometry.closest import to_origin
 from ..linalg.sparse import Index, Vector
 from ..mesh.surface import Surface
 from ..reporting import words
@@ -69,7 +70,7 @@ def nearest(surface: Surface, point: ArrayLike, *, among: NDArray[np.bool_] | No
     edges = corner - np.roll(corner, 1, axis=1)
     reach = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges)).max(axis=1)
     near = np.flatnonzero(away - reach <= away.min())
-    place = _closest(corner[near])
+    place = to_origin(corner[near])
     distance = np.linalg.norm(place, axis=1)
     best = int(distance.argmin())
     return int(chosen[near[best]]), point + place[best], float(distance[best])
@@ -193,26 +194,3 @@ def _near(contacts: Contacts, place: Place, pads: Sequence[Pad]) -> list[int]:
 def _nearest_patch(contacts: Contacts, place: Place, point: Vector) -> int:
     corner = contacts.coat.mesh.points[contacts.coat.mesh.triangles[place.triangle]]
     return int(np.linalg.norm(corner.mean(axis=1) - point, axis=1).argmin())
-
-
-def _closest(corner: Vector) -> Vector:
-    """(k, 3) the point of each triangle (k, 3, 3) that is nearest to the origin."""
-    a, b, c = corner.transpose(1, 0, 2)
-    normal = np.cross(b - a, c - a)
-    square = np.einsum("ij,ij->i", normal, normal)
-    flat = square <= 0.0
-    scale = np.divide(1.0, square, out=np.zeros_like(square), where=~flat)
-    foot = normal * (np.einsum("ij,ij->i", normal, a) * scale)[:, None]
-    inside = ~flat
-    for p, q in ((a, b), (b, c), (c, a)):
-        inside &= np.einsum("ij,ij->i", np.cross(q - p, foot - p), normal) >= 0
-    best, least = foot, np.where(inside, np.einsum("ij,ij->i", foot, foot), np.inf)
-    for p, q in ((a, b), (b, c), (c, a)):
-        step = q - p
-        length = np.einsum("ij,ij->i", step, step)
-        along = np.divide(-np.einsum("ij,ij->i", p, step), length, out=np.zeros_like(length), where=length > 0)
-        on_edge = p + np.clip(along, 0.0, 1.0)[:, None] * step
-        distance = np.einsum("ij,ij->i", on_edge, on_edge)
-        nearer = distance < least
-        best, least = np.where(nearer[:, None], on_edge, best), np.minimum(least, distance)
-    return best

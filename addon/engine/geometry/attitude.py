@@ -5,6 +5,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from .frames import basis
+
 
 def sphere(count: int) -> NDArray[np.float64]:
     """(2 * ceil(count / 2), 3) unit directions, even over the sphere, each with its opposite.
@@ -26,14 +28,6 @@ def around(direction: NDArray[np.float64], angle: float, count: int = 6) -> NDAr
     u, v = basis(direction)
     turn = 2 * np.pi * np.arange(count)[:, None] / count
     return np.cos(angle) * direction + np.sin(angle) * (np.cos(turn) * u + np.sin(turn) * v)
-
-
-def basis(direction: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
-    """Two unit vectors that complete a unit direction to a right-handed frame (u, v, direction)."""
-    least = np.eye(3)[np.argmin(np.abs(direction))]
-    u = np.cross(least, direction)
-    u /= np.linalg.norm(u)
-    return u, np.cross(direction, u)
 
 
 def turn_up(up: NDArray[np.float64]) -> NDArray[np.float64]:

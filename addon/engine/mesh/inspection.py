@@ -15,7 +15,7 @@ from ..errors import InputError
 from ..geometry.triangles import Measures, measure
 from ..linalg.labels import connected
 from ..progress import Progress, Step
-from . import extent, faults, weld
+from . import faults, weld
 from .nesting import Nesting, nest
 from .part import Part
 from .repeats import Repeats, repeats
@@ -28,18 +28,15 @@ FLAT = weld.ULP**2 / 16  # triangles of less area than this times the square of 
 LIFT = 2e-5  # of the size: how far off a triangle to look for what holds it
 
 
-def inspect(part: Part, *, sheet_sides: int = 1, unit: str | None = None) -> Progress[Surface]:
+def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     """The surface that the bath sees, and every fault of the mesh in words.
 
-    sheet_sides : sides of an open sheet without thickness that the liquid touches, 1 or 2
-    unit : what one unit of its file was read as, of `units.LENGTH`; None where there was no choice
+    sheet_sides : sides of an open sheet without thickness that the liquid touches, 1 or 2.
 
     A closed shell inside another is a sealed hollow, one in a hollow a loose body, and so on: depth counts
     the shells round it, only depth 0 is wetted, and volumes are taken off and added in turn.
-    Cost: two sorts and some passes, m log m. Raises InputError where no triangle has an area, and where the model's
-    size or place leaves nothing to compute: see `extent.check`.
+    Cost: two sorts and some passes, m log m. Raises InputError where no triangle has an area.
     """
-    extent.check(part, unit)
     yield Step(0.0, "joining the mesh")
     copy, said = _joined(part)
     yield Step(0.4, "looking for shells")

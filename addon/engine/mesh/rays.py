@@ -13,6 +13,8 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.frames import frame
+
 Floats = NDArray[np.float64]
 Index = NDArray[np.intp]
 
@@ -34,7 +36,7 @@ class ParallelRays:
         self, points: Floats, triangles: NDArray[np.int32], direction: ArrayLike, *, slack: float = 1e-12
     ) -> None:
         """points : (v, 3); triangles : (m, 3); direction : (3,), need not be unit."""
-        self._frame = frame_along(np.asarray(direction, dtype=float))
+        self._frame = frame(direction)
         self._slack = slack
         corner = np.ascontiguousarray(triangles.T, dtype=np.intp)
         # (corner, triangle) along the two axes across the rays and the one along them
@@ -222,14 +224,6 @@ class _Flat:
 
 def _linear(table: list[Floats], place: Index, u: Floats, v: Floats) -> Floats:
     return table[0][place] * u + table[1][place] * v + table[2][place]
-
-
-def frame_along(direction: Floats) -> Floats:
-    """(3, 3) rows: two unit axes across the direction, and the unit direction."""
-    along = direction / np.linalg.norm(direction)
-    across = np.cross(along, np.eye(3)[np.argmin(np.abs(along))])
-    across /= np.linalg.norm(across)
-    return np.stack([across, np.cross(along, across), along])
 
 
 def _least(a: Floats, b: Floats, c: Floats) -> Floats:

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..geometry.frames import unit
 from ..geometry.quantiles import weighted_quantiles
 from ..mesh.surface import Surface
 from ..settings.bath import Target
@@ -68,8 +69,7 @@ def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Pr
 
     A level face lies within one layer and has no step. O(m).
     """
-    up = np.asarray(printing.up) / np.linalg.norm(printing.up)
-    rise = np.abs(surface.normal @ up)
+    rise = np.abs(surface.normal @ unit(printing.up))
     staircase = np.where(rise < LEVEL, printing.layer * rise, 0.0)
     area = surface.plated_area
     rough = (area > 0) & (staircase > SANDING)

@@ -14,6 +14,7 @@ import numpy as np
 
 from ..errors import InputError
 from ..geometry.attitude import turn_up
+from ..geometry.frames import unit
 from ..mesh import inspection
 from ..mesh.part import Part
 from ..mesh.surface import Surface
@@ -139,8 +140,7 @@ def _inside(tank: Tank, walls: Body | None) -> Array:
 
 
 def _poses(surface: Surface, job: Job, rack: Rack, inside: Array) -> list[Pose]:
-    up = np.array(job.part.up, dtype=float)
-    upright = turn_up(up / np.linalg.norm(up))
+    upright = turn_up(unit(job.part.up))
     turned = surface.points[np.unique(surface.triangles)] @ upright.T
     middle = 0.5 * (turned.min(axis=0) + turned.max(axis=0))
     centre = inside.mean(axis=0) if job.place.centre is None else np.array(job.place.centre)

@@ -8,7 +8,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry.attitude import basis
+from ..geometry.frames import basis
 from ..units import MM
 
 Array = NDArray[np.float64]

@@ -15,6 +15,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.frames import unit
 from .overhead import ceilings_over
 from .relief import Relief, along, pick
 
@@ -107,12 +108,6 @@ def _solid_above(
         outlined += np.bincount(own, along(vector, up) / fall, len(top))
         rounding += np.bincount(own, np.linalg.norm(vector, axis=1) / fall, len(top))
     return outlined < -1e-12 * rounding
-
-
-def unit(up: ArrayLike) -> NDArray[np.float64]:
-    """A direction (3,) at length one."""
-    vector = np.asarray(up, dtype=np.float64)
-    return vector / float(np.linalg.norm(vector))
 
 
 def _highest(relief: Relief, height: NDArray[np.float64], triangle: NDArray[np.intp]) -> NDArray[np.intp]:

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..geometry.attitude import basis
+from ..geometry.frames import basis, unit
 from ..mesh.surface import Surface
-from .basins import find_basins, unit
+from .basins import find_basins
 from .pockets import Filling, fill
 from .relief import along, relief_of
 

@@ -12,9 +12,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.frames import unit
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
-from .basins import find_basins, unit
+from .basins import find_basins
 from .pockets import Filling, Pocket, fill, list_pockets
 from .relief import Relief, along, relief_of
 

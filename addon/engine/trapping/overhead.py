@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.frames import basis
 from .relief import Relief, along, pick
 
 CELLS = 128  # of the raster, an axis
@@ -35,7 +36,7 @@ def ceilings_over(
     found = np.full(len(origin), -1)
     if not len(origin):
         return found
-    flat = np.stack([along(relief.points, side) for side in _across(up)])
+    flat = np.stack([along(relief.points, side) for side in basis(up)])
     # from cell 1 on, so that there is one before each
     cell = ((flat - flat.min(axis=1, keepdims=True)) * (CELLS / relief.size)).astype(np.int16) + np.int16(1)
     triangle = _near(relief, cell, origin)
@@ -95,13 +96,6 @@ def _meeting(
     meet[over] = (np.roll(share, -1, axis=0) * height[corners[:, over]]).sum(axis=0)
     meet[meet < height[start] - SAME * relief.size] = np.inf
     return meet
-
-
-def _across(up: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Two unit vectors (2, 3) across `up`, right-handed with it."""
-    side = np.cross(up, np.eye(3)[int(np.abs(up).argmin())])
-    side /= np.linalg.norm(side)
-    return np.stack([side, np.cross(up, side)])
 
 
 def _shadows(

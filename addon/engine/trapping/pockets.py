@@ -8,8 +8,8 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry import clip
 from ..linalg.labels import connected
-from . import clip
 from .basins import OPEN, Basins
 from .relief import Relief, along
 from .spill import spill_passes

@@ -11,9 +11,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.frames import frame
 from ..geometry.quantiles import weighted_quantiles
 from ..linalg.blas import one_thread
-from ..mesh.rays import ParallelRays, frame_along
+from ..mesh.rays import ParallelRays
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
 from .depth import OWN_MARGIN_PIXELS, DepthBuffers
@@ -137,7 +138,7 @@ class _Buffers(_View):
 
     def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:
         shift = self._random.uniform(-0.5, 0.5, 2)
-        buffer = self._buffers.along(frame_along(direction), shift, self._sound)
+        buffer = self._buffers.along(frame(direction), shift, self._sound)
         # a triangle drawn from its front lies level with its neighbors but for their bend
         margin = 0.0 if self._sound else OWN_MARGIN_PIXELS
         return buffer.blocked(np.take(self._start, above, axis=0), cosine.astype(np.float32), margin)

@@ -16,6 +16,7 @@ import numpy as np
 from mathutils.bvhtree import BVHTree
 from numpy.typing import NDArray
 
+from ...engine.geometry import morton
 from ...engine.mesh.surface import Surface
 from .. import versions
 from . import meshes
@@ -60,7 +61,7 @@ class HostTracer:
             faces = [ray_cast(origin, direction)[2] for origin, direction in rays]
             face = np.array([-1 if found is None else found for found in faces], dtype=np.int32)
             return face if what == FACE else face >= 0
-        order = _along_a_curve(self._inside(origins))
+        order = morton.order(self._inside(origins))  # rays that start side by side share what the caches hold
         out = np.empty(len(origins), dtype=np.int32 if what == FACE else bool)
         with _scene(self._inside(self._surface.points), self._surface.triangles, what) as cast:
             for start in range(0, len(order), BATCH):
@@ -93,20 +94,6 @@ class HostTracer:
         along = np.divide(rise, slope, out=np.einsum("ij,ij->i", gap, unit), where=~level)
         distance[hit] = np.maximum(along, 0.0)
         return distance
-
-
-def _along_a_curve(points: NDArray[np.float32]) -> NDArray[np.int64]:
-    """The order of points along a Morton curve: rays that start side by side share what the caches hold."""
-    low, high = points.min(axis=0), points.max(axis=0)
-    step = np.maximum(high - low, 1e-12) / 1023
-    cell = ((points - low) / step).astype(np.uint32)
-    code = np.zeros(len(points), dtype=np.uint32)
-    for axis in range(3):
-        spread = cell[:, axis]
-        for shift, mask in ((16, 0x030000FF), (8, 0x0300F00F), (4, 0x030C30C3), (2, 0x09249249)):
-            spread = (spread | (spread << np.uint32(shift))) & np.uint32(mask)
-        code |= spread << np.uint32(axis)
-    return np.argsort(code, kind="stable")
 
 
 @contextmanager

@@ -13,6 +13,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ...geometry import morton
+
 Array = NDArray[np.float64]
 Ints = NDArray[np.int64]
 Plane = tuple[Sequence[float], Sequence[float]]
@@ -97,17 +99,17 @@ class Tree:
 
     def __init__(self, place: Array, *, deepest: Ints | None = None, occupancy: int = 64) -> None:
         side = 1 << DEEPEST
-        morton = _morton(np.clip((place * side).astype(np.int64), 0, side - 1))
-        depth = _depth(morton, np.full(len(place), DEEPEST) if deepest is None else deepest, occupancy)
+        codes = morton.encode(np.clip((place * side).astype(np.int64), 0, side - 1))
+        depth = _depth(codes, np.full(len(place), DEEPEST) if deepest is None else deepest, occupancy)
         shift = 3 * (DEEPEST - depth)
-        key = (morton >> shift << shift) * 32 + depth
+        key = (codes >> shift << shift) * 32 + depth
         self.order = np.argsort(key, kind="stable")
         key, depth = key[self.order], depth[self.order]
         cells = [np.unique(key[depth >= k] >> (3 * (DEEPEST - k) + 5)) for k in range(depth.max() + 1)]
         self.level = np.repeat(np.arange(len(cells)), [len(c) for c in cells])
         self._slices = np.searchsorted(self.level, np.arange(len(cells) + 1))
         self._prefix = np.concatenate(cells)
-        self.at = _unmorton(self._prefix)
+        self.at = morton.decode(self._prefix)
         shift = 3 * (DEEPEST - self.level)
         self.start = np.searchsorted(key, (self._prefix << shift) * 32 + self.level)
         self.own = np.searchsorted(key, (self._prefix << shift) * 32 + self.level + 1)
@@ -140,7 +142,7 @@ class Tree:
         if level >= self.depth:
             return np.full(len(at), -1)
         here = self._prefix[self.cells(level)]
-        wanted = _morton(at)
+        wanted = morton.encode(at)
         found = np.minimum(np.searchsorted(here, wanted), len(here) - 1)
         return np.where(here[found] == wanted, found + self._slices[level], -1)
 
@@ -157,33 +159,6 @@ def _depth(morton: Ints, deepest: Ints, occupancy: int) -> Ints:
         active = active[count[cell] > occupancy]
         depth[active] = level + 1
     return depth
-
-
-def _morton(at: Ints) -> Ints:
-    """Interleave three non-negative integers (n, 3) of at most 20 bits."""
-    x = at.astype(np.int64)
-    for shift, mask in (
-        (32, 0x1F00000000FFFF),
-        (16, 0x1F0000FF0000FF),
-        (8, 0x100F00F00F00F00F),
-        (4, 0x10C30C30C30C30C3),
-        (2, 0x1249249249249249),
-    ):
-        x = (x | x << shift) & mask
-    return x[..., 0] | x[..., 1] << 1 | x[..., 2] << 2
-
-
-def _unmorton(code: Ints) -> Ints:
-    x = np.stack([code, code >> 1, code >> 2], axis=-1) & 0x1249249249249249
-    for shift, mask in (
-        (2, 0x10C30C30C30C30C3),
-        (4, 0x100F00F00F00F00F),
-        (8, 0x1F0000FF0000FF),
-        (16, 0x1F00000000FFFF),
-        (32, 0x1FFFFF),
-    ):
-        x = (x | x >> shift) & mask
-    return x
 
 
 def _images(frame: Frame, sources: Tree, level: int, at: Ints) -> tuple[Ints, Ints, Ints, Ints]:

@@ -1,0 +1,50 @@
+"""Frames, Morton's curve and nearest points against general-purpose libraries and by definition."""
+
+from __future__ import annotations
+
+import igl
+import numpy as np
+import pytest
+from scipy.spatial.transform import Rotation
+
+from addon.engine.geometry import closest, frames, morton
+
+RANDOM = np.random.default_rng(3)
+
+
+@pytest.mark.parametrize("direction", [*np.eye(3), *-np.eye(3), (1e-9, 0, 1), (3, -4, 12), (-1e-3, 1e3, 2)])
+def test_a_frame_is_a_rotation_with_the_direction_for_its_last_row(direction):
+    found = frames.frame(direction)
+    assert found[2] == pytest.approx(np.array(direction) / np.linalg.norm(direction))
+    assert Rotation.from_matrix(found).as_matrix() == pytest.approx(found, abs=1e-12)  # scipy makes any matrix one
+
+
+def test_codes_interleave_bits():
+    """By definition: bit k of axis i stands at place 3 k + i."""
+    at = RANDOM.integers(0, 2**morton.MAX_BITS, (200, 3))
+    codes = morton.encode(at)
+    for cell, code in zip(at.tolist(), codes.tolist(), strict=True):
+        assert code == sum((cell[i] >> k & 1) << (3 * k + i) for k in range(20) for i in range(3))
+    assert (morton.decode(codes) == at).all()
+
+
+def test_points_in_order_are_near():
+    """Along the curve of n random points of a unit cube, steps are a few n^(-1/3); at random, 0.66 (Robbins' constant)."""
+    points = RANDOM.random((8000, 3))
+    steps = np.linalg.norm(np.diff(points[morton.order(points)], axis=0), axis=1)
+    assert steps.mean() < 2 * 8000 ** (-1 / 3)
+    assert len(morton.order(np.zeros((5, 3)))) == 5
+
+
+def test_nearest_points_of_triangles_are_those_of_igl():
+    corners = RANDOM.normal(size=(500, 3, 3)) + RANDOM.normal(size=(500, 1, 3))
+    found = closest.to_origin(corners)
+    for corner, point in zip(corners, found, strict=True):
+        square, _, expected = igl.point_mesh_squared_distance(np.zeros((1, 3)), corner, np.array([[0, 1, 2]]))[:3]
+        assert point == pytest.approx(np.ravel(expected), abs=1e-9)
+        assert point @ point == pytest.approx(float(np.ravel(square)[0]))
+
+
+def test_a_triangle_without_area_is_its_edges():
+    line = np.array([[[-1.0, 1, 0], [2, 1, 0], [0.5, 1, 0]]])
+    assert closest.to_origin(line)[0] == pytest.approx([0, 1, 0])
