@@ -159,7 +159,7 @@ def test_large_meshes_get_fewer_rays_and_say_so():
     few = survey(surface, rays=64, budget=20 * len(surface.triangles))
     assert few.rays == 20
     assert few.error > survey(surface, rays=64).error
-    assert survey(surface, rays=64, budget=1).rays == openness.LEAST
+    assert survey(surface, rays=64, budget=1).rays == openness.MIN_RAYS
 
 
 def by_buffers(monkeypatch, surface, **settings):

@@ -9,10 +9,10 @@ from numpy.typing import NDArray
 
 from .rays import ParallelRays
 
-SAMPLES = 10_000  # places looked at
-LEAST = 16  # in each shell, all the same
-WHOLLY = 0.999  # share of a shell inside another that counts as all of it
-SLIGHT = 3e-4  # share of a shell inside another below which it is the unsharpness of the samples
+SAMPLES_IN_ALL = 10_000  # places looked at
+MIN_SAMPLES_A_SHELL = 16  # in each shell, all the same
+HELD_SHARE = 0.999  # share of a shell inside another that counts as all of it
+SLIGHT_SHARE = 3e-4  # share of a shell inside another below which it is the unsharpness of the samples
 SPREAD = (0.7548776662466927, 0.5698402909980532)  # powers of the plastic number: fill a square evenly
 ASKEW = np.array([0.3127, 0.1873, 0.9312])  # along no axis or diagonal that a model is likely to have
 
@@ -63,15 +63,15 @@ def nest(
     looked = np.zeros(shells) + np.bincount(shell[sample], weight, minlength=shells)
 
     held, by, part, pair = _shares(above, shell[sample], weight, looked)
-    wholly = (part > WHOLLY) & (held != by)
+    wholly = (part > HELD_SHARE) & (held != by)
     np.add.at(depth, held[wholly], 1)
     # nothing reaches what lies inside another shell anyway; the rest ought to lie in nothing
-    crossed = ~wholly & (part > SLIGHT) & (depth[held] == 0)
+    crossed = ~wholly & (part > SLIGHT_SHARE) & (depth[held] == 0)
     inside = np.unique(above[crossed[pair]] // shells)
     crossing = [held[crossed], by[crossed]]
 
     held, by, part, pair = _shares(flush, shell[sample], weight, looked)
-    crossed = (part > SLIGHT) & (depth[held] == 0)
+    crossed = (part > SLIGHT_SHARE) & (depth[held] == 0)
     twice = np.setdiff1d(flush[crossed[pair]] // shells, inside)
     crossing += [held[crossed], by[crossed]]
 
@@ -126,8 +126,8 @@ def _samples(
     if shells > 1:
         face = face[np.argsort(shell[face], kind="stable")]
     total = np.bincount(shell[face], area[face], minlength=shells)
-    wanted = SAMPLES * total / max(total.sum(), np.finfo(float).tiny)
-    count = np.where(total > 0, np.maximum(np.ceil(wanted), LEAST), 0).astype(np.intp)
+    wanted = SAMPLES_IN_ALL * total / max(total.sum(), np.finfo(float).tiny)
+    count = np.where(total > 0, np.maximum(np.ceil(wanted), MIN_SAMPLES_A_SHELL), 0).astype(np.intp)
     step = np.divide(total, count, out=np.zeros(shells), where=count > 0)
     rank = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
     target = np.repeat(np.cumsum(total) - total, count) + (rank + 0.5) * np.repeat(step, count)

@@ -20,9 +20,9 @@ Index = NDArray[np.intp]
 
 # what a cell, a triangle over a cell, one over a cell with rays, and a ray tried on a triangle cost beside each other
 COST_CELL, COST_OVER, COST_ENTER, COST_TRY = 0.5, 1.0, 3.0, 1.0
-FEW = 3  # triangles over at most so many columns and rows are entered as the box round them
-CHUNK = 1 << 18  # ray-triangle pairs tried at once: bounds the memory
-MARGIN = 1e-9  # of a cell: past rounding
+MAX_BOX_CELLS = 3  # triangles over at most so many columns and rows are entered as the box round them
+MAX_PAIRS_AT_ONCE = 1 << 18  # ray-triangle pairs tried at once: bounds the memory
+ROUNDING_OF_CELL = 1e-9  # of a cell: past rounding
 
 
 class ParallelRays:
@@ -140,13 +140,13 @@ class _Grid:
         met = np.flatnonzero(met)
         column, row = (self._place(low[axis][met], axis) for axis in (0, 1))
         columns, rows = self._place(high[0][met], 0) - column, self._place(high[1][met], 1) - row
-        few = np.maximum(columns, rows) < FEW
+        few = np.maximum(columns, rows) < MAX_BOX_CELLS
         triangles, cells = [], []
         corner = column + self._size[0] * row
         over = np.flatnonzero(few & (reach[met] > np.take(self._lowest_near(lowest), corner)))
-        for i in range(FEW):  # those over one cell, the most, are looked at no further
+        for i in range(MAX_BOX_CELLS):  # those over one cell, the most, are looked at no further
             above = over
-            for j in range(FEW):
+            for j in range(MAX_BOX_CELLS):
                 triangles.append(met[above])
                 cells.append(corner[above] + (i + int(self._size[0]) * j))
                 above = above[rows[above] > j]
@@ -156,18 +156,18 @@ class _Grid:
         return np.concatenate([*triangles, triangle]), np.concatenate([*cells, cell])
 
     def _lowest_near(self, lowest: Floats) -> Floats:
-        """(cells,) the least of each cell and those up to `FEW` - 1 columns and rows further."""
+        """(cells,) the least of each cell and those up to `MAX_BOX_CELLS` - 1 columns and rows further."""
         wide, deep = int(self._size[0]), int(self._size[1])
-        least = np.full((deep + FEW - 1, wide + FEW - 1), np.inf)
+        least = np.full((deep + MAX_BOX_CELLS - 1, wide + MAX_BOX_CELLS - 1), np.inf)
         least[:deep, :wide] = lowest.reshape(deep, wide)
-        least = np.minimum.reduce([least[k : deep + k] for k in range(FEW)])
-        return np.minimum.reduce([least[:, k : wide + k] for k in range(FEW)]).reshape(-1)
+        least = np.minimum.reduce([least[k : deep + k] for k in range(MAX_BOX_CELLS)])
+        return np.minimum.reduce([least[:, k : wide + k] for k in range(MAX_BOX_CELLS)]).reshape(-1)
 
     def _rows(self, across: list[Floats], triangle: Index, row: Index, rows: Index) -> tuple[Index, Index]:
         """The same for triangles over many cells, row by row: from their left to their right in each."""
         triangle, row = np.repeat(triangle, rows), _ranges(row, rows)
-        below = self._low[1] + (row - MARGIN) * self.side
-        above = below + (1 + 2 * MARGIN) * self.side
+        below = self._low[1] + (row - ROUNDING_OF_CELL) * self.side
+        above = below + (1 + 2 * ROUNDING_OF_CELL) * self.side
         left, right = np.full(len(row), np.inf), np.full(len(row), -np.inf)
         u, v = (axis[:, triangle] for axis in across)
         for a, b in ((0, 1), (1, 2), (2, 0)):
@@ -182,8 +182,8 @@ class _Grid:
                 right = np.where(within, np.maximum(right, x), right)
         met = np.flatnonzero((right >= self._low[0]) & (left <= self._low[0] + self._span[0]))
         triangle, row = triangle[met], row[met]
-        first = self._place(left[met] - MARGIN * self.side, 0)
-        columns = self._place(right[met] + MARGIN * self.side, 0) - first + 1
+        first = self._place(left[met] - ROUNDING_OF_CELL * self.side, 0)
+        columns = self._place(right[met] + ROUNDING_OF_CELL * self.side, 0) - first + 1
         return np.repeat(triangle, columns), _ranges(first + self._size[0] * row, columns)
 
 
@@ -241,11 +241,11 @@ def _ranges(start: Index, count: Index) -> Index:
 
 
 def _slices(count: Index) -> Iterator[slice]:
-    """Runs of rays with about `CHUNK` pairs together, at least one ray each."""
+    """Runs of rays with about `MAX_PAIRS_AT_ONCE` pairs together, at least one ray each."""
     total = np.cumsum(count)
     start = 0
     while start < len(count):
         done = total[start - 1] if start else 0
-        end = max(start + 1, int(np.searchsorted(total, done + CHUNK, side="right")))
+        end = max(start + 1, int(np.searchsorted(total, done + MAX_PAIRS_AT_ONCE, side="right")))
         yield slice(start, end)
         start = end

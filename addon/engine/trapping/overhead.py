@@ -14,10 +14,10 @@ from numpy.typing import NDArray
 from ..geometry.frames import basis
 from .relief import Relief, along, pick
 
-CELLS = 128  # of the raster, an axis
-TOUCH = 1e-12  # of the size: a ray this near to an edge meets it
-SAME = 1e-9  # of the size: a ceiling this little below a point touches it
-PAIRS = 1 << 18  # of triangle and ray, tried at once: bounds the memory
+RASTER_CELLS_AN_AXIS = 128  # of the raster, an axis
+EDGE_SLACK_OVER_SIZE = 1e-12  # of the size: a ray this near to an edge meets it
+TOUCHING_OVER_SIZE = 1e-9  # of the size: a ceiling this little below a point touches it
+MAX_PAIRS_AT_ONCE = 1 << 18  # of triangle and ray, tried at once: bounds the memory
 
 
 def ceilings_over(
@@ -38,14 +38,16 @@ def ceilings_over(
         return found
     flat = np.stack([along(relief.points, side) for side in basis(up)])
     # from cell 1 on, so that there is one before each
-    cell = ((flat - flat.min(axis=1, keepdims=True)) * (CELLS / relief.size)).astype(np.int16) + np.int16(1)
+    cell = ((flat - flat.min(axis=1, keepdims=True)) * (RASTER_CELLS_AN_AXIS / relief.size)).astype(
+        np.int16
+    ) + np.int16(1)
     triangle = _near(relief, cell, origin)
     rise = along(relief.vector[triangle], up) if rise is None else pick(rise, triangle)
     triangle = triangle[rise < 0]
     lowest = np.full(len(origin), np.inf)
     for over, ray in _shadows(cell, [pick(corner, triangle) for corner in relief.corners], origin):
         reach = np.stack([pick(height, corner[triangle[over]]) for corner in relief.corners]).max(axis=0)
-        ahead = np.flatnonzero(reach >= height[origin[ray]] - SAME * relief.size)
+        ahead = np.flatnonzero(reach >= height[origin[ray]] - TOUCHING_OVER_SIZE * relief.size)
         over, ray = over[ahead], ray[ahead]
         meet = _meeting(relief, flat, height, triangle[over], origin[ray])
         nearest_last = np.argsort(-meet, kind="stable")
@@ -58,7 +60,7 @@ def ceilings_over(
 def _near(relief: Relief, cell: NDArray[np.int16], origin: NDArray[np.intp]) -> NDArray[np.intp]:
     """Triangles of which the first corner is so near to a ray that they may cover it, and all long ones."""
     short, long = relief.by_length
-    reach = int(short * CELLS / relief.size) + 1
+    reach = int(short * RASTER_CELLS_AN_AXIS / relief.size) + 1
     column, row = cell
     wide = int(cell.max()) + 2
     # corners of the square round each ray, summed up along both axes: how many squares each cell lies in
@@ -87,14 +89,14 @@ def _meeting(
     out = flat[:, None, start] - at
     # weight of the corner across from each edge; seen from above the triangles run clockwise
     weight = edge[1] * out[0] - edge[0] * out[1]
-    slack = TOUCH * relief.size * np.abs(edge).sum(axis=0)
+    slack = EDGE_SLACK_OVER_SIZE * relief.size * np.abs(edge).sum(axis=0)
     over = (weight >= -slack).all(axis=0) & (weight.sum(axis=0) > 0)
     over &= (relief.place[corners] != relief.place[start]).all(axis=0)
     share = np.maximum(weight[:, over], 0)
     share /= share.sum(axis=0)
     meet = np.full(len(triangle), np.inf)
     meet[over] = (np.roll(share, -1, axis=0) * height[corners[:, over]]).sum(axis=0)
-    meet[meet < height[start] - SAME * relief.size] = np.inf
+    meet[meet < height[start] - TOUCHING_OVER_SIZE * relief.size] = np.inf
     return meet
 
 
@@ -128,7 +130,7 @@ def _shadows(
     begin = before[first + left[triangle]]
     many = before[first + right[triangle] + 1] - begin
     total = np.cumsum(many)
-    cuts = np.searchsorted(total, np.arange(PAIRS, total[-1] if len(total) else 0, PAIRS))
+    cuts = np.searchsorted(total, np.arange(MAX_PAIRS_AT_ONCE, total[-1] if len(total) else 0, MAX_PAIRS_AT_ONCE))
     for part in np.split(np.arange(len(many)), cuts):
         step, of = _spread(many[part])
         yield triangle[part[of]], order[begin[part[of]] + step]

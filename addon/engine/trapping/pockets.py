@@ -14,7 +14,7 @@ from .basins import OPEN, Basins
 from .relief import Relief, along
 from .spill import spill_passes
 
-FLAT = 0.01  # of a pocket's depth: what lies this near to its top is its ceiling
+CEILING_OVER_DEPTH = 0.01  # of a pocket's depth: what lies this near to its top is its ceiling
 
 
 @dataclass(frozen=True, eq=False)
@@ -195,7 +195,7 @@ def _hole(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
     triangle = filling.triangle[groups.members(k)]
     triangle = triangle[(relief.face[triangle] >= 0) & (along(relief.vector[triangle], found.up) < 0)]
     corners = np.stack([column[triangle] for column in relief.corners], axis=1)
-    near = max(relief.noise, FLAT * (top - filling.level[main]))
+    near = max(relief.noise, CEILING_OVER_DEPTH * (top - filling.level[main]))
     ceiling = (found.height[corners] >= top - near).all(axis=1)
     if not ceiling.any():
         return relief.points[found.top[main]]

@@ -22,7 +22,7 @@ MAX_RASTER_OVER_DRAWN = 16  # pixels of the whole raster over those: bounds it f
 MIN_TILT = 1e-3  # cosine between a face and the direction below which it is seen edge-on: no outline
 OWN_MARGIN_PIXELS = 0.5  # what lies nearer than this above a face's plane counts as its own surface
 FACES_A_BATCH = 1 << 14  # drawn at once, so that what is worked on stays in the cache
-FEW_STEPS = 4  # rows or columns of a triangle worked through one by one
+MAX_SINGLE_STEPS = 4  # rows or columns of a triangle worked through one by one
 
 
 class DepthBuffers:
@@ -166,14 +166,14 @@ def _spread(start: Floats, count: Floats) -> tuple[Index, Floats]:
     """(i, start[i]), (i, start[i] + 1), ..., count[i] of them for every i, in no order."""
     places, values = [], []
     left = np.flatnonzero(count > 0)
-    for step in range(FEW_STEPS):  # most have one to three, for which this is quicker than to repeat
+    for step in range(MAX_SINGLE_STEPS):  # most have one to three, for which this is quicker than to repeat
         places.append(left)
         values.append(np.take(start, left) + np.float32(step))
         left = left[np.take(count, left) > step + 1]
-    more = np.take(count, left).astype(np.intp) - FEW_STEPS
+    more = np.take(count, left).astype(np.intp) - MAX_SINGLE_STEPS
     before = np.cumsum(more) - more
     many = np.repeat(left, more)
-    values.append(start[many] + (np.arange(len(many)) - np.repeat(before - FEW_STEPS, more)).astype(np.float32))
+    values.append(start[many] + (np.arange(len(many)) - np.repeat(before - MAX_SINGLE_STEPS, more)).astype(np.float32))
     return np.concatenate([*places, many]), np.concatenate(values)
 
 

@@ -20,9 +20,9 @@ from ..progress import Progress, Step
 from .depth import OWN_MARGIN_PIXELS, DepthBuffers
 
 HIDDEN = 0.2  # what the middle of the bottom of a hole sees that is as deep as it is wide
-SETS = 2  # independent sets of directions: their difference tells the error
-LEAST = 16  # rays a face, on however large a mesh
-BUDGET = 16_000_000  # rays in all
+DIRECTION_SETS = 2  # independent sets of directions: their difference tells the error
+MIN_RAYS = 16  # rays a face, on however large a mesh
+MAX_RAYS_IN_ALL = 16_000_000  # rays in all
 MAX_EXACT_FACES = 4_000  # looked out from ray by ray; more go by depth buffers
 GOLDEN = np.pi * (3.0 - 5.0**0.5)
 
@@ -52,10 +52,10 @@ class Openness:
     hidden_area: float
 
 
-def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUDGET) -> Progress[Openness]:
+def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX_RAYS_IN_ALL) -> Progress[Openness]:
     """Look out from the middle of every wetted face.
 
-    rays : directions above each face; fewer, but at least `LEAST`, where all faces together would need more
+    rays : directions above each face; fewer, but at least `MIN_RAYS`, where all faces together would need more
         than `budget` rays: the error says what that costs.
 
     All faces share the directions, spread evenly over the sphere: so the rays of one direction are parallel and
@@ -68,7 +68,7 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUD
     face = np.append(wetted, both)
     normal = np.vstack([surface.normal[wetted], -surface.normal[both]])
     origin = surface.centroid[face] + surface.lift * normal
-    rays = int(min(rays, max(LEAST, budget // max(len(face), 1))))
+    rays = int(min(rays, max(MIN_RAYS, budget // max(len(face), 1))))
     view = (_Rays if len(wetted) <= MAX_EXACT_FACES else _Buffers)(surface, wetted, origin, seed)
     sets = _directions(rays, seed)
     seen, whole = np.zeros((2, len(face)))  # sums of cosines: of open directions, and of all
@@ -91,7 +91,7 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = BUD
         seen += open_part
         whole += all_part
     share = np.divide(seen, whole, out=np.zeros(len(face)), where=whole > 0)
-    variance = np.maximum(second / SETS - (first / SETS) ** 2, 0.0) / (SETS - 1)
+    variance = np.maximum(second / DIRECTION_SETS - (first / DIRECTION_SETS) ** 2, 0.0) / (DIRECTION_SETS - 1)
     partly = (share > 0) & (share < 1)
     error = float(np.sqrt(variance[partly].mean())) if partly.any() else 0.0
     openness = np.full(len(surface.triangles), np.nan)
@@ -145,10 +145,10 @@ class _Buffers(_View):
 
 
 def _directions(rays: int, seed: int) -> list[NDArray[np.float64]]:
-    """`SETS` sets of unit vectors, 2 x rays together, each evenly over the sphere and turned at random."""
+    """`DIRECTION_SETS` sets of unit vectors, 2 x rays together, each evenly over the sphere and turned at random."""
     random = np.random.default_rng(seed)
     sets = []
-    for count in np.diff(np.linspace(0, 2 * rays, SETS + 1).round().astype(int)):
+    for count in np.diff(np.linspace(0, 2 * rays, DIRECTION_SETS + 1).round().astype(int)):
         place = np.arange(count) + 0.5
         height, turn = 1.0 - 2.0 * place / count, GOLDEN * place
         radius = np.sqrt(1.0 - height**2)
