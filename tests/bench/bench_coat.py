@@ -15,9 +15,11 @@ import resource
 import subprocess
 import sys
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from importlib.util import find_spec
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import scipy.sparse
@@ -31,9 +33,11 @@ from addon.engine.mesh import inspection
 from addon.engine.linalg import multigrid
 from addon.engine.coat import laplacian, study
 from addon.engine.coat.drop import TOLERANCE
+from addon.engine.field import solve
+from addon.engine.field.bem.influence import Influence
 from addon.engine.settings.job import read_job
 from addon.engine.linalg.sparse import Graph
-from addon.engine.progress import run_to_end
+from addon.engine.progress import Progress, run_to_end
 from addon.engine.mesh.topology import Topology
 
 from models import Model, moved, part, plate, torus
@@ -175,19 +179,47 @@ def same_answer(name: str, model: Model) -> None:
 
 
 def whole_room(triangles: int) -> None:
-    """What a study pays for contacts and coat."""
+    """What a study pays for contacts and coat, after a field and without one."""
     surface = run_to_end(inspection.inspect(part(moved(uneven(triangles), scale=0.012))))
     job = read_job({})
-    start = time.perf_counter()
-    found = run_to_end(contact.rank(surface, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
-    ranked = time.perf_counter() - start
-    start = time.perf_counter()
-    result = run_to_end(study.run(surface, job, contacts=found))
-    seconds = time.perf_counter() - start
-    print(
-        f"  {triangles:8d} triangles: contacts {ranked:6.2f} s ({len(found.ranked)} suggestions), coat {seconds:6.2f} s"
-        f" ({result.worst_drop:.2f} V at worst, {len(result.steps)} currents to set)"
-    )
+    seconds, products, integrated = [], [], []
+    with counted(products, integrated):
+
+        def timed(steps: Progress) -> Any:
+            start, before = time.process_time(), (len(products), len(integrated))
+            found = run_to_end(steps)
+            seconds.append((time.process_time() - start, len(products) - before[0], len(integrated) - before[1]))
+            return found
+
+        contacts = timed(contact.rank(surface, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
+        losses = timed(study.half_grown(surface, job, contacts))
+        field = timed(solve.run(surface, job, wire_drop=losses))
+        result = timed(study.run(surface, job, contacts=contacts, density=field.density, level=field.level))
+        timed(study.run(surface, job, contacts=contacts))
+    print(f"  {triangles:8d} triangles: {result.worst_drop:.2f} V at worst, {len(result.steps)} currents to set")
+    names = ("contacts", "coat half grown", "field", "coat after it", "coat without a field")
+    for name, (spent, some, geometries) in zip(names, seconds, strict=True):
+        print(f"    {name:22s} {spent:6.2f} s of processor, {some:4d} products on {geometries} geometries", flush=True)
+
+
+@contextmanager
+def counted(products: list[int], integrated: list[int]) -> Iterator[None]:
+    """Within, every product with a field's operators and every geometry that is integrated adds its size."""
+    apply, build = Influence.apply, Influence.build.__func__  # type: ignore[attr-defined]
+
+    def counting_apply(self: Influence, q: np.ndarray, phi: np.ndarray) -> np.ndarray:
+        products.append(self.n)
+        return apply(self, q, phi)
+
+    def counting_build(cls: type, corners: np.ndarray, *rest: Any) -> Progress[Influence]:
+        integrated.append(len(corners))
+        return (yield from build(cls, corners, *rest))
+
+    Influence.apply, Influence.build = counting_apply, classmethod(counting_build)  # type: ignore[method-assign]
+    try:
+        yield
+    finally:
+        Influence.apply, Influence.build = apply, classmethod(build)  # type: ignore[method-assign]
 
 
 def main() -> None:
