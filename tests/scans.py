@@ -39,3 +39,37 @@ def mended_bunny() -> Model:
     """The same with its holes filled by pymeshfix: closed."""
     points, triangles = pymeshfix.clean_from_arrays(*bunny())
     return np.asarray(points, dtype=np.float64), np.asarray(triangles, dtype=np.int32)
+
+
+def dirty_bunny(shells: int = 278, seed: int = 7) -> Model:
+    """The coarse bunny as a bad scan has it, about 7 dm2: drops that hover off it, sit in it by half or wholly, round
+    and flat as a leaf, a quarter of them inside out; some flakes of itself, 0.1 to 1 mm off; doubled faces; holes.
+    Meters.
+    """
+    random = np.random.default_rng(seed)
+    points, triangles = coarse_bunny()
+    points = points * 2.4
+    middle = points[triangles].mean(axis=1)
+    a, b, c = points[triangles].swapaxes(0, 1)
+    cross = np.cross(b - a, c - a)
+    normal = cross / np.maximum(np.linalg.norm(cross, axis=1), 1e-30)[:, None]
+    kept = np.ones(len(triangles), dtype=bool)
+    kept[random.choice(len(triangles), 12, replace=False)] = False
+    twice = triangles[random.choice(len(triangles), 40, replace=False)]
+    ball = trimesh.creation.icosphere(1, 1.0)
+    found = [(points, np.concatenate([triangles[kept], twice]))]
+    for number, seat in enumerate(random.choice(len(triangles), shells, replace=False)):
+        height = random.uniform(1e-4, 1e-3) * random.choice([-1.0, 1.0])
+        if number % 14 == 0:
+            near = np.linalg.norm(middle - middle[seat], axis=1) < 2.5e-3
+            used, place = np.unique(triangles[near & (normal @ normal[seat] > 0.5)], return_inverse=True)
+            found.append((points[used] + height * normal[seat], place.reshape(-1, 3)))
+            continue
+        drop = np.asarray(ball.vertices) * random.uniform(2e-4, 1.5e-3)
+        flat = random.uniform(0.1, 1.0)
+        drop = drop - (1.0 - flat) * (drop @ normal[seat])[:, None] * normal[seat]
+        faces = np.asarray(ball.faces)
+        found.append((drop + middle[seat] + height * normal[seat], faces[:, ::-1] if number % 4 == 3 else faces))
+    starts = np.cumsum([0] + [len(some) for some, _ in found[:-1]])
+    faces = np.concatenate([some + start for (_, some), start in zip(found, starts, strict=True)])
+    return np.concatenate([some for some, _ in found]), faces.astype(np.int32)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,27 +18,31 @@ from ..tank.body import Body, Role
 from .bem.influence import Influence, Liquid
 from .coarsen import coarsen
 from .cover import Cover, cover
+from .dry import MIN_LIQUID_SHARE, Dry, dry_panels
 from .fit import fitted
 from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, dot, even_size, nearest, normals
 from .problem import Cell
+from .proximity import Pairs, close_pairs, cut_close, twins, width
 from .skin import skin
 
 PART_SHARE = 0.75  # of the panels, the walls' aside
 FINER = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
 SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
+MAX_BURIED_LAYERS = 4  # one behind the other
+MAX_GROWTH = 1.3  # of the number of panels, where walls and gaps are thin
 SENTENCE = "Cutting the surfaces into panels"
 LAYING, FACE = 35_000_000, 150  # bytes that laying panels takes, and more for each face of the part
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
 NEAR = 0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
 FLAW = 0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
-HIDDEN = 0.25  # a panel that sees less liquid than this lies inside another body
 
 
 @dataclass(frozen=True, eq=False)
 class PartPieces:
     """One copy of the part: pieces (p, 3, 3) in model coordinates; role, loose, sides : (p,) as of the skin;
-    cover : to its faces.
+    cover : to its faces; twin : (p,) the piece whose density it has, of a wall too thin to tell its sides apart
+    close : pairs of pieces that are nearer than they are wide; finest : m, edges of pieces are cut to at least
     """
 
     pieces: Array
@@ -45,6 +50,19 @@ class PartPieces:
     loose: Ints
     sides: NDArray[np.int8]
     cover: Cover
+    twin: Ints
+    close: Pairs
+    finest: float
+
+    @property
+    def merged(self) -> NDArray[np.bool_]:
+        """(p,) pieces that another stands for."""
+        return self.twin != np.arange(len(self.twin))
+
+    @property
+    def sheet(self) -> NDArray[np.bool_]:
+        """(p,) pieces with liquid on both sides."""
+        return (self.loose > 0) & (self.sides > 1) & (np.bincount(self.twin, self.merged, len(self.twin)) == 0)
 
 
 @dataclass(frozen=True, eq=False)
@@ -66,6 +84,13 @@ class Panels:
     bodies: tuple[Ints, ...]
     part: PartPieces
     arrangement: Arrangement
+
+    @cached_property
+    def close(self) -> Pairs:
+        """Pairs of panels of one copy of the part that are nearer than they are wide."""
+        pairs, copies = self.part.close, self.bodies[: len(self.arrangement.poses)]
+        small, large = (np.concatenate([rows[some] for rows in copies]) for some in (pairs.small, pairs.large))
+        return Pairs(small, large, *(np.tile(some, len(copies)) for some in (pairs.gap, pairs.above, pairs.faces)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -100,7 +125,7 @@ def lay(
     mine = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint)))
     yield Step(0.8, SENTENCE)
     laid = [pose.of(mine.pieces) for pose in copies]
-    several = (mine.role, (mine.loose > 0) & (mine.sides > 1), mine.sides, mine.loose)
+    several = (mine.role, mine.sheet, mine.sides, mine.loose)
     roles, sheets, sides, loose = ([one] * len(copies) for one in several)
     near = np.concatenate(laid).mean(axis=1)
     near = near[:: max(1, len(near) // 3000)]
@@ -139,10 +164,14 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Pro
     whole = yield from subrange(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count)))
     yield Step(0.8, SENTENCE)
     pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
+    pieces, origin = cut_close(pieces, origin, even / FINEST, int(MAX_GROWTH * len(pieces)))
     yield Step(0.9, SENTENCE)
     covered = cover(whole, pieces, origin)
     pieces = fitted(pieces, covered.high)
-    return PartPieces(pieces, whole.role[origin], whole.loose[origin], whole.sides[origin], covered)
+    pairs, sides = close_pairs(pieces), whole.sides[origin]
+    twin = np.where(sides > 1, np.arange(len(pieces)), twins(pieces, pairs, even / FINEST))
+    sides[twin[twin != np.arange(len(twin))]] = 2
+    return PartPieces(pieces, whole.role[origin], whole.loose[origin], sides, covered, twin, pairs, even / FINEST)
 
 
 def memory_estimate(panels: Panels) -> int:
@@ -169,10 +198,22 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
         rows = panels.loose == shell
         if np.average(flaw[rows], weights=influence.area[rows]) < 0.5:
             influence = influence.without(rows)
-    hidden = influence.double & (influence.share < HIDDEN)
-    if hidden.any():
-        influence = influence.without(hidden)
-    return Cell(influence, panels.role, panels.sides, ~hidden, cathode, anode, conductivity, np.zeros(influence.n))
+    twin = np.arange(influence.n)
+    for rows in panels.bodies[: len(panels.arrangement.poses)]:
+        twin[rows] = rows[panels.part.twin]
+    merged = twin != np.arange(influence.n)
+    dry = dry_panels(influence, panels.role == Role.PART, panels.close, width(panels.corners), panels.part.finest)
+    dry[merged] = np.where(dry[twin[merged]], dry[twin[merged]], Dry.MERGED)
+    if merged.any():
+        influence = influence.tied(twin)
+    for _ in range(MAX_BURIED_LAYERS):  # what is gone no longer hides what lies behind it
+        gone = influence.double & (dry != Dry.WET) & (dry != Dry.MERGED)
+        if not gone.any():
+            break
+        influence = influence.without(gone)
+        dry[influence.double & (dry == Dry.WET) & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
+    wet = dry == Dry.WET
+    return Cell(influence, panels.role, panels.sides, wet, cathode, anode, conductivity, np.zeros(influence.n))
 
 
 def _spots(body: Body) -> Array:

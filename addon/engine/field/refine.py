@@ -19,7 +19,7 @@ STEEPEST = 8.0  # the coarsest wanted size over the finest
 def a_side(panels: Panels, j: Array) -> Array:
     """(p,) A/m2 on one side of the pieces of the first copy, of the state's j (n,)."""
     rows = panels.bodies[0]
-    return j[rows] / panels.sides[rows]
+    return (j[rows] / panels.sides[rows])[panels.part.twin]
 
 
 def hint(panels: Panels, j: Array) -> Hint:

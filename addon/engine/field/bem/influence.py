@@ -49,8 +49,10 @@ class Influence:
         images: BoxImages | None,
         ghosts: NDArray[np.intp],
         double: NDArray[np.bool_],
+        twin: NDArray[np.intp] | None = None,
     ) -> None:
-        self._layers, self._images, self._ghosts = layers, images, ghosts
+        """twin : (n,) the panel whose potential each has, itself or another"""
+        self._layers, self._images, self._ghosts, self._twin = layers, images, ghosts, twin
         self.n = n = len(double)
         self.area, self.centroid, self.normal = layers.area[:n], layers.centroid[:n], layers.normal[:n]
         self.diagonal = layers.diagonal
@@ -68,7 +70,15 @@ class Influence:
 
     def without(self, rows: NDArray[np.bool_]) -> Influence:
         """The same with no double layer on the given panels."""
-        return Influence(self._layers, self._images, self._ghosts, self.double & ~rows)
+        return Influence(self._layers, self._images, self._ghosts, self.double & ~rows, self._twin)
+
+    def tied(self, twin: NDArray[np.intp]) -> Influence:
+        """The same where a panel has the potential of another, (n,)."""
+        return Influence(self._layers, self._images, self._ghosts, self.double, twin)
+
+    def _jump(self, phi: Array) -> Array:
+        """(n,) what counts for the double layer of potentials (n,)."""
+        return np.where(self.double, phi if self._twin is None else phi[self._twin], 0.0)
 
     @classmethod
     def build(
@@ -108,7 +118,7 @@ class Influence:
 
     def apply(self, q: Array, phi: Array) -> Array:
         """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only."""
-        phi = np.where(self.double, phi, 0.0)
+        phi = self._jump(phi)
         out = self._layers.apply(*self._with_ghosts(q, phi))
         return out if self._images is None else out + self._images.apply(q, phi)
 
@@ -141,12 +151,12 @@ class Influence:
 
     def near(self, points: Array, q: Array, phi: Array) -> Array:
         """The part of `evaluate` that the panels, their mirrors and their copies make."""
-        return self._layers.evaluate(points, *self._with_ghosts(q, np.where(self.double, phi, 0.0)))
+        return self._layers.evaluate(points, *self._with_ghosts(q, self._jump(phi)))
 
     def far(self, points: Array, q: Array, phi: Array) -> Array:
         """The rest, of the images in the walls of a box: smooth all over the liquid, and dear at each point."""
         assert self._images is not None
-        return self._images.evaluate(points, q, np.where(self.double, phi, 0.0))
+        return self._images.evaluate(points, q, self._jump(phi))
 
     def _with_ghosts(self, q: Array, phi: Array) -> tuple[Array, Array]:
         if not len(self._ghosts):

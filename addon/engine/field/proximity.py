@@ -1,0 +1,173 @@
+"""Panels that lie nearer to another panel than their own size: walls and gaps thinner than panels, folds, crossings.
+
+One density a panel cannot say what happens there: what a panel and its close neighbor carry together is well
+determined, what each carries is not, and rounding and coarseness decide. Each pair is found by its smaller panel, in a
+grid of cells as large as the larger one, so that the cost is that of some sorts.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import product
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .pieces import Array, Ints, area, barycentric, dot, normals, split
+
+ALIKE = 0.3  # cosine between normals, from which on a panel lies over another
+OPPOSED = -0.75  # the same of the two sides of a wall or a gap
+FOLDED = -0.95  # the same of two panels that meet: at one above it they make an edge, however sharp
+TOUCHING = 1e-3  # of the smaller panel's width: corners nearer than this meet
+OVER = 0.02  # barycentric: how far inside the larger panel the smaller one's middle projects at least
+MAX_SIZE_OVER_GAP = 2.0  # of a panel's size: one larger is cut, or does not count on its own
+CLOSED_SIZE = 4.0  # times the finest: of panels at gaps that are too narrow for any
+MERGED_GAP = 0.25  # of the larger panel's width: walls thinner than this are one sheet
+MAX_MERGED_SHARE = 0.02  # of the area
+ROUNDS = 6  # of cutting, each of which halves edges
+PAIRS_AT_ONCE = 400_000
+
+
+@dataclass(frozen=True, eq=False)
+class Pairs:
+    """Pairs of nearly parallel panels, the middle of `small` over or under `large`, no further than they are wide.
+
+    small, large : (k,) panels; gap : (k,) m between middle and plane
+    above : (k,) bool, the middle lies on the side of `large` that its normal points to
+    faces : (k,) bool, `large` lies on the side of `small` that its normal points to
+    """
+
+    small: Ints
+    large: Ints
+    gap: Array
+    above: NDArray[np.bool_]
+    faces: NDArray[np.bool_]
+
+    @property
+    def alike(self) -> NDArray[np.bool_]:
+        """(k,) the normals point the same way."""
+        return self.above != self.faces
+
+
+def width(pieces: Array) -> Array:
+    """(n,) m: the legs of a right triangle, equal ones, of the same area."""
+    return np.sqrt(2.0 * area(pieces))
+
+
+def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
+    """Of panels (n, 3, 3) all pairs whose gap is below `reach` times the width of the larger one."""
+    middle, facing, wide = pieces.mean(axis=1), normals(pieces), width(pieces)
+    radius = np.sqrt(((pieces - middle[:, None]) ** 2).sum(axis=2).max(axis=1))
+    # two panels are looked for in the grid of the larger one: from its middle to a point over it, no further than this
+    needed = 1.3 * radius + reach * wide
+    level = np.ceil(np.log2(needed / needed.min())).astype(np.int64)
+    middle0 = middle - middle.min(axis=0)
+    found: list[tuple[Array, ...]] = []
+    for step in range(int(level.max()) + 1):
+        there = np.flatnonzero(level == step)
+        if not len(there):
+            continue
+        edge = float(needed.min()) * 2.0**step
+        cell = np.floor(middle0 / edge).astype(np.int64) + 1
+        pitch = cell.max(axis=0) + 2
+        key = (cell[:, 0] * pitch[1] + cell[:, 1]) * pitch[2] + cell[:, 2]
+        order = there[np.argsort(key[there], kind="stable")]
+        known = key[order]
+        here = np.flatnonzero(level <= step)
+        for x, y in product((-1, 0, 1), repeat=2):  # three cells in a row along z are one range of keys
+            at = key[here] + (x * pitch[1] + y) * pitch[2]
+            first = np.searchsorted(known, at - 1)
+            count = np.searchsorted(known, at + 2) - first
+            some = np.flatnonzero(count)
+            ends = np.cumsum(count[some])
+            cuts = np.arange(PAIRS_AT_ONCE, ends[-1], PAIRS_AT_ONCE) if len(some) else []
+            for part in np.split(some, np.searchsorted(ends, cuts)):
+                many = count[part]
+                i = np.repeat(here[part], many)
+                run = np.arange(int(many.sum())) - np.repeat(np.cumsum(many) - many, many)
+                k = order[np.repeat(first[part], many) + run]
+                found.append(_close(i, k, middle, facing, wide, pieces, reach))
+    if not found:
+        none = np.zeros(0, dtype=np.intp)
+        return Pairs(none, none, np.zeros(0), np.zeros(0, bool), np.zeros(0, bool))
+    i, k, height, ahead = (np.concatenate(some) for some in zip(*found, strict=True))
+    return Pairs(i, k, np.abs(height), height > 0.0, ahead > 0.0)
+
+
+def _close(
+    i: Ints, k: Ints, middle: Array, facing: Array, wide: Array, pieces: Array, reach: float
+) -> tuple[Array, ...]:
+    """Of candidates (c,) those that are close: i, k, height of i over k, height of k over i."""
+    keep = (i != k) & ((wide[i] < wide[k]) | ((wide[i] == wide[k]) & (i < k)))
+    i, k = i[keep], k[keep]
+    apart = middle[i] - middle[k]
+    height = dot(apart, facing[k])
+    cosine = dot(facing[i], facing[k])
+    keep = (np.abs(height) < reach * wide[k]) & ((cosine > ALIKE) | (cosine < OPPOSED))
+    i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
+    keep = barycentric(middle[i], pieces[k]).min(axis=1) > OVER
+    i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
+    apart = (pieces[i][:, :, None] - pieces[k][:, None]) ** 2
+    meet = (apart.sum(axis=3).min(axis=(1, 2)) < (TOUCHING * wide[i]) ** 2) & (cosine < 0.0)
+    keep = ~meet | (cosine < FOLDED)
+    i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
+    return i, k, height, -height * cosine
+
+
+def cut_close(pieces: Array, origin: Ints, finest: float, most: int) -> tuple[Array, Ints]:
+    """Panels cut until they are no larger than twice the gap to the next, as long as there are not more than `most`.
+
+    pieces : (n, 3, 3); origin : (n,) carried along; finest : m, edges are not made shorter; where a gap would need
+    shorter ones, panels become so small that what is left out there does not matter
+    """
+    for _ in range(ROUNDS):
+        pairs = close_pairs(pieces)
+        enough = MAX_SIZE_OVER_GAP * pairs.gap
+        enough = np.where(enough < finest, CLOSED_SIZE * finest, enough)
+        wanted = np.full(len(pieces), np.inf)
+        np.minimum.at(wanted, pairs.small, enough)
+        np.minimum.at(wanted, pairs.large, enough)
+        edges = pieces - np.roll(pieces, 1, axis=1)
+        longest = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges).max(axis=1))
+        wanted = np.maximum(wanted, 0.5 * longest)
+        large = np.flatnonzero(longest > 1.01 * wanted)
+        if not len(large):
+            break
+        cut, of = split(pieces[large], np.repeat(wanted[large, None], 3, axis=1))
+        if len(pieces) + len(cut) - len(large) > most:
+            break
+        kept = np.ones(len(pieces), dtype=bool)
+        kept[large] = False
+        pieces, origin = np.concatenate([pieces[kept], cut]), np.append(origin[kept], origin[large][of])
+    return pieces, origin
+
+
+def twins(pieces: Array, pairs: Pairs, finest: float) -> Ints:
+    """(n,) for each panel the one that stands for both sides of a wall too thin to tell them apart; else itself.
+
+    finest : m, walls thicker than this are left
+    The larger of a pair back to back stands for the smaller. Thinnest walls first, up to a small share of the area: a
+    part that is thin all over keeps its two sides, which the current tells apart although not sharply.
+    """
+    twin, size, wide = np.arange(len(pieces)), area(pieces), width(pieces)
+    i, k = pairs.small, pairs.large
+    ratio = pairs.gap / np.minimum(MERGED_GAP * wide[k], wide[i] / MAX_SIZE_OVER_GAP)
+    order = np.flatnonzero(~pairs.above & ~pairs.faces & (ratio < 1.0) & (pairs.gap < finest))
+    order = order[np.argsort(ratio[order], kind="stable")]
+    first = np.zeros(len(order), dtype=bool)
+    first[np.unique(i[order], return_index=True)[1]] = True
+    order = order[np.cumsum(np.where(first, size[i[order]], 0.0)) < MAX_MERGED_SHARE * float(size.sum())]
+    i, k = i[order], k[order]
+    stands = np.zeros(len(pieces), dtype=bool)
+    for _ in range(ROUNDS):  # the largest stand; what they stand for is gone; of the rest again
+        left = twin[i] == i
+        left &= twin[k] == k
+        i, k = i[left & ~stands[i]], k[left & ~stands[i]]
+        if not len(i):
+            break
+        smaller = np.zeros(len(pieces), dtype=bool)
+        smaller[i] = True
+        good = ~smaller[k]
+        twin[i[good]] = k[good]
+        stands[k[good]] = True
+    return twin
