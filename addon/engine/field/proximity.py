@@ -16,16 +16,16 @@ from numpy.typing import NDArray
 from .pieces import Array, Ints, area, barycentric, dot, normals, split
 
 ALIKE = 0.3  # cosine between normals, from which on a panel lies over another
-OPPOSED = -0.75  # the same of the two sides of a wall or a gap
-FOLDED = -0.95  # the same of two panels that meet: at one above it they make an edge, however sharp
-TOUCHING = 1e-3  # of the smaller panel's width: corners nearer than this meet
+OPPOSED = -0.95  # the same of the two sides of a wall or a gap: at one above it they make an edge, however sharp
 OVER = 0.02  # barycentric: how far inside the larger panel the smaller one's middle projects at least
 MAX_SIZE_OVER_GAP = 2.0  # of a panel's size: one larger is cut, or does not count on its own
+CUT_SIZE_OVER_GAP = 4.0  # of a panel's longest edge: one longer is cut
 CLOSED_SIZE = 4.0  # times the finest: of panels at gaps that are too narrow for any
 MERGED_GAP = 0.25  # of the larger panel's width: walls thinner than this are one sheet
+MERGED_SHARE_OF_FINEST = 0.5  # of the finest panel: thicker walls keep their two sides
 MAX_MERGED_SHARE = 0.02  # of the area
 ROUNDS = 6  # of cutting, each of which halves edges
-PAIRS_AT_ONCE = 400_000
+PAIRS_AT_ONCE = 100_000
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,23 +107,20 @@ def _close(
     i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
     keep = barycentric(middle[i], pieces[k]).min(axis=1) > OVER
     i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
-    apart = (pieces[i][:, :, None] - pieces[k][:, None]) ** 2
-    meet = (apart.sum(axis=3).min(axis=(1, 2)) < (TOUCHING * wide[i]) ** 2) & (cosine < 0.0)
-    keep = ~meet | (cosine < FOLDED)
-    i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
     return i, k, height, -height * cosine
 
 
 def cut_close(pieces: Array, origin: Ints, finest: float, most: int) -> tuple[Array, Ints]:
-    """Panels cut until they are no larger than twice the gap to the next, as long as there are not more than `most`.
+    """Panels cut until they are no larger than a few gaps to the next, as long as there are not more than `most`.
 
     pieces : (n, 3, 3); origin : (n,) carried along; finest : m, edges are not made shorter; where a gap would need
     shorter ones, panels become so small that what is left out there does not matter
     """
     for _ in range(ROUNDS):
         pairs = close_pairs(pieces)
-        enough = MAX_SIZE_OVER_GAP * pairs.gap
+        enough = CUT_SIZE_OVER_GAP * pairs.gap
         enough = np.where(enough < finest, CLOSED_SIZE * finest, enough)
+        enough[pairs.gap > finest] = np.inf  # both sides count, although not sharply
         wanted = np.full(len(pieces), np.inf)
         np.minimum.at(wanted, pairs.small, enough)
         np.minimum.at(wanted, pairs.large, enough)
@@ -152,7 +149,7 @@ def twins(pieces: Array, pairs: Pairs, finest: float) -> Ints:
     twin, size, wide = np.arange(len(pieces)), area(pieces), width(pieces)
     i, k = pairs.small, pairs.large
     ratio = pairs.gap / np.minimum(MERGED_GAP * wide[k], wide[i] / MAX_SIZE_OVER_GAP)
-    order = np.flatnonzero(~pairs.above & ~pairs.faces & (ratio < 1.0) & (pairs.gap < finest))
+    order = np.flatnonzero(~pairs.above & ~pairs.faces & (ratio < 1.0) & (pairs.gap < MERGED_SHARE_OF_FINEST * finest))
     order = order[np.argsort(ratio[order], kind="stable")]
     first = np.zeros(len(order), dtype=bool)
     first[np.unique(i[order], return_index=True)[1]] = True
