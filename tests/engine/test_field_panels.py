@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from addon.engine.mesh import inspection
 from addon.engine.field.coarsen import coarsen
 from addon.engine.field.cover import cover
-from addon.engine.field.pieces import area, cut, distance, split
+from addon.engine.field.pieces import area, barycentric, cut, distance, split
+from addon.engine.field.proximity import close_pairs, cut_close, width
 from addon.engine.field.skin import skin
 from addon.engine.progress import run_to_end
 from addon.engine.mesh.surface import Surface
@@ -116,3 +117,29 @@ def test_cover_gives_each_face_its_place(cells):
     faces = np.random.default_rng(0).uniform(size=len(found.triangles)) if cells == 1 else found.centroid @ slope
     back = to.to_pieces(faces)
     assert area(pieces) @ back == pytest.approx(found.area @ faces, rel=0.02, abs=0.02)
+
+
+def test_close_pairs_are_those_of_all_pairs():
+    """Two plates 0.3 apart, one finer than the other, and a third 5 away: against every pair tried."""
+    one, two, far = (
+        models.moved(models.plate((4.0, 4.0), cells), (0, 0, height))
+        for cells, height in (((4, 4), 0.0), ((7, 7), 0.3), ((4, 4), 5.0))
+    )
+    pieces = np.concatenate([points[faces] for points, faces in (one, models.inside_out(two), far)])
+    found = close_pairs(pieces)
+    middle, wide = pieces.mean(axis=1), width(pieces)
+    small, large = np.nonzero(wide[:, None] < wide)
+    inside = barycentric(middle[small], pieces[large]).min(axis=1) > 0.02
+    near = inside & (np.abs(middle[small] - middle[large])[:, 2] < wide[large])
+    assert set(zip(found.small, found.large, strict=True)) == set(zip(small[near], large[near], strict=True))
+    np.testing.assert_allclose(found.gap, 0.3)
+    assert len(found.gap) and (found.above == found.faces).all()
+    assert len(set(found.above)) == 1, "all face each other, or none does"
+
+
+def test_a_thick_part_is_cut_as_before():
+    """Nothing of a cube is close to anything: its pieces stay as they are."""
+    points, faces = models.box((1, 1, 1), (6, 6, 6))
+    pieces, origin = cut_close(points[faces], np.arange(len(faces)), 0.05, 10**6)
+    np.testing.assert_array_equal(pieces, points[faces])
+    np.testing.assert_array_equal(origin, np.arange(len(faces)))

@@ -11,7 +11,8 @@ from .. import faraday
 from ..mesh.surface import Surface
 from ..settings.job import Job
 from ..tank.body import Role
-from ..units import A_PER_DM2
+from ..units import A_PER_DM2, CM2
+from .dry import Dry
 from .ends import quarters
 from .extremes import extremes
 from .panels import Panels
@@ -93,7 +94,7 @@ def answer(
         panels=len(panels.corners),
         error=error,
         residual=state.residual,
-        assumed=panels.arrangement.notes,
+        assumed=(*panels.arrangement.notes, *_too_close(panels, cell)),
         warnings=(
             *warnings,
             *_held(job, mean),
@@ -137,6 +138,26 @@ def _loads(panels: Panels, cell: Cell, state: State) -> tuple[AnodeLoad, ...]:
     return tuple(found)
 
 
+def _dry(panels: Panels, cell: Cell) -> NDArray[np.int8]:
+    """(p,) Dry of the first copy's pieces."""
+    rows = panels.bodies[0]
+    return np.zeros(len(rows), np.int8) if cell.dry is None else cell.dry[rows]
+
+
+def _too_close(panels: Panels, cell: Cell) -> list[str]:
+    """What was done with surfaces too close to each other for panels, each with its number and area."""
+    dry, area, found = _dry(panels, cell), cell.influence.area[panels.bodies[0]], []
+    for why, done in (
+        (Dry.COVERED, "lie under another one too close for liquid to plate them and take no current"),
+        (Dry.SLIT, "face each other across a slit that no current enters and take none"),
+        (Dry.MERGED, "are one side of a wall thinner than any panel and share the density of the other side"),
+    ):
+        some = dry == why
+        if some.any():
+            found.append(f"{int(some.sum())} panels ({float(area[some].sum()) / CM2:.2g} cm2) {done}")
+    return found
+
+
 def _warnings(
     job: Job,
     surface: Surface,
@@ -172,7 +193,8 @@ def _warnings(
         found.append(f"the supply must give {state.voltage:.2g} V, more than its {job.supply.voltage:.3g} V")
     if current > job.supply.current * 1.001:
         found.append(f"parts and thieves draw {current:.3g} A, more than the supply's {job.supply.current:.3g} A")
-    hidden = ~cell.active[panels.bodies[0]]
+    dry = _dry(panels, cell)
+    hidden = dry == Dry.BURIED
     if hidden.any():
         lost = float(cell.influence.area[panels.bodies[0]][hidden].sum())
         found.append(

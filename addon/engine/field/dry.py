@@ -38,9 +38,9 @@ def dry_panels(
     found[body & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
     found[~body & part & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED  # a sheet inside a body
     i, k = pairs.small, pairs.large
-    near = (MAX_SIZE_OVER_GAP * pairs.gap < width[i]) & (found[i] == 0) & (found[k] == 0)
+    near = (MAX_SIZE_OVER_GAP * pairs.gap < width[i]) & (pairs.gap < finest) & (found[i] == 0) & (found[k] == 0)
     i, k, above, faces = i[near], k[near], pairs.above[near], pairs.faces[near]
-    thin = (SLIT_SIZE_OVER_GAP * pairs.gap[near] < width[i]) & (pairs.gap[near] < finest)
+    thin = SLIT_SIZE_OVER_GAP * pairs.gap[near] < width[i]
     both, loose, under = body[i] & body[k], ~body[i] & ~body[k], np.zeros(influence.n)
     slit = both & above & faces & thin
     small = slit | (both & ~above & faces) | (~body[i] & body[k] & ~above) | (body[i] & ~body[k] & faces) | loose

@@ -212,8 +212,8 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
             break
         influence = influence.without(gone)
         dry[influence.double & (dry == Dry.WET) & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
-    wet = dry == Dry.WET
-    return Cell(influence, panels.role, panels.sides, wet, cathode, anode, conductivity, np.zeros(influence.n))
+    still = np.zeros(influence.n)
+    return Cell(influence, panels.role, panels.sides, dry == Dry.WET, cathode, anode, conductivity, still, dry=dry)
 
 
 def _spots(body: Body) -> Array:

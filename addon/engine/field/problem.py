@@ -70,6 +70,7 @@ class Cell:
     cathode, anode : kinetics; conductivity : S/m
     raised : (n,) V, how far a cathode panel's metal lies above the wire
     lift : j (n,) -> (n,) V that it lies higher still for the current that flows, linear in j; None: no more
+    dry : (n,) why a panel is not active, `dry.Dry`; None: not asked
     """
 
     influence: Influence
@@ -81,6 +82,7 @@ class Cell:
     conductivity: float
     raised: Array
     lift: Callable[[Array], Array] | None = None
+    dry: NDArray[np.int8] | None = None
 
     def metal(self, j: Array, voltage: float) -> Array:
         """(n,) V of the metal of each panel against the wire, with the supply's voltage on the anodes."""
