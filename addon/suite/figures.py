@@ -1,4 +1,4 @@
-"""Numbers as a person at the bench reads them: three digits, and the unit always beside."""
+"""Numbers as a person at the bench reads them: two digits, three of what is weighed, and the unit always beside."""
 
 from __future__ import annotations
 
@@ -8,9 +8,26 @@ from ..engine.chemistry import deposit
 from ..engine.reporting import plan_text
 from ..engine.units import ML
 
-LEAST_ML = 0.01  # smaller volumes are not told apart
+MIN_TOLD_ML = 0.01  # smaller volumes are not told apart
 
 _UNITS = {"C": "°C", "um": "µm", "ohm/sq": "Ω/□", "ohm m2": "Ω·m²", "deg": "°", "wt%": "wt %"}
+
+
+TITLES = {  # what each analysis is called on the screen
+    "deposit": "current and time",
+    "gas": "trapped gas",
+    "drainage": "drag-out",
+    "preparation": "print preparation",
+    "narrow": "small holes",
+    "openness": "shielded areas",
+    "field": "thickness",
+    "contacts": "wire positions",
+    "coat": "voltage drop in coat",
+    "hanging": "hanging positions",
+    "layouts": "layouts",
+    "rack": "rack spacing",
+    "cut": "cross-section",
+}
 
 
 def unit_text(unit: str) -> str:
@@ -18,16 +35,16 @@ def unit_text(unit: str) -> str:
     return _UNITS.get(unit) or plan_text.typeset(unit)
 
 
-def figure(value: float, unit: str = "") -> str:
-    """Three significant digits and the unit: "0.843 dm²", "1240 mL", "0 mL"; a dash for no number."""
+def figure(value: float, unit: str = "", *, digits: int = 2) -> str:
+    """Significant digits and the unit: "84 cm²", "1200 mL", "0 mL"; a dash for no number."""
     if math.isinf(value):
         return "unlimited"
-    return f"{plan_text.figure(value)} {unit_text(unit)}".rstrip()
+    return f"{plan_text.figure(value, digits)} {unit_text(unit)}".rstrip()
 
 
 def milliliters(volume: float) -> str:
-    """m3 in mL: "12.6 mL", "under 0.01 mL"."""
-    return f"under {LEAST_ML:g} mL" if 0 < volume < LEAST_ML * ML else figure(volume / ML, "mL")
+    """m3 in mL: "13 mL", "under 0.01 mL"."""
+    return f"under {MIN_TOLD_ML:g} mL" if 0 < volume < MIN_TOLD_ML * ML else figure(volume / ML, "mL")
 
 
 def duration(seconds: float) -> str:

@@ -273,7 +273,7 @@ def still_there(context: bpy.types.Context, taken: Taken) -> list[bpy.types.Obje
     there = shape.by_id(context.view_layer)
     if not there.keys() >= set(taken.identity):
         raise InputError(
-            f"{taken.capture.part.name}: one of its objects was removed while it was computed; choose the part again"
+            f"{taken.capture.part.name}: one of its objects was removed during the calculation; set the part again"
         )
     return [there[one] for one in taken.identity]
 

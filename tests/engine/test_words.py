@@ -46,7 +46,7 @@ def test_every_direction_has_words(direction):
 @pytest.mark.parametrize(
     ("up", "said"),
     [
-        ((0, 0, 1), "as modelled"),
+        ((0, 0, 1), "as modeled"),
         ((0, 0, -1), "upside down"),
         ((0, 1, 1), "tipped 45 degrees to the front"),
         ((1, 0, 0), "tipped 90 degrees to the left"),

@@ -186,12 +186,12 @@ def test_a_stand_in_and_a_second_object_are_followed(add):
 
 def test_it_says_when_it_cannot_begin(add):
     part = add(BELL)
-    with pytest.raises(RuntimeError, match="Measure the part first"):
+    with pytest.raises(RuntimeError, match="Check the part first"):
         bpy.ops.platewright.follow()
     bpy.ops.platewright.measure()
     edited(part)
     bpy.context.view_layer.update()
-    with pytest.raises(RuntimeError, match="measure it again first"):
+    with pytest.raises(RuntimeError, match="press Check Again first"):
         bpy.ops.platewright.follow()
 
 
@@ -208,5 +208,5 @@ def test_a_part_that_lost_faces_meanwhile_ends_it_without_colors(bell):
     bpy.context.view_layer.update()
     assert not step()
     assert not session.state(LivePreview).on
-    with pytest.raises(RuntimeError, match="changed since it was measured"):
+    with pytest.raises(RuntimeError, match="changed since it was checked"):
         bpy.ops.platewright.show(what="gas")

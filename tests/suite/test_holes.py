@@ -49,7 +49,7 @@ def test_with_the_other_side_up_the_vent_becomes_a_drain(add):
     bpy.ops.platewright.measure()
     bpy.ops.platewright.mark_holes()
     settings.of(bpy.context.scene).part.up = (0, 0, -1)
-    with pytest.raises(RuntimeError, match="measure the part again first"):
+    with pytest.raises(RuntimeError, match="press Check Again first"):
         bpy.ops.platewright.mark_holes()
     bpy.ops.platewright.measure()
     bpy.ops.platewright.mark_holes()
@@ -70,7 +70,7 @@ def test_it_says_so_where_nothing_was_looked_for(add):
     bpy.context.scene.unit_settings.scale_length = MM
     add(BELL, "Bell")
     bpy.ops.platewright.study(only="contacts")
-    with pytest.raises(RuntimeError, match="not computed yet: press Measure"):
+    with pytest.raises(RuntimeError, match="not calculated yet: press Check Part"):
         bpy.ops.platewright.mark_holes()
 
 

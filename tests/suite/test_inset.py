@@ -40,7 +40,7 @@ def test_a_cube_comes_out_smaller_by_the_layer_on_each_side(add):
     bpy.ops.platewright.measure()
     bpy.ops.platewright.inset()
     made = bpy.context.active_object
-    assert made.name == "Cube, inset"
+    assert made.name == "Cube, print size"
     np.testing.assert_allclose(np.ptp(world(made), axis=0), 19.86, atol=1e-4)
     assert world(made)[:, 0].max() < before[:, 0].min()
     np.testing.assert_array_equal(world(part), before)
@@ -79,11 +79,11 @@ def test_a_stale_part_is_measured_first(add):
     part = add(box((0.02, 0.02, 0.02)))
     bpy.ops.platewright.measure()
     settings.of(bpy.context.scene).target.thickness = 50
-    with pytest.raises(RuntimeError, match="measure it again first"):
+    with pytest.raises(RuntimeError, match="press Check Again first"):
         bpy.ops.platewright.inset()
     part.scale.x = 2.0
     bpy.context.view_layer.update()
-    with pytest.raises(RuntimeError, match="measure it again first"):
+    with pytest.raises(RuntimeError, match="press Check Again first"):
         bpy.ops.platewright.inset()
 
 

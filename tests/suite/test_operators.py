@@ -80,9 +80,9 @@ def test_a_gray_button_says_why(call, reason):
 def test_what_needs_a_study_says_so(add):
     add(box())
     for call in (bpy.ops.platewright.show, bpy.ops.platewright.jump, bpy.ops.platewright.plan):
-        with pytest.raises(RuntimeError, match="Measure the part first"):
+        with pytest.raises(RuntimeError, match="Check the part first"):
             call()
-    with pytest.raises(RuntimeError, match="Look for ways up first"):
+    with pytest.raises(RuntimeError, match="Find hanging positions first"):
         bpy.ops.platewright.take_way_up()
 
 
@@ -183,7 +183,7 @@ def test_jump_selects_the_faces_of_the_pocket(add):
     bpy.ops.platewright.jump(kind="POCKET", number=0)
     chosen = np.array([polygon.select for polygon in part.data.polygons])
     assert set(np.flatnonzero(chosen)) == set(kept().study.results["gas"].pockets[0].faces)
-    with pytest.raises(RuntimeError, match="no such place"):
+    with pytest.raises(RuntimeError, match="this place is gone"):
         bpy.ops.platewright.jump(kind="POCKET", number=9)
 
 

@@ -92,14 +92,14 @@ def test_ending_or_taking_leaves_nothing_behind(bell):
     bpy.ops.platewright.take_way_up(number=1)
     assert not copies()
     assert len(bpy.data.meshes) == meshes
-    with pytest.raises(RuntimeError, match="No way up is looked at"):
+    with pytest.raises(RuntimeError, match="No position is previewed"):
         bpy.ops.platewright.preview_end()
 
 
 def test_without_ways_up_it_says_so(add):
     add(BELL)
     bpy.ops.platewright.measure()
-    with pytest.raises(RuntimeError, match="Look for ways up first"):
+    with pytest.raises(RuntimeError, match="Find hanging positions first"):
         bpy.ops.platewright.preview()
 
 
@@ -150,7 +150,7 @@ def test_what_the_copy_is_turned_to_can_be_taken(bell):
     np.testing.assert_allclose(settings.of(bpy.context.scene).part.up, (0, 1, 0), atol=1e-6)
     assert settings.of(bpy.context.scene).place.turn == pytest.approx(0.0, abs=1e-4)
     assert not copies()
-    with pytest.raises(RuntimeError, match="look at a way up first"):
+    with pytest.raises(RuntimeError, match="preview a position first"):
         bpy.ops.platewright.take_way_up(number=-1)
 
 

@@ -20,10 +20,10 @@ pytestmark = pytest.mark.usefixtures("platewright")
 
 def test_it_needs_a_thickness(add):
     add(box((0.02, 0.02, 0.02)), "Cube")
-    with pytest.raises(RuntimeError, match="Measure the part first"):
+    with pytest.raises(RuntimeError, match="Check the part first"):
         bpy.ops.platewright.probe()
     bpy.ops.platewright.measure()
-    with pytest.raises(RuntimeError, match="Solve for the thickness first"):
+    with pytest.raises(RuntimeError, match="Calculate the thickness first"):
         bpy.ops.platewright.probe()
 
 

@@ -69,7 +69,7 @@ def test_it_turns_about_its_middle_to_hang_where_it_hung_and_holds_the_same_gas(
         np.linalg.norm(points[pairs] - points[pairs + 1], axis=1),
         atol=1e-7,
     )
-    with pytest.raises(RuntimeError, match="as it is to hang already"):
+    with pytest.raises(RuntimeError, match="as it will hang already"):
         bpy.ops.platewright.turn_part()
 
 

@@ -133,11 +133,11 @@ def test_a_masked_face_takes_no_wire(add):
 
 
 def test_suggestions_need_a_ranking(part):
-    with pytest.raises(RuntimeError, match="Find where the wire goes first"):
+    with pytest.raises(RuntimeError, match="Find wire positions first"):
         bpy.ops.platewright.suggest_wires()
     bpy.ops.platewright.study(only="contacts")
     settings.of(bpy.context.scene).coat.sheet_resistance = 40
-    with pytest.raises(RuntimeError, match="Bar: the ranking is stale"):
+    with pytest.raises(RuntimeError, match="Bar: the wire positions are out of date"):
         bpy.ops.platewright.suggest_wires()
 
 

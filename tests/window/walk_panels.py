@@ -282,6 +282,9 @@ def written() -> Iterator[float]:
     yield from done("inset")
     bpy.data.objects.remove(bpy.context.active_object)
     yield from done("from_table", section="bath")
+    yield from done("quality", level="FINE")
+    assert bpy.context.scene.platewright.effort.panels > 12000
+    bpy.context.scene.platewright.effort.panels = 500
     yield from done("mark_holes")
 
 

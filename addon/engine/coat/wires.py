@@ -20,7 +20,7 @@ from .sheet import Pad, Sheet
 
 OFF = 1 * MM  # further off the surface than this, and than the pad's radius, a wire does not touch
 MANY = 300  # places that are tried for each of several wires on one piece of coat
-MOST = 4  # wires that are tried on one piece of coat
+MAX_WIRES_PER_PIECE = 4  # wires that are tried on one piece of coat
 
 
 def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
@@ -117,13 +117,13 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
 
 
 def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | None:
-    """How many wires until nothing loses more than `limit` in V; None where MOST on a piece do not do it.
+    """How many wires until nothing loses more than `limit` in V; None where MAX_WIRES_PER_PIECE are too few.
 
     sheet_resistance : ohm per square
     """
     count = contacts.pieces - len(contacts.places)
     for place in contacts.places:
-        for wires in range(1, MOST + 1):
+        for wires in range(1, MAX_WIRES_PER_PIECE + 1):
             if sheet_resistance * place.scale * place.ranking.best(wires, candidates(place))[1] <= limit:
                 break
         else:

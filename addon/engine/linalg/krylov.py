@@ -115,4 +115,4 @@ def _orthogonal(basis: NDArray[np.float64], v: Vector) -> tuple[Vector, Vector]:
 def _step(size: float, first: float, tolerance: float, sentence: str) -> Step:
     """How far the residual has come from the first one to the tolerance, in logarithms."""
     way = np.log(first / max(size, 1e-300)) / max(np.log(first / tolerance), 1e-12)
-    return Step(float(np.clip(way, 0.0, 1.0)), f"{sentence}: residual {size:.0e}")
+    return Step(float(np.clip(way, 0.0, 1.0)), sentence)

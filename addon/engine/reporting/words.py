@@ -50,13 +50,31 @@ def way_up(up: ArrayLike) -> str:
     x, y, z = np.asarray(up, dtype=float) / np.linalg.norm(up)
     angle = math.degrees(math.acos(max(-1.0, min(1.0, z))))
     if angle < 1:
-        return "as modelled"
+        return "as modeled"
     if angle > 179:
         return "upside down"
     raised, lowered = _side(np.array([x, y]), np.ones(2), 0.0), _side(np.array([-x, -y]), np.ones(2), 0.0)
     if angle > 135:
         return f"upside down, with the {raised} side raised {180 - angle:.0f} degrees"
     return f"tipped {angle:.0f} degrees to the {lowered}"
+
+
+def hanging_direction(up: ArrayLike) -> str:
+    """A hanging direction in a word or two, degrees from upright: "Upright", "On Its Back (92°)"."""
+    x, y, z = np.asarray(up, dtype=float) / np.linalg.norm(up)
+    angle = math.degrees(math.acos(max(-1.0, min(1.0, z))))
+    if angle < 1:
+        return "Upright"
+    if angle > 179:
+        return "Upside Down"
+    side = _side(np.array([-x, -y]), np.ones(2), 0.0) or "back"
+    if 60 <= angle <= 120 and side in ("front", "back"):
+        return f"On Its {side.title()} ({angle:.0f}°)"
+    if 60 <= angle <= 120:
+        return f"On Its {side.title()} Side ({angle:.0f}°)"
+    if angle > 120:
+        return f"Upside Down, Tipped {side.title()} ({angle:.0f}°)"
+    return f"Tipped {side.title()} ({angle:.0f}°)"
 
 
 def millimeters(length: float, size: float = 1.0) -> str:

@@ -99,7 +99,7 @@ class Kinetics:
         "kind",
         "tafel",
         "Law of the overpotential",
-        label="Law",
+        label="Kinetics",
         choices=("none", "linear", "tafel", "butler-volmer"),
     )
     resistance: float = number(
@@ -115,7 +115,7 @@ class Kinetics:
         "exchange_A_m2",
         10.0,
         "Current density at which both ways balance at rest",
-        label="Exchange density",
+        label="Exchange current density",
         unit="A/m2",
         low=1e-9,
         high=1e6,
@@ -124,7 +124,7 @@ class Kinetics:
         "transfer",
         0.5,
         "Share of the overpotential that helps the deposit (Tafel at an anode: its dissolving): sets the slope",
-        label="Transfer",
+        label="Transfer coefficient",
         low=0.01,
         high=2,
     )
@@ -132,7 +132,7 @@ class Kinetics:
         "transfer_anodic",
         1.5,
         "Share of the overpotential that helps the metal to dissolve, in Butler and Volmer's law",
-        label="Anodic transfer",
+        label="Anodic transfer coefficient",
         low=0.01,
         high=4,
     )
@@ -142,8 +142,8 @@ class Kinetics:
 class Bath:
     """The solution: from the table, with the user's own measurements over it."""
 
-    name: str = text("name", "acid copper, decorative", "Name in the bath table", label="Bath")
-    file: str = text("file", "", "A bath table of your own (.toml)", label="Own table")
+    name: str = text("name", "acid copper, decorative", "Bath preset", label="Bath")
+    file: str = text("file", "", "A bath table of your own (.toml)", label="Bath file")
     metal: str = text("metal", "copper", "Metal that is deposited", label="Metal", choices=tuple(METALS))
     conductivity: float = number(
         "conductivity_S_m",
@@ -168,7 +168,7 @@ class Bath:
         "window_A_dm2",
         (50.0, 600.0),
         "Current densities between which the deposit is sound",
-        label="Usable window",
+        label="Plating range",
         unit="A/dm2",
         scale=A_PER_DM2,
         low=0,
@@ -201,7 +201,7 @@ class Bath:
         "limiting_A_dm2",
         900.0,
         "Current density at which the metal ions run out at the surface",
-        label="Limiting density",
+        label="Limiting current density",
         unit="A/dm2",
         scale=A_PER_DM2,
         low=0.01,
@@ -263,7 +263,7 @@ class Supply:
         "hold_V",
         None,
         "Voltage to hold between anode and wire in place of the current; left out: the current is held",
-        label="Hold voltage",
+        label="Controlled voltage",
         unit="V",
         low=0.001,
         high=1000,

@@ -16,17 +16,22 @@ class Hang:
         "hook",
         "one wire",
         "What holds the part: on one wire it turns, on two it turns about their line, a rigid hook keeps it as set",
-        label="Hook",
+        label="Held by",
         choices=("one wire", "two wires", "rigid"),
     )
     gas: float = number(
-        "gas", 6.0, "Weight of the share of the plated surface that gas keeps dry", label="Gas", low=0, high=1000
+        "gas",
+        6.0,
+        "Weight of the share of the plated surface that gas keeps dry",
+        label="Trapped gas",
+        low=0,
+        high=1000,
     )
     underside: float = number(
         "underside",
         1.0,
         "Weight of the share that faces down nearly level, where bubbles cling",
-        label="Undersides",
+        label="Bubble-prone undersides",
         low=0,
         high=1000,
     )
@@ -34,7 +39,7 @@ class Hang:
         "held",
         1.0,
         "Weight of the bath carried out on lifting, as a share of the part's own volume",
-        label="Bath carried out",
+        label="Drag-out",
         low=0,
         high=1000,
     )
@@ -42,7 +47,7 @@ class Hang:
         "visible",
         1.0,
         "How much more a face that gas or bubbles spoil counts where it shows",
-        label="Where it shows",
+        label="Spoilt where visible",
         low=0,
         high=1000,
     )
@@ -51,7 +56,7 @@ class Hang:
         1.0,
         "How much more such a face counts where the current distribution, if it is known, leaves it without"
         " deposit; in proportion where the deposit is only thinner than its mean",
-        label="Where it is thin",
+        label="Spoilt where thin",
         low=0,
         high=1000,
     )
@@ -59,7 +64,7 @@ class Hang:
         "show",
         0.3,
         "Weight of the share of the show faces that looks away from the anodes",
-        label="Show faces",
+        label="Visible faces",
         low=0,
         high=1000,
     )
@@ -67,7 +72,7 @@ class Hang:
         "mark",
         0.3,
         "Weight of a contact that must stand on a show face and leaves its mark there",
-        label="Marks",
+        label="Contact marks",
         low=0,
         high=1000,
     )
@@ -75,7 +80,7 @@ class Hang:
         "hold",
         0.1,
         "Weight of what the hook cannot hold: half where two wires would, whole where only a rigid hook does",
-        label="Hold",
+        label="Ease of hanging",
         low=0,
         high=1000,
     )
@@ -85,8 +90,10 @@ class Hang:
 class Effort:
     """How much work the study may do."""
 
-    rays: int = number("rays", 64, "Rays a face for openness", label="Rays", low=16, high=4096)
-    directions: int = number("directions", 300, "Ways up that the search tries", label="Ways up", low=50, high=20000)
+    rays: int = number("rays", 64, "Rays a face for openness", label="Rays per face", low=16, high=4096)
+    directions: int = number(
+        "directions", 300, "Ways up that the search tries", label="Directions tried", low=50, high=20000
+    )
     panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
     skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")
     also: str = text(
@@ -112,7 +119,7 @@ class Cut:
         "offset_mm",
         0.0,
         "How far the plane stands off the middle of the part",
-        label="Off the middle",
+        label="Offset",
         unit="mm",
         scale=MM,
         low=-10000,

@@ -23,12 +23,12 @@ class PartSection:
         choices=(*LENGTH, "scene"),
     )
     up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", label="Up", size=3)
-    mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Mask")
+    mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Masked faces")
     show: str = text(
         "show",
         "show_face",
         "Face attribute: true on faces that show; contacts keep off them",
-        label="Show faces",
+        label="Visible faces",
     )
     material: str = text(
         "material", "PLA", "Plastic of the print: its density and softening temperature", label="Plastic"
@@ -55,7 +55,7 @@ class PartSection:
         "sheet_sides",
         1,
         "How many sides of an open sheet without thickness the liquid touches",
-        label="Sides of a sheet",
+        label="Wetted sides of sheets",
         low=1,
         high=2,
     )
@@ -65,7 +65,7 @@ class PartSection:
 class Coat:
     """The conductive coat. A sheet resistance of zero means a metal part."""
 
-    name: str = text("name", "copper paint", "Name in the coat table", label="Coat")
+    name: str = text("name", "copper paint", "Coat preset", label="Coat")
     sheet_resistance: float = number(
         "sheet_resistance_ohm_sq",
         0.5,
@@ -106,7 +106,7 @@ class Wire:
         "point_mm", None, "Where the wire touches the part", label="Contact", unit="mm", scale=MM, size=3
     )
     pad: float = number(
-        "pad_mm", 3 * MM, "Diameter of the contact", label="Pad", unit="mm", scale=MM, low=0.1, high=100
+        "pad_mm", 3 * MM, "Diameter of the contact", label="Contact size", unit="mm", scale=MM, low=0.1, high=100
     )
     name: str = text("name", "", "What to call it; left out: wire and its number", label="Name")
 

@@ -79,8 +79,8 @@ class Place:
     turn: float = number(
         "turn_deg",
         0.0,
-        "Turn of the part about the vertical in the tank; 0: as it is modelled, or stands in the scene",
-        label="Turn",
+        "Turn of the part about the vertical in the tank; 0: as it is modeled, or stands in the scene",
+        label="Rotation about vertical",
         unit="deg",
         scale=math.pi / 180,
     )
@@ -89,7 +89,7 @@ class Place:
         False,
         "After half of the time every part is turned by half about the vertical, so that what faced"
         " away comes to the front",
-        label="Turned at half time",
+        label="Rotate 180° at half time",
     )
 
 
@@ -113,7 +113,7 @@ class Rack:
         "suggest",
         0,
         "Copies for which spacing and shares are to be found by the current distribution; 0: not asked",
-        label="Copies to place",
+        label="Number of parts",
         low=0,
         high=60,
     )

@@ -9,11 +9,11 @@ from ...engine.field.cut import Cut, triangles
 from ...engine.units import MM
 from .maps import Drawing, Map
 
-DOC = "A plane through the tank: the potential in the liquid, where it is equal, and the way that the current takes"
+DOC = "A plane through the tank: the potential in the bath, lines of equal potential, and the path of the current"
 MAP = Map(
     "cut",
     "cut",
-    "Potential in the liquid",
+    "Potential in Bath",
     "V",
     DOC,
     lambda result, _study: result.grid.potential.reshape(-1),
@@ -55,7 +55,7 @@ def caption(cut: Cut) -> list[str]:
     """What the lines mean, a sentence each."""
     words = [f"Thin lines: equal potential, every {cut.step:.3g} V." if cut.step else ""]
     words.append(
-        "Dark lines: the way of the current, spaced evenly by current where they leave the anodes." if cut.lines else ""
+        "Dark lines: the path of the current. Each carries the same current from the anodes." if cut.lines else ""
     )
     if cut.oblique > SIDEWAYS:
         words.append(f"{100 * cut.oblique:.0f} % of the current density crosses the plane; lines show what runs in it.")

@@ -20,7 +20,7 @@ BARS, EDGE = 40, 12  # the histogram's height, the margin
 TEXT, SMALL = 12, 11
 PAPER, INK, FAINT = (0.30, 0.30, 0.31, 0.95), (0.97, 0.97, 0.97, 1.0), (0.80, 0.80, 0.80, 1.0)
 ALERT = (1.0, 0.78, 0.35, 1.0)
-STALE = "Stale: the part or its settings have changed"
+STALE = "Out of date: the part or its settings have changed"
 FONT = 0
 
 

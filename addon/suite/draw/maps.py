@@ -130,7 +130,7 @@ def pocket_words(pocket: Any) -> str:
 def pool_words(pool: Any) -> str:
     """A pool in a sentence."""
     return (
-        f"Holds {milliliters(pool.volume)} of liquid when the part is lifted out."
+        f"Carries {milliliters(pool.volume)} of bath out when the part is lifted."
         f" A drain of {figure(pool.drain_diameter / MM, 'mm')} at its lowest point empties it"
     )
 
@@ -139,7 +139,7 @@ def opening_words(opening: Any) -> str:
     """A narrow opening in a sentence."""
     return (
         f"A {opening.kind} {figure(opening.width / MM, 'mm')} wide and {figure(opening.depth / MM, 'mm')} deep:"
-        " it may keep its gas and stay bare; widen it, fill it or mask it"
+        " it may keep its gas and stay bare. Widen it, fill it or mask it"
     )
 
 
@@ -221,9 +221,9 @@ MAPS = {
         Map(
             "window",
             "field",
-            "Deposit",
+            "Expected Finish",
             "",
-            "Where the deposit will be sound, dull, burnt or missing",
+            "Where the deposit will be good, dull, burnt or missing",
             lambda result, _: result.flag.astype(float),
             ("", ""),
             (-0.5, 3.5),
@@ -233,9 +233,9 @@ MAPS = {
         Map(
             "drop",
             "coat",
-            "Lost along the coat",
+            "Voltage Drop in Coat",
             "mV",
-            "Volts lost between the wire and each face at the start",
+            "Voltage lost in the coat between the wire and each face at the start",
             lambda result, _: 1000.0 * result.drop,
             ("near", "far"),
             bad_high=True,
@@ -244,7 +244,7 @@ MAPS = {
         Map(
             "gas",
             "gas",
-            "Gas that stays",
+            "Trapped Gas",
             "% of face",
             "Share of each face that trapped gas keeps dry",
             lambda result, _: 100.0 * result.face,
@@ -258,9 +258,9 @@ MAPS = {
         Map(
             "held",
             "drainage",
-            "Liquid held on lifting out",
+            "Drag-out",
             "% of face",
-            "Share of each face that stays under liquid when the part is lifted out",
+            "Share of each face that stays wet with bath when the part is lifted out",
             lambda result, _: 100.0 * result.face,
             ("drained", "in liquid"),
             (0.0, 100.0),
@@ -272,20 +272,20 @@ MAPS = {
         Map(
             "openness",
             "openness",
-            "Openness",
-            "%",
-            "Share of the bath around that each face sees: a quick preview of where the deposit will be thin",
+            "Shielded Areas",
+            "% open",
+            "How open to the bath each face is: a quick preview of where the deposit will be thin",
             lambda result, _: 100.0 * result.openness,
-            ("sheltered", "open"),
+            ("shielded", "open"),
             (0.0, 100.0),
             marks=_wires,
         ),
         Map(
             "staircase",
             "preparation",
-            "Layer steps",
+            "Layer Steps",
             "um",
-            "Height of the printed layers' steps, square to the face",
+            "Height of the layer steps, square to the face",
             lambda result, _: result.staircase / UM,
             ("smooth", "stepped"),
             bad_high=True,

@@ -20,21 +20,20 @@ MOST = specs(Bath)["conductivity"].high
 
 
 class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
-    """Find the bath's conductivity from your own readings: two plates in it, current and voltage at two settings or
-    more"""
+    """Enter current and voltage that you read between two plates in the bath, to get its conductivity"""
 
     bl_idname = "platewright.conductivity"
-    bl_label = "Measure Conductivity"
+    bl_label = "Enter Conductivity Readings..."
     bl_options = {"REGISTER", "UNDO"}
     how = (
-        "Two clean plates of the anode's metal, face to face,",
+        "Hang two clean plates of the anode's metal face to face,",
         "a known gap apart, from wall to wall if you can.",
-        "Set two currents or more, well apart; read the voltage.",
+        "Set two currents or more, well apart. Read each voltage.",
     )
 
     area: bpy.props.FloatProperty(
-        name="Plate area (cm²)",
-        description="Of one plate, the side that faces the other",
+        name="Plate Area (cm²)",
+        description="Area of the side of one plate that faces the other",
         default=25.0,
         min=0.01,
         max=1e5,
@@ -45,7 +44,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
     )
     currents: bpy.props.FloatVectorProperty(
         name="Current (A)",
-        description="Current that you set; 0: not read",
+        description="Current that you set. Zero: not read",
         size=settings.READINGS,
         min=0.0,
         max=1e4,
@@ -84,7 +83,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
         return found
 
     def told(self, found: Conductivity) -> str:
-        return f"Conductivity {figure(found.value)} ± {found.uncertainty:.2g} S/m"
+        return f"Conductivity {figure(found.value, digits=3)} ± {found.uncertainty:.2g} S/m"
 
     def doubts(self, found: Conductivity) -> tuple[str, ...]:
         return found.warnings
@@ -97,15 +96,15 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_take_target(bpy.types.Operator):
-    """Take this thickness and this current density over as the target"""
+    """Apply this thickness and this current density to the target"""
 
     bl_idname = "platewright.take_target"
-    bl_label = "Take This Over"
+    bl_label = "Apply to Settings"
     bl_options = {"REGISTER", "UNDO"}
 
-    thickness: bpy.props.FloatProperty(name="Thickness (µm)", description="Mean thickness of the deposit", min=0.01)
+    thickness: bpy.props.FloatProperty(name="Thickness (µm)", description="Average thickness of the deposit", min=0.01)
     density: bpy.props.FloatProperty(
-        name="Current density (A/dm²)", description="Current divided by plated area", min=0.001
+        name="Current Density (A/dm²)", description="Current divided by plated area", min=0.001
     )
 
     def execute(self, context: bpy.types.Context) -> set[str]:

@@ -18,28 +18,32 @@ MOST = specs(Coat)["sheet_resistance"].high
 
 
 class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
-    """Find the coat's sheet resistance from your own reading: two strips of metal tape across a coated band, and a
-    meter"""
+    """Enter the resistance between two strips of metal tape on a coated scrap, to get the sheet resistance"""
 
     bl_idname = "platewright.sheet_resistance"
-    bl_label = "Measure Coat"
+    bl_label = "Enter Coat Reading..."
     bl_options = {"REGISTER", "UNDO"}
     how = (
         "Coat a scrap as you coat the part, and let it dry.",
-        "Press two straight strips of metal tape across it, parallel,",
-        "and read the resistance from one to the other.",
+        "Press two parallel strips of metal tape across it.",
+        "Read the resistance from one strip to the other.",
     )
 
     width: bpy.props.FloatProperty(
-        name="Band width (mm)",
-        description="Of the coated band, along the strips",
+        name="Band Width (mm)",
+        description="Width of the coated band, along the strips",
         default=10.0,
         min=0.1,
         max=1e4,
         precision=1,
     )
     gap: bpy.props.FloatProperty(
-        name="Gap (mm)", description="Between the strips, along the band", default=100.0, min=0.1, max=1e4, precision=1
+        name="Gap (mm)",
+        description="Distance between the strips, along the band",
+        default=100.0,
+        min=0.1,
+        max=1e4,
+        precision=1,
     )
     reading: bpy.props.FloatProperty(
         name="Reading (ohm)",
@@ -51,7 +55,7 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
     )
     leads: bpy.props.FloatProperty(
         name="Leads (ohm)",
-        description="What it shows with its leads held together",
+        description="What the meter shows with its leads held together",
         default=0.0,
         min=0.0,
         max=1e3,
@@ -70,7 +74,7 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         return found
 
     def told(self, found: float) -> str:
-        return f"Sheet resistance {figure(found, 'ohm/sq')}"
+        return f"Sheet resistance {figure(found, 'ohm/sq', digits=3)}"
 
     def write(self, context: bpy.types.Context, found: float) -> None:
         settings.of(context.scene).coat.sheet_resistance = found

@@ -14,11 +14,10 @@ from .measure import Studying
 
 
 class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
-    """Cut through the tank with a plane that shows the potential in the liquid and the way of the current. Esc
-    cancels"""
+    """Show the potential in the bath and the path of the current on a plane through the tank. Press Esc to cancel"""
 
     bl_idname = "platewright.cut"
-    bl_label = "Cut through the Tank"
+    bl_label = "Show Cross-section"
     bl_options = {"REGISTER", "UNDO"}
 
     def analyses(self) -> tuple[str, ...]:
@@ -31,7 +30,7 @@ class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
 
     def told(self, study: Study) -> str:
         cut = study.results["cut"]
-        return f"Cut {cuts.where(cut)}: {figure(cut.voltage, 'V')} from the wire to the anodes"
+        return f"Cross-section {cuts.where(cut)}: {figure(cut.voltage, 'V')} from the wire to the anodes"
 
 
 CLASSES = (PLATEWRIGHT_OT_cut,)

@@ -47,20 +47,20 @@ class _Held(Studying):
         chosen.part.up, chosen.place.turn = self._up, self._turn
 
     def told(self, study: Study) -> str:
-        return f"{study.part.name}: held {words.way_up(self._up)}"
+        return f"{study.part.name}: hanging direction {words.hanging_direction(self._up)}"
 
 
 class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
-    """Hold the part the way that you see it now: what is up in the view is up in the bath. Gas is found again"""
+    """Hang the part as you see it now: what is up in the view is up in the bath"""
 
     bl_idname = "platewright.up_from_view"
-    bl_label = "Up from View"
+    bl_label = "Set Direction from View"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.region_data is None:
-            cls.poll_message_set("Only in a 3D viewport")
+            cls.poll_message_set("Works only in a 3D viewport")
             return False
         return super().poll(context)
 
@@ -69,15 +69,14 @@ class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
-    """Hold the part this way up, turned so about the vertical. The object stays as it is; gas and drainage are found
-    again"""
+    """Use this hanging position in the bath, and calculate trapped gas and drag-out. Your object stays as it is"""
 
     bl_idname = "platewright.take_way_up"
-    bl_label = "Take This Way Up"
+    bl_label = "Use This Position"
     bl_options = {"REGISTER", "UNDO"}
 
     number: bpy.props.IntProperty(
-        name="Number", description="Which of the suggestions, from 0; -1: as the copy stands that you turned", min=-1
+        name="Number", description="Which of the positions, from 0; -1: that of the copy as you turned it", min=-1
     )
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
@@ -88,7 +87,7 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         kept = session.find(context)
         if kept is None or "hanging" not in kept.study.results:
-            cls.poll_message_set("Look for ways up first")
+            cls.poll_message_set("Find hanging positions first")
             return False
         return super().poll(context)
 
@@ -105,7 +104,7 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
         if self.number < 0:
             copy = preview_copy.piece(context.scene, preview_copy.BODY)
             if copy is None:
-                raise InputError(f"{kept.study.part.name}: there is no copy beside it; look at a way up first")
+                raise InputError(f"{kept.study.part.name}: there is no copy beside it; preview a position first")
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
         found = kept.study.results["hanging"].suggestions
         one = found[min(self.number, len(found) - 1)]

@@ -18,11 +18,10 @@ HOLE = "platewright_hole"  # on a marker of ours: the next ones replace it
 
 
 class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
-    """Put a round marker, as wide as the hole has to be, wherever a vent or a drain empties the part. They go with
-    it"""
+    """Add a round marker, as wide as the hole has to be, wherever a vent or a drain empties the part"""
 
     bl_idname = "platewright.mark_holes"
-    bl_label = "Mark Vents and Drains"
+    bl_label = "Add Vent and Drain Markers"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -31,10 +30,10 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             return False
         kept = kept_of(context)
         if not {"gas", "drainage"} <= set(kept.study.results):
-            cls.poll_message_set("Gas and drainage are not computed yet: press Measure")
+            cls.poll_message_set("Trapped gas and drag-out are not calculated yet: press Check Part")
             return False
         if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
-            cls.poll_message_set("Gas and drainage are stale: measure the part again first")
+            cls.poll_message_set("Trapped gas and drag-out are out of date: press Check Again first")
             return False
         return True
 
@@ -52,7 +51,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             context.scene.collection.objects.link(o)
             made += 1
         if not made:
-            self.report({"INFO"}, f"{kept.study.part.name}: needs no holes")
+            self.report({"INFO"}, f"{kept.study.part.name}: no holes needed")
         else:
             self.report({"INFO"}, f"{made} {'hole' if made == 1 else 'holes'} marked")
         return {"FINISHED"}

@@ -25,11 +25,10 @@ TRIED = "platewright_tried"  # on anodes that were taken over: the next layout r
 
 
 class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
-    """Take this over: density, half-time turn and anodes become those of the row. Your own anodes are hidden, not
-    deleted"""
+    """Apply this layout: current density, rotation at half time and anodes. Your own anodes are hidden, not deleted"""
 
     bl_idname = "platewright.take_layout"
-    bl_label = "Take This Over"
+    bl_label = "Apply Layout"
     bl_options = {"REGISTER", "UNDO"}
 
     number: bpy.props.IntProperty(name="Number", description="Which row, from 0", min=0)
@@ -48,7 +47,7 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if "layouts" not in kept_of(context).study.results:
-            cls.poll_message_set("Compare first")
+            cls.poll_message_set("Try layouts first")
             return False
         return True
 
@@ -59,13 +58,13 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         try:
             if kept.moved:
                 raise InputError(
-                    f"{kept.study.part.name}: it has changed since it was measured; measure it again first"
+                    f"{kept.study.part.name}: it has changed since it was checked; press Check Again first"
                 )
             told = take(context, kept, trial)
         except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
-        self.report({"INFO"}, f"{trial.name}: taken over{told}; solve to see it")
+        self.report({"INFO"}, f"{trial.name}: applied{told}; calculate the thickness to see it")
         return {"FINISHED"}
 
 

@@ -13,11 +13,10 @@ from .view import kept_of, measured
 
 
 class PLATEWRIGHT_OT_follow(bpy.types.Operator):
-    """Turn the part, or the copy beside it, and see at once where gas and liquid would stay; Esc in the viewport ends.
-    Press again to end and measure the part as it is then"""
+    """See where gas and liquid would stay while you turn the part. Press Esc in the viewport to end"""
 
     bl_idname = "platewright.follow"
-    bl_label = "Follow Turning"
+    bl_label = "Live Gas Preview"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -25,7 +24,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if kept_of(context).reshaped:
-            cls.poll_message_set("The part has changed: measure it again first")
+            cls.poll_message_set("The part has changed: press Check Again first")
             return False
         return True
 
@@ -41,7 +40,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
         shown = settings.of(context.scene).shown
         what = shown if shown in orientation.MAPS else orientation.MAPS[0]
         if maps.MAPS[what].analysis not in kept.study.results:
-            self.report({"ERROR"}, f"{maps.MAPS[what].title}: not computed yet; press Measure")
+            self.report({"ERROR"}, f"{maps.MAPS[what].title}: not calculated yet; press Check Part")
             return {"CANCELLED"}
         views.enter(context, paint.show(context, kept.capture, kept.study, what))
         start()
@@ -50,10 +49,10 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_follow_end(bpy.types.Operator):
-    """Follow the turning no more; the colors are those of the latest measurement again"""
+    """End the live preview. The colors show the latest results again"""
 
     bl_idname = "platewright.follow_end"
-    bl_label = "End Following"
+    bl_label = "End Live Preview"
     bl_options = {"INTERNAL"}
 
     @classmethod

@@ -11,9 +11,9 @@ from ...engine.analyses import Study
 from ...engine.errors import InputError
 from ...engine.progress import Progress
 from ...engine.settings.job import Job
-from ...engine.units import DM2
+from ...engine.units import CM2
 from ..draw import maps, paint
-from ..figures import figure
+from ..figures import TITLES, figure
 from ..preview import views
 from ..scene import roles, settings, stage
 from ..scene.tracers import HostTracer
@@ -21,33 +21,43 @@ from ..session import Taken, quick, session, still_there
 from .work import Work, running
 
 QUICK = ("deposit", "gas", "drainage", "preparation")
+DESCRIPTIONS = {
+    "": "Calculate everything that is missing or out of date",
+    "contacts, coat": "Find the best places to attach the wire, and how much voltage the coat loses",
+    "openness": "Preview which faces are shielded",
+    "field": "Calculate the plating thickness in your tank",
+    "narrow": "Find holes and slots that may not fill with liquid",
+    "layouts": "Try other anodes, densities and a rotation at half time, and rank them by evenness",
+    "rack": "Find how far apart the parts must hang",
+    "hanging": "Find hanging positions that trap little gas and carry little liquid out",
+}
 
 
 def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether there is a part and no other work; says why not on the grayed button."""
     if running().busy():
-        operator.poll_message_set(f"Wait for '{running().label}' to end, or press Esc to cancel it")
+        operator.poll_message_set(f"Wait for '{running().label}', or press Esc to cancel it")
         return False
     if not session.objects(context):
-        operator.poll_message_set("Select the object or objects that are to be plated")
+        operator.poll_message_set("Select the object or objects to plate")
         return False
     return True
 
 
 class PLATEWRIGHT_OT_choose(bpy.types.Operator):
-    """Make the selected objects the part that these panels are about"""
+    """Set the selected objects as the part to plate"""
 
     bl_idname = "platewright.choose"
-    bl_label = "Use Selected"
+    bl_label = "Set Part from Selection"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if running().busy():
-            cls.poll_message_set(f"Wait for '{running().label}' to end, or press Esc to cancel it")
+            cls.poll_message_set(f"Wait for '{running().label}', or press Esc to cancel it")
             return False
         if all(roles.of(o) for o in context.selected_objects):
-            cls.poll_message_set("Select the object or objects that are to be plated")
+            cls.poll_message_set("Select the object or objects to plate")
             return False
         return True
 
@@ -89,11 +99,13 @@ class Studying(Work):
         shown = settings.of(context.scene).shown
         if shown and maps.MAPS[shown].analysis in self.analyses() and not kept.reshaped:
             views.enter(context, paint.show(context, kept.capture, kept.study, shown))
-        missing = [f"{name}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons]
+        missing = [
+            f"{TITLES.get(name, name)}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons
+        ]
         if kept.moved:
             self.report(
                 {"WARNING"},
-                f"{study.part.name}: it was changed while it was computed; press Measure Again for it as it is",
+                f"{study.part.name}: it was changed during the calculation; press Check Again",
             )
         elif missing:
             self.report({"WARNING"}, "; ".join(missing))
@@ -102,7 +114,9 @@ class Studying(Work):
 
     def told(self, study: Study) -> str:
         """What to say when all went well."""
-        return f"{study.part.name}: done"
+        names = self.analyses()
+        what = ", ".join(TITLES.get(name, name) for name in names) if len(names) < 4 else "everything"
+        return f"{study.part.name}: {what} calculated"
 
 
 def _with(steps: Progress[Study], taken: Taken) -> Progress[tuple[Taken, Study]]:
@@ -112,10 +126,10 @@ def _with(steps: Progress[Study], taken: Taken) -> Progress[tuple[Taken, Study]]
 
 
 class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
-    """Read the part as the viewport shows it: area, current, time and metal, gas and drainage. Quick"""
+    """Check the part as the viewport shows it: mesh, plated area, current, time, metal, trapped gas and drag-out"""
 
     bl_idname = "platewright.measure"
-    bl_label = "Measure"
+    bl_label = "Check Part"
     bl_options = {"REGISTER", "UNDO"}
 
     def analyses(self) -> tuple[str, ...]:
@@ -123,28 +137,29 @@ class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
 
     def told(self, study: Study) -> str:
         assert study.surface is not None
-        return f"{study.part.name}: {figure(study.surface.plated_area.sum() / DM2, 'dm2')} are plated"
+        return f"{study.part.name}: plated area {figure(study.surface.plated_area.sum() / CM2, 'cm2')}"
 
 
 class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
-    """Compute one question about the part, and what it needs"""
+    """Calculate results of the part, and what they need"""
 
     bl_idname = "platewright.study"
-    bl_label = "Compute"
+    bl_label = "Calculate"
     bl_options = {"REGISTER", "UNDO"}
 
     only: bpy.props.StringProperty(
-        name="Analyses", description="Names of analyses, divided by commas; empty: all of them"
+        name="Analyses", description="Names of results, separated by commas; empty: all of them"
     )
 
     quick: bpy.props.BoolProperty(
-        name="Quick Look", description="Few panels: the shape of the answer in a moment", default=False
+        name="Fast Estimate", description="Calculate with few panels, in a moment", default=False
     )
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
-        how = "at a quick look" if properties.quick else "as it is now"
-        return f"Compute {properties.only or 'every question'} for the part {how}. Esc cancels"
+        if properties.quick:
+            return "Estimate the plating thickness with few panels, in a moment. Press Esc to cancel"
+        return f"{DESCRIPTIONS.get(properties.only, DESCRIPTIONS[''])}. Press Esc to cancel"
 
     def job(self, context: bpy.types.Context) -> Job:
         job = super().job(context)
@@ -155,13 +170,15 @@ class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
-    """Set every value back to what the table says"""
+    """Reset every value to the preset"""
 
     bl_idname = "platewright.from_table"
-    bl_label = "Values from Table"
+    bl_label = "Reset to Preset"
     bl_options = {"REGISTER", "UNDO"}
 
-    section: bpy.props.EnumProperty(items=[("bath", "Bath", "The bath table"), ("coat", "Coat", "The coat table")])
+    section: bpy.props.EnumProperty(
+        items=[("bath", "Bath", "The bath's preset"), ("coat", "Coat", "The coat's preset")]
+    )
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:

@@ -16,7 +16,7 @@ from .view import kept_of, measured
 
 
 class PLATEWRIGHT_OT_plan(bpy.types.Operator):
-    """Write the plan for the bench into a text of this file, and copy it to the clipboard"""
+    """Write the plating plan into a text of this file, and copy it to the clipboard"""
 
     bl_idname = "platewright.plan"
     bl_label = "Write Plan"
@@ -40,21 +40,21 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
     """Save a picture for the client: the part in color from above and below, with legend and figures"""
 
     bl_idname = "platewright.picture"
-    bl_label = "Save Picture"
+    bl_label = "Save Client Picture"
     bl_options = {"REGISTER"}
 
     filepath: bpy.props.StringProperty(name="File", description="Where to save the picture", subtype="FILE_PATH")
     filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
     what: bpy.props.EnumProperty(
         name="Show",
-        description="What the part is colored by, or the cut through the tank",
+        description="What the part is colored by, or the cross-section of the tank",
         items=[(m.name, m.title, m.doc) for m in (*maps.MAPS.values(), cuts.MAP)],
     )
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
         if properties.is_property_set("what") and properties.what == cuts.MAP.name:
-            return "Save the cut through the tank as a picture for the client"
+            return "Save the cross-section of the tank as a picture for the client"
         return cls.__doc__ or ""
 
     @classmethod
@@ -78,7 +78,7 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
         try:
             map_ = maps.MAPS.get(what, cuts.MAP)
             if map_.analysis not in study.results:
-                raise InputError(f"{map_.title}: not computed yet; press its button, or Compute Everything")
+                raise InputError(f"{map_.title}: not calculated yet; press its button, or Check Everything")
             outputs.Claims({}).check(path, {"picture": path})
             with outputs.together({"picture": path}) as made:
                 if map_ is cuts.MAP:

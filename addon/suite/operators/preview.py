@@ -10,24 +10,24 @@ from .measure import ready
 
 
 class PLATEWRIGHT_OT_preview(bpy.types.Operator):
-    """Look at this way up on a copy beside the part, with its wires, the liquid's level and the gas. The part stays"""
+    """Preview this position on a copy beside the part, with wires, liquid level and trapped gas"""
 
     bl_idname = "platewright.preview"
-    bl_label = "Look at This Way Up"
+    bl_label = "Preview Position"
     bl_options = {"REGISTER", "UNDO"}
 
-    number: bpy.props.IntProperty(name="Number", description="Which of the suggestions, from 0; -1: the next", min=-1)
+    number: bpy.props.IntProperty(name="Number", description="Which of the positions, from 0; -1: the next", min=-1)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.mode != "OBJECT":
-            cls.poll_message_set("Leave Edit mode first")
+            cls.poll_message_set("Go to Object Mode first")
             return False
         if not ready(cls, context):
             return False
         kept = session.find(context)
         if kept is None or "hanging" not in kept.study.results:
-            cls.poll_message_set("Look for ways up first")
+            cls.poll_message_set("Find hanging positions first")
             return False
         return True
 
@@ -43,16 +43,16 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_preview_end(bpy.types.Operator):
-    """Take the copy away"""
+    """Remove the copy"""
 
     bl_idname = "platewright.preview_end"
-    bl_label = "End the Look"
+    bl_label = "End Preview"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if not preview_copy.shown(context.scene):
-            cls.poll_message_set("No way up is looked at")
+            cls.poll_message_set("No position is previewed")
             return False
         return True
 

@@ -17,11 +17,10 @@ GAP = 0.25  # of the part's size, between the part and the copy
 
 
 class PLATEWRIGHT_OT_inset(bpy.types.Operator):
-    """Make a copy, smaller by coat and deposit, to print in place of the part: plated, it has the part's size.
-    By the thickness map where there is one, else by the wanted thickness. The part stays as it is"""
+    """Make a copy to print, smaller by coat and deposit, so that it has the part's size when plated"""
 
     bl_idname = "platewright.inset"
-    bl_label = "Make Inset Copy"
+    bl_label = "Make Print-size Copy"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -29,7 +28,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if kept_of(context).moved:
-            cls.poll_message_set("The part has changed: measure it again first")
+            cls.poll_message_set("The part has changed: press Check Again first")
             return False
         return True
 
@@ -39,7 +38,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         field = None if "field" in stale else study.results.get("field")
         try:
             if "preparation" in stale:
-                raise InputError(f"{study.part.name}: settings have changed; measure it again first")
+                raise InputError(f"{study.part.name}: settings have changed; press Check Again first")
             corners = writers.inset(study, None if field is None else field.thickness)
         except InputError as fault:
             self.report({"ERROR"}, str(fault))
@@ -50,9 +49,8 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
             "by the thickness map and the coat"
             if field is not None
             else (
-                f"by {figure((job.target.thickness + job.coat.thickness) / UM, 'um')} everywhere: solve for the"
-                f" thickness first"
-                " to have it by the map"
+                f"by {figure((job.target.thickness + job.coat.thickness) / UM, 'um')} everywhere: calculate the"
+                " thickness first to have it by the map"
             )
         )
         self.report({"INFO"}, f"{made.name}: smaller {how}")
@@ -65,7 +63,7 @@ def _beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray) -> bpy.
     assert surface is not None
     points, place = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     middle = surface.bounds.mean(axis=0)
-    name = f"{kept.study.part.name}, inset"
+    name = f"{kept.study.part.name}, print size"
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
     made = bpy.data.objects.new(name, mesh)
     aside = surface.bounds[1, 0] - surface.bounds[0, 0] + GAP * surface.size

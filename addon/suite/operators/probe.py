@@ -25,10 +25,10 @@ def reading(found: Field, face: int) -> str:
 
 
 class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
-    """Point at the part and read thickness and current density under the mouse; a click notes them. Esc ends"""
+    """Point at the part to read thickness and current density. Click to note them in the log. Press Esc to end"""
 
     bl_idname = "platewright.probe"
-    bl_label = "Probe"
+    bl_label = "Probe Thickness"
     bl_options = {"REGISTER"}
     help = "Click: note the reading.  Esc: end"
 
@@ -37,14 +37,14 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
         if not measured(cls, context, mode=context.mode):
             return False
         if "field" not in kept_of(context).study.results:
-            cls.poll_message_set("Solve for the thickness first")
+            cls.poll_message_set("Calculate the thickness first")
             return False
         return True
 
     def words(self, kept: Kept, face: int) -> str:
         context = bpy.context
         old = "field" in kept.stale(context.scene) and not kept.quick(context.scene)
-        return ("Stale: " if old else "") + reading(kept.study.results["field"], face)
+        return ("Out of date: " if old else "") + reading(kept.study.results["field"], face)
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         self.report({"INFO"}, f"{kept.study.part.name}: {self.words(kept, face)}")

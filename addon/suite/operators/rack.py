@@ -20,30 +20,29 @@ APART = 1.5  # of the part's width, from middle to middle, where nothing is said
 
 
 class PLATEWRIGHT_OT_rack(bpy.types.Operator):
-    """Hang a row of copies of the part along the tank, beside the part. They share its mesh; move and turn them as you
-    like"""
+    """Add copies of the part in a row along the tank. They share its mesh; move and rotate them as you like"""
 
     bl_idname = "platewright.rack"
-    bl_label = "Rack of Copies"
+    bl_label = "Add Rack"
     bl_options = {"REGISTER", "UNDO"}
 
     count: bpy.props.IntProperty(
-        name="Parts",
-        description="How many hang in the tank, with the part itself; 1 takes the copies away",
+        name="Number of Parts",
+        description="How many hang in the tank, with the part itself; 1 removes the copies",
         default=3,
         min=1,
         max=24,
     )
     spacing: bpy.props.FloatProperty(
         name="Spacing (mm)",
-        description="From the middle of one to the middle of the next; 0: one and a half times the width",
+        description="From center to center; 0: one and a half times the width",
         default=0.0,
         min=0.0,
         soft_max=1000.0,
     )
     centre: bpy.props.BoolProperty(
-        name="Tank round the Row",
-        description="Shift the tank and what stands in it, so that the row hangs in its middle",
+        name="Center Tank",
+        description="Move the tank and what stands in it, so that the row hangs in its middle",
         default=True,
     )
 
@@ -52,7 +51,7 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if roles.tank(context.scene) is None:
-            cls.poll_message_set("Put a tank round the part first")
+            cls.poll_message_set("Add a tank first")
             return False
         if len(session.objects(context)) != 1:
             cls.poll_message_set("Only a part of one object can have copies; join its objects")
@@ -62,7 +61,7 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, (part,) = kept_of(context), session.objects(context)
         if kept.moved:
-            self.report({"ERROR"}, f"{part.name}: it has changed since it was measured; measure it again first")
+            self.report({"ERROR"}, f"{part.name}: it has changed since it was checked; press Check Again first")
             return {"CANCELLED"}
         tank = roles.tank(context.scene)
         assert tank is not None
@@ -86,12 +85,12 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
             self.report(
                 {"WARNING"},
                 f"The row of {self.count} is {length / MM:.4g} mm long, the tank {room / MM:.4g} mm inside: "
-                "space them closer, or scale the tank",
+                "hang them closer, or make the tank longer",
             )
         elif self.count == 1:
             self.report({"INFO"}, f"{kept.study.part.name} hangs alone")
         else:
-            self.report({"INFO"}, f"{self.count} parts in a row, {step / MM:.4g} mm from middle to middle")
+            self.report({"INFO"}, f"{self.count} parts in a row, {step / MM:.4g} mm from center to center")
         return {"FINISHED"}
 
 

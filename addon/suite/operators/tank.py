@@ -25,17 +25,17 @@ LARGEST = 10.0  # m: no tank of a job is larger
 
 
 class PLATEWRIGHT_OT_tank(bpy.types.Operator):
-    """Put a tank round the part, with two anodes: ordinary objects that you move, scale and replace"""
+    """Add a tank around the part, with two anodes: objects that you can move, scale and replace"""
 
     bl_idname = "platewright.tank"
-    bl_label = "Tank round Part"
+    bl_label = "Add Tank"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         there = roles.tank(context.scene)
         if there is not None:
-            cls.poll_message_set(f"'{there.name}' is the tank; delete it to have another")
+            cls.poll_message_set(f"'{there.name}' is the tank already; delete it to add another")
             return False
         return measured(cls, context, mode=context.mode)
 
@@ -60,7 +60,7 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     surface = kept.study.surface
     assert surface is not None
     if kept.moved:
-        raise InputError(f"{surface.name}: it has changed since it was measured; measure it again first")
+        raise InputError(f"{surface.name}: it has changed since it was checked; press Check Again first")
     job = settings.job_of(scene)
     upright = stage.upright(job)
     turned = surface.points[np.unique(surface.triangles)] @ upright.T

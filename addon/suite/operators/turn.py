@@ -8,7 +8,6 @@ from mathutils import Matrix
 
 from ...engine.errors import InputError
 from ...engine.geometry import attitude
-from ...engine.reporting import words
 from ..preview import preview_copy
 from ..scene import capture, settings, stage
 from ..session import session
@@ -19,11 +18,10 @@ KEPT = 1e-4  # how far a matrix may come back from what was set
 
 
 class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
-    """Turn the object itself, about its middle, as it is to hang: its way up points up in the scene. Then measure
-    again"""
+    """Rotate your object about its middle, so that it stands in the scene as it will hang, and check it again"""
 
     bl_idname = "platewright.turn_part"
-    bl_label = "Turn the Part Itself"
+    bl_label = "Apply Hanging Rotation"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -32,11 +30,11 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
             return False
         kept = kept_of(context)
         if kept.moved:
-            cls.poll_message_set("The part has changed: measure it again first")
+            cls.poll_message_set("The part has changed: press Check Again first")
             return False
         chosen = settings.of(context.scene)
         if chosen.part.up[2] > 0 and not any(chosen.part.up[:2]) and not chosen.place.turn:
-            cls.poll_message_set("It stands as it is to hang already")
+            cls.poll_message_set("The part stands as it will hang already")
             return False
         return True
 
@@ -59,7 +57,7 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
         chosen, name = settings.of(scene), kept.study.part.name
         chosen.part.up, chosen.place.turn = (0.0, 0.0, 1.0), 0.0
         bpy.ops.platewright.measure()
-        self.report({"INFO"}, f"{name}: turned as it was to hang, {words.way_up(job.part.up)}; that is upright now")
+        self.report({"INFO"}, f"{name}: hanging rotation applied")
         return {"FINISHED"}
 
 
@@ -82,7 +80,7 @@ def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> N
                 setattr(o, name, value)
         context.view_layer.update()
         raise InputError(
-            f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; turn it by hand"
+            f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; rotate it by hand"
         )
 
 

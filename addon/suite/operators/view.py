@@ -21,9 +21,9 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, mod
         return False
     kept = session.find(context)
     if kept is None:
-        operator.poll_message_set("Measure the part first")
+        operator.poll_message_set("Check the part first")
     elif context.mode != mode:
-        operator.poll_message_set("Go to Object mode first")
+        operator.poll_message_set("Go to Object Mode first")
     return kept is not None and context.mode == mode
 
 
@@ -54,20 +54,20 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, map_ = kept_of(context), maps.MAPS[self.what]
         if map_.analysis not in kept.study.results:
-            self.report({"ERROR"}, f"{map_.title}: not computed yet; press its button, or Compute Everything")
+            self.report({"ERROR"}, f"{map_.title}: not calculated yet; press its button, or Check Everything")
             return {"CANCELLED"}
         if kept.reshaped:
-            self.report({"ERROR"}, f"{kept.study.part.name}: it has changed since it was measured; press Measure Again")
+            self.report({"ERROR"}, f"{kept.study.part.name}: it has changed since it was checked; press Check Again")
             return {"CANCELLED"}
         views.enter(context, paint.show(context, kept.capture, kept.study, self.what))
         return {"FINISHED"}
 
 
 class PLATEWRIGHT_OT_normal(bpy.types.Operator):
-    """Take the colors off the viewport: the part looks as it did before"""
+    """Hide the colors: the part looks as it did before"""
 
     bl_idname = "platewright.normal"
-    bl_label = "Back to Normal"
+    bl_label = "Hide Colors"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
@@ -86,40 +86,40 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_remove(bpy.types.Operator):
-    """Remove every attribute that Platewright has written on the part's meshes"""
+    """Delete the result data that is stored on the part's meshes"""
 
     bl_idname = "platewright.remove"
-    bl_label = "Remove Attributes"
+    bl_label = "Delete Result Data"
     bl_options = {"REGISTER", "UNDO"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.mode != "OBJECT":
-            cls.poll_message_set("Leave Edit mode first")
+            cls.poll_message_set("Go to Object Mode first")
             return False
         return ready(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         views.leave(context)
         count = paint.remove(context)
-        self.report({"INFO"}, f"{count} attributes removed")
+        self.report({"INFO"}, f"{count} attributes deleted")
         return {"FINISHED"}
 
 
 class PLATEWRIGHT_OT_jump(bpy.types.Operator):
-    """Select the faces, look at them, and say what they are"""
+    """Select the faces, zoom to them, and tell what they are"""
 
     bl_idname = "platewright.jump"
-    bl_label = "Go There"
+    bl_label = "Go to Place"
     bl_options = {"REGISTER", "UNDO"}
 
     kind: bpy.props.EnumProperty(
         items=[
-            ("FAULT", "InputError", "A fault of the mesh"),
-            ("POCKET", "Pocket", "A place that holds gas"),
+            ("FAULT", "Mesh Fault", "A fault of the mesh"),
+            ("POCKET", "Pocket", "A place that traps gas"),
             ("POOL", "Pool", "A place that holds liquid"),
-            ("OPENING", "Opening", "A hole or slot that may not flood"),
-            ("CONTACT", "Contact", "A place for the wire"),
+            ("OPENING", "Opening", "A hole or slot that may not fill with liquid"),
+            ("CONTACT", "Wire Position", "A place to attach the wire"),
         ]
     )
     number: bpy.props.IntProperty(min=0)
@@ -132,7 +132,7 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
         kept = kept_of(context)
         found = _places(kept, self.kind)
         if self.number >= len(found) or kept.reshaped:
-            self.report({"ERROR"}, f"{kept.study.part.name}: there is no such place any more; measure again")
+            self.report({"ERROR"}, f"{kept.study.part.name}: this place is gone; press Check Again")
             return {"CANCELLED"}
         faces, sentence = found[self.number]
         _select(context, kept, faces)

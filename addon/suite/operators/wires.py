@@ -17,21 +17,21 @@ from .view import kept_of, measured
 
 
 class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
-    """Click on the part where the wire is to touch it. Drag the wire afterwards: it stays on the surface"""
+    """Click where the wire is to touch the part. You can drag it afterwards: it stays on the surface"""
 
     bl_idname = "platewright.place_wire"
     bl_label = "Place Wire"
     bl_options = {"REGISTER", "UNDO"}
-    help = "Click: place the wire.  Esc: cancel"
+    help = "Click: attach the wire.  Esc: cancel"
 
     point: bpy.props.FloatVectorProperty(
-        name="At",
-        description="Place in the scene; the nearest place on the part is taken",
+        name="Position",
+        description="Position in the scene; the nearest point of the part is used",
         size=3,
         subtype="TRANSLATION",
     )
     pad: bpy.props.FloatProperty(
-        name="Pad (mm)", description="Diameter of the contact", default=Wire.pad / MM, min=0.1, max=100.0
+        name="Contact Size (mm)", description="Diameter of the contact", default=Wire.pad / MM, min=0.1, max=100.0
     )
 
     @classmethod
@@ -39,7 +39,7 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         return measured(cls, context)
 
     def words(self, kept: Kept, face: int) -> str:
-        return refusal(kept, face) or "Click: the wire touches here"
+        return refusal(kept, face) or "Click to attach the wire here"
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         why = refusal(kept, face)
@@ -54,7 +54,7 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         surface = kept.study.surface
         assert surface is not None
         if kept.moved:
-            self.report({"ERROR"}, f"{surface.name}: it has changed since it was measured; measure it again first")
+            self.report({"ERROR"}, f"{surface.name}: it has changed since it was checked; press Check Again first")
             return {"CANCELLED"}
         where = (np.array(self.point) - session.shift(context)) * kept.meters
         face, place, _ = places.nearest(surface, where)
@@ -82,14 +82,14 @@ def refusal(kept: Kept, face: int) -> str:
 
 
 class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
-    """Put wires where the coat loses least, as many as it needs, in place of those that are there"""
+    """Add wires at the best positions, as many as the coat needs. They replace those that are there"""
 
     bl_idname = "platewright.suggest_wires"
-    bl_label = "Suggest Wires"
+    bl_label = "Add Suggested Wires"
     bl_options = {"REGISTER", "UNDO"}
 
     number: bpy.props.IntProperty(
-        name="Wires", description="How many; zero: as many as the coat needs", default=0, min=0, soft_max=4, max=16
+        name="Wires", description="How many. Zero: as many as the coat needs", default=0, min=0, soft_max=4, max=16
     )
 
     @classmethod
@@ -97,7 +97,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if "contacts" not in kept_of(context).study.results:
-            cls.poll_message_set("Find where the wire goes first")
+            cls.poll_message_set("Find wire positions first")
             return False
         return True
 
@@ -105,7 +105,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         kept = kept_of(context)
         try:
             if "contacts" in kept.stale(context.scene):
-                raise InputError(f"{kept.study.part.name}: the ranking is stale; find where the wire goes again")
+                raise InputError(f"{kept.study.part.name}: the wire positions are out of date; find them again")
             contacts, coat = kept.study.results["contacts"], kept.study.results.get("coat")
             number = self.number or (coat.wires_needed if coat is not None else None) or contacts.pieces
             pads = places.suggested(contacts, (), [Wire()] * number)
@@ -118,7 +118,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         for pad in pads:
             contact = _contact(context, kept, pad.face, pad.centre, pad.diameter)
             wires.place(context, kept.capture, surface, contact)
-        self.report({"INFO"}, f"{len(pads)} {'wire' if len(pads) == 1 else 'wires'} placed; drag them where you like")
+        self.report({"INFO"}, f"{len(pads)} {'wire' if len(pads) == 1 else 'wires'} added; drag them where you like")
         return {"FINISHED"}
 
 

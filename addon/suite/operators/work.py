@@ -34,6 +34,12 @@ class RunningWork(State):
         return bool(self.label)
 
 
+def progress_text() -> str:
+    """What is being done, how far it is, and how to end it."""
+    step = running().step
+    return f"{step.sentence[:1].upper()}{step.sentence[1:]}, {100 * step.fraction:.0f} % (Esc cancels)"
+
+
 def running() -> RunningWork:
     """What is running in this session."""
     return session.state(RunningWork)
@@ -79,7 +85,7 @@ class Work:
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type == "ESC" and event.value == "PRESS":
             self.cancel(context)
-            self.report({"INFO"}, f"{self.bl_label}: cancelled, nothing changed")
+            self.report({"INFO"}, f"{self.bl_label}: canceled, nothing changed")
             return {"CANCELLED"}
         if event.type == "Z" and (event.ctrl or event.oskey):
             return {"RUNNING_MODAL"}  # undo would take the scene from under the work
@@ -95,7 +101,7 @@ class Work:
         except BaseException:
             self.cancel(context)
             raise
-        context.workspace.status_text_set(f"{self.bl_label}: {running().step.sentence}.  Esc: cancel")
+        context.workspace.status_text_set(f"{self.bl_label}: {progress_text()}")
         redraw(context, "UI")
         return {"RUNNING_MODAL"}
 

@@ -12,11 +12,11 @@ from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel, answer, follow_button, show_button
 
-MOST = 5  # places that are listed
+MAX_LISTED_PLACES = 5
 
 
 class PLATEWRIGHT_PT_bath(SidebarPanel, bpy.types.Panel):
-    """The bath, and the deposit that is wanted; current, time and metal follow"""
+    """The bath, and the deposit that you want. Current, time and metal follow"""
 
     bl_label = "Bath & Target"
 
@@ -31,7 +31,7 @@ class PLATEWRIGHT_PT_bath(SidebarPanel, bpy.types.Panel):
             layout,
             [
                 ("Current", figure(found.current, "A")),
-                ("Time", duration(found.time)),
+                ("Plating Time", duration(found.time)),
                 ("Charge", figure(found.charge / AMPERE_HOUR, "Ah")),
                 (found.metal.capitalize(), figure(found.mass / GRAM, "g")),
             ],
@@ -41,18 +41,20 @@ class PLATEWRIGHT_PT_bath(SidebarPanel, bpy.types.Panel):
 
 
 class PLATEWRIGHT_PT_supply(SidebarPanel, bpy.types.Panel):
-    """What the power supply can give"""
+    """Limits of the power supply, and what it controls"""
 
-    bl_label = "Supply"
+    bl_label = "Power Supply"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        inputs(self.layout, settings.of(context.scene).supply, "current", "voltage", "hold")
+        supply = settings.of(context.scene).supply
+        inputs(self.layout, supply, "current", "voltage", "hold")
+        self.layout.label(text=f"Control: {'Voltage' if supply.hold else 'Current'}")
 
 
 class PLATEWRIGHT_PT_solution(SidebarPanel, bpy.types.Panel):
-    """The solution: the table's values, with your own measurements over them"""
+    """Properties of the solution. Type what you measured in place of the preset's values"""
 
     bl_label = "Solution"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
@@ -72,13 +74,13 @@ class PLATEWRIGHT_PT_solution(SidebarPanel, bpy.types.Panel):
             "efficiency",
             "surface_tension",
         )
-        for name, title in (("kinetics", "At the part"), ("anode_kinetics", "At the anodes")):
+        for name, title in (("kinetics", "Cathode"), ("anode_kinetics", "Anode")):
             group = getattr(chosen, name)
             layout.label(text=title)
             inputs(layout, group, "kind", *_LAW[group.kind])
         layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "bath"
         layout.separator()
-        layout.label(text="To mix" if chosen.batch.volume else "To mix: enough for the tank")
+        layout.label(text="To Mix" if chosen.batch.volume else "To Mix: enough for the tank")
         inputs(layout, chosen.batch, "volume", "acid")
 
 
@@ -91,18 +93,18 @@ _LAW = {
 
 
 class PLATEWRIGHT_PT_gas(SidebarPanel, bpy.types.Panel):
-    """Gas that cannot rise out of the part in the bath, and liquid that stays in it on lifting out"""
+    """Gas that stays trapped under the part, and liquid that it carries out of the bath"""
 
     bl_label = "Gas & Drainage"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, up = self.layout, settings.of(context.scene).part.up
-        layout.label(text="Way up in the bath")
+        layout.label(text="Hanging Direction")
         row = layout.row(align=True)
         row.prop(settings.of(context.scene).part, "up", text="")
         row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")
         if any(up):
-            say(layout, f"Held {words.way_up(up)}")
+            say(layout, words.hanging_direction(up))
         layout.operator("platewright.turn_part", icon="OBJECT_ORIGIN")
         if session.find(context) is not None:
             follow_button(layout)
@@ -120,9 +122,9 @@ def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     facts(
         layout,
         [
-            ("Trapped gas", milliliters(found.trapped_volume)),
-            ("Stays bare", figure(found.trapped_plated_area / CM2, "cm2")),
-            ("Level undersides", figure(found.level_underside_area / CM2, "cm2")),
+            ("Trapped Gas", milliliters(found.trapped_volume)),
+            ("Bare from Trapped Gas", figure(found.trapped_plated_area / CM2, "cm2")),
+            ("Bubble-prone Undersides", figure(found.level_underside_area / CM2, "cm2")),
         ],
     )
     _places(layout, "POCKET", [_bore(p.volume, "vent", p.vent_diameter) for p in found.pockets])
@@ -131,15 +133,15 @@ def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 def _narrow(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     layout.separator()
-    layout.operator("platewright.study", text="Look for Narrow Openings", icon="VIEWZOOM").only = "narrow"
+    layout.operator("platewright.study", text="Check Small Holes", icon="VIEWZOOM").only = "narrow"
     found = answer(context, layout, "narrow")
     if found is None:
         return
     bore = figure(found.width / MM, "mm")
     if not found.openings:
-        say(layout, f"None narrower than {bore}", icon="CHECKMARK")
+        say(layout, f"No hole or slot is narrower than {bore}", icon="CHECKMARK")
         return
-    say(layout, f"{len(found.openings)} may not flood: under {bore} they hold their gas", icon="ERROR")
+    say(layout, f"{len(found.openings)} may not fill with liquid: below {bore} they keep their gas", icon="ERROR")
     texts = [f"{o.kind}, {figure(o.width / MM, 'mm')} wide, {figure(o.depth / MM, 'mm')} deep" for o in found.openings]
     _places(layout, "OPENING", texts)
 
@@ -149,7 +151,7 @@ def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     found = answer(context, layout, "drainage")
     if found is None:
         return
-    facts(layout, [("Held on lifting", milliliters(found.held_volume))])
+    facts(layout, [("Drag-out", milliliters(found.held_volume))])
     _places(layout, "POOL", [_bore(p.volume, "drain", p.drain_diameter) for p in found.pools])
     show_button(layout, "held")
 
@@ -161,11 +163,11 @@ def _bore(volume: float, what: str, diameter: float) -> str:
 def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
     """The largest places, each with a button that goes there."""
     column = layout.column(align=True)
-    for number, text in enumerate(texts[:MOST]):
+    for number, text in enumerate(texts[:MAX_LISTED_PLACES]):
         jump = column.operator("platewright.jump", text=text, icon="ZOOM_SELECTED")
         jump.kind, jump.number = kind, number
-    if len(texts) > MOST:
-        column.label(text=f"and {len(texts) - MOST} smaller")
+    if len(texts) > MAX_LISTED_PLACES:
+        column.label(text=f"and {len(texts) - MAX_LISTED_PLACES} smaller")
 
 
 CLASSES = (

@@ -6,6 +6,7 @@ from typing import Any
 
 import bpy
 
+from ...engine.coat.wires import MAX_WIRES_PER_PIECE
 from ...engine.reporting.plan_before import sentence
 from ...engine.units import MM, ZERO_CELSIUS
 from ..draw.rows import facts, inputs, say
@@ -14,11 +15,12 @@ from ..scene import roles, settings
 from ..session import session
 from .sidebar import SidebarPanel, answer, show_button
 
-WIRES = 3  # suggestions that are listed
+OPTIONS = "ABC"  # suggestions that are listed
+MIN_STOLEN = 0.05  # of the current: less is not worth telling
 
 
 class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
-    """The conductive coat on the print, and where the wire touches it"""
+    """The conductive coat on the print, and where the wire is attached"""
 
     bl_label = "Coat & Wire"
 
@@ -28,16 +30,16 @@ class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
         row = layout.row(align=True)
         row.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
         row.operator("platewright.sheet_resistance", icon="DRIVER_DISTANCE")
-        layout.operator("platewright.study", text="Find Where the Wire Goes", icon="PINNED").only = "contacts, coat"
+        layout.operator("platewright.study", text="Find Wire Positions", icon="PINNED").only = "contacts, coat"
         row = layout.row(align=True)
         row.operator("platewright.suggest_wires", icon="OUTLINER_OB_EMPTY")
         row.operator("platewright.place_wire", icon="EMPTY_SINGLE_ARROW")
         _placed(context, layout)
         found = answer(context, layout, "contacts")
-        for number, contact in enumerate(found.ranked[:WIRES] if found is not None else ()):
+        for number, contact in enumerate(found.ranked[: len(OPTIONS)] if found is not None else ()):
             box = layout.box()
             row = box.row()
-            row.label(text=f"{number + 1}. Loses {figure(1000 * contact.drop, 'mV')}")
+            row.label(text=f"Option {OPTIONS[number]}: {figure(1000 * contact.drop, 'mV')} drop")
             jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
             jump.kind, jump.number = "CONTACT", number
             say(box, contact.place)
@@ -65,21 +67,25 @@ def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 def _loss(layout: bpy.types.UILayout, result: Any) -> None:
     """What the coat loses, and the currents to start with."""
     wires = len(result.wires)
-    needed = str(result.wires_needed) if result.wires_needed is not None else "not reached"
+    needed = (
+        str(result.wires_needed)
+        if result.wires_needed is not None
+        else f"More than {MAX_WIRES_PER_PIECE}: use a better coat"
+    )
     facts(
         layout,
         [
-            ("Lost at the worst", figure(1000 * result.worst_drop, "mV")),
-            ("Wires as computed", str(wires)),
-            ("Wires needed", needed),
-            ("Safe start", figure(result.safe_start, "A")),
+            ("Largest Voltage Drop in Coat", figure(1000 * result.worst_drop, "mV")),
+            ("Wires in This Calculation", str(wires)),
+            ("Wires Needed", needed),
+            ("Strike Current (start low)", figure(result.safe_start, "A")),
         ],
     )
     say(layout, sentence(result.safe_reason))
     if result.steps:
         box = layout.box()
         head = box.row()
-        for title in ("Current", "For", "Covered"):
+        for title in ("Current", "Duration", "Metal Coverage"):
             head.label(text=title)
         for stage in result.steps:
             row = box.row()
@@ -87,7 +93,7 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
             row.label(text=duration(stage.seconds))
             row.label(text=figure(100 * stage.covered, "%"))
         covered = duration(result.covered_after) if result.covered_after is not None else "never"
-        facts(box, [("All covered after", covered)])
+        facts(box, [("Fully Covered After", covered)])
     _wire(layout, result)
     for warning in result.warnings:
         say(layout, warning, icon="ERROR")
@@ -99,20 +105,25 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
     plated."""
     wire, heating = result.wire, result.heating
     rows = [
-        ("Copper wire", figure(wire.diameter / MM, "mm")),
-        ("American gauge", str(wire.gauge)),
-        ("Warms in air by", figure(wire.rise, "K")),
-        ("Takes if bare", figure(wire.takes, "A")),
+        ("Copper Wire", figure(wire.diameter / MM, "mm")),
+        ("Wire Gauge (AWG)", str(wire.gauge)),
+        ("Temperature Rise in Air", figure(wire.rise, "K")),
     ]
+    if wire.takes > MIN_STOLEN * sum(place.current for place in result.wires):
+        rows.append(("Stolen by Bare Wire", figure(wire.takes, "A")))
     if heating is not None:
-        rows.append(("Coat there, at the start", figure(heating.temperature - ZERO_CELSIUS, "C")))
-        rows.append(("Plastic softens at", figure(heating.softens - ZERO_CELSIUS, "C")))
+        rows.append(("Coat at Wire", figure(heating.temperature - ZERO_CELSIUS, "C")))
+        rows.append(("Plastic Softens At", figure(heating.softens - ZERO_CELSIUS, "C")))
     facts(layout, rows)
     for place in result.wires:
         if place.second is not None:
-            say(layout, f"At half time move it from {place.place} to {place.second_place}, to plate its mark.")
+            say(
+                layout,
+                f"At half time move the wire from {place.place} to {place.second_place},"
+                " so that the contact spot gets plated too.",
+            )
         else:
-            say(layout, f"The mark {place.place} stays bare: touch it up afterwards.")
+            say(layout, f"The contact spot {place.place} stays bare: touch it up afterwards.")
 
 
 CLASSES = (PLATEWRIGHT_PT_coat,)

@@ -12,9 +12,9 @@ from .sidebar import SidebarPanel, answer
 
 
 class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
-    """A plane through the tank that shows the potential in the liquid and the way of the current"""
+    """A plane through the tank that shows the potential in the bath and the path of the current"""
 
-    bl_label = "Cut through the Tank"
+    bl_label = "Cross-section of Tank"
     bl_parent_id = "PLATEWRIGHT_PT_field"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -31,13 +31,13 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         facts(
             layout,
             [
-                ("Potential in the liquid", f"{figure(found.low)} to {figure(found.high, 'V')}"),
-                ("Equal potential every", figure(found.step, "V")),
-                ("Current across the plane", figure(100 * found.oblique, "%")),
+                ("Potential in Bath", f"{figure(found.low)} to {figure(found.high, 'V')}"),
+                ("Spacing of Thin Lines", figure(found.step, "V")),
+                ("Current across Plane", figure(100 * found.oblique, "%")),
             ],
         )
         if found.oblique > cuts.SIDEWAYS:
-            say(layout, "Lines follow only the current that runs in the plane", icon="INFO")
+            say(layout, "Lines show only the current that flows within the plane", icon="INFO")
 
 
 CLASSES = (PLATEWRIGHT_PT_cut,)

@@ -9,35 +9,38 @@ from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure
 from ..scene import roles, settings
 from ..session import session
-from .sidebar import SidebarPanel, answer, show_button
+from .sidebar import SidebarPanel, answer, quality_row, show_button
+
+# thinnest over mean: below it, plating on until the thinnest spot is done is no remedy. Common practice, no source
+MIN_MENDABLE_UNIFORMITY = 0.2
 
 
 class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
-    """How much of the bath each face sees: a quick preview of where the deposit will be thin"""
+    """A quick preview of where the part shields itself from the current, so that the deposit will be thin"""
 
-    bl_label = "Shelter"
+    bl_label = "Shielded Areas"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        layout.operator("platewright.study", text="Look for Shelter", icon="LIGHT_HEMI").only = "openness"
+        layout.operator("platewright.study", text="Preview Shielded Areas", icon="LIGHT_HEMI").only = "openness"
         found = answer(context, layout, "openness")
         if found is None:
             return
         facts(
             layout,
             [
-                ("Most sheltered", figure(100 * found.minimum, "%")),
-                ("Median", figure(100 * found.median, "%")),
-                ("Sheltered", figure(found.hidden_area / CM2, "cm2")),
-                ("Uncertain by", "±" + figure(100 * found.error, "%")),
+                ("Most Shielded Face", figure(100 * found.minimum, "%")),
+                ("Median Face", figure(100 * found.median, "%")),
+                ("Shielded Area", figure(found.hidden_area / CM2, "cm2")),
+                ("Numerical Accuracy", "about " + figure(100 * found.error, "%", digits=1)),
             ],
         )
-        say(layout, "A quick preview: the thickness map decides", icon="INFO")
+        say(layout, "Percent of open bath that a face sees. This is a preview: the thickness map decides", icon="INFO")
         show_button(layout, "openness")
 
 
 class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
-    """The thickness everywhere on the part, in this tank and with these anodes"""
+    """Plating thickness everywhere on the part, in this tank and with these anodes"""
 
     bl_label = "Thickness"
 
@@ -45,43 +48,50 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         sizes = ("level",) if roles.tank(context.scene) is not None else ("size", "level")
         inputs(layout, chosen.tank, "shape", *(sizes if chosen.tank.shape != "open" else ()))
-        inputs(layout, chosen.effort, "panels")
+        quality_row(layout, chosen.effort)
         row = layout.row(align=True)
-        look = row.operator("platewright.study", text="Quick Look", icon="FORWARD")
+        look = row.operator("platewright.study", text="Fast Estimate", icon="FORWARD")
         look.only, look.quick = "field", True
-        row.operator("platewright.study", text="Solve", icon="PLAY").only = "field"
+        row.operator("platewright.study", text="Calculate Thickness", icon="PLAY").only = "field"
         found = answer(context, layout, "field")
         if found is None:
             return
         kept = session.find(context)
         if kept is not None and kept.quick(context.scene):
-            say(layout, f"Quick look at {found.panels} panels: solve for the full map", icon="INFO")
+            say(layout, "Fast estimate: calculate the thickness for the full map", icon="INFO")
         spread = found.thickness_spread
         facts(
             layout,
             [
-                ("Thinnest", figure(spread.min / UM, "um")),
+                ("Thinnest Spot", figure(spread.min / UM, "um")),
+                ("", f"{figure(100 * found.throw)} % of average"),
                 ("Median", figure(spread.median / UM, "um")),
-                ("Thickest", figure(spread.max / UM, "um")),
-                ("Thinnest / mean", figure(found.throw)),
-                ("Uncertain by", "±" + figure(100 * found.error, "%")),
-                ("Cell voltage", figure(found.voltage, "V")),
-                ("Highest density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
-                ("Next to bare", figure(found.bare_area / CM2, "cm2")),
-                ("Dull", figure(found.dull_area / CM2, "cm2")),
-                ("Burnt", figure(found.burnt_area / CM2, "cm2")),
-                ("Time for thinnest", duration(found.time_thinnest)),
+                ("Thickest Spot", figure(spread.max / UM, "um")),
+                ("Numerical Accuracy", "about " + figure(100 * found.error, "%", digits=1)),
+                ("Cell Voltage", figure(found.voltage, "V")),
+                ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
+                ("Almost Bare", _area(found.bare_area)),
+                ("Dull", _area(found.dull_area)),
+                ("Burning", _area(found.burnt_area)),
             ],
         )
+        if found.throw < MIN_MENDABLE_UNIFORMITY:
+            say(layout, "Longer plating will not fix the thinnest spot: improve the evenness, or change the model")
+        else:
+            facts(layout, [("Time to Fill Thinnest Spot", duration(found.time_thinnest))])
         if len(found.part_currents) > 1:
             mean = sum(found.part_currents) / len(found.part_currents)
             shares = ", ".join(f"{100 * current / mean:.0f}" for current in found.part_currents)
-            say(layout, f"The part and its copies take {shares} % of their mean current")
+            say(layout, f"The part and its copies take {shares} % of their average current")
         for sentence in found.warnings:
             say(layout, sentence, icon="ERROR")
         show_button(layout, "thickness", "Show Thickness")
-        show_button(layout, "window", "Show What Burns or Stays Dull")
+        show_button(layout, "window", "Show Burning and Dull Areas")
         layout.operator("platewright.probe", icon="EYEDROPPER")
+
+
+def _area(area: float) -> str:
+    return figure(area / CM2, "cm2") if area > 0 else "None"
 
 
 CLASSES = (PLATEWRIGHT_PT_shelter, PLATEWRIGHT_PT_field)

@@ -11,19 +11,19 @@ from .sidebar import SidebarPanel, answer
 
 
 class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
-    """The same part at other densities, with other anodes, turned half-way through: what evens the deposit out"""
+    """Try other current densities, other anodes and a rotation at half time, and see which plates most evenly"""
 
-    bl_label = "What Would Even It Out"
+    bl_label = "Improve Evenness"
     bl_parent_id = "PLATEWRIGHT_PT_field"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        layout.operator("platewright.study", text="Compare", icon="SORTSIZE").only = "layouts"
+        layout.operator("platewright.study", text="Try Layouts", icon="SORTSIZE").only = "layouts"
         found = answer(context, layout, "layouts")
         if found is None:
             return
-        say(layout, "Thinnest as a share of the mean, time for the mean, voltage; best first")
+        say(layout, "Best first: thinnest spot in percent of average, plating time, voltage")
         for number, trial in enumerate(found.trials):
             _trial(layout, number, trial)
         for sentence in found.notes:
@@ -41,7 +41,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
     _row(box, figure(100 * trial.throw, "%"), duration(trial.time), figure(trial.voltage, "V"))
     if len(trial.shares) > 1:
         shares = ", ".join(f"{100 * share:.0f}" for share in trial.shares)
-        say(box, f"The parts take {shares} % of their mean current")
+        say(box, f"The parts take {shares} % of their average current")
     if not trial.own:
         say(box, _capital(trial.why))
 

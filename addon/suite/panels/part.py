@@ -4,18 +4,18 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.units import CM3, DM2, MM
-from ..draw import maps
+from ...engine.units import CM2, CM3, MM
+from ..draw import cuts, maps
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
-from ..operators.work import running
+from ..operators.work import progress_text, running
 from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel
 
 
 class PLATEWRIGHT_PT_head(SidebarPanel, bpy.types.Panel):
-    """Which part the tab is about, what is at work, and what is shown"""
+    """The part, the calculation that is running, and the colors that are shown"""
 
     bl_label = "Platewright"
     bl_options = {"HIDE_HEADER"}
@@ -23,20 +23,19 @@ class PLATEWRIGHT_PT_head(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout.box()  # on its own it has no ground behind it
         found = session.objects(context)
-        row = layout.row(align=True)
         if found:
             more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-            row.label(text=found[0].name + more, icon="MESH_DATA")
+            layout.label(text=found[0].name + more, icon="MESH_DATA")
         else:
-            row.label(text="No part selected", icon="INFO")
-        row.operator("platewright.choose")
+            layout.label(text="No part set", icon="INFO")
+        layout.operator("platewright.choose")
         if running().busy():
-            layout.progress(factor=running().step.fraction, text=f"{running().step.sentence} (Esc cancels)")
+            layout.progress(factor=running().step.fraction, text=progress_text())
         chosen = settings.of(context.scene)
         shown = chosen.shown
         if shown or chosen.cut_shown:
             row = layout.row(align=True)
-            row.label(text=f"In color: {maps.MAPS[shown].title if shown else 'cut'}", icon="HIDE_OFF")
+            row.label(text=f"Colors: {maps.MAPS[shown].title if shown else cuts.MAP.title}", icon="HIDE_OFF")
             row.operator("platewright.normal", text="", icon="LOOP_BACK")
         kept = session.find(context)
         if kept is not None and kept.fault(context.scene):
@@ -44,29 +43,29 @@ class PLATEWRIGHT_PT_head(SidebarPanel, bpy.types.Panel):
 
 
 class PLATEWRIGHT_PT_part(SidebarPanel, bpy.types.Panel):
-    """The part as it is read from the scene"""
+    """Size, area and mesh of the part, as the viewport shows it"""
 
     bl_label = "Part"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         kept = session.find(context)
-        text = "Measure Again" if kept is not None else "Measure"
+        text = "Check Again" if kept is not None else "Check Part"
         layout.operator("platewright.measure", text=text, icon="DRIVER_DISTANCE")
         if kept is None or kept.study.surface is None:
             return
         if kept.moved:
-            say(layout, "Stale: the part has changed", icon="ERROR")
+            say(layout, "Out of date: the part has changed", icon="ERROR")
         surface = kept.study.surface
         size = (surface.bounds[1] - surface.bounds[0]) / MM
-        layout.label(text=" × ".join(figure(length) for length in size) + " mm", icon="CUBE")
+        layout.label(text=" × ".join(figure(length, digits=3) for length in size) + " mm", icon="CUBE")
         facts(
             layout,
             [
-                ("Plated area", figure(surface.plated_area.sum() / DM2, "dm2")),
-                ("Whole surface", figure(surface.area.sum() / DM2, "dm2")),
+                ("Plated Area", figure(surface.plated_area.sum() / CM2, "cm2")),
+                ("Total Surface", figure(surface.area.sum() / CM2, "cm2")),
                 ("Volume", figure(surface.volume / CM3, "cm3")),
-                ("Triangles", f"{len(surface.triangles):,}".replace(",", " ")),
+                ("Triangles", f"{len(surface.triangles):,}"),
             ],
         )
         for number, fault in enumerate(surface.faults):
@@ -80,9 +79,9 @@ class PLATEWRIGHT_PT_part(SidebarPanel, bpy.types.Panel):
 
 
 class PLATEWRIGHT_PT_print(SidebarPanel, bpy.types.Panel):
-    """How the part is printed: for its weight, its layer steps and its growth"""
+    """How the part is printed. Its weight, layer steps and growth follow from this"""
 
-    bl_label = "Print"
+    bl_label = "Print Settings"
     bl_parent_id = "PLATEWRIGHT_PT_part"
     bl_options = {"DEFAULT_CLOSED"}
 

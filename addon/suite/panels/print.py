@@ -11,7 +11,7 @@ from .sidebar import SidebarPanel, answer, show_button
 
 
 class PLATEWRIGHT_PT_before(SidebarPanel, bpy.types.Panel):
-    """What coat and deposit do to the size, and where the printer's layers will show through"""
+    """How much coat and deposit add to the size, and where layer lines will show through"""
 
     bl_label = "Before Printing"
     bl_parent_id = "PLATEWRIGHT_PT_part"
@@ -21,16 +21,16 @@ class PLATEWRIGHT_PT_before(SidebarPanel, bpy.types.Panel):
         layout = self.layout
         found = answer(context, layout, "preparation")
         if found is None:
-            say(layout, "Measure the part to see how much it grows", icon="INFO")
+            say(layout, "Check the part to see how much it will grow", icon="INFO")
             return
         facts(
             layout,
             [
-                ("Every face grows", figure(found.growth / UM, "um")),
-                ("Holes narrow by", figure(found.bore_loss / UM, "um")),
-                ("Layer steps, median", figure(found.median / UM, "um")),
-                ("Layer steps, highest", figure(found.greatest / UM, "um")),
-                ("To sand", figure(found.sanding_area / CM2, "cm2")),
+                ("Growth of Each Face", figure(found.growth / UM, "um")),
+                ("Loss of Hole Diameter", figure(found.bore_loss / UM, "um")),
+                ("Layer Steps, Median", figure(found.median / UM, "um")),
+                ("Layer Steps, Highest", figure(found.greatest / UM, "um")),
+                ("Area to Sand", figure(found.sanding_area / CM2, "cm2")),
             ],
         )
         show_button(layout, "staircase", "Show Layer Steps")

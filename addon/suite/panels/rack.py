@@ -13,9 +13,9 @@ from .sidebar import SidebarPanel, answer
 
 
 class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
-    """How far apart copies of the part must hang so that each gets its share, by the current distribution"""
+    """Hang several parts in one tank. Find how far apart they must hang to plate alike"""
 
-    bl_label = "Several Parts"
+    bl_label = "Rack"
     bl_parent_id = "PLATEWRIGHT_PT_field"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -23,7 +23,7 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen.rack, "suggest", "tolerance")
         if chosen.rack.suggest < 2:
-            say(layout, "Say how many are to hang: two or more", icon="INFO")
+            say(layout, "Set the number of parts: two or more", icon="INFO")
             return
         layout.operator("platewright.study", text="Find Spacing", icon="MOD_ARRAY").only = "rack"
         found = answer(context, layout, "rack")
@@ -33,7 +33,7 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
         for sentence in plan_rack.told(found, kept.study.job.supply.current):
             say(layout, sentence)
         if found.pitch is not None and roles.tank(context.scene) is not None:
-            hang = layout.operator("platewright.rack", text="Hang Them So", icon="CHECKMARK")
+            hang = layout.operator("platewright.rack", text="Add Rack with This Spacing", icon="CHECKMARK")
             hang.count, hang.spacing = found.wanted, found.pitch / MM
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ..draw.rows import UILayout, say
+from ..operators import quality
 from ..preview.live import LivePreview
 from ..scene import settings
 from ..session import Kept, session
@@ -27,11 +28,11 @@ def answer(context: bpy.types.Context, layout: UILayout, analysis: str) -> Any:
         return None  # the Part panel has the button
     if analysis in kept.study.results:
         if analysis in kept.stale(context.scene):
-            say(layout, "Stale: " + why_stale(kept), icon="ERROR")
+            say(layout, "Out of date: " + why_stale(kept), icon="ERROR")
         return kept.study.results[analysis]
     reason = kept.study.reasons.get(analysis, "left out")
     if reason == "left out":
-        say(layout, "Not computed yet", icon="INFO")
+        say(layout, "Not calculated yet", icon="INFO")
     else:
         say(layout, reason, icon="CANCEL")
     return None
@@ -45,15 +46,22 @@ def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None
     """A button that colors the part by a map, or takes the colors off while they are shown."""
     shown = settings.of(bpy.context.scene).shown == what
     if shown:
-        layout.operator("platewright.normal", text="Back to Normal", icon="LOOP_BACK", depress=True)
+        layout.operator("platewright.normal", text="Hide Colors", icon="LOOP_BACK", depress=True)
     else:
         layout.operator("platewright.show", text=text, icon="SHADING_SOLID").what = what
 
 
 def follow_button(layout: UILayout) -> None:
-    """The button that has the colors follow the turning, and what stays meanwhile."""
+    """The button of the live preview, and what stays as the part is turned now."""
     live = session.state(LivePreview)
-    text = "End and Measure" if live.on else "Follow Turning"
+    text = "End Live Preview" if live.on else "Live Gas Preview"
     layout.operator("platewright.follow", text=text, icon="DRIVER_ROTATIONAL_DIFFERENCE", depress=live.on)
     if live.on:
-        say(layout, f"The part now: {live.words}", icon="INFO")
+        say(layout, f"As turned now: {live.words}", icon="INFO")
+
+
+def quality_row(layout: UILayout, effort: Any) -> None:
+    """One button for each quality of the calculations; the one that is set is pressed."""
+    row = layout.row(align=True)
+    for level in quality.LEVELS:
+        row.operator("platewright.quality", text=level.title, depress=quality.is_set(effort, level)).level = level.name

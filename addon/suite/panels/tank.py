@@ -13,7 +13,7 @@ ICONS = {name: icon for name, _, _, icon, _ in roles.ITEMS}
 
 
 class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
-    """Tank, anodes, shields and thieves are objects of yours: move them, and the map follows"""
+    """Tank, anodes, shields and thieves are objects of your scene. Move them, and calculate again"""
 
     bl_label = "Tank & Anodes"
     bl_parent_id = "PLATEWRIGHT_PT_field"
@@ -25,9 +25,8 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
         row.operator("platewright.rack", icon="MOD_ARRAY")
         active = context.active_object
         if active is not None:
-            row = layout.row()
-            row.label(text=active.name, icon="OBJECT_DATA")
-            row.prop(active.platewright, "role", text="")
+            layout.label(text=f"Role in Tank of {active.name}", icon="OBJECT_DATA")
+            layout.prop(active.platewright, "role", text="")
         standing = roles.every(scene, *(kind for kind in roles.KINDS if kind != roles.WIRE))
         column = layout.column(align=True)
         for o in standing:
@@ -43,7 +42,7 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
         except InputError:
             return  # the head of the tab says it
         if not as_it_stands:
-            say(layout, "The part is turned to its way up in the tank, not as it stands here", icon="INFO")
+            say(layout, "In the tank the part hangs in its hanging direction, not as it stands here", icon="INFO")
 
 
 CLASSES = (PLATEWRIGHT_PT_tank,)

@@ -14,13 +14,13 @@ from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel
 
-TITLES = {"density": "Same current density", "thickness": "Same thickness", "both": "With both fixed"}
+TITLES = {"density": "Same current density", "thickness": "Same thickness", "both": "Time and current fixed"}
 
 
 class PLATEWRIGHT_PT_fixed(SidebarPanel, bpy.types.Panel):
-    """The time or the current is given: what deposit that makes. Nothing changes until you take it over"""
+    """See what deposit a given time or current makes. Nothing changes until you apply it"""
 
-    bl_label = "With a Fixed Time or Current"
+    bl_label = "Set by Time or Current"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -30,7 +30,7 @@ class PLATEWRIGHT_PT_fixed(SidebarPanel, bpy.types.Panel):
         kept = session.find(context)
         found = kept.study.results.get("deposit") if kept is not None else None
         if kept is None or found is None:
-            say(layout, "Measure the part first", icon="INFO")
+            say(layout, "Check the part first", icon="INFO")
             return
         if not chosen.fixed_time and not chosen.fixed_current:
             say(layout, "Type a time or a current, or both", icon="INFO")
@@ -58,7 +58,7 @@ def _choice(layout: bpy.types.UILayout, title: str, target: Target, bath: Bath, 
         box,
         [
             ("Thickness", figure(target.thickness / UM, "um")),
-            ("Current density", figure(target.density / A_PER_DM2, "A/dm2")),
+            ("Current Density", figure(target.density / A_PER_DM2, "A/dm2")),
             ("Current", figure(deposit.current_for(target.density, area), "A")),
             ("Time", duration(deposit.time_for(target.thickness, target.density, bath))),
         ],

@@ -38,10 +38,10 @@ def studied(kept: Kept, up: ArrayLike) -> Study:
 
 
 def sentence(study: Study) -> str:
-    """How much gas and liquid stays: "12.1 mL gas, 3.1 mL held on lifting"."""
+    """How much gas and liquid stays: "12 mL gas, 3.1 mL drag-out"."""
     gas, liquid = (study.results.get(name) for name in ANALYSES)
     found = [f"{milliliters(gas.trapped_volume)} gas"] if gas is not None else []
-    return ", ".join(found + ([f"{milliliters(liquid.held_volume)} held on lifting"] if liquid is not None else []))
+    return ", ".join(found + ([f"{milliliters(liquid.held_volume)} drag-out"] if liquid is not None else []))
 
 
 def bodies_of(study: Study) -> tuple[Bodies, Bodies] | None:

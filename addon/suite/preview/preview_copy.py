@@ -85,7 +85,7 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     spot = middle.copy()
     spot[0] = surface.bounds[1, 0] + GAP * surface.size + 0.5 * found.size[0]
     at = spot * scale + session.shift(context)
-    name = f"{part.name}, way up {number + 1}"
+    name = f"{part.name}, position {number + 1}"
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
     body = _add(context, mesh, number, BODY, at + (found.turn @ middle - found.middle) * scale)
     body.rotation_euler = Matrix(found.turn.tolist()).to_euler()

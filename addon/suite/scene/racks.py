@@ -39,7 +39,7 @@ def rack(
         about = held @ turn @ held.T
         if not np.allclose(turn @ turn.T, np.eye(3), atol=1e-4) or np.linalg.det(turn) < 0:
             raise InputError(
-                f"{o.name}: it has another scale than the part; a copy on the rack may only be moved and turned"
+                f"{o.name}: it has another scale than the part; a copy on the rack may only be moved and rotated"
             )
         if about[2, 2] < UPRIGHT:
             raise InputError(
@@ -59,11 +59,12 @@ def original(copy: bpy.types.Object, scene: bpy.types.Scene) -> bpy.types.Object
     ]
     if len(part) != 1:
         raise InputError(
-            f"{copy.name}: only a part of one object can have copies; join the part, or let this serve as None"
+            f"{copy.name}: only a part of one object can have copies; join the part, or set its Role in Tank to None"
         )
     if part[0].data != copy.data or part[0].data is None:
         raise InputError(
-            f"{copy.name}: it is no copy of {part[0].name}: they must share one mesh; press Rack, or Alt D on the part"
+            f"{copy.name}: it is no copy of {part[0].name}: they must share one mesh;"
+            " press Add Rack, or Alt D on the part"
         )
     return part[0]
 

@@ -22,22 +22,27 @@ COPY = "COPY"  # of the part, beside it
 MARK = "platewright_preview"  # on a copy and what goes with it: which way up it shows, from 1
 TANK, ANODE, SHIELD, THIEF, WIRE, RACKED = KINDS = ("TANK", "ANODE", "SHIELD", "THIEF", "WIRE", "RACKED")
 ITEMS = [
-    (NONE, "None", "Nothing in the tank; it may be the part", "BLANK1", 0),
-    (TANK, "Tank", "The vessel; its box is the inside, its floor where the height begins", "MESH_CUBE", 1),
-    (ANODE, "Anode", "Gives the current; a sheet works on both sides", "MESH_PLANE", 2),
-    (SHIELD, "Shield", "Insulates; it needs a thickness", "SNAP_FACE", 3),
-    (THIEF, "Thief", "Takes current as the part does", "MOD_WIREFRAME", 4),
-    (WIRE, "Wire", "Where a wire touches the part", "PINNED", 5),
-    (RACKED, "Copy of the Part", "Plated beside the part, from the same mesh", "MOD_ARRAY", 6),
+    (NONE, "None", "Not in the tank, or the part itself", "BLANK1", 0),
+    (TANK, "Tank", "The vessel: its bounding box is the inside", "MESH_CUBE", 1),
+    (ANODE, "Anode", "Delivers the current; a sheet works on both sides", "MESH_PLANE", 2),
+    (SHIELD, "Shield", "Insulator that keeps current away; it needs a thickness", "SNAP_FACE", 3),
+    (THIEF, "Thief", "Takes current as the part does, so that edges get less", "MOD_WIREFRAME", 4),
+    (WIRE, "Wire", "Where a wire is attached to the part", "PINNED", 5),
+    (RACKED, "Copy of the Part", "Plated beside the part; shares its mesh", "MOD_ARRAY", 6),
 ]
 
 
 class PLATEWRIGHT_PG_object(bpy.types.PropertyGroup):
     """What Platewright notes on an object."""
 
-    role: bpy.props.EnumProperty(name="Serves As", description="What it is to the plating", items=ITEMS)
+    role: bpy.props.EnumProperty(name="Role in Tank", description="What the object is in the tank", items=ITEMS)
     pad: bpy.props.FloatProperty(
-        name="Pad (mm)", description="Diameter of the contact", default=Wire.pad / MM, min=0.1, max=100.0, precision=1
+        name="Contact Size (mm)",
+        description="Diameter of the contact",
+        default=Wire.pad / MM,
+        min=0.1,
+        max=100.0,
+        precision=1,
     )
 
 

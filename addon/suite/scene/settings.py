@@ -48,6 +48,7 @@ ELSEWHERE = {
 }
 CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}
 DEFAULT = jobs.read_job({})
+SMALL_WORDS = {"a", "about", "at", "by", "for", "in", "of", "on", "the", "to"}
 READINGS = 4  # pairs of current and voltage that are noted for the conductivity
 RENAMED = {"name": "entry"}  # a PropertyGroup has a name of its own
 
@@ -199,7 +200,7 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: boo
     """One of Blender's properties for one field; `value` is its default in trade units."""
     unit = unit_text(spec.unit)
     common: dict[str, Any] = {
-        "name": f"{spec.label} ({unit})" if unit else spec.label,
+        "name": f"{title_case(spec.label)} ({unit})" if unit else title_case(spec.label),
         "description": spec.doc,
     }
     if value is not None:
@@ -230,6 +231,11 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: boo
     if spec.size:
         return bpy.props.FloatVectorProperty(size=spec.size, **common, **numbers)
     return bpy.props.FloatProperty(**common, **numbers)
+
+
+def title_case(label: str) -> str:
+    """As Blender writes what stands beside a field: "Layer height" -> "Layer Height"."""
+    return " ".join(word if word in SMALL_WORDS else word[:1].upper() + word[1:] for word in label.split(" "))
 
 
 def _title(choice: str) -> str:
@@ -266,15 +272,15 @@ def register(*, typed: bool = True) -> None:
     found["low"] = bpy.props.FloatProperty()
     found["high"] = bpy.props.FloatProperty()
     found["bodies"] = bpy.props.BoolProperty(
-        name="Show the Gas Itself",
-        description="Draw trapped gas, and liquid held on lifting, as the volumes that they fill",
+        name="Show Trapped Gas",
+        description="Draw trapped gas and drag-out as the volumes that they fill",
     )
     found["cut_shown"] = bpy.props.BoolProperty(
-        name="Show the Cut", description="Draw the cut through the tank in the viewport"
+        name="Show Cross-section", description="Draw the cross-section of the tank in the viewport"
     )
     found["readings"] = bpy.props.PointerProperty(type=Readings)
     found["fixed_time"] = bpy.props.FloatProperty(
-        name="Time (h)", description="The time that the part is to be plated for. Zero: not fixed", min=0.0, max=1e4
+        name="Time (h)", description="How long the part is to be plated. Zero: not fixed", min=0.0, max=1e4
     )
     found["fixed_current"] = bpy.props.FloatProperty(
         name="Current (A)", description="The current of all parts together. Zero: not fixed", min=0.0, max=1e4

@@ -40,12 +40,14 @@ def staged(
     others = roles.every(scene, roles.ANODE, roles.SHIELD, roles.THIEF)
     standing = [*others, *roles.every(scene, roles.RACKED)]
     if len(tanks) > 1:
-        raise InputError(f"{tanks[0].name} and {tanks[1].name} both serve as the tank; let one of them serve as None")
+        raise InputError(
+            f"{tanks[0].name} and {tanks[1].name} both are the tank; set the Role in Tank of one of them to None"
+        )
     if not tanks and not standing:
         return job, {}
     if not tanks and job.tank.shape != "open":
         raise InputError(
-            f"{standing[0].name}: there is no tank for it to stand in; press Tank round Part, or set the tank to Open"
+            f"{standing[0].name}: there is no tank for it to stand in; press Add Tank, or set the tank to Open"
         )
     stands = axes(scene, job)
     hung = place(job, part, carried, stands)
