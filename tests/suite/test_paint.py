@@ -139,7 +139,7 @@ def test_nothing_is_written_in_edit_mode(add):
     bpy.context.view_layer.objects.active = add(BELL)
     measured()
     bpy.ops.object.mode_set(mode="EDIT")
-    with pytest.raises(RuntimeError, match="Object mode"):
+    with pytest.raises(RuntimeError, match="Object Mode"):
         bpy.ops.platewright.show(what="gas")
 
 

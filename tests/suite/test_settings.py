@@ -62,7 +62,7 @@ def test_limits_unit_and_tooltip_are_the_job_file_s(name):
         if field in settings.ELSEWHERE.get(name, ()):
             continue
         prop = group.bl_rna.properties[settings.RENAMED.get(field, field)]
-        assert prop.name.startswith(spec.label)
+        assert prop.name.startswith(settings.title_case(spec.label))
         assert prop.description.startswith(spec.doc)
         assert ("(" in prop.name) == bool(spec.unit)
         if prop.type in ("FLOAT", "INT") and spec.low > -schema.HUGE:

@@ -10,6 +10,7 @@ from ...engine.reporting import plan_text
 from . import legend
 
 UILayout = bpy.types.UILayout
+SHORT_LABEL, LONG_LABEL = 10, 16  # characters
 TEXT, MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
 
 
@@ -23,7 +24,7 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
             column.label(text=prop.name)
             column.row(align=True).prop(group, name, text="")
             continue
-        row = column.split(factor=0.28 if prop.type == "STRING" else 0.5)
+        row = column.split(factor=_share(prop, label))
         row.label(text=label)
         field = row.split(factor=0.6) if unit else row
         field.row(align=True).prop(group, name, text="")
@@ -31,11 +32,18 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
             field.label(text=unit[:-1])
 
 
+def _share(prop: Any, label: str) -> float:
+    """Of the row's width that the label takes."""
+    if prop.type == "STRING":
+        return 0.28 if len(label) < SHORT_LABEL else 0.42
+    return 0.5 if len(label) < LONG_LABEL else 0.62
+
+
 def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
     """Names on the left, numbers with their units on the right."""
     column = layout.column(align=True)
     for name, value in rows:
-        row = column.split(factor=0.55)
+        row = column.split(factor=min(max(len(name) / max(len(name) + len(value), 1), 0.4), 0.75))
         row.label(text=name)
         side = row.row()
         side.alignment = "RIGHT"

@@ -27,11 +27,11 @@ class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout, coat = self.layout, settings.of(context.scene).coat
         inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
-        row = layout.row(align=True)
+        row = layout.column(align=True)
         row.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
         row.operator("platewright.sheet_resistance", icon="DRIVER_DISTANCE")
         layout.operator("platewright.study", text="Find Wire Positions", icon="PINNED").only = "contacts, coat"
-        row = layout.row(align=True)
+        row = layout.column(align=True)
         row.operator("platewright.suggest_wires", icon="OUTLINER_OB_EMPTY")
         row.operator("platewright.place_wire", icon="EMPTY_SINGLE_ARROW")
         _placed(context, layout)
@@ -85,7 +85,7 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
     if result.steps:
         box = layout.box()
         head = box.row()
-        for title in ("Current", "Duration", "Metal Coverage"):
+        for title in ("Current", "Duration", "Coverage"):
             head.label(text=title)
         for stage in result.steps:
             row = box.row()

@@ -25,7 +25,7 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         found = answer(context, layout, "cut")
         if found is None:
             return
-        row = layout.row(align=True)
+        row = layout.column(align=True)
         row.prop(chosen, "cut_shown", toggle=True, icon="HIDE_OFF" if chosen.cut_shown else "HIDE_ON")
         row.operator("platewright.picture", text="Save Picture").what = "cut"
         facts(

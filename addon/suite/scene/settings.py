@@ -48,7 +48,7 @@ ELSEWHERE = {
 }
 CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}
 DEFAULT = jobs.read_job({})
-SMALL_WORDS = {"a", "about", "at", "by", "for", "in", "of", "on", "the", "to"}
+SMALL_WORDS = {"a", "about", "at", "by", "for", "in", "of", "on", "per", "the", "to"}
 READINGS = 4  # pairs of current and voltage that are noted for the conductivity
 RENAMED = {"name": "entry"}  # a PropertyGroup has a name of its own
 
