@@ -25,10 +25,10 @@ SUITE = (
     {"suite"},
 )
 ENGINE = (
-    {"units", "errors", "progress", "color"},
+    {"units", "errors", "progress"},
     {"inputs"},
     {"geometry", "linalg", "faraday"},
-    {"settings", "mesh"},
+    {"settings", "mesh", "color"},
     {"chemistry", "trapping", "visibility", "printing"},
     {"tank"},
     {"hanging"},

@@ -39,7 +39,10 @@ def test_it_reads_the_face_under_the_ray(add):
     assert corners[:, 2] == pytest.approx(0.02)
     assert corners[:, 0].max() <= 0.0101
     told = operators_probe.reading(found, face)
-    assert told.startswith(f"{found.thickness[face] / UM:#.2g} µm, {found.density[face] / A_PER_DM2:#.2g} A/dm²")
+    thickness, density = (
+        f"{x:#.2g}".rstrip(".") for x in (found.thickness[face] / UM, found.density[face] / A_PER_DM2)
+    )
+    assert told.startswith(f"{thickness} µm, {density} A/dm²")
 
 
 @pytest.mark.parametrize(

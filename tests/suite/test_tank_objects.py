@@ -248,7 +248,7 @@ def test_a_part_too_large_for_the_usual_tank_gets_a_larger_one():
 
 
 def test_a_part_for_a_tank_of_ten_meters_is_refused(add):
-    add((np.array(BAR[0]) * 200, BAR[1]), "Bar")
+    add((np.array(BAR[0]) * 245, BAR[1]), "Bar")
     bpy.ops.platewright.measure()
     with pytest.raises(RuntimeError, match="Bar: a tank for it would be"):
         bpy.ops.platewright.tank()
