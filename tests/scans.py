@@ -42,7 +42,7 @@ def mended_bunny() -> Model:
 
 
 def dirty_bunny(shells: int = 278, seed: int = 7) -> Model:
-    """The coarse bunny as a bad scan has it, about 7 dm2: drops that hover off it, sit in it by half or wholly, round
+    """The coarse bunny as a bad scan has it, about 5 dm2: drops that hover off it, sit in it by half or wholly, round
     and flat as a leaf, a quarter of them inside out; some flakes of itself, 0.1 to 1 mm off; doubled faces; holes.
     Meters.
     """
