@@ -248,7 +248,8 @@ def test_a_part_too_large_for_the_usual_tank_gets_a_larger_one():
 
 
 def test_a_part_for_a_tank_of_ten_meters_is_refused(add):
-    add((np.array(BAR[0]) * 245, BAR[1]), "Bar")
+    """9.96 m of part and 40 mm of liquid above and below it are a level of 10 m, and there is no freeboard left."""
+    add((np.array(BAR[0]) * 249, BAR[1]), "Bar")
     bpy.ops.platewright.measure()
     with pytest.raises(RuntimeError, match="Bar: a tank for it would be"):
         bpy.ops.platewright.tank()
