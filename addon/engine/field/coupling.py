@@ -15,7 +15,7 @@ from ..tank.body import Role
 from .cover import Cover
 from .panels import Panels
 from .pieces import Array
-from .problem import Cell, Drive, State, resumed, solve
+from .problem import TOLERANCE, Cell, Drive, State, resumed, solve
 from .refine import a_side
 
 Drop = Callable[[Array], Array]
@@ -47,7 +47,7 @@ def coupled(
     drop: Drop | Coat,
     start: State | None,
     *,
-    tolerance: float = 1e-5,
+    tolerance: float = TOLERANCE,
 ) -> Progress[tuple[Cell, State]]:
     """Field and coat that agree: what the coat loses for the field's current is what the field reckons with.
 

@@ -149,11 +149,15 @@ def _least(queries: Array, points: Array) -> Ints:
     """For each query (n, k) the point (p, k) at the least distance, to single precision, (n,)."""
     middle = points.mean(axis=0)
     left, right = (queries - middle).astype(np.float32), (points - middle).astype(np.float32)
-    # half the squared distance but for what does not depend on the point, as one product
-    left = np.hstack([left, np.ones((len(left), 1), np.float32)])
-    right = np.vstack([-right.T, 0.5 * np.einsum("ij,ij->i", right, right)])
+    # half the squared distance but for what does not depend on the point. Not by BLAS, whose kernels round in their own
+    # ways: of points at one distance each processor would take another
+    half = 0.5 * np.einsum("ij,ij->i", right, right)
     out = np.empty(len(left), dtype=np.intp)
-    chunk = max(1, 1_000_000 // right.shape[1])
+    chunk = max(1, 100_000 // len(right))
     for start in range(0, len(left), chunk):
-        out[start : start + chunk] = (left[start : start + chunk] @ right).argmin(axis=1)
+        some = left[start : start + chunk]
+        score = np.repeat(half[None], len(some), axis=0)
+        for axis in range(left.shape[1]):
+            score -= some[:, axis, None] * right[:, axis]
+        out[start : start + chunk] = score.argmin(axis=1)
     return out

@@ -35,13 +35,16 @@ Array = NDArray[np.float64]
 
 SENTENCE = "Calculating the current"
 
-TOLERANCE = 1e-5  # residual over the spread of potential
+TOLERANCE = 1e-7  # residual over the spread of potential: densities then agree to 1e-6 of the mean on all processors
 MAX_NEWTON_STEPS, MAX_LINEAR_STEPS = 30, 4
 MAX_PRODUCTS_PER_STEP = 120  # of GMRES: twice its restart
 MAX_INNER_RESIDUAL = 0.9  # of the linear solver: above, its step is no direction in which the residual falls
 MAX_HALVINGS = 8  # trials of a step, each 0.4 times as long
 SUFFICIENT_DECREASE = 1e-2  # of the residual, of what a full step promises (Armijo)
-MIN_PROGRESS, MAX_WEAK_STEPS = 0.9, 4  # residual kept by a step that hardly helps, and how many of those in turn end it
+MIN_PROGRESS, MAX_WEAK_STEPS = (
+    0.98,
+    8,
+)  # residual kept by a step that hardly helps, and how many of those in turn end it
 FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 0.01, 0.05, 1e-7  # of GMRES, relative
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
 _TINY = 1e-300
@@ -289,20 +292,20 @@ class _System:
         self.mean = None if drive.current is None else drive.current / area[parts].sum()
         self.blocks = LeafBlocks(cell.influence, cell.conductivity)
         if (cell.influence.double & (self.anode > 0.0)).any():
-            self.lifted = self._green(np.zeros(len(area)), self.anode)  # what one volt on the anodes does
+            self.lifted = self._green(np.zeros(len(area)), self.anode, precise=True)  # what one volt on the anodes does
         else:
             self.lifted = cell.influence.share * self.anode
         probe = np.abs(cell.drops(np.full(len(area), self.mean or 100.0))[1])
         self.ohm = float((cell.influence.diagonal / cell.conductivity + probe)[self.electrode].mean())
         self.is_nonlinear = cell.cathode.is_nonlinear or cell.anode.is_nonlinear
 
-    def _green(self, j: Array, phi: Array) -> Array:
+    def _green(self, j: Array, phi: Array, *, precise: bool = False) -> Array:
         cell = self.cell
-        return cell.influence.share * phi + cell.influence.apply(j / cell.conductivity, phi)
+        return cell.influence.share * phi + cell.influence.apply(j / cell.conductivity, phi, precise=precise)
 
     def residual(self, state: State) -> tuple[Array, float]:
         """(n + 2,) V: Green's identity, current balance, drive; and the norm to measure it by."""
-        green = np.where(self.cell.active, self._green(state.j, state.phi) - state.constant, 0.0)
+        green = np.where(self.cell.active, self._green(state.j, state.phi, precise=True) - state.constant, 0.0)
         balance = self.ohm * float(self.all_area @ state.j)
         if self.mean is None:
             held = state.voltage - float(self.drive.voltage or 0.0)

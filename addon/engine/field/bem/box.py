@@ -131,13 +131,13 @@ class BoxImages:
             for i, to in enumerate(self._nodes)
         ]
 
-    def apply(self, q: Array, phi: Array) -> Array:
-        """S q - D phi of these images at the centroids, (n,)."""
+    def apply(self, q: Array, phi: Array, *, precise: bool = False) -> Array:
+        """S q - D phi of these images at the centroids, (n,). precise : sums in double precision"""
         with one_thread():
-            return self._apply(q, phi)
+            return self._apply(q, phi, np.float64 if precise else np.float32)
 
-    def _apply(self, q: Array, phi: Array) -> Array:
-        sources = np.concatenate([self._gather(i, q, phi) for i in range(len(self._groups))])
+    def _apply(self, q: Array, phi: Array, kind: type[np.float32 | np.float64]) -> Array:
+        sources = np.concatenate([self._gather(i, q, phi, kind) for i in range(len(self._groups))])
         out = np.zeros(len(self._area))
         for i, group in enumerate(self._groups):
             x, y, z = self._values[i]
@@ -175,13 +175,15 @@ class BoxImages:
                 out += w * np.einsum("ij,ijk,ik->i", x, by_z, y)
         return out
 
-    def _gather(self, i: int, q: Array, phi: Array) -> Single:
+    def _gather(
+        self, i: int, q: Array, phi: Array, kind: type[np.float32 | np.float64] = np.float32
+    ) -> NDArray[np.float32 | np.float64]:
         """Charges and dipoles of a group moved to its nodes, flat."""
         rows = self._groups[i].rows
         (x, y, z), (dx, dy, dz) = self._values[i], self._slopes[i]
-        charge = (self._area[rows] * q[rows]).astype(np.float32)
-        dipole = (-self._area[rows] * phi[rows]).astype(np.float32)
-        out = np.zeros((len(x) * len(y), len(z)), np.float32)
+        charge = (self._area[rows] * q[rows]).astype(kind)
+        dipole = (-self._area[rows] * phi[rows]).astype(kind)
+        out = np.zeros((len(x) * len(y), len(z)), kind)
         for start in range(0, len(rows), CHUNK):
             part = slice(start, start + CHUNK)
             plane = (x[:, None, part] * y[:, part]).reshape(len(out), -1)

@@ -57,7 +57,7 @@ class Influence:
         self.area, self.centroid, self.normal = layers.area[:n], layers.centroid[:n], layers.normal[:n]
         self.diagonal = layers.diagonal
         self.double = double
-        seen = -self.apply(np.zeros(n), np.ones(n))
+        seen = -self.apply(np.zeros(n), np.ones(n), precise=True)
         if images is not None:
             seen -= images.background(double)
         # panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
@@ -116,11 +116,14 @@ class Influence:
         )
         return cls(layers, images, placed.ghosts, double)
 
-    def apply(self, q: Array, phi: Array) -> Array:
-        """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only."""
+    def apply(self, q: Array, phi: Array, *, precise: bool = False) -> Array:
+        """S q - D phi at the centroids, (n,). phi counts on panels with a double layer only.
+
+        precise : sums in double precision, of the same coefficients: for what must not round, at some times the cost
+        """
         phi = self._jump(phi)
-        out = self._layers.apply(*self._with_ghosts(q, phi))
-        return out if self._images is None else out + self._images.apply(q, phi)
+        out = self._layers.apply(*self._with_ghosts(q, phi), precise=precise)
+        return out if self._images is None else out + self._images.apply(q, phi, precise=precise)
 
     @staticmethod
     def memory_estimate(

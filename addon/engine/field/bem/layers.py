@@ -171,9 +171,9 @@ class LayerOperators:
         """(targets,) D 1: minus the share of the sphere that the panels fill as seen from each centroid."""
         return self.double(np.ones(self.n))
 
-    def apply(self, q: Array, phi: Array) -> Array:
-        """S q - D phi at the centroids, (targets,), in one pass, of q and phi (n,)."""
-        return self._product(q, -np.asarray(phi))
+    def apply(self, q: Array, phi: Array, *, precise: bool = False) -> Array:
+        """S q - D phi at the centroids, (targets,), in one pass, of q and phi (n,). precise : doubles in sums"""
+        return self._product(q, -np.asarray(phi), np.float64 if precise else np.float32)
 
     def single(self, q: Array) -> Array:
         """S q at the centroids, (targets,)."""
@@ -183,10 +183,12 @@ class LayerOperators:
         """D phi at the centroids, (targets,)."""
         return self._product(None, phi)
 
-    def _product(self, charge: Array | None, dipole: Array | None) -> Array:
-        out = np.zeros(self.n, np.float32)
+    def _product(
+        self, charge: Array | None, dipole: Array | None, kind: type[np.float32 | np.float64] = np.float32
+    ) -> Array:
+        out = np.zeros(self.n, kind)
         with one_thread():
-            density, moments = self._sources.gather(charge, dipole)
+            density, moments = self._sources.gather(charge, dipole, kind)
             local = self._passes.run(moments)
             for cell, rows, columns, block in zip(self._keepers, self._rows, self._columns, self._blocks, strict=True):
                 if charge is None or (dipole is None and self._sources.double):
@@ -283,12 +285,14 @@ class _Sources:
                 )
         return made
 
-    def gather(self, charge: Array | None, dipole: Array | None) -> tuple[Single, Single]:
+    def gather(
+        self, charge: Array | None, dipole: Array | None, kind: type[np.float32 | np.float64] = np.float32
+    ) -> tuple[NDArray[np.float32 | np.float64], NDArray[np.float32 | np.float64]]:
         """Densities in tree order, charges and then dipoles (n or 2 n,), and what each cell keeps (cells, r)."""
         tree, n = self.tree, len(self.tree.order)
         layers = 1 if dipole is None else 2
-        density = np.zeros(layers * n, np.float32)
-        moments = np.zeros((len(tree.level), self.coefficients.shape[2]), np.float32)
+        density = np.zeros(layers * n, kind)
+        moments = np.zeros((len(tree.level), self.coefficients.shape[2]), kind)
         keepers = np.flatnonzero(tree.own > tree.start)
         for k, values in enumerate((charge, dipole)):
             if values is None:

@@ -137,13 +137,13 @@ class Passes:
             if b > a
         ]
 
-    def run(self, moments: Single) -> Single:
+    def run(self, moments: NDArray[F]) -> NDArray[F]:
         """moments : (cells, r) of what each cell keeps itself, overwritten. Returns (cells, r) at the targets."""
         for octant, child, parent in self._up:
             moments[parent] += moments[child] @ self._basis.shift[octant].T
         images = [moments[cell] @ self._basis.mirror[flip].T for flip, cell in self._images]
         everything = np.concatenate([moments, *images]) if images else moments
-        local = np.zeros((len(self._scale), self._basis.rank), np.float32)
+        local = np.zeros((len(self._scale), self._basis.rank), moments.dtype)
         for offset, target, row in self._across:
             local[target] += everything.take(row, axis=0) @ self._basis.translate[offset].T
         local *= self._scale
