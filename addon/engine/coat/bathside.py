@@ -14,7 +14,7 @@ from ..progress import Progress, Step
 from ..settings.job import Job
 from .spread import Spread
 
-LEAST = 1e-3  # of the mean density: what a face gets that a field leaves with nothing
+MIN_DENSITY_SHARE = 1e-3  # of the mean density: what a face gets that a field leaves with nothing
 
 
 class Bath(Protocol):
@@ -56,7 +56,7 @@ class Local:
         if density is not None:
             known = np.where(area > 0, np.maximum(np.nan_to_num(density), 0.0), 0.0)
             mean = float(area @ known) / float(area.sum())
-            shape = np.maximum(known / mean, LEAST) if mean > 0 else None
+            shape = np.maximum(known / mean, MIN_DENSITY_SHARE) if mean > 0 else None
         law = kinetics.law(job.bath.kinetics, job.bath.temperature)
         return cls(law, depth / job.bath.conductivity, shape, float(area.sum()))
 
@@ -71,4 +71,4 @@ class Local:
         if self.shape is None:
             return np.full(len(spread.own), level)
         local = spread.collected(self.shape) / spread.area
-        return level / np.maximum(local, LEAST)
+        return level / np.maximum(local, MIN_DENSITY_SHARE)

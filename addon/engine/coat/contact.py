@@ -19,7 +19,7 @@ from ..reporting import words
 from ..units import MM
 from . import proxy, sheet
 from .drop import Fed, Loss
-from .proxy import Proxy
+from .proxy import AggregatedNetwork
 from .rank import Ranking
 from .sheet import Pad, Sheet
 
@@ -30,7 +30,7 @@ HOLLOW = 0.5  # a face that sees less than this lies in a hollow, where a mark i
 UNDER = -0.5  # a normal that points down further than this is on the underside
 APART = 0.12  # of the part's size: suggestions are no nearer to each other
 SHOWN = 1.5  # a mark in view is worth as much as half as much loss again
-MOST = 8  # suggestions on one piece of coat
+MAX_SUGGESTIONS_PER_PIECE = 8  # suggestions on one piece of coat
 PIECES = 24  # pieces of coat that get suggestions, the largest: nobody hangs a part on more wires
 
 
@@ -85,7 +85,7 @@ class Contacts:
     pieces: int
     sheet_resistance: float
     coat: Sheet
-    patches: Proxy
+    patches: AggregatedNetwork
     checked: Loss | None
     pads: tuple[Pad, ...]
     places: tuple[Place, ...]
@@ -182,7 +182,7 @@ def _marks(surface: Surface, up: Vector, openness: Vector | None, dry: Vector | 
     return _Marks(demerit, hidden, hollow, under, gas, sight)
 
 
-def _triangles(coat: Sheet, patches: Proxy, demerit: NDArray[np.int_]) -> Index:
+def _triangles(coat: Sheet, patches: AggregatedNetwork, demerit: NDArray[np.int_]) -> Index:
     """(n,) the triangle of the coat's mesh to touch on each patch: of the fittest the one nearest to its middle.
 
     -1 where nothing on the patch is plated.
@@ -198,7 +198,7 @@ def _triangles(coat: Sheet, patches: Proxy, demerit: NDArray[np.int_]) -> Index:
     return out
 
 
-def _part(patches: Proxy, own: Index) -> Graph:
+def _part(patches: AggregatedNetwork, own: Index) -> Graph:
     """The network of some of the patches."""
     number = np.full(len(patches.area), -1)
     number[own] = np.arange(len(own))
@@ -213,7 +213,7 @@ def _picks(surface: Surface, coat: Sheet, place: Place, marks: _Marks) -> list[i
     hidden = marks.hidden[coat.mesh.owner[place.triangle]]
     cost = np.where(place.fit, place.ranking.single * np.where(hidden, 1.0, SHOWN), np.inf)
     picks: list[int] = []
-    while len(picks) < MOST and np.isfinite(cost).any():
+    while len(picks) < MAX_SUGGESTIONS_PER_PIECE and np.isfinite(cost).any():
         best = int(cost.argmin())
         picks.append(best)
         cost[np.linalg.norm(points - points[best], axis=1) < APART * surface.size] = np.inf

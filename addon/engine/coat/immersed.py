@@ -24,8 +24,8 @@ from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import Progress
 from ..settings.job import Job
-from .bathside import LEAST
-from .proxy import Proxy
+from .bathside import MIN_DENSITY_SHARE
+from .proxy import AggregatedNetwork
 from .spread import Spread
 from .transfer import Transfer
 
@@ -48,7 +48,7 @@ class Immersed:
             rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
             flow = made.influence.area * level.state.j
             self._current = float(flow[rows].sum())
-        self._known: tuple[Proxy, Transfer, Vector] | None = None
+        self._known: tuple[AggregatedNetwork, Transfer, Vector] | None = None
         self.copies = len(panels.arrangement.poses)
         self.resolution = float(np.sqrt(np.median(made.influence.area[panels.bodies[0]])))
         kinetics = float(made.cathode.overpotential(np.array(top))) / top
@@ -101,5 +101,5 @@ class Immersed:
 
 
 def _floored(spread: Spread, density: Vector) -> Vector:
-    """Densities (n,) of patches, none less than LEAST of the mean."""
-    return np.maximum(density, LEAST * float(spread.area @ density) / float(spread.area.sum()))
+    """Densities (n,) of patches, none less than MIN_DENSITY_SHARE of the mean."""
+    return np.maximum(density, MIN_DENSITY_SHARE * float(spread.area @ density) / float(spread.area.sum()))

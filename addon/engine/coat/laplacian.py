@@ -20,7 +20,7 @@ from ..mesh.topology import Topology
 
 LENGTHEN = 1e-6  # of the mean edge: how far every triangle is kept from having no area
 TOLERANCE = 1e-8  # a sum of two cotangents above minus this counts as Delaunay
-ROUNDS = 1000  # far more than any mesh takes: each round flips all edges that do not touch
+MAX_FLIP_ROUNDS = 1000  # far more than any mesh takes: each round flips all edges that do not touch
 
 
 def network(points: Vector, triangles: NDArray[np.int32], topology: Topology, *, sides: Vector | None = None) -> Graph:
@@ -70,7 +70,7 @@ def delaunay(begin: Index, length: Vector, twin: Index) -> Vector:
     cotangent = _cotangents(length.reshape(-1, 3)).reshape(-1)
     moved, claim = np.arange(len(begin)), np.full(len(begin) // 3, -1)
     watch = np.flatnonzero(twin > np.arange(len(begin)))
-    for _ in range(ROUNDS):
+    for _ in range(MAX_FLIP_ROUNDS):
         across = cotangent[watch] + cotangent[twin[watch]]
         bad = np.flatnonzero(across < -TOLERANCE)
         bad = bad[watch[bad] // 3 != twin[watch[bad]] // 3]  # a triangle folded onto itself stays

@@ -13,16 +13,16 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..linalg.matching import matched
+from ..linalg.matching import pairwise_aggregation
 from ..linalg.sparse import Graph, Index, Vector, added
 from ..progress import Progress, Step
 from .sheet import Sheet
 
-LEAST = 0.05  # of the sum of the conductances that cross a border, against patches of odd shapes
+MIN_COUPLING_SHARE = 0.05  # of the sum of the conductances that cross a border, against patches of odd shapes
 
 
 @dataclass(frozen=True, eq=False)
-class Proxy:
+class AggregatedNetwork:
     """Patches of a sheet as a network of one ohm a square.
 
     patch : (v,) the patch of each point of the sheet; graph : conductances between patches
@@ -40,7 +40,7 @@ class Proxy:
         return added(self.patch, current, len(self.area))
 
 
-def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Progress[Proxy]:
+def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Progress[AggregatedNetwork]:
     """Pairs until there are `patches` at most, or nothing is left to put together.
 
     pads : the points under each wire, which are kept apart from all others and hold one potential up to the pad's rim
@@ -56,7 +56,7 @@ def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Progress[Pr
     patch = np.arange(graph.count)
     while graph.count > patches and len(graph.low):
         yield Step(1.0 - patches / graph.count, "Making a coarse copy of the coat")
-        number, count = matched(graph, graph.rows(), np.zeros(graph.count), random)
+        number, count = pairwise_aggregation(graph, graph.rows(), np.zeros(graph.count), random)
         if count == graph.count:
             break
         patch = number[patch]
@@ -68,7 +68,7 @@ def build(sheet: Sheet, patches: int, pads: Sequence[Index] = ()) -> Progress[Pr
     middle = np.stack([added(patch, share * axis, graph.count) / total for axis in sheet.mesh.points.T], axis=1)
     piece = np.empty(graph.count, dtype=np.intp)
     piece[patch] = sheet.piece
-    return Proxy(patch, _coarse(sheet, patch, middle, pad >= 0), weight, middle, piece)
+    return AggregatedNetwork(patch, _coarse(sheet, patch, middle, pad >= 0), weight, middle, piece)
 
 
 def _coarse(sheet: Sheet, patch: Index, middle: Vector, held: NDArray[np.bool_]) -> Graph:
@@ -86,4 +86,4 @@ def _coarse(sheet: Sheet, patch: Index, middle: Vector, held: NDArray[np.bool_])
     part = np.einsum("ij,ij->i", span, between) / np.maximum(square, 1e-300)
     even = Graph.of(a, b, weight * part, len(middle))
     stiff = Graph.of(a, b, weight, len(middle))
-    return Graph(even.count, even.low, even.high, np.maximum(even.weight, LEAST * np.abs(stiff.weight)))
+    return Graph(even.count, even.low, even.high, np.maximum(even.weight, MIN_COUPLING_SHARE * np.abs(stiff.weight)))

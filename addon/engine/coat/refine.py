@@ -17,7 +17,7 @@ from ..linalg.sparse import Index, Vector
 from ..mesh.topology import Topology
 from . import laplacian
 
-ROUNDS = 60  # halvings that a refinement may take
+MAX_HALVINGS = 60  # halvings that a refinement may take
 ON_CIRCLE = 1e-3  # of the radius: a point nearer to the pad's edge than this lies on it
 CHORD = 0.25  # of the pad's radius: longest edge at its rim
 GROWTH = 0.5  # longest edge beside its distance from the pad's centre
@@ -67,7 +67,7 @@ def shortened(mesh: Mesh, topology: Topology, longest: float) -> tuple[Mesh, Top
     First those between the part's triangles, and only when they are short enough those within one: after each round
     the pieces of each triangle are joined anew as in a Delaunay triangulation, which needs far fewer points on needles.
     """
-    for _ in range(ROUNDS):
+    for _ in range(MAX_HALVINGS):
         ends = mesh.points[topology.edges]
         long = np.linalg.norm(ends[:, 1] - ends[:, 0], axis=1) > longest
         if not long.any():
@@ -150,7 +150,7 @@ def rounded(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
 
 
 def _graded(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
-    for _ in range(ROUNDS):
+    for _ in range(MAX_HALVINGS):
         topology = Topology.of(mesh.triangles, len(mesh.points))
         a, b = mesh.points[topology.edges].transpose(1, 0, 2)
         step = b - a

@@ -15,12 +15,13 @@ from ..linalg import multigrid
 from ..linalg.sparse import Graph, Index, Vector, added
 from ..progress import run_to_end
 from .drop import Fed
-from .proxy import Proxy
+from .proxy import AggregatedNetwork
 from .sheet import Pad, Sheet
 from .transfer import FacePatches, Transfer
 
-LEAST = 1e-3  # squares of sheet between a wire and its patches, so that the wire is never a short circuit
-ROUNDS, FIRST, MOST = 6, 1.1, 5.0  # of fitting the rim, whose resistance the voltage is nearly linear in
+WIRE_CONTACT_SQUARES = 1e-3  # of sheet between a wire and its patches, so that the wire is never a short circuit
+# of fitting the rim, whose resistance the voltage is nearly linear in
+MAX_RIM_FITS, FIRST_RIM_STEP, MAX_RIM_CHANGE = 6, 1.1, 5.0
 RING = (2.0, 4.0)  # radii of the pad between which the density round a wire is read
 
 
@@ -63,7 +64,7 @@ class Spread:
     """
 
     fed: Fed
-    patches: Proxy
+    patches: AggregatedNetwork
     own: Index
     graph: Graph
     area: Vector
@@ -72,7 +73,7 @@ class Spread:
     rim: float = 1.0
 
     @classmethod
-    def of(cls, fed: Fed, patches: Proxy, pads: Sequence[Pad], *, resolution: float = 0.0) -> Spread:
+    def of(cls, fed: Fed, patches: AggregatedNetwork, pads: Sequence[Pad], *, resolution: float = 0.0) -> Spread:
         """patches : of fed's sheet, its pads kept apart; resolution : m, below which densities on the patches are
         means."""
         sheet = fed.sheet
@@ -106,8 +107,8 @@ class Spread:
     def fitted(self, conductance: Vector, resistance: Vector, voltage: float) -> Spread:
         """With such a rim round the pads as gives this voltage for one ampere, known from the coat itself: the copy
         resolves what is lost close to a pad only roughly."""
-        here, step = self, FIRST
-        for _ in range(ROUNDS):
+        here, step = self, FIRST_RIM_STEP
+        for _ in range(MAX_RIM_FITS):
             found = here.share(conductance, resistance).voltage
             if abs(found - voltage) <= 1e-3 * voltage:
                 break
@@ -116,7 +117,7 @@ class Spread:
             if not slope > 0:
                 break
             wanted = here.rim + (voltage - found) / slope
-            here = replace(here, rim=min(max(wanted, here.rim / MOST), here.rim * MOST))
+            here = replace(here, rim=min(max(wanted, here.rim / MAX_RIM_CHANGE), here.rim * MAX_RIM_CHANGE))
         return here
 
     def share(self, conductance: Vector, resistance: Vector) -> Share:
@@ -175,7 +176,7 @@ class Spread:
         now = replace(graph, weight=np.where(free[graph.low] != free[graph.high], weight / self.rim, weight))
         wires = np.zeros((len(self.contacts), now.count))
         for k, contact in enumerate(self.contacts):
-            wires[k, contact.held] = conductance[contact.held] / (LEAST * len(contact.held))
+            wires[k, contact.held] = conductance[contact.held] / (WIRE_CONTACT_SQUARES * len(contact.held))
         return now, wires
 
 
@@ -219,7 +220,14 @@ class Losses:
 
 
 def _contact(
-    patches: Proxy, own: Index, number: Index, held: Index, every: Index, pad: Pad, covered: float, resolution: float
+    patches: AggregatedNetwork,
+    own: Index,
+    number: Index,
+    held: Index,
+    every: Index,
+    pad: Pad,
+    covered: float,
+    resolution: float,
 ) -> Contact:
     radius = pad.diameter / 2
     away = np.linalg.norm(patches.middle[own] - np.array(pad.centre), axis=1)

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..field.cover import Cover
 from ..linalg.sparse import Index, Vector, added, sorted_keys
-from .proxy import Proxy
+from .proxy import AggregatedNetwork
 from .sheet import Sheet
 
 
@@ -25,7 +25,7 @@ class FacePatches:
     area: Vector
 
     @classmethod
-    def of(cls, sheet: Sheet, patches: Proxy) -> FacePatches:
+    def of(cls, sheet: Sheet, patches: AggregatedNetwork) -> FacePatches:
         """A third of a triangle goes to each of its corners, as the sheet collects."""
         face = np.repeat(sheet.mesh.owner.astype(np.intp), 3)
         patch = patches.patch[sheet.mesh.triangles.reshape(-1)]

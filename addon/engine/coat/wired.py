@@ -9,7 +9,7 @@ from ..progress import Progress, subrange
 from . import proxy
 from .contact import Contacts
 from .drop import Fed
-from .proxy import Proxy
+from .proxy import AggregatedNetwork
 from .sheet import Pad, with_pads
 
 PATCHES = 1000  # of the coarse copy that field and first minutes are solved with
@@ -21,7 +21,7 @@ class Wired:
 
     pads: tuple[Pad, ...]
     fed: Fed
-    patches: Proxy
+    patches: AggregatedNetwork
 
 
 def build(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...]) -> Progress[Wired]:

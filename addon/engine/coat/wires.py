@@ -19,7 +19,7 @@ from .result import WirePlace
 from .sheet import Pad, Sheet
 
 OFF = 1 * MM  # further off the surface than this, and than the pad's radius, a wire does not touch
-MANY = 300  # places that are tried for each of several wires on one piece of coat
+MAX_CANDIDATES = 300  # places that are tried for each of several wires on one piece of coat
 MAX_WIRES_PER_PIECE = 4  # wires that are tried on one piece of coat
 
 
@@ -173,7 +173,7 @@ def told(
 def candidates(place: Place) -> Index:
     """Patches to try for several wires: fit ones, thinned out evenly (their numbers run along the surface)."""
     fit = np.flatnonzero(place.fit)
-    return fit[:: 1 + len(fit) // MANY]
+    return fit[:: 1 + len(fit) // MAX_CANDIDATES]
 
 
 def first_choice(contacts: Contacts, place: Place) -> int:

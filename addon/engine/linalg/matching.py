@@ -1,4 +1,4 @@
-"""Points of a graph put together in pairs along its strongest connections: the step of every coarsening."""
+"""Pairwise aggregation along the strongest connections of a graph: the step of every coarsening."""
 
 from __future__ import annotations
 
@@ -6,12 +6,12 @@ import numpy as np
 
 from .sparse import Graph, Index, Vector
 
-ROUNDS = 2  # tries of one matching
+MATCHING_TRIES = 2  # tries of one matching
 BLUR = 0.2  # of a strength: on even meshes all are equal, and few points would choose each other
-WEAK = 0.06  # of what holds either end in place: a connection weaker than that joins nothing
+MIN_STRENGTH = 0.06  # of what holds either end in place: a connection weaker than that joins nothing
 
 
-def matched(
+def pairwise_aggregation(
     graph: Graph, rows: tuple[Index, Index, Index], hold: Vector, random: np.random.Generator
 ) -> tuple[Index, int]:
     """Points in pairs, each with the strongest free neighbor that chooses it too; one left over joins a pair.
@@ -22,12 +22,12 @@ def matched(
     n, own = graph.count, np.arange(graph.count)
     strength = graph.weight * (1.0 + BLUR * random.random(len(graph.weight)))
     row = np.repeat(own, np.diff(starts))
-    strong = strength >= WEAK * np.minimum(hold[graph.low], hold[graph.high])
+    strong = strength >= MIN_STRENGTH * np.minimum(hold[graph.low], hold[graph.high])
     kept = np.flatnonzero((strong & (strength > 0.0))[pairs])
     row, end, strength = row[kept], ends[kept], strength[pairs[kept]]
     head, free = own.copy(), np.ones(n, dtype=bool)
     r, e, s = row, end, strength
-    for _ in range(ROUNDS):
+    for _ in range(MATCHING_TRIES):
         choice = _strongest(n, r, e, s)
         paired = np.flatnonzero((choice < own) & (choice >= 0))
         paired = paired[choice[choice[paired]] == paired]
@@ -36,7 +36,7 @@ def matched(
         left = np.flatnonzero(free[r] & free[e])
         r, e, s = r[left], e[left], s[left]
     # one left over follows a pair that holds it, and never ties two heavy ones together
-    joins = np.flatnonzero(free[row] & ~free[end] & (strength >= WEAK * hold[row]))
+    joins = np.flatnonzero(free[row] & ~free[end] & (strength >= MIN_STRENGTH * hold[row]))
     choice = _strongest(n, row[joins], end[joins], strength[joins])
     late = np.flatnonzero(choice >= 0)
     head[late] = head[choice[late]]

@@ -19,11 +19,11 @@ import numpy as np
 
 from ..progress import Progress, Step
 from .krylov import Solution
-from .matching import matched
+from .matching import pairwise_aggregation
 from .sparse import Graph, Index, Product, Vector, added, falling
 
-DIRECT = 500  # points that a dense inverse takes
-PASSES = 2  # matchings between one level and the next
+MAX_DIRECT_POINTS = 500  # points that a dense inverse takes
+MATCHINGS_PER_LEVEL = 2  # matchings between one level and the next
 BOOST = 1.5  # how many times the correction of the next level is taken
 DEGREE = 2  # of the smoothing polynomial, before and after
 BAND = (0.4, 2.0)  # eigenvalues of D^-1 A that it damps
@@ -79,14 +79,14 @@ def prepare(graph: Graph, ground: Vector) -> Progress[Hierarchy]:
             first = order
         diagonal = ground + graph.sums(graph.weight)
         bound = 0.5 * (diagonal + ground + graph.sums(np.abs(graph.weight)))
-        aggregate, coarse = _aggregate(graph, rows, random) if graph.count > DIRECT else (order[:0], graph)
+        aggregate, coarse = _aggregate(graph, rows, random) if graph.count > MAX_DIRECT_POINTS else (order[:0], graph)
         last = coarse.count == graph.count  # small, or without pairs to follow
         level = _Level(
             Product(rows[0], rows[1], graph.weight[rows[2]], diagonal[order], order),
             1.0 / bound[order],
             order[:0] if last else aggregate[order],
             0 if last else coarse.count,
-            _inverse(graph, diagonal, order) if graph.count <= DIRECT else None,
+            _inverse(graph, diagonal, order) if graph.count <= MAX_DIRECT_POINTS else None,
             (np.empty(graph.count), np.empty(graph.count), np.empty(graph.count)),
         )
         levels.append(level)
@@ -207,13 +207,13 @@ def _smooth(level: _Level, r: Vector, x: Vector | None) -> Vector:
 
 
 def _aggregate(graph: Graph, rows: tuple[Index, Index, Index], random: np.random.Generator) -> tuple[Index, Graph]:
-    """The aggregate of each point after PASSES matchings, and the graph of the aggregates.
+    """The aggregate of each point after MATCHINGS_PER_LEVEL matchings, and the graph of the aggregates.
 
     Two aggregates join only where the conductance between them is not small beside the smoother's diagonal over both:
     how they move against each other is then no business of the next level, for the smoother sees to it.
     """
     whole, hold = np.arange(graph.count), graph.sums(np.abs(graph.weight))
-    for again in range(PASSES):
-        number, count = matched(graph, graph.rows() if again else rows, hold, random)
+    for again in range(MATCHINGS_PER_LEVEL):
+        number, count = pairwise_aggregation(graph, graph.rows() if again else rows, hold, random)
         whole, graph, hold = number[whole], graph.merged(number, count), added(number, hold, count)
     return whole, graph

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 Vector = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-FEW = 0.02  # slots that fewer than this share of the points fill are done together
+MIN_SLOT_SHARE = 0.02  # slots that fewer than this share of the points fill are done together
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,7 +92,7 @@ class Product:
         most = int(degree.max(initial=0))
         filled = len(degree) - np.searchsorted(degree[::-1], np.arange(most + 1), side="right")
         for rows in filled[:-1]:
-            if rows < FEW * len(degree):
+            if rows < MIN_SLOT_SHARE * len(degree):
                 break
             place = starts[order[:rows]] + len(self._slots)
             self._slots.append((number[ends[place]], weights[place]))
