@@ -7,12 +7,13 @@ same sentences, as a job file does. Numbers are in the unit of the key: mm, um, 
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Sequence
+from collections.abc import Collection
 from dataclasses import fields, replace
 from typing import Any
 
 import bpy
 import numpy as np
+from numpy.typing import ArrayLike
 
 from ...engine.chemistry import conductivity
 from ...engine.errors import InputError
@@ -151,9 +152,9 @@ def _written(group: Any, section: Any) -> dict[str, Any]:
     return out
 
 
-def as_stored(values: Sequence[float]) -> Any:
+def as_stored(values: ArrayLike) -> Any:
     """Numbers as they come back from a scene's settings."""
-    return tuple(_exact(float(np.float32(value))) for value in values)
+    return tuple(_exact(float(np.float32(value))) for value in np.asarray(values))
 
 
 def _exact(value: Any) -> Any:
