@@ -376,7 +376,7 @@ def test_every_default_is_told_and_what_was_set_is_not(text):
         "voltage limit 15 V",
         "layer height 0.05 mm",
         "temperature 25 °C",
-        "usable window 0.5 to 5 A/dm²",
+        "plating range 0.5 to 5 A/dm²",
         "anodes: two plates",
         "acid 37 wt%",
         "exchange",
