@@ -26,6 +26,7 @@ SUITE = (
 )
 ENGINE = (
     {"units", "errors", "progress"},
+    {"findings"},
     {"inputs"},
     {"geometry", "linalg", "faraday"},
     {"settings", "mesh", "color"},
@@ -35,7 +36,7 @@ ENGINE = (
     {"field"},
     {"coat"},
     {"analyses"},
-    {"study", "schedule"},
+    {"study", "schedule", "study_findings"},
     {"reporting"},
 )
 # Arrows of the engine that still climb, to be taken away one by one.

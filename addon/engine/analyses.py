@@ -28,6 +28,8 @@ from .trapping import gas, narrow
 from .units import GRAM_PER_ML
 from .visibility import openness
 
+LEFT_OUT = "left out"  # the reason of an analysis that nobody wanted
+
 
 @dataclass(frozen=True, eq=False)
 class Study:

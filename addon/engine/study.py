@@ -15,7 +15,7 @@ from operator import attrgetter
 from types import MappingProxyType
 from typing import Any
 
-from .analyses import ANALYSES, NAMES, USUAL, Analysis, Study, copies
+from .analyses import ANALYSES, LEFT_OUT, NAMES, USUAL, Analysis, Study, copies
 from .chemistry import deposit
 from .errors import InputError
 from .mesh import extent, inspection
@@ -26,8 +26,6 @@ from .progress import Progress, Step, subrange
 from .settings.bath import Target
 from .settings.job import Job
 from .settings.schema import specs
-
-LEFT_OUT = "left out"
 
 
 def keys(

@@ -22,7 +22,7 @@ from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
 from ..engine.mesh.part import Part
 from ..engine.progress import Progress, subrange
-from ..engine.reporting import plan, plan_even, report
+from ..engine.reporting import finding_text, plan, plan_even, report
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.units import DM2, LENGTH, MM
@@ -235,7 +235,7 @@ def _area_one(name: str, unit: str | None, object_name: str, gauge: Gauge) -> No
     study = gauge.run(studies.run(load.part(section), job, HostTracer, only=()), Path(name).name)
     assert study.surface is not None
     for fault in study.surface.faults:
-        say(f"warning: {fault.sentence}")
+        say(f"warning: {finding_text.text(fault)}")
     printed(f"{one_line(name)}: {study.surface.plated_area.sum() / DM2:.6g} dm2\n")
 
 

@@ -9,6 +9,7 @@ import models
 import numpy as np
 import pytest
 
+from addon.engine.reporting.finding_text import texts
 from addon.engine.coat import contact
 from addon.engine import faraday
 from addon.engine.mesh import inspection
@@ -156,7 +157,7 @@ def test_warmth_at_a_round_pad():
     assert warm.power == pytest.approx(2.0 / (2 * math.pi) * math.log(0.03 / 0.002), rel=0.02)
     assert warm.rise == pytest.approx(warm.flux / heat.LIQUID)
     at_limit = heat.at_current(warm, warm.limit)
-    assert at_limit.temperature == pytest.approx(328.15 - heat.MARGIN)
+    assert at_limit.temperature == pytest.approx(328.15 - heat.SOFTENING_MARGIN_K)
 
 
 @pytest.mark.parametrize(("radius", "share"), [(1.5e-3, 0.42), (15e-3, 0.80)])
@@ -258,7 +259,7 @@ def test_piece_without_a_wire_is_named_and_stays_bare():
     assert np.isnan(found.drop[ball]).all()
     assert not np.isnan(found.drop[~ball]).any()
     assert set(found.never_covered) == set(np.flatnonzero(ball))
-    assert any("no wire" in sentence and "cm2" in sentence for sentence in found.warnings)
+    assert any("no wire" in sentence and "cm2" in sentence for sentence in texts(found.findings))
 
 
 def test_wires_without_a_point_are_spread_where_they_help():
@@ -287,7 +288,7 @@ def test_displaced_zinc_starts_covered_with_a_caution():
     assert found.covered_after == 0.0
     lost = 0.3e-6 * BAR.plated_area.sum() * 8960 * 65.38 / 63.546  # ion for ion: Cu2+ + Zn -> Cu + Zn2+
     assert found.dissolved == pytest.approx(lost, rel=1e-6)
-    assert any(f"{1000 * lost:.2g} g of zinc" in sentence for sentence in found.warnings)
+    assert any(f"{1000 * lost:.2g} g of zinc" in sentence for sentence in texts(found.findings))
     nickel = job(coat={"name": "zinc-rich primer"})
     nickel = replace(nickel, bath=replace(nickel.bath, metal="nickel"))
     assert study.displaced(nickel) == 0.0
@@ -305,10 +306,10 @@ def test_hot_contact_holds_the_start_down():
             ),
         )
     )
-    assert found.heating.temperature <= found.heating.softens - heat.MARGIN + 0.5
+    assert found.heating.temperature <= found.heating.softens - heat.SOFTENING_MARGIN_K + 0.5
     assert found.heating_full.temperature > found.heating_full.softens
     assert "warm" in found.safe_reason
-    assert any("softens" in sentence for sentence in found.warnings)
+    assert any("softens" in sentence for sentence in texts(found.findings))
 
 
 def test_result_does_not_depend_on_place_or_turn():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from addon.engine.reporting.finding_text import texts
 from addon.engine.chemistry import conductivity
 from addon.engine.errors import InputError
 
@@ -18,7 +19,7 @@ def test_slope_leaves_polarization_out():
     found = conductivity.measured(AREA, GAP, currents, 0.21 + OHM * currents)
     assert found.value == pytest.approx(KAPPA)
     assert found.offset == pytest.approx(0.21)
-    assert not found.warnings
+    assert not texts(found.findings)
 
 
 def test_uncertainty_covers_the_scatter():
@@ -61,4 +62,4 @@ def test_readings_without_a_slope(area, gap, currents, voltages, word):
 def test_plates_too_far_apart_are_warned_of():
     """Between free plates further apart than wide the current bulges."""
     found = conductivity.measured(1e-4, 0.05, [0.1, 0.2], [0.5, 0.8])
-    assert any("bulges" in warning for warning in found.warnings)
+    assert any("bulges" in warning for warning in texts(found.findings))

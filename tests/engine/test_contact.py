@@ -6,6 +6,7 @@ import models
 import numpy as np
 import pytest
 
+from addon.engine.reporting.finding_text import texts
 from addon.engine.coat import contact
 from addon.engine.mesh import inspection
 from addon.engine.visibility import openness
@@ -141,4 +142,4 @@ def test_a_part_in_very_many_pieces_is_told_of_the_largest():
     result = run_to_end(study.run(part, read_job({}), contacts=found))
     assert len(result.wires) == contact.PIECES
     assert result.unserved == 60 - contact.PIECES
-    assert any("36 separate pieces" in sentence for sentence in result.warnings)
+    assert any("36 separate pieces" in sentence for sentence in texts(result.findings))

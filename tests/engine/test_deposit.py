@@ -7,6 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from addon.engine.reporting.finding_text import texts
 from addon.engine.chemistry import deposit
 from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
@@ -39,7 +40,7 @@ def test_a_square_decimeter_of_copper():
     assert found.charge / AMPERE_HOUR == pytest.approx(2.6, rel=5e-5)
     assert found.mass / GRAM == pytest.approx(2.6 * 1.1855, rel=1e-4)
     assert found.mass == pytest.approx(8960 * found.area * found.thickness)
-    assert found.supply_density == found.density and not found.warnings
+    assert found.supply_density == found.density and not texts(found.findings)
 
 
 def test_efficiency_lengthens_the_time():
@@ -71,7 +72,7 @@ def test_a_small_supply_says_what_it_can_give_and_how_long_that_takes():
     assert found.supply_density == pytest.approx(A_PER_DM2)
     assert found.supply_time / HOUR == pytest.approx(1, rel=1e-4)
     assert found.time / HOUR == pytest.approx(0.5, rel=1e-4)
-    (sentence,) = found.warnings
+    (sentence,) = texts(found.findings)
     assert "1.3 A" in sentence and "1 of 2 A/dm2" in sentence and "takes 1 h" in sentence
 
 
@@ -84,7 +85,7 @@ def test_copies_share_the_supply():
 
 @pytest.mark.parametrize(("density", "word"), [(0.2, "dull"), (20, "burnt"), (5.5, "half of the limiting")])
 def test_a_density_outside_the_window_is_said(density, word):
-    (sentence,) = deposit.window_warnings(density * A_PER_DM2, JOB.bath)
+    (sentence,) = texts(deposit.window_findings(density * A_PER_DM2, JOB.bath))
     assert word in sentence
 
 

@@ -8,6 +8,7 @@ import models
 import numpy as np
 import pytest
 
+from addon.engine.reporting.finding_text import texts
 from addon.engine.mesh import inspection
 from addon.engine.field.result import Field, Flag
 from addon.engine.field.solve import run
@@ -128,11 +129,11 @@ def test_a_supply_that_holds_a_voltage(plain):
     held = solved(surface(cube()), {"supply": {"hold_V": plain.voltage}})
     assert held.current == pytest.approx(plain.current, rel=1e-3)
     assert held.time == pytest.approx(plain.time, rel=1e-3)
-    assert not any("held" in warning for warning in held.warnings)
+    assert not any("held" in warning for warning in texts(held.findings))
     more = solved(surface(cube()), {"supply": {"hold_V": 2 * plain.voltage}})
     assert more.current > 2 * plain.current  # Tafel's line takes less of each further volt
     assert more.time == pytest.approx(plain.time * plain.current / more.current, rel=1e-3)
-    assert any("held" in warning and "not the wanted 2;" in warning for warning in more.warnings)
+    assert any("held" in warning and "not the wanted 2;" in warning for warning in texts(more.findings))
 
 
 def test_kinetics_at_the_anode_add_to_the_voltage(plain):
@@ -165,7 +166,7 @@ def test_what_lies_inside_another_shell_gets_nothing():
     buried = (np.maximum(x, y) < 0.0052) & (np.minimum(x, y) < 0.003) & (np.abs(part.normal[:, 2]) < 0.5)
     assert buried.sum() > 20
     assert np.median(np.abs(field.density[buried])) < 2.0
-    assert any("inside another shell" in warning for warning in field.warnings)
+    assert any("inside another shell" in warning for warning in texts(field.findings))
 
 
 def test_a_sheet_carries_current_on_both_sides():
@@ -179,7 +180,7 @@ def test_a_sheet_carries_current_on_both_sides():
         run_to_end(run(p, read_job({**none, "effort": {"panels": 3000}}), voltage=0.1)) for p in (sheet, thin)
     )
     assert one.current == pytest.approx(other.current, rel=0.03)
-    assert any("sheet" in warning for warning in one.warnings)
+    assert any("sheet" in warning for warning in texts(one.findings))
 
 
 def test_a_drop_along_the_coat_moves_current_towards_the_wire():

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from addon.engine.reporting.finding_text import texts
 from addon.engine.mesh import inspection
 from addon.engine.reporting import report
 from addon.engine import study as studies
@@ -133,7 +134,7 @@ def test_pockets_of_gas_lift_by_the_bath_they_displace(trace):
     assert found.full.net == pytest.approx(found.start.net - BATH * held, rel=1e-9)
     assert found.full.floats
     assert found.swing is None
-    assert any("pockets full" in sentence for sentence in found.warnings)
+    assert any("pockets full" in sentence for sentence in texts(found.findings))
 
 
 def test_gas_swings_a_heavy_part_about_its_wire():
@@ -185,19 +186,19 @@ def test_a_sealed_void_is_told_with_what_it_would_weigh_flooded(trace):
     )
     found = hung(surface_of(shell), trace, directions=50)
     assert found.body.void == pytest.approx(8e-6)
-    assert any("8.0 mL" in sentence and "9.4 g" in sentence for sentence in found.warnings)
+    assert any("8.0 mL" in sentence and "9.4 g" in sentence for sentence in texts(found.findings))
 
 
 def test_walls_that_meet_are_told(trace):
     thin = surface_of(models.box((30 * MM, 30 * MM, 2 * MM)))
     found = hung(thin, trace, infill=0.15, walls=5 * MM, directions=50)
-    assert any("counts as solid" in sentence for sentence in found.warnings)
+    assert any("counts as solid" in sentence for sentence in texts(found.findings))
 
 
 def test_a_wire_inside_the_part_is_told_and_not_used(trace):
     cube = surface_of(models.box((10 * MM,) * 3))
     found = hung(cube, trace, contacts=[[5 * MM, 5 * MM, 4 * MM], [5 * MM, 5 * MM, 10 * MM]], wires=1, directions=50)
-    assert any("4.0 mm inside the part" in sentence for sentence in found.warnings)
+    assert any("4.0 mm inside the part" in sentence for sentence in texts(found.findings))
     np.testing.assert_allclose(found.settles_up, UP, atol=1e-6)
 
 
@@ -209,7 +210,7 @@ def test_an_open_mesh_or_a_plastic_without_density_still_gets_ways_up(trace):
     ):
         found = hung(surface, trace, directions=50, **settings)
         assert found.body is None
-        assert any(word in sentence for sentence in found.warnings)
+        assert any(word in sentence for sentence in texts(found.findings))
         assert found.suggestions
 
 

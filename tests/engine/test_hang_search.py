@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from addon.engine.reporting.finding_text import texts
 from addon.engine.mesh import inspection
 from addon.engine.geometry import attitude
 from addon.engine.hanging import search, suggest
@@ -151,7 +152,7 @@ def test_a_light_print_floats_and_is_told_how_much_is_missing(trace):
     assert found.start.floats
     assert found.start.net == pytest.approx(expected, rel=0.01)
     assert found.settles_up is None
-    assert any("floats" in warning for warning in found.warnings)
+    assert any("floats" in warning for warning in texts(found.findings))
 
 
 def test_the_last_bits_decide_no_rank():

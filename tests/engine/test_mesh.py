@@ -10,7 +10,9 @@ from hypothesis import strategies as st
 
 from addon.engine.mesh import inspection, weld
 from addon.engine.errors import InputError
+from addon.engine.findings import Code, Quantity
 from addon.engine.progress import run_to_end
+from addon.engine.reporting.finding_text import text
 from addon.engine.units import MM
 
 import models
@@ -24,7 +26,7 @@ def inspect(*parts, **settings):
 
 
 def kinds(surface):
-    return {fault.kind for fault in surface.faults}
+    return {fault.code.value for fault in surface.faults}
 
 
 def loose(model):
@@ -53,7 +55,7 @@ def test_area_and_volume_do_not_hang_on_how_the_model_is_written(seed, size, spl
     plain, changed = inspect(CUP), inspect((points, shuffled))
     assert changed.wet_area.sum() == pytest.approx(plain.wet_area.sum() * (size / (20 * MM)) ** 2, rel=1e-12)
     assert changed.volume == pytest.approx(plain.volume * (size / (20 * MM)) ** 3, rel=1e-12)
-    assert kinds(changed) == ({"welded points"} if apart else set())
+    assert kinds(changed) == ({"points-welded"} if apart else set())
 
 
 @settings(deadline=None, max_examples=25)
@@ -65,7 +67,7 @@ def test_points_that_single_precision_cannot_tell_apart_are_joined_at_open_edges
     surface = inspect((points + noise, triangles))
     assert surface.closed
     assert surface.volume == pytest.approx(inspect(CUP).volume, rel=1e-5)
-    assert "welded points" in kinds(surface)
+    assert "edges-closed" in kinds(surface)
 
 
 def test_near_points_are_joined_wherever_the_grid_lies():
@@ -93,7 +95,7 @@ def test_faces_turned_at_random_are_turned_back(seed, share):
     straight = inspect(CUP)
     assert np.allclose(surface.normal, straight.normal)
     assert surface.volume == pytest.approx(straight.volume)
-    found = [fault.faces.tolist() for fault in surface.faults if fault.kind == "turned faces"]
+    found = [fault.faces.tolist() for fault in surface.faults if fault.code == Code.FACES_TURNED]
     assert found == ([np.flatnonzero(wrong).tolist()] if wrong.any() else [])
 
 
@@ -107,7 +109,7 @@ def test_shells_in_shells_by_depth(turned):
     assert surface.volume == pytest.approx(volumes[0] - volumes[1] + volumes[2])
     radial = np.einsum("ij,ij->i", surface.normal, surface.centroid)
     assert [bool((radial[surface.shell == k] > 0).all()) for k in range(3)] == [True, False, True]
-    assert "enclosed shells" in kinds(surface)
+    assert "shells-enclosed" in kinds(surface)
 
 
 def test_a_box_in_the_notch_of_another_is_not_enclosed():
@@ -120,9 +122,9 @@ def test_bodies_that_run_into_each_other_say_how_much_is_covered():
     """Two boxes 20 mm wide, shifted by (10, 5, 3): each covers half the faces of a 10 x 15 x 17 mm box."""
     surface = inspect(BOX, models.moved(BOX, shift=np.array([10, 5, 3]) * MM))
     [fault] = surface.faults
-    assert fault.kind == "overlapping shells"
+    assert fault.code == Code.SHELLS_OVERLAP
     covered = 2 * (10 * 15 + 15 * 17 + 10 * 17) * MM**2
-    share = float(fault.sentence.split("(")[1].split(" %")[0]) / 100
+    share = fault.quantities[Quantity.SHARE]
     assert share == pytest.approx(covered / surface.wet_area.sum(), rel=0.05)
     assert surface.wetted.all()
 
@@ -141,8 +143,8 @@ def test_a_shell_that_runs_into_itself_is_found():
     lids = [np.stack([np.full(22, cap[0]), cap[1:-1], cap[2:]], axis=1) for cap in caps]
     points = (middle[:, None] + ring)[row, column % 24]
     surface = inspect((points * MM, np.vstack([triangles, lids[0][:, ::-1], lids[1]]).astype(np.int32)))
-    [fault] = [fault for fault in surface.faults if fault.kind == "overlapping shells"]
-    assert surface.closed and "runs into itself" in fault.sentence
+    [fault] = [fault for fault in surface.faults if fault.code == Code.SHELLS_OVERLAP]
+    assert surface.closed and "runs into itself" in text(fault)
     assert np.linalg.norm(surface.centroid[fault.faces], axis=1).max() < 4 * MM
 
 
@@ -151,14 +153,14 @@ def test_a_body_standing_flush_in_another_counts_once():
     peg = models.moved(models.box((6, 6, 10), (3, 3, 1)), shift=(7 * MM, 7 * MM, 10 * MM), scale=MM)
     [fault] = inspect(BOX, peg).faults
     covered = (4 * 6 * 10 + 6 * 6) + 6 * 6  # mm2: its sides and bottom, and one of the two tops
-    share = float(fault.sentence.split("(")[1].split(" %")[0]) / 100
+    share = fault.quantities[Quantity.SHARE]
     assert share == pytest.approx(covered / (6 * 400 + 2 * 36 + 240), rel=0.05)
 
 
 def test_bodies_that_touch_on_the_same_triangles_are_one():
     """Two boxes side by side: the wall between them is no surface; 10 faces of 400 mm2 are left."""
     surface = inspect(BOX, models.moved(BOX, shift=(20 * MM, 0, 0)))
-    assert kinds(surface) == {"welded points", "inner walls"}
+    assert kinds(surface) == {"points-welded", "inner-walls"}
     assert surface.wet_area.sum() == pytest.approx(10 * (20 * MM) ** 2)
     assert surface.volume == pytest.approx(2 * (20 * MM) ** 3)
     assert surface.closed
@@ -175,7 +177,7 @@ def test_a_fin_without_thickness_keeps_both_its_sides():
 def test_repeated_faces_count_once():
     points, triangles = BOX
     surface = inspect((points, np.vstack([triangles, triangles[:7], triangles[3:5]])))
-    assert kinds(surface) == {"repeated faces"}
+    assert kinds(surface) == {"faces-repeated"}
     assert surface.wet_area.sum() == pytest.approx(6 * (20 * MM) ** 2)
     assert surface.closed and surface.volume == pytest.approx((20 * MM) ** 3)
     assert np.flatnonzero(~surface.wetted).tolist() == list(range(len(triangles), len(triangles) + 9))
@@ -184,7 +186,7 @@ def test_repeated_faces_count_once():
 def test_collapsed_faces_change_nothing():
     points, triangles = BOX
     surface = inspect((points, np.vstack([triangles, [[0, 0, 1], [5, 5, 5]]])))
-    assert kinds(surface) == {"degenerate faces"}
+    assert kinds(surface) == {"faces-degenerate"}
     assert surface.closed and surface.volume == pytest.approx((20 * MM) ** 3)
     assert surface.faults[0].faces.tolist() == [len(triangles), len(triangles) + 1]
 
@@ -197,7 +199,7 @@ def test_a_triangle_without_area_may_still_close_the_mesh():
     points = np.vstack([points, (points[a] + points[b]) / 2])
     triangles = np.vstack([triangles[1:], [[a, middle, c], [middle, b, c], [a, b, middle]]])
     surface = inspect((points, triangles))
-    assert surface.closed and kinds(surface) == {"degenerate faces"}
+    assert surface.closed and kinds(surface) == {"faces-degenerate"}
     assert surface.volume == pytest.approx((20 * MM) ** 3)
 
 
@@ -209,7 +211,7 @@ def test_an_open_mesh_has_an_area_and_no_volume():
     assert not surface.closed and np.isnan(surface.volume)
     [fault] = surface.faults
     alone = len(peer.edges_unique) - len(peer.face_adjacency)
-    assert fault.kind == "open edges" and f"{alone} open edges" in fault.sentence
+    assert fault.code == Code.MESH_OPEN and f"{alone} open edges" in text(fault)
 
 
 def test_a_sheet_counts_both_sides_where_the_user_says_so():
@@ -237,7 +239,7 @@ def test_a_band_with_one_side_is_said_and_left():
     low2, high2 = np.where(i == 39, 40, low + 1), np.where(i == 39, 0, high + 1)
     triangles = np.vstack([np.stack([low, low2, high2], 1), np.stack([low, high2, high], 1)]).astype(np.int32)
     surface = inspect((points * MM, triangles))
-    assert "one-sided surface" in kinds(surface) and np.isnan(surface.volume)
+    assert "one-sided-surface" in kinds(surface) and np.isnan(surface.volume)
 
 
 def test_an_inner_wall_leaves_edges_of_three_faces():
@@ -247,7 +249,7 @@ def test_an_inner_wall_leaves_edges_of_three_faces():
     ring = ring[np.argsort(np.arctan2(points[ring, 1], points[ring, 0]))]
     fan = np.stack([np.full(14, ring[0]), ring[1:-1], ring[2:]], axis=1)
     surface = inspect((points, np.vstack([triangles, fan])))
-    assert "crowded edges" in kinds(surface) and np.isnan(surface.volume)
+    assert "mesh-non-manifold" in kinds(surface) and np.isnan(surface.volume)
 
 
 @pytest.mark.parametrize(
@@ -256,7 +258,7 @@ def test_an_inner_wall_leaves_edges_of_three_faces():
 )
 def test_an_unlikely_size_draws_a_question_that_names_the_likely_unit(size, word):
     [fault] = inspect(models.box((size, size / 2, size / 2))).faults
-    assert fault.kind == "size" and f" {word}" in fault.sentence and "?" in fault.sentence
+    assert fault.code == Code.WRONG_SCALE and f" {word}" in text(fault) and "?" in text(fault)
 
 
 def test_usual_sizes_draw_no_question():

@@ -9,6 +9,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
+from addon.engine.findings import Code, Finding, Quantity, Severity
 from addon.engine.chemistry import deposit
 from addon.engine.trapping import gas
 from addon.engine.reporting import plan
@@ -80,7 +81,14 @@ def hanging():
         settles_up=None,
         suggestions=(suggestion((1, 0, 0), reasons=("traps no gas", "drains by itself")),),
         pair=pair,
-        warnings=("The print floats: 4.0 g too light.",),
+        findings=(
+            Finding(
+                Code.FLOATS,
+                Severity.SPOILS,
+                {Quantity.MASS: 4 * GRAM, Quantity.BALLAST: 5 * GRAM, Quantity.THICKNESS: 60e-6},
+                {"at_the_end": "floats"},
+            ),
+        ),
     )
 
 
@@ -121,7 +129,7 @@ def coated(surface):
         heating=None,
         heating_full=None,
         wire=WireAdvice(current=0.69, diameter=0.5 * MM, gauge=24, rise=3.0, lost=0.03, wetted=0.02, takes=0.04),
-        warnings=(),
+        findings=(),
         never=(Bare(0.5 * CM2, "inside, at the bottom", (0.0, 0.0, 0.0)),),
     )
 

@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from addon.engine.reporting import report
+from addon.engine.reporting.finding_text import text
 from addon.engine.settings.job import read_job
 from addon.engine.mesh.inspection import inspect
 from addon.engine.progress import run_to_end
@@ -51,6 +52,7 @@ TOP = [
     "prepare",
     "schedule",
     "mix",
+    "findings",
     "warnings",
     "assumed",
     "timings_s",
@@ -156,7 +158,7 @@ def test_faults_of_the_mesh_and_what_was_skipped_are_warnings():
     surface = run_to_end(inspect(part))
     table = report.build(Study(part, read_job({}), surface), {})
     assert "Lamp: not a mesh" in table["warnings"]
-    assert surface.faults[0].sentence in table["warnings"]
+    assert text(surface.faults[0]) in table["warnings"]
     assert table["part"]["closed"] is False and table["part"]["volume_cm3"] is None
 
 

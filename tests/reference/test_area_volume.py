@@ -7,6 +7,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from addon.engine.findings import Code, Quantity
 from addon.engine.mesh import inspection
 from addon.engine.progress import run_to_end
 from addon.engine.units import MM
@@ -74,8 +75,8 @@ def test_what_two_bodies_cover_of_each_other_is_what_their_union_lacks():
     union = to_manifold(ring) + to_manifold(ball)
     joined = inspect(from_manifold(union))
     [fault] = apart.faults
-    assert fault.kind == "overlapping shells" and not joined.faults
-    share = float(fault.sentence.split("(")[1].split(" %")[0]) / 100
+    assert fault.code == Code.SHELLS_OVERLAP and not joined.faults
+    share = fault.quantities[Quantity.SHARE]
     assert share == pytest.approx(1 - union.surface_area() / apart.wet_area.sum(), abs=0.01)
     assert joined.wet_area.sum() == pytest.approx(union.surface_area(), rel=1e-5)
     assert joined.volume == pytest.approx(union.volume(), rel=1e-5)

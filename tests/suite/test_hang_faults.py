@@ -8,6 +8,7 @@ import bpy
 import pytest
 import trimesh
 
+from addon.engine.reporting.finding_text import texts
 from addon.suite import command
 from addon.suite.session import session
 from addon.suite.scene import settings
@@ -77,7 +78,7 @@ def test_the_panel_says_the_same(add, case, model):
     before = [tuple(vertex.co) for vertex in part.data.vertices]
     assert bpy.ops.platewright.study(only="hanging") == {"FINISHED"}
     found = session.find(bpy.context).study.results["hanging"]
-    assert sum(WORDS[case] in sentence for sentence in found.warnings) == 1
+    assert sum(WORDS[case] in sentence for sentence in texts(found.findings)) == 1
     assert found.suggestions
     assert [tuple(vertex.co) for vertex in part.data.vertices] == before
 

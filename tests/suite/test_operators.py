@@ -191,8 +191,8 @@ def test_jump_finds_an_open_edge(add):
     points, faces = box(cells=(2, 2, 2))
     part = add((points / 100, faces[1:]), "Open box")
     bpy.ops.platewright.measure()
-    kinds = [fault.kind for fault in kept().study.surface.faults]
-    bpy.ops.platewright.jump(kind="FAULT", number=kinds.index("open edges"))
+    kinds = [fault.code.value for fault in kept().study.surface.faults]
+    bpy.ops.platewright.jump(kind="FAULT", number=kinds.index("mesh-open"))
     assert any(polygon.select for polygon in part.data.polygons)
 
 

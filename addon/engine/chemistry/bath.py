@@ -11,7 +11,6 @@ from typing import Any
 from ..errors import InputError
 from ..settings import tables
 from ..settings.bath import Batch, Bath
-from ..settings.part import Coat
 from ..settings.schema import HUGE, number, read, shown, text
 from ..settings.tank import Tank
 from ..units import AMPERE_HOUR, GRAM_PER_LITER, ML, ZERO_CELSIUS
@@ -20,7 +19,6 @@ from . import solution
 ACID = "sulfuric acid"
 CHLORIDE = "chloride"
 TABLE_SALT_PER_CHLORIDE = 58.443 / 35.453  # kg of NaCl that carry 1 kg of chloride
-MARGIN = 10.0  # C between the bath and where the plastic softens
 ROOM = 20 + ZERO_CELSIUS  # K: solutions are measured out at room temperature
 
 
@@ -193,25 +191,3 @@ def anode_size(recipe: Recipe, bath: Bath, area: float, current: float) -> Anode
 def brightener(recipe: Recipe, charge: float) -> float:
     """m3 of brightener that a charge in C uses up."""
     return recipe.brightener * charge
-
-
-def cautions(bath: Bath, coat: Coat, material: str) -> list[str]:
-    """What does not go together: the bath's warmth and the plastic, its window, acid and a zinc primer."""
-    found = []
-    warmth = bath.temperature - ZERO_CELSIUS
-    softens = tables.plastic(material, "part.material")["softens_C"]
-    if warmth > softens - MARGIN and coat.sheet_resistance > 0:
-        found.append(
-            f"the bath is at {warmth:.0f} C and {material} softens from about {softens:.0f} C: thin walls"
-            " will bend; print in a plastic that stands the warmth, or plate cooler"
-        )
-    window = recipe(bath).temperature_window
-    if window and not window[0] <= bath.temperature <= window[1]:
-        low, high = (kelvin - ZERO_CELSIUS for kelvin in window)
-        found.append(f"the bath is at {warmth:.0f} C; it works well from {low:.0f} to {high:.0f} C")
-    if "zinc" in coat.name and bath.metal == "copper":
-        found.append(
-            "acid copper attacks a zinc primer, and deposits on it loosely without a current: put a paint"
-            " over it that the acid does not attack"
-        )
-    return found

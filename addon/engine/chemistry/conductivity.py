@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import InputError
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..settings.bath import Measured
 from ..units import CM2, MM
 
@@ -25,45 +26,44 @@ READING = 0.01  # relative uncertainty of a hand-held meter's reading: common pr
 class Conductivity:
     """value : S/m; uncertainty : S/m, one standard deviation
     resistance : ohm between the plates; offset : V at no current, the plates' polarization
-    warnings : sentences
+    findings : what makes it doubtful
     """
 
     value: float
     uncertainty: float
     resistance: float
     offset: float
-    warnings: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def of(readings: Measured, where: str = "conductivity") -> Conductivity:
     """From the readings of a job. Raises InputError, beginning with `where`, where they cannot give a slope."""
-    try:
-        return measured(readings.area, readings.gap, readings.currents, readings.voltages)
-    except InputError as fault:
-        raise InputError(f"{where}: {str(fault).removeprefix('conductivity: ')}") from None
+    return measured(readings.area, readings.gap, readings.currents, readings.voltages, where)
 
 
-def measured(area: float, gap: float, currents: Sequence[float], voltages: Sequence[float]) -> Conductivity:
+def measured(
+    area: float, gap: float, currents: Sequence[float], voltages: Sequence[float], where: str = "conductivity"
+) -> Conductivity:
     """From plates of `area` (m2, one side, facing each other) a `gap` apart (m), at two or more settings (A,
     V).
 
     The uncertainty adds the scatter about the line (of the readings where there are only two) to that of the
-    ruler. Raises InputError where the settings cannot give a slope.
+    ruler. Raises InputError, beginning with `where`, where the settings cannot give a slope.
     """
     i, u = np.asarray(currents, dtype=float), np.asarray(voltages, dtype=float)
     if len(i) != len(u):
-        raise InputError(f"conductivity: {len(i)} currents for {len(u)} voltages; give one of each a setting")
+        raise InputError(f"{where}: {len(i)} currents for {len(u)} voltages; give one of each a setting")
     if not area > 0 or not gap > 0:
-        raise InputError(f"conductivity: plates of {area / CM2:g} cm2, {gap / MM:g} mm apart; give sizes above zero")
+        raise InputError(f"{where}: plates of {area / CM2:g} cm2, {gap / MM:g} mm apart; give sizes above zero")
     if not (np.isfinite(i).all() and np.isfinite(u).all()):
-        raise InputError("conductivity: the readings must be finite numbers")
+        raise InputError(f"{where}: the readings must be finite numbers")
     if len(i) < 2 or np.ptp(i) < 0.05 * np.abs(i).max():
-        raise InputError("conductivity: read current and voltage at two settings at least, clearly apart")
+        raise InputError(f"{where}: read current and voltage at two settings at least, clearly apart")
     away = i - i.mean()
     spread = float(away @ away)
     slope = float(away @ u) / spread
     if not slope > 0:
-        raise InputError("conductivity: the voltage does not rise with the current; check the readings")
+        raise InputError(f"{where}: the voltage does not rise with the current; check the readings")
     offset = float(u.mean() - slope * i.mean())
     left = u - offset - slope * i
     scatter = float(left @ left) / (len(i) - 2) if len(i) > 2 else 0.0
@@ -75,19 +75,19 @@ def measured(area: float, gap: float, currents: Sequence[float], voltages: Seque
         value * math.sqrt(error**2 + 2 * SLACK**2),
         slope,
         offset,
-        tuple(_warnings(area, gap, offset, u, error)),
+        tuple(_doubts(area, gap, offset, u, error)),
     )
 
 
-def _warnings(area: float, gap: float, offset: float, voltages: np.ndarray, error: float) -> list[str]:
+def _doubts(area: float, gap: float, offset: float, voltages: np.ndarray, error: float) -> list[Finding]:
+    """What makes the result doubtful."""
+    again = Remedy(RemedyCode.MEASURE_AGAIN)
     found = []
     if gap > math.sqrt(area):
-        found.append(
-            "the plates are further apart than they are wide: current bulges out beside them and the"
-            " conductivity comes out too high, unless they fill the vessel from wall to wall"
-        )
+        quantities = {Quantity.GAP: gap, Quantity.WIDTH: math.sqrt(area)}
+        found.append(Finding(Code.PLATES_FAR_APART, Severity.COSTS, quantities, remedy=again))
     if offset < -0.05 * float(np.abs(voltages).max()):
-        found.append("the line does not point to a positive voltage at no current: check the readings")
+        found.append(Finding(Code.READINGS_NEGATIVE, Severity.COSTS, {Quantity.VOLTAGE: offset}, remedy=again))
     if error > 0.1:
-        found.append("the readings scatter about the line by more than 10 %: read more settings, further apart")
+        found.append(Finding(Code.READINGS_SCATTER, Severity.COSTS, {Quantity.ERROR: error}, remedy=again))
     return found

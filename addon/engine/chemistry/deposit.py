@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from .. import faraday
 from ..errors import InputError
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..mesh.surface import Surface
 from ..settings.bath import Bath, Supply, Target
 from ..settings.schema import AGREES, specs
@@ -21,7 +22,7 @@ class Deposit:
     thickness : m, mean; efficiency : share of the current that deposits metal
     copies : parts that share the supply; total_current : A of all of them
     supply_density : A/m2 that the supply can give, never more than wanted; supply_time : s at that density
-    warnings : sentences
+    findings : on the supply, and on how the density that will flow suits the bath
     """
 
     metal: str
@@ -37,7 +38,7 @@ class Deposit:
     total_current: float
     supply_density: float
     supply_time: float
-    warnings: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copies: int = 1) -> Deposit:
@@ -65,9 +66,9 @@ def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copie
         total_current=copies * current,
         supply_density=given,
         supply_time=longer,
-        warnings=(
-            *_supply_warning(copies * current, given, longer, target, supply),
-            *window_warnings(target.density, bath),
+        findings=(
+            *_supply_findings(copies * current, given, longer, target, supply),
+            *window_findings(given, bath),
         ),
     )
 
@@ -155,28 +156,41 @@ def _alike(one: float, other: float) -> bool:
     return abs(one - other) <= AGREES * abs(other)
 
 
-def window_warnings(density: float, bath: Bath) -> list[str]:
-    """Whether a mean current density (A/m2) suits the bath, in sentences."""
+def window_findings(density: float, bath: Bath) -> list[Finding]:
+    """Whether a mean current density (A/m2) suits the bath."""
     low, high = bath.window
-    shown = f"{density / A_PER_DM2:.3g} A/dm2"
-    window = f"{low / A_PER_DM2:.3g} to {high / A_PER_DM2:.3g} A/dm2"
+    names = {"bath": bath.name}
+    window = {Quantity.DENSITY: density, Quantity.LOW_DENSITY: low, Quantity.HIGH_DENSITY: high}
     if density > high:
-        return [f"{shown} is above what the bath '{bath.name}' bears ({window}): expect burnt, powdery edges"]
-    if density < low:
-        return [f"{shown} is below what the bath '{bath.name}' is made for ({window}): expect a dull deposit"]
+        remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: high})
+        return [Finding(Code.ABOVE_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
+    if density < low * (1.0 - AGREES):
+        remedy = Remedy(RemedyCode.RAISE_DENSITY, {Quantity.DENSITY: low})
+        return [Finding(Code.BELOW_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
     if density > 0.5 * bath.limiting:
-        limit = f"{bath.limiting / A_PER_DM2:.3g} A/dm2"
-        return [f"{shown} is more than half of the limiting density ({limit}): stir, or lower the current"]
+        limit = {Quantity.DENSITY: density, Quantity.LIMIT_DENSITY: bath.limiting}
+        remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: 0.5 * bath.limiting})
+        return [Finding(Code.NEAR_LIMITING, Severity.COSTS, limit, names, remedy=remedy)]
     return []
 
 
-def _supply_warning(current: float, given: float, time: float, target: Target, supply: Supply) -> list[str]:
+def _supply_findings(current: float, given: float, time: float, target: Target, supply: Supply) -> list[Finding]:
+    """Whether the supply gives what is wanted. current : A wanted in all; given : A/m2 that flow; time : s then"""
     if given >= target.density:
         return []
     return [
-        f"the supply gives {supply.current:.3g} A but {current:.3g} A are wanted: it reaches"
-        f" {given / A_PER_DM2:.2g} of {target.density / A_PER_DM2:.3g} A/dm2, so the same thickness takes"
-        f" {duration(time)}"
+        Finding(
+            Code.SUPPLY_TOO_SMALL,
+            Severity.COSTS,
+            {
+                Quantity.CURRENT: current,
+                Quantity.SUPPLY_CURRENT: supply.current,
+                Quantity.DENSITY: given,
+                Quantity.WANTED_DENSITY: target.density,
+                Quantity.TIME: time,
+            },
+            remedy=Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: current}),
+        )
     ]
 
 

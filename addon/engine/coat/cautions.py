@@ -1,4 +1,4 @@
-"""What the user must know about a coat and its wires, in sentences."""
+"""What the user must know about a coat and its wires."""
 
 from __future__ import annotations
 
@@ -7,36 +7,42 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from ..chemistry.cautions import SOFTENING_MARGIN_K
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
 from ..reporting import words
 from ..settings.job import Job
-from ..units import CM2, GRAM, MM, ZERO_CELSIUS
 from . import wires
 from .contact import Contacts
-from .heat import AIR, LIQUID, MARGIN, Heating
+from .heat import AIR, LIQUID, Heating
 from .result import Bare
 from .sheet import Pad
 
-LISTED = 3  # pieces of coat, and bare places, that are told one by one
-SCORCHED = 100.0  # K: beyond this the figure says no more than the word
+MAX_LISTED_PLACES = 3  # pieces of coat, and bare places, that are told one by one
 
 
-def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[str]:
+def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[Finding]:
     """Pieces of coat that no wire touches."""
-    without = set(wires.unserved(contacts.coat, pads))
+    without = wires.unserved(contacts.coat, pads)
     if not without:
         return []
-    places: list[str] = []
-    for one in contacts.ranked[: len(contacts.places)]:
-        if one.piece in without and len(places) < LISTED:
-            spot = ", ".join(f"{x / MM:.4g}" for x in one.point)
-            area = float(surface.plated_area[contacts.coat.piece_of_face == one.piece].sum())
-            places.append(f"the one of {area / CM2:.2g} cm2, {one.place} (a wire could go to ({spot}) mm)")
-    if len(without) > len(places):
-        places.append(f"{len(without) - len(places)} more" if places else "the smallest of them")
-    subject = "One separate piece of coat has" if len(without) == 1 else f"{len(without)} separate pieces of coat have"
-    return [f"{subject} no wire and will get no metal: {words.listed(places)}. Give each a wire, or mask it."]
+    piece = contacts.coat.piece_of_face
+    dead = np.isin(piece, without)
+    told = [one for one in contacts.ranked[: len(contacts.places)] if one.piece in set(without)][:MAX_LISTED_PLACES]
+    places = tuple(spot(one.point) for one in told)
+    return [
+        Finding(
+            Code.COAT_UNWIRED,
+            Severity.SPOILS,
+            {Quantity.COUNT: len(without), Quantity.AREA: float(surface.plated_area[dead].sum())},
+            places=places,
+            place_names=tuple(one.place for one in told),
+            faces=np.flatnonzero(dead),
+            spoilt_share=surface.visible_share(dead),
+            remedy=Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: len(without)}, places),
+        )
+    ]
 
 
 def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tuple[Bare, ...]:
@@ -50,7 +56,7 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
     label, count = connected(len(faces), number[one[both]], number[other[both]])
     area = np.bincount(label, surface.plated_area[faces], count)
     found = []
-    for k in np.argsort(-area, kind="stable")[:LISTED]:
+    for k in np.argsort(-area, kind="stable")[:MAX_LISTED_PLACES]:
         own = faces[label == k]
         middle = np.average(surface.centroid[own], axis=0, weights=surface.plated_area[own])
         face = own[np.linalg.norm(surface.centroid[own] - middle, axis=1).argmin()]
@@ -63,57 +69,72 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
     return tuple(found)
 
 
-def starved(never: Sequence[Bare]) -> list[str]:
-    """Faces that a wire reaches and that are not covered all the same."""
+def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) -> list[Finding]:
+    """Faces that a wire reaches and that are not covered all the same; never : their patches."""
     area = sum(one.area for one in never)
     if not area > 0:
         return []
+    lost = np.zeros(len(surface.triangles), dtype=bool)
+    lost[faces] = True
     return [
-        f"{area / CM2:.2g} cm2 stays bare even after the whole time, {words.listed([one.place for one in never])}:"
-        f" bring an"
-        " anode or a wire nearer, or leave that place out."
+        Finding(
+            Code.COAT_STAYS_BARE,
+            Severity.SPOILS,
+            {Quantity.AREA: area},
+            places=tuple(one.point for one in never),
+            place_names=tuple(one.place for one in never),
+            faces=faces,
+            spoilt_share=surface.visible_share(lost),
+            remedy=Remedy(RemedyCode.MOVE_ANODE),
+        )
     ]
 
 
-def many(needed: int | None, limit: float, worst: float) -> list[str]:
-    """Where no handful of wires keeps the loss small."""
-    if needed is not None:
+def many(needed: int | None, used: int, limit: float, worst: float) -> list[Finding]:
+    """More wires wanted than there are, or no handful of wires that keeps the loss small."""
+    volts = {Quantity.VOLTAGE: worst, Quantity.LIMIT_VOLTAGE: limit, Quantity.WIRES: float(used)}
+    if needed is None:
+        return [Finding(Code.COAT_TOO_POOR, Severity.COSTS, volts, remedy=Remedy(RemedyCode.BETTER_COAT))]
+    if needed <= used:
         return []
-    return [
-        f"At the full current the bare coat loses up to {worst:.2g} V, and no four wires bring that under"
-        f" {limit:.2g} V: start low and raise the current in steps, as listed, or take a coat that conducts better."
-    ]
+    volts[Quantity.NEEDED_WIRES] = needed
+    remedy = Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: needed})
+    return [Finding(Code.WIRES_TOO_FEW, Severity.COSTS, volts, remedy=remedy)]
 
 
-def displacing(job: Job, dissolved: float) -> list[str]:
-    """What a coat calls for whose metal copper displaces. dissolved : kg of that metal"""
-    if dissolved <= 0:
+def displacing(job: Job, film: float, dissolved: float) -> list[Finding]:
+    """What a coat calls for whose metal copper displaces. film : m of copper; dissolved : kg of that metal"""
+    if film <= 0:
         return []
-    return [
-        f"{job.coat.name}: in an acid copper bath copper takes the place of its zinc without current (common practice,"
-        f" no source). The part starts covered, but that film is loose, and some {dissolved / GRAM:.2g} g of zinc"
-        f" go into"
-        " the bath, more where acid reaches bare zinc, and spoil it in time: test a scrap piece first."
-    ]
+    quantities = {Quantity.MASS: dissolved, Quantity.THICKNESS: film}
+    names = {"coat": job.coat.name}
+    return [Finding(Code.ZINC_DISPLACED, Severity.SPOILS, quantities, names, remedy=Remedy(RemedyCode.BETTER_COAT))]
 
 
-def warmth(job: Job, first: Heating | None, full: Heating | None, target: float) -> list[str]:
-    """How near the plastic comes to softening at the wire."""
+def warmth(job: Job, first: Heating | None, full: Heating | None, target: float) -> list[Finding]:
+    """How near the plastic comes to softening at the wire. A bath too warm by itself is told with the bath."""
     if first is None or full is None:
         return []
     said = []
-    softens = f"{job.part.material} softens at {full.softens - ZERO_CELSIUS:.0f} C"
-    if full.limit <= 0:
+    if 0 < full.limit < target:
         said.append(
-            f"The bath at {job.bath.temperature - ZERO_CELSIUS:.0f} C is within {MARGIN:.0f} K of where {softens}: take"
-            " a cooler bath or another plastic."
+            Finding(
+                Code.COAT_HOT,
+                Severity.SPOILS,
+                {
+                    Quantity.CURRENT: target,
+                    Quantity.RISE: full.rise,
+                    Quantity.SOFTENS: full.softens,
+                    Quantity.LIMIT_CURRENT: full.limit,
+                },
+                {"plastic": job.part.material},
+                places=(full.at,),
+                remedy=Remedy(RemedyCode.LIMIT_CURRENT, {Quantity.LIMIT_CURRENT: full.limit}, (full.at,)),
+            )
         )
-    elif full.limit < target:
-        warm = "scorched" if full.rise > SCORCHED else f"about {full.rise:.0f} K warmer than the bath"
-        said.append(
-            f"At the full {target:.2g} A the bare coat at the wire would be {warm}, and {softens}: no more than"
-            f" {full.limit:.2g} A before metal has grown there."
-        )
-    if first.rise * LIQUID / AIR > MARGIN:
-        said.append("Keep the wire's contact under the liquid while current flows: in air it gets far hotter.")
+    in_air = first.rise * LIQUID / AIR
+    if in_air > SOFTENING_MARGIN_K:
+        rise = {Quantity.RISE: in_air}
+        remedy = Remedy(RemedyCode.KEEP_UNDER_LIQUID)
+        said.append(Finding(Code.CONTACT_HOT_IN_AIR, Severity.COSTS, rise, remedy=remedy))
     return said

@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..chemistry.cautions import SOFTENING_MARGIN_K
 from ..linalg.sparse import Index, Vector
 from ..units import MM
 from . import refine
@@ -22,7 +23,6 @@ from .sheet import Pad, Sheet
 # W/(m2 K), from memory: natural convection in water 200 to 1000, in air on thin wires 15 to 30
 LIQUID, AIR = 500.0, 15.0
 RING = 1.5  # outer beside inner radius of the ring over which the warmth at a pad is taken
-MARGIN = 10.0  # K below the softening temperature that a printed part is kept
 WARM = 10.0  # K that a wire may be warmer than the air
 GAUGES = (0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0)  # mm, copper wire as it is sold; thinner ones tear
 LEAD = 0.5  # m of wire between the supply and the part
@@ -33,7 +33,8 @@ class Heating:
     """How warm the coat gets at the wire.
 
     current : A for which it is told; power : W in the whole coat; flux : W/m2 at the hottest place, and where, at (3,)
-    rise : K there above the bath; temperature, softens : K; limit : A at which MARGIN is used up, inf without warmth
+    rise : K there above the bath; temperature, softens : K
+    limit : A at which SOFTENING_MARGIN_K is used up, inf without warmth
     """
 
     current: float
@@ -94,7 +95,7 @@ def coat(
         fluxes.append(inner * float(power[ring].sum()) / area if area > 0 else 0.0)
     hottest = int(np.argmax(fluxes))
     rise = fluxes[hottest] / LIQUID
-    spare = softens - MARGIN - bath
+    spare = softens - SOFTENING_MARGIN_K - bath
     limit = math.inf if rise <= 0 else current * math.sqrt(max(spare, 0.0) / rise)
     at = pads[hottest].centre
     return Heating(current, float(lost.sum()), fluxes[hottest], at, rise, bath + rise, softens, limit)

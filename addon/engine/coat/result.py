@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..findings import Finding
 from ..linalg.sparse import Vector
 from .heat import Heating, WireAdvice
 from .ramp import Stage
@@ -61,7 +62,7 @@ class CoatResult:
     dissolved : kg of the coat's own metal that copper displaces
     heating : at the safe start; heating_full : at the full current on the bare coat; None on metal
     wire : advice for the wire that carries most
-    warnings : sentences
+    findings : what is wrong with coat or wires
     """
 
     wires: tuple[WirePlace, ...]
@@ -83,6 +84,6 @@ class CoatResult:
     heating: Heating | None
     heating_full: Heating | None
     wire: WireAdvice
-    warnings: tuple[str, ...]
+    findings: tuple[Finding, ...]
     never: tuple[Bare, ...] = ()
     dissolved: float = 0.0

@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from .. import faraday
 from ..chemistry import kinetics
+from ..chemistry.cautions import SOFTENING_MARGIN_K
 from ..errors import InputError
 from ..field.level import Level
 from ..field.solve import PREVIEW
+from ..findings import Code, Finding, Severity
 from ..linalg.sparse import Graph, Vector
 from ..mesh.part import Part
 from ..mesh.surface import Surface
@@ -87,7 +89,7 @@ def run(
     level : that the field of the same tank left to solve on; made here where None
     The current that the coat itself lets through, which sets the start, is solved together with the field in the tank,
     at a preview's resolution; where the tank cannot stand as it is, each place sees a resistance of its own instead,
-    and a warning says so. Raises InputError where a wire of the job does not touch plated coat. Cost: two solutions on
+    and a finding says so. Raises InputError where a wire of the job does not touch plated coat. Cost: two solutions on
     the coat's network, some hundred on its coarse copy, and some ten of the field.
     """
     ohms = at_start(job)
@@ -122,6 +124,7 @@ def run(
             surface, job.part.up, contacts, pads, k, float(current), suggested=k >= len(given), taken=taken
         )
         told.append(named)
+    starved = never[reached[never]]
     fitted, worst = bare.fed.sheet, int(np.nanargmax(bare.drop))
     return CoatResult(
         wires=tuple(told),
@@ -143,12 +146,12 @@ def run(
         heating=start.first,
         heating_full=start.full,
         wire=wire,
-        warnings=(
+        findings=(
             *unable,
             *cautions.unserved(surface, contacts, pads),
-            *cautions.starved(cautions.bare(surface, never[reached[never]], job.part.up)),
-            *cautions.many(needed, limit, float(bare.drop[worst])),
-            *cautions.displacing(job, dissolved),
+            *cautions.starved(surface, starved, cautions.bare(surface, starved, job.part.up)),
+            *cautions.many(needed, len(told), limit, float(bare.drop[worst])),
+            *cautions.displacing(job, film, dissolved),
             *cautions.warmth(job, start.first, start.full, target),
         ),
         never=cautions.bare(surface, never, job.part.up),
@@ -177,7 +180,7 @@ def _bath(
     local: Local,
     ohms: float,
     target: float,
-) -> Progress[tuple[Bath, list[str]]]:
+) -> Progress[tuple[Bath, list[Finding]]]:
     """The tank with the part in it, or why there is none and what stands for it.
 
     On metal nothing is lost, and where the coat's reach is less than a panel no panel would tell: neither needs the
@@ -188,7 +191,7 @@ def _bath(
     try:
         return (yield from Immersed.build(surface, job, meshes, level)), []
     except InputError as fault:
-        return local, [f"The coat is reckoned without the tank, so its start is an estimate: {fault}"]
+        return local, [Finding(Code.COAT_WITHOUT_TANK, Severity.COSTS, names={"reason": str(fault)})]
 
 
 def _pads(surface: Surface, job: Job, contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
@@ -269,7 +272,7 @@ def _start(
         conductivity=job.bath.conductivity,
         polarization=float(law.resistance(np.array(top))),
         heat=full.limit if full.limit > 0 else math.inf,
-        flux=heat.LIQUID * max(softens - heat.MARGIN - job.bath.temperature, 0.0) or math.inf,
+        flux=heat.LIQUID * max(softens - SOFTENING_MARGIN_K - job.bath.temperature, 0.0) or math.inf,
         rate=faraday.thickness(metal, 1.0, 1.0, job.bath.efficiency),
         resistivity=ramp.RESISTIVITY[job.bath.metal],
     )

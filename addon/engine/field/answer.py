@@ -1,4 +1,4 @@
-"""What a solved cell means for the part: densities on its faces, thickness, time, voltage and warnings."""
+"""What a solved cell means for the part: densities on its faces, thickness, time, voltage and findings."""
 
 from __future__ import annotations
 
@@ -8,10 +8,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import faraday
+from ..findings import Code, Finding, Quantity, Severity
 from ..mesh.surface import Surface
 from ..settings.job import Job
 from ..tank.body import Role
-from ..units import A_PER_DM2, CM2
+from ..units import CM2
+from . import cautions
 from .dry import Dry
 from .ends import quarters
 from .extremes import extremes
@@ -28,7 +30,7 @@ def answer(
     cell: Cell,
     state: State,
     error: float,
-    warnings: list[str],
+    findings: list[Finding],
     *,
     with_coat: bool,
 ) -> Field:
@@ -62,12 +64,12 @@ def answer(
     spread = replace(Spread.of(fine, weight), min=low, max=high)
     shown, _ = showing(surface, panels, laid)
     thin = extremes(*quarters(pieces[shown], ends[shown]), whole)[0] if shown.any() else 0.0
-    found = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
+    flagged = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
     scale = float(plated.sum()) / float(weight.sum())
-    bare, dull, burnt = (scale * float(weight[found == flag].sum()) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT))
+    bare, dull, burnt = (scale * float(weight[flagged == flag].sum()) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT))
     loads = _loads(panels, cell, state)
     law = cell.cathode
-    return Field(
+    found = Field(
         density=density,
         thickness=np.maximum(density, 0.0) * deposit,
         flag=flags(density, surface.plated, job.bath.window, job.bath.limiting),
@@ -95,23 +97,27 @@ def answer(
         error=error,
         residual=state.residual,
         assumed=(*panels.arrangement.notes, *_too_close(panels, cell)),
-        warnings=(
-            *warnings,
+    )
+    return replace(
+        found,
+        findings=(
+            *findings,
             *_held(job, mean),
-            *_warnings(job, surface, panels, cell, state, current, loads, (bare, burnt), error, thin),
+            *cautions.deposit(surface, job, found),
+            *cautions.circuit(job, found),
+            *cautions.model(surface, panels, cell),
+            *cautions.computation(found),
         ),
     )
 
 
-def _held(job: Job, mean: float) -> list[str]:
+def _held(job: Job, mean: float) -> list[Finding]:
     """What a held voltage makes of the wanted density, where it is another."""
     held, wanted = job.supply.hold, job.target.density
     if held is None or abs(mean / wanted - 1.0) < 0.05:
         return []
-    return [
-        f"at the held {held:.3g} V the mean density is {mean / A_PER_DM2:.3g} A/dm2, not the wanted"
-        f" {wanted / A_PER_DM2:.3g}; time and current of the deposit are those of the wanted one"
-    ]
+    quantities = {Quantity.VOLTAGE: held, Quantity.DENSITY: mean, Quantity.WANTED_DENSITY: wanted}
+    return [Finding(Code.HELD_VOLTAGE_OFF, Severity.COSTS, quantities)]
 
 
 def showing(surface: Surface, panels: Panels, cell: Cell) -> tuple[NDArray[np.bool_], NDArray[np.bool_]]:
@@ -155,55 +161,4 @@ def _too_close(panels: Panels, cell: Cell) -> list[str]:
         some = dry == why
         if some.any():
             found.append(f"{int(some.sum())} panels ({float(area[some].sum()) / CM2:.2g} cm2) {done}")
-    return found
-
-
-def _warnings(
-    job: Job,
-    surface: Surface,
-    panels: Panels,
-    cell: Cell,
-    state: State,
-    current: float,
-    loads: tuple[AnodeLoad, ...],
-    areas: tuple[float, float],
-    error: float,
-    thin: float,
-) -> list[str]:
-    """What to know of the answer, in sentences."""
-    found = []
-    if not thin > 0:
-        found.append("field.time_thinnest_h: never: the thinnest place gets no deposit, however long")
-    bare, burnt = areas
-    whole = float(surface.plated_area.sum())
-    if bare > 0.005 * whole:
-        found.append(f"{100 * bare / whole:.0f} % of the plated area stays next to bare: little current reaches it")
-    if burnt > 0.005 * whole:
-        found.append(
-            f"{100 * burnt / whole:.0f} % of the plated area gets more current than the bath bears: expect burnt edges"
-        )
-    limit = job.bath.anode_limit
-    for load in loads:
-        if load.density > limit:
-            found.append(
-                f"{load.name} gives {load.density / A_PER_DM2:.2g} A/dm2, above its limit of"
-                f" {limit / A_PER_DM2:.2g}: take a larger anode or less current"
-            )
-    if state.voltage > job.supply.voltage:
-        found.append(f"the supply must give {state.voltage:.2g} V, more than its {job.supply.voltage:.3g} V")
-    if current > job.supply.current * 1.001:
-        found.append(f"parts and thieves draw {current:.3g} A, more than the supply's {job.supply.current:.3g} A")
-    dry = _dry(panels, cell)
-    hidden = dry == Dry.BURIED
-    if hidden.any():
-        lost = float(cell.influence.area[panels.bodies[0]][hidden].sum())
-        found.append(
-            f"{100 * lost / whole:.1f} % of the surface lies inside another shell of the part: no current reaches it"
-        )
-    if (cell.rows(Role.PART) & ~cell.influence.double).any():
-        found.append("the surface is open: it is taken as a sheet with liquid, and one potential, on both sides")
-    if state.residual > 1e-3:
-        found.append(f"the current distribution did not settle (residual {state.residual:.0e}): take it as a hint")
-    if error > 0.1:
-        found.append(f"the current distribution is sure to {100 * error:.0f} % only: raise effort.panels")
     return found

@@ -14,6 +14,7 @@ import numpy as np
 
 from ..chemistry import kinetics
 from ..errors import InputError
+from ..findings import Code, Finding, Quantity, Severity
 from ..hanging.fit import MARGIN, anode_directions
 from ..mesh.part import Part
 from ..mesh.surface import Surface
@@ -66,7 +67,7 @@ class RackPlan:
     tried : by rising gap; chosen : the least gap within the tolerance, else the best of them; enough : whether it is
     within
     fits : copies that the tank takes at that gap, None in an open tank; fed : copies that the supply feeds
-    current_each : A of one copy at the wanted density
+    current_each : A of one copy at the wanted density; findings : gaps that could not be tried
     """
 
     wanted: int
@@ -77,7 +78,7 @@ class RackPlan:
     fits: int | None
     fed: int
     current_each: float
-    warnings: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
     @property
     def pitch(self) -> float | None:
@@ -166,7 +167,7 @@ def suggest(
             f" or turn it"
         )
     yield from subrange(0.0, 0.2, table.solved(alone, 0.0))
-    gaps, tried, notes = _gaps(grid, copies), [], []
+    gaps, tried, untried = _gaps(grid, copies), [], []
     if not gaps:
         raise InputError(
             f"rack.suggest: {copies} copies do not fit the tank, {grid.most(STAND_OFF) or 0} do with"
@@ -178,9 +179,9 @@ def suggest(
         try:
             tried.append((yield from subrange(*step, table.solved(grid.places(copies, gap), gap))))
         except InputError as fault:
-            notes.append(f"Copies {gap / MM:.0f} mm apart were not tried: {fault}.")
+            untried.append(Finding(Code.RACK_GAP_UNTRIED, Severity.COSTS, {Quantity.GAP: gap}, {"reason": str(fault)}))
     if not tried:
-        raise InputError(f"rack.suggest: {notes[0]}")
+        raise InputError(f"rack.suggest: {untried[0].names['reason']}")
     closer = _closer(tried, tolerance)
     if closer is not None:
         places = grid.places(copies, closer)
@@ -198,7 +199,7 @@ def suggest(
         fits=grid.most(chosen.gap),
         fed=int(job.supply.current / each + 1e-9),
         current_each=each,
-        warnings=tuple(notes),
+        findings=tuple(untried),
     )
 
 

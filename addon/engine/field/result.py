@@ -10,6 +10,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from ..findings import Finding
 from ..geometry.quantiles import weighted_quantiles
 from .level import Level
 
@@ -74,7 +75,7 @@ class Field:
     wagner : kappa d(eta)/dj at the mean density over the radius of a sphere of the part's area
     time : s to the wanted mean thickness; time_thinnest : s until the thinnest show face (or face) has it
     panels : number; error : of the density, relative to its mean, from two levels; residual : of the equations
-    assumed, warnings : sentences
+    assumed : sentences; findings : what is wrong with it or with the job
     level : for further solutions in the same tank; None where none was kept
     """
 
@@ -105,7 +106,7 @@ class Field:
     error: float
     residual: float
     assumed: tuple[str, ...] = ()
-    warnings: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
     level: Level | None = None
 
 

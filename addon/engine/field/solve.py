@@ -10,6 +10,7 @@ from typing import NamedTuple
 import numpy as np
 
 from ..chemistry import kinetics
+from ..findings import Code, Finding, Quantity, Severity
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
@@ -60,8 +61,8 @@ def run(
     found = yield from subrange(0.0, 0.7 if job.place.half_turn else 1.0, first)
     if job.place.half_turn:
         found = yield from _other_half(surface, job, found, wire_drop, voltage)
-    panels, fine, state, off, warnings, level = found
-    told = answer(surface, job, panels, fine, state, off, warnings, with_coat=wire_drop is not None)
+    panels, fine, state, off, findings, level = found
+    told = answer(surface, job, panels, fine, state, off, findings, with_coat=wire_drop is not None)
     return replace(told, level=level)
 
 
@@ -77,7 +78,7 @@ def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None)
 class Solved(NamedTuple):
     """A solution with all that it was made from, for whoever reads more from it than the answer.
 
-    error : of the density, relative to its mean; warnings : sentences
+    error : of the density, relative to its mean; findings : on how it was computed
     level : the one of the two levels that has about as many panels as a preview, None where neither has
     """
 
@@ -85,7 +86,7 @@ class Solved(NamedTuple):
     cell: Cell
     state: State
     error: float
-    warnings: list[str]
+    findings: list[Finding]
     level: Level | None = None
 
 
@@ -111,7 +112,7 @@ def solved(
     first = (yield from subrange(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
     level = Level(coarse, rough, first, coat=wire_drop) if _shared(few, job) else None
     del rough  # unless kept, its operators make room for those of the finer level
-    panels, warnings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
+    panels, findings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
     # a coarse state that does not meet its equations is no start: an even one is better
     start = carried(fine, panels, coarse, first) if first.residual < MAX_START_RESIDUAL else None
@@ -123,7 +124,7 @@ def solved(
         level = level._replace(finer=evenly(surface, panels, state.j))
     elif _shared(count, job):
         level = Level(panels, bare, state, coat=wire_drop)
-    return Solved(panels, fine, state, off, warnings, level)
+    return Solved(panels, fine, state, off, findings, level)
 
 
 def _shared(count: int, job: Job) -> bool:
@@ -169,18 +170,16 @@ def _cell(panels: Panels, job: Job) -> Progress[Cell]:
 
 def _affordable(
     surface: Surface, arrangement: Arrangement, count: int, where: Hint
-) -> Progress[tuple[Panels, list[str]]]:
-    """The panels wanted, or as many as half of the machine's memory holds, and a warning then."""
+) -> Progress[tuple[Panels, list[Finding]]]:
+    """The panels wanted, or as many as half of the machine's memory holds, and a finding then."""
     panels = yield from subrange(0.0, 0.5, lay(surface, arrangement, count, where))
     needed, room = memory_estimate(panels), _memory_room()
     if needed <= room:
         return panels, []
     fewer = max(int(count * room / needed), COARSEST)
     panels = yield from subrange(0.5, 1.0, lay(surface, arrangement, fewer, where))
-    return panels, [
-        f"effort.panels: {count} panels do not fit into memory: they would take {needed / 1e9:.2g} GB, and half of what"
-        f" there is is kept for others; {fewer} are used"
-    ]
+    quantities = {Quantity.WANTED_PANELS: count, Quantity.PANELS: fewer, Quantity.MEMORY: needed}
+    return panels, [Finding(Code.PANELS_REDUCED, Severity.COSTS, quantities)]
 
 
 def _memory_room() -> float:

@@ -8,19 +8,19 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..progress import Progress, Step, subrange
 from ..settings.job import Hang, Tank
 from ..trapping.relief import relief_of
-from ..units import GRAM, ML, MM
+from ..units import MM
 from . import search
 from .balance import Balance, Load, balance, ballast, settled_up, sinking
 from .mass import Body, weigh
 from .rank import Pair, Ranking, Suggestion, filled
 from .score import worth
 
-FLOATS = "The print floats"  # how the warning begins that a plan puts in its own words
 MIN_BOX_SIDE_OVER_LONGEST = 0.01
 OFF = 1.0 * MM  # a wire further than this from the surface does not touch it
 
@@ -34,6 +34,7 @@ class Hanging:
     settles_up : (3,) the way up that it turns to on the first contact, None where it floats or is unknown
     sinks : kg of deposit from which a floating part sinks; 0 where it sinks anyway, None where unknown
     sinks_thickness : m, mean thickness of that deposit
+    findings : what is wrong with weight or wires
     full : net load at the start with the gas that `settles_up` traps; swing : radians that this turns the part
     """
 
@@ -45,7 +46,7 @@ class Hanging:
     settles_up: NDArray[np.float64] | None
     suggestions: tuple[Suggestion, ...]
     pair: Pair | None
-    warnings: tuple[str, ...]
+    findings: tuple[Finding, ...]
     sinks: float | None = None
     sinks_thickness: float | None = None
     full: Balance | None = None
@@ -81,7 +82,7 @@ def run(
     density : (m,) A/m2, the current distribution if there is one: what is thin anyway counts more where it is spoilt
     """
     weights = weights or Hang()
-    warnings: list[str] = []
+    findings: list[Finding] = []
     yield Step(0.0, "weighing the print")
     body: Body | None = None
     start = end = full = settles = swing = sinks = thickness = part = None
@@ -96,9 +97,9 @@ def run(
             coat_density=coat_density,
         )
     except InputError as fault:
-        warnings.append(str(fault))
+        findings.append(Finding(Code.WEIGHT_UNKNOWN, Severity.COSTS, names={"reason": str(fault)}))
     points, said = _touching(surface, tracer, np.asarray(contacts, dtype=float).reshape(-1, 3), wires)
-    warnings += said
+    findings += said
     added = 0.0
     if body is not None:
         part = Load(body.mass, body.centre, body.displaced, body.buoyancy)
@@ -106,14 +107,14 @@ def run(
         end = balance([part, _metal(surface, deposit, metal_density)], bath_density)
         added, sinks = ballast(start.net, bath_density), sinking(start.net, bath_density, metal_density)
         thickness = sinks / metal_density / max(float(surface.plated_area.sum()), 1e-300)
-        warnings += _floating(body, start, end, added, thickness)
-        warnings += _inside(body, bath_density, infill, walls)
+        findings += _floating(start, end, added, thickness)
+        findings += _inside(body, bath_density, infill, walls)
         if len(points):
             up = settled_up(points[0], start)
             if np.isfinite(up).all():
                 settles = up
                 full, swing = filled(surface, part, bath_density, up, points[0])
-                warnings += _lifted(full, swing)
+                findings += _lifted(full, swing)
     displaced = body.displaced if body is not None else _box(surface)
     tried = yield from subrange(
         0.1,
@@ -152,7 +153,7 @@ def run(
         settles,
         suggestions,
         ranking.pair(),
-        tuple(warnings),
+        tuple(findings),
         sinks,
         thickness,
         full,
@@ -175,8 +176,8 @@ def _metal(surface: Surface, deposit: float, density: float) -> Load:
 
 def _touching(
     surface: Surface, tracer: Tracer, contacts: NDArray[np.float64], wires: int
-) -> tuple[NDArray[np.float64], list[str]]:
-    """The contacts without those wires of the job that touch nothing, and a sentence on each of these."""
+) -> tuple[NDArray[np.float64], list[Finding]]:
+    """The contacts without those wires of the job that touch nothing, and a finding on each of these."""
     own = contacts[:wires]
     if not len(own):
         return contacts, []
@@ -185,56 +186,56 @@ def _touching(
     inside = (face >= 0) & (surface.normal[face, 2] > 0)
     keep = np.ones(len(contacts), dtype=bool)
     keep[:wires] = off <= OFF
-    said = []
-    for k in np.flatnonzero(~keep):
-        at = ", ".join(f"{value / MM:.4g}" for value in own[k])
-        side = "inside the part" if inside[k] else "off the part"
-        said.append(
-            f"wire.point_mm: [{at}] lies {off[k] / MM:.1f} mm {side}, where no wire touches it; give a point on its"
-            " surface, or leave it out and take a suggestion"
+    said = [
+        Finding(
+            Code.WIRE_OFF_PART,
+            Severity.SPOILS,
+            {Quantity.DISTANCE: float(off[k])},
+            {"side": "inside" if inside[k] else "off"},
+            places=(spot(own[k]),),
+            remedy=Remedy(RemedyCode.MOVE_WIRE),
         )
+        for k in np.flatnonzero(~keep)
+    ]
     return contacts[keep], said
 
 
-def _floating(body: Body, start: Balance, end: Balance, added: float, thickness: float) -> list[str]:
+def _floating(start: Balance, end: Balance, added: float, thickness: float) -> list[Finding]:
     """What a person must know about weight before the part goes in."""
     if not start.floats:
         return []
-    sinks = f"it sinks once {thickness / 1e-6:.0f} um are on it, "
-    sinks += "before the end" if not end.floats else "more than is wanted, so it floats to the end"
     return [
-        f"{FLOATS}: {-start.net / GRAM:.1f} g too light; {sinks}. Hang {added / GRAM:.0f} g of copper"
-        " on it, print it with more infill or thicker walls, or let its hollow flood through a vent and a drain."
+        Finding(
+            Code.FLOATS,
+            Severity.SPOILS,
+            {Quantity.MASS: -start.net, Quantity.BALLAST: added, Quantity.THICKNESS: thickness},
+            {"at_the_end": "floats" if end.floats else "sinks"},
+            remedy=Remedy(RemedyCode.ADD_BALLAST, {Quantity.BALLAST: added}),
+        )
     ]
 
 
-def _inside(body: Body, bath_density: float, infill: float, walls: float) -> list[str]:
+def _inside(body: Body, bath_density: float, infill: float, walls: float) -> list[Finding]:
     """What the part's inside may do."""
     found = []
     creeping = body.air - body.void
+    seal = Remedy(RemedyCode.SEAL_PRINT)
     if infill < 1 and creeping > 0.05 * body.displaced:
-        found.append(
-            f"The infill holds {creeping / ML:.1f} mL of air. Where wall or coat leak, bath creeps in, up to"
-            f" {creeping * bath_density / GRAM:.0f} g: seal the print, weigh it before and after."
-        )
+        quantities = {Quantity.VOLUME: creeping, Quantity.MASS: creeping * bath_density}
+        found.append(Finding(Code.INFILL_AIR, Severity.COSTS, quantities, remedy=seal))
     if body.void > 1e-3 * body.displaced:
-        found.append(
-            f"Sealed voids in the model hold {body.void / ML:.1f} mL of air; flooded through a vent and a drain they"
-            f" would pull {body.void * bath_density / GRAM:.1f} g more, and want rinsing out."
-        )
+        quantities = {Quantity.VOLUME: body.void, Quantity.MASS: body.void * bath_density}
+        found.append(Finding(Code.VOID_AIR, Severity.COSTS, quantities, remedy=seal))
     if infill < 1 and body.wall >= body.solid * (1 - 1e-9):
-        found.append(
-            f"part.walls_mm: walls of {walls / MM:g} mm meet everywhere inside, so the print counts as solid;"
-            " check the value if it is not meant to be"
-        )
+        found.append(Finding(Code.WALLS_MEET, Severity.COSTS, {Quantity.WALLS: walls}))
     return found
 
 
-def _lifted(full: Balance, swing: float | None) -> list[str]:
+def _lifted(full: Balance, swing: float | None) -> list[Finding]:
+    """What gas in the pockets does to the way that the part hangs."""
+    vent = Remedy(RemedyCode.VENT)
     if full.floats:
-        return [f"With its gas pockets full the part floats up, {-full.net / GRAM:.1f} g too light: vent it first."]
+        return [Finding(Code.GAS_LIFTS, Severity.SPOILS, {Quantity.MASS: -full.net}, remedy=vent)]
     if swing is not None and swing > np.radians(5):
-        return [
-            f"Gas in its pockets swings the part by {np.degrees(swing):.0f} degrees on its wire until it is vented."
-        ]
+        return [Finding(Code.GAS_SWINGS, Severity.COSTS, {Quantity.SWING: swing}, remedy=vent)]
     return []

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..findings import Finding
 from ..geometry.triangles import Measures, measure
 from ..linalg.labels import connected
 from ..progress import Progress, Step
@@ -19,7 +20,7 @@ from . import faults, weld
 from .nesting import Nesting, nest
 from .part import Part
 from .repeats import Repeats, repeats
-from .surface import MeshFault, Surface
+from .surface import Surface
 from .topology import Topology
 from .winding import consistent, enclosure
 
@@ -29,7 +30,7 @@ LIFT = 2e-5  # of the size: how far off a triangle to look for what holds it
 
 
 def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
-    """The surface that the bath sees, and every fault of the mesh in words.
+    """The surface that the bath sees, and every fault of the mesh.
 
     sheet_sides : sides of an open sheet without thickness that the liquid touches, 1 or 2.
 
@@ -122,7 +123,7 @@ class _Copy:
             self.topology = Topology.of(self.triangles, len(self.points), self.skip)
 
 
-def _joined(part: Part) -> tuple[_Copy, list[MeshFault]]:
+def _joined(part: Part) -> tuple[_Copy, list[Finding]]:
     """One point a place; where edges are open still, points that single precision cannot tell apart are one."""
     said = []
     first = weld.exact(part.points)
@@ -161,12 +162,12 @@ def _shells(copy: _Copy) -> tuple[NDArray[np.int32], int]:
     return shell, shells
 
 
-def _size(extent: NDArray[np.float64]) -> list[MeshFault]:
+def _size(extent: NDArray[np.float64]) -> list[Finding]:
     longest = float(extent.max())
     return [] if faults.SMALL <= longest <= faults.LARGE else [faults.size(longest)]
 
 
-def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[MeshFault]:
+def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[Finding]:
     said = []
     if len(topology.open):
         faces = np.unique(topology.edge_faces[topology.open, 0])
@@ -182,7 +183,7 @@ def _facing(
     shell: NDArray[np.int32],
     inside_out: NDArray[np.bool_],
     one_sided: NDArray[np.bool_],
-) -> list[MeshFault]:
+) -> list[Finding]:
     said = []
     if turned.any():
         whole = np.unique(shell[turned & inside_out[shell]])
@@ -192,7 +193,7 @@ def _facing(
     return said
 
 
-def _inside(nesting: Nesting, shell: NDArray[np.int32], area: float) -> list[MeshFault]:
+def _inside(nesting: Nesting, shell: NDArray[np.int32], area: float) -> list[Finding]:
     """area : m2 that is counted as wetted."""
     said, enclosed = [], nesting.depth > 0
     if enclosed.any():
@@ -203,7 +204,7 @@ def _inside(nesting: Nesting, shell: NDArray[np.int32], area: float) -> list[Mes
     return said
 
 
-def _spare(twice: Repeats, counted: NDArray[np.float64]) -> list[MeshFault]:
+def _spare(twice: Repeats, counted: NDArray[np.float64]) -> list[Finding]:
     """counted : (m,) m2, zero on triangles without area and on those of `twice`."""
     said = []
     flat = counted == 0

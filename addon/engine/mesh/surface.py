@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..findings import Finding
 from ..geometry.triangles import Measures, measure
 from .topology import Topology
 
@@ -36,7 +37,7 @@ class Surface:
     sides: NDArray[np.int8]
     closed: bool
     volume: float  # m3 of solid plastic, sealed voids taken off; nan where the surface is open
-    faults: tuple[MeshFault, ...] = ()
+    faults: tuple[Finding, ...] = ()
 
     @cached_property
     def corners(self) -> NDArray[np.float64]:
@@ -102,20 +103,17 @@ class Surface:
         return float(np.linalg.norm(high - low))
 
     @cached_property
+    def visible_area(self) -> NDArray[np.float64]:
+        """(m,) m2 that is plated and shows: of show faces where any are marked, else of all that is plated."""
+        shown = np.where(self.show, self.plated_area, 0.0)
+        return shown if shown.any() else self.plated_area
+
+    def visible_share(self, spoilt: NDArray[np.float64] | NDArray[np.bool_]) -> float:
+        """Share 0..1 of the visible plated area, for (m,) shares of each triangle."""
+        whole = float(self.visible_area.sum())
+        return min(float(self.visible_area @ spoilt) / whole, 1.0) if whole > 0 else 0.0
+
+    @cached_property
     def lift(self) -> float:
         """How far to lift a ray's origin off its own face: past single precision, below any feature."""
         return 2e-5 * self.size
-
-
-@dataclass(frozen=True, eq=False)
-class MeshFault:
-    """One kind of fault of the mesh, with where it is, so that a panel can select and frame it.
-
-    kind : short word, as in `faults`: "open edges", "turned faces", "overlapping shells", "size", ...
-    sentence : plain words first: what it is, what it means for the plating, the remedy
-    faces : indices of triangles of the part
-    """
-
-    kind: str
-    sentence: str
-    faces: NDArray[np.int32]

@@ -12,6 +12,7 @@ from .plan_text import area, mass, setting, thickness, wrapped
 def write(study: Study) -> str:
     """The plan of a study, as text of 80 columns. Works with any analysis missing: its place gives the reason."""
     sections = [
+        *([first] if (first := plan_before.urgent(study)) is not None else []),
         plan_before.part(study),
         plan_before.printing(study),
         plan_before.coating(study),

@@ -6,14 +6,13 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..chemistry.bath import cautions as mismatches
 from ..settings.job import Job, Kinetics, read_job
 from ..settings.schema import Spec, specs, write
 from ..settings.tables import plastic
 from ..units import ML, MM, UM
 from ..visibility.openness import HIDDEN
 from . import plan_wire, words
-from .plan_before import missing, sentence, where
+from .plan_before import missing, where
 from .plan_text import Section, area, duration, figure, length, mass, note, step
 
 if TYPE_CHECKING:
@@ -55,8 +54,7 @@ def finishing(study: Study) -> Section:
 
 def expecting(study: Study) -> Section:
     """Where the deposit will be thin, dull, burnt or missing."""
-    lines = [note(sentence(text)) for text in mismatches(study.job.bath, study.job.coat, study.job.part.material)]
-    lines += _spread(study)
+    lines = _spread(study)
     lines += _gas(study)
     lines += _narrow(study)
     lines += _bare(study)

@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from .. import study_findings
+from ..findings import Finding, Severity
 from ..printing.prepare import SANDING
 from ..settings.tables import plastic
 from ..units import CM3, INCH, ML, MM, UM
 from . import words
+from .finding_text import texts
 from .plan_text import Section, area, figure, mass, note, point, step, thickness
 
 if TYPE_CHECKING:
@@ -19,6 +23,7 @@ if TYPE_CHECKING:
     from ..printing.prepare import Preparation
     from ..trapping.gas import Drainage, Gas
 
+URGENT = (Severity.STOPS, Severity.SPOILS)
 FEW = 2  # places that are listed one by one
 MOST = 3  # remarks on the mesh
 
@@ -45,11 +50,26 @@ def part(study: Study) -> Section:
                 f" {100 * job.part.infill:.0f} %) and displaces {figure(body.displaced / ML)} mL."
             )
         )
-    said = [*study.part.skipped, *(fault.sentence for fault in surface.faults)]
-    lines += [note(sentence(text)) for text in said[:MOST]]
+    said = [sentence(text) for text in (*study.part.skipped, *texts(calm(surface.faults)))]
+    lines += [note(text) for text in said[:MOST]]
     if len(said) > MOST:
         lines.append(note(f"{len(said) - MOST} more remarks on the mesh are in the report."))
     return Section("The part", tuple(lines))
+
+
+def urgent(study: Study) -> Section | None:
+    """All that stops the job or spoils the part, most severe first; None where nothing does."""
+    found = [one for one in study_findings.of_study(study) if one.severity in URGENT]
+    if not found:
+        return None
+    stops = [step(f"STOP: {sentence(text)}") for text in texts(one for one in found if one.severity == Severity.STOPS)]
+    spoils = [step(sentence(text)) for text in texts(one for one in found if one.severity == Severity.SPOILS)]
+    return Section("Put right first: this stops the job or spoils the part", (*stops, *spoils))
+
+
+def calm(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings that the first section leaves to the others."""
+    return [one for one in findings if one.severity not in URGENT]
 
 
 def printing(study: Study) -> Section:

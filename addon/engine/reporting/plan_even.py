@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..analyses import LEFT_OUT
 from ..chemistry.deposit import duration
 from .plan_before import missing, sentence
 from .plan_text import Section, figure, note
@@ -19,8 +20,6 @@ COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 
 def evening(study: Study) -> Section | None:
     """The best trials, and the job as it is among them; None where nobody asked."""
-    from ..study import LEFT_OUT
-
     found: Comparison | None = study.results.get("layouts")
     title = "What would even it out"
     if found is None:

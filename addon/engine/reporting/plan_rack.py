@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from ..analyses import LEFT_OUT
 from . import words
-from .plan_before import missing, sentence
+from .finding_text import texts
+from .plan_before import missing
 from .plan_text import figure, length, note, step
 
 if TYPE_CHECKING:
@@ -15,8 +17,6 @@ if TYPE_CHECKING:
 
 def spacing(study: Study) -> list[str]:
     """The plan's lines on copies that were asked for; none where nobody asked."""
-    from ..study import LEFT_OUT
-
     found: RackPlan | None = study.results.get("rack")
     if found is None:
         if study.reasons.get("rack", LEFT_OUT) == LEFT_OUT:
@@ -49,7 +49,7 @@ def told(found: RackPlan, supply: float) -> list[str]:
         lines.append(f"The supply's {figure(supply)} A feed {found.fed} of them at the density that is wanted.")
     if found.fits is not None and found.fits > found.wanted:
         lines.append(f"So far apart the tank has room for {found.fits}; ask for that many to see what they would get.")
-    return [*lines, *map(sentence, found.warnings)]
+    return [*lines, *texts(found.findings)]
 
 
 def _percent(share: float) -> str:

@@ -8,14 +8,14 @@ from typing import TYPE_CHECKING
 
 from .. import schedule as schedules
 from ..chemistry import bath as baths
-from ..chemistry import conductivity
+from ..chemistry import cautions, conductivity
 from ..chemistry import mixing as mixing_steps
 from ..chemistry.deposit import duration
 from ..errors import InputError
-from ..hanging.suggest import FLOATS
 from ..units import CM2, ML, MM
 from . import plan_mixing, plan_rack, plan_schedule, plan_wire, words
-from .plan_before import missing, sentence, where
+from .finding_text import texts
+from .plan_before import calm, missing, where
 from .plan_text import Section, area, figure, length, mass, note, point, step, temperature, thickness
 
 if TYPE_CHECKING:
@@ -36,6 +36,8 @@ def hanging(study: Study) -> Section:
     """Where the wire goes, which way up the part hangs, how it is kept there."""
     lines = [step(f"Wire: {_wire(study)}")]
     lines.append(note(_as_asked(study)))
+    coat: CoatResult | None = study.results.get("coat")
+    lines += [] if coat is None else [note(text) for text in texts(calm(coat.findings))]
     hung: Hanging | None = study.results.get("hanging")
     if hung is None:
         lines.append(note(missing(study, "hanging", "Ways to hang it")))
@@ -54,7 +56,7 @@ def hanging(study: Study) -> Section:
     if hung.ballast > 0:
         until = f" until {thickness(hung.sinks_thickness)} are on it" if hung.sinks_thickness else ""
         lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats{until}."))
-    lines += [note(sentence(text)) for text in hung.warnings if not text.startswith(FLOATS)]
+    lines += [note(text) for text in texts(calm(hung.findings))]
     if len(study.job.rack.positions) > 1:
         lines.append(note(_rack(study)))
     lines += plan_rack.spacing(study)
@@ -139,6 +141,7 @@ def mixing(study: Study) -> Section:
     deposit: Deposit | None = study.results.get("deposit")
     if deposit is not None:
         lines += _anode(study, recipe, deposit)
+    lines += [note(text) for text in texts(calm(cautions.temperature(job.bath)))]
     lines.append(_conductivity(job.bath))
     return Section("Bath and anode", tuple(lines))
 
@@ -168,7 +171,7 @@ def _conductivity(bath: Bath) -> str:
             " gap and readings under [bath.measured]; the panel has Measure Conductivity."
         )
     found = conductivity.of(bath.measured)
-    said = "".join(f" {sentence(text)}" for text in found.warnings)
+    said = "".join(f" {text}" for text in texts(found.findings))
     return note(
         f"Conductivity {figure(found.value)} S/m, sure to {figure(100 * found.uncertainty / found.value, 2)} %,"
         f" from your"
@@ -199,7 +202,9 @@ def running(study: Study) -> Section:
     timetable = schedules.of_study(study)
     if deposit is None or timetable is None:
         return Section("Current and time", (note(missing(study, "deposit", "Current")),))
-    lines = [note(sentence(text)) for text in deposit.warnings]
+    lines = [note(text) for text in texts(calm(deposit.findings))]
+    field: Field | None = study.results.get("field")
+    lines += [] if field is None else [note(text) for text in texts(calm(field.findings))]
     lines += [
         step(
             "Supply OFF: anode to PLUS, part to MINUS. Hang the part with the wire's contact under the liquid, rock it"

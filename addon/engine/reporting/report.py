@@ -12,15 +12,14 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import schedule
-from ..analyses import Study
+from .. import schedule, study_findings
+from ..analyses import LEFT_OUT, Study
 from ..chemistry import bath, mixing
-from ..chemistry.bath import cautions
 from ..errors import InputError
 from ..mesh.surface import Surface
 from ..settings.job import write_job
-from ..study import LEFT_OUT
 from ..units import CM3, DM2, MM
+from . import finding_text
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -56,8 +55,10 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
     table["mix"] = _mix(study)
+    found = study_findings.of_study(study)
+    table["findings"] = [finding_text.row(one) for one in found]
     table = rounded(table)
-    table["warnings"] = warnings(study)
+    table["warnings"] = finding_text.warnings(found)
     table["assumed"] = write_job(study.job)
     table["timings_s"] = {name: round(seconds, 3) for name, seconds in study.timings.items()}
     table["versions"] = dict(versions)
@@ -79,27 +80,6 @@ def _rooms(study: Study) -> dict[str, tuple[str, Any]]:
     left_out = {name for name in study.reasons if study.reasons[name] == LEFT_OUT}
     there = (set(study.results) | set(study.reasons)) - left_out
     return ROOMS | {key: room for key, room in ASKED.items() if room[0] in there}
-
-
-def warnings(study: Study) -> list[str]:
-    """All that the study warns of, each sentence once, and why an analysis has no result."""
-    assert study.surface is not None
-    found = [*study.part.skipped, *(fault.sentence for fault in study.surface.faults), *_mismatches(study)]
-    for result in study.results.values():
-        found += getattr(result, "warnings", ())
-    if "field" in study.results and study.results["field"].coat is None:
-        found.append("field.coat_V: not computed: without contacts the field is solved as if the coat lost nothing")
-    unanswered = {**{key: analysis for key, (analysis, _) in _rooms(study).items()}, "gas.narrow_openings": "narrow"}
-    found += [
-        f"{key}: not computed: {study.reasons.get(analysis, 'this study does not hold it')}"
-        for key, analysis in unanswered.items()
-        if analysis not in study.results
-    ]
-    return list(dict.fromkeys(found))
-
-
-def _mismatches(study: Study) -> list[str]:
-    return cautions(study.job.bath, study.job.coat, study.job.part.material)
 
 
 def arrays(study: Study) -> dict[str, NDArray[Any]]:

@@ -7,14 +7,16 @@ are in docs/theory-gas.md.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..geometry.frames import unit
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
+from ..units import ML
 from .basins import find_basins
 from .pockets import Filling, Pocket, fill, list_pockets
 from .relief import Relief, along, relief_of
@@ -24,6 +26,9 @@ from .relief import Relief, along, relief_of
 CRITICAL_BORE = 2 * math.sqrt(0.842)
 LEVEL = math.radians(15)  # undersides nearer to level than this keep bubbles: common practice, no source
 LISTED = 0.25  # bubbles of this diameter, in capillary lengths, and larger are listed one by one
+# Gas or liquid below both of these is a clinging bubble or a drop: shaken off, no finding (common practice, no source)
+TRIFLE_VOLUME = 0.05 * ML
+TRIFLE_SHARE = 0.005  # of the plated area
 DOME = 1.0  # the same for what a first vent leaves behind: from here on it wants a vent of its own
 
 
@@ -38,7 +43,7 @@ class Gas:
     level_underside : (m,) triangles that face down nearly level, where bubbles cling although nothing
         encloses them; level_underside_area : m2 of them outside the pockets
     trapped_volume : m3; trapped_area : m2; trapped_plated_area : m2 of it that should take deposit
-    warnings : sentences: where the figures are not to be trusted
+    findings : gas and bubbles that matter, and where the figures are not to be trusted
     """
 
     up: NDArray[np.float64]
@@ -50,7 +55,7 @@ class Gas:
     trapped_volume: float
     trapped_area: float
     trapped_plated_area: float
-    warnings: tuple[str, ...] = ()
+    findings: tuple[Finding, ...] = ()
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,6 +112,7 @@ class Drainage:
     small: int
     held_volume: float
     held_area: float
+    findings: tuple[Finding, ...] = ()
 
 
 def trapped(surface: Surface, up: ArrayLike, *, capillary_length: float, level_angle: float = LEVEL) -> Progress[Gas]:
@@ -128,7 +134,7 @@ def trapped(surface: Surface, up: ArrayLike, *, capillary_length: float, level_a
     level_face = np.zeros(len(surface.triangles), dtype=bool)
     level_face[relief.face[level]] = True
     in_pockets = float(filling.area[level[filling.triangle]].sum())
-    return Gas(
+    found = Gas(
         up=direction,
         face=_share(dry, surface),
         pockets=pockets,
@@ -138,8 +144,8 @@ def trapped(surface: Surface, up: ArrayLike, *, capillary_length: float, level_a
         trapped_volume=float(filling.volume.sum()),
         trapped_area=float(dry.sum()),
         trapped_plated_area=float(dry[surface.plated].sum()),
-        warnings=_warnings(surface, relief),
     )
+    return replace(found, findings=(*_doubts(surface, relief), *_gas_findings(surface, found)))
 
 
 def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progress[Drainage]:
@@ -152,7 +158,7 @@ def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progres
     yield Step(0.8, "placing drains")
     pockets, small = _listed(filling, capillary_length)
     covered = filling.part_area(len(surface.triangles))
-    return Drainage(
+    found = Drainage(
         up=direction,
         face=_share(covered, surface),
         pools=tuple(Pool.of(pocket) for pocket in pockets),
@@ -160,6 +166,7 @@ def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progres
         held_volume=float(filling.volume.sum()),
         held_area=float(covered.sum()),
     )
+    return replace(found, findings=tuple(_held_findings(surface, found)))
 
 
 def critical_bore(capillary_length: float) -> float:
@@ -175,19 +182,79 @@ def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray
     return (along(relief.vector, up) < -math.cos(angle) * relief.area) & (relief.face >= 0)
 
 
-def _warnings(surface: Surface, relief: Relief) -> tuple[str, ...]:
+def _doubts(surface: Surface, relief: Relief) -> list[Finding]:
+    """Where the figures are not to be trusted."""
     found = []
-    if any(fault.kind == "overlapping shells" for fault in surface.faults):
-        found.append(
-            "Bodies touch or run into each other: gas and liquid that only several of them together hold are"
-            " not seen. Join the bodies into one (boolean union), then look again."
-        )
+    if any(fault.code == Code.SHELLS_OVERLAP for fault in surface.faults):
+        found.append(Finding(Code.TRAPPING_OVERLAP, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
     if (relief.face < 0).any():
+        found.append(Finding(Code.TRAPPING_PATCHED, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
+    return found
+
+
+def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
+    """Gas that spoils more than a trifle, and undersides that keep bubbles."""
+    found = []
+    if gas.trapped_volume >= TRIFLE_VOLUME or gas.trapped_plated_area >= TRIFLE_SHARE * surface.plated_area.sum() > 0:
+        first = gas.pockets[0] if gas.pockets else None
+        vents = () if first is None else (spot(first.vent), *map(spot, first.more_vents))
+        bore = {} if first is None else {Quantity.DIAMETER: first.vent_diameter}
         found.append(
-            "Gas and held liquid are computed as if each hole in the surface were closed by a flat patch, with"
-            " the solid behind it."
+            Finding(
+                Code.GAS_TRAPPED,
+                Severity.SPOILS,
+                {
+                    Quantity.VOLUME: gas.trapped_volume,
+                    Quantity.AREA: gas.trapped_plated_area,
+                    Quantity.COUNT: len(gas.pockets) + gas.small,
+                },
+                places=tuple(spot(pocket.top) for pocket in gas.pockets),
+                faces=np.flatnonzero(gas.face > 0),
+                spoilt_share=surface.visible_share(gas.face),
+                remedy=Remedy(RemedyCode.VENT, bore, vents) if vents else Remedy(RemedyCode.SHAKE),
+            )
         )
-    return tuple(found)
+    if gas.level_underside_area >= TRIFLE_SHARE * surface.plated_area.sum() > 0:
+        faces = gas.level_underside & (gas.face < 1)
+        share = surface.visible_share(np.where(faces, 1.0 - gas.face, 0.0))
+        found.append(
+            Finding(
+                Code.BUBBLE_PRONE,
+                Severity.COSTS,
+                {Quantity.AREA: gas.level_underside_area},
+                faces=np.flatnonzero(faces),
+                spoilt_share=share,
+                remedy=Remedy(RemedyCode.SHAKE),
+            )
+        )
+    return found
+
+
+def _held_findings(surface: Surface, drainage: Drainage) -> list[Finding]:
+    """Liquid that is carried out, if it is more than a trifle. It spoils no deposit: it stains, and costs bath."""
+    if drainage.held_volume < TRIFLE_VOLUME and drainage.held_area < TRIFLE_SHARE * surface.plated_area.sum():
+        return []
+    if not drainage.held_volume > 0:
+        return []
+    first = drainage.pools[0] if drainage.pools else None
+    remedy = Remedy(RemedyCode.SHAKE)
+    if first is not None:
+        drains = (spot(first.drain), *map(spot, first.more_drains))
+        remedy = Remedy(RemedyCode.DRAIN, {Quantity.DIAMETER: first.drain_diameter}, drains)
+    return [
+        Finding(
+            Code.LIQUID_HELD,
+            Severity.COSTS,
+            {
+                Quantity.VOLUME: drainage.held_volume,
+                Quantity.AREA: drainage.held_area,
+                Quantity.COUNT: len(drainage.pools) + drainage.small,
+            },
+            places=tuple(spot(pool.bottom) for pool in drainage.pools),
+            faces=np.flatnonzero(drainage.face > 0),
+            remedy=remedy,
+        )
+    ]
 
 
 def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:

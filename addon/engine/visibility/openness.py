@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..findings import Code
 from ..geometry.frames import frame
 from ..geometry.quantiles import weighted_quantiles
 from ..linalg.blas import one_thread
@@ -110,7 +111,7 @@ class _View:
     def __init__(self, surface: Surface, wetted: NDArray[np.intp], origin: Vectors, seed: int) -> None:
         self._points, self._triangles = surface.points, surface.triangles[wetted]
         self._normal = surface.normal[wetted]
-        self._sound = surface.closed and all(fault.kind != "overlapping shells" for fault in surface.faults)
+        self._sound = surface.closed and all(fault.code != Code.SHELLS_OVERLAP for fault in surface.faults)
         self._origin, self._random = origin, np.random.default_rng(seed)
 
     def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:

@@ -10,11 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine import color
-from ...engine.analyses import Study
+from ...engine.analyses import LEFT_OUT, Study
 from ...engine.errors import InputError
 from ...engine.field.cut import Cut, Outline
 from ...engine.field.section import Section, spans
-from ...engine.study import LEFT_OUT
 from ...engine.tank.body import Role
 from ...engine.units import MM
 from ..figures import figure

@@ -8,6 +8,7 @@ import bpy
 from ...engine.chemistry import conductivity
 from ...engine.chemistry.conductivity import Conductivity
 from ...engine.errors import InputError
+from ...engine.reporting.finding_text import texts
 from ...engine.settings.bath import Bath
 from ...engine.settings.schema import specs
 from ...engine.units import CM2, MM
@@ -86,7 +87,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
         return f"Conductivity {figure(found.value, digits=3)} ± {found.uncertainty:.2g} S/m"
 
     def doubts(self, found: Conductivity) -> tuple[str, ...]:
-        return found.warnings
+        return texts(found.findings)
 
     def write(self, context: bpy.types.Context, found: Conductivity) -> None:
         chosen = settings.of(context.scene)

@@ -8,6 +8,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ...engine.reporting import finding_text
 from ..draw import maps, paint
 from ..preview import views
 from ..scene import capture, settings
@@ -146,7 +147,7 @@ def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
     study = kept.study
     assert study.surface is not None
     if kind == "FAULT":
-        return [(fault.faces, fault.sentence) for fault in study.surface.faults]
+        return [(fault.faces, finding_text.text(fault)) for fault in study.surface.faults]
     analysis, listed, words = _LISTS[kind]
     if analysis not in study.results:
         return []

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import words
+from ...engine.reporting.finding_text import texts
 from ...engine.units import AMPERE_HOUR, CM2, GRAM, MM
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure, milliliters
@@ -36,7 +37,7 @@ class PLATEWRIGHT_PT_bath(SidebarPanel, bpy.types.Panel):
                 (found.metal.capitalize(), figure(found.mass / GRAM, "g")),
             ],
         )
-        for sentence in found.warnings:
+        for sentence in texts(found.findings):
             say(layout, sentence, icon="ERROR")
 
 

@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ...engine.coat.wires import MAX_WIRES_PER_PIECE
+from ...engine.reporting.finding_text import texts
 from ...engine.reporting.plan_before import sentence
 from ...engine.units import MM, ZERO_CELSIUS
 from ..draw.rows import facts, inputs, say
@@ -95,7 +96,7 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
         covered = duration(result.covered_after) if result.covered_after is not None else "never"
         facts(box, [("Fully Covered After", covered)])
     _wire(layout, result)
-    for warning in result.warnings:
+    for warning in texts(result.findings):
         say(layout, warning, icon="ERROR")
     show_button(layout, "drop")
 

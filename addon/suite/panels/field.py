@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.finding_text import texts
 from ...engine.units import A_PER_DM2, CM2, UM
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure
@@ -83,7 +84,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
             mean = sum(found.part_currents) / len(found.part_currents)
             shares = ", ".join(f"{100 * current / mean:.0f}" for current in found.part_currents)
             say(layout, f"The part and its copies take {shares} % of their average current")
-        for sentence in found.warnings:
+        for sentence in texts(found.findings):
             say(layout, sentence, icon="ERROR")
         show_button(layout, "thickness", "Show Thickness")
         show_button(layout, "window", "Show Burning and Dull Areas")

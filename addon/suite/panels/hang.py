@@ -6,6 +6,7 @@ import bpy
 
 from ...engine import study as studies
 from ...engine.reporting import words
+from ...engine.reporting.finding_text import texts
 from ...engine.reporting.plan_before import sentence
 from ...engine.units import CM2, GRAM, UM
 from ..draw.rows import facts, inputs, say
@@ -43,7 +44,7 @@ class PLATEWRIGHT_PT_hanging(SidebarPanel, bpy.types.Panel):
             facts(layout, rows)
             if found.end is not None and found.end.net < 0:
                 say(layout, f"Still floats by {figure(-found.end.net / GRAM, 'g')} at the end", icon="ERROR")
-        for warning in found.warnings:
+        for warning in texts(found.findings):
             say(layout, warning, icon="ERROR")
         looked = preview_copy.shown(context.scene)
         row = layout.row(align=True)

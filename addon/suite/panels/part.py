@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting import finding_text
 from ...engine.units import CM2, CM3, MM
 from ..draw import cuts, maps
 from ..draw.rows import facts, inputs, say
@@ -70,7 +71,7 @@ class PLATEWRIGHT_PT_part(SidebarPanel, bpy.types.Panel):
         )
         for number, fault in enumerate(surface.faults):
             box = layout.box()
-            say(box, fault.sentence, icon="ERROR")
+            say(box, finding_text.text(fault), icon="ERROR")
             if len(fault.faces):
                 jump = box.operator("platewright.jump", text=f"Select {len(fault.faces)} Faces", icon="ZOOM_SELECTED")
                 jump.kind, jump.number = "FAULT", number

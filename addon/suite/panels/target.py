@@ -6,6 +6,7 @@ import bpy
 
 from ...engine.chemistry import deposit
 from ...engine.errors import InputError
+from ...engine.reporting.finding_text import texts
 from ...engine.settings.bath import Bath, Target
 from ...engine.units import A_PER_DM2, HOUR, UM
 from ..draw.rows import facts, inputs, say
@@ -63,7 +64,7 @@ def _choice(layout: bpy.types.UILayout, title: str, target: Target, bath: Bath, 
             ("Time", duration(deposit.time_for(target.thickness, target.density, bath))),
         ],
     )
-    for sentence in deposit.window_warnings(target.density, bath):
+    for sentence in texts(deposit.window_findings(target.density, bath)):
         say(box, sentence, icon="ERROR")
 
 

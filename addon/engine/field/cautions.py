@@ -1,0 +1,135 @@
+"""What the current distribution finds wrong: with the deposit, the circuit, the model, and the computation itself."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
+from ..mesh.surface import Surface
+from ..settings.job import Job
+from ..tank.body import Role
+from .dry import Dry
+from .panels import Panels
+from .problem import Cell
+from .result import Field, Flag
+
+TRIFLE_SHARE = 0.005  # of the plated area: less is not told
+MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
+MAX_ERROR = 0.1  # of the density, relative to its mean
+
+
+def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
+    """Faces that get next to nothing, and faces that get more than the bath bears."""
+    found = []
+    whole = float(surface.plated_area.sum())
+    if not np.isfinite(field.time_thinnest):
+        found.append(Finding(Code.THINNEST_NEVER, Severity.COSTS, remedy=Remedy(RemedyCode.MOVE_ANODE)))
+    if field.bare_area > TRIFLE_SHARE * whole:
+        low = job.bath.window[0]
+        bare = surface.plated & (field.flag == Flag.BARE)
+        quantities = {
+            Quantity.AREA: field.bare_area,
+            Quantity.SHARE: field.bare_area / whole,
+            Quantity.LOW_DENSITY: low,
+        }
+        found.append(
+            Finding(
+                Code.ALMOST_BARE,
+                Severity.SPOILS,
+                quantities,
+                places=_worst(surface, bare, field.density),
+                faces=np.flatnonzero(bare),
+                spoilt_share=_spoilt(surface, bare, field.bare_area),
+                remedy=Remedy(RemedyCode.MOVE_ANODE),
+            )
+        )
+    if field.burnt_area > TRIFLE_SHARE * whole:
+        limit = min(job.bath.window[1], job.bath.limiting)
+        burnt = surface.plated & (field.flag == Flag.BURNT)
+        quantities = {
+            Quantity.AREA: field.burnt_area,
+            Quantity.SHARE: field.burnt_area / whole,
+            Quantity.DENSITY: field.density_spread.max,
+            Quantity.LIMIT_DENSITY: limit,
+        }
+        found.append(
+            Finding(
+                Code.BURNT,
+                Severity.SPOILS,
+                quantities,
+                places=_worst(surface, burnt, -field.density),
+                faces=np.flatnonzero(burnt),
+                spoilt_share=_spoilt(surface, burnt, field.burnt_area),
+                remedy=Remedy(RemedyCode.LOWER_DENSITY),
+            )
+        )
+    return found
+
+
+def _spoilt(surface: Surface, faces: NDArray[np.bool_], area: float) -> float:
+    """Share of the visible area: of faces, or by the panels' finer area (m2) where no face is marked as visible."""
+    if (surface.show & surface.plated).any():
+        return surface.visible_share(faces)
+    return min(area / float(surface.plated_area.sum()), 1.0)
+
+
+def _worst(
+    surface: Surface, which: NDArray[np.bool_], cost: NDArray[np.float64]
+) -> tuple[tuple[float, float, float], ...]:
+    """The middle of the face of least cost among these, if there is one."""
+    faces = np.flatnonzero(which)
+    return (spot(surface.centroid[faces[np.argmin(cost[faces])]]),) if len(faces) else ()
+
+
+def circuit(job: Job, field: Field) -> list[Finding]:
+    """Anodes over their limit, and more than the supply gives."""
+    found = []
+    limit = job.bath.anode_limit
+    for load in field.anodes:
+        if load.density > limit:
+            needed = load.current / limit
+            quantities = {Quantity.DENSITY: load.density, Quantity.LIMIT_DENSITY: limit, Quantity.CURRENT: load.current}
+            found.append(
+                Finding(
+                    Code.ANODE_OVERLOADED,
+                    Severity.SPOILS,
+                    quantities,
+                    {"anode": load.name},
+                    remedy=Remedy(RemedyCode.LARGER_ANODE, {Quantity.NEEDED_AREA: needed}, names={"anode": load.name}),
+                )
+            )
+    if field.voltage > job.supply.voltage:
+        volts = {Quantity.VOLTAGE: field.voltage, Quantity.LIMIT_VOLTAGE: job.supply.voltage}
+        remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.VOLTAGE: field.voltage})
+        found.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, volts, remedy=remedy))
+    own = job.supply.hold is not None or field.thief_current > 0  # else the deposit says it
+    if own and field.current > job.supply.current * 1.001:
+        amperes = {Quantity.CURRENT: field.current, Quantity.SUPPLY_CURRENT: job.supply.current}
+        remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: field.current})
+        found.append(Finding(Code.DRAW_TOO_LARGE, Severity.COSTS, amperes, remedy=remedy))
+    return found
+
+
+def model(surface: Surface, panels: Panels, cell: Cell) -> list[Finding]:
+    """Surface that no current reaches, and a surface that is open."""
+    found = []
+    hidden = np.zeros(0, dtype=bool) if cell.dry is None else cell.dry[panels.bodies[0]] == Dry.BURIED
+    if hidden.any():
+        share = float(cell.influence.area[panels.bodies[0]][hidden].sum()) / float(surface.plated_area.sum())
+        mend = Remedy(RemedyCode.MEND_MESH)
+        found.append(Finding(Code.INSIDE_SHELL, Severity.COSTS, {Quantity.SHARE: share}, remedy=mend))
+    if (cell.rows(Role.PART) & ~cell.influence.double).any():
+        found.append(Finding(Code.OPEN_SHEET, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
+    return found
+
+
+def computation(field: Field) -> list[Finding]:
+    """Whether the solution is one, and how sure it is."""
+    found = []
+    if field.residual > MAX_RESIDUAL:
+        found.append(Finding(Code.NOT_CONVERGED, Severity.COSTS, {Quantity.RESIDUAL: field.residual}))
+    if field.error > MAX_ERROR:
+        remedy = Remedy(RemedyCode.RAISE_PANELS)
+        found.append(Finding(Code.FIELD_UNSURE, Severity.COSTS, {Quantity.ERROR: field.error}, remedy=remedy))
+    return found

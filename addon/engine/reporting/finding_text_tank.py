@@ -1,0 +1,242 @@
+"""The sentences of findings on coat, current, bath and computation: what happens, then what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from ..chemistry.deposit import duration
+from ..findings import Code, Finding
+from ..findings import Quantity as Of
+from . import words
+from .finding_text_part import Template, counted
+from .plan_text import figure, point
+
+SCORCHED_K = 100.0  # a rise beyond which the figure says no more than the word
+
+
+def _plastic(f: Finding) -> str:
+    fit, cool = f.names["plastics"], f.names["baths"]
+    helps = [f"print it in {_or(fit)}"] * bool(fit) + [f"take the bath {_or(cool)}"] * bool(cool)
+    return (
+        f"{f.names['plastic']} softens at {f.shown(Of.SOFTENS):.0f} C and the bath '{f.names['bath']}' is at"
+        f" {f.shown(Of.TEMPERATURE):.0f} C: less than {f.shown(Of.RISE):.0f} K are left, and the print will bend. Do"
+        f" not plate it so; {', or '.join(helps) or 'plate cooler'}."
+    )
+
+
+def _or(names: str) -> str:
+    several = names.split(", ")
+    return " or ".join([", ".join(several[:-1]), several[-1]]) if len(several) > 1 else names
+
+
+def _hot(f: Finding) -> str:
+    rise = f.shown(Of.RISE)
+    warm = "scorched" if rise > SCORCHED_K else f"about {rise:.0f} K warmer than the bath"
+    return (
+        f"At the full {f.shown(Of.CURRENT):.2g} A the bare coat at the wire would be {warm}, and {f.names['plastic']}"
+        f" softens at {f.shown(Of.SOFTENS):.0f} C: no more than {f.shown(Of.LIMIT_CURRENT):.2g} A before metal has"
+        " grown there."
+    )
+
+
+def _poor(f: Finding) -> str:
+    return (
+        f"At the full current the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V, and no four wires bring that under"
+        f" {f.shown(Of.LIMIT_VOLTAGE):.2g} V: start low and raise the current in steps, as listed, or take a coat that"
+        " conducts better."
+    )
+
+
+def _few(f: Finding) -> str:
+    used = counted(f.shown(Of.WIRES), "wire")
+    return (
+        f"With {used} the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V at the full current. Use"
+        f" {f.shown(Of.NEEDED_WIRES):.0f} wires to stay under {f.shown(Of.LIMIT_VOLTAGE):.2g} V."
+    )
+
+
+def _unwired(f: Finding) -> str:
+    count = f.shown(Of.COUNT)
+    subject = "One separate piece of coat has" if count == 1 else f"{count:.0f} separate pieces of coat have"
+    said = f"{subject} no wire and will get no metal, {figure(f.shown(Of.AREA), 2)} cm2 in all"
+    places = [f"{name} at {point(at)}" for at, name in zip(f.places, f.place_names, strict=True)]
+    if places and count > len(places):
+        places.append(f"{count - len(places):.0f} more")
+    where = f": {words.listed(places)}" if places else ""
+    return f"{said}{where}. Give each a wire, or mask it."
+
+
+def _bare(f: Finding) -> str:
+    return (
+        f"{f.shown(Of.AREA):.2g} cm2 stays bare even after the whole time, {words.listed(f.place_names)}: bring an"
+        " anode or a wire nearer, or leave that place out."
+    )
+
+
+def _zinc(f: Finding) -> str:
+    return (
+        f"{f.names['coat']}: in an acid copper bath copper takes the place of its zinc without current (common"
+        " practice, no source). The part starts covered, but that film is loose, and some"
+        f" {f.shown(Of.MASS):.2g} g of zinc go into the bath, more where acid reaches bare zinc, and spoil it in time:"
+        " put a paint over it that the acid does not attack, and test a scrap piece first."
+    )
+
+
+def _supply(f: Finding) -> str:
+    return (
+        f"The supply gives {f.shown(Of.SUPPLY_CURRENT):.3g} A but {f.shown(Of.CURRENT):.3g} A are wanted: it reaches"
+        f" {f.shown(Of.DENSITY):.2g} of {f.shown(Of.WANTED_DENSITY):.3g} A/dm2, so the same thickness takes"
+        f" {duration(f.quantities[Of.TIME])}."
+    )
+
+
+def _window(f: Finding) -> str:
+    return f"({f.shown(Of.LOW_DENSITY):.3g} to {f.shown(Of.HIGH_DENSITY):.3g} A/dm2)"
+
+
+def _below(f: Finding) -> str:
+    return (
+        f"{f.shown(Of.DENSITY):.3g} A/dm2 is below what the bath '{f.names['bath']}' is made for {_window(f)}: expect a"
+        " dull deposit. Raise the current, or plate fewer parts at once."
+    )
+
+
+def _above(f: Finding) -> str:
+    return (
+        f"{f.shown(Of.DENSITY):.3g} A/dm2 is above what the bath '{f.names['bath']}' bears {_window(f)}: expect burnt,"
+        " powdery edges. Lower the current."
+    )
+
+
+def _almost_bare(f: Finding) -> str:
+    at = f" The worst place is {point(f.places[0])}." if f.places else ""
+    return (
+        f"{100 * f.shown(Of.SHARE):.0f} % of the plated area stays next to bare: little current reaches it.{at} Open it"
+        " up, or bring an anode nearer."
+    )
+
+
+def _burnt(f: Finding) -> str:
+    at = f" The worst place is {point(f.places[0])}." if f.places else ""
+    return (
+        f"{100 * f.shown(Of.SHARE):.0f} % of the plated area gets more current than the bath bears: expect burnt"
+        f" edges.{at} Lower the current, or shield them."
+    )
+
+
+def _anode(f: Finding) -> str:
+    name = f.names["anode"]
+    return (
+        f"{name[:1].upper()}{name[1:]} gives {f.shown(Of.DENSITY):.2g} A/dm2, above its limit of"
+        f" {f.shown(Of.LIMIT_DENSITY):.2g}: take a larger anode or less current."
+    )
+
+
+def _held(f: Finding) -> str:
+    return (
+        f"At the held {f.shown(Of.VOLTAGE):.3g} V the mean density is {f.shown(Of.DENSITY):.3g} A/dm2, not the wanted"
+        f" {f.shown(Of.WANTED_DENSITY):.3g}; time and current of the deposit are those of the wanted one."
+    )
+
+
+def _acid(f: Finding) -> str:
+    bought, finished, limit = 100 * f.shown(Of.BOUGHT_SHARE), 100 * f.shown(Of.SHARE), 15.0
+    what = [f"the {bought:.0f} % acid that you buy"] * (bought > limit)
+    what += [f"the finished bath ({finished:.1f} % acid)"] * (finished > limit)
+    helps = "Mix it from acid of 15 % or less."
+    if finished > limit:
+        helps = f"These baths stay below: {f.names['baths']}." if f.names["baths"] else "Take a bath with less acid."
+    return (
+        "EU: private persons may not buy, have or use sulfuric acid above 15 % by weight without a license (Regulation"
+        f" (EU) 2019/1148). That covers {words.listed(what)}. {helps} Look up your own country's rules."
+    )
+
+
+def _saturated(f: Finding) -> str:
+    return (
+        f"The bath '{f.names['bath']}' holds {100 * f.shown(Of.SATURATION):.0f} % of the salt that stays dissolved at"
+        f" {f.shown(Of.TEMPERATURE):.0f} C: crystals fall out. Use less salt or less acid, or keep it warmer."
+    )
+
+
+def _temperature(f: Finding) -> str:
+    return (
+        f"The bath is at {f.shown(Of.TEMPERATURE):.0f} C; it works well from {f.shown(Of.LOW_TEMPERATURE):.0f} to"
+        f" {f.shown(Of.HIGH_TEMPERATURE):.0f} C. Bring it there first."
+    )
+
+
+def _panels(f: Finding) -> str:
+    return (
+        f"effort.panels: {f.shown(Of.WANTED_PANELS):.0f} panels do not fit into memory: they would take"
+        f" {f.shown(Of.MEMORY):.2g} GB, and half of what there is is kept for others; {f.shown(Of.PANELS):.0f} are"
+        " used."
+    )
+
+
+TEMPLATES: Mapping[Code, Template] = {
+    Code.PLASTIC_SOFT: _plastic,
+    Code.COAT_HOT: _hot,
+    Code.CONTACT_HOT_IN_AIR: lambda f: (
+        "Keep the wire's contact under the liquid while current flows: in air it gets far hotter."
+    ),
+    Code.COAT_TOO_POOR: _poor,
+    Code.WIRES_TOO_FEW: _few,
+    Code.COAT_UNWIRED: _unwired,
+    Code.COAT_STAYS_BARE: _bare,
+    Code.ZINC_DISPLACED: _zinc,
+    Code.COAT_WITHOUT_TANK: lambda f: (
+        f"The coat is reckoned without the tank, so its start is an estimate: {f.names['reason']}"
+    ),
+    Code.SUPPLY_TOO_SMALL: _supply,
+    Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: (
+        f"The supply must give {f.shown(Of.VOLTAGE):.2g} V, more than its {f.shown(Of.LIMIT_VOLTAGE):.3g} V. Bring the"
+        " anodes nearer, or take a supply that gives more."
+    ),
+    Code.DRAW_TOO_LARGE: lambda f: (
+        f"Parts and thieves draw {f.shown(Of.CURRENT):.3g} A, more than the supply's {f.shown(Of.SUPPLY_CURRENT):.3g}"
+        f" A."
+    ),
+    Code.BELOW_WINDOW: _below,
+    Code.ABOVE_WINDOW: _above,
+    Code.NEAR_LIMITING: lambda f: (
+        f"{f.shown(Of.DENSITY):.3g} A/dm2 is more than half of the limiting density ({f.shown(Of.LIMIT_DENSITY):.3g}"
+        " A/dm2): stir, or lower the current."
+    ),
+    Code.ALMOST_BARE: _almost_bare,
+    Code.BURNT: _burnt,
+    Code.THINNEST_NEVER: lambda f: "field.time_thinnest_h: never: the thinnest place gets no deposit, however long.",
+    Code.INSIDE_SHELL: lambda f: (
+        f"{100 * f.shown(Of.SHARE):.1f} % of the surface lies inside another shell of the part: no current reaches it."
+    ),
+    Code.OPEN_SHEET: lambda f: (
+        "The surface is open: it is taken as a sheet with liquid, and one potential, on both sides."
+    ),
+    Code.ANODE_OVERLOADED: _anode,
+    Code.HELD_VOLTAGE_OFF: _held,
+    Code.RACK_GAP_UNTRIED: lambda f: f"Copies {f.shown(Of.GAP):.0f} mm apart were not tried: {f.names['reason']}.",
+    Code.BATH_TEMPERATURE: _temperature,
+    Code.ACID_RESTRICTED: _acid,
+    Code.BATH_SATURATED: _saturated,
+    Code.PLATES_FAR_APART: lambda f: (
+        "The plates are further apart than they are wide: current bulges out beside them and the conductivity comes out"
+        " too high, unless they fill the vessel from wall to wall."
+    ),
+    Code.READINGS_NEGATIVE: lambda f: (
+        "The line does not point to a positive voltage at no current: check the readings."
+    ),
+    Code.READINGS_SCATTER: lambda f: (
+        "The readings scatter about the line by more than 10 %: read more settings, further apart."
+    ),
+    Code.NOT_CONVERGED: lambda f: (
+        f"The current distribution did not settle (residual {f.shown(Of.RESIDUAL):.0e}): take it as a hint."
+    ),
+    Code.FIELD_UNSURE: lambda f: (
+        f"The current distribution is sure to {100 * f.shown(Of.ERROR):.0f} % only: raise effort.panels."
+    ),
+    Code.PANELS_REDUCED: _panels,
+    Code.FIELD_WITHOUT_COAT: lambda f: (
+        "field.coat_V: not computed: without contacts the field is solved as if the coat lost nothing"
+    ),
+    Code.NOT_COMPUTED: lambda f: f"{f.names['result']}: not computed: {f.names['reason']}",
+}

@@ -1,0 +1,64 @@
+"""Everything that a study found, most severe first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from .analyses import LEFT_OUT, Study
+from .chemistry import cautions
+from .findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, most_severe_first, spot
+from .trapping.narrow import NarrowOpenings
+
+# Key of the report -> the analysis that fills it. Those of the second table run only where they are asked for.
+REPORTED: Mapping[str, str] = {
+    "deposit": "deposit",
+    "gas": "gas",
+    "drainage": "drainage",
+    "openness": "openness",
+    "field": "field",
+    "coat": "coat",
+    "contacts": "contacts",
+    "hanging": "hanging",
+    "prepare": "preparation",
+    "gas.narrow_openings": "narrow",
+}
+ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack"}
+
+
+def of_study(study: Study) -> list[Finding]:
+    """The findings of the model, of the job, and of every analysis, and why an analysis has no result."""
+    assert study.surface is not None
+    found = [Finding(Code.OBJECT_SKIPPED, Severity.COSTS, names={"reason": text}) for text in study.part.skipped]
+    found += study.surface.faults
+    found += cautions.of_job(study.job)
+    for result in study.results.values():
+        found += getattr(result, "findings", ())
+    found += _narrow(study.results.get("narrow"))
+    if "field" in study.results and study.results["field"].coat is None:
+        found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
+    return most_severe_first([*found, *_missing(study)])
+
+
+def _narrow(found: NarrowOpenings | None) -> list[Finding]:
+    """Openings that bath may not enter."""
+    if found is None or not found.openings:
+        return []
+    first = found.openings[0]
+    quantities = {Quantity.COUNT: len(found.openings), Quantity.WIDTH: first.width, Quantity.DEPTH: first.depth}
+    places = tuple(spot(one.mouth) for one in found.openings)
+    remedy = Remedy(RemedyCode.WIDEN_OR_PLUG)
+    return [Finding(Code.OPENINGS_NARROW, Severity.COSTS, quantities, places=places, remedy=remedy)]
+
+
+def _missing(study: Study) -> list[Finding]:
+    """Why a part of the report is empty."""
+    asked = {key: name for key, name in ON_DEMAND.items() if study.reasons.get(name, LEFT_OUT) != LEFT_OUT}
+    return [
+        Finding(
+            Code.NOT_COMPUTED,
+            Severity.COSTS,
+            names={"result": key, "reason": study.reasons.get(name, "this study does not hold it")},
+        )
+        for key, name in {**REPORTED, **asked}.items()
+        if name not in study.results
+    ]
