@@ -1,0 +1,46 @@
+"""Findings: every code has its sentence and its place in the documentation, and the gravest come first."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from addon.engine.chemistry import cautions
+from addon.engine.findings import Code, Finding, Quantity, Severity, most_severe_first
+from addon.engine.reporting.finding_text import TEMPLATES
+from addon.engine.settings.job import read_job
+
+DOCS = Path(__file__).resolve().parents[2] / "docs" / "headless.md"
+
+
+def test_every_code_has_a_sentence_and_is_documented():
+    assert set(TEMPLATES) == set(Code)
+    listed = DOCS.read_text(encoding="utf-8").split("### Codes of findings")[1]
+    assert [code.value for code in Code if f"`{code.value}`" not in listed] == []
+
+
+def test_the_most_severe_come_first():
+    given = [Finding(Code.FLOATS, severity) for severity in reversed(Severity)]
+    assert [one.severity for one in most_severe_first(given)] == list(Severity)
+
+
+def test_a_temperature_is_told_in_celsius():
+    assert Quantity.TEMPERATURE.shown(328.15) == pytest.approx(55.0)
+
+
+@pytest.mark.parametrize(("celsius", "soft"), [(44.0, False), (45.0, True), (55.0, True)])
+def test_a_bath_ten_kelvin_below_the_softening_of_pla_stops_the_job(celsius, soft):
+    """PLA softens from 55 C (data/plastics.toml); the margin of 10 K is common practice, no source."""
+    found = cautions.plastic(read_job({"bath": {"temperature_C": celsius}}))
+    assert [(one.code, one.severity) for one in found] == [(Code.PLASTIC_SOFT, Severity.STOPS)] * soft
+
+
+@pytest.mark.parametrize(
+    ("name", "severity"),
+    [("acid copper, high throw", Severity.COSTS), ("acid copper, decorative", Severity.NOTE)],
+)
+def test_acid_above_15_percent_is_restricted(name, severity):
+    """Regulation (EU) 2019/1148: the high-throw bath is above 15 % itself, the other only the 37 % acid it is made of."""
+    (found,) = cautions.acid(read_job({"bath": {"name": name}}))
+    assert found.severity == severity and found.quantities[Quantity.BOUGHT_SHARE] == pytest.approx(0.37)
