@@ -242,7 +242,7 @@ def test_faces_without_area_in_obj_are_told(tmp_path):
     path.write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\nf 1 1 2\n")
     part = load.part(PartSection(file=str(path)))
     assert len(part.triangles) == 1
-    assert part.skipped == ("some.obj: 1 of 2 faces have no area and were left out",)
+    assert part.skipped == ("some.obj: 1 of 2 faces name a point twice and were left out",)
 
 
 def test_bodies_are_read_in_the_unit_of_the_part(tmp_path):
@@ -294,3 +294,17 @@ def test_a_driver_that_does_not_run_lets_the_program_end(tmp_path):
     root = Path(__file__).resolve().parents[2]
     run = subprocess.run(call, cwd=root, capture_output=True, text=True, timeout=60)
     assert run.returncode == 0 and run.stdout.endswith(" dm2\n")
+
+
+def test_a_face_that_a_ply_lists_twice_is_called_doubled(tmp_path):
+    """Blender's importer drops the second of two equal faces: it has an area, and is not said to have none."""
+    corners = "0 0 0\n10 0 0\n0 10 0\n0 0 10\n"
+    faces = "3 0 2 1\n3 0 1 3\n3 1 2 3\n3 0 3 2\n3 0 2 1\n"
+    head = (
+        "ply\nformat ascii 1.0\nelement vertex 4\nproperty float x\nproperty float y\nproperty float z\n"
+        "element face 5\nproperty list uchar int vertex_indices\nend_header\n"
+    )
+    (tmp_path / "twice.ply").write_text(head + corners + faces)
+    found = load.part(PartSection(file=str(tmp_path / "twice.ply")))
+    assert len(found.triangles) == 4
+    assert found.skipped == ("twice.ply: 1 of 5 faces are doubled or name a point twice and were left out",)

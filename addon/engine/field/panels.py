@@ -32,6 +32,7 @@ MAX_BURIED_LAYERS = 4  # one behind the other
 MAX_GROWTH = 1.3  # of the number of panels, where walls and gaps are thin
 SENTENCE = "Cutting the surfaces into panels"
 LAYING, FACE = 35_000_000, 150  # bytes that laying panels takes, and more for each face of the part
+KEPT_LEVEL = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
 NEAR = 0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
@@ -177,7 +178,7 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Pro
 def memory_estimate(panels: Panels) -> int:
     """Bytes that a solution on these panels takes at most."""
     found = Influence.memory_estimate(panels.corners, panels.bodies, *_surroundings(panels))
-    return found + LAYING + FACE * panels.part.cover.faces
+    return found + LAYING + KEPT_LEVEL + FACE * panels.part.cover.faces
 
 
 def _surroundings(panels: Panels) -> tuple[Liquid, list[bool]]:

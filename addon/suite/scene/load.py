@@ -107,7 +107,7 @@ def _from_obj(path: Path, section: PartSection) -> Part:
     lost = len(sizes) - int(good.sum())
     if not lost:
         return found
-    return replace(found, skipped=(f"{path.name}: {lost} of {len(sizes)} faces have no area and were left out",))
+    return replace(found, skipped=(f"{path.name}: {lost} of {len(sizes)} faces name a point twice and were left out",))
 
 
 def _from_ply(path: Path, section: PartSection) -> Part:
@@ -131,7 +131,7 @@ def _from_ply(path: Path, section: PartSection) -> Part:
     lost = promised - sum(len(mesh.polygons) for mesh in found.values())
     if lost <= 0:
         return captured
-    said = f"{path.name}: {lost} of {promised} faces have no area and were left out"
+    said = f"{path.name}: {lost} of {promised} faces are doubled or name a point twice and were left out"
     return replace(captured, skipped=(*captured.skipped, said))
 
 
