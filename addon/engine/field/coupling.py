@@ -54,14 +54,16 @@ def coupled(
     drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated; or a coat that says the
     same of pieces. Newton's method takes it along, one application a product: make it cheap.
     """
-    along = None
     if isinstance(drop, Coat):
         along = drop.onto(panels.part.cover)
         cell = _insulated(cell, panels, drop.floating(panels.part.cover))
+    else:
+        of_faces = drop
+
+        def along(density: Array) -> Array:
+            return _to_pieces(panels, of_faces(np.where(surface.plated, panels.part.cover.mean(density), 0.0)))
 
     def lift(j: Array) -> Array:
-        if along is None:
-            return _on_copies(cell, panels, _to_pieces(panels, drop(evenly(surface, panels, j))))
         return _on_copies(cell, panels, along(a_side(panels, j)))
 
     lifted = replace(cell, lift=lift)

@@ -110,7 +110,7 @@ def solved(
     check(surface, coarse)
     rough = yield from subrange(0.12, 0.2, _cell(coarse, job))
     first = (yield from subrange(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
-    level = Level(coarse, rough, first, coat=wire_drop) if _shared(few, job) else None
+    shared = Level(coarse, rough, first, coat=wire_drop) if _shared(few, job) else None
     del rough  # unless kept, its operators make room for those of the finer level
     panels, findings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
@@ -120,11 +120,11 @@ def solved(
     fine, state = yield from subrange(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     check_credible(panels, fine, state)
     off = error(coarse, panels, first.j, state.j)
-    if level is not None:
-        level = level._replace(finer=evenly(surface, panels, state.j))
+    if shared is not None:
+        shared = shared._replace(finer=evenly(surface, panels, state.j))
     elif _shared(count, job):
-        level = Level(panels, bare, state, coat=wire_drop)
-    return Solved(panels, fine, state, off, findings, level)
+        shared = Level(panels, bare, state, coat=wire_drop)
+    return Solved(panels, fine, state, off, findings, shared)
 
 
 def _shared(count: int, job: Job) -> bool:

@@ -23,14 +23,16 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import product
+from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 from ...linalg.blas import one_thread
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
+Real = NDArray[np.floating[Any]]  # of single or double precision
 Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an axis: y' = sign y + 2 L m
 
 SELF: Image = ((1, 0), (1, 0), (1, 0))
@@ -136,7 +138,7 @@ class BoxImages:
         with one_thread():
             return self._apply(q, phi, np.float64 if precise else np.float32)
 
-    def _apply(self, q: Array, phi: Array, kind: type[np.float32 | np.float64]) -> Array:
+    def _apply(self, q: Array, phi: Array, kind: DTypeLike) -> Array:
         sources = np.concatenate([self._gather(i, q, phi, kind) for i in range(len(self._groups))])
         out = np.zeros(len(self._area))
         for i, group in enumerate(self._groups):
@@ -175,9 +177,7 @@ class BoxImages:
                 out += w * np.einsum("ij,ijk,ik->i", x, by_z, y)
         return out
 
-    def _gather(
-        self, i: int, q: Array, phi: Array, kind: type[np.float32 | np.float64] = np.float32
-    ) -> NDArray[np.float32 | np.float64]:
+    def _gather(self, i: int, q: Array, phi: Array, kind: DTypeLike = np.float32) -> Real:
         """Charges and dipoles of a group moved to its nodes, flat."""
         rows = self._groups[i].rows
         (x, y, z), (dx, dy, dz) = self._values[i], self._slopes[i]

@@ -7,11 +7,11 @@ from itertools import pairwise
 from typing import Any, NamedTuple
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 from ...linalg.blas import one_thread
 from ...progress import Progress, Step, run_to_end, subrange
-from .multipole import Basis, Passes, basis, polynomials
+from .multipole import Basis, Passes, Real, basis, polynomials
 from .neighbors import Neighbors
 from .quadrature import Panels, Zones
 from .tree import Frame, Plane, Tree, far, near
@@ -183,9 +183,7 @@ class LayerOperators:
         """D phi at the centroids, (targets,)."""
         return self._product(None, phi)
 
-    def _product(
-        self, charge: Array | None, dipole: Array | None, kind: type[np.float32 | np.float64] = np.float32
-    ) -> Array:
+    def _product(self, charge: Array | None, dipole: Array | None, kind: DTypeLike = np.float32) -> Array:
         out = np.zeros(self.n, kind)
         with one_thread():
             density, moments = self._sources.gather(charge, dipole, kind)
@@ -285,9 +283,7 @@ class _Sources:
                 )
         return made
 
-    def gather(
-        self, charge: Array | None, dipole: Array | None, kind: type[np.float32 | np.float64] = np.float32
-    ) -> tuple[NDArray[np.float32 | np.float64], NDArray[np.float32 | np.float64]]:
+    def gather(self, charge: Array | None, dipole: Array | None, kind: DTypeLike = np.float32) -> tuple[Real, Real]:
         """Densities in tree order, charges and then dipoles (n or 2 n,), and what each cell keeps (cells, r)."""
         tree, n = self.tree, len(self.tree.order)
         layers = 1 if dipole is None else 2

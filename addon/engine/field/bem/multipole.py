@@ -13,7 +13,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from functools import lru_cache
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +24,7 @@ Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 F = TypeVar("F", np.float32, np.float64)
+Real = NDArray[np.floating[Any]]  # of single or double precision
 
 _OCTANTS = np.array([[k & 1, k >> 1 & 1, k >> 2] for k in range(8)])
 
@@ -137,7 +138,7 @@ class Passes:
             if b > a
         ]
 
-    def run(self, moments: NDArray[F]) -> NDArray[F]:
+    def run(self, moments: Real) -> Real:
         """moments : (cells, r) of what each cell keeps itself, overwritten. Returns (cells, r) at the targets."""
         for octant, child, parent in self._up:
             moments[parent] += moments[child] @ self._basis.shift[octant].T
