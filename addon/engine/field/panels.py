@@ -194,11 +194,9 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
     that lie inside another body are left out.
     """
     influence = yield from Influence.build(panels.corners, panels.bodies, ~panels.sheet, *_surroundings(panels))
-    flaw = np.abs(influence.share - 0.5) < FLAW
-    for shell in np.unique(panels.loose[(panels.loose > 0) & influence.double]):
-        rows = panels.loose == shell
-        if np.average(flaw[rows], weights=influence.area[rows]) < 0.5:
-            influence = influence.without(rows)
+    thin = _sheets(panels.loose, influence)
+    if thin.any():
+        influence = influence.without(thin)
     twin = np.arange(influence.n)
     for rows in panels.bodies[: len(panels.arrangement.poses)]:
         twin[rows] = rows[panels.part.twin]
@@ -215,6 +213,13 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
         dry[influence.double & (dry == Dry.WET) & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
     still = np.zeros(influence.n)
     return Cell(influence, panels.role, panels.sides, dry == Dry.WET, cathode, anode, conductivity, still, dry=dry)
+
+
+def _sheets(loose: Ints, influence: Influence) -> NDArray[np.bool_]:
+    """(n,) panels of shells with open edges that see half of the sphere on less than half of their area."""
+    flaw = np.abs(influence.share - 0.5) < FLAW
+    whole, flawed = (np.bincount(loose, influence.area * some) for some in (np.ones(influence.n), flaw))
+    return (loose > 0) & influence.double & (flawed < 0.5 * whole)[loose]
 
 
 def _spots(body: Body) -> Array:
