@@ -58,6 +58,17 @@ def slabs(corners: Array, size: float) -> tuple[Array, Ints]:
     return np.concatenate([one, two]), np.append(row, row[step > 0])
 
 
+def _bounded(corners: Array, even: float, count: int) -> float:
+    """The even size, m, or a larger one at which `slabs` makes no more than about `count` pieces, two a slab: by area
+    alone their number grows as the root of how slender slivers are.
+    """
+    edges = np.roll(corners, -1, axis=1) - corners
+    length = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges))
+    longest = length.max(axis=1)
+    slender = (length.min(axis=1) <= SLIVER * longest) & (longest > 2.0 * even)
+    return max(even, 1.1 * float(longest[slender].sum()) / count)
+
+
 def area(corners: Array) -> Array:
     """(n,) m2 of triangles (n, 3, 3)."""
     cross = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
@@ -109,7 +120,7 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
 
     Where the triangles are more already, they stay as they are. Returns as `split`.
     """
-    even = even_size(float(area(corners).sum()), count)
+    even = _bounded(corners, even_size(float(area(corners).sum()), count), count)
     whole, row = slabs(corners, 2.0 * even)
     first, origin = split(whole, np.full((len(whole), 3), 2.0 * even))
     origin = row[origin]

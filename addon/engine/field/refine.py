@@ -13,6 +13,7 @@ from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed
 
 ORDER = 2.0  # of densities that are linear on the pieces, in the length of these
+UNKNOWN_ERROR = 1.0  # all of the density: two levels of the same pieces, those of a crowded mesh, tell nothing
 STEEPEST = 8.0  # the coarsest wanted size over the finest
 SIZES_PER_OCTAVE = (
     8  # wanted sizes are steps of a scale: rounding of the coarse solution moves no panel of the fine one
@@ -63,10 +64,12 @@ def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:
 
 def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
     """Estimated error of the density at the fine level, mean by area over its mean: what the levels differ by on the
-    plated pieces, each linear on its own, carried on.
+    plated pieces, each linear on its own, carried on; `UNKNOWN_ERROR` where the fine level has no more pieces.
 
     before, after : (n,) j of the panels of the coarse and of the fine level
     """
+    if len(fine.part.pieces) <= len(coarse.part.pieces):
+        return UNKNOWN_ERROR
     some = fine.role[fine.bodies[0]] == Role.PART
     pieces, known = fine.part.pieces[some], coarse.part.pieces
     middle, density, weight = pieces.mean(axis=1), a_side(fine, after)[some], area(pieces)

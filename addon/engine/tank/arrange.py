@@ -26,6 +26,7 @@ from .body import Array, Body, Role, clipped, in_mm, plate, winding
 from .walls import model_of, walls_of
 
 STAND_OFF = 5 * MM  # a plate on its hanger from the wall behind it: common practice, no source
+MIN_ANODE_HEIGHT_M = 1 * MM  # of the plates beside a part that lies flat
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])
 
 
@@ -156,10 +157,10 @@ def _poses(surface: Surface, job: Job, rack: Rack, inside: Array) -> list[Pose]:
 
 
 def _default_anodes(surface: Surface, poses: list[Pose], job: Job, inside: Array) -> tuple[Anode, ...]:
-    """Two plates, one on each long side, as tall as what hangs between them."""
+    """Two plates, one on each long side, as tall as what hangs between them, and no lower than `MIN_ANODE_HEIGHT_M`."""
     placed = np.vstack([pose.of(surface.points) for pose in poses])
     low, high = placed.min(axis=0), placed.max(axis=0)
-    tall = float(high[2] - low[2]) or 1 * MM
+    tall = max(float(high[2] - low[2]), MIN_ANODE_HEIGHT_M)
     z = float(low[2] + high[2]) / 2
     x, y = inside.mean(axis=0)[:2]
     length, width = (inside[1] - inside[0])[:2]
