@@ -73,6 +73,7 @@ FLAT = {
         np.vstack([BOX[1], np.arange(3) + len(BOX[0])]),
     ),
     "a plate of 1e-4 mm": models.moved(models.box((40, 30, 1e-4), (5, 5, 1)), scale=MM),
+    "a box of 0.01 mm as a file keeps it": ((BOX[0] / 0.03 * 0.01).astype(np.float32).astype(float) * MM, BOX[1]),
     "a box of 0.011 mm": (BOX[0] * (0.011 / 30), BOX[1]),
 }
 

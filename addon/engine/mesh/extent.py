@@ -37,7 +37,7 @@ def check(part: Part, unit: str | None = None) -> None:
             f"{part.name}: the model is {_length(longest)} long, and more than 10 m is not computed"
             f"{_remedy(longest, unit)}"
         )
-    if longest < MIN_LENGTH_M:
+    if longest < MIN_LENGTH_M * (1.0 - ULP):
         raise InputError(
             f"{part.name}: the model is {_length(longest)} long, and less than 0.01 mm is not computed"
             f"{_remedy(longest, unit)}"
@@ -55,7 +55,7 @@ def _bounds(points: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def _usual(low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
     longest, furthest = float((high - low).max()), float(max(np.abs(low).max(), np.abs(high).max()))
-    return MIN_LENGTH_M <= longest <= MAX_LENGTH_M and furthest * ULP <= MAX_STEP_OVER_LENGTH * longest
+    return MIN_LENGTH_M * (1.0 - ULP) <= longest <= MAX_LENGTH_M and furthest * ULP <= MAX_STEP_OVER_LENGTH * longest
 
 
 def _length(meters: float) -> str:
