@@ -207,9 +207,9 @@ def counted(products: list[int], integrated: list[int]) -> Iterator[None]:
     """Within, every product with a field's operators and every geometry that is integrated adds its size."""
     apply, build = Influence.apply, Influence.build.__func__  # type: ignore[attr-defined]
 
-    def counting_apply(self: Influence, q: np.ndarray, phi: np.ndarray) -> np.ndarray:
+    def counting_apply(self: Influence, q: np.ndarray, phi: np.ndarray, **how: bool) -> np.ndarray:
         products.append(self.n)
-        return apply(self, q, phi)
+        return apply(self, q, phi, **how)
 
     def counting_build(cls: type, corners: np.ndarray, *rest: Any) -> Progress[Influence]:
         integrated.append(len(corners))
