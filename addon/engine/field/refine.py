@@ -15,9 +15,6 @@ from .problem import Cell, State, resumed
 ORDER = 2.0  # of densities that are linear on the pieces, in the length of these
 UNKNOWN_ERROR = 1.0  # all of the density: two levels of the same pieces, those of a crowded mesh, tell nothing
 STEEPEST = 8.0  # the coarsest wanted size over the finest
-SIZES_PER_OCTAVE = (
-    8  # wanted sizes are steps of a scale: rounding of the coarse solution moves no panel of the fine one
-)
 
 
 def a_side(panels: Panels, j: Array) -> Array:
@@ -38,7 +35,6 @@ def hint(panels: Panels, j: Array) -> Hint:
     steep = np.sqrt(np.einsum("ij,ij->i", slope, slope))
     most = float(steep.max())
     size = np.ones(len(pieces)) if most == 0.0 else np.maximum(steep / most, STEEPEST**-2) ** -0.5
-    size = np.exp2(np.rint(SIZES_PER_OCTAVE * np.log2(size)) / SIZES_PER_OCTAVE)
     weight = area(pieces)
     size *= float(np.sqrt((weight / size**2).sum() / weight.sum()))
     return Hint(middle, normal, size, panels.part.cover.mean(size))
