@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 import pytest
 
@@ -26,3 +27,30 @@ def trace() -> Callable[[Surface], EmbreeTracer]:
     from tracers import EmbreeTracer
 
     return EmbreeTracer
+
+
+@pytest.fixture(scope="session")
+def report_schema() -> dict[str, Any]:
+    """The published JSON Schema of the report."""
+    return json.loads((HERE.parent / "docs" / "report.schema.json").read_text(encoding="utf-8"))
+
+
+@pytest.fixture(scope="session", autouse=True)
+def _every_report_keeps_its_schema(report_schema: dict[str, Any]) -> Iterator[None]:
+    """Whatever report a test builds in this process is validated before the test sees it."""
+    from jsonschema import Draft202012Validator
+
+    from addon.engine.reporting import report
+
+    Draft202012Validator.check_schema(report_schema)
+    validator, build = Draft202012Validator(report_schema), report.build
+
+    def validated(*args: Any, **kwargs: Any) -> dict[str, Any]:
+        table = build(*args, **kwargs)
+        faults = [f"{fault.json_path}: {fault.message}" for fault in validator.iter_errors(table)]
+        assert not faults, faults[:10]
+        return table
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(report, "build", validated)
+        yield

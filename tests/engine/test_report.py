@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from jsonschema import Draft202012Validator
 
 from addon.engine.reporting import report
 from addon.engine.reporting.finding_text import text
@@ -84,6 +85,50 @@ def test_keys_are_those_of_the_interface(table):
     for name, keys in KEYS.items():
         assert table[name] is not None and set(keys.split()) <= set(table[name]), name
     assert table["schema"] == "platewright-report/1"
+
+
+def undescribed(value, schema: dict, root: dict, path: str = "$") -> list[str]:
+    """Keys of objects that the schema does not describe, where it describes any."""
+    if "$ref" in schema:
+        return undescribed(value, root["$defs"][schema["$ref"].rsplit("/", 1)[1]], root, path)
+    if "anyOf" in schema:
+        return undescribed(value, schema["anyOf"][0], root, path)
+    if isinstance(value, list) and "items" in schema:
+        return [key for item in value for key in undescribed(item, schema["items"], root, f"{path}[]")]
+    if not isinstance(value, dict) or "properties" not in schema:
+        return []
+    found = [f"{path}.{key}" for key in value.keys() - schema["properties"].keys()]
+    for key in value.keys() & schema["properties"].keys():
+        found += undescribed(value[key], schema["properties"][key], root, f"{path}.{key}")
+    return found
+
+
+def test_the_schema_describes_every_key(table, report_schema):
+    """A key that is added to the report is added to docs/report.schema.json."""
+    assert undescribed(table, report_schema, report_schema) == []
+
+
+@pytest.mark.parametrize(
+    ("place", "wrong"),
+    [
+        (("schema",), "platewright-report/2"),
+        (("part", "plated_area_dm2"), -1.0),
+        (("gas", "up"), [0.0, 0.0]),
+        (("deposit", "current_A"), "1.2 A"),
+        (("warnings",), [""]),
+    ],
+)
+def test_the_schema_refuses_what_is_no_report(table, report_schema, place, wrong):
+    broken = json.loads(json.dumps(table))
+    inside = broken
+    for key in place[:-1]:
+        inside = inside[key]
+    inside[place[-1]] = wrong
+    validator = Draft202012Validator(report_schema)
+    faults = [tuple(fault.absolute_path) for fault in validator.iter_errors(broken)]
+    assert len(faults) == 1 and faults[0][0] == place[0]
+    del inside[place[-1]]
+    assert not validator.is_valid(broken)
 
 
 @pytest.mark.parametrize("path", list(INSIDE))

@@ -37,10 +37,10 @@ class Influence:
 
     n, area, centroid, normal : of the panels, (n,) and (n, 3)
     closed : whether the panels (and a mirror) enclose the liquid
-    double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both
-    sides diagonal : (n,) meters, S_ii share : (n,) share of the sphere that is liquid, as the panels
-    themselves see it: a half on a flat panel of a closed
-        body, 1 on a sheet. It makes a constant potential carry no current, exactly.
+    double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both sides
+    diagonal : (n,) meters, S_ii
+    share : (n,) share of the sphere that is liquid, as the panels themselves see it: a half on a flat panel of a
+        closed body, 1 on a sheet. It makes a constant potential carry no current, exactly.
     """
 
     def __init__(
