@@ -20,6 +20,12 @@ def test_every_code_has_a_sentence_and_is_documented():
     assert [code.value for code in Code if f"`{code.value}`" not in listed] == []
 
 
+def test_the_schema_lists_every_code_and_severity(report_schema):
+    told = report_schema["$defs"]["finding"]["properties"]
+    assert told["code"]["enum"] == [code.value for code in Code]
+    assert told["severity"]["enum"] == [severity.value for severity in Severity]
+
+
 def test_the_most_severe_come_first():
     given = [Finding(Code.FLOATS, severity) for severity in reversed(Severity)]
     assert [one.severity for one in most_severe_first(given)] == list(Severity)
