@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
+import numpy as np
 import pytest
 
 from addon.engine.linalg import blas
@@ -19,7 +22,18 @@ def test_one_thread_inside_and_as_before_outside() -> None:
     assert count() == before
 
 
-def test_without_openblas_nothing_happens(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(blas, "_control", lambda: None)
-    with blas.one_thread():
-        pass
+def test_without_openblas_nothing_is_set(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
+    """A numpy that brings no OpenBLAS, as in an empty folder: the body runs, its error passes, no thread is taken away."""
+    count, put = blas._control() or pytest.fail("this numpy should bring OpenBLAS")
+    before = count()
+    put(2)
+    monkeypatch.setattr(np, "__file__", str(tmp_path / "__init__.py"))
+    blas._control.cache_clear()
+    try:
+        with pytest.raises(RuntimeError), blas.one_thread():
+            assert count() == 2
+            raise RuntimeError
+    finally:
+        monkeypatch.undo()
+        blas._control.cache_clear()
+        put(before)

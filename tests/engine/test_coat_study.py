@@ -155,9 +155,9 @@ def test_warmth_at_a_round_pad():
     warm = heat.coat(fed, pads, u, 2.0, 1.0, bath=298.15, softens=328.15)
     assert warm.flux == pytest.approx(2.0 * (1.0 / (2 * math.pi * 0.002)) ** 2, rel=0.05)
     assert warm.power == pytest.approx(2.0 / (2 * math.pi) * math.log(0.03 / 0.002), rel=0.02)
-    assert warm.rise == pytest.approx(warm.flux / heat.LIQUID)
-    at_limit = heat.at_current(warm, warm.limit)
-    assert at_limit.temperature == pytest.approx(328.15 - heat.SOFTENING_MARGIN_K)
+    # 20 K to spare, 10 K below 55 C in a bath of 25 C, carry off 20 times 500 W/m2 (docs/theory-coat.md)
+    assert warm.limit == pytest.approx(2 * math.pi * 0.002 * math.sqrt(20 * 500 / 2.0), rel=0.025)
+    assert heat.at_current(warm, warm.limit).temperature == pytest.approx(273.15 + 45)
 
 
 @pytest.mark.parametrize(("radius", "share"), [(1.5e-3, 0.42), (15e-3, 0.80)])
@@ -344,8 +344,8 @@ def test_a_bath_without_polarization_makes_no_poor_coat_safe():
         poor = job(coat={"sheet_resistance_ohm_sq": 50.0}, bath={"kinetics": kinetics})
         first.append(run_to_end(study.run(BAR, poor)))
     none, little = first
-    assert none.safe_start < 0.02 * none.steps[-1].current
-    assert none.safe_start == pytest.approx(little.safe_start, rel=0.5)
+    assert none.safe_start < 0.015 * none.steps[-1].current
+    assert none.safe_start == pytest.approx(little.safe_start, rel=0.25)
     assert none.coupled_drop > 0
 
 

@@ -69,7 +69,7 @@ def ball() -> tuple[Spread, Immersed]:
 
 @pytest.mark.parametrize("sheet_resistance", [0.5, 10.0])
 def test_density_on_a_coated_sphere(ball, sheet_resistance):
-    """On belts of 20 degrees, from three pad's radii to the far pole: within 3 % of the mean."""
+    """On belts of 20 degrees, from three pad's radii to the far pole: within 1 % of the mean and half a percent of its own."""
     spread, bath = ball
     current = 0.3
     conductance = np.full(len(spread.own), 1 / sheet_resistance)
@@ -82,10 +82,10 @@ def test_density_on_a_coated_sphere(ball, sheet_resistance):
     for low in range(26, 180, 20):
         belt = (angle >= math.radians(low)) & (angle < math.radians(low + 20))
         ours, theirs = (float(np.average(j[belt], weights=spread.area[belt])) for j in (found, exact))
-        assert ours == pytest.approx(theirs, abs=0.03 * mean + 0.03 * theirs), low
+        assert ours == pytest.approx(theirs, abs=0.01 * mean + 0.005 * theirs), low
 
 
-@pytest.mark.parametrize(("sheet_resistance", "low"), [(0.5, 0.85), (10.0, 0.7)])
+@pytest.mark.parametrize(("sheet_resistance", "low"), [(0.5, 0.92), (10.0, 0.73)])
 def test_first_current_brings_the_rim_to_the_bath_s_limit(ball, sheet_resistance, low):
     """The current at which the series has 600 A/m2 at the rim: never above, and below by rounding down to two digits and
     by what the flat sheet of the rim's formula overrates on a sphere where the pad is a third of the coat's reach."""
@@ -106,9 +106,10 @@ def test_first_current_brings_the_rim_to_the_bath_s_limit(ball, sheet_resistance
     assert low * exact <= first <= exact
 
 
-@pytest.mark.parametrize("length", [0.05, 0.3, 1.0, 4.0, 40.0])
-def test_rim_against_hankel_s_integral(length):
-    """kappa c times the integral of J0(k a)^2 - J0(k r) J0(k a) over 1 + l k, at r = 4 a: within 8 %.
+@pytest.mark.parametrize(("length", "off"), [(0.05, 0.005), (0.3, 0.005), (1.0, 0.035), (4.0, 0.055), (40.0, 0.07)])
+def test_rim_against_hankel_s_integral(length, off):
+    """kappa c times the integral of J0(k a)^2 - J0(k r) J0(k a) over 1 + l k, at r = 4 a: within half a percent where the coat
+    conducts poorly, within 7 % where it conducts well.
 
     Integrated by scipy between the zeros of the slower wave; the tail of J0^2 is 1 / (pi k) on average.
     """
@@ -119,7 +120,7 @@ def test_rim_against_hankel_s_integral(length):
 
     whole = sum(quad(both, a, a + math.pi, limit=200)[0] for a in np.arange(0.0, far, math.pi))
     whole += math.log1p(1 / (length * far)) / math.pi
-    assert rim.excess(length, 1.0, away) == pytest.approx(whole, rel=0.08)
+    assert rim.excess(length, 1.0, away) == pytest.approx(whole, rel=off)
     assert rim.excess(length * 0.002, 0.002, away * 0.002) == pytest.approx(500 * rim.excess(length, 1.0, away))
 
 
