@@ -55,6 +55,8 @@ def test_a_cylinder_may_leave_its_second_diameter_out():
 def cells(spec: schema.Spec, default: object) -> st.SearchStrategy:
     low, high = max(spec.low, -1e6), min(spec.high, 1e6)
     number = st.floats(low, high, allow_subnormal=False).map(lambda x: min(max(float(f"{x:.6g}"), low), high))
+    if spec.least:  # the only value below it is none at all
+        number = number.map(lambda x: x if x >= spec.least else 0.0)
     if spec.offset:  # adding 273.15 takes digits beyond the ninth decimal away
         number = number.map(lambda x: round(x, 6))
     if spec.size == schema.POINTS:

@@ -85,8 +85,12 @@ def test_a_wire_on_the_other_shell_leaves_one_without(folder, capfd):
     """The part that has no wire is named, with a place for one; the rest is answered."""
     status, said = told(folder, "Pair", "[[wire]]\npoint_mm = [15, 10, 40]\n", capfd)
     assert status == 0
-    assert "One separate piece of coat has no wire and will get no metal: the one of 6 cm2" in said
-    assert json.loads((folder / "r.json").read_text())["coat"]["pieces_without_wire"] == 1
+    assert "no wire and will get no metal" in said
+    report = json.loads((folder / "r.json").read_text())
+    assert report["coat"]["pieces_without_wire"] == 1
+    (found,) = (one for one in report["findings"] if one["code"] == "coat-unwired")
+    assert found["severity"] == "spoils" and found["remedy"]["code"] == "add-wires" and len(found["places_mm"]) == 1
+    assert found["quantities"]["area_cm2"] == pytest.approx(6.0)  # a cube of 10 mm
 
 
 def test_no_resistance_is_a_metal_part(folder, capfd):
