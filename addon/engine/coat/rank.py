@@ -15,6 +15,8 @@ import numpy as np
 
 from ..linalg.sparse import Graph, Index, Vector
 
+MAX_EXCHANGE_ROUNDS = 12  # in which every wire may move once
+MIN_EXCHANGE_GAIN = 1e-4  # of the worst drop, for which a wire moves: less is rounding on a symmetric part
 PEACEMAN = 0.1985  # radius of the disc that a point of a network stands for, beside the root of its area
 
 
@@ -87,14 +89,17 @@ class Ranking:
         return np.array(wires), worst
 
     def _exchanged(self, wires: list[int], candidates: Index) -> tuple[list[int], float]:
-        worst, moved = float(self.drops(np.array(wires)).max()), len(wires) < len(candidates)
-        while moved:
+        """The wires after each in turn has moved to where it helps most, while that helps at all."""
+        worst = float(self.drops(np.array(wires)).max())
+        for _ in range(MAX_EXCHANGE_ROUNDS if len(wires) < len(candidates) else 0):
             moved = False
             for i in range(len(wires)):
                 others = wires[:i] + wires[i + 1 :]
                 place, value = self.more(others, candidates)
-                if value < worst * (1 - 1e-9):
+                if value < worst * (1.0 - MIN_EXCHANGE_GAIN):
                     wires, worst, moved = [*others[:i], place, *others[i:]], value, True
+            if not moved:
+                break
         return wires, worst
 
     def more(self, wires: Sequence[int], candidates: Index) -> tuple[int, float]:
