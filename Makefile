@@ -22,7 +22,7 @@ demo: $(VENV)/.host
 	@echo "Open $(DEMO)/picture.png for the client's picture, and $(DEMO)/finial.blend in Blender for the colors."
 
 test: $(VENV)/.test
-	timeout 1500 $(BIN)/python -m pytest $(TESTS)
+	timeout 1500 $(BIN)/python -m pytest -n 2 --dist loadfile $(TESTS)
 
 check: $(TOOLS)/.check zip
 	tools/check.sh $(TOOLS)

@@ -82,7 +82,7 @@ def test_density_on_a_coated_sphere(ball, sheet_resistance):
     for low in range(26, 180, 20):
         belt = (angle >= math.radians(low)) & (angle < math.radians(low + 20))
         ours, theirs = (float(np.average(j[belt], weights=spread.area[belt])) for j in (found, exact))
-        assert ours == pytest.approx(theirs, abs=0.01 * mean + 0.005 * theirs), low
+        assert ours == pytest.approx(theirs, abs=0.02 * mean + 0.005 * theirs), low
 
 
 @pytest.mark.parametrize(("sheet_resistance", "low"), [(0.5, 0.92), (10.0, 0.73)])
