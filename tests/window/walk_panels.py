@@ -234,6 +234,8 @@ def wired(name: str) -> Iterator[float]:
         bpy.context.scene.objects[name].select_set(True)
         bpy.ops.view3d.view_selected()
     yield from done("from_table", section="coat")
+    if "contacts" in kept().stale(bpy.context.scene):  # the coat, or the bath, is another than when they were found
+        yield from done("study", only="contacts")
     yield from done("suggest_wires", number=2)
     wires = [o for o in bpy.context.scene.objects if o.platewright.role == "WIRE"]
     assert len(wires) == 2
