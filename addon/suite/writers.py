@@ -27,7 +27,7 @@ def write_json(path: Path, table: Mapping[str, Any]) -> None:
 def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
     packed = io.BytesIO()  # on a full disk the packer itself would print a traceback in the end
     np.savez_compressed(packed, **arrays)  # type: ignore[arg-type]
-    path.write_bytes(packed.getbuffer())
+    path.write_bytes(packed.getvalue())
 
 
 def inset(study: Study, deposit: NDArray[np.float64] | None = None) -> NDArray[np.float64]:

@@ -221,6 +221,7 @@ def test_a_signal_ends_a_call_as_ctrl_c_does(folder, number):
     line = run.stderr.readline()  # the first word of its progress: it is at work
     run.send_signal(number)
     out, err = run.communicate(timeout=60)
+    out = "".join(line for line in out.splitlines(True) if "color_management" not in line)  # Blender 5.3's own word
     assert (run.returncode, out) == (130, "")
     assert "a.toml" in line and err.splitlines()[-1].endswith("stopped; the job in hand wrote nothing")
     assert "Traceback" not in err and set(os.listdir(folder)) == before
