@@ -26,6 +26,7 @@ TITLES = {  # what each analysis is called on the screen
     "hanging": "hanging positions",
     "layouts": "layouts",
     "rack": "rack spacing",
+    "potential": "voltage in the bath",
     "cut": "cross-section",
 }
 

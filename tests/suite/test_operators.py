@@ -318,3 +318,10 @@ def test_a_second_object_scaled_to_nothing_does_not_upset_what_is_drawn(add):
     bpy.context.view_layer.update()
     bpy.ops.platewright.measure()
     np.testing.assert_allclose(session.moves(bpy.context), np.eye(4)[None], atol=1e-6)
+
+
+def test_every_analysis_has_a_name_on_the_screen():
+    """What is out of date is named: an analysis without a name broke the panel that draws the list."""
+    from addon.suite.figures import TITLES
+
+    assert set(TITLES) == set(studies.NAMES)
