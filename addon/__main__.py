@@ -4,7 +4,7 @@ import sys
 
 
 def _run() -> int:
-    from .suite.quiet import quiet
+    from .quiet import quiet
 
     try:
         with quiet():

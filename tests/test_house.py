@@ -15,7 +15,7 @@ ADDON = Path(__file__).resolve().parent.parent / "addon"
 
 # From the ground up. What stands on one line does not know each other.
 SUITE = (
-    {"versions", "quiet", "handlers", "figures", "stopping"},
+    {"versions", "handlers", "figures", "stopping"},
     {"console", "scene"},
     {"session", "outputs", "writers"},
     {"draw"},

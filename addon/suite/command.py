@@ -26,9 +26,9 @@ from ..engine.reporting import finding_text, plan, plan_even, report
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.units import DM2, LENGTH, MM
+from ..quiet import quiet
 from . import outputs, versions, writers
 from .console import NAME, Gauge, printed, say, tell
-from .quiet import quiet
 from .scene import load, scenes, stl
 from .scene.tracers import HostTracer
 from .stopping import heeded

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from ..engine.analyses import Study
 from ..engine.printing import prepare
 from ..engine.units import MM
-from .quiet import quiet
+from ..quiet import quiet
 from .scene import load, meshes
 
 

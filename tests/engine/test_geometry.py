@@ -48,3 +48,9 @@ def test_nearest_points_of_triangles_are_those_of_igl():
 def test_a_triangle_without_area_is_its_edges():
     line = np.array([[[-1.0, 1, 0], [2, 1, 0], [0.5, 1, 0]]])
     assert closest.to_origin(line)[0] == pytest.approx([0, 1, 0])
+
+
+def test_points_in_one_place_are_in_order_in_single_precision():
+    """Scaled by a span of nothing, single precision overflowed."""
+    with np.errstate(all="raise"):
+        np.testing.assert_array_equal(morton.order(np.zeros((5, 3), np.float32)), np.arange(5))

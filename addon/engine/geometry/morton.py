@@ -41,6 +41,7 @@ def decode(code: Ints) -> Ints:
 
 def order(points: NDArray[np.floating]) -> NDArray[np.intp]:
     """(n,) the order of points (n, 3) along the curve, so that neighbors follow each other."""
+    points = np.asarray(points, dtype=np.float64)  # a span of nearly nothing overflows in single precision
     low = points.min(axis=0)
     span = max(float(np.ptp(points, axis=0).max()), 1e-300)
     return np.argsort(encode((points - low) * ((2**MAX_BITS - 1) / span)), kind="stable")

@@ -21,7 +21,7 @@ from ...engine.mesh.part import Part
 from ...engine.settings.job import MODELS, Job
 from ...engine.settings.part import PartSection
 from ...engine.units import LENGTH
-from ..quiet import quiet
+from ...quiet import quiet
 from . import capture, glb, meshes, obj, ply, roles, scenes, stl
 
 MAX_TRIANGLES = 20_000_000  # past this even the mesh alone outgrows a workshop computer
