@@ -123,7 +123,7 @@ def coated(surface):
         wires_needed=2,
         safe_start=0.1,
         safe_reason="more would burn the rim of the contact",
-        steps=(Stage(0.1, 120.0, 0.3), Stage(0.35, 180.0, 1.0), Stage(0.69, 4000.0, 1.0)),
+        steps=(Stage(0.1, 120.0, 0.3, 0.52), Stage(0.35, 180.0, 1.0), Stage(0.69, 4000.0, 1.0)),
         covered_after=290.0,
         never_covered=np.array([0, 1]),
         heating=None,
@@ -294,7 +294,7 @@ def test_wire_hanging_pair_and_ballast(text):
     line = flat(text)
     assert words.way_up((1, 0, 0)).replace(" degrees", "°") in line
     assert "traps no gas; drains by itself" in line
-    assert "at half time" in line and "take the second way up" in line
+    assert "at half time" in line and "change to the second way up" in line
     assert "Hang 5.00 g (0.18 oz) of copper" in line
     assert "Weighs about 10.0 g (0.35 oz)" in line
 
@@ -319,7 +319,9 @@ def test_the_spread_of_the_deposit_and_where(text):
     assert "12 µm (thinnest, at" in line and "28 µm (median)" in line and "75 µm (thickest, at" in line
     assert "plate for 2 h 50 min" in line
     assert "2.0 cm² (0.31 in²) below it (dull or bare) and 1.0 cm² (0.16 in²) above it (burnt" in line
-    assert "Expect about 0.44 V at the full current; set the voltage limit to 1.1 V" in line  # 1.25 (0.44 + 0.42) V
+    assert (
+        "Expect about 0.44 V at the full current; set the voltage limit to 0.65 V" in line
+    )  # 1.25 times the start's 0.52 V
 
 
 def test_no_time_is_given_for_places_that_no_time_can_plate():

@@ -46,11 +46,14 @@ RESISTIVITY = {
 
 @dataclass(frozen=True)
 class Stage:
-    """Hold a current (A) for so long (s); covered : share of the plated area that is closed over at its end."""
+    """Hold a current (A) for so long (s); covered : share of the plated area that is closed over at its end
+    voltage : V between wire and anodes at most meanwhile, 0 where nobody computed it
+    """
 
     current: float
     seconds: float
     covered: float
+    voltage: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -177,7 +180,7 @@ def run(
     thick = np.full(len(area), film)
     fronts = [Front.of(contact.radius, contact.away, film) for contact in spread.contacts]
     stages: list[Stage] = []
-    since, now, passed, asked = 0.0, 0.0, 0.0, 0.0
+    since, now, passed, asked, highest = 0.0, 0.0, 0.0, 0.0, 0.0
     covered_after: float | None = None
     resistance, current = yield from walk.first(thick, fronts, first or drive.target)
     limited, losing = "", True
@@ -187,6 +190,7 @@ def run(
         if closed.all() and covered_after is None:
             covered_after = now
         state = walk.judged(thick, fronts, resistance)
+        highest = max(highest, current * state.found.voltage)
         if not limited:
             limited = "target" if current >= drive.target else "burn" if state.burn else "warmth"
         rises = current < drive.target and now - since >= HOLD and state.allowed >= min(RAISE * current, drive.target)
@@ -200,8 +204,8 @@ def run(
                 now - since >= HOLD and drive.target > current and state.allowed >= min(RAISE * current, drive.target)
             )
         if rises:
-            stages.append(Stage(current, now - since, share))
-            current, since = rounded_down(state.allowed, drive.target), now
+            stages.append(Stage(current, now - since, share, highest))
+            current, since, highest = rounded_down(state.allowed, drive.target), now, 0.0
         left = (drive.charge - passed) / current
         if left <= 0.0 or (closed.all() and current >= drive.target):
             break
@@ -216,7 +220,7 @@ def run(
     rest = max(drive.charge - passed, 0.0) / current
     thick = thick + drive.rate * current * state.found.density * rest
     closed = (thick >= COVERED) | (film > 0)
-    stages.append(Stage(current, now - since + rest, float(area[closed].sum()) / total))
+    stages.append(Stage(current, now - since + rest, float(area[closed].sum()) / total, highest))
     full = np.zeros(len(spread.patches.area))
     full[spread.own] = thick
     return Ramp(tuple(stages), limited, covered_after, full)

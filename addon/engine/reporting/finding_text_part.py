@@ -169,7 +169,8 @@ def _floats(f: Finding) -> str:
     end = "more than is wanted, so it floats to the end" if f.names["at_the_end"] == "floats" else "before the end"
     return (
         f"The print floats: {f.shown(Of.MASS):.1f} g too light; it sinks once {f.shown(Of.THICKNESS):.0f} um are on it,"
-        f" {end}. Hang {f.shown(Of.BALLAST):.0f} g of copper on it, print it with more infill or thicker walls, or let"
+        f" {end}. Hang {f.shown(Of.BALLAST):.0f} g of copper on it (lacquered), print it with more infill or"
+        " thicker walls, or let"
         " its hollow flood through a vent and a drain."
     )
 

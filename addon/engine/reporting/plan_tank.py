@@ -55,7 +55,9 @@ def hanging(study: Study) -> Section:
         )
     if hung.ballast > 0:
         until = f" until {thickness(hung.sinks_thickness)} are on it" if hung.sinks_thickness else ""
-        lines.append(step(f"Hang {mass(hung.ballast)} of copper below it: the print alone floats{until}."))
+        lines.append(
+            step(f"Hang {mass(hung.ballast)} of copper below it, lacquered all over: the print alone floats{until}.")
+        )
     lines += [note(text) for text in texts(calm(hung.findings))]
     if len(study.job.rack.positions) > 1:
         lines.append(note(_rack(study)))
@@ -228,8 +230,9 @@ def _voltage(study: Study) -> str:
         most = figure(study.job.supply.voltage)
         return f"Set the voltage limit low, and raise it until the current flows; never above {most} V."
     coat: CoatResult | None = study.results.get("coat")
-    lost = 0.0 if coat is None else coat.worst_drop
-    limit = min(study.job.supply.voltage, VOLTAGE_MARGIN * (field.voltage + lost))
+    starts = () if coat is None else coat.steps
+    most = max([field.voltage, *(stage.voltage for stage in starts)])
+    limit = min(study.job.supply.voltage, VOLTAGE_MARGIN * most)
     return (
         f"Expect about {figure(field.voltage, 2)} V at the full current; set the voltage limit to"
         f" {figure(limit, 2)} V. A higher reading means, in this order: a poor contact at the wire, a tired or small"
@@ -244,7 +247,7 @@ def _moving(study: Study, time: float) -> str:
     if study.job.place.half_turn:
         sentence += f". At half time ({duration(time / 2)}) turn the part by half about the vertical"
     elif hung is not None and hung.pair is not None:
-        sentence += f". At half time ({duration(time / 2)}) take the second way up"
+        sentence += f". At half time ({duration(time / 2)}) change to the second way up, if you use two"
     return sentence + ". Never let it dry on the way."
 
 
