@@ -37,7 +37,7 @@ from .wired import Wired
 
 DROP = 0.05  # V that may always be lost before a further wire is called for
 SHARE = 0.5  # and this share of what drives the current through the bath: the far end then gets half of the near one
-MOST = 20.0  # V: a current for which the bare coat would lose more is no guess to start from
+MAX_GUESS_DROP_V = 20.0  # V: a current for which the bare coat would lose more is no guess to start from
 SOLID = 1e-9  # ohm per square that stand for a part of metal
 METAL = "the part itself conducts: the full current is safe from the start"
 
@@ -50,7 +50,7 @@ class _Bare:
     coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each
     wire
     spread : the coarse copy, fitted to that; None on metal
-    borne : A, the full current or as much as the coat may lose MOST for
+    borne : A, the full current or as much as the coat may lose MAX_GUESS_DROP_V for
     """
 
     fed: Fed
@@ -241,7 +241,7 @@ def _bare(
         return _Bare(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None, target)
     spread = Spread.of(fed, made.patches, made.pads, resolution=bath.resolution)
     conductance = np.full(len(spread.own), 1.0 / ohms)
-    borne = target * min(1.0, MOST / max(float(np.nanmax(drop)), 1e-300))
+    borne = target * min(1.0, MAX_GUESS_DROP_V / max(float(np.nanmax(drop)), 1e-300))
     resistance = yield from subrange(0.6, 0.8, bath.seen(spread, conductance, borne))
     scaled = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / ohms)
     at_points = spread.at_points(resistance, local.resistance(target / area))

@@ -18,7 +18,7 @@ from .pieces import area
 
 Array = NDArray[np.float64]
 
-FEW = 20_000  # triangles that are looked at one by one
+MAX_TRIANGLES_ONE_BY_ONE = 20_000  # triangles that are looked at one by one
 TOUCH = 0.1 * MM  # nearer than this, metal touches metal: no plate hangs truer, common practice, no source
 ROUND_OFF = 1e-6  # of the tank's size: what a file in single precision may be off
 WAYS = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
@@ -92,7 +92,7 @@ def check(surface: Surface, panels: Panels) -> None:
 
 def _proper(own: Array, panels: Array) -> Array:
     """A thing's own triangles (n, 3, 3), or its panels where those would be too many to look at."""
-    if len(own) > FEW:
+    if len(own) > MAX_TRIANGLES_ONE_BY_ONE:
         return panels
     return own[area(own) > 0]
 

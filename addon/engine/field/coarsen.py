@@ -20,7 +20,7 @@ from ..progress import Progress, Step
 Array = NDArray[np.float64]
 Ints = NDArray[np.integer]
 
-FLAT = 0.04  # of the wanted size: how far the surface may move
+MAX_SURFACE_SHIFT_SHARE = 0.04  # of the wanted size: how far the surface may move
 LINE = 0.1  # of that: how far a line may, so that what is plated keeps its outline
 THIN = 0.12  # twice the area over the longest edge squared: not to be undercut unless it was so before
 LEVEL = 0.97  # cosine between triangles that count as one plane for a flip
@@ -49,7 +49,7 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
     origin = np.arange(len(triangles))
     quadric = _quadrics(points, triangles, label, Topology.of(triangles, len(points)))
     typical = float(size[triangles].mean())
-    flat, turn = FLAT, 0
+    flat, turn = MAX_SURFACE_SHIFT_SHARE, 0
     while True:
         before, turn = len(triangles), turn + 1
         yield Step(1.0 - before / len(label), f"Coarsening the surface: {before} triangles")

@@ -35,7 +35,7 @@ Array = NDArray[np.float64]
 
 SENTENCE = "Cutting through the tank"
 NODES = 20  # an axis, that carry the far images
-CHUNK, ROWS = 2000, 5  # points, and rows of nodes, at a time
+POINTS_PER_BATCH, NODE_ROWS_PER_BATCH = 2000, 5  # points, and rows of nodes, at a time
 LEVELS, LINES = 14, 32  # at most so many equipotentials; so many current lines
 
 
@@ -179,9 +179,9 @@ def _near(cell: Cell, state: State, points: Array) -> Progress[Array]:
 def _chunked(read: Callable[[Array], Array], points: Array) -> Progress[Array]:
     """A function of points (m, 3) taken a part at a time, (m,)."""
     out = np.empty(len(points))
-    for start in range(0, len(points), CHUNK):
+    for start in range(0, len(points), POINTS_PER_BATCH):
         yield Step(start / len(points), SENTENCE)
-        out[start : start + CHUNK] = read(points[start : start + CHUNK])
+        out[start : start + POINTS_PER_BATCH] = read(points[start : start + POINTS_PER_BATCH])
     return out
 
 
@@ -206,11 +206,11 @@ def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes
     u, v = (_chebyshev(ends[0], ends[-1], nodes) for ends in (across, up))
     points = plane.lift(np.stack(np.meshgrid(u, v), axis=-1))
     found = np.empty((nodes, nodes))
-    for row in range(0, nodes, ROWS):
+    for row in range(0, nodes, NODE_ROWS_PER_BATCH):
         yield Step(row / nodes, SENTENCE)
-        some = points[row : row + ROWS].reshape(-1, 3)
+        some = points[row : row + NODE_ROWS_PER_BATCH].reshape(-1, 3)
         read = cell.influence.far(some, state.j / cell.conductivity, state.phi)
-        found[row : row + ROWS] = -read.reshape(-1, nodes)
+        found[row : row + NODE_ROWS_PER_BATCH] = -read.reshape(-1, nodes)
     return _weights(v, up) @ found @ _weights(u, across).T
 
 

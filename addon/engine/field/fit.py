@@ -15,7 +15,7 @@ from .pieces import Array, area, meeting, normals
 HOLD = 0.01  # of the pieces' weight: keeps a corner where none of them pulls
 FAR = 0.25  # of a piece's length: no corner moves further
 ALONE = 0.05  # of a piece's length: none moves further by itself, lest current leak through the gaps
-ROUNDS, CLOSE = 40, 1e-3  # of conjugate gradients at most; of the residual
+MAX_CG_ITERATIONS, CG_TOLERANCE = 40, 1e-3  # of conjugate gradients at most; of the residual
 
 
 def fitted(pieces: Array, high: Array) -> Array:
@@ -39,8 +39,8 @@ def fitted(pieces: Array, high: Array) -> Array:
     move = np.zeros((len(total), 3))
     left = ahead = pull(high)
     square = first = float((left**2).sum())
-    for _ in range(ROUNDS):
-        if square <= CLOSE**2 * first:
+    for _ in range(MAX_CG_ITERATIONS):
+        if square <= CG_TOLERANCE**2 * first:
             break
         image = pull(rise(ahead)) + HOLD * total[:, None] * ahead
         step = square / float((ahead * image).sum())

@@ -84,7 +84,7 @@ def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
 
     Raises InputError where the job as it is cannot stand. A layout that finds no room is left out, with a note.
     """
-    _ = surface.plated_total  # or there is nothing to compare
+    surface.check_plated()
     table = _Table(surface, job)
     own = arrange(surface, job, meshes)
     as_is = yield from subrange(0.0, 0.15, _ready(surface, job, own))

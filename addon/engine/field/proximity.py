@@ -24,7 +24,7 @@ CLOSED_SIZE = 4.0  # times the finest: of panels at gaps that are too narrow for
 MERGED_GAP = 0.25  # of the larger panel's width: walls thinner than this are one sheet
 MERGED_SHARE_OF_FINEST = 0.5  # of the finest panel: thicker walls keep their two sides
 MAX_MERGED_SHARE = 0.02  # of the area
-ROUNDS = 6  # of cutting, each of which halves edges
+MAX_CUTTING_ROUNDS = 6  # of cutting, each of which halves edges
 PAIRS_AT_ONCE = 100_000
 
 
@@ -116,7 +116,7 @@ def cut_close(pieces: Array, origin: Ints, finest: float, most: int) -> tuple[Ar
     pieces : (n, 3, 3); origin : (n,) carried along; finest : m, edges are not made shorter; where a gap would need
     shorter ones, panels become so small that what is left out there does not matter
     """
-    for _ in range(ROUNDS):
+    for _ in range(MAX_CUTTING_ROUNDS):
         pairs = close_pairs(pieces)
         enough = CUT_SIZE_OVER_GAP * pairs.gap
         enough = np.where(enough < finest, CLOSED_SIZE * finest, enough)
@@ -156,7 +156,7 @@ def twins(pieces: Array, pairs: Pairs, finest: float) -> Ints:
     order = order[np.cumsum(np.where(first, size[i[order]], 0.0)) < MAX_MERGED_SHARE * float(size.sum())]
     i, k = i[order], k[order]
     stands = np.zeros(len(pieces), dtype=bool)
-    for _ in range(ROUNDS):  # the largest stand; what they stand for is gone; of the rest again
+    for _ in range(MAX_CUTTING_ROUNDS):  # the largest stand; what they stand for is gone; of the rest again
         left = twin[i] == i
         left &= twin[k] == k
         i, k = i[left & ~stands[i]], k[left & ~stands[i]]

@@ -31,7 +31,7 @@ from .problem import Drive, solve
 from .result import Spread
 
 PIECES = 2400  # of all copies together
-FEWEST, MOST = 400, 1500  # pieces of each copy
+MIN_PIECES_PER_COPY, MAX_PIECES_PER_COPY = 400, 1500  # pieces of each copy
 ANODES = 0.75  # share of the panels that is the copies'
 GAPS = (0.15, 0.4, 1.0, 2.0)  # of the copy's size: what is tried between copies
 OPEN_END = 4.0  # of the copy's size: in an open tank no gap is wider
@@ -243,7 +243,7 @@ class _Table:
 
     def __init__(self, surface: Surface, job: Job, meshes: Mapping[str, Part] | None, copies: int) -> None:
         self.surface, self.job, self.meshes = surface, job, meshes
-        self.each = int(np.clip(PIECES / copies, FEWEST, MOST))
+        self.each = int(np.clip(PIECES / copies, MIN_PIECES_PER_COPY, MAX_PIECES_PER_COPY))
         self.part: PartPieces | None = None
         self.alone: Array | None = None  # density of the first that was solved, over its mean
 

@@ -100,7 +100,7 @@ def solved(
     voltage: float | None = None,
 ) -> Progress[Solved]:
     """The finer level's solution; arguments as for `run`."""
-    _ = surface.plated_total  # or there is nothing to solve for
+    surface.check_plated()
     yield Step(0.0, "Setting up the tank")
     arrangement = arrange(surface, job, meshes)
     count = min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels

@@ -19,7 +19,7 @@ Array = NDArray[np.float64]
 STEP = 0.5  # of a cell
 BESIDE = 1.2  # cells from an anode to where its lines start
 OFF = 0.02  # of a step: how far off an insulator a line slides
-MOST, LOOK = 4000, 25  # steps of a line; after how many it is looked at
+MAX_LINE_STEPS, STEPS_PER_LOOK = 4000, 25  # steps of a line; after how many it is looked at
 CLOSE = 0.2  # of a cell: a surface that stands nearer to a node is not used for its slope
 STILL = 1e-6  # of the greatest current density: a line stops in calmer liquid
 
@@ -168,8 +168,8 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
     at, alive = start.copy(), np.arange(len(start))
     found = [[place] for place in start]
     before = np.full_like(start, np.inf)
-    for turn in range(MOST):
-        if turn % LOOK == 0:
+    for turn in range(MAX_LINE_STEPS):
+        if turn % STEPS_PER_LOOK == 0:
             yield Step(1.0 - len(alive) / max(len(start), 1), "Drawing current lines")
             # one that stands still, to and fro about a place where the current parts, has come to its end
             alive = alive[np.linalg.norm(at[alive] - before[alive], axis=1) > grid.cell(at[alive])]

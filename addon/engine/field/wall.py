@@ -21,7 +21,7 @@ Array = NDArray[np.float64]
 
 PARTS = 5.0  # of a panel's length to a piece
 REACH = 1.2  # panel lengths: farther off, what is added and what is taken away cancel
-CHUNK = 2_000_000  # pairs at a time
+PAIRS_PER_BATCH = 2_000_000  # pairs at a time
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,7 +74,7 @@ def added(found: Fine, points: Array) -> Array:
         return out
     triangles = Triangles.of(found.corners)
     first = np.searchsorted(found.panel, np.arange(len(found.middle) + 1))
-    step = max(1, CHUNK // len(found.panel))
+    step = max(1, PAIRS_PER_BATCH // len(found.panel))
     for start in range(0, len(points), step):
         part = points[start : start + step]
         row, panel = np.nonzero(((part[:, None] - found.middle) ** 2).sum(axis=2) < (REACH * found.length) ** 2)

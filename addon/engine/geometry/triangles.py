@@ -7,7 +7,7 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-CHUNK = 1 << 14
+TRIANGLES_PER_BATCH = 1 << 14
 
 
 class Measures(NamedTuple):
@@ -24,8 +24,8 @@ def measure(points: NDArray[np.float64], triangles: NDArray[np.int32], about: Ar
     """points : (v, 3) meters; triangles : (m, 3); about : (3,) meters, the apex of the tetrahedra."""
     x, y, z = np.ascontiguousarray((points - np.asarray(about, dtype=float)).T)
     found = Measures(np.empty(len(triangles)), np.empty((len(triangles), 3)), np.empty(len(triangles)))
-    for start in range(0, len(triangles), CHUNK):
-        here = slice(start, start + CHUNK)
+    for start in range(0, len(triangles), TRIANGLES_PER_BATCH):
+        here = slice(start, start + TRIANGLES_PER_BATCH)
         i, j, k = triangles[here].T.astype(np.intp)
         ax, ay, az = x[i], y[i], z[i]
         bx, by, bz = x[j] - ax, y[j] - ay, z[j] - az

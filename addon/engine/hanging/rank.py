@@ -27,7 +27,7 @@ AMONG = 18  # ways up of which it is worked out what holds them
 THIN = 0.5  # of the mean density: what gets less is called thin
 COSTS = ("the least in gas", "the least that keeps bubbles", "the least bath carried out")  # as of `search.costs`
 STILL_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
-FEW = 1e-3  # of the plated surface: less than this is none
+MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less than this is none
 
 
 @dataclass(frozen=True, eq=False)
@@ -146,7 +146,7 @@ class Ranking:
     def pair(self) -> Pair | None:
         """Only where no single way up frees every face."""
         best = search.cheapest(self.total, self.tried.up)
-        if self.tried.dry[best] + self.tried.underside[best] < FEW * self.plated:
+        if self.tried.dry[best] + self.tried.underside[best] < MIN_SPOILT_SHARE * self.plated:
             return None
         i, j, missed = search.pair(self.surface, relief_of(self.surface), self.tried, self.total, self.counts)
         return Pair(self._suggestion(i), self._suggestion(j), missed)
@@ -220,7 +220,7 @@ class Ranking:
         """What gas, bubbles and bath do to the part this way up."""
         tried = self.tried
         found = []
-        if tried.dry[k] > FEW * self.plated:
+        if tried.dry[k] > MIN_SPOILT_SHARE * self.plated:
             found.append(f"traps {tried.trapped[k] / ML:.2f} mL of gas over {tried.dry[k] / CM2:.1f} cm2")
             if full is not None and full.floats and self.start is not None and not self.start.floats:
                 found.append(f"floats up until its pockets are vented, {-full.net / GRAM:.1f} g too light")
@@ -228,14 +228,14 @@ class Ranking:
                 found.append(f"swings {np.degrees(swing):.0f} degrees while its pockets are full")
         else:
             found.append("traps no gas")
-        if tried.underside[k] > FEW * self.plated:
+        if tried.underside[k] > MIN_SPOILT_SHARE * self.plated:
             found.append(f"bubbles cling to {tried.underside[k] / CM2:.1f} cm2 of undersides: move it now and then")
         else:
             found.append("no level undersides")
         worse = [
             f"{area / CM2:.1f} cm2 {where}"
             for area, where in ((marred, "on show faces"), (starved or 0.0, "where the deposit is thin anyway"))
-            if area > FEW * self.plated
+            if area > MIN_SPOILT_SHARE * self.plated
         ]
         if worse:
             found.append(f"of what is spoilt, {' and '.join(worse)}")

@@ -25,7 +25,7 @@ from .topology import Topology
 from .winding import consistent, enclosure
 
 HOLED = 0.05  # an open shell with openings below this share of its area is a solid with holes, else a sheet
-FLAT = weld.ULP**2 / 16  # triangles of less area than this times the square of the size have none
+MIN_AREA_SHARE = weld.ULP**2 / 16  # triangles of less area than this times the square of the size have none
 LIFT = 2e-5  # of the size: how far off a triangle to look for what holds it
 
 
@@ -49,7 +49,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     yield Step(0.6, "looking for what is inside")
     middle, size = copy.points[copy.triangles[0, 0]], copy.size
     area, normal, volume = measure(copy.points, copy.triangles, middle)
-    counted = np.where(copy.skip | (area <= FLAT * size**2), 0.0, area)
+    counted = np.where(copy.skip | (area <= MIN_AREA_SHARE * size**2), 0.0, area)
     if not counted.any():
         raise InputError(f"{part.name}: no face has an area; choose a mesh with a surface")
     volume[copy.skip] = 0.0

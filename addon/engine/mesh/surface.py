@@ -71,10 +71,13 @@ class Surface:
     @cached_property
     def plated_total(self) -> float:
         """m2 of all that takes deposit. Raises InputError where nothing does."""
-        total = float(self.plated_area.sum())
-        if not total > 0:
+        self.check_plated()
+        return float(self.plated_area.sum())
+
+    def check_plated(self) -> None:
+        """Raises InputError where nothing takes deposit."""
+        if not float(self.plated_area.sum()) > 0:
             raise InputError(f"{self.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
-        return total
 
     @cached_property
     def topology(self) -> Topology:

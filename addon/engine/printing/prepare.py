@@ -17,7 +17,7 @@ from ..units import MM, UM
 
 LEVEL = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
 SANDING = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
-FLAT = 0.02  # share of the largest eigenvalue below which the planes at a vertex do not fix a direction
+MIN_EIGENVALUE_SHARE = 0.02  # share of the largest eigenvalue below which the planes at a vertex do not fix a direction
 REACH = 3.0  # a vertex moves no farther than this many times its largest offset
 
 
@@ -115,7 +115,7 @@ def inset(surface: Surface, thickness: ArrayLike) -> Inset:
     most = np.zeros(count)
     np.maximum.at(most, corner, np.tile(layer, 3))
     value, vector = np.linalg.eigh(planes)
-    firm = value > FLAT * value[:, -1:]
+    firm = value > MIN_EIGENVALUE_SHARE * value[:, -1:]
     inverse = np.divide(1.0, value, out=np.zeros_like(value), where=firm & (value > 0))
     move = np.einsum("vij,vj,vkj,vk->vi", vector, inverse, vector, pull, optimize=True)
     length = np.linalg.norm(move, axis=1)

@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from ..trapping.gas import Drainage, Gas
 
 URGENT = (Severity.STOPS, Severity.SPOILS)
-FEW = 2  # places that are listed one by one
-MOST = 3  # remarks on the mesh
+MAX_LISTED_PLACES = 2  # places that are listed one by one
+MAX_LISTED_MESH_REMARKS = 3  # remarks on the mesh
 
 
 def part(study: Study) -> Section:
@@ -51,9 +51,9 @@ def part(study: Study) -> Section:
             )
         )
     said = [sentence(text) for text in (*study.part.skipped, *texts(calm(surface.faults)))]
-    lines += [note(text) for text in said[:MOST]]
-    if len(said) > MOST:
-        lines.append(note(f"{len(said) - MOST} more remarks on the mesh are in the report."))
+    lines += [note(text) for text in said[:MAX_LISTED_MESH_REMARKS]]
+    if len(said) > MAX_LISTED_MESH_REMARKS:
+        lines.append(note(f"{len(said) - MAX_LISTED_MESH_REMARKS} more remarks on the mesh are in the report."))
     return Section("The part", tuple(lines))
 
 
@@ -103,7 +103,7 @@ def _vents(study: Study) -> list[str]:
     if gas is None:
         return [note(missing(study, "gas", "Trapped gas"))]
     lines = []
-    for pocket in gas.pockets[:FEW]:
+    for pocket in gas.pockets[:MAX_LISTED_PLACES]:
         holes = 1 + len(pocket.more_vents)
         more = f" and {holes - 1} more beside it" if holes > 1 else ""
         lines.append(
@@ -112,9 +112,9 @@ def _vents(study: Study) -> list[str]:
                 f" {figure(pocket.volume / ML, 2)} mL of gas. Or hang the part another way."
             )
         )
-    rest = len(gas.pockets) - FEW
+    rest = len(gas.pockets) - MAX_LISTED_PLACES
     if rest > 0:
-        total = sum(pocket.volume for pocket in gas.pockets[FEW:])
+        total = sum(pocket.volume for pocket in gas.pockets[MAX_LISTED_PLACES:])
         lines.append(note(f"{rest} smaller pockets hold {figure(total / ML, 2)} mL more: see the report."))
     return lines
 

@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from ..analyses import Study
     from ..field.layouts import Comparison, Trial
 
-MOST = 5  # trials that are told
+MAX_TOLD_TRIALS = 5  # trials that are told
 COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 
 
@@ -27,7 +27,11 @@ def evening(study: Study) -> Section | None:
             return None
         return Section(title, (note(missing(study, "layouts", "Other layouts")),))
     lines = [note("Thinnest over mean thickness, at a preview's resolution and without the coat's losses; best first.")]
-    lines += [note(told(number, trial)) for number, trial in enumerate(found.trials, 1) if number <= MOST or trial.own]
+    lines += [
+        note(told(number, trial))
+        for number, trial in enumerate(found.trials, 1)
+        if number <= MAX_TOLD_TRIALS or trial.own
+    ]
     return Section(title, (*lines, *(note(sentence(text)) for text in found.notes)))
 
 

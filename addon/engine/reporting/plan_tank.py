@@ -231,8 +231,8 @@ def _voltage(study: Study) -> str:
         return f"Set the voltage limit low, and raise it until the current flows; never above {most} V."
     coat: CoatResult | None = study.results.get("coat")
     starts = () if coat is None else coat.steps
-    most = max([field.voltage, *(stage.voltage for stage in starts)])
-    limit = min(study.job.supply.voltage, VOLTAGE_MARGIN * most)
+    highest = max([field.voltage, *(stage.voltage for stage in starts)])
+    limit = min(study.job.supply.voltage, VOLTAGE_MARGIN * highest)
     return (
         f"Expect about {figure(field.voltage, 2)} V at the full current; set the voltage limit to"
         f" {figure(limit, 2)} V. A higher reading means, in this order: a poor contact at the wire, a tired or small"

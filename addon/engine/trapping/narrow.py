@@ -19,7 +19,7 @@ from ..progress import Progress, Step
 from .gas import critical_bore
 
 FINE = 6  # sample points to a critical bore, along a line
-MOST = 200_000  # sample points on a part; a large part is sampled more coarsely
+MAX_SAMPLE_POINTS = 200_000  # sample points on a part; a large part is sampled more coarsely
 FACING = np.cos(np.radians(30))  # walls that lean together more than this are a groove, not a gap
 SHALLOW = 0.5  # depth over width up to which a recess floods: a design rule for blind holes, from memory
 LOOKS = 12  # directions, across the width, in which a way out is sought
@@ -81,7 +81,7 @@ def openings(surface: Surface, tracer: Tracer, *, capillary_length: float) -> Pr
     """
     width = critical_bore(capillary_length)
     yield Step(0.0, "looking for narrow openings")
-    spacing = max(width / FINE, float(np.sqrt(surface.wet_area.sum() / MOST)))
+    spacing = max(width / FINE, float(np.sqrt(surface.wet_area.sum() / MAX_SAMPLE_POINTS)))
     gap = _narrow(surface, tracer, _samples(surface, spacing), width)
     found = []
     if len(gap.face):

@@ -17,7 +17,7 @@ from ..figures import figure
 from ..scene import settings
 from .popup import Popup
 
-MOST = specs(Bath)["conductivity"].high
+MAX_CONDUCTIVITY = specs(Bath)["conductivity"].high
 
 
 class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
@@ -79,7 +79,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
     def found(self) -> Conductivity:
         pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
         found = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
-        if found.value > MOST:
+        if found.value > MAX_CONDUCTIVITY:
             raise InputError(f"{figure(found.value)} S/m is more than any bath has; check area and gap")
         return found
 

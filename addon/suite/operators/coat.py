@@ -14,7 +14,7 @@ from ..figures import figure
 from ..scene import settings
 from .popup import Popup
 
-MOST = specs(Coat)["sheet_resistance"].high
+MAX_SHEET_RESISTANCE = specs(Coat)["sheet_resistance"].high
 
 
 class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
@@ -67,7 +67,7 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
 
     def found(self) -> float:
         found = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
-        if found > MOST:
+        if found > MAX_SHEET_RESISTANCE:
             raise InputError(
                 f"reading: {figure(found, 'ohm/sq')} is no coat that can be plated; check strips, and that it is dry"
             )

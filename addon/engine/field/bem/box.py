@@ -39,7 +39,7 @@ SELF: Image = ((1, 0), (1, 0), (1, 0))
 NEAR = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
 TOLERANCE = 1e-4
 TERMS = 32  # of a sum of products at a time: all of them at once took more memory than what they make
-CHUNK = 1000  # panels at a time: the products of their values stay in the processor's cache
+PANELS_PER_BATCH = 1000  # panels at a time: the products of their values stay in the processor's cache
 
 
 def reflect(image: Image, points: Array, low: Array, length: Array) -> Array:
@@ -144,8 +144,8 @@ class BoxImages:
         for i, group in enumerate(self._groups):
             x, y, z = self._values[i]
             table = (self._matrices[i] @ sources).reshape(len(x), -1)
-            for start in range(0, len(group.rows), CHUNK):
-                part = slice(start, start + CHUNK)
+            for start in range(0, len(group.rows), PANELS_PER_BATCH):
+                part = slice(start, start + PANELS_PER_BATCH)
                 plane = (y[:, None, part] * z[:, part]).reshape(table.shape[1], -1)
                 out[group.rows[part]] = np.einsum("ij,ij->j", table @ plane, x[:, part])
         return out
@@ -184,8 +184,8 @@ class BoxImages:
         charge = (self._area[rows] * q[rows]).astype(kind)
         dipole = (-self._area[rows] * phi[rows]).astype(kind)
         out = np.zeros((len(x) * len(y), len(z)), kind)
-        for start in range(0, len(rows), CHUNK):
-            part = slice(start, start + CHUNK)
+        for start in range(0, len(rows), PANELS_PER_BATCH):
+            part = slice(start, start + PANELS_PER_BATCH)
             plane = (x[:, None, part] * y[:, part]).reshape(len(out), -1)
             flow = charge[part] * z[:, part]
             if dipole[part].any():
