@@ -21,8 +21,8 @@ PIECES = 240  # of a copy: enough for what is tested here
 
 @pytest.fixture(autouse=True)
 def coarse(monkeypatch):
-    monkeypatch.setattr(rack, "FEWEST", PIECES)
-    monkeypatch.setattr(rack, "MOST", PIECES)
+    monkeypatch.setattr(rack, "MIN_PIECES_PER_COPY", PIECES)
+    monkeypatch.setattr(rack, "MAX_PIECES_PER_COPY", PIECES)
 
 
 def surface_of(model):
