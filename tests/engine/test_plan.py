@@ -484,3 +484,12 @@ def test_the_law_asks_for_the_bath_as_well_as_the_acid_bought(name, acid, restri
     )
     assert ("2019/1148" in line) == restricted
     assert bool(re.search(r"the finished bath \(16\.[34] % acid\)", line)) == (name == "high throw")
+
+
+def test_no_hole_is_asked_for_to_free_a_drop():
+    """Below 0.05 mL and 0.5 % of the plated area (common practice, no source): one line, and no vent."""
+    whole = study()
+    drop = replace(whole.results["gas"].pockets[0], volume=0.0018 * ML, area=0.002 * CM2)
+    small = replace(whole.results["gas"], pockets=(drop,))
+    line = flat(plan.write(replace(whole, results={**whole.results, "gas": small})))
+    assert "] Vent of" not in line and "no hole for it, shake it off" in line

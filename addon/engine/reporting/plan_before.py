@@ -12,6 +12,7 @@ from .. import study_findings
 from ..findings import Finding, Severity
 from ..printing.prepare import SANDING
 from ..settings.tables import plastic
+from ..trapping.pockets import MIN_VOLUME_WORTH_A_HOLE_M3
 from ..units import CM3, INCH, ML, MM, UM
 from . import words
 from .finding_text import texts
@@ -102,8 +103,10 @@ def _vents(study: Study) -> list[str]:
     gas: Gas | None = study.results.get("gas")
     if gas is None:
         return [note(missing(study, "gas", "Trapped gas"))]
-    lines = []
-    for pocket in gas.pockets[:MAX_LISTED_PLACES]:
+    lines: list[str] = []
+    plated = 0.0 if study.surface is None else float(study.surface.plated_area.sum())
+    worth = [pocket for pocket in gas.pockets if pocket.worth_a_hole(plated)]
+    for pocket in worth[:MAX_LISTED_PLACES]:
         holes = 1 + len(pocket.more_vents)
         more = f" and {holes - 1} more beside it" if holes > 1 else ""
         lines.append(
@@ -112,10 +115,12 @@ def _vents(study: Study) -> list[str]:
                 f" {figure(pocket.volume / ML, 2)} mL of gas. Or hang the part another way."
             )
         )
-    rest = len(gas.pockets) - MAX_LISTED_PLACES
-    if rest > 0:
-        total = sum(pocket.volume for pocket in gas.pockets[MAX_LISTED_PLACES:])
-        lines.append(note(f"{rest} smaller pockets hold {figure(total / ML, 2)} mL more: see the report."))
+    rest = worth[MAX_LISTED_PLACES:]
+    if rest:
+        total = sum(pocket.volume for pocket in rest)
+        lines.append(note(f"{len(rest)} smaller pockets hold {figure(total / ML, 2)} mL more: see the report."))
+    if len(worth) < len(gas.pockets):
+        lines.append(note("Less gas than a drop stays elsewhere: no hole for it, shake it off."))
     return lines
 
 
@@ -129,6 +134,7 @@ def _drains(study: Study) -> list[str]:
             f" {figure(pool.volume / ML, 2)} mL of bath on lifting out. Or tip the part empty."
         )
         for pool in drainage.pools[:1]
+        if pool.volume >= MIN_VOLUME_WORTH_A_HOLE_M3
     ]
 
 

@@ -12,6 +12,7 @@ from ..chemistry import cautions, conductivity
 from ..chemistry import mixing as mixing_steps
 from ..chemistry.deposit import duration
 from ..errors import InputError
+from ..trapping.pockets import MIN_VOLUME_WORTH_A_HOLE_M3
 from ..units import CM2, ML, MM
 from . import plan_mixing, plan_rack, plan_schedule, plan_wire, words
 from .finding_text import texts
@@ -113,7 +114,11 @@ def _as_asked(study: Study) -> str:
         if gas.trapped_volume > 0
         else "traps no gas"
     )
-    holds = f"holds {figure(drainage.held_volume / ML, 2)} mL when lifted out" if drainage.held_volume > 0 else "drains"
+    holds = (
+        f"holds {figure(drainage.held_volume / ML, 2)} mL when lifted out"
+        if drainage.held_volume >= MIN_VOLUME_WORTH_A_HOLE_M3
+        else "drains"
+    )
     return f"Hung as the job asks {_toward(gas.up)}, the part {traps} and {holds}."
 
 

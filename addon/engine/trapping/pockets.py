@@ -87,6 +87,10 @@ def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
     return Filling(relief, found, level, lip, triangle, basin, share, volume)
 
 
+MIN_VOLUME_WORTH_A_HOLE_M3 = 0.05e-6  # a drop, or a bubble that a shake frees (common practice, no source)
+MIN_AREA_SHARE_WORTH_A_HOLE = 0.005  # of the plated area
+
+
 @dataclass(frozen=True, eq=False)
 class Pocket:
     """A place from which gas cannot rise. Points in meters, in the part's axes.
@@ -107,6 +111,10 @@ class Pocket:
     vent: NDArray[np.float64]
     more_vents: NDArray[np.float64]
     vent_diameter: float
+
+    def worth_a_hole(self, plated: float) -> bool:
+        """Whether a vent pays, on a part with `plated` m2; else a shake frees what it holds."""
+        return self.volume >= MIN_VOLUME_WORTH_A_HOLE_M3 or self.area >= MIN_AREA_SHARE_WORTH_A_HOLE * plated
 
 
 def list_pockets(filling: Filling, *, least: float, dome: float, bore: float) -> tuple[tuple[Pocket, ...], int]:
