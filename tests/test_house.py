@@ -37,6 +37,7 @@ ENGINE = (
     {"coat"},
     {"analyses"},
     {"study", "schedule", "study_findings"},
+    {"verdict"},
     {"reporting"},
 )
 # Arrows of the engine that still climb, to be taken away one by one.

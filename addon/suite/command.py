@@ -1,7 +1,8 @@
 """The command line: `python -m addon ...` and `blender --command platewright ...` are this one function.
 
 Standard output holds what was asked for; standard error holds progress, warnings and faults, a line each.
-Exit status: 0 all done; 2 bad input, said in one line; 130 stopped; 1 a defect of ours, with its traceback.
+Exit status: 0 all done; 2 bad input, said in one line; 130 stopped; 1 of `diff` something is worse, else a defect of
+ours, with its traceback.
 """
 
 from __future__ import annotations
@@ -22,10 +23,11 @@ from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
 from ..engine.mesh.part import Part
 from ..engine.progress import Progress, subrange
-from ..engine.reporting import finding_text, plan, plan_even, report
+from ..engine.reporting import compare_text, finding_text, plan, plan_even, report
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.units import DM2, LENGTH, MM
+from ..engine.verdict import compare, reports
 from ..quiet import quiet
 from . import outputs, versions, writers
 from .console import NAME, Gauge, printed, say, tell
@@ -100,6 +102,13 @@ def _parser() -> argparse.ArgumentParser:
     for option in ("report", "plan"):
         even.add_argument(f"--{option}", metavar="FILE", help=OPTIONS[option])
     even.set_defaults(run=_compare)
+    diff = commands.add_parser(
+        "diff",
+        help="what became better and worse from one report to another, worst first",
+        epilog="Exit status: 0 nothing is worse, 1 something is, 2 one of the files is no report.",
+    )
+    diff.add_argument("reports", nargs=2, metavar="REPORT", help="two reports of plan --report, the earlier one first")
+    diff.set_defaults(run=_diff)
     area = commands.add_parser("area", help="the plated area of model files, one line each")
     area.add_argument("models", nargs="+", metavar="MODEL", help=".stl, .obj, .ply, .glb or .blend")
     area.add_argument("--unit", choices=tuple(LENGTH), help="what one unit of the file means (default: mm)")
@@ -192,6 +201,14 @@ def _compare_one(errand: _Errand) -> None:
     study = _plan_one(errand, only=("deposit", "layouts"))
     table = plan_even.table(study.results["layouts"])
     printed(f"{one_line(str(errand.path))}: what would even the deposit out, best first\n{table}\n")
+
+
+def _diff(options: argparse.Namespace) -> int:
+    before, after = (reports.load(Path(name)) for name in options.reports)
+    changes = compare.compare(before, after)
+    if changes:
+        printed("\n".join([*compare_text.lines(changes), ""]))
+    return int(compare.worse(changes))
 
 
 def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path]) -> None:

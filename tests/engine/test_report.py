@@ -53,6 +53,7 @@ TOP = [
     "prepare",
     "schedule",
     "mix",
+    "verdict",
     "findings",
     "warnings",
     "assumed",

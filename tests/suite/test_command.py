@@ -267,3 +267,41 @@ def test_as_a_module_from_the_repository(cup):
     bad = subprocess.run([*run, "no.stl"], cwd=ROOT, capture_output=True, text=True, timeout=120)
     assert bad.returncode == 2 and bad.stdout == ""
     assert len(bad.stderr.splitlines()) == 1 and "no.stl" in bad.stderr
+
+
+def report_of(folder: Path, name: str, **figures: object) -> Path:
+    """A report with a few figures, as a file."""
+    table = {
+        "schema": "platewright-report/1",
+        "part": {"name": "A", "triangles": 12, "plated_area_dm2": 1.0},
+        **figures,
+    }
+    path = folder / name
+    path.write_text(json.dumps(table))
+    return path
+
+
+def test_diff_tells_what_became_worse_and_better_and_its_status(tmp_path, capfd):
+    before = report_of(tmp_path, "a.json", gas={"trapped_mL": 13.0}, hanging={"floats": True})
+    after = report_of(tmp_path, "b.json", gas={"trapped_mL": 0.0}, hanging={"floats": True})
+    assert command.main(["diff", str(before), str(after)]) == 0
+    assert capfd.readouterr().out == "better: trapped gas 13 -> 0 mL\n"
+    assert command.main(["diff", str(after), str(before)]) == 1
+    assert capfd.readouterr().out == "worse: trapped gas 0 -> 13 mL\n"
+    assert command.main(["diff", str(before), str(before)]) == 0
+    assert capfd.readouterr() == ("", "")
+
+
+@pytest.mark.parametrize("name", ["none.json", "text.json", "."])
+def test_diff_of_what_is_no_report_is_one_line_and_status_2(tmp_path, capfd, name):
+    good = report_of(tmp_path, "a.json")
+    (tmp_path / "text.json").write_text("solid cube")
+    for pair in ((str(good), str(tmp_path / name)), (str(tmp_path / name), str(good))):
+        assert command.main(["diff", *pair]) == 2
+        out, err = capfd.readouterr()
+        assert out == "" and err.count("\n") == 1 and str(tmp_path / name) in err
+
+
+def test_diff_wants_two_reports(tmp_path, capfd):
+    assert command.main(["diff", str(report_of(tmp_path, "a.json"))]) == 2
+    assert capfd.readouterr().err.count("\n") == 1

@@ -19,7 +19,8 @@ from ..errors import InputError
 from ..mesh.surface import Surface
 from ..settings.job import write_job
 from ..units import CM3, DM2, MM
-from . import finding_text
+from ..verdict import judge
+from . import finding_text, verdict_text
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -55,6 +56,7 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
     table["mix"] = _mix(study)
+    table["verdict"] = verdict_text.row(judge.verdict(study))
     found = study_findings.of_study(study)
     table["findings"] = [finding_text.row(one) for one in found]
     table = rounded(table)

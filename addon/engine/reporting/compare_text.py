@@ -1,0 +1,93 @@
+"""What became better and worse between two reports, in words: one line a change."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Callable, Iterable, Mapping
+from typing import Any
+
+from ..errors import one_line
+from ..verdict.compare import Change, FigureChange, FindingChange, PartChange, SettingChange, Turn, Value
+from .plan_text import figure
+
+DIGITS = 2
+MAX_SETTING_CHARS = 40  # of one value: a list is cut
+# Path in the report -> what it is called, and its unit
+NAMES: Mapping[str, tuple[str, str]] = {
+    "verdict.bare_visible_cm2": ("bare visible area", "cm2"),
+    "verdict.time_h": ("plating time", "h"),
+    "gas.trapped_mL": ("trapped gas", "mL"),
+    "gas.level_underside_cm2": ("undersides where bubbles cling", "cm2"),
+    "drainage.held_mL": ("drag-out", "mL"),
+    "field.thickness_um.min": ("thinnest spot", "um"),
+    "field.burnt_area_cm2": ("burnt area", "cm2"),
+    "field.dull_area_cm2": ("dull area", "cm2"),
+    "field.cell_voltage_V": ("cell voltage", "V"),
+    "coat.worst_drop_V": ("voltage drop in coat", "V"),
+    "hanging.ballast_g": ("ballast", "g"),
+    "prepare.staircase_um.median": ("layer steps", "um"),
+}
+HEADS = {Turn.WORSE: "worse", Turn.BETTER: "better", Turn.UNKNOWN: "unknown", Turn.OTHER: "note"}
+NOT_COMPUTED = "not calculated"
+
+
+def lines(changes: Iterable[Change]) -> list[str]:
+    """A line for each change, with what it means in front: "worse: thinnest spot 14 -> 1 um"."""
+    return [f"{HEADS[one.turn]}: {text(one)}" for one in changes]
+
+
+def text(change: Change) -> str:
+    """One change: "trapped gas 13 -> 0 mL", "floats -> sinks"."""
+    return one_line(_WORDS[type(change)](change))
+
+
+def _figure(change: FigureChange) -> str:
+    if change.path == "hanging.floats":
+        return f"{_floats(change.before)} -> {_floats(change.after)}"
+    name, unit = NAMES[change.path]
+    before, after = _numbers(change.before, change.after)
+    return f"{name} {before} -> {after}" + (f" {unit}" if change.after is not None else "")
+
+
+def _numbers(before: Value, after: Value) -> tuple[str, str]:
+    """With so many digits that the two can be told apart."""
+    for digits in (DIGITS, DIGITS + 1, DIGITS + 2):
+        one, other = (NOT_COMPUTED if value is None else figure(float(value), digits) for value in (before, after))
+        if one != other:
+            break
+    return one, other
+
+
+def _floats(value: Value) -> str:
+    return "weight " + NOT_COMPUTED if value is None else "floats" if value else "sinks"
+
+
+def _finding(change: FindingChange) -> str:
+    return change.text if change.came else f"no longer: {change.text}"
+
+
+def _part(change: PartChange) -> str:
+    return f"these are different parts: {_one_part(*change.before)}, and {_one_part(*change.after)}"
+
+
+def _one_part(name: str, triangles: float | None, area: float | None) -> str:
+    told = [f"{triangles:,.0f} triangles"] if triangles is not None else []
+    told += [f"{figure(area, 3)} dm2"] if area is not None else []
+    return f"{name or 'no name'}" + (f" ({', '.join(told)})" if told else "")
+
+
+def _setting(change: SettingChange) -> str:
+    return f"{change.path} {_value(change.before)} -> {_value(change.after)}"
+
+
+def _value(value: Any) -> str:
+    told = "not set" if value is None else value if isinstance(value, str) else json.dumps(value)
+    return told if len(told) <= MAX_SETTING_CHARS else told[: MAX_SETTING_CHARS - 3] + "..."
+
+
+_WORDS: Mapping[type, Callable[[Any], str]] = {
+    FigureChange: _figure,
+    FindingChange: _finding,
+    PartChange: _part,
+    SettingChange: _setting,
+}

@@ -1,0 +1,1 @@
+"""What to change before printing, what the tool can change by itself, and what became better or worse."""

@@ -1,0 +1,261 @@
+"""What became better and worse between two reports, as data. Pure: two tables in, changes out.
+
+A figure that is missing or null in one of them is told as such and judged neither way. Sentences are in
+`reporting.compare_text`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from enum import Enum
+from typing import Any
+
+from ..errors import InputError
+from ..findings import Severity
+
+Table = Mapping[str, Any]
+Value = float | bool | None
+
+SCHEMA_NAME = "platewright-report/"
+MAX_FIGURE = 1e300  # a larger one is no figure of a part
+MIN_RELATIVE_CHANGE = 0.01  # below it two figures of two digits are the same
+URGENCY = {severity.value: severity.rank for severity in Severity}
+JUDGED = frozenset(severity.value for severity in Severity if severity != Severity.NOTE)
+
+
+class Turn(Enum):
+    """What a change means."""
+
+    WORSE = "worse"
+    BETTER = "better"
+    UNKNOWN = "unknown"  # only one of the reports has the figure
+    OTHER = "other"  # neither better nor worse: another part, another setting
+
+
+class Better(Enum):
+    """Which way a figure improves."""
+
+    LOWER = -1
+    HIGHER = 1
+
+
+@dataclass(frozen=True)
+class Figure:
+    """A figure that is compared.
+
+    path : keys from the report's root, `.` between them; better : which way it improves
+    step : in the unit of the key; a smaller change is none
+    codes : findings that say the same, and are not told beside it
+    """
+
+    path: str
+    better: Better
+    step: float = 0.0
+    codes: tuple[str, ...] = ()
+
+
+# The first spoils most, and is told first.
+FIGURES = (
+    Figure("verdict.bare_visible_cm2", Better.LOWER, 0.1, ("almost-bare", "coat-unwired", "coat-stays-bare")),
+    Figure("gas.trapped_mL", Better.LOWER, 0.05, ("gas-trapped",)),
+    Figure("hanging.floats", Better.LOWER, codes=("floats",)),
+    Figure("field.thickness_um.min", Better.HIGHER, 0.1),
+    Figure("field.burnt_area_cm2", Better.LOWER, 0.1, ("burnt",)),
+    Figure("field.dull_area_cm2", Better.LOWER, 0.1),
+    Figure("coat.worst_drop_V", Better.LOWER, 0.005, ("wires-too-few",)),
+    Figure("drainage.held_mL", Better.LOWER, 0.05, ("liquid-held",)),
+    Figure("gas.level_underside_cm2", Better.LOWER, 0.1, ("bubble-prone",)),
+    Figure("field.cell_voltage_V", Better.LOWER, 0.02, ("supply-voltage-too-small",)),
+    Figure("hanging.ballast_g", Better.LOWER, 0.1),
+    Figure("verdict.time_h", Better.LOWER, 0.02),
+    Figure("prepare.staircase_um.median", Better.LOWER, 1.0),
+)
+
+# Key of the report -> codes of findings that come with it alone: without it in both, nobody knows which came or went.
+COMES_WITH = {
+    "gas": ("gas-trapped", "bubble-prone", "trapping-overlap", "trapping-patched"),
+    "drainage": ("liquid-held",),
+    "coat": ("coat-hot", "contact-hot-in-air", "coat-too-poor", "wires-too-few", "coat-unwired", "coat-stays-bare"),
+    "field": (
+        *("almost-bare", "burnt", "thinnest-never", "inside-shell", "anode-overloaded", "supply-voltage-too-small"),
+        *("draw-too-large", "held-voltage-off", "not-converged", "field-unsure", "panels-reduced"),
+    ),
+    "hanging": ("floats", "gas-lifts", "gas-swings", "infill-air", "void-air", "walls-meet", "weight-unknown"),
+}
+
+
+@dataclass(frozen=True)
+class FigureChange:
+    """A figure in both reports; None where one has it not."""
+
+    turn: Turn
+    path: str
+    before: Value
+    after: Value
+
+
+@dataclass(frozen=True)
+class FindingChange:
+    """A finding that only one of the reports has, or that is more severe in one of them.
+
+    came : whether the later report has it, or has it more severe
+    """
+
+    turn: Turn
+    code: str
+    severity: str
+    text: str
+    came: bool
+
+
+@dataclass(frozen=True)
+class PartChange:
+    """The reports are of parts that differ: name, triangles and plated area in dm2 of each."""
+
+    turn: Turn
+    before: tuple[str, float | None, float | None]
+    after: tuple[str, float | None, float | None]
+
+
+@dataclass(frozen=True)
+class SettingChange:
+    """A setting of the job that differs; None where one has it not."""
+
+    turn: Turn
+    path: str
+    before: Any
+    after: Any
+
+
+Change = FigureChange | FindingChange | PartChange | SettingChange
+
+
+def check(table: object, name: str) -> Table:
+    """The table, if it is a report. Raises InputError, naming it and the key, where it is none or a figure is wrong."""
+    if not isinstance(table, Mapping) or not str(table.get("schema", "")).startswith(SCHEMA_NAME):
+        raise InputError(f"{name}: this is no report of Platewright; make one with: plan JOB --report FILE")
+    for figure in FIGURES:
+        _number(table, figure.path, name)
+    if not isinstance(table.get("part"), Mapping):
+        raise InputError(f"{name}: part: this must be a table")
+    _part(table, name)
+    for row in _rows(table, name):
+        if not all(isinstance(row.get(key), str) for key in ("code", "severity", "text")):
+            raise InputError(f"{name}: findings: each must have a code, a severity and a text")
+    return table
+
+
+def compare(before: Table, after: Table) -> tuple[Change, ...]:
+    """What changed from one report to the next: worse first, then better, then what is not judged; in each the one that
+    spoils most first. Nothing where both tell the same. Raises InputError where one is no report."""
+    before, after = check(before, "the first report"), check(after, "the second report")
+    figures = [one for figure in FIGURES if (one := _figure(figure, before, after)) is not None]
+    judged = {one.path for one in figures if one.turn in (Turn.WORSE, Turn.BETTER)}
+    told = {code for figure in FIGURES if figure.path in judged for code in figure.codes}
+    changes: list[Change] = [*_parts(before, after), *_findings(before, after, told), *figures]
+    changes += _settings(before.get("assumed"), after.get("assumed"))
+    return tuple(sorted(changes, key=_order))
+
+
+def worse(changes: tuple[Change, ...]) -> bool:
+    """Whether anything became worse."""
+    return any(one.turn == Turn.WORSE for one in changes)
+
+
+def _order(change: Change) -> tuple[int, int, int]:
+    """Worse, better, the rest; in each what stops or spoils before figures, and these as `FIGURES` has them."""
+    turn = list(Turn).index(change.turn)
+    if isinstance(change, PartChange):
+        return turn, -2, 0
+    if isinstance(change, FindingChange):
+        urgent = URGENCY.get(change.severity, len(URGENCY))
+        return turn, (-1 if urgent <= Severity.SPOILS.rank else 1), urgent
+    if isinstance(change, FigureChange):
+        return turn, 0, [figure.path for figure in FIGURES].index(change.path)
+    return turn, 2, 0
+
+
+def _figure(figure: Figure, before: Table, after: Table) -> FigureChange | None:
+    one, other = _number(before, figure.path), _number(after, figure.path)
+    if one is None or other is None:
+        return None if one is other else FigureChange(Turn.UNKNOWN, figure.path, one, other)
+    gap = float(other) - float(one)
+    if abs(gap) <= max(figure.step, MIN_RELATIVE_CHANGE * max(abs(float(one)), abs(float(other)))):
+        return None
+    improved = gap * figure.better.value > 0
+    return FigureChange(Turn.BETTER if improved else Turn.WORSE, figure.path, one, other)
+
+
+def _findings(before: Table, after: Table, told: set[str]) -> list[FindingChange]:
+    """Findings that came or went, of the codes that no figure tells of."""
+    unknown = {
+        code for key, codes in COMES_WITH.items() if before.get(key) is None or after.get(key) is None for code in codes
+    }
+    one, other = _worst(before), _worst(after)
+    found = []
+    for key in sorted(one.keys() | other.keys()):
+        old, new = one.get(key), other.get(key)
+        gap = _urgency(new) - _urgency(old)
+        came = gap < 0
+        row = new if came else old
+        if row is None or gap == 0 or row["code"] in told:
+            continue
+        turn = Turn.UNKNOWN if row["code"] in unknown else Turn.WORSE if came else Turn.BETTER
+        found.append(FindingChange(turn, row["code"], row["severity"], row["text"], came))
+    return found
+
+
+def _urgency(row: Table | None) -> int:
+    return len(URGENCY) if row is None else URGENCY.get(row["severity"], len(URGENCY))
+
+
+def _worst(table: Table) -> dict[tuple[str, str], Table]:
+    """Code, and the result where that was not computed -> its most severe finding; notes are not judged."""
+    rows = [row for row in _rows(table) if row["severity"] in JUDGED]
+    names = [row["names"].get("result") if isinstance(row.get("names"), Mapping) else None for row in rows]
+    keyed = [((row["code"], str(name or "")), row) for row, name in zip(rows, names, strict=True)]
+    return dict(sorted(keyed, key=lambda one: _urgency(one[1]), reverse=True))
+
+
+def _rows(table: Table, name: str = "") -> list[Table]:
+    rows = table.get("findings") or []
+    if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
+        raise InputError(f"{name}: findings: this must be a list of tables")
+    return rows
+
+
+def _parts(before: Table, after: Table) -> list[PartChange]:
+    one, other = _part(before), _part(after)
+    return [] if one == other else [PartChange(Turn.OTHER, one, other)]
+
+
+def _part(table: Table, name: str = "") -> tuple[str, float | None, float | None]:
+    part = table["part"]
+    numbers = [_number(part, key, f"{name}: part") for key in ("triangles", "plated_area_dm2")]
+    return str(part.get("name", "")), *(None if n is None else float(n) for n in numbers)  # type: ignore[return-value]
+
+
+def _settings(before: Any, after: Any, path: str = "") -> list[SettingChange]:
+    """Settings that differ, each by its whole key."""
+    if isinstance(before, Mapping) and isinstance(after, Mapping):
+        keys = [*before, *(key for key in after if key not in before)]
+        inside = [_settings(before.get(key), after.get(key), f"{path}.{key}".lstrip(".")) for key in keys]
+        return [one for found in inside for one in found]
+    return [] if before == after or not path else [SettingChange(Turn.OTHER, path, before, after)]
+
+
+def _number(table: Table, path: str, name: str = "report") -> Value:
+    """A figure by its path; None where it is missing or null. Raises InputError where it is no number."""
+    value: Any = table
+    for key in path.split("."):
+        if value is None:
+            return None
+        if not isinstance(value, Mapping):
+            raise InputError(f"{name}: {path}: this must be a table of figures")
+        value = value.get(key)
+    if value is None or isinstance(value, bool):
+        return value
+    if not isinstance(value, int | float) or not abs(value) <= MAX_FIGURE:
+        raise InputError(f"{name}: {path}: this must be a number, or null")
+    return value

@@ -1,0 +1,195 @@
+"""What the tool can change by itself against a finding, as data; the suite does it, and checks again."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+
+from ..analyses import Study
+from ..findings import Code, Finding, Quantity
+from ..geometry.attitude import turn_up
+from ..hanging.mass import Body
+from ..tank.vessel import roomy
+
+MAX_LEFT = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
+SAME_DIRECTION = math.cos(math.radians(1.0))
+INFILL_STEP = 0.05  # infill is set in steps of a slicer's slider
+FLOAT_MARGIN = 1.01  # of the mass that is lacking: a print that just sinks would not stay down
+DENSITY_MARGIN = 0.95  # of a limit
+FINE_PANELS = 40_000
+
+
+class FixCode(Enum):
+    """What can be changed."""
+
+    SCALE_IMPORT = "scale-import"
+    USE_HANGING = "use-hanging"
+    MARK_HOLES = "mark-holes"
+    SET_WIRES = "set-wires"
+    SET_DENSITY = "set-density"
+    SET_INFILL = "set-infill"
+    SET_PLASTIC = "set-plastic"
+    SET_TEMPERATURE = "set-temperature"
+    SET_PANELS = "set-panels"
+    ENLARGE_TANK = "enlarge-tank"
+
+
+@dataclass(frozen=True)
+class Fix:
+    """One change.
+
+    value : SI: the factor of the scale, A/m2, share of infill, K, or a count
+    number : which of the hanging positions; name : of a plastic
+    """
+
+    code: FixCode
+    value: float = 0.0
+    number: int = 0
+    name: str = ""
+
+
+def fix(finding: Finding, study: Study) -> Fix | None:
+    """What the tool can do against a finding of a study; None where it takes a hand or a judgment."""
+    find = _FIXES.get(finding.code)
+    return None if find is None else find(finding, study)
+
+
+def infill_that_sinks(body: Body, lacking: float) -> float | None:
+    """The least infill, in whole steps, that makes a print sink; None where even a solid one floats, or weight cannot
+    be told. lacking : kg that it is too light with the infill that it has"""
+    core = body.solid - body.wall
+    air = body.air - body.void  # m3 of the infill that is not plastic
+    if not core > 0 or not air > 0:
+        return None
+    infill = 1.0 - air / core
+    density = body.plastic / (body.wall + infill * core)
+    needed = infill + FLOAT_MARGIN * lacking / (density * core)
+    steps = math.ceil(needed / INFILL_STEP - 1e-9) * INFILL_STEP
+    return round(steps, 6) if steps <= 1.0 else None
+
+
+def _scale(finding: Finding, _study: Study) -> Fix:
+    return Fix(FixCode.SCALE_IMPORT, finding.quantities[Quantity.FACTOR])
+
+
+def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
+    """The best hanging position that leaves little of this volume; else markers where a hole would empty it."""
+
+    def find(finding: Finding, study: Study) -> Fix | None:
+        hanging = study.results.get("hanging")
+        now = np.asarray(study.job.part.up, dtype=float)
+        limit = MAX_LEFT * finding.quantities.get(Quantity.VOLUME, math.inf)
+        for number, one in enumerate(hanging.suggestions if hanging is not None else ()):
+            other = float(one.up @ now) < SAME_DIRECTION * float(np.linalg.norm(now))
+            if one.fits and other and getattr(one, volume) <= limit:
+                return Fix(FixCode.USE_HANGING, number=number)
+        return Fix(FixCode.MARK_HOLES) if finding.remedy is not None and finding.remedy.places else None
+
+    return find
+
+
+def _floats(finding: Finding, study: Study) -> Fix | None:
+    hanging = study.results.get("hanging")
+    if hanging is None or hanging.body is None:
+        return None
+    infill = infill_that_sinks(hanging.body, finding.quantities[Quantity.MASS])
+    return None if infill is None else Fix(FixCode.SET_INFILL, infill)
+
+
+def _wires(finding: Finding, _study: Study) -> Fix:
+    return Fix(FixCode.SET_WIRES, finding.quantities[Quantity.NEEDED_WIRES])
+
+
+def _pieces(_finding: Finding, study: Study) -> Fix | None:
+    """A wire on each piece of coat."""
+    contacts = study.results.get("contacts")
+    return None if contacts is None else Fix(FixCode.SET_WIRES, float(contacts.pieces))
+
+
+def _remedied_density(finding: Finding, _study: Study) -> Fix | None:
+    remedy = finding.remedy
+    return None if remedy is None else Fix(FixCode.SET_DENSITY, remedy.quantities[Quantity.DENSITY])
+
+
+def _given_density(finding: Finding, study: Study) -> Fix | None:
+    """What the supply gives."""
+    return _density(finding.quantities[Quantity.DENSITY], study)
+
+
+def _drawn_density(finding: Finding, study: Study) -> Fix | None:
+    found = finding.quantities
+    share = DENSITY_MARGIN * found[Quantity.SUPPLY_CURRENT] / found[Quantity.CURRENT]
+    return _density(share * study.job.target.density, study)
+
+
+def _anode_density(finding: Finding, study: Study) -> Fix | None:
+    found = finding.quantities
+    share = DENSITY_MARGIN * found[Quantity.LIMIT_DENSITY] / found[Quantity.DENSITY]
+    return _density(share * study.job.target.density, study)
+
+
+def _burnt_density(_finding: Finding, study: Study) -> Fix | None:
+    """So low that the densest place is no more than the bath bears."""
+    field, bath = study.results.get("field"), study.job.bath
+    if field is None:
+        return None
+    limit = min(bath.window[1], bath.limiting)
+    return _density(DENSITY_MARGIN * study.job.target.density * limit / field.density_spread.max, study)
+
+
+def _density(density: float, study: Study) -> Fix | None:
+    """A mean density, unless it is below what the bath is made for, or a held voltage sets it."""
+    low, held = study.job.bath.window[0], study.job.supply.hold is not None
+    return Fix(FixCode.SET_DENSITY, density) if density >= low and not held else None
+
+
+def _plastic(finding: Finding, _study: Study) -> Fix | None:
+    first = finding.names.get("plastics", "").split(", ")[0]
+    return Fix(FixCode.SET_PLASTIC, name=first) if first else None
+
+
+def _temperature(finding: Finding, _study: Study) -> Fix:
+    """The nearest temperature at which the bath works well."""
+    found = finding.quantities
+    low, high = found[Quantity.LOW_TEMPERATURE], found[Quantity.HIGH_TEMPERATURE]
+    return Fix(FixCode.SET_TEMPERATURE, float(np.clip(found[Quantity.TEMPERATURE], low, high)))
+
+
+def _panels(_finding: Finding, study: Study) -> Fix | None:
+    return Fix(FixCode.SET_PANELS, FINE_PANELS) if study.job.effort.panels < FINE_PANELS else None
+
+
+def _tank(finding: Finding, study: Study) -> Fix | None:
+    """A larger tank, where the thickness has no result and the part has no room."""
+    surface, job = study.surface, study.job
+    if finding.names["result"] != "field" or surface is None or job.tank.shape != "box":
+        return None
+    up = np.asarray(job.part.up, dtype=float)
+    extent = np.ptp(surface.points[np.unique(surface.triangles)] @ turn_up(up / np.linalg.norm(up)).T, axis=0)
+    return Fix(FixCode.ENLARGE_TANK) if roomy(extent, job.tank) != job.tank else None
+
+
+_FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
+    Code.WRONG_SCALE: _scale,
+    Code.GAS_TRAPPED: _other_hanging("trapped"),
+    Code.GAS_LIFTS: lambda f, s: Fix(FixCode.MARK_HOLES),
+    Code.LIQUID_HELD: _other_hanging("held"),
+    Code.FLOATS: _floats,
+    Code.WIRES_TOO_FEW: _wires,
+    Code.COAT_UNWIRED: _pieces,
+    Code.BELOW_WINDOW: _remedied_density,
+    Code.ABOVE_WINDOW: _remedied_density,
+    Code.NEAR_LIMITING: _remedied_density,
+    Code.SUPPLY_TOO_SMALL: _given_density,
+    Code.DRAW_TOO_LARGE: _drawn_density,
+    Code.ANODE_OVERLOADED: _anode_density,
+    Code.BURNT: _burnt_density,
+    Code.PLASTIC_SOFT: _plastic,
+    Code.BATH_TEMPERATURE: _temperature,
+    Code.FIELD_UNSURE: _panels,
+    Code.NOT_COMPUTED: _tank,
+}

@@ -1,0 +1,171 @@
+"""The verdict on a study, as data: up to three things to change, worst first, and the four figures of a job.
+
+Words are in `reporting.verdict_text`.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import schedule, study_findings
+from ..analyses import LEFT_OUT, Study
+from ..field.result import Flag
+from ..findings import Code, Finding, Quantity, Severity, most_severe_first
+from ..units import ML
+
+MAX_CHANGES = 3
+# A pocket or pool below both spoils nothing that anyone sees.
+MIN_POCKET_VOLUME, MIN_SPOILT_SHARE = 0.05 * ML, 0.005
+
+
+class Section(Enum):
+    """The steps of a job, in their order."""
+
+    PART = "part"
+    PRINT = "print"
+    HANG = "hang"
+    COAT = "coat"
+    TANK = "tank"
+
+
+SECTIONS: Mapping[Section, frozenset[Code]] = {
+    Section.PART: frozenset(
+        {
+            *(Code.WRONG_SCALE, Code.OBJECT_SKIPPED, Code.MESH_OPEN, Code.MESH_NON_MANIFOLD, Code.FACES_TURNED),
+            *(Code.ONE_SIDED, Code.SHELLS_ENCLOSED, Code.SHELLS_OVERLAP, Code.POINTS_WELDED, Code.EDGES_CLOSED),
+            *(Code.FACES_REPEATED, Code.INNER_WALLS, Code.FACES_DEGENERATE, Code.INSIDE_SHELL, Code.OPEN_SHEET),
+        }
+    ),
+    Section.PRINT: frozenset(
+        {Code.INFILL_AIR, Code.VOID_AIR, Code.WALLS_MEET, Code.WEIGHT_UNKNOWN, Code.FLOATS, Code.PLASTIC_SOFT}
+    ),
+    Section.HANG: frozenset(
+        {
+            *(Code.GAS_TRAPPED, Code.LIQUID_HELD, Code.BUBBLE_PRONE, Code.OPENINGS_NARROW, Code.TRAPPING_OVERLAP),
+            *(Code.TRAPPING_PATCHED, Code.GAS_LIFTS, Code.GAS_SWINGS),
+        }
+    ),
+    Section.COAT: frozenset(
+        {
+            *(Code.WIRE_OFF_PART, Code.COAT_HOT, Code.CONTACT_HOT_IN_AIR, Code.COAT_TOO_POOR, Code.WIRES_TOO_FEW),
+            *(Code.COAT_UNWIRED, Code.COAT_STAYS_BARE, Code.ZINC_DISPLACED, Code.COAT_WITHOUT_TANK),
+        }
+    ),
+}
+# What the hands do at the bench, as the plan says: no change of the model or of a setting takes it away.
+CONDUCT = frozenset(
+    {
+        *(Code.COAT_HOT, Code.CONTACT_HOT_IN_AIR, Code.BUBBLE_PRONE, Code.INFILL_AIR, Code.VOID_AIR, Code.WALLS_MEET),
+        *(Code.ACID_RESTRICTED, Code.POINTS_WELDED, Code.EDGES_CLOSED, Code.FACES_REPEATED, Code.FACES_TURNED),
+        *(Code.TRAPPING_PATCHED, Code.COAT_WITHOUT_TANK, Code.FIELD_WITHOUT_COAT, Code.PANELS_REDUCED),
+        *(Code.HELD_VOLTAGE_OFF, Code.RACK_GAP_UNTRIED, Code.OPEN_SHEET, Code.OBJECT_SKIPPED),
+        *(Code.PLATES_FAR_APART, Code.READINGS_NEGATIVE, Code.READINGS_SCATTER),
+    }
+)
+POCKETS = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
+# Codes that say the same of a part: of these the first that is there stands for the others.
+SAME = (
+    (Code.ALMOST_BARE, Code.THINNEST_NEVER),
+    (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW),
+    (Code.ABOVE_WINDOW, Code.BURNT, Code.NEAR_LIMITING),
+    (Code.GAS_TRAPPED, Code.GAS_SWINGS),
+)
+
+
+@dataclass(frozen=True, eq=False)
+class Verdict:
+    """What to say first of a study. SI; None where it is not computed yet.
+
+    gate : the scale is in doubt, and with it every other figure; then there is nothing else to change
+    changes : at most `MAX_CHANGES`, worst first; more : how many others there are
+    current : A of all parts; time : s of the whole schedule; weight_gain : kg of metal on one part
+    bare_area : m2 of visible plated area that gets no metal, or hardly any
+    """
+
+    gate: Finding | None
+    changes: tuple[Finding, ...]
+    more: int
+    current: float | None
+    time: float | None
+    weight_gain: float | None
+    bare_area: float | None
+
+
+def verdict(study: Study) -> Verdict:
+    """The verdict on a study, be it whole or only its quick analyses."""
+    found = [one for one in study_findings.of_study(study) if _tried(one, study)]
+    gate = next((one for one in found if one.code == Code.WRONG_SCALE), None)
+    wanted = () if gate else to_change(found)
+    deposit, timetable = study.results.get("deposit"), schedule.of_study(study)
+    return Verdict(
+        gate,
+        tuple(wanted[:MAX_CHANGES]),
+        max(len(wanted) - MAX_CHANGES, 0),
+        None if deposit is None else deposit.total_current,
+        timetable.time if timetable is not None else None if deposit is None else deposit.time,
+        None if deposit is None else deposit.mass,
+        bare_area(study),
+    )
+
+
+def to_change(findings: Iterable[Finding]) -> list[Finding]:
+    """Those of the findings that a change before printing takes away, most severe first; nothing trivial."""
+    found = [one for one in findings if one.severity != Severity.NOTE and one.code not in CONDUCT and not trivial(one)]
+    there = {one.code for one in found}
+    said = {code for codes in SAME for code in _after_first(codes, there)}
+    return most_severe_first(one for one in found if one.code not in said)
+
+
+def _after_first(codes: Iterable[Code], there: set[Code]) -> list[Code]:
+    return [code for code in codes if code in there][1:]
+
+
+def trivial(finding: Finding) -> bool:
+    """Whether a pocket or pool is too small to matter."""
+    volume = finding.quantities.get(Quantity.VOLUME, 0.0)
+    return finding.code in POCKETS and volume < MIN_POCKET_VOLUME and finding.spoilt_share < MIN_SPOILT_SHARE
+
+
+def section(code: Code) -> Section:
+    """The step of the job at which a finding is mended."""
+    return next((one for one, codes in SECTIONS.items() if code in codes), Section.TANK)
+
+
+def of_section(findings: Iterable[Finding], where: Section) -> list[Finding]:
+    """The findings to change at one step, most severe first."""
+    return [one for one in to_change(findings) if section(one.code) == where]
+
+
+def bare_area(study: Study) -> float | None:
+    """m2 of the visible plated area that gas, a dead piece of coat or want of current leaves bare; None where neither
+    gas nor current is computed."""
+    surface, gas, field = study.surface, study.results.get("gas"), study.results.get("field")
+    if surface is None or (gas is None and field is None):
+        return None
+    bare = np.zeros(len(surface.triangles))
+    if gas is not None:
+        bare = np.maximum(bare, gas.face)
+    if field is not None:
+        bare = np.maximum(bare, field.flag == Flag.BARE)
+    coat = study.results.get("coat")
+    for one in coat.findings if coat is not None else ():
+        if one.code in (Code.COAT_UNWIRED, Code.COAT_STAYS_BARE):
+            bare[one.faces] = 1.0
+    return float(_visible(surface.visible_area, bare))
+
+
+def _visible(area: NDArray[np.float64], share: NDArray[np.float64]) -> float:
+    return float(area @ np.clip(share, 0.0, 1.0))
+
+
+def _tried(finding: Finding, study: Study) -> bool:
+    """Whether a finding tells of something, and not of what nobody asked for."""
+    if finding.code != Code.NOT_COMPUTED:
+        return True
+    analysis = {**study_findings.REPORTED, **study_findings.ON_DEMAND}[finding.names["result"]]
+    return study.reasons.get(analysis, LEFT_OUT) != LEFT_OUT

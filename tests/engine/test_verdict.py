@@ -1,0 +1,213 @@
+"""The verdict on a part whose gas, weight and wires are known by hand, and the rules of what is said first."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from addon.engine import study as studies
+from addon.engine.findings import Code, Finding, Quantity, Severity
+from addon.engine.progress import run_to_end
+from addon.engine.reporting import verdict_text
+from addon.engine.settings.job import read_job
+from addon.engine.units import A_PER_DM2, CM2, GRAM, ML, MM
+from addon.engine.verdict import fixes, judge
+from addon.engine.verdict.fixes import FixCode
+from addon.engine.verdict.judge import Section
+
+from models import box, cup, moved, part
+
+QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}}
+RADIUS, DEPTH = 0.010, 0.020  # m, of the bell's hollow
+BELL = moved(cup(RADIUS, DEPTH, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # it opens downwards
+
+
+def walked(model, trace, table=QUICK, only=("gas", "drainage", "deposit"), **how):
+    return run_to_end(studies.run(part(model), read_job(table), trace, only=only, **how))
+
+
+def finding(code: Code, severity: Severity = Severity.SPOILS, share: float = 0.0, **quantities: float) -> Finding:
+    return Finding(code, severity, {Quantity[key]: value for key, value in quantities.items()}, spoilt_share=share)
+
+
+def codes(findings) -> list[Code]:
+    return [one.code for one in findings]
+
+
+def test_every_code_has_one_section_at_most():
+    listed = [code for found in judge.SECTIONS.values() for code in found]
+    assert len(listed) == len(set(listed))
+    assert all(isinstance(judge.section(code), Section) for code in Code)
+
+
+def test_the_worst_come_first_by_severity_then_by_what_they_spoil():
+    given = [
+        finding(Code.LIQUID_HELD, Severity.COSTS, 0.9, VOLUME=9 * ML),
+        finding(Code.ALMOST_BARE, Severity.SPOILS, 0.03),
+        finding(Code.GAS_TRAPPED, Severity.SPOILS, 0.28, VOLUME=13 * ML),
+        finding(Code.PLASTIC_SOFT, Severity.STOPS, 0.0),
+    ]
+    assert codes(judge.to_change(given)) == [Code.PLASTIC_SOFT, Code.GAS_TRAPPED, Code.ALMOST_BARE, Code.LIQUID_HELD]
+
+
+@pytest.mark.parametrize(
+    ("volume", "share", "told"),
+    [(0.04, 0.004, False), (0.06, 0.004, True), (0.04, 0.006, True), (0.06, 0.006, True)],
+)
+def test_a_pocket_is_trivial_below_a_twentieth_of_a_milliliter_and_half_a_percent(volume, share, told):
+    one = finding(Code.GAS_TRAPPED, Severity.SPOILS, share, VOLUME=volume * ML)
+    assert bool(judge.to_change([one])) == told
+
+
+def test_notes_and_what_the_hands_do_at_the_bench_are_no_changes():
+    notes = [finding(code, Severity.NOTE) for code in Code]
+    conduct = [finding(code) for code in judge.CONDUCT]
+    assert judge.to_change([*notes, *conduct]) == []
+
+
+def test_one_thing_is_said_once():
+    """A bath whose density is too high burns: both say to lower the current."""
+    given = [finding(Code.BURNT, share=0.2), finding(Code.ABOVE_WINDOW, share=1.0)]
+    assert codes(judge.to_change(given)) == [Code.ABOVE_WINDOW]
+
+
+def test_a_bell_s_hollow_is_bare_and_nothing_else_is(trace):
+    """Its wall and crown by hand: 2 pi r h + pi r^2, less what a polygon of 64 sides lacks."""
+    study = walked(BELL, trace)
+    found = judge.verdict(study)
+    hollow = 2 * np.pi * RADIUS * DEPTH + np.pi * RADIUS**2
+    assert found.bare_area == pytest.approx(hollow, rel=2e-3)
+    assert codes(found.changes)[0] == Code.GAS_TRAPPED
+    assert found.current == pytest.approx(2.0 * A_PER_DM2 * study.surface.plated_area.sum())
+    assert found.weight_gain == study.results["deposit"].mass
+    assert found.gate is None and found.more == 0
+
+
+def test_only_the_show_faces_count_as_visible(trace):
+    """With the outside of the crown for show, which the gas does not reach, nothing visible is bare."""
+    whole = part(BELL)
+    corners = whole.points[whole.triangles]
+    top = (corners[:, :, 2] > whole.points[:, 2].max() - 1e-9).all(axis=1)
+    assert top.any()
+    marked = part(BELL, show=top)
+    study = run_to_end(studies.run(marked, read_job(QUICK), trace, only=["gas"]))
+    assert judge.bare_area(study) == pytest.approx(0.0, abs=1e-12)
+
+
+def test_nothing_is_said_to_be_bare_before_gas_or_current_are_computed(trace):
+    found = judge.verdict(walked(BELL, trace, only=("deposit",)))
+    assert found.bare_area is None
+    assert found.changes == ()
+    assert verdict_text.figures(found)[3] == ("Bare Visible Area", "-")
+
+
+def test_what_nobody_asked_for_is_no_change_but_what_failed_is(trace):
+    """A tank of 20 mm has no room for the bell: the thickness has no result, and a larger tank is the change."""
+    small = {**QUICK, "tank": {"size_mm": [20, 20, 20], "level_mm": 15}}
+    study = walked(BELL, trace, small, only=("deposit", "field"))
+    (one,) = judge.verdict(study).changes
+    assert one.code == Code.NOT_COMPUTED and one.names["result"] == "field"
+    assert fixes.fix(one, study).code == FixCode.ENLARGE_TANK
+
+
+@pytest.mark.parametrize(("longest", "factor"), [(1.0e-3, 25.4), (5.0, 0.001)])
+def test_a_wrong_scale_is_all_that_is_said(trace, longest, factor):
+    """1 mm is 25.4 mm if its millimeters are inches; 5 m is 5 mm, or 127 mm in inches."""
+    study = walked(box((longest, longest, longest)), trace)
+    found = judge.verdict(study)
+    assert found.gate is not None and found.changes == () and found.more == 0
+    one = fixes.fix(found.gate, study)
+    assert one.code == FixCode.SCALE_IMPORT
+    assert longest * one.value == pytest.approx(found.gate.quantities[Quantity.LIKELY_LENGTH])
+
+
+def test_the_fix_of_trapped_gas_is_a_hanging_position_without_it(trace):
+    study = walked(BELL, trace, only=("gas", "deposit", "hanging"))
+    trapped = next(one for one in judge.verdict(study).changes if one.code == Code.GAS_TRAPPED)
+    one = fixes.fix(trapped, study)
+    assert one.code == FixCode.USE_HANGING
+    position = study.results["hanging"].suggestions[one.number]
+    turned = {**QUICK, "part": {"up": position.up.tolist()}}
+    again = walked(BELL, trace, turned, only=("gas",)).results["gas"]
+    assert again.trapped_volume <= 0.5 * study.results["gas"].trapped_volume
+
+
+def test_without_hanging_positions_the_holes_are_marked(trace):
+    study = walked(BELL, trace)
+    assert fixes.fix(judge.verdict(study).changes[0], study).code == FixCode.MARK_HOLES
+
+
+@pytest.mark.parametrize("infill", [0.0, 0.2])
+def test_the_infill_of_the_fix_makes_the_print_sink(trace, infill):
+    """A cube of 40 mm in ABS (1.04 g/mL) or PLA: with the infill of the fix it is heavier than the bath it displaces, and
+    with one step less it floats, or is too near to it."""
+    table = {**QUICK, "part": {"infill": infill, "walls_mm": 0.8}}
+    study = walked(box((0.04, 0.04, 0.04)), trace, table, only=("hanging",))
+    hanging = study.results["hanging"]
+    assert hanging.start.floats
+    floats = next(one for one in hanging.findings if one.code == Code.FLOATS)
+    one = fixes.fix(floats, study)
+    assert one.code == FixCode.SET_INFILL
+    for share, sinks in ((one.value, True), (one.value - 2 * fixes.INFILL_STEP, False)):
+        again = {**QUICK, "part": {"infill": share, "walls_mm": 0.8}}
+        assert walked(box((0.04, 0.04, 0.04)), trace, again, only=("hanging",)).results["hanging"].start.floats != sinks
+
+
+def test_a_plastic_lighter_than_the_bath_floats_however_full_it_is(trace):
+    """ABS, 1.04 g/mL, in a bath of more than 1.1 g/mL."""
+    table = {**QUICK, "part": {"material": "ABS"}}
+    study = walked(box((0.04, 0.04, 0.04)), trace, table, only=("hanging",))
+    floats = next(one for one in study.results["hanging"].findings if one.code == Code.FLOATS)
+    assert fixes.fix(floats, study) is None
+
+
+def test_a_density_is_set_only_where_the_bath_is_made_for_it(trace):
+    """Half above the anode's limit: two thirds of the density, less a margin; not where that is below the bath's window."""
+    study = walked(BELL, trace)
+    over = finding(Code.ANODE_OVERLOADED, DENSITY=300.0, LIMIT_DENSITY=200.0)
+    one = fixes.fix(over, study)
+    assert one.code == FixCode.SET_DENSITY
+    assert one.value == pytest.approx(0.95 * 2 / 3 * study.job.target.density)
+    assert fixes.fix(finding(Code.ANODE_OVERLOADED, DENSITY=4000.0, LIMIT_DENSITY=200.0), study) is None
+    held = walked(BELL, trace, {**QUICK, "supply": {"hold_V": 1.0}})
+    assert fixes.fix(over, held) is None
+
+
+def test_the_number_of_wires_is_the_one_that_is_needed(trace):
+    study = walked(BELL, trace)
+    one = fixes.fix(finding(Code.WIRES_TOO_FEW, WIRES=1, NEEDED_WIRES=3), study)
+    assert (one.code, one.value) == (FixCode.SET_WIRES, 3)
+    assert verdict_text.change(one) == "Use 3 Wires"
+
+
+def test_the_lines_tell_the_figures():
+    assert (
+        verdict_text.headline(finding(Code.GAS_TRAPPED, VOLUME=12.6 * ML, AREA=25.97 * CM2))
+        == "13 mL of trapped gas leave 26 cm2 bare"
+    )
+    assert verdict_text.headline(finding(Code.FLOATS, MASS=5.72 * GRAM)) == "The print floats: 5.7 g too light"
+    assert (
+        verdict_text.headline(finding(Code.WRONG_SCALE, LENGTH=80_000 * MM)) == "The part is 8e+04 mm long: wrong unit?"
+    )
+
+
+def test_a_short_line_comes_of_the_whole_sentence_where_there_is_no_other():
+    one = Finding(Code.FACES_TURNED, Severity.COSTS, {Quantity.COUNT: 3, Quantity.SHELLS: 0})
+    assert verdict_text.headline(one) == "3 faces look the wrong way (normals)"
+
+
+def test_every_fix_has_a_label():
+    assert all(verdict_text.change(fixes.Fix(code, 1.0, 0, "PETG")) for code in FixCode)
+
+
+def test_the_report_tells_the_verdict_and_the_documentation_its_keys(trace):
+    from addon.engine.reporting import report
+
+    study = walked(BELL, trace)
+    table = report.build(study, {})
+    assert table["verdict"]["changes"] == ["gas-trapped"]
+    assert table["verdict"]["bare_visible_cm2"] == pytest.approx(judge.bare_area(study) / CM2, rel=1e-5)
+    docs = (Path(__file__).resolve().parents[2] / "docs" / "headless.md").read_text(encoding="utf-8")
+    assert all(key in docs for key in table["verdict"])
