@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -15,6 +15,7 @@ from .errors import InputError
 from .faraday import METALS
 from .field import cut, layouts, rack
 from .field import solve as field_room
+from .hanging import hung as hung_way
 from .hanging import suggest as hanging
 from .hanging.fit import anode_directions
 from .mesh.part import Part
@@ -43,6 +44,21 @@ class Study:
     timings: Mapping[str, float] = field(default_factory=dict)  # analysis -> s
     keys: Mapping[str, str] = field(default_factory=dict)  # analysis -> key of what it read
     bodies: Mapping[str, Part] = field(default_factory=dict)  # file that the job names for the tank -> its model
+
+    @property
+    def hung(self) -> Job:
+        """The job with the part as it hangs: the way up that contacts, current distribution, map and plan are of."""
+        found = self.results.get("hung")
+        return self.job if found is None else found.of(self.job)
+
+    @property
+    def turned(self) -> bool:
+        """Whether the part hangs another way up than the job models it."""
+        return hung_way.differs(self.job, self.results.get("hung"))
+
+    def as_hung(self, name: str) -> Any:
+        """The result on "gas" or "drainage" of the way up that the part hangs; None where there is none."""
+        return self.results.get(f"{name}_hung") or self.results.get(name)
 
 
 @dataclass(frozen=True)
@@ -79,6 +95,20 @@ def _drainage(study: Study, tracer: Tracer) -> Any:
     return gas.held(_surface(study), study.job.part.up, capillary_length=study.job.bath.capillary_length)
 
 
+def _gas_hung(study: Study, tracer: Tracer) -> Any:
+    up = study.hung.part.up
+    if "gas" in study.results and not study.turned:
+        return study.results["gas"]
+    return gas.trapped(_surface(study), up, capillary_length=study.job.bath.capillary_length)
+
+
+def _drainage_hung(study: Study, tracer: Tracer) -> Any:
+    up = study.hung.part.up
+    if "drainage" in study.results and not study.turned:
+        return study.results["drainage"]
+    return gas.held(_surface(study), up, capillary_length=study.job.bath.capillary_length)
+
+
 def _narrow(study: Study, tracer: Tracer) -> Any:
     return narrow.openings(_surface(study), tracer, capillary_length=study.job.bath.capillary_length)
 
@@ -88,8 +118,8 @@ def _openness(study: Study, tracer: Tracer) -> Any:
 
 
 def _contacts(study: Study, tracer: Tracer) -> Any:
-    job = study.job
-    seen, kept_dry = study.results.get("openness"), study.results.get("gas")
+    job = study.hung
+    seen, kept_dry = study.results.get("openness"), study.as_hung("gas")
     return contact.rank(
         _surface(study),
         up=job.part.up,
@@ -105,7 +135,7 @@ def _coat(study: Study, tracer: Tracer) -> Any:
     contacts = study.results.get("contacts")
     return coat.run(
         _surface(study),
-        study.job,
+        study.hung,
         contacts=contacts,
         density=found.density if found else None,
         meshes=study.bodies,
@@ -115,13 +145,13 @@ def _coat(study: Study, tracer: Tracer) -> Any:
 
 def _field(study: Study, tracer: Tracer) -> Progress[Any]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
-    run = field_room.run(_surface(study), study.job, meshes=study.bodies, wire_drop=lost)
+    run = field_room.run(_surface(study), study.hung, meshes=study.bodies, wire_drop=lost)
     return (yield from subrange(0.05, 1.0, run))
 
 
 def _potential(study: Study, tracer: Tracer) -> Progress[Any]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
-    run = field_room.solved(_surface(study), study.job, meshes=study.bodies, wire_drop=lost, level="preview")
+    run = field_room.solved(_surface(study), study.hung, meshes=study.bodies, wire_drop=lost, level="preview")
     return (yield from subrange(0.05, 1.0, run))
 
 
@@ -130,7 +160,7 @@ def _lost(study: Study) -> Progress[Any]:
     contacts = study.results.get("contacts")
     if contacts is None:
         return None
-    return (yield from coat.half_grown(_surface(study), study.job, contacts))
+    return (yield from coat.half_grown(_surface(study), study.hung, contacts))
 
 
 def _cut(study: Study, tracer: Tracer) -> Any:
@@ -140,12 +170,27 @@ def _cut(study: Study, tracer: Tracer) -> Any:
 
 
 def _layouts(study: Study, tracer: Tracer) -> Any:
-    return layouts.compare(_surface(study), study.job, study.bodies)
+    return layouts.compare(_surface(study), study.hung, study.bodies)
+
+
+def _hung(study: Study, tracer: Tracer) -> Progress[Any]:
+    found = yield from _search(study, tracer, free=True)
+    return hung_way.taken(found)
 
 
 def _hanging(study: Study, tracer: Tracer) -> Any:
-    job, contacts = study.job, study.results.get("contacts")
-    metal, found = study.results.get("deposit"), study.results.get("field")
+    contacts, field = study.results.get("contacts"), study.results.get("field")
+    points = [one.point for one in (contacts.ranked if contacts else ())]
+    hung = study.results.get("hung")
+    if hung is not None:
+        return hanging.on_contacts(hung.hanging, _surface(study), points, study.job.bath.density)
+    return _search(study, tracer, contacts=points, density=field.density if field else None)
+
+
+def _search(
+    study: Study, tracer: Tracer, *, contacts: Sequence[Any] = (), density: Any = None, free: bool = False
+) -> Progress[Any]:
+    job, metal = study.job, study.results.get("deposit")
     wires = [wire.point for wire in job.wires if wire.point is not None]
     plastic = tables.plastic(job.part.material, "part.material")
     walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
@@ -160,7 +205,7 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
         deposit=metal.mass if metal else 0.0,
         bath_density=job.bath.density,
         tank=job.tank,
-        contacts=[*wires, *(one.point for one in (contacts.ranked if contacts else ()))],
+        contacts=[*wires, *contacts],
         directions=job.effort.directions,
         wires=len(wires),
         weights=job.hang,
@@ -168,7 +213,9 @@ def _hanging(study: Study, tracer: Tracer) -> Any:
         anodes=anode_directions(
             job, None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
         ),
-        density=found.density if found else None,
+        density=density,
+        own=job.part.up,
+        free=free,
     )
 
 
@@ -176,7 +223,7 @@ def _rack(study: Study, tracer: Tracer) -> Any:
     wanted = study.job.rack
     if wanted.suggest < 2:
         raise InputError("rack.suggest: say how many copies are to hang in the tank, two or more")
-    return rack.suggest(_surface(study), study.job, wanted.suggest, wanted.tolerance, study.bodies)
+    return rack.suggest(_surface(study), study.hung, wanted.suggest, wanted.tolerance, study.bodies)
 
 
 def _preparation(study: Study, tracer: Tracer) -> Any:
@@ -185,6 +232,11 @@ def _preparation(study: Study, tracer: Tracer) -> Any:
 
 _CAPILLARY = ("bath.density", "bath.surface_tension")
 _COPIES = ("rack.positions", "rack.turns")
+_HANGING = (
+    *("part.up", "part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang"),
+    *("bath.metal", "anodes", "place.centre", "effort.directions"),
+)
+HUNG = ("hung", "gas_hung", "drainage_hung")  # run only where the part is to hang as recommended
 _CELL = (
     *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "supply"),
     *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
@@ -194,6 +246,18 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("deposit", ("target", "bath", "supply", "rack.positions"), (), _deposit, 0.1),
     Analysis("gas", ("part.up", *_CAPILLARY), (), _gas, 1.0),
     Analysis("drainage", ("part.up", *_CAPILLARY), (), _drainage, 1.0),
+    Analysis(
+        "hung",
+        _HANGING,
+        ("deposit",),
+        _hung,
+        10.0,
+        asked=True,
+    ),
+    Analysis("gas_hung", ("part.up", *_CAPILLARY), ("hung",), _gas_hung, 1.0, betters=("gas",), asked=True),
+    Analysis(
+        "drainage_hung", ("part.up", *_CAPILLARY), ("hung",), _drainage_hung, 1.0, betters=("drainage",), asked=True
+    ),
     Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
     Analysis("openness", ("effort.rays",), (), _openness, 5.0),
     Analysis(
@@ -202,8 +266,9 @@ ANALYSES: tuple[Analysis, ...] = (
         ("gas", "openness"),
         _contacts,
         5.0,
+        betters=("hung", "gas_hung"),
     ),
-    Analysis("field", _CELL, (), _field, 30.0, betters=("contacts",)),
+    Analysis("field", _CELL, (), _field, 30.0, betters=("hung", "contacts")),
     Analysis(
         "coat",
         (
@@ -214,28 +279,15 @@ ANALYSES: tuple[Analysis, ...] = (
         ("contacts",),
         _coat,
         8.0,
-        betters=("field",),
+        betters=("hung", "field"),
     ),
     Analysis(
         "hanging",
-        (
-            "part.walls",
-            "part.infill",
-            "part.material",
-            "bath.density",
-            "tank",
-            "coat",
-            "wires",
-            "hang",
-            "bath.metal",
-            "anodes",
-            "place.centre",
-            "effort.directions",
-        ),
+        _HANGING,
         ("deposit", "contacts"),
         _hanging,
         10.0,
-        betters=("field",),
+        betters=("hung", "field"),
     ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
     Analysis(
@@ -244,6 +296,7 @@ ANALYSES: tuple[Analysis, ...] = (
         (),
         _layouts,
         20.0,
+        betters=("hung",),
         asked=True,
     ),
     Analysis(
@@ -264,9 +317,10 @@ ANALYSES: tuple[Analysis, ...] = (
         (),
         _rack,
         25.0,
+        betters=("hung",),
         asked=True,
     ),
-    Analysis("potential", _CELL, (), _potential, 8.0, betters=("contacts",), asked=True),
+    Analysis("potential", _CELL, (), _potential, 8.0, betters=("hung", "contacts"), asked=True),
     Analysis("cut", ("cut",), ("potential",), _cut, 6.0, asked=True),
 )
 NAMES = tuple(analysis.name for analysis in ANALYSES)

@@ -57,6 +57,7 @@ class Code(Enum):
     TRAPPING_OVERLAP = "trapping-overlap"
     TRAPPING_PATCHED = "trapping-patched"
     # weight and hanging
+    BETTER_WAY_UP = "better-way-up"
     FLOATS = "floats"
     GAS_LIFTS = "gas-lifts"
     GAS_SWINGS = "gas-swings"
@@ -138,6 +139,12 @@ class Quantity(Enum):
     SOFTENS = "softens_C", 1.0, ZERO_CELSIUS
     LOW_TEMPERATURE = "low_temperature_C", 1.0, ZERO_CELSIUS
     HIGH_TEMPERATURE = "high_temperature_C", 1.0, ZERO_CELSIUS
+    GAS_GAIN = "gas_gain_mL", ML
+    HELD_GAIN = "held_gain_mL", ML
+    AREA_GAIN = "area_gain_cm2", CM2
+    UP_X = "up_x_1", 1.0
+    UP_Y = "up_y_1", 1.0
+    UP_Z = "up_z_1", 1.0
     SWING = "swing_deg", float(np.radians(1.0))
     MEMORY = "memory_GB", 1e9
     COUNT = "count_1", 1.0
@@ -167,6 +174,7 @@ class RemedyCode(Enum):
 
     SCALE_IMPORT = "scale-import"
     MEND_MESH = "mend-mesh"
+    HANG_OTHERWISE = "hang-otherwise"
     VENT = "vent"
     DRAIN = "drain"
     SHAKE = "shake"

@@ -15,9 +15,10 @@ from operator import attrgetter
 from types import MappingProxyType
 from typing import Any
 
-from .analyses import ANALYSES, LEFT_OUT, NAMES, USUAL, Analysis, Study, copies
+from .analyses import ANALYSES, HUNG, LEFT_OUT, NAMES, USUAL, Analysis, Study, copies
 from .chemistry import deposit
 from .errors import InputError
+from .hanging.hung import is_recommended
 from .mesh import extent, inspection
 from .mesh.part import Part
 from .mesh.surface import Surface
@@ -83,9 +84,12 @@ def run(
     InputError where the job asks for an analysis that there is not, or for a target that contradicts itself.
     """
     kept = {} if kept is None else kept
-    skipped = _named(job.effort.skip, "skip")
+    skipped = _skipped(job)
     usual = {*USUAL, *also, *_named(job.effort.also, "also"), *(["rack"] if job.rack.suggest > 1 else [])}
-    wanted = _wanted(usual if only is None else only) - skipped
+    wanted = _wanted(usual if only is None else only)
+    if any("hung" in analysis.betters for analysis in ANALYSES if analysis.name in wanted - skipped):
+        wanted |= _wanted(HUNG)
+    wanted -= skipped
     start = time.perf_counter()
     surface, tracer = kept.get(_surface_key(part, job), (None, None))
     if surface is None:
@@ -129,6 +133,14 @@ def _settled(job: Job, surface: Surface) -> Job:
         raise InputError("target.current_A and supply.hold_V cannot both be held; leave one of them out")
     said = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.said or ())}
     return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, said))
+
+
+def _skipped(job: Job) -> set[str]:
+    """The analyses that are not to run: those that the job leaves out, and another way up where none is to be taken."""
+    left_out = _named(job.effort.skip, "skip")
+    if "hanging" in left_out or not is_recommended(job):
+        return left_out | set(HUNG)
+    return left_out | {f"{name}_hung" for name in ("gas", "drainage") if name in left_out}
 
 
 def _named(text: str, key: str) -> set[str]:

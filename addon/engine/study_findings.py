@@ -31,8 +31,10 @@ def of_study(study: Study) -> list[Finding]:
     found = [Finding(Code.OBJECT_SKIPPED, Severity.COSTS, names={"reason": text}) for text in study.part.skipped]
     found += study.surface.faults
     found += cautions.of_job(study.job)
-    for result in study.results.values():
-        found += getattr(result, "findings", ())
+    hung = {name for name in ("gas", "drainage") if f"{name}_hung" in study.results}  # then these stand for them
+    for name, result in study.results.items():
+        if name not in hung:
+            found += getattr(result, "findings", ())
     found += _narrow(study.results.get("narrow"))
     if "field" in study.results and study.results["field"].coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))

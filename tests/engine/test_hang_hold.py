@@ -307,6 +307,8 @@ def test_the_report_tells_all_of_it(trace):
         "ballast_g",
         "balance_mm",
         "settles_up",
+        "recommended_up",
+        "as_set",
         "suggestions",
         "pair",
         "net_end_g",

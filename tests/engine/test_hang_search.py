@@ -111,8 +111,11 @@ def test_a_pair_frees_what_no_single_way_up_can(trace):
     surface = surface_of(two)
     every = run_to_end(sweep(surface, relief_of(surface), attitude.sphere(600)))
     assert every.dry.min() > 1e-2 * surface.plated_area.sum()
-    found = hung(two, trace).pair
+    whole = hung(two, trace)
+    found, best = whole.pair, whole.suggestions[0]
     assert found is not None
+    assert found.gain == pytest.approx(best.dry + best.underside - found.missed)
+    assert found.pays  # a hollow of two, which is more than 5 % of the surface
     gas = [gas_load(relief_of(surface), one.up).displaced for one in (found.first, found.second)]
     assert min(gas) > 0
     assert found.missed < 1e-3 * surface.plated_area.sum()

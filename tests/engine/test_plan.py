@@ -70,7 +70,7 @@ def hanging():
         displaced=12 * ML,
         buoyancy=np.zeros(3),
     )
-    pair = Pair(suggestion((1, 0, 0)), suggestion((-1, 0, 0)), 0.0)
+    pair = Pair(suggestion((1, 0, 0)), suggestion((-1, 0, 0)), 0.0, 6 * CM2, True)
     state = Balance(-4 * GRAM, np.zeros(3))
     return Hanging(
         body=body,
@@ -294,7 +294,7 @@ def test_wire_hanging_pair_and_ballast(text):
     line = flat(text)
     assert words.way_up((1, 0, 0)).replace(" degrees", "°") in line
     assert "traps no gas; drains by itself" in line
-    assert "at half time" in line and "change to the second way up" in line
+    assert "At half time switch off" in line and "change to the second way up" in line
     assert "Hang 5.00 g (0.18 oz) of copper" in line
     assert "Weighs about 10.0 g (0.35 oz)" in line
 

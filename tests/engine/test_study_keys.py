@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from addon.engine.hanging import hung
 from addon.engine.mesh import inspection
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
@@ -18,10 +19,16 @@ from models import cup, moved, part
 class Watched:
     """A section of a job that notes which of its fields are asked for."""
 
-    def __init__(self, section: Any, path: str, seen: set[str]) -> None:
-        self._section, self._path, self._seen = section, path, seen
+    def __init__(self, section: Any, path: str, seen: set[str], changed: dict[str, Any] | None = None) -> None:
+        self._section, self._path, self._seen, self._changed = section, path, seen, changed or {}
+
+    def but(self, **changes: Any) -> Watched:
+        """What `dataclasses.replace` makes of it: fields that another result decides are not read from the job."""
+        return Watched(self._section, self._path, self._seen, {**self._changed, **changes})
 
     def __getattr__(self, name: str) -> Any:
+        if name in self._changed:
+            return self._changed[name]
         path = f"{self._path}.{name}".lstrip(".")
         derived = getattr(type(self._section), name, None)
         if isinstance(derived, property):
@@ -34,11 +41,18 @@ class Watched:
 
 
 @pytest.fixture(scope="module")
-def read(trace) -> dict[str, set[str]]:
+def monkeypatch_module():
+    with pytest.MonkeyPatch.context() as patch:
+        yield patch
+
+
+@pytest.fixture(scope="module")
+def read(trace, monkeypatch_module) -> dict[str, set[str]]:
     """Analysis -> the fields of the job that it asked for, on a bell that traps gas."""
     job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 600}, "rack": {"suggest": 2}})
     bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
     seen: set[str] = set()
+    monkeypatch_module.setattr(hung, "replace", lambda one, **changes: one.but(**changes))
     study = studies.Study(bell, Watched(job, "", seen), run_to_end(inspection.inspect(bell)))  # type: ignore[arg-type]
     tracer, found = trace(study.surface), {}
     for analysis in studies.ANALYSES:

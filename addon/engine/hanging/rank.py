@@ -28,6 +28,8 @@ THIN = 0.5  # of the mean density: what gets less is called thin
 COSTS = ("the least in gas", "the least that keeps bubbles", "the least bath carried out")  # as of `search.costs`
 STILL_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
 MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less than this is none
+MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save before the part is turned from the job's own
+MIN_PAIR_GAIN_SHARE = 0.05  # of the plated surface that two ways in turn must save beside one (common practice)
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,11 +73,17 @@ class Suggestion:
 
 @dataclass(frozen=True, eq=False)
 class Pair:
-    """Two ways up to swap at half time; missed : m2 that both leave spoilt."""
+    """Two ways up to swap at half time.
+
+    missed : m2 that both leave spoilt; gain : m2 that the best single way up leaves spoilt and these two do not
+    pays : whether that is worth wires for a second way up
+    """
 
     first: Suggestion
     second: Suggestion
     missed: float
+    gain: float = 0.0
+    pays: bool = False
 
 
 class Ranking:
@@ -95,8 +103,11 @@ class Ranking:
         bath_density: float,
         anodes: NDArray[np.float64],
         density: NDArray[np.float64] | None,
+        own: bool = False,
     ) -> None:
-        """load : the part at the start, None where it has no volume; the rest as for `suggest.run`."""
+        """load : the part at the start, None where it has no volume; own : whether the first way up that was tried is
+        the job's own; the rest as for `suggest.run`."""
+        self.own = 0 if own else None
         self.surface, self.tracer, self.tried, self.tank, self.weights = surface, tracer, tried, tank, weights
         self.load, self.bath_density, self.anodes, self.displaced = load, bath_density, anodes, displaced
         self.hull = support(surface.points[np.unique(surface.triangles)])
@@ -119,19 +130,41 @@ class Ranking:
         Whatever the weights: where another way up does clearly better in a single cost, the best at that is among them.
         """
         few = [(k, self._suggestion(k)) for k in search.apart(self.tried, self.total, AMONG, self.likeness)]
-        few = sorted(few, key=_order)[:COUNT]
+        few = sorted(self._with_own(few), key=self._order)[:COUNT]
         extremes: list[tuple[int, Suggestion]] = []
         for cost in range(len(COSTS)):
             one = self._extreme(cost, [k for k, _ in (*few[: COUNT - len(extremes)], *extremes)])
             if one is not None:
                 extremes.append(one)
-        few = sorted([*few[: COUNT - len(extremes)], *extremes], key=_order)
+        few = sorted([*few[: COUNT - len(extremes)], *extremes], key=self._order)
         offered = [one for _, one in few]
         after: Sequence[Suggestion | None] = [*offered[1:], None]
         return tuple(
             one if other is None else replace(one, reasons=(*one.reasons, *self._against(one, other)))
             for one, other in zip(offered, after, strict=True)
         )
+
+    def as_set(self) -> Suggestion | None:
+        """The way up that the job sets; None where it was not tried."""
+        return None if self.own is None else self._suggestion(self.own)
+
+    def _with_own(self, few: list[tuple[int, Suggestion]]) -> list[tuple[int, Suggestion]]:
+        """With the job's own way up in place of what is like it, where no other is better by more than a trifle."""
+        if self.own is None:
+            return few
+        own = self._suggestion(self.own)
+        best = min(few, key=self._order)[1]
+        if (best.fits and not own.fits) or own.cost > best.cost + MIN_TURNING_GAIN:
+            return few
+        up = self.tried.up
+        alike = self.likeness.to(self.own) | (up @ own.up > np.cos(search.APART))
+        return [(self.own, own), *((k, one) for k, one in few if not alike[k])]
+
+    def _order(self, found: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
+        """What costs less stands first, the job's own a trifle before its turn; of equals, as in `search.cheapest`."""
+        k, one = found
+        cost = one.cost - (MIN_TURNING_GAIN if k == self.own else 0.0)
+        return not one.fits, round(cost / search.NOISE), tuple(-one.up[::-1])
 
     def _extreme(self, cost: int, few: list[int]) -> tuple[int, Suggestion] | None:
         """The way up that costs least in one respect, if it is clearly better at that than these few."""
@@ -149,7 +182,8 @@ class Ranking:
         if self.tried.dry[best] + self.tried.underside[best] < MIN_SPOILT_SHARE * self.plated:
             return None
         i, j, missed = search.pair(self.surface, relief_of(self.surface), self.tried, self.total, self.counts)
-        return Pair(self._suggestion(i), self._suggestion(j), missed)
+        gain = float(self.tried.dry[best] + self.tried.underside[best]) - missed
+        return Pair(self._suggestion(i), self._suggestion(j), missed, gain, gain >= MIN_PAIR_GAIN_SHARE * self.plated)
 
     def _suggestion(self, k: int) -> Suggestion:
         up, tried = self.tried.up[k], self.tried
@@ -310,10 +344,13 @@ def _thin(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
     return surface.plated & (density * area.sum() < THIN * float(area @ density))
 
 
-def _order(found: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
-    """What costs less stands first; of equals, as in `search.cheapest`."""
-    one = found[1]
-    return not one.fits, round(one.cost / search.NOISE), tuple(-one.up[::-1])
+def held_at(one: Suggestion, point: NDArray[np.float64]) -> Suggestion:
+    """The same way up on one wire at this contact."""
+    assert one.hold is not None
+    kept = Hold(1, point[None], False)
+    before = _held(one.hold, "one wire")
+    reasons = tuple(_held(kept, "one wire") if reason == before else reason for reason in one.reasons)
+    return replace(one, hold=kept, contact=point, reasons=reasons)
 
 
 def _simpler(one: Hold, other: Hold) -> bool:

@@ -55,16 +55,24 @@ def _rounded(cost: NDArray[np.float64]) -> NDArray[np.float64]:
 
 
 def search(
-    surface: Surface, relief: Relief, *, directions: int, displaced: float, weights: Hang, counts: NDArray[np.float64]
+    surface: Surface,
+    relief: Relief,
+    *,
+    directions: int,
+    displaced: float,
+    weights: Hang,
+    counts: NDArray[np.float64],
+    own: NDArray[np.float64] | None = None,
 ) -> Progress[Scores]:
-    """Every way up that was tried: `directions` over the sphere, the model's axes, and rings round the best.
+    """Every way up that was tried: `own`, `directions` over the sphere, the model's axes, and rings round the best.
 
-    counts : (m,) of `score.worth`
+    counts : (m,) of `score.worth`; own : (3,) unit, the way up that the job sets: it comes first
     """
     axes = np.eye(3)
     half = attitude.sphere(directions)
-    half = half[: len(half) // 2]
-    ups = np.concatenate([half, axes, -half, -axes])
+    first = np.zeros((0, 3)) if own is None else own[None]
+    half = np.concatenate([first, half[: len(half) // 2], axes])
+    ups = np.concatenate([half, -half])
     scores = yield from subrange(0.0, 0.8, sweep(surface, relief, ups, counts))
     plated = max(float(surface.plated_area @ counts), 1e-300)
     for k, angle in enumerate(REFINE):

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
+from ..geometry.frames import unit
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..progress import Progress, Step, subrange
@@ -17,8 +18,9 @@ from ..trapping.relief import relief_of
 from ..units import MM
 from . import search
 from .balance import Balance, Load, balance, ballast, settled_up, sinking
+from .hold import HOLDS
 from .mass import Body, weigh
-from .rank import Pair, Ranking, Suggestion, filled
+from .rank import Pair, Ranking, Suggestion, filled, held_at
 from .score import worth
 
 MIN_BOX_SIDE_OVER_LONGEST = 0.01
@@ -36,6 +38,7 @@ class Hanging:
     sinks_thickness : m, mean thickness of that deposit
     findings : what is wrong with weight or wires
     full : net load at the start with the gas that `settles_up` traps; swing : radians that this turns the part
+    as_set : the way up that the job sets, judged as the suggestions are; None where none was named
     """
 
     body: Body | None
@@ -51,6 +54,7 @@ class Hanging:
     sinks_thickness: float | None = None
     full: Balance | None = None
     swing: float | None = None
+    as_set: Suggestion | None = None
 
 
 def run(
@@ -72,6 +76,8 @@ def run(
     metal_density: float = 8960.0,
     anodes: ArrayLike = (),
     density: NDArray[np.float64] | None = None,
+    own: ArrayLike | None = None,
+    free: bool = False,
 ) -> Progress[Hanging]:
     """Weigh the part, let it settle, and rank the ways up.
 
@@ -80,6 +86,8 @@ def run(
     weights : what holds the part, and how much each cost counts against the others
     anodes : (n, 2) level directions from the part to the anodes, in tank axes
     density : (m,) A/m2, the current distribution if there is one: what is thin anyway counts more where it is spoilt
+    own : (3,) the way up that the job sets: kept where no other is better by more than a trifle
+    free : whether the part will hang as recommended; else a better way up than `own` is a finding
     """
     weights = weights or Hang()
     findings: list[Finding] = []
@@ -126,6 +134,7 @@ def run(
             displaced=displaced,
             weights=weights,
             counts=worth(surface, density, weights.visible, weights.thin),
+            own=None if own is None else unit(own),
         ),
     )
     yield Step(0.9, "ranking the ways up")
@@ -141,8 +150,11 @@ def run(
         bath_density=bath_density,
         anodes=np.asarray(anodes, dtype=float).reshape(-1, 2),
         density=density,
+        own=own is not None,
     )
     suggestions = ranking.suggestions()
+    as_set = ranking.as_set()
+    findings += _better(as_set, suggestions) if not free else []
     yield Step(0.95, "looking for two ways up in turn")
     return Hanging(
         body,
@@ -158,7 +170,33 @@ def run(
         thickness,
         full,
         swing,
+        as_set,
     )
+
+
+def on_contacts(found: Hanging, surface: Surface, contacts: ArrayLike, bath_density: float) -> Hanging:
+    """The same once it is known where wires may touch the part as it is hung by the first suggestion.
+
+    contacts : (k, 3) meters, the likeliest first. The part settles on the first; where one of them holds the first
+    suggestion on one wire, it does.
+    """
+    points = np.asarray(contacts, dtype=float).reshape(-1, 3)
+    start, body = found.start, found.body
+    if start is None or body is None or not len(points) or start.floats:
+        return found
+    suggestions, settled = found.suggestions, np.array([settled_up(point, start) for point in points])
+    if suggestions and suggestions[0].hold is not None and suggestions[0].hold.wires > 0:
+        near = np.where(np.isfinite(settled[:, 0]), settled @ suggestions[0].up, -1.0)
+        k = int(np.argmax(near))
+        if near[k] > np.cos(HOLDS):
+            first = held_at(suggestions[0], points[k])
+            suggestions = (first, *suggestions[1:])
+    if found.settles_up is not None or not np.isfinite(settled[0]).all():
+        return replace(found, suggestions=suggestions)
+    load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
+    full, swing = filled(surface, load, bath_density, settled[0], points[0])
+    findings = (*found.findings, *_lifted(full, swing))
+    return replace(found, suggestions=suggestions, settles_up=settled[0], full=full, swing=swing, findings=findings)
 
 
 def _box(surface: Surface) -> float:
@@ -229,6 +267,26 @@ def _inside(body: Body, bath_density: float, infill: float, walls: float) -> lis
     if infill < 1 and body.wall >= body.solid * (1 - 1e-9):
         found.append(Finding(Code.WALLS_MEET, Severity.COSTS, {Quantity.WALLS: walls}))
     return found
+
+
+def _better(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]) -> list[Finding]:
+    """What the best way up would gain over the one that the job sets."""
+    if as_set is None or not suggestions or np.array_equal(suggestions[0].up, as_set.up) or not suggestions[0].fits:
+        return []
+    best = suggestions[0]
+    x, y, z = (float(value) for value in best.up)
+    return [
+        Finding(
+            Code.BETTER_WAY_UP,
+            Severity.COSTS,
+            {
+                Quantity.GAS_GAIN: as_set.trapped - best.trapped,
+                Quantity.AREA_GAIN: as_set.dry + as_set.underside - best.dry - best.underside,
+                Quantity.HELD_GAIN: as_set.held - best.held,
+            },
+            remedy=Remedy(RemedyCode.HANG_OTHERWISE, {Quantity.UP_X: x, Quantity.UP_Y: y, Quantity.UP_Z: z}),
+        )
+    ]
 
 
 def _lifted(full: Balance, swing: float | None) -> list[Finding]:

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from .plan_text import figure, point
+from .words import listed
 
 Template = Callable[[Finding], str]
 
@@ -152,6 +153,24 @@ def _bubbles(f: Finding) -> str:
     )
 
 
+def _better(f: Finding) -> str:
+    """What another way up would gain and cost."""
+    gains, costs = [], []
+    for quantity, least, words in (
+        (Of.GAS_GAIN, 0.05, "{} mL of gas"),
+        (Of.AREA_GAIN, 0.1, "{} cm2 in gas or under bubbles"),
+        (Of.HELD_GAIN, 0.05, "{} mL of bath carried out"),
+    ):
+        gain = f.shown(quantity)
+        if abs(gain) >= least:
+            (gains if gain > 0 else costs).append(words.format(figure(abs(gain), 2)))
+    assert f.remedy is not None
+    up = ", ".join(figure(f.remedy.quantities[axis], 2) for axis in (Of.UP_X, Of.UP_Y, Of.UP_Z))
+    more = f", at the price of {listed(costs)}" if costs else ""
+    less = f" would save {listed(gains)}{more}" if gains else f" would be easier to hold{more}"
+    return f"Another way up{less}: with the model's ({up}) up."
+
+
 def _narrow(f: Finding) -> str:
     count = f.shown(Of.COUNT)
     which = f"{counted(count, 'opening')} {_is(count)} so narrow that bath may not enter"
@@ -231,6 +250,7 @@ TEMPLATES: Mapping[Code, Template] = {
         "Gas and held liquid are computed as if each hole in the surface were closed by a flat patch, with the solid"
         " behind it."
     ),
+    Code.BETTER_WAY_UP: _better,
     Code.FLOATS: _floats,
     Code.GAS_LIFTS: lambda f: (
         f"With its gas pockets full the part floats up, {f.shown(Of.MASS):.1f} g too light: vent it first."

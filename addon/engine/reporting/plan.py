@@ -25,7 +25,7 @@ def write(study: Study) -> str:
         plan_cautions.cautions(study),
         plan_after.assumed(study),
     ]
-    foot = wrapped(words.frame_note(study.job.part.up))
+    foot = wrapped(words.frame_note(study.hung.part.up))
     return "\n".join([*_head(study), setting(sections), "", *foot]) + "\n"
 
 

@@ -32,7 +32,7 @@ UNSAID = ("file", "object", "mask", "show", "name")
 def finishing(study: Study) -> Section:
     """Rinse, weigh, sand, polish, protect."""
     job = study.job
-    drainage: Drainage | None = study.results.get("drainage")
+    drainage: Drainage | None = study.as_hung("drainage")
     deposit = study.results.get("deposit")
     pour = ", pour out what it holds" if drainage is not None and drainage.held_volume > 0.05 * ML else ""
     lines = [
@@ -91,7 +91,7 @@ def _spread(study: Study) -> list[str]:
 
 
 def _gas(study: Study) -> list[str]:
-    gas: Gas | None = study.results.get("gas")
+    gas: Gas | None = study.as_hung("gas")
     if gas is None:
         return [note(missing(study, "gas", "Gas pockets"))]
     lines = []

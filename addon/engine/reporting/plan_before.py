@@ -100,7 +100,7 @@ def _growth(study: Study, prepared: Preparation) -> list[str]:
 
 
 def _vents(study: Study) -> list[str]:
-    gas: Gas | None = study.results.get("gas")
+    gas: Gas | None = study.as_hung("gas")
     if gas is None:
         return [note(missing(study, "gas", "Trapped gas"))]
     lines: list[str] = []
@@ -125,7 +125,7 @@ def _vents(study: Study) -> list[str]:
 
 
 def _drains(study: Study) -> list[str]:
-    drainage: Drainage | None = study.results.get("drainage")
+    drainage: Drainage | None = study.as_hung("drainage")
     if drainage is None:
         return [note(missing(study, "drainage", "Liquid held on lifting out"))]
     return [
@@ -190,7 +190,7 @@ def coating(study: Study) -> Section:
 def where(study: Study, spot: ArrayLike) -> str:
     """A place in mm and in words."""
     assert study.surface is not None
-    return f"{point(np.asarray(spot))} ({words.place(study.surface.bounds, study.job.part.up, spot)})"
+    return f"{point(np.asarray(spot))} ({words.place(study.surface.bounds, study.hung.part.up, spot)})"
 
 
 def missing(study: Study, analysis: str, what: str) -> str:

@@ -25,7 +25,7 @@ if TYPE_CHECKING:
     from ..coat.contact import Contacts
     from ..coat.result import CoatResult
     from ..field.result import Field
-    from ..hanging.rank import Suggestion
+    from ..hanging.rank import Pair, Suggestion
     from ..hanging.suggest import Hanging
     from ..settings.bath import Bath
     from ..trapping.gas import Drainage, Gas
@@ -36,24 +36,18 @@ VOLTAGE_MARGIN = 1.25  # of what is expected: a poor contact then shows as a cur
 def hanging(study: Study) -> Section:
     """Where the wire goes, which way up the part hangs, how it is kept there."""
     lines = [step(f"Wire: {_wire(study)}")]
-    lines.append(note(_as_asked(study)))
     coat: CoatResult | None = study.results.get("coat")
     lines += [] if coat is None else [note(text) for text in texts(calm(coat.findings))]
     hung: Hanging | None = study.results.get("hanging")
     if hung is None:
         lines.append(note(missing(study, "hanging", "Ways to hang it")))
         return Section("Wire and hanging", tuple(lines))
-    if hung.suggestions:
-        lines.append(step(_best(hung.suggestions[0])))
-    if hung.pair is not None:
-        first, second = hung.pair.first.up, hung.pair.second.up
-        left = f"; {area(hung.pair.missed)} stay spoilt even so" if hung.pair.missed > 0.01 * CM2 else ""
-        lines.append(
-            note(
-                f"Or two ways in turn: first {words.way_up(first)} {_toward(first)}, at half time"
-                f" {words.way_up(second)} {_toward(second)}{left}."
-            )
-        )
+    as_set = hung.as_set if "hung" not in study.results else None
+    if as_set is not None or hung.suggestions:
+        lines.append(step(_best(as_set or hung.suggestions[0])))
+    lines.append(note(_gas_and_bath(study)))
+    if hung.pair is not None and hung.pair.pays:
+        lines += _in_turn(hung.pair)
     if hung.ballast > 0:
         until = f" until {thickness(hung.sinks_thickness)} are on it" if hung.sinks_thickness else ""
         lines.append(
@@ -103,15 +97,24 @@ def _wire(study: Study) -> str:
     return f"at {at}: {why}.{more} Bare copper wire, tight on the coat, a dab of the coat over the joint."
 
 
-def _as_asked(study: Study) -> str:
-    """What gas and liquid do in the way up that the job asks for."""
-    gas: Gas | None = study.results.get("gas")
-    drainage: Drainage | None = study.results.get("drainage")
+def _gas_and_bath(study: Study) -> str:
+    """What gas and liquid do in the way up that is hung, and what they would do as modeled."""
+    hung = _traps(study.as_hung("gas"), study.as_hung("drainage"))
+    if hung is None:
+        return missing(study, "gas", "Gas for this way up")
+    if not study.turned:
+        return f"Hung as modeled {_toward(study.hung.part.up)}, the part {hung}."
+    modeled = _traps(study.results.get("gas"), study.results.get("drainage"))
+    before = f" As modeled {_toward(study.job.part.up)} it {modeled}." if modeled is not None else ""
+    return f"This way up the part {hung}.{before} Thickness, gas and current below are of this way up."
+
+
+def _traps(gas: Gas | None, drainage: Drainage | None) -> str | None:
     if gas is None or drainage is None:
-        return missing(study, "gas", "Gas for the way up that was asked for")
+        return None
     traps = (
         f"traps {figure(gas.trapped_volume / ML, 2)} mL of gas over {area(gas.trapped_area)}"
-        if gas.trapped_volume > 0
+        if gas.trapped_volume >= MIN_VOLUME_WORTH_A_HOLE_M3
         else "traps no gas"
     )
     holds = (
@@ -119,7 +122,24 @@ def _as_asked(study: Study) -> str:
         if drainage.held_volume >= MIN_VOLUME_WORTH_A_HOLE_M3
         else "drains"
     )
-    return f"Hung as the job asks {_toward(gas.up)}, the part {traps} and {holds}."
+    return f"{traps} and {holds}"
+
+
+def _in_turn(pair: Pair) -> list[str]:
+    """The second way up, as a step of its own with its own wires."""
+    first, second = pair.first, pair.second
+    left = f"; {area(pair.missed)} stay spoilt even so" if pair.missed > 0.01 * CM2 else ""
+    wires = f"; wires at {words.listed([point(at) for at in kept.points])}" if (kept := second.hold) else ""
+    return [
+        note(
+            f"Two ways up in turn leave {area(pair.gain)} less spoilt{left}: begin {words.way_up(first.up)}"
+            f" {_toward(first.up)}."
+        ),
+        step(
+            f"At half time switch off, lift it out, rinse, and hang it {words.way_up(second.up)}"
+            f" {_toward(second.up)}{wires}."
+        ),
+    ]
 
 
 def _best(one: Suggestion) -> str:
@@ -251,8 +271,8 @@ def _moving(study: Study, time: float) -> str:
     sentence = "Every 10 min shake the part gently, so that bubbles leave its undersides"
     if study.job.place.half_turn:
         sentence += f". At half time ({duration(time / 2)}) turn the part by half about the vertical"
-    elif hung is not None and hung.pair is not None:
-        sentence += f". At half time ({duration(time / 2)}) change to the second way up, if you use two"
+    elif hung is not None and hung.pair is not None and hung.pair.pays:
+        sentence += f". At half time ({duration(time / 2)}) change to the second way up"
     return sentence + ". Never let it dry on the way."
 
 

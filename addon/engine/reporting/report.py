@@ -53,6 +53,9 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     for key, (analysis, tell) in _rooms(study).items():
         result = study.results.get(analysis)
         table[key] = None if result is None else tell(result, study)
+    for name in ("gas", "drainage"):
+        result = study.results.get(f"{name}_hung") if study.turned else None
+        table[f"{name}_hung"] = None if result is None else ROOMS[name][1](result, study)
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
     table["mix"] = _mix(study)

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..geometry.frames import unit
 from ..settings.schema import write
 from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, GRAM_PER_ML, HOUR, LITER, MINUTE, ML, MM, UM, ZERO_CELSIUS
 
@@ -159,8 +160,9 @@ def openness(result: Openness, _study: Study) -> Table:
     }
 
 
-def field(result: Field, _study: Study) -> Table:
+def field(result: Field, study: Study) -> Table:
     return {
+        "up": unit(study.hung.part.up),
         "panels": result.panels,
         "cell_voltage_V": result.voltage,
         "ohmic_V": result.ohmic,
@@ -330,10 +332,14 @@ def hanging(result: Hanging, _study: Study) -> Table:
         "sinks_at_um": None if result.sinks_thickness is None else result.sinks_thickness / UM,
         "net_gas_full_g": None if result.full is None else result.full.net / GRAM,
         "swing_deg": None if result.swing is None else np.degrees(result.swing),
+        "recommended_up": result.suggestions[0].up if result.suggestions else None,
         "suggestions": [_suggestion(one) for one in result.suggestions],
+        "as_set": None if result.as_set is None else _suggestion(result.as_set),
         "pair": None
         if result.pair is None
         else {
+            "pays": result.pair.pays,
+            "gain_cm2": result.pair.gain / CM2,
             "first_up": result.pair.first.up,
             "second_up": result.pair.second.up,
             "missed_cm2": result.pair.missed / CM2,
@@ -382,6 +388,8 @@ FACES: dict[str, tuple[str, Callable[[Any], ArrayLike]]] = {
     "openness": ("openness", lambda result: result.openness),
     "gas": ("gas", lambda result: result.face),
     "held": ("drainage", lambda result: result.face),
+    "gas_hung": ("gas_hung", lambda result: result.face),
+    "held_hung": ("drainage_hung", lambda result: result.face),
     "density_A_dm2": ("field", lambda result: result.density / A_PER_DM2),
     "thickness_um": ("field", lambda result: result.thickness / UM),
     "coat_drop_V": ("coat", lambda result: result.drop),

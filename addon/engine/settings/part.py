@@ -23,6 +23,14 @@ class PartSection:
         choices=(*LENGTH, "scene"),
     )
     up: Vector = number("up", (0.0, 0.0, 1.0), "Which way of the model points up in the bath", label="Up", size=3)
+    hang: str = text(
+        "hang",
+        "auto",
+        "Which way up everything is computed for: as the search recommends, or as set here; auto: as recommended where"
+        " the job fixes nothing of where things stand",
+        label="Hanging",
+        choices=("auto", "recommended", "as set"),
+    )
     mask: str = text("mask", "plating_mask", "Face attribute: true where nothing is to be plated", label="Masked faces")
     show: str = text(
         "show",

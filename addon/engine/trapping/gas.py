@@ -166,7 +166,7 @@ def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progres
         held_volume=float(filling.volume.sum()),
         held_area=float(covered.sum()),
     )
-    return replace(found, findings=tuple(_held_findings(surface, found)))
+    return replace(found, findings=tuple(_held_findings(found)))
 
 
 def critical_bore(capillary_length: float) -> float:
@@ -230,11 +230,9 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
     return found
 
 
-def _held_findings(surface: Surface, drainage: Drainage) -> list[Finding]:
-    """Liquid that is carried out, if it is more than a trifle. It spoils no deposit: it stains, and costs bath."""
-    if drainage.held_volume < TRIFLE_VOLUME and drainage.held_area < TRIFLE_SHARE * surface.plated_area.sum():
-        return []
-    if not drainage.held_volume > 0:
+def _held_findings(drainage: Drainage) -> list[Finding]:
+    """Liquid that is carried out, if it is more than a drop. It spoils no deposit: it stains, and costs bath."""
+    if drainage.held_volume < TRIFLE_VOLUME:
         return []
     first = drainage.pools[0] if drainage.pools else None
     remedy = Remedy(RemedyCode.SHAKE)

@@ -51,7 +51,7 @@ def picture(study: Study, path: Path | str, what: str = "") -> None:
     drawing = maps.draw(what or there[0], study)
     with blank() as sheet:
         for x, words, towards in VIEWS:
-            _part(sheet, study, drawing, _turn(towards, study.job.part.up), x)
+            _part(sheet, study, drawing, _turn(towards, study.hung.part.up), x)
             sheet.write(words, x, -0.82, 0.072, FAINT, align=0.5)
         sheet.write(study.part.name, -1.85, 1.28, 0.15, INK)
         sheet.write(_figures(study), -1.85, 1.12, 0.078, FAINT)

@@ -40,7 +40,7 @@ SECTIONS = (
 )
 # What the scene itself answers: the object is the part, and its unit is the scene's.
 ELSEWHERE = {
-    "part": ("file", "object", "unit"),
+    "part": ("file", "object", "unit", "hang"),
     "target": ("time", "current"),
     "tank": ("file",),
     "place": ("centre",),

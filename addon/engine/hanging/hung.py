@@ -1,0 +1,61 @@
+"""The one way up that current distribution, map and plan are of: as the job sets it, or as the search recommends."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..geometry.frames import unit
+from ..settings.job import Job
+from ..settings.tank import Place
+from .suggest import Hanging
+
+FIXING = ("place", "anode", "shield", "thief", "rack")  # sections that say where things stand
+SAME_RAD = 1e-6  # ways up nearer than this are one: rounding
+
+
+@dataclass(frozen=True, eq=False)
+class Hung:
+    """The recommended way up.
+
+    up : (3,) unit, model axes; turn : radians about the vertical, after the smallest turn that brings `up` upright
+    hanging : the search that it comes from
+    """
+
+    up: NDArray[np.float64]
+    turn: float
+    hanging: Hanging
+
+    def of(self, job: Job) -> Job:
+        """The job with the part hung so."""
+        x, y, z = (float(value) for value in self.up)
+        return replace(job, part=replace(job.part, up=(x, y, z)), place=replace(job.place, turn=self.turn))
+
+
+def is_recommended(job: Job) -> bool:
+    """Whether the part is to hang as recommended, and not as `part.up` says.
+
+    Left to itself ("auto"): where the job was written by hand and fixes nothing of where things stand.
+    """
+    if job.part.hang != "auto":
+        return job.part.hang == "recommended"
+    if job.said is None or job.tank.shape not in ("box", "cylinder"):
+        return False
+    said = any(key.split(".")[0] in FIXING for key in job.said)
+    stands = job.anodes is not None or job.shields or job.thieves or job.rack.positions or job.place != Place()
+    return not (said or stands)
+
+
+def taken(found: Hanging) -> Hung | None:
+    """The best of the suggestions; None where there is none."""
+    if not found.suggestions:
+        return None
+    best = found.suggestions[0]
+    return Hung(best.up, best.turn, found)
+
+
+def differs(job: Job, hung: Hung | None) -> bool:
+    """Whether the part hangs another way up than `part.up` says."""
+    return hung is not None and float(np.linalg.norm(unit(job.part.up) - hung.up)) > SAME_RAD
