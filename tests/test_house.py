@@ -36,7 +36,7 @@ ENGINE = (
     {"field"},
     {"coat"},
     {"analyses"},
-    {"study", "schedule", "study_findings"},
+    {"study", "schedule", "study_findings", "handling"},
     {"verdict"},
     {"reporting"},
 )

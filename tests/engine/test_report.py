@@ -56,6 +56,7 @@ TOP = [
     "schedule",
     "mix",
     "verdict",
+    "handling",
     "findings",
     "warnings",
     "assumed",

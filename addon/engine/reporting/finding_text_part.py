@@ -186,11 +186,11 @@ def _area(f: Finding) -> str:
 
 def _floats(f: Finding) -> str:
     end = "more than is wanted, so it floats to the end" if f.names["at_the_end"] == "floats" else "before the end"
+    light, ballast, thick = (figure(f.shown(one), 2) for one in (Of.MASS, Of.BALLAST, Of.THICKNESS))
     return (
-        f"The print floats: {f.shown(Of.MASS):.1f} g too light; it sinks once {f.shown(Of.THICKNESS):.0f} um are on it,"
-        f" {end}. Hang {f.shown(Of.BALLAST):.0f} g of copper on it (lacquered), print it with more infill or"
-        " thicker walls, or let"
-        " its hollow flood through a vent and a drain."
+        f"The print floats: {light} g too light; it sinks once {thick} um are on it, {end}. Hang {ballast} g of copper"
+        " on it (lacquered), print it with more infill or thicker walls, or let its hollow flood through a vent and a"
+        " drain."
     )
 
 

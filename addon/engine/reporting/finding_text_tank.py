@@ -32,10 +32,10 @@ def _or(names: str) -> str:
 def _hot(f: Finding) -> str:
     rise = f.shown(Of.RISE)
     warm = "scorched" if rise > SCORCHED_K else f"about {rise:.0f} K warmer than the bath"
+    full, soft = figure(f.shown(Of.CURRENT)), f"{f.names['plastic']} softens at {f.shown(Of.SOFTENS):.0f} C"
     return (
-        f"At the full {f.shown(Of.CURRENT):.2g} A the bare coat at the wire would be {warm}, and {f.names['plastic']}"
-        f" softens at {f.shown(Of.SOFTENS):.0f} C: no more than {f.shown(Of.LIMIT_CURRENT):.2g} A before metal has"
-        " grown there."
+        f"At the full {full} A the bare coat at the wire would be {warm}, and {soft}: no more than"
+        f" {figure(f.shown(Of.LIMIT_CURRENT), 2)} A before metal has grown there."
     )
 
 
@@ -147,8 +147,8 @@ def _acid(f: Finding) -> str:
     if finished > limit:
         helps = f"These baths stay below: {f.names['baths']}." if f.names["baths"] else "Take a bath with less acid."
     return (
-        "EU: private persons may not buy, have or use sulfuric acid above 15 % by weight without a license (Regulation"
-        f" (EU) 2019/1148). That covers {words.listed(what)}. {helps} Look up your own country's rules."
+        "EU: private persons may not buy, bring in, have or use sulfuric acid above 15 % by weight without a license"
+        f" (Regulation (EU) 2019/1148). That covers {words.listed(what)}. {helps} Look up your own country's rules."
     )
 
 
@@ -205,7 +205,7 @@ TEMPLATES: Mapping[Code, Template] = {
     ),
     Code.ALMOST_BARE: _almost_bare,
     Code.BURNT: _burnt,
-    Code.THINNEST_NEVER: lambda f: "field.time_thinnest_h: never: the thinnest place gets no deposit, however long.",
+    Code.THINNEST_NEVER: lambda f: "The thinnest place gets no deposit, however long you plate.",
     Code.INSIDE_SHELL: lambda f: (
         f"{100 * f.shown(Of.SHARE):.1f} % of the surface lies inside another shell of the part: no current reaches it."
     ),
@@ -236,7 +236,8 @@ TEMPLATES: Mapping[Code, Template] = {
     ),
     Code.PANELS_REDUCED: _panels,
     Code.FIELD_WITHOUT_COAT: lambda f: (
-        "field.coat_V: not computed: without contacts the field is solved as if the coat lost nothing"
+        "Without contacts the current distribution is calculated as if the coat lost nothing: find wire"
+        " positions first."
     ),
     Code.NOT_COMPUTED: lambda f: f"{f.names['result']}: not computed: {f.names['reason']}",
 }

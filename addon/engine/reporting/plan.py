@@ -1,44 +1,60 @@
-"""The plan: a study in words, at most two pages, that a person can follow at the bench."""
+"""The plan: a study in words. Two pages to follow with wet gloves; why, tables, cautions in full stand after them."""
 
 from __future__ import annotations
 
-from .. import schedule
 from ..analyses import Study
-from ..chemistry.deposit import Deposit
-from . import plan_after, plan_before, plan_cautions, plan_even, plan_schedule, plan_tank, words
-from .plan_text import area, mass, setting, thickness, wrapped
+from . import (
+    plan_after,
+    plan_assumed,
+    plan_cautions,
+    plan_even,
+    plan_expect,
+    plan_first,
+    plan_hanging,
+    plan_mixing,
+    plan_schedule,
+    plan_steps,
+    plan_wire,
+)
+from .plan_bench import Bench
+from .plan_text import Section, setting
+
+APPENDIX = "APPENDIX: why, tables, care, cautions in full"
 
 
 def write(study: Study) -> str:
-    """The plan of a study, as text of 80 columns. Works with any analysis missing: its place gives the reason."""
-    sections = [
-        *([first] if (first := plan_before.urgent(study)) is not None else []),
-        plan_before.part(study),
-        plan_before.printing(study),
-        plan_before.coating(study),
-        plan_tank.hanging(study),
-        plan_tank.mixing(study),
-        plan_tank.running(study),
-        plan_after.finishing(study),
-        plan_after.expecting(study),
-        *([even] if (even := plan_even.evening(study)) is not None else []),
-        plan_cautions.cautions(study),
-        plan_after.assumed(study),
+    """The plan of a study as text. Works with any analysis missing: its place gives the reason."""
+    bench = Bench.of(study)
+    appendix = _appendix(bench)
+    letters = {name: chr(ord("A") + number) for number, name in enumerate(appendix)}
+    front = [plan_first.urgent(bench), plan_first.model(bench), plan_first.ready(bench, letters)]
+    pages = [section for section in front if section is not None]
+    lines = [
+        *plan_first.head(bench),
+        setting(pages),
+        setting([plan_steps.steps(bench, letters)]),
+        "",
+        APPENDIX,
+        setting(appendix.values(), letters=True),
     ]
-    foot = wrapped(words.frame_note(study.hung.part.up))
-    return "\n".join([*_head(study), setting(sections), "", *foot]) + "\n"
+    return "\n".join(lines) + "\n"
 
 
-def _head(study: Study) -> list[str]:
-    deposit: Deposit | None = study.results.get("deposit")
-    timetable = schedule.of_study(study)
-    title = f"PLATING PLAN: {study.part.name}"
-    if deposit is None or timetable is None:
-        return [title]
-    return [
-        title,
-        *wrapped(
-            f"{deposit.metal.capitalize()}, {thickness(deposit.thickness)} on {area(deposit.area)}:"
-            f" {plan_schedule.summary(timetable)}, {mass(deposit.mass)} of metal."
-        ),
-    ]
+def _appendix(bench: Bench) -> dict[str, Section]:
+    """Name -> section, in order; those with nothing to say are left out."""
+    found = {
+        "mixing": plan_mixing.section(bench),
+        "currents": plan_schedule.table(bench),
+        "wires": plan_wire.table(bench),
+        "hanging": plan_hanging.section(bench),
+        "expect": plan_expect.expecting(bench),
+        "found": plan_expect.found(bench),
+        "after": plan_after.after(bench),
+        "care": plan_after.care(bench),
+        "waste": plan_after.waste(bench),
+        "layers": plan_expect.layers(bench),
+        "even": plan_even.evening(bench),
+        "cautions": plan_cautions.cautions(bench),
+        "assumed": plan_assumed.assumed(bench),
+    }
+    return {name: section for name, section in found.items() if section is not None}

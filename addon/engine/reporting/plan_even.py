@@ -6,26 +6,26 @@ from typing import TYPE_CHECKING
 
 from ..analyses import LEFT_OUT
 from ..chemistry.deposit import duration
-from .plan_before import missing, sentence
-from .plan_text import Section, figure, note
+from .plan_text import Section, figure, note, sentence
 from .words import listed
 
 if TYPE_CHECKING:
-    from ..analyses import Study
     from ..field.layouts import Comparison, Trial
+    from .plan_bench import Bench
 
 MAX_TOLD_TRIALS = 5  # trials that are told
 COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 
 
-def evening(study: Study) -> Section | None:
+def evening(bench: Bench) -> Section | None:
     """The best trials, and the job as it is among them; None where nobody asked."""
+    study = bench.study
     found: Comparison | None = study.results.get("layouts")
     title = "What would even it out"
     if found is None:
         if study.reasons.get("layouts", LEFT_OUT) == LEFT_OUT:
             return None
-        return Section(title, (note(missing(study, "layouts", "Other layouts")),))
+        return Section(title, (note(bench.missing("layouts", "Other layouts")),))
     lines = [note("Thinnest over mean thickness, at a preview's resolution and without the coat's losses; best first.")]
     lines += [
         note(told(number, trial))

@@ -4,77 +4,71 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
-from ..chemistry.bath import Mix
-from ..chemistry.mixing import Action, MixStep, Procedure
+from ..chemistry import conductivity
+from ..chemistry.mixing import Action, MixStep
 from ..units import GRAM_PER_ML, ZERO_CELSIUS
-from .plan_text import mass, note, step, temperature, volume
+from . import finding_text
+from .instructions_after import Mixing
+from .plan_bench import Bench
+from .plan_text import Section, figure, mass, note, step, temperature, volume
 
 COLD_ROOM = 18 + ZERO_CELSIUS  # K: a bath that drops crystals above this does so overnight
+COLD_MARGIN_K = 8.0  # below it, that is still worth saying
 
 
-def lines(name: str, mix: Mix, procedure: Procedure) -> list[str]:
-    """The steps of a batch of the bath `name`, in the order of the hands."""
-    found = [
-        note(
-            f"Makes {volume(procedure.volume)} of '{name}'. Use a vessel of {volume(procedure.vessel)} or more, of"
-            " polypropylene or glass, kept for this alone and labeled."
-        )
-    ]
-    told: list[str] = []
+def section(bench: Bench) -> Section:
+    """The steps of the batch, in the order of the hands."""
+    mix, procedure = bench.mix, bench.procedure
+    if mix is None or procedure is None:
+        return Section("Mix the bath", (note(f"No batch: {bench.no_batch.rstrip('.')}."), *_conductivity(bench)))
+    made = {"vessel": volume(procedure.vessel), "volume": volume(procedure.volume), "bath": bench.job.bath.name}
+    lines, told = [step(Mixing.VESSEL.say(**made))], list[str]()
     for one in procedure.steps:
         said = _acid(one, mix.acid_strength) if one.action == Action.ADD_ACID else TELL[one.action](one)
         if one.action == Action.DISSOLVE and told:
             told[-1] = f"{told[-1]} {said}"  # one vessel, one stirring
         else:
             told.append(said)
-    found += [step(said) for said in told]
-    found.append(
-        step(f"Check: nothing lies on the floor, and a hydrometer reads {mix.density / GRAM_PER_ML:.3f} g/mL at 20 C.")
-    )
+    lines += [step(said) for said in told]
+    lines.append(step(Mixing.CHECK.say(density=f"{mix.density / GRAM_PER_ML:.3f}")))
     cold = procedure.crystallizes_below
-    if cold is not None and cold >= COLD_ROOM - 10:
-        found.append(
-            note(f"Keep the bath above {temperature(cold)}, or crystals fall out; warm and stir until they are gone.")
+    if cold is not None and cold >= COLD_ROOM - COLD_MARGIN_K:
+        lines.append(note(Mixing.KEEP_WARM.say(temperature=temperature(cold))))
+    if bench.recipe is not None and bench.recipe.brightener == 0 and bench.job.bath.metal == "copper":
+        lines.append(note("Without a brightener the deposit is coarse and matt."))
+    return Section("Mix the bath", (*lines, *_conductivity(bench)))
+
+
+def _conductivity(bench: Bench) -> list[str]:
+    """How sure the conductivity is, and how to measure it."""
+    bath = bench.job.bath
+    if bath.measured is None:
+        return [step(Mixing.CONDUCTIVITY.say(taken=figure(bath.conductivity, 2)))]
+    found = conductivity.of(bath.measured)
+    said = "".join(f" {text}" for text in finding_text.texts(found.findings))
+    sure = figure(100 * found.uncertainty / found.value, 2)
+    count = len(bath.measured.currents)
+    return [
+        note(
+            f"Conductivity {figure(found.value)} S/m, sure to {sure} %, from your {count} readings between"
+            f" plates.{said}"
         )
-    return found
+    ]
 
 
 def _pour(one: MixStep) -> str:
     warm = f", warmed to {temperature(one.temperature)}" if one.temperature > 22 + ZERO_CELSIUS else ""
-    return f"Pour {volume(one.amount)} of distilled water{warm}."
-
-
-def _dissolve(one: MixStep) -> str:
-    return f"Stir in {mass(one.amount)} of {one.substance} until it is clear."
-
-
-def _cool(one: MixStep) -> str:
-    return f"Filter through a coffee filter if it is cloudy. Let it cool to {temperature(one.temperature)}."
+    return Mixing.POUR.say(amount=volume(one.amount), warm=warm)
 
 
 def _acid(one: MixStep, strength: float) -> str:
-    return (
-        f"Goggles and gloves on. ACID INTO WATER, a little at a time, stirring: {volume(one.amount)} of"
-        f" {100 * strength:.0f} % sulfuric acid."
-        f" Wait whenever it gets warmer than {temperature(one.temperature + 15)}."
-    )
-
-
-def _fill(one: MixStep) -> str:
-    return (
-        f"Rinse the measures into it with {volume(one.amount)} of distilled water; bring it to"
-        f" {temperature(one.temperature)}."
-    )
-
-
-def _warm(one: MixStep) -> str:
-    return f"Warm it to {temperature(one.temperature)}."
+    return Mixing.ACID.say(amount=volume(one.amount), strength=f"{100 * strength:.0f}")
 
 
 TELL: Mapping[Action, Callable[[MixStep], str]] = {
     Action.POUR_WATER: _pour,
-    Action.DISSOLVE: _dissolve,
-    Action.COOL: _cool,
-    Action.FILL_UP: _fill,
-    Action.WARM: _warm,
+    Action.DISSOLVE: lambda one: Mixing.DISSOLVE.say(amount=mass(one.amount), substance=one.substance),
+    Action.COOL: lambda one: Mixing.COOL.say(temperature=temperature(one.temperature)),
+    Action.FILL_UP: lambda one: Mixing.FILL.say(amount=volume(one.amount), temperature=temperature(one.temperature)),
+    Action.WARM: lambda one: Mixing.WARM.say(temperature=temperature(one.temperature)),
 }

@@ -7,23 +7,36 @@ from typing import TYPE_CHECKING
 from ..analyses import LEFT_OUT
 from . import words
 from .finding_text import texts
-from .plan_before import missing
-from .plan_text import figure, length, note, step
+from .plan_text import figure, length, note
 
 if TYPE_CHECKING:
-    from ..analyses import Study
     from ..field.rack import RackPlan
+    from .plan_bench import Bench
 
 
-def spacing(study: Study) -> list[str]:
-    """The plan's lines on copies that were asked for; none where nobody asked."""
+def lines(bench: Bench) -> list[str]:
+    """What the appendix says of several parts in one tank; none where there is one."""
+    study = bench.study
     found: RackPlan | None = study.results.get("rack")
+    said = [note(_shares(bench))] if len(bench.job.rack.positions) > 1 else []
     if found is None:
         if study.reasons.get("rack", LEFT_OUT) == LEFT_OUT:
-            return []
-        return [note(missing(study, "rack", "How far apart copies hang"))]
-    first, *more = told(found, study.job.supply.current)
-    return [step(first) if found.enough else note(first), *map(note, more)]
+            return said
+        return [*said, note(bench.missing("rack", "How far apart copies hang"))]
+    return [*said, *map(note, told(found, bench.job.supply.current))]
+
+
+def _shares(bench: Bench) -> str:
+    """The copies, and what of the current each takes."""
+    count, field = len(bench.job.rack.positions), bench.field
+    if field is None:
+        return f"{count} parts hang in the tank, as the job places them."
+    mean = sum(field.part_currents) / count
+    shares = words.listed([f"{100 * current / mean:.0f}" for current in field.part_currents])
+    return (
+        f"{count} parts hang in the tank, as the job places them, numbered as there. Of the mean current they take"
+        f" {shares} %: where that differs by more than you can bear, space them wider or plate fewer at once."
+    )
 
 
 def told(found: RackPlan, supply: float) -> list[str]:

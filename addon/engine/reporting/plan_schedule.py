@@ -1,71 +1,76 @@
-"""The plan's lines on the currents to set, one after the other, from the one schedule of the study."""
+"""The plan's words on the currents to set, from the one schedule of the study."""
 
 from __future__ import annotations
-
-from typing import TYPE_CHECKING
 
 from ..chemistry.deposit import duration, time_for
 from ..schedule import Schedule, ScheduleStep
 from ..units import AMPERE_HOUR, UM
-from .plan_text import density, figure, note, step
-
-if TYPE_CHECKING:
-    from ..analyses import Study
-    from ..chemistry.deposit import Deposit
-    from ..coat.result import CoatResult
+from .plan_bench import Bench
+from .plan_text import Section, density, figure, note
 
 SHOWN_COVERED = 0.01  # share of the area below which nothing can be seen yet
 ALL_COVERED = 0.995
 
 
+def current(value: float) -> str:
+    """The full current as it is set at the supply, everywhere with the same figures."""
+    return figure(value, 3)
+
+
+def first(timetable: Schedule) -> str:
+    """The current to begin with, A."""
+    one = timetable.steps[0].current
+    return current(one) if len(timetable.steps) == 1 else figure(one, 2)
+
+
+def charge(value: float) -> str:
+    """A charge in A h as it is read."""
+    return figure(value / AMPERE_HOUR, 3)
+
+
 def summary(timetable: Schedule) -> str:
     """The whole run in a phrase: the most that flows, for how long, and the charge."""
     start = "up to " if len(timetable.steps) > 1 else ""
-    return (
-        f"{start}{figure(timetable.full_current)} A, {duration(timetable.time)} in all,"
-        f" {figure(timetable.charge / AMPERE_HOUR)} A h"
-    )
+    full = current(timetable.full_current)
+    return f"{start}{full} A, {duration(timetable.time)} in all, {charge(timetable.charge)} A h"
 
 
-def lines(study: Study, timetable: Schedule, deposit: Deposit) -> list[str]:
+def start(timetable: Schedule) -> str:
+    """The currents before the last one, in turn."""
+    return ", then ".join(_one(one) for one in timetable.steps[:-1])
+
+
+def _one(one: ScheduleStep) -> str:
+    said = f"{figure(one.current, 2)} A for {duration(one.time)}"
+    if one.covered is None or one.covered < SHOWN_COVERED:
+        return said
+    if one.covered > ALL_COVERED:
+        return f"{said} (metal all over)"
+    return f"{said} (metal on {figure(100 * one.covered, 1)} %)"
+
+
+def table(bench: Bench) -> Section | None:
     """Each current with its time and what has passed by its end; then what more or less takes."""
-    found, passed = [], 0.0
-    together = f" (all {deposit.copies} parts together)" if deposit.copies > 1 else ""
-    for number, one in enumerate(timetable.steps):
+    timetable, deposit = bench.schedule, bench.deposit
+    if timetable is None or deposit is None:
+        return None
+    lines, passed = [], 0.0
+    for number, one in enumerate(timetable.steps, 1):
         passed += one.charge
-        last = number == len(timetable.steps) - 1
-        found.append(step(_one(one, passed, last, together) + (_why(study) if number == 0 and not last else "")))
+        at_end = f"{charge(passed) if number == len(timetable.steps) else figure(passed / AMPERE_HOUR, 2)} A h passed"
+        set_to = current(one.current) if number == len(timetable.steps) else figure(one.current, 2)
+        lines.append(note(f"{number}. {set_to} A for {duration(one.time)}: {at_end}."))
+    if bench.coat is not None and bench.coat.safe_reason:
+        lines.append(note(f"The start is low: {bench.coat.safe_reason}."))
     if timetable.full_current < 0.99 * timetable.wanted_current:
-        found.append(
+        wanted = current(timetable.wanted_current)
+        lines.append(
             note(
-                f"The job asks for {figure(timetable.wanted_current)} A. That current is never reached: use more wires,"
-                " a better coat or a larger supply, whichever the findings name."
+                f"The job asks for {wanted} A, which is never reached: more wires, a better coat or a larger supply"
+                " would be needed, whichever the findings name."
             )
         )
     run = timetable.full_current / (deposit.copies * deposit.area)
-    more = duration(time_for(10 * UM, run, study.job.bath))
-    found.append(
-        note(
-            f"{figure(timetable.charge / AMPERE_HOUR)} A h in all is the charge for the wanted thickness; the full"
-            f" current is {density(run)}. Each 10 um more or less takes {more}."
-        )
-    )
-    return found
-
-
-def _why(study: Study) -> str:
-    """What keeps the first current down."""
-    coat: CoatResult | None = study.results.get("coat")
-    return f" ({coat.safe_reason})" if coat is not None and coat.safe_reason else ""
-
-
-def _one(one: ScheduleStep, passed: float, last: bool, together: str) -> str:
-    ends = f"until {figure(passed / AMPERE_HOUR)} A h have passed since the start; then switch off" if last else ""
-    said = f"Set {figure(one.current, 2 if not last else 3)} A{together} for {duration(one.time)}"
-    if last:
-        return f"{said}, {ends}."
-    if one.covered is None or one.covered < SHOWN_COVERED:
-        return f"{said}."
-    if one.covered > ALL_COVERED:
-        return f"{said}; by then metal covers the part."
-    return f"{said}; by then metal covers about {figure(100 * one.covered, 1)} % of the part."
+    more = duration(time_for(10 * UM, run, bench.job.bath))
+    lines.append(note(f"The full current is {density(run)}. Each 10 um more or less takes {more}."))
+    return Section("The currents, one by one", tuple(lines))

@@ -1,4 +1,4 @@
-"""How the plan is set: figures with trade units beside, and sections of steps and notes in 80 columns."""
+"""How the plan is set: figures with trade units beside, and sections of steps and notes in 96 columns."""
 
 from __future__ import annotations
 
@@ -11,8 +11,9 @@ from dataclasses import dataclass
 from ..chemistry.deposit import duration
 from ..units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITER, MG, ML, MM, UM, ZERO_CELSIUS
 
-WIDTH = 80
-STEP, NOTE = "[ ] ", "  - "
+WIDTH = 96  # columns: an A4 or Letter page in 9 point type
+STEP, NOTE, CAUTION, CHECK = "[ ] ", "  - ", "  ! ", "    Check: "
+NUMBERED_INDENT = 13  # of what stands under a numbered step
 OUNCE, POUND, US_GALLON = 0.028349523, 0.45359237, 3.785411784e-3  # kg, kg, m3
 _TIED = re.compile(r"(?<=\d) (?=[A-Za-zµ°%²³])|(?<=US) (?=gal)|(?<=fl) (?=oz)")  # a figure and its unit
 _SIGNS = (
@@ -41,11 +42,26 @@ def note(sentence: str) -> str:
     return NOTE + sentence
 
 
-def setting(sections: Iterable[Section]) -> str:
-    """Numbered sections, wrapped."""
+def numbered(number: int, sentence: str, check: str = "", cautions: Iterable[str] = ()) -> list[str]:
+    """A step with its number, a place for the time of day, how to see that it worked, and its cautions."""
+    lines = [f"{STEP}{number:>2} ____  {sentence}"]
+    lines += [f"{'':>{NUMBERED_INDENT - 2}}! {caution}" for caution in cautions]
+    return [*lines, f"{'':>{NUMBERED_INDENT}}Check: {check}"] if check else lines
+
+
+def sentence(text: str) -> str:
+    """A sentence of the plan: a capital and a stop. A name in front of a colon, of a file or a key, stays as it is."""
+    first = text.split(" ", 1)[0]
+    named = first.endswith(":") or "." in first.rstrip(".") or "_" in first
+    return (text if named else text[:1].upper() + text[1:]) + ("" if text.endswith(".") else ".")
+
+
+def setting(sections: Iterable[Section], letters: bool = False) -> str:
+    """Sections, wrapped, with letters in front of their titles where asked for."""
     out: list[str] = []
-    for number, section in enumerate(sections, 1):
-        out += ["", f"{number}. {section.title.upper()}"]
+    for number, section in enumerate(sections):
+        front = f"{chr(ord('A') + number)}. " if letters else ""
+        out += ["", f"{front}{section.title.upper()}"]
         for line in section.lines:
             out += wrapped(line)
     return "\n".join(out)
@@ -53,10 +69,20 @@ def setting(sections: Iterable[Section]) -> str:
 
 def wrapped(line: str) -> list[str]:
     """One line in several, the later ones under the first one's words."""
-    indent = " " * 4 if line.startswith((STEP, NOTE)) else ""
+    indent = " " * _indent(line)
     line = _TIED.sub("\u00a0", typeset(line))
-    rows = textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_long_words=False, break_on_hyphens=False)
+    rows = textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_long_words=True, break_on_hyphens=False)
     return [row.replace("\u00a0", " ") for row in rows]
+
+
+def _indent(line: str) -> int:
+    """Columns before the words of a line."""
+    if re.match(r"\[ \] +\d+ ____  ", line):
+        return NUMBERED_INDENT
+    if line.startswith((STEP, NOTE, CAUTION)):
+        return 4
+    blank = len(line) - len(line.lstrip(" "))
+    return blank + (2 if line[blank:].startswith("! ") else 0)
 
 
 def typeset(line: str) -> str:
@@ -76,24 +102,30 @@ def figure(value: float, digits: int = 3) -> str:
 
 def thickness(value: float) -> str:
     """ "30 um (1.2 mil)"."""
-    return f"{figure(value / UM)} um ({figure(value / (1e-3 * INCH), 2)} mil)"
+    return f"{figure(value / UM, 2)} um ({figure(value / (1e-3 * INCH), 2)} mil)"
 
 
 def density(value: float) -> str:
-    """ "2.00 A/dm2 (18.6 A/ft2)"."""
-    return f"{figure(value / A_PER_DM2)} A/dm2 ({figure(value / A_PER_FOOT2)} A/ft2)"
+    """ "2.0 A/dm2 (19 A/ft2)"."""
+    return f"{figure(value / A_PER_DM2, 2)} A/dm2 ({figure(value / A_PER_FOOT2, 2)} A/ft2)"
 
 
 def area(value: float) -> str:
-    """ "0.843 dm2 (13.1 in2)", or cm2 for a small one."""
+    """ "0.84 dm2 (13 in2)", or cm2 for a small one."""
     if value < 0.1 * DM2:
         return f"{figure(value / CM2, 2)} cm2 ({figure(value / INCH**2, 2)} in2)"
-    return f"{figure(value / DM2)} dm2 ({figure(value / INCH**2)} in2)"
+    return f"{figure(value / DM2, 2)} dm2 ({figure(value / INCH**2, 2)} in2)"
 
 
 def length(value: float) -> str:
-    """ "12.5 mm (0.49 in)"."""
-    return f"{figure(value / MM)} mm ({figure(value / INCH, 2)} in)"
+    """ "12.5 mm (0.49 in)": to a tenth of a millimeter."""
+    return f"{round(value / MM, 1):g} mm ({figure(value / INCH, 2)} in)"
+
+
+def spanned(low: float, high: float, digits: int = 2) -> str:
+    """A range without needless figures: "1.1 to 1.8", or one figure where both ends show the same."""
+    ends = figure(low, digits), figure(high, digits)
+    return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
 
 
 def mass(value: float) -> str:
@@ -132,8 +164,11 @@ __all__ = [
     "length",
     "mass",
     "note",
+    "numbered",
     "point",
+    "sentence",
     "setting",
+    "spanned",
     "step",
     "temperature",
     "thickness",

@@ -1,49 +1,86 @@
-"""The plan's lines on the wire, from what the coat bears."""
+"""The plan's lines on the wires: which, where, what they lose, and what becomes of their marks."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
 from ..units import MM
 from . import words
-from .plan_text import area, figure, length, note, point
+from .plan_text import Section, area, figure, note, point
 
 if TYPE_CHECKING:
-    from ..coat.result import CoatResult
+    from ..coat.contact import Contact
+    from ..coat.result import WirePlace
+    from .plan_bench import Bench
 
-SHARE = 0.05  # of its current that a bare wire may take for itself unsaid
-WARM = 2.0  # K that a wire may warm unsaid
-
-
-def wires(coat: CoatResult) -> str:
-    """The wires as the coat was reckoned with them: which, where, what they lose, and what becomes of their marks."""
-    at = words.listed([f"{point(wire.point)} ({wire.place}), pad {length(wire.pad)}" for wire in coat.wires])
-    wire = coat.wire
-    warm = f", {figure(wire.rise, 1)} K warm in air" if wire.rise > WARM else ""
-    said = [
-        f"bare copper, {figure(wire.diameter / MM, 2)} mm (gauge {wire.gauge}{warm}), at {at}; tight, under a dab"
-        f" of the"
-        " coat."
-    ]
-    if wire.takes > SHARE * wire.current:
-        said.append(f"Lacquer the rest of it: bare it takes {figure(wire.takes, 2)} A.")
-    if coat.worst_drop > 0:
-        said.append(f"The bare coat loses {figure(coat.worst_drop, 2)} V at the full current.")
-    if coat.wires_needed is not None and coat.wires_needed > len(coat.wires):
-        said.append(f"{coat.wires_needed} wires bring that under {figure(coat.drop_limit, 2)} V.")
-    second = [f"{point(one.second)} ({one.second_place})" for one in coat.wires if one.second is not None]
-    if second:
-        it = "it" if len(coat.wires) == 1 else "each"
-        said.append(f"At half time move {it} to {words.listed(second)}, to plate its mark.")
-    else:
-        said.append("Its mark stays bare: touch it up afterwards.")
-    return " ".join(said)
+STOLEN_SHARE = 0.05  # of its current that a bare wire may take for itself unsaid
+MAX_NAMED_WIRES = 3  # wires that a step names; more stand in a table
 
 
-def bare(coat: CoatResult) -> list[str]:
-    """What the deposit never closes over."""
-    lost = sum(one.area for one in coat.never)
-    if not lost > 0:
+def wires(bench: Bench, letters: Mapping[str, str]) -> str:
+    """The wires of the job, else the best suggestions, else a rule for choosing one: as the object of "fix"."""
+    coat, contacts = bench.coat, bench.contacts
+    if coat is not None and coat.wires:
+        if len(coat.wires) > MAX_NAMED_WIRES:
+            return f"{len(coat.wires)} bare copper wires at the places of table {letters['wires']}"
+        pad = figure(max(wire.pad for wire in coat.wires) / MM, 2)
+        return _named([_place(wire) for wire in coat.wires], f", each with a spot {pad} mm wide")
+    given = [bench.where(wire.point) for wire in bench.job.wires if wire.point is not None]
+    if given:
+        return _named(given, "")
+    if contacts is not None and contacts.ranked:
+        return _named([_place(one) for one in contacts.ranked[: contacts.pieces][:MAX_NAMED_WIRES]], "")
+    return "a bare copper wire on a face that does not show, outside every hollow, near the middle of the part"
+
+
+def _named(places: list[str], spot: str) -> str:
+    what = "a bare copper wire" if len(places) == 1 else f"{len(places)} bare copper wires"
+    return f"{what} at {words.listed(places)}{spot if len(places) > 1 else spot.replace(', each with', ', with')}"
+
+
+def _place(wire: WirePlace | Contact) -> str:
+    return f"{point(wire.point)} ({wire.place})"
+
+
+def moved(bench: Bench) -> str:
+    """Where wires move to at half time, so that their marks are plated too; "" where they stay."""
+    coat = bench.coat
+    second = [] if coat is None else [one for one in coat.wires if one.second is not None]
+    if not second:
+        return ""
+    if len(second) > MAX_NAMED_WIRES:
+        return "move each wire to its second place"
+    to = words.listed([f"{point(one.second)} ({one.second_place})" for one in second if one.second is not None])
+    return f"move {'the wire' if len(second) == 1 else 'the wires'} to {to}, so that the mark is plated too"
+
+
+def table(bench: Bench) -> Section | None:
+    """Every wire by number, what the coat loses, what a bare wire takes, what becomes of the marks."""
+    coat = bench.coat
+    if coat is None or not coat.wires:
+        return None
+    lines = []
+    if len(coat.wires) > MAX_NAMED_WIRES:
+        for number, wire in enumerate(coat.wires, 1):
+            second = "" if wire.second is None else f"; second place {point(wire.second)}"
+            lines.append(note(f"{number}. {_place(wire)}, {figure(wire.current, 2)} A{second}"))
+    advice = coat.wire
+    if advice.takes > STOLEN_SHARE * advice.current:
+        lines.append(
+            note(f"A bare wire takes {figure(advice.takes, 2)} A for itself, so it is lacquered under the bath.")
+        )
+    if coat.worst_drop > 0 and coat.wires_needed is not None and coat.wires_needed <= len(coat.wires):
+        lines.append(note(f"The bare coat loses {figure(coat.worst_drop, 2)} V at the full current."))
+    if any(wire.second is None for wire in coat.wires):
+        lines.append(note("A wire that is not moved leaves a bare mark."))
+    return Section("Wires", tuple(lines)) if lines else None
+
+
+def bare(bench: Bench) -> list[str]:
+    """What the deposit never closes over, where no finding says it."""
+    coat = bench.coat
+    lost = 0.0 if coat is None else sum(one.area for one in coat.never)
+    if coat is None or not lost > 0 or coat.findings:
         return []
-    where = words.listed([one.place for one in coat.never])
-    return [note(f"{area(lost)} stay bare, {where}: too far from any wire or anode.")]
+    return [note(f"{area(lost)} stay bare, {words.listed([one.place for one in coat.never])}.")]

@@ -12,7 +12,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import schedule, study_findings
+from .. import handling, schedule, study_findings
 from ..analyses import LEFT_OUT, Study
 from ..chemistry import bath, mixing
 from ..errors import InputError
@@ -60,6 +60,8 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
     table["mix"] = _mix(study)
     table["verdict"] = verdict_text.row(judge.verdict(study))
+    handled = handling.of_study(study)
+    table["handling"] = None if handled is None else rooms.handling(handled)
     found = study_findings.of_study(study)
     table["findings"] = [finding_text.row(one) for one in found]
     table = rounded(table)

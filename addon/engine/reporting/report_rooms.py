@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from ..field.layouts import Comparison
     from ..field.rack import RackPlan, Spacing
     from ..field.result import Field, Spread
+    from ..handling import Handling
     from ..hanging.rank import Suggestion
     from ..hanging.suggest import Hanging
     from ..printing.prepare import Preparation
@@ -65,6 +66,23 @@ def schedule(timetable: Schedule) -> Table:
         "time_h": timetable.time / HOUR,
         "full_current_A": timetable.full_current,
         "wanted_current_A": timetable.wanted_current,
+    }
+
+
+def handling(found: Handling) -> Table:
+    """What the hands and the bath do to the part besides plating it."""
+    return {
+        "entry_current_A": found.entry_current,
+        "carried_out_mL": found.carried_out / ML,
+        "rinses": found.rinses,
+        "rinse_volume_L": found.rinse_volume / LITER,
+        "acid_carried_out_g": found.acid / GRAM,
+        "metal_carried_out_g": found.metal / GRAM,
+        "first_rinse_metal_g_L": found.first_rinse_metal,
+        "lifts_per_tenth_of_bath": found.lifts,
+        "additive_mL": found.additive / ML,
+        "metal_gain_g": found.metal_gain / GRAM,
+        "worn_share": found.worn_share,
     }
 
 

@@ -45,6 +45,28 @@ def frame_note(up: ArrayLike) -> str:
     return f"Places: the part upright with the model's {name} up and its {front} side in front of you."
 
 
+def sketch(up: ArrayLike) -> list[str]:
+    """Four lines that show what front, back, left and right are, for the top of a plan."""
+    right, away, upright = _frame(np.asarray(up, dtype=float))
+    ahead, left = f"front ({_axis(-away)}), toward you", f"left ({_axis(-right)})"
+    return [
+        f"{'':14}back ({_axis(away)})",
+        f"  {left:<12}[ {_axis(upright)} up ]   right ({_axis(right)})      Places are told so, with the part upright;",
+        f"{'':14}{ahead:<32}figures in mm are the model's own.",
+    ]
+
+
+def counted(number: float, noun: str) -> str:
+    """ "1 face", "1,200 faces"; "more" stays as it is."""
+    return f"{number:,.0f} {noun}" + ("" if number == 1 or noun == "more" else "s")
+
+
+def _axis(direction: NDArray[np.float64]) -> str:
+    """ "+X" or "-Z": the axis that a direction lies along."""
+    axis = int(np.abs(direction).argmax())
+    return f"{'-' if direction[axis] < 0 else '+'}{AXES[axis]}"
+
+
 def way_up(up: ArrayLike) -> str:
     """How to hold the model so that `up` points up: "tipped 35 degrees to the back"."""
     x, y, z = np.asarray(up, dtype=float) / np.linalg.norm(up)

@@ -8,7 +8,7 @@ import bpy
 
 from ...engine.coat.wires import MAX_WIRES_PER_PIECE
 from ...engine.reporting.finding_text import texts
-from ...engine.reporting.plan_before import sentence
+from ...engine.reporting.plan_text import sentence
 from ...engine.units import MM, ZERO_CELSIUS
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure

@@ -7,7 +7,7 @@ import bpy
 from ...engine import study as studies
 from ...engine.reporting import words
 from ...engine.reporting.finding_text import texts
-from ...engine.reporting.plan_before import sentence
+from ...engine.reporting.plan_text import sentence
 from ...engine.units import CM2, GRAM, UM
 from ..draw.rows import facts, inputs, say
 from ..figures import TITLES, figure

@@ -1,0 +1,218 @@
+"""Every sentence of the plan's first pages that tells someone to do something, each with its source.
+
+One row a sentence; docs/checklist.md is made from these rows and those of `instructions_after` (`checklist`).
+A figure stands in braces and is set by the page that says the sentence.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+PRACTICE = "common practice, no source"
+WATER_BREAK = "water-break test: ASTM F22, from memory"
+COMPUTED = "computed for this job"
+LOCKOUT = "IEC 60479 (current through wet hands), from memory; else common practice"
+
+
+@dataclass(frozen=True)
+class Instruction:
+    """text : what to do; source : where that comes from; check : how to see that it worked, "" where it shows itself"""
+
+    text: str
+    source: str = PRACTICE
+    check: str = ""
+
+
+class Instructions(Enum):
+    """A table of instructions; each member's value is its row."""
+
+    def say(self, **figures: object) -> str:
+        """The sentence with its figures. Raises KeyError where one is missing."""
+        return str(self.value.text).format_map(figures)
+
+    def check(self, **figures: object) -> str:
+        """How to see that it worked, with its figures."""
+        return str(self.value.check).format_map(figures)
+
+
+class Model(Instructions):
+    """What to change in the model and how to print it."""
+
+    VENT = Instruction("Cut a vent of {bore} mm or more at {where}: it frees {volume} mL of gas.", COMPUTED)
+    DRAIN = Instruction(
+        "Cut a drain of {bore} mm or more at {where}: it frees {volume} mL of bath; or tip the part empty.", COMPUTED
+    )
+    FIT = Instruction(
+        "Where parts must fit, take {growth} um off each face, or mask it: holes lose {bore} mm of diameter and shafts"
+        " gain it. Local growth: {low} to {high} um.",
+        "twice the thickness on a diameter: geometry; threads: ASME B1.1, section 7",
+    )
+    FIT_EVEN = Instruction(
+        "Where parts must fit, take about {growth} um off each face, or mask it: holes lose {bore} mm of diameter and"
+        " shafts gain it.",
+        "twice the thickness on a diameter: geometry; threads: ASME B1.1, section 7",
+    )
+    SAND = Instruction(
+        "Sand or fill {area} whose layer steps are above {least} um: the deposit follows them.",
+        "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; 25 um: " + PRACTICE,
+    )
+
+
+class Ready(Instructions):
+    """What to buy, measure out, lay ready and put on."""
+
+    BATH = Instruction("Bath, {volume}: {amounts}. Mix it as appendix {letter} says.", COMPUTED)
+    BATH_THERE = Instruction("Bath, {volume}, mixed by its maker's data sheet ({why}).", COMPUTED)
+    ANODE = Instruction(
+        "Anode: {anode}, {least} to {most} in all, half on either side of the part.",
+        "area ratio and current limit of data/baths.toml",
+    )
+    WIRE = Instruction(
+        "Bare copper wire {diameter} mm (gauge {gauge}), lacquer for what stays under the bath.", PRACTICE
+    )
+    PLAIN_WIRE = Instruction("Bare copper wire, lacquer for what stays under the bath.", PRACTICE)
+    COAT = Instruction("{coat}, clear lacquer to seal the print, wet paper of 240 and 400 grit, soap.", PRACTICE)
+    METAL = Instruction("Degreaser that the part bears, clean brush.", PRACTICE)
+    DIP = Instruction("{volume} of 5 % sulfuric acid for the dip; make it like the bath: acid into water.", PRACTICE)
+    RINSES = Instruction(
+        "{count} rinse tubs of {volume} distilled water; a spoon of baking soda in a cup, for the last dip and for"
+        " spills.",
+        "number: dilution of the drag-out, computed; film: Soderberg, Proc. AES 24 (1936) 233, from memory",
+    )
+    TOOLS = Instruction(
+        "Supply that shows amperes and volts, multimeter, scale to 0.01 g, thermometer, hydrometer, clock.", PRACTICE
+    )
+    PROTECTION = Instruction(
+        "On before a bottle is opened: {wear}. Water for the eyes within reach.", "ILO ICSC 0362 and 1416; data sheets"
+    )
+
+
+class Step(Instructions):
+    """The steps, in the order of the hands."""
+
+    SAND = Instruction(
+        "Sand wet, 240 then 400 grit; wash with soap, rinse, dry. From now on clean gloves only.",
+        "preparation of plastics: ASTM B727, from memory; " + WATER_BREAK,
+        "water runs off in one sheet, without beads.",
+    )
+    DEGREASE = Instruction(
+        "Degrease and brush the part, rinse. From now on clean gloves only.",
+        "cleaning of metals before plating: ASTM B322, from memory; " + WATER_BREAK,
+        "water runs off in one sheet, without beads.",
+    )
+    SEAL = Instruction(
+        "Seal the print with two thin coats of clear lacquer, also into hollows; let each dry.",
+        PRACTICE,
+        "a minute under water: no bubble rises, and it weighs no more when wiped dry.",
+    )
+    MASK = Instruction(
+        "Cover the faces that stay bare with stop-off lacquer or tape.", PRACTICE, "no edge lifts under a fingernail."
+    )
+    WIRES = Instruction("Fix {wires}, tight.", COMPUTED, "it does not turn or slide under a finger.")
+    COAT = Instruction(
+        "Coat all of it and the joints of the wire with {coat}, about {thickness} um dry in two thin coats; let it dry"
+        " well below {softens} C. {finish}Coat a scrap 10 mm wide with it.",
+        "thickness of data/coats.toml; strip: ohms = sheet resistance times length over width",
+        "100 mm of the scrap read near {strip} ohm; if far off, enter yours and make this plan again.",
+    )
+    BURNISH_GRAPHITE = Instruction("Burnish it with a soft brush until it shines.", PRACTICE)
+    BURNISH_COPPER = Instruction("Rub it with a fine pad until copper color shows.", PRACTICE)
+    WEIGH = Instruction("Weigh it dry, with its wire: ________ g.", PRACTICE, "the reading stands still for a minute.")
+    BATH = Instruction(
+        "Bring the bath to {temperature}; hang the anodes, {apart}liquid {level}. Movement: {agitation}.",
+        "data/baths.toml",
+        "{density} g/mL at 20 C on the hydrometer, clear, no crystals.",
+    )
+    DIP_ACID = Instruction(
+        "Dip it 10 s in the 5 % acid, all wet, no dry spot{rinse}. Do not let it dry any more.",
+        "acid dip before an acid bath: ASTM B281 (copper), from memory; time: " + PRACTICE,
+        "liquid clings everywhere, no beads.",
+    )
+    DIP_WET = Instruction(
+        "Wet it: distilled water with a drop of dish soap, then plain water. No acid dip. Do not let it dry any more.",
+        PRACTICE,
+        "liquid clings everywhere, no beads.",
+    )
+    CONNECT = Instruction(
+        "Supply OFF. Anodes to PLUS, part to MINUS. Set the limits: {current} A and {voltage} V.",
+        "lower of what wire, coat and bath bear, computed; " + LOCKOUT,
+        "the meters read zero.",
+    )
+    CONNECT_HOLD = Instruction(
+        "Supply OFF. Anodes to PLUS, part to MINUS. Set {voltage} V to hold, and the current limit to {current} A.",
+        "lower of what wire, coat and bath bear, computed; " + LOCKOUT,
+        "the meters read zero.",
+    )
+    ENTER = Instruction(
+        "Hang it {way}, the wire's contact under the liquid; rock it until no bubble rises; switch ON at once.",
+        "way: computed; off while hands are in the bath: " + LOCKOUT,
+        "{amperes} A flow at once; none means no contact.",
+    )
+    START = Instruction(
+        "Start: {steps}.",
+        "ramp under the limits of wire, coat and bath, computed (docs/theory-coat.md)",
+        "{metal} color spreads from the wire; raise only when it has.",
+    )
+    PLATE = Instruction(
+        "Set {current} A{together} until {charge} A h have passed since the start, about {time}.",
+        "Faraday's law",
+        "about {volts} V. Higher: poor contact, then a small or tired anode, then a cold or thin bath. Find out first.",
+    )
+    PLATE_BLIND = Instruction(
+        "Set {current} A{together} until {charge} A h have passed since the start, about {time}.",
+        "Faraday's law",
+        "the voltage stays where it settled.",
+    )
+    MOVE = Instruction(
+        "Every 10 min shake it gently under the liquid{half}. After any pause: rinse, dip again, start again at"
+        " {current} A.",
+        PRACTICE,
+        "no bubbles on the undersides; no dry spot.",
+    )
+    LIFT = Instruction(
+        "At {charge} A h switch OFF. Only then lift it out, slowly, over the bath{pour}.",
+        "off before hands are in the bath: " + LOCKOUT,
+        "the meters read zero; it stops dripping.",
+    )
+    RINSE = Instruction(
+        "Rinse {count} times, a fresh tub each; 1 min in soda water; rinse again. Keep the first rinse (appendix"
+        " {letter}).",
+        "dilution of the drag-out, computed; soda: " + PRACTICE,
+        "no {color} runs off; no fizz in the soda.",
+    )
+    DRY = Instruction(
+        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. Less by over {slack} g: dip and plate"
+        " {more} A h for each g that is missing.",
+        "Faraday's law; one tenth as the slack: " + PRACTICE,
+        "far heavier than that: see appendix {letter}.",
+    )
+
+
+# Remedies that findings name, and where they come from (reporting.finding_text says them)
+REMEDY_SOURCES = {
+    "scale-import": "area goes with the square of the scale: geometry",
+    "mend-mesh": "a volume needs a closed surface: geometry",
+    "hang-otherwise": COMPUTED,
+    "vent": COMPUTED,
+    "drain": COMPUTED,
+    "shake": PRACTICE,
+    "widen-or-plug": "depth to diameter of blind holes: from memory",
+    "add-ballast": "Archimedes, computed",
+    "seal-print": PRACTICE,
+    "move-wire": COMPUTED,
+    "change-plastic": "softening temperatures of data/plastics.toml; margin of 10 K: " + PRACTICE,
+    "limit-current": COMPUTED,
+    "keep-under-liquid": "heat given off to air and to liquid, from memory",
+    "better-coat": COMPUTED,
+    "add-wires": COMPUTED,
+    "larger-supply": "Faraday's law",
+    "lower-density": "plating range of data/baths.toml",
+    "raise-density": "plating range of data/baths.toml",
+    "larger-anode": "anode limit of data/baths.toml",
+    "move-anode": COMPUTED,
+    "change-temperature": "temperature range and solubility, data/baths.toml",
+    "change-bath": "Regulation (EU) 2019/1148",
+    "measure-again": "straight line through the readings: statistics",
+    "raise-panels": "two levels compared: numerics",
+}

@@ -1,0 +1,234 @@
+"""The instructions of the plan's appendix: mixing, what comes after, care of the bath, waste, cautions.
+
+One row a sentence, as in `instructions`. Which of them a plan says hangs on the metal and the substances that the bath
+really holds.
+"""
+
+from __future__ import annotations
+
+from .instructions import COMPUTED, PRACTICE, Instruction, Instructions
+
+SOLUBLE = "solubilities of docs/theory-deposit.md, checked step by step"
+ICSC_ACID = "ILO ICSC 0362 (sulfuric acid)"
+ICSC_COPPER = "ILO ICSC 1416 (copper sulfate pentahydrate)"
+NICKEL_CLASS = "nickel salts: Regulation (EC) 1272/2008, from memory; REACH Annex XVII, entries 27 to 30"
+GUIDE = "Rosenstein and Hirsch, Chemical Analysis of Plating Solutions (Metal Finishing Guidebook); details from memory"
+EUH031 = "EUH031 on data sheets of sulfides, from memory"
+
+
+class Mixing(Instructions):
+    """The batch, step by step."""
+
+    VESSEL = Instruction(
+        "Take a vessel of {vessel} or more, of polypropylene or glass, kept for this alone and labeled: it makes"
+        " {volume} of '{bath}'.",
+        PRACTICE,
+    )
+    POUR = Instruction("Pour {amount} of distilled water{warm}.", SOLUBLE)
+    DISSOLVE = Instruction("Stir in {amount} of {substance} until it is clear.", SOLUBLE)
+    COOL = Instruction("Filter through a coffee filter if it is cloudy. Let it cool to {temperature}.", PRACTICE)
+    ACID = Instruction(
+        "Goggles and gloves on. ACID INTO WATER, a little at a time, stirring: {amount} of {strength} % sulfuric acid."
+        " Wait whenever it gets warmer than 45 C (113 F).",
+        ICSC_ACID + "; 45 C: " + PRACTICE,
+    )
+    FILL = Instruction(
+        "Rinse the measures into it with {amount} of distilled water; bring it to {temperature}.", COMPUTED
+    )
+    WARM = Instruction("Warm it to {temperature}.", SOLUBLE)
+    CHECK = Instruction(
+        "Check: nothing lies on the floor, and a hydrometer reads {density} g/mL at 20 C.",
+        "density: Laliberte and Cooper, J. Chem. Eng. Data 49 (2004) 1141",
+    )
+    KEEP_WARM = Instruction(
+        "Keep the bath above {temperature}, or crystals fall out; warm and stir until they are gone.", SOLUBLE
+    )
+    CONDUCTIVITY = Instruction(
+        "Measure the conductivity ({taken} S/m are taken): two clean plates of the anode's metal, facing each other a"
+        " few cm apart; read the volts at two currents or more, clearly apart. The job takes area, gap and readings"
+        " under [bath.measured]; the panel has Enter Conductivity Readings.",
+        "slope of voltage over current: Ohm's law",
+    )
+
+
+class After(Instructions):
+    """From the last rinse to the finished part."""
+
+    TURN = Instruction(
+        "At half time switch OFF, lift it out, rinse, and hang it {way}{wires}; dip it again and go on.", COMPUTED
+    )
+    NEUTRAL = Instruction(
+        "Bath that stays in pores comes out as {color} spots in days: after the soda dip leave the part in distilled"
+        " water for an hour, then dry it cool.",
+        PRACTICE,
+    )
+    LEAK = Instruction(
+        "Far heavier than wanted: bath has crept inside. Prop it to drain, dry it cool for a day and weigh again; what"
+        " stays in lifts the deposit later.",
+        PRACTICE,
+    )
+    POLISH = Instruction(
+        "Sand wet from 600 to 2000 grit, lightly; edges are soon through. Sanding and polishing take about {loss} um;"
+        "{share} stop where another color shows.",
+        PRACTICE,
+    )
+    COOL = Instruction(
+        "Polish slowly and cool to the touch: {material} softens from {softens} C, and warmth lifts the film.",
+        "softening temperatures of data/plastics.toml; lifting: " + PRACTICE,
+    )
+    COOL_METAL = Instruction("Polish slowly and wipe off the paste.", PRACTICE)
+    PROTECT_COPPER = Instruction(
+        "Protect it within the hour, fingerprints show: clear lacquer, or wax, or a dip in 1 % benzotriazole and then"
+        " lacquer. Benzotriazole harms when swallowed and harms life in water: gloves, no drain.",
+        "benzotriazole on copper: general practice of metal conservation, from memory; hazards: data sheet",
+    )
+    PROTECT_NICKEL = Instruction("Wipe it dry and wax it; lacquer it where skin touches it.", PRACTICE)
+    PATINA = Instruction(
+        "A patina is a choice, before lacquer or wax. Brown to black with a sulfide (liver of sulfur): only on a part"
+        " free of acid, for sulfide with acid gives hydrogen sulfide, which is deadly; outdoors, and never near the"
+        " bath.",
+        EUH031,
+    )
+    PATINA_GREEN = Instruction(
+        "Blue to green with ammonia vapor and salt: its vapor burns eyes and lungs; in a closed box outdoors. Never use"
+        " bleach near ammonia or acid: it gives poisonous chlorine or chloramine.",
+        "data sheets of ammonia and hypochlorite, from memory",
+    )
+    MARKS = Instruction("Touch up the wire's mark with a drop of the bath on a swab, or with copper wax.", PRACTICE)
+
+
+class Care(Instructions):
+    """Care of the bath."""
+
+    ADDITIVE = Instruction(
+        "Add {amount} mL of the bath's additive for this run; its maker's data sheet decides.",
+        "use per ampere hour of data/baths.toml",
+    )
+    LOST = Instruction(
+        "One lift carries out about {volume} mL of bath{what}. After {lifts} lifts a tenth of the bath has gone:"
+        " measure, then top up with fresh bath, not with water alone.",
+        "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE,
+    )
+    EVAPORATED = Instruction("Fill up what has evaporated with distilled water, to the mark.", PRACTICE)
+    COPPER_BALANCE = Instruction(
+        "The anodes give back what is plated, a little more: copper drifts up where little is carried out. Take out"
+        " some bath and fill up with acid and water when the hydrometer says so. Take the anodes out after the run,"
+        " for copper dissolves in the bath while it stands.",
+        "efficiencies: Metal Finishing Guidebook; drift and standing anodes: " + PRACTICE,
+    )
+    NICKEL_BALANCE = Instruction(
+        "The anodes give back {gain} g more than is plated, and the pH rises: check it before each run and bring it"
+        " down with a little dilute sulfuric acid.",
+        "cathode efficiency of data/baths.toml, anode taken as 100 %; pH: " + PRACTICE,
+    )
+    TITRATE_COPPER = Instruction(
+        "Titration in outline. Copper: 1 mL of bath, water, 2 g potassium iodide, 0.1 mol/L thiosulfate, starch until"
+        " the blue goes; each mL is 6.35 g/L. Acid: 5 mL of bath, water, methyl orange, 1 mol/L sodium hydroxide until"
+        " yellow; each mL is 9.8 g/L of acid. Chloride: a laboratory.",
+        GUIDE + "; equivalents from atomic weights",
+    )
+    TITRATE_NICKEL = Instruction(
+        "Titration in outline. Nickel: 1 mL of bath, water, ammonia, murexide, 0.1 mol/L EDTA from yellow to violet;"
+        " each mL is 5.87 g/L. Boric acid: mannitol and 0.1 mol/L sodium hydroxide, bromocresol purple. Additives: a"
+        " laboratory.",
+        GUIDE + "; equivalents from atomic weights",
+    )
+    FILTER = Instruction(
+        "Filter it through 5 um cloth or paper when it is cloudy or the deposit turns rough.", PRACTICE
+    )
+    CARBON = Instruction(
+        "Dull or brittle though the figures are right: 2 to 5 g/L of activated carbon, stir an hour, filter off, then"
+        " add the additive anew.",
+        PRACTICE,
+    )
+    STOP = Instruction(
+        "Give it up when carbon no longer helps, when {metal} or acid are off by a quarter, or when other metals have"
+        " got in; it goes to a licensed collector.",
+        PRACTICE,
+    )
+
+
+class Waste(Instructions):
+    """What leaves the bench."""
+
+    LOCAL = Instruction(
+        "Local rules come first: ask your waste collector before you start. Nothing goes down the drain or into soil.",
+        ICSC_COPPER + "; local law",
+    )
+    FIRST = Instruction(
+        "The first rinse, {volume}, holds about {content} g/L of {metal}: use it to fill up the bath for what"
+        " evaporates, or keep it for the collector.",
+        COMPUTED,
+    )
+    LATER = Instruction(
+        "The other rinses, {volume} in all, the dip, sludge, filters, wipes and sanding water: collect them, label them"
+        " with what is in them, hand them over.",
+        "data sheets; local law",
+    )
+    BATH = Instruction("A spent bath: {volume}, labeled, to a licensed waste collector.", "data sheets; local law")
+
+
+class Caution(Instructions):
+    """Cautions in full."""
+
+    FIRST = Instruction("Safety data sheets, your local codes and licensed practice come before this plan.", "law")
+    PROTECTION = Instruction(
+        "Goggles or a face shield, {gloves}, apron; water for the eyes within reach. Label the vessels, keep children"
+        " and animals away.",
+        "ILO ICSC 0362 and 1416",
+    )
+    COPPER_SULFATE = Instruction("Copper sulfate harms if swallowed and seriously damages eyes.", ICSC_COPPER)
+    SULFURIC_ACID = Instruction(
+        "Sulfuric acid burns skin and eyes; always acid into water, slowly, never water into acid.", ICSC_ACID
+    )
+    NICKEL_SALTS = Instruction(
+        "Nickel salts cause cancer when breathed in, may harm the unborn child, and sensitize skin and lungs: no mist,"
+        " no dust, no skin contact. In the EU they are not supplied to the general public.",
+        NICKEL_CLASS,
+    )
+    BORIC_ACID = Instruction(
+        "Boric acid may harm fertility and the unborn child: no dust, no handling when pregnant.",
+        "classification under Regulation (EC) 1272/2008, from memory",
+    )
+    UNKNOWN = Instruction("What is in the bath burns, harms or sensitizes: follow its data sheet.", "data sheets")
+    HYDROGEN = Instruction(
+        "Ventilate, no flames: about {amount} mL of hydrogen come off for each A h, with a mist of the bath.",
+        "0.456 L of hydrogen an ampere hour at 25 C: Faraday's law",
+    )
+    VENTILATE = Instruction(
+        "Ventilate, no flames: too much current makes hydrogen and carries a mist of the bath into the air.",
+        "Faraday's law; " + PRACTICE,
+    )
+    SUPPLY = Instruction(
+        "An isolated low-voltage supply behind a ground-fault breaker, dry and away from the tank; switch it off before"
+        " you reach into the bath.",
+        "local electrical codes; " + PRACTICE,
+    )
+    COPPER_WATER = Instruction("Copper is very toxic to life in water: nothing of it goes down the drain.", ICSC_COPPER)
+    NICKEL_WATER = Instruction(
+        "Nickel is toxic to life in water. Plated nickel releases nickel on skin and causes allergy: nothing that is"
+        " worn or held for long without a sealing coat over it.",
+        NICKEL_CLASS,
+    )
+    OTHER_WATER = Instruction(
+        "Metal salts are toxic to life in water: nothing of it goes down the drain.", "data sheets"
+    )
+    SOLVENT = Instruction(
+        "Coats with solvent give off vapor that burns and harms: spray outdoors or under extraction, with a mask for"
+        " organic vapor, away from flames. Try it on a scrap: solvent can attack ABS and polycarbonate.",
+        "data sheets of coats; " + PRACTICE,
+    )
+    DUST = Instruction("Sand wet, with a dust mask. The part is not for food, drink or the mouth.", PRACTICE)
+
+
+class AtStep(Instructions):
+    """Cautions in a few words, said again at the step that they belong to."""
+
+    SOLVENT = Instruction(
+        "Solvent burns and harms: outdoors or extracted, mask for organic vapor, no flame.", "data sheets"
+    )
+    DUST = Instruction("Dust mask; sand wet only.", PRACTICE)
+    ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ICSC_ACID)
+    NICKEL = Instruction("No skin contact, no mist, no dust: nickel salts sensitize and cause cancer.", NICKEL_CLASS)
+    HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)
+    AIR = Instruction("Ventilate, no flames.", "Faraday's law; " + PRACTICE)

@@ -1,0 +1,95 @@
+"""What a plan takes for granted: every setting that the job did not write."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ..settings.job import Job, Kinetics, read_job
+from ..settings.schema import Spec, specs, write
+from .plan_text import Section
+
+if TYPE_CHECKING:
+    from .plan_bench import Bench
+
+# What is listed as assumed; names and marks in the model are no figures of the bench.
+LISTED = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print")
+UNSAID = ("file", "object", "mask", "show", "name")
+
+
+def assumed(bench: Bench) -> Section:
+    """Every setting that was not written; where nobody knows what was, those that have their usual value."""
+    job = bench.job
+    silent = read_job({"bath": {"name": job.bath.name, "file": job.bath.file}, "coat": {"name": job.coat.name}})
+    found = []
+    for name in LISTED:
+        same = _unsaid(name, job, getattr(silent, name))
+        if name == "bath" and _silent("kinetics", job, silent):
+            same.append(_kinetics(job.bath.kinetics))
+        if name == "bath" and _silent("anode_kinetics", job, silent):
+            same.append(f"{_kinetics(job.bath.anode_kinetics)} at the anode")
+        if same:
+            found.append(f"{name}: {', '.join(same)}")
+    found += _layout(job)
+    return Section("Assumed, because the job does not say otherwise", ("; ".join(found) + ".",))
+
+
+def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
+    """The settings of a section that nobody wrote. silent : the section when nothing is said"""
+    section = getattr(job, name)
+    ours, theirs = write(section), write(silent)
+    follows = _following(job)
+
+    def written(key: str) -> bool:
+        full = f"{name}.{key}"
+        return ours[key] != theirs[key] if job.said is None else full in job.said or full in follows
+
+    return [
+        f"{spec.label.lower()} {_shown(ours[spec.key], spec)}{f' {spec.unit}' if spec.unit else ''}"
+        for spec in specs(type(section)).values()
+        if spec.key not in UNSAID and not written(spec.key) and ours[spec.key] not in (None, "")
+    ]
+
+
+def _following(job: Job) -> set[str]:
+    """The settings that follow from others which were written, and so are no assumption."""
+    said, found = job.said or frozenset(), set()
+    if job.bath.measured is not None:
+        found.add("bath.conductivity_S_m")
+    fixed = job.target.current is not None or "target.density_A_dm2" in said
+    if job.target.current is not None or (job.target.time is not None and "target.thickness_um" in said):
+        found.add("target.density_A_dm2")
+    if job.target.time is not None and (fixed or "target.thickness_um" not in said):
+        found.add("target.thickness_um")
+    return found
+
+
+def _silent(law: str, job: Job, silent: Job) -> bool:
+    """Whether nothing was written of one of the bath's laws."""
+    if job.said is None:
+        return bool(getattr(job.bath, law) == getattr(silent.bath, law))
+    return f"bath.{law}" not in job.said
+
+
+def _kinetics(law: Kinetics) -> str:
+    if law.kind == "tafel":
+        return f"Tafel kinetics with {law.exchange:g} A/m2 of exchange and transfer {law.transfer:g}"
+    if law.kind == "butler-volmer":
+        both = f"transfer {law.transfer:g} and {law.anodic:g}"
+        return f"Butler and Volmer's kinetics with {law.exchange:g} A/m2 of exchange, {both}"
+    return f"polarization {law.resistance:g} ohm m2" if law.kind == "linear" else "no polarization"
+
+
+def _shown(value: Any, spec: Spec) -> str:
+    if isinstance(value, list):
+        between = " to " if spec.size == 2 else " x " if spec.unit else ", "
+        return between.join(f"{item:g}" for item in value)
+    return f"{value:g}" if isinstance(value, float) else str(value)
+
+
+def _layout(job: Job) -> list[str]:
+    found = []
+    if job.anodes is None:
+        found.append("anodes: two plates, one on each long side of the tank, as tall as the part")
+    if job.place.centre is None and not job.rack.positions:
+        found.append("part in the middle of the tank")
+    return found

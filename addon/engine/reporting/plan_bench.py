@@ -1,0 +1,208 @@
+"""All that a plan is made from, gathered once: the study's results, the schedule, the recipe, and what stands where."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from numpy.typing import ArrayLike
+
+from .. import handling as handlings
+from .. import schedule as schedules
+from .. import study_findings
+from ..chemistry import bath as baths
+from ..chemistry import mixing
+from ..errors import InputError
+from ..findings import Code, Finding, Severity
+from . import finding_text, words
+from .plan_text import point, sentence
+
+if TYPE_CHECKING:
+    from ..analyses import Study
+    from ..chemistry.deposit import Deposit
+    from ..coat.contact import Contacts
+    from ..coat.result import CoatResult
+    from ..field.result import Field
+    from ..handling import Handling
+    from ..hanging.rank import Suggestion
+    from ..hanging.suggest import Hanging
+    from ..printing.prepare import Preparation
+    from ..schedule import Schedule
+    from ..settings.job import Job
+    from ..trapping.gas import Drainage, Gas
+
+SPOILING = (Severity.STOPS, Severity.SPOILS)
+
+# Code of a finding -> the step (or part of the appendix) that it stands at, where it neither stops nor spoils
+HOMES: dict[Code, str] = {
+    **dict.fromkeys((Code.INFILL_AIR, Code.VOID_AIR), "seal"),
+    **dict.fromkeys((Code.WIRES_TOO_FEW, Code.COAT_TOO_POOR), "wires"),
+    **dict.fromkeys((Code.CONTACT_HOT_IN_AIR, Code.GAS_SWINGS), "enter"),
+    **dict.fromkeys((Code.BATH_TEMPERATURE, Code.BATH_SATURATED), "bath"),
+    **dict.fromkeys((Code.SUPPLY_TOO_SMALL, Code.DRAW_TOO_LARGE, Code.NEAR_LIMITING), "plate"),
+    Code.SUPPLY_VOLTAGE_TOO_SMALL: "connect",
+    Code.HELD_VOLTAGE_OFF: "connect",
+    Code.BUBBLE_PRONE: "move",
+    Code.BETTER_WAY_UP: "enter",
+    Code.LIQUID_HELD: "lift",
+    Code.ACID_RESTRICTED: "cautions",
+    **dict.fromkeys((Code.GAS_TRAPPED, Code.OPENINGS_NARROW), "model"),
+    **dict.fromkeys((Code.RACK_GAP_UNTRIED,), "rack"),
+    **dict.fromkeys((Code.PLATES_FAR_APART, Code.READINGS_NEGATIVE, Code.READINGS_SCATTER), "conductivity"),
+}
+# Where what stops or spoils belongs: that step points back to it
+STEPS_OF_SPOILING: dict[Code, str] = {
+    Code.COAT_HOT: "start",
+    Code.FLOATS: "enter",
+    Code.GAS_LIFTS: "enter",
+    Code.COAT_UNWIRED: "wires",
+    Code.WIRE_OFF_PART: "wires",
+    Code.ZINC_DISPLACED: "coat",
+    Code.BATH_SATURATED: "bath",
+    Code.PLASTIC_SOFT: "bath",
+    Code.ANODE_OVERLOADED: "bath",
+    **dict.fromkeys((Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.BURNT), "plate"),
+}
+
+
+@dataclass(frozen=True)
+class Bench:
+    """study : its results, unpacked: None where an analysis has none
+    recipe, mix, procedure : of the batch, None with `no_batch`, the reason, where it cannot be mixed
+    substances : names of what is in the bath; findings : all, most severe first
+    """
+
+    study: Study
+    deposit: Deposit | None
+    schedule: Schedule | None
+    coat: CoatResult | None
+    contacts: Contacts | None
+    field: Field | None
+    hung: Hanging | None
+    gas: Gas | None
+    drainage: Drainage | None
+    prepared: Preparation | None
+    handling: Handling | None
+    recipe: baths.Recipe | None
+    mix: baths.Mix | None
+    procedure: mixing.Procedure | None
+    no_batch: str
+    substances: frozenset[str]
+    findings: tuple[Finding, ...]
+
+    @classmethod
+    def of(cls, study: Study) -> Bench:
+        job, got = study.job, study.results.get
+        recipe, mix, procedure, why = _batch(job)
+        return cls(
+            study=study,
+            deposit=got("deposit"),
+            schedule=schedules.of_study(study),
+            coat=got("coat"),
+            contacts=got("contacts"),
+            field=got("field"),
+            hung=got("hanging"),
+            gas=study.as_hung("gas"),
+            drainage=study.as_hung("drainage"),
+            prepared=got("preparation"),
+            handling=handlings.of_study(study),
+            recipe=recipe,
+            mix=mix,
+            procedure=procedure,
+            no_batch=why,
+            substances=frozenset(item.name for item in recipe.ingredients) if recipe is not None else frozenset(),
+            findings=tuple(study_findings.of_study(study)),
+        )
+
+    @property
+    def job(self) -> Job:
+        return self.study.job
+
+    @property
+    def up(self) -> tuple[float, float, float]:
+        """(3,) the way up that the part hangs, model axes."""
+        return self.study.hung.part.up
+
+    @property
+    def hangs(self) -> Suggestion | None:
+        """The way up that the part hangs, with what it costs and what holds it; None where nobody judged it."""
+        if self.hung is None:
+            return None
+        as_set = None if "hung" in self.study.results else self.hung.as_set
+        return as_set or (self.hung.suggestions[0] if self.hung.suggestions else None)
+
+    @property
+    def metal_part(self) -> bool:
+        """Whether the part itself conducts: no coat."""
+        return self.job.coat.sheet_resistance == 0
+
+    @property
+    def masked(self) -> bool:
+        """Whether faces that the bath wets are to stay bare."""
+        surface = self.study.surface
+        return bool(surface is not None and (surface.wetted & ~surface.plated).any())
+
+    @property
+    def acid(self) -> bool:
+        return baths.ACID in self.substances
+
+    @property
+    def full_current(self) -> float | None:
+        """A, the most that will flow: the one current of the plan."""
+        return None if self.schedule is None else self.schedule.full_current
+
+    @property
+    def charge(self) -> float | None:
+        """C in all, of all parts together."""
+        return None if self.schedule is None else self.schedule.charge
+
+    def spoiling(self) -> list[Finding]:
+        """What stops the job or spoils the part, each sentence once."""
+        return self._once(one for one in self.findings if one.severity in SPOILING)
+
+    def at(self, home: str) -> list[str]:
+        """The sentences of the other findings that stand at a step."""
+        found = (one for one in self.findings if one.severity not in SPOILING and HOMES.get(one.code) == home)
+        return [sentence(finding_text.text(one)) for one in self._once(found)]
+
+    def elsewhere(self) -> list[Finding]:
+        """The findings that neither spoil nor stand at a step."""
+        return self._once(one for one in self.findings if one.severity not in SPOILING and one.code not in HOMES)
+
+    def where(self, spot: ArrayLike) -> str:
+        """A place in mm and in words."""
+        assert self.study.surface is not None
+        return f"{point(_triple(spot))} ({words.place(self.study.surface.bounds, self.up, spot)})"
+
+    def missing(self, analysis: str, what: str) -> str:
+        """Why a part of the plan has no figure."""
+        reason = self.study.reasons.get(analysis, "not part of this study")
+        return f"{what}: not computed ({reason.rstrip('.')})."
+
+    def span(self, key: str) -> tuple[float, float] | None:
+        """The range of a figure of the report, in the unit of its key; None while nobody computed one."""
+        ranges: Any = self.study.results.get("ranges")
+        return None if ranges is None else ranges.get(key)
+
+    @staticmethod
+    def _once(found: Iterable[Finding]) -> list[Finding]:
+        return list({finding_text.text(one): one for one in found}.values())
+
+
+def _triple(spot: ArrayLike) -> list[float]:
+    x, y, z = spot  # type: ignore[misc]
+    return [float(x), float(y), float(z)]
+
+
+def _batch(
+    job: Job,
+) -> tuple[baths.Recipe | None, baths.Mix | None, mixing.Procedure | None, str]:
+    """Recipe, batch and steps; with the reason where one of them cannot be had."""
+    recipe = mix = None
+    try:
+        recipe = baths.recipe(job.bath)
+        mix = baths.mix(recipe, baths.batch_volume(job.batch, job.tank), job.batch.acid)
+        return recipe, mix, mixing.procedure(mix, job.bath.temperature), ""
+    except InputError as fault:
+        return recipe, None, None, str(fault)

@@ -1,0 +1,209 @@
+"""The plan's first page: what it makes, what to put right, what to change in the model, what to have ready."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from ..chemistry import bath as baths
+from ..errors import InputError
+from ..findings import Code, Severity
+from ..printing.prepare import SANDING
+from ..trapping.pockets import MIN_VOLUME_WORTH_A_HOLE_M3
+from ..units import ML, MM, UM
+from . import finding_text, plan_schedule, words
+from .instructions import Model, Ready
+from .plan_bench import Bench
+from .plan_text import (
+    Section,
+    area,
+    figure,
+    mass,
+    note,
+    sentence,
+    spanned,
+    step,
+    thickness,
+    volume,
+    wrapped,
+)
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+MAX_LISTED_HOLES = 2  # vents that are listed one by one
+MAX_FIRST_FINDINGS = 8  # findings on the first page; the rest stands in the appendix
+GLOVES = {True: "acid-proof gloves", False: "chemical gloves"}
+
+
+def head(bench: Bench) -> list[str]:
+    """What is made, what to expect of it, and what "back" means on this part."""
+    study, deposit, timetable = bench.study, bench.deposit, bench.schedule
+    lines = [f"PLATING PLAN: {study.part.name}"]
+    if deposit is not None and timetable is not None:
+        made = f"{deposit.metal.capitalize()}, {thickness(deposit.thickness)} on {area(deposit.area)}"
+        copies = f" each of {deposit.copies} parts" if deposit.copies > 1 else ""
+        weight = mass(deposit.copies * deposit.mass)
+        lines += wrapped(f"{made}{copies}: {plan_schedule.summary(timetable)}, {weight} of metal.")
+    lines += wrapped(_expected(bench)) if bench.field is not None else []
+    return [*lines, *wrapped(_part(bench)), "", *words.sketch(bench.up)]
+
+
+def _part(bench: Bench) -> str:
+    """Size and weight."""
+    surface, job = bench.study.surface, bench.job
+    assert surface is not None
+    sizes = " x ".join(f"{round(float(x) / MM, 1):g}" for x in surface.bounds[1] - surface.bounds[0])
+    body = None if bench.hung is None else bench.hung.body
+    weighs = "" if body is None else f", about {mass(body.mass)} with its coat"
+    masked = f"; {area(float((surface.wet_area - surface.plated_area).sum()))} stay bare" if bench.masked else ""
+    return f"{sizes} mm of {job.part.material}{weighs}{masked}. Check the size against your part."
+
+
+def _expected(bench: Bench) -> str:
+    """The thickness to expect, as ranges where they were computed."""
+    field = bench.field
+    assert field is not None
+    spread = field.thickness_spread
+    low, high = (_ranged(bench, f"field.thickness_um.{name}", getattr(spread, name)) for name in ("min", "max"))
+    most = spanned(spread.p5 / UM, spread.p95 / UM)
+    low = f"{low} um" if spread.min > 0 else "nothing"
+    return f"Expect {low} at the thinnest, {most} um on nine tenths of it, {high} um at the thickest."
+
+
+def _ranged(bench: Bench, key: str, value: float) -> str:
+    """A thickness in um: its range where there is one."""
+    span = bench.span(key)
+    return figure(value / UM, 2) if span is None else spanned(*span)
+
+
+def urgent(bench: Bench) -> Section | None:
+    """What stops the job or spoils the part, most severe first; None where nothing does."""
+    found = bench.spoiling()
+    if not found:
+        return None
+    lines = []
+    for number, one in enumerate(found[:MAX_FIRST_FINDINGS], 1):
+        stop = "STOP: " if one.severity == Severity.STOPS else ""
+        lines.append(step(f"R{number} {stop}{sentence(finding_text.text(one))}"))
+    if len(found) > MAX_FIRST_FINDINGS:
+        lines.append(note(f"{words.counted(len(found) - MAX_FIRST_FINDINGS, 'more')} stand in the appendix."))
+    return Section("Put right first", tuple(lines))
+
+
+def model(bench: Bench) -> Section | None:
+    """What to change in the model and how to print it."""
+    lines = [*_vents(bench), *_drains(bench), *map(note, bench.at("model"))]
+    prepared = bench.prepared
+    if prepared is not None:
+        lines.append(step(_fit(bench)))
+        if prepared.sanding_area > 0:
+            lines.append(step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(SANDING / UM, 2))))
+    return Section("Change in the model and the print", tuple(lines)) if lines else None
+
+
+def _fit(bench: Bench) -> str:
+    """Growth where parts fit: by the local thickness where it is known."""
+    prepared, coat = bench.prepared, bench.job.coat.thickness
+    assert prepared is not None
+    figures = {"growth": figure(prepared.growth / UM, 2), "bore": figure(prepared.bore_loss / MM, 2)}
+    if bench.field is None:
+        return Model.FIT_EVEN.say(**figures)
+    spread = bench.field.thickness_spread
+    low, high = (figure((coat + one) / UM, 2) for one in (spread.p5, spread.p95))
+    return Model.FIT.say(**figures, low=low, high=high)
+
+
+def _vents(bench: Bench) -> list[str]:
+    """The vents beyond that which the finding of trapped gas names."""
+    if bench.gas is None:
+        return [note(bench.missing("gas", "Trapped gas"))]
+    surface = bench.study.surface
+    plated = 0.0 if surface is None else float(surface.plated_area.sum())
+    worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
+    told = any(one.code == Code.GAS_TRAPPED for one in bench.findings)
+    lines = [
+        step(
+            Model.VENT.say(
+                bore=figure(pocket.vent_diameter / MM, 2),
+                where=bench.where(pocket.vent),
+                volume=figure(pocket.volume / ML, 2),
+            )
+        )
+        for pocket in worth[int(told) : int(told) + MAX_LISTED_HOLES]
+    ]
+    rest = worth[int(told) + MAX_LISTED_HOLES :]
+    if rest:
+        total = figure(sum(pocket.volume for pocket in rest) / ML, 2)
+        lines.append(note(f"{words.counted(len(rest), 'smaller pocket')} with {total} mL more: see the report."))
+    return lines
+
+
+def _drains(bench: Bench) -> list[str]:
+    if bench.drainage is None or any(one.code == Code.LIQUID_HELD for one in bench.findings):
+        return []
+    return [
+        step(
+            Model.DRAIN.say(
+                bore=figure(pool.drain_diameter / MM, 2),
+                where=bench.where(pool.drain),
+                volume=figure(pool.volume / ML, 2),
+            )
+        )
+        for pool in bench.drainage.pools[:1]
+        if pool.volume >= MIN_VOLUME_WORTH_A_HOLE_M3
+    ]
+
+
+def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
+    """What to buy, measure out, lay ready and put on."""
+    job = bench.job
+    lines = [_bath(bench, letters), *_anode(bench)]
+    if bench.coat is not None and bench.coat.wires:
+        wire = bench.coat.wire
+        lines.append(Ready.WIRE.say(diameter=figure(wire.diameter / MM, 2), gauge=wire.gauge))
+    else:
+        lines.append(Ready.PLAIN_WIRE.say())
+    lines.append(Ready.METAL.say() if bench.metal_part else Ready.COAT.say(coat=job.coat.name.capitalize()))
+    if bench.handling is not None:
+        water = volume(bench.handling.rinse_volume)
+        if job.bath.metal in ("copper", "nickel"):
+            lines.append(Ready.DIP.say(volume=water))
+        lines.append(Ready.RINSES.say(count=bench.handling.rinses + 1, volume=water))
+    lines += [Ready.TOOLS.say(), Ready.PROTECTION.say(wear=words.listed(wear(bench)))]
+    return Section("Buy, measure out, put on", tuple(step(line) for line in lines))
+
+
+def wear(bench: Bench) -> list[str]:
+    """Protection, by what is in this job."""
+    found = ["goggles or a face shield", GLOVES[bench.acid], "apron"]
+    if any(name.startswith(("nickel", "boric")) for name in bench.substances):
+        found.append("fine-dust mask while salts are weighed")
+    elif not bench.metal_part:
+        found.append("dust mask")
+    return found + ["mask for organic vapor while spraying"] * (not bench.metal_part)
+
+
+def _bath(bench: Bench, letters: Mapping[str, str]) -> str:
+    mix = bench.mix
+    if mix is None:
+        made = volume(baths.batch_volume(bench.job.batch, bench.job.tank))
+        return Ready.BATH_THERE.say(volume=made, why=bench.no_batch.rstrip("."))
+    amounts = [f"{mass(amount)} of {name}" for name, amount in mix.solids.items()]
+    if mix.acid_volume > 0:
+        amounts.append(f"{volume(mix.acid_volume)} of {100 * mix.acid_strength:.0f} % sulfuric acid")
+    amounts.append(f"{volume(mix.water / 998.2)} of distilled water")
+    return Ready.BATH.say(volume=volume(mix.volume), amounts=words.listed(amounts), letter=letters["mixing"])
+
+
+def _anode(bench: Bench) -> list[str]:
+    deposit, recipe = bench.deposit, bench.recipe
+    if deposit is None or recipe is None or bench.full_current is None:
+        return []
+    try:
+        size = baths.anode_size(recipe, bench.job.bath, deposit.copies * deposit.area, bench.full_current)
+    except InputError:
+        return []
+    least = max(size.low, size.least)
+    square = f"{area(least)} ({math.ceil(math.sqrt(least) / MM)} mm square)"
+    return [Ready.ANODE.say(anode=recipe.anode, least=square, most=area(max(size.high, least)))]

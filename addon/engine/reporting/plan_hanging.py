@@ -1,0 +1,88 @@
+"""How the part hangs, in the plan's words: the way up of the step, ballast, and the other ways in the appendix."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import TYPE_CHECKING
+
+from ..units import CM2, GRAM, ML
+from . import plan_rack, words
+from .instructions_after import After
+from .plan_text import Section, area, figure, note, point, step
+
+if TYPE_CHECKING:
+    from ..hanging.rank import Suggestion
+    from .plan_bench import Bench
+
+MAX_OTHER_WAYS = 2  # further ways up that the appendix lists
+
+
+def way(bench: Bench) -> str:
+    """How to hold the part as it goes in."""
+    one = bench.hangs
+    up = bench.up if one is None else one.up
+    return f"{words.way_up(up)} {toward(up)}"
+
+
+def ballast(bench: Bench) -> str:
+    """What keeps it under."""
+    if bench.hung is None or not bench.hung.ballast > 0:
+        return ""
+    return f", {figure(bench.hung.ballast / GRAM, 2)} g of copper tied below it, lacquered all over"
+
+
+def toward(up: Iterable[float]) -> str:
+    """A direction as the model's axes have it."""
+    x, y, z = (f"{round(float(value), 2) + 0.0:g}" for value in up)
+    return f"(model direction {x}, {y}, {z} up)"
+
+
+def section(bench: Bench) -> Section | None:
+    """Why it hangs so, what it would do otherwise, two ways in turn where they pay; the copies in the tank."""
+    hung, hangs = bench.hung, bench.hangs
+    lines: list[str] = []
+    if hung is None:
+        lines.append(note(bench.missing("hanging", "Ways to hang it")))
+    if hangs is not None:
+        lines.append(note(f"Hung as the steps say, it {_reasons(hangs)}."))
+    lines += [note(one) for one in _as_modeled(bench)]
+    others = [] if hung is None else [one for one in hung.suggestions if one is not hangs]
+    for other in others[:MAX_OTHER_WAYS]:
+        lines.append(note(f"Also possible, {words.way_up(other.up)} {toward(other.up)}: {_reasons(other)}."))
+    lines += _in_turn(bench)
+    lines += [note(one) for one in bench.at("rack")]
+    lines += plan_rack.lines(bench)
+    return Section("Hanging", tuple(lines)) if lines else None
+
+
+def _as_modeled(bench: Bench) -> list[str]:
+    """What gas and bath would do the way the model stands, where the part hangs otherwise."""
+    gas, drainage = bench.study.results.get("gas"), bench.study.results.get("drainage")
+    if not bench.study.turned or gas is None or drainage is None:
+        return []
+    traps, holds = (f"{figure(one / ML, 2)} mL" for one in (gas.trapped_volume, drainage.held_volume))
+    return [f"As modeled {toward(bench.job.part.up)} it would trap {traps} of gas and hold {holds} of bath."]
+
+
+def _reasons(one: Suggestion) -> str:
+    return "; ".join(one.reasons) + ("" if one.fits else "; it does not fit the tank so")
+
+
+def _in_turn(bench: Bench) -> list[str]:
+    """The second way up, as a step of its own with its own wires, where it pays."""
+    pair = None if bench.hung is None else bench.hung.pair
+    if pair is None or not pair.pays:
+        return []
+    second = pair.second
+    left = f"; {area(pair.missed)} stay spoilt even so" if pair.missed > 0.01 * CM2 else ""
+    kept = second.hold
+    wires = "" if kept is None or kept.wires == 0 else words.listed([point(at) for at in kept.points])
+    first = f"{words.way_up(pair.first.up)} {toward(pair.first.up)}"
+    return [
+        note(f"Two ways up in turn leave {area(pair.gain)} less spoilt{left}: begin {first}."),
+        step(
+            After.TURN.say(
+                way=f"{words.way_up(second.up)} {toward(second.up)}", wires=f", wires at {wires}" if wires else ""
+            )
+        ),
+    ]

@@ -1,0 +1,178 @@
+"""The plan's steps, in the order of the hands: one action each, its number, how to see that it worked, its cautions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from ..chemistry.deposit import duration
+from ..settings.tables import plastic
+from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, MM, UM
+from . import plan_schedule, plan_wire, words
+from .instructions import Instructions, Step
+from .instructions_after import AtStep
+from .plan_bench import STEPS_OF_SPOILING, Bench
+from .plan_hanging import ballast, way
+from .plan_text import Section, figure, numbered, temperature
+
+if TYPE_CHECKING:
+    from ..schedule import Schedule
+
+VOLTAGE_MARGIN = 1.25  # of what is expected: a poor contact then shows as a current that is not reached
+MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
+STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
+DIP_VOLUME_COLOR = {"copper": "blue", "nickel": "green"}
+GRAPHITE, COPPER_COATS = "graphite", ("copper paint", "silver-coated copper paint")
+NO_ACID_COATS = ("graphite", "zinc")  # coats, by a word of their name, that an acid dip helps not or attacks
+
+
+@dataclass(frozen=True)
+class Row:
+    """A step before it has its number: name, sentence, figures of it and its check, further cautions."""
+
+    name: str
+    kind: Instructions
+    figures: Mapping[str, object] = field(default_factory=dict)
+    cautions: tuple[str, ...] = ()
+
+
+def steps(bench: Bench, letters: Mapping[str, str]) -> Section:
+    """Twelve to fifteen steps; each caution stands at the step that it belongs to."""
+    rows = [*_surface(bench, letters), *_bath(bench), *_current(bench, letters), *_out(bench, letters)]
+    spoiling = [(f"R{number}", STEPS_OF_SPOILING.get(one.code)) for number, one in enumerate(bench.spoiling(), 1)]
+    lines: list[str] = []
+    for number, row in enumerate(rows, 1):
+        mind = [label for label, step in spoiling if step == row.name]
+        said = [*row.cautions, *bench.at(row.name), *([f"Mind {words.listed(mind)}."] if mind else [])]
+        lines += numbered(number, row.kind.say(**row.figures), row.kind.check(**row.figures), said)
+    return Section("Steps (write the time of day on the line)", tuple(lines))
+
+
+def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
+    """Up to the dry part that is weighed."""
+    job = bench.job
+    rows = [Row("sand", Step.DEGREASE)] if bench.metal_part else [Row("sand", Step.SAND, {}, (AtStep.DUST.say(),))]
+    if not bench.metal_part:
+        rows.append(Row("seal", Step.SEAL, {}, (AtStep.SOLVENT.say(),)))
+    if bench.masked:
+        rows.append(Row("mask", Step.MASK))
+    rows.append(Row("wires", Step.WIRES, {"wires": plan_wire.wires(bench, letters)}))
+    if not bench.metal_part:
+        coat = job.coat
+        figures = {
+            "coat": coat.name,
+            "thickness": figure(coat.thickness / UM, 2),
+            "softens": f"{plastic(job.part.material, 'part.material')['softens_C']:.0f}",
+            "strip": figure(STRIP_SQUARES * coat.sheet_resistance, 2),
+            "finish": _finish(coat.name),
+        }
+        rows.append(Row("coat", Step.COAT, figures))
+    return [*rows, Row("weigh", Step.WEIGH)]
+
+
+def _finish(coat: str) -> str:
+    """What a coat of particles asks for before it is weighed."""
+    if GRAPHITE in coat:
+        return Step.BURNISH_GRAPHITE.say() + " "
+    return Step.BURNISH_COPPER.say() + " " if coat in COPPER_COATS else ""
+
+
+def _bath(bench: Bench) -> list[Row]:
+    """The bath ready, and the part wet."""
+    job = bench.job
+    level = f"at {round(job.tank.level / MM, 1):g} mm" if job.tank.shape in ("box", "cylinder") else "over the part"
+    density = bench.mix.density if bench.mix is not None else job.bath.density
+    figures = {
+        "temperature": temperature(job.bath.temperature),
+        "apart": "",
+        "level": level,
+        "agitation": (bench.recipe.agitation if bench.recipe is not None else "") or "gentle",
+        "density": f"{density / GRAM_PER_ML:.3f}",
+    }
+    harm = [AtStep.ACID.say()] * bench.acid
+    harm += [AtStep.NICKEL.say()] * any(name.startswith("nickel") for name in bench.substances)
+    rows = [Row("bath", Step.BATH, figures, tuple(harm))]
+    if any(word in job.coat.name for word in NO_ACID_COATS) or job.bath.metal not in DIP_VOLUME_COLOR:
+        return [*rows, Row("dip", Step.DIP_WET)]
+    rinse = "" if bench.acid else ", then rinse"
+    return [*rows, Row("dip", Step.DIP_ACID, {"rinse": rinse}, () if bench.acid else (AtStep.ACID.say(),))]
+
+
+def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
+    """From the supply that is off to the charge that has passed."""
+    timetable, deposit = bench.schedule, bench.deposit
+    if timetable is None or deposit is None:
+        return []
+    first = plan_schedule.first(timetable)
+    held = bench.job.supply.hold
+    if held is None:
+        connect = Row("connect", Step.CONNECT, {"current": first, "voltage": figure(voltage_limit(bench), 2)})
+    else:
+        connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
+    enter = Row("enter", Step.ENTER, {"way": way(bench) + ballast(bench), "amperes": first}, (AtStep.HANDS.say(),))
+    rows = [connect, enter]
+    if len(timetable.steps) > 1:
+        rows.append(Row("start", Step.START, {"steps": plan_schedule.start(timetable), "metal": _metal(bench)}))
+    plate = {
+        "current": plan_schedule.current(timetable.steps[-1].current),
+        "charge": plan_schedule.charge(timetable.charge),
+        "time": duration(timetable.steps[-1].time),
+        "together": f", all {deposit.copies} parts together," if deposit.copies > 1 else "",
+        "volts": "" if bench.field is None else figure(bench.field.voltage, 2),
+    }
+    kind = Step.PLATE_BLIND if bench.field is None else Step.PLATE
+    moving = {"half": _half(bench, timetable, letters), "current": first}
+    return [*rows, Row("plate", kind, plate, (AtStep.AIR.say(),)), Row("move", Step.MOVE, moving)]
+
+
+def _metal(bench: Bench) -> str:
+    metal = bench.job.bath.metal
+    return metal[:1].upper() + metal[1:]
+
+
+def voltage_limit(bench: Bench) -> float:
+    """V to set as the limit: what is expected with a margin, no more than the supply gives."""
+    field_, coat, supply = bench.field, bench.coat, bench.job.supply
+    if field_ is None:
+        return supply.voltage
+    highest = max([field_.voltage, *(() if coat is None else (stage.voltage for stage in coat.steps))])
+    return min(supply.voltage, VOLTAGE_MARGIN * highest)
+
+
+def _half(bench: Bench, timetable: Schedule, letters: Mapping[str, str]) -> str:
+    """What to do at half time."""
+    at = f". At half time ({duration(timetable.time / 2)})"
+    found = []
+    if bench.job.place.half_turn:
+        found.append("turn it by half about the vertical")
+    if bench.hung is not None and bench.hung.pair is not None and bench.hung.pair.pays:
+        return f"{at} change to the second way up (appendix {letters['hanging']})"
+    moved = plan_wire.moved(bench)
+    if moved:
+        found.append(f"switch OFF and {moved}")
+    return f"{at} {' and '.join(found)}" if found else ""
+
+
+def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
+    """Off, out, rinsed, weighed."""
+    timetable, deposit = bench.schedule, bench.deposit
+    rows = []
+    if timetable is not None:
+        held = bench.drainage is not None and bench.drainage.held_volume > 0.05 * ML
+        pour = ", and tip out what it holds" if held else ""
+        figures = {"charge": plan_schedule.charge(timetable.charge), "pour": pour}
+        rows.append(Row("lift", Step.LIFT, figures))
+    if bench.handling is not None:
+        color = DIP_VOLUME_COLOR.get(bench.job.bath.metal, "colored bath")
+        rinse = {"count": bench.handling.rinses, "color": color, "letter": letters["waste"]}
+        rows.append(Row("rinse", Step.RINSE, rinse))
+    if deposit is not None:
+        dry = {
+            "gain": figure(deposit.mass / GRAM),
+            "slack": figure(MASS_SLACK * deposit.mass / GRAM, 1),
+            "more": figure(deposit.charge / AMPERE_HOUR / (deposit.mass / GRAM), 2),
+            "letter": letters["after"],
+        }
+        rows.append(Row("dry", Step.DRY, dry))
+    return rows
