@@ -155,7 +155,8 @@ def _bubbles(f: Finding) -> str:
 
 def _better(f: Finding) -> str:
     """What another way up would gain and cost."""
-    gains, costs = [], []
+    gains: list[str] = []
+    costs: list[str] = []
     for quantity, least, words in (
         (Of.GAS_GAIN, 0.05, "{} mL of gas"),
         (Of.AREA_GAIN, 0.1, "{} cm2 in gas or under bubbles"),

@@ -39,6 +39,7 @@ class Instructions(Enum):
 class Model(Instructions):
     """What to change in the model and how to print it."""
 
+    SIZE = Instruction("Check the size against your part.", "area goes with the square of the scale: geometry")
     VENT = Instruction("Cut a vent of {bore} mm or more at {where}: it frees {volume} mL of gas.", COMPUTED)
     DRAIN = Instruction(
         "Cut a drain of {bore} mm or more at {where}: it frees {volume} mL of bath; or tip the part empty.", COMPUTED

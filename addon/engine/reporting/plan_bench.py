@@ -6,6 +6,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import handling as handlings
@@ -173,7 +174,7 @@ class Bench:
     def where(self, spot: ArrayLike) -> str:
         """A place in mm and in words."""
         assert self.study.surface is not None
-        return f"{point(_triple(spot))} ({words.place(self.study.surface.bounds, self.up, spot)})"
+        return f"{point(np.asarray(spot, dtype=float))} ({words.place(self.study.surface.bounds, self.up, spot)})"
 
     def missing(self, analysis: str, what: str) -> str:
         """Why a part of the plan has no figure."""
@@ -188,11 +189,6 @@ class Bench:
     @staticmethod
     def _once(found: Iterable[Finding]) -> list[Finding]:
         return list({finding_text.text(one): one for one in found}.values())
-
-
-def _triple(spot: ArrayLike) -> list[float]:
-    x, y, z = spot  # type: ignore[misc]
-    return [float(x), float(y), float(z)]
 
 
 def _batch(

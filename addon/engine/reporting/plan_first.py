@@ -57,7 +57,7 @@ def _part(bench: Bench) -> str:
     body = None if bench.hung is None else bench.hung.body
     weighs = "" if body is None else f", about {mass(body.mass)} with its coat"
     masked = f"; {area(float((surface.wet_area - surface.plated_area).sum()))} stay bare" if bench.masked else ""
-    return f"{sizes} mm of {job.part.material}{weighs}{masked}. Check the size against your part."
+    return f"{sizes} mm of {job.part.material}{weighs}{masked}. {Model.SIZE.say()}"
 
 
 def _expected(bench: Bench) -> str:

@@ -28,7 +28,9 @@ def ballast(bench: Bench) -> str:
     """What keeps it under."""
     if bench.hung is None or not bench.hung.ballast > 0:
         return ""
-    return f", {figure(bench.hung.ballast / GRAM, 2)} g of copper tied below it, lacquered all over"
+    kept = None if bench.hangs is None else bench.hangs.hold
+    at = f"at {words.listed([point(one) for one in kept.points])}" if kept is not None and kept.tether else "below it"
+    return f", {figure(bench.hung.ballast / GRAM, 2)} g of copper tied {at}, lacquered all over"
 
 
 def toward(up: Iterable[float]) -> str:

@@ -51,7 +51,7 @@ def sketch(up: ArrayLike) -> list[str]:
     ahead, left = f"front ({_axis(-away)}), toward you", f"left ({_axis(-right)})"
     return [
         f"{'':14}back ({_axis(away)})",
-        f"  {left:<12}[ {_axis(upright)} up ]   right ({_axis(right)})      Places are told so, with the part upright;",
+        f"  {left:<12}[ {_axis(upright)} up ]   right ({_axis(right)})      Places are told with the part held so;",
         f"{'':14}{ahead:<32}figures in mm are the model's own.",
     ]
 
