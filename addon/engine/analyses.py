@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -25,6 +25,7 @@ from .printing import prepare
 from .progress import Progress, subrange
 from .settings import tables
 from .settings.job import Job
+from .tank import vessel
 from .trapping import gas, narrow
 from .units import GRAM_PER_ML
 from .visibility import openness
@@ -50,6 +51,18 @@ class Study:
         """The job with the part as it hangs: the way up that contacts, current distribution, map and plan are of."""
         found = self.results.get("hung")
         return self.job if found is None else found.of(self.job)
+
+    @property
+    def in_tank(self) -> Job:
+        """As `hung`, in the tank that it stands in: one that nobody gave fits the part as it hangs."""
+        if not self.job.tank.assumed or self.surface is None:
+            return self.hung
+        return vessel.fitted(self.hung, self.surface)
+
+    @property
+    def job_used(self) -> Job:
+        """The job as it was asked for, with the tank that its part stands in."""
+        return replace(self.job, tank=self.in_tank.tank)
 
     @property
     def turned(self) -> bool:
@@ -135,7 +148,7 @@ def _coat(study: Study, tracer: Tracer) -> Any:
     contacts = study.results.get("contacts")
     return coat.run(
         _surface(study),
-        study.hung,
+        study.in_tank,
         contacts=contacts,
         density=found.density if found else None,
         meshes=study.bodies,
@@ -145,13 +158,13 @@ def _coat(study: Study, tracer: Tracer) -> Any:
 
 def _field(study: Study, tracer: Tracer) -> Progress[Any]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
-    run = field_room.run(_surface(study), study.hung, meshes=study.bodies, wire_drop=lost)
+    run = field_room.run(_surface(study), study.in_tank, meshes=study.bodies, wire_drop=lost)
     return (yield from subrange(0.05, 1.0, run))
 
 
 def _potential(study: Study, tracer: Tracer) -> Progress[Any]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
-    run = field_room.solved(_surface(study), study.hung, meshes=study.bodies, wire_drop=lost, level="preview")
+    run = field_room.solved(_surface(study), study.in_tank, meshes=study.bodies, wire_drop=lost, level="preview")
     return (yield from subrange(0.05, 1.0, run))
 
 
@@ -160,7 +173,7 @@ def _lost(study: Study) -> Progress[Any]:
     contacts = study.results.get("contacts")
     if contacts is None:
         return None
-    return (yield from coat.half_grown(_surface(study), study.hung, contacts))
+    return (yield from coat.half_grown(_surface(study), study.in_tank, contacts))
 
 
 def _cut(study: Study, tracer: Tracer) -> Any:
@@ -170,7 +183,7 @@ def _cut(study: Study, tracer: Tracer) -> Any:
 
 
 def _layouts(study: Study, tracer: Tracer) -> Any:
-    return layouts.compare(_surface(study), study.hung, study.bodies)
+    return layouts.compare(_surface(study), study.in_tank, study.bodies)
 
 
 def _hung(study: Study, tracer: Tracer) -> Progress[Any]:
@@ -194,6 +207,9 @@ def _search(
     wires = [wire.point for wire in job.wires if wire.point is not None]
     plastic = tables.plastic(job.part.material, "part.material")
     walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
+    inside = None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
+    if job.tank.assumed:  # it will be chosen for the way up that is taken, its plates along x
+        inside = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
     return hanging.run(
         _surface(study),
         tracer,
@@ -204,15 +220,13 @@ def _search(
         coat_density=job.coat.density,
         deposit=metal.mass if metal else 0.0,
         bath_density=job.bath.density,
-        tank=job.tank,
+        tank=job.fixed_tank,
         contacts=[*wires, *contacts],
         directions=job.effort.directions,
         wires=len(wires),
         weights=job.hang,
         metal_density=METALS[job.bath.metal].density,
-        anodes=anode_directions(
-            job, None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
-        ),
+        anodes=anode_directions(job, inside),
         density=density,
         own=job.part.up,
         free=free,
@@ -223,7 +237,7 @@ def _rack(study: Study, tracer: Tracer) -> Any:
     wanted = study.job.rack
     if wanted.suggest < 2:
         raise InputError("rack.suggest: say how many copies are to hang in the tank, two or more")
-    return rack.suggest(_surface(study), study.hung, wanted.suggest, wanted.tolerance, study.bodies)
+    return rack.suggest(_surface(study), study.in_tank, wanted.suggest, wanted.tolerance, study.bodies)
 
 
 def _preparation(study: Study, tracer: Tracer) -> Any:
@@ -233,7 +247,7 @@ def _preparation(study: Study, tracer: Tracer) -> Any:
 _CAPILLARY = ("bath.density", "bath.surface_tension")
 _COPIES = ("rack.positions", "rack.turns")
 _HANGING = (
-    *("part.up", "part.walls", "part.infill", "part.material", "bath.density", "tank", "coat", "wires", "hang"),
+    *("part.up", "part.walls", "part.infill", "part.material", "bath.density", "fixed_tank", "coat", "wires", "hang"),
     *("bath.metal", "anodes", "place.centre", "effort.directions"),
 )
 HUNG = ("hung", "gas_hung", "drainage_hung")  # run only where the part is to hang as recommended

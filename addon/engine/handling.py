@@ -69,7 +69,7 @@ class Handling:
 
 def of_study(study: Study) -> Handling | None:
     """The handling of a study's part; None without a deposit, or where the bath's table cannot be read."""
-    deposit, surface, job = study.results.get("deposit"), study.surface, study.job
+    deposit, surface, job = study.results.get("deposit"), study.surface, study.job_used
     if deposit is None or surface is None:
         return None
     try:

@@ -27,6 +27,7 @@ from .progress import Progress, Step, subrange
 from .settings.bath import Target
 from .settings.job import Job
 from .settings.schema import specs
+from .tank import vessel
 
 
 def keys(
@@ -55,6 +56,8 @@ def stale(study: Study, part: Part, job: Job, bodies: Mapping[str, Part] | None 
 
     bodies : as for `run`; None: as they were
     """
+    if study.surface is not None:
+        job = vessel.fitted(job, study.surface)
     tried = {name for name, reason in study.reasons.items() if reason != LEFT_OUT}
     old: set[str] = set()
     for _ in range(2):  # what is stale itself betters nothing
@@ -125,7 +128,8 @@ def run(
 
 
 def _settled(job: Job, surface: Surface) -> Job:
-    """The job with what a fixed current or time makes of its target."""
+    """The job with what a fixed current or time makes of its target; where it names no tank, with one for the part."""
+    job = vessel.fitted(job, surface)
     area = float(surface.plated_area.sum())
     if (job.target.current is None and job.target.time is None) or not area > 0:
         return job  # without area the deposit says what is wrong

@@ -170,7 +170,8 @@ def test_a_sheet_carries_current_on_both_sides():
         models.moved(models.plate((0.04, 0.03), (8, 6)), turn=np.array([[1, 0, 0], [0, 0, -1], [0, 1, 0.0]]))
     )
     thin = surface(models.moved(models.box((0.04, 0.0004, 0.03), (8, 1, 6))))
-    none = {"bath": {"kinetics": {"kind": "none"}}}
+    anodes = [{"plate_mm": [200, 30], "centre_mm": [0, y, 110], "normal": [0, -y, 0]} for y in (-95, 95)]
+    none = {"bath": {"kinetics": {"kind": "none"}}, "anode": anodes}
     one, other = (
         run_to_end(run(p, read_job({**none, "effort": {"panels": 3000}}), voltage=0.1)) for p in (sheet, thin)
     )

@@ -54,6 +54,7 @@ TOP = [
     "gas_hung",
     "drainage_hung",
     "schedule",
+    "tank",
     "mix",
     "verdict",
     "handling",
@@ -198,7 +199,8 @@ def test_a_missing_result_is_null_with_its_reason(study):
 
 
 def test_assumed_is_a_job_that_can_be_run_again(study, table):
-    assert read_job(json.loads(json.dumps(table["assumed"]))) == study.job
+    again = read_job(json.loads(json.dumps(table["assumed"])))
+    assert replace(again, tank=replace(again.tank, assumed=True)) == study.job  # a tank that is written is a given one
 
 
 def test_faults_of_the_mesh_and_what_was_skipped_are_warnings():

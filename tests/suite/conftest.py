@@ -42,3 +42,11 @@ def platewright(empty_file: None) -> Iterator[None]:
     addon.register()
     yield
     addon.unregister()
+
+
+@pytest.fixture
+def usual_tank(monkeypatch: pytest.MonkeyPatch) -> None:
+    """Add Tank makes the tank of the settings, 300 x 200 x 250 mm filled to 220, not one that is fitted to the part."""
+    from addon.suite.operators import tank
+
+    monkeypatch.setattr(tank, "fitted", lambda job, surface: job)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import bpy
@@ -14,6 +15,8 @@ from addon.suite.session import session
 from addon.suite.scene import settings
 
 import models
+
+pytestmark = pytest.mark.usefixtures("usual_tank")
 
 BAR = models.box((30, 20, 40))  # mm
 PLATE = "[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, {y}, 100]\nnormal = [0, -1, 0]\n"
@@ -81,14 +84,15 @@ def test_one_line_status_two_and_no_report(folder, name, capfd):
     assert {path.name for path in folder.iterdir()} == before
 
 
-def test_a_part_for_another_tank_still_has_its_other_answers(folder, capfd):
-    """Nothing was said of the tank: the report has all but the field, and says why."""
+def test_a_large_part_gets_a_tank_that_holds_it(folder):
+    """Nothing was said of the tank: 400 mm of bar hang in a vessel at least 450 mm long, and the field is there."""
     save(folder / "Bar.stl", models.box((400, 20, 40)))
     (folder / "job.toml").write_text(
         '[part]\nfile = "Bar.stl"\n[effort]\npanels = 500\nskip = "narrow, openness, contacts, coat, hanging"\n'
     )
     assert command.main(["plan", str(folder / "job.toml"), "--report", str(folder / "r.json")]) == 0
-    assert "field: not computed: Bar: it reaches through the" in capfd.readouterr().err
+    report = json.loads((folder / "r.json").read_text())
+    assert report["field"] is not None and report["tank"]["assumed"] and max(report["tank"]["size_mm"]) >= 450
 
 
 def test_panels_that_do_not_fit_into_memory_are_fewer_with_a_warning(folder, monkeypatch, capfd):

@@ -16,20 +16,24 @@ from addon.suite.scene import roles, stage
 
 from models import box, moved
 
+pytestmark = pytest.mark.usefixtures("usual_tank")
+
 BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))
 
 
 @pytest.fixture(scope="module")
 def compared():
-    """Trials of the bar in the usual tank, computed once."""
+    """Trials of the bar in the tank that fits it, computed once."""
     from addon.engine.mesh import inspection
     from addon.engine.field import layouts
     from addon.engine.settings.job import read_job
     from addon.engine.progress import run_to_end
+    from addon.engine.tank import vessel
     from models import part
 
     job = read_job({"effort": {"panels": 500}, "bath": {"kinetics": {"kind": "none"}}})
-    return run_to_end(layouts.compare(run_to_end(inspection.inspect(part(BAR, name="Bar"))), job))
+    surface = run_to_end(inspection.inspect(part(BAR, name="Bar")))
+    return run_to_end(layouts.compare(surface, vessel.fitted(job, surface)))
 
 
 @pytest.fixture
@@ -78,7 +82,8 @@ def test_a_ring_is_taken_over_as_anodes_in_a_tank(part):
     ring = kept().study.results["layouts"].trials[number("ring")]
     assert bpy.ops.platewright.take_layout(number=number("ring")) == {"FINISHED"}
     found, _ = job()
-    assert found.tank.size == pytest.approx((0.3, 0.2, 0.25)) and found.tank.level == pytest.approx(0.22)
+    reckoned = kept().study.job.tank
+    assert found.tank.size == pytest.approx(reckoned.size) and found.tank.level == pytest.approx(reckoned.level)
     assert len(found.anodes) == 6
     for anode, wanted in zip(found.anodes, ring.anodes, strict=True):
         assert anode.centre == pytest.approx(wanted.centre, abs=1e-5)
@@ -161,6 +166,7 @@ def test_a_table_from_the_command_line(tmp_path, capfd):
 def test_a_comparison_that_cannot_stand_is_one_line(tmp_path, capfd):
     points, faces = box((400, 20, 40))
     trimesh.Trimesh(points, faces, process=False).export(tmp_path / "bar.stl")
-    assert command.main(["compare", str(tmp_path / "bar.stl")]) == 2
+    (tmp_path / "job.toml").write_text('[part]\nfile = "bar.stl"\n[tank]\nlevel_mm = 220\n')
+    assert command.main(["compare", str(tmp_path / "job.toml")]) == 2
     out, err = capfd.readouterr()
-    assert out == "" and len(err.splitlines()) == 1 and "bar.stl: bar: it reaches through" in err
+    assert out == "" and len(err.splitlines()) == 1 and "job.toml: bar: it reaches through" in err

@@ -14,7 +14,7 @@ from addon.suite.scene import settings
 
 from models import box, moved
 
-pytestmark = pytest.mark.usefixtures("platewright")
+pytestmark = pytest.mark.usefixtures("platewright", "usual_tank")
 
 BAR = moved(box((0.020, 0.020, 0.040)), (0.5, 0.2, 0.1))
 

@@ -15,16 +15,18 @@ from addon.engine.settings.job import read_job
 from addon.engine.settings.part import PartSection
 from addon.engine.settings.tank import Tank
 from addon.engine.progress import run_to_end
+from addon.engine.tank import vessel
 from addon.engine.tank.vessel import roomy
 from addon.suite.scene import capture, load, roles, stage
 from addon.suite.draw import overlay_tank
+from addon.suite.operators import tank as operators_tank
 from addon.suite.session import Kept, session
 from addon.suite.scene import settings
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, moved
 
-pytestmark = pytest.mark.usefixtures("platewright")
+pytestmark = pytest.mark.usefixtures("platewright", "usual_tank")
 
 BAR = moved(box((0.030, 0.020, 0.040)), (0.5, 0.2, 0.1))  # meters, away from the scene's origin
 BENT = box((0.002, 0.060, 0.080))  # a plate with thickness
@@ -71,8 +73,9 @@ def serve(o: bpy.types.Object, role: str) -> bpy.types.Object:
     return o
 
 
-def test_one_click_sets_up_the_tank_that_is_assumed_without_objects(part):
-    """So its field is that of the default job."""
+def test_one_click_sets_up_the_tank_that_is_assumed_without_objects(part, monkeypatch):
+    """So its field is that of the default job, in the vessel that fits the part."""
+    monkeypatch.setattr(operators_tank, "fitted", vessel.fitted)
     assert bpy.ops.platewright.tank() == {"FINISHED"}
     bpy.ops.platewright.study(only="field")
     found = kept().study

@@ -21,8 +21,8 @@ from ..mesh.surface import Surface
 from ..progress import Progress, subrange
 from ..settings.job import Job
 from ..settings.tank import Rack
-from ..tank.arrange import STAND_OFF, arrange
-from ..tank.body import Role
+from ..tank.arrange import arrange
+from ..tank.body import STAND_OFF, Role
 from ..units import MM
 from .clearance import check
 from .panels import PartPieces, cell, lay

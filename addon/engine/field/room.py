@@ -8,8 +8,8 @@ import numpy as np
 
 from ..mesh.surface import Surface
 from ..settings.tank import Anode
-from ..tank.arrange import STAND_OFF, Arrangement
-from ..tank.body import Role
+from ..tank.arrange import Arrangement
+from ..tank.body import STAND_OFF, Role
 from .pieces import Array
 
 RING = 6  # plates all round

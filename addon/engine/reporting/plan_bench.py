@@ -94,7 +94,7 @@ class Bench:
 
     @classmethod
     def of(cls, study: Study) -> Bench:
-        job, got = study.job, study.results.get
+        job, got = study.job_used, study.results.get
         recipe, mix, procedure, why = _batch(job)
         return cls(
             study=study,
@@ -118,7 +118,7 @@ class Bench:
 
     @property
     def job(self) -> Job:
-        return self.study.job
+        return self.study.job_used
 
     @property
     def up(self) -> tuple[float, float, float]:

@@ -20,7 +20,7 @@ from ..mesh.surface import Surface
 from ..settings.job import write_job
 from ..units import CM3, DM2, MM
 from ..verdict import judge
-from . import finding_text, verdict_text
+from . import finding_text, report_bench, verdict_text
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -58,6 +58,7 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
         table[f"{name}_hung"] = None if result is None else ROOMS[name][1](result, study)
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
+    table["tank"] = report_bench.tank(study)
     table["mix"] = _mix(study)
     table["verdict"] = verdict_text.row(judge.verdict(study))
     handled = handling.of_study(study)
@@ -66,7 +67,7 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     table["findings"] = [finding_text.row(one) for one in found]
     table = rounded(table)
     table["warnings"] = finding_text.warnings(found)
-    table["assumed"] = write_job(study.job)
+    table["assumed"] = write_job(study.job_used)
     table["timings_s"] = {name: round(seconds, 3) for name, seconds in study.timings.items()}
     table["versions"] = dict(versions)
     return table
@@ -74,7 +75,7 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
 
 def _mix(study: Study) -> dict[str, Any] | None:
     """How the job's batch is mixed; None where the bath has no recipe that can be mixed."""
-    job = study.job
+    job = study.in_tank
     try:
         batch = bath.mix(bath.recipe(job.bath), bath.batch_volume(job.batch, job.tank), job.batch.acid)
         return rooms.mix(batch, mixing.procedure(batch, job.bath.temperature))

@@ -55,6 +55,11 @@ class Job:
     effort: Effort = field(default_factory=Effort)
     said: frozenset[str] | None = field(default=None, compare=False)
 
+    @property
+    def fixed_tank(self) -> Tank:
+        """The tank, where it is given; liquid without end where it will be chosen to fit the part."""
+        return Tank(shape="open") if self.tank.assumed else self.tank
+
 
 # Section of the job file -> (field of Job, class, repeated)
 SECTIONS: dict[str, tuple[str, type, bool]] = {

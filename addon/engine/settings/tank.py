@@ -38,6 +38,7 @@ class Tank:
         "level_mm", 0.22, "Depth of the liquid", label="Liquid level", unit="mm", scale=MM, low=1, high=10000
     )
     file: str = text("file", "", "Mesh of the inside of the tank", label="Mesh")
+    assumed: bool = False  # whether it was fitted to the part, because nobody said which
 
 
 @dataclass(frozen=True)

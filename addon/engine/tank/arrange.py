@@ -21,29 +21,11 @@ from ..mesh.surface import Surface
 from ..progress import run_to_end
 from ..settings.job import Job
 from ..settings.tank import Anode, Rack, Tank
-from ..units import MM
-from .body import Array, Body, Role, clipped, in_mm, plate, winding
+from .anodes import plates
+from .body import Array, Body, Pose, Role, clipped, in_mm, plate, winding
 from .walls import model_of, walls_of
 
-STAND_OFF = 5 * MM  # a plate on its hanger from the wall behind it: common practice, no source
-MIN_ANODE_HEIGHT_M = 1 * MM  # of the plates beside a part that lies flat
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])
-
-
-@dataclass(frozen=True, eq=False)
-class Pose:
-    """Where a copy of the part hangs: tank = turn @ model + shift; middle : of its bounding box, in the
-    tank.
-    """
-
-    name: str
-    turn: Array
-    shift: Array
-    middle: Array
-
-    def of(self, points: Array) -> Array:
-        """Model points (..., 3) in tank coordinates."""
-        return points @ self.turn.T + self.shift
 
 
 @dataclass(frozen=True, eq=False)
@@ -96,8 +78,11 @@ def arrange(
             "there is no anode in the tank, so no current flows: add one, or let a body in it serve as anode"
         )
     if anodes is None:
-        anodes = _default_anodes(surface, poses, job, inside)
-        notes.append("no anode is given: two plates, one on each long side, as tall as the part, are assumed")
+        anodes = plates(surface, poses, job, inside)
+        notes.append(
+            "no anode is given: two plates, one on each long side, are assumed, as tall as the part and as wide as the"
+            " bath's ratio of anode to cathode asks"
+        )
     for i, anode in enumerate(anodes):
         bodies.append(_anode(anode, anode.name or f"anode {i + 1}", loaded, probe))
     for role, some, name in ((Role.THIEF, job.thieves, "thief"), (Role.INSULATOR, job.shields, "shield")):
@@ -154,35 +139,6 @@ def _poses(surface: Surface, job: Job, rack: Rack, inside: Array) -> list[Pose]:
         name = surface.name if len(positions) == 1 else f"copy {i + 1} of {surface.name}"
         poses.append(Pose(name, about @ upright, np.array(position) - about @ middle, np.array(position)))
     return poses
-
-
-def _default_anodes(surface: Surface, poses: list[Pose], job: Job, inside: Array) -> tuple[Anode, ...]:
-    """Two plates, one on each long side, as tall as what hangs between them, and no lower than `MIN_ANODE_HEIGHT_M`."""
-    placed = np.vstack([pose.of(surface.points) for pose in poses])
-    low, high = placed.min(axis=0), placed.max(axis=0)
-    tall = max(float(high[2] - low[2]), MIN_ANODE_HEIGHT_M)
-    z = float(low[2] + high[2]) / 2
-    x, y = inside.mean(axis=0)[:2]
-    length, width = (inside[1] - inside[0])[:2]
-    if job.tank.shape == "open":
-        size = float(np.linalg.norm(high - low))
-        x, y = (0.5 * (low + high))[:2]
-        reach, wide, along = 0.5 * (high[1] - low[1]) + size, size, 0
-    elif job.tank.shape == "box":
-        along = 0 if length >= width else 1
-        reach, wide = (
-            min(length, width) / 2 - min(STAND_OFF, min(length, width) / 40),
-            max(length, width) * 2 / 3,
-        )
-    else:  # chords that clear a round wall
-        along = 0 if length >= width else 1
-        reach, wide = 0.4 * min(length, width), 0.5 * min(length, width)
-    plates = []
-    for way in (1.0, -1.0):
-        off = np.array([0.0, way * reach]) if along == 0 else np.array([way * reach, 0.0])
-        normal = (0.0, -way, 0.0) if along == 0 else (-way, 0.0, 0.0)
-        plates.append(Anode(plate=(float(wide), tall), centre=(x + off[0], y + off[1], z), normal=normal))
-    return tuple(plates)
 
 
 def _anode(anode: Anode, name: str, loaded: Mapping[str, Surface], probe: Array) -> Body:

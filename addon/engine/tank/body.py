@@ -13,6 +13,8 @@ from ..units import MM
 
 Array = NDArray[np.float64]
 
+STAND_OFF = 5 * MM  # a plate on its hanger from the wall behind it: common practice, no source
+
 
 class Role(IntEnum):
     """What a surface is to the current."""
@@ -47,6 +49,22 @@ class Body:
         """(2, 3) meters, of the used points."""
         used = self.points[np.unique(self.triangles)]
         return np.array([used.min(axis=0), used.max(axis=0)])
+
+
+@dataclass(frozen=True, eq=False)
+class Pose:
+    """Where a copy of the part hangs: tank = turn @ model + shift; middle : of its bounding box, in the
+    tank.
+    """
+
+    name: str
+    turn: Array
+    shift: Array
+    middle: Array
+
+    def of(self, points: Array) -> Array:
+        """Model points (..., 3) in tank coordinates."""
+        return points @ self.turn.T + self.shift
 
 
 def in_mm(length: float) -> str:

@@ -1,17 +1,92 @@
-"""A tank that a part fits into."""
+"""A tank that a part fits into: the smallest common vessel for a job that says nothing of its tank, and a box to order.
+
+The distances are common practice, no source: the plan states the same ones.
+"""
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from weakref import WeakKeyDictionary
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.attitude import turn_up
+from ..geometry.frames import unit
+from ..mesh.surface import Surface
+from ..settings import tables
+from ..settings.job import Job
 from ..settings.tank import Tank
 from ..units import MM
+from .body import STAND_OFF
 
-BESIDE, ABOVE, BELOW, FREEBOARD = 50 * MM, 20 * MM, 20 * MM, 30 * MM  # common practice, no source
+Array = NDArray[np.float64]
+
+BESIDE, ABOVE, BELOW, FREEBOARD = 50 * MM, 20 * MM, 20 * MM, 30 * MM
 STEP = 10 * MM  # sizes are rounded up to it
+WALL_CLEARANCE = 25 * MM  # of the part from the walls without an anode
+# of an anode from the part: as far as the part is wide, so that its edges do not draw all of the current
+MIN_ANODE_DISTANCE, MAX_ANODE_DISTANCE = 40 * MM, 200 * MM
+RACK_GAP = 1.0  # between copies that are to be spaced, in widths of one
+MAX_ROWS = 4  # of copies, one below the other
+MAX_SIZE = 10.0  # m: no tank of a job is larger
+
+_used_points: WeakKeyDictionary[Surface, Array] = WeakKeyDictionary()
+
+
+@dataclass(frozen=True)
+class Space:
+    """What a tank must hold at least, meters. across : 0 or 1, the axis along which the anodes face each other
+
+    length : inside, square to that; width : inside, along it; level : of the liquid
+    """
+
+    across: int
+    length: float
+    width: float
+    level: float
+
+
+def is_assumed(job: Job) -> bool:
+    """Whether the job leaves the tank and what stands in it open, but for the part's own places."""
+    said = {key.split(".")[0] for key in job.said or ()}
+    usual = Tank()
+    return (
+        (job.tank.shape, job.tank.file) == (usual.shape, usual.file)
+        and np.allclose((*job.tank.size, job.tank.level), (*usual.size, usual.level), rtol=1e-6)
+        and job.anodes is None
+        and job.place.centre is None  # which is told from the usual tank's floor
+        and not (job.shields or job.thieves or said & {"tank", "anode"})
+    )
+
+
+def fitted(job: Job, surface: Surface) -> Job:
+    """The job with the smallest common vessel for its tank, where it says nothing of one; else the job itself.
+
+    The level is as high as the part asks for. What no vessel of the table takes gets a box to measure. A tank that was
+    assumed before is chosen again.
+    """
+    if not (job.tank.assumed or is_assumed(job)):
+        return job
+    spaces = _spaces(surface, job)
+    found = [tank for space in spaces for tank in _common(space)] or [_made(space) for space in spaces]
+    best = min(found, key=lambda tank: tank.size[0] * tank.size[1] * tank.level)
+    return job if max(best.size) > MAX_SIZE else replace(job, tank=best)
+
+
+def distance(extent: ArrayLike) -> float:
+    """m from an anode to a part of that extent (3,), by the rule above."""
+    return float(np.clip(np.max(np.asarray(extent)[:2]), MIN_ANODE_DISTANCE, MAX_ANODE_DISTANCE))
+
+
+def name_of(tank: Tank) -> str:
+    """The vessel of the table that an assumed tank is; "" for one to measure."""
+    inside = sorted(round(length / MM) for length in tank.size[:2])
+    for name in tables.names("vessels"):
+        size = _inside(name)
+        if sorted(round(length / MM) for length in size[:2]) == inside and abs(size[2] - tank.size[2]) < 0.5 * MM:
+            return name
+    return ""
 
 
 def roomy(extent: ArrayLike, tank: Tank) -> Tank:
@@ -24,3 +99,71 @@ def roomy(extent: ArrayLike, tank: Tank) -> Tank:
     )
     depth = tank.size[2] if tank.size[2] >= level else level + FREEBOARD
     return replace(tank, shape="box", size=(length, width, depth), level=level)
+
+
+def _spaces(surface: Surface, job: Job) -> list[Space]:
+    """What the part and its copies ask for; several ways where copies are still to be spaced."""
+    if job.rack.positions:
+        middles = np.array(job.rack.positions)
+        turns = job.rack.turns or (job.place.turn,) * len(middles)
+        sizes = np.array([_extent(surface, job, turn) for turn in turns])
+        reach = (np.abs(middles[:, :2]) + sizes[:, :2] / 2).max(axis=0)  # the tank's own middle is at zero
+        return [_space(2 * reach, float((middles[:, 2] + sizes[:, 2] / 2).max()) + ABOVE, sizes[0])]
+    size = _extent(surface, job, job.place.turn)
+    spaces = []
+    for rows in range(1, MAX_ROWS + 1 if job.rack.suggest > 1 else 2):
+        columns = -(-max(job.rack.suggest, 1) // rows)
+        whole = size * (1, 1, rows) + RACK_GAP * max(size[:2]) * np.array([0, 0, rows - 1])
+        whole[int(size[0] < size[1])] += (columns - 1) * (1 + RACK_GAP) * max(size[:2])
+        spaces.append(_space(whole[:2], float(whole[2]) + ABOVE + BELOW, size))
+    return spaces
+
+
+def _space(level_extent: Array, level: float, size: Array) -> Space:
+    """level_extent : (2,) of everything; size : (3,) of one copy"""
+    across = int(level_extent[0] >= level_extent[1])
+    beside = distance(size) + STAND_OFF
+    return Space(
+        across,
+        float(level_extent[1 - across]) + 2 * WALL_CLEARANCE,
+        float(level_extent[across]) + 2 * beside,
+        level,
+    )
+
+
+def _extent(surface: Surface, job: Job, turn: float) -> Array:
+    """(3,) m, of the part as it hangs, along the tank's axes."""
+    if surface not in _used_points:
+        _used_points[surface] = surface.points[np.unique(surface.triangles)]
+    c, s = np.cos(turn), np.sin(turn)
+    about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+    return np.ptp(_used_points[surface] @ (about @ turn_up(unit(job.part.up))).T, axis=0)
+
+
+def _common(space: Space) -> list[Tank]:
+    """The vessels of the table that hold it."""
+    found = []
+    for name in tables.names("vessels"):
+        length, width, depth = _inside(name)
+        if length >= space.length and width >= space.width and depth >= space.level + FREEBOARD:
+            found.append(_box(space, length, width, depth))
+    return found
+
+
+def _made(space: Space) -> Tank:
+    """A box to measure."""
+    length, width, depth = (
+        float(STEP * np.ceil(need / STEP - 1e-9)) for need in (space.length, space.width, space.level + FREEBOARD)
+    )
+    return _box(space, max(length, width), width, depth)  # its long sides bear the anodes
+
+
+def _box(space: Space, length: float, width: float, depth: float) -> Tank:
+    size = (length, width, depth) if space.across == 1 else (width, length, depth)
+    return Tank(shape="box", size=size, level=space.level, assumed=True)
+
+
+def _inside(name: str) -> tuple[float, float, float]:
+    """m, of a vessel of the table."""
+    length, width, depth = tables.value(tables.entry("vessels", name, "tank")["inside_mm"])
+    return length * MM, width * MM, depth * MM

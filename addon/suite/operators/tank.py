@@ -14,7 +14,7 @@ from ...engine.errors import InputError
 from ...engine.settings.tank import Tank
 from ...engine.tank.arrange import arrange
 from ...engine.tank.body import Role
-from ...engine.tank.vessel import roomy
+from ...engine.tank.vessel import fitted, roomy
 from ...engine.units import MM
 from ..scene import meshes, roles, settings, stage
 from ..session import session
@@ -64,7 +64,8 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     job = settings.job_of(scene)
     upright = stage.upright(job)
     turned = surface.points[np.unique(surface.triangles)] @ upright.T
-    tank = exactly or roomy(np.ptp(turned, axis=0), job.tank)
+    alone = fitted(replace(job, place=type(job.place)(turn=job.place.turn)), surface).tank
+    tank = exactly or (replace(alone, assumed=False) if alone.assumed else roomy(np.ptp(turned, axis=0), job.tank))
     if max(tank.size) > LARGEST:
         raise InputError(
             f"{surface.name}: a tank for it would be {max(tank.size):.4g} m long; check the scene's unit and the"

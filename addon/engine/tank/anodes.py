@@ -1,0 +1,62 @@
+"""The anodes of a job that names none: two flat plates that face each other across the part."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+
+from ..chemistry import bath as baths
+from ..mesh.surface import Surface
+from ..settings.job import Job
+from ..settings.tank import Anode
+from ..units import MM
+from .body import STAND_OFF, Array, Pose
+
+MIN_PLATE_M = 10 * MM  # a side of a plate: narrower ones are not cut, common practice, no source
+END_CLEARANCE = 10 * MM  # of a plate's edges from wall, floor and surface
+DENSITY_HEADROOM = 1.25  # area beyond what the anode's own limit asks for: its rim carries more than its middle
+CHORD = 0.5  # width of a plate in a round tank, and 0.4 its way from the middle, by the diameter: it clears the wall
+CHORD_REACH = 0.4
+
+
+def plates(surface: Surface, poses: Sequence[Pose], job: Job, inside: Array) -> tuple[Anode, ...]:
+    """One plate on each long side of the tank, in meters and tank coordinates.
+
+    Together they have the area that the bath's usual ratio asks for: the geometric mean of its ends, and no less than
+    the anode's own limit wants. They are as tall as what hangs between them; where that would make them too wide for
+    the tank, taller. inside : (2, 3) box round the liquid. In an open tank they are as large as the part.
+    """
+    placed = np.vstack([pose.of(surface.points) for pose in poses])
+    low, high = placed.min(axis=0), placed.max(axis=0)
+    length, width = (inside[1] - inside[0])[:2]
+    along = 0 if length >= width or job.tank.shape == "open" else 1
+    x, y = inside.mean(axis=0)[:2]
+    z = float(low[2] + high[2]) / 2
+    tall = max(float(high[2] - low[2]), MIN_PLATE_M)
+    if job.tank.shape == "open":
+        size = float(np.linalg.norm(high - low))
+        x, y = (0.5 * (low + high))[:2]
+        reach, wide = 0.5 * (high[1] - low[1]) + size, size
+    else:
+        box = job.tank.shape == "box"
+        most = max(length, width) - 2 * END_CLEARANCE if box else CHORD * min(length, width)
+        beside = min(STAND_OFF, min(length, width) / 40)
+        reach = min(length, width) / 2 - beside if box else CHORD_REACH * min(length, width)
+        area = _area(surface, job, len(poses)) / 2
+        wide = float(np.clip(area / tall, min(MIN_PLATE_M, most), most))
+        room = 2 * min(z - inside[0, 2], job.tank.level - z) - 2 * END_CLEARANCE
+        tall = max(tall, min(area / wide, room))
+    found = []
+    for way in (1.0, -1.0):
+        off = np.array([0.0, way * reach]) if along == 0 else np.array([way * reach, 0.0])
+        normal = (0.0, -way, 0.0) if along == 0 else (-way, 0.0, 0.0)
+        found.append(Anode(plate=(float(wide), float(tall)), centre=(x + off[0], y + off[1], z), normal=normal))
+    return tuple(found)
+
+
+def _area(surface: Surface, job: Job, copies: int) -> float:
+    """m2 of both plates, of the sides that face the part."""
+    area = copies * float(surface.plated_area.sum())
+    wanted = baths.anode_size(baths.recipe(job.bath), job.bath, area, job.target.density * area)
+    return max(float(np.sqrt(wanted.low * wanted.high)), DENSITY_HEADROOM * wanted.least)

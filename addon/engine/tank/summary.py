@@ -1,0 +1,77 @@
+"""What stands in the tank, in figures: for whom it is told to, not for the solver."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from ..chemistry import bath as baths
+from ..errors import InputError
+from ..mesh.surface import Surface
+from ..settings.job import Job
+from . import vessel
+from .arrange import arrange
+from .body import Role
+
+
+@dataclass(frozen=True)
+class PlatePlace:
+    """An assumed anode, meters, tank coordinates. distance : to the nearest copy of the part, across the tank"""
+
+    name: str
+    size: tuple[float, float]
+    centre: tuple[float, float, float]
+    distance: float
+
+
+@dataclass(frozen=True)
+class TankSummary:
+    """assumed : whether the tank was fitted to the part; vessel : of the table, "" for one to measure or a given one
+
+    volume : m3 of bath, None where the job's shape does not tell; plates : the anodes, where none are given
+    """
+
+    assumed: bool
+    vessel: str
+    shape: str
+    size: tuple[float, float, float]
+    level: float
+    volume: float | None
+    plates: tuple[PlatePlace, ...]
+
+
+def summary(surface: Surface, job: Job) -> TankSummary:
+    """Of the job as its part hangs."""
+    tank = job.tank
+    known = tank.shape in ("box", "cylinder")
+    return TankSummary(
+        assumed=tank.assumed,
+        vessel=vessel.name_of(tank) if tank.assumed else "",
+        shape=tank.shape,
+        size=tank.size,
+        level=tank.level,
+        volume=baths.batch_volume(replace(job.batch, volume=None), tank) if known else None,
+        plates=_plates(surface, job) if job.anodes is None and tank.shape != "mesh" else (),
+    )
+
+
+def _plates(surface: Surface, job: Job) -> tuple[PlatePlace, ...]:
+    try:
+        found = arrange(surface, replace(job, shields=(), thieves=()))
+    except InputError:
+        return ()  # told with the field
+    used = surface.points[np.unique(surface.triangles)]
+    copies = [pose.of(used) for pose in found.poses]
+    told = []
+    for body in found.bodies:
+        if body.role != Role.ANODE:
+            continue
+        low, high = body.bounds
+        flat = int(np.argmin(high - low))
+        across = [axis for axis in (0, 1) if axis != flat][0]
+        gap = min(max((low - c.max(axis=0))[flat], (c.min(axis=0) - high)[flat]) for c in copies)
+        x, y, z = (0.5 * (low + high)).tolist()
+        size = (float((high - low)[across]), float((high - low)[2]))
+        told.append(PlatePlace(body.name, size, (x, y, z), float(gap)))
+    return tuple(told)
