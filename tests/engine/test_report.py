@@ -200,7 +200,9 @@ def test_a_missing_result_is_null_with_its_reason(study):
 
 def test_assumed_is_a_job_that_can_be_run_again(study, table):
     again = read_job(json.loads(json.dumps(table["assumed"])))
-    assert replace(again, tank=replace(again.tank, assumed=True)) == study.job  # a tank that is written is a given one
+    assert (
+        replace(again, tank=replace(again.tank, assumed=True)) == study.job_used
+    )  # a tank that is written is a given one
 
 
 def test_faults_of_the_mesh_and_what_was_skipped_are_warnings():

@@ -23,7 +23,7 @@ from .body import STAND_OFF
 Array = NDArray[np.float64]
 
 BESIDE, ABOVE, BELOW, FREEBOARD = 50 * MM, 20 * MM, 20 * MM, 30 * MM
-STEP = 10 * MM  # sizes are rounded up to it
+STEP, LEVEL_STEP = 10 * MM, 5 * MM  # sizes, and the level of an assumed tank, are rounded up to it
 WALL_CLEARANCE = 25 * MM  # of the part from the walls without an anode
 # of an anode from the part: as far as the part is wide, so that its edges do not draw all of the current
 MIN_ANODE_DISTANCE, MAX_ANODE_DISTANCE = 40 * MM, 200 * MM
@@ -127,7 +127,7 @@ def _space(level_extent: Array, level: float, size: Array) -> Space:
         across,
         float(level_extent[1 - across]) + 2 * WALL_CLEARANCE,
         float(level_extent[across]) + 2 * beside,
-        level,
+        float(LEVEL_STEP * np.ceil(level / LEVEL_STEP - 1e-9)),
     )
 
 
