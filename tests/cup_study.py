@@ -12,6 +12,7 @@ from addon.engine.coat.heat import WireAdvice
 from addon.engine.coat.ramp import Stage
 from addon.engine.coat.result import Bare, CoatResult, WirePlace
 from addon.engine.field.result import Field, Spread
+from addon.engine.geometry.location import locate
 from addon.engine.hanging.balance import Balance
 from addon.engine.hanging.mass import Body
 from addon.engine.hanging.suggest import Hanging, Pair, Suggestion
@@ -83,6 +84,7 @@ def hanging():
     )
 
 
+BOUNDS = np.array([[-11, -11, -20], [11, 11, 1]]) * MM
 WIRE = WirePlace(
     point=np.array((0, 11, 18)) * MM,
     normal=np.array((0, 1.0, 0)),
@@ -90,10 +92,10 @@ WIRE = WirePlace(
     face=0,
     piece=0,
     current=0.69,
-    place="back, 3 mm below the top",
+    place=locate(BOUNDS, (0, 0, 1), np.array((0, 11, 18)) * MM),
     suggested=True,
     second=np.array((0, -11, 18)) * MM,
-    second_place="front, 3 mm below the top",
+    second_place=locate(BOUNDS, (0, 0, 1), np.array((0, -11, 18)) * MM),
 )
 
 
@@ -121,7 +123,7 @@ def coated(surface):
         heating_full=None,
         wire=WireAdvice(current=0.69, diameter=0.5 * MM, gauge=24, rise=3.0, lost=0.03, wetted=0.02, takes=0.04),
         findings=(),
-        never=(Bare(0.5 * CM2, "inside, at the bottom", (0.0, 0.0, 0.0)),),
+        never=(Bare(0.5 * CM2, locate(BOUNDS, (0, 0, 1), (0.0, 0.0, 0.0)), (0.0, 0.0, 0.0)),),
     )
 
 

@@ -13,6 +13,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from .geometry.location import Location
 from .units import A_PER_DM2, CM2, GRAM, HOUR, ML, MM, UM, ZERO_CELSIUS
 
 Point = tuple[float, float, float]
@@ -217,7 +218,8 @@ class Finding:
     """One thing that is wrong or worth knowing.
 
     quantities : SI; names : of what it is about: a bath, an anode, a plastic, the reason of a fault of input
-    places : meters, in the part's axes, the worst first; place_names : where these are on the part, as far as known
+    places : meters, in the part's axes, the worst first
+    locations : where these are on the part, as far as known; None: here and there
     faces : triangles of the part that it concerns
     spoilt_share : 0..1 of the visible plated area that it spoils (`Surface.visible_share`)
     """
@@ -227,7 +229,7 @@ class Finding:
     quantities: Quantities = field(default_factory=dict)
     names: Names = field(default_factory=dict)
     places: tuple[Point, ...] = ()
-    place_names: tuple[str, ...] = ()
+    locations: tuple[Location | None, ...] = ()
     faces: NDArray[np.integer] = field(default_factory=lambda: np.zeros(0, dtype=np.int32))
     spoilt_share: float = 0.0
     remedy: Remedy | None = None

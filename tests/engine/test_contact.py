@@ -14,6 +14,7 @@ from addon.engine.coat import drop, sheet, study, wires
 from addon.engine.settings.job import read_job
 from addon.engine.settings.part import Wire
 from addon.engine.progress import run_to_end
+from addon.engine.reasons import ReasonCode
 from addon.engine.mesh.surface import Surface
 
 
@@ -36,7 +37,7 @@ def test_best_place_on_a_bar_is_in_its_middle():
     assert found[0].point[0] == pytest.approx(0.03, abs=0.004)
     assert found[0].normal == pytest.approx([0, 0, -1])
     assert found[0].hidden
-    assert found[0].place.startswith("underside")
+    assert found[0].place.faces == "down"
     hidden = [one for one in found if one.hidden]
     assert [one.drop for one in hidden] == sorted(one.drop for one in hidden)
 
@@ -58,14 +59,14 @@ def test_faces_that_show_are_left_alone():
     found = rank(surface(BAR, show=under)).ranked
     assert all(not under[one.face] for one in found)
     assert all(one.hidden for one in found)
-    assert "not on a face that shows" in found[0].reasons[0]
+    assert found[0].reasons[0].code == ReasonCode.HIDDEN_OFF_SHOW
 
 
 def test_a_part_that_shows_all_over_still_gets_a_place_and_is_told():
     part = surface(BAR, show=np.ones(len(BAR[1]), dtype=bool))
     best = rank(part).ranked[0]
     assert not best.hidden
-    assert any("no other place is left" in reason for reason in best.reasons)
+    assert any(reason.code == ReasonCode.ON_SHOW for reason in best.reasons)
 
 
 def test_hollow_hides_and_gas_is_avoided():
@@ -125,7 +126,7 @@ def test_same_input_gives_the_same_suggestions():
 def test_metal_part_loses_nothing_anywhere():
     found = rank(surface(BAR), sheet_resistance=0.0).ranked
     assert {one.drop for one in found} == {0.0}
-    assert "conducts" in found[0].reasons[1]
+    assert found[0].reasons[1].code == ReasonCode.PART_CONDUCTS
 
 
 def test_a_part_in_very_many_pieces_is_told_of_the_largest():

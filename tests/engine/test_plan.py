@@ -15,12 +15,13 @@ import pytest
 from addon.engine import handling, study_findings
 from addon.engine.coat.contact import Contact
 from addon.engine.findings import Code, Severity
-from addon.engine.reporting import finding_text, plan
+from addon.engine.reasons import Reason, ReasonCode
+from addon.engine.reporting import finding_text, plan, words
 from addon.engine.reporting.plan_text import WIDTH, figure, sentence, typeset
 from addon.engine.trapping import gas
 from addon.engine.units import CM2, ML, MM
 
-from cup_study import SETTINGS, study
+from cup_study import SETTINGS, WIRE, study
 
 PAGES = 2 * 60  # lines that stand before the appendix
 
@@ -122,13 +123,13 @@ def test_without_coat_and_field_rules_of_thumb_stand_in():
         piece=0,
         drop=0.4,
         hidden=False,
-        place="back, 3 mm below the top",
-        reasons=("in view: the wire leaves a mark", "loses 0.40 V"),
+        place=WIRE.place,
+        reasons=(Reason(ReasonCode.IN_VIEW),),
     )
     contacts = SimpleNamespace(ranked=(contact,), pieces=1)
     job = replace(whole.job, wires=())
     line = flat(plan.write(replace(whole, job=job, results={**without, "contacts": contacts})))
-    assert "at (0, 11, 18) mm (back, 3 mm below the top)" in line
+    assert f"at (0, 11, 18) mm ({words.told(WIRE.place)})" in line
     assert "0.17 A for 10 min, then 0.35 A for 5 min" in line  # a quarter, then half of 0.693 A
     line = flat(plan.write(replace(whole, results=without)))
     assert "at (0, 11, -5) mm (back, 6 mm below the top)" in line

@@ -9,9 +9,9 @@ from numpy.typing import NDArray
 
 from ..chemistry.cautions import SOFTENING_MARGIN_K
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
+from ..geometry.location import locate
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
-from ..reporting import words
 from ..settings.job import Job
 from . import wires
 from .contact import Contacts
@@ -37,7 +37,7 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
             Severity.SPOILS,
             {Quantity.COUNT: len(without), Quantity.AREA: float(surface.plated_area[dead].sum())},
             places=places,
-            place_names=tuple(one.place for one in told),
+            locations=tuple(one.place for one in told),
             faces=np.flatnonzero(dead),
             spoilt_share=surface.visible_share(dead),
             remedy=Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: len(without)}, places),
@@ -61,11 +61,11 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
         middle = np.average(surface.centroid[own], axis=0, weights=surface.plated_area[own])
         face = own[np.linalg.norm(surface.centroid[own] - middle, axis=1).argmin()]
         x, y, z = (float(value) for value in surface.centroid[face])
-        place = words.place(surface.bounds, up, surface.centroid[face], surface.normal[face])
+        place = locate(surface.bounds, up, surface.centroid[face], surface.normal[face])
         found.append(Bare(float(area[k]), place, (x, y, z)))
     rest = float(area.sum()) - sum(one.area for one in found)
     if rest > 1e-9 * float(area.sum()):
-        found.append(Bare(rest, "elsewhere", found[-1].point))
+        found.append(Bare(rest, None, found[-1].point))
     return tuple(found)
 
 
@@ -82,7 +82,7 @@ def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) ->
             Severity.SPOILS,
             {Quantity.AREA: area},
             places=tuple(one.point for one in never),
-            place_names=tuple(one.place for one in never),
+            locations=tuple(one.place for one in never),
             faces=faces,
             spoilt_share=surface.visible_share(lost),
             remedy=Remedy(RemedyCode.MOVE_ANODE),

@@ -1,7 +1,7 @@
 """Where a wire may touch the part: hidden, in reach, off the faces that show, clear of gas, and with little loss.
 
 Every patch of the coat is ranked at once on a coarse copy of it (`coat.rank`); the best few, well apart, are told with
-reasons in words.
+their reasons.
 """
 
 from __future__ import annotations
@@ -12,10 +12,12 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..findings import Quantity
+from ..geometry.location import Location, locate
 from ..linalg.sparse import Graph, Index, Vector
 from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
-from ..reporting import words
+from ..reasons import Reason, ReasonCode
 from ..units import MM
 from . import proxy, sheet
 from .drop import Fed, Loss
@@ -29,6 +31,7 @@ REACH = 0.15  # a face that sees less of the bath than this cannot be reached wi
 HOLLOW = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
 UNDER = -0.5  # a normal that points down further than this is on the underside
 APART = 0.12  # of the part's size: suggestions are no nearer to each other
+LEAST_LOSS_RATIO = 1.02  # of the least loss, up to which a place is told as the best
 SHOWN = 1.5  # a mark in view is worth as much as half as much loss again
 MAX_SUGGESTIONS_PER_PIECE = 8  # suggestions on one piece of coat
 PIECES = 24  # pieces of coat that get suggestions, the largest: nobody hangs a part on more wires
@@ -40,7 +43,7 @@ class Contact:
 
     point, normal : (3,) on the surface, meters and unit; face : triangle of the part; piece : connected piece of coat
     drop : V lost at worst along the coat at the mean current density; hidden : whether the wire's mark is out of view
-    place : where it is, in words; reasons : why it ranks where it does
+    place : on the part; reasons : why it ranks where it does
     """
 
     point: Vector
@@ -49,8 +52,8 @@ class Contact:
     piece: int
     drop: float
     hidden: bool
-    place: str
-    reasons: tuple[str, ...]
+    place: Location
+    reasons: tuple[Reason, ...]
 
 
 @dataclass(frozen=True, eq=False)
@@ -234,29 +237,31 @@ def _contact(
         piece=int(coat.piece_of_face[face]),
         drop=drop,
         hidden=bool(marks.hidden[face]),
-        place=words.place(surface.bounds, up, pad.centre, normal),
+        place=locate(surface.bounds, up, pad.centre, normal),
         reasons=_reasons(surface, marks, face, drop, least, metal=sheet_resistance == 0),
     )
 
 
-def _reasons(surface: Surface, marks: _Marks, face: int, drop: float, least: float, *, metal: bool) -> tuple[str, ...]:
+def _reasons(
+    surface: Surface, marks: _Marks, face: int, drop: float, least: float, *, metal: bool
+) -> tuple[Reason, ...]:
     if not marks.hidden[face]:
-        seen = "in view: the wire leaves a mark there"
+        seen = ReasonCode.IN_VIEW
     elif surface.show.any():
-        seen = "hidden: not on a face that shows"
+        seen = ReasonCode.HIDDEN_OFF_SHOW
     else:
-        seen = "hidden: in a hollow" if marks.hollow[face] else "hidden: on the underside"
-    reasons = [seen]
+        seen = ReasonCode.HIDDEN_HOLLOW if marks.hollow[face] else ReasonCode.HIDDEN_UNDERSIDE
+    reasons = [Reason(seen)]
     if metal:
-        reasons.append("no loss: the part itself conducts")
-    elif drop <= 1.02 * least:
-        reasons.append(f"loses {drop:.2g} V along the coat at the far end, the least of any place")
+        reasons.append(Reason(ReasonCode.PART_CONDUCTS))
+    elif drop <= LEAST_LOSS_RATIO * least:
+        reasons.append(Reason(ReasonCode.LEAST_LOSS, {Quantity.VOLTAGE: drop}))
     else:
-        reasons.append(f"loses {drop:.2g} V along the coat at the far end; the best place of all loses {least:.2g} V")
+        reasons.append(Reason(ReasonCode.MORE_LOSS, {Quantity.VOLTAGE: drop, Quantity.LIMIT_VOLTAGE: least}))
     if marks.sight[face] < REACH:
-        reasons.append(f"hard to reach: sees {marks.sight[face]:.0%} of the bath, and no place here sees enough")
+        reasons.append(Reason(ReasonCode.HARD_TO_REACH, {Quantity.SHARE: float(marks.sight[face])}))
     if marks.dry[face]:
-        reasons.append("gas stays there, and no place here is clear of it: turn the part or vent the pocket")
+        reasons.append(Reason(ReasonCode.IN_GAS))
     if surface.show[face]:
-        reasons.append("on a face that shows: no other place is left")
+        reasons.append(Reason(ReasonCode.ON_SHOW))
     return tuple(reasons)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..findings import Finding
+from ..geometry.location import Location
 from ..linalg.sparse import Vector
 from .heat import Heating, WireAdvice
 from .ramp import Stage
@@ -18,9 +19,9 @@ class WirePlace:
     """A wire as it was used.
 
     point, normal : (3,) meters, unit; pad : m, diameter; face : triangle of the part; piece : of the coat
-    current : A at the full current; place : in words; suggested : whether it was chosen here
+    current : A at the full current; place : on the part; suggested : whether it was chosen here
     second : (3,) where to move it at half time so that its mark is plated, None if there is no other place;
-    second_place : in words
+    second_place : on the part
     """
 
     point: Vector
@@ -29,18 +30,18 @@ class WirePlace:
     face: int
     piece: int
     current: float
-    place: str
+    place: Location
     suggested: bool
     second: Vector | None
-    second_place: str
+    second_place: Location | None
 
 
 @dataclass(frozen=True)
 class Bare:
-    """A patch that stays bare: m2 of it, where it is in words, and a point on it, (3,) meters."""
+    """A patch that stays bare: m2, where on the part (None: here and there), and a point on it, (3,) meters."""
 
     area: float
-    place: str
+    place: Location | None
     point: tuple[float, float, float]
 
 

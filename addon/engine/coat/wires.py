@@ -9,9 +9,9 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
 from ..geometry.closest import to_origin
+from ..geometry.location import locate
 from ..linalg.sparse import Index, Vector
 from ..mesh.surface import Surface
-from ..reporting import words
 from ..settings.part import Wire
 from ..units import MM
 from .contact import APART, PAD, Contacts, Place, pad_at
@@ -143,7 +143,7 @@ def told(
     suggested: bool,
     taken: Sequence[Vector] = (),
 ) -> WirePlace:
-    """Wire k in words, with a place to move it to so that its mark is plated too. taken : where other wires move to"""
+    """Wire k, with a place to move it to so that its mark is plated too. taken : where other wires move to"""
     pad = pads[k]
     piece = int(contacts.coat.piece_of_face[pad.face])
     normal = surface.normal[pad.face]
@@ -163,10 +163,10 @@ def told(
         face=pad.face,
         piece=piece,
         current=current,
-        place=words.place(surface.bounds, up, pad.centre, normal),
+        place=locate(surface.bounds, up, pad.centre, normal),
         suggested=suggested,
         second=second.point if second else None,
-        second_place=second.place if second else "",
+        second_place=second.place if second else None,
     )
 
 

@@ -59,7 +59,7 @@ def _unwired(f: Finding) -> str:
     count = f.shown(Of.COUNT)
     subject = "One separate piece of coat has" if count == 1 else f"{count:.0f} separate pieces of coat have"
     said = f"{subject} no wire and will get no metal, {figure(f.shown(Of.AREA), 2)} cm2 in all"
-    places = [f"{name} at {point(at)}" for at, name in zip(f.places, f.place_names, strict=True)]
+    places = [f"{words.told(where)} at {point(at)}" for at, where in zip(f.places, f.locations, strict=True)]
     if places and count > len(places):
         places.append(f"{count - len(places):.0f} more")
     where = f": {words.listed(places)}" if places else ""
@@ -67,8 +67,9 @@ def _unwired(f: Finding) -> str:
 
 
 def _bare(f: Finding) -> str:
+    where = words.listed([words.told(one) for one in f.locations])
     return (
-        f"{f.shown(Of.AREA):.2g} cm2 stays bare even after the whole time, {words.listed(f.place_names)}: bring an"
+        f"{f.shown(Of.AREA):.2g} cm2 stays bare even after the whole time, {where}: bring an"
         " anode or a wire nearer, or leave that place out."
     )
 

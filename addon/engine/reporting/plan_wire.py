@@ -40,7 +40,7 @@ def _named(places: list[str], spot: str) -> str:
 
 
 def _place(wire: WirePlace | Contact) -> str:
-    return f"{point(wire.point)} ({wire.place})"
+    return f"{point(wire.point)} ({words.told(wire.place)})"
 
 
 def moved(bench: Bench) -> str:
@@ -51,7 +51,9 @@ def moved(bench: Bench) -> str:
         return ""
     if len(second) > MAX_NAMED_WIRES:
         return "move each wire to its second place"
-    to = words.listed([f"{point(one.second)} ({one.second_place})" for one in second if one.second is not None])
+    to = words.listed(
+        [f"{point(one.second)} ({words.told(one.second_place)})" for one in second if one.second is not None]
+    )
     return f"move {'the wire' if len(second) == 1 else 'the wires'} to {to}, so that the mark is plated too"
 
 
@@ -83,4 +85,4 @@ def bare(bench: Bench) -> list[str]:
     lost = 0.0 if coat is None else sum(one.area for one in coat.never)
     if coat is None or not lost > 0 or coat.findings:
         return []
-    return [note(f"{area(lost)} stay bare, {words.listed([one.place for one in coat.never])}.")]
+    return [note(f"{area(lost)} stay bare, {words.listed([words.told(one.place) for one in coat.never])}.")]

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 from ..geometry.frames import unit
 from ..settings.schema import write
 from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, GRAM_PER_ML, HOUR, LITER, MINUTE, ML, MM, UM, ZERO_CELSIUS
+from . import reason_text, words
 
 if TYPE_CHECKING:
     from ..analyses import Study
@@ -286,7 +287,7 @@ def coat(result: CoatResult, _study: Study) -> Table:
         "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,
         "never_covered_triangles": len(result.never_covered),
         "never_covered": [
-            {"area_cm2": one.area / CM2, "point_mm": np.array(one.point) / MM, "place": one.place}
+            {"area_cm2": one.area / CM2, "point_mm": np.array(one.point) / MM, "place": words.told(one.place)}
             for one in result.never
         ],
         "dissolved_g": result.dissolved / GRAM,
@@ -295,7 +296,7 @@ def coat(result: CoatResult, _study: Study) -> Table:
                 "point_mm": wire.point / MM,
                 "pad_mm": wire.pad / MM,
                 "current_A": wire.current,
-                "place": wire.place,
+                "place": words.told(wire.place),
                 "suggested": wire.suggested,
                 "second_mm": None if wire.second is None else wire.second / MM,
             }
@@ -324,8 +325,8 @@ def contacts(result: Contacts, _study: Study) -> list[Table]:
             "normal": contact.normal,
             "drop_V": contact.drop,
             "hidden": contact.hidden,
-            "place": contact.place,
-            "reasons": contact.reasons,
+            "place": words.told(contact.place),
+            "reasons": reason_text.texts(contact.reasons),
         }
         for contact in result.ranked
     ]

@@ -8,38 +8,37 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.location import Location, frame, locate, side, upright_axis
 from ..units import MM
 
 AXES = ("X", "Y", "Z")
 SIDES = ("front", "front right", "right", "back right", "back", "back left", "left", "front left")
-CENTRAL = 0.2  # of the half width: nearer to the axis than this has no side
-STEEP = 0.8  # cosine to the vertical beyond which a face looks up or down
 
 
 def place(surface_bounds: ArrayLike, up: ArrayLike, point: ArrayLike, normal: ArrayLike | None = None) -> str:
-    """Where a point of the part is: "back, 12 mm below the top".
+    """Where a point of the part is: "back, 12 mm below the top". Arguments as of `location.locate`."""
+    return told(locate(surface_bounds, up, point, normal))
 
-    surface_bounds : (2, 3) meters, lowest and highest corner; up : (3,) in model axes; point : (3,) meters;
-    normal : (3,) outward, to tell a face that looks up or down and an inner wall from an outer one.
 
-    The part is thought of as held with the model axis that is nearest to `up` upright, so that the distance
-    can be measured along the part itself; the front is the model's -Y side (+Z if Y is upright), and left
-    and right are as seen when facing it.
-    """
-    frame = _frame(np.asarray(up, dtype=float))
-    low, high = np.sort(np.asarray(surface_bounds, dtype=float) @ frame.T, axis=0)
-    spot = frame @ np.asarray(point, dtype=float)
-    side = _side(spot[:2] - (low + high)[:2] / 2, (high - low)[:2] / 2)
-    where = "on the axis" if side is None else side
-    facing = np.zeros(3) if normal is None else frame @ np.asarray(normal, dtype=float)
-    if facing.any():
-        where = _facing(facing / np.linalg.norm(facing), spot - (low + high) / 2, side)
-    return f"{where}, {_level(spot[2], low[2], high[2], float((high - low).max()))}"
+def told(where: Location | None) -> str:
+    """A location in words; "elsewhere" for none."""
+    if where is None:
+        return "elsewhere"
+    side = "on the axis" if where.side is None else SIDES[where.side]
+    if where.faces == "up":
+        side = f"facing up, {side}"
+    elif where.faces == "down":
+        side = f"underside, {side}"
+    elif where.toward is not None:
+        side = f"near the axis, facing {SIDES[where.toward]}"
+    elif where.faces == "in":
+        side = f"{side}, inner wall"
+    return f"{side}, {_level(where)}"
 
 
 def frame_note(up: ArrayLike) -> str:
     """What the words of `place` are relative to, for the foot of a list of places."""
-    upright = _upright(np.asarray(up, dtype=float))
+    upright = upright_axis(up)
     name = f"{'-' if upright.min() < 0 else '+'}{AXES[int(np.abs(upright).argmax())]}"
     front = "+Z" if upright[1] else "-Y"
     return f"Places: the part upright with the model's {name} up and its {front} side in front of you."
@@ -47,7 +46,7 @@ def frame_note(up: ArrayLike) -> str:
 
 def sketch(up: ArrayLike) -> list[str]:
     """Four lines that show what front, back, left and right are, for the top of a plan."""
-    right, away, upright = _frame(np.asarray(up, dtype=float))
+    right, away, upright = frame(up)
     ahead, left = f"front ({_axis(-away)}), toward you", f"left ({_axis(-right)})"
     return [
         f"{'':14}back ({_axis(away)})",
@@ -75,7 +74,7 @@ def way_up(up: ArrayLike) -> str:
         return "as modeled"
     if angle > 179:
         return "upside down"
-    raised, lowered = _side(np.array([x, y]), np.ones(2), 0.0), _side(np.array([-x, -y]), np.ones(2), 0.0)
+    raised, lowered = _side(np.array([x, y])), _side(np.array([-x, -y]))
     if angle > 135:
         return f"upside down, with the {raised} side raised {180 - angle:.0f} degrees"
     return f"tipped {angle:.0f} degrees to the {lowered}"
@@ -89,14 +88,14 @@ def hanging_direction(up: ArrayLike) -> str:
         return "Upright"
     if angle > 179:
         return "Upside Down"
-    side = _side(np.array([-x, -y]), np.ones(2), 0.0) or "back"
-    if 60 <= angle <= 120 and side in ("front", "back"):
-        return f"On Its {side.title()} ({angle:.0f}°)"
+    toward = _side(np.array([-x, -y]))
+    if 60 <= angle <= 120 and toward in ("front", "back"):
+        return f"On Its {toward.title()} ({angle:.0f}°)"
     if 60 <= angle <= 120:
-        return f"On Its {side.title()} Side ({angle:.0f}°)"
+        return f"On Its {toward.title()} Side ({angle:.0f}°)"
     if angle > 120:
-        return f"Upside Down, Tipped {side.title()} ({angle:.0f}°)"
-    return f"Tipped {side.title()} ({angle:.0f}°)"
+        return f"Upside Down, Tipped {toward.title()} ({angle:.0f}°)"
+    return f"Tipped {toward.title()} ({angle:.0f}°)"
 
 
 def millimeters(length: float, size: float = 1.0) -> str:
@@ -109,43 +108,15 @@ def listed(items: Sequence[str]) -> str:
     return " and ".join([", ".join(items[:-1]), items[-1]]) if len(items) > 1 else "".join(items)
 
 
-def _upright(up: NDArray[np.float64]) -> NDArray[np.float64]:
-    """The signed model axis nearest to `up`; of equals the last, so that Z wins over Y over X."""
-    axis = 2 - int(np.abs(up[::-1]).argmax())
-    return np.eye(3)[axis] * (1.0 if up[axis] >= 0 else -1.0)
+def _side(offset: NDArray[np.float64]) -> str:
+    """Which of eight sides a direction (right, away) points to."""
+    eighth = side(offset, np.ones(2), 0.0)
+    return SIDES[eighth] if eighth is not None else "back"
 
 
-def _frame(up: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Rows: the viewer's right, away from the viewer, up, for someone who faces the part's front."""
-    upright = _upright(up)
-    away = np.array([0.0, 0.0, -1.0]) if upright[1] else np.array([0.0, 1.0, 0.0])
-    return np.array([np.cross(away, upright), away, upright])
-
-
-def _side(offset: NDArray[np.float64], half: NDArray[np.float64], central: float = CENTRAL) -> str | None:
-    """Which of eight sides an offset (right, away) lies on; None near the axis."""
-    right, away = np.divide(offset, half, out=np.zeros(2), where=half > 0)
-    if math.hypot(right, away) <= central:
-        return None
-    return SIDES[round(math.degrees(math.atan2(right, -away)) / 45) % 8]
-
-
-def _facing(normal: NDArray[np.float64], offset: NDArray[np.float64], side: str | None) -> str:
-    """The side, and what the face looks at if that is not outward."""
-    where = "on the axis" if side is None else side
-    if normal[2] > STEEP:
-        return f"facing up, {where}"
-    if normal[2] < -STEEP:
-        return f"underside, {where}"
-    if side is None:
-        return f"near the axis, facing {_side(normal[:2], np.ones(2), 0.0)}"
-    lengths = float(np.linalg.norm(normal[:2]) * np.linalg.norm(offset[:2]))
-    return f"{where}, inner wall" if float(normal[:2] @ offset[:2]) < -0.5 * lengths else where
-
-
-def _level(height: float, low: float, high: float, size: float) -> str:
+def _level(where: Location) -> str:
     """Distance from the nearer of top and bottom."""
-    below, above = high - height, height - low
+    below, above, size = where.below_top, where.above_bottom, where.size
     near = 0.05 * MM if size < 20 * MM else 0.5 * MM
     if below <= above:
         return "at the top" if below < near else f"{millimeters(below, size)} below the top"

@@ -16,6 +16,7 @@ from ...engine import color
 from ...engine.analyses import Study
 from ...engine.field.result import Flag
 from ...engine.geometry import contour
+from ...engine.reporting import reason_text, words
 from ...engine.units import CM2, MM, UM
 from ..figures import figure, milliliters
 
@@ -145,7 +146,7 @@ def opening_words(opening: Any) -> str:
 
 def contact_words(contact: Any) -> str:
     """A place for the wire in a sentence."""
-    return f"Wire: {contact.place}. {'; '.join(contact.reasons)}"
+    return f"Wire: {words.told(contact.place)}. {'; '.join(reason_text.texts(contact.reasons))}"
 
 
 def _pockets(result: Any) -> Iterable[tuple[Any, float]]:

@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ...engine.coat.wires import MAX_WIRES_PER_PIECE
+from ...engine.reporting import words
 from ...engine.reporting.finding_text import texts
 from ...engine.reporting.plan_text import sentence
 from ...engine.units import MM, ZERO_CELSIUS
@@ -43,7 +44,7 @@ class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
             row.label(text=f"Option {OPTIONS[number]}: {figure(1000 * contact.drop, 'mV')} drop")
             jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
             jump.kind, jump.number = "CONTACT", number
-            say(box, contact.place)
+            say(box, words.told(contact.place))
         result = answer(context, layout, "coat") if found is not None else None
         if result is not None:
             _loss(layout, result)
@@ -120,11 +121,11 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
         if place.second is not None:
             say(
                 layout,
-                f"At half time move the wire from {place.place} to {place.second_place},"
+                f"At half time move the wire from {words.told(place.place)} to {words.told(place.second_place)},"
                 " so that the contact spot gets plated too.",
             )
         else:
-            say(layout, f"The contact spot {place.place} stays bare: touch it up afterwards.")
+            say(layout, f"The contact spot {words.told(place.place)} stays bare: touch it up afterwards.")
 
 
 CLASSES = (PLATEWRIGHT_PT_coat,)
