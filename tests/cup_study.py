@@ -20,7 +20,7 @@ from addon.engine.settings.job import read_job
 from addon.engine.mesh.inspection import inspect
 from addon.engine.trapping.narrow import NarrowOpenings, Opening
 from addon.engine.progress import run_to_end
-from addon.engine.analyses import Study
+from addon.engine.study import Results, Study
 from addon.engine.units import CM2, GRAM, ML, MM
 
 import models
@@ -179,4 +179,4 @@ def study(settings=SETTINGS, slots=1, **results):
         "field": spread(surface),
         "narrow": NarrowOpenings(4.6 * MM, 0.7 * MM, (slot,) * slots),
     }
-    return Study(part, job, surface, results={**found, **results})
+    return Study(part, job, surface, Results(**{**found, **results}))

@@ -35,8 +35,8 @@ ENGINE = (
     {"hanging"},
     {"field"},
     {"coat"},
-    {"analyses"},
-    {"study", "schedule", "study_findings", "handling"},
+    {"study"},
+    {"schedule", "handling"},
     {"verdict"},
     {"reporting"},
 )

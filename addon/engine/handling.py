@@ -18,8 +18,8 @@ from .mesh.surface import Surface
 from .units import MM, UM
 
 if TYPE_CHECKING:
-    from .analyses import Study
     from .chemistry.bath import Recipe
+    from .study import Study
 
 ENTRY_DEPTH_M = 5 * MM  # of the part that is wetted first on lowering it (common practice, no source)
 # m of bath that clings to a lifted part: 4 US gal on 1000 ft2, vertical and very poorly drained
@@ -69,14 +69,14 @@ class Handling:
 
 def of_study(study: Study) -> Handling | None:
     """The handling of a study's part; None without a deposit, or where the bath's table cannot be read."""
-    deposit, surface, job = study.results.get("deposit"), study.surface, study.job_used
-    if deposit is None or surface is None:
+    deposit, surface, job = study.results.deposit, study.surface, study.job_used
+    if deposit is None:
         return None
     try:
         recipe = baths.recipe(job.bath)
     except InputError:
         return None
-    drainage, field = study.as_hung("drainage"), study.results.get("field")
+    drainage, field = study.drainage_as_hung, study.results.field
     held = 0.0 if drainage is None else drainage.held_volume
     carried = deposit.copies * (DRAG_OUT_FILM_M * float(surface.wet_area.sum()) + held)
     water = rinse_volume(surface)

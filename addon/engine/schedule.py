@@ -11,7 +11,7 @@ from .coat.ramp import Stage
 from .units import MINUTE
 
 if TYPE_CHECKING:
-    from .analyses import Study
+    from .study import Study
 
 # common practice, no source, for a coat of which nothing is known: a quarter, and half, of the full current
 GENTLE_START = ((0.25, 10 * MINUTE), (0.5, 5 * MINUTE))
@@ -71,7 +71,7 @@ def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: flo
 
 def of_study(study: Study) -> Schedule | None:
     """The schedule of a study; None where it has no deposit."""
-    deposit, coat, field = (study.results.get(name) for name in ("deposit", "coat", "field"))
+    deposit, coat, field = study.results.deposit, study.results.coat, study.results.field
     if deposit is None:
         return None
     held = field.current if field is not None and study.job.supply.hold is not None else None

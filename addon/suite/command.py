@@ -17,7 +17,6 @@ from typing import Any, NoReturn
 import bpy
 
 from ..engine import study as studies
-from ..engine.analyses import Study
 from ..engine.coat.wires import placed
 from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
@@ -26,6 +25,7 @@ from ..engine.progress import Progress, subrange
 from ..engine.reporting import compare_text, finding_text, plan, plan_even, report
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
+from ..engine.study import Study
 from ..engine.units import DM2, LENGTH, MM
 from ..engine.verdict import compare, reports
 from ..quiet import quiet
@@ -171,16 +171,16 @@ def _studied(
 ) -> Progress[Study]:
     """The study. Raises InputError, before anything is computed, where what the job puts into its tank cannot stand
     there, or a wire of the job cannot touch the part's coat."""
-    kept: dict[str, Any] = {}
-    bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=(), kept=kept, bodies=bodies))
-    if bare.surface is not None and bare.surface.plated_area.any():
+    cache = studies.Cache()
+    bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=(), cache=cache, bodies=bodies))
+    if bare.surface.plated_area.any():
         try:
             placed(bare.surface, bare.job.wires)
             if _furnished(job):
                 yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.job, bodies))
         except InputError as fault:
             raise InputError(f"{path}: {fault}") from None
-    run = studies.run(part, job, HostTracer, only=only, also=also, kept=kept, bodies=bodies)
+    run = studies.run(part, job, HostTracer, only=only, also=also, cache=cache, bodies=bodies)
     return (yield from subrange(0.04, 1.0, run))
 
 
@@ -199,7 +199,7 @@ def _compare(options: argparse.Namespace) -> int:
 
 def _compare_one(errand: _Errand) -> None:
     study = _plan_one(errand, only=("deposit", "layouts"))
-    table = plan_even.table(study.results["layouts"])
+    table = plan_even.table(study.results.layouts)
     printed(f"{one_line(str(errand.path))}: what would even the deposit out, best first\n{table}\n")
 
 
@@ -226,7 +226,7 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         paint.paint(study, o)
         writers.write_blend(made["blend"], o)
     if "inset" in made:
-        found = study.results.get("field")
+        found = study.results.field
         stl.write(made["inset"], writers.inset(study, found and found.thickness) / LENGTH.get(job.part.unit, MM))
     if "picture" in made:
         from .draw import sheet
@@ -250,7 +250,6 @@ def _area_one(name: str, unit: str | None, object_name: str, gauge: Gauge) -> No
     job = jobs.load_job(name)
     section = replace(job.part, unit=unit or job.part.unit, object=object_name or job.part.object)
     study = gauge.run(studies.run(load.part(section), job, HostTracer, only=()), Path(name).name)
-    assert study.surface is not None
     for fault in study.surface.faults:
         say(f"warning: {finding_text.text(fault)}")
     printed(f"{one_line(name)}: {study.surface.plated_area.sum() / DM2:.6g} dm2\n")

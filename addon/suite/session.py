@@ -16,9 +16,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..engine import study as studies
-from ..engine.analyses import Study
 from ..engine.errors import InputError
 from ..engine.settings.job import Job
+from ..engine.study import Cache, Study
 from . import versions
 from .scene import roles, settings, shape, stage
 from .scene.capture import Capture, meters_per_unit, of_objects
@@ -35,7 +35,7 @@ class Taken:
     identity : session ids of the objects; form : what they were like; stood : (k, 4, 4) where, scene units
     meters : what one unit of the scene meant; seen : which objects were not hidden
     instances : whether some of it stands in other objects' data
-    results : engine key -> result, what may be used again
+    cache : what may be used again
     """
 
     identity: tuple[int, ...]
@@ -45,7 +45,7 @@ class Taken:
     meters: float
     seen: tuple[bool, ...]
     instances: bool
-    results: dict[str, Any]
+    cache: Cache
 
 
 @dataclass(eq=False)
@@ -54,7 +54,7 @@ class Kept:
 
     taken: Taken
     study: Study
-    results: dict[str, Any] = field(default_factory=dict)  # engine key -> result
+    cache: Cache = field(default_factory=Cache)
     moved: bool = False  # an object has another shape now, or is gone
     reshaped: bool = False  # ... by more than being moved, turned or scaled
     _state: tuple[Any, ...] = ()  # the settings and the things in the tank that `_stale` holds for
@@ -77,7 +77,7 @@ class Kept:
             session.objects(bpy.context), bpy.context.view_layer
         )  # the eye sends no update of its own
         if self.moved or hidden or self.meters != meters_per_unit(scene):
-            return frozenset(self.study.results)
+            return frozenset(self.study.results.names)
         self._look(scene)
         return self._stale
 
@@ -108,7 +108,7 @@ class Kept:
         state = settings.table(scene), session.shape_changes, things, *(carried.tolist() if things else ())
         if state == self._state:
             return
-        self._state, self._stale = state, frozenset(self.study.results)
+        self._state, self._stale = state, frozenset(self.study.results.names)
         self._fault, self._quick = "", False
         try:
             job, bodies = stage.staged(bpy.context, settings.job_of(scene), part, carried)
@@ -188,7 +188,7 @@ class Session:
         context.view_layer.update()
         form = shape.of(found, context.evaluated_depsgraph_get())
         if kept is not None and kept.meters == meters and not kept.taken.instances and form == kept.taken.form:
-            return replace(kept.taken, seen=shape.visible(found, context.view_layer), results=kept.results)
+            return replace(kept.taken, seen=shape.visible(found, context.view_layer), cache=kept.cache)
         caught = of_objects(found, context, meters, job.part.mask, job.part.show)
         return Taken(
             identity,
@@ -198,7 +198,7 @@ class Session:
             meters,
             shape.visible(found, context.view_layer),
             any(o.is_instancer for o in found),
-            kept.results if kept is not None else {},
+            kept.cache if kept is not None else Cache(),
         )
 
     def keep(self, context: bpy.types.Context, taken: Taken, study: Study) -> Kept:
@@ -211,8 +211,7 @@ class Session:
         before = self._kept.pop(taken.identity, None)
         if before is not None and before.study.part.fingerprint == study.part.fingerprint:
             study = _joined(before.study, study)
-        used = set(study.keys.values())
-        kept = Kept(taken, study, {key: result for key, result in taken.results.items() if key in used})
+        kept = Kept(taken, study, taken.cache.only(set(study.keys.values())))
         kept.mark(found, context.evaluated_depsgraph_get())
         if taken.instances and not kept.moved:
             kept.moved = kept.reshaped = _differs(context, found, taken, study)
@@ -297,7 +296,7 @@ def _of(scene: bpy.types.Scene, identity: tuple[int, ...]) -> list[bpy.types.Obj
 
 def _joined(old: Study, new: Study) -> Study:
     """The new study with the old one's results where it has none of its own, each under its own key."""
-    extra = [name for name in old.results if name not in new.results]
+    extra = [name for name in old.results.names if name not in new.results.names]
 
     def joined(name: str) -> Mapping[str, Any]:
         before = getattr(old, name)
@@ -305,7 +304,7 @@ def _joined(old: Study, new: Study) -> Study:
 
     return replace(
         new,
-        results=joined("results"),
+        results=new.results.over(old.results),
         timings=joined("timings"),
         keys=joined("keys"),
         reasons=MappingProxyType({name: why for name, why in new.reasons.items() if name not in extra}),

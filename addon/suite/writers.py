@@ -12,8 +12,8 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..engine.analyses import Study
 from ..engine.printing import prepare
+from ..engine.study import Study
 from ..engine.units import MM
 from ..quiet import quiet
 from .scene import load, meshes
@@ -33,7 +33,6 @@ def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
 def inset(study: Study, deposit: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
     """Corners (n, 3, 3) in meters of the copy to print. deposit : as for `prepare.to_size`, which raises the Faults"""
     surface, job = study.surface, study.job
-    assert surface is not None
     points = prepare.to_size(surface, job.target, job.coat, deposit).points
     return points[surface.triangles[surface.area > 0]]
 
@@ -55,7 +54,6 @@ def scene_of(study: Study) -> bpy.types.Object:
 def _drawn(study: Study) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
     """Points and triangles of the surface; triangles that welding has collapsed keep points of their own."""
     surface, part = study.surface, study.part
-    assert surface is not None
     triangles = surface.triangles.copy()
     bad = np.flatnonzero((triangles == np.roll(triangles, 1, axis=1)).any(axis=1))
     apart = part.points[part.triangles[bad]].reshape(-1, 3)

@@ -16,7 +16,7 @@ from addon.engine import study
 from addon.engine.settings.job import read_job
 from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
-from addon.engine.analyses import Study
+from addon.engine.study import Study
 
 from models import Model, torus
 
@@ -45,7 +45,7 @@ def main() -> None:
         memory = tracemalloc.get_traced_memory()[1]
         tracemalloc.stop()
         share = ", ".join(f"{name} {1e3 * took:.0f}" for name, took in found.timings.items())
-        pockets = len(found.results["gas"].pockets) + found.results["gas"].small
+        pockets = len(found.results.gas.pockets) + found.results.gas.small
         print(
             f"{len(part.triangles):8d} triangles: {seconds:6.2f} s (ms: {share}), {memory / 1e6:5.0f} MB,"
             f" {pockets} gas pockets"

@@ -7,11 +7,11 @@ from pathlib import Path
 
 import pytest
 
-from addon.engine import study_findings
 from addon.engine.findings import RemedyCode
 from addon.engine.reporting import checklist, finding_text, plan
 from addon.engine.reporting.instructions import REMEDY_SOURCES
 from addon.engine.reporting.plan_text import sentence, typeset
+from addon.engine.study import findings as study_findings
 
 from cup_study import SETTINGS, study
 

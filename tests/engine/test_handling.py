@@ -45,7 +45,7 @@ def test_drag_out_is_the_film_of_a_poorly_drained_rack():
     whole = study()
     found = handling.of_study(whole)
     film = handling.DRAG_OUT_FILM_M * float(whole.surface.wet_area.sum())
-    assert found.carried_out == pytest.approx(film + whole.results["drainage"].held_volume)
+    assert found.carried_out == pytest.approx(film + whole.results.drainage.held_volume)
 
 
 def test_what_goes_out_with_it():
@@ -61,7 +61,7 @@ def test_what_goes_out_with_it():
 def test_a_nickel_bath_gains_what_its_cathode_wastes():
     """At 95 % on the part and 100 % at the anode, 5 parts in 95 of the deposit."""
     whole = study({**SETTINGS, "bath": {"name": "nickel, Watts"}})
-    mass = whole.results["deposit"].mass
+    mass = whole.results.deposit.mass
     assert handling.of_study(whole).metal_gain == pytest.approx(mass * 5 / 95)
 
 

@@ -152,13 +152,13 @@ def test_the_deposit_map_stays_with_the_part_when_it_is_turned():
 
 
 def test_a_field_that_is_there_is_counted_and_called_stale_without(trace):
-    """Only asked for the hanging, none; with a field in what is kept, its map is counted and the old answer is stale."""
-    kept, part = {}, models.part(hollowed())
+    """Only asked for the hanging, none; with a field in the cache, its map is counted and the old answer is stale."""
+    cache, part = studies.Cache(), models.part(hollowed())
     job = read_job({"effort": {"directions": 50, "rays": 16, "panels": 500}, "part": {"hang": "as set"}})
-    alone = run_to_end(studies.run(part, job, trace, only=["hanging"], kept=kept))
-    assert alone.results["hanging"].suggestions[0].starved is None
-    with_field = run_to_end(studies.run(part, job, trace, only=["hanging", "field"], kept=kept))
-    assert with_field.results["hanging"].suggestions[0].starved is not None
+    alone = run_to_end(studies.run(part, job, trace, only=["hanging"], cache=cache))
+    assert alone.results.hanging.suggestions[0].starved is None
+    with_field = run_to_end(studies.run(part, job, trace, only=["hanging", "field"], cache=cache))
+    assert with_field.results.hanging.suggestions[0].starved is not None
     assert with_field.keys["hanging"] != alone.keys["hanging"]
 
 

@@ -59,7 +59,7 @@ def test_the_sentence_names_the_unit_that_makes_a_usual_part(factor, unit, likel
 
 def test_a_point_that_no_face_uses_does_no_harm():
     found = answer(np.vstack([BOX[0], [[1e9, 0, 0]]]), BOX[1], only=["deposit"])
-    assert found.results["deposit"].area == pytest.approx(2 * (6 + 3 + 2) * 1e-4)
+    assert found.results.deposit.area == pytest.approx(2 * (6 + 3 + 2) * 1e-4)
 
 
 FLAT = {
@@ -82,7 +82,7 @@ FLAT = {
 def test_flat_and_tiny_meshes_are_answered(name):
     """Finite ways up, or a reason in words; no warning of numpy on the way."""
     found = answer(*FLAT[name], only=("deposit", "gas", "narrow", "openness", "hanging"))
-    hanging = found.results["hanging"]
+    hanging = found.results.hanging
     assert hanging.suggestions and all(np.isfinite(one.cost) for one in hanging.suggestions)
 
 

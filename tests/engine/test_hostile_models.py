@@ -81,7 +81,7 @@ def test_a_hostile_model_ends_with_answers_or_one_line(name, monkeypatch):
             assert "\n" not in str(fault)
             return
     for analysis in study.USUAL:
-        assert analysis in found.results or "\n" not in found.reasons[analysis]
+        assert analysis in found.results.names or "\n" not in found.reasons[analysis]
     assert laid and max(laid) < 2.5 * (PANELS + len(triangles))
 
 

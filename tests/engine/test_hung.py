@@ -8,12 +8,12 @@ import numpy as np
 import pytest
 
 from addon.engine import study as studies
-from addon.engine import study_findings
 from addon.engine.findings import Code, Quantity
 from addon.engine.hanging.hung import is_recommended
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import plan, report
 from addon.engine.settings.job import Job, read_job
+from addon.engine.study import findings as study_findings
 from addon.engine.units import MM
 
 from models import box, cup, moved, part, sphere
@@ -82,15 +82,13 @@ def test_the_plan_says_once_what_it_would_be_as_modeled(free):
 
 def test_the_field_is_that_of_the_same_part_turned_by_hand(free, trace):
     """Invariance: the job with the recommended way up written into it, and as set, has the same field."""
-    up = tuple(free.results["hung"].up)
-    place = (
-        {} if not free.results["hung"].turn else {"place": {"turn_deg": float(np.degrees(free.results["hung"].turn))}}
-    )
+    up = tuple(free.results.hung.up)
+    place = {} if not free.results.hung.turn else {"place": {"turn_deg": float(np.degrees(free.results.hung.turn))}}
     job = read_job({**EFFORT, "part": {"infill": 1, "up": list(up), "hang": "as set"}, **place})
     by_hand = run_to_end(studies.run(part(BELL, name="bell"), job, trace, only=["field", "contacts"]))
-    assert "hung" not in by_hand.results
-    np.testing.assert_allclose(by_hand.results["field"].density, free.results["field"].density, rtol=1e-6)
-    assert by_hand.results["contacts"].ranked[0].face == free.results["contacts"].ranked[0].face
+    assert by_hand.results.hung is None
+    np.testing.assert_allclose(by_hand.results.field.density, free.results.field.density, rtol=1e-6)
+    assert by_hand.results.contacts.ranked[0].face == free.results.contacts.ranked[0].face
 
 
 def test_a_job_that_fixes_something_hangs_as_set_and_names_the_gain(fixed):
@@ -108,22 +106,22 @@ def test_a_job_that_fixes_something_hangs_as_set_and_names_the_gain(fixed):
 
 def test_contacts_are_clear_of_gas_as_hung(free):
     """As modeled the bell's whole inside is dry; as hung it is wet, and no contact stands in what gas is left."""
-    dry = free.results["gas_hung"].face
-    assert all(dry[one.face] == 0 for one in free.results["contacts"].ranked)
+    dry = free.results.gas_hung.face
+    assert all(dry[one.face] == 0 for one in free.results.contacts.ranked)
 
 
 def test_a_part_is_turned_only_for_a_gain(trace):
     """A ball is as good one way up as another and stays; a block is tipped off its level underside, a sixth of it."""
     job = read_job({**EFFORT, "part": {"infill": 1, "up": [1, 0, 0]}})
     ball = run_to_end(studies.run(part(moved(sphere(10, 4), scale=MM)), job, trace, only=["hanging"]))
-    assert not ball.turned and ball.results["hung"].up == pytest.approx([1, 0, 0])
+    assert not ball.turned and ball.results.hung.up == pytest.approx([1, 0, 0])
     block = run_to_end(studies.run(part(moved(box((10, 10, 10)), scale=MM)), job, trace, only=["hanging"]))
-    assert block.turned and block.results["hung"].hanging.as_set.underside == pytest.approx(100 * MM**2)
-    assert block.results["gas_hung"].level_underside_area == 0.0
+    assert block.turned and block.results.hung.hanging.as_set.underside == pytest.approx(100 * MM**2)
+    assert block.results.gas_hung.level_underside_area == 0.0
 
 
 def test_without_the_search_the_part_hangs_as_modeled(trace):
     job = read_job({**EFFORT, "effort": {**EFFORT["effort"], "skip": "hanging, coat, openness, contacts, narrow"}})
     found = run_to_end(studies.run(part(BELL), job, trace))
-    assert "hung" not in found.results and not found.turned
+    assert found.results.hung is None and not found.turned
     assert report.build(found, {})["field"]["up"] == [0, 0, 1]

@@ -12,12 +12,14 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from addon.engine import handling, study_findings
+from addon.engine import handling
 from addon.engine.coat.contact import Contact
 from addon.engine.findings import Code, Severity
 from addon.engine.reasons import Reason, ReasonCode
 from addon.engine.reporting import finding_text, plan, words
 from addon.engine.reporting.plan_text import WIDTH, figure, sentence, typeset
+from addon.engine.study import Results
+from addon.engine.study import findings as study_findings
 from addon.engine.trapping import gas
 from addon.engine.units import CM2, ML, MM
 
@@ -85,7 +87,7 @@ def test_twelve_to_fifteen_steps_each_with_a_box_a_line_for_the_time_and_a_check
 
 def test_the_last_step_weighs_against_the_metal_of_the_deposit(text):
     whole = study()
-    grams = whole.results["deposit"].mass / 1e-3
+    grams = whole.results.deposit.mass / 1e-3
     assert f"Wanted: {figure(grams)} g more than before" in steps(text)[-1]
 
 
@@ -108,14 +110,14 @@ def test_a_step_points_back_to_what_spoils_it(text):
 
 def test_no_voltage_limit_lies_above_the_supply_s_own():
     whole = study()
-    high = replace(whole.results["field"], voltage=14.0)
-    line = flat(plan.write(replace(whole, results={**whole.results, "field": high})))
+    high = replace(whole.results.field, voltage=14.0)
+    line = flat(plan.write(replace(whole, results=replace(whole.results, field=high))))
     assert "A and 15 V" in line and "about 14 V" in line
 
 
 def test_without_coat_and_field_rules_of_thumb_stand_in():
     whole = study()
-    without = {name: result for name, result in whole.results.items() if name not in ("coat", "field")}
+    without = replace(whole.results, coat=None, field=None)
     contact = Contact(
         point=np.array((0, 11, 18)) * MM,
         normal=np.array((0, 1.0, 0)),
@@ -128,7 +130,7 @@ def test_without_coat_and_field_rules_of_thumb_stand_in():
     )
     contacts = SimpleNamespace(ranked=(contact,), pieces=1)
     job = replace(whole.job, wires=())
-    line = flat(plan.write(replace(whole, job=job, results={**without, "contacts": contacts})))
+    line = flat(plan.write(replace(whole, job=job, results=replace(without, contacts=contacts))))
     assert f"at (0, 11, 18) mm ({words.told(WIRE.place)})" in line
     assert "0.17 A for 10 min, then 0.35 A for 5 min" in line  # a quarter, then half of 0.693 A
     line = flat(plan.write(replace(whole, results=without)))
@@ -146,14 +148,14 @@ def test_what_was_set_is_not_told_as_assumed():
 @pytest.mark.parametrize("gone", ["deposit", "gas", "drainage", "coat", "field", "hanging", "preparation", "narrow"])
 def test_any_analysis_may_be_missing(gone):
     whole = study()
-    without = {name: result for name, result in whole.results.items() if name != gone}
+    without = whole.results.without(gone)
     line = flat(plan.write(replace(whole, results=without, reasons={gone: "left out"})))
     assert "CAUTIONS" in line and not re.search(r"\b(None|nan|inf)\b", line)
     assert "left out" in line
 
 
 def test_nothing_at_all_still_makes_a_plan():
-    line = flat(plan.write(replace(study(), results={}, reasons={})))
+    line = flat(plan.write(replace(study(), results=Results(), reasons={})))
     assert "CAUTIONS" in line and "not computed" in line
 
 
@@ -177,10 +179,10 @@ def test_weak_acid_needs_no_license_and_says_when_it_cannot_do():
 def test_a_part_with_everything_wrong_stays_on_two_pages():
     """Many pockets, pools, mesh faults and warnings: the plan lists a few of each and counts the rest."""
     whole = study(slots=9)
-    pocket = whole.results["gas"].pockets[0]
-    many = replace(whole.results["gas"], pockets=(pocket,) * 40, level_underside_area=3 * CM2)
-    held = replace(whole.results["drainage"], pools=(gas.Pool.of(pocket),) * 40, held_volume=40 * ML)
-    text = plan.write(replace(whole, results={**whole.results, "gas": many, "drainage": held}))
+    pocket = whole.results.gas.pockets[0]
+    many = replace(whole.results.gas, pockets=(pocket,) * 40, level_underside_area=3 * CM2)
+    held = replace(whole.results.drainage, pools=(gas.Pool.of(pocket),) * 40, held_volume=40 * ML)
+    text = plan.write(replace(whole, results=replace(whole.results, gas=many, drainage=held)))
     assert len(pages(text)) <= PAGES
 
 
@@ -212,9 +214,9 @@ def test_a_name_keeps_its_small_letter(said, shown):
 def test_no_hole_is_asked_for_to_free_a_drop():
     """Below 0.05 mL and 0.5 % of the plated area (common practice, no source): no vent."""
     whole = study()
-    drop = replace(whole.results["gas"].pockets[0], volume=0.0018 * ML, area=0.002 * CM2)
-    small = replace(whole.results["gas"], pockets=(drop,), findings=())
-    line = flat(plan.write(replace(whole, results={**whole.results, "gas": small})))
+    drop = replace(whole.results.gas.pockets[0], volume=0.0018 * ML, area=0.002 * CM2)
+    small = replace(whole.results.gas, pockets=(drop,), findings=())
+    line = flat(plan.write(replace(whole, results=replace(whole.results, gas=small))))
     assert "Cut a vent" not in line
 
 
@@ -223,8 +225,8 @@ def test_polishing_is_told_where_it_wears_through(text):
     whole = study()
     assert handling.of_study(whole).worn_share == 0.0
     assert "of the area the deposit is thinner than that" not in flat(text)
-    thin = replace(whole.results["field"], thickness=whole.results["field"].thickness / 2)
-    worn = replace(whole, results={**whole.results, "field": thin})
+    thin = replace(whole.results.field, thickness=whole.results.field.thickness / 2)
+    worn = replace(whole, results=replace(whole.results, field=thin))
     share = handling.of_study(worn).worn_share
     assert 0 < share < 1 and f"on {100 * share:.0f} % of the area" in flat(plan.write(worn))
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import fields, replace
 
 import numpy as np
 import pytest
@@ -24,15 +24,20 @@ def walked(bell, trace, job, **how):
     return run_to_end(studies.run(bell, job, trace, **how))
 
 
+def test_every_analysis_has_its_field_of_the_results():
+    """By construction of the registry: a result is found under its analysis' name, in the order of the run."""
+    assert tuple(one.name for one in fields(studies.Results)) == studies.NAMES
+
+
 def test_only_what_changed_is_computed_again(bell, trace):
     """Another thickness leaves gas as it is (the very same result) and asks for the deposit anew."""
-    kept = {}
-    first = walked(bell, trace, read_job(QUICK), only=["deposit", "gas"], kept=kept)
+    cache = studies.Cache()
+    first = walked(bell, trace, read_job(QUICK), only=["deposit", "gas"], cache=cache)
     other = read_job({**QUICK, "target": {"thickness_um": 77}})
     assert studies.stale(first, bell, other) == {"deposit"}
-    second = walked(bell, trace, other, only=["deposit", "gas"], kept=kept)
-    assert second.results["gas"] is first.results["gas"]
-    assert second.results["deposit"].time > first.results["deposit"].time
+    second = walked(bell, trace, other, only=["deposit", "gas"], cache=cache)
+    assert second.results.gas is first.results.gas
+    assert second.results.deposit.time > first.results.deposit.time
 
 
 def test_another_part_makes_all_stale(bell, trace):
@@ -42,29 +47,29 @@ def test_another_part_makes_all_stale(bell, trace):
 
 
 def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
-    """Without a field the coat stands on its own; once the field is known it is stale, and takes it from what is kept."""
-    kept, job = {}, read_job(QUICK)
-    alone = walked(bell, trace, job, only=["coat"], kept=kept)
-    assert "field" not in alone.results
+    """Without a field the coat stands on its own; once the field is known it is stale, and takes it from the cache."""
+    cache, job = studies.Cache(), read_job(QUICK)
+    alone = walked(bell, trace, job, only=["coat"], cache=cache)
+    assert alone.results.field is None
     assert not studies.stale(alone, bell, job)
-    walked(bell, trace, job, only=["field"], kept=kept)
-    again = walked(bell, trace, job, only=["coat"], kept=kept)
-    assert again.results["coat"] is not alone.results["coat"]
+    walked(bell, trace, job, only=["field"], cache=cache)
+    again = walked(bell, trace, job, only=["coat"], cache=cache)
+    assert again.results.coat is not alone.results.coat
     assert again.keys["coat"] != alone.keys["coat"]
-    assert again.results["field"].density.shape == (len(bell.triangles),)
+    assert again.results.field.density.shape == (len(bell.triangles),)
     assert not studies.stale(again, bell, job)
 
 
 def test_a_stale_field_makes_nothing_stale_that_did_without_it(bell, trace):
     """As a session keeps them: the field of another tank is carried along beside a coat that was computed after."""
-    kept, before = {}, read_job(QUICK)
+    cache, before = studies.Cache(), read_job(QUICK)
     now = replace(before, tank=replace(before.tank, level=0.15))
-    field = walked(bell, trace, before, only=["field"], kept=kept)
-    coat = walked(bell, trace, now, only=["coat"], kept=kept)
-    assert "field" not in coat.results
+    field = walked(bell, trace, before, only=["field"], cache=cache)
+    coat = walked(bell, trace, now, only=["coat"], cache=cache)
+    assert coat.results.field is None
     both = replace(
         coat,
-        results={**coat.results, "field": field.results["field"]},
+        results=coat.results.over(field.results),
         keys={**coat.keys, "field": field.keys["field"]},
         reasons={name: why for name, why in coat.reasons.items() if name != "field"},
     )
@@ -76,7 +81,7 @@ def test_an_analysis_that_cannot_be_done_says_why_and_the_rest_goes_on(bell, tra
     bare = replace(bell, masked=np.ones(len(bell.triangles), dtype=bool))
     found = walked(bare, trace, read_job(QUICK), only=["deposit", "gas", "hanging"])
     assert "nothing is plated" in found.reasons["deposit"]
-    assert found.results["gas"].trapped_volume > 0
+    assert found.results.gas.trapped_volume > 0
     assert not studies.stale(found, bare, found.job)
 
 
@@ -88,10 +93,10 @@ def test_the_field_reckons_with_the_coat_once_the_wires_are_known(bell, trace):
     and the spreading of all current from the pad's half disc a = 1.5 mm to half way round, R I ln(pi r / a) / pi; both derived.
     Without contacts the loss is said to be unknown, not zero.
     """
-    kept, job = {}, read_job(QUICK)
-    alone = walked(bell, trace, job, only=["field"], kept=kept)
-    assert alone.results["field"].coat is None
-    found = walked(bell, trace, job, only=["field", "contacts"], kept=kept).results["field"]
+    cache, job = studies.Cache(), read_job(QUICK)
+    alone = walked(bell, trace, job, only=["field"], cache=cache)
+    assert alone.results.field.coat is None
+    found = walked(bell, trace, job, only=["field", "contacts"], cache=cache).results.field
     volts = 1.7241e-8 / 15e-6 * found.current
     tube, spreading = 21 / (3 * 2 * np.pi * 11), np.log(np.pi * 11 / 1.5) / np.pi
     assert tube * volts < found.coat < (tube + spreading) * volts
@@ -102,4 +107,4 @@ def test_contacts_and_coat_reckon_with_the_same_resistance(bell, trace):
     loss of the coat as it is in the bath."""
     quick = {**QUICK, "coat": {"name": "zinc-rich primer"}, "target": {"density_A_dm2": 2}}
     found = walked(bell, trace, read_job(quick), only=["contacts", "coat"])
-    assert found.results["contacts"].ranked[0].drop == pytest.approx(found.results["coat"].worst_drop, rel=0.02)
+    assert found.results.contacts.ranked[0].drop == pytest.approx(found.results.coat.worst_drop, rel=0.02)

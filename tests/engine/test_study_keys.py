@@ -57,11 +57,10 @@ def read(trace, monkeypatch_module) -> dict[str, set[str]]:
     tracer, found = trace(study.surface), {}
     for analysis in studies.ANALYSES:
         seen.clear()
-        for left_out in dict.fromkeys((analysis.betters, ())):  # what a better result spares it, it reads without one
-            spared = {name: one for name, one in study.results.items() if name not in left_out}
-            result = analysis.run(replace(study, results=spared), tracer)
+        for left_out in dict.fromkeys((analysis.optional_inputs, ())):  # what these spare it, it reads without them
+            result = analysis.run(replace(study, results=study.results.without(*left_out)), tracer)
             result = run_to_end(result) if hasattr(result, "send") else result
-        study = replace(study, results={**study.results, analysis.name: result})
+        study = replace(study, results=study.results.added(analysis.name, result))
         found[analysis.name] = set(seen)
     return found
 

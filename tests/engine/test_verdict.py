@@ -81,7 +81,7 @@ def test_a_bell_s_hollow_is_bare_and_nothing_else_is(trace):
     assert found.bare_area == pytest.approx(hollow, rel=2e-3)
     assert codes(found.changes)[0] == Code.GAS_TRAPPED
     assert found.current == pytest.approx(2.0 * A_PER_DM2 * study.surface.plated_area.sum())
-    assert found.weight_gain == study.results["deposit"].mass
+    assert found.weight_gain == study.results.deposit.mass
     assert found.gate is None and found.more == 0
 
 
@@ -128,10 +128,10 @@ def test_the_fix_of_trapped_gas_is_a_hanging_position_without_it(trace):
     trapped = next(one for one in judge.verdict(study).changes if one.code == Code.GAS_TRAPPED)
     one = fixes.fix(trapped, study)
     assert one.code == FixCode.USE_HANGING
-    position = study.results["hanging"].suggestions[one.number]
+    position = study.results.hanging.suggestions[one.number]
     turned = {**QUICK, "part": {"up": position.up.tolist()}}
-    again = walked(BELL, trace, turned, only=("gas",)).results["gas"]
-    assert again.trapped_volume <= 0.5 * study.results["gas"].trapped_volume
+    again = walked(BELL, trace, turned, only=("gas",)).results.gas
+    assert again.trapped_volume <= 0.5 * study.results.gas.trapped_volume
 
 
 def test_without_hanging_positions_the_holes_are_marked(trace):
@@ -145,21 +145,21 @@ def test_the_infill_of_the_fix_makes_the_print_sink(trace, infill):
     with one step less it floats, or is too near to it."""
     table = {**QUICK, "part": {"infill": infill, "walls_mm": 0.8}}
     study = walked(box((0.04, 0.04, 0.04)), trace, table, only=("hanging",))
-    hanging = study.results["hanging"]
+    hanging = study.results.hanging
     assert hanging.start.floats
     floats = next(one for one in hanging.findings if one.code == Code.FLOATS)
     one = fixes.fix(floats, study)
     assert one.code == FixCode.SET_INFILL
     for share, sinks in ((one.value, True), (one.value - 2 * fixes.INFILL_STEP, False)):
         again = {**QUICK, "part": {"infill": share, "walls_mm": 0.8}}
-        assert walked(box((0.04, 0.04, 0.04)), trace, again, only=("hanging",)).results["hanging"].start.floats != sinks
+        assert walked(box((0.04, 0.04, 0.04)), trace, again, only=("hanging",)).results.hanging.start.floats != sinks
 
 
 def test_a_plastic_lighter_than_the_bath_floats_however_full_it_is(trace):
     """ABS, 1.04 g/mL, in a bath of more than 1.1 g/mL."""
     table = {**QUICK, "part": {"material": "ABS"}}
     study = walked(box((0.04, 0.04, 0.04)), trace, table, only=("hanging",))
-    floats = next(one for one in study.results["hanging"].findings if one.code == Code.FLOATS)
+    floats = next(one for one in study.results.hanging.findings if one.code == Code.FLOATS)
     assert fixes.fix(floats, study) is None
 
 

@@ -135,4 +135,4 @@ def test_a_study_settles_the_tank_and_is_not_stale_by_it():
     assert done.job.tank.assumed and not study.stale(done, part, job)
     again = read_job(write_job(done.job))
     assert again.tank.size == pytest.approx(done.job.tank.size) and not vessel.is_assumed(again)
-    assert all(one.fits for one in done.results["hanging"].suggestions)  # not judged by a tank that nobody has
+    assert all(one.fits for one in done.results.hanging.suggestions)  # not judged by a tank that nobody has

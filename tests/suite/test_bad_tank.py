@@ -141,7 +141,7 @@ def test_the_panel_tells_the_same(platewright, add, spoil, words):
     bpy.ops.platewright.study(only="field")
     study = session.find(bpy.context).study
     assert words in study.reasons["field"] and "\n" not in study.reasons["field"]
-    assert "deposit" in study.results
+    assert study.results.deposit is not None
 
 
 def test_a_bath_that_does_not_conduct_cannot_be_set(platewright):

@@ -42,13 +42,13 @@ def kept() -> Kept:
 def at(points: np.ndarray) -> np.ndarray:
     """Places of the plane (k, 2) in the scene (k, 3)."""
     found = kept()
-    place = overlay_cut.placed(bpy.context, found.study.results["cut"], found.study.job)
+    place = overlay_cut.placed(bpy.context, found.study.results.cut, found.study.job)
     return np.array([place @ Vector((*point, 0.0)) for point in points])
 
 
 def corners() -> np.ndarray:
     """Lower left and upper right corner of the plane in the scene."""
-    grid = kept().study.results["cut"].grid
+    grid = kept().study.results.cut.grid
     return at(np.array([(grid.across[0], grid.up[0]), (grid.across[-1], grid.up[-1])]))
 
 
@@ -61,7 +61,7 @@ def test_the_plane_stands_in_the_tank_and_round_the_part(part):
     level = settings.of(bpy.context.scene).tank.level / 1000
     assert sorted([low[1], high[1]]) == pytest.approx([-tank.size[1] / 2, tank.size[1] / 2], abs=1e-3)
     assert [low[2], high[2]] == pytest.approx([0.0, level], abs=1e-3)
-    section = at(kept().study.results["cut"].outlines[0].section.segments.reshape(-1, 2))
+    section = at(kept().study.results.cut.outlines[0].section.segments.reshape(-1, 2))
     assert section.min(axis=0) == pytest.approx([0.515, 0.20, 0.10], abs=1e-4)
     assert section.max(axis=0) == pytest.approx([0.515, 0.22, 0.14], abs=1e-4)
 
@@ -95,13 +95,13 @@ def test_without_a_tank_of_objects_it_goes_with_the_part(platewright, add):
 def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
     """Another plane reads the solution that there is: the same object; Back to Normal takes the cut away."""
     scene = bpy.context.scene
-    solution = kept().study.results["potential"]
+    solution = kept().study.results.potential
     assert overlay_cut.found(bpy.context) is not None
     settings.of(scene).cut.offset = 12.0
     assert {"cut", "potential"} & kept().stale(scene) == {"cut"}
     bpy.ops.platewright.cut()
     assert "cut" not in kept().stale(scene)
-    assert kept().study.results["potential"] is solution
+    assert kept().study.results.potential is solution
     assert abs(at(np.zeros((1, 2)))[0, 0] - MIDDLE.x) == pytest.approx(0.012, abs=1e-4)
     bpy.ops.platewright.normal()
     assert overlay_cut.found(bpy.context) is None
@@ -113,7 +113,7 @@ def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
 
 def test_only_cells_with_liquid_are_colored(part):
     """Their area is the plane's without the bar's section (30 or 20 x 40 mm), to the cells along its rim."""
-    cut = kept().study.results["cut"]
+    cut = kept().study.results.cut
     places, triangles = cuts.cells(cut)
     a, b, c = places[triangles].swapaxes(0, 1)
     (x, y), (u, v) = (b - a).T, (c - a).T

@@ -122,7 +122,7 @@ def test_the_popup_writes_the_setting_and_the_job_keeps_the_readings(part):
 def test_a_choice_is_taken_over_as_target(part):
     """2 h at the density that is set, or at the thickness that is set."""
     job = settings.job_of(bpy.context.scene)
-    area = session.find(bpy.context).study.results["deposit"].area
+    area = session.find(bpy.context).study.results.deposit.area
     dense, thick = (target for _, target in deposit.choices(job.target, job.bath, area, 2 * HOUR, None))
     assert dense.thickness / UM == pytest.approx(2 * 26.462, rel=1e-4) and dense.density == job.target.density
     assert thick.thickness == job.target.thickness
@@ -136,4 +136,4 @@ def test_a_choice_is_taken_over_as_target(part):
     bpy.ops.platewright.take_target(thickness=both.thickness / UM, density=both.density / A_PER_DM2)
     assert settings.job_of(bpy.context.scene).target.density == pytest.approx(A_PER_DM2)
     bpy.ops.platewright.measure()
-    assert session.find(bpy.context).study.results["deposit"].current == pytest.approx(4, rel=1e-3)
+    assert session.find(bpy.context).study.results.deposit.current == pytest.approx(4, rel=1e-3)

@@ -51,13 +51,13 @@ def bell(add):
 def test_the_look_has_the_colors_that_a_measurement_there_gives(bell, what):
     bpy.ops.platewright.show(what=what)
     kept = session.find(bpy.context)
-    before = dict(kept.study.results)
+    before = kept.study.results
     turn(bell)
     assert step()
     assert not step(), "nothing has turned since"
     looked, words = colors(bell), session.state(LivePreview).words
     assert session.find(bpy.context) is kept
-    assert dict(kept.study.results) == before
+    assert kept.study.results == before
     assert {"gas", "drainage"} <= kept.stale(bpy.context.scene)
     bpy.ops.platewright.follow()
     assert not session.state(LivePreview).on
@@ -65,7 +65,7 @@ def test_the_look_has_the_colors_that_a_measurement_there_gives(bell, what):
     assert not measured.stale(bpy.context.scene)
     np.testing.assert_array_equal(colors(bell), looked)
     assert words == orientation.sentence(measured.study)
-    assert measured.study.results["gas"].trapped_volume > 0 or measured.study.results["drainage"].held_volume > 0
+    assert measured.study.results.gas.trapped_volume > 0 or measured.study.results.drainage.held_volume > 0
 
 
 def test_a_way_up_that_is_typed_is_followed_too(bell):

@@ -34,7 +34,7 @@ def test_a_bell_has_one_vent_in_the_middle_of_its_ceiling_that_goes_with_it(add)
     bpy.ops.platewright.mark_holes()
     (vent,) = markers()
     np.testing.assert_allclose(vent.matrix_world.translation, (8.0, 0.0, 7.0), atol=1e-4)
-    bore = session.find(bpy.context).study.results["gas"].pockets[0].vent_diameter
+    bore = session.find(bpy.context).study.results.gas.pockets[0].vent_diameter
     assert vent.empty_display_size == pytest.approx(0.5 * bore / MM)
     assert vent.name.startswith("Vent")
     part.location.y += 2.0

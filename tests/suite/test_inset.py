@@ -57,7 +57,7 @@ def test_with_a_thickness_map_each_face_gives_way_by_its_own(add):
     bpy.ops.platewright.study(only="field")
     bpy.ops.platewright.measure()
     kept = session.find(bpy.context)
-    surface, field = kept.study.surface, kept.study.results["field"]
+    surface, field = kept.study.surface, kept.study.results.field
     bpy.ops.platewright.inset()
     gone = volume(triangles(part)) - volume(triangles(bpy.context.active_object))
     expected = (surface.area * (field.thickness + 40 * UM)).sum()

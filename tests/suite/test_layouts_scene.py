@@ -58,7 +58,7 @@ def kept() -> Kept:
 
 
 def number(word: str) -> int:
-    return next(k for k, row in enumerate(kept().study.results["layouts"].trials) if word in row.name)
+    return next(k for k, row in enumerate(kept().study.results.layouts.trials) if word in row.name)
 
 
 def job():
@@ -71,7 +71,7 @@ def job():
 def test_compute_everything_leaves_it_out_until_it_is_asked_for(part):
     from addon.engine import study as studies
 
-    assert "layouts" not in studies.USUAL and "layouts" in kept().study.results
+    assert "layouts" not in studies.USUAL and kept().study.results.layouts is not None
     assert "layouts" not in kept().stale(bpy.context.scene)
     settings.of(bpy.context.scene).target.density = 3
     assert "layouts" in kept().stale(bpy.context.scene)
@@ -79,7 +79,7 @@ def test_compute_everything_leaves_it_out_until_it_is_asked_for(part):
 
 def test_a_ring_is_taken_over_as_anodes_in_a_tank(part):
     """Without a tank yet: one is made as it was reckoned with, and the plates stand where the trial had them."""
-    ring = kept().study.results["layouts"].trials[number("ring")]
+    ring = kept().study.results.layouts.trials[number("ring")]
     assert bpy.ops.platewright.take_layout(number=number("ring")) == {"FINISHED"}
     found, _ = job()
     reckoned = kept().study.job.tank
@@ -90,7 +90,7 @@ def test_a_ring_is_taken_over_as_anodes_in_a_tank(part):
     assert all(o.parent == roles.tank(bpy.context.scene) for o in roles.every(bpy.context.scene, roles.ANODE))
     settings.of(bpy.context.scene).kinetics.kind = "none"  # as the trials were reckoned
     bpy.ops.platewright.study(only="field")
-    assert kept().study.results["field"].voltage == pytest.approx(ring.voltage, rel=0.04)
+    assert kept().study.results.field.voltage == pytest.approx(ring.voltage, rel=0.04)
 
 
 def test_the_next_layout_replaces_the_last_and_hides_the_user_s_own(part):
@@ -107,7 +107,7 @@ def test_density_and_turn_are_set(part):
     bpy.ops.platewright.take_layout(number=number("1 A/dm2"))
     chosen = settings.of(bpy.context.scene)
     assert chosen.target.density == pytest.approx(1) and not chosen.place.half_turn
-    turned = next(k for k, row in enumerate(kept().study.results["layouts"].trials) if row.half_turn and row.anodes)
+    turned = next(k for k, row in enumerate(kept().study.results.layouts.trials) if row.half_turn and row.anodes)
     bpy.ops.platewright.take_layout(number=turned)
     assert chosen.target.density == pytest.approx(2) and chosen.place.half_turn
     found, _ = job()
@@ -137,7 +137,7 @@ def test_taking_over_is_undone_in_one_step(part):
 def test_in_liquid_without_end_the_plates_stand_round_the_part(part):
     settings.of(bpy.context.scene).tank.shape = "open"
     bpy.ops.platewright.study(only="layouts")
-    wanted = kept().study.results["layouts"].trials[number("plates on two sides")].anodes
+    wanted = kept().study.results.layouts.trials[number("plates on two sides")].anodes
     bpy.ops.platewright.take_layout(number=number("plates on two sides"))
     found, _ = job()
     for anode, one in zip(found.anodes, wanted, strict=True):

@@ -84,7 +84,7 @@ def test_an_edit_while_a_study_runs_makes_it_stale_and_measure_again_sees_it(add
     kept = session.find(bpy.context)
     assert area() == pytest.approx(CUBE, rel=1e-5)  # it answers for what it was taken from
     assert kept.moved
-    assert kept.stale(bpy.context.scene) == set(kept.study.results)
+    assert kept.stale(bpy.context.scene) == set(kept.study.results.names)
     assert work.said[-1][0] == {"WARNING"}
     bpy.ops.platewright.measure()
     assert area() == pytest.approx(4 * CUBE, rel=1e-5)
@@ -124,14 +124,14 @@ def test_the_unit_and_the_eye_count_as_they_were_at_the_start(add):
     with measuring():
         other.hide_set(True)
     kept = session.find(bpy.context)
-    assert kept.stale(bpy.context.scene) == set(kept.study.results)
+    assert kept.stale(bpy.context.scene) == set(kept.study.results.names)
     other.hide_set(False)
     bpy.ops.platewright.measure()
     assert not session.find(bpy.context).stale(bpy.context.scene)
     with measuring():
         bpy.context.scene.unit_settings.scale_length = 0.001
     kept = session.find(bpy.context)
-    assert kept.stale(bpy.context.scene) == set(kept.study.results)
+    assert kept.stale(bpy.context.scene) == set(kept.study.results.names)
 
 
 def test_an_original_edited_while_its_instance_is_studied_makes_it_stale(add):

@@ -40,9 +40,9 @@ def test_measure_tells_what_the_engine_tells(add):
     assert bpy.ops.platewright.measure() == {"FINISHED"}
     found = capture.selected(bpy.context)
     direct = run_to_end(studies.run(found.part, read_job({}), HostTracer, only=["deposit", "gas"]))
-    assert kept().study.results["deposit"] == direct.results["deposit"]
-    assert kept().study.results["gas"].trapped_volume == direct.results["gas"].trapped_volume
-    assert direct.results["gas"].trapped_volume == pytest.approx(HOLDS, rel=2e-3)
+    assert kept().study.results.deposit == direct.results.deposit
+    assert kept().study.results.gas.trapped_volume == direct.results.gas.trapped_volume
+    assert direct.results.gas.trapped_volume == pytest.approx(HOLDS, rel=2e-3)
 
 
 def test_two_objects_are_one_part(add):
@@ -121,7 +121,7 @@ def test_another_shape_makes_all_stale_and_the_old_one_makes_it_fresh_again(add)
     part.data.vertices[0].co.z += 0.001
     part.data.update()
     updated()
-    assert kept().stale(bpy.context.scene) == set(kept().study.results)
+    assert kept().stale(bpy.context.scene) == set(kept().study.results.names)
     part.data.vertices[0].co = before
     part.data.update()
     updated()
@@ -154,18 +154,18 @@ def test_a_copy_is_not_taken_for_its_original(add):
 def test_only_what_changed_is_computed_again(add):
     add(BELL)
     bpy.ops.platewright.measure()
-    gas = kept().study.results["gas"]
+    gas = kept().study.results.gas
     settings.of(bpy.context.scene).target.thickness = 12
     bpy.ops.platewright.measure()
-    assert kept().study.results["gas"] is gas
-    assert kept().study.results["deposit"].thickness == pytest.approx(12e-6)
+    assert kept().study.results.gas is gas
+    assert kept().study.results.deposit.thickness == pytest.approx(12e-6)
 
 
 def test_one_question_leaves_the_other_answers(add):
     add(BELL)
     bpy.ops.platewright.measure()
     bpy.ops.platewright.study(only="openness")
-    assert {"deposit", "gas", "openness"} <= set(kept().study.results)
+    assert {"deposit", "gas", "openness"} <= set(kept().study.results.names)
     assert not kept().stale(bpy.context.scene)
 
 
@@ -182,7 +182,7 @@ def test_jump_selects_the_faces_of_the_pocket(add):
     bpy.ops.platewright.measure()
     bpy.ops.platewright.jump(kind="POCKET", number=0)
     chosen = np.array([polygon.select for polygon in part.data.polygons])
-    assert set(np.flatnonzero(chosen)) == set(kept().study.results["gas"].pockets[0].faces)
+    assert set(np.flatnonzero(chosen)) == set(kept().study.results.gas.pockets[0].faces)
     with pytest.raises(RuntimeError, match="this place is gone"):
         bpy.ops.platewright.jump(kind="POCKET", number=9)
 
@@ -201,11 +201,11 @@ def test_a_way_up_is_taken_over_and_measured(add):
     add(BELL)
     settings.of(bpy.context.scene).effort.directions = 60
     bpy.ops.platewright.measure()
-    assert kept().study.results["gas"].trapped_volume > 0.9 * HOLDS
+    assert kept().study.results.gas.trapped_volume > 0.9 * HOLDS
     bpy.ops.platewright.study(only="hanging")
     bpy.ops.platewright.take_way_up(number=0)
     assert "gas" not in kept().stale(bpy.context.scene)
-    assert kept().study.results["gas"].trapped_volume < 0.1 * HOLDS
+    assert kept().study.results.gas.trapped_volume < 0.1 * HOLDS
 
 
 def test_the_plan_is_a_text_and_the_same_one_again(add):
@@ -253,7 +253,7 @@ def test_another_unit_of_the_scene_makes_all_stale(add):
     bpy.ops.platewright.measure()
     area = kept().study.surface.plated_area.sum()
     bpy.context.scene.unit_settings.scale_length = 0.001
-    assert kept().stale(bpy.context.scene) == set(kept().study.results)
+    assert kept().stale(bpy.context.scene) == set(kept().study.results.names)
     bpy.ops.platewright.measure()
     assert kept().study.surface.plated_area.sum() == pytest.approx(1e-6 * area)
 

@@ -55,7 +55,7 @@ def test_values_and_colors_are_the_study_s(add):
     part = add(BELL)
     study = measured()
     bpy.ops.platewright.show(what="gas")
-    share = study.results["gas"].face
+    share = study.results.gas.face
     assert values(part.data, "platewright_gas") == pytest.approx(100 * share, abs=1e-4)
     assert colors(part.data) == pytest.approx(np.repeat(color.ramp(1 - share), 3, axis=0), abs=1e-6)
 

@@ -52,7 +52,7 @@ def piece(kind):
 
 def test_each_way_up_stands_beside_the_part_which_stays(bell):
     before, there = bell.matrix_world.copy(), places(bell)
-    ways = found().results["hanging"].suggestions
+    ways = found().results.hanging.suggestions
     for number in range(len(ways)):
         bpy.ops.platewright.preview(number=-1)
         body, wires = piece(preview_copy.BODY), piece(preview_copy.WIRES)
@@ -112,9 +112,9 @@ def test_the_copy_holds_the_gas_of_its_way_up_as_a_body(bell):
     assert not preview_copy.as_it_stands(body, look)
     preview_copy.turned(bpy.context, session.find(bpy.context), body, look)
     assert preview_copy.as_it_stands(body, look)
-    assert look.study.results["gas"].trapped_volume == pytest.approx(found().results["gas"].trapped_volume)
+    assert look.study.results.gas.trapped_volume == pytest.approx(found().results.gas.trapped_volume)
     gas, liquid = orientation.bodies_of(look.study)
-    assert gas.volume.sum() == pytest.approx(look.study.results["gas"].trapped_volume)
+    assert gas.volume.sum() == pytest.approx(look.study.results.gas.trapped_volume)
     assert not len(liquid.volume)
     placed = np.array(preview_copy.placed(bpy.context, body, look))
     points = gas.triangles.reshape(-1, 3) @ placed[:3, :3].T + placed[:3, 3]
@@ -163,6 +163,6 @@ def test_a_way_up_is_taken_with_its_turn_about_the_vertical(bell):
     bpy.ops.platewright.take_way_up(number=-1)
     np.testing.assert_allclose(settings.of(bpy.context.scene).part.up, (0, 1, 0), atol=1e-6)
     assert settings.job_of(bpy.context.scene).place.turn == pytest.approx(np.radians(40), abs=1e-6)
-    one = found().results["hanging"].suggestions[1]
+    one = found().results.hanging.suggestions[1]
     bpy.ops.platewright.take_way_up(number=1)
     assert settings.job_of(bpy.context.scene).place.turn == pytest.approx(one.turn, abs=1e-6)

@@ -33,7 +33,7 @@ def test_it_reads_the_face_under_the_ray(add):
     settings.of(bpy.context.scene).effort.panels = 500
     bpy.ops.platewright.study(only="field")
     kept = session.find(bpy.context)
-    found = kept.study.results["field"]
+    found = kept.study.results.field
     face, _ = pick.face_along(kept, (0.004, 0.013, 1.0), (0, 0, -1))
     corners = kept.study.surface.corners[face]
     assert corners[:, 2] == pytest.approx(0.02)

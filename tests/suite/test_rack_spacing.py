@@ -27,7 +27,7 @@ def test_the_spacing_that_is_found_is_the_spacing_of_the_row(add):
     chosen.suggest, chosen.tolerance = 2, 0.3
     assert bpy.ops.platewright.study(only="rack") == {"FINISHED"}
     kept = session.find(bpy.context)
-    found = kept.study.results["rack"]
+    found = kept.study.results.rack
     assert found.enough
     np.testing.assert_allclose(found.chosen.share, 1.0, atol=0.02)
     assert found.pitch == pytest.approx(0.030 + found.chosen.gap)

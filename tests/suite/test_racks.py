@@ -65,15 +65,15 @@ def test_an_even_row_hangs_in_the_middle_of_the_tank(part):
 def test_each_takes_its_share(part):
     """Three in a row: the outer two alike, the middle one less; the current is that of three parts."""
     bpy.ops.platewright.study(only="field")
-    alone = session.find(bpy.context).study.results["field"].current
+    alone = session.find(bpy.context).study.results.field.current
     bpy.ops.platewright.rack(count=3, spacing=30)
     assert {"field", "deposit"} <= session.find(bpy.context).stale(bpy.context.scene)
     bpy.ops.platewright.study(only="deposit, field")
     found = session.find(bpy.context).study.results
-    middle, *outer = found["field"].part_currents
+    middle, *outer = found.field.part_currents
     assert outer[0] == pytest.approx(outer[1], rel=0.02) and middle < 0.95 * outer[0]
-    assert found["field"].current == pytest.approx(3 * alone, rel=1e-3)
-    assert found["deposit"].copies == 3
+    assert found.field.current == pytest.approx(3 * alone, rel=1e-3)
+    assert found.deposit.copies == 3
 
 
 def test_a_copy_may_be_turned_about_the_vertical_only(part):

@@ -39,7 +39,7 @@ def folder(platewright, add, tmp_path) -> Path:
     bpy.ops.platewright.study(only="field")
     from addon.suite.session import session
 
-    field = session.find(bpy.context).study.results["field"]
+    field = session.find(bpy.context).study.results.field
     (tmp_path / "tab.json").write_text(
         json.dumps([field.voltage, field.thief_current, [one.name for one in field.anodes]])
     )
@@ -74,7 +74,7 @@ def test_what_was_used_can_be_run_again(folder):
     from addon.suite.scene.tracers import HostTracer
 
     part, job, bodies = load.staged(read_job(found["assumed"]))
-    field = run_to_end(studies.run(part, job, HostTracer, only=["field"], bodies=bodies)).results["field"]
+    field = run_to_end(studies.run(part, job, HostTracer, only=["field"], bodies=bodies)).results.field
     assert field.voltage == pytest.approx(found["field"]["cell_voltage_V"], rel=1e-4)
 
 

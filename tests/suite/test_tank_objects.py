@@ -87,9 +87,9 @@ def test_one_click_sets_up_the_tank_that_is_assumed_without_objects(part, monkey
             only=["field"],
         )
     )
-    assert found.results["field"].voltage == pytest.approx(direct.results["field"].voltage, rel=0.01)
-    assert found.results["field"].throw == pytest.approx(direct.results["field"].throw, rel=0.02)
-    assert [load.name for load in found.results["field"].anodes] == ["Anode 1", "Anode 2"]
+    assert found.results.field.voltage == pytest.approx(direct.results.field.voltage, rel=0.01)
+    assert found.results.field.throw == pytest.approx(direct.results.field.throw, rel=0.02)
+    assert [load.name for load in found.results.field.anodes] == ["Anode 1", "Anode 2"]
     assert not stale()
 
 
@@ -181,7 +181,7 @@ def test_a_shield_and_a_thief_go_into_the_job_by_name(part, add):
     assert [one.file for one in found.thieves] == ["Robber"]
     assert set(bodies) == {"Anode 1", "Anode 2", "Screen", "Robber"}
     bpy.ops.platewright.study(only="field")
-    assert kept().study.results["field"].thief_current > 0
+    assert kept().study.results.field.thief_current > 0
 
 
 def test_what_is_hidden_does_not_count(part):

@@ -40,7 +40,7 @@ def hangs():
     where = stage.place(job, kept().study.part, np.zeros(3), stage.Inside(np.eye(3), np.zeros(3), np.ones(3)))
     part = kept().study.part
     points = (part.points @ turn.T - stage.middle(part, turn)) @ attitude.about(where.turn).T + where.centre
-    gas, pool = kept().study.results["gas"], kept().study.results["drainage"]
+    gas, pool = kept().study.results.gas, kept().study.results.drainage
     return points, gas.trapped_volume, pool.held_volume
 
 

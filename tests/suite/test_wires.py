@@ -72,7 +72,7 @@ def test_a_dragged_wire_stays_on_the_surface(part):
 def test_a_wire_goes_with_its_part_and_moving_it_makes_the_coat_stale(part):
     bpy.ops.platewright.place_wire(point=(0.21, 0.005, 0.010))
     bpy.ops.platewright.study(only="coat")
-    assert kept().study.results["coat"].wires[0].point == pytest.approx((0.21, 0.005, 0.010), abs=1e-6)
+    assert kept().study.results.coat.wires[0].point == pytest.approx((0.21, 0.005, 0.010), abs=1e-6)
     part.location.y += 0.5
     bpy.context.view_layer.update()
     assert not kept().stale(bpy.context.scene)
@@ -85,7 +85,7 @@ def test_a_wire_goes_with_its_part_and_moving_it_makes_the_coat_stale(part):
 def test_suggested_wires_stand_where_the_engine_puts_them(part):
     """One wire on a bar: the coat loses least from its middle. Two: a quarter from either end."""
     bpy.ops.platewright.study(only="contacts, coat")
-    alone = kept().study.results["coat"].wires
+    alone = kept().study.results.coat.wires
     assert bpy.ops.platewright.suggest_wires(number=1) == {"FINISHED"}
     assert job().wires[0].point == pytest.approx(tuple(alone[0].point), abs=1e-6)
     assert job().wires[0].point[0] == pytest.approx(0.25, abs=0.006)

@@ -89,8 +89,8 @@ def steps() -> Iterator[float | None]:
     yield from until(lambda: not busy(), "the study does not end")
     yield 0.3
     assert kept().moved, "the part was scaled while it was studied, and the study does not say so"
-    assert kept().stale(bpy.context.scene) == set(kept().study.results)
-    assert "openness" in kept().study.results
+    assert kept().stale(bpy.context.scene) == set(kept().study.results.names)
+    assert kept().study.results.openness is not None
     shot(str(PICTURES / "meanwhile_stale.png"))
     with bpy.context.temp_override(**viewport()):
         bpy.ops.platewright.measure()

@@ -129,7 +129,7 @@ def steps() -> Iterator[float | None]:
     made.data.vertices[0].co.z += 0.01
     made.data.update()
     yield 0.5
-    assert kept.stale(bpy.context.scene) == set(kept.study.results)
+    assert kept.stale(bpy.context.scene) == set(kept.study.results.names)
     shot(str(PICTURES / "sculpt_stale.png"))
     with bpy.context.temp_override(**viewport()):
         bpy.ops.platewright.measure()

@@ -129,7 +129,7 @@ def computed() -> Iterator[float]:
     xdotool("mousemove", *middle())
     xdotool("key", "Escape")
     yield from until(lambda: not work.running().busy(), "Esc does not cancel")
-    assert "hanging" not in kept().study.results
+    assert kept().study.results.hanging is None
     effort.rays, effort.directions, effort.panels = 8, 30, 500  # quick: what is looked at is the window
     yield from done("study", only="")
     shot(str(PICTURES / "measured.png"))
@@ -277,7 +277,7 @@ def compared() -> Iterator[float]:
 
 
 def written() -> Iterator[float]:
-    yield from done("jump", kind="POCKET" if kept().study.results["gas"].pockets else "CONTACT", number=0)
+    yield from done("jump", kind="POCKET" if kept().study.results.gas.pockets else "CONTACT", number=0)
     yield from done("plan")
     assert len(bpy.data.texts[-1].as_string()) > 1000
     yield from done("picture", "EXEC_DEFAULT", filepath=str(PICTURES / "client.png"))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..analyses import Study
+from ..study import Study
 from . import (
     plan_after,
     plan_assumed,

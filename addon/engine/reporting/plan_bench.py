@@ -4,23 +4,22 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import handling as handlings
 from .. import schedule as schedules
-from .. import study_findings
 from ..chemistry import bath as baths
 from ..chemistry import mixing
 from ..errors import InputError
 from ..findings import Code, Finding, Severity
+from ..study import findings as study_findings
 from . import finding_text, words
 from .plan_text import point, sentence
 
 if TYPE_CHECKING:
-    from ..analyses import Study
     from ..chemistry.deposit import Deposit
     from ..coat.contact import Contacts
     from ..coat.result import CoatResult
@@ -31,6 +30,7 @@ if TYPE_CHECKING:
     from ..printing.prepare import Preparation
     from ..schedule import Schedule
     from ..settings.job import Job
+    from ..study import Study
     from ..trapping.gas import Drainage, Gas
 
 SPOILING = (Severity.STOPS, Severity.SPOILS)
@@ -94,19 +94,19 @@ class Bench:
 
     @classmethod
     def of(cls, study: Study) -> Bench:
-        job, got = study.job_used, study.results.get
+        job, got = study.job_used, study.results
         recipe, mix, procedure, why = _batch(job)
         return cls(
             study=study,
-            deposit=got("deposit"),
+            deposit=got.deposit,
             schedule=schedules.of_study(study),
-            coat=got("coat"),
-            contacts=got("contacts"),
-            field=got("field"),
-            hung=got("hanging"),
-            gas=study.as_hung("gas"),
-            drainage=study.as_hung("drainage"),
-            prepared=got("preparation"),
+            coat=got.coat,
+            contacts=got.contacts,
+            field=got.field,
+            hung=got.hanging,
+            gas=study.gas_as_hung,
+            drainage=study.drainage_as_hung,
+            prepared=got.preparation,
             handling=handlings.of_study(study),
             recipe=recipe,
             mix=mix,
@@ -130,7 +130,7 @@ class Bench:
         """The way up that the part hangs, with what it costs and what holds it; None where nobody judged it."""
         if self.hung is None:
             return None
-        as_set = None if "hung" in self.study.results else self.hung.as_set
+        as_set = None if self.study.results.hung is not None else self.hung.as_set
         return as_set or (self.hung.suggestions[0] if self.hung.suggestions else None)
 
     @property
@@ -142,7 +142,7 @@ class Bench:
     def masked(self) -> bool:
         """Whether faces that the bath wets are to stay bare."""
         surface = self.study.surface
-        return bool(surface is not None and (surface.wetted & ~surface.plated).any())
+        return bool((surface.wetted & ~surface.plated).any())
 
     @property
     def acid(self) -> bool:
@@ -173,7 +173,6 @@ class Bench:
 
     def where(self, spot: ArrayLike) -> str:
         """A place in mm and in words."""
-        assert self.study.surface is not None
         return f"{point(np.asarray(spot, dtype=float))} ({words.place(self.study.surface.bounds, self.up, spot)})"
 
     def missing(self, analysis: str, what: str) -> str:
@@ -183,7 +182,7 @@ class Bench:
 
     def span(self, key: str) -> tuple[float, float] | None:
         """The range of a figure of the report, in the unit of its key; None while nobody computed one."""
-        ranges: Any = self.study.results.get("ranges")
+        ranges = getattr(self.study.results, "ranges", None)
         return None if ranges is None else ranges.get(key)
 
     @staticmethod

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..analyses import LEFT_OUT
 from ..chemistry.deposit import duration
 from .plan_text import Section, figure, note, sentence
 from .words import listed
@@ -20,10 +19,10 @@ COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 def evening(bench: Bench) -> Section | None:
     """The best trials, and the job as it is among them; None where nobody asked."""
     study = bench.study
-    found: Comparison | None = study.results.get("layouts")
+    found = study.results.layouts
     title = "What would even it out"
     if found is None:
-        if study.reasons.get("layouts", LEFT_OUT) == LEFT_OUT:
+        if not study.asked_for("layouts"):
             return None
         return Section(title, (note(bench.missing("layouts", "Other layouts")),))
     lines = [note("Thinnest over mean thickness, at a preview's resolution and without the coat's losses; best first.")]

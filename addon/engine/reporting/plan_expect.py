@@ -4,9 +4,8 @@ from __future__ import annotations
 
 import numpy as np
 
-from ..trapping.narrow import NarrowOpenings
 from ..units import MM, UM
-from ..visibility.openness import HIDDEN, Openness
+from ..visibility.openness import HIDDEN
 from . import finding_text, plan_wire, words
 from .plan_bench import Bench
 from .plan_first import MAX_FIRST_FINDINGS
@@ -32,7 +31,7 @@ def found(bench: Bench) -> Section | None:
 def _spread(bench: Bench) -> list[str]:
     """Where the deposit is thin and thick, by the field."""
     field, surface = bench.field, bench.study.surface
-    if field is None or surface is None:
+    if field is None:
         return [note(bench.missing("field", "The spread of the deposit"))]
     plated = np.flatnonzero(surface.plated_area > 0)
     thin, thick = (surface.centroid[plated[pick(field.thickness[plated])]] for pick in (np.argmin, np.argmax))
@@ -65,7 +64,7 @@ def _gas(bench: Bench) -> list[str]:
 
 def _narrow(bench: Bench) -> list[str]:
     """Openings beyond the one that the finding names."""
-    result: NarrowOpenings | None = bench.study.results.get("narrow")
+    result = bench.study.results.narrow
     if result is None:
         return [note(bench.missing("narrow", "Narrow openings"))]
     return [
@@ -87,7 +86,7 @@ def _sheltered(bench: Bench) -> list[str]:
     """The preview, where no field says more."""
     if bench.field is not None:
         return []
-    seen: Openness | None = bench.study.results.get("openness")
+    seen = bench.study.results.openness
     if seen is None:
         return [note(bench.missing("openness", "Shielded areas"))]
     if not seen.hidden_area:

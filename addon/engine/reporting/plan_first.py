@@ -52,7 +52,6 @@ def head(bench: Bench) -> list[str]:
 def _part(bench: Bench) -> str:
     """Size and weight."""
     surface, job = bench.study.surface, bench.job
-    assert surface is not None
     sizes = " x ".join(f"{round(float(x) / MM, 1):g}" for x in surface.bounds[1] - surface.bounds[0])
     body = None if bench.hung is None else bench.hung.body
     weighs = "" if body is None else f", about {mass(body.mass)} with its coat"
@@ -119,7 +118,7 @@ def _vents(bench: Bench) -> list[str]:
     if bench.gas is None:
         return [note(bench.missing("gas", "Trapped gas"))]
     surface = bench.study.surface
-    plated = 0.0 if surface is None else float(surface.plated_area.sum())
+    plated = float(surface.plated_area.sum())
     worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
     told = any(one.code == Code.GAS_TRAPPED for one in bench.findings)
     lines = [

@@ -59,7 +59,7 @@ def section(bench: Bench) -> Section | None:
 
 def _as_modeled(bench: Bench) -> list[str]:
     """What gas and bath would do the way the model stands, where the part hangs otherwise."""
-    gas, drainage = bench.study.results.get("gas"), bench.study.results.get("drainage")
+    gas, drainage = bench.study.results.gas, bench.study.results.drainage
     if not bench.study.turned or gas is None or drainage is None:
         return []
     traps, holds = (f"{figure(one / ML, 2)} mL" for one in (gas.trapped_volume, drainage.held_volume))

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..analyses import LEFT_OUT
 from . import words
 from .finding_text import texts
 from .plan_text import figure, length, note
@@ -17,10 +16,10 @@ if TYPE_CHECKING:
 def lines(bench: Bench) -> list[str]:
     """What the appendix says of several parts in one tank; none where there is one."""
     study = bench.study
-    found: RackPlan | None = study.results.get("rack")
+    found = study.results.rack
     said = [note(_shares(bench))] if len(bench.job.rack.positions) > 1 else []
     if found is None:
-        if study.reasons.get("rack", LEFT_OUT) == LEFT_OUT:
+        if not study.asked_for("rack"):
             return said
         return [*said, note(bench.missing("rack", "How far apart copies hang"))]
     return [*said, *map(note, told(found, bench.job.supply.current))]

@@ -6,18 +6,18 @@ Keys are only ever added. The same study gives the same bytes, apart from `timin
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
-from typing import Any
+from collections.abc import Callable, Mapping
+from typing import Any, TypeAlias, TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import handling, schedule, study_findings
-from ..analyses import LEFT_OUT, Study
+from .. import handling, schedule
 from ..chemistry import bath, mixing
 from ..errors import InputError
 from ..mesh.surface import Surface
 from ..settings.job import write_job
+from ..study import Results, Study, findings
 from ..units import CM3, DM2, MM
 from ..verdict import judge
 from . import finding_text, report_bench, verdict_text
@@ -27,35 +27,52 @@ SCHEMA = "platewright-report/1"
 DIGITS = 6  # no figure of the study is surer than that
 DECIMALS = 6  # of points in mm and of directions: below, they are rounding of the machine
 
-# Key of the report -> (analysis that it comes from, how it is told)
-ROOMS: dict[str, tuple[str, Any]] = {
-    "deposit": ("deposit", rooms.deposit),
-    "gas": ("gas", rooms.gas),
-    "drainage": ("drainage", rooms.drainage),
-    "openness": ("openness", rooms.openness),
-    "field": ("field", rooms.field),
-    "coat": ("coat", rooms.coat),
-    "contacts": ("contacts", rooms.contacts),
-    "hanging": ("hanging", rooms.hanging),
-    "prepare": ("preparation", rooms.preparation),
+R = TypeVar("R")
+Told: TypeAlias = rooms.Table | list[rooms.Table]
+Serialize: TypeAlias = Callable[[Study], Told | None]
+
+
+def _of(read: Callable[[Results], R | None], serialize: Callable[[R, Study], Told]) -> Serialize:
+    """What tells of one result; None where there is none."""
+
+    def told(study: Study) -> Told | None:
+        result = read(study.results)
+        return None if result is None else serialize(result, study)
+
+    return told
+
+
+# Key of the report -> how it is filled
+ROOMS: dict[str, Serialize] = {
+    "deposit": _of(lambda found: found.deposit, rooms.deposit),
+    "gas": _of(lambda found: found.gas, rooms.gas),
+    "drainage": _of(lambda found: found.drainage, rooms.drainage),
+    "openness": _of(lambda found: found.openness, rooms.openness),
+    "field": _of(lambda found: found.field, rooms.field),
+    "coat": _of(lambda found: found.coat, rooms.coat),
+    "contacts": _of(lambda found: found.contacts, rooms.contacts),
+    "hanging": _of(lambda found: found.hanging, rooms.hanging),
+    "prepare": _of(lambda found: found.preparation, rooms.preparation),
+}
+# The same of the way up that is hung, where that is not as modeled
+AS_HUNG: dict[str, Serialize] = {
+    "gas_hung": _of(lambda found: found.gas_hung, rooms.gas),
+    "drainage_hung": _of(lambda found: found.drainage_hung, rooms.drainage),
 }
 # The same of analyses that run only where they are asked for: else the report says nothing of them
-ASKED: dict[str, tuple[str, Any]] = {
-    "layouts": ("layouts", rooms.layouts),
-    "rack": ("rack", rooms.rack),
+ASKED: dict[str, Serialize] = {
+    "layouts": _of(lambda found: found.layouts, rooms.layouts),
+    "rack": _of(lambda found: found.rack, rooms.rack),
 }
 
 
 def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     """The report of a study. versions : name -> version, of the extension, Blender and numpy."""
-    assert study.surface is not None
     table: dict[str, Any] = {"schema": SCHEMA, "part": _part(study.surface)}
-    for key, (analysis, tell) in _rooms(study).items():
-        result = study.results.get(analysis)
-        table[key] = None if result is None else tell(result, study)
-    for name in ("gas", "drainage"):
-        result = study.results.get(f"{name}_hung") if study.turned else None
-        table[f"{name}_hung"] = None if result is None else ROOMS[name][1](result, study)
+    for key, told in _rooms(study).items():
+        table[key] = told(study)
+    for key, told in AS_HUNG.items():
+        table[key] = told(study) if study.turned else None
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
     table["tank"] = report_bench.tank(study)
@@ -63,7 +80,7 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     table["verdict"] = verdict_text.row(judge.verdict(study))
     handled = handling.of_study(study)
     table["handling"] = None if handled is None else rooms.handling(handled)
-    found = study_findings.of_study(study)
+    found = findings.of_study(study)
     table["findings"] = [finding_text.row(one) for one in found]
     table = rounded(table)
     table["warnings"] = finding_text.warnings(found)
@@ -83,11 +100,9 @@ def _mix(study: Study) -> dict[str, Any] | None:
         return None
 
 
-def _rooms(study: Study) -> dict[str, tuple[str, Any]]:
+def _rooms(study: Study) -> dict[str, Serialize]:
     """The rooms of the report, with those of the further analyses that were asked for."""
-    left_out = {name for name in study.reasons if study.reasons[name] == LEFT_OUT}
-    there = (set(study.results) | set(study.reasons)) - left_out
-    return ROOMS | {key: room for key, room in ASKED.items() if room[0] in there}
+    return ROOMS | {key: told for key, told in ASKED.items() if study.asked_for(findings.ON_DEMAND[key])}
 
 
 def arrays(study: Study) -> dict[str, NDArray[Any]]:
@@ -98,17 +113,16 @@ def arrays(study: Study) -> dict[str, NDArray[Any]]:
     thickness_um, coat_drop_V, staircase_um: (m,) each
     """
     surface = study.surface
-    assert surface is not None
     table: dict[str, NDArray[Any]] = {
         "centroid_mm": surface.centroid / MM,
         "area_mm2": surface.area / MM**2,
         "normal": surface.normal,
         "plated": surface.plated,
     }
-    for name, (analysis, values) in rooms.FACES.items():
-        result = study.results.get(analysis)
+    for name, values in rooms.FACES.items():
+        one = values(study.results)
         none = np.full(len(surface.triangles), math.nan)
-        table[name] = none if result is None else np.asarray(values(result), dtype=np.float64)
+        table[name] = none if one is None else np.asarray(one, dtype=np.float64)
     return table
 
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any, TypeAlias
 
-from ..analyses import Study
+from ..study import Study
 from ..tank.summary import summary
 from ..units import LITER, MM
 
@@ -13,7 +13,6 @@ Table: TypeAlias = dict[str, Any]
 
 def tank(study: Study) -> Table:
     """The tank as used, and the anodes that are assumed in it."""
-    assert study.surface is not None
     found = summary(study.surface, study.in_tank)
     bounded = found.shape in ("box", "cylinder")
     return {

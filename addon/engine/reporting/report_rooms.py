@@ -14,7 +14,6 @@ from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, GRAM_PER_ML, HOUR, LITER,
 from . import reason_text, words
 
 if TYPE_CHECKING:
-    from ..analyses import Study
     from ..chemistry.bath import Mix
     from ..chemistry.deposit import Deposit
     from ..chemistry.mixing import Procedure
@@ -28,6 +27,7 @@ if TYPE_CHECKING:
     from ..hanging.suggest import Hanging
     from ..printing.prepare import Preparation
     from ..schedule import Schedule
+    from ..study import Results, Study
     from ..trapping.gas import Drainage, Gas
     from ..trapping.narrow import NarrowOpenings
     from ..visibility.openness import Openness
@@ -129,7 +129,7 @@ def gas(result: Gas, study: Study) -> Table:
             for pocket in result.pockets
         ],
         "small_pockets": result.small,
-        "narrow_openings": _narrow(study.results.get("narrow")),
+        "narrow_openings": _narrow(study.results.narrow),
     }
 
 
@@ -402,15 +402,15 @@ def preparation(result: Preparation, _study: Study) -> Table:
     }
 
 
-# Column of `report.arrays` -> (analysis that it comes from, its value a triangle)
-FACES: dict[str, tuple[str, Callable[[Any], ArrayLike]]] = {
-    "openness": ("openness", lambda result: result.openness),
-    "gas": ("gas", lambda result: result.face),
-    "held": ("drainage", lambda result: result.face),
-    "gas_hung": ("gas_hung", lambda result: result.face),
-    "held_hung": ("drainage_hung", lambda result: result.face),
-    "density_A_dm2": ("field", lambda result: result.density / A_PER_DM2),
-    "thickness_um": ("field", lambda result: result.thickness / UM),
-    "coat_drop_V": ("coat", lambda result: result.drop),
-    "staircase_um": ("preparation", lambda result: result.staircase / UM),
+# Column of `report.arrays` -> its value a triangle; None where the analysis has no result
+FACES: dict[str, Callable[[Results], ArrayLike | None]] = {
+    "openness": lambda found: None if found.openness is None else found.openness.openness,
+    "gas": lambda found: None if found.gas is None else found.gas.face,
+    "held": lambda found: None if found.drainage is None else found.drainage.face,
+    "gas_hung": lambda found: None if found.gas_hung is None else found.gas_hung.face,
+    "held_hung": lambda found: None if found.drainage_hung is None else found.drainage_hung.face,
+    "density_A_dm2": lambda found: None if found.field is None else found.field.density / A_PER_DM2,
+    "thickness_um": lambda found: None if found.field is None else found.field.thickness / UM,
+    "coat_drop_V": lambda found: None if found.coat is None else found.coat.drop,
+    "staircase_um": lambda found: None if found.preparation is None else found.preparation.staircase / UM,
 }

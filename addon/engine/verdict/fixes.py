@@ -9,10 +9,10 @@ from enum import Enum
 
 import numpy as np
 
-from ..analyses import Study
 from ..findings import Code, Finding, Quantity
 from ..geometry.attitude import turn_up
 from ..hanging.mass import Body
+from ..study import Study
 from ..tank.vessel import roomy
 
 MAX_LEFT = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
@@ -80,7 +80,7 @@ def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
     """The best hanging position that leaves little of this volume; else markers where a hole would empty it."""
 
     def find(finding: Finding, study: Study) -> Fix | None:
-        hanging = study.results.get("hanging")
+        hanging = study.results.hanging
         now = np.asarray(study.job.part.up, dtype=float)
         limit = MAX_LEFT * finding.quantities.get(Quantity.VOLUME, math.inf)
         for number, one in enumerate(hanging.suggestions if hanging is not None else ()):
@@ -93,7 +93,7 @@ def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
 
 
 def _floats(finding: Finding, study: Study) -> Fix | None:
-    hanging = study.results.get("hanging")
+    hanging = study.results.hanging
     if hanging is None or hanging.body is None:
         return None
     infill = infill_that_sinks(hanging.body, finding.quantities[Quantity.MASS])
@@ -106,7 +106,7 @@ def _wires(finding: Finding, _study: Study) -> Fix:
 
 def _pieces(_finding: Finding, study: Study) -> Fix | None:
     """A wire on each piece of coat."""
-    contacts = study.results.get("contacts")
+    contacts = study.results.contacts
     return None if contacts is None else Fix(FixCode.SET_WIRES, float(contacts.pieces))
 
 
@@ -134,7 +134,7 @@ def _anode_density(finding: Finding, study: Study) -> Fix | None:
 
 def _burnt_density(_finding: Finding, study: Study) -> Fix | None:
     """So low that the densest place is no more than the bath bears."""
-    field, bath = study.results.get("field"), study.job.bath
+    field, bath = study.results.field, study.job.bath
     if field is None:
         return None
     limit = min(bath.window[1], bath.limiting)
@@ -166,7 +166,7 @@ def _panels(_finding: Finding, study: Study) -> Fix | None:
 def _tank(finding: Finding, study: Study) -> Fix | None:
     """A larger tank, where the thickness has no result and the part has no room."""
     surface, job = study.surface, study.job
-    if finding.names["result"] != "field" or surface is None or job.tank.shape != "box":
+    if finding.names["result"] != "field" or job.tank.shape != "box":
         return None
     up = np.asarray(job.part.up, dtype=float)
     extent = np.ptp(surface.points[np.unique(surface.triangles)] @ turn_up(up / np.linalg.norm(up)).T, axis=0)

@@ -12,10 +12,11 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import schedule, study_findings
-from ..analyses import LEFT_OUT, Study
+from .. import schedule
 from ..field.result import Flag
 from ..findings import Code, Finding, Quantity, Severity, most_severe_first
+from ..study import Study
+from ..study import findings as study_findings
 from ..units import ML
 
 MAX_CHANGES = 3
@@ -101,7 +102,7 @@ def verdict(study: Study) -> Verdict:
     found = [one for one in study_findings.of_study(study) if _tried(one, study)]
     gate = next((one for one in found if one.code == Code.WRONG_SCALE), None)
     wanted = () if gate else to_change(found)
-    deposit, timetable = study.results.get("deposit"), schedule.of_study(study)
+    deposit, timetable = study.results.deposit, schedule.of_study(study)
     return Verdict(
         gate,
         tuple(wanted[:MAX_CHANGES]),
@@ -144,15 +145,15 @@ def of_section(findings: Iterable[Finding], where: Section) -> list[Finding]:
 def bare_area(study: Study) -> float | None:
     """m2 of the visible plated area that gas, a dead piece of coat or want of current leaves bare; None where neither
     gas nor current is computed."""
-    surface, gas, field = study.surface, study.results.get("gas"), study.results.get("field")
-    if surface is None or (gas is None and field is None):
+    surface, gas, field = study.surface, study.results.gas, study.results.field
+    if gas is None and field is None:
         return None
     bare = np.zeros(len(surface.triangles))
     if gas is not None:
         bare = np.maximum(bare, gas.face)
     if field is not None:
         bare = np.maximum(bare, field.flag == Flag.BARE)
-    coat = study.results.get("coat")
+    coat = study.results.coat
     for one in coat.findings if coat is not None else ():
         if one.code in (Code.COAT_UNWIRED, Code.COAT_STAYS_BARE):
             bare[one.faces] = 1.0
@@ -168,4 +169,4 @@ def _tried(finding: Finding, study: Study) -> bool:
     if finding.code != Code.NOT_COMPUTED:
         return True
     analysis = {**study_findings.REPORTED, **study_findings.ON_DEMAND}[finding.names["result"]]
-    return study.reasons.get(analysis, LEFT_OUT) != LEFT_OUT
+    return study.asked_for(analysis)

@@ -13,10 +13,12 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine import color
-from ...engine.analyses import Study
 from ...engine.field.result import Flag
 from ...engine.geometry import contour
 from ...engine.reporting import reason_text, words
+from ...engine.study import Study
+from ...engine.trapping.gas import Drainage, Gas, Pool
+from ...engine.trapping.pockets import Pocket
 from ...engine.units import CM2, MM, UM
 from ..figures import figure, milliliters
 
@@ -48,14 +50,14 @@ class Map:
     title: str
     unit: str
     doc: str
-    values: Callable[[Any, Study], NDArray[np.float64]]
+    values: Callable[[Study], NDArray[np.float64]]
     ends: tuple[str, str]
     fixed: tuple[float, float] | None = None
     bad_high: bool = False
     names: tuple[tuple[str, float], ...] = ()
-    lines: Callable[[Any, Study], Segments] | None = None
-    hatching: Callable[[Any, Study], Segments] | None = None
-    marks: Callable[[Any, Study], list[Mark]] | None = None
+    lines: Callable[[Study], Segments] | None = None
+    hatching: Callable[[Study], Segments] | None = None
+    marks: Callable[[Study], list[Mark]] | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,15 +100,13 @@ class Drawing:
 
 def available(study: Study) -> list[str]:
     """The maps that a study has results for."""
-    return [name for name, map_ in MAPS.items() if map_.analysis in study.results]
+    return [name for name, map_ in MAPS.items() if map_.analysis in study.results.names]
 
 
 def draw(what: str, study: Study) -> Drawing:
     """The drawing of a map. The study must have its analysis."""
-    assert study.surface is not None
     map_, surface = MAPS[what], study.surface
-    result = study.results[map_.analysis]
-    values = np.where(surface.plated, map_.values(result, study), np.nan)
+    values = np.where(surface.plated, map_.values(study), np.nan)
     low, high = map_.fixed or color.limits(values, surface.plated_area)
     return Drawing(
         map_,
@@ -114,9 +114,9 @@ def draw(what: str, study: Study) -> Drawing:
         low,
         high,
         color.histogram(values, surface.plated_area, low, high, len(map_.names) or 32),
-        map_.lines(result, study) if map_.lines else np.zeros((0, 2, 3)),
-        map_.hatching(result, study) if map_.hatching else np.zeros((0, 2, 3)),
-        tuple(map_.marks(result, study)) if map_.marks else (),
+        map_.lines(study) if map_.lines else np.zeros((0, 2, 3)),
+        map_.hatching(study) if map_.hatching else np.zeros((0, 2, 3)),
+        tuple(map_.marks(study)) if map_.marks else (),
     )
 
 
@@ -149,13 +149,14 @@ def contact_words(contact: Any) -> str:
     return f"Wire: {words.told(contact.place)}. {'; '.join(reason_text.texts(contact.reasons))}"
 
 
-def _pockets(result: Any) -> Iterable[tuple[Any, float]]:
+def _pockets(result: Gas | Drainage) -> Iterable[tuple[Pocket | Pool, float]]:
     """Pockets or pools with the sign of the direction in which they fill."""
-    pools = getattr(result, "pools", None)
-    return [(pool, -1.0) for pool in pools] if pools is not None else [(pocket, 1.0) for pocket in result.pockets]
+    if isinstance(result, Drainage):
+        return [(pool, -1.0) for pool in result.pools]
+    return [(pocket, 1.0) for pocket in result.pockets]
 
 
-def _shores(result: Any, study: Study) -> Segments:
+def _shores(study: Study, result: Gas | Drainage) -> Segments:
     """Where gas meets the liquid on the part: the level of each pocket's lip."""
     found = [np.zeros((0, 2, 3))]
     for pocket, _ in _pockets(result):
@@ -164,9 +165,8 @@ def _shores(result: Any, study: Study) -> Segments:
     return np.concatenate(found)
 
 
-def _hatched(result: Any, study: Study) -> Segments:
+def _hatched(study: Study, result: Gas | Drainage) -> Segments:
     """Hatching of what lies beyond each pocket's lip."""
-    assert study.surface is not None
     found = [np.zeros((0, 2, 3))]
     for pocket, sign in _pockets(result):
         lines, _ = contour.hatch(_corners(study, pocket.faces), HATCH * study.surface.size)
@@ -174,33 +174,32 @@ def _hatched(result: Any, study: Study) -> Segments:
     return np.concatenate(found)
 
 
-def _vents(result: Any, _study: Study) -> list[Mark]:
-    return [Mark(pocket.vent, f"vent, {milliliters(pocket.volume)}") for pocket in result.pockets]
+def _vents(study: Study) -> list[Mark]:
+    return [Mark(pocket.vent, f"vent, {milliliters(pocket.volume)}") for pocket in study.results.gas.pockets]
 
 
-def _drains(result: Any, _study: Study) -> list[Mark]:
-    return [Mark(pool.drain, f"drain, {milliliters(pool.volume)}") for pool in result.pools]
+def _drains(study: Study) -> list[Mark]:
+    return [Mark(pool.drain, f"drain, {milliliters(pool.volume)}") for pool in study.results.drainage.pools]
 
 
-def _spoilt(result: Any, study: Study) -> Segments:
+def _spoilt(study: Study) -> Segments:
     """Hatching of what burns and of what stays next to bare."""
-    assert study.surface is not None
-    bad = (result.flag == Flag.BURNT) | (result.flag == Flag.BARE)
+    flag = study.results.field.flag
+    bad = (flag == Flag.BURNT) | (flag == Flag.BARE)
     return contour.hatch(study.surface.corners[bad], HATCH * study.surface.size)[0]
 
 
-def _wires(_result: Any, study: Study) -> list[Mark]:
+def _wires(study: Study) -> list[Mark]:
     """The best place for a wire on each piece of the coat."""
-    found = study.results.get("contacts")
+    found = study.results.contacts
     return [] if found is None else [Mark(one.point, "wire") for one in found.ranked[: found.pieces]]
 
 
-def _touched(result: Any, _study: Study) -> list[Mark]:
-    return [Mark(wire.point, "wire") for wire in result.wires]
+def _touched(study: Study) -> list[Mark]:
+    return [Mark(wire.point, "wire") for wire in study.results.coat.wires]
 
 
 def _corners(study: Study, faces: NDArray[np.int32]) -> NDArray[np.float64]:
-    assert study.surface is not None
     return study.surface.points[study.surface.triangles[faces]]
 
 
@@ -215,7 +214,7 @@ MAPS = {
             "Thickness",
             "um",
             "Thickness of the deposit at the end",
-            lambda result, _: result.thickness / UM,
+            lambda study: study.results.field.thickness / UM,
             ("thin", "thick"),
             marks=_wires,
         ),
@@ -225,7 +224,7 @@ MAPS = {
             "Expected Finish",
             "",
             "Where the deposit will be good, dull, burnt or missing",
-            lambda result, _: result.flag.astype(float),
+            lambda study: study.results.field.flag.astype(float),
             ("", ""),
             (-0.5, 3.5),
             names=KINDS,
@@ -237,7 +236,7 @@ MAPS = {
             "Voltage Drop in Coat",
             "mV",
             "Voltage lost in the coat between the wire and each face at the start",
-            lambda result, _: 1000.0 * result.drop,
+            lambda study: 1000.0 * study.results.coat.drop,
             ("near", "far"),
             bad_high=True,
             marks=_touched,
@@ -248,12 +247,12 @@ MAPS = {
             "Trapped Gas",
             "% of face",
             "Share of each face that trapped gas keeps dry",
-            lambda result, _: 100.0 * result.face,
+            lambda study: 100.0 * study.results.gas.face,
             ("wetted", "in gas"),
             (0.0, 100.0),
             True,
-            lines=_shores,
-            hatching=_hatched,
+            lines=lambda study: _shores(study, study.results.gas),
+            hatching=lambda study: _hatched(study, study.results.gas),
             marks=_vents,
         ),
         Map(
@@ -262,12 +261,12 @@ MAPS = {
             "Drag-out",
             "% of face",
             "Share of each face that stays wet with bath when the part is lifted out",
-            lambda result, _: 100.0 * result.face,
+            lambda study: 100.0 * study.results.drainage.face,
             ("drained", "in liquid"),
             (0.0, 100.0),
             True,
-            lines=_shores,
-            hatching=_hatched,
+            lines=lambda study: _shores(study, study.results.drainage),
+            hatching=lambda study: _hatched(study, study.results.drainage),
             marks=_drains,
         ),
         Map(
@@ -276,7 +275,7 @@ MAPS = {
             "Shielded Areas",
             "% open",
             "How open to the bath each face is: a quick preview of where the deposit will be thin",
-            lambda result, _: 100.0 * result.openness,
+            lambda study: 100.0 * study.results.openness.openness,
             ("shielded", "open"),
             (0.0, 100.0),
             marks=_wires,
@@ -287,7 +286,7 @@ MAPS = {
             "Layer Steps",
             "um",
             "Height of the layer steps, square to the face",
-            lambda result, _: result.staircase / UM,
+            lambda study: study.results.preparation.staircase / UM,
             ("smooth", "stepped"),
             bad_high=True,
         ),

@@ -34,9 +34,9 @@ class _Ready(State):
 def found(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
     """The cut that is to be drawn."""
     kept = session.find(context)
-    if kept is None or not settings.of(context.scene).cut_shown or "cut" not in kept.study.results:
+    if kept is None or not settings.of(context.scene).cut_shown or kept.study.results.cut is None:
         return None
-    return kept, kept.study.results["cut"]
+    return kept, kept.study.results.cut
 
 
 def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:

@@ -11,7 +11,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine.analyses import Study
+from ...engine.study import Study
 from ..scene import meshes, settings, shape
 from ..scene.capture import Capture, Piece, meters_per_unit
 from . import maps
@@ -43,7 +43,6 @@ def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) 
     """Color the objects that a part was captured from by one map."""
     hide(context)
     drawing = maps.draw(what, study)
-    assert study.surface is not None
     weight = study.surface.area
     blocks = shape.by_id(context.view_layer)
     others = []
@@ -69,7 +68,6 @@ def show(context: bpy.types.Context, capture: Capture, study: Study, what: str) 
 def again(context: bpy.types.Context, capture: Capture, study: Study, what: str) -> Drawing:
     """Color once more what `show` colored, by another study of the same part; nothing else of the scene changes."""
     drawing = maps.draw(what, study)
-    assert study.surface is not None
     weight, blocks = study.surface.area, shape.by_id(context.view_layer)
     copies = {o[STAND_IN]: o for o in context.view_layer.objects if o.get(STAND_IN)}
     for piece in capture.pieces:
@@ -83,7 +81,6 @@ def again(context: bpy.types.Context, capture: Capture, study: Study, what: str)
 
 def tint(study: Study, o: bpy.types.Object, what: str) -> None:
     """The colors of one map onto a mesh whose polygons are the part's triangles, row for row."""
-    assert study.surface is not None
     _color(_mesh(o), maps.draw(what, study), np.arange(len(study.part.triangles), dtype=np.int32), study.surface.area)
 
 
@@ -145,7 +142,6 @@ def _item(scene: bpy.types.Scene, o: bpy.types.Object) -> settings.PartObject:
 
 def _stand_in(context: bpy.types.Context, o: bpy.types.Object, piece: Piece, study: Study, drawing: Drawing) -> None:
     """A colored copy of a run of the part's triangles in the place of an object."""
-    assert study.surface is not None
     rows = slice(piece.start, piece.stop)
     triangles, surface = study.part.triangles[rows], study.surface
     used, corners = np.unique(triangles, return_inverse=True)

@@ -16,8 +16,8 @@ import bpy
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ...engine.analyses import Study
 from ...engine.errors import InputError
+from ...engine.study import Study
 from ...engine.units import DM2, GRAM, MM
 from .. import versions
 from ..figures import duration, figure, unit_text
@@ -61,11 +61,10 @@ def picture(study: Study, path: Path | str, what: str = "") -> None:
 
 def _figures(study: Study) -> str:
     """Size, plated area, current, time and metal in one line."""
-    assert study.surface is not None
     low, high = study.surface.bounds
     words = [" × ".join(figure(length / MM) for length in high - low) + " mm"]
     words.append(f"plated area {figure(study.surface.plated_area.sum() / DM2, 'dm2')}")
-    found = study.results.get("deposit")
+    found = study.results.deposit
     if found is not None:
         words.append(f"{figure(found.current, 'A')} for {duration(found.time)}")
         words.append(f"{figure(found.mass / GRAM, 'g')} of {found.metal}")
@@ -94,7 +93,6 @@ def _turn(towards: ArrayLike, up: ArrayLike) -> NDArray[np.float64]:
 def _part(sheet: Sheet, study: Study, drawing: Drawing, turn: NDArray[np.float64], x: float) -> None:
     """The part as seen one way, its middle at x, with outlines and hatching."""
     surface = study.surface
-    assert surface is not None
     seen = surface.points @ turn.T
     low, high = seen.min(axis=0), seen.max(axis=0)
     scale = VIEW / max(high[0] - low[0], high[1] - low[1])

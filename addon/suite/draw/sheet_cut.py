@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine import color
-from ...engine.analyses import LEFT_OUT, Study
 from ...engine.errors import InputError
 from ...engine.field.cut import Cut, Outline
 from ...engine.field.section import Section, spans
+from ...engine.study import LEFT_OUT, Study
 from ...engine.tank.body import Role
 from ...engine.units import MM
 from ..figures import figure
@@ -35,12 +35,12 @@ EQUAL, CURRENT, SURFACE = (0.95, 0.95, 0.95), (0.012, 0.012, 0.016), (0.10, 0.30
 
 def picture(study: Study, path: Path | str) -> None:
     """Render the cut to a .png. Raises InputError where the study holds none."""
-    if "cut" not in study.results:
+    if study.results.cut is None:
         why = study.reasons.get("cut", LEFT_OUT)
         raise InputError(
             "effort.skip: it leaves out the cut, or the potential, that the picture is of" if why == LEFT_OUT else why
         )
-    cut: Cut = study.results["cut"]
+    cut: Cut = study.results.cut
     with sheet.blank() as page:
         page.write(study.part.name, LEFT, 1.28, 0.15, INK)
         told = f"cut {cuts.where(cut)}   ·   {figure(cut.voltage, 'V')} from the wire to the anodes"

@@ -6,7 +6,7 @@ from typing import Any
 
 import bpy
 
-from ...engine.analyses import Study
+from ...engine.study import Study
 from ..draw import cuts
 from ..figures import figure
 from ..scene import settings
@@ -29,7 +29,7 @@ class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
             settings.of(context.scene).cut_shown = True
 
     def told(self, study: Study) -> str:
-        cut = study.results["cut"]
+        cut = study.results.cut
         return f"Cross-section {cuts.where(cut)}: {figure(cut.voltage, 'V')} from the wire to the anodes"
 
 

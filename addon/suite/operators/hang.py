@@ -10,11 +10,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine import study as studies
-from ...engine.analyses import Study
 from ...engine.errors import InputError
 from ...engine.geometry import attitude
 from ...engine.reporting import words
 from ...engine.settings.job import Job
+from ...engine.study import Study
 from ..preview import preview_copy
 from ..scene import settings
 from ..session import session
@@ -86,7 +86,7 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         kept = session.find(context)
-        if kept is None or "hanging" not in kept.study.results:
+        if kept is None or kept.study.results.hanging is None:
             cls.poll_message_set("Find hanging positions first")
             return False
         return super().poll(context)
@@ -106,7 +106,7 @@ class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
             if copy is None:
                 raise InputError(f"{kept.study.part.name}: there is no copy beside it; preview a position first")
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
-        found = kept.study.results["hanging"].suggestions
+        found = kept.study.results.hanging.suggestions
         one = found[min(self.number, len(found) - 1)]
         return attitude.about(one.turn) @ attitude.turn_up(one.up)
 

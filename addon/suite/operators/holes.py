@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
-from typing import Any
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ...engine.study import Results
 from ...engine.units import MM
 from ..figures import figure
 from ..session import session
@@ -29,7 +29,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         if not measured(cls, context):
             return False
         kept = kept_of(context)
-        if not {"gas", "drainage"} <= set(kept.study.results):
+        if kept.study.results.gas is None or kept.study.results.drainage is None:
             cls.poll_message_set("Trapped gas and drag-out are not calculated yet: press Check Part")
             return False
         if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
@@ -57,12 +57,12 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _holes(results: Any) -> Iterator[tuple[str, NDArray[np.float64], float]]:
+def _holes(results: Results) -> Iterator[tuple[str, NDArray[np.float64], float]]:
     """Name, place in meters and diameter of each."""
-    for pocket in results["gas"].pockets:
+    for pocket in results.gas.pockets:
         for place in (pocket.vent, *pocket.more_vents):
             yield "Vent", place, pocket.vent_diameter
-    for pool in results["drainage"].pools:
+    for pool in results.drainage.pools:
         for place in (pool.drain, *pool.more_drains):
             yield "Drain", place, pool.drain_diameter
 

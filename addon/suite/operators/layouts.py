@@ -36,7 +36,7 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         kept = session.find(context)
-        found = kept.study.results.get("layouts") if kept is not None else None
+        found = kept.study.results.layouts if kept is not None else None
         if found is None or properties.number >= len(found.trials):
             return cls.__doc__ or ""
         trial = found.trials[properties.number]
@@ -46,14 +46,14 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not measured(cls, context):
             return False
-        if "layouts" not in kept_of(context).study.results:
+        if kept_of(context).study.results.layouts is None:
             cls.poll_message_set("Try layouts first")
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
-        trials = kept.study.results["layouts"].trials
+        trials = kept.study.results.layouts.trials
         trial = trials[min(self.number, len(trials) - 1)]
         try:
             if kept.moved:

@@ -39,7 +39,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
                 return {"CANCELLED"}
         shown = settings.of(context.scene).shown
         what = shown if shown in orientation.MAPS else orientation.MAPS[0]
-        if maps.MAPS[what].analysis not in kept.study.results:
+        if maps.MAPS[what].analysis not in kept.study.results.names:
             self.report({"ERROR"}, f"{maps.MAPS[what].title}: not calculated yet; press Check Part")
             return {"CANCELLED"}
         views.enter(context, paint.show(context, kept.capture, kept.study, what))

@@ -7,10 +7,10 @@ from typing import Any
 import bpy
 
 from ...engine import study as studies
-from ...engine.analyses import Study
 from ...engine.errors import InputError
 from ...engine.progress import Progress
 from ...engine.settings.job import Job
+from ...engine.study import Study
 from ...engine.units import CM2
 from ..draw import maps, paint
 from ..figures import TITLES, figure
@@ -89,7 +89,7 @@ class Studying(Work):
         taken = session.captured(context, found, job)
         part = taken.capture.part
         job, bodies = stage.staged(context, job, part, session.carried(context, taken.capture))
-        steps = studies.run(part, job, HostTracer, only=self.analyses(), kept=taken.results, bodies=bodies)
+        steps = studies.run(part, job, HostTracer, only=self.analyses(), cache=taken.cache, bodies=bodies)
         return _with(steps, taken)
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
@@ -136,7 +136,6 @@ class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
         return tuple(name for name in QUICK if name in studies.NAMES)
 
     def told(self, study: Study) -> str:
-        assert study.surface is not None
         return f"{study.part.name}: plated area {figure(study.surface.plated_area.sum() / CM2, 'cm2')}"
 
 

@@ -77,7 +77,7 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
         path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".png"))
         try:
             map_ = maps.MAPS.get(what, cuts.MAP)
-            if map_.analysis not in study.results:
+            if map_.analysis not in study.results.names:
                 raise InputError(f"{map_.title}: not calculated yet; press its button, or Check Everything")
             outputs.Claims({}).check(path, {"picture": path})
             with outputs.together({"picture": path}) as made:

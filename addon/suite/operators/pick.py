@@ -19,7 +19,7 @@ AWAY = 16  # points between the mouse and its words
 
 def face_along(kept: Kept, origin: ArrayLike, direction: ArrayLike) -> tuple[int, NDArray[np.float64]] | None:
     """The first of the part's triangles that a ray meets, and where; None where it misses. Meters, as captured."""
-    _, tracer = kept.results[kept.study.keys["surface"]]
+    _, tracer = kept.cache.surfaces[kept.study.keys["surface"]]
     start, way = np.atleast_2d(np.asarray(origin, dtype=float)), np.atleast_2d(np.asarray(direction, dtype=float))
     face, distance = tracer.first_hit(start, way)
     if face[0] < 0:

@@ -26,7 +26,7 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
         if not ready(cls, context):
             return False
         kept = session.find(context)
-        if kept is None or "hanging" not in kept.study.results:
+        if kept is None or kept.study.results.hanging is None:
             cls.poll_message_set("Find hanging positions first")
             return False
         return True
@@ -34,7 +34,7 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, scene = session.find(context), context.scene
         assert kept is not None
-        found = kept.study.results["hanging"].suggestions
+        found = kept.study.results.hanging.suggestions
         number = preview_copy.shown(scene) if self.number < 0 else self.number
         number %= len(found)
         preview_copy.stand(context, kept, number)

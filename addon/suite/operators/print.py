@@ -35,7 +35,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
         study, stale = kept.study, kept.stale(context.scene)
-        field = None if "field" in stale else study.results.get("field")
+        field = None if "field" in stale else study.results.field
         try:
             if "preparation" in stale:
                 raise InputError(f"{study.part.name}: settings have changed; press Check Again first")
@@ -60,7 +60,6 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
 def _beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray) -> bpy.types.Object:
     """A new object of these triangles on the part's left, selected alone."""
     surface, scale = kept.study.surface, 1.0 / capture.meters_per_unit(context.scene)
-    assert surface is not None
     points, place = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     middle = surface.bounds.mean(axis=0)
     name = f"{kept.study.part.name}, print size"

@@ -36,7 +36,7 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not measured(cls, context, mode=context.mode):
             return False
-        if "field" not in kept_of(context).study.results:
+        if kept_of(context).study.results.field is None:
             cls.poll_message_set("Calculate the thickness first")
             return False
         return True
@@ -44,7 +44,7 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
     def words(self, kept: Kept, face: int) -> str:
         context = bpy.context
         old = "field" in kept.stale(context.scene) and not kept.quick(context.scene)
-        return ("Out of date: " if old else "") + reading(kept.study.results["field"], face)
+        return ("Out of date: " if old else "") + reading(kept.study.results.field, face)
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         self.report({"INFO"}, f"{kept.study.part.name}: {self.words(kept, face)}")

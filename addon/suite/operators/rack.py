@@ -96,7 +96,6 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
 
 def _points(kept: Kept) -> NDArray[np.float64]:
     surface = kept.study.surface
-    assert surface is not None
     return surface.points[np.unique(surface.triangles)]
 
 

@@ -58,7 +58,6 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     """
     kept, scene = kept_of(context), context.scene
     surface = kept.study.surface
-    assert surface is not None
     if kept.moved:
         raise InputError(f"{surface.name}: it has changed since it was checked; press Check Again first")
     job = settings.job_of(scene)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable, Sequence
 from typing import Any
 
 import bpy
@@ -9,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.reporting import finding_text
+from ...engine.study import Results
 from ..draw import maps, paint
 from ..preview import views
 from ..scene import capture, settings
@@ -54,7 +56,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, map_ = kept_of(context), maps.MAPS[self.what]
-        if map_.analysis not in kept.study.results:
+        if map_.analysis not in kept.study.results.names:
             self.report({"ERROR"}, f"{map_.title}: not calculated yet; press its button, or Check Everything")
             return {"CANCELLED"}
         if kept.reshaped:
@@ -145,20 +147,18 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
 def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
     """Faces of the part and what they are, for each place of a kind."""
     study = kept.study
-    assert study.surface is not None
     if kind == "FAULT":
         return [(fault.faces, finding_text.text(fault)) for fault in study.surface.faults]
-    analysis, listed, words = _LISTS[kind]
-    if analysis not in study.results:
-        return []
-    return [(_faces(one), words(one)) for one in getattr(study.results[analysis], listed)]
+    places, words = _LISTS[kind]
+    return [(_faces(one), words(one)) for one in places(study.results)]
 
 
-_LISTS = {
-    "POCKET": ("gas", "pockets", maps.pocket_words),
-    "POOL": ("drainage", "pools", maps.pool_words),
-    "OPENING": ("narrow", "openings", maps.opening_words),
-    "CONTACT": ("contacts", "ranked", maps.contact_words),
+# Kind of place -> the places in the results, and the words for one
+_LISTS: dict[str, tuple[Callable[[Results], Sequence[Any]], Callable[[Any], str]]] = {
+    "POCKET": (lambda results: results.gas.pockets if results.gas else (), maps.pocket_words),
+    "POOL": (lambda results: results.drainage.pools if results.drainage else (), maps.pool_words),
+    "OPENING": (lambda results: results.narrow.openings if results.narrow else (), maps.opening_words),
+    "CONTACT": (lambda results: results.contacts.ranked if results.contacts else (), maps.contact_words),
 }
 
 
@@ -201,7 +201,6 @@ def _read(items: Any, name: str) -> NDArray[Any]:
 def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
     """Turn the viewport towards the faces' outer side and bring them near."""
     surface = kept.study.surface
-    assert surface is not None
     view3d = context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D) or not len(faces):
         return

@@ -52,7 +52,6 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
         surface = kept.study.surface
-        assert surface is not None
         if kept.moved:
             self.report({"ERROR"}, f"{surface.name}: it has changed since it was checked; press Check Again first")
             return {"CANCELLED"}
@@ -75,7 +74,6 @@ def _contact(context: bpy.types.Context, kept: Kept, face: int, point: ArrayLike
 def refusal(kept: Kept, face: int) -> str:
     """Why a wire cannot touch a face, or nothing."""
     surface = kept.study.surface
-    assert surface is not None
     if surface.plated[face]:
         return ""
     return "this face is masked: it carries no coat" if surface.wetted[face] else "the liquid does not reach this face"
@@ -96,7 +94,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not measured(cls, context):
             return False
-        if "contacts" not in kept_of(context).study.results:
+        if kept_of(context).study.results.contacts is None:
             cls.poll_message_set("Find wire positions first")
             return False
         return True
@@ -106,7 +104,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         try:
             if "contacts" in kept.stale(context.scene):
                 raise InputError(f"{kept.study.part.name}: the wire positions are out of date; find them again")
-            contacts, coat = kept.study.results["contacts"], kept.study.results.get("coat")
+            contacts, coat = kept.study.results.contacts, kept.study.results.coat
             number = self.number or (coat.wires_needed if coat is not None else None) or contacts.pieces
             pads = places.suggested(contacts, (), [Wire()] * number)
         except InputError as fault:
@@ -114,7 +112,6 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
             return {"CANCELLED"}
         wires.remove_all(context.scene)
         surface = kept.study.surface
-        assert surface is not None
         for pad in pads:
             contact = _contact(context, kept, pad.face, pad.centre, pad.diameter)
             wires.place(context, kept.capture, surface, contact)

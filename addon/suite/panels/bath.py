@@ -25,7 +25,7 @@ class PLATEWRIGHT_PT_bath(SidebarPanel, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen.bath, "entry")
         inputs(layout, chosen.target, "thickness", "density")
-        found = answer(context, layout, "deposit")
+        found = answer(context, layout, "deposit", lambda results: results.deposit)
         if found is None:
             return
         facts(
@@ -117,7 +117,7 @@ class PLATEWRIGHT_PT_gas(SidebarPanel, bpy.types.Panel):
 
 
 def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
-    found = answer(context, layout, "gas")
+    found = answer(context, layout, "gas", lambda results: results.gas)
     if found is None:
         return
     facts(
@@ -135,7 +135,7 @@ def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 def _narrow(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     layout.separator()
     layout.operator("platewright.study", text="Check Small Holes", icon="VIEWZOOM").only = "narrow"
-    found = answer(context, layout, "narrow")
+    found = answer(context, layout, "narrow", lambda results: results.narrow)
     if found is None:
         return
     bore = figure(found.width / MM, "mm")
@@ -149,7 +149,7 @@ def _narrow(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     layout.separator()
-    found = answer(context, layout, "drainage")
+    found = answer(context, layout, "drainage", lambda results: results.drainage)
     if found is None:
         return
     facts(layout, [("Drag-out", milliliters(found.held_volume))])

@@ -37,7 +37,7 @@ class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
         row.operator("platewright.suggest_wires", icon="OUTLINER_OB_EMPTY")
         row.operator("platewright.place_wire", icon="EMPTY_SINGLE_ARROW")
         _placed(context, layout)
-        found = answer(context, layout, "contacts")
+        found = answer(context, layout, "contacts", lambda results: results.contacts)
         for number, contact in enumerate(found.ranked[: len(OPTIONS)] if found is not None else ()):
             box = layout.box()
             row = box.row()
@@ -45,7 +45,7 @@ class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
             jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
             jump.kind, jump.number = "CONTACT", number
             say(box, words.told(contact.place))
-        result = answer(context, layout, "coat") if found is not None else None
+        result = answer(context, layout, "coat", lambda results: results.coat) if found is not None else None
         if result is not None:
             _loss(layout, result)
 
@@ -53,8 +53,8 @@ class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
 def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     """The wires that stand in the scene, each with its pad and the current that it was found to carry."""
     kept = session.find(context)
-    fresh = kept is not None and "coat" in kept.study.results and "coat" not in kept.stale(context.scene)
-    carried = kept.study.results["coat"].wires if kept is not None and fresh else ()
+    fresh = kept is not None and kept.study.results.coat is not None and "coat" not in kept.stale(context.scene)
+    carried = kept.study.results.coat.wires if kept is not None and fresh else ()
     column = layout.column(align=True)
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
         row = column.split(factor=0.38)

@@ -22,7 +22,7 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen.cut, "way", "offset")
         layout.operator("platewright.cut", icon="MOD_BOOLEAN")
-        found = answer(context, layout, "cut")
+        found = answer(context, layout, "cut", lambda results: results.cut)
         if found is None:
             return
         row = layout.column(align=True)

@@ -24,7 +24,7 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.operator("platewright.study", text="Preview Shielded Areas", icon="LIGHT_HEMI").only = "openness"
-        found = answer(context, layout, "openness")
+        found = answer(context, layout, "openness", lambda results: results.openness)
         if found is None:
             return
         facts(
@@ -54,7 +54,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
         look = row.operator("platewright.study", text="Fast Estimate", icon="FORWARD")
         look.only, look.quick = "field", True
         row.operator("platewright.study", text="Calculate Thickness", icon="PLAY").only = "field"
-        found = answer(context, layout, "field")
+        found = answer(context, layout, "field", lambda results: results.field)
         if found is None:
             return
         kept = session.find(context)

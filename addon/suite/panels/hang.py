@@ -28,7 +28,7 @@ class PLATEWRIGHT_PT_hanging(SidebarPanel, bpy.types.Panel):
         layout = self.layout
         layout.operator("platewright.study", text="Find Hanging Positions", icon="ORIENTATION_GIMBAL").only = "hanging"
         inputs(layout, settings.of(context.scene).place, "turn")
-        found = answer(context, layout, "hanging")
+        found = answer(context, layout, "hanging", lambda results: results.hanging)
         if found is None:
             return
         if found.body is not None:

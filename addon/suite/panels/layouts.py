@@ -20,7 +20,7 @@ class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.operator("platewright.study", text="Try Layouts", icon="SORTSIZE").only = "layouts"
-        found = answer(context, layout, "layouts")
+        found = answer(context, layout, "layouts", lambda results: results.layouts)
         if found is None:
             return
         say(layout, "Best first: thinnest spot in percent of average, plating time, voltage")

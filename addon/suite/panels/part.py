@@ -53,7 +53,7 @@ class PLATEWRIGHT_PT_part(SidebarPanel, bpy.types.Panel):
         kept = session.find(context)
         text = "Check Again" if kept is not None else "Check Part"
         layout.operator("platewright.measure", text=text, icon="DRIVER_DISTANCE")
-        if kept is None or kept.study.surface is None:
+        if kept is None:
             return
         if kept.moved:
             say(layout, "Out of date: the part has changed", icon="ERROR")

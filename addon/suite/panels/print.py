@@ -19,7 +19,7 @@ class PLATEWRIGHT_PT_before(SidebarPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        found = answer(context, layout, "preparation")
+        found = answer(context, layout, "preparation", lambda results: results.preparation)
         if found is None:
             say(layout, "Check the part to see how much it will grow", icon="INFO")
             return

@@ -26,7 +26,7 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
             say(layout, "Set the number of parts: two or more", icon="INFO")
             return
         layout.operator("platewright.study", text="Find Spacing", icon="MOD_ARRAY").only = "rack"
-        found = answer(context, layout, "rack")
+        found = answer(context, layout, "rack", lambda results: results.rack)
         kept = session.find(context)
         if found is None or kept is None:
             return

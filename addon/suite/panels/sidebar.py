@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Callable
+from typing import Any, TypeVar
 
 import bpy
 
+from ...engine.study import LEFT_OUT, Results
 from ..draw.rows import UILayout, say
 from ..operators import quality
 from ..preview.live import LivePreview
 from ..scene import settings
 from ..session import Kept, session
+
+R = TypeVar("R")
 
 
 class SidebarPanel:
@@ -21,17 +25,19 @@ class SidebarPanel:
     bl_category = "Platewright"
 
 
-def answer(context: bpy.types.Context, layout: UILayout, analysis: str) -> Any:
+def answer(
+    context: bpy.types.Context, layout: UILayout, analysis: str, read: Callable[[Results], R | None]
+) -> R | None:
     """The kept result of an analysis, or None after saying why there is none; stale ones are marked."""
     kept = session.find(context)
     if kept is None:
         return None  # the Part panel has the button
-    if analysis in kept.study.results:
+    if analysis in kept.study.results.names:
         if analysis in kept.stale(context.scene):
             say(layout, "Out of date: " + why_stale(kept), icon="ERROR")
-        return kept.study.results[analysis]
-    reason = kept.study.reasons.get(analysis, "left out")
-    if reason == "left out":
+        return read(kept.study.results)
+    reason = kept.study.reasons.get(analysis, LEFT_OUT)
+    if reason == LEFT_OUT:
         say(layout, "Not calculated yet", icon="INFO")
     else:
         say(layout, reason, icon="CANCEL")

@@ -29,7 +29,7 @@ class PLATEWRIGHT_PT_fixed(SidebarPanel, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen, "fixed_time", "fixed_current")
         kept = session.find(context)
-        found = kept.study.results.get("deposit") if kept is not None else None
+        found = kept.study.results.deposit if kept is not None else None
         if kept is None or found is None:
             say(layout, "Check the part first", icon="INFO")
             return

@@ -13,7 +13,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine.analyses import Study
+from ...engine.study import Study
 from .. import handlers
 from ..draw import maps, overlay, paint
 from ..draw.regions import redraw
@@ -58,7 +58,7 @@ def stop(context: bpy.types.Context) -> None:
     kept, shown = session.find(context), settings.of(context.scene).shown
     if kept is not None and kept.reshaped:
         overlay.tell("")  # its mesh cannot take the colors any more; the legend says that they are stale
-    elif kept is not None and shown in orientation.MAPS and maps.MAPS[shown].analysis in kept.study.results:
+    elif kept is not None and shown in orientation.MAPS and maps.MAPS[shown].analysis in kept.study.results.names:
         overlay.show(paint.again(context, kept.capture, kept.study, shown))
     redraw(context, "WINDOW", "UI")
 
@@ -103,7 +103,7 @@ def _part(context: bpy.types.Context, kept: Kept, turned: NDArray[np.float64], s
     if seen == live.seen or not any(up):
         return False
     study = orientation.studied(kept, up)
-    if maps.MAPS[shown].analysis not in study.results:
+    if maps.MAPS[shown].analysis not in study.results.names:
         stop(context)
         return False
     live.seen, live.study, live.words = seen, study, orientation.sentence(study)

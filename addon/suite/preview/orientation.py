@@ -10,8 +10,8 @@ from dataclasses import dataclass, field, replace
 from numpy.typing import ArrayLike
 
 from ...engine import study as studies
-from ...engine.analyses import Study
 from ...engine.progress import run_to_end
+from ...engine.study import Study
 from ...engine.trapping import bodies
 from ...engine.trapping.bodies import Bodies
 from ..figures import milliliters
@@ -33,22 +33,21 @@ def studied(kept: Kept, up: ArrayLike) -> Study:
     """Gas and liquid of a kept part with another way up (3,), in its own axes. Its mesh is not inspected again."""
     job, surface = kept.study.job, kept.study.keys["surface"]
     job = replace(job, part=replace(job.part, up=settings.as_stored(up)))
-    at_hand = {surface: kept.results[surface]}
-    return run_to_end(studies.run(kept.study.part, job, HostTracer, only=ANALYSES, kept=at_hand))
+    return run_to_end(studies.run(kept.study.part, job, HostTracer, only=ANALYSES, cache=kept.cache.only([surface])))
 
 
 def sentence(study: Study) -> str:
     """How much gas and liquid stays: "12 mL gas, 3.1 mL drag-out"."""
-    gas, liquid = (study.results.get(name) for name in ANALYSES)
+    gas, liquid = study.results.gas, study.results.drainage
     found = [f"{milliliters(gas.trapped_volume)} gas"] if gas is not None else []
     return ", ".join(found + ([f"{milliliters(liquid.held_volume)} drag-out"] if liquid is not None else []))
 
 
 def bodies_of(study: Study) -> tuple[Bodies, Bodies] | None:
     """The gas and the liquid of a study as bodies; None where it has neither. Kept for the latest few."""
-    if "gas" not in study.results or study.surface is None:
+    if study.results.gas is None:
         return None
-    key, up = study.keys["gas"], study.results["gas"].up
+    key, up = study.keys["gas"], study.results.gas.up
     found = session.state(_KeptBodies).found
     if key not in found:
         found[key] = bodies.gas_bodies(study.surface, up), bodies.liquid_bodies(study.surface, up)

@@ -14,7 +14,7 @@ from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix
 from numpy.typing import NDArray
 
-from ...engine.analyses import Study
+from ...engine.study import Study
 from ...engine.trapping.bodies import Bodies
 from ..draw import overlay
 from ..scene import settings

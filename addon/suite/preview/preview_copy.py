@@ -14,8 +14,8 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import ArrayLike, NDArray
 
-from ...engine.analyses import Study
 from ...engine.hanging.pose import Pose, pose, strung
+from ...engine.study import Study
 from ..draw import paint
 from ..scene import meshes, roles, settings
 from ..scene.capture import meters_per_unit
@@ -77,8 +77,7 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     clear(context.scene)
     study, scale = kept.study, 1.0 / meters_per_unit(context.scene)
     surface, part = study.surface, study.part
-    assert surface is not None
-    one = study.results["hanging"].suggestions[number]
+    one = study.results.hanging.suggestions[number]
     used, place = np.unique(part.triangles, return_inverse=True)
     points, middle = part.points[used], surface.bounds.mean(axis=0)
     found = pose(points, one, study.job)
@@ -104,7 +103,7 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
 def current(context: bpy.types.Context) -> tuple[bpy.types.Object, Look] | None:
     """The copy and what it looks like; None without it, or where nothing is known of it any more."""
     kept, number, body = session.find(context), shown(context.scene), piece(context.scene, BODY)
-    if kept is None or body is None or "hanging" not in kept.study.results:
+    if kept is None or body is None or kept.study.results.hanging is None:
         return None
     look = session.state(_KeptLooks).found.get(_key(kept.study, number - 1))
     return None if look is None else (body, look)
@@ -140,7 +139,7 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
 def color(context: bpy.types.Context, look: Look) -> None:
     """Color the copy by the map that the part shows, if it is one of gas or liquid, or else by gas."""
     body, shown_map = piece(context.scene, BODY), settings.of(context.scene).shown
-    if body is not None and "gas" in look.study.results:
+    if body is not None and look.study.results.gas is not None:
         paint.tint(look.study, body, shown_map if shown_map in orientation.MAPS else orientation.MAPS[0])
 
 

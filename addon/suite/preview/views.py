@@ -93,5 +93,5 @@ def undone(*_rest: object) -> None:
     shown, kept = settings.of(context.scene).shown, session.find(context)
     if not shown:
         leave(context)
-    elif kept is not None and maps.MAPS[shown].analysis in kept.study.results:
+    elif kept is not None and maps.MAPS[shown].analysis in kept.study.results.names:
         enter(context, maps.draw(shown, kept.study))

@@ -1,7 +1,7 @@
-"""One study: every analysis in its order, each kept under the key of what it read.
+"""The run of a study: every analysis in its order, each cached under the key of what it read.
 
-An analysis is one entry of `ANALYSES`: its name, the sections of the job that it reads, the earlier
-results that it uses, and a function of the study so far. Staleness, caching and "only what changed
+An analysis is one entry of `ANALYSES`: its name, the sections of the job that it reads, the results
+that are its inputs, and a function of the study so far. Staleness, caching and "only what changed
 is computed again" all follow from `keys`.
 """
 
@@ -9,25 +9,26 @@ from __future__ import annotations
 
 import hashlib
 import time
-from collections.abc import Collection, Generator, Mapping, MutableMapping
+from collections.abc import Collection, Generator, Mapping
 from dataclasses import replace
 from operator import attrgetter
 from types import MappingProxyType
-from typing import Any
 
-from .analyses import ANALYSES, HUNG, LEFT_OUT, NAMES, USUAL, Analysis, Study, copies
-from .chemistry import deposit
-from .errors import InputError
-from .hanging.hung import is_recommended
-from .mesh import extent, inspection
-from .mesh.part import Part
-from .mesh.surface import Surface
-from .mesh.tracer import Tracer, TracerMaker
-from .progress import Progress, Step, subrange
-from .settings.bath import Target
-from .settings.job import Job
-from .settings.schema import specs
-from .tank import vessel
+from ..chemistry import deposit
+from ..errors import InputError
+from ..hanging.hung import is_recommended
+from ..mesh import extent, inspection
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer, TracerMaker
+from ..progress import Progress, Step, subrange
+from ..settings.bath import Target
+from ..settings.job import Job
+from ..settings.schema import specs
+from ..tank import vessel
+from .analyses import ANALYSES, HUNG, NAMES, USUAL, Analysis, copies
+from .cache import Cache
+from .study import LEFT_OUT, Study
 
 
 def keys(
@@ -40,9 +41,9 @@ def keys(
     found = {"surface": _surface_key(part, job)}
     models = [(file, body.fingerprint) for file, body in sorted((bodies or {}).items())]
     for analysis in ANALYSES:
-        sections: list[Any] = [attrgetter(name)(job) for name in analysis.sections]
+        sections: list[object] = [attrgetter(name)(job) for name in analysis.sections]
         sections += models if "anodes" in analysis.sections else []
-        read = [found[name] for name in (*analysis.uses, *analysis.betters) if name in held]
+        read = [found[name] for name in (*analysis.inputs, *analysis.optional_inputs) if name in held]
         found[analysis.name] = _digest(found["surface"], analysis.name, sections, read)
     return found
 
@@ -52,17 +53,16 @@ def _surface_key(part: Part, job: Job) -> str:
 
 
 def stale(study: Study, part: Part, job: Job, bodies: Mapping[str, Part] | None = None) -> set[str]:
-    """The analyses of a study that no longer answer for this part and job, or that a later result would better.
+    """The analyses of a study that no longer answer for this part and job, or that a later result would change.
 
     bodies : as for `run`; None: as they were
     """
-    if study.surface is not None:
-        job = vessel.fitted(job, study.surface)
+    job = vessel.fitted(job, study.surface)
     tried = {name for name, reason in study.reasons.items() if reason != LEFT_OUT}
     old: set[str] = set()
-    for _ in range(2):  # what is stale itself betters nothing
-        now = keys(part, job, study.bodies if bodies is None else bodies, held=tried | set(study.results) - old)
-        old = {name for name in study.results if study.keys.get(name) != now[name]}
+    for _ in range(2):  # what is stale itself changes nothing
+        now = keys(part, job, study.bodies if bodies is None else bodies, held=tried | set(study.results.names) - old)
+        old = {name for name in study.results.names if study.keys.get(name) != now[name]}
     return old
 
 
@@ -73,58 +73,72 @@ def run(
     *,
     only: Collection[str] | None = None,
     also: Collection[str] = (),
-    kept: MutableMapping[str, Any] | None = None,
+    cache: Cache | None = None,
     bodies: Mapping[str, Part] | None = None,
 ) -> Progress[Study]:
-    """Walk the analyses once, forwards; what `kept` holds under a valid key is not computed again.
+    """Walk the analyses once, forwards; what the cache holds under a valid key is not computed again.
 
-    only : analyses that are wanted; what they use is added. None: the usual ones and those that the job asks for
+    only : analyses that are wanted; their inputs are added. None: the usual ones and those that the job asks for
     (`effort.also`, `rack.suggest`), but none of `job.effort.skip`.
     also : analyses that are wanted beside the usual ones, though the job does not ask for them
-    kept : results by key, read and added to; drop it to forget them.
+    cache : read and added to
     bodies : models of the files that the job names for tank, anodes, shields and thieves, in meters
     An analysis that meets bad input (InputError) gets no result and its sentence in `reasons`; the rest goes on. Raises
     InputError where the job asks for an analysis that there is not, or for a target that contradicts itself.
     """
-    kept = {} if kept is None else kept
+    cache = Cache() if cache is None else cache
     skipped = _skipped(job)
     usual = {*USUAL, *also, *_named(job.effort.also, "also"), *(["rack"] if job.rack.suggest > 1 else [])}
     wanted = _wanted(usual if only is None else only)
-    if any("hung" in analysis.betters for analysis in ANALYSES if analysis.name in wanted - skipped):
+    if any("hung" in analysis.optional_inputs for analysis in ANALYSES if analysis.name in wanted - skipped):
         wanted |= _wanted(HUNG)
     wanted -= skipped
     start = time.perf_counter()
-    surface, tracer = kept.get(_surface_key(part, job), (None, None))
-    if surface is None:
-        extent.check(part, job.part.unit)
-        surface = yield from subrange(0.0, 0.05, inspection.inspect(part, sheet_sides=job.part.sheet_sides))
-        tracer = make_tracer(surface)
-        kept[_surface_key(part, job)] = surface, tracer
+    surface, tracer = yield from _traced(part, job, make_tracer, cache)
     job = _settled(job, surface)
-    known = keys(part, job, bodies, held=set(NAMES) - skipped)
-    there = {name for name in NAMES if name not in skipped and known[name] in kept}
-    now = keys(part, job, bodies, held=wanted | there)
-    betters = there & {name for analysis in ANALYSES if analysis.name in wanted for name in analysis.betters}
+    possible = keys(part, job, bodies, held=set(NAMES) - skipped)
+    cached = {name for name in NAMES if name not in skipped and possible[name] in cache.results}
+    now = keys(part, job, bodies, held=wanted | cached)
+    read_too = cached & {name for one in ANALYSES if one.name in wanted for name in one.optional_inputs}
     study = Study(part, job, surface, keys=now, bodies=bodies or {}, timings={"surface": time.perf_counter() - start})
-    done, total = 0.0, sum(a.weight for a in ANALYSES if a.name in wanted) or 1.0
+    done, total = 0.0, sum(one.weight for one in ANALYSES if one.name in wanted) or 1.0
     for analysis in ANALYSES:
-        if analysis.name not in wanted | betters:
-            study = _with(study, reasons={analysis.name: LEFT_OUT})
+        if analysis.name not in wanted | read_too:
+            study = _without(study, analysis.name, LEFT_OUT)
             continue
-        start = time.perf_counter()
-        key = now[analysis.name]
-        if key not in kept:
-            low, high = (0.05 + 0.95 * (done + share) / total for share in (0.0, analysis.weight))
-            try:
-                kept[key] = yield from subrange(low, high, _steps(analysis, study, tracer))
-            except InputError as fault:
-                study = _with(study, reasons={analysis.name: str(fault)})
+        low, high = (0.05 + 0.95 * (done + share) / total for share in (0.0, analysis.weight))
+        study = yield from subrange(low, high, _answered(study, analysis, tracer, cache))
         done += analysis.weight
-        if key in kept:
-            seconds = time.perf_counter() - start
-            study = _with(study, results={analysis.name: kept[key]}, timings={analysis.name: seconds})
     yield Step(1.0, "done")
     return study
+
+
+def _traced(part: Part, job: Job, make_tracer: TracerMaker, cache: Cache) -> Progress[tuple[Surface, Tracer]]:
+    """The part's surface and what casts rays at it."""
+    key = _surface_key(part, job)
+    if key not in cache.surfaces:
+        extent.check(part, job.part.unit)
+        surface = yield from subrange(0.0, 0.05, inspection.inspect(part, sheet_sides=job.part.sheet_sides))
+        cache.surfaces[key] = surface, make_tracer(surface)
+    return cache.surfaces[key]
+
+
+def _answered(study: Study, analysis: Analysis, tracer: Tracer, cache: Cache) -> Progress[Study]:
+    """The study with the result of an analysis, or with the reason why it has none."""
+    start, name = time.perf_counter(), analysis.name
+    key = study.keys[name]
+    if key not in cache.results:
+        try:
+            cache.results[key] = yield from _steps(analysis, study, tracer)
+        except InputError as fault:
+            return _without(study, name, str(fault))
+    timings = {**study.timings, name: time.perf_counter() - start}
+    return replace(study, results=study.results.added(name, cache.results[key]), timings=MappingProxyType(timings))
+
+
+def _without(study: Study, name: str, reason: str) -> Study:
+    """The study with the reason why an analysis has no result."""
+    return replace(study, reasons=MappingProxyType({**study.reasons, name: reason}))
 
 
 def _settled(job: Job, surface: Surface) -> Job:
@@ -157,7 +171,7 @@ def _named(text: str, key: str) -> set[str]:
 
 
 def _wanted(only: Collection[str]) -> set[str]:
-    """The analyses asked for and all that they use."""
+    """The analyses asked for and all their inputs."""
     known = {analysis.name: analysis for analysis in ANALYSES}
     wanted: set[str] = set()
     ask = list(only)
@@ -165,22 +179,14 @@ def _wanted(only: Collection[str]) -> set[str]:
         name = ask.pop()
         if name not in wanted:
             wanted.add(name)
-            ask.extend(known[name].uses)
+            ask.extend(known[name].inputs)
     return wanted
 
 
-def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Progress[Any]:
+def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Progress[object]:
     yield Step(0.0, analysis.name)
     result = analysis.run(study, tracer)
-    if isinstance(result, Generator):
-        result = yield from result
-    return result
-
-
-def _with(study: Study, **more: Mapping[str, Any]) -> Study:
-    """The study with entries added to some of its tables."""
-    grown: dict[str, Any] = {name: MappingProxyType({**getattr(study, name), **new}) for name, new in more.items()}
-    return replace(study, **grown)
+    return (yield from result) if isinstance(result, Generator) else result
 
 
 def _digest(*content: object) -> str:

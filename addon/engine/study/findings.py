@@ -4,10 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from .analyses import LEFT_OUT, Study
-from .chemistry import cautions
-from .findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, most_severe_first, spot
-from .trapping.narrow import NarrowOpenings
+from ..chemistry import cautions
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, most_severe_first, spot
+from ..trapping.narrow import NarrowOpenings
+from .study import Study
 
 # Key of the report -> the analysis that fills it. Those of the second table run only where they are asked for.
 REPORTED: Mapping[str, str] = {
@@ -27,16 +27,16 @@ ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack"}
 
 def of_study(study: Study) -> list[Finding]:
     """The findings of the model, of the job, and of every analysis, and why an analysis has no result."""
-    assert study.surface is not None
     found = [Finding(Code.OBJECT_SKIPPED, Severity.COSTS, names={"reason": text}) for text in study.part.skipped]
     found += study.surface.faults
     found += cautions.of_job(study.job)
-    hung = {name for name in ("gas", "drainage") if f"{name}_hung" in study.results}  # then these stand for them
-    for name, result in study.results.items():
-        if name not in hung:
+    given = study.results
+    as_modeled = {name for name in ("gas", "drainage") if f"{name}_hung" in given.names}  # then as hung stands for it
+    for name, result in zip(given.names, given.found, strict=True):
+        if name not in as_modeled:
             found += getattr(result, "findings", ())
-    found += _narrow(study.results.get("narrow"))
-    if "field" in study.results and study.results["field"].coat is None:
+    found += _narrow(study.results.narrow)
+    if study.results.field is not None and study.results.field.coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
     return most_severe_first([*found, *_missing(study)])
 
@@ -54,7 +54,7 @@ def _narrow(found: NarrowOpenings | None) -> list[Finding]:
 
 def _missing(study: Study) -> list[Finding]:
     """Why a part of the report is empty."""
-    asked = {key: name for key, name in ON_DEMAND.items() if study.reasons.get(name, LEFT_OUT) != LEFT_OUT}
+    asked = {key: name for key, name in ON_DEMAND.items() if study.asked_for(name)}
     return [
         Finding(
             Code.NOT_COMPUTED,
@@ -62,5 +62,5 @@ def _missing(study: Study) -> list[Finding]:
             names={"result": key, "reason": study.reasons.get(name, "this study does not hold it")},
         )
         for key, name in {**REPORTED, **asked}.items()
-        if name not in study.results
+        if name not in study.results.names
     ]

@@ -1,0 +1,9 @@
+"""One study of a part and a job: the analyses in their order, their results, and what need not be computed again."""
+
+from .analyses import ANALYSES, NAMES, USUAL, Analysis
+from .cache import Cache
+from .results import Results
+from .run import keys, run, stale
+from .study import LEFT_OUT, Study
+
+__all__ = ["ANALYSES", "LEFT_OUT", "NAMES", "USUAL", "Analysis", "Cache", "Results", "Study", "keys", "run", "stale"]

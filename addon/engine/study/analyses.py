@@ -1,0 +1,319 @@
+"""Every question that a study answers: what it reads, which results it needs, and the room that knows.
+
+This registry is the only place where a result and a section of the job are named by a string.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..chemistry import deposit
+from ..coat import contact
+from ..coat import study as coat
+from ..coat.result import CoatResult
+from ..coat.spread import Losses
+from ..errors import InputError
+from ..faraday import METALS
+from ..field import cut, layouts, rack
+from ..field import solve as field_room
+from ..field.result import Field
+from ..hanging import hung as hung_way
+from ..hanging import suggest as hanging
+from ..hanging.fit import anode_directions
+from ..mesh.tracer import Tracer
+from ..printing import prepare
+from ..progress import Progress, subrange
+from ..settings import tables
+from ..settings.job import Job
+from ..trapping import gas, narrow
+from ..units import GRAM_PER_ML
+from ..visibility import openness
+from .study import Study
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """One question.
+
+    name : the field of `Results` that it fills
+    sections : sections of the job that it reads, or single fields of them: "effort.rays"
+    inputs : analyses whose results it reads, which are asked for with it; where one has no result it must do without
+    run : (study so far, tracer) -> result, or a generator of steps that returns it
+    weight : share of the progress bar
+    optional_inputs : analyses whose results it reads where they are there; too dear to be asked for with it
+    on_demand : whether it runs only where it is asked for by name
+    """
+
+    name: str
+    sections: tuple[str, ...]
+    inputs: tuple[str, ...]
+    run: Callable[[Study, Tracer], object]
+    weight: float = 1.0
+    optional_inputs: tuple[str, ...] = ()
+    on_demand: bool = False
+
+
+def _deposit(study: Study, tracer: Tracer) -> deposit.Deposit:
+    job = study.job
+    return deposit.estimate(study.surface, job.target, job.bath, job.supply, copies(job))
+
+
+def _gas(study: Study, tracer: Tracer) -> Progress[gas.Gas]:
+    return gas.trapped(study.surface, study.job.part.up, capillary_length=study.job.bath.capillary_length)
+
+
+def _drainage(study: Study, tracer: Tracer) -> Progress[gas.Drainage]:
+    return gas.held(study.surface, study.job.part.up, capillary_length=study.job.bath.capillary_length)
+
+
+def _gas_hung(study: Study, tracer: Tracer) -> gas.Gas | Progress[gas.Gas]:
+    up = study.hung.part.up
+    if study.results.gas is not None and not study.turned:
+        return study.results.gas
+    return gas.trapped(study.surface, up, capillary_length=study.job.bath.capillary_length)
+
+
+def _drainage_hung(study: Study, tracer: Tracer) -> gas.Drainage | Progress[gas.Drainage]:
+    up = study.hung.part.up
+    if study.results.drainage is not None and not study.turned:
+        return study.results.drainage
+    return gas.held(study.surface, up, capillary_length=study.job.bath.capillary_length)
+
+
+def _narrow(study: Study, tracer: Tracer) -> Progress[narrow.NarrowOpenings]:
+    return narrow.openings(study.surface, tracer, capillary_length=study.job.bath.capillary_length)
+
+
+def _openness(study: Study, tracer: Tracer) -> Progress[openness.Openness]:
+    return openness.survey(study.surface, rays=study.job.effort.rays)
+
+
+def _contacts(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
+    job = study.hung
+    seen, kept_dry = study.results.openness, study.gas_as_hung
+    return contact.rank(
+        study.surface,
+        up=job.part.up,
+        sheet_resistance=coat.at_start(job),
+        density=job.target.density,
+        openness=seen.openness if seen else None,
+        dry=kept_dry.face if kept_dry else None,
+    )
+
+
+def _coat(study: Study, tracer: Tracer) -> Progress[CoatResult]:
+    found = study.results.field
+    contacts = study.results.contacts
+    return coat.run(
+        study.surface,
+        study.in_tank,
+        contacts=contacts,
+        density=found.density if found else None,
+        meshes=study.bodies,
+        level=found.level if found else None,
+    )
+
+
+def _field(study: Study, tracer: Tracer) -> Progress[Field]:
+    lost = yield from subrange(0.0, 0.05, _lost(study))
+    run = field_room.run(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost)
+    return (yield from subrange(0.05, 1.0, run))
+
+
+def _potential(study: Study, tracer: Tracer) -> Progress[field_room.Solved]:
+    lost = yield from subrange(0.0, 0.05, _lost(study))
+    run = field_room.solved(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost, level="preview")
+    return (yield from subrange(0.05, 1.0, run))
+
+
+def _lost(study: Study) -> Progress[Losses | None]:
+    """What the current loses along the coat; None while nobody knows where the wires are."""
+    contacts = study.results.contacts
+    if contacts is None:
+        return None
+    return (yield from coat.half_grown(study.surface, study.in_tank, contacts))
+
+
+def _cut(study: Study, tracer: Tracer) -> Progress[cut.Cut]:
+    solution = study.results.potential
+    if solution is None:
+        raise InputError(study.reasons["potential"])
+    return cut.run(study.surface, solution, study.job.cut)
+
+
+def _layouts(study: Study, tracer: Tracer) -> Progress[layouts.Comparison]:
+    return layouts.compare(study.surface, study.in_tank, study.bodies)
+
+
+def _hung(study: Study, tracer: Tracer) -> Progress[hung_way.Hung | None]:
+    found = yield from _search(study, tracer, free=True)
+    return hung_way.taken(found)
+
+
+def _hanging(study: Study, tracer: Tracer) -> hanging.Hanging | Progress[hanging.Hanging]:
+    contacts, field, hung = study.results.contacts, study.results.field, study.results.hung
+    points = [one.point for one in (contacts.ranked if contacts else ())]
+    if hung is not None:
+        return hanging.on_contacts(hung.hanging, study.surface, np.array(points), study.job.bath.density)
+    return _search(study, tracer, contacts=points, density=field.density if field else None)
+
+
+def _search(
+    study: Study,
+    tracer: Tracer,
+    *,
+    contacts: Sequence[NDArray[np.float64]] = (),
+    density: NDArray[np.float64] | None = None,
+    free: bool = False,
+) -> Progress[hanging.Hanging]:
+    job, metal = study.job, study.results.deposit
+    wires = [wire.point for wire in job.wires if wire.point is not None]
+    plastic = tables.plastic(job.part.material, "part.material")
+    walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
+    inside = None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
+    if job.tank.assumed:  # it will be chosen for the way up that is taken, its plates along x
+        inside = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
+    return hanging.run(
+        study.surface,
+        tracer,
+        walls=job.part.walls,
+        infill=job.part.infill,
+        plastic_density=plastic["density_g_mL"] * GRAM_PER_ML,
+        coat_thickness=job.coat.thickness,
+        coat_density=job.coat.density,
+        deposit=metal.mass if metal else 0.0,
+        bath_density=job.bath.density,
+        tank=job.fixed_tank,
+        contacts=np.array([*wires, *contacts]),
+        directions=job.effort.directions,
+        wires=len(wires),
+        weights=job.hang,
+        metal_density=METALS[job.bath.metal].density,
+        anodes=anode_directions(job, inside),
+        density=density,
+        own=job.part.up,
+        free=free,
+    )
+
+
+def _rack(study: Study, tracer: Tracer) -> Progress[rack.RackPlan]:
+    wanted = study.job.rack
+    if wanted.suggest < 2:
+        raise InputError("rack.suggest: say how many copies are to hang in the tank, two or more")
+    return rack.suggest(study.surface, study.in_tank, wanted.suggest, wanted.tolerance, study.bodies)
+
+
+def _preparation(study: Study, tracer: Tracer) -> prepare.Preparation:
+    return prepare.inspect(study.surface, study.job.print, study.job.target, study.job.coat)
+
+
+_CAPILLARY = ("bath.density", "bath.surface_tension")
+_COPIES = ("rack.positions", "rack.turns")
+_HANGING = (
+    *("part.up", "part.walls", "part.infill", "part.material", "bath.density", "fixed_tank", "coat", "wires", "hang"),
+    *("bath.metal", "anodes", "place.centre", "effort.directions"),
+)
+HUNG = ("hung", "gas_hung", "drainage_hung")  # run only where the part is to hang as recommended
+_CELL = (
+    *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "supply"),
+    *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
+)
+
+ANALYSES: tuple[Analysis, ...] = (
+    Analysis("deposit", ("target", "bath", "supply", "rack.positions"), (), _deposit, 0.1),
+    Analysis("gas", ("part.up", *_CAPILLARY), (), _gas, 1.0),
+    Analysis("drainage", ("part.up", *_CAPILLARY), (), _drainage, 1.0),
+    Analysis("hung", _HANGING, ("deposit",), _hung, 10.0, on_demand=True),
+    Analysis(
+        "gas_hung",
+        ("part.up", *_CAPILLARY),
+        ("hung",),
+        _gas_hung,
+        1.0,
+        optional_inputs=("gas",),
+        on_demand=True,
+    ),
+    Analysis(
+        "drainage_hung",
+        ("part.up", *_CAPILLARY),
+        ("hung",),
+        _drainage_hung,
+        1.0,
+        optional_inputs=("drainage",),
+        on_demand=True,
+    ),
+    Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
+    Analysis("openness", ("effort.rays",), (), _openness, 5.0),
+    Analysis(
+        "contacts",
+        ("part.up", "target.density", "coat.name", "coat.sheet_resistance", "bath.metal"),
+        ("gas", "openness"),
+        _contacts,
+        5.0,
+        optional_inputs=("hung", "gas_hung"),
+    ),
+    Analysis("field", _CELL, (), _field, 30.0, optional_inputs=("hung", "contacts")),
+    Analysis(
+        "coat",
+        (
+            *("part.up", "part.material", "target", "bath", "tank", "anodes", "shields", "thieves", "place"),
+            *_COPIES,
+            *("coat", "wires", "supply", "effort.panels"),
+        ),
+        ("contacts",),
+        _coat,
+        8.0,
+        optional_inputs=("hung", "field"),
+    ),
+    Analysis(
+        "hanging",
+        _HANGING,
+        ("deposit", "contacts"),
+        _hanging,
+        10.0,
+        optional_inputs=("hung", "field"),
+    ),
+    Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
+    Analysis(
+        "layouts",
+        ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "effort.panels"),
+        (),
+        _layouts,
+        20.0,
+        optional_inputs=("hung",),
+        on_demand=True,
+    ),
+    Analysis(
+        "rack",
+        (
+            "part.up",
+            "target.density",
+            "bath",
+            "tank",
+            "anodes",
+            "shields",
+            "thieves",
+            "place",
+            "supply.current",
+            "rack.suggest",
+            "rack.tolerance",
+        ),
+        (),
+        _rack,
+        25.0,
+        optional_inputs=("hung",),
+        on_demand=True,
+    ),
+    Analysis("potential", _CELL, (), _potential, 8.0, optional_inputs=("hung", "contacts"), on_demand=True),
+    Analysis("cut", ("cut",), ("potential",), _cut, 6.0, on_demand=True),
+)
+NAMES = tuple(analysis.name for analysis in ANALYSES)
+USUAL = tuple(analysis.name for analysis in ANALYSES if not analysis.on_demand)
+
+
+def copies(job: Job) -> int:
+    return max(len(job.rack.positions), 1)

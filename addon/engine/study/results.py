@@ -1,0 +1,69 @@
+"""What a study has computed: one field for each analysis, with its type."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, fields, replace
+from typing import Any
+
+from ..chemistry.deposit import Deposit
+from ..coat.contact import Contacts
+from ..coat.result import CoatResult
+from ..field.cut import Cut
+from ..field.layouts import Comparison
+from ..field.rack import RackPlan
+from ..field.result import Field
+from ..field.solve import Solved
+from ..hanging.hung import Hung
+from ..hanging.suggest import Hanging
+from ..printing.prepare import Preparation
+from ..trapping.gas import Drainage, Gas
+from ..trapping.narrow import NarrowOpenings
+from ..visibility.openness import Openness
+
+
+@dataclass(frozen=True, eq=False)
+class Results:
+    """The result of every analysis, under the analysis' name; None where it has none."""
+
+    deposit: Deposit | None = None
+    gas: Gas | None = None
+    drainage: Drainage | None = None
+    hung: Hung | None = None
+    gas_hung: Gas | None = None
+    drainage_hung: Drainage | None = None
+    narrow: NarrowOpenings | None = None
+    openness: Openness | None = None
+    contacts: Contacts | None = None
+    field: Field | None = None
+    coat: CoatResult | None = None
+    hanging: Hanging | None = None
+    preparation: Preparation | None = None
+    layouts: Comparison | None = None
+    rack: RackPlan | None = None
+    potential: Solved | None = None
+    cut: Cut | None = None
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """The analyses that have a result."""
+        return tuple(one.name for one in fields(self) if getattr(self, one.name) is not None)
+
+    @property
+    def found(self) -> tuple[object, ...]:
+        """The results that there are, in the order of `names`."""
+        return tuple(getattr(self, name) for name in self.names)
+
+    def added(self, name: str, result: object) -> Results:
+        """These results and that of one more analysis. Raises TypeError where there is no such analysis."""
+        change: dict[str, Any] = {name: result}
+        return replace(self, **change)
+
+    def without(self, *names: str) -> Results:
+        """These results but those of some analyses. Raises TypeError where there is no such analysis."""
+        change: dict[str, Any] = dict.fromkeys(names)
+        return replace(self, **change)
+
+    def over(self, other: Results) -> Results:
+        """These results, and those of another study where this one has none."""
+        change: dict[str, Any] = {name: getattr(other, name) for name in other.names if name not in self.names}
+        return replace(self, **change)

@@ -1,0 +1,68 @@
+"""One part, one job, and all that is known of them."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+
+from ..hanging.hung import differs
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..settings.job import Job
+from ..tank import vessel
+from ..trapping.gas import Drainage, Gas
+from .results import Results
+
+LEFT_OUT = "left out"  # the reason of an analysis that nobody wanted
+
+
+@dataclass(frozen=True, eq=False)
+class Study:
+    """The answers about one part and one job: a result an analysis, or None and the reason.
+
+    reasons : analysis -> why it has no result; timings : analysis -> s; keys : analysis -> key of what it read
+    bodies : file that the job names for the tank -> its model, in meters
+    """
+
+    part: Part
+    job: Job
+    surface: Surface
+    results: Results = field(default_factory=Results)
+    reasons: Mapping[str, str] = field(default_factory=dict)
+    timings: Mapping[str, float] = field(default_factory=dict)
+    keys: Mapping[str, str] = field(default_factory=dict)
+    bodies: Mapping[str, Part] = field(default_factory=dict)
+
+    @property
+    def hung(self) -> Job:
+        """The job with the part as it hangs: the way up that contacts, current distribution, map and plan are of."""
+        return self.job if self.results.hung is None else self.results.hung.of(self.job)
+
+    @property
+    def in_tank(self) -> Job:
+        """As `hung`, in the tank that it stands in: one that nobody gave fits the part as it hangs."""
+        return vessel.fitted(self.hung, self.surface) if self.job.tank.assumed else self.hung
+
+    @property
+    def job_used(self) -> Job:
+        """The job as it was asked for, with the tank that its part stands in."""
+        return replace(self.job, tank=self.in_tank.tank)
+
+    @property
+    def turned(self) -> bool:
+        """Whether the part hangs another way up than the job models it."""
+        return differs(self.job, self.results.hung)
+
+    @property
+    def gas_as_hung(self) -> Gas | None:
+        """The trapped gas of the way up that the part hangs."""
+        return self.results.gas_hung or self.results.gas
+
+    @property
+    def drainage_as_hung(self) -> Drainage | None:
+        """The held liquid of the way up that the part hangs."""
+        return self.results.drainage_hung or self.results.drainage
+
+    def asked_for(self, analysis: str) -> bool:
+        """Whether an analysis has a result, or a reason why not beside that nobody wanted it."""
+        return analysis in self.results.names or self.reasons.get(analysis, LEFT_OUT) != LEFT_OUT
