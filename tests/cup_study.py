@@ -162,10 +162,13 @@ def spread(surface):
     )
 
 
-def study(settings=SETTINGS, slots=1, **results):
+CUP = models.moved(models.cup(10, 20, 1), turn=np.diag([1, -1, -1]), scale=MM)
+
+
+def study(settings=SETTINGS, slots=1, model=CUP, **results):
     """A cup 10 mm wide and 20 mm deep inside, its mouth down, with all analyses of these rooms."""
     job = read_job(settings)
-    part = models.part(models.moved(models.cup(10, 20, 1), turn=np.diag([1, -1, -1]), scale=MM), name="cup")
+    part = models.part(model, name="cup")
     surface = run_to_end(inspect(part))
     length = job.bath.capillary_length
     slot = Opening("slot", 2 * MM, 6 * MM, 1 * CM2, np.zeros(3), np.array((0, -11, -5)) * MM, np.array([0]))

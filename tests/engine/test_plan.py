@@ -24,24 +24,8 @@ from addon.engine.trapping import gas
 from addon.engine.units import CM2, ML, MM
 
 from cup_study import SETTINGS, WIRE, study
-
-PAGES = 2 * 60  # lines that stand before the appendix
-
-
-def flat(text: str) -> str:
-    """The plan on one line, so that a sentence can be found across line ends."""
-    return re.sub(r"\s+", " ", text)
-
-
-def pages(text: str) -> list[str]:
-    """The lines that are followed at the bench."""
-    return text.split("\nAPPENDIX")[0].splitlines()
-
-
-def steps(text: str) -> list[str]:
-    """The numbered steps, each on one line."""
-    body = "\n".join(pages(text)).split("\nSTEPS")[1]
-    return [flat(one) for one in re.split(r"\n(?=\[ \] )", body)[1:]]
+from plan_checks import MAX_LINES as PAGES
+from plan_checks import faults, flat, pages, steps
 
 
 @pytest.fixture(scope="module")
@@ -89,6 +73,10 @@ def test_the_last_step_weighs_against_the_metal_of_the_deposit(text):
     whole = study()
     grams = whole.results.deposit.mass / 1e-3
     assert f"Wanted: {figure(grams)} g more than before" in steps(text)[-1]
+
+
+def test_it_does_not_contradict_itself(text):
+    assert faults(text, study()) == []
 
 
 def test_every_finding_that_spoils_stands_on_the_first_page_once():

@@ -65,6 +65,14 @@ class Ready(Instructions):
 
     BATH = Instruction("Bath, {volume}: {amounts}. Mix it as appendix {letter} says.", COMPUTED)
     BATH_THERE = Instruction("Bath, {volume}, mixed by its maker's data sheet ({why}).", COMPUTED)
+    TANK = Instruction(
+        "Tank: {vessel}{size} mm inside, filled to {level} mm; measure yours and write it into the job.",
+        "smallest vessel of data/vessels.toml that fits the part, computed",
+    )
+    TANK_GIVEN = Instruction("Tank: {size} mm inside, filled to {level} mm.", "as the job gives it")
+    PLATES = Instruction(
+        "Anodes: {anode}, {plates}; in all {least} or more.", "area ratio and current limit of data/baths.toml"
+    )
     ANODE = Instruction(
         "Anode: {anode}, {least} to {most} in all, half on either side of the part.",
         "area ratio and current limit of data/baths.toml",
@@ -121,7 +129,7 @@ class Step(Instructions):
     BURNISH_COPPER = Instruction("Rub it with a fine pad until copper color shows.", PRACTICE)
     WEIGH = Instruction("Weigh it dry, with its wire: ________ g.", PRACTICE, "the reading stands still for a minute.")
     BATH = Instruction(
-        "Bring the bath to {temperature}; hang the anodes, {apart}liquid {level}. Movement: {agitation}.",
+        "Bring the bath to {temperature}; hang the anodes{apart}, liquid {level}. Movement: {agitation}.",
         "data/baths.toml",
         "{density} g/mL at 20 C on the hydrometer, clear, no crystals.",
     )

@@ -16,6 +16,7 @@ from ..chemistry import mixing
 from ..errors import InputError
 from ..findings import Code, Finding, Severity
 from ..study import findings as study_findings
+from ..tank.summary import summary
 from . import finding_text, words
 from .plan_text import point, sentence
 
@@ -31,6 +32,7 @@ if TYPE_CHECKING:
     from ..schedule import Schedule
     from ..settings.job import Job
     from ..study import Study
+    from ..tank.summary import TankSummary
     from ..trapping.gas import Drainage, Gas
 
 SPOILING = (Severity.STOPS, Severity.SPOILS)
@@ -85,6 +87,7 @@ class Bench:
     drainage: Drainage | None
     prepared: Preparation | None
     handling: Handling | None
+    tank: TankSummary | None
     recipe: baths.Recipe | None
     mix: baths.Mix | None
     procedure: mixing.Procedure | None
@@ -108,6 +111,7 @@ class Bench:
             drainage=study.drainage_as_hung,
             prepared=got.preparation,
             handling=handlings.of_study(study),
+            tank=None if study.surface is None else summary(study.surface, study.in_tank),
             recipe=recipe,
             mix=mix,
             procedure=procedure,

@@ -157,7 +157,7 @@ def _drains(bench: Bench) -> list[str]:
 def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
     """What to buy, measure out, lay ready and put on."""
     job = bench.job
-    lines = [_bath(bench, letters), *_anode(bench)]
+    lines = [*_tank(bench), _bath(bench, letters), *_anode(bench)]
     if bench.coat is not None and bench.coat.wires:
         wire = bench.coat.wire
         lines.append(Ready.WIRE.say(diameter=figure(wire.diameter / MM, 2), gauge=wire.gauge))
@@ -171,6 +171,10 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
         lines.append(Ready.RINSES.say(count=bench.handling.rinses + 1, volume=water))
     lines += [Ready.TOOLS.say(), Ready.PROTECTION.say(wear=words.listed(wear(bench)))]
     return Section("Buy, measure out, put on", tuple(step(line) for line in lines))
+
+
+def _plate(size: tuple[float, float]) -> str:
+    return f"a plate of {size[0] / MM:.0f} x {size[1] / MM:.0f} mm"
 
 
 def wear(bench: Bench) -> list[str]:
@@ -195,6 +199,19 @@ def _bath(bench: Bench, letters: Mapping[str, str]) -> str:
     return Ready.BATH.say(volume=volume(mix.volume), amounts=words.listed(amounts), letter=letters["mixing"])
 
 
+def _tank(bench: Bench) -> list[str]:
+    """The vessel, where its inside is known."""
+    found = bench.tank
+    if found is None or found.shape not in ("box", "cylinder"):
+        return []
+    sides = found.size if found.shape == "box" else (found.size[0], found.size[2])
+    size = " x ".join(f"{round(side / MM, 1):g}" for side in sides)
+    told = {"size": size, "level": f"{round(found.level / MM, 1):g}"}
+    if not found.assumed:
+        return [Ready.TANK_GIVEN.say(**told)]
+    return [Ready.TANK.say(vessel=f"{found.vessel}, " if found.vessel else "", **told)]
+
+
 def _anode(bench: Bench) -> list[str]:
     deposit, recipe = bench.deposit, bench.recipe
     if deposit is None or recipe is None or bench.full_current is None:
@@ -204,5 +221,8 @@ def _anode(bench: Bench) -> list[str]:
     except InputError:
         return []
     least = max(size.low, size.least)
+    if bench.tank is not None and bench.tank.plates:
+        plates = words.listed([_plate(one.size) for one in bench.tank.plates])
+        return [Ready.PLATES.say(anode=recipe.anode, plates=plates, least=area(least))]
     square = f"{area(least)} ({math.ceil(math.sqrt(least) / MM)} mm square)"
     return [Ready.ANODE.say(anode=recipe.anode, least=square, most=area(max(size.high, least)))]

@@ -85,7 +85,7 @@ def _bath(bench: Bench) -> list[Row]:
     density = bench.mix.density if bench.mix is not None else job.bath.density
     figures = {
         "temperature": temperature(job.bath.temperature),
-        "apart": "",
+        "apart": _apart(bench),
         "level": level,
         "agitation": (bench.recipe.agitation if bench.recipe is not None else "") or "gentle",
         "density": f"{density / GRAM_PER_ML:.3f}",
@@ -97,6 +97,12 @@ def _bath(bench: Bench) -> list[Row]:
         return [*rows, Row("dip", Step.DIP_WET)]
     rinse = "" if bench.acid else ", then rinse"
     return [*rows, Row("dip", Step.DIP_ACID, {"rinse": rinse}, () if bench.acid else (AtStep.ACID.say(),))]
+
+
+def _apart(bench: Bench) -> str:
+    """How far the anodes hang from the part."""
+    plates = () if bench.tank is None else bench.tank.plates
+    return "" if not plates else f" {min(one.distance for one in plates) / MM:.0f} mm from where the part will be"
 
 
 def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:

@@ -1,0 +1,62 @@
+"""Every bath with every coat on three parts: one current, one charge, each finding once, no sentence of another metal.
+
+The checks are `plan_checks.faults`; here each of them is shown to find its fault, and then all plans are put to them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from addon.engine.reporting import plan
+from addon.engine.settings import tables
+from addon.engine.units import MM
+
+import models
+from cup_study import CUP, SETTINGS, study
+from plan_checks import faults
+
+PARTS = {
+    "cup": CUP,
+    "block": models.moved(models.box((30, 20, 60), (3, 2, 6)), scale=MM),
+    "bracket": models.moved(
+        models.joined(models.box((40, 4, 60), (4, 1, 6)), models.moved(models.box((40, 30, 4), (4, 3, 1)), (0, 4, 0))),
+        scale=MM,
+    ),
+}
+COMPUTED = ("deposit", "gas", "drainage", "preparation")  # what the made-up results of a study are not
+
+
+@pytest.mark.parametrize("part", PARTS)
+@pytest.mark.parametrize("coat", tables.names("coats"))
+@pytest.mark.parametrize("bath", tables.names("baths"))
+def test_no_plan_contradicts_itself(bath, coat, part):
+    settings = {**SETTINGS, "bath": {"name": bath}, "coat": {"name": coat}, "wire": []}
+    whole = study(settings, model=PARTS[part])
+    made_up = [name for name in whole.results.names if name not in COMPUTED]
+    whole = replace(whole, results=whole.results.without(*made_up))
+    assert faults(plan.write(whole), whole) == []
+
+
+TWICE = " A sentence that is long enough to be a fact is told twice here." * 2
+
+
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [
+        ("____  At 0", "____  At 10"),  # another charge
+        ("____  Set ", "____  Set 1"),  # another current
+        ("APPENDIX", "Nickel stains. APPENDIX"),  # another metal
+        ("APPENDIX", "about nan mm APPENDIX"),
+        ("APPENDIX", f"{TWICE} APPENDIX"),
+        ("APPENDIX", "x" * 101 + "\nAPPENDIX"),
+        ("APPENDIX", "\n" * 121 + "APPENDIX"),
+        ("The print floats", "The print sinks"),  # a finding that is not told
+    ],
+)
+def test_each_fault_is_found(old, new):
+    whole = study()
+    text = plan.write(whole)
+    assert old in text and faults(text, whole) == []
+    assert faults(text.replace(old, new), whole)

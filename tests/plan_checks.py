@@ -1,0 +1,88 @@
+"""Mechanical checks of a plan: what must hold of each, whatever the job."""
+
+from __future__ import annotations
+
+import re
+from collections import Counter
+
+from addon.engine import schedule
+from addon.engine.study import Study
+from addon.engine.study import findings as study_findings
+from addon.engine.reporting import finding_text
+from addon.engine.reporting.plan_schedule import charge, current
+from addon.engine.reporting.plan_text import sentence, typeset
+
+MAX_LINES, MAX_COLUMNS, MIN_STEPS, MAX_STEPS = 120, 100, 12, 15
+METALS = ("copper", "nickel", "silver", "zinc", "tin", "gold")
+# What may be of another metal than the bath: the wire, the ballast, and names that the job gives
+NAMED = r"bare copper wires?|g of copper (?:on it|tied)|'[^']*'"
+MIN_SENTENCE = 40  # characters from which a sentence that stands twice is a fact told twice
+
+
+def flat(text: str) -> str:
+    """The plan on one line, so that a sentence can be found across line ends."""
+    return re.sub(r"\s+", " ", text)
+
+
+def pages(text: str) -> list[str]:
+    """The lines that are followed at the bench."""
+    return text.split("\nAPPENDIX")[0].splitlines()
+
+
+def steps(text: str) -> list[str]:
+    """The numbered steps, each on one line."""
+    body = "\n".join(pages(text)).split("\nSTEPS")[1]
+    return [flat(one) for one in re.split(r"\n(?=\[ \] )", body)[1:]]
+
+
+def faults(text: str, study: Study) -> list[str]:
+    """Everything that contradicts itself, is told twice, or does not fit the page."""
+    return [*_form(text), *_findings(text, study), *_one_current(text, study), *_other_metals(text, study)]
+
+
+def _form(text: str) -> list[str]:
+    found = [f"too wide: {line}" for line in text.splitlines() if len(line) > MAX_COLUMNS]
+    found += [f"no figure: {word}" for word in re.findall(r"\b(?:None|nan|inf|NaN)\b", text)]
+    found += [f"{len(pages(text))} lines before the appendix"] * (len(pages(text)) > MAX_LINES)
+    count = len(steps(text))
+    return found + [f"{count} steps"] * (not MIN_STEPS <= count <= MAX_STEPS)
+
+
+def _findings(text: str, study: Study) -> list[str]:
+    """Each finding once, and no other sentence twice."""
+    line, found = flat(text), []
+    said = {flat(typeset(sentence(finding_text.text(one)))) for one in study_findings.of_study(study)}
+    found += [f"told {line.count(one)} times: {one}" for one in said if line.count(one) != 1]
+    again = Counter(one for one in re.split(r"(?<=[.:]) ", line) if len(one) > MIN_SENTENCE)
+    return found + [f"told twice: {one}" for one, count in again.items() if count > 1]
+
+
+def _one_current(text: str, study: Study) -> list[str]:
+    """One full current and one charge, in the heading, in the steps and in the findings."""
+    timetable = schedule.of_study(study)
+    if timetable is None:
+        return []
+    line, front = flat(text), flat("\n".join(pages(text)))
+    told = set(re.findall(r"(?:up to|: ) ?([\d.]+) A, [\dhmins ]+ in all", front))
+    told |= set(re.findall(r"Set ([\d.]+) A[^.]* until", front)) | set(re.findall(r"At the full ([\d.]+) A", line))
+    found = [f"full current {told}, not {current(timetable.full_current)}"] * (
+        told != {current(timetable.full_current)}
+    )
+    charges = set(re.findall(r"in all, ([\d.]+) A h", front)) | set(re.findall(r"until ([\d.]+) A h", front))
+    charges |= set(re.findall(r"At ([\d.]+) A h switch OFF", front))
+    return found + [f"charge {charges}, not {charge(timetable.charge)}"] * (charges != {charge(timetable.charge)})
+
+
+def _other_metals(text: str, study: Study) -> list[str]:
+    """No word of a metal that is neither in the bath nor in the name of the coat."""
+    job = study.job
+    own = flat(text.split("ASSUMED")[0]).lower()
+    for name in (job.coat.name, job.bath.name):
+        own = own.replace(name.lower(), "")
+    own = re.sub(NAMED, "", own)
+    return [
+        f"{metal} in a plan of {job.bath.metal}: {found}"
+        for metal in METALS
+        if metal != job.bath.metal and metal not in job.coat.name
+        for found in re.findall(rf"[^.]*\b{metal}\b[^.]*", own)
+    ]
