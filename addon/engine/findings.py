@@ -140,6 +140,7 @@ class Quantity(Enum):
     SOFTENS = "softens_C", 1.0, ZERO_CELSIUS
     LOW_TEMPERATURE = "low_temperature_C", 1.0, ZERO_CELSIUS
     HIGH_TEMPERATURE = "high_temperature_C", 1.0, ZERO_CELSIUS
+    LEFT = "left_mL", ML
     GAS_GAIN = "gas_gain_mL", ML
     HELD_GAIN = "held_gain_mL", ML
     AREA_GAIN = "area_gain_cm2", CM2

@@ -309,6 +309,7 @@ def test_the_report_tells_all_of_it(trace):
         "settles_up",
         "recommended_up",
         "as_set",
+        "fill_up",
         "suggestions",
         "pair",
         "net_end_g",

@@ -13,6 +13,7 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..settings.options import Hang
 from ..settings.tank import Tank
+from ..trapping.bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3
 from ..trapping.relief import relief_of
 from ..units import CM2, GRAM, ML, MM
 from . import hold, search
@@ -147,6 +148,18 @@ class Ranking:
     def as_set(self) -> Suggestion | None:
         """The way up that the job sets; None where it was not tried."""
         return None if self.own is None else self._suggestion(self.own)
+
+    def filled_by_tilting(self, up: NDArray[np.float64]) -> NDArray[np.float64] | None:
+        """(3,) the way up nearest to this one in which the part takes no gas along.
+
+        None where it takes none this way up, or some in every way up that was tried.
+        """
+        tried = self.tried
+        free = (tried.trapped < TRIFLE_VOLUME_M3) & (tried.dry < TRIFLE_SHARE * self.plated)
+        near = tried.up @ up
+        if not free.any() or free[near > np.cos(STILL_RAD)].any():
+            return None
+        return tried.up[int(np.argmax(np.where(free, near, -np.inf)))]
 
     def _with_own(self, few: list[tuple[int, Suggestion]]) -> list[tuple[int, Suggestion]]:
         """With the job's own way up in place of what is like it, where no other is better by more than a trifle."""

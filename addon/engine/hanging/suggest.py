@@ -39,6 +39,8 @@ class Hanging:
     findings : what is wrong with weight or wires
     full : net load at the start with the gas that `settles_up` traps; swing : radians that this turns the part
     as_set : the way up that the job sets, judged as the suggestions are; None where none was named
+    fill_up : (3,) the way up nearest to the one that is hung in which the part goes under without gas, to be turned
+        there; None where it takes no gas anyway, or always some
     """
 
     body: Body | None
@@ -55,6 +57,7 @@ class Hanging:
     full: Balance | None = None
     swing: float | None = None
     as_set: Suggestion | None = None
+    fill_up: NDArray[np.float64] | None = None
 
 
 def run(
@@ -155,6 +158,7 @@ def run(
     suggestions = ranking.suggestions()
     as_set = ranking.as_set()
     findings += _better(as_set, suggestions) if not free else []
+    hung = suggestions[0] if free or as_set is None else as_set
     yield Step(0.95, "looking for two ways up in turn")
     return Hanging(
         body,
@@ -171,6 +175,7 @@ def run(
         full,
         swing,
         as_set,
+        ranking.filled_by_tilting(hung.up),
     )
 
 

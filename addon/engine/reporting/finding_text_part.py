@@ -6,6 +6,7 @@ from collections.abc import Callable, Mapping
 
 from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
+from ..trapping.bores import TRIFLE_VOLUME_M3
 from .plan_text import figure, point
 from .words import listed
 
@@ -135,8 +136,10 @@ def _gas(f: Finding) -> str:
         beside = f" and at {more} more" if more else ""
         pockets = " through the largest pocket" if f.shown(Of.COUNT) > 1 else ""
         at = point(f.remedy.places[0])
-        return f"{said} Cut a vent of {bore} mm{pockets} at {at}{beside}, or hang it another way."
-    return f"{said} Shake it off under the liquid, or hang the part another way."
+        left = f.remedy.quantities.get(Of.LEFT, 0.0)
+        rest = f", which leaves {figure(Of.LEFT.shown(left), 2)} mL" if left >= TRIFLE_VOLUME_M3 else ""
+        return f"{said} Dip it tilted, hang it another way, or cut a vent of {bore} mm{pockets} at {at}{beside}{rest}."
+    return f"{said} Shake or tilt it out under the liquid, or hang the part another way."
 
 
 def _held(f: Finding) -> str:

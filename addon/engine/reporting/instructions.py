@@ -12,6 +12,7 @@ from enum import Enum
 PRACTICE = "common practice, no source"
 WATER_BREAK = "water-break test: ASTM F22, from memory"
 COMPUTED = "computed for this job"
+LAPLACE = "pressure that a meniscus bears in a round bore: Young and Laplace, computed for this job"
 LOCKOUT = "IEC 60479 (current through wet hands), from memory; else common practice"
 
 
@@ -40,9 +41,19 @@ class Model(Instructions):
     """What to change in the model and how to print it."""
 
     SIZE = Instruction("Check the size against your part.", "area goes with the square of the scale: geometry")
-    VENT = Instruction("Cut a vent of {bore} mm or more at {where}: it frees {volume} mL of gas.", COMPUTED)
+    TILT = Instruction(
+        "No vent is needed if you dip it {way}, where it takes no gas along, turn it under the bath to the way that it"
+        " hangs, and do not lift it out on the way.",
+        COMPUTED,
+        "no bubble leaves it when you rock it.",
+    )
+    BORES = Instruction(
+        "Of other holes at {where}, each leaves: {bores}; less where water with a drop of wetting agent has wetted it.",
+        LAPLACE,
+    )
+    VENT = Instruction("Cut a vent of {bore} mm at {where}: of {volume} mL of gas it leaves {left}.", LAPLACE)
     DRAIN = Instruction(
-        "Cut a drain of {bore} mm or more at {where}: it frees {volume} mL of bath; or tip the part empty.", COMPUTED
+        "Tip the part empty, or cut a drain of {bore} mm at {where}: of {volume} mL of bath it leaves {left}.", LAPLACE
     )
     FIT = Instruction(
         "Where parts must fit, take {growth} um off each face, or mask it: holes lose {bore} mm of diameter and shafts"
@@ -203,8 +214,8 @@ REMEDY_SOURCES = {
     "scale-import": "area goes with the square of the scale: geometry",
     "mend-mesh": "a volume needs a closed surface: geometry",
     "hang-otherwise": COMPUTED,
-    "vent": COMPUTED,
-    "drain": COMPUTED,
+    "vent": LAPLACE,
+    "drain": LAPLACE,
     "shake": PRACTICE,
     "widen-or-plug": "depth to diameter of blind holes: from memory",
     "add-ballast": "Archimedes, computed",

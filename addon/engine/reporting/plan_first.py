@@ -7,11 +7,10 @@ from typing import TYPE_CHECKING
 
 from ..chemistry import bath as baths
 from ..errors import InputError
-from ..findings import Code, Severity
+from ..findings import Severity
 from ..printing.prepare import SANDING
-from ..trapping.pockets import MIN_VOLUME_WORTH_A_HOLE_M3
-from ..units import ML, MM, UM
-from . import finding_text, plan_schedule, words
+from ..units import MM, UM
+from . import finding_text, plan_holes, plan_schedule, words
 from .instructions import Model, Ready
 from .plan_bench import Bench
 from .plan_text import (
@@ -92,7 +91,7 @@ def urgent(bench: Bench) -> Section | None:
 
 def model(bench: Bench) -> Section | None:
     """What to change in the model and how to print it."""
-    lines = [*_vents(bench), *_drains(bench), *map(note, bench.at("model"))]
+    lines = [*plan_holes.vents(bench), *plan_holes.drains(bench), *map(note, bench.at("model"))]
     prepared = bench.prepared
     if prepared is not None:
         lines.append(step(_fit(bench)))
@@ -111,47 +110,6 @@ def _fit(bench: Bench) -> str:
     spread = bench.field.thickness_spread
     low, high = (figure((coat + one) / UM, 2) for one in (spread.p5, spread.p95))
     return Model.FIT.say(**figures, low=low, high=high)
-
-
-def _vents(bench: Bench) -> list[str]:
-    """The vents beyond that which the finding of trapped gas names."""
-    if bench.gas is None:
-        return [note(bench.missing("gas", "Trapped gas"))]
-    surface = bench.study.surface
-    plated = float(surface.plated_area.sum())
-    worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
-    told = any(one.code == Code.GAS_TRAPPED for one in bench.findings)
-    lines = [
-        step(
-            Model.VENT.say(
-                bore=figure(pocket.vent_diameter / MM, 2),
-                where=bench.where(pocket.vent),
-                volume=figure(pocket.volume / ML, 2),
-            )
-        )
-        for pocket in worth[int(told) : int(told) + MAX_LISTED_HOLES]
-    ]
-    rest = worth[int(told) + MAX_LISTED_HOLES :]
-    if rest:
-        total = figure(sum(pocket.volume for pocket in rest) / ML, 2)
-        lines.append(note(f"{words.counted(len(rest), 'smaller pocket')} with {total} mL more: see the report."))
-    return lines
-
-
-def _drains(bench: Bench) -> list[str]:
-    if bench.drainage is None or any(one.code == Code.LIQUID_HELD for one in bench.findings):
-        return []
-    return [
-        step(
-            Model.DRAIN.say(
-                bore=figure(pool.drain_diameter / MM, 2),
-                where=bench.where(pool.drain),
-                volume=figure(pool.volume / ML, 2),
-            )
-        )
-        for pool in bench.drainage.pools[:1]
-        if pool.volume >= MIN_VOLUME_WORTH_A_HOLE_M3
-    ]
 
 
 def ready(bench: Bench, letters: Mapping[str, str]) -> Section:

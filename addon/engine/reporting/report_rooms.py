@@ -28,6 +28,7 @@ if TYPE_CHECKING:
     from ..printing.prepare import Preparation
     from ..schedule import Schedule
     from ..study import Results, Study
+    from ..trapping.bores import Bore
     from ..trapping.gas import Drainage, Gas
     from ..trapping.narrow import NarrowOpenings
     from ..visibility.openness import Openness
@@ -125,12 +126,19 @@ def gas(result: Gas, study: Study) -> Table:
                 "vent_mm": pocket.vent / MM,
                 "vent_diameter_mm": pocket.vent_diameter / MM,
                 "more_vents_mm": pocket.more_vents / MM,
+                "mouth_mm": pocket.mouth / MM,
+                "bores": _bores(pocket.bores),
             }
             for pocket in result.pockets
         ],
         "small_pockets": result.small,
         "narrow_openings": _narrow(study.results.narrow),
     }
+
+
+def _bores(bores: tuple[Bore, ...]) -> list[Table]:
+    """What a hole of each diameter would leave."""
+    return [{"diameter_mm": one.diameter / MM, "left_mL": one.left / ML} for one in bores]
 
 
 def _narrow(result: NarrowOpenings | None) -> list[Table] | None:
@@ -162,6 +170,8 @@ def drainage(result: Drainage, _study: Study) -> Table:
                 "drain_mm": pool.drain / MM,
                 "drain_diameter_mm": pool.drain_diameter / MM,
                 "more_drains_mm": pool.more_drains / MM,
+                "mouth_mm": pool.mouth / MM,
+                "bores": _bores(pool.bores),
             }
             for pool in result.pools
         ],
@@ -352,6 +362,7 @@ def hanging(result: Hanging, _study: Study) -> Table:
         "net_gas_full_g": None if result.full is None else result.full.net / GRAM,
         "swing_deg": None if result.swing is None else np.degrees(result.swing),
         "recommended_up": result.suggestions[0].up if result.suggestions else None,
+        "fill_up": result.fill_up,
         "suggestions": [_suggestion(one) for one in result.suggestions],
         "as_set": None if result.as_set is None else _suggestion(result.as_set),
         "pair": None

@@ -7,6 +7,7 @@ are in docs/theory-gas.md.
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,19 +17,16 @@ from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, sp
 from ..geometry.frames import unit
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
-from ..units import ML
 from .basins import find_basins
+from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore
 from .pockets import Filling, Pocket, fill, list_pockets
 from .relief import Relief, along, relief_of
 
-# Bore over capillary length below which a long bubble stands still in an upright tube: density x gravity x
-# radius^2 / surface tension = 0.842 (Bretherton, J. Fluid Mech. 10 (1961) 166).
+# Bore over capillary length below which a long bubble stands still in a sealed upright tube, as in a blind hole:
+# density x gravity x radius^2 / surface tension = 0.842 (Bretherton, J. Fluid Mech. 10 (1961) 166).
 CRITICAL_BORE = 2 * math.sqrt(0.842)
 LEVEL = math.radians(15)  # undersides nearer to level than this keep bubbles: common practice, no source
 LISTED = 0.25  # bubbles of this diameter, in capillary lengths, and larger are listed one by one
-# Gas or liquid below both of these is a clinging bubble or a drop: shaken off, no finding (common practice, no source)
-TRIFLE_VOLUME = 0.05 * ML
-TRIFLE_SHARE = 0.005  # of the plated area
 DOME = 1.0  # the same for what a first vent leaves behind: from here on it wants a vent of its own
 
 
@@ -66,7 +64,8 @@ class Pool:
     bottom : (3,) its lowest point; spill : (3,) the lip, where more would run over; spill_level : m along up
     faces : the triangles of the part that it touches
     drain : (3,) on the surface, where a hole empties it; more_drains : (k, 3) further holes that it needs
-        because it has several bottoms; drain_diameter : m, the least bore that runs by itself
+        because it has several bottoms; drain_diameter : m, the least of `bores` that leaves next to nothing
+    mouth, bores : as of a `Pocket`
     """
 
     volume: float
@@ -78,6 +77,8 @@ class Pool:
     drain: NDArray[np.float64]
     more_drains: NDArray[np.float64]
     drain_diameter: float
+    mouth: float
+    bores: tuple[Bore, ...]
 
     @classmethod
     def of(cls, pocket: Pocket) -> Pool:
@@ -92,6 +93,8 @@ class Pool:
             drain=pocket.vent,
             more_drains=pocket.more_vents,
             drain_diameter=pocket.vent_diameter,
+            mouth=pocket.mouth,
+            bores=pocket.bores,
         )
 
 
@@ -195,10 +198,12 @@ def _doubts(surface: Surface, relief: Relief) -> list[Finding]:
 def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
     """Gas that spoils more than a trifle, and undersides that keep bubbles."""
     found = []
-    if gas.trapped_volume >= TRIFLE_VOLUME or gas.trapped_plated_area >= TRIFLE_SHARE * surface.plated_area.sum() > 0:
-        first = gas.pockets[0] if gas.pockets else None
-        vents = () if first is None else (spot(first.vent), *map(spot, first.more_vents))
-        bore = {} if first is None else {Quantity.DIAMETER: first.vent_diameter}
+    plated = float(surface.plated_area.sum())
+    if gas.trapped_volume >= TRIFLE_VOLUME_M3 or gas.trapped_plated_area >= TRIFLE_SHARE * plated > 0:
+        remedy = Remedy(RemedyCode.SHAKE)
+        if gas.pockets and gas.pockets[0].worth_a_hole(plated) and gas.pockets[0].bores:
+            first = gas.pockets[0]
+            remedy = _hole(RemedyCode.VENT, first.vent_diameter, first.bores, (first.vent, *first.more_vents))
         found.append(
             Finding(
                 Code.GAS_TRAPPED,
@@ -211,7 +216,7 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
                 places=tuple(spot(pocket.top) for pocket in gas.pockets),
                 faces=np.flatnonzero(gas.face > 0),
                 spoilt_share=surface.visible_share(gas.face),
-                remedy=Remedy(RemedyCode.VENT, bore, vents) if vents else Remedy(RemedyCode.SHAKE),
+                remedy=remedy,
             )
         )
     if gas.level_underside_area >= TRIFLE_SHARE * surface.plated_area.sum() > 0:
@@ -232,13 +237,12 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
 
 def _held_findings(drainage: Drainage) -> list[Finding]:
     """Liquid that is carried out, if it is more than a drop. It spoils no deposit: it stains, and costs bath."""
-    if drainage.held_volume < TRIFLE_VOLUME:
+    if drainage.held_volume < TRIFLE_VOLUME_M3:
         return []
-    first = drainage.pools[0] if drainage.pools else None
     remedy = Remedy(RemedyCode.SHAKE)
-    if first is not None:
-        drains = (spot(first.drain), *map(spot, first.more_drains))
-        remedy = Remedy(RemedyCode.DRAIN, {Quantity.DIAMETER: first.drain_diameter}, drains)
+    if drainage.pools and drainage.pools[0].bores:
+        first = drainage.pools[0]
+        remedy = _hole(RemedyCode.DRAIN, first.drain_diameter, first.bores, (first.drain, *first.more_drains))
     return [
         Finding(
             Code.LIQUID_HELD,
@@ -255,9 +259,15 @@ def _held_findings(drainage: Drainage) -> list[Finding]:
     ]
 
 
+def _hole(code: RemedyCode, diameter: float, bores: tuple[Bore, ...], places: Iterable[NDArray[np.float64]]) -> Remedy:
+    """The hole that empties a place, with what it leaves."""
+    left = next(bore.left for bore in bores if bore.diameter == diameter)
+    return Remedy(code, {Quantity.DIAMETER: diameter, Quantity.LEFT: left}, tuple(map(spot, places)))
+
+
 def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:
     bubble = math.pi / 6 * capillary_length**3
-    return list_pockets(filling, least=LISTED**3 * bubble, dome=DOME**3 * bubble, bore=critical_bore(capillary_length))
+    return list_pockets(filling, least=LISTED**3 * bubble, dome=DOME**3 * bubble, capillary_length=capillary_length)
 
 
 def _share(area: NDArray[np.float64], surface: Surface) -> NDArray[np.float64]:

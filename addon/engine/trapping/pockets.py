@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..geometry import clip
 from ..linalg.labels import connected
 from .basins import OPEN, Basins
+from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore, Column, bores_of, chosen, mouth_of
 from .relief import Relief, along
 from .spill import spill_passes
 
@@ -87,8 +88,8 @@ def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
     return Filling(relief, found, level, lip, triangle, basin, share, volume)
 
 
-MIN_VOLUME_WORTH_A_HOLE_M3 = 0.05e-6  # a drop, or a bubble that a shake frees (common practice, no source)
-MIN_AREA_SHARE_WORTH_A_HOLE = 0.005  # of the plated area
+MIN_VOLUME_WORTH_A_HOLE_M3 = TRIFLE_VOLUME_M3
+MIN_AREA_SHARE_WORTH_A_HOLE = TRIFLE_SHARE
 
 
 @dataclass(frozen=True, eq=False)
@@ -99,7 +100,9 @@ class Pocket:
     top : (3,) its highest point; spill : (3,) the lip, where more gas would leave; spill_level : m along up
     faces : the triangles of the part that it touches
     vent : (3,) on the surface, where a hole empties it; more_vents : (k, 3) further holes that it needs
-        because it has several domes; vent_diameter : m, the least bore through which gas rises by itself
+        because it has several domes; vent_diameter : m, the least of `bores` that leaves next to nothing
+    mouth : m, of a circle as large as its opening at the lip; bores : what holes of each diameter would leave, those
+        that are no wider than the pocket; column : its gas, height by height
     """
 
     volume: float
@@ -111,24 +114,29 @@ class Pocket:
     vent: NDArray[np.float64]
     more_vents: NDArray[np.float64]
     vent_diameter: float
+    mouth: float
+    bores: tuple[Bore, ...]
+    column: Column
 
     def worth_a_hole(self, plated: float) -> bool:
         """Whether a vent pays, on a part with `plated` m2; else a shake frees what it holds."""
         return self.volume >= MIN_VOLUME_WORTH_A_HOLE_M3 or self.area >= MIN_AREA_SHARE_WORTH_A_HOLE * plated
 
 
-def list_pockets(filling: Filling, *, least: float, dome: float, bore: float) -> tuple[tuple[Pocket, ...], int]:
+def list_pockets(
+    filling: Filling, *, least: float, dome: float, capillary_length: float
+) -> tuple[tuple[Pocket, ...], int]:
     """The pockets, largest first, and how many more hold less than `least` (m3) and are not listed.
 
     dome : m3, from which a part of a pocket that the first vent leaves full gets a vent of its own
-    bore : m, the diameter of the vents
+    capillary_length : m, of the bath
     """
     relief, found = filling.relief, filling.basins
     groups = _Groups.of(filling)
     order = np.argsort(-groups.volume, kind="stable")
     listed = order[groups.volume[order] >= least]
     more: dict[int, list[NDArray[np.float64]]] = {int(k): [] for k in listed}
-    opened = groups.main[listed]
+    opened, stays = groups.main[listed], np.zeros(len(groups.volume))
     while len(opened):
         rest = fill(relief, found, np.unique(opened))
         left = _Groups.of(rest)
@@ -137,13 +145,21 @@ def list_pockets(filling: Filling, *, least: float, dome: float, bore: float) ->
         for k in again:
             more[int(home[k])].append(_hole(rest, left, k))
         if not again:
+            stays = np.bincount(home, left.volume, len(stays)) if len(home) else stays
             break
         opened = np.concatenate([opened, left.main[again]])
+    height_of_top = found.height[found.top]
+    vented = np.zeros(len(found.top), dtype=bool)
+    vented[opened] = True
     result = []
     for k in listed:
         top = found.top[groups.main[k]]
         lip = filling.lip[groups.main[k]]
-        faces = relief.face[filling.triangle[groups.members(k)]]
+        members = groups.members(k)
+        faces = relief.face[filling.triangle[members]]
+        by = np.where(vented[filling.basin[members]], filling.basin[members], groups.main[k])
+        column = _column(filling, members, float(found.height[lip]), height_of_top[by])
+        bores, mouth = bores_of(column, capillary_length, float(stays[k])), mouth_of(column)
         result.append(
             Pocket(
                 volume=float(groups.volume[k]),
@@ -154,7 +170,10 @@ def list_pockets(filling: Filling, *, least: float, dome: float, bore: float) ->
                 faces=np.unique(faces[faces >= 0]),
                 vent=_hole(filling, groups, k),
                 more_vents=np.array(more[int(k)]).reshape(-1, 3),
-                vent_diameter=bore,
+                vent_diameter=chosen(bores, float(groups.volume[k]), mouth),
+                mouth=mouth,
+                bores=bores,
+                column=column,
             )
         )
     return tuple(result), len(order) - len(listed)
@@ -190,6 +209,14 @@ class _Groups:
 
     def members(self, k: int) -> NDArray[np.intp]:
         return self.order[self.start[k] : self.start[k + 1]]
+
+
+def _column(filling: Filling, members: NDArray[np.intp], level: float, vent: NDArray[np.float64]) -> Column:
+    """The gas over some touched triangles (rows of the filling). level : m; vent : (f,) m along up"""
+    relief, found = filling.relief, filling.basins
+    triangle = filling.triangle[members]
+    corners = np.stack([column[triangle] for column in relief.corners], axis=1)
+    return Column(found.height[corners] - level, -along(relief.vector[triangle], found.up), vent - level)
 
 
 def _hole(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:

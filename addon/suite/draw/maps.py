@@ -175,11 +175,11 @@ def _hatched(study: Study, result: Gas | Drainage) -> Segments:
 
 
 def _vents(study: Study) -> list[Mark]:
-    return [Mark(pocket.vent, f"vent, {milliliters(pocket.volume)}") for pocket in study.results.gas.pockets]
+    return [Mark(pocket.vent, f"vent, {milliliters(pocket.volume)}") for pocket in study.gas_as_hung.pockets]
 
 
 def _drains(study: Study) -> list[Mark]:
-    return [Mark(pool.drain, f"drain, {milliliters(pool.volume)}") for pool in study.results.drainage.pools]
+    return [Mark(pool.drain, f"drain, {milliliters(pool.volume)}") for pool in study.drainage_as_hung.pools]
 
 
 def _spoilt(study: Study) -> Segments:
@@ -247,12 +247,12 @@ MAPS = {
             "Trapped Gas",
             "% of face",
             "Share of each face that trapped gas keeps dry",
-            lambda study: 100.0 * study.results.gas.face,
+            lambda study: 100.0 * study.gas_as_hung.face,
             ("wetted", "in gas"),
             (0.0, 100.0),
             True,
-            lines=lambda study: _shores(study, study.results.gas),
-            hatching=lambda study: _hatched(study, study.results.gas),
+            lines=lambda study: _shores(study, study.gas_as_hung),
+            hatching=lambda study: _hatched(study, study.gas_as_hung),
             marks=_vents,
         ),
         Map(
@@ -261,12 +261,12 @@ MAPS = {
             "Drag-out",
             "% of face",
             "Share of each face that stays wet with bath when the part is lifted out",
-            lambda study: 100.0 * study.results.drainage.face,
+            lambda study: 100.0 * study.drainage_as_hung.face,
             ("drained", "in liquid"),
             (0.0, 100.0),
             True,
-            lines=lambda study: _shores(study, study.results.drainage),
-            hatching=lambda study: _hatched(study, study.results.drainage),
+            lines=lambda study: _shores(study, study.drainage_as_hung),
+            hatching=lambda study: _hatched(study, study.drainage_as_hung),
             marks=_drains,
         ),
         Map(

@@ -1,0 +1,84 @@
+"""The plan's lines on gas and liquid: without a hole where that does, else which hole leaves what."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from ..findings import Code
+from ..trapping.bores import TRIFLE_VOLUME_M3
+from ..units import ML, MM
+from . import words
+from .instructions import Model
+from .plan_text import figure, note, step
+
+if TYPE_CHECKING:
+    from ..trapping.bores import Bore
+    from .plan_bench import Bench
+
+MAX_LISTED_HOLES = 2  # vents that are listed one by one
+MAX_LISTED_BORES = 3  # bores beside the one that is taken
+
+
+def vents(bench: Bench) -> list[str]:
+    """What to do about trapped gas, beyond the vent that the finding of it names."""
+    if bench.gas is None:
+        return [note(bench.missing("gas", "Trapped gas"))]
+    surface = bench.study.surface
+    plated = 0.0 if surface is None else float(surface.plated_area.sum())
+    worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
+    told = int(any(one.code == Code.GAS_TRAPPED for one in bench.findings))
+    lines = _filled_by_tilting(bench) if worth else []
+    if worth and (others := _others(worth[0].bores, worth[0].vent_diameter)):
+        lines.append(note(Model.BORES.say(bores=others, where=bench.where(worth[0].vent))))
+    for pocket in worth[told : told + MAX_LISTED_HOLES]:
+        best = _taken(pocket.bores, pocket.vent_diameter)
+        if best is not None and pocket.volume - best.left >= TRIFLE_VOLUME_M3:
+            bore, where = figure(best.diameter / MM, 2), bench.where(pocket.vent)
+            gas = figure(pocket.volume / ML, 2)
+            lines.append(step(Model.VENT.say(bore=bore, where=where, volume=gas, left=_left(best))))
+    rest = worth[told + MAX_LISTED_HOLES :]
+    if rest:
+        total = figure(sum(pocket.volume for pocket in rest) / ML, 2)
+        lines.append(note(f"{words.counted(len(rest), 'smaller pocket')} with {total} mL more: see the report."))
+    return lines
+
+
+def drains(bench: Bench) -> list[str]:
+    """What to do about liquid that is carried out, where no finding tells it."""
+    if bench.drainage is None or any(one.code == Code.LIQUID_HELD for one in bench.findings):
+        return []
+    lines = []
+    for pool in bench.drainage.pools[:1]:
+        best = _taken(pool.bores, pool.drain_diameter)
+        if best is not None and pool.volume >= TRIFLE_VOLUME_M3:
+            bore, where = figure(best.diameter / MM, 2), bench.where(pool.drain)
+            bath = figure(pool.volume / ML, 2)
+            lines.append(step(Model.DRAIN.say(bore=bore, where=where, volume=bath, left=_left(best))))
+    return lines
+
+
+def _filled_by_tilting(bench: Bench) -> list[str]:
+    """How the part goes into the bath without gas, where a turn under the liquid does it: no hole then."""
+    up = None if bench.hung is None else bench.hung.fill_up
+    if up is None:
+        return []
+    axes = ", ".join(figure(value, 2) for value in up)
+    return [step(Model.TILT.say(way=f"{words.way_up(up)} (model direction {axes} up)"))]
+
+
+def _taken(bores: tuple[Bore, ...], diameter: float) -> Bore | None:
+    return next((bore for bore in bores if bore.diameter == diameter), None)
+
+
+def _left(bore: Bore) -> str:
+    return "next to nothing" if bore.left < TRIFLE_VOLUME_M3 else f"{figure(bore.left / ML, 2)} mL"
+
+
+def _others(bores: tuple[Bore, ...], diameter: float) -> str:
+    """The bores beside the one that is taken, each with what it leaves."""
+    best = _taken(bores, diameter)
+    if best is None:
+        return ""
+    low = max(0, min(bores.index(best) - 2, len(bores) - MAX_LISTED_BORES - 1))
+    some = bores[low : low + MAX_LISTED_BORES + 1]
+    return ", ".join(f"{figure(one.diameter / MM, 2)} mm {_left(one)}" for one in some if one is not best)
