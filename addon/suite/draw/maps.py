@@ -17,6 +17,7 @@ from ...engine.field.result import Flag
 from ...engine.geometry import contour
 from ...engine.reporting import reason_text, words
 from ...engine.study import Study
+from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.trapping.gas import Drainage, Gas, Pool
 from ...engine.trapping.pockets import Pocket
 from ...engine.units import CM2, MM, UM
@@ -124,7 +125,7 @@ def pocket_words(pocket: Any) -> str:
     """A gas pocket in a sentence."""
     return (
         f"Gas pocket: {milliliters(pocket.volume)} over {figure(pocket.area / CM2, 'cm2')}."
-        f" A vent of {figure(pocket.vent_diameter / MM, 'mm')} at its top lets it out"
+        f" {_hole(pocket, 'vent', pocket.vent_diameter, 'at its top')}"
     )
 
 
@@ -132,8 +133,15 @@ def pool_words(pool: Any) -> str:
     """A pool in a sentence."""
     return (
         f"Carries {milliliters(pool.volume)} of bath out when the part is lifted."
-        f" A drain of {figure(pool.drain_diameter / MM, 'mm')} at its lowest point empties it"
+        f" {_hole(pool, 'drain', pool.drain_diameter, 'at its lowest point')}"
     )
+
+
+def _hole(place: Pocket | Pool, what: str, diameter: float, where: str) -> str:
+    left = next((bore.left for bore in place.bores if bore.diameter == diameter), None)
+    if left is None or place.volume < TRIFLE_VOLUME_M3:
+        return "Shake it off"
+    return f"A {what} of {figure(diameter / MM, 'mm')} {where} leaves {milliliters(left)} of it"
 
 
 def opening_words(opening: Any) -> str:

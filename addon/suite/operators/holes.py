@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.study import Results
+from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.units import MM
 from ..figures import figure
 from ..session import session
@@ -42,7 +43,9 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         for o in [o for o in context.scene.objects if o.get(HOLE) and o.parent in found]:
             bpy.data.objects.remove(o)
         holder, made = found[0], 0
-        for name, place, diameter in _holes(kept.study.results):
+        surface = kept.study.surface
+        plated = 0.0 if surface is None else float(surface.plated_area.sum())
+        for name, place, diameter in _holes(kept.study.results, plated):
             o = bpy.data.objects.new(f"{name}, {figure(diameter / MM, 'mm')}", None)
             o[HOLE] = True
             o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / kept.meters
@@ -57,12 +60,16 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _holes(results: Results) -> Iterator[tuple[str, NDArray[np.float64], float]]:
-    """Name, place in meters and diameter of each."""
+def _holes(results: Results, plated: float) -> Iterator[tuple[str, NDArray[np.float64], float]]:
+    """Name, place in meters and diameter of each that pays. plated : m2"""
     for pocket in results.gas.pockets:
+        if not pocket.bores or not pocket.worth_a_hole(plated):
+            continue
         for place in (pocket.vent, *pocket.more_vents):
             yield "Vent", place, pocket.vent_diameter
     for pool in results.drainage.pools:
+        if not pool.bores or pool.volume < TRIFLE_VOLUME_M3:
+            continue
         for place in (pool.drain, *pool.more_drains):
             yield "Drain", place, pool.drain_diameter
 
