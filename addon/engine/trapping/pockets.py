@@ -145,7 +145,7 @@ def list_pockets(
         for k in again:
             more[int(home[k])].append(_hole(rest, left, k))
         if not again:
-            stays = np.bincount(home, left.volume, len(stays)) if len(home) else stays
+            stays += np.bincount(home, left.volume, len(stays)).astype(np.float64) if len(home) else 0.0
             break
         opened = np.concatenate([opened, left.main[again]])
     height_of_top = found.height[found.top]
