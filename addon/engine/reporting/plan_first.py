@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from typing import TYPE_CHECKING
 
 from ..chemistry import bath as baths
@@ -132,7 +133,7 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
 
 
 def _plate(size: tuple[float, float]) -> str:
-    return f"a plate of {size[0] / MM:.0f} x {size[1] / MM:.0f} mm"
+    return f"{size[0] / MM:.0f} x {size[1] / MM:.0f} mm"
 
 
 def wear(bench: Bench) -> list[str]:
@@ -180,7 +181,8 @@ def _anode(bench: Bench) -> list[str]:
         return []
     least = max(size.low, size.least)
     if bench.tank is not None and bench.tank.plates:
-        plates = words.listed([_plate(one.size) for one in bench.tank.plates])
+        sizes = Counter(_plate(one.size) for one in bench.tank.plates)
+        plates = words.listed([f"{words.counted(count, 'plate')} of {size}" for size, count in sizes.items()])
         return [Ready.PLATES.say(anode=recipe.anode, plates=plates, least=area(least))]
     square = f"{area(least)} ({math.ceil(math.sqrt(least) / MM)} mm square)"
     return [Ready.ANODE.say(anode=recipe.anode, least=square, most=area(max(size.high, least)))]
