@@ -16,6 +16,7 @@ from addon.engine.geometry.location import locate
 from addon.engine.hanging.balance import Balance
 from addon.engine.hanging.mass import Body
 from addon.engine.hanging.suggest import Hanging, Pair, Suggestion
+from addon.engine.reasons import Reason, ReasonCode
 from addon.engine.settings.job import read_job
 from addon.engine.mesh.inspection import inspect
 from addon.engine.trapping.narrow import NarrowOpenings, Opening
@@ -46,7 +47,7 @@ def suggestion(up, **more):
         "slack": 0.05,
         "contact": None,
         "best": True,
-        "reasons": ("traps no gas",),
+        "reasons": (Reason(ReasonCode.TRAPS_NO_GAS),),
     }
     return Suggestion(**{**found, **more})
 
@@ -71,7 +72,7 @@ def hanging():
         deposit=0.01,
         ballast=5 * GRAM,
         settles_up=None,
-        suggestions=(suggestion((1, 0, 0), reasons=("traps no gas", "drains by itself")),),
+        suggestions=(suggestion((1, 0, 0), reasons=(Reason(ReasonCode.TRAPS_NO_GAS), Reason(ReasonCode.DRAINS))),),
         pair=pair,
         findings=(
             Finding(

@@ -22,6 +22,44 @@ class ReasonCode(Enum):
     HARD_TO_REACH = "hard-to-reach"  # SHARE of the bath that it sees
     IN_GAS = "in-gas"
     ON_SHOW = "on-show"
+    # of a way up
+    LEAST_GAS = "least-gas"
+    LEAST_BUBBLES = "least-bubbles"
+    LEAST_CARRIED_OUT = "least-carried-out"
+    TRAPS_GAS = "traps-gas"  # VOLUME, AREA
+    TRAPS_NO_GAS = "traps-no-gas"
+    FLOATS_WHILE_FULL = "floats-while-full"  # MASS
+    SWINGS_WHILE_FULL = "swings-while-full"  # SWING
+    BUBBLES_CLING = "bubbles-cling"  # AREA
+    NO_UNDERSIDES = "no-undersides"
+    SPOILS_SHOW = "spoils-show"  # AREA
+    SPOILS_THIN = "spoils-thin"  # AREA
+    CARRIES_OUT = "carries-out"  # VOLUME
+    DRAINS = "drains"
+    TURNED = "turned"  # SWING: about the vertical
+    TURNED_TO_FIT = "turned-to-fit"  # SWING: about the vertical
+    SHOWS_TO_ANODES = "shows-to-anodes"  # SHARE of the show faces
+    TOO_LARGE = "too-large"  # DISTANCE
+    RIGID_HOOK = "rigid-hook"
+    HOLD_UNKNOWN = "hold-unknown"
+    ON_BALLAST = "on-ballast"  # places
+    ON_ONE_WIRE = "on-one-wire"  # places
+    ON_TWO_WIRES = "on-two-wires"  # places
+    NEEDS_HOOK = "needs-hook"
+    MARKS_SHOW = "marks-show"
+    ALIKE = "alike"
+    # of a way up beside the next: AREA or VOLUME, below zero where it has less
+    BESIDE_IN_GAS = "beside-in-gas"
+    BESIDE_UNDERSIDE = "beside-underside"
+    BESIDE_CARRIED_OUT = "beside-carried-out"
+    BESIDE_SHOW = "beside-show"
+    BESIDE_THIN = "beside-thin"
+    BESIDE_SIMPLER = "beside-simpler"
+    BESIDE_HARDER = "beside-harder"
+    BESIDE_MARK = "beside-mark"
+    BESIDE_NO_MARK = "beside-no-mark"
+    BESIDE_FITS = "beside-fits"
+    BESIDE_NO_BETTER = "beside-no-better"
 
 
 @dataclass(frozen=True)

@@ -8,6 +8,8 @@ import pytest
 
 from addon.engine.chemistry import cautions
 from addon.engine.findings import Code, Finding, Quantity, Severity, most_severe_first
+from addon.engine.reasons import ReasonCode
+from addon.engine.reporting import reason_text
 from addon.engine.reporting.finding_text import TEMPLATES
 from addon.engine.settings.job import read_job
 
@@ -50,3 +52,7 @@ def test_acid_above_15_percent_is_restricted(name, severity):
     """Regulation (EU) 2019/1148: the high-throw bath is above 15 % itself, the other only the 37 % acid it is made of."""
     (found,) = cautions.acid(read_job({"bath": {"name": name}}))
     assert found.severity == severity and found.quantities[Quantity.BOUGHT_SHARE] == pytest.approx(0.37)
+
+
+def test_every_reason_has_words():
+    assert set(reason_text.TEMPLATES) == set(ReasonCode)

@@ -1,4 +1,4 @@
-"""Ways up that were tried, in the words of the bench: which are offered, what holds each, and why it stands there."""
+"""Ways up that were tried: which are offered, what holds each, and why it stands there."""
 
 from __future__ import annotations
 
@@ -8,14 +8,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..findings import Quantity as Of
+from ..findings import spot
 from ..geometry import attitude
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
+from ..reasons import Reason, ReasonCode
 from ..settings.options import Hang
 from ..settings.tank import Tank
 from ..trapping.bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3
 from ..trapping.relief import relief_of
-from ..units import CM2, GRAM, ML, MM
+from ..units import CM2, ML
 from . import hold, search
 from .balance import Balance, Load, balance, settled_up
 from .fit import Fit, face, fit, support
@@ -26,9 +29,11 @@ from .score import Scores, spoilt, worth
 COUNT = 6  # ways up that are offered
 AMONG = 18  # ways up of which it is worked out what holds them
 THIN = 0.5  # of the mean density: what gets less is called thin
-COSTS = ("the least in gas", "the least that keeps bubbles", "the least bath carried out")  # as of `search.costs`
+COSTS = (ReasonCode.LEAST_GAS, ReasonCode.LEAST_BUBBLES, ReasonCode.LEAST_CARRIED_OUT)  # as of `search.costs`
 STILL_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
 MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less than this is none
+MIN_TOLD_SWING_RAD = np.radians(2)  # of the part on its wire
+MIN_TOLD_HELD_M3 = 0.05 * ML  # of bath carried out: less is a drop
 MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save before the part is turned from the job's own
 MIN_PAIR_GAIN_SHARE = 0.05  # of the plated surface that two ways in turn must save beside one (common practice)
 
@@ -61,7 +66,7 @@ class Suggestion:
     slack: float
     contact: NDArray[np.float64] | None
     best: bool
-    reasons: tuple[str, ...]
+    reasons: tuple[Reason, ...]
     hold: Hold | None = None
     facing: float | None = None
     net_full: float | None = None
@@ -187,7 +192,7 @@ class Ranking:
         least = np.flatnonzero(column <= column.min() + 1e-9)
         k = int(least[search.cheapest(self.total[least], self.tried.up[least])])
         one = self._suggestion(k)
-        return k, replace(one, reasons=(f"of all ways up {COSTS[cost]}", *one.reasons))
+        return k, replace(one, reasons=(Reason(COSTS[cost]), *one.reasons))
 
     def pair(self) -> Pair | None:
         """Only where no single way up frees every face."""
@@ -263,72 +268,66 @@ class Ranking:
 
     def _spoils(
         self, k: int, full: Balance | None, swing: float | None, marred: float, starved: float | None
-    ) -> list[str]:
+    ) -> list[Reason]:
         """What gas, bubbles and bath do to the part this way up."""
-        tried = self.tried
-        found = []
-        if tried.dry[k] > MIN_SPOILT_SHARE * self.plated:
-            found.append(f"traps {tried.trapped[k] / ML:.2f} mL of gas over {tried.dry[k] / CM2:.1f} cm2")
+        tried, trifle = self.tried, MIN_SPOILT_SHARE * self.plated
+        dry, underside, held = float(tried.dry[k]), float(tried.underside[k]), float(tried.held[k])
+        if dry > trifle:
+            gas = {Of.VOLUME: float(tried.trapped[k]), Of.AREA: dry}
+            found = [Reason(ReasonCode.TRAPS_GAS, gas)]
             if full is not None and full.floats and self.start is not None and not self.start.floats:
-                found.append(f"floats up until its pockets are vented, {-full.net / GRAM:.1f} g too light")
-            elif swing is not None and swing > np.radians(2):
-                found.append(f"swings {np.degrees(swing):.0f} degrees while its pockets are full")
+                found.append(Reason(ReasonCode.FLOATS_WHILE_FULL, {Of.MASS: -full.net}))
+            elif swing is not None and swing > MIN_TOLD_SWING_RAD:
+                found.append(Reason(ReasonCode.SWINGS_WHILE_FULL, {Of.SWING: swing}))
         else:
-            found.append("traps no gas")
-        if tried.underside[k] > MIN_SPOILT_SHARE * self.plated:
-            found.append(f"bubbles cling to {tried.underside[k] / CM2:.1f} cm2 of undersides: move it now and then")
-        else:
-            found.append("no level undersides")
-        worse = [
-            f"{area / CM2:.1f} cm2 {where}"
-            for area, where in ((marred, "on show faces"), (starved or 0.0, "where the deposit is thin anyway"))
-            if area > MIN_SPOILT_SHARE * self.plated
-        ]
-        if worse:
-            found.append(f"of what is spoilt, {' and '.join(worse)}")
-        if tried.held[k] > 0.05 * ML:
-            found.append(f"carries {tried.held[k] / ML:.1f} mL of bath out when lifted")
-        else:
-            found.append("drains by itself")
+            found = [Reason(ReasonCode.TRAPS_NO_GAS)]
+        bubbles = Reason(ReasonCode.BUBBLES_CLING, {Of.AREA: underside})
+        found.append(bubbles if underside > trifle else Reason(ReasonCode.NO_UNDERSIDES))
+        if marred > trifle:
+            found.append(Reason(ReasonCode.SPOILS_SHOW, {Of.AREA: marred}))
+        if starved is not None and starved > trifle:
+            found.append(Reason(ReasonCode.SPOILS_THIN, {Of.AREA: starved}))
+        carried = Reason(ReasonCode.CARRIES_OUT, {Of.VOLUME: held})
+        found.append(carried if held > MIN_TOLD_HELD_M3 else Reason(ReasonCode.DRAINS))
         return found
 
-    def _keeps(self, k: int, room: Fit, kept: Hold | None, facing: float | None) -> list[str]:
+    def _keeps(self, k: int, room: Fit, kept: Hold | None, facing: float | None) -> list[Reason]:
         """How it stands in the tank this way up, and what keeps it so."""
         found = []
-        turned = f"turned {np.degrees(room.yaw):.0f} degrees about the vertical"
         if facing is not None:
-            after = f"{turned}, " if room.yaw else ""
-            found.append(f"{after}{100 * facing:.0f} % of the show faces look to the anodes")
+            found += [Reason(ReasonCode.TURNED, {Of.SWING: room.yaw})] * bool(room.yaw)
+            found.append(Reason(ReasonCode.SHOWS_TO_ANODES, {Of.SHARE: facing}))
         elif room.yaw and room.fits:
-            found.append(f"{turned} to fit the tank")
+            found.append(Reason(ReasonCode.TURNED_TO_FIT, {Of.SWING: room.yaw}))
         if not room.fits:
-            found.append(f"too large for the tank by {-room.slack / MM:.0f} mm this way")
-        found.append(_held(kept, self.weights.hook))
+            found.append(Reason(ReasonCode.TOO_LARGE, {Of.DISTANCE: -room.slack}))
+        found += _held(kept, self.weights.hook)
         if (self.likeness.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(search.APART))).any():
-            found.append("so do all sides that look like this one")
+            found.append(Reason(ReasonCode.ALIKE))
         return found
 
-    def _against(self, one: Suggestion, other: Suggestion) -> tuple[str, ...]:
+    def _against(self, one: Suggestion, other: Suggestion) -> tuple[Reason, ...]:
         """What a way up gains and loses against the next."""
-        sides: tuple[list[str], list[str]] = ([], [])
-        for name, unit, least, words in (
-            ("dry", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 in gas"),
-            ("underside", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 of level undersides"),
-            ("held", ML, max(0.01 * self.displaced, 0.1 * ML), "{:.1f} mL carried out"),
-            ("marred", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 of spoilt show faces"),
-            ("starved", CM2, max(0.01 * self.plated, 0.1 * CM2), "{:.1f} cm2 spoilt where the deposit is thin anyway"),
+        area, volume = max(0.01 * self.plated, 0.1 * CM2), max(0.01 * self.displaced, 0.1 * ML)
+        found = []
+        for name, code, quantity, least in (
+            ("dry", ReasonCode.BESIDE_IN_GAS, Of.AREA, area),
+            ("underside", ReasonCode.BESIDE_UNDERSIDE, Of.AREA, area),
+            ("held", ReasonCode.BESIDE_CARRIED_OUT, Of.VOLUME, volume),
+            ("marred", ReasonCode.BESIDE_SHOW, Of.AREA, area),
+            ("starved", ReasonCode.BESIDE_THIN, Of.AREA, area),
         ):
             more = (getattr(one, name) or 0.0) - (getattr(other, name) or 0.0)
             if abs(more) > least:
-                sides[int(more > 0)].append(words.format(abs(more) / unit))
-        said = [f"{word} {', '.join(side)}" for word, side in zip(("less:", "more:"), sides, strict=True) if side]
+                found.append(Reason(code, {quantity: more}))
         if one.hold is not None and other.hold is not None and one.hold.wires != other.hold.wires:
-            said.append("held more simply" if _simpler(one.hold, other.hold) else "harder to hold")
+            simpler = _simpler(one.hold, other.hold)
+            found.append(Reason(ReasonCode.BESIDE_SIMPLER if simpler else ReasonCode.BESIDE_HARDER))
         if one.hold is not None and other.hold is not None and one.hold.show != other.hold.show:
-            said.append("marks a show face" if one.hold.show else "no mark on a show face")
+            found.append(Reason(ReasonCode.BESIDE_MARK if one.hold.show else ReasonCode.BESIDE_NO_MARK))
         if one.fits and not other.fits:
-            said.append("fits the tank")
-        return ("against the next, " + "; ".join(said) if said else "no better than the next",)
+            found.append(Reason(ReasonCode.BESIDE_FITS))
+        return tuple(found) or (Reason(ReasonCode.BESIDE_NO_BETTER),)
 
 
 def filled(
@@ -362,7 +361,10 @@ def held_at(one: Suggestion, point: NDArray[np.float64]) -> Suggestion:
     assert one.hold is not None
     kept = Hold(1, point[None], False)
     before = _held(one.hold, "one wire")
-    reasons = tuple(_held(kept, "one wire") if reason == before else reason for reason in one.reasons)
+    start = next((n for n in range(len(one.reasons)) if list(one.reasons[n : n + len(before)]) == before), None)
+    reasons = one.reasons
+    if start is not None:
+        reasons = (*reasons[:start], *_held(kept, "one wire"), *reasons[start + len(before) :])
     return replace(one, hold=kept, contact=point, reasons=reasons)
 
 
@@ -370,17 +372,17 @@ def _simpler(one: Hold, other: Hold) -> bool:
     return one.wires > 0 and (other.wires == 0 or one.wires < other.wires)
 
 
-def _held(kept: Hold | None, hook: str) -> str:
+def _held(kept: Hold | None, hook: str) -> list[Reason]:
+    """What keeps the part this way up, and whether that marks a show face."""
     if hook == "rigid":
-        return "a rigid hook keeps it so"
+        return [Reason(ReasonCode.RIGID_HOOK)]
     if kept is None:
-        return "what holds it so is not known, for the mesh is open"
-    at = " and ".join("(" + ", ".join(f"{round(value / MM) + 0:d}" for value in point) + ")" for point in kept.points)
-    mark = ", a mark on a show face" if kept.show else ""
+        return [Reason(ReasonCode.HOLD_UNKNOWN)]
+    at = tuple(spot(point) for point in kept.points)
+    mark = [Reason(ReasonCode.MARKS_SHOW)] if kept.show else []
     if kept.tether:
-        return f"floats so on its ballast, if that is tied at {at} mm{mark}"
-    if kept.wires == 1:
-        return f"hangs so on one wire by itself, at {at} mm{mark}"
-    if kept.wires == 2:
-        return f"hangs so on two wires of equal length, at {at} mm{mark}; it swings about the line between them only"
-    return "needs a rigid hook to stay so"
+        return [Reason(ReasonCode.ON_BALLAST, places=at), *mark]
+    if kept.wires in (1, 2):
+        code = ReasonCode.ON_ONE_WIRE if kept.wires == 1 else ReasonCode.ON_TWO_WIRES
+        return [Reason(code, places=at), *mark]
+    return [Reason(ReasonCode.NEEDS_HOOK)]

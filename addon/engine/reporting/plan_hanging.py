@@ -6,7 +6,7 @@ from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
 from ..units import CM2, GRAM, ML
-from . import plan_rack, words
+from . import plan_rack, reason_text, words
 from .instructions_after import After
 from .plan_text import Section, area, figure, note, point, step
 
@@ -67,7 +67,7 @@ def _as_modeled(bench: Bench) -> list[str]:
 
 
 def _reasons(one: Suggestion) -> str:
-    return "; ".join(one.reasons) + ("" if one.fits else "; it does not fit the tank so")
+    return "; ".join(reason_text.texts(one.reasons)) + ("" if one.fits else "; it does not fit the tank so")
 
 
 def _in_turn(bench: Bench) -> list[str]:

@@ -396,7 +396,7 @@ def _suggestion(one: Suggestion) -> Table:
         "turn_deg": np.degrees(one.turn),
         "spoilt_show_cm2": one.marred / CM2,
         "spoilt_thin_cm2": None if one.starved is None else one.starved / CM2,
-        "reasons": one.reasons,
+        "reasons": reason_text.texts(one.reasons),
     }
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting import reason_text
 from ..preview import preview_copy
 from ..session import session
 from .measure import ready
@@ -38,7 +39,7 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
         number = preview_copy.shown(scene) if self.number < 0 else self.number
         number %= len(found)
         preview_copy.stand(context, kept, number)
-        self.report({"INFO"}, f"{number + 1} of {len(found)}: {'; '.join(found[number].reasons)}")
+        self.report({"INFO"}, f"{number + 1} of {len(found)}: {'; '.join(reason_text.texts(found[number].reasons))}")
         return {"FINISHED"}
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine import study as studies
-from ...engine.reporting import words
+from ...engine.reporting import reason_text, words
 from ...engine.reporting.finding_text import texts
 from ...engine.reporting.plan_text import sentence
 from ...engine.units import CM2, GRAM, UM
@@ -58,7 +58,7 @@ class PLATEWRIGHT_PT_hanging(SidebarPanel, bpy.types.Panel):
             row.label(text=f"{number + 1}. {words.hanging_direction(one.up)}", icon="SOLO_ON" if one.best else "NONE")
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
-            say(box, sentence("; ".join(one.reasons)))
+            say(box, sentence("; ".join(reason_text.texts(one.reasons))))
         if found.pair is not None:
             say(
                 layout,
