@@ -18,6 +18,7 @@ SUITE = (
     {"versions", "handlers", "figures", "stopping"},
     {"console", "scene"},
     {"session", "outputs", "writers"},
+    {"judged"},
     {"draw"},
     {"preview"},
     {"operators"},

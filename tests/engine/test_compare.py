@@ -29,7 +29,7 @@ def bell(trace):
     """Reports of one bell: as it traps gas, and mouth up."""
 
     def told(up):
-        table = {**QUICK, "part": {"up": up}}
+        table = {**QUICK, "part": {"up": up, "hang": "as set"}}
         only = ("gas", "drainage", "deposit", "hanging")
         study = run_to_end(studies.run(part(BELL), read_job(table), trace, only=only))
         return json.loads(json.dumps(report.build(study, {})))

@@ -19,7 +19,7 @@ from addon.engine.verdict.judge import Section
 
 from models import box, cup, moved, part
 
-QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}}
+QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}, "part": {"hang": "as set"}}
 RADIUS, DEPTH = 0.010, 0.020  # m, of the bell's hollow
 BELL = moved(cup(RADIUS, DEPTH, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # it opens downwards
 
@@ -129,7 +129,7 @@ def test_the_fix_of_trapped_gas_is_a_hanging_position_without_it(trace):
     one = fixes.fix(trapped, study)
     assert one.code == FixCode.USE_HANGING
     position = study.results.hanging.suggestions[one.number]
-    turned = {**QUICK, "part": {"up": position.up.tolist()}}
+    turned = {**QUICK, "part": {"up": position.up.tolist(), "hang": "as set"}}
     again = walked(BELL, trace, turned, only=("gas",)).results.gas
     assert again.trapped_volume <= 0.5 * study.results.gas.trapped_volume
 
@@ -199,7 +199,7 @@ def test_a_short_line_comes_of_the_whole_sentence_where_there_is_no_other():
 
 
 def test_every_fix_has_a_label():
-    assert all(verdict_text.change(fixes.Fix(code, 1.0, 0, "PETG")) for code in FixCode)
+    assert all(verdict_text.change(fixes.Fix(code, 1.0, up=(0.0, 0.0, 1.0), name="PETG")) for code in FixCode)
 
 
 def test_the_report_tells_the_verdict_and_the_documentation_its_keys(trace):

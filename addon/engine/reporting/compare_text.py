@@ -3,11 +3,22 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from ..errors import one_line
-from ..verdict.compare import Change, FigureChange, FindingChange, PartChange, SettingChange, Turn, Value
+from ..verdict.compare import (
+    FIGURES,
+    Change,
+    FigureChange,
+    FindingChange,
+    PartChange,
+    SettingChange,
+    Table,
+    Turn,
+    Value,
+    value_of,
+)
 from .plan_text import figure
 
 DIGITS = 2
@@ -29,6 +40,7 @@ NAMES: Mapping[str, tuple[str, str]] = {
 }
 HEADS = {Turn.WORSE: "worse", Turn.BETTER: "better", Turn.UNKNOWN: "unknown", Turn.OTHER: "note"}
 NOT_COMPUTED = "not calculated"
+FLOATS = "hanging.floats"
 
 
 def lines(changes: Iterable[Change]) -> list[str]:
@@ -41,8 +53,34 @@ def text(change: Change) -> str:
     return one_line(_WORDS[type(change)](change))
 
 
+def brief(change: Change) -> str:
+    """The same without what to do about it."""
+    return one_line(_WORDS[type(change)](change).partition(". ")[0].removesuffix("."))
+
+
+def table(reports: Sequence[Table]) -> list[tuple[str, list[str]]]:
+    """Several reports side by side: the name of each figure, with its value in each; without those that none has."""
+    rows = []
+    for one in FIGURES:
+        values = [value_of(report, one.path) for report in reports]
+        if any(value is not None for value in values):
+            rows.append((_title(one.path), [_cell(one.path, value) for value in values]))
+    return rows
+
+
+def _title(path: str) -> str:
+    name = "weight" if path == FLOATS else NAMES[path][0]
+    return name[:1].upper() + name[1:]
+
+
+def _cell(path: str, value: Value) -> str:
+    if value is None:
+        return "-"
+    return _floats(value) if path == FLOATS else f"{figure(float(value), DIGITS)} {NAMES[path][1]}"
+
+
 def _figure(change: FigureChange) -> str:
-    if change.path == "hanging.floats":
+    if change.path == FLOATS:
         return f"{_floats(change.before)} -> {_floats(change.after)}"
     name, unit = NAMES[change.path]
     before, after = _numbers(change.before, change.after)

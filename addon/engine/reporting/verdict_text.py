@@ -5,17 +5,20 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
+from numpy.typing import ArrayLike
+
 from ..chemistry.deposit import duration
 from ..findings import Code, Finding
 from ..findings import Quantity as Of
 from ..units import A_PER_DM2, CM2, GRAM, HOUR, ZERO_CELSIUS
 from ..verdict.fixes import Fix, FixCode
 from ..verdict.judge import Verdict
-from . import finding_text
+from . import finding_text, words
 from .finding_text_part import counted
 from .plan_text import figure
 
 DIGITS = 2
+MIN_TOLD_GAIN_ML = 0.05
 NOTHING = "Nothing to change"
 
 
@@ -29,6 +32,11 @@ def headline(finding: Finding) -> str:
 def change(fix: Fix) -> str:
     """What a button does: "Use 3 Wires"."""
     return _CHANGES[fix.code](fix)
+
+
+def direction(up: ArrayLike) -> str:
+    """A hanging direction without its degrees: "On Its Back"."""
+    return words.hanging_direction(up).partition(" (")[0]
 
 
 def figures(found: Verdict) -> list[tuple[str, str]]:
@@ -81,6 +89,11 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.SHELLS_OVERLAP: lambda f: "Bodies run into each other: join them",
     Code.GAS_TRAPPED: lambda f: f"{_two(f, Of.VOLUME)} mL of trapped gas leave {_two(f, Of.AREA)} cm2 bare",
     Code.LIQUID_HELD: lambda f: f"The part carries {_two(f, Of.VOLUME)} mL of bath out",
+    Code.BETTER_WAY_UP: lambda f: (
+        f"Another hanging position traps {_two(f, Of.GAS_GAIN)} mL less gas"
+        if f.shown(Of.GAS_GAIN) >= MIN_TOLD_GAIN_ML
+        else "Another hanging position is better"
+    ),
     Code.OPENINGS_NARROW: lambda f: f"{counted(f.shown(Of.COUNT), 'narrow opening')} may not fill with bath",
     Code.FLOATS: lambda f: f"The print floats: {_two(f, Of.MASS)} g too light",
     Code.GAS_LIFTS: lambda f: f"Trapped gas lifts the part by {_two(f, Of.MASS)} g",
@@ -113,7 +126,7 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
 
 _CHANGES: Mapping[FixCode, Callable[[Fix], str]] = {
     FixCode.SCALE_IMPORT: lambda fix: f"Scale Part by {fix.value:.4g}",
-    FixCode.USE_HANGING: lambda fix: f"Use Position {fix.number + 1}",
+    FixCode.USE_HANGING: lambda fix: f"Hang {direction(fix.up)}" if fix.up else "Hang Otherwise",
     FixCode.MARK_HOLES: lambda fix: "Mark Holes",
     FixCode.SET_WIRES: lambda fix: f"Use {counted(fix.value, 'Wire')}",
     FixCode.SET_DENSITY: lambda fix: f"Set {figure(fix.value / A_PER_DM2, DIGITS)} A/dm2",

@@ -40,7 +40,7 @@ def plates(surface: Surface, poses: Sequence[Pose], job: Job, inside: Array) -> 
         reach, wide = 0.5 * (high[1] - low[1]) + size, size
     else:
         box = job.tank.shape == "box"
-        most = max(length, width) - 2 * END_CLEARANCE if box else CHORD * min(length, width)
+        most = max(max(length, width) - 2 * END_CLEARANCE, MIN_PLATE_M) if box else CHORD * min(length, width)
         beside = min(STAND_OFF, min(length, width) / 40)
         reach = min(length, width) / 2 - beside if box else CHORD_REACH * min(length, width)
         area = _area(surface, job, len(poses)) / 2

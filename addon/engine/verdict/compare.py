@@ -6,7 +6,7 @@ A figure that is missing or null in one of them is told as such and judged neith
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any
@@ -20,6 +20,7 @@ Value = float | bool | None
 SCHEMA_NAME = "platewright-report/"
 MAX_FIGURE = 1e300  # a larger one is no figure of a part
 MIN_RELATIVE_CHANGE = 0.01  # below it two figures of two digits are the same
+SOLVED = 0.03  # the same of what a discretized solution gives, which is sure to about 1 %
 URGENCY = {severity.value: severity.rank for severity in Severity}
 JUDGED = frozenset(severity.value for severity in Severity if severity != Severity.NOTE)
 
@@ -45,33 +46,40 @@ class Figure:
     """A figure that is compared.
 
     path : keys from the report's root, `.` between them; better : which way it improves
-    step : in the unit of the key; a smaller change is none
+    step : in the unit of the key, share : of the larger of both; a smaller change is none
     codes : findings that say the same, and are not told beside it
     """
 
     path: str
     better: Better
     step: float = 0.0
+    share: float = MIN_RELATIVE_CHANGE
     codes: tuple[str, ...] = ()
 
 
 # The first spoils most, and is told first.
 FIGURES = (
-    Figure("verdict.bare_visible_cm2", Better.LOWER, 0.1, ("almost-bare", "coat-unwired", "coat-stays-bare")),
-    Figure("gas.trapped_mL", Better.LOWER, 0.05, ("gas-trapped",)),
+    Figure(
+        "verdict.bare_visible_cm2",
+        Better.LOWER,
+        0.1,
+        SOLVED,
+        ("almost-bare", "coat-unwired", "coat-stays-bare", "thinnest-never"),
+    ),
+    Figure("gas.trapped_mL", Better.LOWER, 0.05, codes=("gas-trapped", "better-way-up", "gas-swings")),
     Figure("hanging.floats", Better.LOWER, codes=("floats",)),
-    Figure("field.thickness_um.min", Better.HIGHER, 0.1),
-    Figure("field.burnt_area_cm2", Better.LOWER, 0.1, ("burnt",)),
-    Figure("field.dull_area_cm2", Better.LOWER, 0.1),
-    Figure("coat.worst_drop_V", Better.LOWER, 0.005, ("wires-too-few",)),
-    Figure("drainage.held_mL", Better.LOWER, 0.05, ("liquid-held",)),
-    Figure("gas.level_underside_cm2", Better.LOWER, 0.1, ("bubble-prone",)),
-    Figure("field.cell_voltage_V", Better.LOWER, 0.02, ("supply-voltage-too-small",)),
+    Figure("field.thickness_um.min", Better.HIGHER, 0.1, SOLVED),
+    Figure("field.burnt_area_cm2", Better.LOWER, 0.1, SOLVED, ("burnt",)),
+    Figure("field.dull_area_cm2", Better.LOWER, 0.1, SOLVED),
+    Figure("coat.worst_drop_V", Better.LOWER, 0.005, SOLVED, ("wires-too-few",)),
+    Figure("drainage.held_mL", Better.LOWER, 0.05, codes=("liquid-held",)),
+    Figure("gas.level_underside_cm2", Better.LOWER, 0.1, codes=("bubble-prone",)),
+    Figure("field.cell_voltage_V", Better.LOWER, 0.02, SOLVED, ("supply-voltage-too-small",)),
     Figure("hanging.ballast_g", Better.LOWER, 0.1),
     Figure("verdict.time_h", Better.LOWER, 0.02),
     Figure("prepare.staircase_um.median", Better.LOWER, 1.0),
 )
-
+RANK = {figure.path: rank for rank, figure in enumerate(FIGURES)}
 # Key of the report -> codes of findings that come with it alone: without it in both, nobody knows which came or went.
 COMES_WITH = {
     "gas": ("gas-trapped", "bubble-prone", "trapping-overlap", "trapping-patched"),
@@ -81,7 +89,16 @@ COMES_WITH = {
         *("almost-bare", "burnt", "thinnest-never", "inside-shell", "anode-overloaded", "supply-voltage-too-small"),
         *("draw-too-large", "held-voltage-off", "not-converged", "field-unsure", "panels-reduced"),
     ),
-    "hanging": ("floats", "gas-lifts", "gas-swings", "infill-air", "void-air", "walls-meet", "weight-unknown"),
+    "hanging": (
+        "floats",
+        "better-way-up",
+        "gas-lifts",
+        "gas-swings",
+        "infill-air",
+        "void-air",
+        "walls-meet",
+        "weight-unknown",
+    ),
 }
 
 
@@ -136,7 +153,7 @@ def check(table: object, name: str) -> Table:
     if not isinstance(table, Mapping) or not str(table.get("schema", "")).startswith(SCHEMA_NAME):
         raise InputError(f"{name}: this is no report of Platewright; make one with: plan JOB --report FILE")
     for figure in FIGURES:
-        _number(table, figure.path, name)
+        value_of(table, figure.path, name)
     if not isinstance(table.get("part"), Mapping):
         raise InputError(f"{name}: part: this must be a table")
     _part(table, name)
@@ -158,6 +175,29 @@ def compare(before: Table, after: Table) -> tuple[Change, ...]:
     return tuple(sorted(changes, key=_order))
 
 
+def telling(changes: Iterable[Change], count: int) -> tuple[Change, ...]:
+    """So many of the changes for the better or worse that say most: what stops or spoils, then figures in the order of
+    `FIGURES`; of these the worse first."""
+    judged = [one for one in changes if one.turn in (Turn.WORSE, Turn.BETTER)]
+    chosen = sorted(judged, key=lambda one: _order(one)[1:])[:count]
+    return tuple(sorted(chosen, key=_order))
+
+
+def condensed(table: Table) -> dict[str, Any]:
+    """A report that holds only what is compared, without the settings."""
+    kept: dict[str, Any] = {"schema": table["schema"], "part": dict(table["part"]), "findings": []}
+    for figure in FIGURES:
+        value, at = value_of(table, figure.path), kept
+        *keys, last = figure.path.split(".")
+        if value is not None:
+            for key in keys:
+                at = at.setdefault(key, {})
+            at[last] = value
+    for row in _rows(table):
+        kept["findings"].append({key: row[key] for key in ("code", "severity", "names", "text") if key in row})
+    return kept
+
+
 def worse(changes: tuple[Change, ...]) -> bool:
     """Whether anything became worse."""
     return any(one.turn == Turn.WORSE for one in changes)
@@ -172,16 +212,16 @@ def _order(change: Change) -> tuple[int, int, int]:
         urgent = URGENCY.get(change.severity, len(URGENCY))
         return turn, (-1 if urgent <= Severity.SPOILS.rank else 1), urgent
     if isinstance(change, FigureChange):
-        return turn, 0, [figure.path for figure in FIGURES].index(change.path)
+        return turn, 0, RANK[change.path]
     return turn, 2, 0
 
 
 def _figure(figure: Figure, before: Table, after: Table) -> FigureChange | None:
-    one, other = _number(before, figure.path), _number(after, figure.path)
+    one, other = value_of(before, figure.path), value_of(after, figure.path)
     if one is None or other is None:
         return None if one is other else FigureChange(Turn.UNKNOWN, figure.path, one, other)
     gap = float(other) - float(one)
-    if abs(gap) <= max(figure.step, MIN_RELATIVE_CHANGE * max(abs(float(one)), abs(float(other)))):
+    if abs(gap) <= max(figure.step, figure.share * max(abs(float(one)), abs(float(other)))):
         return None
     improved = gap * figure.better.value > 0
     return FigureChange(Turn.BETTER if improved else Turn.WORSE, figure.path, one, other)
@@ -232,7 +272,7 @@ def _parts(before: Table, after: Table) -> list[PartChange]:
 
 def _part(table: Table, name: str = "") -> tuple[str, float | None, float | None]:
     part = table["part"]
-    numbers = [_number(part, key, f"{name}: part") for key in ("triangles", "plated_area_dm2")]
+    numbers = [value_of(part, key, f"{name}: part") for key in ("triangles", "plated_area_dm2")]
     return str(part.get("name", "")), *(None if n is None else float(n) for n in numbers)  # type: ignore[return-value]
 
 
@@ -245,7 +285,7 @@ def _settings(before: Any, after: Any, path: str = "") -> list[SettingChange]:
     return [] if before == after or not path else [SettingChange(Turn.OTHER, path, before, after)]
 
 
-def _number(table: Table, path: str, name: str = "report") -> Value:
+def value_of(table: Table, path: str, name: str = "report") -> Value:
     """A figure by its path; None where it is missing or null. Raises InputError where it is no number."""
     value: Any = table
     for key in path.split("."):

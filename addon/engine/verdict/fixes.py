@@ -9,7 +9,7 @@ from enum import Enum
 
 import numpy as np
 
-from ..findings import Code, Finding, Quantity
+from ..findings import Code, Finding, Quantity, spot
 from ..geometry.attitude import turn_up
 from ..hanging.mass import Body
 from ..study import Study
@@ -43,12 +43,13 @@ class Fix:
     """One change.
 
     value : SI: the factor of the scale, A/m2, share of infill, K, or a count
-    number : which of the hanging positions; name : of a plastic
+    number : which of the hanging positions; up : its direction, in the part's axes; name : of a plastic
     """
 
     code: FixCode
     value: float = 0.0
     number: int = 0
+    up: tuple[float, float, float] | None = None
     name: str = ""
 
 
@@ -81,15 +82,21 @@ def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
 
     def find(finding: Finding, study: Study) -> Fix | None:
         hanging = study.results.hanging
-        now = np.asarray(study.job.part.up, dtype=float)
+        now = np.asarray(study.hung.part.up, dtype=float)
         limit = MAX_LEFT * finding.quantities.get(Quantity.VOLUME, math.inf)
         for number, one in enumerate(hanging.suggestions if hanging is not None else ()):
             other = float(one.up @ now) < SAME_DIRECTION * float(np.linalg.norm(now))
             if one.fits and other and getattr(one, volume) <= limit:
-                return Fix(FixCode.USE_HANGING, number=number)
+                return Fix(FixCode.USE_HANGING, number=number, up=spot(one.up))
         return Fix(FixCode.MARK_HOLES) if finding.remedy is not None and finding.remedy.places else None
 
     return find
+
+
+def _best_hanging(_finding: Finding, study: Study) -> Fix | None:
+    hanging = study.results.hanging
+    best = hanging.suggestions[:1] if hanging is not None else ()
+    return Fix(FixCode.USE_HANGING, up=spot(best[0].up)) if best else None
 
 
 def _floats(finding: Finding, study: Study) -> Fix | None:
@@ -168,7 +175,7 @@ def _tank(finding: Finding, study: Study) -> Fix | None:
     surface, job = study.surface, study.job
     if finding.names["result"] != "field" or job.tank.shape != "box":
         return None
-    up = np.asarray(job.part.up, dtype=float)
+    up = np.asarray(study.hung.part.up, dtype=float)
     extent = np.ptp(surface.points[np.unique(surface.triangles)] @ turn_up(up / np.linalg.norm(up)).T, axis=0)
     return Fix(FixCode.ENLARGE_TANK) if roomy(extent, job.tank) != job.tank else None
 
@@ -177,6 +184,7 @@ _FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
     Code.WRONG_SCALE: _scale,
     Code.GAS_TRAPPED: _other_hanging("trapped"),
     Code.GAS_LIFTS: lambda f, s: Fix(FixCode.MARK_HOLES),
+    Code.BETTER_WAY_UP: _best_hanging,
     Code.LIQUID_HELD: _other_hanging("held"),
     Code.FLOATS: _floats,
     Code.WIRES_TOO_FEW: _wires,

@@ -47,8 +47,8 @@ SECTIONS: Mapping[Section, frozenset[Code]] = {
     ),
     Section.HANG: frozenset(
         {
-            *(Code.GAS_TRAPPED, Code.LIQUID_HELD, Code.BUBBLE_PRONE, Code.OPENINGS_NARROW, Code.TRAPPING_OVERLAP),
-            *(Code.TRAPPING_PATCHED, Code.GAS_LIFTS, Code.GAS_SWINGS),
+            *(Code.GAS_TRAPPED, Code.LIQUID_HELD, Code.BUBBLE_PRONE, Code.BETTER_WAY_UP, Code.OPENINGS_NARROW),
+            *(Code.TRAPPING_OVERLAP, Code.TRAPPING_PATCHED, Code.GAS_LIFTS, Code.GAS_SWINGS),
         }
     ),
     Section.COAT: frozenset(
@@ -71,10 +71,10 @@ CONDUCT = frozenset(
 POCKETS = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
 # Codes that say the same of a part: of these the first that is there stands for the others.
 SAME = (
-    (Code.ALMOST_BARE, Code.THINNEST_NEVER),
+    (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER),
     (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW),
     (Code.ABOVE_WINDOW, Code.BURNT, Code.NEAR_LIMITING),
-    (Code.GAS_TRAPPED, Code.GAS_SWINGS),
+    (Code.GAS_TRAPPED, Code.GAS_SWINGS, Code.BETTER_WAY_UP),
 )
 
 
@@ -145,7 +145,7 @@ def of_section(findings: Iterable[Finding], where: Section) -> list[Finding]:
 def bare_area(study: Study) -> float | None:
     """m2 of the visible plated area that gas, a dead piece of coat or want of current leaves bare; None where neither
     gas nor current is computed."""
-    surface, gas, field = study.surface, study.results.gas, study.results.field
+    surface, gas, field = study.surface, study.gas_as_hung, study.results.field
     if gas is None and field is None:
         return None
     bare = np.zeros(len(surface.triangles))

@@ -11,6 +11,7 @@ from . import legend
 
 UILayout = bpy.types.UILayout
 SHORT_LABEL, LONG_LABEL = 10, 16  # characters
+USUAL_WIDTH = 280  # points of a sidebar, where none is drawn
 TEXT, MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
 
 
@@ -54,7 +55,8 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     """A sentence over as many lines as the sidebar's width asks for."""
     context = bpy.context
     size = context.preferences.system.ui_scale
-    room = context.region.width - (MARGIN + (ICON if icon != "NONE" else 0)) * size
+    width = context.region.width if context.region is not None else USUAL_WIDTH * size
+    room = width - (MARGIN + (ICON if icon != "NONE" else 0)) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
     line = ""

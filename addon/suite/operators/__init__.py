@@ -4,8 +4,10 @@ from __future__ import annotations
 
 from . import (
     bath,
+    check,
     coat,
     cut,
+    fix,
     hang,
     holes,
     layouts,
@@ -17,6 +19,8 @@ from . import (
     probe,
     quality,
     rack,
+    show,
+    states,
     tank,
     turn,
     view,
@@ -25,8 +29,10 @@ from . import (
 
 CLASSES = (
     *bath.CLASSES,
+    *check.CLASSES,
     *coat.CLASSES,
     *cut.CLASSES,
+    *fix.CLASSES,
     *hang.CLASSES,
     *holes.CLASSES,
     *layouts.CLASSES,
@@ -38,6 +44,8 @@ CLASSES = (
     *probe.CLASSES,
     *quality.CLASSES,
     *rack.CLASSES,
+    *show.CLASSES,
+    *states.CLASSES,
     *tank.CLASSES,
     *turn.CLASSES,
     *view.CLASSES,

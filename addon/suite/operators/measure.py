@@ -126,10 +126,10 @@ def _with(steps: Progress[Study], taken: Taken) -> Progress[tuple[Taken, Study]]
 
 
 class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
-    """Check the part as the viewport shows it: mesh, plated area, current, time, metal, trapped gas and drag-out"""
+    """Check only what takes no time: mesh, plated area, current, time, metal, trapped gas and drag-out"""
 
     bl_idname = "platewright.measure"
-    bl_label = "Check Part"
+    bl_label = "Quick Check"
     bl_options = {"REGISTER", "UNDO"}
 
     def analyses(self) -> tuple[str, ...]:

@@ -11,12 +11,13 @@ from ...engine.errors import InputError
 from ...engine.reporting import plan
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut
+from ..preview import editors
 from ..scene import settings
 from .view import kept_of, measured
 
 
 class PLATEWRIGHT_OT_plan(bpy.types.Operator):
-    """Write the plating plan into a text of this file, and copy it to the clipboard"""
+    """Write the plating plan into a text of this file, copy it to the clipboard, and open it"""
 
     bl_idname = "platewright.plan"
     bl_label = "Write Plan"
@@ -32,6 +33,8 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
         text = bpy.data.texts.get(name) or bpy.data.texts.new(name)
         text.from_string(plan.write(study))
         context.window_manager.clipboard = text.as_string()
+        if context.window is not None and not bpy.app.background:
+            editors.open_text(context, text)
         self.report({"INFO"}, f"The plan is in the text '{text.name}' and on the clipboard")
         return {"FINISHED"}
 

@@ -63,25 +63,34 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
 
 def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> None:
     """Turn the part's objects about a point. Raises InputError, and leaves them, where one is held fast."""
+    there, back = Matrix.Translation(middle.tolist()), Matrix.Translation((-middle).tolist())
+    move(context, there @ Matrix(turn.tolist()).to_4x4() @ back)
+
+
+def move(context: bpy.types.Context, whole: Matrix) -> None:
+    """Move the part's objects by a matrix of the scene. Raises InputError, and leaves them, where one is held fast."""
     found = session.objects(context)
-    whole = (
-        Matrix.Translation(middle.tolist()) @ Matrix(turn.tolist()).to_4x4() @ Matrix.Translation((-middle).tolist())
-    )
     before = {o: o.matrix_world.copy() for o in found}
     loose = [o for o in found if not any(parent in before for parent in _parents(o))]
     own = {o: {name: getattr(o, name)[:] for name in CHANNELS} for o in loose}
     for o in loose:
         o.matrix_world = whole @ before[o]
     context.scene.frame_set(context.scene.frame_current)  # what is animated goes back at once
-    fast = [o.name for o in found if np.abs(np.array(o.matrix_world) - np.array(whole @ before[o])).max() > KEPT]
+    fast = [o.name for o in found if not _alike(o.matrix_world, whole @ before[o])]
     if fast:
         for o in loose:
             for name, value in own[o].items():
                 setattr(o, name, value)
         context.view_layer.update()
         raise InputError(
-            f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; rotate it by hand"
+            f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; move it by hand"
         )
+
+
+def _alike(one: Matrix, other: Matrix) -> bool:
+    """To single precision, each against its own size."""
+    a, b = np.array(one), np.array(other)
+    return bool(np.abs(a - b).max() <= KEPT * max(1.0, float(np.abs(b).max())))
 
 
 def _parents(o: bpy.types.Object) -> list[bpy.types.Object]:

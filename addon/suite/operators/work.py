@@ -49,6 +49,7 @@ class Work:
     """What an operator inherits beside bpy.types.Operator; it brings `start` and `finished`."""
 
     bl_label: str
+    canceled = "canceled, nothing changed"  # what to say on Esc
     report: Callable[[set[str], str], None]  # Blender's own
     _steps: Progress[Any] | None = None
     _timer: bpy.types.Timer | None = None
@@ -85,8 +86,8 @@ class Work:
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type == "ESC" and event.value == "PRESS":
             self.cancel(context)
-            self.report({"INFO"}, f"{self.bl_label}: canceled, nothing changed")
-            return {"CANCELLED"}
+            self.report({"INFO"}, f"{self.bl_label}: {self.canceled}")
+            return self.refused()
         if event.type == "Z" and (event.ctrl or event.oskey):
             return {"RUNNING_MODAL"}  # undo would take the scene from under the work
         if event.type != "TIMER":
@@ -136,6 +137,10 @@ class Work:
             return self._refuse(fault)
         return {"FINISHED"}
 
+    def refused(self) -> set[str]:
+        """What Blender is told of work that did not come to its end."""
+        return {"CANCELLED"}
+
     def _refuse(self, fault: InputError) -> set[str]:
         self.report({"ERROR"}, str(fault))
-        return {"CANCELLED"}
+        return self.refused()

@@ -1,19 +1,23 @@
-"""The tab: what the user reads and sets, in the order of the job. A panel stands after the one that it is part of."""
+"""The tab: the verdict, and the six steps of the job. A panel stands after the one that it is part of."""
 
 from __future__ import annotations
 
-from . import bath, coat, cut, field, hang, layouts, part, print, rack, tank, target
+from . import bath, coat, cut, field, gas, hang, layouts, output, part, print, rack, tank, target, verdict
 
 CLASSES = (
+    *verdict.CLASSES,
     *part.CLASSES,
     *print.CLASSES,
+    *hang.CLASSES,
+    *gas.CLASSES,
     *coat.CLASSES,
     *bath.CLASSES,
-    *target.CLASSES,
     *field.CLASSES,
-    *layouts.CLASSES,
     *tank.CLASSES,
+    *layouts.CLASSES,
     *rack.CLASSES,
     *cut.CLASSES,
-    *hang.CLASSES,
+    *bath.LATER,
+    *target.CLASSES,
+    *output.CLASSES,
 )

@@ -11,31 +11,45 @@ from ...engine.reporting import words
 from ...engine.reporting.finding_text import texts
 from ...engine.reporting.plan_text import sentence
 from ...engine.units import MM, ZERO_CELSIUS
+from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure
 from ..scene import roles, settings
 from ..session import session
-from .sidebar import SidebarPanel, answer, show_button
+from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
 OPTIONS = "ABC"  # suggestions that are listed
 MIN_STOLEN = 0.05  # of the current: less is not worth telling
 
 
-class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
-    """The conductive coat on the print, and where the wire is attached"""
+class PLATEWRIGHT_PT_coat(StepPanel, bpy.types.Panel):
+    """The conductive coat on the print, and where the wires are attached"""
 
-    bl_label = "Coat & Wire"
+    bl_label = "Coat & Wires"
+    section = Section.COAT
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, coat = self.layout, settings.of(context.scene).coat
-        inputs(layout, coat, "entry", "sheet_resistance", "thickness", "density")
+        inputs(layout, coat, "entry", "sheet_resistance")
+        layout.operator("platewright.sheet_resistance", icon="DRIVER_DISTANCE")
         row = layout.column(align=True)
-        row.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
-        row.operator("platewright.sheet_resistance", icon="DRIVER_DISTANCE")
-        layout.operator("platewright.study", text="Find Wire Positions", icon="PINNED").only = "contacts, coat"
-        row = layout.column(align=True)
+        row.operator("platewright.study", text="Find Wire Positions", icon="PINNED").only = "contacts, coat"
         row.operator("platewright.suggest_wires", icon="OUTLINER_OB_EMPTY")
         row.operator("platewright.place_wire", icon="EMPTY_SINGLE_ARROW")
+        result = answer(context, layout, "coat", lambda results: results.coat)
+        if result is not None:
+            _loss(layout, result)
+
+
+class PLATEWRIGHT_PT_wires(SidebarPanel, bpy.types.Panel):
+    """The wires on the part, and the best places to attach one"""
+
+    bl_label = "Wires"
+    bl_parent_id = "PLATEWRIGHT_PT_coat"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
         _placed(context, layout)
         found = answer(context, layout, "contacts", lambda results: results.contacts)
         for number, contact in enumerate(found.ranked[: len(OPTIONS)] if found is not None else ()):
@@ -45,15 +59,32 @@ class PLATEWRIGHT_PT_coat(SidebarPanel, bpy.types.Panel):
             jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
             jump.kind, jump.number = "CONTACT", number
             say(box, words.told(contact.place))
-        result = answer(context, layout, "coat", lambda results: results.coat) if found is not None else None
-        if result is not None:
-            _loss(layout, result)
+
+
+class PLATEWRIGHT_PT_coat_details(SidebarPanel, bpy.types.Panel):
+    """How to start the current, how warm wire and coat become, and the coat's other properties"""
+
+    bl_label = "Details"
+    bl_parent_id = "PLATEWRIGHT_PT_coat"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        inputs(layout, settings.of(context.scene).coat, "thickness", "density")
+        layout.operator("platewright.from_table", icon="FILE_REFRESH").section = "coat"
+        result = answer(context, layout, "coat", lambda results: results.coat)
+        if result is None:
+            return
+        _start(layout, result)
+        _wire(layout, result)
+        for warning in texts(result.findings):
+            say(layout, warning, icon="ERROR")
 
 
 def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     """The wires that stand in the scene, each with its pad and the current that it was found to carry."""
     kept = session.find(context)
-    fresh = kept is not None and kept.study.results.coat is not None and "coat" not in kept.stale(context.scene)
+    fresh = kept is not None and "coat" in kept.study.results.names and "coat" not in kept.stale(context.scene)
     carried = kept.study.results.coat.wires if kept is not None and fresh else ()
     column = layout.column(align=True)
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
@@ -67,8 +98,7 @@ def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 
 def _loss(layout: bpy.types.UILayout, result: Any) -> None:
-    """What the coat loses, and the currents to start with."""
-    wires = len(result.wires)
+    """What the coat loses, and how many wires that asks for."""
     needed = (
         str(result.wires_needed)
         if result.wires_needed is not None
@@ -78,28 +108,30 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
         layout,
         [
             ("Largest Voltage Drop in Coat", figure(1000 * result.worst_drop, "mV")),
-            ("Wires in This Calculation", str(wires)),
+            ("Wires in This Calculation", str(len(result.wires))),
             ("Wires Needed", needed),
             ("Strike Current (start low)", figure(result.safe_start, "A")),
         ],
     )
-    say(layout, sentence(result.safe_reason))
-    if result.steps:
-        box = layout.box()
-        head = box.row()
-        for title in ("Current", "Duration", "Coverage"):
-            head.label(text=title)
-        for stage in result.steps:
-            row = box.row()
-            row.label(text=figure(stage.current, "A"))
-            row.label(text=duration(stage.seconds))
-            row.label(text=figure(100 * stage.covered, "%"))
-        covered = duration(result.covered_after) if result.covered_after is not None else "never"
-        facts(box, [("Fully Covered After", covered)])
-    _wire(layout, result)
-    for warning in texts(result.findings):
-        say(layout, warning, icon="ERROR")
     show_button(layout, "drop")
+
+
+def _start(layout: bpy.types.UILayout, result: Any) -> None:
+    """The currents to start with."""
+    say(layout, sentence(result.safe_reason))
+    if not result.steps:
+        return
+    box = layout.box()
+    head = box.row()
+    for title in ("Current", "Duration", "Coverage"):
+        head.label(text=title)
+    for stage in result.steps:
+        row = box.row()
+        row.label(text=figure(stage.current, "A"))
+        row.label(text=duration(stage.seconds))
+        row.label(text=figure(100 * stage.covered, "%"))
+    covered = duration(result.covered_after) if result.covered_after is not None else "never"
+    facts(box, [("Fully Covered After", covered)])
 
 
 def _wire(layout: bpy.types.UILayout, result: Any) -> None:
@@ -128,4 +160,4 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
             say(layout, f"The contact spot {words.told(place.place)} stays bare: touch it up afterwards.")
 
 
-CLASSES = (PLATEWRIGHT_PT_coat,)
+CLASSES = (PLATEWRIGHT_PT_coat, PLATEWRIGHT_PT_wires, PLATEWRIGHT_PT_coat_details)

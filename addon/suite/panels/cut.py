@@ -15,7 +15,7 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
     """A plane through the tank that shows the potential in the bath and the path of the current"""
 
     bl_label = "Cross-section of Tank"
-    bl_parent_id = "PLATEWRIGHT_PT_field"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

@@ -1,4 +1,4 @@
-"""Shelter at a glance, and the thickness that the tank and its anodes give."""
+"""The thickness that the tank and its anodes give, and shelter at a glance."""
 
 from __future__ import annotations
 
@@ -6,9 +6,9 @@ import bpy
 
 from ...engine.reporting.finding_text import texts
 from ...engine.units import A_PER_DM2, CM2, UM
-from ..draw.rows import facts, inputs, say
+from ..draw.rows import facts, say
 from ..figures import duration, figure
-from ..scene import roles, settings
+from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel, answer, quality_row, show_button
 
@@ -16,10 +16,60 @@ from .sidebar import SidebarPanel, answer, quality_row, show_button
 MIN_MENDABLE_UNIFORMITY = 0.2
 
 
+class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
+    """Plating thickness everywhere on the part, in this tank and with these anodes"""
+
+    bl_label = "Thickness"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        quality_row(layout, chosen.effort)
+        found = answer(context, layout, "field", lambda results: results.field)
+        if found is None:
+            return
+        kept = session.find(context)
+        if kept is not None and kept.quick(context.scene):
+            say(layout, "Fast estimate: calculate the thickness for the full map", icon="INFO")
+        spread = found.thickness_spread
+        facts(
+            layout,
+            [
+                ("Thinnest Spot", figure(spread.min / UM, "um")),
+                ("", f"{figure(100 * found.throw)} % of average"),
+                ("Numerical Accuracy", "about " + figure(100 * found.error, "%", digits=1)),
+                ("Cell Voltage", figure(found.voltage, "V")),
+                ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
+                ("Almost Bare", _area(found.bare_area)),
+                ("Dull", _area(found.dull_area)),
+                ("Burning", _area(found.burnt_area)),
+            ],
+        )
+        if found.throw < MIN_MENDABLE_UNIFORMITY:
+            say(layout, "Longer plating will not fix the thinnest spot: improve the evenness, or change the model")
+        else:
+            facts(layout, [("Time to Fill Thinnest Spot", duration(found.time_thinnest))])
+        if len(found.part_currents) > 1:
+            mean = sum(found.part_currents) / len(found.part_currents)
+            shares = ", ".join(f"{100 * current / mean:.0f}" for current in found.part_currents)
+            say(layout, f"The part and its copies take {shares} % of their average current")
+        for sentence in texts(found.findings):
+            say(layout, sentence, icon="ERROR")
+        show_button(layout, "window", "Show Burning and Dull Areas")
+        layout.operator("platewright.probe", icon="EYEDROPPER")
+
+
+def _area(area: float) -> str:
+    return figure(area / CM2, "cm2") if area > 0 else "None"
+
+
 class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
     """A quick preview of where the part shields itself from the current, so that the deposit will be thin"""
 
     bl_label = "Shielded Areas"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
@@ -40,59 +90,4 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
         show_button(layout, "openness")
 
 
-class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
-    """Plating thickness everywhere on the part, in this tank and with these anodes"""
-
-    bl_label = "Thickness"
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout, chosen = self.layout, settings.of(context.scene)
-        sizes = ("level",) if roles.tank(context.scene) is not None else ("size", "level")
-        inputs(layout, chosen.tank, "shape", *(sizes if chosen.tank.shape != "open" else ()))
-        quality_row(layout, chosen.effort)
-        row = layout.row(align=True)
-        look = row.operator("platewright.study", text="Fast Estimate", icon="FORWARD")
-        look.only, look.quick = "field", True
-        row.operator("platewright.study", text="Calculate Thickness", icon="PLAY").only = "field"
-        found = answer(context, layout, "field", lambda results: results.field)
-        if found is None:
-            return
-        kept = session.find(context)
-        if kept is not None and kept.quick(context.scene):
-            say(layout, "Fast estimate: calculate the thickness for the full map", icon="INFO")
-        spread = found.thickness_spread
-        facts(
-            layout,
-            [
-                ("Thinnest Spot", figure(spread.min / UM, "um")),
-                ("", f"{figure(100 * found.throw)} % of average"),
-                ("Median", figure(spread.median / UM, "um")),
-                ("Thickest Spot", figure(spread.max / UM, "um")),
-                ("Numerical Accuracy", "about " + figure(100 * found.error, "%", digits=1)),
-                ("Cell Voltage", figure(found.voltage, "V")),
-                ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
-                ("Almost Bare", _area(found.bare_area)),
-                ("Dull", _area(found.dull_area)),
-                ("Burning", _area(found.burnt_area)),
-            ],
-        )
-        if found.throw < MIN_MENDABLE_UNIFORMITY:
-            say(layout, "Longer plating will not fix the thinnest spot: improve the evenness, or change the model")
-        else:
-            facts(layout, [("Time to Fill Thinnest Spot", duration(found.time_thinnest))])
-        if len(found.part_currents) > 1:
-            mean = sum(found.part_currents) / len(found.part_currents)
-            shares = ", ".join(f"{100 * current / mean:.0f}" for current in found.part_currents)
-            say(layout, f"The part and its copies take {shares} % of their average current")
-        for sentence in texts(found.findings):
-            say(layout, sentence, icon="ERROR")
-        show_button(layout, "thickness", "Show Thickness")
-        show_button(layout, "window", "Show Burning and Dull Areas")
-        layout.operator("platewright.probe", icon="EYEDROPPER")
-
-
-def _area(area: float) -> str:
-    return figure(area / CM2, "cm2") if area > 0 else "None"
-
-
-CLASSES = (PLATEWRIGHT_PT_shelter, PLATEWRIGHT_PT_field)
+CLASSES = (PLATEWRIGHT_PT_field, PLATEWRIGHT_PT_shelter)

@@ -1,64 +1,115 @@
-"""Hanging, and what goes to the bench and to the client."""
+"""How the part hangs in the bath: which way up, what gas and liquid stay, which positions are better."""
 
 from __future__ import annotations
 
 import bpy
 
-from ...engine import study as studies
-from ...engine.reporting import reason_text, words
-from ...engine.reporting.finding_text import texts
+from ...engine.reporting import reason_text, verdict_text, words
+from ...engine.reporting.finding_text import text
 from ...engine.reporting.plan_text import sentence
-from ...engine.units import CM2, GRAM, UM
-from ..draw.rows import facts, inputs, say
-from ..figures import TITLES, figure
+from ...engine.study import Study
+from ...engine.units import CM2
+from ...engine.verdict.judge import Section, section
+from ..draw.rows import UILayout, inputs, say
+from ..figures import figure, milliliters
 from ..preview import orientation, preview_copy
 from ..scene import settings
 from ..session import session
-from .sidebar import SidebarPanel, answer, follow_button, quality_row
+from .sidebar import SidebarPanel, StepPanel, answer, follow_button
 
-MAX_LISTED_POSITIONS = 5
+MAX_LISTED_POSITIONS, MAX_COMPARED_POSITIONS = 5, 2
+COLUMNS = ("Position", "Gas", "Bubbles", "Drag-out", "")
 
 
-class PLATEWRIGHT_PT_hanging(SidebarPanel, bpy.types.Panel):
-    """How the part hangs on its wire, whether it floats, and which hanging position is best"""
+class PLATEWRIGHT_PT_hang(StepPanel, bpy.types.Panel):
+    """Which way up the part hangs, what gas it traps, and which positions are better"""
 
-    bl_label = "Hanging"
+    bl_label = "Hang"
+    section = Section.HANG
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        layout.operator("platewright.study", text="Find Hanging Positions", icon="ORIENTATION_GIMBAL").only = "hanging"
-        inputs(layout, settings.of(context.scene).place, "turn")
+        layout, kept = self.layout, session.find(context)
+        row = layout.row(align=True)
+        row.operator("platewright.study", text="Find Hanging Positions", icon="ORIENTATION_GIMBAL").only = "hanging"
+        row.operator("platewright.up_from_view", text="", icon="VIEW_CAMERA_UNSELECTED")
+        if kept is None:
+            return
+        _table(context, layout, kept.study)
+        follow_button(layout)
+        layout.prop(settings.of(context.scene), "bodies", toggle=True, icon="MOD_FLUIDSIM")
+
+
+def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:
+    """The position that is set, and the best ones beside it: what each traps, what it carries out, and a check mark to
+    use it."""
+    box = layout.box()
+    _row(box, *COLUMNS[:-1])
+    gas, drainage = study.results.gas, study.results.drainage
+    if gas is not None and drainage is not None:
+        up = settings.of(context.scene).part.up
+        name = verdict_text.direction(up) if any(up) else "Not set"
+        _row(
+            box,
+            name,
+            milliliters(gas.trapped_volume),
+            _cm2(gas.level_underside_area),
+            milliliters(drainage.held_volume),
+        )
+    hanging = study.results.hanging
+    for number, one in enumerate(hanging.suggestions[:MAX_COMPARED_POSITIONS] if hanging is not None else ()):
+        row = _row(
+            box, verdict_text.direction(one.up), milliliters(one.trapped), _cm2(one.underside), milliliters(one.held)
+        )
+        row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
+
+
+def _row(layout: UILayout, name: str, *cells: str) -> UILayout:
+    row = layout.row()
+    left = row.split(factor=0.4)
+    left.label(text=name)
+    for cell in cells:
+        left.label(text=cell)
+    return row
+
+
+def _cm2(area: float) -> str:
+    return figure(area / CM2, "cm2")
+
+
+class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
+    """Every position that was found, what it costs and what holds it"""
+
+    bl_label = "Positions"
+    bl_parent_id = "PLATEWRIGHT_PT_hang"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        layout.label(text="Hanging Direction")
+        layout.row(align=True).prop(chosen.part, "up", text="")
+        inputs(layout, chosen.place, "turn")
+        layout.operator("platewright.turn_part", icon="OBJECT_ORIGIN")
         found = answer(context, layout, "hanging", lambda results: results.hanging)
         if found is None:
             return
-        if found.body is not None:
-            mass = figure(found.body.mass / GRAM, "g", digits=3)
-            rows = [("Print Weight", mass), ("Deposit Weight", figure(found.deposit / GRAM, "g", digits=3))]
-            if found.start is not None:
-                net = found.start.net / GRAM
-                rows.append(("Weight in Bath" if net > 0 else "Lift in Bath", figure(abs(net), "g")))
-            if found.end is not None and found.end.net > 0:
-                rows.append(("Weight in Bath When Plated", figure(found.end.net / GRAM, "g")))
-            if found.sinks:
-                rows.append(("Sinks from Thickness", figure(found.sinks_thickness / UM, "um")))
-            facts(layout, rows)
-            if found.end is not None and found.end.net < 0:
-                say(layout, f"Still floats by {figure(-found.end.net / GRAM, 'g')} at the end", icon="ERROR")
-        for warning in texts(found.findings):
-            say(layout, warning, icon="ERROR")
+        for one in found.findings:
+            if section(one.code) == Section.HANG:
+                say(layout, text(one), icon="ERROR")
         looked = preview_copy.shown(context.scene)
         row = layout.row(align=True)
         row.operator("platewright.preview", text="Next Position", icon="PLAY").number = -1
         row.operator("platewright.preview_end", text="", icon="X")
         if looked:
             _copy(context, layout)
-        for number, one in enumerate(found.suggestions[:MAX_LISTED_POSITIONS]):
+        for number, place in enumerate(found.suggestions[:MAX_LISTED_POSITIONS]):
             box = layout.box()
             row = box.row()
-            row.label(text=f"{number + 1}. {words.hanging_direction(one.up)}", icon="SOLO_ON" if one.best else "NONE")
+            row.label(
+                text=f"{number + 1}. {words.hanging_direction(place.up)}", icon="SOLO_ON" if place.best else "NONE"
+            )
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
-            say(box, sentence("; ".join(reason_text.texts(one.reasons))))
+            say(box, sentence("; ".join(reason_text.texts(place.reasons))))
         if found.pair is not None:
             say(
                 layout,
@@ -87,7 +138,7 @@ class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
     """What holds the part, and how much each fault of a hanging position counts"""
 
     bl_label = "Ranking Weights"
-    bl_parent_id = "PLATEWRIGHT_PT_hanging"
+    bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -95,37 +146,4 @@ class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
         inputs(self.layout, chosen, "hook", "gas", "underside", "held", "visible", "thin", "show", "mark", "hold")
 
 
-class PLATEWRIGHT_PT_output(SidebarPanel, bpy.types.Panel):
-    """The plan for the bench, and the picture for the client"""
-
-    bl_label = "Plan & Picture"
-
-    def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout
-        kept = session.find(context)
-        everything = layout.operator("platewright.study", text="Check Everything", icon="PLAY")
-        everything.only = ""
-        if kept is not None and kept.stale(context.scene):
-            names = ", ".join(TITLES[name] for name in studies.NAMES if name in kept.stale(context.scene))
-            say(layout, f"Out of date: {names}", icon="ERROR")
-        layout.operator("platewright.plan", icon="TEXT")
-        layout.operator("platewright.picture", icon="IMAGE_DATA")
-        layout.separator()
-        layout.operator("platewright.remove", icon="TRASH")
-        say(layout, "Acid, copper salts and mains can hurt: read the cautions in the plan", icon="INFO")
-
-
-class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):
-    """How fine the calculations are. Finer is slower"""
-
-    bl_label = "Quality"
-    bl_parent_id = "PLATEWRIGHT_PT_output"
-    bl_options = {"DEFAULT_CLOSED"}
-
-    def draw(self, context: bpy.types.Context) -> None:
-        effort = settings.of(context.scene).effort
-        quality_row(self.layout, effort)
-        inputs(self.layout, effort, "panels", "rays", "directions")
-
-
-CLASSES = (PLATEWRIGHT_PT_hanging, PLATEWRIGHT_PT_weights, PLATEWRIGHT_PT_output, PLATEWRIGHT_PT_effort)
+CLASSES = (PLATEWRIGHT_PT_hang, PLATEWRIGHT_PT_positions, PLATEWRIGHT_PT_weights)

@@ -1,27 +1,63 @@
-"""Before the part is printed: how much it will grow, which faces want sanding, and a copy that allows for it."""
+"""How the part is printed: what it weighs, whether it floats, how much it grows, and a copy that allows for it."""
 
 from __future__ import annotations
 
+from typing import Any
+
 import bpy
 
-from ...engine.units import CM2, UM
-from ..draw.rows import facts, say
+from ...engine.reporting import verdict_text
+from ...engine.reporting.finding_text import text
+from ...engine.units import CM2, GRAM, UM
+from ...engine.verdict.judge import Section, of_section, section
+from ..draw.rows import facts, inputs, say
 from ..figures import figure
-from .sidebar import SidebarPanel, answer, show_button
+from ..scene import settings
+from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
 
-class PLATEWRIGHT_PT_before(SidebarPanel, bpy.types.Panel):
+class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
+    """How the part is printed. Its weight, its layer steps and whether it floats follow from this"""
+
+    bl_label = "Print"
+    section = Section.PRINT
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene)
+        inputs(layout, chosen.part, "material", "walls", "infill")
+        inputs(layout, chosen.print, "layer")
+        hanging = answer(context, layout, "hanging", lambda results: results.hanging)
+        if hanging is not None and hanging.body is not None:
+            facts(layout, _weight(hanging))
+            for one in of_section(hanging.findings, Section.PRINT):
+                say(layout, verdict_text.headline(one), icon="ERROR")
+        layout.operator("platewright.inset", icon="MOD_SOLIDIFY")
+
+
+def _weight(found: Any) -> list[tuple[str, str]]:
+    """What the print weighs, dry and in the bath."""
+    rows = [("Print Weight", figure(found.body.mass / GRAM, "g", digits=3))]
+    if found.start is not None:
+        net = found.start.net / GRAM
+        rows.append(("Weight in Bath" if net > 0 else "Lift in Bath", figure(abs(net), "g")))
+    if found.end is not None:
+        net = found.end.net / GRAM
+        rows.append(("Weight When Plated" if net > 0 else "Lift When Plated", figure(abs(net), "g")))
+    return rows
+
+
+class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
     """How much coat and deposit add to the size, and where layer lines will show through"""
 
-    bl_label = "Before Printing"
-    bl_parent_id = "PLATEWRIGHT_PT_part"
+    bl_label = "Details"
+    bl_parent_id = "PLATEWRIGHT_PT_print"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
+        inputs(layout, settings.of(context.scene).print, "up")
         found = answer(context, layout, "preparation", lambda results: results.preparation)
         if found is None:
-            say(layout, "Check the part to see how much it will grow", icon="INFO")
             return
         facts(
             layout,
@@ -34,7 +70,16 @@ class PLATEWRIGHT_PT_before(SidebarPanel, bpy.types.Panel):
             ],
         )
         show_button(layout, "staircase", "Show Layer Steps")
-        layout.operator("platewright.inset", icon="MOD_SOLIDIFY")
+        hanging = answer(context, layout, "hanging", lambda results: results.hanging)
+        if hanging is None:
+            return
+        rows = [("Deposit Weight", figure(hanging.deposit / GRAM, "g", digits=3))]
+        if hanging.sinks:
+            rows.append(("Sinks from Thickness", figure(hanging.sinks_thickness / UM, "um")))
+        facts(layout, rows)
+        for one in hanging.findings:
+            if section(one.code) == Section.PRINT:
+                say(layout, text(one), icon="ERROR")
 
 
-CLASSES = (PLATEWRIGHT_PT_before,)
+CLASSES = (PLATEWRIGHT_PT_print, PLATEWRIGHT_PT_print_details)

@@ -16,7 +16,7 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
     """Hang several parts in one tank. Find how far apart they must hang to plate alike"""
 
     bl_label = "Rack"
-    bl_parent_id = "PLATEWRIGHT_PT_field"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:

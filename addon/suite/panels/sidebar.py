@@ -7,7 +7,10 @@ from typing import Any, TypeVar
 
 import bpy
 
+from ...engine.findings import Severity
 from ...engine.study import LEFT_OUT, Results
+from ...engine.verdict.judge import Section
+from .. import judged
 from ..draw.rows import UILayout, say
 from ..operators import quality
 from ..preview.live import LivePreview
@@ -23,6 +26,38 @@ class SidebarPanel:
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
     bl_category = "Platewright"
+
+
+class StepPanel(SidebarPanel):
+    """One of the six steps: closed, with a mark that says how it stands."""
+
+    bl_options = {"DEFAULT_CLOSED"}
+    section: Section
+    layout: UILayout
+
+    def draw_header(self, context: bpy.types.Context) -> None:
+        self.layout.label(text="", icon=status(context, self.section))
+
+
+STATUS_ICONS: dict[Severity, Any] = {
+    Severity.STOPS: "CANCEL",
+    Severity.SPOILS: "ERROR",
+    Severity.COSTS: "INFO",
+}
+
+
+def status(context: bpy.types.Context, section: Section) -> Any:
+    """The icon of a step: not computed, out of date, to be changed, or fine."""
+    kept = session.find(context)
+    if kept is None:
+        return "RADIOBUT_OFF"
+    needs = judged.NEEDS[section]
+    worst = judged.judgment(kept.study).worst[section]
+    if kept.moved or kept.stale(context.scene).intersection(needs):
+        return "FILE_REFRESH"
+    if worst is not None:
+        return STATUS_ICONS.get(worst, "CHECKMARK")
+    return "CHECKMARK" if all(name in kept.study.results.names for name in needs) else "RADIOBUT_OFF"
 
 
 def answer(

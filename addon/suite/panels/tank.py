@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.errors import InputError
-from ..draw.rows import say
+from ..draw.rows import inputs, say
 from ..scene import roles, settings, stage
 from .sidebar import SidebarPanel
 
@@ -16,13 +16,15 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
     """Tank, anodes, shields and thieves are objects of your scene. Move them, and calculate again"""
 
     bl_label = "Tank & Anodes"
-    bl_parent_id = "PLATEWRIGHT_PT_field"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, scene = self.layout, context.scene
-        row = layout.row(align=True)
-        row.operator("platewright.tank", icon="MESH_CUBE")
-        row.operator("platewright.rack", icon="MOD_ARRAY")
+        chosen = settings.of(scene).tank
+        sizes = ("level",) if roles.tank(scene) is not None else ("size", "level")
+        inputs(layout, chosen, "shape", *(sizes if chosen.shape != "open" else ()))
+        layout.operator("platewright.rack", icon="MOD_ARRAY")
         active = context.active_object
         if active is not None:
             layout.label(text=f"Role in Tank of {active.name}", icon="OBJECT_DATA")

@@ -6,7 +6,7 @@ Shading belongs to the window and is no part of undo, so what is shown follows t
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -28,7 +28,12 @@ OURS: dict[str, Any] = {
     "show_cavity": False,
     "show_shadows": True,  # faint: they show the shape, and the colors still match the legend
     "shadow_intensity": 0.25,
+    "show_xray": False,
 }
+AROUND = 1.6  # how far to stand off, over the extent of what is looked at
+MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
+HIDDEN = 0.05  # of a place that is seen: below it, what hides it is thinned out
+XRAY_ALPHA = 0.5
 
 
 @dataclass(eq=False)
@@ -56,7 +61,7 @@ def leave(context: bpy.types.Context) -> None:
     before.update(json.loads(settings.of(context.scene).view_before or "{}"))
     for name, space in _viewports(context):
         for key, value in reversed(before.get(name, {}).items()):
-            if getattr(space.shading, key) == OURS[key]:
+            if getattr(space.shading, key) == OURS[key] or key == "show_xray":
                 setattr(space.shading, key, value)
     before.clear()
     if settings.of(context.scene).view_before:
@@ -76,6 +81,52 @@ def look(
     region.view_distance = scale * max(1.6 * float(np.linalg.norm(high - low)), 0.15 * surface.size)
     if np.linalg.norm(outward) > 0.1 * surface.area[faces].sum():
         region.view_rotation = Vector(outward.tolist()).to_track_quat("Z", "Y")
+
+
+def look_along(
+    space: bpy.types.SpaceView3D,
+    surface: Surface,
+    faces: NDArray[np.int32],
+    way: NDArray[np.float64],
+    scale: float,
+    shift: NDArray[np.float64],
+) -> None:
+    """Look at some faces from a direction, with what is about them. way : (3,) from the faces to the eye; the rest as
+    for `look`"""
+    corners = surface.corners[faces].reshape(-1, 3)
+    low, high = corners.min(axis=0), corners.max(axis=0)
+    extent = max(AROUND * float(np.linalg.norm(high - low)), MIN_VIEWED_SHARE * surface.size)
+    _stand(space, scale * (low + high) / 2 + shift, scale * extent)
+    space.region_3d.view_rotation = Vector(way.tolist()).to_track_quat("Z", "Y")
+
+
+def look_at_whole(space: bpy.types.SpaceView3D, surface: Surface, scale: float, shift: NDArray[np.float64]) -> None:
+    """Look at the whole part, from where it is looked at now."""
+    low, high = surface.bounds
+    _stand(space, scale * (low + high) / 2 + shift, AROUND * scale * surface.size)
+
+
+def look_at_objects(space: bpy.types.SpaceView3D, objects: Iterable[bpy.types.Object]) -> None:
+    """Look at objects as they stand, from where they are looked at now."""
+    corners = np.array([(o.matrix_world @ Vector(c))[:] for o in objects for c in o.bound_box])
+    if len(corners):
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        _stand(space, (low + high) / 2, AROUND * float(np.linalg.norm(high - low)))
+
+
+def _stand(space: bpy.types.SpaceView3D, middle: NDArray[np.float64], distance: float) -> None:
+    """Stand off a point of the scene by a distance, with clipping that leaves the part to be seen."""
+    region = space.region_3d
+    if region.view_perspective == "CAMERA":
+        region.view_perspective = "PERSP"
+    region.view_location, region.view_distance = middle.tolist(), distance
+    space.clip_start = min(space.clip_start, 0.01 * distance)
+    space.clip_end = max(space.clip_end, 100.0 * distance)
+
+
+def see_through(space: bpy.types.SpaceView3D, on: bool) -> None:
+    """Thin the walls out that hide a place, or no longer."""
+    space.shading.show_xray, space.shading.xray_alpha = on, XRAY_ALPHA
 
 
 def _viewports(context: bpy.types.Context) -> Iterator[tuple[str, bpy.types.SpaceView3D]]:

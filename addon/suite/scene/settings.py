@@ -64,6 +64,12 @@ class PartObject(bpy.types.PropertyGroup):
     display_before: bpy.props.StringProperty()  # how it was displayed, while a copy stands in for it
 
 
+class NamedState(bpy.types.PropertyGroup):
+    """What a check of the part told, under a name, to compare others with."""
+
+    told: bpy.props.StringProperty()  # JSON, as engine.verdict.compare.condensed gives it
+
+
 class Readings(bpy.types.PropertyGroup):
     """What was read between two plates, for the conductivity."""
 
@@ -286,9 +292,11 @@ def register(*, typed: bool = True) -> None:
     found["fixed_current"] = bpy.props.FloatProperty(
         name="Current (A)", description="The current of all parts together. Zero: not fixed", min=0.0, max=1e4
     )
+    found["size_is_right"] = bpy.props.BoolProperty()  # the user says so, though it is an unusual one
+    found["states"] = bpy.props.CollectionProperty(type=NamedState)
     found["view_before"] = bpy.props.StringProperty()  # the viewports' shading as it was
     root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": found})
-    _registered.extend([PartObject, Readings, *groups.values(), root])
+    _registered.extend([PartObject, NamedState, Readings, *groups.values(), root])
     for made in _registered:
         bpy.utils.register_class(made)
     bpy.types.Scene.platewright = bpy.props.PointerProperty(type=root)

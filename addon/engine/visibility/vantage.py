@@ -1,0 +1,31 @@
+"""From where some faces of a part are best seen."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..geometry.attitude import sphere
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+
+MAX_SAMPLED_FACES, DIRECTIONS = 64, 96
+
+
+def vantage(surface: Surface, tracer: Tracer, faces: NDArray[np.integer]) -> tuple[NDArray[np.float64], float]:
+    """The direction (3,), unit, from the faces to the eye that sees most of them, and how much: 1 where all of their
+    area is seen square on, 0 where the part itself hides it from everywhere.
+
+    faces : (k,) triangles, k > 0. The largest `MAX_SAMPLED_FACES` stand for all. Orthographic; costs one ray each and
+    direction.
+    """
+    chosen = faces[np.argsort(-surface.area[faces], kind="stable")[:MAX_SAMPLED_FACES]]
+    area, normal = surface.area[chosen], surface.normal[chosen]
+    ways = sphere(DIRECTIONS)
+    facing = np.clip(normal @ ways.T, 0.0, None)  # (k, d)
+    origin = surface.centroid[chosen] + surface.lift * normal
+    hit, _ = tracer.first_hit(np.repeat(origin, len(ways), axis=0), np.tile(ways, (len(chosen), 1)))
+    seen = facing * (hit.reshape(facing.shape) < 0)
+    score = area @ seen / max(float(area.sum()), 1e-300)
+    best = int(score.argmax())
+    return ways[best], float(score[best])

@@ -1,0 +1,134 @@
+"""The verdict that the panels draw, and what became of the part since it was last checked as a whole.
+
+Everything is worked out once a study and kept in the session; panels read.
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import bpy
+import numpy as np
+from mathutils import Vector
+
+from ..engine.errors import InputError
+from ..engine.findings import Finding, Quantity, Severity
+from ..engine.mesh import faults
+from ..engine.reporting import compare_text, report
+from ..engine.study import USUAL, Study
+from ..engine.study import findings as study_findings
+from ..engine.verdict import compare, fixes, judge
+from ..engine.verdict.compare import Change, Table
+from ..engine.verdict.fixes import Fix, FixCode
+from ..engine.verdict.judge import Section, Verdict
+from .scene import settings
+from .scene.capture import meters_per_unit
+from .session import Kept, State, session
+
+NEEDS: Mapping[Section, tuple[str, ...]] = {  # the analyses without which a step has no answer
+    Section.PART: (),
+    Section.PRINT: ("preparation", "hanging"),
+    Section.HANG: ("gas", "drainage", "hanging"),
+    Section.COAT: ("contacts", "coat"),
+    Section.TANK: ("deposit", "field"),
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Judgment:
+    """A study with its verdict. fixes : what the tool can do against each of the verdict's changes; worst : the most
+    severe finding of each step, None where there is nothing to change"""
+
+    study: Study
+    verdict: Verdict
+    fixes: tuple[Fix | None, ...]
+    worst: Mapping[Section, Severity | None]
+
+
+@dataclass(eq=False)
+class Judgments(State):
+    """The judgment of the study that was looked at last."""
+
+    latest: Judgment | None = None
+
+
+@dataclass(eq=False)
+class Checks(State):
+    """Reports of whole checks. last : the latest; before : the one before that, of the same objects; whose : them"""
+
+    whose: tuple[int, ...] = ()
+    last: Table | None = None
+    before: Table | None = None
+    changes: tuple[Change, ...] = field(default_factory=tuple)
+
+
+def judgment(study: Study) -> Judgment:
+    """The verdict on a study, kept until another one is looked at."""
+    state = session.state(Judgments)
+    if state.latest is None or state.latest.study is not study:
+        found, listed = judge.verdict(study), study_findings.of_study(study)
+        worst = {where: _worst(judge.of_section(listed, where)) for where in Section}
+        state.latest = Judgment(study, found, tuple(fixes.fix(one, study) for one in found.changes), worst)
+    return state.latest
+
+
+def _worst(findings: list[Finding]) -> Severity | None:
+    return findings[0].severity if findings else None
+
+
+def gate(context: bpy.types.Context) -> Finding | None:
+    """Whether the part's scale is in doubt: by its study, or by its box where there is none that holds."""
+    if settings.of(context.scene).size_is_right:
+        return None
+    kept = session.find(context)
+    if kept is not None and not kept.moved:
+        return judgment(kept.study).verdict.gate
+    longest = _longest(context)
+    return None if longest == 0.0 or faults.SMALL <= longest <= faults.LARGE else faults.size(longest)
+
+
+def gate_fix(found: Finding) -> Fix:
+    return Fix(FixCode.SCALE_IMPORT, found.quantities[Quantity.FACTOR])
+
+
+def _longest(context: bpy.types.Context) -> float:
+    """m, the longest side of the box round the part's objects as they stand."""
+    found = [o for o in session.objects(context) if o.type in ("MESH", "CURVE", "SURFACE", "META", "FONT")]
+    if not found:
+        return 0.0
+    corners = np.concatenate([np.array([(o.matrix_world @ Vector(c))[:] for c in o.bound_box]) for o in found])
+    return float(np.ptp(corners, axis=0).max()) * meters_per_unit(context.scene)
+
+
+def missing(study: Study) -> list[str]:
+    """The usual analyses that have neither a result nor a reason why they have none."""
+    return [name for name in USUAL if not study.asked_for(name)]
+
+
+def note(identity: tuple[int, ...], kept: Kept) -> None:
+    """A whole check of a part has ended: keep its report, and compare it with the one before."""
+    state = session.state(Checks)
+    table = report.build(kept.study, {})
+    state.before = state.last if state.whose == identity else None
+    state.whose, state.last = identity, table
+    state.changes = () if state.before is None else compare.compare(state.before, table)
+
+
+def condensed(table: Table) -> str:
+    """What of a report is compared, to be kept in a file."""
+    return json.dumps(compare.condensed(table))
+
+
+def beside(context: bpy.types.Context) -> list[tuple[str, list[str]]]:
+    """Rows of a table of the named states and the latest check side by side: the figure, and its value in each. What a
+    file holds that is no report counts for nothing."""
+    tables = []
+    for one in settings.of(context.scene).states:
+        try:
+            tables.append(compare.check(json.loads(one.told), one.name))
+        except (ValueError, RecursionError, InputError):
+            continue
+    last = session.state(Checks).last
+    return compare_text.table([*tables, *([last] if last is not None else [])]) if tables else []

@@ -1,0 +1,144 @@
+"""The one button: the whole check in steps, the quick ones first, and the verdict after each."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+from ...engine import study as studies
+from ...engine.findings import Code
+from ...engine.mesh.part import Part
+from ...engine.progress import Progress, Step
+from ...engine.settings.job import Job
+from ...engine.study import USUAL, Study
+from ...engine.verdict.judge import Verdict
+from .. import judged
+from ..draw import maps, paint
+from ..preview import views
+from ..scene import settings, stage
+from ..scene.tracers import HostTracer
+from ..session import Taken, session
+from .measure import QUICK, Studying
+
+STEPS = (  # what is looked at, its analyses, its share of the time
+    ("mesh, area and gas", QUICK, 0.05),
+    ("small holes and shielded areas", ("narrow", "openness"), 0.1),
+    ("wire positions", ("contacts",), 0.05),
+    ("thickness", ("field",), 0.4),
+    ("voltage drop in coat", ("coat",), 0.25),
+    ("hanging positions", ("hanging",), 0.15),
+)
+# The map that shows a finding; where none is named, the thickness
+MAPS_OF = {
+    Code.GAS_TRAPPED: "gas",
+    Code.GAS_LIFTS: "gas",
+    Code.GAS_SWINGS: "gas",
+    Code.BUBBLE_PRONE: "gas",
+    Code.LIQUID_HELD: "held",
+    Code.OPENINGS_NARROW: "openness",
+    Code.ALMOST_BARE: "window",
+    Code.THINNEST_NEVER: "window",
+    Code.BURNT: "window",
+    Code.ABOVE_WINDOW: "window",
+    Code.BELOW_WINDOW: "window",
+    Code.COAT_UNWIRED: "drop",
+    Code.COAT_STAYS_BARE: "drop",
+    Code.COAT_TOO_POOR: "drop",
+    Code.WIRES_TOO_FEW: "drop",
+    Code.COAT_HOT: "drop",
+}
+
+
+class Checking(Studying):
+    """Work that checks the part as a whole. What was found before Esc is kept."""
+
+    canceled = "canceled; what was found so far is kept"
+
+    def analyses(self) -> tuple[str, ...]:
+        return USUAL
+
+    def start(self, context: bpy.types.Context) -> Progress[Any]:
+        job = self.job(context)
+        taken = session.captured(context, session.objects(context), job)
+        part = taken.capture.part
+        return _checked(taken, part, *stage.staged(context, job, part, session.carried(context, taken.capture)))
+
+    def finished(self, context: bpy.types.Context, result: Any) -> None:
+        super().finished(context, result)
+        taken, _ = result
+        kept = session.find(context)
+        if kept is None or kept.reshaped:
+            return
+        if not judged.missing(kept.study):
+            judged.note(taken.identity, kept)
+        what = worst_map(kept.study, judged.judgment(kept.study).verdict)
+        if what and context.mode == "OBJECT":
+            views.enter(context, paint.show(context, kept.capture, kept.study, what))
+
+    def told(self, study: Study) -> str:
+        found = judged.judgment(study).verdict
+        count = len(found.changes) + found.more
+        if found.gate is not None:
+            return f"{study.part.name}: check its size first"
+        if not count:
+            return f"{study.part.name}: nothing to change"
+        return f"{study.part.name}: {count} {'thing' if count == 1 else 'things'} to change, see the verdict"
+
+
+def _checked(taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Progress[tuple[Taken, Study]]:
+    """The steps of the check; after each the study so far is kept, for the panel to draw. A part whose scale is in
+    doubt is not looked at any further."""
+    wanted: tuple[str, ...] = ()
+    done = 0.0
+    for number, (title, names, share) in enumerate(STEPS, 1):
+        wanted += names
+        steps = studies.run(part, job, HostTracer, only=wanted, cache=taken.cache, bodies=bodies)
+        study = yield from _titled(steps, f"step {number} of {len(STEPS)}: {title}", done, share)
+        done += share
+        context = bpy.context
+        session.keep(context, taken, study)
+        if judged.judgment(study).verdict.gate is not None and not settings.of(context.scene).size_is_right:
+            break
+    return taken, study
+
+
+def _titled(steps: Progress[Study], title: str, done: float, share: float) -> Progress[Study]:
+    """The same steps under the title of the check's step, at its place in the whole."""
+    try:
+        while True:
+            yield Step(done + share * next(steps).fraction, title)
+    except StopIteration as end:
+        return end.value
+
+
+def worst_map(study: Study, found: Verdict) -> str:
+    """The map of the worst finding, or of the thickness; "" where there is none to show."""
+    for code in (*(one.code for one in found.changes), Code.NOT_CONVERGED):
+        what = MAPS_OF.get(code, "thickness")
+        if maps.MAPS[what].analysis in study.results.names:
+            return what
+    return next(iter(maps.available(study)), "")
+
+
+class PLATEWRIGHT_OT_check(Checking, bpy.types.Operator):
+    """Check everything about the part and say what to change before printing. Press Esc to cancel"""
+
+    bl_idname = "platewright.check"
+    bl_label = "Check Part"
+    bl_options = {"REGISTER", "UNDO"}
+
+
+class PLATEWRIGHT_OT_size_is_right(bpy.types.Operator):
+    """Keep the size of the part, unusual as it is, and check the rest"""
+
+    bl_idname = "platewright.size_is_right"
+    bl_label = "Keep This Size"
+    bl_options = {"REGISTER", "UNDO"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        settings.of(context.scene).size_is_right = True
+        return {"FINISHED"}
+
+
+CLASSES = (PLATEWRIGHT_OT_check, PLATEWRIGHT_OT_size_is_right)

@@ -1,0 +1,171 @@
+"""Fix: change the setting, or press the button, that a finding calls for, and check the part again."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+
+from ...engine.errors import InputError
+from ...engine.geometry import attitude
+from ...engine.progress import Progress
+from ...engine.reporting import verdict_text
+from ...engine.tank.vessel import roomy
+from ...engine.units import A_PER_DM2, MM, ZERO_CELSIUS
+from ...engine.verdict.fixes import Fix, FixCode
+from .. import judged
+from ..preview import views
+from ..scene import roles, settings, stage
+from ..scene.capture import meters_per_unit
+from ..session import session
+from . import turn
+from .check import Checking
+from .quality import LEVELS
+from .view import kept_of
+
+GATE = -1  # the number that stands for the scale
+
+
+class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
+    """Make this change and check the part again"""
+
+    bl_idname = "platewright.fix"
+    bl_label = "Fix"
+    bl_options = {"REGISTER", "UNDO"}
+    canceled = "the change is made, but not checked; press Check Again"
+
+    number: bpy.props.IntProperty(
+        name="Number", description="Which of the changes, from 0; -1: the scale", min=GATE, options={"HIDDEN"}
+    )
+    _made = False
+
+    @classmethod
+    def description(cls, context: bpy.types.Context, properties: Any) -> str:
+        try:
+            one = _fix(context, properties.number)
+        except InputError:
+            return cls.__doc__ or ""
+        return f"{TOOLTIPS[one.code]}, and check the part again"
+
+    def start(self, context: bpy.types.Context) -> Progress[Any]:
+        if context.mode != "OBJECT":
+            raise InputError("Go to Object Mode first")
+        one = _fix(context, self.number)
+        self.said = verdict_text.change(one)
+        CHANGES[one.code](context, one)
+        self._made = True
+        return super().start(context)
+
+    def refused(self) -> set[str]:
+        return {"FINISHED"} if self._made else {"CANCELLED"}  # so that the change can be undone
+
+
+def _fix(context: bpy.types.Context, number: int) -> Fix:
+    """The change that a button stands for. Raises InputError where it is gone."""
+    if number == GATE:
+        found = judged.gate(context)
+        if found is None:
+            raise InputError("The scale of the part is not in doubt any more")
+        return judged.gate_fix(found)
+    kept = session.find(context)
+    fixes = judged.judgment(kept.study).fixes if kept is not None else ()
+    one = fixes[number] if number < len(fixes) else None
+    if one is None:
+        raise InputError("There is nothing to change here any more; press Check Again")
+    if kept is not None and kept.moved and one.code in (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.SET_WIRES):
+        raise InputError(f"{kept.study.part.name}: it has changed since it was checked; press Check Again first")
+    return one
+
+
+def _scale(context: bpy.types.Context, one: Fix) -> None:
+    """As if the import had been scaled: about the origin of the scene."""
+    turn.move(context, Matrix.Scale(one.value, 4))
+    settings.of(context.scene).size_is_right = False
+    view3d = context.space_data
+    if isinstance(view3d, bpy.types.SpaceView3D):
+        views.look_at_objects(view3d, session.objects(context))
+
+
+def _hang(context: bpy.types.Context, one: Fix) -> None:
+    found = kept_of(context).study.results.hanging.suggestions[one.number]
+    rotation = attitude.about(found.turn) @ attitude.turn_up(found.up)
+    chosen = settings.of(context.scene)
+    chosen.part.up = settings.as_stored(rotation[2])
+    chosen.place.turn = settings.as_stored([np.degrees(attitude.yaw(rotation))])[0]
+
+
+def _pressed(operator: str, **options: Any) -> None:
+    """Run one of our operators. Raises InputError with its sentence where it refuses."""
+    try:
+        getattr(bpy.ops.platewright, operator)("EXEC_DEFAULT", **options)
+    except RuntimeError as refused:  # how a refusal of one operator reaches another
+        raise InputError(str(refused).removeprefix("Error: ").strip()) from None
+
+
+def _density(context: bpy.types.Context, one: Fix) -> None:
+    settings.of(context.scene).target.density = float(f"{one.value / A_PER_DM2:.3g}")
+
+
+def _infill(context: bpy.types.Context, one: Fix) -> None:
+    settings.of(context.scene).part.infill = one.value
+
+
+def _plastic(context: bpy.types.Context, one: Fix) -> None:
+    settings.of(context.scene).part.material = one.name
+
+
+def _temperature(context: bpy.types.Context, one: Fix) -> None:
+    settings.of(context.scene).bath.temperature = float(f"{one.value - ZERO_CELSIUS:.3g}")
+
+
+def _finer(context: bpy.types.Context, _one: Fix) -> None:
+    _pressed("quality", level=LEVELS[-1].name)
+
+
+def _tank(context: bpy.types.Context, _one: Fix) -> None:
+    """As large as the part asks for; a tank that stands in the scene is scaled with its anodes, floor in place."""
+    scene, study = context.scene, kept_of(context).study
+    job, surface = settings.job_of(scene), study.surface
+    held = stage.upright(job)
+    larger = roomy(np.ptp(surface.points[np.unique(surface.triangles)] @ held.T, axis=0), job.tank)
+    chosen, tank = settings.of(scene).tank, roles.tank(scene)
+    if tank is not None:
+        inside = roles.inside(tank, scene)
+        factor = np.array(larger.size) / np.where(inside.size > 0, inside.size, 1.0)
+        floor = Matrix.Translation((inside.origin / meters_per_unit(scene)).tolist())
+        axes = Matrix(inside.turn.tolist()).to_4x4()
+        grown = axes.inverted() @ Matrix.Diagonal((*factor.tolist(), 1.0)) @ axes
+        tank.matrix_world = floor @ grown @ floor.inverted() @ tank.matrix_world
+        context.view_layer.update()
+    chosen.size, chosen.level = [length / MM for length in larger.size], larger.level / MM
+
+
+CHANGES: Mapping[FixCode, Callable[[bpy.types.Context, Fix], None]] = {
+    FixCode.SCALE_IMPORT: _scale,
+    FixCode.USE_HANGING: _hang,
+    FixCode.MARK_HOLES: lambda context, one: _pressed("mark_holes"),
+    FixCode.SET_WIRES: lambda context, one: _pressed("suggest_wires", number=int(one.value)),
+    FixCode.SET_DENSITY: _density,
+    FixCode.SET_INFILL: _infill,
+    FixCode.SET_PLASTIC: _plastic,
+    FixCode.SET_TEMPERATURE: _temperature,
+    FixCode.SET_PANELS: _finer,
+    FixCode.ENLARGE_TANK: _tank,
+}
+TOOLTIPS: Mapping[FixCode, str] = {
+    FixCode.SCALE_IMPORT: "Scale the part's objects, as if the import had been scaled",
+    FixCode.USE_HANGING: "Hang the part in this position in the bath. Your object stays as it is",
+    FixCode.MARK_HOLES: "Add a marker, as wide as the hole has to be, wherever a vent or a drain empties the part",
+    FixCode.SET_WIRES: "Add this many wires at the best positions. They replace those that are there",
+    FixCode.SET_DENSITY: "Set this current density",
+    FixCode.SET_INFILL: "Print with this infill, so that the part sinks",
+    FixCode.SET_PLASTIC: "Print in this plastic, which stays hard in the bath",
+    FixCode.SET_TEMPERATURE: "Plan for this temperature of the bath. Bring the bath there before you plate",
+    FixCode.SET_PANELS: "Calculate finer, and slower",
+    FixCode.ENLARGE_TANK: "Plan for a tank that has room for the part",
+}
+
+CLASSES = (PLATEWRIGHT_OT_fix,)

@@ -1,0 +1,104 @@
+"""Gas that stays trapped, liquid that is carried out, and holes that may not fill: place by place."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.trapping.bores import TRIFLE_VOLUME_M3
+from ...engine.trapping.gas import Pool
+from ...engine.trapping.pockets import Pocket
+from ...engine.units import CM2, MM
+from ..draw.rows import facts, say
+from ..figures import figure, milliliters
+from ..session import session
+from .sidebar import SidebarPanel, answer, show_button
+
+MAX_LISTED_PLACES = 5
+
+
+class PLATEWRIGHT_PT_gas(SidebarPanel, bpy.types.Panel):
+    """Gas that stays trapped under the part, and liquid that it carries out of the bath"""
+
+    bl_label = "Gas & Drag-out"
+    bl_parent_id = "PLATEWRIGHT_PT_hang"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        if session.find(context) is None:
+            return
+        _gas(context, layout)
+        _drainage(context, layout)
+        layout.operator("platewright.mark_holes", icon="EMPTY_AXIS")
+
+
+class PLATEWRIGHT_PT_narrow(SidebarPanel, bpy.types.Panel):
+    """Holes and slots that may not fill with liquid at all"""
+
+    bl_label = "Small Holes"
+    bl_parent_id = "PLATEWRIGHT_PT_hang"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        layout.operator("platewright.study", text="Check Small Holes", icon="VIEWZOOM").only = "narrow"
+        found = answer(context, layout, "narrow", lambda results: results.narrow)
+        if found is None:
+            return
+        bore = figure(found.width / MM, "mm")
+        if not found.openings:
+            say(layout, f"No hole or slot is narrower than {bore}", icon="CHECKMARK")
+            return
+        say(layout, f"{len(found.openings)} may not fill with liquid: below {bore} they keep their gas", icon="ERROR")
+        texts = [
+            f"{o.kind}, {figure(o.width / MM, 'mm')} wide, {figure(o.depth / MM, 'mm')} deep" for o in found.openings
+        ]
+        _places(layout, "OPENING", texts)
+
+
+def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    found = answer(context, layout, "gas", lambda results: results.gas)
+    if found is None:
+        return
+    facts(
+        layout,
+        [
+            ("Trapped Gas", milliliters(found.trapped_volume)),
+            ("Bare from Trapped Gas", figure(found.trapped_plated_area / CM2, "cm2")),
+            ("Bubble-prone Undersides", figure(found.level_underside_area / CM2, "cm2")),
+        ],
+    )
+    _places(layout, "POCKET", [_bore(p, "vent", p.vent_diameter) for p in found.pockets])
+    show_button(layout, "gas")
+
+
+def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    layout.separator()
+    found = answer(context, layout, "drainage", lambda results: results.drainage)
+    if found is None:
+        return
+    facts(layout, [("Drag-out", milliliters(found.held_volume))])
+    _places(layout, "POOL", [_bore(p, "drain", p.drain_diameter) for p in found.pools])
+    show_button(layout, "held")
+
+
+def _bore(place: Pocket | Pool, what: str, diameter: float) -> str:
+    """How much a place holds, and which hole leaves how much of it."""
+    left = next((bore.left for bore in place.bores if bore.diameter == diameter), None)
+    if left is None or place.volume < TRIFLE_VOLUME_M3:
+        return f"{milliliters(place.volume)}: shake it off"
+    rest = "" if left < TRIFLE_VOLUME_M3 else f" leaves {milliliters(left)}"
+    return f"{milliliters(place.volume)}, {what} {figure(diameter / MM, 'mm')}{rest}"
+
+
+def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
+    """The largest places, each with a button that goes there."""
+    column = layout.column(align=True)
+    for number, text in enumerate(texts[:MAX_LISTED_PLACES]):
+        jump = column.operator("platewright.jump", text=text, icon="ZOOM_SELECTED")
+        jump.kind, jump.number = kind, number
+    if len(texts) > MAX_LISTED_PLACES:
+        column.label(text=f"and {len(texts) - MAX_LISTED_PLACES} smaller")
+
+
+CLASSES = (PLATEWRIGHT_PT_gas, PLATEWRIGHT_PT_narrow)

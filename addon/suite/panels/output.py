@@ -1,0 +1,59 @@
+"""What goes to the bench and to the client, and how fine the calculations are."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine import study as studies
+from ..draw.rows import inputs, say
+from ..figures import TITLES
+from ..scene import settings
+from ..session import session
+from .sidebar import SidebarPanel, quality_row
+
+
+class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
+    """The plan for the bench, and the picture for the client"""
+
+    bl_label = "Plan & Pictures"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw_header(self, context: bpy.types.Context) -> None:
+        self.layout.label(text="", icon=_status(context))
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout
+        kept = session.find(context)
+        layout.operator("platewright.study", text="Calculate All", icon="PLAY").only = ""
+        if kept is not None and kept.stale(context.scene):
+            names = ", ".join(TITLES[name] for name in studies.NAMES if name in kept.stale(context.scene))
+            say(layout, f"Out of date: {names}", icon="ERROR")
+        layout.operator("platewright.plan", icon="TEXT")
+        layout.operator("platewright.picture", icon="IMAGE_DATA")
+        layout.separator()
+        layout.operator("platewright.remove", icon="TRASH")
+        say(layout, "Acid, copper salts and mains can hurt: read the cautions in the plan", icon="INFO")
+
+
+def _status(context: bpy.types.Context) -> str:
+    """Whether there is a study to write of, and whether it still holds."""
+    kept = session.find(context)
+    if kept is None:
+        return "RADIOBUT_OFF"
+    return "FILE_REFRESH" if kept.stale(context.scene) else "CHECKMARK"
+
+
+class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):
+    """How fine the calculations are. Finer is slower"""
+
+    bl_label = "Quality"
+    bl_parent_id = "PLATEWRIGHT_PT_plan"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        effort = settings.of(context.scene).effort
+        quality_row(self.layout, effort)
+        inputs(self.layout, effort, "panels", "rays", "directions")
+
+
+CLASSES = (PLATEWRIGHT_PT_plan, PLATEWRIGHT_PT_effort)

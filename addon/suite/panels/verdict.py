@@ -1,0 +1,141 @@
+"""The head of the tab: one button, what to change, the four figures, what the last change did, and the plan."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.reporting import compare_text, plan_text, verdict_text
+from ...engine.verdict import compare
+from ...engine.verdict.compare import Turn
+from .. import judged
+from ..draw.rows import UILayout, facts, say
+from ..figures import TITLES
+from ..operators.fix import GATE
+from ..operators.work import progress_text, running
+from ..scene import settings
+from ..session import Kept, session
+from .sidebar import SidebarPanel
+
+MAX_TOLD_CHANGES = 3
+TURN_ICONS = {Turn.WORSE: "TRIA_DOWN", Turn.BETTER: "TRIA_UP"}
+
+
+class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
+    """The part, one button to check it, and what to change before you print"""
+
+    bl_label = "Verdict"
+    bl_options = {"HIDE_HEADER"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout = self.layout.box()  # on its own it has no ground behind it
+        _part(context, layout)
+        kept, gate = session.find(context), judged.gate(context)
+        _check(context, layout, kept)
+        if gate is not None:
+            _gate(layout, gate)
+            return
+        if kept is None:
+            return
+        if kept.fault(context.scene):
+            say(layout, kept.fault(context.scene), icon="CANCEL")
+        found = judged.judgment(kept.study)
+        left = judged.missing(kept.study)
+        if left and not running().busy():
+            say(layout, f"Not calculated yet: {', '.join(TITLES[name] for name in left)}", icon="INFO")
+        for number, one in enumerate(found.verdict.changes):
+            _change(layout, number, verdict_text.headline(one), found.fixes[number])
+        if found.verdict.more:
+            layout.label(text=f"{found.verdict.more} more: see the steps below", icon="BLANK1")
+        if not found.verdict.changes and not left:
+            layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
+        facts(layout, [(name, plan_text.typeset(value)) for name, value in verdict_text.figures(found.verdict)])
+        _since(layout)
+        row = layout.row()
+        row.scale_y = 1.2
+        row.operator("platewright.plan", icon="TEXT")
+
+
+def _part(context: bpy.types.Context, layout: UILayout) -> None:
+    """Which objects are the part, and what colors them."""
+    row = layout.row()
+    found = session.objects(context)
+    if found:
+        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
+        row.label(text=found[0].name + more, icon="MESH_DATA")
+    else:
+        row.label(text="Select the part to plate", icon="INFO")
+    side = row.row(align=True)
+    chosen = settings.of(context.scene)
+    if found and chosen.objects and set(context.selected_objects) - set(found):
+        side.operator("platewright.choose", text="", icon="EYEDROPPER")
+    if chosen.shown or chosen.cut_shown:
+        side.operator("platewright.normal", text="", icon="LOOP_BACK")
+
+
+def _check(context: bpy.types.Context, layout: UILayout, kept: Kept | None) -> None:
+    if running().busy():
+        layout.progress(factor=running().step.fraction, text=progress_text())
+        return
+    row = layout.row()
+    row.scale_y = 1.6
+    row.operator("platewright.check", text="Check Part" if kept is None else "Check Again", icon="PLAY")
+    if kept is not None and kept.stale(context.scene):
+        say(layout, "Out of date: the part or a setting has changed", icon="FILE_REFRESH")
+
+
+def _gate(layout: UILayout, gate: judged.Finding) -> None:
+    """The scale, in red, and nothing else."""
+    box = layout.box()
+    box.alert = True
+    say(box, verdict_text.headline(gate), icon="CANCEL")
+    row = box.row(align=True)
+    scale = row.operator("platewright.fix", text=verdict_text.change(judged.gate_fix(gate)))
+    scale.number = GATE
+    row.operator("platewright.size_is_right")
+
+
+def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None) -> None:
+    box = layout.box()
+    say(box, headline, icon="ERROR")
+    row = box.row(align=True)
+    row.operator("platewright.show_finding", icon="VIEWZOOM").number = number
+    if fix is not None:
+        label = plan_text.typeset(verdict_text.change(fix))
+        row.operator("platewright.fix", text=label, icon="MODIFIER").number = number
+
+
+def _since(layout: UILayout) -> None:
+    """What the last change made better and worse."""
+    column = layout.column(align=True)
+    for one in compare.telling(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
+        text = compare_text.brief(one).replace("->", "→")
+        say(column, text[:1].upper() + text[1:], icon=TURN_ICONS[one.turn])
+
+
+class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):
+    """Checks that you kept, side by side with the latest"""
+
+    bl_label = "Compare"
+    bl_parent_id = "PLATEWRIGHT_PT_verdict"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, states = self.layout, settings.of(context.scene).states
+        layout.operator("platewright.keep_state", icon="ADD")
+        for number, one in enumerate(states):
+            row = layout.row(align=True)
+            row.prop(one, "name", text="")
+            row.operator("platewright.drop_state", text="", icon="X").number = number
+        rows = judged.beside(context)
+        if not rows:
+            say(layout, "Check the part, keep the check, change something and check again", icon="INFO")
+            return
+        column = layout.column(align=True)
+        for name, values in rows:
+            column.label(text=name)
+            row = column.row()
+            for value in values:
+                row.label(text=value)
+
+
+CLASSES = (PLATEWRIGHT_PT_verdict, PLATEWRIGHT_PT_states)

@@ -1,0 +1,262 @@
+"""One button, what to change, and what a fix does: the same as the engine tells, undone in one step, few words."""
+
+from __future__ import annotations
+
+import runpy
+from pathlib import Path
+
+import bpy
+import numpy as np
+import pytest
+
+import panels
+from addon.engine.study import USUAL
+from addon.engine.findings import Code
+from addon.engine.reporting import report, verdict_text
+from addon.engine.units import CM2
+from addon.engine.verdict.fixes import FixCode
+from addon.engine.verdict.judge import Section
+from addon.suite import judged
+from addon.suite.operators import check, fix
+from addon.suite.scene import roles, settings
+from addon.suite.session import Kept, session
+
+from models import box, cup, moved
+
+pytestmark = pytest.mark.usefixtures("platewright")
+ROOT = Path(__file__).resolve().parents[2]
+BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # meters; it opens downwards
+STEPS = ("part", "print", "hang", "coat", "bath", "plan")
+MAX_NUMBERS, MAX_BUTTONS, MAX_WORDS = 15, 8, 80  # of the default tab after a check
+MAX_STEP_NUMBERS = 10
+
+
+@pytest.fixture(autouse=True)
+def quick(platewright) -> None:
+    effort = settings.of(bpy.context.scene).effort
+    effort.rays, effort.directions, effort.panels = 8, 60, 500
+
+
+def kept() -> Kept:
+    found = session.find(bpy.context)
+    assert found is not None
+    return found
+
+
+def changes() -> list[Code]:
+    return [one.code for one in judged.judgment(kept().study).verdict.changes]
+
+
+def fix_of(code: Code) -> int:
+    return changes().index(code)
+
+
+def test_one_press_computes_all_and_shows_the_worst_map(add):
+    add(BELL)
+    assert bpy.ops.platewright.check() == {"FINISHED"}
+    assert set(USUAL) <= set(kept().study.results.names)
+    assert judged.missing(kept().study) == []
+    assert changes()[0] == Code.GAS_TRAPPED
+    assert settings.of(bpy.context.scene).shown == "gas"
+
+
+def test_the_steps_of_the_check_are_all_that_is_usual_and_their_shares_the_whole():
+    assert sorted(name for _, names, _ in check.STEPS for name in names) == sorted(USUAL)
+    assert sum(share for *_, share in check.STEPS) == pytest.approx(1.0)
+
+
+def test_something_true_is_kept_after_the_first_step(add):
+    """Gas and current are there to be read before the wires are looked for."""
+    add(BELL)
+    work = check.Checking()
+    steps, said = work.start(bpy.context), []
+    for step in steps:
+        said.append(step)
+        if step.sentence.startswith("step 2"):
+            break
+    assert {"gas", "deposit"} <= set(kept().study.results.names) and "field" not in kept().study.results.names
+    assert changes() == [Code.GAS_TRAPPED]
+    assert said[-1].sentence == f"step 2 of {len(check.STEPS)}: {check.STEPS[1][0]}"
+    assert [step.fraction for step in said] == sorted(step.fraction for step in said)
+    steps.close()
+    assert "thickness" in " ".join(panels.draw(panels.classes()[0]).texts), "what is not calculated yet is named"
+
+
+def test_the_verdict_on_the_screen_is_that_of_the_report(add):
+    add(BELL)
+    bpy.ops.platewright.check()
+    table = report.build(kept().study, {})
+    assert table["verdict"]["changes"] == [code.value for code in changes()]
+    shown = " ".join(panels.draw(panels.classes()[0]).texts)
+    for name, value in verdict_text.figures(judged.judgment(kept().study).verdict):
+        assert name in shown and value.split()[0] in shown
+    assert judged.judgment(kept().study).verdict.bare_area / CM2 == pytest.approx(
+        table["verdict"]["bare_visible_cm2"], rel=1e-5
+    )
+
+
+def test_the_fix_hangs_the_part_otherwise_and_says_what_became_better(add):
+    """The same press checks again: the gas is gone, the report before and after say so."""
+    add(BELL)
+    bpy.ops.platewright.check()
+    before = kept().study.results.gas.trapped_volume
+    bpy.ops.ed.undo_push(message="checked")
+    assert bpy.ops.platewright.fix(number=fix_of(Code.GAS_TRAPPED)) == {"FINISHED"}
+    bpy.ops.ed.undo_push(message="fixed")
+    assert kept().study.results.gas.trapped_volume < 0.5 * before
+    assert Code.GAS_TRAPPED not in changes()
+    told = {one.path: one.turn.value for one in session.state(judged.Checks).changes if hasattr(one, "path")}
+    assert told["gas.trapped_mL"] == "better"
+    assert settings.of(bpy.context.scene).part.up[2] < 0.9
+    bpy.ops.ed.undo()
+    assert tuple(settings.of(bpy.context.scene).part.up) == (0.0, 0.0, 1.0)
+
+
+def test_a_wrong_scale_is_all_that_the_tab_says_and_one_press_mends_it(add):
+    """A bell of 20 m: as if a file in millimeters had been read in meters."""
+    o = add(moved(BELL, scale=1000.0))
+    drawn = panels.draw(panels.classes()[0])
+    assert drawn.buttons == ["platewright.check", "platewright.fix", "platewright.size_is_right"]
+    assert not any(name in drawn.texts for name in ("Current", "Weight Gain"))
+    assert bpy.ops.platewright.fix(number=fix.GATE) == {"FINISHED"}
+    assert np.allclose(o.scale, 0.001)
+    assert judged.gate(bpy.context) is None
+    assert kept().study.surface.size == pytest.approx(np.linalg.norm(np.ptp(BELL[0], axis=0)), rel=1e-5)
+    assert "Current" in panels.draw(panels.classes()[0]).texts
+
+
+def test_an_unusual_size_can_be_kept(add):
+    add(moved(BELL, scale=40.0))  # 0.8 m
+    bpy.ops.platewright.check()
+    assert judged.gate(bpy.context) is not None
+    assert "field" not in kept().study.results.names, "nothing else is computed for a part of the wrong size"
+    bpy.ops.platewright.size_is_right()
+    assert judged.gate(bpy.context) is None
+
+
+def test_the_gate_of_a_part_that_is_held_fast_leaves_it_and_says_so(add):
+    o = add(moved(BELL, scale=1000.0))
+    o.constraints.new("LIMIT_SCALE").use_min_x = True
+    o.constraints[0].min_x = 1.0
+    with pytest.raises(RuntimeError, match="holds it"):
+        bpy.ops.platewright.fix(number=fix.GATE)
+    assert np.allclose(o.scale, 1.0)
+
+
+def test_a_fix_that_is_gone_says_so(add):
+    add(BELL)
+    with pytest.raises(RuntimeError, match="nothing to change"):
+        bpy.ops.platewright.fix(number=0)
+    bpy.ops.platewright.measure()
+    with pytest.raises(RuntimeError, match="not in doubt"):
+        bpy.ops.platewright.fix(number=fix.GATE)
+
+
+def test_every_fix_has_what_it_does_and_a_tooltip():
+    assert set(fix.CHANGES) == set(fix.TOOLTIPS) == set(FixCode)
+
+
+def test_a_supply_that_is_too_small_is_met_by_a_lower_density(add):
+    """A cube of 40 mm takes 1.92 A at 2 A/dm2; with 1.5 A it takes 1.56 A/dm2, within the bath's range."""
+    add(box((0.04, 0.04, 0.04)))
+    chosen = settings.of(bpy.context.scene)
+    chosen.supply.current, chosen.part.infill = 1.5, 1.0
+    bpy.ops.platewright.check()
+    bpy.ops.platewright.fix(number=fix_of(Code.SUPPLY_TOO_SMALL))
+    assert chosen.target.density == pytest.approx(1.5625, rel=2e-3)
+    assert Code.SUPPLY_TOO_SMALL not in changes()
+
+
+def test_a_tank_without_room_is_enlarged_object_and_all(add):
+    """The tank that stands in the scene grows about its floor until the part has room; then there is a thickness."""
+    add(BELL)
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.tank()
+    tank = roles.tank(bpy.context.scene)
+    floor = roles.inside(tank, bpy.context.scene).origin
+    tank.scale = (0.02, 0.02, 1.0)
+    bpy.context.view_layer.update()
+    bpy.ops.platewright.check()
+    assert "field" not in kept().study.results.names
+    bpy.ops.platewright.fix(number=fix_of(Code.NOT_COMPUTED))
+    inside = roles.inside(tank, bpy.context.scene)
+    assert (inside.size[:2] >= 0.1).all()
+    assert np.allclose(inside.origin, floor, atol=1e-6)
+    assert "field" in kept().study.results.names, kept().study.reasons
+
+
+def test_named_states_stand_side_by_side_and_outlive_a_file(add, tmp_path):
+    add(BELL)
+    with pytest.raises(RuntimeError, match="Check the part first"):
+        bpy.ops.platewright.keep_state(name="A")
+    bpy.ops.platewright.check()
+    bpy.ops.platewright.keep_state(name="upright")
+    bpy.ops.platewright.fix(number=fix_of(Code.GAS_TRAPPED))
+    rows = dict(judged.beside(bpy.context))
+    assert rows["Trapped gas"] == ["6.3 mL", "0 mL"]
+    bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "a.blend"))
+    bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "a.blend"))
+    assert dict(judged.beside(bpy.context))["Trapped gas"] == ["6.3 mL"]
+    bpy.ops.platewright.drop_state(number=0)
+    assert judged.beside(bpy.context) == []
+
+
+def test_a_state_that_is_no_report_counts_for_nothing():
+    one = settings.of(bpy.context.scene).states.add()
+    for text in ("", "[", "{}", '{"schema": "platewright-report/1", "part": 3}', "[" * 100_000):
+        one.told = text
+        assert judged.beside(bpy.context) == []
+
+
+def test_the_default_tab_says_little(add):
+    """The demo part, checked as a whole: its figures, words and buttons as they stand in the tab; and each step opened."""
+    demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
+    bpy.context.scene.unit_settings.scale_length = 0.001
+    points, faces = _welded(demo["finial"]())
+    add((points, faces), "finial")
+    bpy.ops.platewright.check()
+    assert len(changes()) == 3
+    tab = panels.default_tab()
+    assert tab.numbers <= MAX_NUMBERS and len(tab.buttons) <= MAX_BUTTONS and tab.words <= MAX_WORDS, tab.texts
+    bpy.ops.platewright.fix(number=0)
+    after = panels.default_tab()
+    assert after.numbers <= MAX_NUMBERS + 6 and after.words <= MAX_WORDS, after.texts
+    found = {cls.__name__: cls for cls in panels.classes()}
+    for name in STEPS:
+        drawn = panels.draw(found[f"PLATEWRIGHT_PT_{name}"])
+        assert drawn.numbers <= MAX_STEP_NUMBERS, (name, drawn.texts)
+    for cls in found.values():
+        panels.draw(cls)
+
+
+def _welded(corners) -> tuple[np.ndarray, np.ndarray]:
+    """Triangles (m, 3, 3) as points and faces."""
+    corners = np.asarray(corners, dtype=float)
+    points, index = np.unique(corners.reshape(-1, 3).round(6), axis=0, return_inverse=True)
+    return points, index.reshape(-1, 3)
+
+
+def test_every_operator_is_in_the_tab_or_in_a_menu(add):
+    """What the tab had before is still in it, in some step."""
+    add(BELL)
+    bpy.ops.platewright.check()
+    reached = {name for cls in panels.classes() for name in panels.draw(cls).buttons}
+    wanted = {
+        *("check", "plan", "choose", "measure", "study", "inset", "up_from_view", "take_way_up", "follow", "turn_part"),
+        *("preview", "preview_end", "mark_holes", "sheet_resistance", "suggest_wires", "place_wire", "from_table"),
+        *("tank", "rack", "cut", "conductivity", "quality", "picture", "remove", "probe", "keep_state"),
+    }
+    assert {f"platewright.{name}" for name in wanted} <= reached
+
+
+def test_each_step_says_how_it_stands(add):
+    from addon.suite.panels.sidebar import status
+
+    add(BELL)
+    assert {status(bpy.context, where) for where in Section} == {"RADIOBUT_OFF"}
+    bpy.ops.platewright.check()
+    assert status(bpy.context, Section.HANG) == "ERROR"
+    assert status(bpy.context, Section.PART) == "CHECKMARK"
+    settings.of(bpy.context.scene).target.thickness *= 2
+    assert status(bpy.context, Section.TANK) == "FILE_REFRESH"
+    assert status(bpy.context, Section.PART) == "CHECKMARK"
