@@ -125,7 +125,11 @@ class Quantity(Enum):
     MASS = "mass_g", GRAM
     BALLAST = "ballast_g", GRAM
     TIME = "time_h", HOUR
+    LIMIT_TIME = "limit_time_h", HOUR
+    SHEET_RESISTANCE = "sheet_resistance_ohm_sq", 1.0
+    LIMIT_SHEET_RESISTANCE = "limit_sheet_resistance_ohm_sq", 1.0
     CURRENT = "current_A", 1.0
+    STEP_CURRENT = "step_current_A", 1.0
     LIMIT_CURRENT = "limit_current_A", 1.0
     SUPPLY_CURRENT = "supply_current_A", 1.0
     VOLTAGE = "voltage_V", 1.0

@@ -36,6 +36,7 @@ METAL_SHARE = {
     "copper sulfate pentahydrate": 63.546 / 249.685,
     "nickel sulfate hexahydrate": 58.6934 / 262.848,
     "nickel chloride hexahydrate": 58.6934 / 237.690,
+    "nickel sulfamate tetrahydrate": 58.6934 / 322.93,
 }
 
 

@@ -3,9 +3,10 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
+from .chemistry import cautions
 from .chemistry.deposit import Deposit
 from .coat.ramp import Stage
 from .units import MINUTE
@@ -21,11 +22,13 @@ SAME_CURRENT = 0.005  # relative: steps nearer than a supply's knob can tell are
 @dataclass(frozen=True)
 class ScheduleStep:
     """current : A of the supply, all copies together; time : s; covered : share of the plated area that is closed over
-    with metal at its end, None where nobody computed it."""
+    with metal at its end; spread : m from the nearest wire that metal has reached then; None where nobody computed
+    them."""
 
     current: float
     time: float
     covered: float | None
+    spread: float | None = None
 
     @property
     def charge(self) -> float:
@@ -35,11 +38,14 @@ class ScheduleStep:
 
 @dataclass(frozen=True)
 class Schedule:
-    """steps : in order; full_current : A, the most that will flow; wanted_current : A that the job asks for"""
+    """steps : in order; full_current : A, the most that will flow; wanted_current : A that the job asks for
+    limited_by : what keeps the full current below the wanted one: "" (nothing), "supply", "burn" or "warmth"
+    """
 
     steps: tuple[ScheduleStep, ...]
     full_current: float
     wanted_current: float
+    limited_by: str = ""
 
     @property
     def charge(self) -> float:
@@ -63,19 +69,25 @@ def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: flo
     if stages is None:
         steps = _gentle(full, charge) if held_current is None else [ScheduleStep(full, charge / full, None)]
     else:
-        steps = [ScheduleStep(deposit.copies * one.current, one.seconds, one.covered) for one in stages]
+        steps = [ScheduleStep(deposit.copies * one.current, one.seconds, one.covered, one.spread) for one in stages]
     steps = [step for step in steps if step.time > 0]
     most = max(step.current for step in steps)
     return Schedule(tuple(_closed(_merged(steps), charge)), most, deposit.total_current)
 
 
 def of_study(study: Study) -> Schedule | None:
-    """The schedule of a study; None where it has no deposit."""
+    """The schedule of a study; None where it has no deposit, or where something stops the job: a plastic that is soft
+    in the bath, a coat on which there is no start."""
     deposit, coat, field = study.results.deposit, study.results.coat, study.results.field
-    if deposit is None:
+    if deposit is None or cautions.plastic(study.job) or (coat is not None and not coat.steps):
         return None
     held = field.current if field is not None and study.job.supply.hold is not None else None
-    return schedule(deposit, coat.steps if coat is not None and held is None else None, held)
+    found = schedule(deposit, coat.steps if coat is not None and held is None else None, held)
+    if deposit.supply_density < deposit.density:
+        return replace(found, limited_by="supply")
+    if coat is None or held is not None or coat.held == "target":
+        return found
+    return replace(found, limited_by=coat.held)
 
 
 def _gentle(full: float, charge: float) -> list[ScheduleStep]:
@@ -95,7 +107,7 @@ def _merged(steps: Sequence[ScheduleStep]) -> list[ScheduleStep]:
         if found and abs(step.current / found[-1].current - 1.0) < SAME_CURRENT:
             last = found.pop()
             time = last.time + step.time
-            step = ScheduleStep((last.charge + step.charge) / time, time, step.covered)
+            step = ScheduleStep((last.charge + step.charge) / time, time, step.covered, step.spread)
         found.append(step)
     return found
 
@@ -104,4 +116,4 @@ def _closed(steps: list[ScheduleStep], charge: float) -> list[ScheduleStep]:
     """The last step as long as it takes for the charge to be whole: stages are walked in finite steps of time."""
     passed = sum(step.charge for step in steps[:-1])
     last = steps[-1]
-    return [*steps[:-1], ScheduleStep(last.current, max(charge - passed, 0.0) / last.current, last.covered)]
+    return [*steps[:-1], replace(last, time=max(charge - passed, 0.0) / last.current)]

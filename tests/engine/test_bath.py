@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from addon.engine.chemistry import bath
+from addon.engine.chemistry import bath, cautions, solution
 from addon.engine.settings import tables
 from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
@@ -123,3 +123,50 @@ def test_coats_and_plastics_read_in_si():
     assert 0.1 <= coat.sheet_resistance <= 1 and coat.thickness == pytest.approx(40 * UM)
     assert read_job({"coat": {"name": "none (metal part)"}}).coat.sheet_resistance == 0
     assert tables.plastic("PLA", "test")["density_g_mL"] == pytest.approx(1.24)
+
+
+@pytest.mark.parametrize("name", tables.names("baths"))
+def test_what_the_model_assumes_is_in_the_bath(name):
+    """A surface tension below water's (0.073 N/m) wants a wetting agent, brightener by charge wants it at make-up, a bath
+    warmer than the room a heater; whoever watches the pH has what corrects it."""
+    job = read_job({"bath": {"name": name}})
+    kept = bath.recipe(job.bath)
+    assert (job.bath.surface_tension < 0.06) == (kept.wetter > 0)
+    assert kept.brightener == 0 or kept.additive > 0
+    assert (job.bath.temperature > 303.0) == bool(kept.heating)
+    assert (kept.ph_window is None) == (not kept.ph_lower) == (not kept.ph_raise)
+    assert kept.anode_bag and kept.filtering
+    assert (kept.anode_film is None) or "phosphorized" in kept.anode
+    made = bath.additions(kept, 2e-3)
+    assert sum(one.amount for one in made if one.liquid) == pytest.approx(2e-3 * kept.additive)
+
+
+@pytest.mark.parametrize("name", tables.names("baths"))
+def test_every_value_of_a_bath_has_its_source(name):
+    for key, cell in bath.sources(read_job({"bath": {"name": name}}).bath).items():
+        assert key == "metal" or (cell["source"] and cell["sure"] in ("high", "medium", "low")), key
+
+
+def test_sulfamate_weighs_what_its_concentrate_does():
+    """180 g/L of nickel as sulfamate: 1.54 g/mL (trade data, from memory). Nickel of 400 g/L of the salt: 73 g/L."""
+    salt = 180 / 58.6934 * 322.93
+    assert solution.density({"nickel sulfamate tetrahydrate": salt}, 293.15) == pytest.approx(1540, rel=0.01)
+
+
+def test_bought_acid_above_the_limit_is_more_than_a_note():
+    """Regulation (EU) 2019/1148: 37 % is above 15 %; acid of 14.8 % in a bath of 5 % is not."""
+    strong = cautions.acid(read_job({}))
+    assert [one.severity.value for one in strong] == ["costs"]
+    assert not cautions.acid(read_job({"batch": {"acid_percent": 14.8}}))
+    assert not cautions.acid(read_job({"bath": {"name": "nickel, sulfamate"}}))
+
+
+def test_a_warm_bath_names_plastics_and_baths_that_would_do():
+    """PLA at 55 C in a bath of 50: polycarbonate and ABS stand it; no nickel bath of the table is cool enough."""
+    (soft,) = cautions.plastic(read_job({"bath": {"name": "nickel, sulfamate"}}))
+    assert soft.severity.value == "stops"
+    assert {"ABS", "polycarbonate"} <= set(soft.remedy.names["plastics"].split(", ")) and not soft.remedy.names["baths"]
+    edge = {"bath": {"temperature_C": 45}}
+    assert cautions.plastic(read_job(edge)) and not cautions.plastic(read_job({"bath": {"temperature_C": 44.9}}))
+    named = cautions.plastic(read_job(edge))[0].remedy.names["baths"]
+    assert "acid copper, decorative" in named

@@ -15,6 +15,7 @@ from addon.engine import faraday
 from addon.engine.mesh import inspection
 from addon.engine.coat import drop, heat, proxy, ramp, sheet, study, wires
 from addon.engine.errors import InputError
+from addon.engine.findings import Quantity
 from addon.engine.field import solve
 from addon.engine.field.result import Flag
 from addon.engine.settings.job import Job, read_job
@@ -341,7 +342,10 @@ def test_a_bath_without_polarization_makes_no_poor_coat_safe():
     not far from that in a bath with next to no polarization."""
     first = []
     for kinetics in ({"kind": "none"}, {"kind": "linear", "resistance_ohm_m2": 1e-5}):
-        poor = job(coat={"sheet_resistance_ohm_sq": 50.0}, bath={"kinetics": kinetics})
+        wire = [{"point_mm": [20, 0, 4]}]
+        poor = job(
+            coat={"sheet_resistance_ohm_sq": 50.0}, bath={"kinetics": kinetics}, supply={"step_A": 1e-4}, wire=wire
+        )
         first.append(run_to_end(study.run(BAR, poor)))
     none, little = first
     assert none.safe_start < 0.015 * none.steps[-1].current
@@ -353,7 +357,10 @@ def test_a_bath_without_polarization_makes_no_poor_coat_safe():
 def test_coat_without_a_wire_floats(ohms):
     """An insulated conductor takes no net current: a field with one of two shells wired is the field of that shell beside
     an insulator, in which the wired one takes the whole current; what floats gets no metal and counts as bare."""
-    one = job(wire=[{"point_mm": [0, 5, 4]}], coat={"sheet_resistance_ohm_sq": ohms}, effort={"panels": 1200})
+    anodes = [{"plate_mm": [150, 40], "centre_mm": [0, y, 110], "normal": [0, -y, 0]} for y in (-95, 95)]
+    one = job(
+        wire=[{"point_mm": [0, 5, 4]}], coat={"sheet_resistance_ohm_sq": ohms}, effort={"panels": 1200}, anode=anodes
+    )
     ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
     contacts = run_to_end(contact.rank(TWO, up=(0, 0, 1), sheet_resistance=ohms, density=200.0))
     losses = run_to_end(study.half_grown(TWO, one, contacts))
@@ -371,3 +378,66 @@ def test_coat_without_a_wire_floats(ohms):
     assert set(found.never_covered) == set(np.flatnonzero(ball))
     assert float(np.nansum(found.share * TWO.plated_area)) == pytest.approx(TWO.plated_area.sum(), rel=1e-3)
     assert sum(wire.current for wire in found.wires) == pytest.approx(field.current, rel=1e-3)
+
+
+def test_a_plastic_that_is_soft_in_the_bath_gets_no_current():
+    """PLA softens at 55 C (published property page), 10 K are kept: a Watts bath at 55 C is no place for it, ABS is fine.
+    The limit of 0 A was once taken for none at all."""
+    soft = run_to_end(study.run(BAR, job(bath={"name": "nickel, Watts"})))
+    assert soft.steps == () and soft.safe_start == 0.0
+    assert soft.heating_full.limit == 0.0
+    hard = run_to_end(study.run(BAR, job(bath={"name": "nickel, Watts"}, part={"material": "ABS"})))
+    assert hard.steps and hard.safe_start > 0
+
+
+def stopping(found):
+    return [one for one in found.findings if one.severity.value == "stops"]
+
+
+def test_a_coat_of_more_than_two_hundred_ohm_is_refused():
+    refused = stopping(run_to_end(study.run(BAR, job(coat={"sheet_resistance_ohm_sq": 210}))))
+    assert [one.code.value for one in refused] == ["coat-too-poor"]
+    assert "copper paint" in refused[0].remedy.names["coats"] and "graphite" not in refused[0].remedy.names["coats"]
+    assert not stopping(run_to_end(study.run(BAR, job(coat={"sheet_resistance_ohm_sq": 3}))))
+
+
+def test_no_step_is_below_what_the_supply_sets():
+    """A supply in steps of 0.1 A cannot start a coat that bears less: more wires are tried, then it is refused."""
+    poor = {"coat": {"sheet_resistance_ohm_sq": 30}}
+    usual = run_to_end(study.run(BAR, job(**poor)))
+    assert usual.steps and usual.steps[0].current >= 0.01
+    for one in usual.steps[:-1]:
+        assert one.current / 0.01 == pytest.approx(round(one.current / 0.01))
+    coarse = run_to_end(study.run(BAR, job(**poor, supply={"step_A": 0.25})))
+    assert coarse.steps == () and len(coarse.wires) > len(usual.wires)
+    assert [one.code.value for one in stopping(coarse)] == ["coat-too-poor"]
+    given = run_to_end(study.run(BAR, job(**poor, supply={"step_A": 0.25}, wire=[{"point_mm": [0, 5, 4]}])))
+    assert len(given.wires) == 1  # wires that were placed stay as they are
+
+
+def test_a_coat_that_does_not_last_until_half_is_covered_is_refused():
+    short = run_to_end(study.run(BAR, job(coat={"sheet_resistance_ohm_sq": 30, "bath_life_h": 0.01})))
+    assert short.steps == () and [one.code.value for one in stopping(short)] == ["coat-too-poor"]
+    assert stopping(short)[0].quantities.keys() >= {Quantity.TIME, Quantity.LIMIT_TIME}
+
+
+def test_covering_is_told_by_its_shares_and_its_last_place():
+    """Even current covers 1 um at once, by Faraday's law at 13.231 um/h and 1 A/dm2 (handbook): the strip's far end is last."""
+    even = walked(1e-6, 2e-3)
+    at_once = 3600 / 13.231 / 2.0  # s for 1 um at 0.12 A on 6 cm2
+    assert all(after == pytest.approx(at_once, rel=0.02) for after in even.milestones)
+    poor = walked(30.0, 2e-3)
+    half, most, nearly = poor.milestones
+    assert 0 < half < most < nearly <= poor.covered_after
+    assert poor.last[0] > 0.055  # fed at x = 0
+    spreads = [stage.spread for stage in poor.stages]
+    assert spreads == sorted(spreads) and spreads[-1] > 0.05
+
+
+def test_the_start_keeps_to_half_of_the_limiting_density():
+    """Window to 6 A/dm2, limiting 10: no place gets more than 5 while coat is bare; of a bench mix, 2."""
+    assert read_job({"bath": {"name": "acid copper, decorative"}}).bath.safe_density == pytest.approx(500.0)
+    assert read_job({"bath": {"name": "acid copper, bench mix"}}).bath.safe_density == pytest.approx(200.0)
+    found = walked(3.0, 2e-3, top=250.0)
+    rates = [stage.current / SPREAD.area.sum() for stage in found.stages[:-1]]
+    assert rates and max(rates) <= 250.0

@@ -55,6 +55,7 @@ TOP = [
     "drainage_hung",
     "schedule",
     "tank",
+    "bath",
     "mix",
     "verdict",
     "handling",

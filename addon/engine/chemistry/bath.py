@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -13,7 +13,7 @@ from ..settings import tables
 from ..settings.bath import Batch, Bath
 from ..settings.schema import HUGE, number, read, shown, text
 from ..settings.tank import Tank
-from ..units import AMPERE_HOUR, GRAM_PER_LITER, ML, ZERO_CELSIUS
+from ..units import A_PER_DM2, AMPERE_HOUR, GRAM_PER_LITER, HOUR, LITER, ML, UM, ZERO_CELSIUS
 from . import solution
 
 ACID = "sulfuric acid"
@@ -38,6 +38,10 @@ class Recipe:
 
     ingredients : in the order of the table; temperature_window : K; anode : its material;
     anode_to_cathode : usual range of the ratio of areas; brightener : m3/C, 0 for none; agitation : in words
+    additive, wetter : what is added to the finished bath, m3/m3 and kg/m3, 0 for none, with their names
+    ph_window : None where nobody watches it; ph_lower, ph_raise : what corrects it; heating, filtering, anode_bag,
+    aeration : in words, "" for none; filter_mesh : m, 0 for none
+    anode_film : (s, A/m2 of anode) for which new anodes are worked in on a dummy, None where they need not be
     """
 
     bath: str
@@ -47,6 +51,28 @@ class Recipe:
     anode_to_cathode: tuple[float, float]
     brightener: float
     agitation: str
+    additive: float = 0.0
+    additive_name: str = ""
+    wetter: float = 0.0
+    wetter_name: str = ""
+    ph_window: tuple[float, float] | None = None
+    ph_lower: str = ""
+    ph_raise: str = ""
+    heating: str = ""
+    filtering: str = ""
+    filter_mesh: float = 0.0
+    anode_bag: str = ""
+    aeration: str = ""
+    anode_film: tuple[float, float] | None = None
+
+
+@dataclass(frozen=True)
+class Addition:
+    """What goes into the finished bath. amount : m3 of a liquid, kg of a solid"""
+
+    substance: str
+    amount: float
+    liquid: bool
 
 
 @dataclass(frozen=True)
@@ -106,6 +132,46 @@ class _Upkeep:
         high=100,
     )
     agitation: str = text("agitation", "", "How the solution is moved")
+    additive_name: str = text("additive", "", "What is added for brightness and evenness")
+    additive: float = number(
+        "additive_mL_L", 0.0, "Additive at make-up", unit="mL/L", scale=ML / LITER, low=0, high=500
+    )
+    wetter_name: str = text("wetter", "", "What lowers the surface tension")
+    wetter: float = number(
+        "wetter_g_L", 0.0, "Wetting agent at make-up", unit="g/L", scale=GRAM_PER_LITER, low=0, high=100
+    )
+    ph_window: tuple[float, float] | None = number(
+        "ph_window", None, "pH at which the bath works", low=-2, high=14, size=2
+    )
+    ph_lower: str = text("ph_lower", "", "What lowers the pH")
+    ph_raise: str = text("ph_raise", "", "What raises the pH")
+    heating: str = text("heating", "", "How the bath is kept warm")
+    filtering: str = text("filtering", "", "How often the bath is filtered")
+    filter_mesh: float = number("filter_um", 0.0, "Mesh of the filter", unit="um", scale=UM, low=0, high=1000)
+    anode_bag: str = text("anode_bag", "", "Bag of the anodes")
+    aeration: str = text("aeration", "", "Air that is blown in")
+    film_time: float = number(
+        "anode_film_h", 0.0, "How long new anodes are worked in", unit="h", scale=HOUR, low=0, high=1000
+    )
+    film_density: float = number(
+        "anode_film_A_dm2", 0.0, "Density on new anodes meanwhile", unit="A/dm2", scale=A_PER_DM2, low=0, high=100
+    )
+
+
+_KEPT = (
+    *("temperature_window", "anode_to_cathode", "brightener", "agitation", "additive", "additive_name", "wetter"),
+    *(
+        "wetter_name",
+        "ph_window",
+        "ph_lower",
+        "ph_raise",
+        "heating",
+        "filtering",
+        "filter_mesh",
+        "anode_bag",
+        "aeration",
+    ),
+)
 
 
 def recipe(bath: Bath) -> Recipe:
@@ -118,15 +184,38 @@ def recipe(bath: Bath) -> Recipe:
     composition = cells.get("composition", {})
     if not isinstance(composition, Mapping):
         raise InputError(f"{where}.composition: expected a table of ingredients in g/L")
+    kept = {name: getattr(upkeep, name) for name in _KEPT}
     return Recipe(
         bath=bath.name,
         ingredients=tuple(_ingredient(n, cell, f"{where}.composition.{n}") for n, cell in composition.items()),
-        temperature_window=upkeep.temperature_window,
         anode=upkeep.anode or bath.metal,
-        anode_to_cathode=upkeep.anode_to_cathode,
-        brightener=upkeep.brightener,
-        agitation=upkeep.agitation,
+        anode_film=(upkeep.film_time, upkeep.film_density) if upkeep.film_time and upkeep.film_density else None,
+        **kept,
     )
+
+
+def sources(bath: Bath) -> Mapping[str, Mapping[str, Any]]:
+    """Every value of a bath's entry as its table has it: key -> value, and source and sure where it tells them."""
+    cells = tables.entry("baths", bath.name, "bath.name", Path(bath.file) if bath.file else None)
+    return {key: cell if isinstance(cell, Mapping) else {"value": cell} for key, cell in _flat(cells)}
+
+
+def _flat(cells: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
+    for key, cell in cells.items():
+        if key == "composition" and isinstance(cell, Mapping):
+            yield from ((f"composition.{name}", inner) for name, inner in cell.items())
+        else:
+            yield key, cell
+
+
+def additions(recipe: Recipe, volume: float) -> tuple[Addition, ...]:
+    """What goes into `volume` m3 of finished bath before it is used."""
+    found = []
+    if recipe.wetter > 0:
+        found.append(Addition(recipe.wetter_name or "wetting agent", recipe.wetter * volume, False))
+    if recipe.additive > 0:
+        found.append(Addition(recipe.additive_name or "additive", recipe.additive * volume, True))
+    return tuple(found)
 
 
 def _ingredient(name: str, cell: Any, where: str) -> Ingredient:

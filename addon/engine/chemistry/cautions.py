@@ -10,7 +10,7 @@ from ..settings.job import Job, read_job
 from ..units import ZERO_CELSIUS
 from . import bath as baths
 from .mixing import MAX_SATURATION
-from .regulated import MAX_ACID_BY_WEIGHT, acid_law
+from .regulated import acid_law
 from .solubility import saturation
 
 SOFTENING_MARGIN_K = 10.0  # below the softening temperature that a printed part is kept (common practice, no source)
@@ -74,7 +74,7 @@ def temperature(bath: Bath) -> list[Finding]:
 
 
 def acid(job: Job) -> list[Finding]:
-    """Sulfuric acid that private persons in the EU may not have: worse where the finished bath is above the limit."""
+    """Sulfuric acid that private persons in the EU may not have, as it is bought or in the finished bath."""
     try:
         law = acid_law(job.bath, job.batch.acid)
     except InputError:
@@ -85,7 +85,7 @@ def acid(job: Job) -> list[Finding]:
     return [
         Finding(
             Code.ACID_RESTRICTED,
-            Severity.COSTS if law.finished > MAX_ACID_BY_WEIGHT else Severity.NOTE,
+            Severity.COSTS,
             {Quantity.BOUGHT_SHARE: law.bought, Quantity.SHARE: law.finished},
             {"bath": job.bath.name, "baths": baths_below},
             remedy=Remedy(RemedyCode.CHANGE_BATH, names={"baths": baths_below}),

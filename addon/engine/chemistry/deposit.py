@@ -9,7 +9,7 @@ from .. import faraday
 from ..errors import InputError
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..mesh.surface import Surface
-from ..settings.bath import Bath, Supply, Target
+from ..settings.bath import SAFE_LIMITING_SHARE, Bath, Supply, Target
 from ..settings.schema import AGREES, specs
 from ..units import A_PER_DM2, DM2, HOUR, MINUTE, UM
 
@@ -167,9 +167,9 @@ def window_findings(density: float, bath: Bath) -> list[Finding]:
     if density < low * (1.0 - AGREES):
         remedy = Remedy(RemedyCode.RAISE_DENSITY, {Quantity.DENSITY: low})
         return [Finding(Code.BELOW_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
-    if density > 0.5 * bath.limiting:
+    if density > SAFE_LIMITING_SHARE * bath.limiting:
         limit = {Quantity.DENSITY: density, Quantity.LIMIT_DENSITY: bath.limiting}
-        remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: 0.5 * bath.limiting})
+        remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: SAFE_LIMITING_SHARE * bath.limiting})
         return [Finding(Code.NEAR_LIMITING, Severity.COSTS, limit, names, remedy=remedy)]
     return []
 

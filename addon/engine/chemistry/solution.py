@@ -57,8 +57,10 @@ class Solute:
         return (c0 * solutes + c1) / (solutes + c2 + c3 * celsius) * math.exp(1e-6 * (celsius + c4) ** 2)
 
 
-# Coefficients: Laliberte, J. Chem. Eng. Data 54 (2009) 1725. Boric acid is not in that paper: a constant from
-# its apparent molar volume, 39 cm3/mol (from memory). Shares: molar masses without and with crystal water.
+# Coefficients: Laliberte, J. Chem. Eng. Data 54 (2009) 1725. Boric acid is not in that paper: a constant from its
+# apparent molar volume, 39 cm3/mol (from memory). Nickel sulfamate neither: from the concentrate that is sold, 180 g/L
+# of nickel at 1.54 g/mL (from memory), 769 g of salt and 771 g of water a liter. Shares: molar masses without and with
+# crystal water.
 SOLUTES = {
     "copper sulfate pentahydrate": Solute(
         159.609 / 249.685, (-1.1207829e-06, 6.0685059e-07, -0.11886323, 0.0037805008, 4763.960740)
@@ -70,6 +72,7 @@ SOLUTES = {
     "nickel chloride hexahydrate": Solute(
         129.599 / 237.691, (639.415869, 424.594017, 0.10403367, 0.00074999874, 1235.744524)
     ),
+    "nickel sulfamate tetrahydrate": Solute(250.87 / 322.93, (3380.0,)),
     "boric acid": Solute(1.0, (1585.0,)),
 }
 

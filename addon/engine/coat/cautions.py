@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 
 import numpy as np
@@ -12,13 +13,16 @@ from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, sp
 from ..geometry.location import locate
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
+from ..settings import tables
 from ..settings.job import Job
 from . import wires
 from .contact import Contacts
 from .heat import AIR, LIQUID, Heating
 from .result import Bare
 from .sheet import Pad
+from .start import MAX_SHEET_RESISTANCE, Refusal, Start
 
+BETTER_BY = 10.0  # times less sheet resistance: paints of one kind scatter as much
 MAX_LISTED_PLACES = 3  # pieces of coat, and bare places, that are told one by one
 
 
@@ -90,16 +94,41 @@ def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) ->
     ]
 
 
-def many(needed: int | None, used: int, limit: float, worst: float) -> list[Finding]:
+def many(needed: int | None, used: int, limit: float, worst: float, refusal: Refusal | None = None) -> list[Finding]:
     """More wires wanted than there are, or no handful of wires that keeps the loss small."""
     volts = {Quantity.VOLTAGE: worst, Quantity.LIMIT_VOLTAGE: limit, Quantity.WIRES: float(used)}
     if needed is None:
+        if refusal is not None:
+            return []  # which says the same, and worse
         return [Finding(Code.COAT_TOO_POOR, Severity.COSTS, volts, remedy=Remedy(RemedyCode.BETTER_COAT))]
     if needed <= used:
         return []
     volts[Quantity.NEEDED_WIRES] = needed
     remedy = Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: needed})
     return [Finding(Code.WIRES_TOO_FEW, Severity.COSTS, volts, remedy=remedy)]
+
+
+def refused(job: Job, start: Start, ohms: float) -> list[Finding]:
+    """A coat on which there is no start: too resistive, or no supply sets it, or it does not last so long. A plastic
+    that is soft is told with the bath. ohms : per square, in the bath before the current is on"""
+    if start.refusal is None or start.refusal == Refusal.PLASTIC:
+        return []
+    quantities = {Quantity.SHEET_RESISTANCE: ohms, Quantity.LIMIT_SHEET_RESISTANCE: MAX_SHEET_RESISTANCE}
+    if start.ramp is not None and start.refusal == Refusal.SUPPLY:
+        quantities |= {Quantity.CURRENT: start.ramp.stages[0].current, Quantity.STEP_CURRENT: job.supply.step}
+    if start.ramp is not None and start.refusal == Refusal.LIFE:
+        quantities |= {Quantity.LIMIT_TIME: job.coat.bath_life}
+        if math.isfinite(start.ramp.half_covered):
+            quantities |= {Quantity.TIME: start.ramp.half_covered}
+    names = {"coat": job.coat.name, "refusal": start.refusal.value}
+    better = [name for name in tables.names("coats") if 0 < _ohms(name) <= ohms / BETTER_BY]
+    remedy = Remedy(RemedyCode.BETTER_COAT, names={"coats": ", ".join(better)})
+    return [Finding(Code.COAT_TOO_POOR, Severity.STOPS, quantities, names, spoilt_share=1.0, remedy=remedy)]
+
+
+def _ohms(coat: str) -> float:
+    """Per square, of a coat of the table."""
+    return float(tables.coat(coat, "coat.name")["sheet_resistance_ohm_sq"])
 
 
 def displacing(job: Job, film: float, dissolved: float) -> list[Finding]:

@@ -63,7 +63,7 @@ class Immersed:
         if level is None:
             found = yield from solved(surface, job, meshes=meshes, level="preview")
             level = Level(found.panels, found.cell)
-        return cls(surface, level, min(job.bath.window[1], job.bath.limiting))
+        return cls(surface, level, job.bath.safe_density)
 
     def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the supply: what is left of its voltage there, over the density.

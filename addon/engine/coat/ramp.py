@@ -14,7 +14,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import NDArray
 
+from ..geometry.quantiles import weighted_quantiles
 from ..linalg.sparse import Vector
 from ..progress import Progress, Step, subrange
 from ..units import MINUTE, UM
@@ -31,6 +33,10 @@ HOLD = 1 * MINUTE  # a current is held so long at least
 LITTLE = 0.97  # a coat that leaves every place so much of the voltage loses little: the bath need not be asked again
 AGAIN = 2 * MINUTE  # after which the bath is asked again on the way to the full current
 LIMIT = 800  # steps
+NEARLY = 0.95  # of the target: no limit is known to a twentieth, so nobody waits for the rest
+MATURE = 0.99  # share of what a wire reaches that is covered: the window of the bath then holds in place of the start's
+MILESTONES = (0.5, 0.9, 0.99)  # shares of the plated area whose covering is told
+SPREAD_SHARE = 0.95  # of the covered area that lies within the distance that is told as the metal's spread
 TRIES, SETTLED = 4, 0.1  # of finding the first current, and the change between two of them that is small enough
 
 # ohm m at 20 C; copper IEC 60028, the others handbook values, from memory. Bright deposits are somewhat higher.
@@ -48,33 +54,47 @@ RESISTIVITY = {
 class Stage:
     """Hold a current (A) for so long (s); covered : share of the plated area that is closed over at its end
     voltage : V between wire and anodes at most meanwhile, 0 where nobody computed it
+    spread : m from the nearest wire that metal has reached at its end, all but the last 5 % of what is covered
     """
 
     current: float
     seconds: float
     covered: float
     voltage: float = 0.0
+    spread: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
 class Ramp:
     """stages : in order, the last at the full current until the wanted charge has passed
     limited : what holds the first current down: "target" (nothing does), "burn" or "warmth"
+    held : the same of the last
     covered_after : s until everything that a wire reaches is covered; None if never
     film : (n,) meters on each patch when the charge has passed, 0 where no wire reaches
+    milestones : s until each of MILESTONES of the plated area is covered; None if never
+    last : (3,) m, the middle of the patch that is covered last, or stays thinnest; None where nothing needs covering
     """
 
     stages: tuple[Stage, ...]
     limited: str
     covered_after: float | None
     film: Vector
+    held: str = "target"
+    milestones: tuple[float | None, ...] = (0.0,) * len(MILESTONES)
+    last: tuple[float, float, float] | None = None
+
+    @property
+    def half_covered(self) -> float:
+        """s until half of the plated area is covered; inf if never."""
+        return math.inf if self.milestones[0] is None else self.milestones[0]
 
 
 @dataclass(frozen=True)
 class Drive:
     """What limits the current, and what it does.
 
-    target : A in the end; charge : C in all; top : A/m2, the highest density of a sound deposit
+    target : A in the end; charge : C in all; top : A/m2, the highest density while coat is bare
+    covered_top : A/m2, the highest density of a sound deposit on metal; step : A, the smallest that the supply sets
     conductivity : S/m of the bath; polarization : ohm m2, slope of the kinetics at `top`
     heat : A at which the bare coat at the wire becomes too warm, inf if never; flux : W/m2 too warm anywhere
     rate : m3/C of metal; resistivity : ohm m of the metal
@@ -89,6 +109,12 @@ class Drive:
     flux: float
     rate: float
     resistivity: float
+    covered_top: float | None = None
+    step: float = 0.0
+
+    def settable(self, allowed: float) -> float:
+        """A that the supply is set to where so much is allowed: the target where nearly all of it is."""
+        return self.target if allowed >= NEARLY * self.target else rounded_down(allowed, self.target, self.step)
 
     @property
     def length(self) -> float:
@@ -132,8 +158,9 @@ class _Walk:
             ring + strength * front.excess(drive.length, ISLANDS)
             for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
         ]
-        free = spread.free
-        burn = drive.top / max(*rims, float(found.density[free].max()) if free.any() else 0.0)
+        free, mature = spread.free, float(spread.area[thick >= COVERED].sum()) >= MATURE * float(spread.area.sum())
+        top = drive.covered_top if mature and drive.covered_top is not None else drive.top
+        burn = top / max(*rims, float(found.density[free].max()) if free.any() else 0.0)
         return _Now(found, min(drive.target, burn, warm), burn < warm)
 
     def strength(self, found: Share) -> list[float]:
@@ -160,7 +187,7 @@ class _Walk:
             current = allowed
             if settled:
                 break
-        return resistance, rounded_down(current, self.drive.target)
+        return resistance, self.drive.settable(current)
 
 
 def run(
@@ -176,59 +203,129 @@ def run(
     with
     """
     walk = _Walk(spread, bath, drive, 1.0 / sheet_resistance)
-    area, total = spread.area, float(spread.patches.area.sum())
-    thick = np.full(len(area), film)
+    covering = _Covering.of(spread, film)
     fronts = [Front.of(contact.radius, contact.away, film) for contact in spread.contacts]
     stages: list[Stage] = []
     since, now, passed, asked, highest = 0.0, 0.0, 0.0, 0.0, 0.0
-    covered_after: float | None = None
-    resistance, current = yield from walk.first(thick, fronts, first or drive.target)
-    limited, losing = "", True
+    resistance, current = yield from walk.first(covering.thick, fronts, first or drive.target)
+    limited, held, losing = "", "", True
     for count in range(LIMIT):
-        closed = (thick >= COVERED) | (film > 0)
-        share = float(area[closed].sum()) / total
-        if closed.all() and covered_after is None:
-            covered_after = now
-        state = walk.judged(thick, fronts, resistance)
+        whole = bool(covering.closed.all())
+        state = walk.judged(covering.thick, fronts, resistance)
         highest = max(highest, current * state.found.voltage)
-        if not limited:
-            limited = "target" if current >= drive.target else "burn" if state.burn else "warmth"
-        rises = current < drive.target and now - since >= HOLD and state.allowed >= min(RAISE * current, drive.target)
+        held = "target" if current >= drive.target else "burn" if state.burn else "warmth"
+        limited = limited or held
+        rises = _rises(current, now - since, state.allowed, drive)
         stale = losing and (now > 2 * max(asked, HOLD) or (current < drive.target and now > asked + AGAIN))
-        if rises or (stale and not closed.all()):
+        if rises or (stale and not whole):
             wanted = state.allowed if rises else current
-            resistance, asked = (yield from bath.seen(spread, walk.conductance(thick), wanted)), now
-            state = walk.judged(thick, fronts, resistance)
+            resistance, asked = (yield from bath.seen(spread, walk.conductance(covering.thick), wanted)), now
+            state = walk.judged(covering.thick, fronts, resistance)
             losing = float((resistance * state.found.density).min()) < LITTLE * state.found.voltage
-            rises = (
-                now - since >= HOLD and drive.target > current and state.allowed >= min(RAISE * current, drive.target)
-            )
+            rises = _rises(current, now - since, state.allowed, drive)
         if rises:
-            stages.append(Stage(current, now - since, share, highest))
-            current, since, highest = rounded_down(state.allowed, drive.target), now, 0.0
+            stages.append(Stage(current, now - since, covering.share, highest, covering.spread()))
+            current, since, highest = drive.settable(state.allowed), now, 0.0
+            held = "target" if current >= drive.target else held
         left = (drive.charge - passed) / current
-        if left <= 0.0 or (closed.all() and current >= drive.target):
+        if left <= 0.0 or (whole and current >= drive.target):
             break
         density = current * state.found.density
-        fastest = float(density[~closed].max()) if not closed.all() else math.inf
+        fastest = float(density[~covering.closed].max()) if not whole else math.inf
         step = min(GROWTH / (drive.rate * fastest) if fastest > 0 else math.inf, left)
         step = min(step, max(HOLD / 4, 0.2 * now)) if current < drive.target else step
-        thick = thick + drive.rate * density * step
+        covering.grow(drive.rate * density, now, step)
         fronts = walk.grown(fronts, state.found, current * step)
         now, passed = now + step, passed + current * step
+        share = covering.share
         yield Step(max(share, count / LIMIT), f"Covering the coat: {now / MINUTE:.0f} minutes, {share:.0%} covered")
     rest = max(drive.charge - passed, 0.0) / current
-    thick = thick + drive.rate * current * state.found.density * rest
-    closed = (thick >= COVERED) | (film > 0)
-    stages.append(Stage(current, now - since + rest, float(area[closed].sum()) / total, highest))
-    full = np.zeros(len(spread.patches.area))
-    full[spread.own] = thick
-    return Ramp(tuple(stages), limited, covered_after, full)
+    covering.grow(drive.rate * current * state.found.density, now, rest)
+    stages.append(Stage(current, now - since + rest, covering.share, highest, covering.spread()))
+    return covering.ramp(stages, limited, held)
 
 
-def rounded_down(current: float, most: float) -> float:
-    """A current that a supply's knob can be set to: two digits, never above `current`; all of it at the target."""
+def _rises(current: float, held: float, allowed: float, drive: Drive) -> bool:
+    """Whether a current (A) that was held for so long (s) is raised, where so much is allowed (A)."""
+    return current < drive.target and held >= HOLD and allowed >= min(RAISE * current, NEARLY * drive.target)
+
+
+@dataclass(eq=False)
+class _Covering:
+    """The metal as it grows. thick : (n,) m; closed_at : (n,) s, when each patch was covered, inf if not yet
+
+    total : m2 of all plated patches, also of those that no wire reaches
+    """
+
+    wired: Spread
+    thick: Vector
+    closed_at: Vector
+    total: float
+
+    @classmethod
+    def of(cls, spread: Spread, film: float) -> _Covering:
+        count = len(spread.area)
+        at = np.full(count, 0.0 if film > 0 else math.inf)
+        return cls(spread, np.full(count, film), at, float(spread.patches.area.sum()))
+
+    @property
+    def closed(self) -> NDArray[np.bool_]:
+        return np.isfinite(self.closed_at)
+
+    @property
+    def share(self) -> float:
+        """0..1 of the plated area."""
+        return float(self.wired.area[self.closed].sum()) / self.total
+
+    def grow(self, rate: Vector, now: float, time: float) -> None:
+        """rate : (n,) m/s for `time` s from `now` on"""
+        thicker = self.thick + rate * time
+        newly = ~self.closed & (thicker >= COVERED)
+        self.closed_at[newly] = now + (COVERED - self.thick[newly]) / rate[newly]
+        self.thick = thicker
+
+    def ramp(self, stages: Sequence[Stage], limited: str, held: str) -> Ramp:
+        """What was walked."""
+        full = np.zeros(len(self.wired.patches.area))
+        full[self.wired.own] = self.thick
+        after = float(self.closed_at.max())
+        covered = after if math.isfinite(after) else None
+        return Ramp(tuple(stages), limited, covered, full, held, self.milestones(), self.last())
+
+    def milestones(self) -> tuple[float | None, ...]:
+        order = np.argsort(self.closed_at, kind="stable")
+        share = np.cumsum(self.wired.area[order]) / self.total
+        found: list[float | None] = []
+        for wanted in MILESTONES:
+            first = int(np.searchsorted(share, wanted * (1 - 1e-9)))
+            at = float(self.closed_at[order[first]]) if first < len(order) else math.inf
+            found.append(at if math.isfinite(at) else None)
+        return tuple(found)
+
+    def last(self) -> tuple[float, float, float] | None:
+        if not self.closed_at.max() > 0:
+            return None
+        late = self.thick.argmin() if not self.closed.all() else self.closed_at.argmax()
+        x, y, z = (float(value) for value in self.wired.patches.middle[self.wired.own[late]])
+        return x, y, z
+
+    def spread(self) -> float:
+        """m from the nearest wire within which SPREAD_SHARE of what is covered lies; 0 where nothing is."""
+        if not self.closed.any():
+            return 0.0
+        pads = np.array([pad.centre for pad in self.wired.pads])
+        middle = self.wired.patches.middle[self.wired.own][self.closed]
+        away = np.linalg.norm(middle[:, None] - pads, axis=2).min(axis=1)
+        return float(weighted_quantiles(away, self.wired.area[self.closed], [SPREAD_SHARE])[0])
+
+
+def rounded_down(current: float, most: float, step: float = 0.0) -> float:
+    """A current that a supply's knob can be set to: two digits and whole steps (A), never above `current`; all of it at
+    the target. Below one step it is left as it is: no supply gives it."""
     if current >= most:
         return most
     digit = 10.0 ** (math.floor(math.log10(current)) - 1)
-    return float(f"{math.floor(current / digit * (1 + 1e-9)) * digit:.2g}")
+    found = float(f"{math.floor(current / digit * (1 + 1e-9)) * digit:.2g}")
+    if step <= 0 or found < step:
+        return found
+    return float(f"{math.floor(found / step * (1 + 1e-9)) * step:.6g}")

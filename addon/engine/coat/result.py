@@ -57,7 +57,10 @@ class CoatResult:
     share : (m,) current density beside the mean then
     reach : m, over which the current along a strip of bare coat falls e-fold; inf on metal
     wires_needed : until the loss is under drop_limit (V); None if no number that was tried does it
-    safe_start : A, and why no more; steps : the currents to set, in order
+    safe_start : A, and why no more; steps : the currents to set, in order; none, and 0 A, where the start is refused
+    milestones : s until 50, 90 and 99 % of the plated area are covered, None if never; last_covered : (3,) m, the place
+    that is covered last, or stays thinnest, None on metal; held : what holds the last current down: "target" (nothing),
+    "burn", "warmth", "" where there is none
     covered_after : s until all that a wire reaches is covered, None if never; never_covered : triangles that stay bare
     never : what hangs together of them, the largest first
     dissolved : kg of the coat's own metal that copper displaces
@@ -88,3 +91,6 @@ class CoatResult:
     findings: tuple[Finding, ...]
     never: tuple[Bare, ...] = ()
     dissolved: float = 0.0
+    milestones: tuple[float | None, ...] = (None, None, None)
+    last_covered: tuple[float, float, float] | None = None
+    held: str = ""

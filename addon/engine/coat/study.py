@@ -10,8 +10,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .. import faraday
-from ..chemistry import kinetics
-from ..chemistry.cautions import SOFTENING_MARGIN_K
 from ..errors import InputError
 from ..field.level import Level
 from ..field.solve import PREVIEW
@@ -22,54 +20,25 @@ from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
 from ..settings import tables
 from ..settings.job import Job
-from ..units import A_PER_DM2, UM, ZERO_CELSIUS
+from ..settings.part import Wire
+from ..units import UM
 from . import cautions, contact, heat, ramp, wired, wires
 from .bathside import Bath, Local
 from .contact import Contacts
-from .drop import Fed, Loss, shared
-from .heat import Heating
+from .drop import Loss, shared
 from .immersed import Immersed
-from .ramp import Drive, Ramp, Stage
+from .ramp import Ramp
 from .result import CoatResult, WirePlace
 from .sheet import Pad
 from .spread import Losses, Spread
+from .start import BareCoat, Refusal, Start, begin
 from .wired import Wired
 
 DROP = 0.05  # V that may always be lost before a further wire is called for
 SHARE = 0.5  # and this share of what drives the current through the bath: the far end then gets half of the near one
 MAX_GUESS_DROP_V = 20.0  # V: a current for which the bare coat would lose more is no guess to start from
+MAX_STARTING_WIRES = 4  # that a start is tried with where no number of them keeps the loss small
 SOLID = 1e-9  # ohm per square that stand for a part of metal
-METAL = "the part itself conducts: the full current is safe from the start"
-
-
-@dataclass(frozen=True, eq=False)
-class _Bare:
-    """The bare coat at the full current.
-
-    drop : (v,) V lost for the density of the field, or the even one
-    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each
-    wire
-    spread : the coarse copy, fitted to that; None on metal
-    borne : A, the full current or as much as the coat may lose MAX_GUESS_DROP_V for
-    """
-
-    fed: Fed
-    drop: Vector
-    coupled: Vector
-    density: Vector
-    currents: Vector
-    spread: Spread | None
-    borne: float
-
-
-@dataclass(frozen=True, eq=False)
-class _Start:
-    """The first minutes: the currents, why the first is no larger, and the warmth at the first and at the full."""
-
-    ramp: Ramp
-    reason: str
-    first: Heating | None
-    full: Heating | None
 
 
 def run(
@@ -96,34 +65,73 @@ def run(
     if contacts is None:
         ranking = contact.rank(surface, up=job.part.up, sheet_resistance=ohms, density=job.target.density)
         contacts = yield from subrange(0.0, 0.4, ranking)
-    given, pads = _pads(surface, job, contacts)
     area = float(surface.plated_area.sum())
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
     local = Local.of(surface, job, density)
     bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, level, local, ohms, target))
-    made = yield from subrange(0.5, 0.6, _made(surface, contacts, pads, level))
-    bare = yield from subrange(0.6, 0.75, _bare(surface, contacts, made, ohms, bath, local, target))
-    film = displaced(job)
-    start = yield from subrange(0.75, 0.95, _start(job, pads, bare, bath, target, area, film))
-    yield Step(0.95, "Counting the wires that the coat needs")
-    mean = target / area
-    limit = max(DROP, SHARE * local.resistance(mean) * mean)
+    limit = max(DROP, SHARE * local.resistance(target / area) * target / area)
     needed = wires.needed(contacts, ohms, limit) if ohms > 0 else contacts.pieces
+    cell = _Cell(surface, contacts, bath, local, level, target)
+    given, pads = _pads(surface, job, contacts)
+    bare, start = yield from subrange(0.5, 0.8, _started(cell, job, pads))
+    if start.refusal in (Refusal.SUPPLY, Refusal.LIFE) and not job.wires:
+        count = max(needed or MAX_STARTING_WIRES, len(pads) + 1)
+        given, more = _pads(surface, replace(job, wires=(Wire(),) * count), contacts)
+        if len(more) > len(pads):
+            pads = more
+            bare, start = yield from subrange(0.8, 0.95, _started(cell, job, pads))
+    yield Step(0.95, "Looking at the wires")
+    found = _result(cell, job, bare, start, pads, len(given))
+    volts = (limit, found.worst_drop)
+    return replace(
+        found,
+        drop_limit=limit,
+        wires_needed=needed,
+        findings=(*unable, *found.findings, *cautions.many(needed, len(pads), *volts, start.refusal)),
+    )
+
+
+@dataclass(frozen=True, eq=False)
+class _Cell:
+    """What stays the same whatever the wires. target : A of one part in the end"""
+
+    surface: Surface
+    contacts: Contacts
+    bath: Bath
+    local: Local
+    level: Level | None
+    target: float
+
+    @property
+    def area(self) -> float:
+        """m2 that is plated."""
+        return float(self.surface.plated_area.sum())
+
+
+def _started(cell: _Cell, job: Job, pads: tuple[Pad, ...]) -> Progress[tuple[BareCoat, Start]]:
+    """The bare coat with these wires, and the start on it."""
+    made = yield from subrange(0.0, 0.3, _made(cell.surface, cell.contacts, pads, cell.level))
+    bare = yield from subrange(
+        0.3, 0.6, _bare(cell.surface, cell.contacts, made, at_start(job), cell.bath, cell.local, cell.target)
+    )
+    start = yield from subrange(0.6, 1.0, begin(job, pads, bare, cell.bath, cell.target, cell.area, displaced(job)))
+    return bare, start
+
+
+def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad, ...], given: int) -> CoatResult:
+    """What the coat's part answers. given : how many of the wires the job places"""
+    surface, contacts, film, ohms = cell.surface, cell.contacts, displaced(job), at_start(job)
+    mean = cell.target / cell.area
     never = _never(surface, bare, start.ramp)
     reached = np.isin(contacts.coat.piece_of_face, [contacts.coat.piece_of_face[pad.face] for pad in pads])
-    wire = heat.wire(
-        float(bare.currents.max()),
-        wetted=float(np.ptp(surface.bounds, axis=0).max()),
-        density=mean,
-    )
-    dissolved = faraday.displaced(faraday.metal("zinc"), faraday.metal("copper"), film * area)
+    wetted = float(np.ptp(surface.bounds, axis=0).max())
+    dissolved = faraday.displaced(faraday.metal("zinc"), faraday.metal("copper"), film * cell.area)
     told: list[WirePlace] = []
     for k, current in enumerate(bare.currents):
         taken = [one.second for one in told if one.second is not None]
-        named = wires.told(
-            surface, job.part.up, contacts, pads, k, float(current), suggested=k >= len(given), taken=taken
+        told.append(
+            wires.told(surface, job.part.up, contacts, pads, k, float(current), suggested=k >= given, taken=taken)
         )
-        told.append(named)
     starved = never[reached[never]]
     fitted, worst = bare.fed.sheet, int(np.nanargmax(bare.drop))
     return CoatResult(
@@ -134,25 +142,27 @@ def run(
         worst_drop=float(bare.drop[worst]),
         drop_at=fitted.mesh.points[worst],
         coupled_drop=float(np.nanmax(bare.coupled)),
-        share=fitted.on_faces(bare.density) * (area / target),
-        reach=math.sqrt(local.resistance(mean) / ohms) if ohms > 0 else math.inf,
-        drop_limit=limit,
-        wires_needed=needed,
-        safe_start=start.ramp.stages[0].current,
+        share=fitted.on_faces(bare.density) * (cell.area / cell.target),
+        reach=math.sqrt(cell.local.resistance(mean) / ohms) if ohms > 0 else math.inf,
+        drop_limit=math.inf,
+        wires_needed=None,
+        safe_start=start.steps[0].current if start.steps else 0.0,
         safe_reason=start.reason,
-        steps=start.ramp.stages,
-        covered_after=start.ramp.covered_after,
+        steps=start.steps,
+        covered_after=None if start.ramp is None else start.ramp.covered_after,
+        milestones=(None,) * len(ramp.MILESTONES) if start.ramp is None else start.ramp.milestones,
+        last_covered=None if start.ramp is None else start.ramp.last,
+        held="" if start.ramp is None else start.ramp.held,
         never_covered=never,
         heating=start.first,
         heating_full=start.full,
-        wire=wire,
+        wire=heat.wire(float(bare.currents.max()), wetted=wetted, density=mean),
         findings=(
-            *unable,
             *cautions.unserved(surface, contacts, pads),
             *cautions.starved(surface, starved, cautions.bare(surface, starved, job.part.up)),
-            *cautions.many(needed, len(told), limit, float(bare.drop[worst])),
+            *cautions.refused(job, start, ohms),
             *cautions.displacing(job, film, dissolved),
-            *cautions.warmth(job, start.first, start.full, target),
+            *cautions.warmth(job, start.first, start.full, cell.target),
         ),
         never=cautions.bare(surface, never, job.part.up),
         dissolved=dissolved,
@@ -225,7 +235,7 @@ def _made(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...], level: Le
 
 def _bare(
     surface: Surface, contacts: Contacts, made: Wired, ohms: float, bath: Bath, local: Local, target: float
-) -> Progress[_Bare]:
+) -> Progress[BareCoat]:
     fed, sheet = made.fed, made.fed.sheet
     if contacts.checked is not None and contacts.checked.fed is fed:
         loss = replace(contacts.checked, sheet_resistance=ohms)
@@ -238,7 +248,7 @@ def _bare(
     drop = yield from subrange(0.4, 0.5, loss.at_points(current))
     if ohms == 0:
         even = np.divide(current, sheet.area, out=np.zeros_like(current), where=sheet.area > 0)
-        return _Bare(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None, target)
+        return BareCoat(fed, drop, drop, even, fed.into_wires(drop, ohms, current), None, target)
     spread = Spread.of(fed, made.patches, made.pads, resolution=bath.resolution)
     conductance = np.full(len(spread.own), 1.0 / ohms)
     borne = target * min(1.0, MAX_GUESS_DROP_V / max(float(np.nanmax(drop)), 1e-300))
@@ -249,49 +259,13 @@ def _bare(
     taken = np.where(np.isnan(found.drop), 0.0, sheet.area * found.density)
     currents = fed.into_wires(found.drop, ohms, taken)
     spread = spread.fitted(conductance, resistance, found.voltage / target)
-    return _Bare(fed, drop, found.drop, found.density, currents, spread, borne)
+    return BareCoat(fed, drop, found.drop, found.density, currents, spread, borne)
 
 
-def _start(
-    job: Job, pads: tuple[Pad, ...], bare: _Bare, bath: Bath, target: float, area: float, film: float
-) -> Progress[_Start]:
-    metal = faraday.metal(job.bath.metal)
-    charge = faraday.charge(metal, area * job.target.thickness * metal.density, job.bath.efficiency)
-    ohms = at_start(job)
-    if bare.spread is None:
-        whole = np.where(np.isnan(bare.drop), 0.0, job.target.thickness)
-        return _Start(Ramp((Stage(target, charge / target, 1.0),), "target", 0.0, whole), METAL, None, None)
-    softens = tables.plastic(job.part.material, "part.material")["softens_C"] + ZERO_CELSIUS
-    full = heat.coat(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
-    top = min(job.bath.window[1], job.bath.limiting)
-    law = kinetics.law(job.bath.kinetics, job.bath.temperature)
-    drive = Drive(
-        target=target,
-        charge=charge,
-        top=top,
-        conductivity=job.bath.conductivity,
-        polarization=float(law.resistance(np.array(top))),
-        heat=full.limit if full.limit > 0 else math.inf,
-        flux=heat.LIQUID * max(softens - SOFTENING_MARGIN_K - job.bath.temperature, 0.0) or math.inf,
-        rate=faraday.thickness(metal, 1.0, 1.0, job.bath.efficiency),
-        resistivity=ramp.RESISTIVITY[job.bath.metal],
-    )
-    walked = yield from ramp.run(bare.spread, bath, job.coat.sheet_resistance, drive, film=film, first=bare.borne)
-    first = walked.stages[0].current
-    return _Start(walked, _reason(walked, drive.top), heat.at_current(full, first), full)
-
-
-def _reason(walked: Ramp, top: float) -> str:
-    """Why the first current is no larger."""
-    return {
-        "target": "the full current is safe from the start",
-        "warmth": "more would warm the coat at the wire towards the plastic's softening",
-        "burn": f"with more the faces at the wire would get over {top / A_PER_DM2:.2g} A/dm2, the most for a sound"
-        " deposit",
-    }[walked.limited]
-
-
-def _never(surface: Surface, bare: _Bare, walked: Ramp) -> NDArray[np.intp]:
-    """The triangles that stay bare: on coat without a wire, or too thinly plated to close."""
+def _never(surface: Surface, bare: BareCoat, walked: Ramp | None) -> NDArray[np.intp]:
+    """The triangles that stay bare: on coat without a wire, or too thinly plated to close; none where nothing was
+    walked."""
+    if walked is None:
+        return np.zeros(0, dtype=np.intp)
     film = walked.film if bare.spread is None else walked.film[bare.spread.patches.patch]
     return np.flatnonzero((surface.plated_area > 0) & ~(bare.fed.sheet.on_faces(film) >= ramp.COVERED))

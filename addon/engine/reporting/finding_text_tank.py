@@ -40,11 +40,29 @@ def _hot(f: Finding) -> str:
 
 
 def _poor(f: Finding) -> str:
+    if Of.SHEET_RESISTANCE in f.quantities:
+        return _refused(f)
     return (
         f"At the full current the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V, and no four wires bring that under"
         f" {f.shown(Of.LIMIT_VOLTAGE):.2g} V: start low and raise the current in steps, as listed, or take a coat that"
         " conducts better."
     )
+
+
+def _refused(f: Finding) -> str:
+    """A coat on which there is no start."""
+    names = f.remedy.names.get("coats", "") if f.remedy is not None else ""
+    better = f" Take {names.replace(', ', ' or ')}." if names else " Take a metal part, or a coat that conducts better."
+    coat = f"{f.names['coat']} at {f.shown(Of.SHEET_RESISTANCE):.2g} ohm per square"
+    if Of.STEP_CURRENT in f.quantities:
+        least = f"{1000 * f.shown(Of.CURRENT):.2g} mA, less than the supply's {1000 * f.shown(Of.STEP_CURRENT):.2g} mA"
+        return f"No schedule: on {coat} the first current must stay under {least}.{better}"
+    if Of.LIMIT_TIME in f.quantities:
+        when = f"after {f.shown(Of.TIME):.2g} h" if Of.TIME in f.quantities else "never"
+        limit = f"it lasts about {f.shown(Of.LIMIT_TIME):.2g} h"
+        return f"No schedule: on {coat} metal covers half of the part {when}, and in the bath {limit}.{better}"
+    most = f.shown(Of.LIMIT_SHEET_RESISTANCE)
+    return f"No schedule: {coat} conducts too little; above {most:.0f} no number of wires covers a part.{better}"
 
 
 def _few(f: Finding) -> str:

@@ -76,6 +76,7 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
     table["tank"] = report_bench.tank(study)
+    table["bath"] = report_bench.bath(study)
     table["mix"] = _mix(study)
     table["verdict"] = verdict_text.row(judge.verdict(study))
     handled = handling.of_study(study)
@@ -94,8 +95,10 @@ def _mix(study: Study) -> dict[str, Any] | None:
     """How the job's batch is mixed; None where the bath has no recipe that can be mixed."""
     job = study.in_tank
     try:
-        batch = bath.mix(bath.recipe(job.bath), bath.batch_volume(job.batch, job.tank), job.batch.acid)
-        return rooms.mix(batch, mixing.procedure(batch, job.bath.temperature))
+        recipe = bath.recipe(job.bath)
+        batch = bath.mix(recipe, bath.batch_volume(job.batch, job.tank), job.batch.acid)
+        made = rooms.mix(batch, mixing.procedure(batch, job.bath.temperature))
+        return {**made, "additions": report_bench.additions(recipe, batch.volume)}
     except InputError:
         return None
 

@@ -1,12 +1,14 @@
-"""The report's rooms of what stands on the bench: the tank and its anodes."""
+"""The report's rooms of what stands on the bench: the tank and its anodes, the bath and what is added to it."""
 
 from __future__ import annotations
 
 from typing import Any, TypeAlias
 
+from ..chemistry import bath as baths
+from ..errors import InputError
 from ..study import Study
 from ..tank.summary import summary
-from ..units import LITER, MM
+from ..units import GRAM, LITER, ML, MM
 
 Table: TypeAlias = dict[str, Any]
 
@@ -32,3 +34,24 @@ def tank(study: Study) -> Table:
             for plate in found.plates
         ],
     }
+
+
+def bath(study: Study) -> Table | None:
+    """Every value of the bath's entry with its source; None where the table cannot be read."""
+    job = study.job
+    try:
+        return {"name": job.bath.name, "entry": {key: dict(cell) for key, cell in baths.sources(job.bath).items()}}
+    except InputError:
+        return None
+
+
+def additions(recipe: baths.Recipe, volume: float) -> list[Table]:
+    """What goes into the finished bath, for a batch of `volume` m3."""
+    return [
+        {
+            "substance": one.substance,
+            "amount": one.amount / (ML if one.liquid else GRAM),
+            "unit": "mL" if one.liquid else "g",
+        }
+        for one in baths.additions(recipe, volume)
+    ]

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
+from ..coat.ramp import COVERED, MILESTONES
 from ..geometry.frames import unit
 from ..settings.schema import write
 from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, GRAM_PER_ML, HOUR, LITER, MINUTE, ML, MM, UM, ZERO_CELSIUS
@@ -61,6 +62,7 @@ def schedule(timetable: Schedule) -> Table:
                 "minutes": one.time / MINUTE,
                 "charge_Ah": one.charge / AMPERE_HOUR,
                 "covered": one.covered,
+                "spread_mm": None if one.spread is None else one.spread / MM,
             }
             for one in timetable.steps
         ],
@@ -68,6 +70,7 @@ def schedule(timetable: Schedule) -> Table:
         "time_h": timetable.time / HOUR,
         "full_current_A": timetable.full_current,
         "wanted_current_A": timetable.wanted_current,
+        "limited_by": timetable.limited_by or None,
     }
 
 
@@ -291,9 +294,20 @@ def coat(result: CoatResult, _study: Study) -> Table:
         "safe_start_A": result.safe_start,
         "safe_start_reason": result.safe_reason,
         "steps": [
-            {"current_A": stage.current, "minutes": stage.seconds / MINUTE, "covered": stage.covered}
+            {
+                "current_A": stage.current,
+                "minutes": stage.seconds / MINUTE,
+                "covered": stage.covered,
+                "spread_mm": stage.spread / MM,
+            }
             for stage in result.steps
         ],
+        "covered_film_um": COVERED / UM,
+        **{
+            f"covered_{100 * share:.0f}_min": None if after is None else after / MINUTE
+            for share, after in zip(MILESTONES, result.milestones, strict=True)
+        },
+        "last_covered_mm": None if result.last_covered is None else np.array(result.last_covered) / MM,
         "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,
         "never_covered_triangles": len(result.never_covered),
         "never_covered": [

@@ -8,6 +8,8 @@ from ..faraday import METALS
 from ..units import A_PER_DM2, CM2, GRAM_PER_ML, GRAVITY, HOUR, LITER, MM, UM, ZERO_CELSIUS
 from .schema import NUMBERS, number, text
 
+SAFE_LIMITING_SHARE = 0.5  # of the limiting density: beyond, the deposit roughens. Common practice, no source
+
 
 @dataclass(frozen=True)
 class Target:
@@ -222,6 +224,11 @@ class Bath:
     measured: Measured | None = None  # what the conductivity was found from, where it was measured
 
     @property
+    def safe_density(self) -> float:
+        """A/m2, the most that any place may get while coat is bare: the window, and half of the limiting density."""
+        return min(self.window[1], SAFE_LIMITING_SHARE * self.limiting)
+
+    @property
     def capillary_length(self) -> float:
         """sqrt(sigma / rho g), meters."""
         return (self.surface_tension / (self.density * GRAVITY)) ** 0.5
@@ -258,6 +265,15 @@ class Supply:
     """What the supply can give."""
 
     current: float = number("max_A", 5.0, "Largest current", label="Current limit", unit="A", low=0.001, high=10000)
+    step: float = number(
+        "step_A",
+        0.01,
+        "Smallest step in which the supply's current is set: it is also the smallest current that it sets",
+        label="Current step",
+        unit="A",
+        low=0.0001,
+        high=1000,
+    )
     voltage: float = number("max_V", 15.0, "Largest voltage", label="Voltage limit", unit="V", low=0.01, high=1000)
     hold: float | None = number(
         "hold_V",

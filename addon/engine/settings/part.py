@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from ..units import GRAM_PER_ML, LENGTH, MM, UM
+from ..units import GRAM_PER_ML, HOUR, LENGTH, MM, UM
 from .schema import number, text
 from .tank import Vector
 
@@ -103,6 +103,16 @@ class Coat:
         scale=GRAM_PER_ML,
         low=0.1,
         high=20,
+    )
+    bath_life: float = number(
+        "bath_life_h",
+        2 * HOUR,
+        "How long the bare coat stands the bath: where metal has not covered half of the part by then, it is refused",
+        label="Life in bath",
+        unit="h",
+        scale=HOUR,
+        low=0.01,
+        high=10000,
     )
 
 

@@ -21,11 +21,15 @@ DATA = Path(__file__).resolve().parent.parent.parent / "data"
 
 # What a bath entry may hold beside the keys of a job's [bath] section: see the room `bath`.
 RECIPE_KEYS = frozenset(
-    {"composition", "temperature_window_C", "anode", "anode_to_cathode", "brightener_mL_Ah", "agitation"}
+    {
+        *("composition", "temperature_window_C", "anode", "anode_to_cathode", "brightener_mL_Ah", "agitation"),
+        *("additive", "additive_mL_L", "wetter", "wetter_g_L", "ph_window", "ph_lower", "ph_raise", "heating"),
+        *("filtering", "filter_um", "anode_bag", "aeration", "anode_film_h", "anode_film_A_dm2"),
+    }
 )
 # What a bath of the user's own must say, because no default would be honest.
 REQUIRED = ("metal", "conductivity_S_m", "density_g_mL", "window_A_dm2", "efficiency", "limiting_A_dm2")
-COAT_KEYS = ("sheet_resistance_ohm_sq", "thickness_um", "density_g_mL")
+COAT_KEYS = ("sheet_resistance_ohm_sq", "thickness_um", "density_g_mL", "bath_life_h")
 
 
 def toml(path: Path) -> dict[str, Any]:

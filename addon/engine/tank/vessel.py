@@ -27,6 +27,7 @@ STEP, LEVEL_STEP = 10 * MM, 5 * MM  # sizes, and the level of an assumed tank, a
 WALL_CLEARANCE = 25 * MM  # of the part from the walls without an anode
 # of an anode from the part: as far as the part is wide, so that its edges do not draw all of the current
 MIN_ANODE_DISTANCE, MAX_ANODE_DISTANCE = 40 * MM, 200 * MM
+MAX_DEPTH_RATIO = 3.0  # of a vessel to what is needed: hands and wires hardly reach into a deeper one
 RACK_GAP = 1.0  # between copies that are to be spaced, in widths of one
 MAX_ROWS = 4  # of copies, one below the other
 MAX_SIZE = 10.0  # m: no tank of a job is larger
@@ -145,7 +146,8 @@ def _common(space: Space) -> list[Tank]:
     found = []
     for name in tables.names("vessels"):
         length, width, depth = _inside(name)
-        if length >= space.length and width >= space.width and depth >= space.level + FREEBOARD:
+        need = space.level + FREEBOARD
+        if length >= space.length and width >= space.width and need <= depth <= MAX_DEPTH_RATIO * need:
             found.append(_box(space, length, width, depth))
     return found
 
@@ -155,7 +157,7 @@ def _made(space: Space) -> Tank:
     length, width, depth = (
         float(STEP * np.ceil(need / STEP - 1e-9)) for need in (space.length, space.width, space.level + FREEBOARD)
     )
-    return _box(space, max(length, width), width, depth)  # its long sides bear the anodes
+    return _box(space, max(length, width + STEP), width, depth)  # its long sides bear the anodes
 
 
 def _box(space: Space, length: float, width: float, depth: float) -> Tank:

@@ -1,0 +1,133 @@
+"""How to start on a bare coat: the currents of the first minutes, or why there are none."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+
+from .. import faraday
+from ..chemistry import kinetics
+from ..chemistry.cautions import SOFTENING_MARGIN_K, plastic, softening
+from ..linalg.sparse import Vector
+from ..progress import Progress
+from ..settings.job import Job
+from ..units import A_PER_DM2
+from . import heat, ramp
+from .bathside import Bath
+from .drop import Fed
+from .heat import Heating
+from .ramp import Drive, Ramp, Stage
+from .sheet import Pad
+from .spread import Spread
+
+MAX_SHEET_RESISTANCE = 200.0  # ohm per square, at which no number of wires covers a part: common practice, no source
+METAL = "the part itself conducts: the full current is safe from the start"
+
+
+class Refusal(Enum):
+    """Why there is no start: the plastic is soft in this bath; the coat conducts too little; no supply sets so small a
+    current; the coat does not last until half of the part is covered."""
+
+    PLASTIC = "plastic"
+    COAT = "coat"
+    SUPPLY = "supply"
+    LIFE = "life"
+
+
+@dataclass(frozen=True, eq=False)
+class BareCoat:
+    """The bare coat at the full current.
+
+    drop : (v,) V lost for the density of the field, or the even one
+    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each
+    wire
+    spread : the coarse copy, fitted to that; None on metal
+    borne : A, the full current or as much as the coat may lose a bound for
+    """
+
+    fed: Fed
+    drop: Vector
+    coupled: Vector
+    density: Vector
+    currents: Vector
+    spread: Spread | None
+    borne: float
+
+
+@dataclass(frozen=True, eq=False)
+class Start:
+    """The first minutes. ramp : as walked, None where nothing was; steps : to set, none where the start is refused
+
+    reason : why the first current is no larger; first, full : warmth at the first and at the full current
+    """
+
+    ramp: Ramp | None
+    steps: tuple[Stage, ...]
+    reason: str
+    first: Heating | None
+    full: Heating | None
+    refusal: Refusal | None = None
+
+
+def begin(
+    job: Job, pads: tuple[Pad, ...], bare: BareCoat, bath: Bath, target: float, area: float, film: float
+) -> Progress[Start]:
+    """The start of one part. target : A in the end; area : m2 plated; film : m of metal on the coat already.
+
+    Nothing is walked where the plastic is soft or the coat, at more than MAX_SHEET_RESISTANCE, covers with no wires.
+    """
+    metal = faraday.metal(job.bath.metal)
+    charge = faraday.charge(metal, area * job.target.thickness * metal.density, job.bath.efficiency)
+    if bare.spread is None:
+        whole = np.where(np.isnan(bare.drop), 0.0, job.target.thickness)
+        stages = (Stage(target, charge / target, 1.0),)
+        return Start(Ramp(stages, "target", 0.0, whole), stages, METAL, None, None)
+    closed = max(film - ramp.ISLANDS, 0.0) / ramp.RESISTIVITY[job.bath.metal]
+    ohms = job.coat.sheet_resistance / (1.0 + job.coat.sheet_resistance * closed)
+    softens = softening(job.part.material)
+    full = heat.coat(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
+    if plastic(job):
+        return Start(None, (), "the plastic is soft in this bath", None, full, Refusal.PLASTIC)
+    if ohms > MAX_SHEET_RESISTANCE:
+        return Start(None, (), "the coat conducts too little for any start", None, full, Refusal.COAT)
+    drive = _drive(job, target, charge, full)
+    walked = yield from ramp.run(bare.spread, bath, job.coat.sheet_resistance, drive, film=film, first=bare.borne)
+    first = walked.stages[0].current
+    warm = heat.at_current(full, first)
+    if first < drive.step and first < target:
+        return Start(walked, (), "no supply sets so small a current", warm, full, Refusal.SUPPLY)
+    if walked.half_covered > job.coat.bath_life:
+        return Start(walked, (), "the coat does not last until metal covers it", warm, full, Refusal.LIFE)
+    return Start(walked, walked.stages, _reason(walked, drive.top), warm, full)
+
+
+def _drive(job: Job, target: float, charge: float, full: Heating) -> Drive:
+    """What limits the current of one part and what it does; full : warmth of its bare coat at the target."""
+    bath, top = job.bath, job.bath.safe_density
+    law = kinetics.law(bath.kinetics, bath.temperature)
+    spare = full.softens - SOFTENING_MARGIN_K - bath.temperature  # above 0, or there were no start
+    return Drive(
+        target=target,
+        charge=charge,
+        top=top,
+        conductivity=bath.conductivity,
+        polarization=float(law.resistance(np.array(top))),
+        heat=full.limit,
+        flux=heat.LIQUID * spare,
+        rate=faraday.thickness(faraday.metal(bath.metal), 1.0, 1.0, bath.efficiency),
+        resistivity=ramp.RESISTIVITY[bath.metal],
+        covered_top=min(bath.window[1], bath.limiting),
+        step=job.supply.step / max(len(job.rack.positions), 1),
+    )
+
+
+def _reason(walked: Ramp, top: float) -> str:
+    """Why the first current is no larger."""
+    return {
+        "target": "the full current is safe from the start",
+        "warmth": "more would warm the coat at the wire towards the plastic's softening",
+        "burn": f"with more the faces at the wire would get over {top / A_PER_DM2:.2g} A/dm2, the most for a sound"
+        " deposit",
+    }[walked.limited]
