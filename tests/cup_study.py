@@ -78,7 +78,12 @@ def hanging():
             Finding(
                 Code.FLOATS,
                 Severity.SPOILS,
-                {Quantity.MASS: 4 * GRAM, Quantity.BALLAST: 5 * GRAM, Quantity.THICKNESS: 60e-6},
+                {
+                    Quantity.MASS: 4 * GRAM,
+                    Quantity.BALLAST: 5 * GRAM,
+                    Quantity.THICKNESS: 60e-6,
+                    Quantity.DIAMETER: 1.5 * MM,
+                },
                 {"at_the_end": "floats"},
             ),
         ),

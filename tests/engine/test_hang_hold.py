@@ -310,6 +310,8 @@ def test_the_report_tells_all_of_it(trace):
         "recommended_up",
         "as_set",
         "fill_up",
+        "pull_g",
+        "rigid_wire_mm",
         "suggestions",
         "pair",
         "net_end_g",

@@ -8,7 +8,7 @@ import pytest
 from addon.engine.mesh import inspection
 from addon.engine.errors import InputError
 from addon.engine.geometry import attitude
-from addon.engine.hanging.balance import Load, balance, ballast, settled_up, settled_up_two
+from addon.engine.hanging.balance import Load, balance, ballast, rigid_wire, settled_up, settled_up_two
 from addon.engine.hanging.mass import moments, weigh
 from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
@@ -123,6 +123,44 @@ def test_ballast_just_sinks_the_part():
     added = ballast(net, BATH)
     assert net + added - BATH * added / 8960.0 == pytest.approx(0.0, abs=1e-12)
     assert ballast(0.01, BATH) == 0.0
+
+
+def test_ballast_leaves_the_wire_its_pull():
+    """Archimedes again: weight less lift of print and ballast is the pull that was asked for."""
+    net, pull = -0.0062, 0.003
+    added = ballast(net, BATH, pull)
+    assert net + added - BATH * added / 8960.0 == pytest.approx(pull, rel=1e-12)
+    assert ballast(0.002, BATH, pull) == pytest.approx(0.001 / (1 - BATH / 8960.0), rel=1e-12)
+
+
+def test_the_coat_displaces_bath(trace):
+    """A cube of 20 mm with 0.1 mm of coat: 6 * 4 cm2 * 0.1 mm = 0.24 mL more, through the middle (geometry). A coat on one
+    half of it alone moves the middle of the displaced volume: on the five faces without the top, by their centroid."""
+    plain, coated = (
+        weighed(models.box((0.02,) * 3), trace, infill=1.0, coat_thickness=t, coat_density=3000.0) for t in (0.0, 1e-4)
+    )
+    assert coated.displaced - plain.displaced == pytest.approx(0.24e-6, rel=1e-9)
+    assert coated.buoyancy == pytest.approx([0.01, 0.01, 0.01], abs=1e-12)
+    assert coated.coat == pytest.approx(3000.0 * 0.24e-6, rel=1e-9)
+    points, triangles = models.box((0.02,) * 3)
+    masked = np.isclose(points[triangles][:, :, 2], 0.02).all(axis=1)
+    surface = run_to_end(inspection.inspect(models.part((points, triangles), masked=masked)))
+    half = weigh(
+        surface, trace(surface), walls=1e-3, infill=1.0, plastic_density=PLA, coat_thickness=1e-4, coat_density=3000.0
+    )
+    shell, middle = 0.2e-6, (4 * 0.01 + 0.0) / 5  # four sides at half the height and the bottom
+    assert half.buoyancy[2] == pytest.approx((8e-6 * 0.01 + shell * middle) / (8e-6 + shell), rel=1e-9)
+
+
+def test_a_rigid_wire_neither_buckles_nor_bends():
+    """Euler, clamped and free: F = pi^2 E I / (4 L^2) with I = pi d^4 / 64; bending: M = F a <= yield * pi d^3 / 32, each
+    twice over. Copper, annealed: 117 GPa and 70 MPa (handbook values, from memory)."""
+    for lift, arm in ((0.4, 0.0), (0.4, 0.05), (0.006, 0.03)):
+        d, force = rigid_wire(lift, arm), lift * 9.80665
+        holds = np.pi**2 * 117e9 * np.pi * d**4 / 64 / (4 * 0.1**2), 70e6 * np.pi * d**3 / 32
+        assert holds[0] >= 2 * force * (1 - 1e-9) and holds[1] >= 2 * force * arm * (1 - 1e-9)
+        needed = np.isclose([holds[0], holds[1]], [2 * force, 2 * force * arm], rtol=1e-6).any()
+        assert needed or d == 1.5e-3
 
 
 def test_a_homogeneous_part_hangs_with_its_centroid_below_the_wire():

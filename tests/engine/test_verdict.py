@@ -124,7 +124,8 @@ def test_a_wrong_scale_is_all_that_is_said(trace, longest, factor):
 
 
 def test_the_fix_of_trapped_gas_is_a_hanging_position_without_it(trace):
-    study = walked(BELL, trace, only=("gas", "deposit", "hanging"))
+    as_set = {**QUICK, "part": {"hang": "as set"}}  # as in the panels
+    study = walked(BELL, trace, as_set, only=("gas", "deposit", "hanging"))
     trapped = next(one for one in judge.verdict(study).changes if one.code == Code.GAS_TRAPPED)
     one = fixes.fix(trapped, study)
     assert one.code == FixCode.USE_HANGING

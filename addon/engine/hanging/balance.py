@@ -12,6 +12,13 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..units import GRAVITY
+
+MIN_PULL_SHARE = 0.2  # of the coated print's weight, on a flexible wire: stirring then leaves it taut, common practice
+FREE_WIRE_M = 0.1  # of wire between its clamp and the part: common practice, no source
+MIN_RIGID_WIRE_M = 1.5e-3  # common practice, no source
+RIGID_SAFETY = 2.0
+COPPER_STIFFNESS_PA, COPPER_YIELD_PA = 117e9, 70e6  # annealed (handbook values, from memory)
 BALLAST_DENSITY = 8960.0  # kg/m3: ballast is given as solid copper (CRC Handbook value, from memory)
 
 
@@ -53,9 +60,22 @@ def balance(loads: list[Load], bath_density: float) -> Balance:
     return Balance(float(net), np.full(3, np.nan) if neutral else moment / net)
 
 
-def ballast(net: float, bath_density: float) -> float:
-    """kg of solid copper, itself immersed, that brings a net load (kg) up to zero."""
-    return max(0.0, -net) / (1.0 - bath_density / BALLAST_DENSITY)
+def ballast(net: float, bath_density: float, pull: float = 0.0) -> float:
+    """kg of solid copper, itself immersed, that brings a net load (kg) up to a pull on the wire (kg)."""
+    return max(0.0, pull - net) / (1.0 - bath_density / BALLAST_DENSITY)
+
+
+def rigid_wire(lift: float, arm: float, free: float = FREE_WIRE_M) -> float:
+    """m, the diameter of an annealed copper wire, clamped above the bath, that holds down a part that floats.
+
+    lift : kg; arm : m, level, from the wire to the point through which the lift acts; free : m of wire below the clamp
+    It neither buckles (Euler: clamped above, free below, pi^2 E I / (4 free^2)) nor bends for good (lift x arm over the
+    section modulus), each with `RIGID_SAFETY`; never thinner than `MIN_RIGID_WIRE_M`, for hands and stirring.
+    """
+    force = RIGID_SAFETY * lift * GRAVITY
+    buckles = (64.0 / np.pi * force * 4.0 * free**2 / (np.pi**2 * COPPER_STIFFNESS_PA)) ** 0.25
+    bends = (32.0 / np.pi * force * arm / COPPER_YIELD_PA) ** (1.0 / 3.0)
+    return float(max(buckles, bends, MIN_RIGID_WIRE_M))
 
 
 def sinking(net: float, bath_density: float, metal_density: float) -> float:

@@ -30,7 +30,7 @@ class Body:
     solid: float  # m3 inside the surface that is not a sealed void
     wall: float  # m3 of that which is printed wall
     air: float  # m3 of air in the infill and in sealed voids: what would fill if the wall leaked
-    displaced: float  # m3 that the part keeps the bath out of, sealed voids included
+    displaced: float  # m3 that the part keeps the bath out of, sealed voids and the coat included
     buoyancy: NDArray[np.float64]  # (3,) centre of that volume
     void: float = 0.0  # m3 of sealed voids in the model, in `air` and `displaced` as well
 
@@ -75,8 +75,10 @@ def weigh(
     plastic = plastic_density * (wall + infill * core)
     moment = solid * centre - (1.0 - infill) * core * core_centre
     skin = surface.plated_area
-    coat = coat_density * coat_thickness * skin.sum()
-    total = plastic_density * moment + coat_density * coat_thickness * (skin @ surface.centroid)
+    coat = coat_density * coat_thickness * float(skin.sum())
+    shell = coat_thickness * skin  # m3 of coat on each triangle: it displaces bath as well
+    total = plastic_density * moment + coat_density * (shell @ surface.centroid)
+    coated = displaced + float(shell.sum())
     return Body(
         plastic=plastic,
         coat=coat,
@@ -84,8 +86,8 @@ def weigh(
         solid=solid,
         wall=wall,
         air=(1.0 - infill) * core + displaced - solid,
-        displaced=displaced,
-        buoyancy=buoyancy,
+        displaced=coated,
+        buoyancy=(displaced * buoyancy + shell @ surface.centroid) / coated,
         void=displaced - solid,
     )
 

@@ -17,7 +17,7 @@ from ..settings.job import Hang, Tank
 from ..trapping.relief import relief_of
 from ..units import MM
 from . import search
-from .balance import Balance, Load, balance, ballast, settled_up, sinking
+from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking
 from .hold import HOLDS
 from .mass import Body, weigh
 from .rank import Pair, Ranking, Suggestion, filled, held_at
@@ -32,7 +32,9 @@ class Hanging:
     """How the part hangs.
 
     body : what it weighs, None where the mesh is open; start, end : net load before and after plating
-    deposit : kg; ballast : kg of copper that sinks it at the start
+    deposit : kg; ballast : kg of copper that leaves a flexible wire a pull of `MIN_PULL_SHARE` of the print's weight at
+        the start; 0 on a rigid hook
+    rigid_wire : m, diameter of a copper wire that holds a floating part down without ballast; None where it sinks
     settles_up : (3,) the way up that it turns to on the first contact, None where it floats or is unknown
     sinks : kg of deposit from which a floating part sinks; 0 where it sinks anyway, None where unknown
     sinks_thickness : m, mean thickness of that deposit
@@ -58,6 +60,7 @@ class Hanging:
     swing: float | None = None
     as_set: Suggestion | None = None
     fill_up: NDArray[np.float64] | None = None
+    rigid_wire: float | None = None
 
 
 def run(
@@ -96,7 +99,7 @@ def run(
     findings: list[Finding] = []
     yield Step(0.0, "weighing the print")
     body: Body | None = None
-    start = end = full = settles = swing = sinks = thickness = part = None
+    start = end = full = settles = swing = sinks = thickness = part = rigid = None
     try:
         body = weigh(
             surface,
@@ -116,9 +119,12 @@ def run(
         part = Load(body.mass, body.centre, body.displaced, body.buoyancy)
         start = balance([part], bath_density)
         end = balance([part, _metal(surface, deposit, metal_density)], bath_density)
-        added, sinks = ballast(start.net, bath_density), sinking(start.net, bath_density, metal_density)
+        if weights.hook != "rigid":
+            added = ballast(start.net, bath_density, MIN_PULL_SHARE * body.mass)
+        sinks = sinking(start.net, bath_density, metal_density)
         thickness = sinks / metal_density / max(float(surface.plated_area.sum()), 1e-300)
-        findings += _floating(start, end, added, thickness)
+        rigid = rigid_wire(-start.net, surface.size / 2) if start.floats else None
+        findings += _floating(start, end, added, thickness, rigid)
         findings += _inside(body, bath_density, infill, walls)
         if len(points):
             up = settled_up(points[0], start)
@@ -176,6 +182,7 @@ def run(
         swing,
         as_set,
         ranking.filled_by_tilting(hung.up),
+        rigid,
     )
 
 
@@ -243,17 +250,22 @@ def _touching(
     return contacts[keep], said
 
 
-def _floating(start: Balance, end: Balance, added: float, thickness: float) -> list[Finding]:
+def _floating(start: Balance, end: Balance, added: float, thickness: float, rigid: float | None) -> list[Finding]:
     """What a person must know about weight before the part goes in."""
-    if not start.floats:
+    if rigid is None:
         return []
     return [
         Finding(
             Code.FLOATS,
             Severity.SPOILS,
-            {Quantity.MASS: -start.net, Quantity.BALLAST: added, Quantity.THICKNESS: thickness},
+            {
+                Quantity.MASS: -start.net,
+                Quantity.BALLAST: added,
+                Quantity.THICKNESS: thickness,
+                Quantity.DIAMETER: rigid,
+            },
             {"at_the_end": "floats" if end.floats else "sinks"},
-            remedy=Remedy(RemedyCode.ADD_BALLAST, {Quantity.BALLAST: added}),
+            remedy=Remedy(RemedyCode.ADD_BALLAST, {Quantity.BALLAST: added, Quantity.DIAMETER: rigid}),
         )
     ]
 

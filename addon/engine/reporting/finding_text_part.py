@@ -190,12 +190,11 @@ def _area(f: Finding) -> str:
 
 def _floats(f: Finding) -> str:
     end = "more than is wanted, so it floats to the end" if f.names["at_the_end"] == "floats" else "before the end"
-    light, ballast, thick = (figure(f.shown(one), 2) for one in (Of.MASS, Of.BALLAST, Of.THICKNESS))
-    return (
-        f"The print floats: {light} g too light; it sinks once {thick} um are on it, {end}. Hang {ballast} g of copper"
-        " on it (lacquered), print it with more infill or thicker walls, or let its hollow flood through a vent and a"
-        " drain."
-    )
+    light, thick = (figure(f.shown(one), 2) for one in (Of.MASS, Of.THICKNESS))
+    wire = f"Hold it on a rigid copper wire of {figure(f.shown(Of.DIAMETER), 2)} mm or more: no ballast then."
+    ballast = figure(f.shown(Of.BALLAST), 2)
+    flexible = f" On a flexible wire it wants {ballast} g of copper, lacquered." if f.shown(Of.BALLAST) > 0 else ""
+    return f"The print floats: {light} g too light; it sinks once {thick} um are on it, {end}. {wire}{flexible}"
 
 
 def _infill(f: Finding) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from ..units import CM2, GRAM, ML
+from ..units import CM2, GRAM, ML, MM
 from . import plan_rack, reason_text, words
 from .instructions_after import After
 from .plan_text import Section, area, figure, note, point, step
@@ -26,11 +26,18 @@ def way(bench: Bench) -> str:
 
 def ballast(bench: Bench) -> str:
     """What keeps it under."""
-    if bench.hung is None or not bench.hung.ballast > 0:
+    if bench.hung is None:
         return ""
+    wire = bench.hung.rigid_wire
+    rigid = "" if wire is None else f", on a rigid copper wire of {figure(wire / MM, 2)} mm or more, clamped above"
+    if not bench.hung.ballast > 0:
+        return rigid
     kept = None if bench.hangs is None else bench.hangs.hold
     at = f"at {words.listed([point(one) for one in kept.points])}" if kept is not None and kept.tether else "below it"
-    return f", {figure(bench.hung.ballast / GRAM, 2)} g of copper tied {at}, lacquered all over"
+    weight = f"{figure(bench.hung.ballast / GRAM, 2)} g of copper tied {at}, lacquered all over"
+    if rigid:
+        return f"{rigid}, so that it cannot rise; only on a flexible wire, with {weight}"
+    return f", {weight}, so that the wire stays taut"
 
 
 def toward(up: Iterable[float]) -> str:

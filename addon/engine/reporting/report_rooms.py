@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike
 
 from ..coat.ramp import COVERED, MILESTONES
 from ..geometry.frames import unit
+from ..hanging.balance import MIN_PULL_SHARE
 from ..settings.schema import write
 from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, GRAM_PER_ML, HOUR, LITER, MINUTE, ML, MM, UM, ZERO_CELSIUS
 from . import reason_text, words
@@ -368,6 +369,8 @@ def hanging(result: Hanging, _study: Study) -> Table:
         "net_g": None if start is None else start.net / GRAM,
         "floats": None if start is None else start.floats,
         "ballast_g": result.ballast / GRAM,
+        "pull_g": None if start is None or body is None else MIN_PULL_SHARE * body.mass / GRAM,
+        "rigid_wire_mm": None if result.rigid_wire is None else result.rigid_wire / MM,
         "balance_mm": None if start is None else start.point / MM,
         "settles_up": result.settles_up,
         "net_end_g": None if result.end is None else result.end.net / GRAM,
