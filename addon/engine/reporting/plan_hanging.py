@@ -25,19 +25,20 @@ def way(bench: Bench) -> str:
 
 
 def ballast(bench: Bench) -> str:
-    """What keeps it under."""
+    """What keeps it under: a rigid wire where the part floats, else the weight that keeps its wire taut."""
     if bench.hung is None:
         return ""
-    wire = bench.hung.rigid_wire
-    rigid = "" if wire is None else f", on a rigid copper wire of {figure(wire / MM, 2)} mm or more, clamped above"
-    if not bench.hung.ballast > 0:
-        return rigid
+    if bench.hung.rigid_wire is not None:
+        return f", on a rigid copper wire of {figure(bench.hung.rigid_wire / MM, 2)} mm or more, clamped above"
+    return f", with {_weight(bench)}" if bench.hung.ballast > 0 else ""
+
+
+def _weight(bench: Bench) -> str:
+    """The ballast of a flexible wire."""
+    assert bench.hung is not None
     kept = None if bench.hangs is None else bench.hangs.hold
     at = f"at {words.listed([point(one) for one in kept.points])}" if kept is not None and kept.tether else "below it"
-    weight = f"{figure(bench.hung.ballast / GRAM, 2)} g of copper tied {at}, lacquered all over"
-    if rigid:
-        return f"{rigid}, so that it cannot rise; only on a flexible wire, with {weight}"
-    return f", {weight}, so that the wire stays taut"
+    return f"{figure(bench.hung.ballast / GRAM, 2)} g of copper tied {at}, lacquered all over"
 
 
 def toward(up: Iterable[float]) -> str:
@@ -54,6 +55,8 @@ def section(bench: Bench) -> Section | None:
         lines.append(note(bench.missing("hanging", "Ways to hang it")))
     if hangs is not None:
         lines.append(note(f"Hung as the steps say, it {_reasons(hangs)}."))
+    if hung is not None and hung.rigid_wire is not None and hung.ballast > 0:
+        lines.append(note(f"On a flexible wire it rises: then with {_weight(bench)}."))
     lines += [note(one) for one in _as_modeled(bench)]
     others = [] if hung is None else [one for one in hung.suggestions if one is not hangs]
     for other in others[:MAX_OTHER_WAYS]:
