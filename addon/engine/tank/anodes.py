@@ -7,12 +7,11 @@ from collections.abc import Sequence
 import numpy as np
 
 from ..chemistry import bath as baths
-from ..errors import InputError
 from ..mesh.surface import Surface
 from ..settings.job import Job
 from ..settings.tank import Anode
 from ..units import MM
-from .body import STAND_OFF, Array, Pose, in_mm
+from .body import STAND_OFF, Array, Pose
 
 MIN_PLATE_M = 10 * MM  # a side of a plate: narrower ones are not cut, common practice, no source
 END_CLEARANCE = 10 * MM  # of a plate's edges from wall, floor and surface
@@ -41,13 +40,7 @@ def plates(surface: Surface, poses: Sequence[Pose], job: Job, inside: Array) -> 
         reach, wide = 0.5 * (high[1] - low[1]) + size, size
     else:
         box = job.tank.shape == "box"
-<<<<<<< HEAD
         most = max(max(length, width) - 2 * END_CLEARANCE, MIN_PLATE_M) if box else CHORD * min(length, width)
-=======
-        most = max(length, width) - 2 * END_CLEARANCE if box else CHORD * min(length, width)
-        if not most > 0:
-            raise InputError(f"tank.size_mm: {in_mm(max(length, width))} leave no room for anodes; enlarge the tank")
->>>>>>> 79b9c07 (The demo's golden plan: ballast and rigid wire)
         beside = min(STAND_OFF, min(length, width) / 40)
         reach = min(length, width) / 2 - beside if box else CHORD_REACH * min(length, width)
         area = _area(surface, job, len(poses)) / 2
