@@ -16,7 +16,14 @@ from pathlib import Path
 
 ID = "platewright"
 MODULE = f"bl_ext.user_default.{ID}"
-ENDINGS = {"report": ".json", "plan": ".txt", "arrays": ".npz", "blend": ".blend", "picture": ".png"}
+ENDINGS = {
+    "report": ".json",
+    "plan": ".txt",
+    "arrays": ".npz",
+    "blend": ".blend",
+    "picture": ".png",
+    "workshop": ".html",
+}
 
 
 def main(zip_file: Path, job: Path, folder: Path) -> int:

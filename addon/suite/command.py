@@ -22,7 +22,7 @@ from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
 from ..engine.mesh.part import Part
 from ..engine.progress import Progress, subrange
-from ..engine.reporting import compare_text, finding_text, plan, plan_even, report
+from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, workshop
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.study import Study
@@ -43,6 +43,7 @@ OPTIONS = {
     "blend": "the part in its colors, .blend",
     "picture": "the picture for the client, .png",
     "inset": "a smaller copy to print, so that the plated part is to size, .stl",
+    "workshop": "the plan with pictures at its steps, to print on two pages or to keep on a phone, .html",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
 
@@ -217,6 +218,8 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         writers.write_json(made["report"], table)
     if "plan" in made:
         made["plan"].write_text(plan.write(study), encoding="utf-8", errors="backslashreplace")
+    if "workshop" in made:
+        made["workshop"].write_text(workshop.write(study), encoding="utf-8")
     if "arrays" in made:
         writers.write_arrays(made["arrays"], report.arrays(study))
     if "blend" in made:

@@ -33,6 +33,7 @@ ENDINGS = {
     "picture": ".png",
     "cut": ".png",
     "inset": ".stl",
+    "workshop": ".html",
 }
 TEXTS = ("report", "plan")  # may have any ending, and may go to standard output
 STANDARD = "-"  # in place of a file name: standard output

@@ -239,7 +239,7 @@ def test_a_signal_waits_while_files_are_put_into_their_places():
     assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
 
 
-@pytest.mark.parametrize("option", ["blend", "picture", "inset", "arrays"])
+@pytest.mark.parametrize("option", ["blend", "picture", "inset", "arrays", "workshop"])
 def test_a_disk_that_takes_no_more_is_told(folder, option):
     """A limit on the size of a file stands for a full disk: Blender itself reports neither. Nothing is written."""
     script = f"""

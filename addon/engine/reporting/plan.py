@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from ..study import Study
 from . import (
     plan_after,
@@ -25,8 +27,8 @@ APPENDIX = "APPENDIX: why, tables, care, cautions in full"
 def write(study: Study) -> str:
     """The plan of a study as text. Works with any analysis missing: its place gives the reason."""
     bench = Bench.of(study)
-    appendix = _appendix(bench)
-    letters = {name: chr(ord("A") + number) for number, name in enumerate(appendix)}
+    appendix = sections(bench)
+    letters = lettered(appendix)
     front = [plan_first.urgent(bench), plan_first.model(bench), plan_first.ready(bench, letters)]
     pages = [section for section in front if section is not None]
     lines = [
@@ -40,8 +42,13 @@ def write(study: Study) -> str:
     return "\n".join(lines) + "\n"
 
 
-def _appendix(bench: Bench) -> dict[str, Section]:
-    """Name -> section, in order; those with nothing to say are left out."""
+def lettered(appendix: Mapping[str, Section]) -> dict[str, str]:
+    """Name of a section of the appendix -> its letter."""
+    return {name: chr(ord("A") + number) for number, name in enumerate(appendix)}
+
+
+def sections(bench: Bench) -> dict[str, Section]:
+    """The appendix: name -> section, in order; those with nothing to say are left out."""
     found = {
         "mixing": plan_mixing.section(bench),
         "currents": plan_schedule.table(bench),

@@ -37,16 +37,24 @@ GLOVES = {True: "acid-proof gloves", False: "chemical gloves"}
 
 
 def head(bench: Bench) -> list[str]:
-    """What is made, what to expect of it, and what "back" means on this part."""
-    study, deposit, timetable = bench.study, bench.deposit, bench.schedule
-    lines = [f"PLATING PLAN: {study.part.name}"]
+    """What is made, what to expect of it, and what "back" means on this part, as lines."""
+    lines = [line for one in summary(bench) for line in wrapped(one)]
+    return [title(bench), *lines, "", *words.sketch(bench.up)]
+
+
+def title(bench: Bench) -> str:
+    return f"PLATING PLAN: {bench.study.part.name}"
+
+
+def summary(bench: Bench) -> list[str]:
+    """What is made, what to expect of it, and its size, a sentence or two each."""
+    deposit, timetable, found = bench.deposit, bench.schedule, []
     if deposit is not None and timetable is not None:
         made = f"{deposit.metal.capitalize()}, {thickness(deposit.thickness)} on {area(deposit.area)}"
         copies = f" each of {deposit.copies} parts" if deposit.copies > 1 else ""
         weight = mass(deposit.copies * deposit.mass)
-        lines += wrapped(f"{made}{copies}: {plan_schedule.summary(timetable)}, {weight} of metal.")
-    lines += wrapped(_expected(bench)) if bench.field is not None else []
-    return [*lines, *wrapped(_part(bench)), "", *words.sketch(bench.up)]
+        found.append(f"{made}{copies}: {plan_schedule.summary(timetable)}, {weight} of metal.")
+    return [*found, *([_expected(bench)] if bench.field is not None else []), _part(bench)]
 
 
 def _part(bench: Bench) -> str:

@@ -37,16 +37,33 @@ class Row:
     cautions: tuple[str, ...] = ()
 
 
+@dataclass(frozen=True)
+class Told:
+    """A step in words. name : of its `Row`; what to do, what to mind, and how to see that it worked."""
+
+    number: int
+    name: str
+    action: str
+    cautions: tuple[str, ...]
+    check: str
+
+
 def steps(bench: Bench, letters: Mapping[str, str]) -> Section:
+    """The steps as lines of the plan."""
+    lines = [line for one in told(bench, letters) for line in numbered(one.number, one.action, one.check, one.cautions)]
+    return Section("Steps (write the time of day on the line)", tuple(lines))
+
+
+def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
     """Twelve to fifteen steps; each caution stands at the step that it belongs to."""
     rows = [*_surface(bench, letters), *_bath(bench), *_current(bench, letters), *_out(bench, letters)]
     spoiling = [(f"R{number}", STEPS_OF_SPOILING.get(one.code)) for number, one in enumerate(bench.spoiling(), 1)]
-    lines: list[str] = []
+    found = []
     for number, row in enumerate(rows, 1):
         mind = [label for label, step in spoiling if step == row.name]
-        said = [*row.cautions, *bench.at(row.name), *([f"Mind {words.listed(mind)}."] if mind else [])]
-        lines += numbered(number, row.kind.say(**row.figures), row.kind.check(**row.figures), said)
-    return Section("Steps (write the time of day on the line)", tuple(lines))
+        said = (*row.cautions, *bench.at(row.name), *([f"Mind {words.listed(mind)}."] if mind else []))
+        found.append(Told(number, row.name, row.kind.say(**row.figures), said, row.kind.check(**row.figures)))
+    return found
 
 
 def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:

@@ -42,6 +42,12 @@ def note(sentence: str) -> str:
     return NOTE + sentence
 
 
+def parted(line: str) -> tuple[str, str]:
+    """A line of a section as what it is, `STEP` or `NOTE` or "", and its words."""
+    front = next((front for front in (STEP, NOTE) if line.startswith(front)), "")
+    return front, line.removeprefix(front)
+
+
 def numbered(number: int, sentence: str, check: str = "", cautions: Iterable[str] = ()) -> list[str]:
     """A step with its number, a place for the time of day, how to see that it worked, and its cautions."""
     lines = [f"{STEP}{number:>2} ____  {sentence}"]
@@ -165,6 +171,7 @@ __all__ = [
     "mass",
     "note",
     "numbered",
+    "parted",
     "point",
     "sentence",
     "setting",

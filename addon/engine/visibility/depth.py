@@ -28,15 +28,23 @@ MAX_SINGLE_STEPS = 4  # rows or columns of a triangle worked through one by one
 class DepthBuffers:
     """Draws one set of triangles along any direction. Lengths in and out in meters, inside in pixels."""
 
-    def __init__(self, points: NDArray[np.float64], triangles: NDArray[np.int32], normal: NDArray[np.float64]) -> None:
-        """points : (v, 3); triangles : (m, 3); normal : (m, 3) unit, zero where a triangle has no area."""
+    def __init__(
+        self,
+        points: NDArray[np.float64],
+        triangles: NDArray[np.int32],
+        normal: NDArray[np.float64],
+        pixel: float | None = None,
+    ) -> None:
+        """points : (v, 3); triangles : (m, 3); normal : (m, 3) unit, zero where a triangle has no area; pixel : meters,
+        None takes one about as fine as the faces."""
         corners = points[triangles]
         low, high = corners.min(axis=(0, 1)), corners.max(axis=(0, 1))
         edges = corners[:, 1:] - corners[:, :1]
         area = 0.5 * float(np.linalg.norm(np.cross(edges[:, 0], edges[:, 1]), axis=1).sum())
         pixels = min(max(PIXELS_A_FACE * len(triangles), MIN_PIXELS), MAX_PIXELS)
         # turned at random, a triangle shows half its area
-        self.pixel = float(np.sqrt(max(0.5 * area, ((high - low) ** 2).sum() / MAX_RASTER_OVER_DRAWN) / pixels))
+        drawn = max(0.5 * area, ((high - low) ** 2).sum() / MAX_RASTER_OVER_DRAWN)
+        self.pixel = float(np.sqrt(drawn / pixels)) if pixel is None else pixel
         self._middle = 0.5 * (low + high)
         # axis, corner, triangle
         self._corners = np.ascontiguousarray(self.scaled(corners).transpose(2, 1, 0))
@@ -99,6 +107,20 @@ class DepthBuffer:
         np.maximum.at(self._depth, cell, depth)
         top = np.flatnonzero(depth == np.take(self._depth, cell))
         self._triangle[cell[top]] = triangle[top] + place
+
+    def front(self) -> NDArray[np.int32]:
+        """(side, side) the triangle that reaches furthest at each pixel, by row and column; their number for none."""
+        return self._triangle.reshape(self._side, self._side)
+
+    def at(self, points: Floats) -> Floats:
+        """Column, row and depth (3, n) of points (n, 3), as `DepthBuffers.scaled` gives them."""
+        place = self._turn @ points.T
+        place[:2] += self._shift[:, None]
+        return place
+
+    def depth(self) -> Floats:
+        """(side, side) how far that triangle reaches; -inf for none."""
+        return self._depth.reshape(self._side, self._side)
 
     def blocked(self, origins: Floats, cosine: Floats, margin: float) -> NDArray[np.bool_]:
         """Whether anything lies ahead of each ray: (n,).

@@ -1,0 +1,79 @@
+"""The gray picture of a part: its outline against closed forms, places, and what lies in front; PNG by another reader."""
+
+from __future__ import annotations
+
+import struct
+import zlib
+
+import numpy as np
+import pytest
+import trimesh
+
+from addon.engine.mesh import inspection
+from addon.engine.mesh.part import Part
+from addon.engine.mesh.surface import Surface
+from addon.engine.progress import run_to_end
+from addon.engine.reporting import png
+from addon.engine.visibility import shaded
+
+RADIUS = 0.02
+
+
+def surface(mesh: trimesh.Trimesh) -> Surface:
+    return run_to_end(inspection.inspect(Part.of("part", np.asarray(mesh.vertices), np.asarray(mesh.faces))))
+
+
+@pytest.fixture(scope="module")
+def ball() -> Surface:
+    return surface(trimesh.creation.icosphere(4, RADIUS))
+
+
+@pytest.mark.parametrize("toward", [(0, 0, 1), (1, -1, 0.5), (-0.3, 0.2, -1)])
+def test_the_outline_of_a_ball_is_a_circle(ball, toward):
+    """Area pi r2 to half a pixel round the outline, from any side."""
+    found = shaded.shaded(ball, shaded.view(toward, (0, 0, 1)), 200)
+    area = found.alpha.sum() / 255.0 * found.pixel**2
+    assert area == pytest.approx(np.pi * RADIUS**2, abs=0.5 * found.pixel * 2 * np.pi * RADIUS)
+    assert max(found.gray.shape) in (200, 201)
+
+
+def test_points_fall_where_they_are_drawn(ball):
+    """The nearest point of a ball is drawn in the middle, the highest at the top edge: to a pixel."""
+    toward = np.array([1.0, -1.0, 0.0]) / np.sqrt(2)
+    found = shaded.shaded(ball, shaded.view(toward, (0, 0, 1)), 200)
+    middle, top = found.place([RADIUS * toward, (0, 0, RADIUS)])
+    assert middle == pytest.approx([100, 100], abs=1) and top == pytest.approx([100, 0], abs=1)
+    assert found.seen(RADIUS * toward) and not found.seen(-RADIUS * toward)
+
+
+def test_up_is_up_and_right_is_right():
+    """A rod along +X beside a post along +Z, seen from -Y: the picture is wide below right, high at the left."""
+    post = trimesh.creation.box((2, 2, 20), trimesh.transformations.translation_matrix((0, 0, 10)))
+    rod = trimesh.creation.box((10, 2, 2), trimesh.transformations.translation_matrix((6.1, 0, 1)))
+    both = trimesh.util.concatenate([post, rod])
+    both.apply_scale(1e-3)
+    found = shaded.shaded(surface(both), shaded.view((0, -1, 0), (0, 0, 1)), 100)
+    there = found.alpha > 127
+    height, width = there.shape
+    assert there[: height // 2, : width // 6].mean() > 0.9  # the post
+    assert not there[: height // 2, width // 2 :].any()
+    assert there[-height // 20 :, width // 2 :].mean() > 0.9  # the rod
+
+
+def test_a_png_is_what_its_standard_says():
+    """Signature, checked chunks and pixels, read by the rules of the PNG specification (W3C, third edition)."""
+    random = np.random.default_rng(1)
+    gray, alpha = random.integers(0, 256, (2, 5, 7), dtype=np.uint8)
+    data = png.encoded(gray, alpha)
+    assert data.startswith(bytes.fromhex("89504e470d0a1a0a"))
+    place, chunks = 8, {}
+    while place < len(data):
+        (length,) = struct.unpack(">I", data[place : place + 4])
+        kind, body = data[place + 4 : place + 8], data[place + 8 : place + 8 + length]
+        assert struct.unpack(">I", data[place + 8 + length : place + 12 + length])[0] == zlib.crc32(kind + body)
+        chunks[kind], place = body, place + 12 + length
+    assert list(chunks) == [b"IHDR", b"IDAT", b"IEND"]
+    assert struct.unpack(">IIBB", chunks[b"IHDR"][:10]) == (7, 5, 8, 4)
+    rows = np.frombuffer(zlib.decompress(chunks[b"IDAT"]), np.uint8).reshape(5, 15)
+    assert not rows[:, 0].any()
+    assert np.array_equal(rows[:, 1:].reshape(5, 7, 2), np.stack([gray, alpha], axis=-1))
