@@ -10,6 +10,7 @@ from addon.engine import study as studies
 from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
+from addon.engine.reporting import workshop
 from addon.engine.units import DM2
 from addon.suite.scene import capture
 from addon.suite.session import Kept, session
@@ -217,6 +218,18 @@ def test_the_plan_is_a_text_and_the_same_one_again(add):
         bpy.ops.platewright.plan()
     assert [text.name for text in bpy.data.texts] == ["Plating plan, Bell"]
     assert "Bell" in bpy.data.texts[0].as_string()
+
+
+def test_the_workshop_sheet_is_saved_where_it_is_asked_for_and_nowhere_else(add, tmp_path):
+    """The same sheet as the command line writes; a name that cannot be written is one line, and nothing is left."""
+    add(BELL, "Bell")
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.workshop(filepath=str(tmp_path / "sheet"))
+    text = (tmp_path / "sheet.html").read_text(encoding="utf-8")
+    assert text == workshop.write(kept().study)
+    with pytest.raises(RuntimeError, match="workshop"):
+        bpy.ops.platewright.workshop(filepath=str(tmp_path / "none" / "sheet.html"))
+    assert [one.name for one in tmp_path.iterdir()] == ["sheet.html"]
 
 
 def test_showing_colors_is_undone_in_one_step(add):

@@ -1,4 +1,4 @@
-"""What the buttons write: the plan as a text, the picture for the client."""
+"""What the buttons write: the plan as a text, the workshop sheet, the picture for the client."""
 
 from __future__ import annotations
 
@@ -8,7 +8,7 @@ from typing import Any
 import bpy
 
 from ...engine.errors import InputError
-from ...engine.reporting import plan
+from ...engine.reporting import plan, workshop
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut
 from ..preview import editors
@@ -67,8 +67,7 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         kept = kept_of(context)
         if not self.filepath:
-            folder = Path(bpy.data.filepath).parent if bpy.data.filepath else Path.home()
-            self.filepath = str(folder / f"{kept.study.part.name}.png")
+            self.filepath = _proposed(kept.study.part.name, ".png")
         if not self.properties.is_property_set("what"):
             self.what = _first(context)
         context.window_manager.fileselect_add(self)
@@ -95,10 +94,49 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
         return {"FINISHED"}
 
 
+class PLATEWRIGHT_OT_workshop(bpy.types.Operator):
+    """Save the plan's two pages with pictures at the steps: to print, or to keep on a phone beside the tank"""
+
+    bl_idname = "platewright.workshop"
+    bl_label = "Save Workshop Sheet"
+    bl_options = {"REGISTER"}
+
+    filepath: bpy.props.StringProperty(name="File", description="Where to save the sheet", subtype="FILE_PATH")
+    filter_glob: bpy.props.StringProperty(default="*.html", options={"HIDDEN"})
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context, mode=context.mode)
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        if not self.filepath:
+            self.filepath = _proposed(kept_of(context).study.part.name, ".html")
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".html"))
+        try:
+            outputs.Claims({}).check(path, {"workshop": path})
+            with outputs.together({"workshop": path}) as made:
+                made["workshop"].write_text(workshop.write(kept_of(context).study), encoding="utf-8")
+        except InputError as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"Saved {path}")
+        return {"FINISHED"}
+
+
+def _proposed(name: str, ending: str) -> str:
+    """Beside the file that is open, under the part's name."""
+    folder = Path(bpy.data.filepath).parent if bpy.data.filepath else Path.home()
+    return str(folder / f"{name}{ending}")
+
+
 def _first(context: bpy.types.Context) -> str:
     """The map that is shown, or the first that there is."""
     shown = settings.of(context.scene).shown
     return shown or maps.available(kept_of(context).study)[0]
 
 
-CLASSES = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_picture)
+CLASSES = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_workshop, PLATEWRIGHT_OT_picture)

@@ -29,6 +29,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
             names = ", ".join(TITLES[name] for name in studies.NAMES if name in kept.stale(context.scene))
             say(layout, f"Out of date: {names}", icon="ERROR")
         layout.operator("platewright.plan", icon="TEXT")
+        layout.operator("platewright.workshop", icon="FILE_TEXT")
         layout.operator("platewright.picture", icon="IMAGE_DATA")
         layout.separator()
         layout.operator("platewright.remove", icon="TRASH")
