@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from .chemistry import bath as baths
 from .errors import InputError
+from .geometry.frames import unit
 from .mesh.surface import Surface
 from .units import MM, UM
 
@@ -102,8 +103,7 @@ def of_study(study: Study) -> Handling | None:
 
 def first_wetted(surface: Surface, up: ArrayLike) -> float:
     """m2 of plated surface within `ENTRY_DEPTH_M` of the lowest point, a triangle by the share of its height."""
-    direction = np.asarray(up, dtype=float) / np.linalg.norm(np.asarray(up, dtype=float))
-    height = surface.corners @ direction
+    height = surface.corners @ unit(up)
     low, high = height.min(axis=1), height.max(axis=1)
     floor = float(low[surface.plated_area > 0].min()) if surface.plated_area.any() else 0.0
     share = np.clip((floor + ENTRY_DEPTH_M - low) / np.maximum(high - low, 1e-9), 0.0, 1.0)

@@ -24,3 +24,8 @@ ZERO_CELSIUS = 273.15
 GRAVITY = 9.80665  # m/s2, standard acceleration of free fall (ISO 80000-3)
 
 LENGTH = {"mm": MM, "cm": 1e-2, "m": 1.0, "inch": INCH}
+
+
+def in_mm(length: float, digits: int = 4) -> str:
+    """A length in meters as a fault tells it: mm, to so many digits."""
+    return f"{length / MM:.{digits}g} mm"

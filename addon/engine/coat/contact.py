@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
 from ..findings import Quantity
+from ..geometry.frames import unit
 from ..geometry.location import Location, locate
 from ..linalg.sparse import Graph, Index, Vector
 from ..mesh.surface import Surface
@@ -179,7 +180,7 @@ def _marks(surface: Surface, up: Vector, openness: Vector | None, dry: Vector | 
     sight = np.ones(count) if openness is None else np.nan_to_num(openness)
     gas = np.zeros(count, dtype=bool) if dry is None else dry > 0
     hollow = sight < HOLLOW
-    under = surface.normal @ (up / np.linalg.norm(up)) < UNDER
+    under = surface.normal @ unit(up) < UNDER
     hidden = ~surface.show if surface.show.any() else hollow | under
     demerit = 4 * (sight < REACH) + 2 * gas + 1 * surface.show
     return _Marks(demerit, hidden, hollow, under, gas, sight)

@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..geometry.solid_angle import winding
 from ..mesh.surface import Surface
 from ..tank.arrange import Arrangement
-from ..tank.body import Role, winding
-from ..units import MM
+from ..tank.body import Role
+from ..units import MM, in_mm
 from .panels import Panels
 from .pieces import area
 
@@ -97,10 +98,6 @@ def _proper(own: Array, panels: Array) -> Array:
     return own[area(own) > 0]
 
 
-def _mm(length: float) -> str:
-    return f"{length / MM:.3g} mm"
-
-
 def _in_liquid(thing: _Thing, arrangement: Arrangement, panels: Panels) -> None:
     low, high = thing.bounds
     if arrangement.box is not None:
@@ -128,8 +125,8 @@ def _in_liquid(thing: _Thing, arrangement: Arrangement, panels: Panels) -> None:
 def _outside(thing: _Thing, where: str, over: float) -> str:
     if where == "surface":
         way = f"lower it ({thing.remedy}) or raise tank.level_mm"
-        return f"{thing.name}: its top is {_mm(over)} above the liquid; {way}"
-    by = f" by {_mm(over)}" if over else ""
+        return f"{thing.name}: its top is {in_mm(over, 3)} above the liquid; {way}"
+    by = f" by {in_mm(over, 3)}" if over else ""
     return (
         f"{thing.name}: it reaches through the {where} of the tank{by}; move it ({thing.remedy}) or take a larger tank"
     )
@@ -153,12 +150,12 @@ def _apart(one: _Thing, other: _Thing) -> None:
     if inside or (some and _crossing(mine, its)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
         raise InputError(
-            f"{one.name} and {other.name} overlap by {_mm(by)}; move {one.name} ({one.remedy}) or {other.name}"
+            f"{one.name} and {other.name} overlap by {in_mm(by, 3)}; move {one.name} ({one.remedy}) or {other.name}"
         )
     gap = _gap(mine, its) if some else np.inf
     if metal and one.role != other.role and gap < TOUCH:
         raise InputError(
-            f"{one.name} touches {other.name}: {_mm(gap)} apart; leave more room, or the supply is shorted"
+            f"{one.name} touches {other.name}: {in_mm(gap, 3)} apart; leave more room, or the supply is shorted"
         )
 
 

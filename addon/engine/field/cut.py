@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 
 from .. import color
 from ..errors import InputError
-from ..geometry import contour
+from ..geometry import chebyshev, contour
 from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
 from ..settings.options import Cut as Asked
@@ -203,7 +203,8 @@ def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes
     """
     if not cell.influence.imaged:
         return np.zeros((len(up), len(across)))
-    u, v = (_chebyshev(ends[0], ends[-1], nodes) for ends in (across, up))
+    middle, half = np.array([[0.5 * (ends[-1] + ends[0]), 0.5 * (ends[-1] - ends[0])] for ends in (across, up)]).T
+    u, v = (m + h * chebyshev.nodes(nodes) for m, h in zip(middle, half, strict=True))
     points = plane.lift(np.stack(np.meshgrid(u, v), axis=-1))
     found = np.empty((nodes, nodes))
     for row in range(0, nodes, NODE_ROWS_PER_BATCH):
@@ -211,21 +212,10 @@ def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes
         some = points[row : row + NODE_ROWS_PER_BATCH].reshape(-1, 3)
         read = cell.influence.far(some, state.j / cell.conductivity, state.phi)
         found[row : row + NODE_ROWS_PER_BATCH] = -read.reshape(-1, nodes)
-    return _weights(v, up) @ found @ _weights(u, across).T
-
-
-def _chebyshev(low: float, high: float, count: int) -> Array:
-    return 0.5 * (low + high) - 0.5 * (high - low) * np.cos(np.pi * (np.arange(count) + 0.5) / count)
-
-
-def _weights(nodes: Array, at: Array) -> Array:
-    """(places, nodes) that read a function at places from its values at Chebyshev nodes: the barycentric formula."""
-    count = len(nodes)
-    sign = (-1.0) ** np.arange(count) * np.sin(np.pi * (np.arange(count) + 0.5) / count)
-    apart = at[:, None] - nodes
-    on = np.abs(apart) < 1e-14
-    share = np.where(on.any(axis=1, keepdims=True), on, sign / np.where(on, 1.0, apart))
-    return share / share.sum(axis=1, keepdims=True)
+    along_u, along_v = (
+        chebyshev.cardinal(nodes, (ends - m) / h)[0] for ends, m, h in zip((across, up), middle, half, strict=True)
+    )
+    return along_v.T @ found @ along_u
 
 
 def _rimmed(

@@ -6,6 +6,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 
+def lone_corner(above: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
+    """Which corner (n,) of each triangle is alone on its side of a level, and whether that is above (n,).
+
+    above : (n, 3) whether each corner is; one or two of the three are.
+    """
+    one = above.sum(axis=1) == 1
+    return np.where(one[:, None], above, ~above).argmax(axis=1), one
+
+
 def above(height: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
     """Share and mean of the part of each triangle that lies above zero.
 

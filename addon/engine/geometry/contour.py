@@ -8,6 +8,8 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from .clip import lone_corner
+
 
 def cut(
     corners: NDArray[np.float64], height: NDArray[np.float64], levels: ArrayLike
@@ -26,8 +28,7 @@ def cut(
     inside = np.arange(len(face)) - np.repeat(np.cumsum(many) - many, many)
     level = levels[first[face] + inside]
     points, value = corners[face], height[face] - level[:, None]
-    above = value > 0
-    alone = np.where(above.sum(axis=1) == 1, above.argmax(axis=1), (~above).argmax(axis=1))
+    alone, _ = lone_corner(value > 0)
     rows = np.arange(len(face))
     tip, tip_value = points[rows, alone], value[rows, alone]
     ends = []

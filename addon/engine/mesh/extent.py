@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..units import LENGTH, MM
+from ..units import LENGTH, MM, in_mm
 from .faults import LARGE, SMALL, USUAL
 from .part import Part
 from .weld import ULP
@@ -59,7 +59,7 @@ def _usual(low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
 
 
 def _length(meters: float) -> str:
-    return f"{meters:.3g} m" if meters >= 1 else f"{meters / MM:.3g} mm"
+    return f"{meters:.3g} m" if meters >= 1 else in_mm(meters, 3)
 
 
 def _remedy(longest: float, unit: str | None) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.frames import unit
 from ..geometry.location import Location, frame, locate, side, upright_axis
 from ..units import MM
 
@@ -68,7 +69,7 @@ def _axis(direction: NDArray[np.float64]) -> str:
 
 def way_up(up: ArrayLike) -> str:
     """How to hold the model so that `up` points up: "tipped 35 degrees to the back"."""
-    x, y, z = np.asarray(up, dtype=float) / np.linalg.norm(up)
+    x, y, z = unit(up)
     angle = math.degrees(math.acos(max(-1.0, min(1.0, z))))
     if angle < 1:
         return "as modeled"
@@ -82,7 +83,7 @@ def way_up(up: ArrayLike) -> str:
 
 def hanging_direction(up: ArrayLike) -> str:
     """A hanging direction in a word or two, degrees from upright: "Upright", "On Its Back (92°)"."""
-    x, y, z = np.asarray(up, dtype=float) / np.linalg.norm(up)
+    x, y, z = unit(up)
     angle = math.degrees(math.acos(max(-1.0, min(1.0, z))))
     if angle < 1:
         return "Upright"

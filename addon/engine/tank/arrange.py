@@ -15,14 +15,16 @@ import numpy as np
 from ..errors import InputError
 from ..geometry.attitude import turn_up
 from ..geometry.frames import unit
+from ..geometry.solid_angle import winding
 from ..mesh import inspection
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import run_to_end
 from ..settings.job import Job
 from ..settings.tank import Anode, Rack, Tank
+from ..units import in_mm
 from .anodes import plates
-from .body import Array, Body, Pose, Role, clipped, in_mm, plate, winding
+from .body import Array, Body, Pose, Role, clipped, plate
 from .walls import model_of, walls_of
 
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])

@@ -8,6 +8,7 @@ from enum import IntEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.clip import lone_corner
 from ..geometry.frames import basis
 from ..units import MM
 
@@ -67,11 +68,6 @@ class Pose:
         return points @ self.turn.T + self.shift
 
 
-def in_mm(length: float) -> str:
-    """A length in meters, as it is told."""
-    return f"{length / MM:.4g} mm"
-
-
 def plate(name: str, role: Role, centre: Array, normal: Array, width: float, height: float) -> Body:
     """A flat plate in the liquid, its height as upright as its normal allows. Meters."""
     normal = normal / np.linalg.norm(normal)
@@ -93,9 +89,7 @@ def clipped(body: Body, level: float) -> Body:
     kept = body.triangles[count == 0]
     kept = kept[(height[kept] < 0).any(axis=1)]
     cut = body.triangles[(count == 1) | (count == 2)]
-    lone = above[(count == 1) | (count == 2)]
-    one_above = lone.sum(axis=1) == 1
-    odd = np.where(one_above[:, None], lone, ~lone).argmax(axis=1)  # the corner on its own side
+    odd, one_above = lone_corner(above[(count == 1) | (count == 2)])
     tip, left, right = (cut[np.arange(len(cut)), (odd + k) % 3].astype(np.int64) for k in range(3))
     ends = np.sort(np.stack([np.append(tip, tip), np.append(left, right)], axis=1), axis=1)
     edges, place = np.unique(ends, axis=0, return_inverse=True)
@@ -115,18 +109,3 @@ def clipped(body: Body, level: float) -> Body:
     same[len(body.points) :] = np.where(height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :]))
     triangles = same[triangles].astype(np.int32)
     return replace(body, points=points, triangles=triangles[(triangles != triangles[:, [1, 2, 0]]).all(axis=1)])
-
-
-def winding(points: Array, corners: Array) -> Array:
-    """How often closed triangles (m, 3, 3) go round each point (n, 3): 1 inside a surface wound outward, 0
-    outside.
-    """
-    out = np.empty(len(points))
-    for start in range(0, len(points), chunk := max(1, 100_000 // max(len(corners), 1))):
-        part = slice(start, start + chunk)
-        a, b, c = (corners[None, :, k] - points[part, None] for k in range(3))
-        la, lb, lc = (np.sqrt(np.einsum("ijk,ijk->ij", v, v)) for v in (a, b, c))
-        triple = np.einsum("ijk,ijk->ij", a, np.cross(b, c))
-        dot = [np.einsum("ijk,ijk->ij", v, w) for v, w in ((a, b), (b, c), (c, a))]
-        out[part] = np.arctan2(triple, la * lb * lc + dot[0] * lc + dot[1] * la + dot[2] * lb).sum(axis=1)
-    return out / (2.0 * np.pi)

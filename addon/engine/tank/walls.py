@@ -8,11 +8,13 @@ from dataclasses import replace
 import numpy as np
 
 from ..errors import InputError
+from ..geometry.solid_angle import winding
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
 from ..mesh.topology import Topology
 from ..settings.tank import Tank
-from .body import Body, Role, clipped, in_mm, winding
+from ..units import in_mm
+from .body import Body, Role, clipped
 
 SEGMENTS = 16  # a round tank's floor is 16 x 16 cells, its wall 64 sided
 

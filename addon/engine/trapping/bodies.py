@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.clip import lone_corner
 from ..geometry.frames import basis, unit
 from ..mesh.surface import Surface
 from .basins import find_basins
@@ -78,8 +79,7 @@ def _walls(corners: Array, height: Array) -> tuple[Array, Rows, Array, Array, Ro
     above = height > 0
     many = above.sum(axis=1)
     whole, cut = np.flatnonzero(many == 3), np.flatnonzero((many == 1) | (many == 2))
-    one = many[cut] == 1
-    alone = np.where(one, above[cut].argmax(axis=1), (~above[cut]).argmax(axis=1))
+    alone, one = lone_corner(above[cut])
     turn = (alone[:, None] + np.arange(3)) % 3
     (tip, following, before), (rise, *others) = (
         np.moveaxis(np.take_along_axis(values, at, axis=1), 1, 0)

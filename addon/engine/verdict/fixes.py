@@ -11,6 +11,7 @@ import numpy as np
 
 from ..findings import Code, Finding, Quantity, spot
 from ..geometry.attitude import turn_up
+from ..geometry.frames import unit
 from ..hanging.mass import Body
 from ..study import Study
 from ..tank.vessel import roomy
@@ -175,8 +176,7 @@ def _tank(finding: Finding, study: Study) -> Fix | None:
     surface, job = study.surface, study.job
     if finding.names["result"] != "field" or job.tank.shape != "box":
         return None
-    up = np.asarray(study.hung.part.up, dtype=float)
-    extent = np.ptp(surface.points[np.unique(surface.triangles)] @ turn_up(up / np.linalg.norm(up)).T, axis=0)
+    extent = np.ptp(surface.points[np.unique(surface.triangles)] @ turn_up(unit(study.hung.part.up)).T, axis=0)
     return Fix(FixCode.ENLARGE_TANK) if roomy(extent, job.tank) != job.tank else None
 
 

@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ...engine.errors import InputError
+from ...engine.geometry.frames import unit
 from ...engine.study import Study
 from ...engine.units import DM2, GRAM, MM
 from .. import versions
@@ -76,7 +77,7 @@ def _turn(towards: ArrayLike, up: ArrayLike) -> NDArray[np.float64]:
 
     towards : (3,) with its third component along `up`
     """
-    upright = np.asarray(up, dtype=np.float64) / np.linalg.norm(up)
+    upright = unit(up)
     side = np.eye(3)[int(np.abs(upright).argmin())]
     if abs(upright[2]) > 0.9:
         side = np.array([1.0, 0.0, 0.0])

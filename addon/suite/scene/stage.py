@@ -14,6 +14,7 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.geometry.attitude import turn_up
+from ...engine.geometry.frames import unit
 from ...engine.mesh.part import Part
 from ...engine.settings.job import Job
 from ...engine.settings.part import Wire
@@ -101,8 +102,7 @@ def middle(part: Part, turn: NDArray[np.float64]) -> NDArray[np.float64]:
 
 def upright(job: Job) -> NDArray[np.float64]:
     """(3, 3) the turn that brings the part's way up to the tank's height."""
-    up = np.array(job.part.up, dtype=np.float64)
-    return turn_up(up / np.linalg.norm(up))
+    return turn_up(unit(job.part.up))
 
 
 def in_tank(body: Part, frame: Inside) -> Part:

@@ -28,6 +28,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import DTypeLike, NDArray
 
+from ...geometry import chebyshev
 from ...linalg.blas import one_thread
 
 Array = NDArray[np.float64]
@@ -36,7 +37,7 @@ Real = NDArray[np.floating[Any]]  # of single or double precision
 Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an axis: y' = sign y + 2 L m
 
 SELF: Image = ((1, 0), (1, 0), (1, 0))
-NEAR = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
+MIN_IMAGE_DISTANCE = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
 TOLERANCE = 1e-4
 TERMS = 32  # of a sum of products at a time: all of them at once took more memory than what they make
 PANELS_PER_BATCH = 1000  # panels at a time: the products of their values stay in the processor's cache
@@ -90,7 +91,7 @@ def near_images(group: Group, groups: Sequence[Group], low: Array, length: Array
     images = [image for image in product(ways, ways, ways) if image != SELF]
     bounds, near = _bounds(images, group, low, length), np.zeros(len(images), bool)
     for other in groups:
-        near |= _gap(bounds, other.bounds) < NEAR * max(other.half.max(), group.half.max())
+        near |= _gap(bounds, other.bounds) < MIN_IMAGE_DISTANCE * max(other.half.max(), group.half.max())
     return [images[k] for k in np.flatnonzero(near)]
 
 
@@ -124,9 +125,10 @@ class BoxImages:
         many = range(len(groups))
         for group, nodes in zip(groups, self._nodes, strict=True):
             x, n = centroid[group.rows], normal[group.rows]
-            read = [_interpolated(nodes[a], x[:, a]) for a in range(3)]
+            middle = group.bounds.mean(axis=0)
+            read = [chebyshev.cardinal(len(nodes[a]), (x[:, a] - middle[a]) / group.half[a]) for a in range(3)]
             self._values.append([values.astype(np.float32) for values, _ in read])
-            self._slopes.append([(n[:, a] * read[a][1]).astype(np.float32) for a in range(3)])
+            self._slopes.append([(n[:, a] / group.half[a] * read[a][1]).astype(np.float32) for a in range(3)])
         # one matrix a target group, the nodes of all source groups side by side
         self._matrices = [
             np.hstack([_matrix(*self._factors(to, self._nodes[j], explicit[j], self._nearest[i, j])) for j in many])
@@ -276,21 +278,4 @@ def _matrix(weights: Array, factors: Sequence[Array]) -> Single:
 
 def _nodes(group: Group, order: Sequence[int]) -> list[Array]:
     middle = group.bounds.mean(axis=0)
-    return [m + h * np.cos(np.pi * (np.arange(p) + 0.5) / p) for m, h, p in zip(middle, group.half, order, strict=True)]
-
-
-def _interpolated(nodes: Array, x: Array) -> tuple[Array, Array]:
-    """Values and derivatives at x of the polynomials that are one at a Chebyshev node and zero at the others,
-    (nodes, x) each, by the recurrence of Chebyshev's polynomials.
-    """
-    p, middle = len(nodes), nodes.mean()
-    half = (nodes[0] - middle) / np.cos(0.5 * np.pi / p)
-    t = (x - middle) / half
-    waves, slopes = np.empty((p, len(x))), np.empty((p, len(x)))
-    waves[0], waves[1], slopes[0], slopes[1] = 1.0, t, 0.0, 1.0
-    for k in range(2, p):
-        waves[k] = 2.0 * t * waves[k - 1] - waves[k - 2]
-        slopes[k] = 2.0 * waves[k - 1] + 2.0 * t * slopes[k - 1] - slopes[k - 2]
-    at_nodes = np.cos(np.outer(np.pi * (np.arange(p) + 0.5) / p, np.arange(p))) * (2.0 / p)
-    at_nodes[:, 0] *= 0.5
-    return at_nodes @ waves, at_nodes @ slopes / half
+    return [m + h * chebyshev.nodes(p) for m, h, p in zip(middle, group.half, order, strict=True)]

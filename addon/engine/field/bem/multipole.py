@@ -18,6 +18,7 @@ from typing import Any, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from ...geometry import chebyshev
 from .tree import OFFSETS, Far, Tree
 
 Array = NDArray[np.float64]
@@ -56,7 +57,7 @@ class Basis:
 @lru_cache(maxsize=4)
 def basis(order: int, tolerance: float) -> Basis:
     """Operators of p = order points an axis, compressed to a tolerance relative to the largest direction."""
-    nodes = np.cos((2 * np.arange(order) + 1) * np.pi / (2 * order))
+    nodes = chebyshev.nodes(order)
     grid = np.stack(np.meshgrid(nodes, nodes, nodes, indexing="ij"), axis=-1).reshape(-1, 3)
     # the weights of Chebyshev quadrature turn the Euclidean norm into one of functions on the cell
     weight = np.prod(1.0 - grid**2, axis=1) ** 0.25
@@ -88,25 +89,15 @@ def basis(order: int, tolerance: float) -> Basis:
     )
 
 
-@lru_cache(maxsize=8)
-def _coefficients(order: int) -> Array:
-    """(p, p) lowest power first: the polynomials that are one at a Chebyshev node and zero at the others."""
-    nodes = np.cos((2 * np.arange(order) + 1) * np.pi / (2 * order))
-    return np.linalg.inv(np.vander(nodes, order, increasing=True))
-
-
 def polynomials(order: int, x: Array) -> Single:
     """(n, p^3) values of the nodes' polynomials at x (n, 3), -1 to 1 across the cell."""
-    a, b, c = (np.vander(x[:, k], order, increasing=True) @ _coefficients(order) for k in range(3))
-    return _product(a.astype(np.float32), b.astype(np.float32), c.astype(np.float32))
+    a, b, c = (chebyshev.cardinal(order, x[:, k])[0].T.astype(np.float32) for k in range(3))
+    return _product(a, b, c)
 
 
 def _slopes(order: int, x: Array, axis: int) -> Array:
     """(n, p^3) derivatives of the same along an axis."""
-    along = [np.vander(x[:, k], order, increasing=True) @ _coefficients(order) for k in range(3)]
-    slopes: Array = _coefficients(order)[1:] * np.arange(1, order)[:, None]
-    along[axis] = np.vander(x[:, axis], order, increasing=True)[:, :-1] @ slopes
-    return _product(*along)
+    return _product(*(chebyshev.cardinal(order, x[:, k])[int(k == axis)].T for k in range(3)))
 
 
 def _product(a: NDArray[F], b: NDArray[F], c: NDArray[F]) -> NDArray[F]:
