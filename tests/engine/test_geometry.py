@@ -7,7 +7,9 @@ import numpy as np
 import pytest
 from scipy.spatial.transform import Rotation
 
-from addon.engine.geometry import closest, frames, morton
+from addon.engine.geometry import chebyshev, closest, frames, morton, solid_angle
+
+from models import inside_out, sphere
 
 RANDOM = np.random.default_rng(3)
 
@@ -54,3 +56,26 @@ def test_points_in_one_place_are_in_order_in_single_precision():
     """Scaled by a span of nothing, single precision overflowed."""
     with np.errstate(all="raise"):
         np.testing.assert_array_equal(morton.order(np.zeros((5, 3), np.float32)), np.arange(5))
+
+
+@pytest.mark.parametrize("count", [2, 3, 6, 11])
+def test_interpolation_between_chebyshev_zeros_is_that_of_numpy(count):
+    """Zeros against numpy's chebpts1; values and derivatives against its least-squares fit, exact at this degree."""
+    nodes, x = chebyshev.nodes(count), RANDOM.uniform(-1, 1, 40)
+    assert np.sort(nodes) == pytest.approx(np.polynomial.chebyshev.chebpts1(count), abs=1e-15)
+    values, slopes = chebyshev.cardinal(count, x)
+    for k in range(count):
+        fit = np.polynomial.Chebyshev.fit(nodes, np.eye(count)[k], count - 1, domain=[-1, 1])
+        assert values[k] == pytest.approx(fit(x), abs=1e-12)
+        assert slopes[k] == pytest.approx(fit.deriv()(x), abs=1e-10)
+
+
+def test_windings_are_those_of_igl():
+    """Inside, outside and beside two nested spheres, the inner one wound inward, and an open bowl."""
+    (outer, faces), (inner, more) = sphere(2.0, 2), inside_out(sphere(1.0, 2))
+    points, triangles = np.vstack([outer, inner]), np.vstack([faces, more + len(outer)])
+    bowl = triangles[: len(faces)][outer[faces].mean(axis=1)[:, 2] < 0]
+    for some in (triangles, bowl):
+        places = RANDOM.uniform(-3, 3, (300, 3))
+        expected = igl.winding_number(points, some.astype(np.int64), places)
+        assert solid_angle.winding(places, points[some]) == pytest.approx(expected, abs=1e-9)
