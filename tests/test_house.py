@@ -22,7 +22,7 @@ SUITE = (
     {"draw"},
     {"preview"},
     {"operators"},
-    {"panels", "command"},
+    {"panels", "command", "workshop"},
     {"suite"},
 )
 ENGINE = (

@@ -9,10 +9,11 @@ from typing import Any
 
 import bpy
 
-from . import command, handlers, operators, panels
+from . import command, handlers, operators, panels, workshop
 from .draw import overlay_cut, overlay_tank
 from .handlers import PIXELS, VIEW
 from .operators import keys
+from .panels import menus
 from .preview import live, overlay_gas, preview_copy, views
 from .scene import roles, settings
 from .session import changed, loading, session, undone
@@ -75,6 +76,8 @@ def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
     yield from (_class(cls) for cls in operators.CLASSES)
     yield keys.register, keys.unregister
     yield from (_class(cls) for cls in panels.CLASSES)
+    yield menus.register, menus.unregister
+    yield from (_class(cls) for cls in workshop.CLASSES)
 
 
 def _class(cls: type) -> tuple[Callable[[], Any], Callable[[], Any]]:
@@ -89,4 +92,5 @@ def _heard() -> tuple[tuple[list[Any], Callable[..., Any]], ...]:
         (app.depsgraph_update_post, changed),
         *((listeners, function) for listeners in (app.undo_post, app.redo_post) for function in after_undo),
         (app.load_pre, loading),
+        (app.load_post, workshop.loaded),
     )

@@ -189,9 +189,7 @@ def test_the_lines_tell_the_figures():
         == "13 mL of trapped gas leave 26 cm2 bare"
     )
     assert verdict_text.headline(finding(Code.FLOATS, MASS=5.72 * GRAM)) == "The print floats: 5.7 g too light"
-    assert (
-        verdict_text.headline(finding(Code.WRONG_SCALE, LENGTH=80_000 * MM)) == "The part is 8e+04 mm long: wrong unit?"
-    )
+    assert verdict_text.headline(finding(Code.WRONG_SCALE, LENGTH=80_000 * MM)) == "The part is 80 m long: wrong unit?"
 
 
 def test_a_short_line_comes_of_the_whole_sentence_where_there_is_no_other():

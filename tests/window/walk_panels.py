@@ -40,14 +40,21 @@ def operators() -> set[str]:
 def fold(closed: bool) -> None:
     """Open what is closed by default, so that it is drawn as well, or close it again.
 
-    The window knows a panel that it has shown by its name, so that an open one needs another name.
+    The window knows a panel that it has shown by its name, so that an open one needs another name; and so do those
+    that are part of it.
     """
-    for cls in bpy.types.Panel.__subclasses__():
-        if cls.__name__.startswith("PLATEWRIGHT_PT") and hasattr(cls, "bl_parent_id"):
-            bpy.utils.unregister_class(cls)
-            cls.bl_idname = cls.__name__ if closed else f"{cls.__name__}_open"
-            cls.bl_options = {"DEFAULT_CLOSED"} if closed else set()
-            bpy.utils.register_class(cls)
+    ending, found = "_open", sys.modules[f"{PACKAGE}.suite.panels"].CLASSES
+    panels = [cls for cls in found if getattr(cls, "bl_category", "") == "Platewright"]
+    for cls in reversed(panels):
+        bpy.utils.unregister_class(cls)
+    for cls in panels:
+        cls.bl_idname = cls.__name__ if closed else cls.__name__ + ending
+        if hasattr(cls, "bl_parent_id"):
+            parent = cls.bl_parent_id.removesuffix(ending)
+            cls.bl_parent_id = parent if closed else parent + ending
+        options = {"HIDE_HEADER"} & set(getattr(cls, "bl_options", set()))
+        cls.bl_options = options or ({"DEFAULT_CLOSED"} if closed else set())
+        bpy.utils.register_class(cls)
 
 
 def part() -> bpy.types.Object:
@@ -276,6 +283,25 @@ def compared() -> Iterator[float]:
     yield from done("sheet_resistance", "EXEC_DEFAULT", reading=5.0)
 
 
+def judged() -> Iterator[float]:
+    """The whole check, what it says to change, and what is kept of it."""
+    yield from done("check")
+    shot(str(PICTURES / "verdict.png"))
+    yield from done("show_finding", number=0)
+    yield from done("fix", number=0)
+    yield from done("keep_state", name="fixed")
+    yield from done("drop_state", number=0)
+    yield from done("size_is_right")
+    bpy.context.scene.platewright.size_is_right = False
+    bpy.context.scene.platewright.part.up = (0.0, 0.0, 1.0)
+    yield from done("measure")
+    yield from done("anode")
+    bpy.data.objects.remove(next(o for o in bpy.context.scene.objects if o.platewright.role == "ANODE"))
+    yield from done("use_workshop")
+    yield from done("study", only="")
+    yield from done("normal")
+
+
 def written() -> Iterator[float]:
     yield from done("jump", kind="POCKET" if kept().study.results.gas.pockets else "CONTACT", number=0)
     yield from done("plan")
@@ -304,6 +330,7 @@ def steps() -> Iterator[float | None]:
     before = shading()
     yield from done("choose")
     yield from computed()
+    yield from judged()
     yield from shown(before)
     yield from written()
     yield from wired(name)

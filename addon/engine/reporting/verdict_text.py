@@ -73,6 +73,10 @@ def _first_sentence(text: str) -> str:
     return text[: min(ends)] if ends else text.removesuffix(".")
 
 
+def _length(millimeters: float) -> str:
+    return f"{figure(millimeters / 1e3, DIGITS)} m" if millimeters >= 1e3 else f"{figure(millimeters, DIGITS)} mm"
+
+
 def _two(finding: Finding, quantity: Of) -> str:
     return figure(finding.shown(quantity), DIGITS)
 
@@ -82,7 +86,7 @@ def _share(finding: Finding) -> str:
 
 
 _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
-    Code.WRONG_SCALE: lambda f: f"The part is {f.shown(Of.LENGTH):.3g} mm long: wrong unit?",
+    Code.WRONG_SCALE: lambda f: f"The part is {_length(f.shown(Of.LENGTH))} long: wrong unit?",
     Code.MESH_OPEN: lambda f: f"The mesh has {counted(f.shown(Of.COUNT), 'open edge')}",
     Code.MESH_NON_MANIFOLD: lambda f: f"{counted(f.shown(Of.COUNT), 'edge')} with more than two faces",
     Code.SHELLS_ENCLOSED: lambda f: f"{counted(f.shown(Of.SHELLS), 'shell')} sealed inside the part",
@@ -120,7 +124,7 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.BATH_TEMPERATURE: lambda f: f"The bath is at {f.shown(Of.TEMPERATURE):.0f} C, outside its range",
     Code.BATH_SATURATED: lambda f: "The bath holds more salt than stays dissolved",
     Code.NOT_CONVERGED: lambda f: "The thickness is only a hint: it did not settle",
-    Code.FIELD_UNSURE: lambda f: f"The thickness is sure to {100 * f.shown(Of.ERROR):.0f} % only",
+    Code.FIELD_UNSURE: lambda f: f"Thickness is accurate only to {100 * f.shown(Of.ERROR):.0f} %",
     Code.NOT_COMPUTED: lambda f: f.names["reason"],
 }
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from . import (
+    anode,
     bath,
     check,
     coat,
@@ -28,6 +29,7 @@ from . import (
 )
 
 CLASSES = (
+    *anode.CLASSES,
     *bath.CLASSES,
     *check.CLASSES,
     *coat.CLASSES,

@@ -35,9 +35,9 @@ class RunningWork(State):
 
 
 def progress_text() -> str:
-    """What is being done, how far it is, and how to end it."""
+    """What is being done, and how far it is."""
     step = running().step
-    return f"{step.sentence[:1].upper()}{step.sentence[1:]}, {100 * step.fraction:.0f} % (Esc cancels)"
+    return f"{step.sentence[:1].upper()}{step.sentence[1:]}, {100 * step.fraction:.0f} %"
 
 
 def running() -> RunningWork:
@@ -102,7 +102,7 @@ class Work:
         except BaseException:
             self.cancel(context)
             raise
-        context.workspace.status_text_set(f"{self.bl_label}: {progress_text()}")
+        context.workspace.status_text_set(f"{self.bl_label}: {progress_text()}.  Esc: cancel")
         redraw(context, "UI")
         return {"RUNNING_MODAL"}
 

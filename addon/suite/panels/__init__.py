@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from . import bath, coat, cut, field, gas, hang, layouts, output, part, print, rack, tank, target, verdict
+from . import bath, coat, cut, field, gas, hang, layouts, menus, output, part, print, rack, tank, target, verdict
 
 CLASSES = (
     *verdict.CLASSES,
@@ -20,4 +20,5 @@ CLASSES = (
     *bath.LATER,
     *target.CLASSES,
     *output.CLASSES,
+    *menus.CLASSES,
 )

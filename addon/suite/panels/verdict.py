@@ -88,20 +88,18 @@ def _gate(layout: UILayout, gate: judged.Finding) -> None:
     box = layout.box()
     box.alert = True
     say(box, verdict_text.headline(gate), icon="CANCEL")
-    row = box.row(align=True)
-    scale = row.operator("platewright.fix", text=verdict_text.change(judged.gate_fix(gate)))
-    scale.number = GATE
-    row.operator("platewright.size_is_right")
+    column = box.column(align=True)
+    column.operator("platewright.fix", text=verdict_text.change(judged.gate_fix(gate))).number = GATE
+    column.operator("platewright.size_is_right")
 
 
 def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None) -> None:
     box = layout.box()
     say(box, headline, icon="ERROR")
-    row = box.row(align=True)
-    row.operator("platewright.show_finding", icon="VIEWZOOM").number = number
+    row = box.split(factor=0.32, align=True) if fix is not None else box.row()
+    row.operator("platewright.show_finding").number = number
     if fix is not None:
-        label = plan_text.typeset(verdict_text.change(fix))
-        row.operator("platewright.fix", text=label, icon="MODIFIER").number = number
+        row.operator("platewright.fix", text=plan_text.typeset(verdict_text.change(fix))).number = number
 
 
 def _since(layout: UILayout) -> None:

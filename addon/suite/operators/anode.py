@@ -1,0 +1,50 @@
+"""One click for another anode: a plate at the 3D cursor."""
+
+from __future__ import annotations
+
+import bpy
+import numpy as np
+from mathutils import Matrix
+
+from ...engine.tank.body import Role, plate
+from ...engine.units import MM
+from ..scene import roles
+from ..scene.capture import meters_per_unit
+from .tank import standing
+
+UPRIGHT = (0.0, -1.0, 0.0)  # the way that it faces
+
+
+class PLATEWRIGHT_OT_anode(bpy.types.Operator):
+    """Add an anode: an upright plate at the 3D cursor, which you can move, rotate and scale"""
+
+    bl_idname = "platewright.anode"
+    bl_label = "Add Anode"
+    bl_options = {"REGISTER", "UNDO"}
+
+    width: bpy.props.FloatProperty(name="Width (mm)", description="Width of the plate", default=80.0, min=1.0, max=1e4)
+    height: bpy.props.FloatProperty(
+        name="Height (mm)", description="Height of the plate", default=120.0, min=1.0, max=1e4
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if context.mode != "OBJECT":
+            cls.poll_message_set("Go to Object Mode first")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        scene, units = context.scene, 1.0 / meters_per_unit(context.scene)
+        made = plate("Anode", Role.ANODE, np.zeros(3), np.array(UPRIGHT), self.width * MM, self.height * MM)
+        tank = roles.tank(scene)
+        into = tank.users_collection[0] if tank is not None and tank.users_collection else scene.collection
+        o = standing(into, "Anode", made.points * units, made.triangles, roles.ANODE)
+        o.matrix_world = Matrix.Translation(scene.cursor.location)
+        if tank is not None:
+            o.parent, o.matrix_parent_inverse = tank, tank.matrix_world.inverted()
+        self.report({"INFO"}, f"{o.name}: {self.width:g} x {self.height:g} mm")
+        return {"FINISHED"}
+
+
+CLASSES = (PLATEWRIGHT_OT_anode,)
