@@ -121,7 +121,7 @@ def coated(surface):
         drop_limit=0.05,
         wires_needed=2,
         safe_start=0.1,
-        safe_reason="more would burn the rim of the contact",
+        safe_reason=Reason(ReasonCode.WOULD_WARM),
         steps=(Stage(0.1, 120.0, 0.3, 0.52), Stage(0.35, 180.0, 1.0), Stage(0.69, 4000.0, 1.0)),
         covered_after=290.0,
         never_covered=np.array([0, 1]),

@@ -53,8 +53,8 @@ def golden() -> tuple[str, dict[str, Any]]:
 def excerpt(text: str) -> str:
     """The steps that README shows: from the supply that is off to the part in the bath."""
     body = text.split("\nAPPENDIX")[0]
-    start = body.rindex("[ ]", 0, body.index("Supply OFF."))
-    return body[start : body.index("[ ]", body.index("switch ON at once"))].rstrip("\n")
+    start = body.rindex("[ ]", 0, body.index("Output of the supply OFF."))
+    return body[start : body.index("[ ]", body.index("ON at once"))].rstrip("\n")
 
 
 def renew() -> None:

@@ -69,7 +69,7 @@ def _one_current(text: str, study: Study) -> list[str]:
         told != {current(timetable.full_current)}
     )
     charges = set(re.findall(r"in all, ([\d.]+) A h", front)) | set(re.findall(r"until ([\d.]+) A h", front))
-    charges |= set(re.findall(r"At ([\d.]+) A h switch OFF", front))
+    charges |= set(re.findall(r"At ([\d.]+) A h switch the output OFF", front))
     return found + [f"charge {charges}, not {charge(timetable.charge)}"] * (charges != {charge(timetable.charge)})
 
 

@@ -22,6 +22,15 @@ class ReasonCode(Enum):
     HARD_TO_REACH = "hard-to-reach"  # SHARE of the bath that it sees
     IN_GAS = "in-gas"
     ON_SHOW = "on-show"
+    # of a current to begin with
+    FULL_IS_SAFE = "full-is-safe"
+    METAL_IS_SAFE = "metal-is-safe"
+    WOULD_WARM = "would-warm"
+    WOULD_BURN = "would-burn"  # HIGH_DENSITY
+    PLASTIC_IS_SOFT = "plastic-is-soft"
+    COAT_TOO_POOR = "coat-too-poor"
+    SUPPLY_TOO_COARSE = "supply-too-coarse"
+    COAT_SHORT_LIVED = "coat-short-lived"
     # of a way up
     LEAST_GAS = "least-gas"
     LEAST_BUBBLES = "least-bubbles"

@@ -9,6 +9,7 @@ import models
 import numpy as np
 import pytest
 
+from addon.engine.reasons import ReasonCode
 from addon.engine.reporting.finding_text import texts
 from addon.engine.coat import contact
 from addon.engine import faraday
@@ -309,7 +310,7 @@ def test_hot_contact_holds_the_start_down():
     )
     assert found.heating.temperature <= found.heating.softens - heat.SOFTENING_MARGIN_K + 0.5
     assert found.heating_full.temperature > found.heating_full.softens
-    assert "warm" in found.safe_reason
+    assert found.safe_reason.code == ReasonCode.WOULD_WARM
     assert any("softens" in sentence for sentence in texts(found.findings))
 
 

@@ -49,7 +49,7 @@ def test_the_steps_stand_in_the_order_of_the_hands(text):
         "Weigh",
         "Bring",
         "Dip",
-        "Supply",
+        "Output",
         "Hang",
         "Start:",
         "Set",

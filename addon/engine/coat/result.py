@@ -10,6 +10,7 @@ from numpy.typing import NDArray
 from ..findings import Finding
 from ..geometry.location import Location
 from ..linalg.sparse import Vector
+from ..reasons import Reason
 from .heat import Heating, WireAdvice
 from .ramp import Stage
 
@@ -81,7 +82,7 @@ class CoatResult:
     drop_limit: float
     wires_needed: int | None
     safe_start: float
-    safe_reason: str
+    safe_reason: Reason
     steps: tuple[Stage, ...]
     covered_after: float | None
     never_covered: NDArray[np.intp]

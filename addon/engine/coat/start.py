@@ -10,10 +10,11 @@ import numpy as np
 from .. import faraday
 from ..chemistry import kinetics
 from ..chemistry.cautions import SOFTENING_MARGIN_K, plastic, softening
+from ..findings import Quantity
 from ..linalg.sparse import Vector
 from ..progress import Progress
+from ..reasons import Reason, ReasonCode
 from ..settings.job import Job
-from ..units import A_PER_DM2
 from . import heat, ramp
 from .bathside import Bath
 from .drop import Fed
@@ -23,7 +24,7 @@ from .sheet import Pad
 from .spread import Spread
 
 MAX_SHEET_RESISTANCE = 200.0  # ohm per square, at which no number of wires covers a part: common practice, no source
-METAL = "the part itself conducts: the full current is safe from the start"
+METAL = Reason(ReasonCode.METAL_IS_SAFE)
 
 
 class Refusal(Enum):
@@ -65,7 +66,7 @@ class Start:
 
     ramp: Ramp | None
     steps: tuple[Stage, ...]
-    reason: str
+    reason: Reason
     first: Heating | None
     full: Heating | None
     refusal: Refusal | None = None
@@ -89,17 +90,17 @@ def begin(
     softens = softening(job.part.material)
     full = heat.coat(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
     if plastic(job):
-        return Start(None, (), "the plastic is soft in this bath", None, full, Refusal.PLASTIC)
+        return Start(None, (), Reason(ReasonCode.PLASTIC_IS_SOFT), None, full, Refusal.PLASTIC)
     if ohms > MAX_SHEET_RESISTANCE:
-        return Start(None, (), "the coat conducts too little for any start", None, full, Refusal.COAT)
+        return Start(None, (), Reason(ReasonCode.COAT_TOO_POOR), None, full, Refusal.COAT)
     drive = _drive(job, target, charge, full)
     walked = yield from ramp.run(bare.spread, bath, job.coat.sheet_resistance, drive, film=film, first=bare.borne)
     first = walked.stages[0].current
     warm = heat.at_current(full, first)
     if first < drive.step and first < target:
-        return Start(walked, (), "no supply sets so small a current", warm, full, Refusal.SUPPLY)
+        return Start(walked, (), Reason(ReasonCode.SUPPLY_TOO_COARSE), warm, full, Refusal.SUPPLY)
     if walked.half_covered > job.coat.bath_life:
-        return Start(walked, (), "the coat does not last until metal covers it", warm, full, Refusal.LIFE)
+        return Start(walked, (), Reason(ReasonCode.COAT_SHORT_LIVED), warm, full, Refusal.LIFE)
     return Start(walked, walked.stages, _reason(walked, drive.top), warm, full)
 
 
@@ -123,11 +124,8 @@ def _drive(job: Job, target: float, charge: float, full: Heating) -> Drive:
     )
 
 
-def _reason(walked: Ramp, top: float) -> str:
+def _reason(walked: Ramp, top: float) -> Reason:
     """Why the first current is no larger."""
-    return {
-        "target": "the full current is safe from the start",
-        "warmth": "more would warm the coat at the wire towards the plastic's softening",
-        "burn": f"with more the faces at the wire would get over {top / A_PER_DM2:.2g} A/dm2, the most for a sound"
-        " deposit",
-    }[walked.limited]
+    if walked.limited == "burn":
+        return Reason(ReasonCode.WOULD_BURN, {Quantity.HIGH_DENSITY: top})
+    return Reason(ReasonCode.FULL_IS_SAFE if walked.limited == "target" else ReasonCode.WOULD_WARM)

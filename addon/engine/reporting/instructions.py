@@ -155,17 +155,19 @@ class Step(Instructions):
         "liquid clings everywhere, no beads.",
     )
     CONNECT = Instruction(
-        "Supply OFF. Anodes to PLUS, part to MINUS. Set the limits: {current} A and {voltage} V.",
+        "Output of the supply OFF. Anodes to PLUS, part to MINUS. Set the limits: {current} A and {voltage} V.",
         "lower of what wire, coat and bath bear, computed; " + LOCKOUT,
         "the meters read zero.",
     )
     CONNECT_HOLD = Instruction(
-        "Supply OFF. Anodes to PLUS, part to MINUS. Set {voltage} V to hold, and the current limit to {current} A.",
+        "Output of the supply OFF. Anodes to PLUS, part to MINUS. Set {voltage} V to hold, and the current limit to"
+        " {current} A.",
         "lower of what wire, coat and bath bear, computed; " + LOCKOUT,
         "the meters read zero.",
     )
     ENTER = Instruction(
-        "Hang it {way}, the wire's contact under the liquid; rock it until no bubble rises; switch ON at once.",
+        "Hang it {way}, the wire's contact under the liquid; rock it until no bubble rises; switch the output ON at"
+        " once.",
         "way: computed; off while hands are in the bath: " + LOCKOUT,
         "{amperes} A flow at once; none means no contact.",
     )
@@ -191,7 +193,7 @@ class Step(Instructions):
         "no bubbles on the undersides; no dry spot.",
     )
     LIFT = Instruction(
-        "At {charge} A h switch OFF. Only then lift it out, slowly, over the bath{pour}.",
+        "At {charge} A h switch the output OFF. Only then lift it out, slowly, over the bath{pour}.",
         "off before hands are in the bath: " + LOCKOUT,
         "the meters read zero; it stops dripping.",
     )

@@ -230,5 +230,9 @@ class AtStep(Instructions):
     DUST = Instruction("Dust mask; sand wet only.", PRACTICE)
     ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ICSC_ACID)
     NICKEL = Instruction("No skin contact, no mist, no dust: nickel salts sensitize and cause cancer.", NICKEL_CLASS)
+    MORE_WIRES = Instruction(
+        "Best places for {count}: {places}. Name all in the job and make this plan again.",
+        "ranking of places by what the coat loses, computed",
+    )
     HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)
     AIR = Instruction("Ventilate, no flames.", "Faraday's law; " + PRACTICE)

@@ -77,7 +77,7 @@ def _as_modeled(bench: Bench) -> list[str]:
 
 
 def _reasons(one: Suggestion) -> str:
-    return "; ".join(reason_text.texts(one.reasons)) + ("" if one.fits else "; it does not fit the tank so")
+    return "; ".join(reason_text.texts(one.reasons))
 
 
 def _in_turn(bench: Bench) -> list[str]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from ..chemistry.deposit import duration, time_for
 from ..schedule import Schedule, ScheduleStep
 from ..units import AMPERE_HOUR, UM
+from . import reason_text
 from .plan_bench import Bench
 from .plan_text import Section, density, figure, note
 
@@ -60,8 +61,8 @@ def table(bench: Bench) -> Section | None:
         at_end = f"{charge(passed) if number == len(timetable.steps) else figure(passed / AMPERE_HOUR, 2)} A h passed"
         set_to = current(one.current) if number == len(timetable.steps) else figure(one.current, 2)
         lines.append(note(f"{number}. {set_to} A for {duration(one.time)}: {at_end}."))
-    if bench.coat is not None and bench.coat.safe_reason:
-        lines.append(note(f"The start is low: {bench.coat.safe_reason}."))
+    if bench.coat is not None and len(timetable.steps) > 1:
+        lines.append(note(f"The start is low: {reason_text.text(bench.coat.safe_reason)}."))
     if timetable.full_current < 0.99 * timetable.wanted_current:
         wanted = current(timetable.wanted_current)
         lines.append(

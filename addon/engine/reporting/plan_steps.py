@@ -29,12 +29,14 @@ NO_ACID_COATS = ("graphite", "zinc")  # coats, by a word of their name, that an 
 
 @dataclass(frozen=True)
 class Row:
-    """A step before it has its number: name, sentence, figures of it and its check, further cautions."""
+    """A step before it has its number: name, sentence, figures of it and its check; cautions: those before
+    the findings of its step, and those after."""
 
     name: str
     kind: Instructions
     figures: Mapping[str, object] = field(default_factory=dict)
     cautions: tuple[str, ...] = ()
+    after: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -61,7 +63,7 @@ def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
     found = []
     for number, row in enumerate(rows, 1):
         mind = [label for label, step in spoiling if step == row.name]
-        said = (*row.cautions, *bench.at(row.name), *([f"Mind {words.listed(mind)}."] if mind else []))
+        said = (*row.cautions, *bench.at(row.name), *row.after, *([f"Mind {words.listed(mind)}."] if mind else []))
         found.append(Told(number, row.name, row.kind.say(**row.figures), said, row.kind.check(**row.figures)))
     return found
 
@@ -74,7 +76,8 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         rows.append(Row("seal", Step.SEAL, {}, (AtStep.SOLVENT.say(),)))
     if bench.masked:
         rows.append(Row("mask", Step.MASK))
-    rows.append(Row("wires", Step.WIRES, {"wires": plan_wire.wires(bench, letters)}))
+    fixed = {"wires": plan_wire.wires(bench, letters)}
+    rows.append(Row("wires", Step.WIRES, fixed, after=tuple(plan_wire.more(bench))))
     if not bench.metal_part:
         coat = job.coat
         figures = {

@@ -5,13 +5,19 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
+from ..coat import wires as placing
+from ..coat.sheet import Pad
+from ..geometry.location import Location, locate
+from ..settings.part import Wire
 from ..units import MM
 from . import words
+from .instructions_after import AtStep
 from .plan_text import Section, area, figure, note, point
 
 if TYPE_CHECKING:
     from ..coat.contact import Contact
     from ..coat.result import WirePlace
+    from ..mesh.surface import Surface
     from .plan_bench import Bench
 
 STOLEN_SHARE = 0.05  # of its current that a bare wire may take for itself unsaid
@@ -41,6 +47,28 @@ def _named(places: list[str], spot: str) -> str:
 
 def _place(wire: WirePlace | Contact) -> str:
     return f"{point(wire.point)} ({words.told(wire.place)})"
+
+
+def more(bench: Bench) -> list[str]:
+    """Where further wires belong, where the coat needs more than there are."""
+    coat, contacts = bench.coat, bench.contacts
+    if coat is None or contacts is None or coat.wires_needed is None or coat.wires_needed <= len(coat.wires):
+        return []
+    pads = [_pad(wire) for wire in coat.wires]
+    count = coat.wires_needed - len(coat.wires)
+    found = placing.suggested(contacts, pads, [Wire(pad=coat.wires[0].pad)] * min(count, MAX_NAMED_WIRES))
+    surface = bench.study.surface
+    places = words.listed([f"{point(pad.centre)} ({words.told(_located(surface, bench, pad))})" for pad in found])
+    return [AtStep.MORE_WIRES.say(count=words.counted(len(found), "more wire"), places=places)] if found else []
+
+
+def _pad(wire: WirePlace) -> Pad:
+    x, y, z = (float(value) for value in wire.point)
+    return Pad((x, y, z), wire.pad, wire.face)
+
+
+def _located(surface: Surface, bench: Bench, pad: Pad) -> Location:
+    return locate(surface.bounds, bench.up, pad.centre, surface.normal[pad.face])
 
 
 def moved(bench: Bench) -> str:

@@ -1,4 +1,4 @@
-"""Reasons in words: why a place for a wire, or a way up, is suggested."""
+"""Reasons in words: why a place for a wire, a way up or a first current is suggested."""
 
 from __future__ import annotations
 
@@ -61,6 +61,17 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ),
     ReasonCode.IN_GAS: lambda r: "gas stays there, and no place here is clear of it: turn the part or vent the pocket",
     ReasonCode.ON_SHOW: lambda r: "on a face that shows: no other place is left",
+    ReasonCode.FULL_IS_SAFE: lambda r: "the full current is safe from the start",
+    ReasonCode.METAL_IS_SAFE: lambda r: "the part itself conducts: the full current is safe from the start",
+    ReasonCode.WOULD_WARM: lambda r: "more would warm the coat at the wire towards the plastic's softening",
+    ReasonCode.WOULD_BURN: lambda r: (
+        f"with more the faces at the wire would get over {figure(r.shown(Of.HIGH_DENSITY), 2)} A/dm2, the most for a"
+        " sound deposit"
+    ),
+    ReasonCode.PLASTIC_IS_SOFT: lambda r: "the plastic is soft in this bath",
+    ReasonCode.COAT_TOO_POOR: lambda r: "the coat conducts too little for any start",
+    ReasonCode.SUPPLY_TOO_COARSE: lambda r: "no supply sets so small a current",
+    ReasonCode.COAT_SHORT_LIVED: lambda r: "the coat does not last until metal covers it",
     ReasonCode.LEAST_GAS: lambda r: "of all ways up the least in gas",
     ReasonCode.LEAST_BUBBLES: lambda r: "of all ways up the least that keeps bubbles",
     ReasonCode.LEAST_CARRIED_OUT: lambda r: "of all ways up the least bath carried out",

@@ -293,7 +293,7 @@ def coat(result: CoatResult, _study: Study) -> Table:
         "drop_limit_V": result.drop_limit,
         "wires_needed": result.wires_needed,
         "safe_start_A": result.safe_start,
-        "safe_start_reason": result.safe_reason,
+        "safe_start_reason": reason_text.text(result.safe_reason),
         "steps": [
             {
                 "current_A": stage.current,

@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 
 from ...engine.coat.wires import MAX_WIRES_PER_PIECE
-from ...engine.reporting import words
+from ...engine.reporting import reason_text, words
 from ...engine.reporting.finding_text import texts
 from ...engine.reporting.plan_text import sentence
 from ...engine.units import MM, ZERO_CELSIUS
@@ -118,7 +118,7 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
 
 def _start(layout: bpy.types.UILayout, result: Any) -> None:
     """The currents to start with."""
-    say(layout, sentence(result.safe_reason))
+    say(layout, sentence(reason_text.text(result.safe_reason)))
     if not result.steps:
         return
     box = layout.box()
