@@ -154,6 +154,7 @@ class Quantity(Enum):
     SWING = "swing_deg", float(np.radians(1.0))
     MEMORY = "memory_GB", 1e9
     COUNT = "count_1", 1.0
+    TOTAL = "total_1", 1.0
     SHELLS = "shells_1", 1.0
     SIDES = "sides_1", 1.0
     WIRES = "wires_1", 1.0

@@ -9,7 +9,8 @@ import pytest
 from addon.engine.chemistry import cautions
 from addon.engine.findings import Code, Finding, Quantity, Severity, most_severe_first
 from addon.engine.reasons import ReasonCode
-from addon.engine.reporting import reason_text
+from addon.engine.mesh.skipped import Skipped, Why
+from addon.engine.reporting import reason_text, skip_text
 from addon.engine.reporting.finding_text import TEMPLATES
 from addon.engine.settings.job import read_job
 
@@ -56,3 +57,8 @@ def test_acid_above_15_percent_is_restricted(name, severity):
 
 def test_every_reason_has_words():
     assert set(reason_text.TEMPLATES) == set(ReasonCode)
+
+
+def test_every_reason_to_leave_something_out_has_words():
+    assert set(skip_text.TEMPLATES) == set(Why)
+    assert skip_text.text(Skipped(Why.HIDDEN, "res4.ply")).startswith("res4.ply: is hidden")

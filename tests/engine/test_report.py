@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 from jsonschema import Draft202012Validator
 
+from addon.engine.mesh.skipped import Skipped, Why
 from addon.engine.reporting import report
 from addon.engine.reporting.finding_text import text
 from addon.engine.settings.job import read_job
@@ -208,10 +209,10 @@ def test_assumed_is_a_job_that_can_be_run_again(study, table):
 
 def test_faults_of_the_mesh_and_what_was_skipped_are_warnings():
     points, triangles = models.box((0.02, 0.02, 0.02))
-    part = models.part((points, triangles[:-1]), name="open", skipped=("Lamp: not a mesh",))
+    part = models.part((points, triangles[:-1]), name="open", skipped=(Skipped(Why.NO_SURFACE, "Lamp", "light"),))
     surface = run_to_end(inspect(part))
     table = report.build(Study(part, read_job({}), surface), {})
-    assert "Lamp: not a mesh" in table["warnings"]
+    assert "Lamp: light objects have no surface; it was left out" in table["warnings"]
     assert text(surface.faults[0]) in table["warnings"]
     assert table["part"]["closed"] is False and table["part"]["volume_cm3"] is None
 

@@ -20,6 +20,7 @@ import trimesh
 
 from addon.engine import inputs
 from addon.engine.errors import MAX_LINE_CHARS, InputError, nearest, one_line
+from addon.engine.mesh.skipped import Skipped, Why
 from addon.suite.scene import glb, load
 
 import models
@@ -209,7 +210,7 @@ def test_an_obj_is_read_for_its_surface_alone(tmp_path):
     cross = np.cross(b - a, c - a)
     assert 0.5 * np.linalg.norm(cross, axis=1).sum() == pytest.approx(2 * 50 + 2 * 100 + 100 * 2**0.5)
     assert np.einsum("ij,ij->", a, cross) / 6 == pytest.approx(500.0)  # closed, and outward
-    assert part.skipped == ("prism.obj: 2 of 7 faces name a point twice and were left out",)
+    assert part.skipped == (Skipped(Why.DEGENERATE, "prism.obj", count=2, total=7),)
 
 
 def test_a_glb_is_read_as_blender_reads_it(tmp_path, add):

@@ -19,6 +19,7 @@ import trimesh
 from addon.engine.settings import job as jobs
 from addon.engine.errors import InputError
 from addon.engine.settings.part import PartSection
+from addon.engine.mesh.skipped import Skipped, Why
 from addon.suite.scene import load
 
 import models
@@ -242,7 +243,7 @@ def test_faces_without_area_in_obj_are_told(tmp_path):
     path.write_text("v 0 0 0\nv 1 0 0\nv 0 1 0\nf 1 2 3\nf 1 1 2\n")
     part = load.part(PartSection(file=str(path)))
     assert len(part.triangles) == 1
-    assert part.skipped == ("some.obj: 1 of 2 faces name a point twice and were left out",)
+    assert part.skipped == (Skipped(Why.DEGENERATE, "some.obj", count=1, total=2),)
 
 
 def test_bodies_are_read_in_the_unit_of_the_part(tmp_path):
@@ -285,7 +286,7 @@ def test_a_driver_that_does_not_run_is_told(tmp_path):
         load.part(PartSection(file=str(driven(tmp_path, "scale"))))
     part = load.part(PartSection(file=str(driven(tmp_path, "location"))))
     assert part.points[:, 0].mean() == pytest.approx(0.5e-3)  # a box from 0 to 1 mm
-    assert "the driver of 'location' of Part does not run" in part.skipped[0]
+    assert (part.skipped[0].why, part.skipped[0].detail, part.skipped[0].owner) == (Why.DRIVER, "location", "Part")
 
 
 def test_a_driver_that_does_not_run_lets_the_program_end(tmp_path):
@@ -307,4 +308,4 @@ def test_a_face_that_a_ply_lists_twice_is_called_doubled(tmp_path):
     (tmp_path / "twice.ply").write_text(head + corners + faces)
     found = load.part(PartSection(file=str(tmp_path / "twice.ply")))
     assert len(found.triangles) == 4
-    assert found.skipped == ("twice.ply: 1 of 5 faces are doubled or name a point twice and were left out",)
+    assert found.skipped == (Skipped(Why.DOUBLED, "twice.ply", count=1, total=5),)

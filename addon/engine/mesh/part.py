@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from .skipped import Skipped
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,7 +21,7 @@ class Part:
     triangles : (m, 3) int32. Row order is the order of every per-face array in the study.
     masked : (m,) bool, true = not plated (carries no coat)
     show : (m,) bool, true = a face that shows: keep contacts and marks off
-    skipped : sentences: what capture left out and why
+    skipped : what capture left out, and why
     """
 
     name: str
@@ -28,7 +29,7 @@ class Part:
     triangles: NDArray[np.int32]
     masked: NDArray[np.bool_]
     show: NDArray[np.bool_]
-    skipped: tuple[str, ...] = ()
+    skipped: tuple[Skipped, ...] = ()
 
     def __post_init__(self) -> None:
         if not len(self.triangles):

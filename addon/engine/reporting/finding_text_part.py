@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from ..trapping.bores import TRIFLE_VOLUME_M3
+from . import skip_text
 from .plan_text import figure, point
 from .words import listed
 
@@ -229,7 +230,7 @@ def _off_part(f: Finding) -> str:
 
 TEMPLATES: Mapping[Code, Template] = {
     Code.WRONG_SCALE: _wrong_scale,
-    Code.OBJECT_SKIPPED: lambda f: f.names["reason"],
+    Code.OBJECT_SKIPPED: skip_text.of_finding,
     Code.MESH_OPEN: _open,
     Code.MESH_NON_MANIFOLD: _non_manifold,
     Code.FACES_TURNED: _turned,

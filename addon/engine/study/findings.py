@@ -6,6 +6,7 @@ from collections.abc import Mapping
 
 from ..chemistry import cautions
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, most_severe_first, spot
+from ..mesh.skipped import Skipped
 from ..trapping.narrow import NarrowOpenings
 from .study import Study
 
@@ -27,7 +28,7 @@ ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack"}
 
 def of_study(study: Study) -> list[Finding]:
     """The findings of the model, of the job, and of every analysis, and why an analysis has no result."""
-    found = [Finding(Code.OBJECT_SKIPPED, Severity.COSTS, names={"reason": text}) for text in study.part.skipped]
+    found = [_skipped(one) for one in study.part.skipped]
     found += study.surface.faults
     found += cautions.of_job(study.job)
     given = study.results
@@ -39,6 +40,13 @@ def of_study(study: Study) -> list[Finding]:
     if study.results.field is not None and study.results.field.coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
     return most_severe_first([*found, *_missing(study)])
+
+
+def _skipped(one: Skipped) -> Finding:
+    """What capture left out."""
+    names = {"object": one.name, "why": one.why.value, "detail": one.detail, "owner": one.owner}
+    quantities = {Quantity.COUNT: one.count, Quantity.TOTAL: one.total} if one.total else {}
+    return Finding(Code.OBJECT_SKIPPED, Severity.COSTS, quantities, {key: name for key, name in names.items() if name})
 
 
 def _narrow(found: NarrowOpenings | None) -> list[Finding]:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.reporting import finding_text
+from ...engine.reporting import finding_text, skip_text
 from ...engine.units import CM2, CM3, MM
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
@@ -38,8 +38,8 @@ class PLATEWRIGHT_PT_part(StepPanel, bpy.types.Panel):
             if len(fault.faces):
                 jump = box.operator("platewright.jump", text="Select Faces", icon="ZOOM_SELECTED")
                 jump.kind, jump.number = "FAULT", number
-        for sentence in kept.study.part.skipped:
-            say(layout, sentence, icon="INFO")
+        for one in kept.study.part.skipped:
+            say(layout, skip_text.text(one), icon="INFO")
 
 
 class PLATEWRIGHT_PT_part_details(SidebarPanel, bpy.types.Panel):

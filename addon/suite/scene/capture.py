@@ -14,7 +14,7 @@ The rules, one each:
 from __future__ import annotations
 
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import bpy
 import numpy as np
@@ -23,6 +23,8 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.mesh.part import Part
+from ...engine.mesh.skipped import Skipped, Why
+from ...engine.reporting import skip_text
 from ...engine.settings.job import PartSection
 from .. import versions
 
@@ -85,8 +87,8 @@ def of_objects(
     """
     context.view_layer.update()
     objects = sorted(objects, key=lambda o: o.name_full)
-    skipped = [f"{o.name}: {reason}" for o in objects if (reason := _unusable(o, context))]
-    usable = [o for o in objects if not _unusable(o, context)]
+    skipped = [reason for o in objects if (reason := _unusable(o, context)) is not None]
+    usable = [o for o in objects if _unusable(o, context) is None]
     for o in usable:
         if o.mode != "OBJECT":
             o.update_from_editmode()
@@ -99,9 +101,9 @@ def of_objects(
     for instance in depsgraph.object_instances:
         if instance.is_instance and instance.parent and instance.parent.original in usable:
             found.add(instance.object, instance.matrix_world, instance.parent.original, instance=True)
-    skipped += [f"{o.name}: {blocked}" for o in usable if (blocked := _blocked(o))] + found.skipped(usable)
+    skipped += [blocked for o in usable if (blocked := _blocked(o)) is not None] + found.skipped(usable)
     if not found.pieces:
-        raise InputError("; ".join(skipped) if skipped else f"{name or objects[0].name}: no faces")
+        raise InputError("; ".join(skip_text.texts(skipped)) if skipped else f"{name or objects[0].name}: no faces")
     names = list(dict.fromkeys(piece.object for piece in found.pieces))
     label = name or (names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more")
     return Capture(found.part(label, skipped), tuple(found.pieces))
@@ -112,35 +114,33 @@ def body(o: bpy.types.Object, depsgraph: bpy.types.Depsgraph, meters: float) -> 
     found, evaluated = _Found(meters, "", ""), o.evaluated_get(depsgraph)
     found.add(evaluated, evaluated.matrix_world, o, instance=False)
     if not found.pieces:
-        raise InputError(f"{o.name}: {_no_surface(o)}")
+        raise InputError(skip_text.text(_no_surface(o)))
     return found.part(o.name, [])
 
 
-def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> str:
-    """Why an object cannot be part of the part, or nothing."""
+def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> Skipped | None:
+    """Why an object cannot be part of the part, or None."""
     if not o.visible_get(view_layer=context.view_layer):
-        return "is hidden; show it in the viewport, or leave it out of the selection"
+        return Skipped(Why.HIDDEN, o.name)
     if o.mode == "SCULPT" and o.use_dynamic_topology_sculpting:
-        return "is being sculpted with dynamic topology; leave Sculpt mode first"
+        return Skipped(Why.SCULPTED, o.name)
     if _flat(np.array(o.matrix_world)[:3, :3]):
-        return f"is scaled to nothing along an axis; {_blocked(o) or 'give it a scale other than zero'}"
-    return ""
+        blocked = _blocked(o)
+        return Skipped(Why.FLAT, o.name) if blocked is None else replace(blocked, why=Why.FLAT)
+    return None
 
 
-def _blocked(o: bpy.types.Object) -> str:
-    """What to say of a driver that moves or shapes the object and does not run: Blender takes its value for zero."""
+def _blocked(o: bpy.types.Object) -> Skipped | None:
+    """A driver that moves or shapes the object and does not run: Blender takes its value for zero."""
     above: bpy.types.Object | None = o
     while above is not None:
         for owner in (above, above.data, getattr(above.data, "shape_keys", None)):
             animation = getattr(owner, "animation_data", None)
             for curve in animation.drivers if animation is not None else ():
                 if curve.driver is not None and not curve.driver.is_valid:
-                    return (
-                        f"the driver of '{curve.data_path}' of {above.name} does not run, where scripts are disabled or"
-                        " wrong; put its value in its place"
-                    )
+                    return Skipped(Why.DRIVER, o.name, curve.data_path, above.name)
         above = above.parent
-    return ""
+    return None
 
 
 def _shows_itself(o: bpy.types.Object, instancers: set[bpy.types.Object]) -> bool:
@@ -167,7 +167,7 @@ class _Found:
         self.points: list[NDArray[np.float64]] = []
         self.triangles: list[NDArray[np.int32]] = []
         self.flags: list[tuple[NDArray[np.bool_], ...]] = []
-        self.notes: list[str] = []
+        self.notes: list[Skipped] = []
         self._starts = [0, 0]  # of the next points, of the next triangles
 
     def add(self, evaluated: bpy.types.Object, matrix: Matrix, source: bpy.types.Object, *, instance: bool) -> None:
@@ -201,37 +201,34 @@ class _Found:
         attribute = mesh.attributes.get(name) if name else None
         if attribute is None:
             if name not in ("", MASK, SHOW):
-                self._note(f"{owner}: has no face attribute '{name}'; none of its faces is marked")
+                self._note(Skipped(Why.NO_ATTRIBUTE, owner, name))
         elif (attribute.domain, attribute.data_type) != ("FACE", "BOOLEAN"):
             kind = f"{attribute.data_type} on {attribute.domain}"
-            self._note(f"{owner}: attribute '{name}' is {kind}, not BOOLEAN on FACE; it was not used")
+            self._note(Skipped(Why.WRONG_ATTRIBUTE, owner, name, kind))
         else:
             attribute.data.foreach_get("value", values)
         return values
 
-    def _note(self, sentence: str) -> None:
-        if sentence not in self.notes:
-            self.notes.append(sentence)
+    def _note(self, one: Skipped) -> None:
+        if one not in self.notes:
+            self.notes.append(one)
 
-    def skipped(self, objects: list[bpy.types.Object]) -> list[str]:
+    def skipped(self, objects: list[bpy.types.Object]) -> list[Skipped]:
         """What is to be told: objects that gave nothing, and attributes that were not used."""
         gave = {piece.session for piece in self.pieces}
         empty = [o for o in objects if versions.session_id(o) not in gave]
-        return [f"{o.name}: {_no_surface(o)}" for o in empty] + self.notes
+        return [*map(_no_surface, empty), *self.notes]
 
-    def part(self, name: str, skipped: list[str]) -> Part:
+    def part(self, name: str, skipped: list[Skipped]) -> Part:
         masked, show = (np.concatenate(flags) for flags in zip(*self.flags, strict=True))
         return Part.of(
             name, np.vstack(self.points), np.vstack(self.triangles), masked=masked, show=show, skipped=skipped
         )
 
 
-def _no_surface(o: bpy.types.Object) -> str:
-    if o.type in ("CURVE", "SURFACE", "FONT"):
-        return f"this {o.type.lower()} has no faces; give it a bevel, an extrusion or a fill, or leave it out"
-    if o.type in SURFACES:
-        return f"this {o.type.lower()} has no faces; choose a mesh with a surface"
-    return f"{o.type.lower().replace('_', ' ')} objects have no surface; it was left out"
+def _no_surface(o: bpy.types.Object) -> Skipped:
+    """That an object has no faces, or cannot have any."""
+    return Skipped(Why.NO_FACES if o.type in SURFACES else Why.NO_SURFACE, o.name, o.type.lower().replace("_", " "))
 
 
 def positions(mesh: bpy.types.Mesh) -> NDArray[np.float64]:

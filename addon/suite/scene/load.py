@@ -18,6 +18,7 @@ from ...engine import inputs
 from ...engine.errors import InputError
 from ...engine.mesh import weld
 from ...engine.mesh.part import Part
+from ...engine.mesh.skipped import Skipped, Why
 from ...engine.settings.job import MODELS, Job
 from ...engine.settings.part import PartSection
 from ...engine.units import LENGTH
@@ -107,7 +108,7 @@ def _from_obj(path: Path, section: PartSection) -> Part:
     lost = len(sizes) - int(good.sum())
     if not lost:
         return found
-    return replace(found, skipped=(f"{path.name}: {lost} of {len(sizes)} faces name a point twice and were left out",))
+    return replace(found, skipped=(Skipped(Why.DEGENERATE, path.name, count=lost, total=len(sizes)),))
 
 
 def _from_ply(path: Path, section: PartSection) -> Part:
@@ -131,7 +132,7 @@ def _from_ply(path: Path, section: PartSection) -> Part:
     lost = promised - sum(len(mesh.polygons) for mesh in found.values())
     if lost <= 0:
         return captured
-    said = f"{path.name}: {lost} of {promised} faces are doubled or name a point twice and were left out"
+    said = Skipped(Why.DOUBLED, path.name, count=lost, total=promised)
     return replace(captured, skipped=(*captured.skipped, said))
 
 
