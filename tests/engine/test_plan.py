@@ -60,7 +60,10 @@ def test_the_steps_stand_in_the_order_of_the_hands(text):
     ]
 
 
-@pytest.mark.parametrize("settings", [{}, {"coat": {"name": "none (metal part)"}}, {"bath": {"name": "nickel, Watts"}}])
+@pytest.mark.parametrize(
+    "settings",
+    [{}, {"coat": {"name": "none (metal part)"}}, {"bath": {"name": "nickel, Watts"}, "part": {"material": "ABS"}}],
+)
 def test_twelve_to_fifteen_steps_each_with_a_box_a_line_for_the_time_and_a_check(settings):
     found = steps(plan.write(study({**SETTINGS, **settings})))
     assert 12 <= len(found) <= 15
