@@ -8,10 +8,15 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from addon.engine.coat import contact, wired
+from addon.engine.coat.spread import Losses, Spread
+from addon.engine.coat.study import _pads
 from addon.engine.field.bem.influence import Influence, Liquid
 from addon.engine.field.problem import Cell, Drive, State, solve
 from addon.engine.chemistry.kinetics import Law, Linear
+from addon.engine.mesh import surface as inspected
 from addon.engine.progress import run_to_end
+from addon.engine.settings.job import read_job
 from addon.engine.tank.body import Role
 
 from models import Model, inside_out, lathe
@@ -121,3 +126,14 @@ def bowl(radius: float, rings: int = 12, around: int = 24) -> Model:
     profile = np.stack([radius * np.cos(angle), radius * np.sin(angle)], axis=1)
     profile[0, 0] = 0.0
     return inside_out(lathe(profile, around))
+
+
+def even_coat(part: inspected.Surface, ohms: float) -> Losses:
+    """What a bare, even coat of so many ohm a square loses to one wire at the best place."""
+    job = read_job({"coat": {"sheet_resistance_ohm_sq": ohms}})
+    ranking = contact.rank(part, up=job.part.up, sheet_resistance=ohms, density=200.0, openness=None, dry=None)
+    contacts = run_to_end(ranking)
+    _, pads = _pads(part, job, contacts)
+    made = run_to_end(wired.build(part, contacts, pads[:1]))
+    spread = Spread.of(made.fed, made.patches, pads[:1])
+    return spread.loss(np.full(len(spread.own), 1.0 / ohms))

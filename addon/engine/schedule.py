@@ -62,7 +62,8 @@ def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: flo
     """The steps for all copies of a part.
 
     stages : of one part with its coat, their charges adding up to its charge; None: not computed
-    held_current : A of all copies that a held voltage makes flow, in place of the current that was asked for
+    held_current : A of all copies that the supply's voltage makes flow, in place of the current that was asked for: no
+        step has more, and those that would last as much longer
     """
     charge = deposit.copies * deposit.charge
     full = held_current or deposit.copies * deposit.supply_density * deposit.area
@@ -70,6 +71,8 @@ def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: flo
         steps = _gentle(full, charge) if held_current is None else [ScheduleStep(full, charge / full, None)]
     else:
         steps = [ScheduleStep(deposit.copies * one.current, one.seconds, one.covered, one.spread) for one in stages]
+        if held_current is not None:
+            steps = [_capped(step, held_current) for step in steps]
     steps = [step for step in steps if step.time > 0]
     most = max(step.current for step in steps)
     return Schedule(tuple(_closed(_merged(steps), charge)), most, deposit.total_current)
@@ -81,13 +84,20 @@ def of_study(study: Study) -> Schedule | None:
     deposit, coat, field = study.results.deposit, study.results.coat, study.results.field
     if deposit is None or cautions.plastic(study.job) or (coat is not None and not coat.steps):
         return None
-    held = field.current if field is not None and study.job.supply.hold is not None else None
-    found = schedule(deposit, coat.steps if coat is not None and held is None else None, held)
-    if deposit.supply_density < deposit.density:
+    hold = study.job.supply.hold is not None
+    held = field.current if field is not None and (hold or field.limited_by_voltage) else None
+    found = schedule(deposit, coat.steps if coat is not None and not (hold and held) else None, held)
+    if deposit.supply_density < deposit.density or (held is not None and not hold):
         return replace(found, limited_by="supply")
     if coat is None or held is not None or coat.held == "target":
         return found
     return replace(found, limited_by=coat.held)
+
+
+def _capped(step: ScheduleStep, most: float) -> ScheduleStep:
+    """A step with no more than so many A, and as much longer."""
+    current = min(step.current, most)
+    return replace(step, current=current, time=step.charge / current)
 
 
 def _gentle(full: float, charge: float) -> list[ScheduleStep]:

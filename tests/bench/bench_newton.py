@@ -21,12 +21,8 @@ import numpy as np
 
 sys.path[:0] = [str(Path(__file__).parents[k] / more) for k, more in ((1, ""), (2, ""), (2, "docs/demo"))]
 
-from addon.engine.coat import contact, wired
-from addon.engine.coat.spread import Spread
-from addon.engine.coat.study import _pads
 from addon.engine.errors import InputError
 from addon.engine.field import problem
-from addon.engine.field.coupling import Coat
 from addon.engine.field.solve import solved
 from addon.engine.mesh import inspection
 from addon.engine.mesh.part import Part
@@ -34,6 +30,7 @@ from addon.engine.mesh.surface import Surface
 from addon.engine.progress import Progress, run_to_end
 from addon.engine.settings.job import read_job
 
+import cells
 import models
 
 COATS_OHM_SQ = (0.01, 0.5, 10.0, 200.0)
@@ -86,22 +83,10 @@ def surface(name: str) -> Surface:
     return run_to_end(inspection.inspect(part))
 
 
-def loss(part: Surface, ohms: float) -> Coat:
-    """What an even coat loses to one wire at the best place."""
-    job = read_job({"coat": {"sheet_resistance_ohm_sq": ohms}})
-    contacts = run_to_end(
-        contact.rank(part, up=job.part.up, sheet_resistance=ohms, density=200.0, openness=None, dry=None)
-    )
-    _, pads = _pads(part, job, contacts)
-    made = run_to_end(wired.build(part, contacts, pads[:1]))
-    spread = Spread.of(made.fed, made.patches, pads[:1])
-    return spread.loss(np.full(len(spread.own), 1.0 / ohms))
-
-
 def measured(name: str, ohms: float, panels: int) -> dict[str, object]:
     """In a process of its own: one field."""
     part = surface(name)
-    drop = loss(part, ohms) if ohms else None
+    drop = cells.even_coat(part, ohms) if ohms else None
     counts = Counts.watching()
     job = read_job({"tank": TANK, "effort": {"panels": panels}})
     busy = time.process_time()

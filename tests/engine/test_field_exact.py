@@ -29,6 +29,10 @@ PRIMARY = {"bath": {"kinetics": {"kind": "none"}}}
 DEMO = runpy.run_path(str(Path(__file__).parents[2] / "docs" / "demo" / "finial.py"))
 
 
+# the same for parts of any area, as those that are assumed are not
+PLATES = [{"plate_mm": [100, 100], "centre_mm": [0, y, 110], "normal": [0, 1, 0]} for y in (-95, 95)]
+
+
 @cache
 def cube(cells: int) -> Surface:
     return surface(models.moved(models.box([EDGE] * 3, [cells] * 3), [-EDGE / 2] * 3))
@@ -47,7 +51,7 @@ def surface(model: models.Model) -> Surface:
 
 @cache
 def solved(part: Surface, panels: int) -> Field:
-    return run_to_end(run(part, read_job({"effort": {"panels": panels}})))
+    return run_to_end(run(part, read_job({"anode": PLATES, "effort": {"panels": panels}})))
 
 
 def spheroid(panels: int, level: int) -> tuple[float, Field]:
@@ -158,7 +162,7 @@ def test_two_balls_that_cross_plate_as_their_union():
     )
     joined = (next(solids) + next(solids)).to_mesh()
     union = joined.vert_properties[:, :3].astype(float), joined.tri_verts.astype(np.int32)
-    job = read_job({"effort": {"panels": 3000}})
+    job = read_job({"anode": PLATES, "effort": {"panels": 3000}})
     crossed, whole = (
         run_to_end(run(run_to_end(inspection.inspect(models.part(*some))), job, voltage=0.8))
         for some in ((one, other), (union,))

@@ -16,7 +16,8 @@ from addon.engine.errors import InputError
 from addon.engine.field import cut as cuts
 from addon.engine.field import wall
 from addon.engine.field.bem.influence import Liquid
-from addon.engine.field.solve import Solved, solved
+from addon.engine.field.solve import solved
+from addon.engine.field.solved import Solved
 from addon.engine.chemistry.kinetics import Linear
 from addon.engine.progress import run_to_end
 from addon.engine.tank.body import Role

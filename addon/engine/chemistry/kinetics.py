@@ -17,6 +17,7 @@ ones it is the third. Source: J. Newman and K. E. Thomas-Alyea, Electrochemical 
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 from typing import ClassVar, Protocol
 
@@ -36,11 +37,14 @@ _TURNS, _CLOSE = 30, 1e-13  # rounds of Newton's method at most, and the step be
 
 class Law(Protocol):
     """Overpotential of an electrode. Arrays of any one shape; A/m2, V, ohm m2. is_nonlinear :
-    whether eta is not linear in j
+    whether eta is not linear in j; e_fold : V in which the density grows e-fold far from rest, inf where it is linear
     """
 
     @property
     def is_nonlinear(self) -> bool: ...
+
+    @property
+    def e_fold(self) -> float: ...
 
     def overpotential(self, j: Array) -> Array:
         """eta(j), V."""
@@ -61,6 +65,7 @@ class Linear:
 
     polarization: float = 0.0
     is_nonlinear: ClassVar[bool] = False
+    e_fold: ClassVar[float] = math.inf
 
     def overpotential(self, j: Array) -> Array:
         return self.polarization * j
@@ -82,6 +87,10 @@ class Tafel:
     slope: float
     is_nonlinear: ClassVar[bool] = True
 
+    @property
+    def e_fold(self) -> float:
+        return self.slope
+
     def overpotential(self, j: Array) -> Array:
         return self.slope * np.arcsinh(j / (2.0 * self.exchange))
 
@@ -100,6 +109,10 @@ class ButlerVolmer:
     cathodic: float
     anodic: float
     is_nonlinear: ClassVar[bool] = True
+
+    @property
+    def e_fold(self) -> float:
+        return min(self.cathodic, self.anodic)
 
     def overpotential(self, j: Array) -> Array:
         """Newton's method on J = exp(u) - exp(-r u) for u, in e-folds of the branch that j is on."""

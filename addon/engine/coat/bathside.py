@@ -20,7 +20,8 @@ MIN_DENSITY_SHARE = 1e-3  # of the mean density: what a face gets that a field l
 class Bath(Protocol):
     """resolution : m, below which it does not tell densities apart."""
 
-    resolution: float
+    @property
+    def resolution(self) -> float: ...
 
     def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the anode at a current in A, with the coat conducting siemens a square

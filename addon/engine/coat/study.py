@@ -47,6 +47,7 @@ def run(
     *,
     contacts: Contacts | None = None,
     density: Vector | None = None,
+    most: float | None = None,
     meshes: Mapping[str, Part] | None = None,
     level: Level | None = None,
 ) -> Progress[CoatResult]:
@@ -54,6 +55,7 @@ def run(
 
     contacts : suggestions; ranked here where None
     density : (m,) A/m2 of a field, at any total current; None: the same everywhere
+    most : A that flow into each part where the supply has no volts for more
     meshes : models that the job names by file for the tank, meters, tank coordinates
     level : that the field of the same tank left to solve on; made here where None
     The current that the coat itself lets through, which sets the start, is solved together with the field in the tank,
@@ -67,6 +69,7 @@ def run(
         contacts = yield from subrange(0.0, 0.4, ranking)
     area = float(surface.plated_area.sum())
     target = min(job.target.density * area, job.supply.current / max(len(job.rack.positions), 1))
+    target = target if most is None else min(target, most)
     local = Local.of(surface, job, density)
     bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, level, local, ohms, target))
     limit = max(DROP, SHARE * local.resistance(target / area) * target / area)

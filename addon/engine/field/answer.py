@@ -21,20 +21,18 @@ from .panels import Panels
 from .problem import Cell, State
 from .refine import a_side, on_faces
 from .result import AnodeLoad, Field, Flag, Spread, flags
+from .solved import Solved
 
 
 def answer(
     surface: Surface,
     job: Job,
-    panels: Panels,
-    cell: Cell,
-    state: State,
-    error: float,
-    findings: list[Finding],
+    solved: Solved,
     *,
     with_coat: bool,
 ) -> Field:
     """The state of a cell as the field of a job. with_coat : whether the cell knows of a loss along the coat."""
+    panels, cell, state = solved.panels, solved.cell, solved.state
     area = cell.influence.area
     flow = area * state.j
     cathodes = cell.rows(Role.PART, Role.THIEF)
@@ -94,17 +92,20 @@ def answer(
         time=time,
         time_thinnest=time * mean / thin if thin > 0 else np.inf,
         panels=len(panels.corners),
-        error=error,
+        error=solved.error,
         residual=state.residual,
+        control=state.control,
+        wanted_current=0.0 if job.supply.hold is not None else copies * job.target.density * float(plated.sum()),
         assumed=(*panels.arrangement.notes, *_too_close(panels, cell)),
     )
     return replace(
         found,
         findings=(
-            *findings,
+            *solved.findings,
             *_held(job, mean),
             *cautions.deposit(surface, job, found),
-            *cautions.circuit(job, found),
+            *cautions.circuit(job, found, mean, solved.needed_voltage),
+            *(cautions.crowding(job, solved) if with_coat else ()),
             *cautions.model(surface, panels, cell),
             *cautions.computation(found),
         ),

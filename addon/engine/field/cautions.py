@@ -5,16 +5,20 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..chemistry.deposit import window_findings
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..mesh.surface import Surface
 from ..settings.job import Job
 from ..tank.body import Role
+from .credible import crowded_share, too_poor
 from .dry import Dry
 from .panels import Panels
 from .problem import Cell
 from .result import Field, Flag
+from .solved import Solved
 
 TRIFLE_SHARE = 0.005  # of the plated area: less is not told
+CROWDED_TRIFLE_SHARE = 0.1  # of the current, at densities that make no metal: less is not told
 MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
 MAX_ERROR = 0.1  # of the density, relative to its mean
 
@@ -82,13 +86,24 @@ def _worst(
     return (spot(surface.centroid[faces[np.argmin(cost[faces])]]),) if len(faces) else ()
 
 
-def circuit(job: Job, field: Field) -> list[Finding]:
-    """Anodes over their limit, and more than the supply gives."""
+def crowding(job: Job, found: Solved) -> list[Finding]:
+    """A coat that lets much of the current in at the wire alone."""
+    panels, cell, state, limiting = found.panels, found.cell, found.state, job.bath.limiting
+    if crowded_share(panels, cell, state, limiting) < CROWDED_TRIFLE_SHARE:
+        return []
+    return [too_poor(panels, cell, state, limiting)]
+
+
+def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[Finding]:
+    """Anodes over their limit, and what the supply does not give.
+
+    mean : A/m2 on the parts; needed : V that the wanted current would take, where it is more than there is and known
+    """
     found = []
     limit = job.bath.anode_limit
     for load in field.anodes:
         if load.density > limit:
-            needed = load.current / limit
+            area = load.current / limit
             quantities = {Quantity.DENSITY: load.density, Quantity.LIMIT_DENSITY: limit, Quantity.CURRENT: load.current}
             found.append(
                 Finding(
@@ -96,10 +111,20 @@ def circuit(job: Job, field: Field) -> list[Finding]:
                     Severity.SPOILS,
                     quantities,
                     {"anode": load.name},
-                    remedy=Remedy(RemedyCode.LARGER_ANODE, {Quantity.NEEDED_AREA: needed}, names={"anode": load.name}),
+                    remedy=Remedy(RemedyCode.LARGER_ANODE, {Quantity.NEEDED_AREA: area}, names={"anode": load.name}),
                 )
             )
-    if field.voltage > job.supply.voltage:
+    if field.limited_by_voltage:
+        figures = {
+            Quantity.LIMIT_VOLTAGE: job.supply.voltage,
+            Quantity.CURRENT: field.wanted_current,
+            Quantity.LIMIT_CURRENT: field.current,
+        }
+        wanted = {} if needed is None else {Quantity.VOLTAGE: needed}
+        remedy = Remedy(RemedyCode.LARGER_SUPPLY, wanted)
+        found.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, {**figures, **wanted}, remedy=remedy))
+        found += [one for one in window_findings(mean, job.bath) if one.code == Code.BELOW_WINDOW]
+    elif field.voltage > job.supply.voltage:
         volts = {Quantity.VOLTAGE: field.voltage, Quantity.LIMIT_VOLTAGE: job.supply.voltage}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.VOLTAGE: field.voltage})
         found.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, volts, remedy=remedy))

@@ -10,6 +10,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..linalg.sparse import added
 from .ends import Ends
 from .pieces import Array, Ints, area, barycentric, dot, nearest, normals, slabs, split, within
 from .skin import Skin
@@ -50,11 +51,11 @@ class Cover:
         left, carried = float(self.ends.size @ values) - float(self.share @ read), float(self.share @ size)
         if carried > 0.0:
             read += left / carried * size
-        return np.bincount(self.face, self.weight * read, minlength=self.faces)
+        return added(self.face, self.weight * read, self.faces)
 
     def mean(self, values: Array) -> Array:
         """Values of pieces (n,) to faces (m,), constant on the pieces."""
-        return np.bincount(self.face, self.weight * values[self.piece], minlength=self.faces)
+        return added(self.face, self.weight * values[self.piece], self.faces)
 
     def to_pieces(self, values: Array) -> Array:
         """Values of faces (m,) to pieces (n,): means by area; pieces that no face reads get that of their home."""

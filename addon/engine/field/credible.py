@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..tank.body import Role
 from .panels import Panels
 from .problem import Cell, Ending, NotSolvedError, State
@@ -11,6 +12,8 @@ from .problem import Cell, Ending, NotSolvedError, State
 MAX_RESIDUAL = 1e-3  # of the equations, over the spread of potential: beyond, densities are off by their own size
 MAX_VOLTAGE_V = 1000.0  # that any supply of a bench could give
 MAX_TAKEN_SHARE = 0.05  # of the current of an anode that some of its panels may take, as their error has it
+CROWDED = 3.0  # times the limiting density: what flows above makes gas and powder
+MAX_CROWDED_SHARE = 0.5  # of the current: above, the density is that of a spot at the wire
 
 
 def check_credible(panels: Panels, cell: Cell, state: State) -> None:
@@ -32,6 +35,39 @@ def check_credible(panels: Panels, cell: Cell, state: State) -> None:
     for body, rows in zip(panels.arrangement.bodies, panels.bodies[copies:], strict=True):
         if body.role == Role.ANODE:
             _check_anode(body.name, cell.influence.area[rows], -state.j[rows])
+
+
+def check_coat(panels: Panels, cell: Cell, state: State, limiting: float) -> None:
+    """Raises NotSolvedError with its finding where a coat leaves the current so little of the part that the densities
+    are not those of a deposit, and finer than any panel. limiting : A/m2 of the bath.
+    """
+    share = crowded_share(panels, cell, state, limiting)
+    if share > MAX_CROWDED_SHARE:
+        found = too_poor(panels, cell, state, limiting)
+        raise NotSolvedError(
+            f"the coat is too poor for this current: {100 * min(share, 1.0):.0f} % of it would crowd at the wire; take"
+            " a better coat, more wires or less current",
+            (found,),
+        )
+
+
+def crowded_share(panels: Panels, cell: Cell, state: State, limiting: float) -> float:
+    """Share of the parts' current at densities that no bath turns into metal: CROWDED times the limiting one."""
+    rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
+    flow = cell.influence.area[rows] * state.j[rows]
+    dense = state.j[rows] / panels.sides[rows] > CROWDED * limiting
+    return float(flow[dense].sum()) / float(flow.sum())
+
+
+def too_poor(panels: Panels, cell: Cell, state: State, limiting: float) -> Finding:
+    """That the current crowds at the wire."""
+    rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
+    quantities = {
+        Quantity.SHARE: min(crowded_share(panels, cell, state, limiting), 1.0),
+        Quantity.DENSITY: float((state.j[rows] / panels.sides[rows]).max()),
+        Quantity.LIMIT_DENSITY: limiting,
+    }
+    return Finding(Code.COAT_TOO_POOR, Severity.STOPS, quantities, remedy=Remedy(RemedyCode.BETTER_COAT))
 
 
 def _check_anode(name: str, area: np.ndarray, out: np.ndarray) -> None:

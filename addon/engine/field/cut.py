@@ -27,7 +27,7 @@ from ..tank.body import Role
 from .lattice import inside, nodes, place, walls
 from .problem import Cell, State
 from .section import Plane, Section, meet, touched
-from .solve import Solved
+from .solved import Solved
 from .trace import Grid, ended, fall, lines, starts
 from .wall import Fine, added, fine
 

@@ -91,7 +91,8 @@ class Panels:
         """Pairs of panels of one copy of the part that are nearer than they are wide."""
         pairs, copies = self.part.close, self.bodies[: len(self.arrangement.poses)]
         small, large = (np.concatenate([rows[some] for rows in copies]) for some in (pairs.small, pairs.large))
-        return Pairs(small, large, *(np.tile(some, len(copies)) for some in (pairs.gap, pairs.above, pairs.faces)))
+        above, faces = (np.tile(some, len(copies)) for some in (pairs.above, pairs.faces))
+        return Pairs(small, large, np.tile(pairs.gap, len(copies)), above, faces)
 
 
 @dataclass(frozen=True, eq=False)

@@ -46,6 +46,9 @@ MIN_PROGRESS, MAX_WEAK_STEPS = (
     8,
 )  # residual kept by a step that hardly helps, and how many of those in turn end it
 FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 0.01, 0.05, 1e-7  # of GMRES, relative
+MIN_FORCING = 1e-3  # below which GMRES is not driven for the sake of the kinetics
+INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
+MIN_KEPT_SHARE = 0.1  # of a density, that a plain step may leave of it
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
 _TINY = 1e-300
 MAX_OVERPOTENTIAL_STEP_V = 2.0  # what a panel's overpotential may change in one step, as the tangent has it
@@ -114,36 +117,51 @@ class Cell:
     def newton_update(self, j: Array, step: Array) -> Array:
         """Current densities after a step of Newton's, (n,).
 
-        Where the density of a nonlinear law falls, the step is taken in eta instead: the same to first order, but what
-        falls steeply in a hollow then does not shoot past zero.
+        A density of a nonlinear law that would fall below MIN_KEPT_SHARE of itself, or past zero, takes the step in
+        eta instead, the same to first order, but keeps at most that share: what falls steeply in a hollow does not
+        shoot past zero. All others take the plain step, which keeps the sums of the currents.
         """
         out = j + step
         for law, rows in ((self.cathode, self.role <= Role.THIEF), (self.anode, self.role == Role.ANODE)):
             if law.is_nonlinear:
-                some = np.flatnonzero(rows & (j * step < 0))
-                a_side = j[some] / self.sides[some]
-                eta = law.overpotential(a_side) + law.resistance(a_side) * step[some] / self.sides[some]
-                curved = law.density(eta) * self.sides[some]
+                some = np.flatnonzero(rows & (out * np.sign(j) < MIN_KEPT_SHARE * np.abs(j)))
+                before, plain, sides = j[some], out[some], self.sides[some]
+                eta = law.overpotential(before / sides) + law.resistance(before / sides) * step[some] / sides
                 # beyond rest the law curves the other way: whichever of the two falls less
-                out[some] = np.where(step[some] < 0, np.maximum(curved, out[some]), np.minimum(curved, out[some]))
+                fallen = np.maximum(law.density(eta) * sides * np.sign(before), plain * np.sign(before))
+                out[some] = np.sign(before) * np.minimum(fallen, MIN_KEPT_SHARE * np.abs(before))
         return out
+
+
+class Control(Enum):
+    """What the supply holds, of all that it limits."""
+
+    CURRENT = "current"  # of the parts, as it was set
+    DRAW = "draw"  # of all cathodes: the most that it gives
+    VOLTAGE = "voltage"
 
 
 @dataclass(frozen=True)
 class Drive:
-    """What the supply holds: the current of the parts (A), or its voltage (V)."""
+    """What the supply is set to: the current of the parts (A), or its voltage (V).
+
+    With both it is a supply with two knobs: the current flows unless it takes more than the voltage, which is then
+    held (galvanostatic, or potentiostatic control). draw : A that parts and thieves together may take, another limit
+    """
 
     current: float | None = None
     voltage: float | None = None
+    draw: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
 class State:
     """A solution, or a first guess of one.
 
-    j : (n,) A/m2 into each panel, of both sides of a sheet; phi : (n,) V in the liquid beside it, the wire at
-    zero voltage : V of the supply; constant : V, c residual : of the equations, over the spread of potential;
-    products : products with the operators; newton_steps : taken; ending : why there were no more
+    j : (n,) A/m2 into each panel, of both sides of a sheet; phi : (n,) V in the liquid beside it, the wire at zero
+    voltage : V of the supply; constant : V, c; residual : of the equations, over the spread of potential
+    products : with the operators; newton_steps : taken; iterations : of GMRES, in all of these
+    ending : why there were no more; control : what the supply holds in it
     """
 
     j: Array
@@ -153,7 +171,9 @@ class State:
     residual: float = np.inf
     products: int = 0
     newton_steps: int = 0
+    iterations: int = 0
     ending: Ending = Ending.STEP_LIMIT
+    control: Control = Control.CURRENT
 
 
 def guess(cell: Cell, drive: Drive) -> State:
@@ -170,6 +190,8 @@ def guess(cell: Cell, drive: Drive) -> State:
     eta, _ = cell.drops(j)
     level = float(eta[cathodes].mean())
     voltage = level if drive.voltage is None else drive.voltage
+    if drive.current is not None:
+        voltage = min(voltage, level)
     phi = np.where(cell.electrode, cell.metal(j, voltage) + eta, level)
     return State(j, phi, voltage, level)
 
@@ -200,7 +222,7 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
     system = _System(cell, drive)
     state = start or guess(cell, drive)
     values, scale = system.residual(state)
-    size, products, iterations = float(np.linalg.norm(values)), 1, 0
+    size, products, steps, iterations = float(np.linalg.norm(values)), 1, 0, 0
     forcing, ending, weak = FORCING_FIRST, Ending.STEP_LIMIT, 0
     for turn in range(MAX_NEWTON_STEPS if system.is_nonlinear else MAX_LINEAR_STEPS):
         if size <= tolerance * scale:
@@ -209,7 +231,7 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
         low, high = 1.0 - 0.7**turn, 1.0 - 0.7 ** (turn + 1)
         # as exact as the curvature of the kinetics deserves (S. C. Eisenstat and H. F. Walker, SIAM J. Sci. Comput. 17
         # (1996) 16)
-        aim = max(0.3 * tolerance * scale / size, forcing if system.is_nonlinear else FORCING_LINEAR)
+        aim = max(0.3 * tolerance * scale / size, system.forcing(forcing, size))
         step = yield from subrange(
             low,
             high,
@@ -223,6 +245,7 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
             ),
         )
         products += step.iterations
+        iterations += step.iterations
         if not step.converged and step.residual > MAX_INNER_RESIDUAL:
             ending = Ending.LINEAR_SOLVER
             break
@@ -231,7 +254,7 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
         if found.state is None:
             ending = Ending.STAGNATED
             break
-        iterations += 1
+        steps += 1
         weak = weak + 1 if found.size > MIN_PROGRESS * size else 0
         forcing = float(np.clip(0.9 * (found.size / size) ** 2, FORCING_LEAST, FORCING_MOST))
         state, values, size, scale = found.state, found.values, found.size, found.scale
@@ -240,7 +263,16 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
             break
     if size <= tolerance * scale:
         ending = Ending.CONVERGED
-    return replace(state, residual=size / scale, products=products, newton_steps=iterations, ending=ending)
+    control = system.control(state)
+    return replace(
+        state,
+        residual=size / scale,
+        products=products,
+        newton_steps=steps,
+        iterations=iterations,
+        ending=ending,
+        control=control,
+    )
 
 
 class _Searched(NamedTuple):
@@ -278,6 +310,15 @@ def _line_search(system: _System, state: State, step: Array, size: float, fracti
     return best._replace(products=count)
 
 
+class _Limit(NamedTuple):
+    """One thing that the supply limits: weights @ j + share x voltage <= most, in V. weights : (n,) ohm m2"""
+
+    control: Control
+    weights: Array
+    share: float
+    most: float
+
+
 class _System:
     """The equations of a cell under a drive, in the unknowns (j or phi of each panel, c, U)."""
 
@@ -298,6 +339,33 @@ class _System:
         probe = np.abs(cell.drops(np.full(len(area), self.mean or 100.0))[1])
         self.ohm = float((cell.influence.diagonal / cell.conductivity + probe)[self.electrode].mean())
         self.is_nonlinear = cell.cathode.is_nonlinear or cell.anode.is_nonlinear
+        self.limits = self._limits()
+
+    def _limits(self) -> list[_Limit]:
+        cell, drive, found = self.cell, self.drive, []
+        weights = self.ohm * self.part_area
+        if self.mean is not None:
+            found.append(_Limit(Control.CURRENT, weights, 0.0, self.ohm * self.mean))
+        if drive.draw is not None:
+            area = np.where(cell.rows(Role.PART, Role.THIEF), cell.influence.area, 0.0)
+            share = self.ohm / float(area[cell.rows(Role.PART)].sum())
+            found.append(_Limit(Control.DRAW, share * area, 0.0, share * drive.draw))
+        if drive.voltage is not None:
+            found.append(_Limit(Control.VOLTAGE, np.zeros(len(weights)), 1.0, drive.voltage))
+        return found
+
+    def _binding(self, state: State) -> tuple[_Limit, float]:
+        """Of the limits the one that is exceeded most, or missed by least; and by how much, V.
+
+        That none is exceeded and one is met is max(limits) = 0, which Newton's method solves as it stands (L. Qi and
+        J. Sun, Math. Programming 58 (1993) 353; from memory).
+        """
+        off = [float(one.weights @ state.j) + one.share * state.voltage - one.most for one in self.limits]
+        worst = int(np.argmax(off))
+        return self.limits[worst], off[worst]
+
+    def control(self, state: State) -> Control:
+        return self._binding(state)[0].control
 
     def _green(self, j: Array, phi: Array, *, precise: bool = False) -> Array:
         cell = self.cell
@@ -307,15 +375,13 @@ class _System:
         """(n + 2,) V: Green's identity, current balance, drive; and the norm to measure it by."""
         green = np.where(self.cell.active, self._green(state.j, state.phi, precise=True) - state.constant, 0.0)
         balance = self.ohm * float(self.all_area @ state.j)
-        if self.mean is None:
-            held = state.voltage - float(self.drive.voltage or 0.0)
-        else:
-            held = self.ohm * (float(self.part_area @ state.j) - self.mean)
+        _, held = self._binding(state)
         spread = max(abs(state.voltage), self.ohm * abs(self.mean or 0.0))
         return np.concatenate([green, [balance, held]]), spread * float(np.sqrt(len(green)))
 
     def jacobian_vector_product(self, state: State):  # type: ignore[no-untyped-def]
         _, slope = self.cell.drops(state.j)
+        limit, _ = self._binding(state)
 
         def times(x: Array) -> Array:
             panel, constant, voltage = x[:-2], x[-2], x[-1]
@@ -323,7 +389,7 @@ class _System:
             lift = 0.0 if self.cell.lift is None else self.cell.lift(j)
             phi = np.where(self.electrode, slope * panel + lift, panel)
             green = np.where(self.cell.active, self._green(j, phi) + self.lifted * voltage - constant, panel)
-            held = voltage if self.mean is None else self.ohm * float(self.part_area @ j)
+            held = float(limit.weights @ j) + limit.share * voltage
             return np.concatenate([green, [self.ohm * float(self.all_area @ j), held]])
 
         return times
@@ -335,10 +401,9 @@ class _System:
         leaves = self.blocks.inverse(slope, self.electrode, cell.active)
         ends = [np.where(cell.active, -1.0, 0.0), np.where(cell.active, self.lifted, 0.0)]
         columns = np.stack([leaves(end) for end in ends], axis=1)
-        rows = np.stack(
-            [self.ohm * self.all_area, np.zeros(len(slope)) if self.mean is None else self.ohm * self.part_area]
-        )
-        corner = np.array([[0.0, 0.0], [0.0, 1.0 if self.mean is None else 0.0]])
+        limit, _ = self._binding(state)
+        rows = np.stack([self.ohm * self.all_area, limit.weights])
+        corner = np.array([[0.0, 0.0], [0.0, limit.share]])
         schur = np.linalg.inv(corner - rows @ columns)
 
         def solve(x: Array) -> Array:
@@ -347,6 +412,17 @@ class _System:
             return np.concatenate([panel - columns @ last, last])
 
         return solve
+
+    def forcing(self, wanted: float, size: float) -> float:
+        """The relative tolerance of GMRES at a residual of this norm; wanted : as the fall of the residual has it.
+
+        Relative to a residual of many volts, a hundredth is several e-folds of the kinetics: where little current
+        flows the step would be noise, and Newton's method stall.
+        """
+        if not self.is_nonlinear:
+            return FORCING_LINEAR
+        e_fold = min(self.cell.cathode.e_fold, self.cell.anode.e_fold) * np.sqrt(len(self.electrode))
+        return max(min(wanted, INNER_RESIDUAL_E_FOLDS * e_fold / size), MIN_FORCING)
 
     def longest(self, state: State, step: Array) -> float:
         """The share of a step that changes no density and no overpotential beyond what the tangent can know."""

@@ -62,7 +62,7 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
     needed = 1.3 * radius + reach * wide
     level = np.ceil(np.log2(needed / needed.min())).astype(np.int64)
     middle0 = middle - middle.min(axis=0)
-    found: list[tuple[Array, ...]] = []
+    found: list[tuple[Ints, Ints, Array, Array]] = []
     for step in range(int(level.max()) + 1):
         there = np.flatnonzero(level == step)
         if not len(there):
@@ -80,7 +80,7 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
             count = np.searchsorted(known, at + 2) - first
             some = np.flatnonzero(count)
             ends = np.cumsum(count[some])
-            cuts = np.arange(PAIRS_AT_ONCE, ends[-1], PAIRS_AT_ONCE) if len(some) else []
+            cuts = np.arange(PAIRS_AT_ONCE, int(ends.max(initial=0)), PAIRS_AT_ONCE)
             for part in np.split(some, np.searchsorted(ends, cuts)):
                 many = count[part]
                 i = np.repeat(here[part], many)
@@ -90,13 +90,14 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
     if not found:
         none = np.zeros(0, dtype=np.intp)
         return Pairs(none, none, np.zeros(0), np.zeros(0, bool), np.zeros(0, bool))
-    i, k, height, ahead = (np.concatenate(some) for some in zip(*found, strict=True))
+    i, k = (np.concatenate([one[side] for one in found]) for side in (0, 1))
+    height, ahead = (np.concatenate([one[side] for one in found]) for side in (2, 3))
     return Pairs(i, k, np.abs(height), height > 0.0, ahead > 0.0)
 
 
 def _close(
     i: Ints, k: Ints, middle: Array, facing: Array, wide: Array, pieces: Array, reach: float
-) -> tuple[Array, ...]:
+) -> tuple[Ints, Ints, Array, Array]:
     """Of candidates (c,) those that are close: i, k, height of i over k, height of k over i."""
     keep = (i != k) & ((wide[i] < wide[k]) | ((wide[i] == wide[k]) & (i < k)))
     i, k = i[keep], k[keep]

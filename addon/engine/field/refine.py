@@ -14,6 +14,9 @@ from .problem import Cell, State, resumed
 
 ORDER = 2.0  # of densities that are linear on the pieces, in the length of these
 UNKNOWN_ERROR = 1.0  # all of the density: two levels of the same pieces, those of a crowded mesh, tell nothing
+MIN_CARRIED_SHARE = 0.1  # of the mean density, that a first guess has everywhere on the part
+MAX_CARRIED_CHANGE = 0.5  # e-folds that the density of a first guess may differ by from that of its coarse piece
+TINY_DENSITY = 1e-6  # A/m2, below which nothing is told
 STEEPEST = 8.0  # the coarsest wanted size over the finest
 
 
@@ -41,7 +44,12 @@ def hint(panels: Panels, j: Array) -> Hint:
 
 
 def carried(cell: Cell, fine: Panels, coarse: Panels, state: State) -> State:
-    """The coarse level's state on the fine panels, as a first guess."""
+    """The coarse level's state on the fine panels, as a first guess.
+
+    On the part the density is read as the exponential of what is linear on the coarse pieces, for so it falls into
+    hollows. A negative one there is an error of coarse panels, which Newton's method would take a step an e-fold to
+    climb out of: none is below MIN_CARRIED_SHARE of the mean.
+    """
     j, phi = np.zeros(cell.influence.n), np.zeros(cell.influence.n)
     facing = normals(coarse.corners)
     for rows, before in zip(fine.bodies, coarse.bodies, strict=True):
@@ -50,7 +58,22 @@ def carried(cell: Cell, fine: Panels, coarse: Panels, state: State) -> State:
         before_middle = coarse.corners[some].mean(axis=1)
         at = some[nearest(middle, cell.influence.normal[rows], before_middle, facing[some])]
         j[rows], phi[rows] = state.j[at], state.phi[at]
+    copies = len(fine.arrangement.poses)
+    for rows, before in zip(fine.bodies[:copies], coarse.bodies[:copies], strict=True):
+        j[rows] = _read(fine, coarse, state.j[before]) * fine.sides[rows]
     return resumed(cell, State(j, phi, state.voltage, state.constant))
+
+
+def _read(fine: Panels, coarse: Panels, j: Array) -> Array:
+    """(p,) A/m2 on one side of the fine pieces of one copy, from j (q,) on the coarse ones."""
+    known, pieces = coarse.part.pieces, fine.part.pieces
+    value = (j / coarse.sides[coarse.bodies[0]])[coarse.part.twin]
+    mean = float(area(known) @ value) / float(area(known).sum())
+    value = np.log(np.maximum(value, max(MIN_CARRIED_SHARE * mean, TINY_DENSITY)))
+    middle = pieces.mean(axis=1)
+    at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
+    here = dot(coarse.part.cover.ends.of_values(value)[at], within(barycentric(middle, known[at])))
+    return np.exp(np.clip(here, value[at] - MAX_CARRIED_CHANGE, value[at] + MAX_CARRIED_CHANGE))
 
 
 def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:

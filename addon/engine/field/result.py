@@ -13,6 +13,7 @@ from numpy.typing import NDArray
 from ..findings import Finding
 from ..geometry.quantiles import weighted_quantiles
 from .level import Level
+from .problem import Control
 
 Array = NDArray[np.float64]
 
@@ -70,7 +71,8 @@ class Field:
     bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
     voltage : V of the supply = ohmic + polarization + coat, means by current; coat : None where it was left out
     resistance : ohm, ohmic over current
-    current : A of all cathodes; anode_current : A that the anodes give; thief_current : A
+    control : what the supply holds; wanted_current : A that the job asks for, of all parts
+    current : A of all cathodes, that will flow; anode_current : A that the anodes give; thief_current : A
     part_currents : A of each copy; anodes : their loads; anode_limit : A/m2
     wagner : kappa d(eta)/dj at the mean density over the radius of a sphere of the part's area
     time : s to the wanted mean thickness; time_thinnest : s until the thinnest show face (or face) has it
@@ -105,9 +107,16 @@ class Field:
     panels: int
     error: float
     residual: float
+    control: Control = Control.CURRENT
+    wanted_current: float = 0.0
     assumed: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     level: Level | None = None
+
+    @property
+    def limited_by_voltage(self) -> bool:
+        """Whether less current flows than is asked for, since the supply has no more volts."""
+        return self.control == Control.VOLTAGE and sum(self.part_currents) < self.wanted_current
 
 
 def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float) -> NDArray[np.int8]:

@@ -5,7 +5,6 @@ from __future__ import annotations
 import os
 from collections.abc import Mapping
 from dataclasses import replace
-from typing import NamedTuple
 
 import numpy as np
 
@@ -19,13 +18,14 @@ from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
 from .coupling import Coat, Drop, coupled, evenly, raised
-from .credible import check_credible
+from .credible import check_coat, check_credible
 from .level import Level
 from .panels import Hint, Panels, cell, lay, memory_estimate
 from .pieces import Array
-from .problem import Cell, Drive, State, solve
+from .problem import Cell, Drive, Ending, State, resumed, scaled, solve
 from .refine import carried, error, hint
 from .result import Field
+from .solved import Solved
 
 PREVIEW = 3000
 COARSE, COARSEST, FINEST = (
@@ -55,15 +55,16 @@ def run(
         the faces (m,) in A/m2 to it, or a coat, which is then solved along; a face's metal lies as far above the wire
     level : "full" for `job.effort.panels`, "preview" for a quick look
     voltage : V to hold in place of the current; left out: `job.supply.hold`, where that is set
-    Raises InputError, one line, where something in the tank cannot be as it is.
+    The current is the one that flows: the wanted one, or as much of it as the supply's current and voltage allow.
+    Raises InputError, one line, where something in the tank cannot be as it is, or the solution cannot be believed.
     """
     first = solved(surface, job, meshes=meshes, wire_drop=wire_drop, level=level, voltage=voltage)
     found = yield from subrange(0.0, 0.7 if job.place.half_turn else 1.0, first)
     if job.place.half_turn:
         found = yield from _other_half(surface, job, found, wire_drop, voltage)
-    panels, fine, state, off, findings, level = found
-    told = answer(surface, job, panels, fine, state, off, findings, with_coat=wire_drop is not None)
-    return replace(told, level=level)
+    if wire_drop is not None:
+        check_coat(found.panels, found.cell, found.state, job.bath.limiting)
+    return replace(answer(surface, job, found, with_coat=wire_drop is not None), level=found.level)
 
 
 def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[None]:
@@ -73,21 +74,6 @@ def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None)
     check(surface, panels)
     if job.place.half_turn:
         check(surface, (yield from lay(surface, turned_by_half(arrangement), COARSEST, part=panels.part)))
-
-
-class Solved(NamedTuple):
-    """A solution with all that it was made from, for whoever reads more from it than the answer.
-
-    error : of the density, relative to its mean; findings : on how it was computed
-    level : the one of the two levels that has about as many panels as a preview, None where neither has
-    """
-
-    panels: Panels
-    cell: Cell
-    state: State
-    error: float
-    findings: list[Finding]
-    level: Level | None = None
 
 
 def solved(
@@ -105,18 +91,24 @@ def solved(
     arrangement = arrange(surface, job, meshes)
     count = min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
     drive = _drive(surface, job, len(arrangement.poses), voltage)
+    needed: float | None = None
     few = int(np.clip(COARSE * count, COARSEST, FINEST))
     coarse = yield from subrange(0.0, 0.12, lay(surface, arrangement, few))
     check(surface, coarse)
     rough = yield from subrange(0.12, 0.2, _cell(coarse, job))
-    first = (yield from subrange(0.2, 0.3, _solved(surface, rough, coarse, drive, wire_drop)))[1]
+    first = (yield from subrange(0.2, 0.25, _solved(surface, rough, coarse, drive, wire_drop)))[1]
+    if drive.current is not None and not first.voltage <= job.supply.voltage:
+        needed = first.voltage if first.ending == Ending.CONVERGED else None
+        begin = resumed(rough, scaled(first, job.supply.voltage / first.voltage)) if needed is not None else None
+        limited = _limited(drive, job)
+        first = (yield from subrange(0.25, 0.3, _solved(surface, rough, coarse, limited, wire_drop, begin)))[1]
     shared = Level(coarse, rough, first, coat=wire_drop) if _shared(few, job) else None
     del rough  # unless kept, its operators make room for those of the finer level
     panels, findings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
     # a coarse state that does not meet its equations is no start: an even one is better
     start = carried(fine, panels, coarse, first) if first.residual < MAX_START_RESIDUAL else None
-    bare = fine
+    bare, drive = fine, _limited(drive, job)
     fine, state = yield from subrange(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     check_credible(panels, fine, state)
     off = error(coarse, panels, first.j, state.j)
@@ -124,7 +116,7 @@ def solved(
         shared = shared._replace(finer=evenly(surface, panels, state.j))
     elif _shared(count, job):
         shared = Level(panels, bare, state, coat=wire_drop)
-    return Solved(panels, fine, state, off, findings, shared)
+    return Solved(panels, fine, state, off, findings, shared, needed)
 
 
 def _shared(count: int, job: Job) -> bool:
@@ -134,10 +126,17 @@ def _shared(count: int, job: Job) -> bool:
 
 
 def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Drive:
+    """What the supply is set to, as far as the current goes: whether its voltage suffices is seen when solved."""
     held = job.supply.hold if voltage is None else voltage
     if held is not None:
         return Drive(voltage=held)
-    return Drive(current=job.target.density * float(surface.plated_area.sum()) * copies)
+    wanted = job.target.density * float(surface.plated_area.sum()) * copies
+    return Drive(current=min(wanted, job.supply.current), draw=job.supply.current)
+
+
+def _limited(drive: Drive, job: Job) -> Drive:
+    """With the supply's voltage as a limit where it is the current that is set."""
+    return drive if drive.current is None else replace(drive, voltage=job.supply.voltage)
 
 
 def _other_half(
@@ -153,7 +152,7 @@ def _other_half(
     check(surface, turned)
     cell = yield from subrange(0.75, 0.88, _cell(turned, job))
     start = carried(cell, turned, panels, state)
-    drive = _drive(surface, job, copies, voltage)
+    drive = _limited(_drive(surface, job, copies, voltage), job)
     cell, second = yield from subrange(0.88, 1.0, _solved(surface, cell, turned, drive, wire_drop, start))
     mine = np.concatenate(panels.bodies[:copies])
     mean = 0.5 * (state.j[mine] + second.j[mine])

@@ -42,6 +42,12 @@ def _hot(f: Finding) -> str:
 def _poor(f: Finding) -> str:
     if Of.SHEET_RESISTANCE in f.quantities:
         return _refused(f)
+    if Of.SHARE in f.quantities:
+        return (
+            f"{100 * f.shown(Of.SHARE):.0f} % of the current would crowd at the wire, at up to"
+            f" {f.shown(Of.DENSITY):.2g} A/dm2 where the bath bears {f.shown(Of.LIMIT_DENSITY):.3g}: no metal grows so."
+            " Take a coat that conducts better, more wires, or far less current at the start."
+        )
     return (
         f"At the full current the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V, and no four wires bring that under"
         f" {f.shown(Of.LIMIT_VOLTAGE):.2g} V: start low and raise the current in steps, as listed, or take a coat that"
@@ -106,6 +112,18 @@ def _supply(f: Finding) -> str:
         f"The supply gives {f.shown(Of.SUPPLY_CURRENT):.3g} A but {f.shown(Of.CURRENT):.3g} A are wanted: it reaches"
         f" {f.shown(Of.DENSITY):.2g} of {f.shown(Of.WANTED_DENSITY):.3g} A/dm2, so the same thickness takes"
         f" {duration(f.quantities[Of.TIME])}."
+    )
+
+
+def _volts(f: Finding) -> str:
+    limit = f"{f.shown(Of.LIMIT_VOLTAGE):.3g} V"
+    if Of.CURRENT not in f.quantities:
+        said = f"The supply must give {f.shown(Of.VOLTAGE):.2g} V, more than its {limit}."
+        return f"{said} Bring the anodes nearer, or take a supply that gives more."
+    needed = f"take about {f.shown(Of.VOLTAGE):.2g} V" if Of.VOLTAGE in f.quantities else "take more"
+    return (
+        f"At its {limit} the supply drives {f.shown(Of.LIMIT_CURRENT):.3g} A; the {f.shown(Of.CURRENT):.3g} A asked for"
+        f" would {needed}. Bring the anodes nearer, or take a supply that gives more volts."
     )
 
 
@@ -208,10 +226,7 @@ TEMPLATES: Mapping[Code, Template] = {
         f"The coat is reckoned without the tank, so its start is an estimate: {f.names['reason']}"
     ),
     Code.SUPPLY_TOO_SMALL: _supply,
-    Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: (
-        f"The supply must give {f.shown(Of.VOLTAGE):.2g} V, more than its {f.shown(Of.LIMIT_VOLTAGE):.3g} V. Bring the"
-        " anodes nearer, or take a supply that gives more."
-    ),
+    Code.SUPPLY_VOLTAGE_TOO_SMALL: _volts,
     Code.DRAW_TOO_LARGE: lambda f: (
         f"Parts and thieves draw {f.shown(Of.CURRENT):.3g} A, more than the supply's {f.shown(Of.SUPPLY_CURRENT):.3g}"
         f" A."

@@ -203,6 +203,8 @@ def field(result: Field, study: Study) -> Table:
         "coat_V": result.coat,
         "cell_resistance_ohm": result.resistance,
         "current_A": result.current,
+        "wanted_current_A": result.wanted_current or None,
+        "control": result.control.value,
         "anode_current_A": result.anode_current,
         "thief_current_A": result.thief_current,
         "part_currents_A": result.part_currents,

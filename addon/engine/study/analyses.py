@@ -21,6 +21,7 @@ from ..faraday import METALS
 from ..field import cut, layouts, rack
 from ..field import solve as field_room
 from ..field.result import Field
+from ..field.solved import Solved
 from ..hanging import hung as hung_way
 from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
@@ -113,6 +114,7 @@ def _coat(study: Study, tracer: Tracer) -> Progress[CoatResult]:
         study.in_tank,
         contacts=contacts,
         density=found.density if found else None,
+        most=found.part_currents[0] if found and found.limited_by_voltage else None,
         meshes=study.bodies,
         level=found.level if found else None,
     )
@@ -124,7 +126,7 @@ def _field(study: Study, tracer: Tracer) -> Progress[Field]:
     return (yield from subrange(0.05, 1.0, run))
 
 
-def _potential(study: Study, tracer: Tracer) -> Progress[field_room.Solved]:
+def _potential(study: Study, tracer: Tracer) -> Progress[Solved]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
     run = field_room.solved(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost, level="preview")
     return (yield from subrange(0.05, 1.0, run))

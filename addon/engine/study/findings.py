@@ -36,6 +36,8 @@ def of_study(study: Study) -> list[Finding]:
     for name, result in zip(given.names, given.found, strict=True):
         if name not in as_modeled:
             found += getattr(result, "findings", ())
+    for refused in study.refusals.values():
+        found += refused
     found += _narrow(study.results.narrow)
     if study.results.field is not None and study.results.field.coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))

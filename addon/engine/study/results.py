@@ -12,7 +12,7 @@ from ..field.cut import Cut
 from ..field.layouts import Comparison
 from ..field.rack import RackPlan
 from ..field.result import Field
-from ..field.solve import Solved
+from ..field.solved import Solved
 from ..hanging.hung import Hung
 from ..hanging.suggest import Hanging
 from ..printing.prepare import Preparation

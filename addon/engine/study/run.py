@@ -131,7 +131,8 @@ def _answered(study: Study, analysis: Analysis, tracer: Tracer, cache: Cache) ->
         try:
             cache.results[key] = yield from _steps(analysis, study, tracer)
         except InputError as fault:
-            return _without(study, name, str(fault))
+            refusals = MappingProxyType({**study.refusals, name: fault.findings})
+            return replace(_without(study, name, str(fault)), refusals=refusals)
     timings = {**study.timings, name: time.perf_counter() - start}
     return replace(study, results=study.results.added(name, cache.results[key]), timings=MappingProxyType(timings))
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+from ..findings import Finding
 from ..hanging.hung import differs
 from ..mesh.part import Part
 from ..mesh.surface import Surface
@@ -20,7 +21,8 @@ LEFT_OUT = "left out"  # the reason of an analysis that nobody wanted
 class Study:
     """The answers about one part and one job: a result an analysis, or None and the reason.
 
-    reasons : analysis -> why it has no result; timings : analysis -> s; keys : analysis -> key of what it read
+    reasons : analysis -> why it has no result; refusals : the same as data, where there is such
+    timings : analysis -> s; keys : analysis -> key of what it read
     bodies : file that the job names for the tank -> its model, in meters
     """
 
@@ -29,6 +31,7 @@ class Study:
     surface: Surface
     results: Results = field(default_factory=Results)
     reasons: Mapping[str, str] = field(default_factory=dict)
+    refusals: Mapping[str, tuple[Finding, ...]] = field(default_factory=dict)
     timings: Mapping[str, float] = field(default_factory=dict)
     keys: Mapping[str, str] = field(default_factory=dict)
     bodies: Mapping[str, Part] = field(default_factory=dict)

@@ -1,0 +1,25 @@
+"""A solution with all that it was made from, for whoever reads more from it than the answer."""
+
+from __future__ import annotations
+
+from typing import NamedTuple
+
+from ..findings import Finding
+from .level import Level
+from .panels import Panels
+from .problem import Cell, State
+
+
+class Solved(NamedTuple):
+    """error : of the density, relative to its mean; findings : on how it was computed
+    level : the one of the two levels that has about as many panels as a preview, None where neither has
+    needed_voltage : V that the current would take that was asked for, where the supply has less; by the coarser level
+    """
+
+    panels: Panels
+    cell: Cell
+    state: State
+    error: float
+    findings: list[Finding]
+    level: Level | None = None
+    needed_voltage: float | None = None
