@@ -4,10 +4,6 @@ from __future__ import annotations
 
 import difflib
 from collections.abc import Iterable
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from .findings import Finding
 
 MAX_WORD_CHARS, MAX_LINE_CHARS = 240, 1200  # of a sentence: what is longer, a name as a rule, loses its middle
 MAX_COMPARED_CHARS = 80  # a longer word is no misspelled key
@@ -17,12 +13,11 @@ class InputError(Exception):
     """Bad input, said in one line: which file, object or key, what is wrong, and the remedy.
 
     The command line prints it and exits with 2; an operator reports it and changes nothing. Whatever names it holds,
-    the sentence is one printable line: see `one_line`. findings : the same as data, where it is one of these
+    the sentence is one printable line: see `one_line`.
     """
 
-    def __init__(self, sentence: str, findings: tuple[Finding, ...] = ()) -> None:
+    def __init__(self, sentence: str) -> None:
         super().__init__(one_line(sentence))
-        self.findings = findings
 
 
 def one_line(sentence: str) -> str:

@@ -25,6 +25,7 @@ from numpy.typing import NDArray
 
 from ..chemistry.kinetics import Law
 from ..errors import InputError
+from ..findings import Finding
 from ..linalg.krylov import gmres
 from ..progress import Progress, Step, subrange
 from ..tank.body import Role
@@ -55,7 +56,14 @@ MAX_OVERPOTENTIAL_STEP_V = 2.0  # what a panel's overpotential may change in one
 
 
 class NotSolvedError(InputError):
-    """The equations have no solution that can be believed: what went wrong, in one line, and the remedy."""
+    """The equations have no solution that can be believed: what went wrong, in one line, and the remedy.
+
+    findings : the same as data, where it is one of these
+    """
+
+    def __init__(self, sentence: str, findings: tuple[Finding, ...] = ()) -> None:
+        super().__init__(sentence)
+        self.findings = findings
 
 
 class Ending(Enum):

@@ -16,6 +16,7 @@ from types import MappingProxyType
 
 from ..chemistry import deposit
 from ..errors import InputError
+from ..field.problem import NotSolvedError
 from ..hanging.hung import is_recommended
 from ..mesh import extent, inspection
 from ..mesh.part import Part
@@ -130,9 +131,11 @@ def _answered(study: Study, analysis: Analysis, tracer: Tracer, cache: Cache) ->
     if key not in cache.results:
         try:
             cache.results[key] = yield from _steps(analysis, study, tracer)
-        except InputError as fault:
+        except NotSolvedError as fault:
             refusals = MappingProxyType({**study.refusals, name: fault.findings})
             return replace(_without(study, name, str(fault)), refusals=refusals)
+        except InputError as fault:
+            return _without(study, name, str(fault))
     timings = {**study.timings, name: time.perf_counter() - start}
     return replace(study, results=study.results.added(name, cache.results[key]), timings=MappingProxyType(timings))
 
