@@ -38,7 +38,7 @@ ENGINE = (
     {"coat"},
     {"study"},
     {"schedule", "handling"},
-    {"verdict"},
+    {"verdict", "ranges"},
     {"reporting"},
 )
 # Arrows of the engine that still climb, to be taken away one by one.

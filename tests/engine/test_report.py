@@ -60,6 +60,8 @@ TOP = [
     "mix",
     "verdict",
     "handling",
+    "ranges",
+    "ranges_from",
     "findings",
     "warnings",
     "assumed",

@@ -160,3 +160,14 @@ def law(section: Kinetics, temperature: float) -> Linear | Tafel | ButlerVolmer:
 def laws(bath: Bath) -> tuple[Law, Law]:
     """Of the cathodes and of the anodes of a bath."""
     return law(bath.kinetics, bath.temperature), law(bath.anode_kinetics, bath.temperature)
+
+
+def scaled(law: Law, transfer: float) -> Law:
+    """The law with so many times the transfer coefficient, and so a slope (or resistance) as many times less."""
+    if isinstance(law, Linear):
+        return Linear(law.polarization / transfer)
+    if isinstance(law, Tafel):
+        return Tafel(law.exchange, law.slope / transfer)
+    if isinstance(law, ButlerVolmer):
+        return ButlerVolmer(law.exchange, law.cathodic / transfer, law.anodic)
+    return law

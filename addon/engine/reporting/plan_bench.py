@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from .. import handling as handlings
+from .. import ranges
 from .. import schedule as schedules
 from ..chemistry import bath as baths
 from ..chemistry import mixing
@@ -186,8 +187,7 @@ class Bench:
 
     def span(self, key: str) -> tuple[float, float] | None:
         """The range of a figure of the report, in the unit of its key; None while nobody computed one."""
-        ranges = getattr(self.study.results, "ranges", None)
-        return None if ranges is None else ranges.get(key)
+        return ranges.of_study(self.study).get(key)
 
     @staticmethod
     def _once(found: Iterable[Finding]) -> list[Finding]:

@@ -12,7 +12,7 @@ from typing import Any, TypeAlias, TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
-from .. import handling, schedule
+from .. import handling, ranges, schedule
 from ..chemistry import bath, mixing
 from ..errors import InputError
 from ..mesh.surface import Surface
@@ -82,6 +82,8 @@ def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
     handled = handling.of_study(study)
     table["handling"] = None if handled is None else rooms.handling(handled)
     found = findings.of_study(study)
+    table["ranges"] = {key: list(span) for key, span in sorted(ranges.of_study(study).items())}
+    table["ranges_from"] = report_bench.ranges_from(study)
     table["findings"] = [finding_text.row(one) for one in found]
     table = rounded(table)
     table["warnings"] = finding_text.warnings(found)

@@ -55,3 +55,15 @@ def additions(recipe: baths.Recipe, volume: float) -> list[Table]:
         }
         for one in baths.additions(recipe, volume)
     ]
+
+
+def ranges_from(study: Study) -> Table | None:
+    """What was varied for the ranges of the current distribution, and what no range reckons with."""
+    found = study.results.ranges
+    if found is None or found.conductivity is None:
+        return None
+    return {
+        "conductivity_S_m": list(found.conductivity),
+        "transfer": None if found.transfer is None else list(found.transfer),
+        "left_out": list(found.left_out),
+    }

@@ -18,8 +18,9 @@ from ..coat.result import CoatResult
 from ..coat.spread import Losses
 from ..errors import InputError
 from ..faraday import METALS
-from ..field import cut, layouts, rack
+from ..field import cut, layouts, rack, ranges
 from ..field import solve as field_room
+from ..field.ranges import Ranges
 from ..field.result import Field
 from ..field.solved import Solved
 from ..hanging import hung as hung_way
@@ -124,6 +125,10 @@ def _field(study: Study, tracer: Tracer) -> Progress[Field]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
     run = field_room.run(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost)
     return (yield from subrange(0.05, 1.0, run))
+
+
+def _ranges(study: Study, tracer: Tracer) -> Progress[Ranges]:
+    return ranges.run(study.surface, study.job, study.results.field)
 
 
 def _potential(study: Study, tracer: Tracer) -> Progress[Solved]:
@@ -259,6 +264,7 @@ ANALYSES: tuple[Analysis, ...] = (
         optional_inputs=("hung", "gas_hung"),
     ),
     Analysis("field", _CELL, (), _field, 30.0, optional_inputs=("hung", "contacts")),
+    Analysis("ranges", ("target", "bath", "supply"), ("field",), _ranges, 6.0),
     Analysis(
         "coat",
         (

@@ -11,6 +11,7 @@ from ..coat.result import CoatResult
 from ..field.cut import Cut
 from ..field.layouts import Comparison
 from ..field.rack import RackPlan
+from ..field.ranges import Ranges
 from ..field.result import Field
 from ..field.solved import Solved
 from ..hanging.hung import Hung
@@ -35,6 +36,7 @@ class Results:
     openness: Openness | None = None
     contacts: Contacts | None = None
     field: Field | None = None
+    ranges: Ranges | None = None
     coat: CoatResult | None = None
     hanging: Hanging | None = None
     preparation: Preparation | None = None

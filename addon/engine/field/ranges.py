@@ -1,0 +1,146 @@
+"""How far a current distribution may be off: the same tank solved again with what nobody knows well a little different.
+
+The conductivity of a bath that was not measured is sure to a fifth, and the slope of its kinetics spreads from a
+transfer coefficient of 0.35 to one of 0.7 about 0.5 (both from memory, see data/baths.toml). Both ends of both are
+solved on the operators that the field kept, at a preview's resolution, and the field's own figures move as these do.
+Monotone in either, they are extreme in a corner. To that comes the discretization's own error. Levelers, which even a
+deposit out, and stirring, which moves the limiting density, are not in the model.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
+from itertools import product
+
+import numpy as np
+
+from ..chemistry import conductivity, kinetics
+from ..mesh.surface import Surface
+from ..progress import Progress, Step, subrange
+from ..settings.job import Job
+from ..units import A_PER_DM2, CM2, HOUR, UM
+from .answer import answer
+from .coupling import coupled, raised
+from .level import Level
+from .problem import Cell, Drive, resumed, solve
+from .result import Field, Spread
+
+CONDUCTIVITY_ERROR = 0.2  # relative, of a table's value; of a measured one twice its own uncertainty, at least
+MIN_MEASURED_ERROR = 0.05
+TRANSFER_FACTORS = (0.7, 1.4)  # of the transfer coefficient: 0.35 and 0.7 about 0.5
+ERROR_FACTOR = 2.0  # of the density's error from two levels: at an edge it is more than the mean
+LEFT_OUT = ("levelers", "stirring")
+
+Figures = Mapping[str, float]
+Span = tuple[float, float]
+
+
+@dataclass(frozen=True)
+class Ranges:
+    """spans : key of the report -> (low, high) in the key's unit; conductivity : S/m, transfer : the ends that were
+    tried, None where nothing was or the law has none; left_out : what no range reckons with."""
+
+    spans: Mapping[str, Span] = field(default_factory=dict)
+    conductivity: Span | None = None
+    transfer: Span | None = None
+    left_out: tuple[str, ...] = LEFT_OUT
+
+    def get(self, key: str) -> Span | None:
+        """The range of a figure of the report; None where there is none."""
+        return self.spans.get(key)
+
+
+def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
+    """The ranges of a field's figures; empty where there is no field, or where it kept no level to solve on.
+
+    Cost: five solutions at a preview's resolution, each from the last one, on operators that are there.
+    """
+    if found is None or found.level is None:
+        return Ranges()
+    level = found.level
+    error = _conductivity_error(job)
+    drive = Drive(current=found.current) if job.supply.hold is None else Drive(voltage=job.supply.hold)
+    central = yield from subrange(0.0, 0.2, _solved(surface, job, level, level.cell, drive))
+    spans = {key: [value, value] for key, value in figures(found).items()}
+    corners = list(product((1.0 - error, 1.0 + error), TRANSFER_FACTORS))
+    for k, (conducts, transfer) in enumerate(corners):
+        yield Step(0.2 + 0.2 * k, f"Trying another bath: {k + 1} of {len(corners)}")
+        cell = replace(
+            level.cell,
+            conductivity=level.cell.conductivity * conducts,
+            cathode=kinetics.scaled(level.cell.cathode, transfer),
+        )
+        other = yield from subrange(0.2 + 0.2 * k, 0.4 + 0.2 * k, _solved(surface, job, level, cell, drive))
+        _widen(spans, found, central, other)
+    _blur(spans, found)
+    value, law = level.cell.conductivity, job.bath.kinetics
+    tried = law.kind in ("tafel", "butler-volmer")
+    return Ranges(
+        {key: (low, high) for key, (low, high) in spans.items()},
+        (value * (1.0 - error), value * (1.0 + error)),
+        (law.transfer * TRANSFER_FACTORS[0], law.transfer * TRANSFER_FACTORS[1]) if tried else None,
+    )
+
+
+def figures(found: Field) -> dict[str, float]:
+    """The field's figures by their keys in the report, in the units of these; what is not finite is left out."""
+    told = {
+        "field.cell_voltage_V": found.voltage,
+        "field.ohmic_V": found.ohmic,
+        "field.polarisation_V": found.polarization,
+        "field.cell_resistance_ohm": found.resistance,
+        "field.time_thinnest_h": found.time_thinnest / HOUR,
+        "field.dull_area_cm2": found.dull_area / CM2,
+        "field.bare_area_cm2": found.bare_area / CM2,
+        "field.burnt_area_cm2": found.burnt_area / CM2,
+        **_spread("field.density_A_dm2", found.density_spread, A_PER_DM2),
+        **_spread("field.thickness_um", found.thickness_spread, UM),
+    }
+    return {key: value for key, value in told.items() if math.isfinite(value)}
+
+
+def _spread(key: str, spread: Spread, unit: float) -> dict[str, float]:
+    return {f"{key}.{name}": value / unit for name, value in vars(spread).items()}
+
+
+def _conductivity_error(job: Job) -> float:
+    """Relative."""
+    if job.bath.measured is None:
+        return CONDUCTIVITY_ERROR
+    read = conductivity.of(job.bath.measured)
+    return float(np.clip(2 * read.uncertainty / read.value, MIN_MEASURED_ERROR, CONDUCTIVITY_ERROR))
+
+
+def _solved(surface: Surface, job: Job, level: Level, cell: Cell, drive: Drive) -> Progress[Figures]:
+    """The figures of a bath on that level, with the coat that the field had."""
+    if level.coat is None or isinstance(level.coat, np.ndarray):
+        cell = cell if level.coat is None else raised(cell, level.panels, level.coat)
+        start = None if level.state is None else resumed(cell, level.state)
+        state = yield from solve(cell, drive, start)
+    else:
+        cell, state = yield from coupled(surface, cell, level.panels, drive, level.coat, level.state)
+    return figures(answer(surface, job, level.panels, cell, state, 0.0, [], with_coat=level.coat is not None))
+
+
+def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other: Figures) -> None:
+    """Take in what the field's own figures would be where they move as the level's do: by the same ratio, areas by the
+    same difference."""
+    for key, value in figures(found).items():
+        if key not in central or key not in other:
+            continue
+        if "area" in key or central[key] <= 0 or value <= 0:
+            moved = max(value + other[key] - central[key], 0.0)
+        else:
+            moved = value * other[key] / central[key]
+        spans[key] = [min(spans[key][0], moved), max(spans[key][1], moved)]
+
+
+def _blur(spans: dict[str, list[float]], found: Field) -> None:
+    """The discretization's error on top, of densities, thicknesses and volts beside themselves: deep in a hollow the
+    density falls by a share with every step, and so its error is a share of it."""
+    error = ERROR_FACTOR * found.error
+    for key, (low, high) in spans.items():
+        if "thickness" in key or "density" in key or key.endswith("_V"):
+            spans[key] = [max(low * (1.0 - error), 0.0), high * (1.0 + error)]
