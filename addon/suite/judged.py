@@ -86,7 +86,7 @@ def gate(context: bpy.types.Context) -> Finding | None:
     if kept is not None and not kept.moved:
         return judgment(kept.study).verdict.gate
     longest = _longest(context)
-    return None if longest == 0.0 or faults.SMALL <= longest <= faults.LARGE else faults.size(longest)
+    return None if longest == 0.0 or faults.MIN_USUAL_M <= longest <= faults.MAX_USUAL_M else faults.size(longest)
 
 
 def gate_fix(found: Finding) -> Fix:

@@ -9,7 +9,7 @@ import trimesh
 from addon.engine.geometry import clip
 from addon.engine.mesh import inspection
 from addon.engine.trapping.basins import find_basins
-from addon.engine.mesh.fans import separate
+from addon.engine.mesh.nonmanifold import separate
 from addon.engine.trapping.overhead import ceilings_over
 from addon.engine.trapping.relief import Relief, prepare
 from addon.engine.trapping.spill import spill_passes

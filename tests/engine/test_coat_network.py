@@ -146,7 +146,7 @@ def test_splitting_keeps_shape_and_closedness(seed, share):
     assert areas(after, count) == pytest.approx(areas(before, count), rel=1e-9)
     joined = Topology.of(after.triangles, len(after.points))
     assert len(joined.open) == 0
-    assert len(joined.extra) == 0
+    assert len(joined.non_manifold_edges) == 0
 
 
 @pytest.mark.parametrize("model", [models.cylinder(1, 10, 60), models.box((3, 2, 1)), models.cup()])

@@ -140,7 +140,7 @@ def test_a_part_in_very_many_pieces_is_told_of_the_largest():
     assert len(found.places) == contact.PIECES
     told = {int(part.shell[one.face]) for one in found.ranked[: contact.PIECES]}
     assert told == set(np.argsort(-np.bincount(part.shell, part.area))[: contact.PIECES].tolist())
-    result = run_to_end(study.run(part, read_job({}), contacts=found))
+    result = run_to_end(study.run(part, read_job({"effort": {"panels": 500}}), contacts=found))
     assert len(result.wires) == contact.PIECES
     assert result.unserved == 60 - contact.PIECES
     assert any("36 separate pieces" in sentence for sentence in texts(result.findings))

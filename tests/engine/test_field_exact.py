@@ -24,7 +24,7 @@ from addon.engine.mesh.surface import Surface
 from addon.engine.tank.body import Role
 
 EDGE = 0.02
-LONG, THICK, FAR = 0.012, 0.006, 0.06  # half axes of a spheroid and the long one of the confocal spheroid round it
+LONG, THICK, OUTER = 0.012, 0.006, 0.06  # half axes of a spheroid and the long one of the confocal spheroid round it
 PRIMARY = {"bath": {"kinetics": {"kind": "none"}}}
 DEMO = runpy.run_path(str(Path(__file__).parents[2] / "docs" / "demo" / "finial.py"))
 
@@ -62,9 +62,9 @@ def spheroid(panels: int, level: int) -> tuple[float, Field]:
     """
     points, faces = models.sphere(1.0, level)
     part = surface((points * (THICK, THICK, LONG), faces))
-    waist = float(np.sqrt(FAR**2 - LONG**2 + THICK**2))
+    waist = float(np.sqrt(OUTER**2 - LONG**2 + THICK**2))
     points, faces = models.sphere(1.0, 4)
-    round_ = models.part(models.inside_out((points * (waist, waist, FAR), faces)))
+    round_ = models.part(models.inside_out((points * (waist, waist, OUTER), faces)))
     table = {"tank": {"shape": "open"}, "place": {"centre_mm": [0, 0, 0]}, "anode": [{"file": "round"}], **PRIMARY}
     field = run_to_end(run(part, read_job({**table, "effort": {"panels": panels}}), meshes={"round": round_}))
     x, y, z = part.centroid.T

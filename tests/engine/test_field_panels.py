@@ -50,7 +50,7 @@ def test_curved_surfaces_lose_little():
     assert len(found.triangles) < 4000
     assert volume(*model) * 0.99 < volume(model[0], found.triangles) < volume(*model)
     topology = Topology.of(found.triangles, len(model[0]))
-    assert not len(topology.open) and not len(topology.extra)
+    assert not len(topology.open) and not len(topology.non_manifold_edges)
 
 
 def test_slivers_go():

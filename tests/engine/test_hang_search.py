@@ -9,7 +9,7 @@ from addon.engine.reporting.finding_text import texts
 from addon.engine.mesh import inspection
 from addon.engine.geometry import attitude
 from addon.engine.hanging import search, suggest
-from addon.engine.hanging.fit import MARGIN, fit, support
+from addon.engine.hanging.fit import LIQUID_MARGIN_M, fit, support
 from addon.engine.hanging.balance import Load
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.rank import filled
@@ -142,9 +142,9 @@ def test_a_long_bar_fits_only_along_the_tank():
     flat = fit(hull, np.array([0.0, 0, 1]), Tank(), prefer=0.0)
     upright = fit(hull, np.array([1.0, 0, 0]), Tank())
     assert flat.fits
-    assert flat.slack == pytest.approx(300 * MM - 2 * MARGIN - 250 * MM, abs=1e-9)
+    assert flat.slack == pytest.approx(300 * MM - 2 * LIQUID_MARGIN_M - 250 * MM, abs=1e-9)
     assert not upright.fits
-    assert upright.slack == pytest.approx(220 * MM - 2 * MARGIN - 250 * MM, abs=1e-9)
+    assert upright.slack == pytest.approx(220 * MM - 2 * LIQUID_MARGIN_M - 250 * MM, abs=1e-9)
 
 
 def test_a_light_print_floats_and_is_told_how_much_is_missing(trace):

@@ -62,7 +62,7 @@ def test_a_point_that_no_face_uses_does_no_harm():
     assert found.results.deposit.area == pytest.approx(2 * (6 + 3 + 2) * 1e-4)
 
 
-FLAT = {
+DEGENERATE = {
     "one triangle": (CORNER, [[0, 1, 2]]),
     "one triangle on edge": (CORNER[:, [2, 0, 1]], [[0, 1, 2]]),
     "two triangles": (np.vstack([CORNER, [[0.03, 0.03, 0]]]), [[0, 1, 2], [1, 3, 2]]),
@@ -78,10 +78,10 @@ FLAT = {
 }
 
 
-@pytest.mark.parametrize("name", FLAT)
+@pytest.mark.parametrize("name", DEGENERATE)
 def test_flat_and_tiny_meshes_are_answered(name):
     """Finite ways up, or a reason in words; no warning of numpy on the way."""
-    found = answer(*FLAT[name], only=("deposit", "gas", "narrow", "openness", "hanging"))
+    found = answer(*DEGENERATE[name], only=("deposit", "gas", "narrow", "openness", "hanging"))
     hanging = found.results.hanging
     assert hanging.suggestions and all(np.isfinite(one.cost) for one in hanging.suggestions)
 

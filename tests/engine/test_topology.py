@@ -47,14 +47,14 @@ def test_large_models_are_sorted_the_other_way_with_the_same_result():
     near, spread = Topology.of(triangles, len(points)), Topology.of(triangles + far, len(points) + far)
     assert (spread.edges == near.edges + far).all()
     assert (spread.face_edges == near.face_edges).all()
-    assert (spread.halves == near.halves).all()
+    assert (spread.half_edges == near.half_edges).all()
 
 
 def test_edges_of_more_than_two_faces_and_collapsed_faces():
     """Three triangles on one edge; a fourth that is a line has no edge of its own."""
     triangles = np.array([[0, 1, 2], [1, 0, 3], [0, 1, 4], [2, 0, 2]], dtype=np.int32)
     topology = Topology.of(triangles, 5, skip=np.array([False, False, False, True]))
-    assert topology.edges[topology.extra].tolist() == [[0, 1]]
+    assert topology.edges[topology.non_manifold_edges].tolist() == [[0, 1]]
     assert len(topology.open) == 6
     assert (topology.face_edges[3] == -1).all()
 

@@ -57,7 +57,9 @@ def test_a_real_scan_as_it_is():
     assert surface.wet_area.sum() == pytest.approx(peer.area, rel=1e-12)
     assert not surface.closed and not peer.is_watertight and np.isnan(surface.volume)
     uses = np.bincount(peer.edges_unique_inverse)
-    assert len(surface.topology.open) == (uses == 1).sum() and len(surface.topology.extra) == (uses > 2).sum()
+    assert (
+        len(surface.topology.open) == (uses == 1).sum() and len(surface.topology.non_manifold_edges) == (uses > 2).sum()
+    )
 
 
 def test_a_real_scan_with_its_holes_filled():

@@ -31,13 +31,13 @@ from addon.engine.settings.part import Wire
 from addon.engine.progress import run_to_end
 
 R, B, KAPPA, RHO, PAD = 0.02, 0.06, 18.0, 3e-4, 0.006
-MOST = 400  # terms of the series
+MAX_TERMS = 400  # terms of the series
 
 
 def series(sheet_resistance: float, current: float, angle: np.ndarray, rim_angle: float) -> np.ndarray:
     """j in A/m2 at angles from the wire."""
     j = np.full(len(angle), current / (4 * math.pi * R**2))
-    for n in range(1, MOST):
+    for n in range(1, MAX_TERMS):
         q = (R / B) ** (2 * n + 1)
         bath = RHO + R / KAPPA * (1 - q) / (n + 1 + n * q)
         out = (2 * n + 1) * current / (4 * math.pi * R**2) * eval_legendre(n, math.cos(rim_angle))

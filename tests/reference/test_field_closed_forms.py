@@ -20,17 +20,17 @@ import models
 from cells import Bench, Surface, bowl, disk, graded, onto_sphere
 
 KAPPA = 25.0
-FAR = 20.0
+OUTER_RADIUS = 20.0
 
 
 def far() -> Surface:
     """An anode all round, 20 units away."""
-    return Surface(models.inside_out(onto_sphere(models.sphere(1, 2), FAR)), Role.ANODE)
+    return Surface(models.inside_out(onto_sphere(models.sphere(1, 2), OUTER_RADIUS)), Role.ANODE)
 
 
 def length(bench: Bench, state: object) -> float:
     """C of the first surface, from its resistance to the far sphere."""
-    return 1.0 / (4.0 * np.pi * KAPPA * bench.ohms(state) + 1.0 / FAR)
+    return 1.0 / (4.0 * np.pi * KAPPA * bench.ohms(state) + 1.0 / OUTER_RADIUS)
 
 
 @pytest.fixture(scope="module")
@@ -151,12 +151,12 @@ def test_parallel_plates_with_butler_and_volmer_at_both(plates, volts):
 def flush_disk() -> Bench:
     """A disk of radius 1 flush in an insulating plane, graded towards its rim."""
     flat = models.inside_out(disk(1.0, 16, 40, grade=2.5))
-    return Bench([Surface(flat, Role.PART, True), Surface(bowl(FAR), Role.ANODE)], Liquid(surface=0.0))
+    return Bench([Surface(flat, Role.PART, True), Surface(bowl(OUTER_RADIUS), Role.ANODE)], Liquid(surface=0.0))
 
 
 def half_space(bench: Bench, state: object) -> float:
     """R kappa a of the disk, the far bowl's share taken off."""
-    return KAPPA * bench.ohms(state) + 1.0 / (2.0 * np.pi * FAR)
+    return KAPPA * bench.ohms(state) + 1.0 / (2.0 * np.pi * OUTER_RADIUS)
 
 
 def test_flush_disk_primary(flush_disk):

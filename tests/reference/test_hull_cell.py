@@ -19,7 +19,7 @@ from addon.engine.tank.body import Role
 from cells import Bench, Surface, graded, strip
 
 KAPPA, DEPTH = 25.0, 0.012
-NEAR, FAR, HIGH = 0.0476, 0.127, 0.0635
+NEAR_END, FAR_END, HEIGHT = 0.0476, 0.127, 0.0635
 
 
 @pytest.fixture(scope="module")
@@ -30,9 +30,9 @@ def hull() -> Bench:
         t = graded(0.0, 1.0, count, **grade)[:, None]
         return strip(np.array(start) * (1.0 - t) + np.array(end) * t, DEPTH)
 
-    cathode = line((FAR, 0.0), (NEAR, HIGH), 48, low=1.5, high=2.0)
-    anode = line((0.0, HIGH), (0.0, 0.0), 24)
-    walls = [line((0.0, 0.0), (FAR, 0.0), 48, high=1.5), line((NEAR, HIGH), (0.0, HIGH), 24, low=2.0)]
+    cathode = line((FAR_END, 0.0), (NEAR_END, HEIGHT), 48, low=1.5, high=2.0)
+    anode = line((0.0, HEIGHT), (0.0, 0.0), 24)
+    walls = [line((0.0, 0.0), (FAR_END, 0.0), 48, high=1.5), line((NEAR_END, HEIGHT), (0.0, HEIGHT), 24, low=2.0)]
     surfaces = [Surface(cathode, Role.PART), Surface(anode, Role.ANODE)]
     surfaces += [Surface(wall, Role.INSULATOR) for wall in walls]
     return Bench(surfaces, Liquid(box=np.array([[-0.05, 0.0, -0.05], [0.2, DEPTH, 0.15]])))
@@ -41,7 +41,9 @@ def hull() -> Bench:
 def profile(hull: Bench, state: object, places: list[float]) -> np.ndarray:
     """Density over its mean at x / L from the end near the anode."""
     rows = hull.rows[0]
-    x = np.hypot(hull.centroid[rows, 0] - NEAR, hull.centroid[rows, 2] - HIGH) / np.hypot(FAR - NEAR, HIGH)
+    x = np.hypot(hull.centroid[rows, 0] - NEAR_END, hull.centroid[rows, 2] - HEIGHT) / np.hypot(
+        FAR_END - NEAR_END, HEIGHT
+    )
     j = state.j[rows] / hull.mean(state, 0)
     half = len(rows) // 2  # the two triangles of a strip's cell
     return np.interp(places, 0.5 * (x[:half] + x[half:])[::-1], 0.5 * (j[:half] + j[half:])[::-1])
@@ -53,8 +55,8 @@ class Map:
     with electrodes 0..d and a..-1 the current is the integral of |(w + 1) w (w - d) (w - a)|^-1/2."""
 
     def __init__(self) -> None:
-        self.s = np.arctan2(HIGH, FAR - NEAR) / np.pi
-        wanted = FAR / np.hypot(FAR - NEAR, HIGH)
+        self.s = np.arctan2(HEIGHT, FAR_END - NEAR_END) / np.pi
+        wanted = FAR_END / np.hypot(FAR_END - NEAR_END, HEIGHT)
         self.a = 3.0  # three corners of the half plane are free to choose
         self.d = brentq(
             lambda d: self.side(-1.0, 0.0, d, self.a) / self.side(0.0, d, d, self.a) - wanted,

@@ -141,7 +141,7 @@ def twins(triangles: NDArray[np.int32], topology: Topology) -> Index:
     two are wound against each other."""
     twin = np.full(triangles.size, -1, dtype=np.intp)
     first = topology.starts[:-1][np.diff(topology.starts) == 2]
-    a, b = topology.halves[first], topology.halves[first + 1]
+    a, b = topology.half_edges[first], topology.half_edges[first + 1]
     begin = triangles.reshape(-1)
     fair = begin[a] != begin[b]
     a, b = a[fair], b[fair]

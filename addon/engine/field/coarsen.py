@@ -113,7 +113,7 @@ def _lines(label: Ints, topology: Topology) -> NDArray[np.bool_]:
     """Edges that are no more than passed along: open ones, those of three triangles, those between labels."""
     one, other = topology.edge_faces.T
     line = (other < 0) | (label[one] != label[other])
-    line[topology.extra] = True
+    line[topology.non_manifold_edges] = True
     return line
 
 
@@ -163,8 +163,8 @@ def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArra
     topology = Topology.of(triangles, len(points))
     line = _lines(label, topology)
     edge = np.flatnonzero(~line)
-    first = topology.halves[topology.starts[edge]].astype(np.intp)
-    second = topology.halves[topology.starts[edge] + 1].astype(np.intp)
+    first = topology.half_edges[topology.starts[edge]].astype(np.intp)
+    second = topology.half_edges[topology.starts[edge] + 1].astype(np.intp)
     f, g = first // 3, second // 3
     a, b, c = (triangles[f, (first + k) % 3] for k in range(3))
     d = triangles[g, (second + 2) % 3]

@@ -16,7 +16,7 @@ Array = NDArray[np.float64]
 
 FINE, COARSE, GROWTH = 36, 90, 1.12  # cells across the part, across the tank if all were large; from one to the next
 INSET = 1e-4  # of the plane's size: how far the grid keeps off the walls
-MARGIN = 0.5  # of the size of all that hangs in an open tank: how far the plane goes on
+OPEN_TANK_MARGIN = 0.5  # of the size of all that hangs in an open tank: how far the plane goes on
 
 
 def place(arrangement: Arrangement, asked: Asked) -> Plane:
@@ -53,7 +53,7 @@ def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, c
     if arrangement.inside is None:
         things = np.concatenate([middle, parts, others])
         low, high = things.min(axis=0), things.max(axis=0)
-        off = (INSET if closed else MARGIN) * max(float(np.linalg.norm(high - low)), 1 * MM)
+        off = (INSET if closed else OPEN_TANK_MARGIN) * max(float(np.linalg.norm(high - low)), 1 * MM)
         low, high = low - off, high + off
     else:
         rim = _rim(plane, arrangement.inside)

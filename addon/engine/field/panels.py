@@ -35,7 +35,9 @@ LAYING, FACE = 35_000_000, 150  # bytes that laying panels takes, and more for e
 KEPT_LEVEL = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
-NEAR = 0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
+MAX_PANEL_OVER_GAP = (
+    0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
+)
 FLAW = 0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
 
 
@@ -240,7 +242,7 @@ def _body(body: Body, near: Array, count: int) -> Progress[Array]:
         corners = body.points[coarse.triangles]
 
     def wanted(places: Array) -> Array:
-        return np.clip(NEAR * distance(places, near), even / FINEST, 2.0 * even)
+        return np.clip(MAX_PANEL_OVER_GAP * distance(places, near), even / FINEST, 2.0 * even)
 
     return cut(corners[area(corners) > 1e-9 * even**2], wanted, count)[0]
 
@@ -261,10 +263,10 @@ def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
         middle = places.mean(axis=1)
         normal = normals(places)
         if hint is None:
-            size = np.minimum(2.0 * even, NEAR * _gaps(middle, normal, 4.0 * even))
+            size = np.minimum(2.0 * even, MAX_PANEL_OVER_GAP * _gaps(middle, normal, 4.0 * even))
         else:
             size = even * hint.size[nearest(middle, normal, hint.centroid, hint.normal)]
-        return np.clip(np.minimum(size[:, None], NEAR * distance(places, anodes)), even / FINEST, None)
+        return np.clip(np.minimum(size[:, None], MAX_PANEL_OVER_GAP * distance(places, anodes)), even / FINEST, None)
 
     return wanted
 

@@ -15,7 +15,7 @@ import numpy as np
 from ..chemistry import kinetics
 from ..errors import InputError
 from ..findings import Code, Finding, Quantity, Severity
-from ..hanging.fit import MARGIN, anode_directions
+from ..hanging.fit import LIQUID_MARGIN_M, anode_directions
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import Progress, subrange
@@ -116,10 +116,12 @@ class Grid:
         tank = own.inside.mean(axis=0)
         length, height = (float(np.ptp(own.inside, axis=0)[k]) for k in (axis, 2))
         if job.tank.shape == "cylinder":  # a chord, at the copies' far side
-            side = abs(middle[1 - axis] - tank[1 - axis]) + size[1 - axis] / 2 + MARGIN
+            side = abs(middle[1 - axis] - tank[1 - axis]) + size[1 - axis] / 2 + LIQUID_MARGIN_M
             length = 2 * np.sqrt(max((length / 2) ** 2 - side**2, 0.0))
         middle[axis], middle[2] = tank[axis], tank[2]
-        return cls(axis, size, middle, float(pose.middle[2]), (length - 2 * MARGIN, height - 2 * MARGIN))
+        return cls(
+            axis, size, middle, float(pose.middle[2]), (length - 2 * LIQUID_MARGIN_M, height - 2 * LIQUID_MARGIN_M)
+        )
 
     def most(self, gap: float) -> int | None:
         """How many copies the tank takes; None in an open tank."""
@@ -163,8 +165,8 @@ def suggest(
     alone = grid.places(1, 0.0)
     if alone is None:
         raise InputError(
-            f"rack.suggest: not even one copy has {MARGIN / MM:.0f} mm of liquid on every side; take a larger tank,"
-            f" or turn it"
+            f"rack.suggest: not even one copy has {LIQUID_MARGIN_M / MM:.0f} mm of liquid on every side;"
+            " take a larger tank, or turn it"
         )
     yield from subrange(0.0, 0.2, table.solved(alone, 0.0))
     gaps, tried, untried = _gaps(grid, copies), [], []

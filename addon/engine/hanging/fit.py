@@ -12,7 +12,7 @@ from ..mesh.surface import Surface
 from ..settings.job import Job, Tank
 from ..units import MM
 
-MARGIN = 15 * MM  # liquid on every side of the part: common practice, no source
+LIQUID_MARGIN_M = 15 * MM  # liquid on every side of the part: common practice, no source
 TURNS = 72  # bearings and yaws at which show faces are looked at
 YAWS = np.radians(np.arange(0, 180, 7.5))
 
@@ -85,16 +85,16 @@ def fit(hull: NDArray[np.float64], up: NDArray[np.float64], tank: Tank, prefer: 
     height = np.ptp(turned[:, 2])
     if tank.shape == "open":
         return Fit(True, prefer or 0.0, np.inf)
-    tall = tank.level - 2 * MARGIN - height
+    tall = tank.level - 2 * LIQUID_MARGIN_M - height
     if tank.shape == "cylinder":
         middle = (turned[:, :2].min(axis=0) + turned[:, :2].max(axis=0)) / 2
         radius = np.linalg.norm(turned[:, :2] - middle, axis=1).max()
-        slack = min(tall, tank.size[0] / 2 - MARGIN - radius)
+        slack = min(tall, tank.size[0] / 2 - LIQUID_MARGIN_M - radius)
         return Fit(slack >= 0, prefer or 0.0, float(slack))
     yaws = YAWS if prefer is None else np.concatenate([[prefer], YAWS])
     across = turned[:, :2] @ np.stack([[np.cos(yaws), -np.sin(yaws)], [np.sin(yaws), np.cos(yaws)]])
     wide = np.ptp(across, axis=1)  # (2, yaws): along the tank's length and its width
-    room = np.minimum(tank.size[0] - 2 * MARGIN - wide[0], tank.size[1] - 2 * MARGIN - wide[1])
+    room = np.minimum(tank.size[0] - 2 * LIQUID_MARGIN_M - wide[0], tank.size[1] - 2 * LIQUID_MARGIN_M - wide[1])
     best = 0 if prefer is not None and room[0] >= 0 else int(np.argmax(room))
     slack = min(float(room[best]), float(tall))
     return Fit(slack >= 0, float(yaws[best]), slack)

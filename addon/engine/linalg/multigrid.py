@@ -27,7 +27,7 @@ MATCHINGS_PER_LEVEL = 2  # matchings between one level and the next
 BOOST = 1.5  # how many times the correction of the next level is taken
 DEGREE = 2  # of the smoothing polynomial, before and after
 BAND = (0.4, 2.0)  # eigenvalues of D^-1 A that it damps
-ENOUGH = 0.25  # a first inner step that leaves this share of the residual needs no second
+SECOND_STEP_RESIDUAL = 0.25  # a first inner step that leaves this share of the residual needs no second
 
 
 @dataclass(frozen=True, eq=False)
@@ -169,7 +169,7 @@ def _correction(levels: tuple[_Level, ...], depth: int, r: Vector) -> Vector:
         return c
     alpha = float(c @ r) / rho
     left = r - alpha * v
-    if float(left @ left) <= ENOUGH**2 * float(r @ r):
+    if float(left @ left) <= SECOND_STEP_RESIDUAL**2 * float(r @ r):
         return (BOOST * alpha) * c
     d = _cycle(levels, depth, left)
     w = level.matrix.apply(d, level.work[0])

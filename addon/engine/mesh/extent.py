@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..units import LENGTH, MM, in_mm
-from .faults import LARGE, SMALL, USUAL
+from .faults import MAX_USUAL_M, MIN_USUAL_M, USUAL
 from .part import Part
 from .weld import ULP
 
@@ -65,7 +65,7 @@ def _length(meters: float) -> str:
 def _remedy(longest: float, unit: str | None) -> str:
     """The unit that makes it a usual part, if there is one."""
     sizes = {other: longest / LENGTH[unit] * meters for other, meters in LENGTH.items()} if unit in LENGTH else {}
-    likely = [other for other, size in sizes.items() if SMALL <= size <= LARGE]
+    likely = [other for other, size in sizes.items() if MIN_USUAL_M <= size <= MAX_USUAL_M]
     if not likely:
         return "; check its unit and scale, and export it again"
     other = min(likely, key=lambda name: abs(math.log(sizes[name] / USUAL)))

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from ..findings import Code, Finding, Quantities, Quantity, Remedy, RemedyCode, Severity
 from ..units import INCH, MM
 
-SMALL, LARGE = 2 * MM, 600 * MM  # parts outside these sizes have most often been read in a wrong unit
+MIN_USUAL_M, MAX_USUAL_M = 2 * MM, 600 * MM  # parts outside these sizes have most often been read in a wrong unit
 USUAL = 60 * MM
 TOO_SMALL = {10.0: "centimeters", INCH / MM: "inches", 1000.0: "meters"}
 
@@ -25,9 +25,9 @@ def fault(code: Code, quantities: Quantities, faces: Faces = (), severity: Sever
 
 
 def size(longest: float) -> Finding:
-    """longest : m, the longest side of the box round the part, outside `SMALL`..`LARGE`."""
+    """longest : m, the longest side of the box round the part, outside `MIN_USUAL_M`..`MAX_USUAL_M`."""
     ratios = list(TOO_SMALL)
-    if longest < SMALL:
+    if longest < MIN_USUAL_M:
         ratio = min(ratios, key=lambda r: abs(np.log(longest * r / USUAL)))
         factor, names = ratio, {"made_in": TOO_SMALL[ratio], "read_as": "millimeters"}
     else:

@@ -17,9 +17,9 @@ from ..geometry.triangles import Measures, measure
 from ..linalg.labels import connected
 from ..progress import Progress, Step
 from . import faults, weld
+from .duplicates import DuplicateFaces, duplicate_faces
 from .nesting import Nesting, nest
 from .part import Part
-from .repeats import Repeats, repeats
 from .surface import Surface
 from .topology import Topology
 from .winding import consistent, enclosure
@@ -41,7 +41,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     yield Step(0.0, "joining the mesh")
     copy, said = _joined(part)
     yield Step(0.4, "looking for shells")
-    twice = repeats(copy.triangles, copy.topology)
+    twice = duplicate_faces(copy.triangles, copy.topology)
     copy.leave_out(np.append(twice.again, twice.walls))
     shell, shells = _shells(copy)
     turned, one_sided = consistent(copy.triangles, copy.topology, shell, shells)
@@ -164,7 +164,7 @@ def _shells(copy: _Copy) -> tuple[NDArray[np.int32], int]:
 
 def _size(extent: NDArray[np.float64]) -> list[Finding]:
     longest = float(extent.max())
-    return [] if faults.SMALL <= longest <= faults.LARGE else [faults.size(longest)]
+    return [] if faults.MIN_USUAL_M <= longest <= faults.MAX_USUAL_M else [faults.size(longest)]
 
 
 def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[Finding]:
@@ -172,9 +172,9 @@ def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[Finding]
     if len(topology.open):
         faces = np.unique(topology.edge_faces[topology.open, 0])
         said.append(faults.open_edges(len(topology.open), sheet_sides, faces))
-    if len(topology.extra):
-        faces = np.flatnonzero(np.isin(topology.face_edges, topology.extra).any(axis=1))
-        said.append(faults.crowded(len(topology.extra), is_open, faces))
+    if len(topology.non_manifold_edges):
+        faces = np.flatnonzero(np.isin(topology.face_edges, topology.non_manifold_edges).any(axis=1))
+        said.append(faults.crowded(len(topology.non_manifold_edges), is_open, faces))
     return said
 
 
@@ -204,7 +204,7 @@ def _inside(nesting: Nesting, shell: NDArray[np.int32], area: float) -> list[Fin
     return said
 
 
-def _spare(twice: Repeats, counted: NDArray[np.float64]) -> list[Finding]:
+def _spare(twice: DuplicateFaces, counted: NDArray[np.float64]) -> list[Finding]:
     """counted : (m,) m2, zero on triangles without area and on those of `twice`."""
     said = []
     flat = counted == 0

@@ -16,17 +16,17 @@ class Topology:
     edges : (e, 2) int32, the lower point first, in rising order
     edge_faces : (e, 2) int32, the first two triangles at each edge; -1 for none (an open edge)
     face_edges : (m, 3) int32, edge from corner k to corner k + 1; -1 where there is none
-    extra : (x,) int32, edges at which more than two triangles meet
-    starts, halves : (e + 1,) and (h,) int32: all half-edges at edge i are halves[starts[i]:starts[i + 1]]
+    non_manifold_edges : (x,) int32, edges at which more than two triangles meet
+    starts, half_edges : (e + 1,) and (h,) int32: all half-edges at edge i are half_edges[starts[i]:starts[i + 1]]
     points : number of points
     """
 
     edges: NDArray[np.int32]
     edge_faces: NDArray[np.int32]
     face_edges: NDArray[np.int32]
-    extra: NDArray[np.int32]
+    non_manifold_edges: NDArray[np.int32]
     starts: NDArray[np.int32]
-    halves: NDArray[np.int32]
+    half_edges: NDArray[np.int32]
     points: int
 
     @classmethod
@@ -40,22 +40,22 @@ class Topology:
         begin = triangles.reshape(-1)
         end = triangles[:, [1, 2, 0]].reshape(-1)
         low, high = np.minimum(begin, end), np.maximum(begin, end)
-        halves, low, high = _sorted_pairs(low, high, points)
-        new = np.empty(len(halves), dtype=bool)
+        half_edges, low, high = _sorted_pairs(low, high, points)
+        new = np.empty(len(half_edges), dtype=bool)
         new[:1] = True
         new[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
         first = np.flatnonzero(new).astype(np.int32)
-        starts = np.append(first, np.int32(len(halves)))
+        starts = np.append(first, np.int32(len(half_edges)))
         meeting = np.diff(starts)
         edge_faces = np.full((len(first), 2), -1, dtype=np.int32)
-        edge_faces[:, 0] = halves[first] // 3
+        edge_faces[:, 0] = half_edges[first] // 3
         shared = np.flatnonzero(meeting > 1)
-        edge_faces[shared, 1] = halves[first[shared] + 1] // 3
+        edge_faces[shared, 1] = half_edges[first[shared] + 1] // 3
         face_edges = np.full(len(begin), -1, dtype=np.int32)
-        face_edges[halves] = np.cumsum(new, dtype=np.int32) - np.int32(1)
+        face_edges[half_edges] = np.cumsum(new, dtype=np.int32) - np.int32(1)
         edges = np.stack([low[first], high[first]], axis=1)
-        extra = np.flatnonzero(meeting > 2).astype(np.int32)
-        return cls(edges, edge_faces, face_edges.reshape(-1, 3), extra, starts, halves, points)
+        non_manifold_edges = np.flatnonzero(meeting > 2).astype(np.int32)
+        return cls(edges, edge_faces, face_edges.reshape(-1, 3), non_manifold_edges, starts, half_edges, points)
 
     @cached_property
     def open(self) -> NDArray[np.int32]:

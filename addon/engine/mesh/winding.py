@@ -29,7 +29,7 @@ def consistent(triangles: NDArray[np.int32], topology: Topology, shell: NDArray[
     """
     pairs = np.flatnonzero(np.diff(topology.starts) == 2)
     first, begin = topology.starts[pairs], triangles.reshape(-1)
-    clash = begin[topology.halves[first]] == begin[topology.halves[first + 1]]
+    clash = begin[topology.half_edges[first]] == begin[topology.half_edges[first + 1]]
     turned, twisted = np.zeros(len(triangles), dtype=bool), np.zeros(shells, dtype=bool)
     if not clash.any():
         return Winding(turned, twisted)
@@ -96,7 +96,7 @@ def _unpaired(
     meeting = np.diff(topology.starts)
     odd = np.flatnonzero(meeting != 2)
     start, count = topology.starts[odd].astype(np.intp), meeting[odd]
-    half = topology.halves[np.repeat(start - np.cumsum(count) + count, count) + np.arange(int(count.sum()))]
+    half = topology.half_edges[np.repeat(start - np.cumsum(count) + count, count) + np.arange(int(count.sum()))]
     edge = np.repeat(odd, count)
     way = np.where(triangles.reshape(-1)[half] == topology.edges[edge, 0], 1, -1)
     group = np.unique(edge * shells + shell[half // 3], return_inverse=True)[1]

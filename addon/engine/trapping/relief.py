@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from ..geometry.triangles import measure
 from ..linalg.labels import connected
-from ..mesh.fans import separate
+from ..mesh.nonmanifold import separate
 from ..mesh.surface import Surface
 from ..mesh.topology import Topology
 
@@ -95,10 +95,10 @@ def prepare(surface: Surface) -> Relief:
     points, place = surface.points, np.arange(len(surface.points))
     if (surface.sides[kept] == 2).any():
         points, triangles, face, place = _backed(points, triangles, face, surface.sides[kept] == 2)
-    if len(face) > len(kept) or len(surface.topology.open) or len(surface.topology.extra):
+    if len(face) > len(kept) or len(surface.topology.open) or len(surface.topology.non_manifold_edges):
         points, triangles, face, place = _patched(points, triangles, face, place)
         topology = Topology.of(triangles, len(points))
-        if len(topology.extra):
+        if len(topology.non_manifold_edges):
             triangles, origin = separate(points, triangles, topology)
             points, place = points[origin], place[origin]
     plain = len(face) == len(kept) and points is surface.points

@@ -17,7 +17,7 @@ from .maps import Drawing
 
 WIDTH, BAR = 250, 12  # of the ramp, in points of the interface
 BARS, EDGE = 40, 12  # the histogram's height, the margin
-TEXT, SMALL = 12, 11
+TEXT, SMALL_TEXT = 12, 11
 PAPER, INK, FAINT = (0.30, 0.30, 0.31, 0.95), (0.97, 0.97, 0.97, 1.0), (0.80, 0.80, 0.80, 1.0)
 ALERT = (1.0, 0.78, 0.35, 1.0)
 STALE = "Out of date: the part or its settings have changed"
@@ -35,8 +35,8 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -
     _rectangle(left, bottom, (WIDTH + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
     low, high = drawing.map.ends
-    words(low, x, y, size, SMALL, FAINT)
-    words(high, x + WIDTH * size, y, size, SMALL, FAINT, align=1.0)
+    words(low, x, y, size, SMALL_TEXT, FAINT)
+    words(high, x + WIDTH * size, y, size, SMALL_TEXT, FAINT, align=1.0)
     y += line
     _ticks(drawing, x, y, size)
     y += line
@@ -45,7 +45,7 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -
     title = ", ".join(filter(None, (drawing.map.title, unit_text(drawing.map.unit))))
     words(title, x, y, size, TEXT, INK)
     if note:
-        words(note, x, y + line, size, SMALL, ALERT)
+        words(note, x, y + line, size, SMALL_TEXT, ALERT)
 
 
 def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
@@ -70,7 +70,7 @@ def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
 
 def _ticks(drawing: Drawing, x: float, y: float, size: float) -> None:
     for share, text in drawing.ticks(5):
-        words(text, x + WIDTH * size * share, y + 2 * size, size, SMALL, INK, align=0.5)
+        words(text, x + WIDTH * size * share, y + 2 * size, size, SMALL_TEXT, INK, align=0.5)
 
 
 def words(
@@ -78,7 +78,7 @@ def words(
     x: float,
     y: float,
     size: float,
-    points: float = SMALL,
+    points: float = SMALL_TEXT,
     ink: tuple[float, ...] = INK,
     align: float = 0.0,
 ) -> None:
@@ -94,7 +94,7 @@ def words(
 
 def label(text: str, x: float, y: float, size: float) -> None:
     """Text on a ground of its own, to be read over anything."""
-    _rectangle(x - 3 * size, y - 4 * size, width(text, SMALL * size) + 6 * size, 16 * size, PAPER)
+    _rectangle(x - 3 * size, y - 4 * size, width(text, SMALL_TEXT * size) + 6 * size, 16 * size, PAPER)
     words(text, x, y, size)
 
 

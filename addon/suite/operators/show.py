@@ -22,7 +22,7 @@ from ..session import Kept, session
 from .check import MAPS_OF
 from .view import kept_of, measured
 
-NEAR = 0.04  # of the part's size: faces so near to a place belong to it
+MAX_OFF_OVER_SIZE = 0.04  # of the part's size: faces so near to a place belong to it
 
 
 class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
@@ -90,7 +90,7 @@ def place(finding: Finding, study: Study) -> NDArray[np.int32]:
     if not finding.places:
         return np.asarray(faces, dtype=np.int32)
     off = np.linalg.norm(surface.centroid - np.array(finding.places[0]), axis=1)
-    near = off <= max(NEAR * surface.size, float(off.min()))
+    near = off <= max(MAX_OFF_OVER_SIZE * surface.size, float(off.min()))
     inside = near[faces] if len(faces) else np.zeros(0, dtype=bool)
     return np.asarray(faces[inside] if inside.any() else np.flatnonzero(near), dtype=np.int32)
 

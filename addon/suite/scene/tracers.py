@@ -22,7 +22,7 @@ from .. import versions
 from . import meshes
 
 SPAN = 100.0  # the surface's diagonal in the trees' units
-FAR = 1e4 * SPAN  # longer than any ray between a part and its tank
+RAY_LENGTH = 1e4 * SPAN  # longer than any ray between a part and its tank
 MANY = 20_000  # from so many rays on, setting nodes up costs less than a loop over the rays
 BATCH = 1_000_000  # rays in one evaluation of the nodes: some 100 MB
 FACE, HIT, DIRECTION = "platewright_face", "platewright_hit", "platewright_direction"
@@ -160,7 +160,7 @@ def _nodes(target: bpy.types.Object, what: str) -> bpy.types.NodeTree:
     info.inputs["Object"].default_value = target
     direction = _named(tree, DIRECTION, "FLOAT_VECTOR")
     cast = tree.nodes.new("GeometryNodeRaycast")
-    _input(cast, "Ray Length").default_value = FAR
+    _input(cast, "Ray Length").default_value = RAY_LENGTH
     tree.links.new(info.outputs["Geometry"], _input(cast, "Target Geometry"))
     tree.links.new(direction, _input(cast, "Ray Direction"))
     store = tree.nodes.new("GeometryNodeStoreNamedAttribute")

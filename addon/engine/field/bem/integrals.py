@@ -21,8 +21,8 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-_CHUNK = 2048  # pairs at a time: the temporaries stay in the processor's cache
-_FLAT = 1e-12  # of the triangle's size: nearer to its plane is on its plane
+_PAIRS_PER_BATCH = 2048  # pairs at a time: the temporaries stay in the processor's cache
+_MAX_PLANE_OFFSET = 1e-12  # of the triangle's size: nearer to its plane is on its plane
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,8 +65,8 @@ def layers(points: Array, triangles: Triangles, rows: NDArray[np.intp]) -> tuple
     On a triangle's own plane the second integral takes its principal value, zero.
     """
     potential, angle = np.empty(len(rows)), np.empty(len(rows))
-    for start in range(0, len(rows), _CHUNK):
-        part = slice(start, start + _CHUNK)
+    for start in range(0, len(rows), _PAIRS_PER_BATCH):
+        part = slice(start, start + _PAIRS_PER_BATCH)
         table = np.ascontiguousarray(triangles.table.take(rows[part], axis=0).T)
         potential[part], angle[part] = _layers(np.ascontiguousarray(points[part].T), table)
     return potential, angle
@@ -91,5 +91,5 @@ def _layers(x: Array, table: Array) -> tuple[Array, Array]:
     dots = 0.5 * (r2 + r2[after] - edge * edge)
     cosine = r[0] * r[1] * r[2] + dots[0] * r[2] + dots[1] * r[0] + dots[2] * r[1]
     angle = 2.0 * np.arctan2(twice * h, cosine)
-    angle[np.abs(h) <= _FLAT * edge.max(axis=0)] = 0.0
+    angle[np.abs(h) <= _MAX_PLANE_OFFSET * edge.max(axis=0)] = 0.0
     return potential - h * angle, angle

@@ -24,7 +24,7 @@ _WIDE = 3.0  # a cell is at least so many reaches of the panels it keeps wide
 _OCCUPANCY = 50  # panels in a cell before it is split
 _POINTS = 32  # the same for points to evaluate at
 _ENTRIES_A_STEP = 1_000_000
-_CHUNK = 2000
+_PANELS_PER_BATCH = 2000
 _PANEL = 560.0  # bytes of what is kept of a panel to integrate it
 
 
@@ -262,10 +262,10 @@ class _Sources:
         """Sort and expand the panels."""
         made = cls(corners, basis, frame, double)
         panels, tree, r = made.panels, made.tree, basis.rank
-        for start in range(0, len(corners), _CHUNK):
-            if start % (10 * _CHUNK) == 0:
+        for start in range(0, len(corners), _PANELS_PER_BATCH):
+            if start % (10 * _PANELS_PER_BATCH) == 0:
                 yield Step(start / len(corners), "Expanding the panels")
-            part = slice(start, start + _CHUNK)
+            part = slice(start, start + _PANELS_PER_BATCH)
             weight = (panels.area[part, None] / len(panels.three)).astype(np.float32)
             values = sum(
                 polynomials(basis.order, tree.inside(frame.place(points[part]), part)) for points in panels.three
@@ -315,8 +315,8 @@ def _batches(ends: Ints) -> Iterator[tuple[int, int]]:
 def _readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:
     """(m, r), which read the field at points (m, 3), in the order of their tree, from their cells' coefficients."""
     out = np.empty((len(points), basis.rank), np.float32)
-    for start in range(0, len(points), _CHUNK):
-        part = slice(start, start + _CHUNK)
+    for start in range(0, len(points), _PANELS_PER_BATCH):
+        part = slice(start, start + _PANELS_PER_BATCH)
         inside = tree.inside(frame.place(points[part]), part)
         out[part] = polynomials(basis.order, inside) @ basis.read[:, : basis.rank]
     return out

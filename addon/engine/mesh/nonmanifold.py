@@ -19,7 +19,7 @@ def separate(
     """
     after = np.array([1, 2, 0])
     corner = triangles.reshape(-1)
-    halves, starts = topology.halves.astype(np.intp), topology.starts
+    halves, starts = topology.half_edges.astype(np.intp), topology.starts
     plain = np.flatnonzero(np.diff(starts) == 2)
     one, other = halves[starts[plain]], halves[starts[plain] + 1]
     first, second = _wedges(points, triangles, topology)
@@ -44,10 +44,10 @@ def _wedges(
     Going round an edge, a triangle that runs along it has the liquid behind it, one that runs against
     it has the liquid before it. What finds no partner that way (solids that overlap) is taken together.
     """
-    many = np.diff(topology.starts)[topology.extra]
-    edge = np.repeat(topology.extra, many)
+    many = np.diff(topology.starts)[topology.non_manifold_edges]
+    edge = np.repeat(topology.non_manifold_edges, many)
     rank = np.arange(len(edge)) - np.repeat(np.cumsum(many) - many, many)
-    half = topology.halves[topology.starts[edge] + rank].astype(np.intp)
+    half = topology.half_edges[topology.starts[edge] + rank].astype(np.intp)
     low, high = topology.edges[edge].T
     corners = triangles.reshape(-1)
     along = corners[half] == low

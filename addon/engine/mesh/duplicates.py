@@ -11,7 +11,7 @@ from ..linalg.labels import connected
 from .topology import Topology
 
 
-class Repeats(NamedTuple):
+class DuplicateFaces(NamedTuple):
     """again : faces with the same points as an earlier one, facing the same way
     walls : both faces of each pair that faces away from itself and stands inside: where two solids touch
     """
@@ -20,7 +20,7 @@ class Repeats(NamedTuple):
     walls: NDArray[np.intp]
 
 
-def repeats(triangles: NDArray[np.int32], topology: Topology) -> Repeats:
+def duplicate_faces(triangles: NDArray[np.int32], topology: Topology) -> DuplicateFaces:
     """Find triangles with the same three points.
 
     Two triangles back to back on the same points are either a wall between two solids that touch, which
@@ -30,7 +30,7 @@ def repeats(triangles: NDArray[np.int32], topology: Topology) -> Repeats:
     face = _candidates(topology)
     none = np.zeros(0, dtype=np.intp)
     if not len(face):
-        return Repeats(none, none)
+        return DuplicateFaces(none, none)
     corners = triangles[face]
     low = corners.argmin(axis=1)
     a, b, c = (corners[np.arange(len(face)), (low + k) % 3] for k in range(3))
@@ -45,7 +45,7 @@ def repeats(triangles: NDArray[np.int32], topology: Topology) -> Repeats:
     face = face[first]
     paired = np.bincount(place)[place] == 2
     pair = face[paired].reshape(-1, 2)
-    return Repeats(again, pair[_fastened(pair, again, topology)].reshape(-1))
+    return DuplicateFaces(again, pair[_fastened(pair, again, topology)].reshape(-1))
 
 
 def _candidates(topology: Topology) -> NDArray[np.intp]:
@@ -55,9 +55,9 @@ def _candidates(topology: Topology) -> NDArray[np.intp]:
     twins = np.flatnonzero(mix[a] == mix[b])
     pair = topology.edge_faces[a[twins]]
     twins = twins[(pair == topology.edge_faces[b[twins]]).all(axis=1) & (pair[:, 1] >= 0)]
-    if len(topology.extra):
+    if len(topology.non_manifold_edges):
         crowded = np.zeros(len(topology.edges) + 1, dtype=bool)  # one more, for the -1 of a missing edge
-        crowded[topology.extra] = True
+        crowded[topology.non_manifold_edges] = True
         twins = np.union1d(twins, np.flatnonzero(crowded[a] & crowded[b] & crowded[c]))
     return twins[(topology.face_edges[twins] >= 0).all(axis=1)]
 
