@@ -21,8 +21,9 @@ demo: $(VENV)/.host
 	@cat $(DEMO)/plan.txt
 	@echo "Open $(DEMO)/picture.png for the client's picture, and $(DEMO)/finial.blend in Blender for the colors."
 
+# One thread each for two workers: two threads of BLAS beside another worker wait for each other more than they compute.
 test: $(VENV)/.test
-	timeout 1500 $(BIN)/python -m pytest -n 2 --dist loadfile $(TESTS)
+	OPENBLAS_NUM_THREADS=1 timeout 1500 $(BIN)/python -m pytest -n 2 --dist loadfile $(TESTS)
 
 check: $(TOOLS)/.check zip
 	tools/check.sh $(TOOLS)
