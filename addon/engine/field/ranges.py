@@ -26,6 +26,7 @@ from .coupling import coupled, raised
 from .level import Level
 from .problem import Cell, Drive, resumed, solve
 from .result import Field, Spread
+from .solved import Solved
 
 CONDUCTIVITY_ERROR = 0.2  # relative, of a table's value; of a measured one twice its own uncertainty, at least
 MIN_MEASURED_ERROR = 0.05
@@ -121,7 +122,8 @@ def _solved(surface: Surface, job: Job, level: Level, cell: Cell, drive: Drive) 
         state = yield from solve(cell, drive, start)
     else:
         cell, state = yield from coupled(surface, cell, level.panels, drive, level.coat, level.state)
-    return figures(answer(surface, job, level.panels, cell, state, 0.0, [], with_coat=level.coat is not None))
+    found = Solved(level.panels, cell, state, error=0.0, findings=[])
+    return figures(answer(surface, job, found, with_coat=level.coat is not None))
 
 
 def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other: Figures) -> None:
