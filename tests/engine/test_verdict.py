@@ -61,6 +61,13 @@ def test_a_pocket_is_trivial_below_a_twentieth_of_a_milliliter_and_half_a_percen
     assert bool(judge.to_change([one])) == told
 
 
+@pytest.mark.parametrize(("share", "told"), [(0.0004, False), (0.0049, False), (0.0051, True)])
+def test_an_area_is_trivial_below_half_a_percent(share, told):
+    """Rounding of single precision puts a face or two of a clean model inside another shell."""
+    for code in judge.AREAS:
+        assert bool(judge.to_change([finding(code, SHARE=share)])) == told
+
+
 def test_notes_and_what_the_hands_do_at_the_bench_are_no_changes():
     notes = [finding(code, Severity.NOTE) for code in Code]
     conduct = [finding(code) for code in judge.CONDUCT]

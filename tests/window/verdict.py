@@ -166,13 +166,13 @@ def steps() -> Iterator[float | None]:
     changes = room("judged").session.state(room("judged").Checks).changes
     assert any(getattr(one, "path", "") == "gas.trapped_mL" and one.turn.value == "better" for one in changes)
     picture("fixed")
+    yield from themes()
     yield from press("keep_state", name="hung anew")
     yield from press("plan")
     yield 0.5
     editors = [area for area in bpy.context.window.screen.areas if area.type == "TEXT_EDITOR"]
     assert len(editors) == 1 and editors[0].spaces.active.text.name.startswith("Plating plan")
     picture("plan")
-    yield from themes()
     yield from press("drop_state", number=0)
     yield from press("normal")
     bpy.ops.ed.undo()

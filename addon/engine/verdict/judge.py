@@ -20,7 +20,7 @@ from ..study import findings as study_findings
 from ..units import ML
 
 MAX_CHANGES = 3
-# A pocket or pool below both spoils nothing that anyone sees.
+# A pocket or pool below both, or an area below the share, spoils nothing that anyone sees.
 MIN_POCKET_VOLUME, MIN_SPOILT_SHARE = 0.05 * ML, 0.005
 
 
@@ -69,6 +69,7 @@ CONDUCT = frozenset(
     }
 )
 POCKETS = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
+AREAS = frozenset({Code.ALMOST_BARE, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP})  # told as a share of the area
 # Codes that say the same of a part: of these the first that is there stands for the others.
 SAME = (
     (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER),
@@ -127,8 +128,10 @@ def _after_first(codes: Iterable[Code], there: set[Code]) -> list[Code]:
 
 
 def trivial(finding: Finding) -> bool:
-    """Whether a pocket or pool is too small to matter."""
+    """Whether a pocket, pool or area is too small to matter."""
     volume = finding.quantities.get(Quantity.VOLUME, 0.0)
+    if finding.code in AREAS:
+        return finding.quantities.get(Quantity.SHARE, 1.0) < MIN_SPOILT_SHARE
     return finding.code in POCKETS and volume < MIN_POCKET_VOLUME and finding.spoilt_share < MIN_SPOILT_SHARE
 
 

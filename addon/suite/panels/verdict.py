@@ -24,10 +24,9 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
     """The part, one button to check it, and what to change before you print"""
 
     bl_label = "Verdict"
-    bl_options = {"HIDE_HEADER"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        layout = self.layout.box()  # on its own it has no ground behind it
+        layout = self.layout
         _part(context, layout)
         kept, gate = session.find(context), judged.gate(context)
         _check(context, layout, kept)

@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import bpy
 
-SHARE = 0.5  # of the viewport's width that the text takes
+SHARE = 0.52  # of the viewport's width that the text takes
+MIN_FONT, MAX_FONT = 8, 12
+PLAN = 82 * 0.655  # width of the plan's columns, in units of the font's size
+BESIDE = 30  # points that margin and scroll bar take
 
 
 def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
@@ -17,6 +20,9 @@ def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
     space = area.spaces.active
     assert isinstance(space, bpy.types.SpaceTextEditor)
     space.text, space.top = text, 0
+    space.font_size = max(
+        MIN_FONT, min(MAX_FONT, int((area.width / context.preferences.system.ui_scale - BESIDE) / PLAN))
+    )
     space.show_line_numbers = space.show_syntax_highlight = False
     space.show_word_wrap = True
     area.tag_redraw()
