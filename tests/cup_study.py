@@ -71,6 +71,7 @@ def hanging():
         end=state,
         deposit=0.01,
         ballast=5 * GRAM,
+        rigid_wire=1.5 * MM,
         settles_up=None,
         suggestions=(suggestion((1, 0, 0), reasons=(Reason(ReasonCode.TRAPS_NO_GAS), Reason(ReasonCode.DRAINS))),),
         pair=pair,

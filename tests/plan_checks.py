@@ -15,7 +15,7 @@ from addon.engine.reporting.plan_text import sentence, typeset
 MAX_LINES, MAX_COLUMNS, MIN_STEPS, MAX_STEPS = 120, 100, 12, 15
 METALS = ("copper", "nickel", "silver", "zinc", "tin", "gold")
 # What may be of another metal than the bath: the wire, the ballast, and names that the job gives
-NAMED = r"bare copper wires?|g of copper (?:on it|tied)|'[^']*'"
+NAMED = r"(?:bare|rigid) copper wires?|g of copper (?:on it|tied)|'[^']*'"
 MIN_SENTENCE = 40  # characters from which a sentence that stands twice is a fact told twice
 
 
@@ -37,15 +37,21 @@ def steps(text: str) -> list[str]:
 
 def faults(text: str, study: Study) -> list[str]:
     """Everything that contradicts itself, is told twice, or does not fit the page."""
-    return [*_form(text), *_findings(text, study), *_one_current(text, study), *_other_metals(text, study)]
+    return [
+        *_form(text),
+        *_findings(text, study),
+        *_one_wire(text),
+        *_one_current(text, study),
+        *_other_metals(text, study),
+    ]
 
 
 def _form(text: str) -> list[str]:
     found = [f"too wide: {line}" for line in text.splitlines() if len(line) > MAX_COLUMNS]
     found += [f"no figure: {word}" for word in re.findall(r"\b(?:None|nan|inf|NaN)\b", text)]
     found += [f"{len(pages(text))} lines before the appendix"] * (len(pages(text)) > MAX_LINES)
-    count = len(steps(text))
-    return found + [f"{count} steps"] * (not MIN_STEPS <= count <= MAX_STEPS)
+    count, stopped = len(steps(text)), "NOT TO BE PLATED" in text
+    return found + [f"{count} steps"] * (not stopped and not MIN_STEPS <= count <= MAX_STEPS)
 
 
 def _findings(text: str, study: Study) -> list[str]:
@@ -71,6 +77,12 @@ def _one_current(text: str, study: Study) -> list[str]:
     charges = set(re.findall(r"in all, ([\d.]+) A h", front)) | set(re.findall(r"until ([\d.]+) A h", front))
     charges |= set(re.findall(r"At ([\d.]+) A h switch the output OFF", front))
     return found + [f"charge {charges}, not {charge(timetable.charge)}"] * (charges != {charge(timetable.charge)})
+
+
+def _one_wire(text: str) -> list[str]:
+    """One diameter of the wire that holds the part, wherever it is named."""
+    told = set(re.findall(r"(?:[Bb]are|rigid) copper wire (?:of )?([\d.]+) mm", flat(text)))
+    return [f"wires of {told} mm"] * (len(told) > 1)
 
 
 def _other_metals(text: str, study: Study) -> list[str]:

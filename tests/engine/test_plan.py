@@ -12,7 +12,7 @@ from types import SimpleNamespace
 import numpy as np
 import pytest
 
-from addon.engine import handling
+from addon.engine import handling, schedule
 from addon.engine.coat.contact import Contact
 from addon.engine.findings import Code, Severity
 from addon.engine.reasons import Reason, ReasonCode
@@ -225,3 +225,21 @@ def test_polishing_is_told_where_it_wears_through(text):
 def test_trapped_gas_is_a_finding_and_its_vent_is_told_once(text):
     assert any(one.code == Code.GAS_TRAPPED for one in study_findings.of_study(study()))
     assert flat(text).lower().count("cut a vent of") == 1
+
+
+def test_a_job_that_is_stopped_gets_no_steps():
+    """PLA softens at 55 C, and the Watts bath is at 55 C: no current, no time, and the first page says why."""
+    whole = study({**SETTINGS, "bath": {"name": "nickel, Watts"}})
+    text = plan.write(whole)
+    assert schedule.of_study(whole) is None and faults(text, whole) == []
+    assert "NOT TO BE PLATED AS IT IS" in text and "R1 STOP: PLA softens at 55" in text
+    (only,) = steps(text)
+    assert "Do not start" in only and "while R1 stands" in only and "Set " not in text.split("APPENDIX")[0]
+
+
+def test_what_the_bath_s_entry_adds_is_measured_out():
+    """Watts: 0.2 g/L of wetter and 10 mL/L of additive at make-up (data/baths.toml); half a liter."""
+    whole = study({**SETTINGS, "bath": {"name": "nickel, Watts"}, "part": {"material": "ABS"}})
+    line = flat(plan.write(whole))
+    assert "100 mg of sodium lauryl sulfate" in line and "5.00 mL (0.17 fl oz) of brightener and leveler" in line
+    assert "Bring the pH to 3.5 to 4.5: dilute sulfuric acid lowers it" in line

@@ -75,6 +75,7 @@ class Ready(Instructions):
     """What to buy, measure out, lay ready and put on."""
 
     BATH = Instruction("Bath, {volume}: {amounts}. Mix it as appendix {letter} says.", COMPUTED)
+    ADDITIONS = Instruction("For the finished bath: {additions}.", "make-up of data/baths.toml")
     BATH_THERE = Instruction("Bath, {volume}, mixed by its maker's data sheet ({why}).", COMPUTED)
     TANK = Instruction(
         "Tank: {vessel}{size} mm inside, filled to {level} mm; measure yours and write it into the job.",
@@ -90,6 +91,10 @@ class Ready(Instructions):
     )
     WIRE = Instruction(
         "Bare copper wire {diameter} mm (gauge {gauge}), lacquer for what stays under the bath.", PRACTICE
+    )
+    RIGID_WIRE = Instruction(
+        "Bare copper wire {diameter} mm or more, rigid: it holds the part down; lacquer for what stays under the bath.",
+        "Archimedes and bending of a wire, computed",
     )
     PLAIN_WIRE = Instruction("Bare copper wire, lacquer for what stays under the bath.", PRACTICE)
     COAT = Instruction("{coat}, clear lacquer to seal the print, wet paper of 240 and 400 grit, soap.", PRACTICE)
@@ -172,9 +177,12 @@ class Step(Instructions):
         "{amperes} A flow at once; none means no contact.",
     )
     START = Instruction(
-        "Start: {steps}.",
+        "Start: {steps}. Raise by color as well as by clock.",
         "ramp under the limits of wire, coat and bath, computed (docs/theory-coat.md)",
-        "{metal} color spreads from the wire; raise only when it has.",
+        "{metal} color spreads from the wire{milestones}.",
+    )
+    NONE = Instruction(
+        "Do not start: there is no schedule while {what} stands. Put it right and make this plan again.", COMPUTED
     )
     PLATE = Instruction(
         "Set {current} A{together} until {charge} A h have passed since the start, about {time}.",

@@ -43,6 +43,19 @@ class Mixing(Instructions):
     KEEP_WARM = Instruction(
         "Keep the bath above {temperature}, or crystals fall out; warm and stir until they are gone.", SOLUBLE
     )
+    ADD = Instruction(
+        "Last, stir in {amount} of {substance}: its maker's data sheet decides.", "make-up of data/baths.toml"
+    )
+    PH = Instruction(
+        "Bring the pH to {low} to {high}: {lower} lowers it, {higher} raises it; a drop at a time, stirring.",
+        "pH range of data/baths.toml",
+    )
+    WORK_IN = Instruction(
+        "Work in new anodes before the first part: {time} at {density} on the anodes, with a piece of {metal} sheet as"
+        " the part, until they are black all over.",
+        "data/baths.toml",
+    )
+    HEAT = Instruction("Keep it warm with {heating}.", "data/baths.toml")
     CONDUCTIVITY = Instruction(
         "Measure the conductivity ({taken} S/m are taken): two clean plates of the anode's metal, facing each other a"
         " few cm apart; read the volts at two currents or more, clearly apart. The job takes area, gap and readings"
@@ -134,8 +147,10 @@ class Care(Instructions):
         GUIDE + "; equivalents from atomic weights",
     )
     FILTER = Instruction(
-        "Filter it through 5 um cloth or paper when it is cloudy or the deposit turns rough.", PRACTICE
+        "Filter it {how}{mesh}, and whenever it is cloudy or the deposit turns rough.", "data/baths.toml"
     )
+    AIR = Instruction("Air: {air}.", "data/baths.toml")
+    PH = Instruction("Check the pH before each run: {low} to {high}.", "pH range of data/baths.toml")
     CARBON = Instruction(
         "Dull or brittle though the figures are right: 2 to 5 g/L of activated carbon, stir an hour, filter off, then"
         " add the additive anew.",

@@ -55,8 +55,24 @@ def care(bench: Bench) -> Section | None:
         lines += [Care.COPPER_BALANCE.say(), Care.TITRATE_COPPER.say()]
     elif metal == "nickel":
         lines += [Care.NICKEL_BALANCE.say(gain=figure(found.metal_gain / GRAM, 1)), Care.TITRATE_NICKEL.say()]
-    lines += [Care.FILTER.say(), Care.CARBON.say(), Care.STOP.say(metal=metal)]
+    lines += [*_kept(bench), Care.CARBON.say(), Care.STOP.say(metal=metal)]
     return Section("Care of the bath", tuple(note(line) for line in lines))
+
+
+def _kept(bench: Bench) -> list[str]:
+    """How the bath's entry says that it is kept."""
+    recipe, lines = bench.recipe, list[str]()
+    if recipe is None:
+        return lines
+    if recipe.ph_window is not None:
+        low, high = recipe.ph_window
+        lines.append(Care.PH.say(low=f"{low:g}", high=f"{high:g}"))
+    if recipe.aeration:
+        lines.append(Care.AIR.say(air=recipe.aeration))
+    if recipe.filtering:
+        mesh = f", {figure(recipe.filter_mesh / UM, 2)} um" if recipe.filter_mesh > 0 else ""
+        lines.append(Care.FILTER.say(how=recipe.filtering, mesh=mesh))
+    return lines
 
 
 def _round(lifts: float) -> str:

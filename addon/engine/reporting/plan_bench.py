@@ -64,7 +64,6 @@ STEPS_OF_SPOILING: dict[Code, str] = {
     Code.WIRE_OFF_PART: "wires",
     Code.ZINC_DISPLACED: "coat",
     Code.BATH_SATURATED: "bath",
-    Code.PLASTIC_SOFT: "bath",
     Code.ANODE_OVERLOADED: "bath",
     **dict.fromkeys((Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.BURNT), "plate"),
 }
@@ -144,6 +143,11 @@ class Bench:
         return self.job.coat.sheet_resistance == 0
 
     @property
+    def stopped(self) -> bool:
+        """Whether something stops the job, so that there is no schedule."""
+        return self.deposit is not None and self.schedule is None
+
+    @property
     def masked(self) -> bool:
         """Whether faces that the bath wets are to stay bare."""
         surface = self.study.surface
@@ -173,8 +177,19 @@ class Bench:
         return [sentence(finding_text.text(one)) for one in self._once(found)]
 
     def elsewhere(self) -> list[Finding]:
-        """The findings that neither spoil nor stand at a step."""
-        return self._once(one for one in self.findings if one.severity not in SPOILING and one.code not in HOMES)
+        """The findings that neither spoil nor stand at a step that this plan has."""
+        there = self._homes()
+        rest = (one for one in self.findings if one.severity not in SPOILING)
+        return self._once(one for one in rest if HOMES.get(one.code) not in there)
+
+    def _homes(self) -> set[str]:
+        """The steps and parts that this plan has, of those that findings stand at."""
+        there = {"model", "cautions", "rack", "conductivity"}
+        if not self.stopped:
+            there |= {"wires", "bath"} | (set() if self.metal_part else {"seal"})
+        if self.schedule is not None:
+            there |= {"connect", "enter", "plate", "move", "lift"}
+        return there
 
     def where(self, spot: ArrayLike) -> str:
         """A place in mm and in words."""

@@ -19,6 +19,7 @@ SUBSTANCES = {
     "sulfuric acid": Caution.SULFURIC_ACID,
     "nickel sulfate hexahydrate": Caution.NICKEL_SALTS,
     "nickel chloride hexahydrate": Caution.NICKEL_SALTS,
+    "nickel sulfamate tetrahydrate": Caution.NICKEL_SALTS,
     "boric acid": Caution.BORIC_ACID,
 }
 METALS = {"copper": Caution.COPPER_WATER, "nickel": Caution.NICKEL_WATER}

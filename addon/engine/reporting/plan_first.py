@@ -49,6 +49,8 @@ def title(bench: Bench) -> str:
 def summary(bench: Bench) -> list[str]:
     """What is made, what to expect of it, and its size, a sentence or two each."""
     deposit, timetable, found = bench.deposit, bench.schedule, []
+    if bench.stopped:
+        found.append("NOT TO BE PLATED AS IT IS: see below what stops the job.")
     if deposit is not None and timetable is not None:
         made = f"{deposit.metal.capitalize()}, {thickness(deposit.thickness)} on {area(deposit.area)}"
         copies = f" each of {deposit.copies} parts" if deposit.copies > 1 else ""
@@ -124,8 +126,12 @@ def _fit(bench: Bench) -> str:
 def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
     """What to buy, measure out, lay ready and put on."""
     job = bench.job
-    lines = [*_tank(bench), _bath(bench, letters), *_anode(bench)]
-    if bench.coat is not None and bench.coat.wires:
+    lines = [*_tank(bench), _bath(bench, letters), *_additions(bench), *_anode(bench)]
+    rigid = None if bench.hung is None else bench.hung.rigid_wire
+    if rigid is not None:
+        thick = max(rigid, 0.0 if bench.coat is None else bench.coat.wire.diameter)
+        lines.append(Ready.RIGID_WIRE.say(diameter=figure(thick / MM, 2)))
+    elif bench.coat is not None and bench.coat.wires:
         wire = bench.coat.wire
         lines.append(Ready.WIRE.say(diameter=figure(wire.diameter / MM, 2), gauge=wire.gauge))
     else:
@@ -138,6 +144,11 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
         lines.append(Ready.RINSES.say(count=bench.handling.rinses + 1, volume=water))
     lines += [Ready.TOOLS.say(), Ready.PROTECTION.say(wear=words.listed(wear(bench)))]
     return Section("Buy, measure out, put on", tuple(step(line) for line in lines))
+
+
+def _bagged(recipe: baths.Recipe) -> str:
+    """The anode's material, and its bag."""
+    return f"{recipe.anode} ({recipe.anode_bag})" if recipe.anode_bag else recipe.anode
 
 
 def _plate(size: tuple[float, float]) -> str:
@@ -166,6 +177,19 @@ def _bath(bench: Bench, letters: Mapping[str, str]) -> str:
     return Ready.BATH.say(volume=volume(mix.volume), amounts=words.listed(amounts), letter=letters["mixing"])
 
 
+def _additions(bench: Bench) -> list[str]:
+    """Additive and wetting agent of the finished bath."""
+    if bench.recipe is None or bench.mix is None:
+        return []
+    found = [f"{told(one)} of {one.substance}" for one in baths.additions(bench.recipe, bench.mix.volume)]
+    return [Ready.ADDITIONS.say(additions="; ".join(found))] if found else []
+
+
+def told(one: baths.Addition) -> str:
+    """An amount as it is measured out."""
+    return volume(one.amount) if one.liquid else mass(one.amount)
+
+
 def _tank(bench: Bench) -> list[str]:
     """The vessel, where its inside is known."""
     found = bench.tank
@@ -191,6 +215,6 @@ def _anode(bench: Bench) -> list[str]:
     if bench.tank is not None and bench.tank.plates:
         sizes = Counter(_plate(one.size) for one in bench.tank.plates)
         plates = words.listed([f"{words.counted(count, 'plate')} of {size}" for size, count in sizes.items()])
-        return [Ready.PLATES.say(anode=recipe.anode, plates=plates, least=area(least))]
+        return [Ready.PLATES.say(anode=_bagged(recipe), plates=plates, least=area(least))]
     square = f"{area(least)} ({math.ceil(math.sqrt(least) / MM)} mm square)"
-    return [Ready.ANODE.say(anode=recipe.anode, least=square, most=area(max(size.high, least)))]
+    return [Ready.ANODE.say(anode=_bagged(recipe), least=square, most=area(max(size.high, least)))]

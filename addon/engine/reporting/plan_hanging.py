@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
-from ..units import CM2, GRAM, ML, MM
+from ..units import CM2, GRAM, ML
 from . import plan_rack, reason_text, words
 from .instructions_after import After
 from .plan_text import Section, area, figure, note, point, step
@@ -29,7 +29,7 @@ def ballast(bench: Bench) -> str:
     if bench.hung is None:
         return ""
     if bench.hung.rigid_wire is not None:
-        return f", on a rigid copper wire of {figure(bench.hung.rigid_wire / MM, 2)} mm or more, clamped above"
+        return ", its rigid wire clamped above"
     return f", with {_weight(bench)}" if bench.hung.ballast > 0 else ""
 
 

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 
+from ..chemistry import bath as baths
 from ..chemistry import conductivity
+from ..chemistry.deposit import duration
 from ..chemistry.mixing import Action, MixStep
 from ..units import GRAM_PER_ML, ZERO_CELSIUS
-from . import finding_text
+from . import finding_text, plan_first
 from .instructions_after import Mixing
 from .plan_bench import Bench
-from .plan_text import Section, figure, mass, note, step, temperature, volume
+from .plan_text import Section, density, figure, mass, note, step, temperature, volume
 
 COLD_ROOM = 18 + ZERO_CELSIUS  # K: a bath that drops crystals above this does so overnight
 COLD_MARGIN_K = 8.0  # below it, that is still worth saying
@@ -31,12 +33,31 @@ def section(bench: Bench) -> Section:
             told.append(said)
     lines += [step(said) for said in told]
     lines.append(step(Mixing.CHECK.say(density=f"{mix.density / GRAM_PER_ML:.3f}")))
+    lines += [step(line) for line in _kept(bench, mix.volume)]
     cold = procedure.crystallizes_below
     if cold is not None and cold >= COLD_ROOM - COLD_MARGIN_K:
         lines.append(note(Mixing.KEEP_WARM.say(temperature=temperature(cold))))
     if bench.recipe is not None and bench.recipe.brightener == 0 and bench.job.bath.metal == "copper":
         lines.append(note("Without a brightener the deposit is coarse and matt."))
     return Section("Mix the bath", (*lines, *_conductivity(bench)))
+
+
+def _kept(bench: Bench, batch: float) -> list[str]:
+    """What the finished bath still wants: pH, additive, warmth, anodes that are worked in."""
+    recipe, lines = bench.recipe, list[str]()
+    if recipe is None:
+        return lines
+    if recipe.ph_window is not None:
+        low, high = recipe.ph_window
+        lines.append(Mixing.PH.say(low=f"{low:g}", high=f"{high:g}", lower=recipe.ph_lower, higher=recipe.ph_raise))
+    for one in baths.additions(recipe, batch):
+        lines.append(Mixing.ADD.say(amount=plan_first.told(one), substance=one.substance))
+    if recipe.heating:
+        lines.append(Mixing.HEAT.say(heating=recipe.heating))
+    if recipe.anode_film is not None:
+        time, at = recipe.anode_film
+        lines.append(Mixing.WORK_IN.say(time=duration(time), density=density(at), metal=bench.job.bath.metal))
+    return lines
 
 
 def _conductivity(bench: Bench) -> list[str]:

@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from ..chemistry.deposit import duration, time_for
 from ..schedule import Schedule, ScheduleStep
-from ..units import AMPERE_HOUR, UM
+from ..units import AMPERE_HOUR, MM, UM
 from . import reason_text
 from .plan_bench import Bench
 from .plan_text import Section, density, figure, note
 
-SHOWN_COVERED = 0.01  # share of the area below which nothing can be seen yet
+SHOWN_SPREAD_M = 1e-3  # of metal round the wire, below which nothing can be seen yet
 ALL_COVERED = 0.995
 
 
@@ -43,11 +43,23 @@ def start(timetable: Schedule) -> str:
 
 def _one(one: ScheduleStep) -> str:
     said = f"{figure(one.current, 2)} A for {duration(one.time)}"
-    if one.covered is None or one.covered < SHOWN_COVERED:
-        return said
-    if one.covered > ALL_COVERED:
-        return f"{said} (metal all over)"
-    return f"{said} (metal on {figure(100 * one.covered, 1)} %)"
+    if one.covered is not None and one.covered > ALL_COVERED:
+        return f"{said}, color all over"
+    if one.spread is not None and one.spread >= SHOWN_SPREAD_M:
+        return f"{said}, color {figure(one.spread / MM, 2)} mm from the wire"
+    return said
+
+
+def milestones(bench: Bench) -> str:
+    """When half and nine tenths of the part are covered, and which place is the last."""
+    coat = bench.coat
+    if coat is None or len(coat.milestones) < 2:
+        return ""
+    half, most = coat.milestones[:2]
+    found = [f"half of it after {duration(half)}"] * (half is not None) if half is not None else []
+    found += [f"nine tenths after {duration(most)}"] if most is not None else []
+    last = f", last at {bench.where(coat.last_covered)}" if coat.last_covered is not None and found else ""
+    return f": {', '.join(found)}{last}" if found else ""
 
 
 def table(bench: Bench) -> Section | None:

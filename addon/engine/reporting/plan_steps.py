@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from ..chemistry.deposit import duration
+from ..findings import Severity
 from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, MM, UM
 from . import plan_schedule, plan_wire, words
@@ -58,6 +59,10 @@ def steps(bench: Bench, letters: Mapping[str, str]) -> Section:
 
 def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
     """Twelve to fifteen steps; each caution stands at the step that it belongs to."""
+    if bench.stopped:
+        worst = [f"R{n}" for n, one in enumerate(bench.spoiling(), 1) if one.severity == Severity.STOPS]
+        what = words.listed(worst) or f"what stands in appendix {letters.get('found', letters['expect'])}"
+        return [Told(1, "stop", Step.NONE.say(what=what), (), Step.NONE.check())]
     rows = [*_surface(bench, letters), *_bath(bench), *_current(bench, letters), *_out(bench, letters)]
     spoiling = [(f"R{number}", STEPS_OF_SPOILING.get(one.code)) for number, one in enumerate(bench.spoiling(), 1)]
     found = []
@@ -138,8 +143,13 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
     enter = Row("enter", Step.ENTER, {"way": way(bench) + ballast(bench), "amperes": first}, (AtStep.HANDS.say(),))
     rows = [connect, enter]
+    started = {
+        "steps": plan_schedule.start(timetable),
+        "metal": _metal(bench),
+        "milestones": plan_schedule.milestones(bench),
+    }
     if len(timetable.steps) > 1:
-        rows.append(Row("start", Step.START, {"steps": plan_schedule.start(timetable), "metal": _metal(bench)}))
+        rows.append(Row("start", Step.START, started))
     plate = {
         "current": plan_schedule.current(timetable.steps[-1].current),
         "charge": plan_schedule.charge(timetable.charge),
