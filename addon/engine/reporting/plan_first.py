@@ -75,7 +75,8 @@ def _expected(bench: Bench) -> str:
     assert field is not None
     spread = field.thickness_spread
     low, high = (_ranged(bench, f"field.thickness_um.{name}", getattr(spread, name)) for name in ("min", "max"))
-    most = spanned(spread.p5 / UM, spread.p95 / UM)
+    thin, thick = bench.span("field.thickness_um.p5"), bench.span("field.thickness_um.p95")
+    most = spanned(spread.p5 / UM if thin is None else thin[0], spread.p95 / UM if thick is None else thick[1])
     low = f"{low} um" if spread.min > 0 else "nothing"
     return f"Expect {low} at the thinnest, {most} um on nine tenths of it, {high} um at the thickest."
 

@@ -15,12 +15,12 @@ from .instructions import Instructions, Step
 from .instructions_after import AtStep
 from .plan_bench import STEPS_OF_SPOILING, Bench
 from .plan_hanging import ballast, way
-from .plan_text import Section, figure, numbered, temperature
+from .plan_text import Section, figure, numbered, spanned, temperature
 
 if TYPE_CHECKING:
     from ..schedule import Schedule
 
-VOLTAGE_MARGIN = 1.25  # of what is expected: a poor contact then shows as a current that is not reached
+VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
 MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
 STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
 DIP_VOLUME_COLOR = {"copper": "blue", "nickel": "green"}
@@ -155,7 +155,7 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         "charge": plan_schedule.charge(timetable.charge),
         "time": duration(timetable.steps[-1].time),
         "together": f", all {deposit.copies} parts together," if deposit.copies > 1 else "",
-        "volts": "" if bench.field is None else figure(bench.field.voltage, 2),
+        "volts": _volts(bench),
     }
     kind = Step.PLATE_BLIND if bench.field is None else Step.PLATE
     moving = {"half": _half(bench, timetable, letters), "current": first}
@@ -172,8 +172,17 @@ def voltage_limit(bench: Bench) -> float:
     field_, coat, supply = bench.field, bench.coat, bench.job.supply
     if field_ is None:
         return supply.voltage
-    highest = max([field_.voltage, *(() if coat is None else (stage.voltage for stage in coat.steps))])
+    span = bench.span("field.cell_voltage_V") or (field_.voltage, field_.voltage)
+    highest = max([field_.voltage, span[1], *(() if coat is None else (stage.voltage for stage in coat.steps))])
     return min(supply.voltage, VOLTAGE_MARGIN * highest)
+
+
+def _volts(bench: Bench) -> str:
+    """The voltage to expect at the full current, as a range where there is one."""
+    if bench.field is None:
+        return ""
+    span = bench.span("field.cell_voltage_V")
+    return figure(bench.field.voltage, 2) if span is None else spanned(*span)
 
 
 def _half(bench: Bench, timetable: Schedule, letters: Mapping[str, str]) -> str:
