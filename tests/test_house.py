@@ -210,3 +210,28 @@ def test_the_engine_keeps_its_order():
     assert {end for edge in edges for end in edge} - {"engine"} <= height.keys(), "a folder has no place"
     assert not {(user, used) for user, used in edges if height[used] >= height[user]}
     assert not circles(edges)
+
+
+# Private names of the add-on that tests use; the list only gets shorter.
+PRIVATE = {"_Table", "_System", "_draw", "_engine", "_hash"}
+
+
+def private_names(path: Path) -> set[str]:
+    """What a test imports from the add-on, reads from its modules or patches there, and begins with one underscore."""
+    nodes = list(ast.walk(ast.parse(path.read_text(encoding="utf-8"))))
+    froms = [node for node in nodes if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("addon")]
+    aliases = {alias.asname or alias.name: alias.name for node in froms for alias in node.names}
+    found = set(aliases.values())
+    for node in nodes:
+        if isinstance(node, ast.Attribute) and isinstance(node.value, ast.Name) and node.value.id in aliases:
+            found.add(node.attr)
+        if isinstance(node, ast.Call) and isinstance(node.func, ast.Attribute) and node.func.attr == "setattr":
+            where, *more = node.args
+            if isinstance(where, ast.Name) and where.id in aliases and more and isinstance(more[0], ast.Constant):
+                found.add(str(more[0].value))
+    return {name for name in found if name.startswith("_") and not name.startswith("__")}
+
+
+def test_tests_go_through_the_public_faces_of_the_rooms():
+    tests = Path(__file__).resolve().parent
+    assert {name for path in tests.rglob("*.py") for name in private_names(path)} <= PRIVATE

@@ -12,7 +12,7 @@ from addon.engine.linalg import blas
 
 def test_one_thread_inside_and_as_before_outside() -> None:
     """numpy's wheels bring OpenBLAS: inside it has one thread, afterwards as many as before, even on an error."""
-    control = blas._control()
+    control = blas.thread_control()
     assert control is not None
     count, _ = control
     before = count()
@@ -24,16 +24,16 @@ def test_one_thread_inside_and_as_before_outside() -> None:
 
 def test_without_openblas_nothing_is_set(monkeypatch: pytest.MonkeyPatch, tmp_path: Path) -> None:
     """A numpy that brings no OpenBLAS, as in an empty folder: the body runs, its error passes, no thread is taken away."""
-    count, put = blas._control() or pytest.fail("this numpy should bring OpenBLAS")
+    count, put = blas.thread_control() or pytest.fail("this numpy should bring OpenBLAS")
     before = count()
     put(2)
     monkeypatch.setattr(np, "__file__", str(tmp_path / "__init__.py"))
-    blas._control.cache_clear()
+    blas.thread_control.cache_clear()
     try:
         with pytest.raises(RuntimeError), blas.one_thread():
             assert count() == 2
             raise RuntimeError
     finally:
         monkeypatch.undo()
-        blas._control.cache_clear()
+        blas.thread_control.cache_clear()
         put(before)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from functools import cache
 
 import models
 import numpy as np
@@ -21,6 +22,7 @@ from addon.engine.field import solve
 from addon.engine.field.result import Flag
 from addon.engine.settings.job import Job, read_job
 from addon.engine.settings.part import Wire
+from addon.engine.coat.result import CoatResult
 from addon.engine.coat.spread import Spread
 from addon.engine.linalg.sparse import Graph
 from addon.engine.progress import Step, run_to_end
@@ -36,6 +38,17 @@ def surface(*parts: models.Model, **marks: object) -> Surface:
 
 def job(**sections: object) -> Job:
     return read_job({"effort": {"panels": 500}, **sections})
+
+
+@cache
+def ranked(part: Surface, ohms: float, density: float) -> contact.Contacts:
+    return run_to_end(contact.rank(part, up=(0, 0, 1), sheet_resistance=ohms, density=density))
+
+
+def coated(part: Surface, given: Job, **more: object) -> CoatResult:
+    """The coat's result; contacts of one part and coat are ranked once for all tests, as `study.run` ranks them."""
+    contacts = ranked(part, study.at_start(given), given.target.density)
+    return run_to_end(study.run(part, given, contacts=contacts, **more))
 
 
 BAR = surface(models.moved(models.box((60, 10, 4), (12, 2, 1)), scale=1e-3))
@@ -191,7 +204,7 @@ def test_wire_of_a_millimeter():
 def test_current_of_the_wires_adds_up():
     """Three wires carry together all that the coat collects."""
     given = job(wire=[{"point_mm": [0, 5, 4]}, {"point_mm": [60, 5, 4]}, {"point_mm": [30, 5, 0]}])
-    found = run_to_end(study.run(BAR, given))
+    found = coated(BAR, given)
     total = given.target.density * BAR.plated_area.sum()
     assert sum(wire.current for wire in found.wires) == pytest.approx(total, rel=1e-3)
     assert found.wires[0].current == pytest.approx(found.wires[1].current, rel=0.02)
@@ -220,8 +233,8 @@ def test_even_density_gives_the_closed_form_on_a_part():
 def test_field_density_shapes_the_loss():
     """Current that comes to the far half only loses more than an even one; the total is the wanted one either way."""
     given = job(wire=[{"point_mm": [0, 5, 4]}])
-    even = run_to_end(study.run(BAR, given))
-    far = run_to_end(study.run(BAR, given, density=np.where(BAR.centroid[:, 0] > 0.03, 50.0, 0.0)))
+    even = coated(BAR, given)
+    far = coated(BAR, given, density=np.where(BAR.centroid[:, 0] > 0.03, 50.0, 0.0))
     assert far.worst_drop > 1.3 * even.worst_drop
     assert sum(w.current for w in far.wires) == pytest.approx(sum(w.current for w in even.wires), rel=0.01)
 
@@ -246,7 +259,7 @@ def test_loss_for_a_field_agrees_with_the_coupled_solution():
 
 
 def test_suggests_a_wire_for_each_piece():
-    found = run_to_end(study.run(TWO, job()))
+    found = coated(TWO, job())
     assert found.pieces == 2
     assert found.unserved == 0
     assert {wire.piece for wire in found.wires} == {0, 1}
@@ -255,7 +268,7 @@ def test_suggests_a_wire_for_each_piece():
 
 
 def test_piece_without_a_wire_is_named_and_stays_bare():
-    found = run_to_end(study.run(TWO, job(wire=[{"point_mm": [0, 5, 4]}])))
+    found = coated(TWO, job(wire=[{"point_mm": [0, 5, 4]}]))
     ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
     assert found.unserved == 1
     assert np.isnan(found.drop[ball]).all()
@@ -265,17 +278,17 @@ def test_piece_without_a_wire_is_named_and_stays_bare():
 
 
 def test_wires_without_a_point_are_spread_where_they_help():
-    one = run_to_end(study.run(BAR, job()))
-    two = run_to_end(study.run(BAR, job(wire=[{}, {}])))
+    one = coated(BAR, job())
+    two = coated(BAR, job(wire=[{}, {}]))
     assert len(two.wires) == 2
     assert two.worst_drop < 0.65 * one.worst_drop
-    mixed = run_to_end(study.run(BAR, job(wire=[{"point_mm": [0, 5, 4]}, {"pad_mm": 2}])))
+    mixed = coated(BAR, job(wire=[{"point_mm": [0, 5, 4]}, {"pad_mm": 2}]))
     assert [wire.suggested for wire in mixed.wires] == [False, True]
     assert mixed.wires[1].point[0] > 0.03
 
 
 def test_metal_part_loses_nothing():
-    found = run_to_end(study.run(TWO, job(coat={"name": "none (metal part)"})))
+    found = coated(TWO, job(coat={"name": "none (metal part)"}))
     assert found.worst_drop == 0.0
     assert found.wires_needed == 2
     assert found.heating is None
@@ -286,7 +299,7 @@ def test_metal_part_loses_nothing():
 
 def test_displaced_zinc_starts_covered_with_a_caution():
     """Common practice, no source: in acid copper a film forms on zinc-rich primer without current."""
-    found = run_to_end(study.run(BAR, job(coat={"name": "zinc-rich primer"})))
+    found = coated(BAR, job(coat={"name": "zinc-rich primer"}))
     assert found.covered_after == 0.0
     lost = 0.3e-6 * BAR.plated_area.sum() * 8960 * 65.38 / 63.546  # ion for ion: Cu2+ + Zn -> Cu + Zn2+
     assert found.dissolved == pytest.approx(lost, rel=1e-6)
@@ -332,7 +345,7 @@ def test_result_does_not_depend_on_place_or_turn():
 
 def test_faults_reach_the_caller_in_one_line():
     with pytest.raises(InputError, match=r"wire\[0\]"):
-        run_to_end(study.run(BAR, job(wire=[{"point_mm": [0, 0, 40]}])))
+        coated(BAR, job(wire=[{"point_mm": [0, 0, 40]}]))
     masked = surface(models.box((0.01, 0.01, 0.01)), masked=np.ones(12, dtype=bool))
     with pytest.raises(InputError, match="mask"):
         run_to_end(contact.rank(masked, up=(0, 0, 1), sheet_resistance=1.0, density=100.0))
@@ -347,7 +360,7 @@ def test_a_bath_without_polarization_makes_no_poor_coat_safe():
         poor = job(
             coat={"sheet_resistance_ohm_sq": 50.0}, bath={"kinetics": kinetics}, supply={"step_A": 1e-4}, wire=wire
         )
-        first.append(run_to_end(study.run(BAR, poor)))
+        first.append(coated(BAR, poor))
     none, little = first
     assert none.safe_start < 0.015 * none.steps[-1].current
     assert none.safe_start == pytest.approx(little.safe_start, rel=0.25)
@@ -384,10 +397,10 @@ def test_coat_without_a_wire_floats(ohms):
 def test_a_plastic_that_is_soft_in_the_bath_gets_no_current():
     """PLA softens at 55 C (published property page), 10 K are kept: a Watts bath at 55 C is no place for it, ABS is fine.
     The limit of 0 A was once taken for none at all."""
-    soft = run_to_end(study.run(BAR, job(bath={"name": "nickel, Watts"})))
+    soft = coated(BAR, job(bath={"name": "nickel, Watts"}))
     assert soft.steps == () and soft.safe_start == 0.0
     assert soft.heating_full.limit == 0.0
-    hard = run_to_end(study.run(BAR, job(bath={"name": "nickel, Watts"}, part={"material": "ABS"})))
+    hard = coated(BAR, job(bath={"name": "nickel, Watts"}, part={"material": "ABS"}))
     assert hard.steps and hard.safe_start > 0
 
 
@@ -396,28 +409,28 @@ def stopping(found):
 
 
 def test_a_coat_of_more_than_two_hundred_ohm_is_refused():
-    refused = stopping(run_to_end(study.run(BAR, job(coat={"sheet_resistance_ohm_sq": 210}))))
+    refused = stopping(coated(BAR, job(coat={"sheet_resistance_ohm_sq": 210})))
     assert [one.code.value for one in refused] == ["coat-too-poor"]
     assert "copper paint" in refused[0].remedy.names["coats"] and "graphite" not in refused[0].remedy.names["coats"]
-    assert not stopping(run_to_end(study.run(BAR, job(coat={"sheet_resistance_ohm_sq": 3}))))
+    assert not stopping(coated(BAR, job(coat={"sheet_resistance_ohm_sq": 3})))
 
 
 def test_no_step_is_below_what_the_supply_sets():
     """A supply in steps of 0.1 A cannot start a coat that bears less: more wires are tried, then it is refused."""
     poor = {"coat": {"sheet_resistance_ohm_sq": 30}}
-    usual = run_to_end(study.run(BAR, job(**poor)))
+    usual = coated(BAR, job(**poor))
     assert usual.steps and usual.steps[0].current >= 0.01
     for one in usual.steps[:-1]:
         assert one.current / 0.01 == pytest.approx(round(one.current / 0.01))
-    coarse = run_to_end(study.run(BAR, job(**poor, supply={"step_A": 0.25})))
+    coarse = coated(BAR, job(**poor, supply={"step_A": 0.25}))
     assert coarse.steps == () and len(coarse.wires) > len(usual.wires)
     assert [one.code.value for one in stopping(coarse)] == ["coat-too-poor"]
-    given = run_to_end(study.run(BAR, job(**poor, supply={"step_A": 0.25}, wire=[{"point_mm": [0, 5, 4]}])))
+    given = coated(BAR, job(**poor, supply={"step_A": 0.25}, wire=[{"point_mm": [0, 5, 4]}]))
     assert len(given.wires) == 1  # wires that were placed stay as they are
 
 
 def test_a_coat_that_does_not_last_until_half_is_covered_is_refused():
-    short = run_to_end(study.run(BAR, job(coat={"sheet_resistance_ohm_sq": 30, "bath_life_h": 0.01})))
+    short = coated(BAR, job(coat={"sheet_resistance_ohm_sq": 30, "bath_life_h": 0.01}))
     assert short.steps == () and [one.code.value for one in stopping(short)] == ["coat-too-poor"]
     assert stopping(short)[0].quantities.keys() >= {Quantity.TIME, Quantity.LIMIT_TIME}
 

@@ -57,7 +57,7 @@ def test_newton_ends_from_any_start(found, seed):
 def test_a_block_of_two_panels_in_one_place_keeps_a_bounded_inverse():
     """Two equal rows: the pseudo-inverse answers their sum (half each) and does not blow up their difference."""
     block = np.array([[1.0, 1.0, 0.1], [1.0, 1.0, 0.1], [0.1, 0.1, 1.0]], np.float32)
-    inverse = precondition._inverse(block)
+    inverse = precondition.inverse(block)
     assert np.abs(inverse).max() < 10.0
     x = inverse @ np.array([1.0, 1.0, 0.0], np.float32)
     np.testing.assert_allclose(block @ x, [1.0, 1.0, 0.0], atol=1e-5)

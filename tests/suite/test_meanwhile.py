@@ -190,9 +190,9 @@ def test_a_map_in_color_is_left_alone_where_the_mesh_cannot_take_it_any_more(add
 
 def test_a_way_up_that_cannot_be_kept_is_not_set(add):
     """The object goes while the part is measured another way up: the setting stays as it was."""
-    from addon.suite.operators.hang import _Held
+    from addon.suite.operators.hang import HangingStudy
 
-    class Held(Walked, _Held):
+    class Held(Walked, HangingStudy):
         def up(self, _context):
             return (0.0, 1.0, 0.0)
 

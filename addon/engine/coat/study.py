@@ -75,11 +75,11 @@ def run(
     limit = max(DROP, SHARE * local.resistance(target / area) * target / area)
     needed = wires.needed(contacts, ohms, limit) if ohms > 0 else contacts.pieces
     cell = _Cell(surface, contacts, bath, local, level, target)
-    given, pads = _pads(surface, job, contacts)
+    given, pads = contact_pads(surface, job, contacts)
     bare, start = yield from subrange(0.5, 0.8, _started(cell, job, pads))
     if start.refusal in (Refusal.SUPPLY, Refusal.LIFE) and not job.wires:
         count = max(needed or MAX_STARTING_WIRES, len(pads) + 1)
-        given, more = _pads(surface, replace(job, wires=(Wire(),) * count), contacts)
+        given, more = contact_pads(surface, replace(job, wires=(Wire(),) * count), contacts)
         if len(more) > len(pads):
             pads = more
             bare, start = yield from subrange(0.8, 0.95, _started(cell, job, pads))
@@ -179,7 +179,7 @@ def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Progress[Losse
     `run`'s.
     """
     film = 0.5 * job.target.thickness / ramp.RESISTIVITY[job.bath.metal]
-    _, pads = _pads(surface, job, contacts)
+    _, pads = contact_pads(surface, job, contacts)
     made = yield from wired.build(surface, contacts, pads)
     spread = Spread.of(made.fed, made.patches, pads)
     return spread.loss(np.full(len(spread.own), 1.0 / max(at_start(job), SOLID) + film))
@@ -207,7 +207,7 @@ def _bath(
         return local, [Finding(Code.COAT_WITHOUT_TANK, Severity.COSTS, names={"reason": str(fault)})]
 
 
-def _pads(surface: Surface, job: Job, contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
+def contact_pads(surface: Surface, job: Job, contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
     """The pads of the wires that the job places, and those with the suggested ones."""
     given = wires.placed(surface, job.wires)
     return given, (*given, *wires.suggested(contacts, given, [wire for wire in job.wires if wire.point is None]))

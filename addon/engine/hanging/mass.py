@@ -111,7 +111,7 @@ def _core(surface: Surface, tracer: Tracer, walls: float, solid: float, seed: in
 
     The share of interior points is scaled by the exact volume, which takes most of the noise out.
     """
-    points = _grid(surface.bounds, seed)
+    points = sample_points(surface.bounds, seed)
     up = np.broadcast_to([0.0, 0.0, 1.0], points.shape)
     face, _ = tracer.first_hit(points, up)
     inside = face >= 0
@@ -125,7 +125,7 @@ def _core(surface: Surface, tracer: Tracer, walls: float, solid: float, seed: in
     return float(solid * deep.mean()), points[deep].mean(axis=0)
 
 
-def _grid(bounds: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
+def sample_points(bounds: NDArray[np.float64], seed: int) -> NDArray[np.float64]:
     """One random point in each cell of a grid over the bounds, cells as near cubes as they come."""
     low, high = bounds
     span = np.maximum(high - low, 1e-3 * MM)

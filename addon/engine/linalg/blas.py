@@ -22,7 +22,7 @@ _NAMES = ("scipy_openblas_{}64_", "scipy_openblas_{}", "openblas_{}64_", "openbl
 @contextmanager
 def one_thread() -> Iterator[None]:
     """Run the body with OpenBLAS in one thread, where numpy brings an OpenBLAS; else as it is."""
-    control = _control()
+    control = thread_control()
     if control is None:
         yield
         return
@@ -36,7 +36,7 @@ def one_thread() -> Iterator[None]:
 
 
 @cache
-def _control() -> tuple[Callable[[], int], Callable[[int], None]] | None:
+def thread_control() -> tuple[Callable[[], int], Callable[[int], None]] | None:
     """What reads and sets the number of threads of numpy's own OpenBLAS; None where there is none."""
     home = Path(np.__file__).parent
     for file in (f for folder in _FOLDERS for f in sorted((home / folder).glob("*openblas*"))):

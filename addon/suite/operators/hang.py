@@ -21,7 +21,7 @@ from ..session import session
 from .measure import QUICK, Studying
 
 
-class _Held(Studying):
+class HangingStudy(Studying):
     """Work on the part with another way up, which becomes the setting when the work has ended."""
 
     def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
@@ -50,7 +50,7 @@ class _Held(Studying):
         return f"{study.part.name}: hanging direction {words.hanging_direction(self._up)}"
 
 
-class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
+class PLATEWRIGHT_OT_up_from_view(HangingStudy, bpy.types.Operator):
     """Hang the part as you see it now: what is up in the view is up in the bath"""
 
     bl_idname = "platewright.up_from_view"
@@ -68,7 +68,7 @@ class PLATEWRIGHT_OT_up_from_view(_Held, bpy.types.Operator):
         return tuple(context.region_data.view_matrix.inverted().col[1][:3])
 
 
-class PLATEWRIGHT_OT_take_way_up(_Held, bpy.types.Operator):
+class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
     """Use this hanging position in the bath, and calculate trapped gas and drag-out. Your object stays as it is"""
 
     bl_idname = "platewright.take_way_up"

@@ -63,10 +63,10 @@ class LeafBlocks:
                 if not len(kept):
                     continue
                 rows, block = rows[kept], block[np.ix_(kept, kept)]
-            yield rows, _inverse(block)
+            yield rows, inverse(block)
 
 
-def _inverse(block: Single) -> Single:
+def inverse(block: Single) -> Single:
     """The inverse of a block, rows and columns scaled; where it is nearly singular, its truncated pseudo-inverse.
 
     Two faces of a plate that the panels cannot tell apart act alike on all others: only their sum is known, and an
