@@ -27,6 +27,7 @@ TITLES = {  # what each analysis is called on the screen
     "contacts": "wire positions",
     "coat": "voltage drop in coat",
     "hanging": "hanging positions",
+    "ranges": "ranges of the figures",
     "layouts": "layouts",
     "rack": "rack spacing",
     "potential": "voltage in the bath",

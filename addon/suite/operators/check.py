@@ -25,9 +25,9 @@ STEPS = (  # what is looked at, its analyses, its share of the time
     ("mesh, area and gas", QUICK, 0.05),
     ("small holes and shielded areas", ("narrow", "openness"), 0.1),
     ("wire positions", ("contacts",), 0.05),
-    ("thickness", ("field",), 0.4),
+    ("thickness", ("field",), 0.35),
     ("voltage drop in coat", ("coat",), 0.25),
-    ("hanging positions", ("hanging",), 0.15),
+    ("hanging positions and ranges", ("hanging", "ranges"), 0.2),
 )
 # The map that shows a finding; where none is named, the thickness
 MAPS_OF = {
