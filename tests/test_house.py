@@ -46,8 +46,8 @@ ENGINE = (
 AGAINST = {("settings", "chemistry")}
 SCENE = (
     {"capture", "meshes", "stl"},
-    {"roles", "tracers", "glb", "obj", "ply"},
-    {"settings"},
+    {"roles", "tracers", "glb", "obj", "ply", "solid"},
+    {"settings", "vented"},
     {"shape", "racks"},
     {"stage", "wires"},
     {"scenes"},

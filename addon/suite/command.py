@@ -22,16 +22,17 @@ from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
 from ..engine.mesh.part import Part
 from ..engine.progress import Progress, subrange
-from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, workshop
+from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, report_vents, workshop
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.study import Study
+from ..engine.trapping.vented import Vented
 from ..engine.units import DM2, LENGTH, MM
 from ..engine.verdict import compare, reports
 from ..quiet import quiet
 from . import outputs, versions, writers
 from .console import NAME, Gauge, printed, say, tell
-from .scene import load, scenes, stl
+from .scene import load, scenes, stl, vented
 from .scene.tracers import HostTracer
 from .stopping import heeded
 
@@ -44,6 +45,7 @@ OPTIONS = {
     "picture": "the picture for the client, .png",
     "inset": "a smaller copy to print, so that the plated part is to size, .stl",
     "workshop": "the plan with pictures at its steps, to print on two pages or to keep on a phone, .html",
+    "vented": "the part with vents and drains cut for the way it hangs, .stl",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
 
@@ -159,11 +161,14 @@ def _plan_one(errand: _Errand, only: Sequence[str] | None = None) -> Study:
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
     if failed:
         raise InputError(f"{path}: {failed[0]}")
-    table = report.build(study, versions.found())
+    opened = vented.made(study) if "vented" in targets else None
+    table = report.build(study, versions.found(), opened)
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
     with outputs.together(targets) as made:
         _write(study, study.job, table, made)
+        if "vented" in made:
+            _write_vented(study, opened, made["vented"])
     return study
 
 
@@ -243,6 +248,15 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         load.empty_scene()
         with quiet():
             sheet_cut.picture(study, made["cut"])
+
+
+def _write_vented(study: Study, opened: Vented | None, path: Path) -> None:
+    """The part with its holes; as it is where it needs none, which is said."""
+    surface, name = study.surface, study.part.name
+    points, triangles = (surface.points, surface.triangles) if opened is None else (opened.points, opened.triangles)
+    stl.write(path, points[triangles] / LENGTH.get(study.job.part.unit, MM))
+    for line in report_vents.said(study, opened):
+        say(f"{name}: {line}")
 
 
 def _area(options: argparse.Namespace) -> int:

@@ -17,6 +17,7 @@ TITLES = {  # what each analysis is called on the screen
     "deposit": "current and time",
     "gas": "trapped gas",
     "drainage": "drag-out",
+    "vents": "vents and drains",
     "hung": "recommended hanging",
     "gas_hung": "trapped gas as recommended",
     "drainage_hung": "drag-out as recommended",

@@ -33,6 +33,7 @@ ENDINGS = {
     "picture": ".png",
     "cut": ".png",
     "inset": ".stl",
+    "vented": ".stl",
     "workshop": ".html",
 }
 TEXTS = ("report", "plan")  # may have any ending, and may go to standard output

@@ -46,6 +46,7 @@ TOP = [
     "deposit",
     "gas",
     "drainage",
+    "vents",
     "openness",
     "field",
     "coat",

@@ -170,7 +170,7 @@ def _better(f: Finding) -> str:
         if abs(gain) >= least:
             (gains if gain > 0 else costs).append(words.format(figure(abs(gain), 2)))
     assert f.remedy is not None
-    up = ", ".join(figure(f.remedy.quantities[axis], 2) for axis in (Of.UP_X, Of.UP_Y, Of.UP_Z))
+    up = ", ".join(f"{round(f.remedy.quantities[axis], 2) + 0.0:g}" for axis in (Of.UP_X, Of.UP_Y, Of.UP_Z))
     more = f", at the price of {listed(costs)}" if costs else ""
     less = f" would save {listed(gains)}{more}" if gains else f" would be easier to hold{more}"
     return f"Another way up{less}: with the model's ({up}) up."

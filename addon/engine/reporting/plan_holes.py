@@ -9,6 +9,7 @@ from ..trapping.bores import TRIFLE_VOLUME_M3
 from ..units import ML, MM
 from . import words
 from .instructions import Model
+from .plan_hanging import toward
 from .plan_text import figure, note, step
 
 if TYPE_CHECKING:
@@ -62,8 +63,7 @@ def _filled_by_tilting(bench: Bench) -> list[str]:
     up = None if bench.hung is None else bench.hung.fill_up
     if up is None:
         return []
-    axes = ", ".join(figure(value, 2) for value in up)
-    return [step(Model.TILT.say(way=f"{words.way_up(up)} (model direction {axes} up)"))]
+    return [step(Model.TILT.say(way=f"{words.way_up(up)} {toward(up)}"))]
 
 
 def _taken(bores: tuple[Bore, ...], diameter: float) -> Bore | None:

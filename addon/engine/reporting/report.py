@@ -18,9 +18,10 @@ from ..errors import InputError
 from ..mesh.surface import Surface
 from ..settings.job import write_job
 from ..study import Results, Study, findings
+from ..trapping.vented import Vented
 from ..units import CM3, DM2, MM
 from ..verdict import judge
-from . import finding_text, report_bench, verdict_text
+from . import finding_text, report_bench, report_vents, verdict_text
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -47,6 +48,7 @@ ROOMS: dict[str, Serialize] = {
     "deposit": _of(lambda found: found.deposit, rooms.deposit),
     "gas": _of(lambda found: found.gas, rooms.gas),
     "drainage": _of(lambda found: found.drainage, rooms.drainage),
+    "vents": _of(lambda found: found.vents, report_vents.vents),
     "openness": _of(lambda found: found.openness, rooms.openness),
     "field": _of(lambda found: found.field, rooms.field),
     "coat": _of(lambda found: found.coat, rooms.coat),
@@ -66,13 +68,19 @@ ASKED: dict[str, Serialize] = {
 }
 
 
-def build(study: Study, versions: Mapping[str, str]) -> dict[str, Any]:
-    """The report of a study. versions : name -> version, of the extension, Blender and numpy."""
+def build(study: Study, versions: Mapping[str, str], vented: Vented | None = None) -> dict[str, Any]:
+    """The report of a study.
+
+    versions : name -> version, of the extension, Blender and numpy
+    vented : the part with its holes cut, where that was asked for
+    """
     table: dict[str, Any] = {"schema": SCHEMA, "part": _part(study.surface)}
     for key, told in _rooms(study).items():
         table[key] = told(study)
     for key, told in AS_HUNG.items():
         table[key] = told(study) if study.turned else None
+    if vented is not None:
+        table["vented"] = report_vents.vented(vented)
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else rooms.schedule(timetable)
     table["tank"] = report_bench.tank(study)

@@ -31,7 +31,7 @@ from ..printing import prepare
 from ..progress import Progress, subrange
 from ..settings import tables
 from ..settings.job import Job
-from ..trapping import gas, narrow
+from ..trapping import gas, narrow, vents
 from ..units import GRAM_PER_ML
 from ..visibility import openness
 from .study import Study
@@ -84,6 +84,20 @@ def _drainage_hung(study: Study, tracer: Tracer) -> gas.Drainage | Progress[gas.
     if study.results.drainage is not None and not study.turned:
         return study.results.drainage
     return gas.held(study.surface, up, capillary_length=study.job.bath.capillary_length)
+
+
+def _vents(study: Study, tracer: Tracer) -> Progress[vents.Vents]:
+    gas_found, drainage, seen = study.gas_as_hung, study.drainage_as_hung, study.results.openness
+    if gas_found is None or drainage is None:
+        raise InputError(study.reasons.get("gas") or study.reasons.get("drainage") or "gas was not computed")
+    return vents.holes(
+        study.surface,
+        tracer,
+        gas_found,
+        drainage,
+        capillary_length=study.job.bath.capillary_length,
+        sight=None if seen is None else seen.openness,
+    )
 
 
 def _narrow(study: Study, tracer: Tracer) -> Progress[narrow.NarrowOpenings]:
@@ -255,6 +269,14 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
     Analysis("openness", ("effort.rays",), (), _openness, 5.0),
+    Analysis(
+        "vents",
+        _CAPILLARY,
+        ("gas", "drainage"),
+        _vents,
+        0.5,
+        optional_inputs=("hung", "gas_hung", "drainage_hung", "openness"),
+    ),
     Analysis(
         "contacts",
         ("part.up", "target.density", "coat.name", "coat.sheet_resistance", "bath.metal"),

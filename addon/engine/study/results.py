@@ -19,6 +19,7 @@ from ..hanging.suggest import Hanging
 from ..printing.prepare import Preparation
 from ..trapping.gas import Drainage, Gas
 from ..trapping.narrow import NarrowOpenings
+from ..trapping.vents import Vents
 from ..visibility.openness import Openness
 
 
@@ -34,6 +35,7 @@ class Results:
     drainage_hung: Drainage | None = None
     narrow: NarrowOpenings | None = None
     openness: Openness | None = None
+    vents: Vents | None = None
     contacts: Contacts | None = None
     field: Field | None = None
     ranges: Ranges | None = None

@@ -65,7 +65,7 @@ class Pool:
     faces : the triangles of the part that it touches
     drain : (3,) on the surface, where a hole empties it; more_drains : (k, 3) further holes that it needs
         because it has several bottoms; drain_diameter : m, the least of `bores` that leaves next to nothing
-    mouth, bores : as of a `Pocket`
+    mouth, bores : as of a `Pocket`; pocket : the same with the other side up
     """
 
     volume: float
@@ -79,6 +79,7 @@ class Pool:
     drain_diameter: float
     mouth: float
     bores: tuple[Bore, ...]
+    pocket: Pocket
 
     @classmethod
     def of(cls, pocket: Pocket) -> Pool:
@@ -95,6 +96,7 @@ class Pool:
             drain_diameter=pocket.vent_diameter,
             mouth=pocket.mouth,
             bores=pocket.bores,
+            pocket=pocket,
         )
 
 

@@ -100,9 +100,11 @@ class Pocket:
     top : (3,) its highest point; spill : (3,) the lip, where more gas would leave; spill_level : m along up
     faces : the triangles of the part that it touches
     vent : (3,) on the surface, where a hole empties it; more_vents : (k, 3) further holes that it needs
-        because it has several domes; vent_diameter : m, the least of `bores` that leaves next to nothing
-    mouth : m, of a circle as large as its opening at the lip; bores : what holes of each diameter would leave, those
-        that are no wider than the pocket; column : its gas, height by height
+        because it has several domes; more_volumes : (k,) m3 that each of these frees
+    vent_diameter : m, the least of `bores` that leaves next to nothing
+    mouth : m, of a circle as large as its opening at the lip
+    bores : what holes of each diameter would leave, those that are no wider than the pocket
+    column : its gas, height by height
     """
 
     volume: float
@@ -113,6 +115,7 @@ class Pocket:
     faces: NDArray[np.int32]
     vent: NDArray[np.float64]
     more_vents: NDArray[np.float64]
+    more_volumes: NDArray[np.float64]
     vent_diameter: float
     mouth: float
     bores: tuple[Bore, ...]
@@ -136,6 +139,7 @@ def list_pockets(
     order = np.argsort(-groups.volume, kind="stable")
     listed = order[groups.volume[order] >= least]
     more: dict[int, list[NDArray[np.float64]]] = {int(k): [] for k in listed}
+    volumes: dict[int, list[float]] = {int(k): [] for k in listed}
     opened, stays = groups.main[listed], np.zeros(len(groups.volume))
     while len(opened):
         rest = fill(relief, found, np.unique(opened))
@@ -144,6 +148,7 @@ def list_pockets(
         again = [k for k in range(len(left.main)) if left.volume[k] >= dome and int(home[k]) in more]
         for k in again:
             more[int(home[k])].append(_hole(rest, left, k))
+            volumes[int(home[k])].append(float(left.volume[k]))
         if not again:
             stays += np.bincount(home, left.volume, len(stays)).astype(np.float64) if len(home) else 0.0
             break
@@ -170,6 +175,7 @@ def list_pockets(
                 faces=np.unique(faces[faces >= 0]),
                 vent=_hole(filling, groups, k),
                 more_vents=np.array(more[int(k)]).reshape(-1, 3),
+                more_volumes=np.array(volumes[int(k)], dtype=np.float64),
                 vent_diameter=chosen(bores, float(groups.volume[k]), mouth),
                 mouth=mouth,
                 bores=bores,
@@ -234,6 +240,12 @@ def _hole(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
     ceiling = (found.height[corners] >= top - near).all(axis=1)
     if not ceiling.any():
         return relief.points[found.top[main]]
+    rows = np.flatnonzero(ceiling)  # of ceilings of one height, that which the top lies on
+    names, own = np.unique(corners[rows], return_inverse=True)
+    own = own.reshape(-1, 3)
+    piece, _ = connected(len(names), own[:, [0, 1]].ravel(), own[:, [1, 2]].ravel())
+    at_top = piece[np.minimum(np.searchsorted(names, found.top[main]), len(names) - 1)]
+    ceiling[rows[piece[own[:, 0]] != at_top]] = False
     corners = relief.points[corners[ceiling]]
     vector = relief.vector[triangle[ceiling]]
     area = np.linalg.norm(vector, axis=1, keepdims=True)

@@ -3,19 +3,38 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from typing import Any
 
 import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ...engine.errors import InputError
+from ...engine.reporting import report_vents
 from ...engine.study import Results
 from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.units import MM
 from ..figures import figure
+from ..scene import vented
 from ..session import session
+from .print import beside
 from .view import kept_of, measured
 
 HOLE = "platewright_hole"  # on a marker of ours: the next ones replace it
+
+
+def _gas_is_known(cls: Any, context: bpy.types.Context) -> bool:
+    """Whether trapped gas and drag-out are those of the part as it is; else why not."""
+    if not measured(cls, context):
+        return False
+    kept = kept_of(context)
+    if kept.study.results.gas is None or kept.study.results.drainage is None:
+        cls.poll_message_set("Trapped gas and drag-out are not calculated yet: press Check Part")
+        return False
+    if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
+        cls.poll_message_set("Trapped gas and drag-out are out of date: press Check Again first")
+        return False
+    return True
 
 
 class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
@@ -27,16 +46,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context):
-            return False
-        kept = kept_of(context)
-        if kept.study.results.gas is None or kept.study.results.drainage is None:
-            cls.poll_message_set("Trapped gas and drag-out are not calculated yet: press Check Part")
-            return False
-        if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
-            cls.poll_message_set("Trapped gas and drag-out are out of date: press Check Again first")
-            return False
-        return True
+        return _gas_is_known(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, found = kept_of(context), session.objects(context)
@@ -74,4 +84,31 @@ def _holes(results: Results, plated: float) -> Iterator[tuple[str, NDArray[np.fl
             yield "Drain", place, pool.drain_diameter
 
 
-CLASSES = (PLATEWRIGHT_OT_mark_holes,)
+class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
+    """Make a copy with vents and drains cut, for the way that the part hangs, and say what it gains"""
+
+    bl_idname = "platewright.cut_holes"
+    bl_label = "Make Copy with Vents and Drains"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return _gas_is_known(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        try:
+            found = vented.made(kept.study)
+        except InputError as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        if found is None:
+            self.report({"INFO"}, f"{kept.study.part.name}: no holes needed, or none that a straight bore can be")
+            return {"CANCELLED"}
+        made = beside(context, kept, found.points[found.triangles], "vented")
+        said = "; ".join(report_vents.said(kept.study, found))
+        self.report({"INFO"}, f"{made.name}: {said}")
+        return {"FINISHED"}
+
+
+CLASSES = (PLATEWRIGHT_OT_mark_holes, PLATEWRIGHT_OT_cut_holes)

@@ -43,7 +43,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
-        made = _beside(context, kept, corners)
+        made = beside(context, kept, corners, "print size")
         job = study.job
         how = (
             "by the thickness map and the coat"
@@ -57,12 +57,12 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def _beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray) -> bpy.types.Object:
-    """A new object of these triangles on the part's left, selected alone."""
+def beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray, what: str) -> bpy.types.Object:
+    """A new object of these triangles on the part's left, selected alone. what : how its name goes on"""
     surface, scale = kept.study.surface, 1.0 / capture.meters_per_unit(context.scene)
     points, place = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     middle = surface.bounds.mean(axis=0)
-    name = f"{kept.study.part.name}, print size"
+    name = f"{kept.study.part.name}, {what}"
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
     made = bpy.data.objects.new(name, mesh)
     aside = surface.bounds[1, 0] - surface.bounds[0, 0] + GAP * surface.size

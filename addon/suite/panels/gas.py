@@ -30,6 +30,7 @@ class PLATEWRIGHT_PT_gas(SidebarPanel, bpy.types.Panel):
         _gas(context, layout)
         _drainage(context, layout)
         layout.operator("platewright.mark_holes", icon="EMPTY_AXIS")
+        layout.operator("platewright.cut_holes", icon="MOD_BOOLEAN")
 
 
 class PLATEWRIGHT_PT_narrow(SidebarPanel, bpy.types.Panel):

@@ -1,0 +1,73 @@
+"""What the report tells of the holes that empty the part, and of the part with these holes cut."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from ..trapping.vents import Kind
+from ..units import CM3, ML, MM
+from . import words
+from .plan_text import figure
+
+if TYPE_CHECKING:
+    from ..study import Study
+    from ..trapping.vented import Vented
+    from ..trapping.vents import Hole, Vents
+
+Table = dict[str, Any]
+
+
+def vents(result: Vents, _study: Study) -> list[Table]:
+    return [_hole(one) for one in result.holes]
+
+
+def _hole(one: Hole) -> Table:
+    return {
+        "kind": one.kind.value,
+        "from_mm": one.entry / MM,
+        "to_mm": one.end / MM,
+        "diameter_mm": one.diameter / MM,
+        "frees_mL": one.frees / ML,
+        "through_mm": one.length / MM,
+        "show_face": one.show,
+    }
+
+
+def vented(result: Vented) -> Table:
+    """Before and after; the holes that were cut."""
+    return {
+        "up": result.gas.up,
+        "holes": [_hole(one) for one in result.holes],
+        "trapped_before_mL": result.gas_before.trapped_volume / ML,
+        "trapped_mL": result.gas.trapped_volume / ML,
+        "held_before_mL": result.drainage_before.held_volume / ML,
+        "held_mL": result.drainage.held_volume / ML,
+        "removed_cm3": result.removed / CM3,
+        "triangles": len(result.triangles),
+    }
+
+
+def said(study: Study, result: Vented | None) -> list[str]:
+    """One line each: what does without a hole, what was cut, and what it gains. result : None where nothing was cut"""
+    planned, hanging = study.results.vents, study.results.hanging
+    if result is None:
+        if planned is None or planned.unneeded:
+            return ["no hole is needed this way up: the file holds the part as it is"]
+        left = figure(planned.blocked / ML, 2)
+        return [f"no straight bore frees the {left} mL that stay: the file holds the part as it is"]
+    lines = []
+    if hanging is not None and hanging.fill_up is not None and any(one.kind == Kind.VENT for one in result.holes):
+        lines.append(
+            f"no vent is needed if it is dipped {words.way_up(hanging.fill_up)} and turned under the bath: see the plan"
+        )
+    gas, held = (
+        f"{figure(round(before / ML, 3), 2)} mL before, {figure(round(max(after, 0.0) / ML, 3), 2)} mL after"
+        for before, after in (
+            (result.gas_before.trapped_volume, result.gas.trapped_volume),
+            (result.drainage_before.held_volume, result.drainage.held_volume),
+        )
+    )
+    lines.append(f"{words.counted(len(result.holes), 'hole')} cut: gas {gas}; held liquid {held}")
+    if any(one.show for one in result.holes):
+        lines.append("a hole goes through a face that shows, for no other way is left")
+    return lines

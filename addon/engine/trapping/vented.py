@@ -1,0 +1,84 @@
+"""What a part that was cut still holds: measured again on the cut surface, by the same rules as before."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..findings import Code
+from ..mesh import inspection
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import run_to_end
+from . import gas as rooms
+from .gas import Drainage, Gas
+from .vents import Hole
+
+MIN_REMOVED_SHARE = 0.2  # of the bores' own plastic: a solver that takes less away has failed
+MAX_REMOVED_SHARE = 3.0
+
+
+@dataclass(frozen=True, eq=False)
+class Vented:
+    """The part with its holes cut. points : (v, 3) m; triangles : (m, 3); before, after : what it traps and holds"""
+
+    points: NDArray[np.float64]
+    triangles: NDArray[np.int32]
+    surface: Surface
+    holes: tuple[Hole, ...]
+    gas_before: Gas
+    drainage_before: Drainage
+    gas: Gas
+    drainage: Drainage
+    removed: float  # m3 of plastic
+
+
+def solid(surface: Surface) -> None:
+    """Raises InputError where the part is no solid that holes can be cut into."""
+    if not surface.closed:
+        raise InputError(
+            f"{surface.name}: holes can only be cut into a solid, but the mesh is open; close it first (the mesh check"
+            " selects the gaps)"
+        )
+    if any(fault.code in (Code.SHELLS_OVERLAP, Code.MESH_NON_MANIFOLD) for fault in surface.faults):
+        raise InputError(
+            f"{surface.name}: holes can only be cut into one clean solid, but its bodies touch or run into each other;"
+            " join them first (boolean union)"
+        )
+
+
+def measured(
+    before: Surface,
+    points: NDArray[np.float64],
+    triangles: NDArray[np.int32],
+    holes: tuple[Hole, ...],
+    held: tuple[Gas, Drainage],
+    capillary_length: float,
+) -> Vented:
+    """The cut part, checked and measured again. held : gas and drainage before, for the same way up
+
+    Raises InputError where the cut is no solid, or took away another amount of plastic than its bores.
+    """
+    after = run_to_end(inspection.inspect(Part.of(before.name, points, triangles)))
+    removed = before.volume - after.volume
+    bored = sum(np.pi / 4 * hole.diameter**2 * hole.length for hole in holes)
+    if not after.closed or not MIN_REMOVED_SHARE * bored < removed < MAX_REMOVED_SHARE * bored:
+        raise InputError(
+            f"{before.name}: the holes could not be cut: the boolean did not give a solid; mend the mesh, or cut them"
+            " at the places that the plan gives"
+        )
+    gas, drainage = held
+    return Vented(
+        points,
+        triangles,
+        after,
+        holes,
+        gas,
+        drainage,
+        run_to_end(rooms.trapped(after, gas.up, capillary_length=capillary_length)),
+        run_to_end(rooms.held(after, gas.up, capillary_length=capillary_length)),
+        removed,
+    )
