@@ -23,6 +23,7 @@ ROOT = Path(__file__).resolve().parents[2]
 PICTURES = ROOT / "build" / "window"
 PATIENCE = 400.0  # s for what the window is to show
 MIN_CHANGED_SHARE = 0.02  # of the viewport's pixels: Show turns the view and picks another map
+MIN_WIDTH_SHARE = 0.01  # of the viewport that the place takes
 PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
 
 
@@ -95,7 +96,9 @@ def framed(number: int) -> None:
     inside = [p is not None and 0 <= p.x <= region.width and 0 <= p.y <= region.height for p in seen]
     assert all(inside), f"{100 * np.mean(inside):.0f} % of the place is in view"
     wide = np.ptp(np.array([list(p) for p in seen]), axis=0).max() / min(region.width, region.height)
-    assert wide > 0.05, f"the place takes {100 * wide:.0f} % of the view"
+    assert wide > MIN_WIDTH_SHARE, f"the place takes {100 * wide:.1f} % of the view"
+    eye = np.array(space.region_3d.view_matrix.inverted().translation) * bpy.context.scene.unit_settings.scale_length
+    assert ((eye < surface.bounds[0]) | (eye > surface.bounds[1])).any(), "the eye stands inside the part's box"
 
 
 def first_answer(start: float) -> Iterator[float]:
@@ -143,7 +146,7 @@ def steps() -> Iterator[float | None]:
     sidebar_tab("Platewright")
     yield 0.5
     effort = bpy.context.scene.platewright.effort
-    effort.rays, effort.directions, effort.panels = 8, 60, 800  # quick: what is looked at is the window
+    effort.rays, effort.directions, effort.panels = 8, 40, 400  # quick: what is looked at is the window
     assert room("judged").gate(bpy.context) is not None
     picture("gate")
     start = time.perf_counter()

@@ -32,6 +32,7 @@ OURS: dict[str, Any] = {
 }
 AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
+CLEAR_OF_PART = 0.35  # of the part's size: how far the eye stands off the box round it
 HIDDEN = 0.05  # of a place that is seen: below it, what hides it is thinned out
 XRAY_ALPHA = 0.5
 
@@ -95,8 +96,13 @@ def look_along(
     for `look`"""
     corners = surface.corners[faces].reshape(-1, 3)
     low, high = corners.min(axis=0), corners.max(axis=0)
-    extent = max(AROUND * float(np.linalg.norm(high - low)), MIN_VIEWED_SHARE * surface.size)
-    _stand(space, scale * (low + high) / 2 + shift, scale * extent)
+    middle = (low + high) / 2
+    box = np.array(
+        [[x, y, z] for x in surface.bounds[:, 0] for y in surface.bounds[:, 1] for z in surface.bounds[:, 2]]
+    )
+    outside = float(((box - middle) @ way).max()) + CLEAR_OF_PART * surface.size  # the eye does not stand in a hollow
+    extent = max(AROUND * float(np.linalg.norm(high - low)), MIN_VIEWED_SHARE * surface.size, outside)
+    _stand(space, scale * middle + shift, scale * extent)
     space.region_3d.view_rotation = Vector(way.tolist()).to_track_quat("Z", "Y")
 
 
