@@ -284,22 +284,26 @@ def compared() -> Iterator[float]:
 
 
 def judged() -> Iterator[float]:
-    """The whole check, what it says to change, and what is kept of it."""
+    """The whole check, what it says to change, and what is kept of it; view and settings as they were in the end."""
+    space, chosen = viewport()["area"].spaces.active, bpy.context.scene.platewright
+    seen = space.region_3d.view_location.copy(), space.region_3d.view_rotation.copy(), space.region_3d.view_distance
     yield from done("check")
     shot(str(PICTURES / "verdict.png"))
     yield from done("show_finding", number=0)
-    yield from done("fix", number=0)
+    fixes = room("judged").judgment(kept().study).fixes
+    yield from done("fix", number=next(number for number, one in enumerate(fixes) if one is not None))
     yield from done("keep_state", name="fixed")
     yield from done("drop_state", number=0)
     yield from done("size_is_right")
-    bpy.context.scene.platewright.size_is_right = False
-    bpy.context.scene.platewright.part.up = (0.0, 0.0, 1.0)
+    chosen.size_is_right, chosen.part.up, chosen.place.turn = False, (0.0, 0.0, 1.0), 0.0
     yield from done("measure")
     yield from done("anode")
     bpy.data.objects.remove(next(o for o in bpy.context.scene.objects if o.platewright.role == "ANODE"))
     yield from done("use_workshop")
     yield from done("study", only="")
     yield from done("normal")
+    space.region_3d.view_location, space.region_3d.view_rotation, space.region_3d.view_distance = seen
+    yield 0.3
 
 
 def written() -> Iterator[float]:
