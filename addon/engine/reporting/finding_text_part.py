@@ -105,28 +105,14 @@ def _closed(f: Finding) -> str:
     )
 
 
-def _repeated(f: Finding) -> str:
-    faces = f.shown(Of.COUNT)
-    return (
-        f"{counted(faces, 'face')} {_lies(faces)} on another with the same corners; each place is counted once. Delete"
-        " the doubles (merge by distance)."
-    )
+def _faces(one: str, more: str, effect: str) -> Template:
+    """Faces that change nothing but want mending. one, more : the verb of one and of several"""
 
+    def told(f: Finding) -> str:
+        faces = f.shown(Of.COUNT)
+        return f"{counted(faces, 'face')} {one if faces == 1 else more} {effect}"
 
-def _inner_walls(f: Finding) -> str:
-    faces = f.shown(Of.COUNT)
-    return (
-        f"{counted(faces, 'face')} {_lies(faces)} where two bodies touch: no liquid gets there, so they are not"
-        " counted. Join the bodies into one (boolean union)."
-    )
-
-
-def _degenerate(f: Finding) -> str:
-    faces = f.shown(Of.COUNT)
-    return (
-        f"{counted(faces, 'face')} {'has' if faces == 1 else 'have'} no area: nothing plates there and no figure"
-        " changes. Dissolve degenerate geometry to be rid of them."
-    )
+    return told
 
 
 def _gas(f: Finding) -> str:
@@ -239,9 +225,22 @@ TEMPLATES: Mapping[Code, Template] = {
     Code.SHELLS_OVERLAP: _overlap,
     Code.POINTS_WELDED: _welded,
     Code.EDGES_CLOSED: _closed,
-    Code.FACES_REPEATED: _repeated,
-    Code.INNER_WALLS: _inner_walls,
-    Code.FACES_DEGENERATE: _degenerate,
+    Code.FACES_REPEATED: _faces(
+        "lies",
+        "lie",
+        "on another with the same corners; each place is counted once. Delete the doubles (merge by distance).",
+    ),
+    Code.INNER_WALLS: _faces(
+        "lies",
+        "lie",
+        "where two bodies touch: no liquid gets there, so they are not counted. Join the bodies into one (boolean"
+        " union).",
+    ),
+    Code.FACES_DEGENERATE: _faces(
+        "has",
+        "have",
+        "no area: nothing plates there and no figure changes. Dissolve degenerate geometry to be rid of them.",
+    ),
     Code.GAS_TRAPPED: _gas,
     Code.LIQUID_HELD: _held,
     Code.BUBBLE_PRONE: _bubbles,

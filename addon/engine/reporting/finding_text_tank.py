@@ -34,7 +34,7 @@ def _hot(f: Finding) -> str:
     warm = "scorched" if rise > SCORCHED_K else f"about {rise:.0f} K warmer than the bath"
     full, soft = figure(f.shown(Of.CURRENT)), f"{f.names['plastic']} softens at {f.shown(Of.SOFTENS):.0f} C"
     return (
-        f"At the full {full} A the bare coat at the wire would be {warm}, and {soft}: no more than"
+        f"At the wanted {full} A the bare coat at the wire would be {warm}, and {soft}: no more than"
         f" {figure(f.shown(Of.LIMIT_CURRENT), 2)} A before metal has grown there."
     )
 
@@ -49,9 +49,9 @@ def _poor(f: Finding) -> str:
             " Take a coat that conducts better, more wires, or far less current at the start."
         )
     return (
-        f"At the full current the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V, and no four wires bring that under"
-        f" {f.shown(Of.LIMIT_VOLTAGE):.2g} V: start low and raise the current in steps, as listed, or take a coat that"
-        " conducts better."
+        f"At the wanted current the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V, and no four wires bring that"
+        f" under {f.shown(Of.LIMIT_VOLTAGE):.2g} V: start low and raise the current in steps, as listed, or take a"
+        f" coat that conducts better."
     )
 
 
@@ -74,7 +74,7 @@ def _refused(f: Finding) -> str:
 def _few(f: Finding) -> str:
     used = counted(f.shown(Of.WIRES), "wire")
     return (
-        f"With {used} the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V at the full current. Use"
+        f"With {used} the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V at the wanted current. Use"
         f" {f.shown(Of.NEEDED_WIRES):.0f} wires to stay under {f.shown(Of.LIMIT_VOLTAGE):.2g} V."
     )
 
@@ -131,34 +131,22 @@ def _window(f: Finding) -> str:
     return f"({f.shown(Of.LOW_DENSITY):.3g} to {f.shown(Of.HIGH_DENSITY):.3g} A/dm2)"
 
 
-def _below(f: Finding) -> str:
-    return (
-        f"{f.shown(Of.DENSITY):.3g} A/dm2 is below what the bath '{f.names['bath']}' is made for {_window(f)}: expect a"
-        " dull deposit. Raise the current, or plate fewer parts at once."
+def _outside(side: str, effect: str, remedy: str) -> Template:
+    """A mean density outside the bath's range."""
+    return lambda f: (
+        f"{f.shown(Of.DENSITY):.3g} A/dm2 is {side} what the bath '{f.names['bath']}' is made for {_window(f)}: expect"
+        f" {effect}. {remedy}"
     )
 
 
-def _above(f: Finding) -> str:
-    return (
-        f"{f.shown(Of.DENSITY):.3g} A/dm2 is above what the bath '{f.names['bath']}' bears {_window(f)}: expect burnt,"
-        " powdery edges. Lower the current."
-    )
+def _on_area(what: str, remedy: str) -> Template:
+    """A share of the plated area that fares badly, and its worst place."""
 
+    def told(f: Finding) -> str:
+        at = f" The worst place is {point(f.places[0])}." if f.places else ""
+        return f"{100 * f.shown(Of.SHARE):.0f} % of the plated area {what}.{at} {remedy}"
 
-def _almost_bare(f: Finding) -> str:
-    at = f" The worst place is {point(f.places[0])}." if f.places else ""
-    return (
-        f"{100 * f.shown(Of.SHARE):.0f} % of the plated area stays next to bare: little current reaches it.{at} Open it"
-        " up, or bring an anode nearer."
-    )
-
-
-def _burnt(f: Finding) -> str:
-    at = f" The worst place is {point(f.places[0])}." if f.places else ""
-    return (
-        f"{100 * f.shown(Of.SHARE):.0f} % of the plated area gets more current than the bath bears: expect burnt"
-        f" edges.{at} Lower the current, or shield them."
-    )
+    return told
 
 
 def _anode(f: Finding) -> str:
@@ -231,14 +219,18 @@ TEMPLATES: Mapping[Code, Template] = {
         f"Parts and thieves draw {f.shown(Of.CURRENT):.3g} A, more than the supply's {f.shown(Of.SUPPLY_CURRENT):.3g}"
         f" A."
     ),
-    Code.BELOW_WINDOW: _below,
-    Code.ABOVE_WINDOW: _above,
+    Code.BELOW_WINDOW: _outside("below", "a dull deposit", "Raise the current, or plate fewer parts at once."),
+    Code.ABOVE_WINDOW: _outside("above", "burnt, powdery edges", "Lower the current."),
     Code.NEAR_LIMITING: lambda f: (
         f"{f.shown(Of.DENSITY):.3g} A/dm2 is more than half of the limiting density ({f.shown(Of.LIMIT_DENSITY):.3g}"
         " A/dm2): stir, or lower the current."
     ),
-    Code.ALMOST_BARE: _almost_bare,
-    Code.BURNT: _burnt,
+    Code.ALMOST_BARE: _on_area(
+        "stays next to bare: little current reaches it", "Open it up, or bring an anode nearer."
+    ),
+    Code.BURNT: _on_area(
+        "gets more current than the bath bears: expect burnt edges", "Lower the current, or shield them."
+    ),
     Code.THINNEST_NEVER: lambda f: "The thinnest place gets no deposit, however long you plate.",
     Code.INSIDE_SHELL: lambda f: (
         f"{100 * f.shown(Of.SHARE):.1f} % of the surface lies inside another shell of the part: no current reaches it."

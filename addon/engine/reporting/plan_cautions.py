@@ -29,7 +29,7 @@ def cautions(bench: Bench) -> Section:
     """Data sheets, local codes and licensed practice come first; then what this job's own chemicals ask for."""
     lines = [
         Caution.FIRST.say(),
-        Caution.PROTECTION.say(gloves=GLOVES[bench.acid]),
+        Caution.PROTECTION.say(gloves=GLOVES),
         *(one.say() for one in _chemicals(bench)),
         _gas(bench),
         Caution.SUPPLY.say(),

@@ -32,8 +32,8 @@ if TYPE_CHECKING:
     from collections.abc import Mapping
 
 MAX_LISTED_HOLES = 2  # vents that are listed one by one
-MAX_FIRST_FINDINGS = 8  # findings on the first page; the rest stands in the appendix
-GLOVES = {True: "acid-proof gloves", False: "chemical gloves"}
+MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
+GLOVES = "acid-proof gloves"
 
 
 def head(bench: Bench) -> list[str]:
@@ -158,7 +158,7 @@ def _plate(size: tuple[float, float]) -> str:
 
 def wear(bench: Bench) -> list[str]:
     """Protection, by what is in this job."""
-    found = ["goggles or a face shield", GLOVES[bench.acid], "apron"]
+    found = ["goggles or a face shield", GLOVES, "apron"]
     if any(name.startswith(("nickel", "boric")) for name in bench.substances):
         found.append("fine-dust mask while salts are weighed")
     elif not bench.metal_part:

@@ -82,7 +82,9 @@ def moved(bench: Bench) -> str:
     to = words.listed(
         [f"{point(one.second)} ({words.told(one.second_place)})" for one in second if one.second is not None]
     )
-    return f"move {'the wire' if len(second) == 1 else 'the wires'} to {to}, so that the mark is plated too"
+    numbers = [str(number) for number, one in enumerate(coat.wires, 1) if one.second is not None] if coat else []
+    which = "the wire" if coat is not None and len(coat.wires) == 1 else f"wire {words.listed(numbers)}"
+    return f"move {which} to {to}, so that its mark is plated too"
 
 
 def table(bench: Bench) -> Section | None:

@@ -82,13 +82,13 @@ def build(study: Study, versions: Mapping[str, str], vented: Vented | None = Non
     if vented is not None:
         table["vented"] = report_vents.vented(vented)
     timetable = schedule.of_study(study)
-    table["schedule"] = None if timetable is None else rooms.schedule(timetable)
+    table["schedule"] = None if timetable is None else report_bench.schedule(timetable)
     table["tank"] = report_bench.tank(study)
     table["bath"] = report_bench.bath(study)
     table["mix"] = _mix(study)
     table["verdict"] = verdict_text.row(judge.verdict(study))
     handled = handling.of_study(study)
-    table["handling"] = None if handled is None else rooms.handling(handled)
+    table["handling"] = None if handled is None else report_bench.handling(handled)
     found = findings.of_study(study)
     table["ranges"] = {key: list(span) for key, span in sorted(ranges.of_study(study).items())}
     table["ranges_from"] = report_bench.ranges_from(study)
@@ -107,7 +107,7 @@ def _mix(study: Study) -> dict[str, Any] | None:
     try:
         recipe = bath.recipe(job.bath)
         batch = bath.mix(recipe, bath.batch_volume(job.batch, job.tank), job.batch.acid)
-        made = rooms.mix(batch, mixing.procedure(batch, job.bath.temperature))
+        made = report_bench.mix(batch, mixing.procedure(batch, job.bath.temperature))
         return {**made, "additions": report_bench.additions(recipe, batch.volume)}
     except InputError:
         return None

@@ -5,10 +5,13 @@ from __future__ import annotations
 from typing import Any, TypeAlias
 
 from ..chemistry import bath as baths
+from ..chemistry.mixing import Procedure
 from ..errors import InputError
+from ..handling import Handling
+from ..schedule import Schedule
 from ..study import Study
 from ..tank.summary import summary
-from ..units import GRAM, LITER, ML, MM
+from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, HOUR, LITER, MINUTE, ML, MM, ZERO_CELSIUS
 
 Table: TypeAlias = dict[str, Any]
 
@@ -66,4 +69,65 @@ def ranges_from(study: Study) -> Table | None:
         "conductivity_S_m": list(found.conductivity),
         "transfer": None if found.transfer is None else list(found.transfer),
         "left_out": list(found.left_out),
+    }
+
+
+def schedule(timetable: Schedule) -> Table:
+    """What the hands set, for all parts on the supply."""
+    return {
+        "steps": [
+            {
+                "current_A": one.current,
+                "minutes": one.time / MINUTE,
+                "charge_Ah": one.charge / AMPERE_HOUR,
+                "covered": one.covered,
+                "spread_mm": None if one.spread is None else one.spread / MM,
+            }
+            for one in timetable.steps
+        ],
+        "charge_Ah": timetable.charge / AMPERE_HOUR,
+        "time_h": timetable.time / HOUR,
+        "full_current_A": timetable.full_current,
+        "wanted_current_A": timetable.wanted_current,
+        "limited_by": timetable.limited_by or None,
+    }
+
+
+def handling(found: Handling) -> Table:
+    """What the hands and the bath do to the part besides plating it."""
+    return {
+        "entry_current_A": found.entry_current,
+        "carried_out_mL": found.carried_out / ML,
+        "rinses": found.rinses,
+        "rinse_volume_L": found.rinse_volume / LITER,
+        "acid_carried_out_g": found.acid / GRAM,
+        "metal_carried_out_g": found.metal / GRAM,
+        "first_rinse_metal_g_L": found.first_rinse_metal,
+        "lifts_per_tenth_of_bath": found.lifts,
+        "additive_mL": found.additive / ML,
+        "metal_gain_g": found.metal_gain / GRAM,
+        "worn_share": found.worn_share,
+    }
+
+
+def mix(batch: baths.Mix, procedure: Procedure) -> Table:
+    """How the batch is mixed, step by step; amounts of liquids in mL, of solids in g."""
+    cold = procedure.crystallizes_below
+    return {
+        "volume_L": procedure.volume / LITER,
+        "vessel_L": procedure.vessel / LITER,
+        "density_g_mL": batch.density / GRAM_PER_ML,
+        "crystallizes_below_C": None if cold is None else cold - ZERO_CELSIUS,
+        "steps": [
+            {
+                "action": one.action.value,
+                "substance": one.substance,
+                "amount": one.amount / (ML if one.liquid else GRAM),
+                "unit": "mL" if one.liquid else "g",
+                "temperature_C": one.temperature - ZERO_CELSIUS,
+                "saturation": one.saturation,
+                "volume_L": one.volume / LITER,
+            }
+            for one in procedure.steps
+        ],
     }

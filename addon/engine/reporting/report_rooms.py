@@ -12,27 +12,24 @@ from ..coat.ramp import COVERED, MILESTONES
 from ..geometry.frames import unit
 from ..hanging.balance import MIN_PULL_SHARE
 from ..settings.schema import write
-from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, GRAM_PER_ML, HOUR, LITER, MINUTE, ML, MM, UM, ZERO_CELSIUS
+from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM, ZERO_CELSIUS
 from . import reason_text, words
 
 if TYPE_CHECKING:
-    from ..chemistry.bath import Mix
     from ..chemistry.deposit import Deposit
-    from ..chemistry.mixing import Procedure
     from ..coat.contact import Contacts
     from ..coat.result import CoatResult
     from ..field.layouts import Comparison
     from ..field.rack import RackPlan, Spacing
     from ..field.result import Field, Spread
-    from ..handling import Handling
     from ..hanging.rank import Suggestion
     from ..hanging.suggest import Hanging
     from ..printing.prepare import Preparation
-    from ..schedule import Schedule
     from ..study import Results, Study
     from ..trapping.bores import Bore
-    from ..trapping.gas import Drainage, Gas
+    from ..trapping.gas import Drainage, Gas, Pool
     from ..trapping.narrow import NarrowOpenings
+    from ..trapping.pockets import Pocket
     from ..visibility.openness import Openness
 
 Table = dict[str, Any]
@@ -54,89 +51,26 @@ def deposit(result: Deposit, _study: Study) -> Table:
     }
 
 
-def schedule(timetable: Schedule) -> Table:
-    """What the hands set, for all parts on the supply."""
-    return {
-        "steps": [
-            {
-                "current_A": one.current,
-                "minutes": one.time / MINUTE,
-                "charge_Ah": one.charge / AMPERE_HOUR,
-                "covered": one.covered,
-                "spread_mm": None if one.spread is None else one.spread / MM,
-            }
-            for one in timetable.steps
-        ],
-        "charge_Ah": timetable.charge / AMPERE_HOUR,
-        "time_h": timetable.time / HOUR,
-        "full_current_A": timetable.full_current,
-        "wanted_current_A": timetable.wanted_current,
-        "limited_by": timetable.limited_by or None,
-    }
-
-
-def handling(found: Handling) -> Table:
-    """What the hands and the bath do to the part besides plating it."""
-    return {
-        "entry_current_A": found.entry_current,
-        "carried_out_mL": found.carried_out / ML,
-        "rinses": found.rinses,
-        "rinse_volume_L": found.rinse_volume / LITER,
-        "acid_carried_out_g": found.acid / GRAM,
-        "metal_carried_out_g": found.metal / GRAM,
-        "first_rinse_metal_g_L": found.first_rinse_metal,
-        "lifts_per_tenth_of_bath": found.lifts,
-        "additive_mL": found.additive / ML,
-        "metal_gain_g": found.metal_gain / GRAM,
-        "worn_share": found.worn_share,
-    }
-
-
-def mix(batch: Mix, procedure: Procedure) -> Table:
-    """How the batch is mixed, step by step; amounts of liquids in mL, of solids in g."""
-    cold = procedure.crystallizes_below
-    return {
-        "volume_L": procedure.volume / LITER,
-        "vessel_L": procedure.vessel / LITER,
-        "density_g_mL": batch.density / GRAM_PER_ML,
-        "crystallizes_below_C": None if cold is None else cold - ZERO_CELSIUS,
-        "steps": [
-            {
-                "action": one.action.value,
-                "substance": one.substance,
-                "amount": one.amount / (ML if one.liquid else GRAM),
-                "unit": "mL" if one.liquid else "g",
-                "temperature_C": one.temperature - ZERO_CELSIUS,
-                "saturation": one.saturation,
-                "volume_L": one.volume / LITER,
-            }
-            for one in procedure.steps
-        ],
-    }
-
-
 def gas(result: Gas, study: Study) -> Table:
     return {
         "up": result.up,
         "trapped_mL": result.trapped_volume / ML,
         "trapped_area_cm2": result.trapped_area / CM2,
         "level_underside_cm2": result.level_underside_area / CM2,
-        "pockets": [
-            {
-                "volume_mL": pocket.volume / ML,
-                "area_cm2": pocket.area / CM2,
-                "top_mm": pocket.top / MM,
-                "spill_mm": pocket.spill / MM,
-                "vent_mm": pocket.vent / MM,
-                "vent_diameter_mm": pocket.vent_diameter / MM,
-                "more_vents_mm": pocket.more_vents / MM,
-                "mouth_mm": pocket.mouth / MM,
-                "bores": _bores(pocket.bores),
-            }
-            for pocket in result.pockets
-        ],
+        "pockets": [_hollow(one, "top", "vent") for one in result.pockets],
         "small_pockets": result.small,
         "narrow_openings": _narrow(study.results.narrow),
+    }
+
+
+def _hollow(one: Pocket | Pool, deep: str, hole: str) -> Table:
+    """A pocket of gas or a pool of bath. deep : name of its far end; hole : of what empties it"""
+    lengths = (deep, "spill", hole, f"{hole}_diameter", f"more_{hole}s", "mouth")
+    return {
+        "volume_mL": one.volume / ML,
+        "area_cm2": one.area / CM2,
+        **{f"{name}_mm": getattr(one, name) / MM for name in lengths},
+        "bores": _bores(one.bores),
     }
 
 
@@ -165,20 +99,7 @@ def drainage(result: Drainage, _study: Study) -> Table:
     return {
         "held_mL": result.held_volume / ML,
         "held_area_cm2": result.held_area / CM2,
-        "pools": [
-            {
-                "volume_mL": pool.volume / ML,
-                "area_cm2": pool.area / CM2,
-                "bottom_mm": pool.bottom / MM,
-                "spill_mm": pool.spill / MM,
-                "drain_mm": pool.drain / MM,
-                "drain_diameter_mm": pool.drain_diameter / MM,
-                "more_drains_mm": pool.more_drains / MM,
-                "mouth_mm": pool.mouth / MM,
-                "bores": _bores(pool.bores),
-            }
-            for pool in result.pools
-        ],
+        "pools": [_hollow(one, "bottom", "drain") for one in result.pools],
         "small_pools": result.small,
     }
 
