@@ -17,7 +17,7 @@ demo: $(VENV)/.host
 	@$(BIN)/python docs/demo/finial.py $(DEMO)/finial.stl
 	@cp docs/demo/finial.toml $(DEMO)/finial.toml
 	@timeout 300 $(BIN)/python -m addon plan $(DEMO)/finial.toml --report $(DEMO)/report.json \
-	    --plan $(DEMO)/plan.txt --workshop $(DEMO)/workshop.html --picture $(DEMO)/picture.png --blend $(DEMO)/finial.blend
+	    --plan $(DEMO)/plan.txt --workshop $(DEMO)/workshop.html --sheet $(DEMO)/sheet.pdf --picture $(DEMO)/picture.png --blend $(DEMO)/finial.blend
 	@cat $(DEMO)/plan.txt
 	@echo "Open $(DEMO)/picture.png for the client's picture, and $(DEMO)/finial.blend in Blender for the colors."
 

@@ -11,6 +11,7 @@ import argparse
 import traceback
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
+from functools import partial
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -25,6 +26,7 @@ from ..engine.progress import Progress, subrange
 from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, report_vents, workshop
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
+from ..engine.sheet import client
 from ..engine.study import Study
 from ..engine.trapping.vented import Vented
 from ..engine.units import DM2, LENGTH, MM
@@ -46,6 +48,7 @@ OPTIONS = {
     "inset": "a smaller copy to print, so that the plated part is to size, .stl",
     "workshop": "the plan with pictures at its steps, to print on two pages or to keep on a phone, .html",
     "vented": "the part with vents and drains cut for the way it hangs, .stl",
+    "sheet": "the client's sheet: metal, thickness, what to know, .pdf, .svg or .png",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
 
@@ -95,6 +98,8 @@ def _parser() -> argparse.ArgumentParser:
     whole.add_argument("jobs", nargs="+", metavar="JOB", help=".toml, .stl, .obj, .ply, .glb or .blend")
     for option, what in OPTIONS.items():
         whole.add_argument(f"--{option}", metavar="FILE", help=what)
+    whole.add_argument("--page", choices=tuple(client.FORMS), default="portrait", help="form of the client's sheet")
+    whole.add_argument("--theme", choices=tuple(client.INKS), default="light", help="colors of the client's sheet")
     whole.set_defaults(run=_plan)
     even = commands.add_parser(
         "compare",
@@ -124,7 +129,7 @@ def _plan(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in OPTIONS if getattr(options, option)}
     if not asked:
         raise InputError(f"plan: nothing to write; add --report FILE or another of --{', --'.join(OPTIONS)}")
-    return _each_job(options.jobs, asked, _plan_one)
+    return _each_job(options.jobs, asked, partial(_plan_one, look=(options.page, options.theme)))
 
 
 def _each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[_Errand], object]) -> int:
@@ -152,7 +157,9 @@ class _Errand:
     gauge: Gauge
 
 
-def _plan_one(errand: _Errand, only: Sequence[str] | None = None) -> Study:
+def _plan_one(
+    errand: _Errand, only: Sequence[str] | None = None, look: tuple[client.Form, client.Theme] = ("portrait", "light")
+) -> Study:
     path, targets = errand.path, errand.targets
     job = jobs.load_job(path)
     also = ["cut"] if "cut" in targets else []
@@ -169,6 +176,10 @@ def _plan_one(errand: _Errand, only: Sequence[str] | None = None) -> Study:
         _write(study, study.job, table, made)
         if "vented" in made:
             _write_vented(study, opened, made["vented"])
+        if "sheet" in made:
+            from .draw import sheets
+
+            sheets.write(study, made["sheet"], *look)
     return study
 
 

@@ -35,6 +35,7 @@ ENDINGS = {
     "inset": ".stl",
     "vented": ".stl",
     "workshop": ".html",
+    "sheet": ".pdf .svg .png",  # any of these
 }
 TEXTS = ("report", "plan")  # may have any ending, and may go to standard output
 STANDARD = "-"  # in place of a file name: standard output
@@ -44,6 +45,7 @@ TAIL_BYTES = 64  # of the end of a file, where it shows whether it is whole
 # How a file begins and what is near its end if all of it is there. PNG: an empty last chunk (its specification,
 # 11.2.5); .blend: packed, the foot of the seek table (zstd seekable format 0.1.0), else the name of its last block
 WHOLE = {
+    ".pdf": [(b"%PDF", b"%%EOF")],
     ".png": [(b"\x89PNG", b"IEND\xaeB`\x82")],
     ".blend": [(b"\x28\xb5\x2f\xfd", b"\xb1\xea\x92\x8f"), (b"BLEN", b"ENDB")],
 }
@@ -67,8 +69,8 @@ class Claims:
         own: dict[object, str] = {}
         for option, path in targets.items():
             where = f"--{option} {path}"
-            if option not in TEXTS and path.suffix.lower() != ENDINGS[option]:
-                raise InputError(f"{where}: the name must end in {ENDINGS[option]}")
+            if option not in TEXTS and path.suffix.lower() not in ENDINGS[option].split():
+                raise InputError(f"{where}: the name must end in {' or '.join(ENDINGS[option].split())}")
             try:
                 inputs.check_name(path)
             except InputError as fault:

@@ -31,16 +31,16 @@ def ball() -> Surface:
 @pytest.mark.parametrize("toward", [(0, 0, 1), (1, -1, 0.5), (-0.3, 0.2, -1)])
 def test_the_outline_of_a_ball_is_a_circle(ball, toward):
     """Area pi r2 to half a pixel round the outline, from any side."""
-    found = shaded.shaded(ball, shaded.view(toward, (0, 0, 1)), 200)
+    found = shaded.sight(ball, shaded.view(toward, (0, 0, 1)), 200)
     area = found.alpha.sum() / 255.0 * found.pixel**2
     assert area == pytest.approx(np.pi * RADIUS**2, abs=0.5 * found.pixel * 2 * np.pi * RADIUS)
-    assert max(found.gray.shape) in (200, 201)
+    assert max(found.size) in (200, 201)
 
 
 def test_points_fall_where_they_are_drawn(ball):
     """The nearest point of a ball is drawn in the middle, the highest at the top edge: to a pixel."""
     toward = np.array([1.0, -1.0, 0.0]) / np.sqrt(2)
-    found = shaded.shaded(ball, shaded.view(toward, (0, 0, 1)), 200)
+    found = shaded.sight(ball, shaded.view(toward, (0, 0, 1)), 200)
     middle, top = found.place([RADIUS * toward, (0, 0, RADIUS)])
     assert middle == pytest.approx([100, 100], abs=1) and top == pytest.approx([100, 0], abs=1)
     assert found.seen(RADIUS * toward) and not found.seen(-RADIUS * toward)
@@ -52,7 +52,7 @@ def test_up_is_up_and_right_is_right():
     rod = trimesh.creation.box((10, 2, 2), trimesh.transformations.translation_matrix((6.1, 0, 1)))
     both = trimesh.util.concatenate([post, rod])
     both.apply_scale(1e-3)
-    found = shaded.shaded(surface(both), shaded.view((0, -1, 0), (0, 0, 1)), 100)
+    found = shaded.sight(surface(both), shaded.view((0, -1, 0), (0, 0, 1)), 100)
     there = found.alpha > 127
     height, width = there.shape
     assert there[: height // 2, : width // 6].mean() > 0.9  # the post
@@ -60,11 +60,20 @@ def test_up_is_up_and_right_is_right():
     assert there[-height // 20 :, width // 2 :].mean() > 0.9  # the rod
 
 
+def test_a_face_that_looks_at_the_light_is_brightest(ball):
+    """Lambert's cosine law: over a white ball brightness falls with the angle to the light."""
+    found = shaded.sight(ball, shaded.view((0, -1, 0), (0, 0, 1)), 200)
+    bright = found.painted(np.ones((len(ball.triangles), 3)))[..., 0].astype(float)
+    row, column = np.unravel_index(bright.argmax(), bright.shape)
+    seen = np.array([column - 100, 100 - row, 0.0]) / 100
+    seen[2] = np.sqrt(1 - seen @ seen)
+    assert seen @ shaded.LIGHT > np.cos(np.radians(10))
+
+
 def test_a_png_is_what_its_standard_says():
     """Signature, checked chunks and pixels, read by the rules of the PNG specification (W3C, third edition)."""
-    random = np.random.default_rng(1)
-    gray, alpha = random.integers(0, 256, (2, 5, 7), dtype=np.uint8)
-    data = png.encoded(gray, alpha)
+    pixels = np.random.default_rng(1).integers(0, 256, (5, 7, 4), dtype=np.uint8)
+    data = png.encoded(pixels, 11811)
     assert data.startswith(bytes.fromhex("89504e470d0a1a0a"))
     place, chunks = 8, {}
     while place < len(data):
@@ -72,8 +81,9 @@ def test_a_png_is_what_its_standard_says():
         kind, body = data[place + 4 : place + 8], data[place + 8 : place + 8 + length]
         assert struct.unpack(">I", data[place + 8 + length : place + 12 + length])[0] == zlib.crc32(kind + body)
         chunks[kind], place = body, place + 12 + length
-    assert list(chunks) == [b"IHDR", b"IDAT", b"IEND"]
-    assert struct.unpack(">IIBB", chunks[b"IHDR"][:10]) == (7, 5, 8, 4)
-    rows = np.frombuffer(zlib.decompress(chunks[b"IDAT"]), np.uint8).reshape(5, 15)
+    assert list(chunks) == [b"IHDR", b"pHYs", b"IDAT", b"IEND"]
+    assert struct.unpack(">IIBB", chunks[b"IHDR"][:10]) == (7, 5, 8, 6)
+    assert struct.unpack(">IIB", chunks[b"pHYs"]) == (11811, 11811, 1)  # 300 dpi
+    rows = np.frombuffer(zlib.decompress(chunks[b"IDAT"]), np.uint8).reshape(5, 29)
     assert not rows[:, 0].any()
-    assert np.array_equal(rows[:, 1:].reshape(5, 7, 2), np.stack([gray, alpha], axis=-1))
+    assert np.array_equal(rows[:, 1:].reshape(5, 7, 4), pixels)

@@ -232,6 +232,21 @@ def test_the_workshop_sheet_is_saved_where_it_is_asked_for_and_nowhere_else(add,
     assert [one.name for one in tmp_path.iterdir()] == ["sheet.html"]
 
 
+def test_the_client_s_sheet_is_written_by_the_ending_of_its_name(add, tmp_path):
+    """Blender's own letters; nothing is left in the scene; another ending is refused in one line."""
+    add(BELL, "Bell")
+    settings.of(bpy.context.scene).effort.panels = 600
+    bpy.ops.platewright.study(only="field")
+    before = [len(one) for one in (bpy.data.objects, bpy.data.curves, bpy.data.scenes, bpy.data.meshes)]
+    for ending, start in ((".pdf", b"%PDF-"), (".svg", b"<svg"), (".png", b"\x89PNG")):
+        bpy.ops.platewright.sheet(filepath=str(tmp_path / f"sheet{ending}"), form="square", theme="dark")
+        assert (tmp_path / f"sheet{ending}").read_bytes().startswith(start)
+    with pytest.raises(RuntimeError, match="must end in"):
+        bpy.ops.platewright.sheet(filepath=str(tmp_path / "sheet.gif"))
+    assert [len(one) for one in (bpy.data.objects, bpy.data.curves, bpy.data.scenes, bpy.data.meshes)] == before
+    assert len(list(tmp_path.iterdir())) == 3
+
+
 def test_showing_colors_is_undone_in_one_step(add):
     """Background mode keeps no undo until a first step is pushed; then an operator called with undo adds one."""
     part = add(BELL)

@@ -311,6 +311,7 @@ def written() -> Iterator[float]:
     yield from done("plan")
     assert len(bpy.data.texts[-1].as_string()) > 1000
     yield from done("workshop", "EXEC_DEFAULT", filepath=str(PICTURES / "workshop.html"))
+    yield from done("sheet", "EXEC_DEFAULT", filepath=str(PICTURES / "sheet.pdf"))
     yield from done("picture", "EXEC_DEFAULT", filepath=str(PICTURES / "client.png"))
     yield from done("inset")
     bpy.data.objects.remove(bpy.context.active_object)

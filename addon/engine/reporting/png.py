@@ -1,4 +1,4 @@
-"""A picture as PNG (W3C Portable Network Graphics, third edition): gray with alpha, deflated, no filter."""
+"""A picture as PNG (W3C Portable Network Graphics, third edition): deflated, no filter."""
 
 from __future__ import annotations
 
@@ -10,22 +10,25 @@ import numpy as np
 from numpy.typing import NDArray
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
-BITS, GRAY_ALPHA = 8, 4  # depth of a channel; color type
+BITS = 8  # depth of a channel
+COLOR_TYPES = {2: 4, 3: 2, 4: 6}  # by channels: gray with alpha, RGB, RGB with alpha
+PER_METER = 1  # unit of a pixel's size
 
 
-def encoded(gray: NDArray[np.uint8], alpha: NDArray[np.uint8]) -> bytes:
-    """gray, alpha : (height, width), the first row at the top."""
-    height, width = gray.shape
-    header = struct.pack(">IIBBBBB", width, height, BITS, GRAY_ALPHA, 0, 0, 0)
-    rows = np.zeros((height, 1 + 2 * width), dtype=np.uint8)  # each begins with its filter: none
-    rows[:, 1::2], rows[:, 2::2] = gray, alpha
-    data = zlib.compress(rows.tobytes(), 9)
-    return SIGNATURE + _chunk(b"IHDR", header) + _chunk(b"IDAT", data) + _chunk(b"IEND", b"")
+def encoded(pixels: NDArray[np.uint8], dots_per_meter: int = 0) -> bytes:
+    """pixels : (height, width, channels), the first row at the top; dots_per_meter : for print, 0 does not say."""
+    height, width, channels = pixels.shape
+    header = struct.pack(">IIBBBBB", width, height, BITS, COLOR_TYPES[channels], 0, 0, 0)
+    rows = np.zeros((height, 1 + channels * width), dtype=np.uint8)  # each begins with its filter: none
+    rows[:, 1:] = pixels.reshape(height, -1)
+    size = _chunk(b"pHYs", struct.pack(">IIB", dots_per_meter, dots_per_meter, PER_METER)) if dots_per_meter else b""
+    data = _chunk(b"IDAT", zlib.compress(rows.tobytes(), 6))
+    return SIGNATURE + _chunk(b"IHDR", header) + size + data + _chunk(b"IEND", b"")
 
 
-def as_url(gray: NDArray[np.uint8], alpha: NDArray[np.uint8]) -> str:
+def as_url(pixels: NDArray[np.uint8]) -> str:
     """The picture inside a page (RFC 2397)."""
-    return "data:image/png;base64," + base64.b64encode(encoded(gray, alpha)).decode("ascii")
+    return "data:image/png;base64," + base64.b64encode(encoded(pixels)).decode("ascii")
 
 
 def _chunk(kind: bytes, data: bytes) -> bytes:

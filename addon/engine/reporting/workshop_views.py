@@ -14,7 +14,7 @@ from ..geometry.frames import unit
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Pose, Role
 from ..units import MM
-from ..visibility.shaded import Shaded, shaded, view
+from ..visibility.shaded import Sight, broadside, sight, view
 from . import png
 from .plan_bench import Bench
 from .plan_text import figure
@@ -53,9 +53,11 @@ def hanging(bench: Bench) -> Figure:
     """The part as it hangs, from its front, with the way up and the place of the ballast."""
     hold = None if bench.hangs is None else bench.hangs.hold
     tie = hold.points[0] if hold is not None and hold.tether else None
-    found = _part(bench, _from_side(bench, _broad(bench, tie)))
+    surface = bench.study.surface
+    side = np.zeros(3) if tie is None else tie - surface.bounds.mean(axis=0)
+    found = _part(bench, _from_side(bench, broadside(surface, bench.up, side)))
     marks = [] if tie is None else [_mark(found, tie, "B")]
-    height = found.gray.shape[0]
+    height = found.size[0]
     marks.append(_arrow(-MARGIN / 2, min(height, 2 * ARROW), -MARGIN / 2, min(height, 2 * ARROW) - ARROW))
     marks.append(_text(-MARGIN / 2, min(height, 2 * ARROW) + 16, "up"))
     return Figure(_framed(found, marks), "As it hangs in the bath" + ("." if tie is None else "; B: tie the ballast."))
@@ -137,9 +139,9 @@ class _Side:
 
     def part(self, bench: Bench, pose: Pose) -> str:
         """The copy as it looks from the side."""
-        sight = np.eye(3)[1 - self.axis] * (1.0 if self.axis == 1 else -1.0)
-        turn = view(pose.turn.T @ sight, pose.turn.T @ (0.0, 0.0, 1.0))
-        found = shaded(bench.study.surface, turn, PIXELS // 2)
+        line = np.eye(3)[1 - self.axis] * (1.0 if self.axis == 1 else -1.0)
+        turn = view(pose.turn.T @ line, pose.turn.T @ (0.0, 0.0, 1.0))
+        found = sight(bench.study.surface, turn, PIXELS // 2)
         middle = pose.of(bench.study.surface.points[np.unique(bench.study.surface.triangles)])
         (left, bottom), (right, top) = np.array([middle.min(axis=0), middle.max(axis=0)])[:, [self.axis, 2]]
         box = self.x(left), self.y(top), (right - left) * self.scale, (top - bottom) * self.scale
@@ -180,16 +182,6 @@ def _across(stands: Arrangement) -> int:
     return 0 if spans[0] > spans[1] else 1
 
 
-def _broad(bench: Bench, tie: Point | None) -> Point:
-    """The level direction that the part looks longest from, (3,), and that shows its tie if it has one."""
-    surface, right = bench.study.surface, view((0.0, -1.0, 0.0), bench.up)[0]
-    level = np.stack([right, np.cross(unit(bench.up), right)])
-    points = (surface.points[np.unique(surface.triangles)] - surface.bounds.mean(axis=0)) @ level.T
-    toward = np.linalg.svd(points, full_matrices=False)[2][1] @ level  # across the longest extent
-    facing = -level[1] if tie is None else tie - surface.bounds.mean(axis=0)
-    return toward if toward @ facing >= 0 else -toward
-
-
 def _from_side(bench: Bench, normal: Iterable[float]) -> Point:
     """A line of sight from the side that a normal looks to, a little from above as the part hangs."""
     up = unit(bench.up)
@@ -201,25 +193,25 @@ def _from_side(bench: Bench, normal: Iterable[float]) -> Point:
     return unit(side) + FROM_ABOVE * up
 
 
-def _part(bench: Bench, toward: Point) -> Shaded:
-    return shaded(bench.study.surface, view(toward, bench.up), PIXELS)
+def _part(bench: Bench, toward: Point) -> Sight:
+    return sight(bench.study.surface, view(toward, bench.up), PIXELS)
 
 
-def _framed(found: Shaded, marks: Iterable[str]) -> str:
-    height, width = found.gray.shape
+def _framed(found: Sight, marks: Iterable[str]) -> str:
+    height, width = found.size
     body = [_image(found, 0, 0, width, height), *marks]
     moved = f'<g transform="translate({MARGIN:.0f} {MARGIN:.0f})">{"".join(body)}</g>'
     return _svg(width + 2 * MARGIN, height + 2 * MARGIN, [moved])
 
 
-def _mark(found: Shaded, point: Point, words: str) -> str:
+def _mark(found: Sight, point: Point, words: str) -> str:
     """A ring on the point with its number beside; dashed where the part lies in front."""
     x, y = found.place(point)[0]
     dashed = "" if found.seen(point) else ' stroke-dasharray="3 3"'
     ring = (
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{MARK / 2:.1f}" fill="none" stroke="#9c1b10" stroke-width="3"{dashed}/>'
     )
-    aside = x + MARK if x < found.gray.shape[1] / 2 else x - MARK
+    aside = x + MARK if x < found.size[1] / 2 else x - MARK
     label = f'<circle cx="{aside:.1f}" cy="{y - 1.5 * MARK:.1f}" r="{MARK:.0f}" fill="#9c1b10"/>'
     return ring + label + _text(aside, y - 1.5 * MARK + 5, words, color="#fff")
 
@@ -229,9 +221,9 @@ def _arrow(x: float, y: float, to_x: float, to_y: float) -> str:
     return f'<path d="M{x:.1f} {y:.1f}L{to_x:.1f} {to_y:.1f}{tip}" fill="none" stroke="#111" stroke-width="2"/>'
 
 
-def _image(found: Shaded, x: float, y: float, width: float, height: float) -> str:
+def _image(found: Sight, x: float, y: float, width: float, height: float) -> str:
     place = f'x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}"'
-    return f'<image {place} preserveAspectRatio="none" href="{png.as_url(found.gray, found.alpha)}"/>'
+    return f'<image {place} preserveAspectRatio="none" href="{png.as_url(np.dstack([found.gray(), found.alpha]))}"/>'
 
 
 def _rect(left: float, top: float, right: float, bottom: float, style: str) -> str:

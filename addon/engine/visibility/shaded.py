@@ -1,8 +1,9 @@
-"""A picture of a surface from one side, in gray: what lies in front at each pixel, shaded by its slope to the light."""
+"""A surface as it looks from one side: what lies in front at each pixel, shaded by its slope to the light."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TypeVar
 
 import numpy as np
@@ -17,22 +18,71 @@ Sample = TypeVar("Sample", np.int32, np.float32)
 SAMPLES = 2  # each way in a pixel: edges come out smooth
 LIGHT = unit((-0.45, 0.55, 0.70))  # toward it, as the viewer sees it: right, up, toward
 DARKEST, BRIGHTEST = 96.0, 236.0  # gray of a face that looks away from the light, or at it
+SHADE = 0.42  # brightness of a colored face that looks away from the light, beside one that looks at it
+HALFWAY, SHARPNESS = (
+    unit(LIGHT + (0.0, 0.0, 1.0)),
+    24.0,
+)  # normal that mirrors the light, and how small the highlight is
 HIDDEN_MARGIN_PIXELS = 2.5  # a point so little behind the surface still lies on it
 MIN_UPRIGHT_SINE = 1e-3  # between the way up and the line of sight, below which there is no up in the picture
 
 
 @dataclass(frozen=True, eq=False)
-class Shaded:
-    """gray, alpha : (height, width) uint8, the first row at the top
+class Sight:
+    """face : (height, width, samples) int32, the triangle in front, -1 for none; the first row at the top
     turn : (3, 3) rows right, up and toward the viewer; pixel : meters
     """
 
-    gray: NDArray[np.uint8]
-    alpha: NDArray[np.uint8]
+    face: NDArray[np.int32]
     turn: NDArray[np.float64]
     pixel: float
+    _normal: NDArray[np.float64]  # (m, 3) of the surface
     _corner: NDArray[np.float64]  # (2,) meters of the left and top edge along right and up
     _reach: NDArray[np.float64]  # (height, width) meters toward the viewer, the furthest of a pixel's samples
+
+    @property
+    def size(self) -> tuple[int, int]:
+        """Height and width in pixels."""
+        return self.face.shape[0], self.face.shape[1]
+
+    @cached_property
+    def alpha(self) -> NDArray[np.uint8]:
+        """(height, width) how much of each pixel the surface covers, 255 all of it."""
+        return np.rint(255.0 * (self.face >= 0).mean(axis=-1)).astype(np.uint8)
+
+    @cached_property
+    def faces(self) -> NDArray[np.intp]:
+        """Triangles of which something is seen, ascending."""
+        found = np.unique(self.face)
+        return found[found >= 0].astype(np.intp)
+
+    def gray(self) -> NDArray[np.uint8]:
+        """(height, width) as of chalk."""
+        return self._mean(DARKEST + (BRIGHTEST - DARKEST) * self._lambert())
+
+    def painted(self, tint: NDArray[np.float64], gloss: float = 0.0) -> NDArray[np.uint8]:
+        """(height, width, 3) in colors. tint : (m, 3) display values 0 to 1; gloss : white added where it mirrors the
+        light (Phong's model, Comm. ACM 18 (1975) 311, from memory)."""
+        level = SHADE + (1 - SHADE) * self._lambert()
+        shine = gloss * np.clip(self._facing() @ HALFWAY, 0.0, 1.0) ** SHARPNESS
+        return self._mean(255.0 * np.clip(tint * level[:, None] + shine[:, None], 0.0, 1.0))
+
+    def _facing(self) -> NDArray[np.float64]:
+        """(m, 3) normals as the viewer sees them, turned to his side."""
+        facing = self._normal @ self.turn.T
+        return facing * np.where(facing[:, 2:] < 0, -1.0, 1.0)
+
+    def _lambert(self) -> NDArray[np.float64]:
+        return np.clip(self._facing() @ LIGHT, 0.0, 1.0)
+
+    def _mean(self, values: NDArray[np.float64]) -> NDArray[np.uint8]:
+        """Values of triangles (m,) or (m, c), averaged over a pixel's samples that show one; 0 where none does."""
+        there = self.face >= 0
+        count = there.sum(axis=-1)
+        padded = np.concatenate([values, np.zeros_like(values[:1])])
+        total = padded[self.face].sum(axis=2)
+        count = count.reshape(count.shape + (1,) * (total.ndim - 2))
+        return np.rint(np.divide(total, count, out=np.zeros(total.shape), where=count > 0)).astype(np.uint8)
 
     def place(self, points: ArrayLike) -> NDArray[np.float64]:
         """(n, 2) pixels from the left and from the top of model points (n, 3), meters."""
@@ -59,8 +109,19 @@ def view(toward: ArrayLike, up: ArrayLike) -> NDArray[np.float64]:
     return np.stack([right, np.cross(back, right), back])
 
 
-def shaded(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Shaded:
-    """The picture of a surface, about `pixels` along its longer side. turn : (3, 3) as `view` gives it.
+def broadside(surface: Surface, up: ArrayLike, facing: ArrayLike = (0.0, 0.0, 0.0)) -> NDArray[np.float64]:
+    """(3,) unit, level: toward a viewer who sees the part at its longest, on the side that `facing` (3,) looks to.
+    Without one, the model's front."""
+    right, _, front = view((0.0, -1.0, 0.0), up)
+    level = np.stack([right, np.cross(unit(up), right)])
+    points = (surface.points[np.unique(surface.triangles)] - surface.bounds.mean(axis=0)) @ level.T
+    toward = np.linalg.svd(points, full_matrices=False)[2][1] @ level  # across the longest extent
+    side = np.asarray(facing, dtype=float)
+    return toward if toward @ (side if side.any() else front) >= 0 else -toward
+
+
+def sight(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Sight:
+    """The surface as seen, about `pixels` along its longer side. turn : (3, 3) as `view` gives it.
 
     A depth buffer (see `depth`), each face shaded by Lambert's cosine law, both sides alike. Linear in faces and
     pixels.
@@ -70,29 +131,14 @@ def shaded(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Shaded:
     fine = float(np.ptp(across, axis=0).max()) / (pixels * SAMPLES)
     buffers = DepthBuffers(surface.points, surface.triangles[kept], surface.normal[kept], fine)
     buffer = buffers.along(turn, np.zeros(2), against_only=False)
-    face, depth = buffer.front(), buffer.depth()
-    rows, columns = (_whole(np.flatnonzero((face < len(kept)).any(axis=1 - axis)), SAMPLES) for axis in (0, 1))
-    face, depth = _blocks(face[rows, columns]), _blocks(depth[rows, columns])
-
-    facing = surface.normal[kept] @ turn.T
-    facing *= np.where(facing[:, 2:] < 0, -1.0, 1.0)
-    level = np.append(DARKEST + (BRIGHTEST - DARKEST) * np.clip(facing @ LIGHT, 0.0, 1.0), 0.0)
-    there = face < len(kept)
-    count = there.sum(axis=-1)
-    gray = np.divide(level[face].sum(axis=-1), count, out=np.zeros(count.shape), where=count > 0)
-
+    face, depth = np.append(kept, -1).astype(np.int32)[buffer.front()], buffer.depth()
+    rows, columns = (_whole(np.flatnonzero((face >= 0).any(axis=1 - axis)), SAMPLES) for axis in (0, 1))
     known = surface.points[surface.triangles[kept[0], 0]]  # a point whose place on the raster ties pixels to meters
     u, v, w = buffer.at(buffers.scaled(known[None]))[:, 0].astype(float)
     right, upward, toward = turn @ known
     corner = np.array([right + (columns.start - 0.5 - u) * fine, upward + (rows.stop - 0.5 - v) * fine])
-    return Shaded(
-        gray=np.rint(gray).astype(np.uint8),
-        alpha=np.rint(255.0 * count / SAMPLES**2).astype(np.uint8),
-        turn=turn,
-        pixel=SAMPLES * fine,
-        _corner=corner,
-        _reach=(toward + (depth.max(axis=-1).astype(float) - w) * fine),
-    )
+    reach = toward + (_blocks(depth[rows, columns]).max(axis=-1).astype(float) - w) * fine
+    return Sight(_blocks(face[rows, columns]), turn, SAMPLES * fine, surface.normal, corner, reach)
 
 
 def _whole(used: NDArray[np.intp], step: int) -> slice:

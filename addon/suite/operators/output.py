@@ -9,8 +9,9 @@ import bpy
 
 from ...engine.errors import InputError
 from ...engine.reporting import plan, workshop
+from ...engine.sheet import client
 from .. import outputs
-from ..draw import cuts, maps, sheet, sheet_cut
+from ..draw import cuts, maps, sheet, sheet_cut, sheets
 from ..preview import editors
 from ..scene import settings
 from .view import kept_of, measured
@@ -127,6 +128,55 @@ class PLATEWRIGHT_OT_workshop(bpy.types.Operator):
         return {"FINISHED"}
 
 
+class PLATEWRIGHT_OT_sheet(bpy.types.Operator):
+    """Save a sheet for the client: the part in metal, the thickness with what to know of it, and how it is made"""
+
+    bl_idname = "platewright.sheet"
+    bl_label = "Save Client Sheet"
+    bl_options = {"REGISTER"}
+
+    filepath: bpy.props.StringProperty(
+        name="File", description="Where to save it: .pdf, .svg or .png", subtype="FILE_PATH"
+    )
+    filter_glob: bpy.props.StringProperty(default="*.pdf;*.svg;*.png", options={"HIDDEN"})
+    form: bpy.props.EnumProperty(
+        name="Page", description="Size and shape of the page", items=[(one, one.title(), "") for one in client.FORMS]
+    )
+    theme: bpy.props.EnumProperty(
+        name="Colors",
+        description="Dark on light, or light on dark",
+        items=[(one, one.title(), "") for one in client.INKS],
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context, mode=context.mode):
+            return False
+        if kept_of(context).study.results.field is None:
+            cls.poll_message_set("Calculate Thickness first: the sheet shows it")
+            return False
+        return True
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        if not self.filepath:
+            self.filepath = _proposed(kept_of(context).study.part.name, ".pdf")
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        path = Path(bpy.path.abspath(self.filepath))
+        path = path if path.suffix else path.with_suffix(".pdf")
+        try:
+            outputs.Claims({}).check(path, {"sheet": path})
+            with outputs.together({"sheet": path}) as made:
+                sheets.write(kept_of(context).study, made["sheet"], self.form, self.theme)
+        except InputError as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"Saved {path}")
+        return {"FINISHED"}
+
+
 def _proposed(name: str, ending: str) -> str:
     """Beside the file that is open, under the part's name."""
     folder = Path(bpy.data.filepath).parent if bpy.data.filepath else Path.home()
@@ -139,4 +189,4 @@ def _first(context: bpy.types.Context) -> str:
     return shown or maps.available(kept_of(context).study)[0]
 
 
-CLASSES = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_workshop, PLATEWRIGHT_OT_picture)
+CLASSES = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_workshop, PLATEWRIGHT_OT_sheet, PLATEWRIGHT_OT_picture)

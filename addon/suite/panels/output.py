@@ -30,6 +30,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
             say(layout, f"Out of date: {names}", icon="ERROR")
         layout.operator("platewright.plan", icon="TEXT")
         layout.operator("platewright.workshop", icon="FILE_TEXT")
+        layout.operator("platewright.sheet", icon="FILE_IMAGE")
         layout.operator("platewright.picture", icon="IMAGE_DATA")
         layout.separator()
         layout.operator("platewright.remove", icon="TRASH")

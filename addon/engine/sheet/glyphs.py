@@ -1,0 +1,43 @@
+"""The shapes of a font's characters, whoever brings them: closed loops of cubic curves."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+MISSING = "?"  # drawn in place of a character that the font has not
+STEPS = 6  # straight pieces that a curve is drawn as
+
+
+@dataclass(frozen=True, eq=False)
+class Glyph:
+    """advance : to the next character; loops : closed, each (k, 4, 2) cubic Bezier curves end to end.
+
+    In sizes of the font, x to the right and y up from the foot of the line. Filled by the even-odd rule.
+    """
+
+    advance: float
+    loops: tuple[NDArray[np.float64], ...]
+
+    def polygons(self) -> list[NDArray[np.float64]]:
+        """(n, 2) corners of each loop, its curves in straight pieces."""
+        t = np.arange(STEPS)[:, None] / STEPS
+        basis = np.hstack([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t**2 * (1 - t), t**3])
+        return [np.einsum("sk,nkj->nsj", basis, loop).reshape(-1, 2) for loop in self.loops]
+
+
+@dataclass(frozen=True, eq=False)
+class Glyphs:
+    """The characters of a font; must hold `MISSING`."""
+
+    table: Mapping[str, Glyph]
+
+    def of(self, character: str) -> Glyph:
+        return self.table.get(character, self.table[MISSING])
+
+    def width(self, words: str) -> float:
+        """Of a line of words, in sizes of the font."""
+        return sum(self.of(character).advance for character in words)

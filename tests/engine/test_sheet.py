@@ -1,0 +1,176 @@
+"""The client's sheet: call-outs by geometry, shapes by closed forms, and one page in three formats by other readers."""
+
+from __future__ import annotations
+
+import io
+from itertools import combinations
+from xml.etree import ElementTree
+
+import numpy as np
+import pytest
+import shapely
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from pypdf import PdfReader
+from scipy import ndimage, optimize
+
+from addon.engine.reporting import png
+from addon.engine.sheet import callouts, client, pdf, raster, svg
+from addon.engine.sheet.glyphs import Glyph, Glyphs
+from addon.engine.sheet.page import Box, Label, Line, Page, Picture
+
+from demo_study import demo
+
+INK = (0.0, 0.0, 0.0)
+
+
+def straight(corners) -> np.ndarray:
+    """(k, 4, 2) a polygon as cubic curves."""
+    a = np.array(corners, dtype=float)
+    b = np.roll(a, -1, axis=0)
+    return np.stack([a, a + (b - a) / 3, b - (b - a) / 3, b], axis=1)
+
+
+# a font of rings: each character a square of 0.4 with a hole of 0.2, half its size wide
+RING = Glyph(
+    0.5,
+    (straight([(0, 0), (0.4, 0), (0.4, 0.4), (0, 0.4)]), straight([(0.1, 0.1), (0.1, 0.3), (0.3, 0.3), (0.3, 0.1)])),
+)
+FONT = Glyphs({**{chr(code): RING for code in range(33, 127)}, "µ": RING, "²": RING, "×": RING, " ": Glyph(0.25, ())})
+
+
+def part(seed: int) -> np.ndarray:
+    """(h, w) a blob with bays and holes, as alpha."""
+    noise = ndimage.gaussian_filter(np.random.default_rng(seed).normal(size=(120, 90)), 9)
+    inside = noise > np.quantile(noise, 0.5)
+    rows, columns = np.flatnonzero(inside.any(axis=1)), np.flatnonzero(inside.any(axis=0))
+    return (255 * inside[rows[0] : rows[-1] + 1, columns[0] : columns[-1] + 1]).astype(np.uint8)
+
+
+@pytest.mark.parametrize("seed", range(50))
+def test_leaders_cross_neither_each_other_nor_the_part(seed):
+    """Fifty parts, five places each, judged by shapely: no crossing, nothing over the part, all inside the frame."""
+    alpha = part(seed)
+    rows, columns = np.nonzero(alpha)
+    some = np.random.default_rng(seed + 1000).choice(len(rows), 5, replace=False)
+    places = np.stack([columns[some], rows[some]], axis=1) + 0.5
+    height, width = alpha.shape
+    frame = callouts.Frame(20, 10, 0.5, (18.5, 21.5 + width / 2), (4, 36 + width / 2), 10, 10 + height / 2)
+    found = callouts.placed(places, alpha, frame, 6.2)
+    assert len(found) >= 4  # five in a few rows may not all have one
+    lines = [shapely.LineString(one.points) for one in found]
+    assert not any(one.intersects(other) for one, other in combinations(lines, 2))
+    pixels = shapely.union_all(
+        [
+            shapely.box(20 + x / 2, 10 + y / 2, 20.5 + x / 2, 10.5 + y / 2)
+            for y, x in zip(*np.nonzero(alpha >= 128), strict=True)
+        ]
+    )
+    for one, line in zip(found, lines, strict=True):
+        assert line.intersection(pixels).length < 1e-9
+        assert pixels.distance(shapely.Point(one.dot)) < 1e-9
+        number = shapely.Point(one.points[-1]).buffer(2.3)
+        assert number.disjoint(pixels) and shapely.box(0, 7.7, 60 + width, 12.3 + height / 2).covers(number)
+    numbers = [shapely.Point(one.points[-1]) for one in found]
+    assert all(one.distance(other) > 4.6 for one, other in combinations(numbers, 2))
+
+
+@given(st.lists(st.floats(0, 100), min_size=1, max_size=6).map(sorted), st.floats(1, 15))
+@settings(max_examples=60, deadline=None)
+def test_heights_are_the_nearest_that_keep_their_distance(wanted, gap):
+    """Against scipy's SLSQP on the same least squares problem."""
+    found = callouts.spread(wanted, gap, 0.0, 100.0)
+    distance = min(gap, 100.0 / max(len(wanted) - 1, 1))
+    assert all(b - a >= distance - 1e-9 for a, b in zip(found[:-1], found[1:], strict=True))
+    assert found[0] >= -1e-9 and found[-1] <= 100 + 1e-9
+    bounds = {"type": "ineq", "fun": lambda x: np.diff(x) - distance}
+    start = np.linspace(0, 100, len(wanted)) if len(wanted) > 1 else np.array(wanted)
+    best = optimize.minimize(
+        lambda x: ((x - wanted) ** 2).sum(),
+        start,
+        bounds=[(0, 100)] * len(wanted),
+        constraints=[bounds],
+        method="SLSQP",
+    )
+    assert ((np.array(found) - wanted) ** 2).sum() <= best.fun + 1e-4 * (1 + best.fun)
+
+
+@pytest.mark.parametrize(
+    ("corners", "area"),
+    [([(2.3, 1.7), (17.9, 4.2), (8.4, 18.6)], None), ([(3, 3), (13, 3), (13, 13), (3, 13)], 100.0)],
+)
+def test_a_filled_shape_covers_its_area(corners, area):
+    """Shapely's area (shoelace formula); a square on whole pixels is exact."""
+    found = raster.cover([np.array(corners, dtype=float)], 20, 20)
+    assert found.min() >= -1e-12 and found.max() <= 1 + 1e-12
+    assert found.sum() == pytest.approx(area or shapely.Polygon(corners).area, rel=1e-12 if area else 5e-3)
+
+
+def test_a_hole_stays_empty():
+    outer, inner = (np.array([(a, a), (b, a), (b, b), (a, b)], dtype=float) for a, b in ((2, 18), (6, 14)))
+    found = raster.cover([outer, inner], 20, 20)
+    assert found.sum() == pytest.approx(16**2 - 8**2) and found[10, 10] == 0
+
+
+@pytest.mark.parametrize(("most", "bar"), [(0.0149, 10), (0.049, 20), (0.05, 50), (0.9, 500), (0.0021, 2)])
+def test_the_scale_bar_is_1_2_or_5(most, bar):
+    assert client.bar_length(most) == pytest.approx(bar * 1e-3)
+
+
+@pytest.fixture(scope="module", params=list(client.FORMS))
+def page(request) -> Page:
+    return client.page(demo(), FONT, request.param, date="2026-01-02")
+
+
+def test_all_lies_on_the_page_and_no_words_on_words(page):
+    """Boxes by shapely: inside the margin's half, and no label over a label, a number or a picture of another place."""
+    sheet = shapely.box(5, 5, page.width - 5, page.height - 5)
+    assert all(sheet.covers(shapely.box(*page.bounds(item))) for item in page.items)
+    labels = [shapely.box(*page.bounds(item)) for item in page.items if isinstance(item, Label)]
+    assert not any(one.intersection(other).area > 1e-9 for one, other in combinations(labels, 2))
+    words = " ".join(item.words for item in page.items if isinstance(item, Label))
+    assert "Thinnest in sight" in words and " A " not in f" {words} "  # no amperes
+
+
+def test_the_pdf_is_read_by_another_reader(page):
+    """pypdf: one page of the right size, every label as text, the font embedded as outlines, the pictures' pixels."""
+    read = PdfReader(io.BytesIO(pdf.write(page)))
+    (only,) = read.pages
+    assert [float(side) * 25.4 / 72 for side in only.mediabox[2:]] == pytest.approx([page.width, page.height], abs=0.01)
+    text = only.extract_text()
+    assert all(word in text for item in page.items if isinstance(item, Label) for word in item.words.split())
+    (font,) = (one.get_object() for one in only["/Resources"]["/Font"].values())
+    assert font["/Subtype"] == "/Type3" and len(font["/CharProcs"]) == len(font["/Widths"])
+    pictures = [item for item in page.items if isinstance(item, Picture)]
+    stored = [one.get_object() for one in only["/Resources"]["/XObject"].values()]
+    assert len(stored) == len(pictures)
+    for own, there in zip(pictures, stored, strict=True):
+        assert there.get_data() == own.pixels[..., :3].tobytes()
+        assert there["/SMask"].get_object().get_data() == own.pixels[..., 3].tobytes()
+    assert read.metadata.title == page.title
+
+
+def test_the_svg_has_its_words_as_text_and_asks_for_nothing(page):
+    root = ElementTree.fromstring(svg.write(page))
+    space = "{http://www.w3.org/2000/svg}"
+    assert [one.text for one in root.iter(f"{space}text")] == [i.words for i in page.items if isinstance(i, Label)]
+    assert all(one.get("href").startswith("data:image/png;base64,") for one in root.iter(f"{space}image"))
+    assert root.get("width") == f"{page.width:g}mm"
+
+
+def test_pixels_show_what_was_set():
+    """On paper of 100 by 50 mm at 254 dpi, 10 pixels a mm: the ink of a box, a line, a ring of letters, a picture."""
+    made = Page(100, 50, (1.0, 1.0, 1.0), FONT, "test")
+    red = np.zeros((2, 2, 4), np.uint8)
+    red[..., 0], red[..., 3] = 255, (255, 0)
+    made.add(Box(10, 10, 5, 4, INK), Box(70, 10, 8, 8, INK, round=True), Line(((20, 12), (40, 12)), INK, 0.5))
+    made.add(Label((50, 12), "aa", 10, INK), Picture(10, 30, 10, 10, red))
+    found = raster.draw(made, 254)
+    assert found.shape == (500, 1000, 4)
+    dark = 1 - found[..., 1] / 255
+    assert dark[90:150, 90:160].sum() / 100 == pytest.approx(5 * 4, rel=1e-3)
+    assert dark[:, 650:850].sum() / 100 == pytest.approx(np.pi * 16, rel=3e-3)  # of 64 corners: 0.2 % less
+    assert dark[100:140, 180:420].sum() / 100 == pytest.approx(20.5 * 0.5, rel=0.01)
+    assert dark[70:130, 490:620].sum() / 100 == pytest.approx(2 * 100 * (0.4**2 - 0.2**2), rel=0.02)
+    assert found[350, 110].tolist() == [255, 0, 0, 255] and found[350, 195].tolist() == [255, 255, 255, 255]
+    assert png.encoded(found, 10000)[:8] == png.SIGNATURE
