@@ -154,6 +154,15 @@ def test_a_figure_that_only_one_report_has_is_judged_neither_way():
         assert not compare.worse((one,))
 
 
+def test_a_part_that_hangs_otherwise_is_compared_as_it_hangs():
+    """As modeled it traps 13 mL; as it hangs, what it traps in each report."""
+    modeled = {"gas.trapped_mL": 13.0}
+    before = bare_report(**modeled, **{"gas_hung.trapped_mL": 5.0})
+    after = bare_report(**modeled, **{"gas_hung.trapped_mL": 0.0})
+    assert compare_text.lines(compare.compare(before, after)) == ["better: trapped gas 5.0 -> 0 mL"]
+    assert compare_text.lines(compare.compare(bare_report(**modeled), after)) == ["better: trapped gas 13 -> 0 mL"]
+
+
 def test_floats_and_sinks():
     floats, sinks = bare_report(**{"hanging.floats": True}), bare_report(**{"hanging.floats": False})
     assert compare_text.lines(compare.compare(floats, sinks)) == ["better: floats -> sinks"]

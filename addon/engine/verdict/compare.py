@@ -80,6 +80,8 @@ FIGURES = (
     Figure("prepare.staircase_um.median", Better.LOWER, 1.0),
 )
 RANK = {figure.path: rank for rank, figure in enumerate(FIGURES)}
+# Where a part hangs otherwise than it is modeled, its findings are of these tables
+HUNG = {"gas": "gas_hung", "drainage": "drainage_hung"}
 # Key of the report -> codes of findings that come with it alone: without it in both, nobody knows which came or went.
 COMES_WITH = {
     "gas": ("gas-trapped", "bubble-prone", "trapping-overlap", "trapping-patched"),
@@ -286,9 +288,12 @@ def _settings(before: Any, after: Any, path: str = "") -> list[SettingChange]:
 
 
 def value_of(table: Table, path: str, name: str = "report") -> Value:
-    """A figure by its path; None where it is missing or null. Raises InputError where it is no number."""
+    """A figure by its path, of the way up that is hung; None where it is missing or null. Raises InputError where
+    it is no number."""
     value: Any = table
-    for key in path.split("."):
+    first, *rest = path.split(".")
+    hung = HUNG.get(first, first)
+    for key in (first if table.get(hung) is None else hung, *rest):
         if value is None:
             return None
         if not isinstance(value, Mapping):
