@@ -11,13 +11,14 @@ import pytest
 
 import panels
 from addon.engine.study import USUAL
-from addon.engine.findings import Code
+from addon.engine.findings import Code, Finding, Quantity, Severity
 from addon.engine.reporting import report, verdict_text
 from addon.engine.units import CM2
 from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 from addon.suite import judged
-from addon.suite.operators import check, fix
+from addon.suite.draw import maps
+from addon.suite.operators import check, fix, show
 from addon.suite.scene import roles, settings
 from addon.suite.session import Kept, session
 
@@ -260,3 +261,20 @@ def test_each_step_says_how_it_stands(add):
     settings.of(bpy.context.scene).target.thickness *= 2
     assert status(bpy.context, Section.TANK) == "FILE_REFRESH"
     assert status(bpy.context, Section.PART) == "CHECKMARK"
+
+
+def test_show_hatches_and_names_the_place_that_its_map_does_not(add):
+    """A place on the coat: the map of the voltage drop hatches nothing of its own; that of gas does."""
+    add(BELL)
+    bpy.ops.platewright.measure()
+    study = kept().study
+    trapped = next(one for one in study.results.gas.findings if one.code == Code.GAS_TRAPPED)
+    gas = maps.draw("gas", study)
+    assert show.marked(gas, study, trapped) is gas
+    top = study.surface.centroid[:, 2].argmax()
+    at = (tuple(study.surface.centroid[top]),)
+    bare = Finding(Code.ALMOST_BARE, Severity.SPOILS, {Quantity.SHARE: 0.05}, places=at)
+    steps = maps.draw("staircase", study)
+    drawn = show.marked(steps, study, bare)
+    assert len(drawn.hatching) > 0 and drawn.marks[0].text == "5.0 % of the area gets hardly any metal"
+    assert np.ptp(drawn.hatching.reshape(-1, 3), axis=0).max() < 0.5 * study.surface.size

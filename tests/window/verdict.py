@@ -146,7 +146,7 @@ def steps() -> Iterator[float | None]:
     sidebar_tab("Platewright")
     yield 0.5
     effort = bpy.context.scene.platewright.effort
-    effort.rays, effort.directions, effort.panels = 8, 40, 400  # quick: what is looked at is the window
+    effort.rays, effort.directions, effort.panels = 8, 30, 300  # quick: what is looked at is the window
     assert room("judged").gate(bpy.context) is not None
     picture("gate")
     start = time.perf_counter()

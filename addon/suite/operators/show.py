@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from typing import Any
 
 import bpy
@@ -11,11 +12,13 @@ from numpy.typing import NDArray
 
 from ...engine.field.result import Flag
 from ...engine.findings import Code, Finding
-from ...engine.reporting import finding_text
+from ...engine.geometry import contour
+from ...engine.reporting import finding_text, plan_text, verdict_text
 from ...engine.study import Results, Study
 from ...engine.visibility.vantage import vantage
 from .. import judged
 from ..draw import maps, paint
+from ..draw.maps import Drawing
 from ..preview import views
 from ..scene import capture
 from ..session import Kept, session
@@ -55,10 +58,23 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
         one = found[self.number]
         what = MAPS_OF.get(one.code, "thickness")
         if maps.MAPS[what].analysis in kept.study.results.names:
-            views.enter(context, paint.show(context, kept.capture, kept.study, what))
+            drawing = paint.show(context, kept.capture, kept.study, what)
+            views.enter(context, marked(drawing, kept.study, one))
         _look(context, kept, one)
         self.report({"INFO"}, finding_text.text(one))
         return {"FINISHED"}
+
+
+def marked(drawing: Drawing, study: Study, finding: Finding) -> Drawing:
+    """A map with the place of a finding hatched and named, where the map itself does not hatch it."""
+    faces = place(finding, study)
+    if not len(faces) or len(drawing.hatching):
+        return drawing
+    surface = study.surface
+    lines, _ = contour.hatch(surface.corners[faces], maps.HATCH * surface.size)
+    name = plan_text.typeset(verdict_text.headline(finding))
+    mark = maps.Mark(surface.centroid[faces[0]], name)
+    return replace(drawing, hatching=np.concatenate([drawing.hatching, lines]), marks=(mark, *drawing.marks))
 
 
 def _look(context: bpy.types.Context, kept: Kept, finding: Finding) -> None:

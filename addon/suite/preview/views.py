@@ -32,7 +32,7 @@ OURS: dict[str, Any] = {
 }
 AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
-CLEAR_OF_PART = 0.35  # of the part's size: how far the eye stands off the box round it
+CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
 HIDDEN = 0.05  # of a place that is seen: below it, what hides it is thinned out
 XRAY_ALPHA = 0.5
 
