@@ -43,8 +43,6 @@ ENGINE = (
     {"reporting"},
     {"sheet"},
 )
-# Arrows of the engine that still climb, to be taken away one by one.
-AGAINST = {("settings", "chemistry")}
 SCENE = (
     {"capture", "meshes", "stl"},
     {"roles", "tracers", "glb", "obj", "ply", "solid"},
@@ -207,7 +205,7 @@ def test_functions_of_the_engine_take_few_parameters():
 
 def test_the_engine_keeps_its_order():
     height = {name: number for number, names in enumerate(ENGINE) for name in names}
-    edges = arrows("engine") - AGAINST
+    edges = arrows("engine")
     assert {end for edge in edges for end in edge} - {"engine"} <= height.keys(), "a folder has no place"
     assert not {(user, used) for user, used in edges if height[used] >= height[user]}
     assert not circles(edges)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from addon.engine.reporting.finding_text import texts
-from addon.engine.chemistry import conductivity
+from addon.engine.settings import conductivity
 from addon.engine.errors import InputError
 
 AREA, GAP, KAPPA = 25e-4, 0.03, 24.0

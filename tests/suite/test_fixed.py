@@ -8,7 +8,8 @@ import bpy
 import pytest
 import trimesh
 
-from addon.engine.chemistry import conductivity, deposit
+from addon.engine.chemistry import deposit
+from addon.engine.settings import conductivity
 from addon.engine.units import A_PER_DM2, HOUR, UM
 from addon.suite import command
 from addon.suite.session import session

@@ -16,9 +16,10 @@ from itertools import product
 
 import numpy as np
 
-from ..chemistry import conductivity, kinetics
+from ..chemistry import kinetics
 from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
+from ..settings import conductivity
 from ..settings.job import Job
 from ..units import A_PER_DM2, CM2, HOUR, UM
 from .answer import answer

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 
 from ..chemistry import bath as baths
-from ..chemistry import conductivity
 from ..chemistry.deposit import duration
 from ..chemistry.mixing import Action, MixStep
+from ..settings import conductivity
 from ..units import GRAM_PER_ML, ZERO_CELSIUS
 from . import finding_text, plan_first
 from .instructions_after import Mixing

@@ -14,10 +14,9 @@ from pathlib import Path
 from typing import Any
 
 from .. import inputs
-from ..chemistry import conductivity
 from ..errors import InputError, nearest
 from ..units import MM
-from . import tables
+from . import conductivity, tables
 from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
 from .options import Cut, Effort, Hang
 from .part import Coat, PartSection, Print, Wire

@@ -5,11 +5,11 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.chemistry import conductivity
-from ...engine.chemistry.conductivity import Conductivity
 from ...engine.errors import InputError
 from ...engine.reporting.finding_text import texts
+from ...engine.settings import conductivity
 from ...engine.settings.bath import Bath
+from ...engine.settings.conductivity import Conductivity
 from ...engine.settings.schema import specs
 from ...engine.units import CM2, MM
 from ..draw.rows import inputs

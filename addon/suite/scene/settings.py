@@ -15,10 +15,9 @@ import bpy
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ...engine.chemistry import conductivity
 from ...engine.errors import InputError
+from ...engine.settings import conductivity, schema, tables
 from ...engine.settings import job as jobs
-from ...engine.settings import schema, tables
 from ...engine.settings.bath import Measured
 from ..figures import unit_text
 from . import roles

@@ -15,8 +15,8 @@ import numpy as np
 
 from ..errors import InputError
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
-from ..settings.bath import Measured
 from ..units import CM2, MM
+from .bath import Measured
 
 SLACK = 0.02  # relative uncertainty of a gap and an area measured by ruler: common practice, no source
 READING = 0.01  # relative uncertainty of a hand-held meter's reading: common practice, no source
