@@ -119,3 +119,13 @@ def test_a_drop_asks_for_no_hole():
     assert found.code == Code.GAS_TRAPPED
     assert found.remedy is not None and found.remedy.code == RemedyCode.VENT
     assert found.remedy.quantities[Quantity.DIAMETER] <= 5 * MM
+
+
+def test_a_shallow_dish_gets_no_hole():
+    """A dish 4 mm deep keeps a head of 4 mm: in water a bore of 6 mm wants 4.96 mm, so it is shaken out, and no wider hole
+    is proposed for all that it would free more."""
+    (pocket,) = gas_of(bell(20, 4)).pockets
+    assert pocket.worth_a_hole(1.0)
+    assert pocket.hole is None and pocket.vent_diameter <= 6 * MM
+    (found,) = (one for one in gas_of(bell(20, 4)).findings if one.code == Code.GAS_TRAPPED)
+    assert found.remedy is not None and found.remedy.code == RemedyCode.SHAKE

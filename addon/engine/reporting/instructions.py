@@ -51,6 +51,11 @@ class Model(Instructions):
         "Of other holes at {where}, each leaves: {bores}; less where water with a drop of wetting agent has wetted it.",
         LAPLACE,
     )
+    WAY = Instruction(
+        "Its straight way out: from {start} to {end}, through {length} mm of plastic{shows}. The panel and --vented cut"
+        " it.",
+        COMPUTED,
+    )
     VENT = Instruction("Cut a vent of {bore} mm at {where}: of {volume} mL of gas it leaves {left}.", LAPLACE)
     DRAIN = Instruction(
         "Tip the part empty, or cut a drain of {bore} mm at {where}: of {volume} mL of bath it leaves {left}.", LAPLACE

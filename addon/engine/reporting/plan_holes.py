@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 from ..findings import Code
 from ..trapping.bores import TRIFLE_VOLUME_M3
+from ..trapping.vents import Kind
 from ..units import ML, MM
 from . import words
 from .instructions import Model
 from .plan_hanging import toward
-from .plan_text import figure, note, step
+from .plan_text import figure, note, point, step
 
 if TYPE_CHECKING:
     from ..trapping.bores import Bore
@@ -29,11 +30,12 @@ def vents(bench: Bench) -> list[str]:
     worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
     told = int(any(one.code == Code.GAS_TRAPPED for one in bench.findings))
     lines = _filled_by_tilting(bench) if worth else []
-    if worth and (others := _others(worth[0].bores, worth[0].vent_diameter)):
+    if worth and worth[0].hole and (others := _others(worth[0].bores, worth[0].hole)):
         lines.append(note(Model.BORES.say(bores=others, where=bench.where(worth[0].vent))))
+    lines += _way_out(bench) if worth else []
     for pocket in worth[told : told + MAX_LISTED_HOLES]:
-        best = _taken(pocket.bores, pocket.vent_diameter)
-        if best is not None and pocket.volume - best.left >= TRIFLE_VOLUME_M3:
+        best = pocket.hole
+        if best is not None:
             bore, where = figure(best.diameter / MM, 2), bench.where(pocket.vent)
             gas = figure(pocket.volume / ML, 2)
             lines.append(step(Model.VENT.say(bore=bore, where=where, volume=gas, left=_left(best))))
@@ -50,7 +52,7 @@ def drains(bench: Bench) -> list[str]:
         return []
     lines = []
     for pool in bench.drainage.pools[:1]:
-        best = _taken(pool.bores, pool.drain_diameter)
+        best = pool.hole
         if best is not None and pool.volume >= TRIFLE_VOLUME_M3:
             bore, where = figure(best.diameter / MM, 2), bench.where(pool.drain)
             bath = figure(pool.volume / ML, 2)
@@ -66,19 +68,24 @@ def _filled_by_tilting(bench: Bench) -> list[str]:
     return [step(Model.TILT.say(way=f"{words.way_up(up)} {toward(up)}"))]
 
 
-def _taken(bores: tuple[Bore, ...], diameter: float) -> Bore | None:
-    return next((bore for bore in bores if bore.diameter == diameter), None)
+def _way_out(bench: Bench) -> list[str]:
+    """Where the largest vent goes through, and whether that shows."""
+    planned = bench.study.results.vents
+    vents = [] if planned is None else [one for one in planned.holes if one.kind == Kind.VENT]
+    if not vents:
+        return []
+    first = vents[0]
+    shows = ", OUT THROUGH A FACE THAT SHOWS, for no other way is left" if first.show else ""
+    way = {"start": point(first.entry), "end": point(first.end), "length": figure(first.length / MM, 2)}
+    return [note(Model.WAY.say(**way, shows=shows))]
 
 
 def _left(bore: Bore) -> str:
     return "next to nothing" if bore.left < TRIFLE_VOLUME_M3 else f"{figure(bore.left / ML, 2)} mL"
 
 
-def _others(bores: tuple[Bore, ...], diameter: float) -> str:
+def _others(bores: tuple[Bore, ...], best: Bore) -> str:
     """The bores beside the one that is taken, each with what it leaves."""
-    best = _taken(bores, diameter)
-    if best is None:
-        return ""
     low = max(0, min(bores.index(best) - 2, len(bores) - MAX_LISTED_BORES - 1))
     some = bores[low : low + MAX_LISTED_BORES + 1]
     return ", ".join(f"{figure(one.diameter / MM, 2)} mm {_left(one)}" for one in some if one is not best)

@@ -24,6 +24,8 @@ TRIFLE_VOLUME_M3 = 0.05 * ML
 TRIFLE_SHARE = 0.005  # of the plated area
 MAX_LEFT_SHARE = 0.05  # of a pocket that a bore may leave full: a wider one gains less than it takes of the part
 MIN_WIDER_GAIN_SHARE = 0.1  # of a pocket that a wider bore must free more where none frees it all
+MAX_CHOSEN_M = 6 * MM  # a wider hole is a change of the part: common practice, no source
+MIN_FREED_SHARE = 0.5  # of a pocket, or a hole is not worth cutting
 FACETS = 0.97  # of a circle's area: what a polygon of sixteen corners in it has
 
 
@@ -87,15 +89,25 @@ def bores_of(column: Column, capillary_length: float, rest: float = 0.0) -> tupl
     return tuple(Bore(float(d), float(v)) for d, v in zip(wide, left, strict=True))
 
 
+def hole(bores: tuple[Bore, ...], diameter: float, volume: float) -> Bore | None:
+    """The chosen bore, where it frees enough of a pocket to be worth cutting."""
+    for bore in bores:
+        if bore.diameter == diameter and bore.left <= (1.0 - MIN_FREED_SHARE) * volume:
+            return bore
+    return None
+
+
 def chosen(bores: tuple[Bore, ...], volume: float, mouth: float) -> float:
     """m: the least bore that leaves next to nothing of a pocket, else the least of which the next gains little.
 
     Where no bore is narrow enough, as the mouth.
     """
+    bores = tuple(bore for bore in bores if bore.diameter <= MAX_CHOSEN_M)
     for bore in bores:
         if bore.left <= max(TRIFLE_VOLUME_M3, MAX_LEFT_SHARE * volume):
             return bore.diameter
     for bore, wider in zip(bores, bores[1:], strict=False):
-        if bore.left < volume and bore.left - wider.left < MIN_WIDER_GAIN_SHARE * volume:
+        much = bore.left <= (1.0 - MIN_FREED_SHARE) * volume
+        if much and bore.left - wider.left < MIN_WIDER_GAIN_SHARE * volume:
             return bore.diameter
     return bores[-1].diameter if bores else min(mouth, float(DIAMETERS_M[0]))

@@ -81,6 +81,11 @@ class Pool:
     bores: tuple[Bore, ...]
     pocket: Pocket
 
+    @property
+    def hole(self) -> Bore | None:
+        """As of a `Pocket`."""
+        return self.pocket.hole
+
     @classmethod
     def of(cls, pocket: Pocket) -> Pool:
         """A pocket found with the other side up."""
@@ -203,9 +208,9 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
     plated = float(surface.plated_area.sum())
     if gas.trapped_volume >= TRIFLE_VOLUME_M3 or gas.trapped_plated_area >= TRIFLE_SHARE * plated > 0:
         remedy = Remedy(RemedyCode.SHAKE)
-        if gas.pockets and gas.pockets[0].worth_a_hole(plated) and gas.pockets[0].bores:
+        if gas.pockets and gas.pockets[0].worth_a_hole(plated) and gas.pockets[0].hole:
             first = gas.pockets[0]
-            remedy = _hole(RemedyCode.VENT, first.vent_diameter, first.bores, (first.vent, *first.more_vents))
+            remedy = _hole(RemedyCode.VENT, gas.pockets[0].hole, (first.vent, *first.more_vents))
         found.append(
             Finding(
                 Code.GAS_TRAPPED,
@@ -242,9 +247,9 @@ def _held_findings(drainage: Drainage) -> list[Finding]:
     if drainage.held_volume < TRIFLE_VOLUME_M3:
         return []
     remedy = Remedy(RemedyCode.SHAKE)
-    if drainage.pools and drainage.pools[0].bores:
+    if drainage.pools and drainage.pools[0].hole:
         first = drainage.pools[0]
-        remedy = _hole(RemedyCode.DRAIN, first.drain_diameter, first.bores, (first.drain, *first.more_drains))
+        remedy = _hole(RemedyCode.DRAIN, drainage.pools[0].hole, (first.drain, *first.more_drains))
     return [
         Finding(
             Code.LIQUID_HELD,
@@ -261,10 +266,10 @@ def _held_findings(drainage: Drainage) -> list[Finding]:
     ]
 
 
-def _hole(code: RemedyCode, diameter: float, bores: tuple[Bore, ...], places: Iterable[NDArray[np.float64]]) -> Remedy:
+def _hole(code: RemedyCode, bore: Bore, places: Iterable[NDArray[np.float64]]) -> Remedy:
     """The hole that empties a place, with what it leaves."""
-    left = next(bore.left for bore in bores if bore.diameter == diameter)
-    return Remedy(code, {Quantity.DIAMETER: diameter, Quantity.LEFT: left}, tuple(map(spot, places)))
+    quantities = {Quantity.DIAMETER: bore.diameter, Quantity.LEFT: bore.left}
+    return Remedy(code, quantities, tuple(map(spot, places)))
 
 
 def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:

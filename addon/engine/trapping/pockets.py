@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..geometry import clip
 from ..linalg.labels import connected
 from .basins import OPEN, Basins
-from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore, Column, bores_of, chosen, mouth_of
+from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore, Column, bores_of, chosen, hole, mouth_of
 from .relief import Relief, along
 from .spill import spill_passes
 
@@ -120,6 +120,11 @@ class Pocket:
     mouth: float
     bores: tuple[Bore, ...]
     column: Column
+
+    @property
+    def hole(self) -> Bore | None:
+        """The hole that is worth cutting; None where none frees much: shake or tilt it."""
+        return hole(self.bores, self.vent_diameter, self.volume)
 
     def worth_a_hole(self, plated: float) -> bool:
         """Whether a vent pays, on a part with `plated` m2; else a shake frees what it holds."""

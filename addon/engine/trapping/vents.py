@@ -18,7 +18,7 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..progress import Progress, Step
 from ..units import MM
-from .bores import TRIFLE_VOLUME_M3, head_needed
+from .bores import MIN_FREED_SHARE, TRIFLE_VOLUME_M3, head_needed
 from .gas import Drainage, Gas
 from .pockets import Pocket
 
@@ -179,7 +179,7 @@ def _tasks(surface: Surface, gas: Gas, drainage: Drainage) -> list[_Task]:
         if pocket.bores and pocket.worth_a_hole(plated):
             found += _of(Kind.VENT, pocket, gas.up, gas.face)
     for pool in drainage.pools:
-        if pool.bores and pool.volume >= TRIFLE_VOLUME_M3:
+        if pool.hole is not None and pool.volume >= TRIFLE_VOLUME_M3:
             found += _of(Kind.DRAIN, pool.pocket, -drainage.up, drainage.face)
     return sorted(found, key=lambda task: -task.frees)
 
@@ -198,10 +198,17 @@ def _hole(
     sight: Array | None,
     others: list[Hole],
 ) -> Hole | None:
-    """The best straight way clear of the other holes; narrower ones are tried where the wanted bore has none."""
-    widths = [bore.diameter for bore in task.pocket.bores if bore.diameter <= task.pocket.vent_diameter]
-    for diameter in widths[::-1]:
+    """The best straight way clear of the other holes; narrower ones are tried where the wanted bore has none.
+
+    Through a face that shows only where nothing else is left.
+    """
+    pocket = task.pocket
+    widths = [bore.diameter for bore in pocket.bores if bore.diameter <= pocket.vent_diameter][::-1]
+    worthy = [bore.diameter for bore in pocket.bores if bore.left <= (1.0 - MIN_FREED_SHARE) * pocket.volume]
+    off_show = [width for width in widths if not worthy or width in worthy]
+    for diameter, show in [*((width, False) for width in off_show), *((width, True) for width in widths)]:
         ways = _ways(surface, tracer, task, diameter / 2)
+        ways = ways if show else ways.at(~surface.show[ways.face])
         for k in np.argsort(_cost(surface, ways, sight), kind="stable"):
             if not _is_clear(surface, tracer, ways, int(k), diameter / 2):
                 continue
@@ -283,7 +290,8 @@ def _starts(surface: Surface, tracer: Tracer, task: _Task, radius: float) -> tup
     origins, kept = [], []
     for top in tops:
         reach = np.linalg.norm(to_origin(corners - top), axis=1)
-        touching = np.unique(np.round(surface.normal[task.pocket.faces[reach < 0.25 * radius]], 2), axis=0)
+        # facets of one wall count once: directions to the next half
+        touching = np.unique(np.round(2 * surface.normal[task.pocket.faces[reach < 0.25 * radius]]), axis=0)
         inward = touching.sum(axis=0) if len(touching) else -task.up
         inward = unit(inward) if np.linalg.norm(inward) > 1e-6 else -task.up
         origin = top + INSET * radius * inward

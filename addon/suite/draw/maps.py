@@ -125,7 +125,7 @@ def pocket_words(pocket: Any) -> str:
     """A gas pocket in a sentence."""
     return (
         f"Gas pocket: {milliliters(pocket.volume)} over {figure(pocket.area / CM2, 'cm2')}."
-        f" {_hole(pocket, 'vent', pocket.vent_diameter, 'at its top')}"
+        f" {_hole(pocket, 'vent', 'at its top')}"
     )
 
 
@@ -133,15 +133,15 @@ def pool_words(pool: Any) -> str:
     """A pool in a sentence."""
     return (
         f"Carries {milliliters(pool.volume)} of bath out when the part is lifted."
-        f" {_hole(pool, 'drain', pool.drain_diameter, 'at its lowest point')}"
+        f" {_hole(pool, 'drain', 'at its lowest point')}"
     )
 
 
-def _hole(place: Pocket | Pool, what: str, diameter: float, where: str) -> str:
-    left = next((bore.left for bore in place.bores if bore.diameter == diameter), None)
-    if left is None or place.volume < TRIFLE_VOLUME_M3:
-        return "Shake it off"
-    return f"A {what} of {figure(diameter / MM, 'mm')} {where} leaves {milliliters(left)} of it"
+def _hole(place: Pocket | Pool, what: str, where: str) -> str:
+    best = place.hole
+    if best is None or place.volume < TRIFLE_VOLUME_M3:
+        return "Shake or tip it out"
+    return f"A {what} of {figure(best.diameter / MM, 'mm')} {where} leaves {milliliters(best.left)} of it"
 
 
 def opening_words(opening: Any) -> str:

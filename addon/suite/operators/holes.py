@@ -73,12 +73,12 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
 def _holes(results: Results, plated: float) -> Iterator[tuple[str, NDArray[np.float64], float]]:
     """Name, place in meters and diameter of each that pays. plated : m2"""
     for pocket in results.gas.pockets:
-        if not pocket.bores or not pocket.worth_a_hole(plated):
+        if pocket.hole is None or not pocket.worth_a_hole(plated):
             continue
         for place in (pocket.vent, *pocket.more_vents):
             yield "Vent", place, pocket.vent_diameter
     for pool in results.drainage.pools:
-        if not pool.bores or pool.volume < TRIFLE_VOLUME_M3:
+        if pool.hole is None or pool.volume < TRIFLE_VOLUME_M3:
             continue
         for place in (pool.drain, *pool.more_drains):
             yield "Drain", place, pool.drain_diameter

@@ -69,7 +69,7 @@ def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
             ("Bubble-prone Undersides", figure(found.level_underside_area / CM2, "cm2")),
         ],
     )
-    _places(layout, "POCKET", [_bore(p, "vent", p.vent_diameter) for p in found.pockets])
+    _places(layout, "POCKET", [_bore(p, "vent") for p in found.pockets])
     show_button(layout, "gas")
 
 
@@ -79,17 +79,17 @@ def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     if found is None:
         return
     facts(layout, [("Drag-out", milliliters(found.held_volume))])
-    _places(layout, "POOL", [_bore(p, "drain", p.drain_diameter) for p in found.pools])
+    _places(layout, "POOL", [_bore(p, "drain") for p in found.pools])
     show_button(layout, "held")
 
 
-def _bore(place: Pocket | Pool, what: str, diameter: float) -> str:
+def _bore(place: Pocket | Pool, what: str) -> str:
     """How much a place holds, and which hole leaves how much of it."""
-    left = next((bore.left for bore in place.bores if bore.diameter == diameter), None)
-    if left is None or place.volume < TRIFLE_VOLUME_M3:
-        return f"{milliliters(place.volume)}: shake it off"
-    rest = "" if left < TRIFLE_VOLUME_M3 else f" leaves {milliliters(left)}"
-    return f"{milliliters(place.volume)}, {what} {figure(diameter / MM, 'mm')}{rest}"
+    best = place.hole
+    if best is None or place.volume < TRIFLE_VOLUME_M3:
+        return f"{milliliters(place.volume)}: shake or tip it out"
+    rest = "" if best.left < TRIFLE_VOLUME_M3 else f" leaves {milliliters(best.left)}"
+    return f"{milliliters(place.volume)}, {what} {figure(best.diameter / MM, 'mm')}{rest}"
 
 
 def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
