@@ -103,7 +103,7 @@ def test_no_voltage_limit_lies_above_the_supply_s_own():
     whole = study()
     high = replace(whole.results.field, voltage=14.0)
     line = flat(plan.write(replace(whole, results=replace(whole.results, field=high))))
-    assert "A and 15 V" in line and "about 14 V" in line
+    assert "A and 15 V" in line and "14 V on the meter" in line
 
 
 def test_without_coat_and_field_rules_of_thumb_stand_in():
@@ -243,3 +243,13 @@ def test_what_the_bath_s_entry_adds_is_measured_out():
     line = flat(plan.write(whole))
     assert "100 mg of sodium lauryl sulfate" in line and "5.00 mL (0.17 fl oz) of brightener and leveler" in line
     assert "Bring the pH to 3.5 to 4.5: dilute sulfuric acid lowers it" in line
+
+
+def test_a_map_of_a_larger_current_than_will_flow_is_said():
+    """The made-up coat ends at 0.69 A; a field of twice that is of another current, one of 0.69 A is not."""
+    whole = study()
+    line = flat(plan.write(whole))
+    assert whole.results.field.current == pytest.approx(0.69) and "will flow: evener" not in line
+    larger = replace(whole.results.field, current=1.38)
+    line = flat(plan.write(replace(whole, results=replace(whole.results, field=larger))))
+    assert "are of 1.38 A; only 0.690 A" in line

@@ -192,7 +192,8 @@ class Step(Instructions):
     PLATE = Instruction(
         "Set {current} A{together} until {charge} A h have passed since the start, about {time}.",
         "Faraday's law",
-        "about {volts} V. Higher: poor contact, then a small or tired anode, then a cold or thin bath. Find out first.",
+        "{volts} V on the meter. Higher: poor contact, then a small or tired anode, then a cold or thin bath. Find out"
+        " first.",
     )
     PLATE_BLIND = Instruction(
         "Set {current} A{together} until {charge} A h have passed since the start, about {time}.",

@@ -129,9 +129,11 @@ def length(value: float) -> str:
 
 
 def spanned(low: float, high: float, digits: int = 2) -> str:
-    """A range without needless figures: "1.1 to 1.8", or one figure where both ends show the same."""
+    """A range without needless figures: "1.1 to 1.8", "up to 1.8", or one figure where both ends show the same."""
     ends = figure(low, digits), figure(high, digits)
-    return ends[0] if ends[0] == ends[1] else f"{ends[0]} to {ends[1]}"
+    if ends[0] == ends[1]:
+        return ends[0]
+    return f"{ends[0]} to {ends[1]}" if low > 0 else f"up to {ends[1]}"
 
 
 def mass(value: float) -> str:
