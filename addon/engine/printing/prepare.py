@@ -47,6 +47,11 @@ class Preparation:
         return 2 * self.growth
 
     @property
+    def step_thinning(self) -> float:
+        """0..1, by how much unsanded steps thin the same charge, at most: paint and a leveling bath round them."""
+        return 1.0 - 1.0 / self.step_area_ratio
+
+    @property
     def thread_growth(self) -> float:
         """m by which the pitch diameter of a 60 degree thread changes: four times (ASME B1.1, section 7)."""
         return 4 * self.growth

@@ -101,7 +101,7 @@ def layers(bench: Bench) -> Section | None:
     if prepared is None or not prepared.greatest > 0:
         return None
     layer = figure(bench.job.print.layer / MM, 2)
-    thin = 100 * (1.0 - 1.0 / prepared.step_area_ratio)
+    thin = 100 * prepared.step_thinning
     return Section(
         "Layer steps",
         (

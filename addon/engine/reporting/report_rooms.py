@@ -340,9 +340,10 @@ def _suggestion(one: Suggestion) -> Table:
     }
 
 
-def preparation(result: Preparation, _study: Study) -> Table:
+def preparation(result: Preparation, study: Study) -> Table:
     return {
         "growth_um": result.growth / UM,
+        "local_growth_um": _local_growth(study),
         "staircase_um": {
             "median": result.median / UM,
             "p95": result.p95 / UM,
@@ -350,7 +351,20 @@ def preparation(result: Preparation, _study: Study) -> Table:
         },
         "sanding_area_cm2": result.sanding_area / CM2,
         "step_area_ratio": result.step_area_ratio,
+        "step_thinning": result.step_thinning,
     }
+
+
+def _local_growth(study: Study) -> list[float] | None:
+    """um of coat and deposit where it is thin and where it is thick (5 and 95 % of the area), with their ranges."""
+    found, ranges, coat = study.results.field, study.results.ranges, study.job.coat.thickness / UM
+    if found is None:
+        return None
+    ends = found.thickness_spread.p5 / UM, found.thickness_spread.p95 / UM
+    if ranges is not None:
+        spans = [ranges.get(f"field.thickness_um.{name}") for name in ("p5", "p95")]
+        ends = (spans[0][0] if spans[0] else ends[0], spans[1][1] if spans[1] else ends[1])
+    return [coat + end for end in ends]
 
 
 # Column of `report.arrays` -> its value a triangle; None where the analysis has no result
