@@ -9,7 +9,7 @@ DEMO = build/demo
 ZIP = dist/platewright.zip
 export PYTHON
 
-.PHONY: demo test check zip bench window clean
+.PHONY: demo test quick check zip bench window clean
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.host
@@ -24,6 +24,9 @@ demo: $(VENV)/.host
 # One thread each for two workers: two threads of BLAS beside another worker wait for each other more than they compute.
 test: $(VENV)/.test
 	OPENBLAS_NUM_THREADS=1 timeout 1500 $(BIN)/python -m pytest -n 2 --dist loadfile $(TESTS)
+
+quick: $(VENV)/.test
+	OPENBLAS_NUM_THREADS=1 timeout 600 $(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow" $(TESTS)
 
 check: $(TOOLS)/.check zip
 	tools/check.sh $(TOOLS)

@@ -71,6 +71,7 @@ def test_each_body_is_closed_and_has_its_pockets_volume(seed, of):
         assert np.abs(own.sum(axis=0)).max() < 1e-9 * np.linalg.norm(own, axis=1).sum()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_a_body_takes_no_room_of_the_solid_and_none_below_its_level(seed):
     """Points at random: where a body winds round one, once, the part does not, and the point is above the sheet."""

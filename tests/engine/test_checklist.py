@@ -140,6 +140,7 @@ def test_an_instruction_without_a_row_is_found():
     )
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("coat", ["copper paint", "graphite lacquer", "none (metal part)", "zinc-rich primer"])
 @pytest.mark.parametrize("bath", ["acid copper, bench mix", "acid copper, high throw", "nickel, Watts"])
 def test_every_instruction_of_a_plan_has_its_row(bath, coat):

@@ -40,6 +40,7 @@ def dense(graph) -> np.ndarray:
     return out
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "model",
     [
@@ -61,6 +62,7 @@ def test_conductances_are_those_of_an_intrinsic_delaunay_triangulation(model):
     assert ours == pytest.approx(theirs, abs=1e-6 * np.abs(theirs).max())
 
 
+@pytest.mark.slow
 def test_flips_change_nothing_where_the_mesh_is_delaunay():
     """An icosphere's cotangent weights, written out for each triangle."""
     points, faces = models.sphere(1.0, 3)
@@ -85,6 +87,7 @@ def test_network_is_exact_for_linear_potentials_on_a_plane():
     assert graph.weight @ steps**2 == pytest.approx(signed.sum(), rel=1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("change", ["turn", "scale", "order"])
 def test_conductances_do_not_depend_on_place_size_or_order(change):
     """A sheet's conductance has no length in it."""
@@ -227,6 +230,7 @@ def test_wire_near_the_surface_is_put_on_it():
     assert BOX.normal[pads[0].face] == pytest.approx([0, 0, 1])
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=50)
 @given(st.tuples(*[st.floats(-2, 2)] * 3))
 def test_nearest_place_is_that_of_an_independent_library(point):

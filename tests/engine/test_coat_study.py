@@ -98,6 +98,7 @@ def walked(sheet_resistance: float, resistance: float, *, top: float = 600.0, fi
     return run_to_end(ramp.run(spread, Even(resistance), sheet_resistance, drive, film=film))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet_resistance", [1.0, 10.0, 100.0])
 def test_first_current_is_that_of_the_coat_itself(sheet_resistance):
     """Under a bath that resists place by place, and so conducts nothing sideways, the density beside the pad is nearly
@@ -130,6 +131,7 @@ def test_ramp_rises_covers_and_passes_the_wanted_charge():
     assert all(stage.seconds >= ramp.HOLD for stage in found.stages)
 
 
+@pytest.mark.slow
 def test_better_coats_start_higher_and_cover_sooner():
     coats = [walked(rs, 2e-3) for rs in (0.1, 3.0, 30.0, 100.0)]
     first = [found.stages[0].current for found in coats]
@@ -201,6 +203,7 @@ def test_wire_of_a_millimeter():
     assert heat.wire(0.1, wetted=0.05, density=200.0).diameter < advice.diameter
 
 
+@pytest.mark.slow
 def test_current_of_the_wires_adds_up():
     """Three wires carry together all that the coat collects."""
     given = job(wire=[{"point_mm": [0, 5, 4]}, {"point_mm": [60, 5, 4]}, {"point_mm": [30, 5, 0]}])
@@ -213,6 +216,7 @@ def test_current_of_the_wires_adds_up():
     assert len(set(moved)) == len(moved)
 
 
+@pytest.mark.slow
 def test_even_density_gives_the_closed_form_on_a_part():
     """A sphere with a round pad: 2 j Rs R^2 ln(1 / sin(t0 / 2)), through the whole room."""
     part = surface(models.sphere(0.02, 4))
@@ -230,6 +234,7 @@ def test_even_density_gives_the_closed_form_on_a_part():
     assert found.coupled_drop < found.worst_drop
 
 
+@pytest.mark.slow
 def test_field_density_shapes_the_loss():
     """Current that comes to the far half only loses more than an even one; the total is the wanted one either way."""
     given = job(wire=[{"point_mm": [0, 5, 4]}])
@@ -258,6 +263,7 @@ def test_loss_for_a_field_agrees_with_the_coupled_solution():
     assert u == pytest.approx(fitted.on_faces(exact.drop), abs=0.06 * np.nanmax(u))
 
 
+@pytest.mark.slow
 def test_suggests_a_wire_for_each_piece():
     found = coated(TWO, job())
     assert found.pieces == 2
@@ -267,6 +273,7 @@ def test_suggests_a_wire_for_each_piece():
     assert not np.isnan(found.drop).any()
 
 
+@pytest.mark.slow
 def test_piece_without_a_wire_is_named_and_stays_bare():
     found = coated(TWO, job(wire=[{"point_mm": [0, 5, 4]}]))
     ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
@@ -277,6 +284,7 @@ def test_piece_without_a_wire_is_named_and_stays_bare():
     assert any("no wire" in sentence and "cm2" in sentence for sentence in texts(found.findings))
 
 
+@pytest.mark.slow
 def test_wires_without_a_point_are_spread_where_they_help():
     one = coated(BAR, job())
     two = coated(BAR, job(wire=[{}, {}]))
@@ -297,6 +305,7 @@ def test_metal_part_loses_nothing():
     assert len(found.never_covered) == 0
 
 
+@pytest.mark.slow
 def test_displaced_zinc_starts_covered_with_a_caution():
     """Common practice, no source: in acid copper a film forms on zinc-rich primer without current."""
     found = coated(BAR, job(coat={"name": "zinc-rich primer"}))
@@ -309,6 +318,7 @@ def test_displaced_zinc_starts_covered_with_a_caution():
     assert study.displaced(nickel) == 0.0
 
 
+@pytest.mark.slow
 def test_hot_contact_holds_the_start_down():
     """A small pad on a poor coat in a warm bath: the plastic's softening limits the first current, and the sentence says so."""
     found = run_to_end(
@@ -327,6 +337,7 @@ def test_hot_contact_holds_the_start_down():
     assert any("softens" in sentence for sentence in texts(found.findings))
 
 
+@pytest.mark.slow
 def test_result_does_not_depend_on_place_or_turn():
     """Part, wire and up turned and moved together: the same volts, currents and minutes to a per cent or two."""
     turn = models.rotation(11)
@@ -351,6 +362,7 @@ def test_faults_reach_the_caller_in_one_line():
         run_to_end(contact.rank(masked, up=(0, 0, 1), sheet_resistance=1.0, density=100.0))
 
 
+@pytest.mark.slow
 def test_a_bath_without_polarization_makes_no_poor_coat_safe():
     """50 ohm a square lose more at the full current than any bath drives: the first current is a small part of it, and
     not far from that in a bath with next to no polarization."""
@@ -367,6 +379,7 @@ def test_a_bath_without_polarization_makes_no_poor_coat_safe():
     assert none.coupled_drop > 0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("ohms", [0, 0.5])
 def test_coat_without_a_wire_floats(ohms):
     """An insulated conductor takes no net current: a field with one of two shells wired is the field of that shell beside

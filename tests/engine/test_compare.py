@@ -66,6 +66,7 @@ def _identity(one):
     return (one.code,) if isinstance(one, FindingChange) else (getattr(one, "path", "part"),)
 
 
+@pytest.mark.slow
 def test_a_report_and_itself_are_the_same(bell):
     for one in bell:
         assert compare.compare(one, copy.deepcopy(one)) == ()
@@ -99,6 +100,7 @@ numbers = st.none() | st.floats(min_value=0, max_value=1e6, allow_nan=False)
 tables = st.fixed_dictionaries({}, optional={figure.path: numbers for figure in FIGURES})
 
 
+@pytest.mark.slow
 @settings(max_examples=200, deadline=None)
 @given(one=tables, other=tables)
 def test_worse_one_way_is_better_the_other_way(one, other):

@@ -69,6 +69,7 @@ def test_a_part_that_shows_all_over_still_gets_a_place_and_is_told():
     assert any(reason.code == ReasonCode.ON_SHOW for reason in best.reasons)
 
 
+@pytest.mark.slow
 def test_hollow_hides_and_gas_is_avoided():
     """A bell with its mouth down: inside, but not where gas stays."""
     part = surface(BELL)
@@ -82,6 +83,7 @@ def test_hollow_hides_and_gas_is_avoided():
     assert found[0].hidden
 
 
+@pytest.mark.slow
 def test_each_piece_gets_its_best_first_the_larger_before_the_smaller():
     small = models.moved(models.sphere(0.004, 2), (0.03, 0.03, 0.0))
     part = surface(small, BAR)
@@ -102,6 +104,7 @@ def test_suggestions_are_well_apart():
             assert np.linalg.norm(one.point - other.point) >= contact.APART * size
 
 
+@pytest.mark.slow
 def test_turned_part_gets_the_same_place():
     """Part and up turned together: the same face of the same bar, the same loss, and both at the middle of its length.
 
@@ -116,6 +119,7 @@ def test_turned_part_gets_the_same_place():
         assert along == pytest.approx(0.030, abs=0.003)  # half the width of a patch of the coarse copy
 
 
+@pytest.mark.slow
 def test_same_input_gives_the_same_suggestions():
     """To the bit: reports of one job are the same bytes."""
     first, second = rank(surface(BAR)).ranked, rank(surface(BAR)).ranked
@@ -129,6 +133,7 @@ def test_metal_part_loses_nothing_anywhere():
     assert found[0].reasons[1].code == ReasonCode.PART_CONDUCTS
 
 
+@pytest.mark.slow
 def test_a_part_in_very_many_pieces_is_told_of_the_largest():
     """Sixty separate balls: wires for the largest two dozen, the others are left to a warning."""
     balls = [

@@ -32,6 +32,7 @@ def solved(part: Surface, table: dict | None = None, panels: int = 1200, **more:
     return run_to_end(run(part, job, **more))
 
 
+@pytest.mark.slow
 def test_two_copies_shade_each_other():
     """On a rack of two each draws half; the sides that face each other get less than the outer ones; a copy that is
     turned by half is the other's mirror image."""
@@ -44,6 +45,7 @@ def test_two_copies_shade_each_other():
     assert inner < 0.85 * outer
 
 
+@pytest.mark.slow
 def test_a_thief_takes_from_what_is_near_it():
     """A rod beside the cube lowers the density of the near face; its own current comes on top of the part's."""
     part = surface(cube(4))
@@ -58,6 +60,7 @@ def test_a_thief_takes_from_what_is_near_it():
     assert sum(fields[1].part_currents) == pytest.approx(fields[0].current, rel=1e-4)
 
 
+@pytest.mark.slow
 def test_a_shield_shades_what_is_behind_it():
     """A board between one anode and the cube."""
     part = surface(cube(4))

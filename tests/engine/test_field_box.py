@@ -45,6 +45,7 @@ def plain(points, normal, groups, explicit, charge, dipole, reach):
     return out / (4.0 * np.pi)
 
 
+@pytest.mark.slow
 def test_images_equal_their_sum(sources):
     """To 3e-4 of the sum, apart from a constant. The plain sum's error falls as the square of its reach: two of them
     give the limit."""

@@ -36,6 +36,7 @@ def found():
     return run_to_end(solved(inspected(models.cup(10.0, 20.0, 1.0, around=24, rows=3)), job()))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(6))
 def test_newton_ends_from_any_start(found, seed):
     """Densities up to a million times too large, of either sign: the same solution in the end, or the best state met,
@@ -63,6 +64,7 @@ def test_a_block_of_two_panels_in_one_place_keeps_a_bounded_inverse():
     np.testing.assert_allclose(block @ x, [1.0, 1.0, 0.0], atol=1e-5)
 
 
+@pytest.mark.slow
 def test_a_thin_plate_of_many_triangles_is_an_anode_like_a_thick_one():
     """A plate 1 mm thick of 220 triangles was folded flat when it was coarsened: 15 % of it took current. In the maximum
     principle of Laplace's equation current leaves the anodes everywhere; a plate 4 mm thick gives the same voltage."""

@@ -77,6 +77,7 @@ def apart(part: Surface, density: np.ndarray, exact: np.ndarray) -> float:
     return float(part.area @ np.abs(density - exact) / (part.area @ exact))
 
 
+@pytest.mark.slow
 def test_a_coarsened_spheroid_is_still_smooth():
     """2250 pieces for 20,480 triangles: faces within 1 % of the closed form in the mean. Pieces whose corners lie on
     the surface are rough, and miss it by twice as much."""
@@ -84,6 +85,7 @@ def test_a_coarsened_spheroid_is_still_smooth():
     assert off < 0.01
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("shape", ["spheroid", "cube", "finial"])
 def test_the_estimate_tells_the_error(shape):
     """Neither below half nor above twice the true error: by the closed form, or by five times as many panels, whose own
@@ -97,6 +99,7 @@ def test_the_estimate_tells_the_error(shape):
     assert 0.5 * off < field.error < 2.0 * off
 
 
+@pytest.mark.slow
 def test_the_demo_part_s_triangles_do_not_matter():
     """Cut into 8,000 triangles or 16,000, at a preview's panels: voltage within 0.3 %, densities within 2 %, extremes 5 %."""
     one, other = (solved(finial(some), 3000) for some in (8000, 16000))
@@ -105,6 +108,7 @@ def test_the_demo_part_s_triangles_do_not_matter():
         assert getattr(one.density_spread, name) == pytest.approx(getattr(other.density_spread, name), rel=off)
 
 
+@pytest.mark.slow
 def test_slivers_cost_no_more_panels():
     """400 slivers of 1 : 100 in a cube are cut across: halved lengthwise as well, they took half as many again."""
     part = surface(models.moved(models.box([EDGE] * 3, [1, 1, 100]), [-EDGE / 2] * 3))
@@ -112,6 +116,7 @@ def test_slivers_cost_no_more_panels():
     assert solved(part, 4000).density_spread.p95 == pytest.approx(solved(cube(20), 4000).density_spread.p95, rel=0.01)
 
 
+@pytest.mark.slow
 def test_the_highest_density_does_not_hang_on_the_smallest_panel():
     """At an edge where density rises as r^(-1/3) that of the highest panel grows as the third root of their number along
     it; the highest mean over a patch of a 2000th of the whole stays within 5 %, and so does the lowest of one that falls."""
@@ -144,6 +149,7 @@ def test_panels_follow_the_line_of_a_mask(around):
     assert rim == pytest.approx(np.linalg.norm(part.corners[part.plated][..., :2], axis=2).max(), rel=1e-9)
 
 
+@pytest.mark.slow
 def test_a_dirty_scan_has_no_wild_densities():
     """Some hundred shells that hover, cross and lie buried, open edges, doubled faces: Newton's method ends, no place of
     the cathode gives current, and what was left dry is said. It ended at its cap before, with -15 times the mean at 12,000."""
@@ -153,6 +159,7 @@ def test_a_dirty_scan_has_no_wild_densities():
     assert any("cm2) lie under another one" in note for note in field.assumed)
 
 
+@pytest.mark.slow
 def test_two_balls_that_cross_plate_as_their_union():
     """Against the boolean union by manifold3d: current within 0.1 %, median and 95th percentile within the stated error."""
     one, other = models.sphere(0.015, 4), models.moved(models.sphere(0.012, 4), (0.016, 0.003, 0.002))

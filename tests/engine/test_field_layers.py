@@ -165,6 +165,7 @@ def strewn(request: pytest.FixtureRequest) -> dict[str, Array]:
     }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("accuracy", [1e-3, 1e-4, 1e-5])
 def test_products_agree_with_dense_matrices(accuracy: float, strewn: dict[str, Array]) -> None:
     """S q, D phi, both at once, and the field at other points, on a soup of panels of mixed sizes."""
@@ -300,6 +301,7 @@ def test_leaf_blocks_part_the_dense_matrices() -> None:
         assert np.abs(fast.diagonal[rows] / single.diagonal() - 1).max() < 1e-6
 
 
+@pytest.mark.slow
 def test_memory_is_foretold() -> None:
     """Before anything is integrated, within 5 % of what is then held, and not below; even and behind a mirror."""
     corners = corners_of(torus(around=80, across=36))
@@ -318,6 +320,7 @@ def test_points_on_a_panel_are_integrated_exactly() -> None:
     assert len(fast.evaluate(np.empty((0, 3)), q)) == 0
 
 
+@pytest.mark.slow
 def test_building_takes_steps() -> None:
     """The steps come often and forwards, and lead to the same operators as the constructor."""
     corners = corners_of(torus(around=80, across=36))

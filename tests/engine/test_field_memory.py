@@ -33,6 +33,7 @@ print(foretold[0], peak() - start)
 """
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     "tank", [{"shape": "open"}, {"size_mm": [140, 90, 110], "level_mm": 100}], ids=["open", "narrow box"]
 )

@@ -52,6 +52,7 @@ def uneven() -> models.Model:
     return models.joined(rest, some)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", [cube(40), slivers(), uneven()], ids=["19200 triangles", "slivers", "uneven"])
 def test_the_triangulation_does_not_matter(plain, model):
     """Voltage within 0.2 %, the spread of density and the faces' means within 2 %, of those of 12 triangles."""
@@ -82,6 +83,7 @@ def test_faces_carry_the_panels_current(plain):
     assert plain.error < 0.06 and plain.residual < 1e-5
 
 
+@pytest.mark.slow
 def test_turning_model_and_way_up_together_changes_nothing(plain):
     """The tank sees the same part."""
     turn = models.rotation(5)
@@ -93,6 +95,7 @@ def test_turning_model_and_way_up_together_changes_nothing(plain):
     assert field.voltage == pytest.approx(plain.voltage, rel=0.01)
 
 
+@pytest.mark.slow
 def test_everything_twice_as_large():
     """Without overpotential twice the size at half the density takes the same voltage: R ~ 1 / L, I ~ L."""
     fields = []
@@ -120,6 +123,7 @@ def test_voltage_and_current_say_the_same(plain):
     assert field.current == pytest.approx(plain.current, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_a_supply_that_holds_a_voltage(plain):
     """[supply] hold_V is the same as holding it by hand; what follows is said where it is not the wanted density."""
     held = solved(surface(cube()), {"supply": {"hold_V": plain.voltage}})
@@ -150,6 +154,7 @@ def test_masked_faces_carry_nothing():
     assert field.current == pytest.approx(200.0 * 3 * EDGE**2, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_what_lies_inside_another_shell_gets_nothing():
     """Two boxes pushed into each other, as modellers leave them: the buried ends carry no current, and a warning says so.
     The voltage is that of the union."""
@@ -164,6 +169,7 @@ def test_what_lies_inside_another_shell_gets_nothing():
     assert any("inside another shell" in warning for warning in texts(field.findings))
 
 
+@pytest.mark.slow
 def test_a_sheet_carries_current_on_both_sides():
     """An open plate with liquid on both sides draws what a thin box of the same outline does, within 3 %."""
     sheet = surface(
@@ -179,6 +185,7 @@ def test_a_sheet_carries_current_on_both_sides():
     assert any("sheet" in warning for warning in texts(one.findings))
 
 
+@pytest.mark.slow
 def test_a_drop_along_the_coat_moves_current_towards_the_wire():
     """A drop that grows along x starves the far end; given as a function it is solved along, and the two agree."""
     part = surface(cube(4))
@@ -195,6 +202,7 @@ def test_a_drop_along_the_coat_moves_current_towards_the_wire():
     assert far < 0.8 * near
 
 
+@pytest.mark.slow
 def test_a_coat_that_rules_still_settles():
     """Ten times as resistive a coat: a fixed point would swing to and fro; the mixture of rounds does not."""
     part = surface(cube(4))
@@ -208,6 +216,7 @@ def test_a_coat_that_rules_still_settles():
     assert field.coat == pytest.approx(again.coat, rel=0.03)
 
 
+@pytest.mark.slow
 def test_time_to_the_thinnest_show_face():
     """With only the top marked as a show face, the time is that of the top, not of the thinnest place of all."""
     points, faces = models.cup(8.0, 12.0, 1.0, 32, 4)

@@ -291,6 +291,7 @@ def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
     assert found.level[:, 2] == pytest.approx(np.full(4, 110 * MM))
 
 
+@pytest.mark.slow
 def test_the_report_tells_all_of_it(trace):
     """The keys that docs/headless.md promises, and the job's own hook in what is said of a way up."""
     job = read_job({"effort": {"directions": 50, "rays": 16}, "part": {"infill": 1}, "hang": {"hook": "rigid"}})

@@ -88,6 +88,7 @@ def ell():
     )
 
 
+@pytest.mark.slow
 def test_on_one_wire(trace):
     """From random starts a print of an L turns to the way up that is foretold, within half a degree."""
     _, load = printed(trace, ell(), 1600.0, walls=3 * MM, infill=0.7)
@@ -95,7 +96,7 @@ def test_on_one_wire(trace):
     state = balance([load], BATH)
     assert not state.floats
     found = at_rest([load], contact[None], np.array([[0, 0, 0.1]]))
-    assert angle(found, settled_up(contact, state)).max() < 0.5
+    assert angle(found, settled_up(contact, state)).max() == pytest.approx(0, abs=0.5)
 
 
 def test_on_two_wires(trace):
@@ -110,7 +111,9 @@ def test_on_two_wires(trace):
     anchors = np.array([[-apart / 2, 0, 0.1], [apart / 2, 0, 0.1]])
     expected = settled_up_two(*pair.points, state)
     found = at_rest([load], pair.points, anchors, seed=3)
-    assert angle(found, expected).min() < 0.5  # wires may cross, or the part hang over them, from an unlucky start
+    assert angle(found, expected).min() == pytest.approx(
+        0, abs=0.5
+    )  # wires may cross, or the part hang over them, from an unlucky start
     assert angle(expected, Z) < np.degrees(hold.HOLDS)
 
 
@@ -123,10 +126,11 @@ def test_afloat_on_its_tie(trace):
     assert tie.tether
     up = (state.point - tie.points[0]) / np.linalg.norm(state.point - tie.points[0])
     found = at_rest([load], tie.points, np.array([[0, 0, -0.1]]), seed=1)
-    assert angle(found, up).max() < 0.5
+    assert angle(found, up).max() == pytest.approx(0, abs=0.5)
     assert angle(up, Z) < np.degrees(hold.HOLDS) + 0.1
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("tilt", [0, 25])
 def test_gas_in_a_pocket_swings_it(trace, tilt):
     """A solid bell of copper-filled plastic (2.5 g/mL), hung off its axis: the turn that its gas makes is that of the motion."""
@@ -143,6 +147,6 @@ def test_gas_in_a_pocket_swings_it(trace, tilt):
     anchor = np.array([[0, 0, 0.1]])
     before = at_rest([load], contact[None], anchor, seed=2, starts=2)
     after = at_rest([load, gas_load(relief_of(surface), empty)], contact[None], anchor, seed=2, starts=2)
-    assert angle(before, empty).max() < 0.5
-    assert np.abs(angle(before[0], after[0]) - np.degrees(swing)) < 0.7
+    assert angle(before, empty).max() == pytest.approx(0, abs=0.5)
+    assert angle(before[0], after[0]) == pytest.approx(np.degrees(swing), abs=0.7)
     assert (np.degrees(swing) < 0.5) == (tilt == 0)

@@ -65,6 +65,7 @@ def three_cups(turn):
     return models.moved(models.joined(*cups), turn=turn)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [1, 2, 3, 4])
 def test_the_one_patch_without_gas_is_found_from_any_starting_rotation(trace, seed):
     """The answer is known by how the part is built, and no other way up has it."""
@@ -104,6 +105,7 @@ def bottle():
     return models.lathe(models.steps(np.array([*outer, *inner]) * MM, 2), 48)
 
 
+@pytest.mark.slow
 def test_a_pair_frees_what_no_single_way_up_can(trace):
     """Two bottles bottom to bottom: a hollow is free of gas only with its mouth at least 45 degrees up (its shoulder), so of
     two opposite ones one always holds some; two ways up in turn leave no face dry twice (construction; swept to be sure)."""

@@ -119,6 +119,7 @@ def test_what_is_spoilt_where_it_is_thin_is_said(trace):
         assert any(reason.code == ReasonCode.SPOILS_THIN for reason in one.reasons)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("weights", [Hang(gas=100, held=0, underside=0), Hang(gas=0, held=100, underside=0), Hang()])
 def test_weights_hide_no_way_up_that_is_best_at_one_thing(trace, weights):
     """A tilted cup frees itself of gas one way and of bath the other (construction): both are offered whatever is weighed."""
@@ -130,6 +131,7 @@ def test_weights_hide_no_way_up_that_is_best_at_one_thing(trace, weights):
     assert any(one.best for one in found)
 
 
+@pytest.mark.slow
 def test_the_deposit_map_stays_with_the_part_when_it_is_turned():
     """What the ranking rests on: a bar turned by 90 and 180 degrees before one near plate, the harshest case, solved each time.
 
@@ -152,6 +154,7 @@ def test_the_deposit_map_stays_with_the_part_when_it_is_turned():
         assert area @ np.abs(other - maps[0]) / (2 * area @ maps[0]) < 0.1
 
 
+@pytest.mark.slow
 def test_a_field_that_is_there_is_counted_and_called_stale_without(trace):
     """Only asked for the hanging, none; with a field in the cache, its map is counted and the old answer is stale."""
     cache, part = studies.Cache(), models.part(hollowed())

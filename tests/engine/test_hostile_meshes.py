@@ -78,6 +78,7 @@ DEGENERATE = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", DEGENERATE)
 def test_flat_and_tiny_meshes_are_answered(name):
     """Finite ways up, or a reason in words; no warning of numpy on the way."""

@@ -66,6 +66,7 @@ CASES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", CASES)
 def test_a_hostile_model_ends_with_answers_or_one_line(name, monkeypatch):
     points, triangles, job = CASES[name]

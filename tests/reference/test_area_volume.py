@@ -62,6 +62,7 @@ def test_a_real_scan_as_it_is():
     )
 
 
+@pytest.mark.slow
 def test_a_real_scan_with_its_holes_filled():
     surface, peer = inspect(mended_bunny()), trimesh.Trimesh(*mended_bunny(), process=False)
     assert surface.closed and peer.is_watertight

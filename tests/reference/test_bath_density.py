@@ -29,6 +29,7 @@ def library_density(content, temperature):
     return rho
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=40)  # the library loads its tables at the first call
 @given(salt=st.floats(30, 280), acid=st.floats(10, 250), nickel=st.floats(0, 50), celsius=st.floats(15, 60))
 def test_mixing_rule_is_that_of_the_library(salt, acid, nickel, celsius):

@@ -143,6 +143,7 @@ DISCS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", DISCS.values(), ids=DISCS)
 @pytest.mark.parametrize(("ratio", "factor"), [(10, 0.90379), (20, 1.24849)])
 def test_disc_with_a_pad_in_the_middle(model, ratio, factor):
@@ -203,6 +204,7 @@ SPHERES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", SPHERES.values(), ids=SPHERES)
 @pytest.mark.parametrize(("cap", "factor"), [(5, 6.2645), (10, 4.8801), (20, 3.5014), (30, 2.7033)])
 def test_sphere_with_a_polar_cap(model, cap, factor):

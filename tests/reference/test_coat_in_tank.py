@@ -67,6 +67,7 @@ def ball() -> tuple[Spread, Immersed]:
     return Spread.of(drop.Fed.of(fitted, covered), patches, pads, resolution=bath.resolution), bath
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("sheet_resistance", [0.5, 10.0])
 def test_density_on_a_coated_sphere(ball, sheet_resistance):
     """On belts of 20 degrees, from three pad's radii to the far pole: within 1 % of the mean and half a percent of its own."""
@@ -85,6 +86,7 @@ def test_density_on_a_coated_sphere(ball, sheet_resistance):
         assert ours == pytest.approx(theirs, abs=0.02 * mean + 0.005 * theirs), low
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("sheet_resistance", "low"), [(0.5, 0.92), (10.0, 0.73)])
 def test_first_current_brings_the_rim_to_the_bath_s_limit(ball, sheet_resistance, low):
     """The current at which the series has 600 A/m2 at the rim: never above, and below by rounding down to two digits and
@@ -124,6 +126,7 @@ def test_rim_against_hankel_s_integral(length, off):
     assert rim.excess(length * 0.002, 0.002, away * 0.002) == pytest.approx(500 * rim.excess(length, 1.0, away))
 
 
+@pytest.mark.slow
 def test_a_coat_is_solved_on_the_level_that_the_field_left(monkeypatch):
     """In a tube of 8 by 30 mm: a field with the half-plated coat leaves its coarse level of 1,500 panels; the bare coat
     on it gets the density that 6,000 panels find, and nothing is integrated again."""

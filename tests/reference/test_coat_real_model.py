@@ -52,6 +52,7 @@ def coated(model: models.Model):
     return coat, wired, u
 
 
+@pytest.mark.slow
 def test_scan_of_100000_triangles_with_holes():
     """The same Delaunay weights from libigl, solved by SuperLU: the same volts to 1e-5 of the greatest."""
     coat, wired, u = coated(scans.bunny())
@@ -71,6 +72,7 @@ def test_model_with_edges_of_three_triangles():
     assert np.abs(u[reached] - exact).max() < 0.03 * exact.max()
 
 
+@pytest.mark.slow
 def test_coarse_copy_loses_what_the_coat_loses():
     """A thousand patches for a hundred thousand triangles: within 10 % where the wire holds any of some patches."""
     coat, _, u = coated(scans.bunny())

@@ -25,6 +25,7 @@ from addon.engine.tank.body import Role
 KAPPA = 25.0
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("wagner", [0.0, 0.5])
 def test_between_concentric_spheres(wagner):
     """phi = V - I (1/r - 1/b) / (4 pi kappa) with I = V / R (classical; linear kinetics add their resistance to R): at
@@ -85,6 +86,7 @@ def sphere_of(radius: float, count: int) -> np.ndarray:
     return radius * np.stack([flat * np.cos(angle), flat * np.sin(angle), z], axis=1)
 
 
+@pytest.mark.slow
 def test_flux_round_the_part_is_its_current(ball):
     """Gauss: kappa d phi / dn over a closed surface round the part is the part's current, within 1 %, near it and far."""
     _, found = ball
@@ -98,6 +100,7 @@ def test_flux_round_the_part_is_its_current(ball):
         assert flux == pytest.approx(current, rel=0.01)
 
 
+@pytest.mark.slow
 def test_no_current_crosses_the_walls(ball):
     """The slope normal to walls, floor and free surface, from three places a little off them, is below 0.5 % of the mean
     slope from the anode to the ball."""
@@ -116,6 +119,7 @@ def test_no_current_crosses_the_walls(ball):
             assert np.abs(slope).max() < 0.005 * mean
 
 
+@pytest.mark.slow
 def test_cut_through_the_anode(ball):
     """Lines start on the anode, end on the ball, fall all the way and keep within the tank; in the plane of symmetry next
     to nothing crosses it, and the far images read from a few nodes are as if taken at each point."""
@@ -139,6 +143,7 @@ def test_cut_through_the_anode(ball):
     np.testing.assert_allclose(cut.grid.potential[rows, columns], exact, atol=0.003 * found.state.voltage)
 
 
+@pytest.mark.slow
 def test_other_planes(ball):
     """Off the middle current crosses the plane; square to the anode and level it is cut as asked; beside the tank there is
     a plain word."""

@@ -40,6 +40,7 @@ def spheres() -> Bench:
     return Bench([Surface(inner, Role.PART), Surface(models.inside_out(outer), Role.ANODE)], Liquid())
 
 
+@pytest.mark.slow
 def test_concentric_spheres_primary(spheres):
     """R = (1/a - 1/b) / (4 pi kappa) = 0.254648 ohm for 10 and 50 mm (classical); even density."""
     state = spheres.solved(voltage=1.0)
@@ -48,6 +49,7 @@ def test_concentric_spheres_primary(spheres):
     assert j.std() / j.mean() < 0.004
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("anode", [0.0, 5e-3])
 def test_concentric_spheres_linear_kinetics(spheres, anode):
     """i_a = V / (rho_c + rho_a a^2/b^2 + (a/kappa) (1 - a/b)), derived by adding three resistances."""
@@ -64,6 +66,7 @@ def test_concentric_spheres_tafel(spheres):
     assert state.voltage == pytest.approx(0.0514 * np.log(density / 10.0) + current * 0.254648, rel=0.002)
 
 
+@pytest.mark.slow
 def test_concentric_spheres_with_kinetics_at_both(spheres):
     """U = eta_c(i) - eta_a(-i a^2/b^2) + I R with Butler and Volmer's law at either sphere, held at a voltage and at a
     current: the root by scipy. Branch slopes of copper, RT/F over 0.5 and 1.5; exchange densities 10 and 0.3 A/m2."""
@@ -80,6 +83,7 @@ def test_concentric_spheres_with_kinetics_at_both(spheres):
     assert spheres.solved(cathode, anode, current=0.5).voltage == pytest.approx(volts(0.5), rel=0.002)
 
 
+@pytest.mark.slow
 def test_current_is_the_anode_s_too(spheres):
     """What goes into the cathode comes from the anode, to the solver's tolerance, whatever the kinetics."""
     for law in (Linear(), Linear(1e-3), Tafel(1.0, 0.05)):
@@ -87,6 +91,7 @@ def test_current_is_the_anode_s_too(spheres):
         assert -spheres.current(state, 1) == pytest.approx(spheres.current(state, 0), rel=1e-4)
 
 
+@pytest.mark.slow
 def test_concentric_cylinders_linear_kinetics():
     """i_a = V / (rho_c + rho_a a/b + (a/kappa) ln(b/a)), derived; insulating ends as panels."""
     a, b, h, around = 1.0, 3.0, 1.0, 64
@@ -171,6 +176,7 @@ def test_flush_disk_primary(flush_disk):
         assert np.interp(at, *_by_radius(r, j)) == pytest.approx(expected, rel=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("wagner", "centre", "edge", "resistance"),
     [
@@ -204,6 +210,7 @@ def _by_radius(r: np.ndarray, j: np.ndarray) -> tuple[np.ndarray, np.ndarray]:
     return r[order], j[order]
 
 
+@pytest.mark.slow
 def test_prolate_spheroid():
     """C = sqrt(a^2 - b^2) / ln((a + sqrt(a^2 - b^2)) / b), and density ~ (x^2/b^4 + y^2/b^4 + z^2/a^4)^(-1/2) with
     pole over equator a / b (classical)."""

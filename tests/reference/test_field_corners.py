@@ -37,6 +37,7 @@ def slope(angle: float, other: Role, near: tuple[float, float]) -> float:
     return float(np.polyfit(np.log(x[some]), np.log(np.abs(j[some])), 1)[0])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("angle", "exponent"), [(90, 1.0), (180, 0.0), (270, -1 / 3)])
 def test_two_cathodes_meet(angle, exponent):
     """r^(pi / angle - 1) where cathodes meet with so much liquid between them (wedge solutions, classical)."""
@@ -44,6 +45,7 @@ def test_two_cathodes_meet(angle, exponent):
     assert slope(np.radians(angle), Role.PART, near) == pytest.approx(exponent, abs=0.05)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("angle", "exponent"), [(45, 1.0), (90, 0.0), (120, -1 / 4), (180, -1 / 2), (270, -2 / 3)])
 def test_a_cathode_meets_an_insulator(angle, exponent):
     """r^(pi / (2 angle) - 1): even at a right angle, falling to nothing below it, rising without end above it
@@ -52,6 +54,7 @@ def test_a_cathode_meets_an_insulator(angle, exponent):
     assert slope(np.radians(angle), Role.INSULATOR, near) == pytest.approx(exponent, abs=0.07 if exponent > 0 else 0.05)
 
 
+@pytest.mark.slow
 def test_vertices():
     """Towards a cube's vertex the density rises as rho^-0.5458, towards the corner of a square plate as rho^-0.7034
     (exponents of the Fichera corner, and of J. A. Morrison and J. A. Lewis, SIAM J. Appl. Math. 31 (1976) 233: from

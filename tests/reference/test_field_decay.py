@@ -38,6 +38,7 @@ def trench(deep: float, cells: int) -> float:
     return j[floor][x[floor] < 1.0 / cells].mean() / j[far][x[far] > 0.9 * wide].mean()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("deep", "expected"), [(0.25, 0.60538), (0.5, 0.29896), (1.0, 0.063526), (1.5, 0.013218)])
 def test_trench_primary(deep, expected):
     """Bottom-centre over far field = 1/b, w ~ 2 b E(1/b^2), d ~ integral_1^b sqrt((b^2 - t^2)/(t^2 - 1)) dt: own
@@ -45,12 +46,14 @@ def test_trench_primary(deep, expected):
     assert trench(deep, 16) == pytest.approx(expected, rel=0.03)
 
 
+@pytest.mark.slow
 def test_trench_converges():
     """First order: half the panels' length, half the error (constant densities on panels)."""
     coarse, fine = (trench(0.5, cells) / 0.29896 - 1.0 for cells in (8, 16))
     assert 0.3 < fine / coarse < 0.7
 
 
+@pytest.mark.slow
 def test_deep_trench_falls_by_e_to_pi_a_width():
     """Deep down a trench the bottom gets (4/e) exp(-pi d / w) of the far field (the map's limit, within 1 % from d = w
     on): a quarter of a width deeper takes it down by exp(-pi / 4)."""
@@ -72,6 +75,7 @@ def slot() -> Bench:
     return Bench(surfaces, Liquid(box=np.array([[0.0, 0.0, 0.0], [1.0, 0.5, 5.0]])))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("biot", "root"), [(np.inf, 1.5707963), (10.0, 1.42887), (1.0, 0.86033), (0.389, 0.58602)])
 def test_slot_decay(slot, biot, root):
     """Down a slot the density falls as exp(-mu z / b), b half the width, mu tan(mu) = b / (kappa rho) (derived)."""

@@ -85,6 +85,7 @@ FACES = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("cells", [1, 20])
 def test_cube_in_a_box(bricks, cells):
     """Every face within 0.5 % and the rim 1 %, whether the cube has 12 triangles or 4,800; the total within 0.1 %."""

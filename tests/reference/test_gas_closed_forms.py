@@ -48,6 +48,7 @@ def held_in(model: Model, up: np.ndarray) -> Drainage:
 CUP = {0: 6283.2, 15: 5441.4, 30: 4469.4, 45: 3141.6, 60: 1616.96, 75: 556.42, 85: 108.32}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("degrees", "volume"), CUP.items())
 def test_tilted_cup(degrees: float, volume: float) -> None:
     """pi R^2 (H - R tan a) while 2 R tan a <= H, then the ungula of the cylinder, whose volume is known."""
@@ -102,6 +103,7 @@ def test_tilted_box(degrees: float, figure: float | None) -> None:
         assert found.trapped_volume == pytest.approx(figure * MM3, rel=2e-5)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("degrees", [0, 20, 50])
 def test_tilted_hemisphere(degrees: float) -> None:
     """A bowl of radius R tilted by a keeps a cap of height h = R (1 - sin a): pi h^2 (3 R - h) / 3 (computed)."""
@@ -151,6 +153,7 @@ def test_arch_of_pipe() -> None:
     assert held_in(model, np.array([0.0, 0.0, -1.0])).held_volume == pytest.approx(volume, rel=2e-3)
 
 
+@pytest.mark.slow
 def test_convex_bodies_keep_nothing() -> None:
     """Gas leaves a convex body whichever way it is held."""
     for model in (sphere(10, 3), box((10, 20, 5)), lathe([(0, 0), (5, 0), (0, 9)], 40)):

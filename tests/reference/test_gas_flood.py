@@ -39,6 +39,7 @@ def sponge(seed: int, size: int = 16) -> np.ndarray:
     return without_voids(noise > np.quantile(noise, 0.55))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(12))
 def test_porous_blocks_agree_cell_by_cell(seed: int) -> None:
     """On a grid the flood is exact, and so must be the mesh: same volume, all faces level or upright.
@@ -50,6 +51,7 @@ def test_porous_blocks_agree_cell_by_cell(seed: int) -> None:
     assert gas_of(blocks(solid)).trapped_volume == pytest.approx(trapped(solid).sum(), abs=1e-9)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [2, 3])
 def test_porous_blocks_agree_whichever_axis_is_up(seed: int) -> None:
     """The same for the other ways up, and for liquid held, which is gas with the grid turned over."""
@@ -89,6 +91,7 @@ def cavernous(seed: int, size: int = 32) -> Model:
     return points, faces.astype(np.int32)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [2, 5, 8])
 def test_a_flood_of_cells_converges_to_the_exact_volume(seed: int) -> None:
     """The flood's error falls with the cell: a third of the pockets' area times a cell bounds it, at three sizes.
@@ -104,6 +107,7 @@ def test_a_flood_of_cells_converges_to_the_exact_volume(seed: int) -> None:
         assert abs(flooded - exact.trapped_volume) < exact.trapped_area * cell / 3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", [0, 1, 5])
 def test_a_flood_converges_on_a_scanned_model(seed: int) -> None:
     """The Stanford bunny, 100,000 triangles, its holes mended: folds below ears and paws keep a few mm3.

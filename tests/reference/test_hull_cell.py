@@ -98,6 +98,7 @@ class Map:
         return across / self.side(0.0, self.d, self.d, self.a, (-0.5,) * 4)
 
 
+@pytest.mark.slow
 def test_hull_cell_primary(hull):
     """i / mean along the panel as the map has it, 1.529, 0.714 and 0.208 at x / L = 0.2, 0.5 and 0.8, and R kappa depth =
     1.0563, as an earlier map gave. The solver within 2 % of it, from 0.05 to 0.9 of the panel within 3 %."""

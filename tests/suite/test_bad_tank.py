@@ -69,6 +69,7 @@ def folder(tmp_path) -> Path:
     return tmp_path
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", BAD)
 def test_one_line_status_two_and_no_report(folder, name, capfd):
     """Which objects, by how much. Nothing else is left in the folder."""
@@ -84,6 +85,7 @@ def test_one_line_status_two_and_no_report(folder, name, capfd):
     assert {path.name for path in folder.iterdir()} == before
 
 
+@pytest.mark.slow
 def test_a_large_part_gets_a_tank_that_holds_it(folder):
     """Nothing was said of the tank: 400 mm of bar hang in a vessel at least 450 mm long, and the field is there."""
     save(folder / "Bar.stl", models.box((400, 20, 40)))
@@ -95,6 +97,7 @@ def test_a_large_part_gets_a_tank_that_holds_it(folder):
     assert report["field"] is not None and report["tank"]["assumed"] and max(report["tank"]["size_mm"]) >= 450
 
 
+@pytest.mark.slow
 def test_panels_that_do_not_fit_into_memory_are_fewer_with_a_warning(folder, monkeypatch, capfd):
     """The largest honest resolution: estimated before it is taken."""
     from addon.engine.field import solve
@@ -115,6 +118,7 @@ def move(name: str, **to: float) -> None:
         setattr(bpy.context.scene.objects[name].location, axis, value)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("spoil", "words"),
     [

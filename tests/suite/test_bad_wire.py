@@ -81,6 +81,7 @@ def test_one_line_status_two_and_no_report(folder, case, capfd):
     assert not (folder / "r.json").exists()
 
 
+@pytest.mark.slow
 def test_a_wire_on_the_other_shell_leaves_one_without(folder, capfd):
     """The part that has no wire is named, with a place for one; the rest is answered."""
     status, said = told(folder, "Pair", "[[wire]]\npoint_mm = [15, 10, 40]\n", capfd)

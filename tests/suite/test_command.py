@@ -59,6 +59,7 @@ def test_area_in_another_unit(cup, capfd):
     assert figure == pytest.approx(trimesh.Trimesh(*CUP).area / 1e2, rel=1e-5)
 
 
+@pytest.mark.slow
 def test_plan_writes_all_that_is_asked_for(job, capfd):
     """Report, plan and arrays agree with each other and with trimesh; nothing else is left in the folder."""
     folder = job.parent
@@ -91,6 +92,7 @@ def test_plan_writes_all_that_is_asked_for(job, capfd):
     assert set(report["versions"]) == {"platewright", "blender", "numpy"}
 
 
+@pytest.mark.slow
 def test_bodies_in_the_tank_are_read(cup):
     """An anode from a file: the field has it as electrode, so the same plate by numbers gives the same voltage."""
     folder = cup.parent
@@ -131,6 +133,7 @@ def test_a_study_without_a_map_has_no_picture_but_has_the_rest(cup, capfd):
     assert Path(blend).exists()
 
 
+@pytest.mark.slow
 def test_the_same_job_gives_the_same_bytes(job):
     """Apart from timings_s."""
     texts = []
@@ -142,6 +145,7 @@ def test_the_same_job_gives_the_same_bytes(job):
     assert texts[0] == texts[1]
 
 
+@pytest.mark.slow
 def test_a_model_alone_is_a_job(cup, monkeypatch):
     """Everything but the file takes its default (one analysis is enough to see it)."""
     monkeypatch.setattr(command.studies, "run", partial(command.studies.run, only=("deposit",)))
@@ -149,6 +153,7 @@ def test_a_model_alone_is_a_job(cup, monkeypatch):
     assert json.loads((cup.parent / "r.json").read_text())["assumed"]["part"]["unit"] == "mm"
 
 
+@pytest.mark.slow
 def test_one_failure_does_not_stop_the_rest(job, capfd):
     """Two good jobs round a bad one: two reports, one line, exit status 2."""
     folder = job.parent
@@ -259,6 +264,7 @@ def test_two_jobs_cannot_write_one_file(job, capfd):
     assert "{name}" in capfd.readouterr().err
 
 
+@pytest.mark.slow
 def test_as_a_module_from_the_repository(cup):
     """`python -m addon`: exit status passed through, no traceback, standard output clean."""
     run = [sys.executable, "-m", "addon", "area"]

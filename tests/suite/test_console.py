@@ -66,6 +66,7 @@ def test_progress_is_one_line_on_a_terminal(clock, monkeypatch):
     assert sys.stderr.getvalue().endswith("b.toml: 5 %\r\x1b[Kplatewright: warning: first\\nsecond\n")
 
 
+@pytest.mark.slow
 def test_the_cut_is_asked_for_without_a_word_in_the_job(tmp_path):
     """`assumed` is the job as it was written, so it is the same with and without --cut; the picture is the same bytes in
     a second run, so it holds no date."""

@@ -52,6 +52,7 @@ def corners() -> np.ndarray:
     return at(np.array([(grid.across[0], grid.up[0]), (grid.across[-1], grid.up[-1])]))
 
 
+@pytest.mark.slow
 def test_the_plane_stands_in_the_tank_and_round_the_part(part):
     """The middle of the plane is the middle of the part; its rim is the tank's inside from the floor to the level; the
     section of the part is the bar's."""
@@ -66,6 +67,7 @@ def test_the_plane_stands_in_the_tank_and_round_the_part(part):
     assert section.max(axis=0) == pytest.approx([0.515, 0.22, 0.14], abs=1e-4)
 
 
+@pytest.mark.slow
 def test_it_stays_in_the_tank_when_the_part_is_moved_and_is_stale(part):
     """Moving the part in the tank makes the cut stale; the plane stays where the tank is, and goes with the tank."""
     before = corners()
@@ -78,6 +80,7 @@ def test_it_stays_in_the_tank_when_the_part_is_moved_and_is_stale(part):
     assert corners() == pytest.approx(before + (0, 0, 0.1), abs=1e-5)
 
 
+@pytest.mark.slow
 def test_without_a_tank_of_objects_it_goes_with_the_part(platewright, add):
     """In a scene in millimeters, moved and scaled: the plane's middle is the part's, and moving it makes nothing stale."""
     bpy.context.scene.unit_settings.scale_length = 0.001
@@ -92,6 +95,7 @@ def test_without_a_tank_of_objects_it_goes_with_the_part(platewright, add):
     assert at(np.zeros((1, 2)))[0] == pytest.approx([165.0, -10.0, 25.0], abs=1e-2)
 
 
+@pytest.mark.slow
 def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
     """Another plane reads the solution that there is: the same object; Back to Normal takes the cut away."""
     scene = bpy.context.scene
