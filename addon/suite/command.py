@@ -21,6 +21,7 @@ from ..engine import study as studies
 from ..engine.coat.wires import placed
 from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
+from ..engine.hanging.hung import is_recommended
 from ..engine.mesh.part import Part
 from ..engine.progress import Progress, subrange
 from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, report_vents, workshop
@@ -189,12 +190,13 @@ def _studied(
     """The study. Raises InputError, before anything is computed, where what the job puts into its tank cannot stand
     there, or a wire of the job cannot touch the part's coat."""
     cache = studies.Cache()
-    bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=(), cache=cache, bodies=bodies))
+    first = ("hung",) if _furnished(job) and is_recommended(job) else ()
+    bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=first, cache=cache, bodies=bodies))
     if bare.surface.plated_area.any():
         try:
             placed(bare.surface, bare.job.wires)
             if _furnished(job):
-                yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.job, bodies))
+                yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.in_tank, bodies))
         except InputError as fault:
             raise InputError(f"{path}: {fault}") from None
     run = studies.run(part, job, HostTracer, only=only, also=also, cache=cache, bodies=bodies)
