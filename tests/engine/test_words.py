@@ -39,7 +39,7 @@ def test_a_small_part_is_measured_in_tenths():
 
 @given(st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda v: np.linalg.norm(v) > 0.1))
 def test_every_direction_has_words(direction):
-    assert words.way_up(direction) and words.frame_note(direction)
+    assert words.way_up(direction) and len(words.sketch(direction)) == 3
     assert words.place(BOUNDS, direction, np.array((1, 2, 3)) * MM, direction)
 
 
@@ -65,3 +65,12 @@ def test_lists_read_as_one_writes_them():
         "a and b",
         "a, b and c",
     ]
+
+
+@pytest.mark.parametrize(
+    ("up", "said"),
+    [((0, 0, 1), ("+Z up", "front (-Y)", "left (-X)")), ((0, 1, 0.1), ("+Y up", "front (+Z)", "right (+X)"))],
+)
+def test_the_sketch_names_the_axes(up, said):
+    """Right-handed: away from the viewer, up and right are +Y, +Z, +X; with +Y up the front is +Z."""
+    assert all(one in " ".join(words.sketch(up)) for one in said)

@@ -32,7 +32,6 @@ from .plan_text import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-MAX_LISTED_HOLES = 2  # vents that are listed one by one
 SAME_CURRENT = 0.05  # relative: below, the current distribution is that of the current that flows
 MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
 GLOVES = "acid-proof gloves"

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..geometry.frames import unit
-from ..geometry.location import Location, frame, locate, side, upright_axis
+from ..geometry.location import Location, frame, locate, side
 from ..units import MM
 
 AXES = ("X", "Y", "Z")
@@ -37,16 +37,8 @@ def told(where: Location | None) -> str:
     return f"{side}, {_level(where)}"
 
 
-def frame_note(up: ArrayLike) -> str:
-    """What the words of `place` are relative to, for the foot of a list of places."""
-    upright = upright_axis(up)
-    name = f"{'-' if upright.min() < 0 else '+'}{AXES[int(np.abs(upright).argmax())]}"
-    front = "+Z" if upright[1] else "-Y"
-    return f"Places: the part upright with the model's {name} up and its {front} side in front of you."
-
-
 def sketch(up: ArrayLike) -> list[str]:
-    """Four lines that show what front, back, left and right are, for the top of a plan."""
+    """Three lines that show what front, back, left and right are, for the top of a plan."""
     right, away, upright = frame(up)
     ahead, left = f"front ({_axis(-away)}), toward you", f"left ({_axis(-right)})"
     return [

@@ -9,7 +9,7 @@ import zlib
 from html import escape
 
 from ..study import Study
-from . import plan, plan_first, plan_steps, words
+from . import plan, plan_first, plan_holes, plan_steps, words
 from . import workshop_views as views
 from .plan_bench import Bench
 from .plan_text import STEP, Section, parted, typeset
@@ -108,7 +108,7 @@ def _vents(bench: Bench) -> list[views.Point]:
         return []
     plated = float(bench.study.surface.plated_area.sum())
     worth = [pocket.vent for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
-    return worth[: plan_first.MAX_LISTED_HOLES + 1]
+    return worth[: plan_holes.MAX_LISTED_HOLES + 1]
 
 
 def _said(text: str) -> str:
