@@ -15,6 +15,7 @@ Pairs: TypeAlias = Iterable[tuple[list[Any], Callable[..., Any]]]  # one of bpy.
 
 
 def subscribe(pairs: Pairs) -> None:
+    """Put handlers on Blender's lists."""
     for listeners, handler in pairs:
         listeners.append(handler)
 
@@ -33,6 +34,7 @@ def draw(function: Callable[..., None], when: str, *arguments: Any) -> Any:
 
 
 def undraw(handle: Any) -> None:
+    """Take a drawing handler off the viewports; None: there is none."""
     if handle is not None:
         bpy.types.SpaceView3D.draw_handler_remove(handle, "WINDOW")
 
@@ -44,5 +46,6 @@ def start_timer(function: Callable[[], float | None]) -> None:
 
 
 def stop_timer(function: Callable[[], float | None]) -> None:
+    """Stop a timer, where it runs."""
     if bpy.app.timers.is_registered(function):
         bpy.app.timers.unregister(function)

@@ -90,6 +90,7 @@ def gate(context: bpy.types.Context) -> Finding | None:
 
 
 def gate_fix(found: Finding) -> Fix:
+    """The fix of a part in a wrong scale."""
     return Fix(FixCode.SCALE_IMPORT, found.quantities[Quantity.FACTOR])
 
 

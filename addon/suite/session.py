@@ -64,6 +64,7 @@ class Kept:
 
     @property
     def capture(self) -> Capture:
+        """The part's objects as they were taken."""
         return self.taken.capture
 
     @property

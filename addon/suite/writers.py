@@ -20,6 +20,7 @@ from .scene import load, meshes
 
 
 def write_json(path: Path, table: Mapping[str, Any]) -> None:
+    """The report as JSON, in UTF-8."""
     text = json.dumps(table, indent=2, ensure_ascii=False, allow_nan=False) + "\n"
     path.write_text(text, encoding="utf-8", errors="backslashreplace")  # a name that is no text, as JSON escapes it
 

@@ -47,7 +47,10 @@ def acid_law(bath: Bath, acid_strength: float) -> AcidLaw | None:
 
 
 def acid_share(found: Recipe) -> float:
-    """kg of sulfuric acid in a kg of the finished bath at room temperature."""
+    """kg of sulfuric acid in a kg of the finished bath at room temperature.
+
+    Raises InputError where its density cannot be computed.
+    """
     content = {item.name: item.content for item in found.ingredients}
     if ACID not in content:
         return 0.0

@@ -96,6 +96,7 @@ def moments(corners: NDArray[np.float64]) -> tuple[float, NDArray[np.float64]]:
     """Volume (m3) and centroid (3,) enclosed by closed triangles (m, 3, 3), by the divergence theorem.
 
     The sums are taken about the middle of the corners, so that a part far from the origin loses no digits.
+    Raises InputError where they enclose none.
     """
     origin = corners.reshape(-1, 3).mean(axis=0)
     a, b, c = (corners - origin).transpose(1, 0, 2)

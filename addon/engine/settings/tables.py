@@ -49,7 +49,10 @@ def toml(path: Path) -> dict[str, Any]:
 
 
 def load(path: Path) -> Mapping[str, Mapping[str, Any]]:
-    """Every entry of one table file, read again when the file has changed."""
+    """Every entry of one table file, read again when the file has changed.
+
+    Raises InputError where it cannot be read.
+    """
     try:
         changed = path.stat().st_mtime_ns
     except (OSError, ValueError) as error:
@@ -72,7 +75,7 @@ def value(cell: Any) -> Any:
 
 
 def entry(kind: str, name: object, where: str, path: Path | None = None) -> Mapping[str, Any]:
-    """One entry with its sources. kind : "baths", "coats" or "plastics"."""
+    """One entry with its sources. kind : "baths", "coats" or "plastics". Raises InputError where there is none."""
     if not isinstance(name, str):
         raise InputError(f"{where}: expected a text in quotes, found {shown(name)}")
     table = load(path or DATA / f"{kind}.toml")
@@ -91,6 +94,7 @@ def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:
 
     name : None takes the first entry of the table; file : the user's own table, "" for ours.
     What only the bench mix needs is left out.
+    Raises InputError where there is no such bath, or a value is missing.
     """
     if not isinstance(file, str):
         raise InputError(f"{where}.file: expected a text in quotes, found {shown(file)}")

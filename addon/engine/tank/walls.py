@@ -29,7 +29,10 @@ def model_of(name: str, file: str, loaded: Mapping[str, Surface]) -> Surface:
 
 
 def walls_of(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
-    """The walls and floor of a round tank or of a mesh, up to the level; None where none are needed."""
+    """The walls and floor of a round tank or of a mesh, up to the level; None where none are needed.
+
+    Raises InputError where a mesh does not hold the liquid.
+    """
     if tank.shape == "cylinder":
         return _round(tank.size[0] / 2, tank.level)
     if tank.shape != "mesh":

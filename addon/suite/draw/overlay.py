@@ -42,6 +42,7 @@ class Overlays(State):
     shown: list[_Shown] = field(default_factory=list)
 
     def close(self) -> None:
+        """Stop drawing."""
         clear()
 
 

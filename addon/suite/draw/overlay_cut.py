@@ -112,6 +112,7 @@ def _batches(key: str, cut: Cut) -> dict[str, Any]:
 
 
 def draw_words() -> None:
+    """Write the figures of the cut beside it, in pixels of the region."""
     context = bpy.context
     there = found(context)
     if there is None or not context.space_data.overlay.show_overlays:

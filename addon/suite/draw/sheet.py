@@ -189,6 +189,7 @@ class Sheet:
         self.add(points.reshape(-1, 3) + np.array([x, y, 5.0]), triangles.reshape(-1, 3), ink)
 
     def render(self, path: Path) -> None:
+        """Render the sheet to a .png."""
         scene: Any = self._scene
         scene.render.engine = _engine()
         scene.render.resolution_x, scene.render.resolution_y = PIXELS

@@ -31,6 +31,7 @@ class RunningWork(State):
     step: Step = Step(0.0, "")
 
     def busy(self) -> bool:
+        """Whether some work runs."""
         return bool(self.label)
 
 

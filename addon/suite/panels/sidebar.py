@@ -80,6 +80,7 @@ def answer(
 
 
 def why_stale(kept: Kept) -> str:
+    """What made results out of date."""
     return "the part has changed" if kept.moved else "settings or things in the tank have changed"
 
 

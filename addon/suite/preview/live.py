@@ -42,6 +42,7 @@ class LivePreview(State):
     copy: tuple[object, ...] = ()  # where the copy stood
 
     def close(self) -> None:
+        """Stop following."""
         handlers.stop_timer(_tick)
 
 
@@ -82,8 +83,8 @@ def turn(moves: NDArray[np.float64]) -> NDArray[np.float64] | None:
 
 
 def step(context: bpy.types.Context) -> bool:
-    live = session.state(LivePreview)
     """Compare and color. Returns whether there was something to do; ends itself where it cannot go on."""
+    live = session.state(LivePreview)
     kept, shown = session.find(context), settings.of(context.scene).shown
     if any(o.mode != "OBJECT" for o in session.objects(context)):
         live.over = True  # colors cannot be written meanwhile

@@ -60,6 +60,7 @@ class Inside:
         return (points - self.origin) @ self.turn.T
 
     def size_mm(self) -> list[float]:
+        """Length, width and height in mm, rounded to a micrometer."""
         return np.round(self.size / MM, 3).tolist()
 
 

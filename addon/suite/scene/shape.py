@@ -43,6 +43,7 @@ def visible(objects: Iterable[bpy.types.Object], view_layer: bpy.types.ViewLayer
 
 
 def in_order(objects: Iterable[bpy.types.Object]) -> list[bpy.types.Object]:
+    """Objects in an order that no renaming changes."""
     return sorted(objects, key=versions.session_id)
 
 

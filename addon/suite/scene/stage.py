@@ -106,6 +106,7 @@ def upright(job: Job) -> NDArray[np.float64]:
 
 
 def in_tank(body: Part, frame: Inside) -> Part:
+    """A body in the tank's coordinates, rounded."""
     return replace(body, points=np.round(frame.of(body.points), DIGITS))
 
 

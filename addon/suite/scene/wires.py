@@ -49,6 +49,7 @@ def place(context: bpy.types.Context, capture: Capture, surface: Surface, contac
 
 
 def remove_all(scene: bpy.types.Scene) -> None:
+    """Take all wires out of the scene."""
     for o in [o for o in scene.objects if roles.of(o) == roles.WIRE]:
         bpy.data.objects.remove(o)
 
