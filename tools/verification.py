@@ -21,11 +21,15 @@ EXACT = 1e-9  # below this what is left is the rounding of the machine
 
 
 def told(offs: list[dict[str, float]]) -> str:
-    """How far off at most: relative where anything else than zero was expected."""
+    """How far off at most: relative where anything else than zero was expected, and what is off zero."""
     shares = [kinds["relative"] for kinds in offs if "relative" in kinds]
-    if not shares:
-        return f"{max(kinds['absolute'] for kinds in offs):.2g} off zero"
-    return "below 1e-7 %" if max(shares) < EXACT else f"{100 * max(shares):.2g} %"
+    zeros = [kinds["absolute"] for kinds in offs if "absolute" in kinds]
+    words = []
+    if shares:
+        words.append("below 1e-7 %" if max(shares) < EXACT else f"{100 * max(shares):.2g} %")
+    if zeros and max(zeros) > EXACT:
+        words.append(f"{max(zeros):.2g} off zero")
+    return "; ".join(words) or "below 1e-9 off zero"
 
 
 def noted(rows: list[str]) -> dict[str, dict[str, float]]:

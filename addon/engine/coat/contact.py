@@ -123,8 +123,7 @@ def rank(
     density : A/m2 collected, one number or (m,) a triangle
     openness : (m,) share of the bath that each triangle sees; dry : (m,) share of it that gas keeps dry
     pad : diameter of the contact, meters
-    Cost: building the network, one solution on it, and dense matrices of PATCHES rows.
-    Raises InputError where no face is plated.
+    Cost: the network, one solution on it, dense matrices of PATCHES rows. Raises InputError where nothing is plated.
     """
     if not surface.plated_area.any():
         raise InputError(f"{surface.name}: no face is plated, so a wire has nothing to touch; check the mask")

@@ -42,8 +42,8 @@ class Frame:
     def around(cls, points: Array, mirrors: Sequence[Plane] = ()) -> Frame:
         """The smallest cube round points (n, 3) that has the mirrors for low faces.
 
-        Raises ValueError where a point lies
-        behind one."""
+        Raises ValueError where a point lies behind one.
+        """
         axes, faces = _mirror_axes(mirrors)
         local = points @ axes.T
         lowest, highest = local.min(axis=0), local.max(axis=0)
