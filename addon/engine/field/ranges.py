@@ -94,7 +94,7 @@ def figures(found: Field) -> dict[str, float]:
         "field.polarisation_V": found.polarization,
         "field.cell_resistance_ohm": found.resistance,
         "field.time_thinnest_h": found.time_thinnest / HOUR,
-        "field.dull_area_cm2": found.dull_area / CM2,
+        "field.dull_area_cm2": (found.dull_area + found.bare_area) / CM2,  # the report counts bare as dull too
         "field.bare_area_cm2": found.bare_area / CM2,
         "field.burnt_area_cm2": found.burnt_area / CM2,
         **_spread("field.density_A_dm2", found.density_spread, A_PER_DM2),
