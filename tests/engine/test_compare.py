@@ -72,6 +72,7 @@ def test_a_report_and_itself_are_the_same(bell):
         assert compare.compare(one, copy.deepcopy(one)) == ()
 
 
+@pytest.mark.slow
 def test_gas_let_out_is_better_and_the_other_way_it_is_worse(bell):
     trapping, open_up = bell
     there, back = compare.compare(trapping, open_up), compare.compare(open_up, trapping)
@@ -85,6 +86,7 @@ def test_gas_let_out_is_better_and_the_other_way_it_is_worse(bell):
     )
 
 
+@pytest.mark.slow
 def test_a_finding_that_a_figure_tells_of_is_not_told_beside_it(bell):
     trapping, open_up = bell
     changed = compare.compare(trapping, open_up)
@@ -92,6 +94,7 @@ def test_a_finding_that_a_figure_tells_of_is_not_told_beside_it(bell):
     assert "gas-trapped" not in [one.code for one in changed if isinstance(one, FindingChange)]
 
 
+@pytest.mark.slow
 def test_the_setting_that_made_the_change_is_named(bell):
     assert "note: part.up [0.0, 0.0, 1.0] -> [0.0, 0.0, -1.0]" in compare_text.lines(compare.compare(*bell))
 
@@ -128,6 +131,7 @@ def test_every_figure_of_both_that_differs_by_a_twentieth_is_told(one, other):
             assert figure.path not in changed
 
 
+@pytest.mark.slow
 def test_every_figure_has_a_name_and_is_one_of_the_report_s(bell, report_schema):
     for figure in FIGURES:
         assert figure.path == "hanging.floats" or figure.path in compare_text.NAMES

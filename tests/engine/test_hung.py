@@ -63,6 +63,7 @@ def test_the_panels_hang_the_part_as_it_stands():
     assert not is_recommended(replace(read_job({}), said=None))
 
 
+@pytest.mark.slow
 def test_field_gas_and_findings_are_of_the_recommended_way_up(free):
     table = report.build(free, {})
     best = table["hanging"]["suggestions"][0]["up"]
@@ -74,12 +75,14 @@ def test_field_gas_and_findings_are_of_the_recommended_way_up(free):
     assert {"gas-trapped", "better-way-up"}.isdisjoint(one["code"] for one in table["findings"])
 
 
+@pytest.mark.slow
 def test_the_plan_says_once_what_it_would_be_as_modeled(free):
     text = " ".join(plan.write(free).split())
     assert text.count("As modeled") == 1
     assert "Vent of" not in text
 
 
+@pytest.mark.slow
 def test_the_field_is_that_of_the_same_part_turned_by_hand(free, trace):
     """Invariance: the job with the recommended way up written into it, and as set, has the same field."""
     up = tuple(free.results.hung.up)
@@ -91,6 +94,7 @@ def test_the_field_is_that_of_the_same_part_turned_by_hand(free, trace):
     assert by_hand.results.contacts.ranked[0].face == free.results.contacts.ranked[0].face
 
 
+@pytest.mark.slow
 def test_a_job_that_fixes_something_hangs_as_set_and_names_the_gain(fixed):
     table = report.build(fixed, {})
     assert table["field"]["up"] == [0, 0, 1]
@@ -104,12 +108,14 @@ def test_a_job_that_fixes_something_hangs_as_set_and_names_the_gain(fixed):
     assert any(one.code == Code.GAS_TRAPPED for one in study_findings.of_study(fixed))
 
 
+@pytest.mark.slow
 def test_contacts_are_clear_of_gas_as_hung(free):
     """As modeled the bell's whole inside is dry; as hung it is wet, and no contact stands in what gas is left."""
     dry = free.results.gas_hung.face
     assert all(dry[one.face] == 0 for one in free.results.contacts.ranked)
 
 
+@pytest.mark.slow
 def test_a_part_is_turned_only_for_a_gain(trace):
     """A ball is as good one way up as another and stays; a block is tipped off its level underside, a sixth of it."""
     job = read_job({**EFFORT, "part": {"infill": 1, "up": [1, 0, 0]}})
@@ -120,6 +126,7 @@ def test_a_part_is_turned_only_for_a_gain(trace):
     assert block.results.gas_hung.level_underside_area == 0.0
 
 
+@pytest.mark.slow
 def test_without_the_search_the_part_hangs_as_modeled(trace):
     job = read_job({**EFFORT, "effort": {**EFFORT["effort"], "skip": "hanging, coat, openness, contacts, narrow"}})
     found = run_to_end(studies.run(part(BELL), job, trace))

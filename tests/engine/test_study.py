@@ -46,6 +46,7 @@ def test_another_part_makes_all_stale(bell, trace):
     assert studies.stale(first, other, first.job) == {"deposit", "gas"}
 
 
+@pytest.mark.slow
 def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
     """Without a field the coat stands on its own; once the field is known it is stale, and takes it from the cache."""
     cache, job = studies.Cache(), read_job(QUICK)
@@ -60,6 +61,7 @@ def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
     assert not studies.stale(again, bell, job)
 
 
+@pytest.mark.slow
 def test_a_stale_field_makes_nothing_stale_that_did_without_it(bell, trace):
     """As a session keeps them: the field of another tank is carried along beside a coat that was computed after."""
     cache, before = studies.Cache(), read_job(QUICK)
@@ -85,6 +87,7 @@ def test_an_analysis_that_cannot_be_done_says_why_and_the_rest_goes_on(bell, tra
     assert not studies.stale(found, bare, found.job)
 
 
+@pytest.mark.slow
 def test_the_field_reckons_with_the_coat_once_the_wires_are_known(bell, trace):
     """With half of the deposit on it a coat of 0.5 ohm a square loses under a mV, and not nothing.
 
@@ -102,6 +105,7 @@ def test_the_field_reckons_with_the_coat_once_the_wires_are_known(bell, trace):
     assert tube * volts < found.coat < (tube + spreading) * volts
 
 
+@pytest.mark.slow
 def test_contacts_and_coat_reckon_with_the_same_resistance(bell, trace):
     """What copper displaces of a zinc-rich primer conducts better than the primer by orders of magnitude: both tell the
     loss of the coat as it is in the bath."""

@@ -147,6 +147,7 @@ def test_without_hanging_positions_the_holes_are_marked(trace):
     assert fixes.fix(judge.verdict(study).changes[0], study).code == FixCode.MARK_HOLES
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("infill", [0.0, 0.2])
 def test_the_infill_of_the_fix_makes_the_print_sink(trace, infill):
     """A cube of 40 mm in ABS (1.04 g/mL) or PLA: with the infill of the fix it is heavier than the bath it displaces, and

@@ -58,6 +58,7 @@ def test_concentric_spheres_linear_kinetics(spheres, anode):
     assert spheres.mean(state, 0) == pytest.approx(expected, rel=0.003)
 
 
+@pytest.mark.slow
 def test_concentric_spheres_tafel(spheres):
     """U = b asinh(i / 2 i0) + I R: the same sum with Tafel's line, which is 12 % of b above the linear part here."""
     law, current = Tafel(10.0, 0.0514), 0.5

@@ -115,6 +115,7 @@ def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
     assert overlay_cut.found(bpy.context) is None
 
 
+@pytest.mark.slow
 def test_only_cells_with_liquid_are_colored(part):
     """Their area is the plane's without the bar's section (30 or 20 x 40 mm), to the cells along its rim."""
     cut = kept().study.results.cut
@@ -140,6 +141,7 @@ def job(tmp_path):
     return path
 
 
+@pytest.mark.slow
 def test_the_picture(job, capfd):
     """The liquid is light beside the part and dark at the anodes, in the colors of the ramp; the part's section is gray
     and as large against the tank as it is; nothing else is written."""

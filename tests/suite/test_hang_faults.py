@@ -67,6 +67,7 @@ def test_what_has_no_density_or_no_place_is_refused_in_one_line(tmp_path, capfd,
     assert not (tmp_path / "r.json").exists()
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(("case", "model"), [("open", OPEN), ("walls", CUBE)])
 def test_the_panel_says_the_same(add, case, model):
     """The same sentence with the result; the object stays as it is."""

@@ -314,6 +314,7 @@ CASES: dict[str, tuple[Callable[[Path], object], str]] = {
 }
 
 
+@pytest.mark.slow
 def test_one_call_takes_them_all(tmp_path):
     """One line for each, standard output empty, no traceback; the good jobs round them are done, and nothing else is
     left in the folder."""

@@ -68,6 +68,7 @@ def job():
     )
 
 
+@pytest.mark.slow
 def test_compute_everything_leaves_it_out_until_it_is_asked_for(part):
     from addon.engine import study as studies
 
@@ -77,6 +78,7 @@ def test_compute_everything_leaves_it_out_until_it_is_asked_for(part):
     assert "layouts" in kept().stale(bpy.context.scene)
 
 
+@pytest.mark.slow
 def test_a_ring_is_taken_over_as_anodes_in_a_tank(part):
     """Without a tank yet: one is made as it was reckoned with, and the plates stand where the trial had them."""
     ring = kept().study.results.layouts.trials[number("ring")]
@@ -145,6 +147,7 @@ def test_in_liquid_without_end_the_plates_stand_round_the_part(part):
         assert away == pytest.approx(list(one.centre), abs=1e-5)
 
 
+@pytest.mark.slow
 def test_a_table_from_the_command_line(tmp_path, capfd):
     """Best first on standard output; with a report and a plan of the same."""
     points, faces = BAR

@@ -289,6 +289,7 @@ def test_a_driver_that_does_not_run_is_told(tmp_path):
     assert (part.skipped[0].why, part.skipped[0].detail, part.skipped[0].owner) == (Why.DRIVER, "location", "Part")
 
 
+@pytest.mark.slow
 def test_a_driver_that_does_not_run_lets_the_program_end(tmp_path):
     """Blender's module never ended with such a file in memory."""
     call = [sys.executable, "-m", "addon", "area", str(driven(tmp_path, "location"))]

@@ -197,6 +197,7 @@ def test_jump_finds_an_open_edge(add):
     assert any(polygon.select for polygon in part.data.polygons)
 
 
+@pytest.mark.slow
 def test_a_way_up_is_taken_over_and_measured(add):
     """Held with its mouth up, the bell traps nothing."""
     add(BELL)
@@ -209,6 +210,7 @@ def test_a_way_up_is_taken_over_and_measured(add):
     assert kept().study.results.gas.trapped_volume < 0.1 * HOLDS
 
 
+@pytest.mark.slow
 def test_the_plan_is_a_text_and_the_same_one_again(add):
     add(BELL, "Bell")
     effort = settings.of(bpy.context.scene).effort
@@ -265,6 +267,7 @@ def test_showing_colors_is_undone_in_one_step(add):
     assert not kept().stale(bpy.context.scene)
 
 
+@pytest.mark.slow
 def test_a_quick_look_is_told_from_the_full_map(add):
     add(BELL)
     settings.of(bpy.context.scene).effort.panels = 2500
