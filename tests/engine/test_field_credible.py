@@ -8,15 +8,18 @@ import numpy as np
 import pytest
 
 from addon.engine.errors import InputError
-from addon.engine.field import problem
+from addon.engine.field import cautions, problem, refine
 from addon.engine.field.bem import precondition
 from addon.engine.field.credible import check_credible
 from addon.engine.field.problem import Ending
 from addon.engine.field.solve import run, solved
+from addon.engine.findings import Code, Quantity
 from addon.engine.mesh import inspection
 from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
+from addon.engine.reporting import finding_text, report_rooms
 from addon.engine.settings.job import read_job
+from addon.engine.study.study import Study
 
 import models
 
@@ -95,3 +98,14 @@ def test_what_cannot_be_is_refused(found):
     ):
         with pytest.raises(InputError, match=word):
             check_credible(panels, cell, wrong)
+
+
+def test_an_error_that_nobody_knows_is_no_number(found):
+    """Two levels of the same pieces tell nothing: not "100 %", but null in the report and words without a figure."""
+    j = found.state.j
+    assert refine.error(found.panels, found.panels, j, j) is None
+    field = replace(run_to_end(run(inspected(models.cup(10.0, 20.0, 1.0, around=24, rows=3)), job())), error=None)
+    (finding,) = (one for one in cautions.computation(field) if one.code == Code.FIELD_UNSURE)
+    assert Quantity.ERROR not in finding.quantities and "not known" in finding_text.text(finding)
+    made = Study(models.part(models.box()), job(), inspected(models.box()))
+    assert report_rooms.field(field, made)["relative_error"] is None

@@ -154,7 +154,8 @@ def computation(field: Field) -> list[Finding]:
     found = []
     if field.residual > MAX_RESIDUAL:
         found.append(Finding(Code.NOT_CONVERGED, Severity.COSTS, {Quantity.RESIDUAL: field.residual}))
-    if field.error > MAX_ERROR:
+    if field.error is None or field.error > MAX_ERROR:
         remedy = Remedy(RemedyCode.RAISE_PANELS)
-        found.append(Finding(Code.FIELD_UNSURE, Severity.COSTS, {Quantity.ERROR: field.error}, remedy=remedy))
+        figures = {} if field.error is None else {Quantity.ERROR: field.error}
+        found.append(Finding(Code.FIELD_UNSURE, Severity.COSTS, figures, remedy=remedy))
     return found

@@ -47,7 +47,7 @@ MIN_PROGRESS, MAX_WEAK_STEPS = (
     8,
 )  # residual kept by a step that hardly helps, and how many of those in turn end it
 FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 0.01, 0.05, 1e-7  # of GMRES, relative
-MIN_FORCING = 1e-3  # below which GMRES is not driven for the sake of the kinetics
+MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kinetics
 INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
 MIN_KEPT_SHARE = 0.1  # of a density, that a plain step may leave of it
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean

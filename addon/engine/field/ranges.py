@@ -143,7 +143,7 @@ def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other:
 def _blur(spans: dict[str, list[float]], found: Field) -> None:
     """The discretization's error on top, of densities, thicknesses and volts beside themselves: deep in a hollow the
     density falls by a share with every step, and so its error is a share of it."""
-    error = ERROR_FACTOR * found.error
+    error = 1.0 if found.error is None else ERROR_FACTOR * found.error
     for key, (low, high) in spans.items():
         if "thickness" in key or "density" in key or key.endswith("_V"):
             spans[key] = [max(low * (1.0 - error), 0.0), high * (1.0 + error)]

@@ -13,7 +13,6 @@ from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed
 
 ORDER = 2.0  # of densities that are linear on the pieces, in the length of these
-UNKNOWN_ERROR = 1.0  # all of the density: two levels of the same pieces, those of a crowded mesh, tell nothing
 MIN_CARRIED_SHARE = 0.1  # of the mean density, that a first guess has everywhere on the part
 MAX_CARRIED_CHANGE = 0.5  # e-folds that the density of a first guess may differ by from that of its coarse piece
 TINY_DENSITY = 1e-6  # A/m2, below which nothing is told
@@ -81,14 +80,15 @@ def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:
     return np.where(surface.plated, panels.part.cover.to_faces(a_side(panels, j)), 0.0)
 
 
-def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
+def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | None:
     """Estimated error of the density at the fine level, mean by area over its mean: what the levels differ by on the
-    plated pieces, each linear on its own, carried on; `UNKNOWN_ERROR` where the fine level has no more pieces.
+    plated pieces, each linear on its own, carried on (Richardson). None, unknown, where the fine level has no more
+    pieces: two levels of the pieces of a crowded mesh tell nothing.
 
     before, after : (n,) j of the panels of the coarse and of the fine level
     """
     if len(fine.part.pieces) <= len(coarse.part.pieces):
-        return UNKNOWN_ERROR
+        return None
     some = fine.role[fine.bodies[0]] == Role.PART
     pieces, known = fine.part.pieces[some], coarse.part.pieces
     middle, density, weight = pieces.mean(axis=1), a_side(fine, after)[some], area(pieces)

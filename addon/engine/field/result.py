@@ -76,7 +76,8 @@ class Field:
     part_currents : A of each copy; anodes : their loads; anode_limit : A/m2
     wagner : kappa d(eta)/dj at the mean density over the radius of a sphere of the part's area
     time : s to the wanted mean thickness; time_thinnest : s until the thinnest show face (or face) has it
-    panels : number; error : of the density, relative to its mean, from two levels; residual : of the equations
+    panels : number; error : of the density, relative to its mean, from two levels, None where they tell nothing;
+        residual : of the equations
     assumed : sentences; findings : what is wrong with it or with the job
     level : for further solutions in the same tank; None where none was kept
     """
@@ -105,7 +106,7 @@ class Field:
     time: float
     time_thinnest: float
     panels: int
-    error: float
+    error: float | None
     residual: float
     control: Control = Control.CURRENT
     wanted_current: float = 0.0

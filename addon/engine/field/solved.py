@@ -11,7 +11,7 @@ from .problem import Cell, State
 
 
 class Solved(NamedTuple):
-    """error : of the density, relative to its mean; findings : on how it was computed
+    """error : of the density, relative to its mean, None where nobody knows; findings : on how it was computed
     level : the one of the two levels that has about as many panels as a preview, None where neither has
     needed_voltage : V that the current would take that was asked for, where the supply has less; by the coarser level
     """
@@ -19,7 +19,7 @@ class Solved(NamedTuple):
     panels: Panels
     cell: Cell
     state: State
-    error: float
+    error: float | None
     findings: list[Finding]
     level: Level | None = None
     needed_voltage: float | None = None

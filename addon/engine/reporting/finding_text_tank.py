@@ -259,6 +259,8 @@ TEMPLATES: Mapping[Code, Template] = {
     ),
     Code.FIELD_UNSURE: lambda f: (
         f"The current distribution is sure to {100 * f.shown(Of.ERROR):.0f} % only: raise effort.panels."
+        if Of.ERROR in f.quantities
+        else "How sure the current distribution is, is not known: raise effort.panels."
     ),
     Code.PANELS_REDUCED: _panels,
     Code.FIELD_WITHOUT_COAT: lambda f: (

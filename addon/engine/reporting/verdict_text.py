@@ -124,7 +124,11 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.BATH_TEMPERATURE: lambda f: f"The bath is at {f.shown(Of.TEMPERATURE):.0f} C, outside its range",
     Code.BATH_SATURATED: lambda f: "The bath holds more salt than stays dissolved",
     Code.NOT_CONVERGED: lambda f: "The thickness is only a hint: it did not settle",
-    Code.FIELD_UNSURE: lambda f: f"Thickness is accurate only to {100 * f.shown(Of.ERROR):.0f} %",
+    Code.FIELD_UNSURE: lambda f: (
+        f"Thickness is accurate only to {100 * f.shown(Of.ERROR):.0f} %"
+        if Of.ERROR in f.quantities
+        else "How accurate the thickness is, is not known"
+    ),
     Code.NOT_COMPUTED: lambda f: f.names["reason"],
 }
 

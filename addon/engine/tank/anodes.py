@@ -16,8 +16,8 @@ from .body import STAND_OFF, Array, Pose
 MIN_PLATE_M = 10 * MM  # a side of a plate: narrower ones are not cut, common practice, no source
 END_CLEARANCE = 10 * MM  # of a plate's edges from wall, floor and surface
 DENSITY_HEADROOM = 1.25  # area beyond what the anode's own limit asks for: its rim carries more than its middle
-CHORD = 0.5  # width of a plate in a round tank, and 0.4 its way from the middle, by the diameter: it clears the wall
-CHORD_REACH = 0.4
+CHORD = 0.5  # width of a plate in a round tank, by the diameter, and its way from the middle: it clears an octagon
+CHORD_REACH = 0.36
 
 
 def plates(surface: Surface, poses: Sequence[Pose], job: Job, inside: Array) -> tuple[Anode, ...]:

@@ -38,7 +38,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
             [
                 ("Thinnest Spot", figure(spread.min / UM, "um")),
                 ("", f"{figure(100 * found.throw)} % of average"),
-                ("Numerical Accuracy", "about " + figure(100 * found.error, "%", digits=1)),
+                ("Numerical Accuracy", _accuracy(found.error)),
                 ("Cell Voltage", figure(found.voltage, "V")),
                 ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
                 ("Almost Bare", _area(found.bare_area)),
@@ -91,3 +91,7 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
 
 
 CLASSES = (PLATEWRIGHT_PT_field, PLATEWRIGHT_PT_shelter)
+
+
+def _accuracy(error: float | None) -> str:
+    return "unknown: raise Panels" if error is None else "about " + figure(100 * error, "%", digits=1)
