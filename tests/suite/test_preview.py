@@ -75,11 +75,14 @@ def test_each_way_up_stands_beside_the_part_which_stays(bell):
 
 
 def test_the_level_is_drawn_where_the_tank_has_it(bell):
-    """The part hangs at half the depth: the liquid's surface is 110 mm above its middle in a tank filled to 220."""
+    """The part hangs at half the depth: the liquid's surface is half of the level above its middle, as large as the tank
+    that the study fitted to the part."""
     bpy.ops.platewright.preview(number=0)
     lines = piece(preview_copy.LEVEL)
-    np.testing.assert_allclose(places(lines)[:4, 2], 0.110, atol=1e-6)
-    np.testing.assert_allclose(np.ptp(places(lines)[:4], axis=0), [0.3, 0.2, 0.0], atol=1e-6)
+    tank = session.find(bpy.context).study.in_tank.tank
+    assert tank.assumed
+    np.testing.assert_allclose(places(lines)[:4, 2], tank.level / 2, atol=1e-6)
+    np.testing.assert_allclose(np.ptp(places(lines)[:4], axis=0), [*tank.size[:2], 0.0], atol=1e-6)
 
 
 def test_ending_or_taking_leaves_nothing_behind(bell):
