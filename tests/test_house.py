@@ -234,3 +234,9 @@ def private_names(path: Path) -> set[str]:
 def test_tests_go_through_the_public_faces_of_the_rooms():
     tests = Path(__file__).resolve().parent
     assert {name for path in tests.rglob("*.py") for name in private_names(path)} <= PRIVATE
+
+
+def test_no_two_test_files_share_a_name():
+    """Tests are collected by base name: of two alike the second stops the whole run."""
+    names = [path.name for path in Path(__file__).resolve().parent.rglob("test_*.py")]
+    assert len(names) == len(set(names))
