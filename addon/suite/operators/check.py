@@ -23,7 +23,7 @@ from .measure import QUICK, Studying
 
 STEPS = (  # what is looked at, its analyses, its share of the time
     ("mesh, area and gas", QUICK, 0.05),
-    ("small holes and shielded areas", ("narrow", "openness"), 0.1),
+    ("small holes, vents and shielded areas", ("narrow", "openness", "vents"), 0.1),
     ("wire positions", ("contacts",), 0.05),
     ("thickness", ("field",), 0.35),
     ("voltage drop in coat", ("coat",), 0.25),
@@ -92,7 +92,7 @@ def _checked(taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Pro
     wanted: tuple[str, ...] = ()
     done = 0.0
     for number, (title, names, share) in enumerate(STEPS, 1):
-        wanted += names
+        wanted = (*wanted, *names) if number < len(STEPS) else USUAL  # with what no step names
         steps = studies.run(part, job, HostTracer, only=wanted, cache=taken.cache, bodies=bodies)
         study = yield from _titled(steps, f"step {number} of {len(STEPS)}: {title}", done, share)
         done += share
