@@ -172,6 +172,7 @@ def python(text: str, folder: Path) -> subprocess.CompletedProcess[str]:
     return subprocess.run([sys.executable, "-c", script], capture_output=True, text=True, timeout=120)
 
 
+@pytest.mark.slow
 def test_what_a_kill_leaves_is_swept_by_the_next_run(tmp_path):
     """Killed while it writes: the next run takes it away. Killed between the first and the last file: the next run puts
     the rest into their places. The folder of a run that lives, and a file of such a name, are let be."""
@@ -208,6 +209,7 @@ with outputs.together({targets}) as made:
     assert set(os.listdir(tmp_path)) == {"p.txt", "q.txt", "r.json", f"{outputs.PREFIX}mine"}
 
 
+@pytest.mark.slow
 @pytest.mark.skipif(os.name == "nt", reason="no such signals")
 @pytest.mark.parametrize("number", [signal.SIGTERM, signal.SIGINT, signal.SIGHUP])
 def test_a_signal_ends_a_call_as_ctrl_c_does(folder, number):
@@ -239,6 +241,7 @@ def test_a_signal_waits_while_files_are_put_into_their_places():
     assert signal.getsignal(signal.SIGTERM) is signal.SIG_DFL
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("option", ["blend", "picture", "inset", "arrays", "workshop"])
 def test_a_disk_that_takes_no_more_is_told(folder, option):
     """A limit on the size of a file stands for a full disk: Blender itself reports neither. Nothing is written."""
@@ -268,6 +271,7 @@ def test_a_file_that_was_cut_off_is_not_whole(folder, tmp_path):
     assert not (tmp_path / "c.blend").exists()
 
 
+@pytest.mark.slow
 def test_standard_output_that_nobody_takes(folder):
     """A pipe that is closed and a device that is full: one line, no traceback."""
     call = [sys.executable, "-m", "addon", "area", str(folder / "box.stl")]

@@ -98,6 +98,7 @@ def test_the_manifest_asks_for_what_is_used():
     assert len(manifest["tagline"]) <= 64
 
 
+@pytest.mark.slow
 def test_it_installs_and_runs_in_an_empty_user_folder(zip_file, tmp_path):
     """A small cube through the installed extension, in a Blender that has seen nothing of us."""
     model = tmp_path / "cube.stl"

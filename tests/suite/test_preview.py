@@ -50,6 +50,7 @@ def piece(kind):
     return preview_copy.piece(bpy.context.scene, kind)
 
 
+@pytest.mark.slow
 def test_each_way_up_stands_beside_the_part_which_stays(bell):
     before, there = bell.matrix_world.copy(), places(bell)
     ways = found().results.hanging.suggestions
@@ -74,6 +75,7 @@ def test_each_way_up_stands_beside_the_part_which_stays(bell):
     assert not session.find(bpy.context).moved
 
 
+@pytest.mark.slow
 def test_the_level_is_drawn_where_the_tank_has_it(bell):
     """The part hangs at half the depth: the liquid's surface is half of the level above its middle, as large as the tank
     that the study fitted to the part."""
@@ -85,6 +87,7 @@ def test_the_level_is_drawn_where_the_tank_has_it(bell):
     np.testing.assert_allclose(np.ptp(places(lines)[:4], axis=0), [*tank.size[:2], 0.0], atol=1e-6)
 
 
+@pytest.mark.slow
 def test_ending_or_taking_leaves_nothing_behind(bell):
     meshes = len(bpy.data.meshes)
     bpy.ops.platewright.preview(number=0)
@@ -106,6 +109,7 @@ def test_without_ways_up_it_says_so(add):
         bpy.ops.platewright.preview()
 
 
+@pytest.mark.slow
 def test_the_copy_holds_the_gas_of_its_way_up_as_a_body(bell):
     """The cavity is 20 mm wide and 19 mm deep: upright, its mouth down, it is full of gas (cup of models, by hand)."""
     bpy.ops.platewright.preview(number=0)
@@ -126,6 +130,7 @@ def test_the_copy_holds_the_gas_of_its_way_up_as_a_body(bell):
     assert (points.max(axis=0) < inside.max(axis=0) + 1e-6).all()
 
 
+@pytest.mark.slow
 def test_wires_stay_plumb_when_the_copy_is_turned_by_hand(bell):
     bpy.ops.platewright.preview(number=0)
     body, look = preview_copy.current(bpy.context)

@@ -79,6 +79,7 @@ def planned(folder: Path, name: str, **extra: str) -> tuple[float, np.ndarray]:
     return json.loads(report.read_text())["field"]["cell_voltage_V"], density * area.sum() / float(density @ area)
 
 
+@pytest.mark.slow
 def test_every_processor_gives_the_same_field(tmp_path):
     """A cup, a plate by numbers, a plate 1 mm thick from a file, a coat: densities and voltage agree to 1e-6 of the
     mean, whatever the kernel and the number of threads."""

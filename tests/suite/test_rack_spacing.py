@@ -16,6 +16,7 @@ from models import box
 pytestmark = pytest.mark.usefixtures("platewright")
 
 
+@pytest.mark.slow
 def test_the_spacing_that_is_found_is_the_spacing_of_the_row(add):
     """Two blocks 30 mm wide: their middles, as the job then has them, are width and gap apart, and they take equal shares."""
     add(box((0.030, 0.010, 0.030), (3, 1, 3)), "Block")

@@ -62,6 +62,7 @@ def test_an_even_row_hangs_in_the_middle_of_the_tank(part):
     assert not copies() and not job().rack.positions
 
 
+@pytest.mark.slow
 def test_each_takes_its_share(part):
     """Three in a row: the outer two alike, the middle one less; the current is that of three parts."""
     bpy.ops.platewright.study(only="field")

@@ -53,6 +53,7 @@ def planned(folder: Path, text: str, name: str = "job.toml") -> dict:
     return json.loads((folder / "r.json").read_text())
 
 
+@pytest.mark.slow
 def test_the_objects_serve_as_in_the_tab(folder, capfd):
     """The same anode, thief and place, so the same field; the tank's level is the scene's setting."""
     voltage, thief, anodes = json.loads((folder / "tab.json").read_text())
@@ -64,6 +65,7 @@ def test_the_objects_serve_as_in_the_tab(folder, capfd):
     assert found["assumed"]["place"]["centre_mm"] == pytest.approx([20, 0, 100], abs=1e-3)
 
 
+@pytest.mark.slow
 def test_what_was_used_can_be_run_again(folder):
     """`assumed` names the objects, and the same file answers the same."""
     found = planned(folder, HEAD)
@@ -78,6 +80,7 @@ def test_what_was_used_can_be_run_again(folder):
     assert field.voltage == pytest.approx(found["field"]["cell_voltage_V"], rel=1e-4)
 
 
+@pytest.mark.slow
 def test_a_job_that_says_something_of_the_tank_has_its_own(folder):
     found = planned(folder, HEAD + "[tank]\nsize_mm = [300, 200, 250]\nlevel_mm = 220\n")
     assert len(found["field"]["anodes"]) == 2 and found["field"]["thief_current_A"] == 0

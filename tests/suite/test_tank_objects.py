@@ -73,6 +73,7 @@ def serve(o: bpy.types.Object, role: str) -> bpy.types.Object:
     return o
 
 
+@pytest.mark.slow
 def test_one_click_sets_up_the_tank_that_is_assumed_without_objects(part, monkeypatch):
     """So its field is that of the default job, in the vessel that fits the part."""
     monkeypatch.setattr(operators_tank, "fitted", vessel.fitted)

@@ -69,6 +69,7 @@ def test_a_dragged_wire_stays_on_the_surface(part):
     assert np.array(o.matrix_world)[1, 2] > 0.9  # the arrow points out of the face
 
 
+@pytest.mark.slow
 def test_a_wire_goes_with_its_part_and_moving_it_makes_the_coat_stale(part):
     bpy.ops.platewright.place_wire(point=(0.21, 0.005, 0.010))
     bpy.ops.platewright.study(only="coat")
@@ -82,6 +83,7 @@ def test_a_wire_goes_with_its_part_and_moving_it_makes_the_coat_stale(part):
     assert job().wires[0].point == pytest.approx((0.26, 0.005, 0.010), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_suggested_wires_stand_where_the_engine_puts_them(part):
     """One wire on a bar: the coat loses least from its middle. Two: a quarter from either end."""
     bpy.ops.platewright.study(only="contacts, coat")
@@ -110,6 +112,7 @@ def test_a_scaled_part_keeps_its_wires_on_the_surface(add):
     assert job().wires[0].point == pytest.approx((0.22, 0.004, 0.010), abs=1e-6)
 
 
+@pytest.mark.slow
 def test_a_wire_off_the_surface_is_named_with_the_remedy(part):
     bpy.ops.platewright.place_wire(point=(0.22, 0.005, 0.010))
     o = wires()[0]
