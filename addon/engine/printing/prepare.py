@@ -49,7 +49,7 @@ class Preparation:
     @property
     def step_thinning(self) -> float:
         """0..1, by how much unsanded steps thin the same charge, at most: paint and a leveling bath round them."""
-        return 1.0 - 1.0 / self.step_area_ratio
+        return max(1.0 - 1.0 / self.step_area_ratio, 0.0)  # rounding
 
     @property
     def thread_growth(self) -> float:
