@@ -320,6 +320,8 @@ def written() -> Iterator[float]:
     assert bpy.context.scene.platewright.effort.panels > 12000
     bpy.context.scene.platewright.effort.panels = 500
     yield from done("mark_holes")
+    yield from done("cut_holes")
+    bpy.data.objects.remove(bpy.context.active_object)
 
 
 def steps() -> Iterator[float | None]:

@@ -77,8 +77,8 @@ def run(
     cell = _Cell(surface, contacts, bath, local, level, target)
     given, pads = contact_pads(surface, job, contacts)
     bare, start = yield from subrange(0.5, 0.8, _started(cell, job, pads))
-    if start.refusal in (Refusal.SUPPLY, Refusal.LIFE) and not job.wires:
-        count = max(needed or MAX_STARTING_WIRES, len(pads) + 1)
+    if start.refusal in (Refusal.SUPPLY, Refusal.LIFE) and not job.wires and len(pads) < contact.PIECES:
+        count = min(max(needed or MAX_STARTING_WIRES, len(pads) + 1), contact.PIECES)
         given, more = contact_pads(surface, replace(job, wires=(Wire(),) * count), contacts)
         if len(more) > len(pads):
             pads = more

@@ -85,7 +85,8 @@ class Verdict:
 
     gate : the scale is in doubt, and with it every other figure; then there is nothing else to change
     changes : at most `MAX_CHANGES`, worst first; more : how many others there are
-    current : A of all parts; time : s of the whole schedule; weight_gain : kg of metal on one part
+    current : A of all parts, the most that will flow; time : s of the whole schedule
+    weight_gain : kg of metal on one part
     bare_area : m2 of visible plated area that gets no metal, or hardly any
     """
 
@@ -108,7 +109,7 @@ def verdict(study: Study) -> Verdict:
         gate,
         tuple(wanted[:MAX_CHANGES]),
         max(len(wanted) - MAX_CHANGES, 0),
-        None if deposit is None else deposit.total_current,
+        timetable.full_current if timetable is not None else None if deposit is None else deposit.total_current,
         timetable.time if timetable is not None else None if deposit is None else deposit.time,
         None if deposit is None else deposit.mass,
         bare_area(study),

@@ -134,7 +134,7 @@ class Influence:
         """
         placed = _placed(corners, bodies, liquid, heavy)
         layers = LayerOperators.memory_estimate(placed.everything, mirrors=placed.mirrors, targets=len(corners))
-        return layers + int(3900 * len(corners) + 2300 * len(placed.ghosts))
+        return layers + int(5900 * len(corners) + 2300 * len(placed.ghosts))
 
     @property
     def imaged(self) -> bool:
