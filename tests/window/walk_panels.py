@@ -289,6 +289,11 @@ def judged() -> Iterator[float]:
     seen = space.region_3d.view_location.copy(), space.region_3d.view_rotation.copy(), space.region_3d.view_distance
     yield from done("check")
     shot(str(PICTURES / "verdict.png"))
+    whole = bpy.context.active_object
+    yield from done("cut_holes")
+    bpy.data.objects.remove(bpy.context.active_object)
+    bpy.context.view_layer.objects.active = whole
+    whole.select_set(True)
     yield from done("show_finding", number=0)
     fixes = room("judged").judgment(kept().study).fixes
     yield from done("fix", number=next(number for number, one in enumerate(fixes) if one is not None))
@@ -320,8 +325,6 @@ def written() -> Iterator[float]:
     assert bpy.context.scene.platewright.effort.panels > 12000
     bpy.context.scene.platewright.effort.panels = 500
     yield from done("mark_holes")
-    yield from done("cut_holes")
-    bpy.data.objects.remove(bpy.context.active_object)
 
 
 def steps() -> Iterator[float | None]:
