@@ -44,6 +44,15 @@ def platewright(empty_file: None) -> Iterator[None]:
     addon.unregister()
 
 
+@pytest.fixture(autouse=True)
+def _progress_stays_silent(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """No line of progress among those that a test counts, however slow the machine is; but where progress is tested."""
+    if request.module.__name__ != "test_console":
+        from addon.suite import console
+
+        monkeypatch.setattr(console, "PATIENCE_S", 3600.0)
+
+
 @pytest.fixture
 def usual_tank(monkeypatch: pytest.MonkeyPatch) -> None:
     """Add Tank makes the tank of the settings, 300 x 200 x 250 mm filled to 220, not one that is fitted to the part."""
