@@ -19,7 +19,7 @@ demo: $(VENV)/.host
 	@timeout 300 $(BIN)/python -m addon plan $(DEMO)/finial.toml --report $(DEMO)/report.json \
 	    --plan $(DEMO)/plan.txt --workshop $(DEMO)/workshop.html --sheet $(DEMO)/sheet.pdf --picture $(DEMO)/picture.png --blend $(DEMO)/finial.blend
 	@cat $(DEMO)/plan.txt
-	@echo "Open $(DEMO)/picture.png for the client's picture, and $(DEMO)/finial.blend in Blender for the colors."
+	@echo "Open $(DEMO)/workshop.html at the bench, $(DEMO)/sheet.pdf for the client, $(DEMO)/finial.blend in Blender for the colors."
 
 # One thread each for two workers: two threads of BLAS beside another worker wait for each other more than they compute.
 test: $(VENV)/.test
