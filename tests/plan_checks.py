@@ -6,6 +6,8 @@ import re
 from collections import Counter
 
 from addon.engine import schedule
+from addon.engine.findings import each_fact_once
+from addon.engine.reporting.plan_bench import SPOILING
 from addon.engine.study import Study
 from addon.engine.study import findings as study_findings
 from addon.engine.reporting import finding_text
@@ -57,7 +59,10 @@ def _form(text: str) -> list[str]:
 def _findings(text: str, study: Study) -> list[str]:
     """Each finding once, and no other sentence twice."""
     line, found = flat(text), []
-    said = {flat(typeset(sentence(finding_text.text(one)))) for one in study_findings.of_study(study)}
+    every = study_findings.of_study(study)
+    spoiling = [one for one in every if one.severity in SPOILING]
+    kept = each_fact_once(spoiling) + [one for one in every if one.severity not in SPOILING]
+    said = {flat(typeset(sentence(finding_text.text(one)))) for one in kept}
     found += [f"told {line.count(one)} times: {one}" for one in said if line.count(one) != 1]
     again = Counter(one for one in re.split(r"(?<=[.:]) ", line) if len(one) > MIN_SENTENCE)
     return found + [f"told twice: {one}" for one, count in again.items() if count > 1]

@@ -254,3 +254,20 @@ def spot(point: Iterable[float]) -> Point:
     """A point of an array as plain numbers."""
     x, y, z = (float(value) for value in point)
     return x, y, z
+
+
+# Codes that say the same of a part: of these the first that is there stands for the others.
+SAME_FACT = (
+    (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER),
+    (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW),
+    (Code.ABOVE_WINDOW, Code.BURNT, Code.NEAR_LIMITING),
+    (Code.GAS_TRAPPED, Code.GAS_SWINGS, Code.BETTER_WAY_UP),
+)
+
+
+def each_fact_once(findings: Iterable[Finding]) -> list[Finding]:
+    """Without those whose fact another one of them tells: see `SAME_FACT`. The order stays."""
+    found = list(findings)
+    there = {one.code for one in found}
+    said = {code for codes in SAME_FACT for code in [one for one in codes if one in there][1:]}
+    return [one for one in found if one.code not in said]

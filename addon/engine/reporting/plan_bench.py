@@ -15,7 +15,7 @@ from .. import schedule as schedules
 from ..chemistry import bath as baths
 from ..chemistry import mixing
 from ..errors import InputError
-from ..findings import Code, Finding, Severity
+from ..findings import Code, Finding, Severity, each_fact_once
 from ..study import findings as study_findings
 from ..tank.summary import summary
 from . import finding_text, words
@@ -168,8 +168,8 @@ class Bench:
         return None if self.schedule is None else self.schedule.charge
 
     def spoiling(self) -> list[Finding]:
-        """What stops the job or spoils the part, each sentence once."""
-        return self._once(one for one in self.findings if one.severity in SPOILING)
+        """What stops the job or spoils the part, each fact once."""
+        return self._once(each_fact_once(one for one in self.findings if one.severity in SPOILING))
 
     def at(self, home: str) -> list[str]:
         """The sentences of the other findings that stand at a step."""

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from .. import schedule
 from ..field.result import Flag
-from ..findings import Code, Finding, Quantity, Severity, most_severe_first
+from ..findings import Code, Finding, Quantity, Severity, each_fact_once, most_severe_first
 from ..study import Study
 from ..study import findings as study_findings
 from ..units import ML
@@ -70,13 +70,6 @@ CONDUCT = frozenset(
 )
 POCKETS = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
 AREAS = frozenset({Code.ALMOST_BARE, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP})  # told as a share of the area
-# Codes that say the same of a part: of these the first that is there stands for the others.
-SAME = (
-    (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER),
-    (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW),
-    (Code.ABOVE_WINDOW, Code.BURNT, Code.NEAR_LIMITING),
-    (Code.GAS_TRAPPED, Code.GAS_SWINGS, Code.BETTER_WAY_UP),
-)
 
 
 @dataclass(frozen=True, eq=False)
@@ -119,13 +112,7 @@ def verdict(study: Study) -> Verdict:
 def to_change(findings: Iterable[Finding]) -> list[Finding]:
     """Those of the findings that a change before printing takes away, most severe first; nothing trivial."""
     found = [one for one in findings if one.severity != Severity.NOTE and one.code not in CONDUCT and not trivial(one)]
-    there = {one.code for one in found}
-    said = {code for codes in SAME for code in _after_first(codes, there)}
-    return most_severe_first(one for one in found if one.code not in said)
-
-
-def _after_first(codes: Iterable[Code], there: set[Code]) -> list[Code]:
-    return [code for code in codes if code in there][1:]
+    return most_severe_first(each_fact_once(found))
 
 
 def trivial(finding: Finding) -> bool:
