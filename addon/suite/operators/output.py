@@ -10,6 +10,7 @@ import bpy
 from ...engine.errors import InputError
 from ...engine.reporting import plan, workshop
 from ...engine.sheet import client
+from ...engine.study import Study
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets
 from ..preview import editors
@@ -40,12 +41,45 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
         return {"FINISHED"}
 
 
-class PLATEWRIGHT_OT_picture(bpy.types.Operator):
+class _Saving:
+    """Writes one file of the study, whose name is asked for: what the operators below share."""
+
+    option = ""  # of `outputs.ENDINGS`
+    ending = ""  # that is proposed
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context, mode=context.mode)
+
+    def invoke(self: Any, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        if not self.filepath:
+            self.filepath = _proposed(kept_of(context).study.part.name, self.ending)
+        context.window_manager.fileselect_add(self)
+        return {"RUNNING_MODAL"}
+
+    def execute(self: Any, context: bpy.types.Context) -> set[str]:
+        path = self.path()
+        try:
+            outputs.Claims({}).check(path, {self.option: path})
+            with outputs.together({self.option: path}) as made:
+                self.write(context, kept_of(context).study, made[self.option])
+        except InputError as fault:
+            self.report({"ERROR"}, str(fault))
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"Saved {path}")
+        return {"FINISHED"}
+
+    def path(self: Any) -> Path:
+        return Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), self.ending))
+
+
+class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
     """Save a picture for the client: the part in color from above and below, with legend and figures"""
 
     bl_idname = "platewright.picture"
     bl_label = "Save Client Picture"
     bl_options = {"REGISTER"}
+    option, ending = "picture", ".png"
 
     filepath: bpy.props.StringProperty(name="File", description="Where to save the picture", subtype="FILE_PATH")
     filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
@@ -61,79 +95,44 @@ class PLATEWRIGHT_OT_picture(bpy.types.Operator):
             return "Save the cross-section of the tank as a picture for the client"
         return cls.__doc__ or ""
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return measured(cls, context, mode=context.mode)
-
-    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
-        kept = kept_of(context)
-        if not self.filepath:
-            self.filepath = _proposed(kept.study.part.name, ".png")
+    def invoke(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if not self.properties.is_property_set("what"):
             self.what = _first(context)
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
+        return super().invoke(context, event)
 
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        study = kept_of(context).study
+    def write(self, context: bpy.types.Context, study: Study, path: Path) -> None:
         what = self.what if self.properties.is_property_set("what") else _first(context)
-        path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".png"))
-        try:
-            map_ = maps.MAPS.get(what, cuts.MAP)
-            if map_.analysis not in study.results.names:
-                raise InputError(f"{map_.title}: not calculated yet; press its button, or Check Everything")
-            outputs.Claims({}).check(path, {"picture": path})
-            with outputs.together({"picture": path}) as made:
-                if map_ is cuts.MAP:
-                    sheet_cut.picture(study, made["picture"])
-                else:
-                    sheet.picture(study, made["picture"], what)
-        except InputError as fault:
-            self.report({"ERROR"}, str(fault))
-            return {"CANCELLED"}
-        self.report({"INFO"}, f"Saved {path}")
-        return {"FINISHED"}
+        map_ = maps.MAPS.get(what, cuts.MAP)
+        if map_.analysis not in study.results.names:
+            raise InputError(f"{map_.title}: not calculated yet; press its button, or Calculate All")
+        if map_ is cuts.MAP:
+            sheet_cut.picture(study, path)
+        else:
+            sheet.picture(study, path, what)
 
 
-class PLATEWRIGHT_OT_workshop(bpy.types.Operator):
+class PLATEWRIGHT_OT_workshop(_Saving, bpy.types.Operator):
     """Save the plan's two pages with pictures at the steps: to print, or to keep on a phone beside the tank"""
 
     bl_idname = "platewright.workshop"
     bl_label = "Save Workshop Sheet"
     bl_options = {"REGISTER"}
+    option, ending = "workshop", ".html"
 
     filepath: bpy.props.StringProperty(name="File", description="Where to save the sheet", subtype="FILE_PATH")
     filter_glob: bpy.props.StringProperty(default="*.html", options={"HIDDEN"})
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        return measured(cls, context, mode=context.mode)
-
-    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
-        if not self.filepath:
-            self.filepath = _proposed(kept_of(context).study.part.name, ".html")
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
-        path = Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), ".html"))
-        try:
-            outputs.Claims({}).check(path, {"workshop": path})
-            with outputs.together({"workshop": path}) as made:
-                made["workshop"].write_text(workshop.write(kept_of(context).study), encoding="utf-8")
-        except InputError as fault:
-            self.report({"ERROR"}, str(fault))
-            return {"CANCELLED"}
-        self.report({"INFO"}, f"Saved {path}")
-        return {"FINISHED"}
+    def write(self, _context: bpy.types.Context, study: Study, path: Path) -> None:
+        path.write_text(workshop.write(study), encoding="utf-8")
 
 
-class PLATEWRIGHT_OT_sheet(bpy.types.Operator):
+class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
     """Save a sheet for the client: the part in metal, the thickness with what to know of it, and how it is made"""
 
     bl_idname = "platewright.sheet"
     bl_label = "Save Client Sheet"
     bl_options = {"REGISTER"}
+    option, ending = "sheet", ".pdf"
 
     filepath: bpy.props.StringProperty(
         name="File", description="Where to save it: .pdf, .svg or .png", subtype="FILE_PATH"
@@ -150,31 +149,19 @@ class PLATEWRIGHT_OT_sheet(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context, mode=context.mode):
+        if not super().poll(context):
             return False
         if kept_of(context).study.results.field is None:
             cls.poll_message_set("Calculate Thickness first: the sheet shows it")
             return False
         return True
 
-    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
-        if not self.filepath:
-            self.filepath = _proposed(kept_of(context).study.part.name, ".pdf")
-        context.window_manager.fileselect_add(self)
-        return {"RUNNING_MODAL"}
-
-    def execute(self, context: bpy.types.Context) -> set[str]:
+    def path(self) -> Path:
         path = Path(bpy.path.abspath(self.filepath))
-        path = path if path.suffix else path.with_suffix(".pdf")
-        try:
-            outputs.Claims({}).check(path, {"sheet": path})
-            with outputs.together({"sheet": path}) as made:
-                sheets.write(kept_of(context).study, made["sheet"], self.form, self.theme)
-        except InputError as fault:
-            self.report({"ERROR"}, str(fault))
-            return {"CANCELLED"}
-        self.report({"INFO"}, f"Saved {path}")
-        return {"FINISHED"}
+        return path if path.suffix else path.with_suffix(self.ending)
+
+    def write(self, _context: bpy.types.Context, study: Study, path: Path) -> None:
+        sheets.write(study, path, self.form, self.theme)
 
 
 def _proposed(name: str, ending: str) -> str:

@@ -57,7 +57,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, map_ = kept_of(context), maps.MAPS[self.what]
         if map_.analysis not in kept.study.results.names:
-            self.report({"ERROR"}, f"{map_.title}: not calculated yet; press its button, or Check Everything")
+            self.report({"ERROR"}, f"{map_.title}: not calculated yet; press its button, or Calculate All")
             return {"CANCELLED"}
         if kept.reshaped:
             self.report({"ERROR"}, f"{kept.study.part.name}: it has changed since it was checked; press Check Again")
