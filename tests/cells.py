@@ -12,7 +12,8 @@ from addon.engine.coat import contact, wired
 from addon.engine.coat.spread import Losses, Spread
 from addon.engine.coat.study import contact_pads
 from addon.engine.field.bem.influence import Influence, Liquid
-from addon.engine.field.problem import Cell, Drive, State, solve
+from addon.engine.field.newton import solve
+from addon.engine.field.problem import Cell, Drive, State
 from addon.engine.chemistry.kinetics import Law, Linear
 from addon.engine.mesh import surface as inspected
 from addon.engine.progress import run_to_end

@@ -13,9 +13,10 @@ from ..mesh.surface import Surface
 from ..progress import Progress
 from ..tank.body import Role
 from .cover import Cover
+from .newton import TOLERANCE, solve
 from .panels import Panels
 from .pieces import Array
-from .problem import TOLERANCE, Cell, Drive, State, resumed, solve
+from .problem import Cell, Drive, State, resumed
 from .refine import a_side
 
 Drop = Callable[[Array], Array]

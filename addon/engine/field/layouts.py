@@ -28,9 +28,10 @@ from .answer import showing
 from .clearance import check
 from .ends import quarters
 from .extremes import extremes
+from .newton import solve
 from .panels import Panels, PartPieces, cell, lay
 from .pieces import Array
-from .problem import Cell, Drive, State, resumed, solve
+from .problem import Cell, Drive, State, resumed
 from .result import Spread
 from .room import RING, Room
 

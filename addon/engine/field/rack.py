@@ -25,9 +25,10 @@ from ..tank.arrange import arrange
 from ..tank.body import STAND_OFF, Role
 from ..units import MM
 from .clearance import check
+from .newton import solve
 from .panels import PartPieces, cell, lay
 from .pieces import Array
-from .problem import Drive, solve
+from .problem import Drive
 from .result import Spread
 
 PIECES = 2400  # of all copies together

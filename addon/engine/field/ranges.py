@@ -25,7 +25,8 @@ from ..units import A_PER_DM2, CM2, HOUR, UM
 from .answer import answer
 from .coupling import coupled, raised
 from .level import Level
-from .problem import Cell, Drive, resumed, solve
+from .newton import solve
+from .problem import Cell, Drive, resumed
 from .result import Field, Spread
 from .solved import Solved
 

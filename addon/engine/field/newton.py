@@ -1,0 +1,270 @@
+"""Newton's method on the mixed problem: GMRES inside, a line search outside, the supply's limits as one equation.
+
+Operators are only applied, never rebuilt. What was tried, with counts, is in docs/theory-field.md.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from typing import NamedTuple
+
+import numpy as np
+
+from ..linalg.krylov import Solution, gmres
+from ..progress import Progress, Step, subrange
+from ..tank.body import Role
+from .bem.precondition import LeafBlocks
+from .problem import Array, Cell, Control, Drive, Ending, State, guess
+
+SENTENCE = "Calculating the current"
+
+TOLERANCE = 1e-7  # residual over the spread of potential: densities then agree to 1e-6 of the mean on all processors
+MAX_NEWTON_STEPS, MAX_LINEAR_STEPS = 30, 4
+MAX_PRODUCTS_PER_STEP = 120  # of GMRES: twice its restart
+MAX_INNER_RESIDUAL = 0.9  # of the linear solver: above, its step is no direction in which the residual falls
+MAX_HALVINGS = 8  # trials of a step, each 0.4 times as long
+SUFFICIENT_DECREASE = 1e-2  # of the residual, of what a full step promises (Armijo)
+MIN_PROGRESS, MAX_WEAK_STEPS = 0.98, 8  # residual kept by a step that hardly helps; how many in turn end it
+FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 0.01, 0.05, 1e-7  # of GMRES, relative
+MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kinetics
+INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
+MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
+_TINY = 1e-300
+MAX_OVERPOTENTIAL_STEP_V = 2.0  # what a panel's overpotential may change in one step, as the tangent has it
+
+
+def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = TOLERANCE) -> Progress[State]:
+    """Newton's method on the kinetics, GMRES inside; operators are only applied, never rebuilt.
+
+    Every step lowers the residual, or is halved until it does; a step that the linear solver did not find is tried as
+    far as it lowers the residual, and refused otherwise. So it ends from any start: converged, or with the best state
+    that was met and the reason in `State.ending`.
+    tolerance : residual of the equations, over the spread of potential between the electrodes
+    """
+    yield Step(0.0, SENTENCE)
+    system = _System(cell, drive)
+    state = start or guess(cell, drive)
+    values, scale = system.residual(state)
+    size, products, steps, iterations = float(np.linalg.norm(values)), 1, 0, 0
+    forcing, ending, weak = FORCING_FIRST, Ending.STEP_LIMIT, 0
+    for turn in range(MAX_NEWTON_STEPS if system.is_nonlinear else MAX_LINEAR_STEPS):
+        if size <= tolerance * scale:
+            ending = Ending.CONVERGED
+            break
+        low, high = 1.0 - 0.7**turn, 1.0 - 0.7 ** (turn + 1)
+        # as exact as the curvature of the kinetics deserves (S. C. Eisenstat and H. F. Walker, SIAM J. Sci. Comput. 17
+        # (1996) 16)
+        aim = max(0.3 * tolerance * scale / size, system.forcing(forcing, size))
+        step = yield from subrange(low, high, system.direction(state, values, aim))
+        products += step.iterations
+        iterations += step.iterations
+        if not step.converged and step.residual > MAX_INNER_RESIDUAL:
+            ending = Ending.LINEAR_SOLVER
+            break
+        found = yield from _line_search(system, state, step.x, size, high)
+        products += found.products
+        if found.state is None:
+            ending = Ending.STAGNATED
+            break
+        steps += 1
+        weak = weak + 1 if found.size > MIN_PROGRESS * size else 0
+        forcing = float(np.clip(0.9 * (found.size / size) ** 2, FORCING_LEAST, FORCING_MOST))
+        state, values, size, scale = found.state, found.values, found.size, found.scale
+        if weak >= MAX_WEAK_STEPS:
+            ending = Ending.STAGNATED
+            break
+    if size <= tolerance * scale:
+        ending = Ending.CONVERGED
+    control = system.control(state)
+    return replace(
+        state,
+        residual=size / scale,
+        products=products,
+        newton_steps=steps,
+        iterations=iterations,
+        ending=ending,
+        control=control,
+    )
+
+
+class _Searched(NamedTuple):
+    """What a line search found: the state, its residual, or None where no length lowers it."""
+
+    state: State | None
+    values: Array
+    size: float
+    scale: float
+    products: int
+
+
+def _line_search(system: _System, state: State, step: Array, size: float, fraction: float) -> Progress[_Searched]:
+    """The longest of some lengths of a step at which the residual falls.
+
+    Where it falls by next to nothing at each, the best of them; a trial that is not finite is as good as none.
+    """
+    length = system.longest(state, step)
+    best = _Searched(None, step, size, 1.0, 0)
+    for count in range(1, MAX_HALVINGS + 1):
+        yield Step(fraction, SENTENCE)
+        trial = system.newton_update(state, length * step)
+        if np.isfinite(trial.j).all() and np.isfinite(trial.phi).all() and np.isfinite(trial.voltage):
+            values, scale = system.residual(trial)
+            new = float(np.linalg.norm(values))
+            if new < best.size:
+                best = _Searched(trial, values, new, scale, count)
+            if new <= (1.0 - SUFFICIENT_DECREASE * length) * size:
+                break
+            if best.state is not None and new > best.size:
+                break
+        if not system.is_nonlinear:
+            break
+        length *= 0.4
+    return best._replace(products=count)
+
+
+class _Limit(NamedTuple):
+    """One thing that the supply limits: weights @ j + share x voltage <= most, in V. weights : (n,) ohm m2"""
+
+    control: Control
+    weights: Array
+    share: float
+    most: float
+
+
+class _System:
+    """The equations of a cell under a drive, in the unknowns (j or phi of each panel, c, U)."""
+
+    def __init__(self, cell: Cell, drive: Drive) -> None:
+        self.cell, self.drive = cell, drive
+        area = cell.influence.area
+        self.electrode = cell.electrode
+        self.anode = cell.rows(Role.ANODE).astype(float)
+        self.all_area = np.where(self.electrode, area, 0.0) / area[self.electrode].sum()
+        parts = cell.rows(Role.PART)
+        self.part_area = np.where(parts, area, 0.0) / area[parts].sum()
+        self.mean = None if drive.current is None else drive.current / area[parts].sum()
+        self.blocks = LeafBlocks(cell.influence, cell.conductivity)
+        if (cell.influence.double & (self.anode > 0.0)).any():
+            self.lifted = self._green(np.zeros(len(area)), self.anode, precise=True)  # what one volt on the anodes does
+        else:
+            self.lifted = cell.influence.share * self.anode
+        probe = np.abs(cell.drops(np.full(len(area), self.mean or 100.0))[1])
+        self.ohm = float((cell.influence.diagonal / cell.conductivity + probe)[self.electrode].mean())
+        self.is_nonlinear = cell.cathode.is_nonlinear or cell.anode.is_nonlinear
+        self.limits = self._limits()
+
+    def _limits(self) -> list[_Limit]:
+        cell, drive, found = self.cell, self.drive, []
+        weights = self.ohm * self.part_area
+        if self.mean is not None:
+            found.append(_Limit(Control.CURRENT, weights, 0.0, self.ohm * self.mean))
+        if drive.draw is not None:
+            area = np.where(cell.rows(Role.PART, Role.THIEF), cell.influence.area, 0.0)
+            share = self.ohm / float(area[cell.rows(Role.PART)].sum())
+            found.append(_Limit(Control.DRAW, share * area, 0.0, share * drive.draw))
+        if drive.voltage is not None:
+            found.append(_Limit(Control.VOLTAGE, np.zeros(len(weights)), 1.0, drive.voltage))
+        return found
+
+    def _binding(self, state: State) -> tuple[_Limit, float]:
+        """Of the limits the one that is exceeded most, or missed by least; and by how much, V.
+
+        That none is exceeded and one is met is max(limits) = 0, which Newton's method solves as it stands (L. Qi and
+        J. Sun, Math. Programming 58 (1993) 353; from memory).
+        """
+        off = [float(one.weights @ state.j) + one.share * state.voltage - one.most for one in self.limits]
+        worst = int(np.argmax(off))
+        return self.limits[worst], off[worst]
+
+    def control(self, state: State) -> Control:
+        return self._binding(state)[0].control
+
+    def _green(self, j: Array, phi: Array, *, precise: bool = False) -> Array:
+        cell = self.cell
+        return cell.influence.share * phi + cell.influence.apply(j / cell.conductivity, phi, precise=precise)
+
+    def residual(self, state: State) -> tuple[Array, float]:
+        """(n + 2,) V: Green's identity, current balance, drive; and the norm to measure it by."""
+        green = np.where(self.cell.active, self._green(state.j, state.phi, precise=True) - state.constant, 0.0)
+        balance = self.ohm * float(self.all_area @ state.j)
+        _, held = self._binding(state)
+        spread = max(abs(state.voltage), self.ohm * abs(self.mean or 0.0))
+        return np.concatenate([green, [balance, held]]), spread * float(np.sqrt(len(green)))
+
+    def jacobian_vector_product(self, state: State) -> Callable[[Array], Array]:
+        """What a change of the unknowns (n + 2,) does to the residual, to first order."""
+        _, slope = self.cell.drops(state.j)
+        limit, _ = self._binding(state)
+
+        def times(x: Array) -> Array:
+            panel, constant, voltage = x[:-2], x[-2], x[-1]
+            j = np.where(self.electrode, panel, 0.0)
+            lift = 0.0 if self.cell.lift is None else self.cell.lift(j)
+            phi = np.where(self.electrode, slope * panel + lift, panel)
+            green = np.where(self.cell.active, self._green(j, phi) + self.lifted * voltage - constant, panel)
+            held = float(limit.weights @ j) + limit.share * voltage
+            return np.concatenate([green, [self.ohm * float(self.all_area @ j), held]])
+
+        return times
+
+    def direction(self, state: State, values: Array, aim: float) -> Progress[Solution]:
+        """Newton's step from a state with the residual `values`, itself exact to the share `aim` of that."""
+        return gmres(
+            self.jacobian_vector_product(state),
+            -values,
+            precondition=self.preconditioner(state),
+            tolerance=aim,
+            limit=MAX_PRODUCTS_PER_STEP,
+            sentence=SENTENCE,
+        )
+
+    def preconditioner(self, state: State) -> Callable[[Array], Array]:
+        """The leaves' inverse with the last two rows and columns kept whole."""
+        cell = self.cell
+        _, slope = cell.drops(state.j)
+        leaves = self.blocks.inverse(slope, self.electrode, cell.active)
+        ends = [np.where(cell.active, -1.0, 0.0), np.where(cell.active, self.lifted, 0.0)]
+        columns = np.stack([leaves(end) for end in ends], axis=1)
+        limit, _ = self._binding(state)
+        rows = np.stack([self.ohm * self.all_area, limit.weights])
+        corner = np.array([[0.0, 0.0], [0.0, limit.share]])
+        schur = np.linalg.inv(corner - rows @ columns)
+
+        def solve(x: Array) -> Array:
+            panel = leaves(x[:-2])
+            last = schur @ (x[-2:] - rows @ panel)
+            return np.concatenate([panel - columns @ last, last])
+
+        return solve
+
+    def forcing(self, wanted: float, size: float) -> float:
+        """The relative tolerance of GMRES at a residual of this norm; wanted : as the fall of the residual has it.
+
+        Relative to a residual of many volts, a hundredth is several e-folds of the kinetics: where little current
+        flows the step would be noise, and Newton's method stall.
+        """
+        if not self.is_nonlinear:
+            return FORCING_LINEAR
+        e_fold = min(self.cell.cathode.e_fold, self.cell.anode.e_fold) * np.sqrt(len(self.electrode))
+        return max(min(wanted, INNER_RESIDUAL_E_FOLDS * e_fold / size), MIN_FORCING)
+
+    def longest(self, state: State, step: Array) -> float:
+        """The share of a step that changes no density and no overpotential beyond what the tangent can know."""
+        dj = np.abs(step[:-2][self.electrode])
+        if not self.is_nonlinear or not dj.size:
+            return 1.0
+        _, slope = self.cell.drops(state.j)
+        large = max(float(np.abs(state.j[self.electrode]).max()), abs(self.mean or 0.0))
+        by_density = MAX_DENSITY_STEP * large / max(float(dj.max()), _TINY)
+        by_overpotential = MAX_OVERPOTENTIAL_STEP_V / max(float((dj * slope[self.electrode]).max()), _TINY)
+        return min(1.0, by_density, by_overpotential)
+
+    def newton_update(self, state: State, step: Array) -> State:
+        """The state after a step of the unknowns."""
+        panel = step[:-2]
+        j = np.where(self.electrode, self.cell.newton_update(state.j, panel), 0.0)
+        voltage = state.voltage + float(step[-1])
+        eta, _ = self.cell.drops(j)
+        phi = np.where(self.electrode, self.cell.metal(j, voltage) + eta, state.phi + panel)
+        return State(j, phi, voltage, state.constant + float(step[-2]))
