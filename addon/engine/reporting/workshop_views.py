@@ -21,7 +21,7 @@ from .plan_text import figure
 
 PIXELS = 360  # along the longer side of a view of the part
 TANK_PIXELS = 190  # along the longer side of the tank
-MARGIN, MARK = 26.0, 11.0  # round a view, and radius of a numbered mark, in its pixels
+VIEW_MARGIN, MARK = 26.0, 11.0  # round a view, and radius of a numbered mark, in its pixels
 FROM_ABOVE = 0.45  # how much of the way up is in the line of sight
 ARROW = 40.0  # length of the arrow that points up, in pixels
 MIN_SIDE_SHARE = 1e-3  # of a normal across the way up, below which it looks straight up or down
@@ -58,8 +58,8 @@ def hanging(bench: Bench) -> Figure:
     found = _part(bench, _from_side(bench, broadside(surface, bench.up, side)))
     marks = [] if tie is None else [_mark(found, tie, "B")]
     height = found.size[0]
-    marks.append(_arrow(-MARGIN / 2, min(height, 2 * ARROW), -MARGIN / 2, min(height, 2 * ARROW) - ARROW))
-    marks.append(_text(-MARGIN / 2, min(height, 2 * ARROW) + 16, "up"))
+    marks.append(_arrow(-VIEW_MARGIN / 2, min(height, 2 * ARROW), -VIEW_MARGIN / 2, min(height, 2 * ARROW) - ARROW))
+    marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW) + 16, "up"))
     return Figure(_framed(found, marks), "As it hangs in the bath" + ("." if tie is None else "; B: tie the ballast."))
 
 
@@ -104,7 +104,8 @@ def tank(bench: Bench) -> Figure | None:
     body += [draw.anode(one.bounds) for one in stands.bodies if one.role == Role.ANODE]
     body += draw.distances(bench, stands, job.tank.level)
     return Figure(
-        _svg((high - low) * scale + 2 * MARGIN, depth * scale + 2 * MARGIN, body), "The tank from the side, in mm."
+        _svg((high - low) * scale + 2 * VIEW_MARGIN, depth * scale + 2 * VIEW_MARGIN, body),
+        "The tank from the side, in mm.",
     )
 
 
@@ -118,10 +119,10 @@ class _Side:
     scale: float
 
     def x(self, at: float) -> float:
-        return MARGIN + (at - self.low) * self.scale
+        return VIEW_MARGIN + (at - self.low) * self.scale
 
     def y(self, height: float) -> float:
-        return MARGIN + (self.depth - height) * self.scale
+        return VIEW_MARGIN + (self.depth - height) * self.scale
 
     def liquid(self, high: float, level: float) -> str:
         return _rect(self.x(self.low), self.y(level), self.x(high), self.y(0.0), 'fill="#d6e6f2"')
@@ -200,8 +201,8 @@ def _part(bench: Bench, toward: Point) -> Sight:
 def _framed(found: Sight, marks: Iterable[str]) -> str:
     height, width = found.size
     body = [_image(found, 0, 0, width, height), *marks]
-    moved = f'<g transform="translate({MARGIN:.0f} {MARGIN:.0f})">{"".join(body)}</g>'
-    return _svg(width + 2 * MARGIN, height + 2 * MARGIN, [moved])
+    moved = f'<g transform="translate({VIEW_MARGIN:.0f} {VIEW_MARGIN:.0f})">{"".join(body)}</g>'
+    return _svg(width + 2 * VIEW_MARGIN, height + 2 * VIEW_MARGIN, [moved])
 
 
 def _mark(found: Sight, point: Point, words: str) -> str:

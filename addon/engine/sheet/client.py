@@ -46,8 +46,11 @@ COATS: Mapping[str, Color] = {
 }
 PLASTIC, PLAIN_METAL, PLAIN_COAT = (0.90, 0.89, 0.86), (0.75, 0.75, 0.75), (0.35, 0.35, 0.35)
 METAL_GLOSS = 0.45
-MARGIN, LABEL, SMALL, TITLE = 12.0, 3.4, 2.8, 7.0  # mm
+PAGE_MARGIN, LABEL, SMALL, TITLE = 12.0, 3.4, 2.8, 7.0  # mm
+OWN_MARK = 42.0, 17.0  # mm: the place that is left for the mark of who made it
 DISK, DOT, NUMBER_GAP = 4.6, 1.5, 6.2  # mm: of a number, of a place, between numbers
+SIDE_SHARE, TALL_SHARE = 0.70, 0.62  # of a broad page's width, of a tall one's height, that the views take
+LEGEND_HEIGHT = 27.0  # mm below the views of a broad page
 BEND = 1.5  # mm beside the part, where a leader turns to its number
 GUTTER = 9.0  # mm beside a view, for its numbers
 HERO_PIXELS, STRIP_PIXELS, TRIAL_PIXELS = 1000, 320, 96
@@ -85,26 +88,28 @@ def page(study: Study, glyphs: Glyphs, form: Form = "portrait", theme: Theme = "
     top = _head(made, study, style, date)
     tall = height > width
     strip = 0.17 * height if tall else 0.20 * height
-    side = width - 2 * MARGIN if tall else 0.70 * (width - 2 * MARGIN)
-    views = (height - top - MARGIN - strip) * (0.62 if tall else 1.0) - (0.0 if tall else 27.0)
+    side = width - 2 * PAGE_MARGIN if tall else SIDE_SHARE * (width - 2 * PAGE_MARGIN)
+    views = (height - top - PAGE_MARGIN - strip) * (TALL_SHARE if tall else 1.0) - (0.0 if tall else LEGEND_HEIGHT)
     callouts = _callouts(study, found)
-    foot = _views(made, study, style, found, callouts, (MARGIN, top, side, views))
-    foot = _legend(made, study, style, (MARGIN + side / 2 + GUTTER, foot + 8, side / 2 - 2 * GUTTER))
+    foot = _views(made, study, style, found, callouts, (PAGE_MARGIN, top, side, views))
+    foot = _legend(made, study, style, (PAGE_MARGIN + side / 2 + GUTTER, foot + 8, side / 2 - 2 * GUTTER))
     box = (
-        (MARGIN, foot + 6, width - 2 * MARGIN) if tall else (MARGIN + side + 6, top + 4, width - 2 * MARGIN - side - 6)
+        (PAGE_MARGIN, foot + 6, width - 2 * PAGE_MARGIN)
+        if tall
+        else (PAGE_MARGIN + side + 6, top + 4, width - 2 * PAGE_MARGIN - side - 6)
     )
     _list(made, study, style, callouts, box)
-    _strip(made, study, style, found, (MARGIN, height - MARGIN - strip, side, strip))
+    _strip(made, study, style, found, (PAGE_MARGIN, height - PAGE_MARGIN - strip, side, strip))
     return made
 
 
 def _head(made: Page, study: Study, style: Style, date: str) -> float:
     """Name, date, revision, size, and the place for the maker's mark. Returns where the next thing may begin."""
-    made.add(Label((MARGIN, MARGIN + 6), study.part.name, TITLE, style.ink))
+    made.add(Label((PAGE_MARGIN, PAGE_MARGIN + 6), study.part.name, TITLE, style.ink))
     filled = f"Date {date or '__________'}     Revision ______     Project ______________"
-    made.add(Label((MARGIN, MARGIN + 13), filled, SMALL, style.faint))
-    made.add(Box(made.width - MARGIN - 42, MARGIN - 2, 42, 17, style.faint, edge=0.15))
-    return MARGIN + 20
+    made.add(Label((PAGE_MARGIN, PAGE_MARGIN + 13), filled, SMALL, style.faint))
+    made.add(Box(made.width - PAGE_MARGIN - OWN_MARK[0], PAGE_MARGIN - 2, *OWN_MARK, style.faint, edge=0.15))
+    return PAGE_MARGIN + 20
 
 
 def _views(

@@ -12,7 +12,7 @@ from . import legend
 UILayout = bpy.types.UILayout
 SHORT_LABEL, LONG_LABEL = 10, 16  # characters
 USUAL_WIDTH = 280  # points of a sidebar, where none is drawn
-TEXT, MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
+TEXT, BOX_MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
 
 
 def inputs(layout: UILayout, group: Any, *names: str) -> None:
@@ -56,7 +56,7 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     context = bpy.context
     size = context.preferences.system.ui_scale
     width = context.region.width if context.region is not None else USUAL_WIDTH * size
-    room = width - (MARGIN + (ICON if icon != "NONE" else 0)) * size
+    room = width - (BOX_MARGIN + (ICON if icon != "NONE" else 0)) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
     line = ""
