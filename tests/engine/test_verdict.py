@@ -13,7 +13,7 @@ from addon.engine.progress import run_to_end
 from addon.engine.reporting import verdict_text
 from addon.engine.settings.job import read_job
 from addon.engine.units import A_PER_DM2, CM2, GRAM, ML, MM
-from addon.engine.verdict import fixes, judge
+from addon.engine.verdict import fixes, judge, places
 from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 
@@ -218,3 +218,16 @@ def test_the_report_tells_the_verdict_and_the_documentation_its_keys(trace):
     assert table["verdict"]["bare_visible_cm2"] == pytest.approx(judge.bare_area(study) / CM2, rel=1e-5)
     docs = (Path(__file__).resolve().parents[2] / "docs" / "headless.md").read_text(encoding="utf-8")
     assert all(key in docs for key in table["verdict"])
+
+
+def test_a_finding_is_shown_where_it_is(trace):
+    """Gas: inside the bell, whose wall and roof are within the hollow's radius; a bare spot: about its own place."""
+    found = walked(BELL, trace)
+    gas = next(one for one in studies.findings.of_study(found) if one.code == Code.GAS_TRAPPED)
+    middles = found.surface.centroid[places.faces(gas, found)]
+    assert len(middles) and np.hypot(middles[:, 0], middles[:, 1]).max() <= RADIUS
+    spot = tuple(found.surface.centroid[7])
+    near = found.surface.centroid[places.faces(Finding(Code.COAT_STAYS_BARE, Severity.SPOILS, places=(spot,)), found)]
+    off = np.linalg.norm(near - spot, axis=1)
+    assert off.min() == 0 and off.max() <= places.MAX_OFF_OVER_SIZE * found.surface.size
+    assert not len(places.faces(Finding(Code.FLOATS, Severity.SPOILS), found))

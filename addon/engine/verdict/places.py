@@ -1,0 +1,51 @@
+"""Where on the part a finding is: the triangles to look at."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..field.result import Flag
+from ..findings import Code, Finding
+from ..study import Study
+from ..trapping.gas import Pool
+from ..trapping.pockets import Pocket
+
+MAX_OFF_OVER_SIZE = 0.04  # of the part's size: faces so near to a place belong to it
+
+
+def faces(finding: Finding, study: Study) -> NDArray[np.int32]:
+    """(k,) triangles that a finding is about, the worst place of several; none where it is about the whole part."""
+    surface = study.surface
+    listed = _POCKETS[finding.code](study) if finding.code in _POCKETS else ()
+    if listed:
+        return np.asarray(listed[0].faces)
+    found = finding.faces
+    flag = _FLAGS.get(finding.code)
+    if flag is not None and study.results.field is not None:
+        found = np.flatnonzero(study.results.field.flag == flag)
+    if not finding.places:
+        return np.asarray(found, dtype=np.int32)
+    off = np.linalg.norm(surface.centroid - np.array(finding.places[0]), axis=1)
+    near = off <= max(MAX_OFF_OVER_SIZE * surface.size, float(off.min()))
+    inside = near[found] if len(found) else np.zeros(0, dtype=bool)
+    return np.asarray(found[inside] if inside.any() else np.flatnonzero(near), dtype=np.int32)
+
+
+def _pockets(study: Study) -> Sequence[Pocket | Pool]:
+    return study.gas_as_hung.pockets if study.gas_as_hung is not None else ()
+
+
+def _pools(study: Study) -> Sequence[Pocket | Pool]:
+    return study.drainage_as_hung.pools if study.drainage_as_hung is not None else ()
+
+
+_POCKETS: Mapping[Code, Callable[[Study], Sequence[Pocket | Pool]]] = {
+    Code.GAS_TRAPPED: _pockets,
+    Code.GAS_LIFTS: _pockets,
+    Code.GAS_SWINGS: _pockets,
+    Code.LIQUID_HELD: _pools,
+}
+_FLAGS = {Code.ALMOST_BARE: Flag.BARE, Code.THINNEST_NEVER: Flag.BARE, Code.BURNT: Flag.BURNT}
