@@ -1,0 +1,89 @@
+"""What the wires of a coat carry, which piece has one, and where more are put."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from addon.engine.coat import contact, study
+from addon.engine.field import solve
+from addon.engine.field.result import Flag
+from addon.engine.progress import run_to_end
+from addon.engine.reporting.finding_text import texts
+
+from coats import BAR, TWO, TWO_MODELS, coated, job, surface
+
+
+@pytest.mark.slow
+def test_current_of_the_wires_adds_up():
+    """Three wires carry together all that the coat collects."""
+    given = job(wire=[{"point_mm": [0, 5, 4]}, {"point_mm": [60, 5, 4]}, {"point_mm": [30, 5, 0]}])
+    found = coated(BAR, given)
+    total = given.target.density * BAR.plated_area.sum()
+    assert sum(wire.current for wire in found.wires) == pytest.approx(total, rel=1e-3)
+    assert found.wires[0].current == pytest.approx(found.wires[1].current, rel=0.02)
+    assert not any(wire.suggested for wire in found.wires)
+    moved = [tuple(wire.second) for wire in found.wires if wire.second is not None]
+    assert len(set(moved)) == len(moved)
+
+
+@pytest.mark.slow
+def test_suggests_a_wire_for_each_piece():
+    found = coated(TWO, job())
+    assert found.pieces == 2
+    assert found.unserved == 0
+    assert {wire.piece for wire in found.wires} == {0, 1}
+    assert all(wire.suggested for wire in found.wires)
+    assert not np.isnan(found.drop).any()
+
+
+@pytest.mark.slow
+def test_piece_without_a_wire_is_named_and_stays_bare():
+    found = coated(TWO, job(wire=[{"point_mm": [0, 5, 4]}]))
+    ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
+    assert found.unserved == 1
+    assert np.isnan(found.drop[ball]).all()
+    assert not np.isnan(found.drop[~ball]).any()
+    assert set(found.never_covered) == set(np.flatnonzero(ball))
+    assert any("no wire" in sentence and "cm2" in sentence for sentence in texts(found.findings))
+
+
+@pytest.mark.slow
+def test_wires_without_a_point_are_spread_where_they_help():
+    one = coated(BAR, job())
+    two = coated(BAR, job(wire=[{}, {}]))
+    assert len(two.wires) == 2
+    assert two.worst_drop < 0.65 * one.worst_drop
+    mixed = coated(BAR, job(wire=[{"point_mm": [0, 5, 4]}, {"pad_mm": 2}]))
+    assert [wire.suggested for wire in mixed.wires] == [False, True]
+    assert mixed.wires[1].point[0] > 0.03
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("ohms", [0, 0.5])
+def test_coat_without_a_wire_floats(ohms):
+    """An insulated conductor takes no net current: a field with one of two shells wired is the field of that shell beside
+    an insulator, in which the wired one takes the whole current; what floats gets no metal and counts as bare."""
+    anodes = [{"plate_mm": [150, 40], "centre_mm": [0, y, 110], "normal": [0, -y, 0]} for y in (-95, 95)]
+    one = job(
+        wire=[{"point_mm": [0, 5, 4]}], coat={"sheet_resistance_ohm_sq": ohms}, effort={"panels": 1200}, anode=anodes
+    )
+    ball = TWO.shell == TWO.shell[np.argmax(TWO.centroid[:, 1])]
+    contacts = run_to_end(contact.rank(TWO, up=(0, 0, 1), sheet_resistance=ohms, density=200.0))
+    losses = run_to_end(study.half_grown(TWO, one, contacts))
+    field = run_to_end(solve.run(TWO, one, wire_drop=losses))
+    assert np.all(field.density[ball] == 0.0) and np.all(field.flag[ball] == Flag.BARE)
+    assert field.bare_area >= TWO.plated_area[ball].sum() * (1 - 0.02)
+    assert field.density[~ball] @ TWO.plated_area[~ball] == pytest.approx(field.current)
+    masked = surface(*TWO_MODELS, masked=ball)
+    alone = run_to_end(contact.rank(masked, up=(0, 0, 1), sheet_resistance=ohms, density=200.0))
+    same = replace(one, target=replace(one.target, density=field.current / float(masked.plated_area.sum())))
+    beside = run_to_end(solve.run(masked, same, wire_drop=run_to_end(study.half_grown(masked, same, alone))))
+    assert field.voltage == pytest.approx(beside.voltage, rel=0.01)
+    assert field.density[~ball] == pytest.approx(beside.density[~ball], abs=0.03 * field.density[~ball].max())
+    found = run_to_end(study.run(TWO, one, contacts=contacts, density=field.density, level=field.level))
+    assert set(found.never_covered) == set(np.flatnonzero(ball))
+    assert float(np.nansum(found.share * TWO.plated_area)) == pytest.approx(TWO.plated_area.sum(), rel=1e-3)
+    assert sum(wire.current for wire in found.wires) == pytest.approx(field.current, rel=1e-3)
