@@ -22,7 +22,7 @@ from .krylov import Solution
 from .matching import pairwise_aggregation
 from .sparse import Graph, Index, Product, Vector, added, falling
 
-MAX_DIRECT_POINTS = 500  # points that a dense inverse takes
+MAX_DIRECT_POINTS = 200  # points that a dense inverse takes
 MATCHINGS_PER_LEVEL = 2  # matchings between one level and the next
 BOOST = 1.5  # how many times the correction of the next level is taken
 DEGREE = 2  # of the smoothing polynomial, before and after
