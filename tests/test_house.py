@@ -45,7 +45,7 @@ ENGINE = (
 )
 SCENE = (
     {"capture", "meshes", "stl"},
-    {"roles", "tracers", "glb", "obj", "ply", "solid"},
+    {"roles", "tracers", "glb", "obj", "ply", "solid", "viewing"},
     {"settings", "vented"},
     {"shape", "racks"},
     {"stage", "wires"},

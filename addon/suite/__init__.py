@@ -10,15 +10,17 @@ from typing import Any
 import bpy
 
 from . import command, handlers, operators, panels, workshop
-from .draw import overlay_cut, overlay_tank
+from .draw import overlay, overlay_cut, overlay_tank
 from .handlers import PIXELS, VIEW
 from .operators import keys
 from .panels import menus
-from .preview import live, overlay_gas, preview_copy, views
-from .scene import roles, settings
+from .preview import live, overlay_copy, overlay_gas, preview_copy
+from .scene import roles, settings, viewing
 from .session import changed, loading, session, undone
 
-DRAWN = (
+DRAWN = (  # what is solid first, for what is translucent to be drawn over it
+    (overlay.draw_colors, VIEW),
+    (overlay_copy.draw, VIEW),
     (overlay_tank.draw, VIEW),
     (overlay_gas.draw, VIEW),
     (overlay_cut.draw, VIEW),
@@ -71,6 +73,7 @@ def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
     yield command.register, command.unregister
     yield roles.register, roles.unregister
     yield settings.register, settings.unregister
+    yield viewing.register, viewing.unregister
     yield lambda: None, session.forget
     yield lambda: handlers.subscribe(heard), lambda: handlers.unsubscribe(heard)
     yield from (_class(cls) for cls in operators.CLASSES)
@@ -87,7 +90,7 @@ def _class(cls: type) -> tuple[Callable[[], Any], Callable[[], Any]]:
 def _heard() -> tuple[tuple[list[Any], Callable[..., Any]], ...]:
     """Which of Blender's lists calls what, in this order: marks first, then what is shown by them."""
     app = bpy.app.handlers
-    after_undo = (undone, views.undone, preview_copy.undone, live.undone)
+    after_undo = (undone, preview_copy.undone, live.undone)
     return (
         (app.depsgraph_update_post, changed),
         *((listeners, function) for listeners in (app.undo_post, app.redo_post) for function in after_undo),

@@ -20,7 +20,7 @@ from ..engine.errors import InputError
 from ..engine.settings.job import Job
 from ..engine.study import Cache, Study
 from . import versions
-from .scene import roles, settings, shape, stage
+from .scene import roles, settings, shape, stage, viewing
 from .scene.capture import Capture, meters_per_unit, of_objects
 
 DRAFT_PANELS = 2000
@@ -232,8 +232,14 @@ class Session:
         if kept is None:
             return np.eye(4)[None]
         stood = kept.taken.stood
-        whole = np.linalg.cond(stood[:, :3, :3]) < FLAT_CONDITION
+        whole = _whole(stood)
         return shape.placements(self.objects(context))[whole] @ np.linalg.inv(stood[whole])
+
+    @staticmethod
+    def moved(o: bpy.types.Object, stood: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(4, 4) what has moved an object since it stood so (4, 4), scene units; nothing where it was flat."""
+        now = np.array(o.matrix_world, dtype=np.float64)
+        return now @ np.linalg.inv(stood) if _whole(stood) else np.eye(4)
 
     def carried(self, context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:
         """(3,) meters by which the part has been carried away from where this capture found it."""
@@ -287,6 +293,11 @@ def _differs(context: bpy.types.Context, found: list[bpy.types.Object], taken: T
     return now.part.fingerprint != study.part.fingerprint
 
 
+def _whole(placement: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(...,) whether a placement (..., 4, 4) is not scaled to nothing."""
+    return np.linalg.cond(placement[..., :3, :3]) < FLAT_CONDITION
+
+
 def _identity(found: Iterable[bpy.types.Object]) -> tuple[int, ...]:
     return tuple(sorted(versions.session_id(o) for o in found))
 
@@ -328,3 +339,4 @@ def undone(scene: bpy.types.Scene, *_rest: object) -> None:
 def loading(*_rest: object) -> None:
     """Before another file is loaded."""
     session.forget()
+    viewing.clear(bpy.context)

@@ -17,7 +17,7 @@ import addon
 from addon.engine.errors import InputError
 from addon.engine.progress import run_to_end
 from addon.suite.session import session
-from addon.suite.scene import settings
+from addon.suite.scene import settings, viewing
 from addon.suite.operators.measure import PLATEWRIGHT_OT_measure, Studying
 
 from models import box
@@ -213,7 +213,7 @@ def snapshot() -> tuple:
     return (
         settings.table(scene),
         [item.object.name for item in settings.of(scene).objects],
-        settings.of(scene).shown,
+        viewing.of(bpy.context).shown,
         {o.name: (o.display_type, o.select_get(), o.hide_get()) for o in scene.objects},
         {mesh.name: [(a.name, a.domain) for a in mesh.attributes] for mesh in bpy.data.meshes},
         kept and (id(kept), id(kept.study), kept.moved),

@@ -1,4 +1,4 @@
-"""Colors and values on the user's meshes, and everything as it was when they are taken off."""
+"""Colors over the part, values on the user's meshes, and everything as it was when they are taken off."""
 
 from __future__ import annotations
 
@@ -10,10 +10,11 @@ from addon.engine import color
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
-from addon.suite.scene import capture
-from addon.suite.draw import maps, paint
-from addon.suite import writers
-from addon.suite.session import session
+from addon.suite.scene import capture, viewing
+from addon.suite.draw import coloring, maps, overlay, paint
+from addon.suite.operators import show, view
+from addon.suite import versions, writers
+from addon.suite.session import Kept, session
 from addon.suite.scene.tracers import HostTracer
 
 from models import box, cup, moved
@@ -29,63 +30,72 @@ def values(mesh: bpy.types.Mesh, name: str) -> np.ndarray:
     return out
 
 
-def colors(mesh: bpy.types.Mesh) -> np.ndarray:
-    """(corners, 3)"""
-    out = np.empty(4 * len(mesh.loops), dtype=np.float32)
-    mesh.color_attributes["platewright_colour"].data.foreach_get("color", out)
-    return out.reshape(-1, 4)[:, :3]
+def colors(o: bpy.types.Object) -> np.ndarray:
+    """(m, 3) the colors that the viewports draw on an object's triangles, as displayed and in full light."""
+    (shown,) = session.state(overlay.Overlays).shown
+    (found,) = (one for key, one in shown.colors if key == versions.session_id(o))
+    return found.rgb
 
 
 def ours(mesh: bpy.types.Mesh) -> list[str]:
     return [a.name for a in mesh.attributes if a.name.startswith("platewright")]
 
 
-def stand_ins() -> list[bpy.types.Object]:
-    return [o for o in bpy.context.scene.objects if o.get(paint.STAND_IN)]
+def in_shade(rgb: np.ndarray) -> np.ndarray:
+    """The least that the faint shading leaves of colors."""
+    return coloring.DARKEST * rgb - 1e-6
+
+
+def kept() -> Kept:
+    found = session.find(bpy.context)
+    assert found is not None
+    return found
 
 
 def measured() -> studies.Study:
     bpy.ops.platewright.measure()
-    kept = session.find(bpy.context)
-    assert kept is not None
-    return kept.study
+    return kept().study
 
 
-def test_values_and_colors_are_the_study_s(add):
+def test_the_colors_are_the_study_s_and_nothing_is_written(add):
+    """To look is no edit: mesh, scene and what undo knows stay as they are."""
     part = add(BELL)
     study = measured()
+    before = len(bpy.data.objects), part.display_type, sorted(a.name for a in part.data.attributes)
     bpy.ops.platewright.show(what="gas")
     share = study.results.gas.face
-    assert values(part.data, "platewright_gas") == pytest.approx(100 * share, abs=1e-4)
-    assert colors(part.data) == pytest.approx(np.repeat(color.ramp(1 - share), 3, axis=0), abs=1e-6)
+    whole = color.encoded(color.ramp(1 - share))
+    assert (in_shade(whole) <= colors(part)).all() and (colors(part) <= whole + 1e-6).all()
+    assert (len(bpy.data.objects), part.display_type, sorted(a.name for a in part.data.attributes)) == before
+    assert not kept().stale(bpy.context.scene)
+    for looking in (view.PLATEWRIGHT_OT_show, view.PLATEWRIGHT_OT_normal, show.PLATEWRIGHT_OT_show_finding):
+        assert looking.bl_options == {"REGISTER"}, "it would be a step of undo"
+    bpy.ops.platewright.normal()
+    assert not session.state(overlay.Overlays).shown
 
 
-def test_back_to_normal_gives_materials_and_active_color_back(add):
+def test_the_values_are_stored_on_request_and_deleted_again(add):
     part = add(BELL)
     own = part.data.color_attributes.new("brush", "BYTE_COLOR", "CORNER")
     part.data.color_attributes.active_color_name = own.name
-    part.data.materials.append(bpy.data.materials.new("paint"))
-    measured()
-    bpy.ops.platewright.show(what="gas")
-    bpy.ops.platewright.show(what="held")
-    assert part.data.color_attributes.active_color_name == "platewright_colour"
-    bpy.ops.platewright.normal()
+    study = measured()
+    bpy.ops.platewright.store()
+    assert values(part.data, "platewright_gas") == pytest.approx(100 * study.results.gas.face, abs=1e-4)
     assert part.data.color_attributes.active_color_name == "brush"
-    assert [m.name for m in part.data.materials] == ["paint"]
-    assert sorted(ours(part.data)) == ["platewright_gas", "platewright_held"]
+    assert set(ours(part.data)) == {f"platewright_{name}" for name in maps.available(study)}
+    assert not kept().stale(bpy.context.scene)
     bpy.ops.platewright.remove()
     assert ours(part.data) == []
 
 
-def test_a_quad_shows_the_mean_of_its_triangles():
+def test_a_quad_stores_the_mean_of_its_triangles():
     """A box of six quads: every side's openness is that of its two triangles."""
     bpy.ops.mesh.primitive_cube_add(size=0.02)
     cube = bpy.context.active_object
     bpy.ops.platewright.study(only="openness")
-    bpy.ops.platewright.show(what="openness")
+    bpy.ops.platewright.store()
     assert len(cube.data.polygons) == 6
     assert values(cube.data, "platewright_openness") == pytest.approx(np.full(6, 100.0), abs=1e-3)
-    assert len(colors(cube.data)) == 24
 
 
 def test_a_part_of_two_objects_has_each_its_own_rows(add):
@@ -94,26 +104,23 @@ def test_a_part_of_two_objects_has_each_its_own_rows(add):
     block = add(moved(box((0.01, 0.01, 0.01)), (0.1, 0, 0)), "Block")
     measured()
     bpy.ops.platewright.show(what="gas")
+    dark = color.encoded(color.ramp([0.0]))[0]
+    assert (colors(bell) <= dark + 1e-6).all(axis=1).any()
+    assert (colors(block) >= in_shade(color.encoded(color.ramp([1.0]))[0])).all()
+    bpy.ops.platewright.store()
     assert values(bell.data, "platewright_gas").max() == pytest.approx(100)
     assert values(block.data, "platewright_gas").max() == 0
 
 
-def test_modifiers_that_make_faces_are_shown_on_a_copy(add):
+def test_what_modifiers_make_is_colored_too_and_not_stored(add):
     part = add(BELL)
     part.modifiers.new("fine", "SUBSURF").subdivision_type = "SIMPLE"
-    before = [a.name for a in part.data.attributes]
     study = measured()
     bpy.ops.platewright.show(what="gas")
-    (copy,) = stand_ins()
-    assert len(copy.data.polygons) == len(study.part.triangles) > len(part.data.polygons)
-    assert [a.name for a in part.data.attributes] == before
-    assert part.display_type == "BOUNDS"
-    bpy.ops.platewright.measure()
-    assert len(stand_ins()) == 1  # measured again: the copy is no part of the part
-    bpy.ops.platewright.normal()
-    assert not stand_ins()
-    assert part.display_type == "TEXTURED"
-    assert not [mesh for mesh in bpy.data.meshes if "color" in mesh.name]
+    assert len(colors(part)) == len(study.part.triangles) > len(part.data.polygons)
+    with pytest.raises(RuntimeError, match="modifiers"):
+        bpy.ops.platewright.store()
+    assert ours(part.data) == []
 
 
 def test_a_mesh_that_others_use_is_left_alone(add):
@@ -123,24 +130,25 @@ def test_a_mesh_that_others_use_is_left_alone(add):
     twin.select_set(False)
     measured()
     bpy.ops.platewright.show(what="gas")
-    assert ours(part.data) == []
-    assert len(stand_ins()) == 1
+    assert len(colors(part)) == len(part.data.polygons)
+    with pytest.raises(RuntimeError, match="others use"):
+        bpy.ops.platewright.store()
 
 
-def test_curves_are_shown_on_a_copy():
+def test_curves_are_colored_too():
     bpy.ops.curve.primitive_bezier_circle_add(radius=0.02)
     bpy.context.active_object.data.bevel_depth = 0.004
-    measured()
+    study = measured()
     bpy.ops.platewright.show(what="gas")
-    assert len(stand_ins()) == 1
+    assert len(colors(bpy.context.active_object)) == len(study.part.triangles)
 
 
-def test_nothing_is_written_in_edit_mode(add):
+def test_nothing_is_stored_in_edit_mode(add):
     bpy.context.view_layer.objects.active = add(BELL)
     measured()
     bpy.ops.object.mode_set(mode="EDIT")
     with pytest.raises(RuntimeError, match="Object Mode"):
-        bpy.ops.platewright.show(what="gas")
+        bpy.ops.platewright.store()
 
 
 def test_masked_faces_are_gray(add):
@@ -149,8 +157,24 @@ def test_masked_faces_are_gray(add):
     mask.data[7].value = True
     measured()
     bpy.ops.platewright.show(what="gas")
-    assert colors(part.data)[21:24] == pytest.approx(np.full((3, 3), color.NEUTRAL[0]))
+    gray = color.encoded(color.NEUTRAL)
+    assert (in_shade(gray) <= colors(part)[7]).all() and (colors(part)[7] <= gray + 1e-6).all()
+    bpy.ops.platewright.store()
     assert np.isnan(values(part.data, "platewright_gas")[7])
+
+
+def test_the_place_inside_stays_solid_while_the_walls_turn_translucent(add):
+    """Gas in a bell that hangs mouth down: the faces of the pocket are the place."""
+    part = add(BELL)
+    study = measured()
+    bpy.ops.platewright.show(what="gas")
+    (shown,) = session.state(overlay.Overlays).shown
+    ((_, found),) = shown.colors
+    np.testing.assert_array_equal(found.place, study.results.gas.face > 0)
+    assert not overlay.translucent(bpy.context)
+    viewing.of(bpy.context).bodies = True
+    assert overlay.translucent(bpy.context)
+    assert part.display_type == "TEXTURED"
 
 
 def test_every_map_on_the_part_that_a_job_leaves(add):
@@ -160,4 +184,6 @@ def test_every_map_on_the_part_that_a_job_leaves(add):
     part = writers.scene_of(study)
     drawing = paint.paint(study, part, "openness")
     assert {f"platewright_{name}" for name in maps.available(study)} < set(ours(part.data))
-    assert colors(part.data)[::3] == pytest.approx(drawing.colored(drawing.values))
+    out = np.empty(4 * len(part.data.loops), dtype=np.float32)
+    part.data.color_attributes["platewright_colour"].data.foreach_get("color", out)
+    assert out.reshape(-1, 4)[::3, :3] == pytest.approx(drawing.colored(drawing.values))

@@ -19,7 +19,7 @@ from addon.engine.verdict.judge import Section
 from addon.suite import judged
 from addon.suite.draw import maps
 from addon.suite.operators import check, fix, show
-from addon.suite.scene import roles, settings
+from addon.suite.scene import roles, settings, viewing
 from addon.suite.session import Kept, session
 
 from models import box, cup, moved
@@ -58,7 +58,7 @@ def test_one_press_computes_all_and_shows_the_worst_map(add):
     assert set(USUAL) <= set(kept().study.results.names)
     assert judged.missing(kept().study) == []
     assert changes()[0] == Code.GAS_TRAPPED
-    assert settings.of(bpy.context.scene).shown == "gas"
+    assert viewing.of(bpy.context).shown == "gas"
 
 
 def test_the_steps_of_the_check_are_all_that_is_usual_and_their_shares_the_whole():

@@ -160,7 +160,7 @@ def steps() -> Iterator[float | None]:
     yield 0.4
     assert np.allclose(part.scale, 0.001)
     assert codes()[0] == "gas-trapped", codes()
-    assert bpy.context.scene.platewright.shown == "gas"
+    assert bpy.context.window_manager.platewright.shown == "gas"
     yield from shown()
     yield from press("show_finding", number=0)
     number = codes().index("gas-trapped")

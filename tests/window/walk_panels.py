@@ -145,11 +145,11 @@ def computed() -> Iterator[float]:
 
 
 def shown(before: dict[str, object]) -> Iterator[float]:
-    """Every map, undo and redo, and the shading as it was."""
-    maps, overlay = room("draw.maps"), room("draw.overlay")
+    """Every map; undo takes back the user's own edit and leaves the looking alone; the shading is the user's all along."""
+    maps, overlay, viewing = room("draw.maps"), room("draw.overlay"), bpy.context.window_manager.platewright
     for what in maps.available(kept().study):
         yield from done("show", what=what)
-        assert shading()["color_type"] == "VERTEX"
+        assert shading() == before, f"the shading was {before} and is {shading()}"
         assert not kept().stale(bpy.context.scene), "colors make the study stale"
         shot(str(PICTURES / f"map_{what}.png"))
     yield from done("show", what="gas")
@@ -158,13 +158,32 @@ def shown(before: dict[str, object]) -> Iterator[float]:
     x, y = bpy.context.window.width * 2 // 5, bpy.context.window.height * 3 // 5
     found = pixel(PICTURES / "map_gas.png", x, y)
     assert np.abs(found - wetted).max() < 0.15, f"a wetted face is {found}, its place in the legend {wetted}"
-    for step in (bpy.ops.ed.undo, bpy.ops.ed.undo, bpy.ops.ed.redo):
-        step()
-        yield 0.3
-    assert bpy.context.scene.platewright.shown == maps.available(kept().study)[-1]
+    viewing.bodies = True
+    yield 0.3
+    shot(str(PICTURES / "map_gas_inside.png"))
+    viewing.bodies = False
+    yield from undone()
     yield from done("normal")
-    assert shading() == before, f"the shading was {before} and is {shading()}"
     assert not room("session").session.state(overlay.Overlays).shown
+
+
+def undone() -> Iterator[float]:
+    """G, X, 30 moves the part; then Show, then Ctrl Z with real keys: the move is gone, the map is not."""
+    name = bpy.context.active_object.name
+    xdotool("mousemove", *middle())
+    yield 0.3
+    for key in ("g", "x", "3", "0", "Return"):
+        xdotool("key", key)
+        yield 0.1
+    yield from until(lambda: bpy.context.scene.objects[name].location.x > 29, "the keys do not move the part")
+    yield from done("show", what="held")
+    xdotool("mousemove", *middle())
+    yield 0.3
+    xdotool("key", "ctrl+z")
+    yield from until(lambda: bpy.context.scene.objects[name].location.x < 1, "Ctrl Z does not take the move back")
+    assert bpy.context.window_manager.platewright.shown == "held", "Ctrl Z takes the looking back"
+    yield 0.3
+    shot(str(PICTURES / "undone.png"))
 
 
 def turned(name: str) -> Iterator[float]:
@@ -177,7 +196,7 @@ def turned(name: str) -> Iterator[float]:
     with bpy.context.temp_override(**viewport()):
         bpy.ops.view3d.view_axis(type="FRONT")
         bpy.ops.view3d.view_selected()
-    bpy.context.scene.platewright.bodies = True
+    bpy.context.window_manager.platewright.bodies = True
     yield from done("follow")
     yield from until(lambda: bool(following.words), "nothing is said of the gas")
     before, (x, y) = following.words, middle()
@@ -196,7 +215,7 @@ def turned(name: str) -> Iterator[float]:
     xdotool("key", "Escape")
     yield from until(lambda: not following.on, "Esc does not end the following")
     pressed.add("follow_end")
-    bpy.context.scene.platewright.bodies = False
+    bpy.context.window_manager.platewright.bodies = False
     yield from done("follow")
     bpy.context.scene.objects[name].rotation_euler.y += 0.5
     yield from until(lambda: following.words != before, "the gas does not follow a turn by a script")
@@ -325,6 +344,7 @@ def written() -> Iterator[float]:
     assert bpy.context.scene.platewright.effort.panels > 12000
     bpy.context.scene.platewright.effort.panels = 500
     yield from done("mark_holes")
+    yield from done("store")
 
 
 def steps() -> Iterator[float | None]:

@@ -6,7 +6,7 @@ A new analysis that can be seen adds one entry here.
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
@@ -66,6 +66,7 @@ class Drawing:
     """A map of one study, ready to be drawn: nothing of bpy, nothing of the engine's results.
 
     values : (m,) in the map's unit; low, high : what the ramp's ends stand for; shares : (bins,) histogram
+    corners : (m, 3, 3) m, the triangles that have the values
     """
 
     map: Map
@@ -76,6 +77,7 @@ class Drawing:
     lines: Segments
     hatching: Segments
     marks: tuple[Mark, ...]
+    corners: NDArray[np.float64] = field(default_factory=lambda: np.zeros((0, 3, 3)))
 
     def steps(self, count: int) -> NDArray[np.float32]:
         """(count, 3) linear sRGB of equal steps from low to high, for a legend."""
@@ -118,6 +120,7 @@ def draw(what: str, study: Study) -> Drawing:
         map_.lines(study) if map_.lines else np.zeros((0, 2, 3)),
         map_.hatching(study) if map_.hatching else np.zeros((0, 2, 3)),
         tuple(map_.marks(study)) if map_.marks else (),
+        surface.corners,
     )
 
 

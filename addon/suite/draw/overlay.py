@@ -1,4 +1,4 @@
-"""The legend in the viewport, and the outlines, hatching and marks on the part.
+"""The colors of a map on the part in the viewport, its legend, and the outlines, hatching and marks.
 
 The draw handlers hold copied arrays and nothing of the scene's; they exist only while a map is shown.
 """
@@ -14,25 +14,30 @@ import numpy as np
 from bpy_extras.view3d_utils import location_3d_to_region_2d
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
+from numpy.typing import NDArray
 
-from .. import handlers
-from ..scene import settings
-from ..scene.capture import meters_per_unit
+from .. import handlers, versions
+from ..scene import viewing
+from ..scene.capture import Piece, meters_per_unit
 from ..session import State, session
-from . import legend
+from . import coloring, legend
+from .coloring import Coloring
 from .maps import Drawing, Mark, Segments
 
 INK, PAPER = (0.02, 0.02, 0.02, 1.0), (0.97, 0.97, 0.97, 1.0)
 NEARER = 1e-3  # of the view distance: how far lines are drawn in front of the faces that they lie on
 MAX_DRAWN_MARKS = 12
+BODIES_OF = ("gas", "drainage")  # what can be drawn as the volumes that it fills
 
 
 @dataclass(eq=False)
 class _Shown:
     drawing: Drawing
+    colors: tuple[tuple[int, Coloring], ...]  # session id of the object that each is of
     note: str  # in the legend, in place of whether the map is stale
-    handles: list[Any]
-    batches: dict[str, Any]
+    inside: bool  # the place lies inside the part: its walls turn translucent
+    handles: list[Any] = field(default_factory=list)
+    batches: dict[str, Any] = field(default_factory=dict)
 
 
 @dataclass(eq=False)
@@ -46,10 +51,15 @@ class Overlays(State):
         clear()
 
 
-def show(drawing: Drawing, note: str = "") -> None:
-    """Draw a map's legend, lines and marks in every 3D viewport, in place of any other's."""
+def show(drawing: Drawing, pieces: tuple[Piece, ...], note: str = "", place: NDArray[np.int32] | None = None) -> None:
+    """Draw a map's colors, legend, lines and marks in every 3D viewport, in place of any other's.
+
+    pieces : which triangles are whose; place : faces that lie inside the part, so that its walls turn translucent
+    """
     clear()
-    shown = _Shown(drawing, note, [], {})
+    faces = np.flatnonzero(drawing.values > 0) if place is None and drawing.map.analysis in BODIES_OF else place
+    colors = ((one.session, coloring.of(drawing, slice(one.start, one.stop), faces)) for one in pieces)
+    shown = _Shown(drawing, tuple(colors), note, place is not None)
     shown.handles.append(handlers.draw(_draw_lines, handlers.VIEW, shown))
     shown.handles.append(handlers.draw(_draw_words, handlers.PIXELS, shown))
     session.state(Overlays).shown.append(shown)
@@ -67,6 +77,37 @@ def clear() -> None:
     while shown:
         for handle in shown.pop().handles:
             handlers.undraw(handle)
+
+
+def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
+    """What colors the part now, each with the way from its meters to the view."""
+    kept = session.find(context)
+    found: list[tuple[Coloring, Matrix]] = []
+    for shown in session.state(Overlays).shown:
+        if kept is None or kept.reshaped or not _belongs(context, shown):
+            continue
+        objects = session.objects(context)
+        stood = dict(zip(kept.taken.identity, kept.taken.stood, strict=True))
+        for o in objects:
+            if o.mode != "OBJECT" or not (o.visible_get() and o.visible_in_viewport_get(context.space_data)):
+                continue
+            one = versions.session_id(o)
+            move = Matrix(session.moved(o, stood[one]).tolist())
+            place = nearer(context) @ move @ Matrix.Scale(1.0 / meters_per_unit(context.scene), 4)
+            found.extend((colored, place) for key, colored in shown.colors if key == one)
+    return found
+
+
+def translucent(context: bpy.types.Context) -> bool:
+    """Whether the walls of the part are drawn as glass: for a place inside, or for the gas that is shown as a body."""
+    bodies = viewing.of(context).bodies
+    found = session.state(Overlays).shown
+    return any(one.inside or (bodies and one.drawing.map.analysis in BODIES_OF) for one in found)
+
+
+def draw_colors() -> None:
+    context = bpy.context
+    coloring.draw(colors(context), translucent(context))
 
 
 def _draw_lines(shown: _Shown) -> None:
@@ -112,7 +153,7 @@ def nearer(context: bpy.types.Context) -> Matrix:
 
 def _belongs(context: bpy.types.Context, shown: _Shown) -> bool:
     """Whether the scene still shows this map of a part that is still there."""
-    return settings.of(context.scene).shown == shown.drawing.map.name and session.find(context) is not None
+    return viewing.of(context).shown == shown.drawing.map.name and session.find(context) is not None
 
 
 def _draw_words(shown: _Shown) -> None:

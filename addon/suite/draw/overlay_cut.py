@@ -16,7 +16,7 @@ from ...engine import color
 from ...engine.field.cut import Cut
 from ...engine.settings.job import Job
 from ...engine.units import MM
-from ..scene import roles, settings, stage
+from ..scene import roles, settings, stage, viewing
 from ..scene.capture import meters_per_unit
 from ..session import Kept, State, session
 from . import cuts, legend, overlay
@@ -34,7 +34,7 @@ class _Ready(State):
 def found(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
     """The cut that is to be drawn."""
     kept = session.find(context)
-    if kept is None or not settings.of(context.scene).cut_shown or kept.study.results.cut is None:
+    if kept is None or not viewing.of(context).cut_shown or kept.study.results.cut is None:
         return None
     return kept, kept.study.results.cut
 
@@ -120,7 +120,7 @@ def draw_words() -> None:
     kept, cut = there
     size = context.preferences.system.ui_scale
     left, bottom = legend.corner(context.area, size)
-    if settings.of(context.scene).shown:
+    if viewing.of(context).shown:
         left += (legend.WIDTH + 2 * legend.EDGE + GAP) * size
     gpu.state.blend_set("ALPHA")
     stale = "cut" in kept.stale(context.scene)

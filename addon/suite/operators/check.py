@@ -14,7 +14,7 @@ from ...engine.settings.job import Job
 from ...engine.study import USUAL, Study
 from ...engine.verdict.judge import Verdict
 from .. import judged
-from ..draw import maps, paint
+from ..draw import maps
 from ..preview import views
 from ..scene import settings, stage
 from ..scene.tracers import HostTracer
@@ -74,7 +74,7 @@ class Checking(Studying):
             judged.note(taken.identity, kept)
         what = worst_map(kept.study, judged.judgment(kept.study).verdict)
         if what and context.mode == "OBJECT":
-            views.enter(context, paint.show(context, kept.capture, kept.study, what))
+            views.show(context, kept, what)
 
     def told(self, study: Study) -> str:
         found = judged.judgment(study).verdict

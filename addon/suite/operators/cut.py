@@ -9,7 +9,7 @@ import bpy
 from ...engine.study import Study
 from ..draw import cuts
 from ..figures import figure
-from ..scene import settings
+from ..scene import viewing
 from .measure import Studying
 
 
@@ -26,7 +26,7 @@ class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         super().finished(context, result)
         if "cut" not in result[1].reasons:
-            settings.of(context.scene).cut_shown = True
+            viewing.of(context).cut_shown = True
 
     def told(self, study: Study) -> str:
         cut = study.results.cut

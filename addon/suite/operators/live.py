@@ -4,10 +4,10 @@ from __future__ import annotations
 
 import bpy
 
-from ..draw import maps, paint
+from ..draw import maps
 from ..preview import orientation, views
 from ..preview.live import LivePreview, start, step, stop
-from ..scene import settings
+from ..scene import viewing
 from ..session import session
 from .view import kept_of, measured
 
@@ -17,7 +17,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
 
     bl_idname = "platewright.follow"
     bl_label = "Live Gas Preview"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -37,12 +37,12 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
             except RuntimeError as refused:  # how a refusal of one operator reaches another
                 self.report({"ERROR"}, str(refused).removeprefix("Error: ").strip())
                 return {"CANCELLED"}
-        shown = settings.of(context.scene).shown
+        shown = viewing.of(context).shown
         what = shown if shown in orientation.MAPS else orientation.MAPS[0]
         if maps.MAPS[what].analysis not in kept.study.results.names:
             self.report({"ERROR"}, f"{maps.MAPS[what].title}: not calculated yet; press Check Part")
             return {"CANCELLED"}
-        views.enter(context, paint.show(context, kept.capture, kept.study, what))
+        views.show(context, kept, what)
         start()
         step(context)
         return {"FINISHED"}

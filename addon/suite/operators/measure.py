@@ -12,10 +12,10 @@ from ...engine.progress import Progress
 from ...engine.settings.job import Job
 from ...engine.study import Study
 from ...engine.units import CM2
-from ..draw import maps, paint
+from ..draw import maps
 from ..figures import TITLES, figure
 from ..preview import views
-from ..scene import roles, settings, stage
+from ..scene import roles, settings, stage, viewing
 from ..scene.tracers import HostTracer
 from ..session import Taken, quick, session, still_there
 from .work import Work, running
@@ -62,8 +62,7 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        views.leave(context)
-        paint.hide(context)
+        views.hide(context)
         session.choose(context, [o for o in context.selected_objects if not roles.of(o)])
         return {"FINISHED"}
 
@@ -96,9 +95,9 @@ class Studying(Work):
         taken, study = result
         kept = session.keep(context, taken, study)
         session.choose(context, still_there(context, taken))
-        shown = settings.of(context.scene).shown
+        shown = viewing.of(context).shown
         if shown and maps.MAPS[shown].analysis in self.analyses() and not kept.reshaped:
-            views.enter(context, paint.show(context, kept.capture, kept.study, shown))
+            views.show(context, kept, shown)
         missing = [
             f"{TITLES.get(name, name)}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons
         ]

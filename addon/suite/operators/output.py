@@ -14,7 +14,7 @@ from ...engine.study import Study
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets
 from ..preview import editors
-from ..scene import settings
+from ..scene import viewing
 from .view import kept_of, measured
 
 
@@ -172,7 +172,7 @@ def _proposed(name: str, ending: str) -> str:
 
 def _first(context: bpy.types.Context) -> str:
     """The map that is shown, or the first that there is."""
-    shown = settings.of(context.scene).shown
+    shown = viewing.of(context).shown
     return shown or maps.available(kept_of(context).study)[0]
 
 

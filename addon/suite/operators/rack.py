@@ -10,7 +10,7 @@ from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
 from ...engine.units import MM
-from ..scene import roles, settings
+from ..scene import roles
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
 from ..session import Kept, session
@@ -108,8 +108,6 @@ def _clear(part: bpy.types.Object, scene: bpy.types.Scene) -> None:
 def _hang(part: bpy.types.Object, shift: Vector, scene: bpy.types.Scene) -> None:
     o: Any = part.copy()
     o.name, o.platewright.role = f"{part.name}, copy", roles.RACKED
-    before = next((item.display_before for item in settings.of(scene).objects if item.object == part), "")
-    o.display_type = before or part.display_type  # a part in color is shown as a box of lines itself
     for room in part.users_collection:
         room.objects.link(o)
     o.matrix_world = Matrix.Translation(shift) @ part.matrix_world

@@ -15,10 +15,10 @@ from ...engine.study import Study
 from ...engine.verdict import places
 from ...engine.visibility.vantage import vantage
 from .. import judged
-from ..draw import maps, paint
+from ..draw import maps, overlay
 from ..draw.maps import Drawing
-from ..preview import views
-from ..scene import capture
+from ..preview import orientation, views
+from ..scene import capture, viewing
 from ..session import Kept, session
 from .check import MAPS_OF
 from .view import kept_of, measured
@@ -53,10 +53,11 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
             return {"CANCELLED"}
         one = found[self.number]
         what = MAPS_OF.get(one.code, "thickness")
+        hidden = _look(context, kept, one)
         if maps.MAPS[what].analysis in kept.study.results.names:
-            drawing = paint.show(context, kept.capture, kept.study, what)
-            views.enter(context, marked(drawing, kept.study, one))
-        _look(context, kept, one)
+            viewing.of(context).bodies = hidden and what in orientation.MAPS
+            drawing = marked(views.show(context, kept, what), kept.study, one)
+            overlay.show(drawing, kept.capture.pieces, place=places.faces(one, kept.study) if hidden else None)
         self.report({"INFO"}, finding_text.text(one))
         return {"FINISHED"}
 
@@ -73,20 +74,20 @@ def marked(drawing: Drawing, study: Study, finding: Finding) -> Drawing:
     return replace(drawing, hatching=np.concatenate([drawing.hatching, lines]), marks=(mark, *drawing.marks))
 
 
-def _look(context: bpy.types.Context, kept: Kept, finding: Finding) -> None:
-    """Turn the viewport to where most of the place is seen."""
+def _look(context: bpy.types.Context, kept: Kept, finding: Finding) -> bool:
+    """Turn the viewport to where most of the place is seen. Returns whether the part itself hides it even so."""
     surface, view3d = kept.study.surface, context.space_data
     if not isinstance(view3d, bpy.types.SpaceView3D):
-        return
+        return False
     scale, shift = 1.0 / capture.meters_per_unit(context.scene), session.shift(context)
     faces = places.faces(finding, kept.study)
     if not len(faces):
         views.look_at_whole(view3d, surface, scale, shift)
-        return
+        return False
     _, tracer = kept.cache.surfaces[kept.study.keys["surface"]]
     way, seen = vantage(surface, tracer, faces)
     views.look_along(view3d, surface, faces, way, scale, shift)
-    views.see_through(view3d, seen < views.HIDDEN)
+    return seen < views.HIDDEN
 
 
 CLASSES = (PLATEWRIGHT_OT_show_finding,)

@@ -13,7 +13,7 @@ from ...engine.reporting import finding_text
 from ...engine.study import Results
 from ..draw import maps, paint
 from ..preview import views
-from ..scene import capture, settings
+from ..scene import capture, viewing
 from ..session import Kept, session
 from .measure import ready
 
@@ -42,7 +42,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
 
     bl_idname = "platewright.show"
     bl_label = "Show on Part"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER"}  # to look changes nothing, so there is nothing to undo
 
     what: bpy.props.EnumProperty(items=[(m.name, m.title, m.doc) for m in maps.MAPS.values()])
 
@@ -62,7 +62,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
         if kept.reshaped:
             self.report({"ERROR"}, f"{kept.study.part.name}: it has changed since it was checked; press Check Again")
             return {"CANCELLED"}
-        views.enter(context, paint.show(context, kept.capture, kept.study, self.what))
+        views.show(context, kept, self.what)
         return {"FINISHED"}
 
 
@@ -71,20 +71,42 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
 
     bl_idname = "platewright.normal"
     bl_label = "Hide Colors"
-    bl_options = {"REGISTER", "UNDO"}
+    bl_options = {"REGISTER"}
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        chosen = settings.of(context.scene)
-        if not (chosen.shown or chosen.cut_shown):
+        shown = viewing.of(context)
+        if not (shown.shown or shown.cut_shown):
             cls.poll_message_set("No colors are shown")
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        views.leave(context)
-        paint.hide(context)
-        settings.of(context.scene).cut_shown = False
+        views.hide(context)
+        return {"FINISHED"}
+
+
+class PLATEWRIGHT_OT_store(bpy.types.Operator):
+    """Store every result as a face attribute of the part's meshes, for materials, nodes and exports"""
+
+    bl_idname = "platewright.store"
+    bl_label = "Store Results on Mesh"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return measured(cls, context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        kept = kept_of(context)
+        name = kept.study.part.name
+        if kept.reshaped:
+            self.report({"ERROR"}, f"{name}: it has changed since it was checked; press Check Again")
+            return {"CANCELLED"}
+        if not paint.store(context, kept.capture, kept.study):
+            self.report({"ERROR"}, f"{name}: its modifiers make other faces, or others use its mesh; apply them first")
+            return {"CANCELLED"}
+        self.report({"INFO"}, f"{name}: {len(maps.available(kept.study))} results stored on its mesh")
         return {"FINISHED"}
 
 
@@ -103,7 +125,6 @@ class PLATEWRIGHT_OT_remove(bpy.types.Operator):
         return ready(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        views.leave(context)
         count = paint.remove(context)
         self.report({"INFO"}, f"{count} attributes deleted")
         return {"FINISHED"}
@@ -210,6 +231,7 @@ def _frame(context: bpy.types.Context, kept: Kept, faces: NDArray[Any]) -> None:
 CLASSES = (
     PLATEWRIGHT_OT_show,
     PLATEWRIGHT_OT_normal,
+    PLATEWRIGHT_OT_store,
     PLATEWRIGHT_OT_remove,
     PLATEWRIGHT_OT_jump,
 )

@@ -7,7 +7,7 @@ import bpy
 from ..draw import cuts
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
-from ..scene import settings
+from ..scene import settings, viewing
 from .sidebar import SidebarPanel, answer
 
 
@@ -26,7 +26,8 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         if found is None:
             return
         row = layout.column(align=True)
-        row.prop(chosen, "cut_shown", toggle=True, icon="HIDE_OFF" if chosen.cut_shown else "HIDE_ON")
+        shown = viewing.of(context)
+        row.prop(shown, "cut_shown", toggle=True, icon="HIDE_OFF" if shown.cut_shown else "HIDE_ON")
         row.operator("platewright.picture", text="Save Picture").what = "cut"
         facts(
             layout,

@@ -13,7 +13,7 @@ from ...engine.verdict.judge import Section, section
 from ..draw.rows import UILayout, inputs, say
 from ..figures import figure, milliliters
 from ..preview import orientation, preview_copy
-from ..scene import settings
+from ..scene import settings, viewing
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, follow_button
 
@@ -36,7 +36,7 @@ class PLATEWRIGHT_PT_hang(StepPanel, bpy.types.Panel):
             return
         _table(context, layout, kept.study)
         follow_button(layout)
-        layout.prop(settings.of(context.scene), "bodies", toggle=True, icon="MOD_FLUIDSIM")
+        layout.prop(viewing.of(context), "bodies", toggle=True, icon="MOD_FLUIDSIM")
 
 
 def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:

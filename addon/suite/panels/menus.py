@@ -30,6 +30,7 @@ OFFERED = (  # what the object menu holds, in the order of the job
     ("platewright.plan", "TEXT"),
     ("platewright.workshop", "FILE_TEXT"),
     ("platewright.picture", "IMAGE_DATA"),
+    ("platewright.store", "GROUP_VERTEX"),
     ("platewright.remove", "TRASH"),
 )
 

@@ -33,6 +33,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
         layout.operator("platewright.sheet", icon="FILE_IMAGE")
         layout.operator("platewright.picture", icon="IMAGE_DATA")
         layout.separator()
+        layout.operator("platewright.store", icon="GROUP_VERTEX")
         layout.operator("platewright.remove", icon="TRASH")
         say(layout, "Acid, copper salts and mains can hurt: read the cautions in the plan", icon="INFO")
 

@@ -14,7 +14,7 @@ from .. import judged
 from ..draw.rows import UILayout, say
 from ..operators import quality
 from ..preview.live import LivePreview
-from ..scene import settings
+from ..scene import viewing
 from ..session import Kept, session
 
 R = TypeVar("R")
@@ -86,7 +86,7 @@ def why_stale(kept: Kept) -> str:
 
 def show_button(layout: UILayout, what: str, text: str = "Show on Part") -> None:
     """A button that colors the part by a map, or takes the colors off while they are shown."""
-    shown = settings.of(bpy.context.scene).shown == what
+    shown = viewing.of(bpy.context).shown == what
     if shown:
         layout.operator("platewright.normal", text="Hide Colors", icon="LOOP_BACK", depress=True)
     else:

@@ -12,7 +12,7 @@ from ..draw.rows import UILayout, facts, say
 from ..figures import TITLES
 from ..operators.fix import GATE
 from ..operators.work import progress_text, running
-from ..scene import settings
+from ..scene import settings, viewing
 from ..session import Kept, session
 from .sidebar import SidebarPanel
 
@@ -67,7 +67,8 @@ def _part(context: bpy.types.Context, layout: UILayout) -> None:
     chosen = settings.of(context.scene)
     if found and chosen.objects and set(context.selected_objects) - set(found):
         side.operator("platewright.choose", text="", icon="EYEDROPPER")
-    if chosen.shown or chosen.cut_shown:
+    shown = viewing.of(context)
+    if shown.shown or shown.cut_shown:
         side.operator("platewright.normal", text="", icon="LOOP_BACK")
 
 

@@ -15,9 +15,9 @@ from numpy.typing import NDArray
 
 from ...engine.study import Study
 from .. import handlers
-from ..draw import maps, overlay, paint
+from ..draw import maps, overlay
 from ..draw.regions import redraw
-from ..scene import settings
+from ..scene import settings, viewing
 from ..session import Kept, State, session
 from . import orientation, preview_copy
 
@@ -56,11 +56,11 @@ def start() -> None:
 def stop(context: bpy.types.Context) -> None:
     """End, and show again what is kept."""
     forget()
-    kept, shown = session.find(context), settings.of(context.scene).shown
+    kept, shown = session.find(context), viewing.of(context).shown
     if kept is not None and kept.reshaped:
-        overlay.tell("")  # its mesh cannot take the colors any more; the legend says that they are stale
+        overlay.tell("")  # the colors are of another shape; the legend says that they are stale
     elif kept is not None and shown in orientation.MAPS and maps.MAPS[shown].analysis in kept.study.results.names:
-        overlay.show(paint.again(context, kept.capture, kept.study, shown))
+        overlay.show(maps.draw(shown, kept.study), kept.capture.pieces)
     redraw(context, "WINDOW", "UI")
 
 
@@ -85,7 +85,7 @@ def turn(moves: NDArray[np.float64]) -> NDArray[np.float64] | None:
 def step(context: bpy.types.Context) -> bool:
     """Compare and color. Returns whether there was something to do; ends itself where it cannot go on."""
     live = session.state(LivePreview)
-    kept, shown = session.find(context), settings.of(context.scene).shown
+    kept, shown = session.find(context), viewing.of(context).shown
     if any(o.mode != "OBJECT" for o in session.objects(context)):
         live.over = True  # colors cannot be written meanwhile
         return False
@@ -108,7 +108,7 @@ def _part(context: bpy.types.Context, kept: Kept, turned: NDArray[np.float64], s
         stop(context)
         return False
     live.seen, live.study, live.words = seen, study, orientation.sentence(study)
-    overlay.show(paint.again(context, kept.capture, study, shown), f"Now: {live.words}")
+    overlay.show(maps.draw(shown, study), kept.capture.pieces, f"Now: {live.words}")
     return True
 
 
@@ -118,7 +118,7 @@ def _beside(context: bpy.types.Context, kept: Kept) -> bool:
     if found is None:
         return False
     o, look = found
-    stands = tuple(value for row in o.matrix_world for value in row), settings.of(context.scene).shown
+    stands = tuple(value for row in o.matrix_world for value in row), viewing.of(context).shown
     if stands == live.copy:
         return False
     if preview_copy.turned(context, kept, o, look):

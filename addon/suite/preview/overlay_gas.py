@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 from ...engine.study import Study
 from ...engine.trapping.bodies import Bodies
 from ..draw import overlay
-from ..scene import settings
+from ..scene import viewing
 from ..session import State, session
 from . import orientation, preview_copy
 from .live import LivePreview
@@ -37,7 +37,7 @@ class _Ready(State):
 def standing(context: bpy.types.Context) -> Iterator[tuple[Study, Matrix]]:
     """The studies whose bodies are to be drawn, each with the way from its meters to the scene."""
     kept, found = session.find(context), preview_copy.current(context)
-    if kept is not None and settings.of(context.scene).bodies:
+    if kept is not None and viewing.of(context).bodies:
         live = session.state(LivePreview)
         study = live.study or kept.study
         # while it is turned but not followed, the gas would turn with the part

@@ -16,8 +16,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...engine.hanging.pose import Pose, pose, strung
 from ...engine.study import Study
-from ..draw import paint
-from ..scene import meshes, roles, settings
+from ..scene import meshes, roles, viewing
 from ..scene.capture import meters_per_unit
 from ..scene.roles import MARK
 from ..session import Kept, State, session
@@ -96,7 +95,6 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     looks[_key(study, number)] = look
     while len(looks) > MAX_KEPT_LOOKS:
         del looks[next(iter(looks))]
-    color(context, look)
     return look
 
 
@@ -115,7 +113,7 @@ def as_it_stands(o: bpy.types.Object, look: Look) -> bool:
 
 
 def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Look) -> bool:
-    """After the copy was turned or moved by hand: where its wires are now, its gas and its colors.
+    """After the copy was turned or moved by hand: where its wires are now, and its gas.
 
     Returns whether its way up is another now.
     """
@@ -123,7 +121,6 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
     if another:
         look.up = way_up(o)
         look.study = orientation.studied(kept, look.up)
-        color(context, look)
     wires = piece(context.scene, WIRES)
     if wires is not None:
         scale = 1.0 / meters_per_unit(context.scene)
@@ -136,11 +133,12 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
     return another
 
 
-def color(context: bpy.types.Context, look: Look) -> None:
-    """Color the copy by the map that the part shows, if it is one of gas or liquid, or else by gas."""
-    body, shown_map = piece(context.scene, BODY), settings.of(context.scene).shown
-    if body is not None and look.study.results.gas is not None:
-        paint.tint(look.study, body, shown_map if shown_map in orientation.MAPS else orientation.MAPS[0])
+def map_of(context: bpy.types.Context, look: Look) -> str:
+    """What colors the copy: the map that the part shows, if it is one of gas or liquid, or else gas; "" for none."""
+    shown_map = viewing.of(context).shown
+    if look.study.results.gas is None:
+        return ""
+    return shown_map if shown_map in orientation.MAPS else orientation.MAPS[0]
 
 
 def placed(context: bpy.types.Context, o: bpy.types.Object, look: Look) -> Matrix:

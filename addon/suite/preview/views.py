@@ -1,14 +1,8 @@
-"""The viewports while a map is shown: solid shading in the colors of the attribute, and back as it was.
-
-Shading belongs to the window and is no part of undo, so what is shown follows the scene's own note of it.
-"""
+"""What the viewports show: a map on the part, and where they look from. Nothing of it is written to the scene."""
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass, field
-from typing import Any
+from collections.abc import Iterable
 
 import bpy
 import numpy as np
@@ -18,56 +12,30 @@ from numpy.typing import NDArray
 from ...engine.mesh.surface import Surface
 from ..draw import maps, overlay
 from ..draw.maps import Drawing
-from ..scene import settings
-from ..session import State, session
+from ..draw.regions import redraw
+from ..scene import viewing
+from ..session import Kept
 
-OURS: dict[str, Any] = {
-    "type": "SOLID",
-    "light": "FLAT",
-    "color_type": "VERTEX",
-    "show_cavity": False,
-    "show_shadows": True,  # faint: they show the shape, and the colors still match the legend
-    "shadow_intensity": 0.25,
-    "show_xray": False,
-}
 AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
 CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
 HIDDEN = 0.05  # of a place that is seen: below it, what hides it is thinned out
-XRAY_ALPHA = 0.5
 
 
-@dataclass(eq=False)
-class _ShadingBefore(State):
-    of: dict[str, dict[str, Any]] = field(default_factory=dict)  # viewport -> its shading before ours
+def show(context: bpy.types.Context, kept: Kept, what: str) -> Drawing:
+    """Color the part by a map, in every viewport."""
+    drawing = maps.draw(what, kept.study)
+    viewing.of(context).shown = what
+    overlay.show(drawing, kept.capture.pieces)
+    redraw(context, "WINDOW", "UI")
+    return drawing
 
 
-def enter(context: bpy.types.Context, drawing: Drawing) -> None:
-    """Show the colors in every viewport, with the legend and the lines."""
-    before = session.state(_ShadingBefore).of
-    if not before:
-        before.update(json.loads(settings.of(context.scene).view_before or "{}"))
-    for name, space in _viewports(context):
-        if name not in before:
-            before[name] = {key: getattr(space.shading, key) for key in OURS}
-        for key, value in OURS.items():
-            setattr(space.shading, key, value)
-    settings.of(context.scene).view_before = json.dumps(before)
-    overlay.show(drawing)
-
-
-def leave(context: bpy.types.Context) -> None:
-    """Give every viewport its shading back, as far as it still is what we set."""
-    before = session.state(_ShadingBefore).of
-    before.update(json.loads(settings.of(context.scene).view_before or "{}"))
-    for name, space in _viewports(context):
-        for key, value in reversed(before.get(name, {}).items()):
-            if getattr(space.shading, key) == OURS[key] or key == "show_xray":
-                setattr(space.shading, key, value)
-    before.clear()
-    if settings.of(context.scene).view_before:
-        settings.of(context.scene).view_before = ""
+def hide(context: bpy.types.Context) -> None:
+    """Show the part as it is."""
+    viewing.clear(context)
     overlay.clear()
+    redraw(context, "WINDOW", "UI")
 
 
 def look(
@@ -128,27 +96,3 @@ def _stand(space: bpy.types.SpaceView3D, middle: NDArray[np.float64], distance: 
     region.view_location, region.view_distance = middle.tolist(), distance
     space.clip_start = min(space.clip_start, 0.01 * distance)
     space.clip_end = max(space.clip_end, 100.0 * distance)
-
-
-def see_through(space: bpy.types.SpaceView3D, on: bool) -> None:
-    """Thin the walls out that hide a place, or no longer."""
-    space.shading.show_xray, space.shading.xray_alpha = on, XRAY_ALPHA
-
-
-def _viewports(context: bpy.types.Context) -> Iterator[tuple[str, bpy.types.SpaceView3D]]:
-    """Every 3D viewport that is open, under a name that outlives a save."""
-    for window in context.window_manager.windows:
-        for number, area in enumerate(window.screen.areas):
-            if area.type == "VIEW_3D":
-                yield f"{window.screen.name} {number}", area.spaces.active
-
-
-@bpy.app.handlers.persistent
-def undone(*_rest: object) -> None:
-    """After undo and redo: show what the scene says is shown."""
-    context = bpy.context
-    shown, kept = settings.of(context.scene).shown, session.find(context)
-    if not shown:
-        leave(context)
-    elif kept is not None and maps.MAPS[shown].analysis in kept.study.results.names:
-        enter(context, maps.draw(shown, kept.study))

@@ -56,11 +56,9 @@ _registered: list[type] = []
 
 
 class PartObject(bpy.types.PropertyGroup):
-    """One of the objects that make up the part, and what its mesh showed before it was colored."""
+    """One of the objects that make up the part."""
 
     object: bpy.props.PointerProperty(type=bpy.types.Object)
-    colors_before: bpy.props.StringProperty()  # its active color attribute
-    display_before: bpy.props.StringProperty()  # how it was displayed, while a copy stands in for it
 
 
 class NamedState(bpy.types.PropertyGroup):
@@ -274,16 +272,6 @@ def register(*, typed: bool = True) -> None:
     groups = {name: _group(name, section, typed) for name, section in sections.items()}
     found: dict[str, Any] = {name: bpy.props.PointerProperty(type=group) for name, group in groups.items()}
     found["objects"] = bpy.props.CollectionProperty(type=PartObject)
-    found["shown"] = bpy.props.StringProperty()  # the map in the viewport, and what its ramp's ends stand for
-    found["low"] = bpy.props.FloatProperty()
-    found["high"] = bpy.props.FloatProperty()
-    found["bodies"] = bpy.props.BoolProperty(
-        name="Show Trapped Gas",
-        description="Draw trapped gas and drag-out as the volumes that they fill",
-    )
-    found["cut_shown"] = bpy.props.BoolProperty(
-        name="Show Cross-section", description="Draw the cross-section of the tank in the viewport"
-    )
     found["readings"] = bpy.props.PointerProperty(type=Readings)
     found["fixed_time"] = bpy.props.FloatProperty(
         name="Time (h)", description="How long the part is to be plated. Zero: not fixed", min=0.0, max=1e4
@@ -293,7 +281,6 @@ def register(*, typed: bool = True) -> None:
     )
     found["size_is_right"] = bpy.props.BoolProperty()  # the user says so, though it is an unusual one
     found["states"] = bpy.props.CollectionProperty(type=NamedState)
-    found["view_before"] = bpy.props.StringProperty()  # the viewports' shading as it was
     root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": found})
     _registered.extend([PartObject, NamedState, Readings, *groups.values(), root])
     for made in _registered:

@@ -1,0 +1,112 @@
+"""The colors of a map over the part in the viewports: drawn, not written, so that scene and undo stay as they are.
+
+Where a place lies inside the part, the walls are drawn as glass: what Blender drew of the part is covered, its depth is
+pushed back, and only the faces of the place stay solid.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import Any
+
+import bpy
+import gpu
+import numpy as np
+from gpu_extras.batch import batch_for_shader
+from mathutils import Matrix
+from numpy.typing import NDArray
+
+from ...engine import color
+from .maps import Drawing
+
+LIGHT = np.array([0.30, -0.45, 0.84])  # where the faint shading comes from, in the part's axes
+DARKEST = 0.86  # of a color, on a face turned away from it: the shape shows, and the legend still matches
+GLASS = 0.13  # how much of a translucent wall is seen; walls lie behind one another
+FAR = 1.0 - 1e-6  # of the depth that can be drawn
+
+
+@dataclass(frozen=True, eq=False)
+class Coloring:
+    """Triangles in their colors.
+
+    corners : (m, 3, 3) m; rgb : (m, 3) as displayed; place : (m,) which stay solid where the walls are translucent
+    """
+
+    corners: NDArray[np.float32]
+    rgb: NDArray[np.float32]
+    place: NDArray[np.bool_]
+    batches: dict[str, Any] = field(default_factory=dict)
+
+
+def of(drawing: Drawing, rows: slice = slice(None), faces: NDArray[Any] | None = None) -> Coloring:
+    """The colors of a run of a map's triangles. faces : of the whole map, the place that is looked at"""
+    corners = drawing.corners[rows]
+    a, b, c = np.moveaxis(corners, 1, 0)
+    normal = np.cross(b - a, c - a)
+    length = np.linalg.norm(normal, axis=1)
+    facing = np.divide(normal @ LIGHT, length, out=np.zeros(len(normal)), where=length > 0)
+    tone = DARKEST + (1 - DARKEST) * 0.5 * (1 + facing)
+    rgb = tone[:, None] * color.encoded(drawing.colored(drawing.values[rows]))
+    place = np.zeros(len(drawing.values), dtype=np.bool_)
+    place[faces if faces is not None else []] = True
+    return Coloring(corners.astype(np.float32), rgb.astype(np.float32), place[rows])
+
+
+def draw(placed: list[tuple[Coloring, Matrix]], glass: bool = False) -> None:
+    """Draw colorings, each with the way from its meters to the view. glass : all but their places is translucent"""
+    gpu.state.depth_test_set("LESS_EQUAL")
+    gpu.state.depth_mask_set(False)  # lines on the faces are compared with what Blender drew
+    if glass:
+        _glass(placed)
+    else:
+        for one, place in placed:
+            _pass(one, place, "all")
+    gpu.state.depth_mask_set(True)
+    gpu.state.depth_test_set("NONE")
+
+
+def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
+    for one, place in placed:
+        _pass(one, place, "ground")
+    gpu.state.depth_mask_set(True)
+    gpu.state.depth_test_set("ALWAYS")
+    gpu.state.color_mask_set(False, False, False, False)
+    with gpu.matrix.push_pop_projection():
+        back = gpu.matrix.get_projection_matrix()
+        back[2] = back[3] * FAR
+        gpu.matrix.load_projection_matrix(back)
+        for one, place in placed:
+            _pass(one, place, "ground")
+    gpu.state.color_mask_set(True, True, True, True)
+    gpu.state.depth_test_set("LESS_EQUAL")
+    for one, place in placed:
+        _pass(one, place, "solid")
+    gpu.state.depth_mask_set(False)
+    gpu.state.blend_set("ALPHA")
+    for one, place in placed:
+        _pass(one, place, "glass")
+    gpu.state.blend_set("NONE")
+
+
+def _pass(one: Coloring, place: Matrix, which: str) -> None:
+    shader = gpu.shader.from_builtin("FLAT_COLOR")
+    if which not in one.batches:
+        one.batches[which] = batch_for_shader(shader, "TRIS", _content(one, which))
+    with gpu.matrix.push_pop():
+        gpu.matrix.load_matrix(place)
+        one.batches[which].draw(shader)
+
+
+def _content(one: Coloring, which: str) -> dict[str, Any]:
+    rows = {"solid": one.place, "glass": ~one.place}.get(which, np.ones(len(one.rgb), dtype=np.bool_))
+    rgba = np.ones((int(rows.sum()), 4), dtype=np.float32)
+    rgba[:, :3] = _ground() if which == "ground" else one.rgb[rows]
+    if which == "glass":
+        rgba[:, 3] = GLASS
+    return {"pos": one.corners[rows].reshape(-1, 3), "color": np.repeat(rgba, 3, axis=0)}
+
+
+def _ground() -> tuple[float, ...]:
+    """The color behind all things in the viewport."""
+    found: Any = bpy.context.preferences.themes[0].view_3d.space.gradients.high_gradient
+    return tuple(found)

@@ -1,0 +1,44 @@
+"""What of the results is looked at in the viewports.
+
+It belongs to the window and not to the scene: it is no edit, no step of undo takes it back, and no file keeps it.
+"""
+
+from __future__ import annotations
+
+from typing import Any
+
+import bpy
+
+
+class PLATEWRIGHT_PG_viewing(bpy.types.PropertyGroup):
+    """What is shown now."""
+
+    shown: bpy.props.StringProperty()  # the map that colors the part; "" for none
+    bodies: bpy.props.BoolProperty(
+        name="Show Trapped Gas",
+        description="Draw trapped gas and drag-out as the volumes that they fill, seen through the walls",
+    )
+    cut_shown: bpy.props.BoolProperty(
+        name="Show Cross-section", description="Draw the cross-section of the tank in the viewport"
+    )
+
+
+def of(context: bpy.types.Context) -> Any:
+    """What is shown in this window."""
+    return context.window_manager.platewright
+
+
+def clear(context: bpy.types.Context) -> None:
+    """Nothing is shown, as in another file."""
+    shown = of(context)
+    shown.shown, shown.bodies, shown.cut_shown = "", False, False
+
+
+def register() -> None:
+    bpy.utils.register_class(PLATEWRIGHT_PG_viewing)
+    bpy.types.WindowManager.platewright = bpy.props.PointerProperty(type=PLATEWRIGHT_PG_viewing)
+
+
+def unregister() -> None:
+    del bpy.types.WindowManager.platewright
+    bpy.utils.unregister_class(PLATEWRIGHT_PG_viewing)
