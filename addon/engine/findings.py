@@ -50,6 +50,10 @@ class Code(Enum):
     FACES_REPEATED = "faces-repeated"
     INNER_WALLS = "inner-walls"
     FACES_DEGENERATE = "faces-degenerate"
+    # sizes when plated
+    GAP_CLOSES = "gap-closes"
+    BORE_CLOSES = "bore-closes"
+    WALL_THIN = "wall-thin"
     # gas and liquid
     GAS_TRAPPED = "gas-trapped"
     LIQUID_HELD = "liquid-held"

@@ -53,6 +53,7 @@ TOP = [
     "contacts",
     "hanging",
     "prepare",
+    "fits",
     "gas_hung",
     "drainage_hung",
     "schedule",

@@ -54,6 +54,14 @@ class Ranges:
         """The range of a figure of the report; None where there is none."""
         return self.spans.get(key)
 
+    def relative(self, spread: Spread) -> Span:
+        """How far a local thickness may be off, times it: as that of the thin end is low, and of the thick end high."""
+        low, high = self.get("field.thickness_um.p5"), self.get("field.thickness_um.p95")
+        return (
+            1.0 if low is None or not spread.p5 > 0 else low[0] * UM / spread.p5,
+            1.0 if high is None or not spread.p95 > 0 else high[1] * UM / spread.p95,
+        )
+
 
 def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
     """The ranges of a field's figures; empty where there is no field, or where it kept no level to solve on.

@@ -7,6 +7,7 @@ from collections.abc import Callable, Mapping
 from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from ..trapping.bores import TRIFLE_VOLUME_M3
+from ..units import MM, UM
 from . import skip_text
 from .plan_text import figure, point
 from .words import listed
@@ -171,6 +172,33 @@ def _narrow(f: Finding) -> str:
     )
 
 
+def _gap_closes(f: Finding) -> str:
+    gap, layers = (figure(one, 2) for one in (f.shown(Of.GAP), f.shown(Of.THICKNESS) * UM / MM))
+    return (
+        f"A gap of {gap} mm at {point(f.places[0])} closes: coat and deposit of both sides are {layers} mm, on"
+        f" {_area(f)}. Widen it in the model, or mask it."
+    )
+
+
+def _bore_closes(f: Finding) -> str:
+    count = f.shown(Of.COUNT)
+    which = f"{counted(count, 'bore')} {'closes' if count == 1 else 'close'}"
+    return (
+        f"{which}, the first of {figure(f.shown(Of.DIAMETER), 2)} mm at {point(f.places[0])}: coat and deposit are up"
+        f" to {figure(f.shown(Of.THICKNESS), 2)} um all round. Model it wider, plug it, or drill it afterwards."
+    )
+
+
+def _wall_thin(f: Finding) -> str:
+    wall, least = (figure(f.shown(one), 2) for one in (Of.WALLS, Of.WIDTH))
+    left = f.shown(Of.WALLS) - f.shown(Of.THICKNESS) * UM / MM
+    rest = f"{figure(left, 2)} mm are left" if left > 0 else "nothing is left"
+    return (
+        f"In a print-size copy walls get too thin to print on {_area(f)}: of {wall} mm at {point(f.places[0])} {rest},"
+        f" less than one line of {least} mm. Thicken the model there, or print it as it is and let it grow."
+    )
+
+
 def _area(f: Finding) -> str:
     return f"{figure(f.shown(Of.AREA), 2)} cm2"
 
@@ -241,6 +269,9 @@ TEMPLATES: Mapping[Code, Template] = {
         "have",
         "no area: nothing plates there and no figure changes. Dissolve degenerate geometry to be rid of them.",
     ),
+    Code.GAP_CLOSES: _gap_closes,
+    Code.BORE_CLOSES: _bore_closes,
+    Code.WALL_THIN: _wall_thin,
     Code.GAS_TRAPPED: _gas,
     Code.LIQUID_HELD: _held,
     Code.BUBBLE_PRONE: _bubbles,

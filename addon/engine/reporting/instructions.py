@@ -70,6 +70,11 @@ class Model(Instructions):
         " shafts gain it.",
         "twice the thickness on a diameter: geometry; threads: ASME B1.1, section 7",
     )
+    FITS = Instruction(
+        "Model the {kind} of {diameter} mm with {model} mm: as it is it comes out {finished} mm{more}.",
+        "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7",
+        "the mating part goes in.",
+    )
     SAND = Instruction(
         "Sand or fill {area} whose layer steps are above {least} um: the deposit follows them.",
         "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; 25 um: " + PRACTICE,

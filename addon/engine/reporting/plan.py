@@ -12,6 +12,7 @@ from . import (
     plan_even,
     plan_expect,
     plan_first,
+    plan_fits,
     plan_hanging,
     plan_mixing,
     plan_schedule,
@@ -29,7 +30,7 @@ def write(study: Study) -> str:
     bench = Bench.of(study)
     appendix = sections(bench)
     letters = lettered(appendix)
-    front = [plan_first.urgent(bench), plan_first.model(bench), plan_first.ready(bench, letters)]
+    front = [plan_first.urgent(bench), plan_first.model(bench, letters), plan_first.ready(bench, letters)]
     pages = [section for section in front if section is not None]
     lines = [
         *plan_first.head(bench),
@@ -59,6 +60,7 @@ def sections(bench: Bench) -> dict[str, Section]:
         "after": plan_after.after(bench),
         "care": plan_after.care(bench),
         "waste": plan_after.waste(bench),
+        "fits": plan_fits.table(bench),
         "layers": plan_expect.layers(bench),
         "even": plan_even.evening(bench),
         "cautions": plan_cautions.cautions(bench),

@@ -11,7 +11,7 @@ from ..errors import InputError
 from ..findings import Severity
 from ..printing.prepare import SANDING
 from ..units import MM, UM
-from . import finding_text, plan_holes, plan_schedule, words
+from . import finding_text, plan_fits, plan_holes, plan_schedule, words
 from .instructions import Model, Ready
 from .plan_bench import Bench
 from .plan_text import (
@@ -114,12 +114,13 @@ def urgent(bench: Bench) -> Section | None:
     return Section("Put right first", tuple(lines))
 
 
-def model(bench: Bench) -> Section | None:
+def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     """What to change in the model and how to print it."""
     lines = [*plan_holes.vents(bench), *plan_holes.drains(bench), *map(note, bench.at("model"))]
     prepared = bench.prepared
     if prepared is not None:
         lines.append(step(_fit(bench)))
+        lines += [step(one) for one in plan_fits.first(bench, letters)]
         if prepared.sanding_area > 0:
             lines.append(step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(SANDING / UM, 2))))
     return Section("Change in the model and the print", tuple(lines)) if lines else None

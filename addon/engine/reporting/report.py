@@ -21,7 +21,7 @@ from ..study import Results, Study, findings
 from ..trapping.vented import Vented
 from ..units import CM3, DM2, MM
 from ..verdict import judge
-from . import finding_text, report_bench, report_vents, verdict_text
+from . import finding_text, report_bench, report_fits, report_vents, verdict_text
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -55,6 +55,7 @@ ROOMS: dict[str, Serialize] = {
     "contacts": _of(lambda found: found.contacts, rooms.contacts),
     "hanging": _of(lambda found: found.hanging, rooms.hanging),
     "prepare": _of(lambda found: found.preparation, rooms.preparation),
+    "fits": _of(lambda found: found.fits, report_fits.fits),
 }
 # The same of the way up that is hung, where that is not as modeled
 AS_HUNG: dict[str, Serialize] = {

@@ -29,7 +29,7 @@ def write(study: Study) -> str:
         *(f"<p>{_said(one)}</p>" for one in plan_first.summary(bench)),
         f"<pre>{escape(chr(10).join(words.sketch(bench.up)))}</pre>",
         _section(plan_first.urgent(bench), "urgent"),
-        _section(plan_first.model(bench), "model", views.vents(bench, _vents(bench))),
+        _section(plan_first.model(bench, letters), "model", views.vents(bench, _vents(bench))),
         _section(plan_first.ready(bench, letters), "ready"),
         _steps(bench, letters),
         _appendix(appendix, letters),

@@ -27,7 +27,7 @@ from ..hanging import hung as hung_way
 from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
 from ..mesh.tracer import Tracer
-from ..printing import prepare
+from ..printing import fits, prepare
 from ..progress import Progress, subrange
 from ..settings import tables
 from ..settings.job import Job
@@ -232,6 +232,17 @@ def _preparation(study: Study, tracer: Tracer) -> prepare.Preparation:
     return prepare.inspect(study.surface, study.job.print, study.job.target, study.job.coat)
 
 
+def _fits(study: Study, tracer: Tracer) -> Progress[fits.Fits]:
+    job, found, known = study.job, study.results.field, study.results.ranges
+    span = (1.0, 1.0)
+    if found is not None and known is not None:
+        span = known.relative(found.thickness_spread)
+    layer = fits.of_layer(
+        study.surface, job.coat.thickness, job.target.thickness, None if found is None else found.thickness, span
+    )
+    return fits.find(study.surface, tracer, layer)
+
+
 _CAPILLARY = ("bath.density", "bath.surface_tension")
 _COPIES = ("rack.positions", "rack.turns")
 _HANGING = (
@@ -308,6 +319,7 @@ ANALYSES: tuple[Analysis, ...] = (
         optional_inputs=("hung", "field"),
     ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
+    Analysis("fits", ("target.thickness", "coat.thickness"), (), _fits, 2.0, optional_inputs=("field", "ranges")),
     Analysis(
         "layouts",
         ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "effort.panels"),

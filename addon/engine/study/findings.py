@@ -21,6 +21,7 @@ REPORTED: Mapping[str, str] = {
     "contacts": "contacts",
     "hanging": "hanging",
     "prepare": "preparation",
+    "fits": "fits",
     "gas.narrow_openings": "narrow",
 }
 ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack"}

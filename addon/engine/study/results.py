@@ -16,6 +16,7 @@ from ..field.result import Field
 from ..field.solved import Solved
 from ..hanging.hung import Hung
 from ..hanging.suggest import Hanging
+from ..printing.fits import Fits
 from ..printing.prepare import Preparation
 from ..trapping.gas import Drainage, Gas
 from ..trapping.narrow import NarrowOpenings
@@ -42,6 +43,7 @@ class Results:
     coat: CoatResult | None = None
     hanging: Hanging | None = None
     preparation: Preparation | None = None
+    fits: Fits | None = None
     layouts: Comparison | None = None
     rack: RackPlan | None = None
     potential: Solved | None = None

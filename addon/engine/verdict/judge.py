@@ -43,7 +43,10 @@ SECTIONS: Mapping[Section, frozenset[Code]] = {
         }
     ),
     Section.PRINT: frozenset(
-        {Code.INFILL_AIR, Code.VOID_AIR, Code.WALLS_MEET, Code.WEIGHT_UNKNOWN, Code.FLOATS, Code.PLASTIC_SOFT}
+        {
+            *(Code.INFILL_AIR, Code.VOID_AIR, Code.WALLS_MEET, Code.WEIGHT_UNKNOWN, Code.FLOATS, Code.PLASTIC_SOFT),
+            *(Code.GAP_CLOSES, Code.BORE_CLOSES, Code.WALL_THIN),
+        }
     ),
     Section.HANG: frozenset(
         {

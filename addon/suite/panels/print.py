@@ -6,14 +6,17 @@ from typing import Any
 
 import bpy
 
-from ...engine.reporting import verdict_text
+from ...engine.reporting import plan_fits, verdict_text
 from ...engine.reporting.finding_text import text
 from ...engine.units import CM2, GRAM, UM
 from ...engine.verdict.judge import Section, of_section, section
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
 from ..scene import settings
+from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
+
+MAX_FITS = 2  # of those that change most; the others stand under the details
 
 
 class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
@@ -31,7 +34,26 @@ class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
             facts(layout, _weight(hanging))
             for one in of_section(hanging.findings, Section.PRINT):
                 say(layout, verdict_text.headline(one), icon="ERROR")
+        fits = kept_fits(context)
+        if fits is not None and fits.affected:
+            worst = sorted((one for one, _ in fits.sizes() if one.affected), key=lambda one: -one.change / one.diameter)
+            facts(layout, [_fit(one, 1) for one in worst[:MAX_FITS]])
         layout.operator("platewright.inset", icon="MOD_SOLIDIFY")
+
+
+def kept_fits(context: bpy.types.Context) -> Any:
+    """The fits that were found, while they are those of the part and its settings."""
+    kept = session.find(context)
+    if kept is None or kept.moved or "fits" in kept.stale(context.scene):
+        return None
+    return kept.study.results.fits
+
+
+def _fit(one: Any, count: int) -> tuple[str, str]:
+    """A bore, shaft or thread with its diameter, and what to model instead."""
+    many = f"{count} x " if count > 1 else ""
+    kind = one.kind.value.title()
+    return f"{many}{kind} {plan_fits.size(one.diameter)} mm", f"model {plan_fits.size(one.model)} mm"
 
 
 def _weight(found: Any) -> list[tuple[str, str]]:
@@ -70,6 +92,12 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
             ],
         )
         show_button(layout, "staircase", "Show Layer Steps")
+        fits = kept_fits(context)
+        if fits is not None and fits.fits:
+            layout.label(text="Bores and Shafts When Plated")
+            for one, count in fits.sizes()[: plan_fits.MAX_LISTED_SIZES]:
+                name, model = _fit(one, count)
+                facts(layout, [(name, f"{plan_fits.finished(one)} mm; {model}")])
         hanging = answer(context, layout, "hanging", lambda results: results.hanging)
         if hanging is None:
             return

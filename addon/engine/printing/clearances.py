@@ -1,0 +1,137 @@
+"""Walls that a print-size copy leaves too thin, and gaps that coat and deposit close: by rays into and off the surface.
+
+Places are spread over the plated surface evenly by area. A wall or a gap is met where the far side faces back, nearly
+square to the ray: the point of a wedge is neither. Docs: theory-printing.md.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..findings import Code, Finding, Quantity, Severity, spot
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+from ..units import MM
+
+Array = NDArray[np.float64]
+
+MIN_PLACES, MAX_PLACES = 2_000, 60_000  # rays each way
+FACING = -0.95  # of the normals' product: the far side faces back; wider apart than 18 degrees is an edge
+MIN_PRINTED_WALL_M = 0.4 * MM  # one line of a common nozzle (common practice, no source)
+MIN_AREA_M2 = 10 * MM**2  # of what is told: less is an edge or a burr
+MAX_LISTED_PLACES = 8
+GOLDEN = np.array([0.7548776662466927, 0.5698402909980532])  # powers of the plastic number: fill a square evenly
+
+
+@dataclass(frozen=True, eq=False)
+class Between:
+    """What stands between two faces, and how much of it the layers leave. Meters, m2.
+
+    left : the least that is left, inf where nothing is met; distance : what is there in the model, at that place
+    area : plated surface where too little is left; places : (k, 3) the worst of it
+    """
+
+    left: float
+    distance: float
+    area: float
+    places: Array
+
+
+@dataclass(frozen=True, eq=False)
+class Clearances:
+    """wall, gap : what is met; closed : (k,) triangles in gaps that the layers close"""
+
+    wall: Between
+    gap: Between
+    closed: NDArray[np.intp]
+
+
+def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
+    """layer : (m,) m of coat and deposit on each triangle. Cost: two rays a place."""
+    total = float(surface.plated_area.sum())
+    if not total > 0:
+        nothing = Between(np.inf, np.inf, 0.0, np.zeros((0, 3)))
+        return Clearances(nothing, nothing, np.zeros(0, dtype=np.intp))
+    count = min(MAX_PLACES, MIN_PLACES + 8 * len(surface.area))
+    face, place = _spread(surface, count)
+    normal, one = surface.normal[face], total / count
+    wall, thick = _left(surface, tracer, face, place, -normal, layer)
+    if not surface.closed:
+        wall = np.full(count, np.inf)
+    gap, wide = _left(surface, tracer, face, place, normal, layer)
+    thin, shut = wall < MIN_PRINTED_WALL_M, gap <= 0
+    return Clearances(
+        _between(place, wall, thick, thin, one), _between(place, gap, wide, shut, one), np.unique(face[shut])
+    )
+
+
+def findings(surface: Surface, found: Clearances) -> tuple[Finding, ...]:
+    """What closes and what is too thin, where that is more than a burr."""
+    told = []
+    gap, wall = found.gap, found.wall
+    if gap.area >= MIN_AREA_M2:
+        spoilt = gap.area / float(surface.plated_area.sum())
+        told.append(
+            Finding(
+                Code.GAP_CLOSES,
+                Severity.SPOILS,
+                {Quantity.GAP: gap.distance, Quantity.THICKNESS: gap.distance - gap.left, Quantity.AREA: gap.area},
+                places=tuple(spot(one) for one in gap.places),
+                faces=found.closed,
+                spoilt_share=spoilt,
+            )
+        )
+    if wall.area >= MIN_AREA_M2:
+        quantities = {
+            Quantity.WALLS: wall.distance,
+            Quantity.THICKNESS: wall.distance - wall.left,
+            Quantity.WIDTH: MIN_PRINTED_WALL_M,
+            Quantity.AREA: wall.area,
+        }
+        places = tuple(spot(one) for one in wall.places)
+        told.append(Finding(Code.WALL_THIN, Severity.COSTS, quantities, places=places))
+    return tuple(told)
+
+
+def _between(place: Array, left: Array, distance: Array, bad: NDArray[np.bool_], area: float) -> Between:
+    """area : m2 that each place stands for"""
+    least = int(left.argmin())
+    return Between(float(left[least]), float(distance[least]), area * int(bad.sum()), _worst(place, left, bad))
+
+
+def _spread(surface: Surface, count: int) -> tuple[NDArray[np.intp], Array]:
+    """(n,) triangles and (n, 3) points on them, each for as much of the plated area."""
+    ends = np.cumsum(surface.plated_area)
+    face = np.searchsorted(ends, (np.arange(count) + 0.5) / count * ends[-1]).astype(np.intp)
+    a, b = ((0.5 + np.outer(np.arange(count), GOLDEN)) % 1.0).T
+    root = np.sqrt(a)
+    weights = np.stack([1.0 - root, root * (1.0 - b), root * b], axis=1)
+    return face, np.einsum("kc,kcx->kx", weights, surface.corners[face])
+
+
+def _left(
+    surface: Surface, tracer: Tracer, face: NDArray[np.intp], place: Array, toward: Array, layer: Array
+) -> tuple[Array, Array]:
+    """(n,) m between each place and the far side when both have their layers, and as modeled; inf where none faces
+    back."""
+    lift = surface.lift
+    far, distance = tracer.first_hit(place + lift * toward, toward)
+    met = (far >= 0) & surface.wetted[far] & (np.einsum("ij,ij->i", surface.normal[face], surface.normal[far]) < FACING)
+    both = layer[face] + np.where(surface.plated[far], layer[far], 0.0)
+    distance = np.where(met, distance + lift, np.inf)
+    return distance - both, distance
+
+
+def _worst(place: Array, left: Array, bad: NDArray[np.bool_]) -> Array:
+    """(k, 3) the worst places that are bad, none within a tenth of all of them of another."""
+    some = np.flatnonzero(bad)
+    some = some[np.argsort(left[some], kind="stable")]
+    found: list[Array] = []
+    apart = 0.1 * float(np.ptp(place, axis=0).max())
+    for point in place[some[: 64 * MAX_LISTED_PLACES]]:
+        if len(found) < MAX_LISTED_PLACES and all(np.linalg.norm(point - one) > apart for one in found):
+            found.append(point)
+    return np.array(found).reshape(-1, 3)

@@ -1,0 +1,212 @@
+"""What fits what: bores, shafts and threads of the model, their size when plated, and the size to model.
+
+A layer of coat and deposit t takes 2 t off a bore's diameter and adds as much to a shaft's; a thread's pitch diameter
+changes by 2 t / sin(half angle), 4 t for 60 degrees (ASME B1.1, section 7). Docs: theory-printing.md.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from enum import Enum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..findings import Code, Finding, Quantity, Severity, spot
+from ..geometry.quantiles import weighted_quantiles
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+from ..progress import Progress, Step
+from ..units import MM
+from . import clearances, cylinders, threads
+from .clearances import Clearances
+from .cylinders import Cylinder
+from .threads import Thread
+
+Array = NDArray[np.float64]
+
+MAX_FITS = 200  # more is a grid or a texture
+MIN_CHANGE_M = 0.05 * MM  # of a diameter that is worth a word: half of what a print is off by (common practice)
+SAME_SIZE_M = 0.01 * MM  # diameters that are told as one
+
+
+class Kind(Enum):
+    """What a fit is."""
+
+    BORE = "bore"
+    SHAFT = "shaft"
+    INSIDE_THREAD = "inside thread"
+    OUTSIDE_THREAD = "outside thread"
+
+    @property
+    def hollow(self) -> bool:
+        """Whether it becomes narrower."""
+        return self in (Kind.BORE, Kind.INSIDE_THREAD)
+
+
+@dataclass(frozen=True, eq=False)
+class Layer:
+    """Coat and deposit. mean : (m,) m on each triangle; low, high : of the deposit alone, times it, how far it may be
+    off; local : whether the deposit is the computed one, not the wanted mean everywhere"""
+
+    mean: Array
+    deposit: Array
+    low: float
+    high: float
+    local: bool
+
+
+@dataclass(frozen=True, eq=False)
+class Fit:
+    """One fit. Meters, the part's axes.
+
+    center, axis : (3,); diameter : of the circle through the corners, of a thread its pitch diameter
+    gauge : what a pin or ring gauge of the model would find
+    finished : what it would find when plated, low and high; model : the diameter to model so that the plated part has
+    `diameter`
+    layer : low and high of coat and deposit there; plated : share of it that takes them
+    pitch, outer, starts : of a thread, else 0; right_handed : of a thread
+    """
+
+    kind: Kind
+    center: Array
+    axis: Array
+    diameter: float
+    length: float
+    gauge: float
+    finished: tuple[float, float]
+    model: float
+    layer: tuple[float, float]
+    plated: float
+    pitch: float = 0.0
+    outer: float = 0.0
+    starts: int = 0
+    right_handed: bool = True
+
+    @property
+    def change(self) -> float:
+        """m by which a gauge finds it off the model's diameter, at most."""
+        return max(abs(one - self.diameter) for one in self.finished)
+
+    @property
+    def affected(self) -> bool:
+        """Whether the change is worth a word."""
+        return self.change >= MIN_CHANGE_M
+
+
+@dataclass(frozen=True, eq=False)
+class Fits:
+    """fits : bores first, the narrowest first of each kind; local : whether by the local thickness; clear : walls and
+    gaps"""
+
+    fits: tuple[Fit, ...]
+    local: bool
+    clear: Clearances
+    findings: tuple[Finding, ...]
+
+    @property
+    def affected(self) -> tuple[Fit, ...]:
+        return tuple(one for one in self.fits if one.affected)
+
+    def sizes(self) -> list[tuple[Fit, int]]:
+        """Fits of one kind and size once, with their number; the widest range of theirs stands for all."""
+        found: dict[tuple[Kind, int, int], list[Fit]] = {}
+        for one in self.fits:
+            key = one.kind, round(one.diameter / SAME_SIZE_M), round(one.pitch / SAME_SIZE_M)
+            found.setdefault(key, []).append(one)
+        return [(max(same, key=lambda one: one.change), len(same)) for same in found.values()]
+
+
+def of_layer(
+    surface: Surface, coat: float, wanted: float, deposit: Array | None, span: tuple[float, float] = (1.0, 1.0)
+) -> Layer:
+    """coat, wanted : m of the coat, and of the mean deposit; deposit : (m,) m as computed, None: the wanted everywhere
+    span : how far the computed one may be off, times it"""
+    local = deposit is not None
+    on = surface.plated_area > 0
+    metal = np.where(on, wanted if deposit is None else deposit, 0.0)
+    return Layer(np.where(on, coat, 0.0) + metal, metal, *(span if local else (1.0, 1.0)), local)
+
+
+def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
+    """The fits of a part, and the walls and gaps that the layer makes too thin or closes.
+
+    Cost: `cylinders.find`, and two rays at each of some ten thousand places.
+    """
+    yield Step(0.0, "looking for bores and shafts")
+    bends = cylinders.smooth_bends(surface)
+    round_ones = cylinders.find(surface, bends)
+    yield Step(0.5, "looking for threads")
+    wound = threads.find(surface, bends)
+    yield Step(0.7, "measuring walls and gaps")
+    clear = clearances.measure(surface, tracer, layer.mean)
+    fits = [_round(surface, layer, one) for one in round_ones if not any(_within(one, other) for other in wound)]
+    fits += [_thread(surface, layer, one) for one in wound]
+    order = list(Kind)
+    fits.sort(key=lambda one: (order.index(one.kind), one.diameter))
+    kept = tuple(fits[:MAX_FITS])
+    return Fits(kept, layer.local, clear, (*clearances.findings(surface, clear), *_closing(kept)))
+
+
+def _within(one: Cylinder, thread: Thread) -> bool:
+    """Whether a round face is the crest or the root of a thread."""
+    apart = one.center - thread.center
+    along = float(apart @ thread.axis)
+    off = float(np.linalg.norm(apart - along * thread.axis))
+    wide = thread.minor / 1.2 < one.diameter < 1.2 * thread.major
+    coaxial = off < 0.1 * thread.major and abs(float(one.axis @ thread.axis)) > 0.99
+    return coaxial and wide and abs(along) < 0.5 * thread.length
+
+
+def _layer_on(surface: Surface, layer: Layer, faces: NDArray[np.intp]) -> tuple[float, float, float, float]:
+    """(low, mean, high, share plated) of the layer on some faces, of all but their thinnest and thickest twentieth."""
+    area = surface.area[faces]
+    low, high = (float(one) for one in weighted_quantiles(layer.deposit[faces], area, (0.05, 0.95)))
+    whole, deposit = (float(area @ one[faces] / area.sum()) for one in (layer.mean, layer.deposit))
+    coat = whole - deposit
+    plated = float(area @ (surface.plated_area[faces] > 0) / area.sum())
+    return coat + layer.low * low, whole, coat + layer.high * high, plated
+
+
+def _round(surface: Surface, layer: Layer, one: Cylinder) -> Fit:
+    low, mean, high, plated = _layer_on(surface, layer, one.faces)
+    if one.hollow:
+        finished = max(one.gauge - 2 * high, 0.0), max(one.gauge - 2 * low, 0.0)
+        model = (one.diameter + 2 * mean) * one.diameter / one.gauge
+    else:
+        finished = one.gauge + 2 * low, one.gauge + 2 * high
+        model = max(one.diameter - 2 * mean, 0.0)
+    kind = Kind.BORE if one.hollow else Kind.SHAFT
+    return Fit(kind, one.center, one.axis, one.diameter, one.length, one.gauge, finished, model, (low, high), plated)
+
+
+def _thread(surface: Surface, layer: Layer, one: Thread) -> Fit:
+    low, mean, high, plated = _layer_on(surface, layer, one.faces)
+    kind = Kind.INSIDE_THREAD if one.hollow else Kind.OUTSIDE_THREAD
+    way, factor, size = -1.0 if one.hollow else 1.0, one.growth_factor, one.pitch_diameter
+    low_end, high_end = sorted(size + way * factor * end for end in (low, high))
+    return Fit(
+        kind,
+        one.center,
+        one.axis,
+        size,
+        one.length,
+        size,
+        (low_end, high_end),
+        size - way * factor * mean,
+        (low, high),
+        plated,
+        one.pitch,
+        one.major,
+        one.starts,
+        one.right_handed,
+    )
+
+
+def _closing(fits: tuple[Fit, ...]) -> list[Finding]:
+    """Bores that coat and deposit close."""
+    shut = [one for one in fits if one.kind is Kind.BORE and not one.finished[0] > 0]
+    if not shut:
+        return []
+    quantities = {Quantity.COUNT: len(shut), Quantity.DIAMETER: shut[0].gauge, Quantity.THICKNESS: shut[0].layer[1]}
+    return [Finding(Code.BORE_CLOSES, Severity.SPOILS, quantities, places=tuple(spot(one.center) for one in shut))]
