@@ -16,7 +16,7 @@ ADDON = Path(__file__).resolve().parent.parent / "addon"
 
 # From the ground up. What stands on one line does not know each other.
 SUITE = (
-    {"versions", "handlers", "figures", "stopping"},
+    {"versions", "handlers", "figures", "stopping", "manual"},
     {"console", "scene"},
     {"session", "outputs", "writers"},
     {"judged"},
@@ -45,6 +45,7 @@ ENGINE = (
 )
 SCENE = (
     {"capture", "meshes", "stl"},
+    {"scene_units"},
     {"roles", "tracers", "glb", "obj", "ply", "solid", "viewing"},
     {"settings", "vented"},
     {"shape", "racks"},

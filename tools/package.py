@@ -14,6 +14,8 @@ import sys
 import tempfile
 from pathlib import Path
 
+import manual  # beside this file
+
 ROOT = Path(__file__).resolve().parent.parent
 BESIDE = ("blender_manifest.toml", "README.md", "LICENSE")
 LEFT_OUT = shutil.ignore_patterns("__pycache__", "*.pyc", ".*")
@@ -27,6 +29,7 @@ def main(target: Path) -> int:
         shutil.copytree(ROOT / "addon", stage, ignore=LEFT_OUT)
         for name in BESIDE:
             shutil.copy2(ROOT / name, stage)
+        Path(stage, "guide.html").write_text(manual.page(ROOT / "docs" / "guide.md"), encoding="utf-8")
         made = Path(folder, target.name)
         tagged = ("--valid-tags", tags)
         if not run(builder, "build", "--source-dir", stage, "--output-filepath", made, *tagged):

@@ -9,7 +9,7 @@ from typing import Any
 
 import bpy
 
-from . import command, handlers, operators, panels, workshop
+from . import command, handlers, manual, operators, panels, workshop
 from .draw import overlay, overlay_cut, overlay_tank
 from .handlers import PIXELS, VIEW
 from .operators import keys
@@ -80,6 +80,7 @@ def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
     yield keys.register, keys.unregister
     yield from (_class(cls) for cls in panels.CLASSES)
     yield menus.register, menus.unregister
+    yield manual.register, manual.unregister
     yield from (_class(cls) for cls in workshop.CLASSES)
 
 

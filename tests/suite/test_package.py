@@ -86,7 +86,9 @@ def zip_file(tmp_path_factory) -> Path:
 
 def test_the_zip_holds_what_the_user_needs_and_no_more(zip_file):
     names = zipfile.ZipFile(zip_file).namelist()
-    assert {"__init__.py", "blender_manifest.toml", "LICENSE", "README.md", "data/baths.toml"} <= set(names)
+    assert {"__init__.py", "blender_manifest.toml", "LICENSE", "README.md", "data/baths.toml", "guide.html"} <= set(
+        names
+    )
     assert not [n for n in names if "test" in n or "__pycache__" in n or n.endswith(".pyc")]
 
 

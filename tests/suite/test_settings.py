@@ -8,10 +8,12 @@ import pytest
 from addon.engine.settings import schema
 from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
-from addon.suite.scene import settings
+from addon.suite.operators import CLASSES
+from addon.suite.scene import roles, scene_units, settings, viewing
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
+UNDRAWN = {"shown", "size_is_right"}  # noted, and on no panel
 UNUSUAL = {
     "part": {"up": [0.1, -0.2, 0.97], "material": "PETG", "walls_mm": 0.8, "infill": 1, "sheet_sides": 2},
     "target": {"thickness_um": 55.5, "density_A_dm2": 1.7},
@@ -115,3 +117,53 @@ def test_the_sentence_is_the_job_file_s(table, group, prop, value):
     with pytest.raises(InputError) as from_panel:
         settings.job_of(scene())
     assert str(from_panel.value) == str(from_file.value)
+
+
+def test_a_scene_in_inches_shows_the_settings_in_inches_and_the_job_stays_the_same():
+    """25.4 mm to the inch, and the boiling point of water at 212 F is 373.15 K: the definitions of the units. Blender
+    keeps lengths in units of the scene and temperatures in kelvins."""
+    tank, bath, before = settings.of(scene()).tank, settings.of(scene()).bath, settings.job_of(scene())
+    assert scene_units.name_of(tank, "level", scene()) == "level", "a scene that nobody set up is in the trade's units"
+    scene().unit_settings.system = "IMPERIAL"
+    scene().unit_settings.length_unit = "INCHES"
+    assert settings.job_of(scene()) == before
+    assert scene_units.name_of(tank, "level", scene()) == "level_in_scene_units"
+    assert scene_units.name_of(bath, "conductivity", scene()) == "conductivity", "Blender has no such unit"
+    tank.level_in_scene_units = 5 * 0.0254
+    bath.temperature_in_scene_units = 310.15
+    tank.size_in_scene_units = (0.254, 0.127, 0.254)
+    job = settings.job_of(scene())
+    assert (job.tank.level, job.bath.temperature) == (0.127, 310.15)
+    assert job.tank.size == (0.254, 0.127, 0.254)
+    scene().unit_settings.scale_length = 0.001
+    assert tank.level_in_scene_units == pytest.approx(127)
+    tank.level_in_scene_units = 100.0
+    assert tank.level == 100.0
+    assert settings.job_of(scene()).tank.level == pytest.approx(0.1)
+
+
+def test_reset_gives_a_setting_its_own_default_whatever_the_unit_of_the_scene():
+    """Blender's Reset to Default Value writes the default of the property that is drawn."""
+    scene().unit_settings.scale_length = 0.001
+    tank = settings.of(scene()).tank
+    default = tank.bl_rna.properties["level"].default
+    tank.level = 55.0
+    tank.level_in_scene_units = tank.bl_rna.properties["level_in_scene_units"].default
+    assert tank.level == default
+    tank.size = (1, 2, 3)
+    tank.size_in_scene_units = tank.bl_rna.properties["size_in_scene_units"].default_array
+    assert tuple(tank.size) == tuple(tank.bl_rna.properties["size"].default_array)
+
+
+def test_every_field_has_a_tooltip():
+    """Groups of the scene and of objects, and what the operators' panels ask for."""
+    groups = [type(getattr(settings.of(scene()), name)) for name in (*settings.SECTIONS, "kinetics", "anode_kinetics")]
+    groups += [type(settings.of(scene())), roles.PLATEWRIGHT_PG_object, viewing.PLATEWRIGHT_PG_viewing]
+    for group in groups:
+        for prop in group.bl_rna.properties:
+            if prop.identifier not in ("rna_type", "name") and prop.type not in ("POINTER", "COLLECTION"):
+                assert prop.description or prop.identifier in UNDRAWN, f"{group.__name__}.{prop.identifier}"
+    for cls in CLASSES:
+        for prop in getattr(bpy.ops.platewright, cls.bl_idname.partition(".")[2]).get_rna_type().properties:
+            if prop.identifier != "rna_type" and not prop.is_hidden:
+                assert prop.description, f"{cls.bl_idname}: {prop.identifier}"

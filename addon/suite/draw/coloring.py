@@ -91,7 +91,10 @@ def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
 def _pass(one: Coloring, place: Matrix, which: str) -> None:
     shader = gpu.shader.from_builtin("FLAT_COLOR")
     if which not in one.batches:
-        one.batches[which] = batch_for_shader(shader, "TRIS", _content(one, which))
+        content = _content(one, which)
+        one.batches[which] = batch_for_shader(shader, "TRIS", content) if len(content["pos"]) else None
+    if one.batches[which] is None:
+        return
     with gpu.matrix.push_pop():
         gpu.matrix.load_matrix(place)
         one.batches[which].draw(shader)

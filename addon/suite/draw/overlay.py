@@ -102,7 +102,8 @@ def translucent(context: bpy.types.Context) -> bool:
     """Whether the walls of the part are drawn as glass: for a place inside, or for the gas that is shown as a body."""
     bodies = viewing.of(context).bodies
     found = session.state(Overlays).shown
-    return any(one.inside or (bodies and one.drawing.map.analysis in BODIES_OF) for one in found)
+    asked = [one for one in found if one.inside or (bodies and one.drawing.map.analysis in BODIES_OF)]
+    return any(colored.place.any() for one in asked for _, colored in one.colors)
 
 
 def draw_colors() -> None:

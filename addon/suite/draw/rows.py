@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ...engine.reporting import plan_text
+from ..scene import scene_units
 from . import legend
 
 UILayout = bpy.types.UILayout
@@ -19,7 +20,8 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
     """Settings, one a line: what it is, the field, its unit. The tooltip says what it does."""
     column = layout.column()
     for name in names:
-        prop = group.bl_rna.properties[name]
+        prop = group.bl_rna.properties[scene_units.name_of(group, name, bpy.context.scene)]
+        name = prop.identifier
         label, _, unit = prop.name.partition(" (")
         if getattr(prop, "is_array", False):
             column.label(text=prop.name)

@@ -175,7 +175,9 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     section: bpy.props.EnumProperty(
-        items=[("bath", "Bath", "The bath's preset"), ("coat", "Coat", "The coat's preset")]
+        name="Settings",
+        description="Which settings are reset",
+        items=[("bath", "Bath", "The bath's preset"), ("coat", "Coat", "The coat's preset")],
     )
 
     def execute(self, context: bpy.types.Context) -> set[str]:

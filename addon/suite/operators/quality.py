@@ -42,7 +42,9 @@ class PLATEWRIGHT_OT_quality(bpy.types.Operator):
     bl_label = "Set Quality"
     bl_options = {"REGISTER", "UNDO"}
 
-    level: bpy.props.EnumProperty(name="Quality", items=[(one.name, one.title, one.doc) for one in LEVELS])
+    level: bpy.props.EnumProperty(
+        name="Quality", description="Finer is slower", items=[(one.name, one.title, one.doc) for one in LEVELS]
+    )
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:

@@ -44,7 +44,9 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
     bl_label = "Show on Part"
     bl_options = {"REGISTER"}  # to look changes nothing, so there is nothing to undo
 
-    what: bpy.props.EnumProperty(items=[(m.name, m.title, m.doc) for m in maps.MAPS.values()])
+    what: bpy.props.EnumProperty(
+        name="Result", description="What colors the part", items=[(m.name, m.title, m.doc) for m in maps.MAPS.values()]
+    )
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
@@ -138,15 +140,17 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     kind: bpy.props.EnumProperty(
+        name="Kind",
+        description="What kind of place",
         items=[
             ("FAULT", "Mesh Fault", "A fault of the mesh"),
             ("POCKET", "Pocket", "A place that traps gas"),
             ("POOL", "Pool", "A place that holds liquid"),
             ("OPENING", "Opening", "A hole or slot that may not fill with liquid"),
             ("CONTACT", "Wire Position", "A place to attach the wire"),
-        ]
+        ],
     )
-    number: bpy.props.IntProperty(min=0)
+    number: bpy.props.IntProperty(name="Number", description="Which of the places, from 0", min=0)
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

@@ -2,9 +2,27 @@
 
 from __future__ import annotations
 
-from . import bath, coat, cut, field, gas, hang, layouts, menus, output, part, print, rack, tank, target, verdict
+from . import (
+    bath,
+    coat,
+    cut,
+    field,
+    gas,
+    hang,
+    layouts,
+    menus,
+    output,
+    part,
+    presets,
+    print,
+    rack,
+    tank,
+    target,
+    verdict,
+)
 
 CLASSES = (
+    *presets.CLASSES,
     *verdict.CLASSES,
     *part.CLASSES,
     *print.CLASSES,

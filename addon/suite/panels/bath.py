@@ -17,6 +17,8 @@ class PLATEWRIGHT_PT_bath(StepPanel, bpy.types.Panel):
     """The tank, the bath, and the deposit that you want. Current, time and thickness follow"""
 
     bl_label = "Tank & Bath"
+    page = "5-tank-and-bath"
+    presets = "bath"
     section = Section.TANK
 
     def draw(self, context: bpy.types.Context) -> None:
@@ -45,6 +47,7 @@ class PLATEWRIGHT_PT_supply(SidebarPanel, bpy.types.Panel):
     """Limits of the power supply, and what it controls"""
 
     bl_label = "Power Supply"
+    presets = "supply"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

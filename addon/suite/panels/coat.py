@@ -26,6 +26,8 @@ class PLATEWRIGHT_PT_coat(StepPanel, bpy.types.Panel):
     """The conductive coat on the print, and where the wires are attached"""
 
     bl_label = "Coat & Wires"
+    page = "4-coat-and-wires"
+    presets = "coat"
     section = Section.COAT
 
     def draw(self, context: bpy.types.Context) -> None:

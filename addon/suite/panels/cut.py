@@ -15,6 +15,7 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
     """A plane through the tank that shows the potential in the bath and the path of the current"""
 
     bl_label = "Cross-section of Tank"
+    page = "cross-section"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

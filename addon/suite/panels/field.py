@@ -20,6 +20,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
     """Plating thickness everywhere on the part, in this tank and with these anodes"""
 
     bl_label = "Thickness"
+    page = "thickness-and-shielded-areas"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

@@ -20,6 +20,7 @@ class PLATEWRIGHT_PT_gas(SidebarPanel, bpy.types.Panel):
     """Gas that stays trapped under the part, and liquid that it carries out of the bath"""
 
     bl_label = "Gas & Drag-out"
+    page = "gas-and-drag-out"
     bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 

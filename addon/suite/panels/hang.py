@@ -25,6 +25,7 @@ class PLATEWRIGHT_PT_hang(StepPanel, bpy.types.Panel):
     """Which way up the part hangs, what gas it traps, and which positions are better"""
 
     bl_label = "Hang"
+    page = "3-hang"
     section = Section.HANG
 
     def draw(self, context: bpy.types.Context) -> None:

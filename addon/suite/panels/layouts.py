@@ -14,6 +14,7 @@ class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
     """Try other current densities, other anodes and a rotation at half time, and see which plates most evenly"""
 
     bl_label = "Improve Evenness"
+    page = "evenness"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

@@ -16,6 +16,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
     """The plan for the bench, and the picture for the client"""
 
     bl_label = "Plan & Pictures"
+    page = "6-plan-and-pictures"
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw_header(self, context: bpy.types.Context) -> None:

@@ -20,6 +20,7 @@ class PLATEWRIGHT_PT_part(StepPanel, bpy.types.Panel):
     """Size, area and mesh of the part, as the viewport shows it"""
 
     bl_label = "Part"
+    page = "1-part"
     section = Section.PART
 
     def draw(self, context: bpy.types.Context) -> None:

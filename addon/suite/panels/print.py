@@ -23,6 +23,7 @@ class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
     """How the part is printed. Its weight, its layer steps and whether it floats follow from this"""
 
     bl_label = "Print"
+    page = "2-print"
     section = Section.PRINT
 
     def draw(self, context: bpy.types.Context) -> None:

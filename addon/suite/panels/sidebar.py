@@ -16,16 +16,26 @@ from ..operators import quality
 from ..preview.live import LivePreview
 from ..scene import viewing
 from ..session import Kept, session
+from . import presets
 
 R = TypeVar("R")
 
 
 class SidebarPanel:
-    """Where all panels are."""
+    """Where all panels are, and what stands at the right of their headers: the presets, and the question mark."""
 
     bl_space_type = "VIEW_3D"
     bl_region_type = "UI"
     bl_category = "Platewright"
+    page = ""  # heading of the guide that tells of it
+    presets = ""  # section of the settings that presets are kept of
+    layout: UILayout
+
+    def draw_header_preset(self, _context: bpy.types.Context) -> None:
+        if self.presets:
+            presets.draw(self.layout, self.presets)
+        if self.page:
+            self.layout.operator("platewright.help", text="", icon="QUESTION", emboss=False).page = self.page
 
 
 class StepPanel(SidebarPanel):
@@ -33,7 +43,6 @@ class StepPanel(SidebarPanel):
 
     bl_options = {"DEFAULT_CLOSED"}
     section: Section
-    layout: UILayout
 
     def draw_header(self, context: bpy.types.Context) -> None:
         self.layout.label(text="", icon=status(context, self.section))

@@ -16,6 +16,8 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
     """Tank, anodes, shields and thieves are objects of your scene. Move them, and calculate again"""
 
     bl_label = "Tank & Anodes"
+    page = "tank-and-anodes"
+    presets = "tank"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

@@ -24,6 +24,7 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
     """The part, one button to check it, and what to change before you print"""
 
     bl_label = "Verdict"
+    page = "check-the-part"
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ...engine.settings.part import Wire
 from ...engine.units import MM
+from . import scene_units
 from .capture import meters_per_unit
 
 NONE = "NONE"
@@ -44,6 +45,7 @@ class PLATEWRIGHT_PG_object(bpy.types.PropertyGroup):
         max=100.0,
         precision=1,
     )
+    pad_in_scene_units: scene_units.twin("pad", "mm", 0, "Contact Size", "Diameter of the contact")
 
 
 @dataclass(frozen=True, eq=False)

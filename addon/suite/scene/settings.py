@@ -20,7 +20,7 @@ from ...engine.settings import conductivity, schema, tables
 from ...engine.settings import job as jobs
 from ...engine.settings.bath import Measured
 from ..figures import unit_text
-from . import roles
+from . import roles, scene_units
 
 SECTIONS = (
     "part",
@@ -260,6 +260,9 @@ def _group(name: str, section: Any, typed: bool) -> type:
         if field not in ELSEWHERE.get(name, ()):
             prop = RENAMED.get(field, field)
             found[prop] = _property(name, field, spec, values[prop], typed)
+            if typed and scene_units.has_twin(spec.unit) and spec.size >= 0:
+                label = title_case(spec.label)
+                found[prop + scene_units.TWIN] = scene_units.twin(prop, spec.unit, spec.size, label, spec.doc)
     return type(f"PLATEWRIGHT_PG_{name}", (bpy.types.PropertyGroup,), {"__annotations__": found})
 
 

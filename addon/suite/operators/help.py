@@ -1,0 +1,26 @@
+"""The question mark: the page of the guide that tells of a panel."""
+
+from __future__ import annotations
+
+import bpy
+
+from .. import manual
+
+
+class PLATEWRIGHT_OT_help(bpy.types.Operator):
+    """Read about this in the guide, which needs no network"""
+
+    bl_idname = "platewright.help"
+    bl_label = "Open Guide"
+    bl_options = {"INTERNAL"}
+
+    page: bpy.props.StringProperty(name="Page", description="Heading of the guide", options={"HIDDEN"})
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        if not manual.GUIDE.is_file():
+            self.report({"ERROR"}, f"The guide is not there: {manual.GUIDE}; install the extension from its zip")
+            return {"CANCELLED"}
+        return bpy.ops.wm.url_open(url=manual.address(self.page))
+
+
+CLASSES = (PLATEWRIGHT_OT_help,)
