@@ -11,17 +11,19 @@ from addon.engine.reporting import report
 from addon.engine import study as studies
 from addon.engine.trapping.basins import find_basins
 from addon.engine.geometry import attitude
-from addon.engine.hanging import hold, search, suggest
+from addon.engine.hanging import hold, search
 from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two, sinking
 from addon.engine.hanging.fit import anode_directions, face
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.pose import pose, rotation, strung
+from addon.engine.hanging.rank import Suggestion
 from addon.engine.hanging.score import spoilt, sweep
-from addon.engine.settings.job import Hang, Tank, read_job
+from addon.engine.settings.job import Hang, read_job
 from addon.engine.trapping.pockets import fill
 from addon.engine.progress import run_to_end
 
 import models
+from hangs import searched
 from addon.engine.trapping.relief import relief_of
 from grids import blocks
 
@@ -35,19 +37,7 @@ def surface_of(model, **marks):
 
 
 def hung(surface, trace, **settings):
-    usual = {
-        "walls": 1.2 * MM,
-        "infill": 1.0,
-        "plastic_density": 1240.0,
-        "coat_thickness": 0.0,
-        "coat_density": 0.0,
-        "deposit": 0.0,
-        "bath_density": BATH,
-        "tank": Tank(),
-        "contacts": np.zeros((0, 3)),
-        "directions": 100,
-    }
-    return run_to_end(suggest.run(surface, trace(surface), **{**usual, **settings}))
+    return searched(surface, trace(surface), **{"directions": 100, **settings})
 
 
 def solid(surface, density=1240.0):
@@ -260,7 +250,7 @@ def test_likeness_is_no_nearness():
     """The six faces of a box with three different sides: opposite ones are alike, the others are not."""
     box = surface_of(models.box((10 * MM, 20 * MM, 40 * MM)))
     ups = np.concatenate([np.eye(3), -np.eye(3)])
-    alike = search.Likeness.of(box, ups, np.zeros((6, 3)))
+    alike = search.SymmetryClasses.of(box, ups, np.zeros((6, 3)))
     np.testing.assert_array_equal(np.stack([alike.to(k) for k in range(6)]), np.tile(np.eye(3, dtype=bool), (2, 2)))
 
 
@@ -270,7 +260,7 @@ def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
     up = np.array([1.0, 0.0, 0.0])
     held = hold.Hold(1, np.array([[30.0, 10.0, 5.0]]) * MM, False)
     turn = attitude.about(0.3) @ attitude.turn_up(up)
-    one = suggest.Suggestion(
+    one = Suggestion(
         up=up,
         euler=attitude.euler(turn),
         trapped=0,
@@ -320,6 +310,8 @@ def test_the_report_tells_all_of_it(trace):
         "sinks_at_um",
         "net_gas_full_g",
         "swing_deg",
+        "swept_triangles",
+        "sampling_error_share",
     } == set(table)
     first = table["suggestions"][0]
     assert {

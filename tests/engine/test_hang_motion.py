@@ -142,7 +142,7 @@ def test_gas_in_a_pocket_swings_it(trace, tilt):
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
     contact = np.array([15 * np.sin(np.radians(tilt)), 0, 5.0]) * MM
     empty = settled_up(contact, balance([load], BATH))
-    full, swing = filled(surface, load, BATH, empty, contact)
+    full, swing = filled(load, gas_load(relief_of(surface), empty), BATH, contact)
     assert not full.floats
     anchor = np.array([[0, 0, 0.1]])
     before = at_rest([load], contact[None], anchor, seed=2, starts=2)

@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+import trimesh
 
 from addon.engine.reporting.finding_text import texts
 from addon.engine.mesh import inspection
 from addon.engine.geometry import attitude
-from addon.engine.hanging import search, suggest
-from addon.engine.hanging.fit import LIQUID_MARGIN_M, fit, support
+from addon.engine.hanging import search
+from addon.engine.hanging.fit import LIQUID_MARGIN_M, extreme_points, fit
 from addon.engine.hanging.balance import Load
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.rank import filled
-from addon.engine.hanging.score import spoilt, sweep
+from addon.engine.hanging.score import Swept, spoilt, sweep, sweep_over
 from addon.engine.settings.job import Hang, Tank
 from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
 
 from addon.engine.trapping.relief import relief_of
 import models
+from hangs import searched
 
 MM = 1e-3
 
@@ -35,19 +37,7 @@ def cup(turn=None):
 
 def hung(model, trace, **settings):
     surface = surface_of(model)
-    usual = {
-        "walls": 1.2 * MM,
-        "infill": 1.0,
-        "plastic_density": 1240.0,
-        "coat_thickness": 0.0,
-        "coat_density": 0.0,
-        "deposit": 0.0,
-        "bath_density": 1172.0,
-        "tank": Tank(),
-        "contacts": np.zeros((0, 3)),
-        "directions": 300,
-    }
-    return run_to_end(suggest.run(surface, trace(surface), **{**usual, **settings}))
+    return searched(surface, trace(surface), **{"directions": 300, **settings})
 
 
 def three_cups(turn):
@@ -131,16 +121,61 @@ def test_one_way_up_that_frees_all_needs_no_second(trace):
     assert hung(cube, trace).pair is None
 
 
+@pytest.fixture(scope="module")
+def split_cups():
+    """The three cups in some thousand triangles, a little rough."""
+    points, triangles = three_cups(np.eye(3))
+    for _ in range(2):
+        points, triangles = trimesh.remesh.subdivide(points, triangles)
+    points = points + np.random.default_rng(0).normal(0.0, 0.01 * MM, points.shape)
+    return surface_of((points, triangles.astype(np.int32)))
+
+
+def test_an_aggregated_surface_holds_the_gas_of_the_whole_one(split_cups):
+    """Against the whole surface; mouth down each of the three holds pi r^2 d (by hand; 24 corners, so a little less)."""
+    whole = Swept.of(split_cups, relief_of(split_cups))
+    few = whole.aggregated(2500)
+    assert len(few.relief.face) < 2600
+    np.testing.assert_allclose(few.areas.sum(axis=1), whole.areas.sum(axis=1), rtol=1e-9)
+    ups = np.concatenate([attitude.sphere(14), [[0, 0, 1], [0, 0, -1]]])[[*range(7), 14, *range(7, 14), 15]]
+    full, rough = (run_to_end(sweep_over(one, ups)) for one in (whole, few))
+    most = 3 * np.pi * 6**2 * 18 * 1e-9
+    assert np.abs(rough.trapped - full.trapped).max() < 0.02 * most
+    assert np.abs(rough.dry - full.dry).max() < 0.02 * whole.areas[0].sum()
+    np.testing.assert_allclose(rough.underside + rough.dry, full.underside + full.dry, atol=0.02 * whole.areas[0].sum())
+
+
+@pytest.mark.slow
+def test_a_search_on_an_aggregated_surface_states_its_error_and_finds_the_same(split_cups, trace, monkeypatch):
+    """Against the search over the whole surface: what is offered is told exactly, and costs no more than the error."""
+    weights = Hang(gas=1, underside=0, held=0, show=0, mark=0, hold=0)
+    full = searched(split_cups, trace(split_cups), weights=weights)
+    monkeypatch.setattr(search, "MAX_SWEPT_TRIANGLES", 5000)
+    monkeypatch.setattr("addon.engine.hanging.score.AGGREGATED_TRIANGLES", 3000)
+    found = searched(split_cups, trace(split_cups), weights=weights)
+    assert full.swept is None
+    assert full.sampling_error == 0
+    assert found.swept < 3100
+    assert 0 < found.sampling_error < 0.01
+    best, own = found.suggestions[0], full.suggestions[0]
+    assert best.cost <= own.cost + 2 * found.sampling_error
+    pair = np.array([best.up, -best.up])
+    exact = run_to_end(sweep(split_cups, relief_of(split_cups), pair))
+    assert (best.trapped, best.dry, best.underside, best.held) == pytest.approx(
+        (exact.trapped[0], exact.dry[0], exact.underside[0], exact.held[0]), rel=1e-9
+    )
+
+
 def test_the_front_keeps_what_nothing_beats():
     """Pareto: by hand, (1, 3) and (3, 1) and (2, 2) stay, (3, 3) does not."""
     cost = np.array([[1.0, 3.0], [3.0, 1.0], [2.0, 2.0], [3.0, 3.0]])
-    assert search.front(cost).tolist() == [True, True, True, False]
+    assert search.pareto_front(cost).tolist() == [True, True, True, False]
 
 
 def test_a_long_bar_fits_only_along_the_tank():
     """250 mm in a tank of 300 x 200 x 250 at 220 mm: along the length yes, upright no, by hand."""
     points, _ = models.box((250 * MM, 10 * MM, 10 * MM))
-    hull = support(points)
+    hull = extreme_points(points)
     flat = fit(hull, np.array([0.0, 0, 1]), Tank(), prefer=0.0)
     upright = fit(hull, np.array([1.0, 0, 0]), Tank())
     assert flat.fits
@@ -169,7 +204,7 @@ def test_the_last_bits_decide_no_rank():
     offered = []
     for seed in range(5):
         rng = np.random.default_rng(seed)
-        columns = ("trapped", "dry", "underside", "held", "dry_worth", "underside_worth")
+        columns = ("trapped", "dry", "underside", "held", "dry_weighted", "underside_weighted")
         noisy = {name: getattr(scores, name) * (1 + 1e-13 * rng.standard_normal(len(ups))) for name in columns}
         cost = search.costs(type(scores)(up=ups, **noisy), 1e-3, 8e-6)
         offered.append(search.apart(scores, search.total(cost, Hang()), 8))
@@ -185,6 +220,7 @@ def test_no_gas_swings_a_part_by_nothing():
     swings = []
     middle = surface.points.mean(axis=0)
     load = Load(0.02, middle, 6e-6, middle)
+    gas = gas_load(relief_of(surface), np.array([0.0, 0.0, 1.0]))
     for contact in contacts:
-        swings.append(filled(surface, load, 1172.0, np.array([0.0, 0.0, 1.0]), contact)[1])
+        swings.append(filled(load, gas, 1172.0, contact)[1])
     assert set(swings) == {0.0}

@@ -12,16 +12,16 @@ from addon.engine.mesh import inspection
 from addon.engine import study as studies
 from addon.engine.field import solve
 from addon.engine.geometry import attitude
-from addon.engine.hanging import suggest
 from addon.engine.hanging.fit import anode_directions
 from addon.engine.hanging.pose import rotation
-from addon.engine.hanging.score import spoilt, sweep, worth
-from addon.engine.settings.job import Hang, Tank, read_job
+from addon.engine.hanging.score import face_weights, spoilt, sweep
+from addon.engine.settings.job import Hang, read_job
 from addon.engine.progress import run_to_end
 from addon.engine.tank.arrange import arrange
 
 from addon.engine.trapping.relief import relief_of
 import models
+from hangs import searched
 
 MM = 1e-3
 UP = np.array([0.0, 0.0, 1.0])
@@ -32,19 +32,7 @@ def surface_of(model, **marks):
 
 
 def hung(surface, trace, **settings):
-    usual = {
-        "walls": 1.2 * MM,
-        "infill": 1.0,
-        "plastic_density": 1240.0,
-        "coat_thickness": 0.0,
-        "coat_density": 0.0,
-        "deposit": 0.0,
-        "bath_density": 1172.0,
-        "tank": Tank(),
-        "contacts": np.zeros((0, 3)),
-        "directions": 150,
-    }
-    return run_to_end(suggest.run(surface, trace(surface), **{**usual, **settings}))
+    return searched(surface, trace(surface), **{"directions": 150, **settings})
 
 
 def hollowed():
@@ -69,8 +57,8 @@ def test_a_spoilt_face_counts_by_what_it_is_worth():
     density = np.full(12, 200.0)
     density[[0, 5]], density[7] = 0.0, 400.0  # the mean stays 200 with one double, two at zero and one more double
     density[8] = 400.0
-    np.testing.assert_allclose(worth(box, None, 1.0, 1.0), [2, 2, *[1] * 10])
-    np.testing.assert_allclose(worth(box, density, 1.0, 3.0), [5, 2, 1, 1, 1, 4, *[1] * 6])
+    np.testing.assert_allclose(face_weights(box, None, 1.0, 1.0), [2, 2, *[1] * 10])
+    np.testing.assert_allclose(face_weights(box, density, 1.0, 3.0), [5, 2, 1, 1, 1, 4, *[1] * 6])
 
 
 def test_the_sweep_weighs_the_triangles_one_by_one():
@@ -80,10 +68,10 @@ def test_the_sweep_weighs_the_triangles_one_by_one():
     ups = attitude.sphere(12)
     scores = run_to_end(sweep(cup, relief_of(cup), ups, counts))
     each = [float((counts * cup.plated_area) @ spoilt(cup, relief_of(cup), up)) for up in ups]
-    np.testing.assert_allclose(scores.dry_worth + scores.underside_worth, each, atol=1e-9 * cup.plated_area.sum())
+    np.testing.assert_allclose(scores.dry_weighted + scores.underside_weighted, each, atol=1e-9 * cup.plated_area.sum())
     plain = run_to_end(sweep(cup, relief_of(cup), ups))
     np.testing.assert_allclose(scores.dry, plain.dry)
-    np.testing.assert_allclose(plain.dry_worth, plain.dry)
+    np.testing.assert_allclose(plain.dry_weighted, plain.dry)
 
 
 @pytest.mark.parametrize("side", [1, -1])
@@ -96,15 +84,15 @@ def test_of_two_like_pits_the_one_that_is_thin_or_shows_is_freed(trace, side):
     ups = np.array([[1.0, 0, 0], [-1.0, 0, 0]])
     density = np.where(pit, 20.0, 200.0)
     for surface, field in ((plain, density), (surface_of(model, show=pit), None)):
-        counts = worth(surface, field, 1.0, 1.0)
+        counts = face_weights(surface, field, 1.0, 1.0)
         scores = run_to_end(sweep(surface, relief_of(surface), ups, counts))
-        spoils = scores.dry_worth + scores.underside_worth
+        spoils = scores.dry_weighted + scores.underside_weighted
         assert np.argmin(spoils) == (0 if side > 0 else 1)  # the pit's mouth looks up
         np.testing.assert_allclose(scores.dry, scores.dry[0])
     weights = Hang(gas=1, underside=1, held=0, show=0, mark=0, hold=0)
     first = hung(plain, trace, density=density, weights=weights)
-    assert first.suggestions[0].starved < 0.05 * plain.plated_area @ pit
-    assert hung(plain, trace, weights=weights).suggestions[0].starved is None
+    assert first.suggestions[0].thin_spoilt < 0.05 * plain.plated_area @ pit
+    assert hung(plain, trace, weights=weights).suggestions[0].thin_spoilt is None
 
 
 def test_what_is_spoilt_where_it_is_thin_is_said(trace):
@@ -113,7 +101,7 @@ def test_what_is_spoilt_where_it_is_thin_is_said(trace):
     inner = np.linalg.norm(bell.centroid[:, :2], axis=1) < 10.1 * MM
     inner &= bell.centroid[:, 2] > -0.1 * MM
     found = hung(bell, trace, density=np.where(inner, 10.0, 200.0))
-    told = [one for one in found.suggestions if one.starved > 0.01 * bell.plated_area.sum()]
+    told = [one for one in found.suggestions if one.thin_spoilt > 0.01 * bell.plated_area.sum()]
     assert told
     for one in told:
         assert any(reason.code == ReasonCode.SPOILS_THIN for reason in one.reasons)
@@ -160,9 +148,9 @@ def test_a_field_that_is_there_is_counted_and_called_stale_without(trace):
     cache, part = studies.Cache(), models.part(hollowed())
     job = read_job({"effort": {"directions": 50, "rays": 16, "panels": 500}, "part": {"hang": "as set"}})
     alone = run_to_end(studies.run(part, job, trace, only=["hanging"], cache=cache))
-    assert alone.results.hanging.suggestions[0].starved is None
+    assert alone.results.hanging.suggestions[0].thin_spoilt is None
     with_field = run_to_end(studies.run(part, job, trace, only=["hanging", "field"], cache=cache))
-    assert with_field.results.hanging.suggestions[0].starved is not None
+    assert with_field.results.hanging.suggestions[0].thin_spoilt is not None
     assert with_field.keys["hanging"] != alone.keys["hanging"]
 
 

@@ -40,6 +40,20 @@ class Body:
         return self.plastic + self.coat
 
 
+@dataclass(frozen=True)
+class Printed:
+    """How the part is made. walls : m, thickness of the printed shell; infill : 0..1 inside it
+
+    plastic_density, coat_density : kg/m3; coat_thickness : m
+    """
+
+    walls: float
+    infill: float
+    plastic_density: float
+    coat_thickness: float = 0.0
+    coat_density: float = 0.0
+
+
 def weigh(
     surface: Surface,
     tracer: Tracer,

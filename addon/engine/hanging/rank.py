@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ..findings import Quantity as Of
 from ..findings import spot
@@ -14,20 +14,33 @@ from ..geometry import attitude
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..reasons import Reason, ReasonCode
-from ..settings.options import Hang
 from ..settings.tank import Tank
 from ..trapping.bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3
 from ..trapping.relief import relief_of
 from ..units import CM2, ML
-from . import hold, search
+from . import hold
 from .balance import Balance, Load, balance, settled_up
-from .fit import Fit, face, fit, support
+from .fit import Fit, extreme_points, face, fit
 from .hold import HOLDS, Hold
-from .lift import gas_load
-from .score import Scores, spoilt, worth
+from .look import Look, Looks
+from .score import spoilt
+from .search import (
+    AMONG,
+    APART,
+    NOISE,
+    TIE,
+    Search,
+    SymmetryClasses,
+    Tried,
+    apart,
+    cheapest,
+    pair,
+    pareto_front,
+    total,
+)
 
 COUNT = 6  # ways up that are offered
-AMONG = 18  # ways up of which it is worked out what holds them
+MAX_TILTINGS = 8  # ways up that are looked at on the whole surface for one without gas
 THIN = 0.5  # of the mean density: what gets less is called thin
 COSTS = (ReasonCode.LEAST_GAS, ReasonCode.LEAST_BUBBLES, ReasonCode.LEAST_CARRIED_OUT)  # as of `search.costs`
 STILL_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
@@ -52,8 +65,8 @@ class Suggestion:
         on one wire, None where it hangs on none or floats then
     cost : weighted sum by which it is ranked
     turn : radians about the vertical, after the smallest turn that brings `up` upright; it is in `euler` as well
-    marred : m2 of show faces that gas or clinging bubbles spoil; starved : m2 of thin places that they do, None where
-        no current distribution says which these are
+    visible_spoilt : m2 of show faces that gas or clinging bubbles spoil; thin_spoilt : m2 of thin places that they
+        do, None where no current distribution says which these are
     """
 
     up: NDArray[np.float64]
@@ -73,8 +86,8 @@ class Suggestion:
     swing: float | None = None
     cost: float = 0.0
     turn: float = 0.0
-    marred: float = 0.0
-    starved: float | None = None
+    visible_spoilt: float = 0.0
+    thin_spoilt: float | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,50 +105,53 @@ class Pair:
     pays: bool = False
 
 
+@dataclass(frozen=True, eq=False)
+class Placing:
+    """Where the part is to hang.
+
+    contacts : (k, 3) meters, the likeliest first; bath_density : kg/m3
+    anodes : (n, 2) level directions from the part to the anodes, in tank axes
+    """
+
+    tank: Tank
+    contacts: NDArray[np.float64]
+    anodes: NDArray[np.float64]
+    bath_density: float
+
+
 class Ranking:
     """What every suggestion is made from."""
 
     def __init__(
         self,
-        surface: Surface,
+        search: Search,
+        tried: Tried,
+        looks: Looks,
         tracer: Tracer,
-        tried: Scores,
-        *,
-        displaced: float,
-        weights: Hang,
-        tank: Tank,
-        contacts: NDArray[np.float64],
-        load: Load | None,
-        bath_density: float,
-        anodes: NDArray[np.float64],
-        density: NDArray[np.float64] | None,
-        own: bool = False,
+        place: Placing,
+        state: Load | None,
     ) -> None:
-        """load : the part at the start, None where it has no volume; own : whether the first way up that was tried is
-        the job's own; the rest as for `suggest.run`."""
-        self.own = 0 if own else None
-        self.surface, self.tracer, self.tried, self.tank, self.weights = surface, tracer, tried, tank, weights
-        self.load, self.bath_density, self.anodes, self.displaced = load, bath_density, anodes, displaced
-        self.hull = support(surface.points[np.unique(surface.triangles)])
-        self.plated = max(float(surface.plated_area.sum()), 1e-300)
-        self.counts = worth(surface, density, weights.visible, weights.thin)
-        self.thin = None if density is None else _thin(surface, density)
-        cost = search.costs(tried, max(float(surface.plated_area @ self.counts), 1e-300), displaced)
-        self.cost, self.total = cost, search.total(cost, weights)
-        self.front = search.front(cost)
-        self.likeness = search.Likeness.of(surface, tried.up, cost)
-        self.contacts = contacts
-        self.start = balance([load], bath_density) if load is not None else None
-        held = [settled_up(point, self.start) for point in contacts] if self.start is not None else []
+        """state : the part at the start, None where it has no volume"""
+        self.search, self.all, self.looks, self.tracer, self.place = search, tried, looks, tracer, place
+        self.surface, self.tried, self.load = search.surface, tried.scores, state
+        self.own = None if search.own is None else 0
+        self.hull = extreme_points(self.surface.points[np.unique(self.surface.triangles)])
+        self.plated = max(float(self.surface.plated_area.sum()), 1e-300)
+        self.cost = search.costs(tried.scores)
+        self.total = total(self.cost, search.weights)
+        self.front = pareto_front(self.cost)
+        self.classes = SymmetryClasses.of(self.surface, self.tried.up, self.cost)
+        self.start = balance([state], place.bath_density) if state is not None else None
+        held = [settled_up(point, self.start) for point in place.contacts] if self.start is not None else []
         self.settled = np.array(held).reshape(-1, 3)
-        self.spots = hold.spread(surface)
+        self.spots = hold.spread(self.surface)
 
     def suggestions(self) -> tuple[Suggestion, ...]:
         """The best, those that fit the tank first; of ways up that are alike by symmetry only one.
 
         Whatever the weights: where another way up does clearly better in a single cost, the best at that is among them.
         """
-        few = [(k, self._suggestion(k)) for k in search.apart(self.tried, self.total, AMONG, self.likeness)]
+        few = [(k, self._suggestion(k)) for k in self._apart()]
         few = sorted(self._with_own(few), key=self._order)[:COUNT]
         extremes: list[tuple[int, Suggestion]] = []
         for cost in range(len(COSTS)):
@@ -150,6 +166,9 @@ class Ranking:
             for one, other in zip(offered, after, strict=True)
         )
 
+    def _apart(self) -> list[int]:
+        return apart(self.tried, self.total, AMONG, self.classes, self.all.exact)
+
     def as_set(self) -> Suggestion | None:
         """The way up that the job sets; None where it was not tried."""
         return None if self.own is None else self._suggestion(self.own)
@@ -159,12 +178,19 @@ class Ranking:
 
         None where it takes none this way up, or some in every way up that was tried.
         """
-        tried = self.tried
-        free = (tried.trapped < TRIFLE_VOLUME_M3) & (tried.dry < TRIFLE_SHARE * self.plated)
-        near = tried.up @ up
+        near = self.tried.up @ up
+        free = self._gas_free(self.tried.trapped, self.tried.dry)
         if not free.any() or free[near > np.cos(STILL_RAD)].any():
             return None
-        return tried.up[int(np.argmax(np.where(free, near, -np.inf)))]
+        nearest_first = np.argsort(np.where(free, -near, np.inf), kind="stable")[: min(int(free.sum()), MAX_TILTINGS)]
+        for k in nearest_first:
+            if self.all.exact[k] or self._gas_free(*self.looks.at(self.tried.up[k]).row[:2]):
+                return self.tried.up[k]
+        return None
+
+    def _gas_free(self, trapped: ArrayLike, dry: ArrayLike) -> NDArray[np.bool_]:
+        """Whether so many m3 of gas that keep so many m2 dry are next to nothing."""
+        return (np.asarray(trapped) < TRIFLE_VOLUME_M3) & (np.asarray(dry) < TRIFLE_SHARE * self.plated)
 
     def _with_own(self, few: list[tuple[int, Suggestion]]) -> list[tuple[int, Suggestion]]:
         """With the job's own way up in place of what is like it, where no other is better by more than a trifle."""
@@ -175,105 +201,110 @@ class Ranking:
         if (best.fits and not own.fits) or own.cost > best.cost + MIN_TURNING_GAIN:
             return few
         up = self.tried.up
-        alike = self.likeness.to(self.own) | (up @ own.up > np.cos(search.APART))
+        alike = self.classes.to(self.own) | (up @ own.up > np.cos(APART))
         return [(self.own, own), *((k, one) for k, one in few if not alike[k])]
 
     def _order(self, found: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
         """What costs less stands first, the job's own a trifle before its turn; of equals, as in `search.cheapest`."""
         k, one = found
         cost = one.cost - (MIN_TURNING_GAIN if k == self.own else 0.0)
-        return not one.fits, round(cost / search.NOISE), tuple(-one.up[::-1])
+        return not one.fits, round(cost / NOISE), tuple(-one.up[::-1])
 
     def _extreme(self, cost: int, few: list[int]) -> tuple[int, Suggestion] | None:
         """The way up that costs least in one respect, if it is clearly better at that than these few."""
-        column = self.cost[:, cost]
-        if column[few].min() - column.min() <= search.TIE:
+        column = np.where(self.all.exact, self.cost[:, cost], np.inf)
+        if column[few].min() - column.min() <= TIE:
             return None
         least = np.flatnonzero(column <= column.min() + 1e-9)
-        k = int(least[search.cheapest(self.total[least], self.tried.up[least])])
+        k = int(least[cheapest(self.total[least], self.tried.up[least])])
         one = self._suggestion(k)
         return k, replace(one, reasons=(Reason(COSTS[cost]), *one.reasons))
 
     def pair(self) -> Pair | None:
         """Only where no single way up frees every face."""
-        best = search.cheapest(self.total, self.tried.up)
+        best = cheapest(np.where(self.all.exact, self.total, np.inf), self.tried.up)
         if self.tried.dry[best] + self.tried.underside[best] < MIN_SPOILT_SHARE * self.plated:
             return None
-        i, j, missed = search.pair(self.surface, relief_of(self.surface), self.tried, self.total, self.counts)
+        i, j = pair(self.search, self.all)
+        shares = [spoilt(self.surface, relief_of(self.surface), self.tried.up[k]) for k in (i, j)]
+        missed = float((shares[0] * shares[1]) @ self.surface.plated_area)
         gain = float(self.tried.dry[best] + self.tried.underside[best]) - missed
         return Pair(self._suggestion(i), self._suggestion(j), missed, gain, gain >= MIN_PAIR_GAIN_SHARE * self.plated)
 
     def _suggestion(self, k: int) -> Suggestion:
-        up, tried = self.tried.up[k], self.tried
-        shown = face(self.surface, up, self.anodes)
-        room = fit(self.hull, up, self.tank, 0.0 if shown is None else shown[0])
+        up = self.tried.up[k]
+        trapped, dry, underside, held = self._costs(k)
+        shown = face(self.surface, up, self.place.anodes)
+        room = fit(self.hull, up, self.place.tank, 0.0 if shown is None else shown[0])
         if shown is not None and room.yaw != shown[0]:
             shown = None  # the tank leaves no choice
         kept = None if self.start is None else self._hold(up)
         contact = kept.points[0] if kept is not None and kept.wires == 1 and not kept.tether else None
-        full, swing = self._filled(up, contact)
+        look = self.looks.at(up)
+        full, swing = self._filled(look, contact)
         facing = None if shown is None else shown[1]
-        spoils = spoilt(self.surface, relief_of(self.surface), up) * self.surface.plated_area
-        marred = float(spoils @ self.surface.show)
-        starved = None if self.thin is None else float(spoils @ self.thin)
         return Suggestion(
             up=up,
             euler=attitude.euler(attitude.about(room.yaw) @ attitude.turn_up(up)),
-            trapped=float(tried.trapped[k]),
-            dry=float(tried.dry[k]),
-            underside=float(tried.underside[k]),
-            held=float(tried.held[k]),
+            trapped=trapped,
+            dry=dry,
+            underside=underside,
+            held=held,
             fits=room.fits,
             slack=room.slack,
             contact=contact,
             best=bool(self.front[k]),
-            reasons=(*self._spoils(k, full, swing, marred, starved), *self._keeps(k, room, kept, facing)),
+            reasons=(*self._spoils(k, full, swing), *self._keeps(k, room, kept, facing)),
             hold=kept,
             facing=facing,
             net_full=None if full is None else full.net,
             swing=swing,
             cost=float(self.total[k]) + self._further(kept, facing),
             turn=room.yaw,
-            marred=marred,
-            starved=starved,
+            visible_spoilt=look.visible_spoilt,
+            thin_spoilt=look.thin_spoilt,
         )
+
+    def _costs(self, k: int) -> tuple[float, float, float, float]:
+        """Gas (m3), what it keeps dry and level undersides (m2), liquid held (m3), on the whole surface."""
+        tried = self.tried
+        if self.all.exact[k]:
+            return float(tried.trapped[k]), float(tried.dry[k]), float(tried.underside[k]), float(tried.held[k])
+        row, held = self.looks.at(tried.up[k]).row, self.looks.at(-tried.up[k]).row[0]
+        return float(row[0]), float(row[1]), float(row[3]), float(held)
 
     def _further(self, kept: Hold | None, facing: float | None) -> float:
         """The weighted costs that are not part of the sweep."""
-        away = 1.0 - facing if facing is not None else float(self.surface.show.any() and len(self.anodes) > 0)
+        away = 1.0 - facing if facing is not None else float(self.surface.show.any() and len(self.place.anodes) > 0)
         mark = loose = 0.0
         if kept is not None:
             mark = float(kept.show)
             wired = {"one wire": (1.0, 0.0, 0.5), "two wires": (1.0, 0.0, 0.0), "rigid": (0.0, 0.0, 0.0)}
-            loose = wired[self.weights.hook][kept.wires]
-        return self.weights.show * away + self.weights.mark * mark + self.weights.hold * loose
+            loose = wired[self.search.weights.hook][kept.wires]
+        return self.search.weights.show * away + self.search.weights.mark * mark + self.search.weights.hold * loose
 
     def _hold(self, up: NDArray[np.float64]) -> Hold:
         """A contact that is given already, if the part hangs so on it; else one from the surface."""
         assert self.start is not None
-        if len(self.settled) and self.weights.hook != "rigid":
+        if len(self.settled) and self.search.weights.hook != "rigid":
             near = np.where(np.isfinite(self.settled[:, 0]), self.settled @ up, -1.0)
             best = int(np.argmax(near))
             if near[best] > np.cos(HOLDS):
-                return Hold(1, self.contacts[[best]], False)
-        return hold.find(up, self.start, self.surface, self.tracer, self.spots, self.weights.hook)
+                return Hold(1, self.place.contacts[[best]], False)
+        return hold.find(up, self.start, self.surface, self.tracer, self.spots, self.search.weights.hook)
 
-    def _filled(
-        self, up: NDArray[np.float64], contact: NDArray[np.float64] | None
-    ) -> tuple[Balance | None, float | None]:
+    def _filled(self, look: Look, contact: NDArray[np.float64] | None) -> tuple[Balance | None, float | None]:
         """The net load while the pockets are full, and how far that turns the part on its wire."""
-        if self.load is None:
-            return None, None
-        return filled(self.surface, self.load, self.bath_density, up, contact)
+        return (None, None) if self.load is None else filled(self.load, look.gas, self.place.bath_density, contact)
 
-    def _spoils(
-        self, k: int, full: Balance | None, swing: float | None, marred: float, starved: float | None
-    ) -> list[Reason]:
+    def _spoils(self, k: int, full: Balance | None, swing: float | None) -> list[Reason]:
         """What gas, bubbles and bath do to the part this way up."""
-        tried, trifle = self.tried, MIN_SPOILT_SHARE * self.plated
-        dry, underside, held = float(tried.dry[k]), float(tried.underside[k]), float(tried.held[k])
+        look = self.looks.at(self.tried.up[k])
+        visible_spoilt, thin_spoilt = look.visible_spoilt, look.thin_spoilt
+        trifle = MIN_SPOILT_SHARE * self.plated
+        trapped, dry, underside, held = self._costs(k)
         if dry > trifle:
-            gas = {Of.VOLUME: float(tried.trapped[k]), Of.AREA: dry}
+            gas = {Of.VOLUME: trapped, Of.AREA: dry}
             found = [Reason(ReasonCode.TRAPS_GAS, gas)]
             if full is not None and full.floats and self.start is not None and not self.start.floats:
                 found.append(Reason(ReasonCode.FLOATS_WHILE_FULL, {Of.MASS: -full.net}))
@@ -283,10 +314,10 @@ class Ranking:
             found = [Reason(ReasonCode.TRAPS_NO_GAS)]
         bubbles = Reason(ReasonCode.BUBBLES_CLING, {Of.AREA: underside})
         found.append(bubbles if underside > trifle else Reason(ReasonCode.NO_UNDERSIDES))
-        if marred > trifle:
-            found.append(Reason(ReasonCode.SPOILS_SHOW, {Of.AREA: marred}))
-        if starved is not None and starved > trifle:
-            found.append(Reason(ReasonCode.SPOILS_THIN, {Of.AREA: starved}))
+        if visible_spoilt > trifle:
+            found.append(Reason(ReasonCode.SPOILS_SHOW, {Of.AREA: visible_spoilt}))
+        if thin_spoilt is not None and thin_spoilt > trifle:
+            found.append(Reason(ReasonCode.SPOILS_THIN, {Of.AREA: thin_spoilt}))
         carried = Reason(ReasonCode.CARRIES_OUT, {Of.VOLUME: held})
         found.append(carried if held > MIN_TOLD_HELD_M3 else Reason(ReasonCode.DRAINS))
         return found
@@ -301,21 +332,21 @@ class Ranking:
             found.append(Reason(ReasonCode.TURNED_TO_FIT, {Of.SWING: room.yaw}))
         if not room.fits:
             found.append(Reason(ReasonCode.TOO_LARGE, {Of.DISTANCE: -room.slack}))
-        found += _held(kept, self.weights.hook)
-        if (self.likeness.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(search.APART))).any():
+        found += _held(kept, self.search.weights.hook)
+        if (self.classes.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(APART))).any():
             found.append(Reason(ReasonCode.ALIKE))
         return found
 
     def _against(self, one: Suggestion, other: Suggestion) -> tuple[Reason, ...]:
         """What a way up gains and loses against the next."""
-        area, volume = max(0.01 * self.plated, 0.1 * CM2), max(0.01 * self.displaced, 0.1 * ML)
+        area, volume = max(0.01 * self.plated, 0.1 * CM2), max(0.01 * self.search.displaced, 0.1 * ML)
         found = []
         for name, code, quantity, least in (
             ("dry", ReasonCode.BESIDE_IN_GAS, Of.AREA, area),
             ("underside", ReasonCode.BESIDE_UNDERSIDE, Of.AREA, area),
             ("held", ReasonCode.BESIDE_CARRIED_OUT, Of.VOLUME, volume),
-            ("marred", ReasonCode.BESIDE_SHOW, Of.AREA, area),
-            ("starved", ReasonCode.BESIDE_THIN, Of.AREA, area),
+            ("visible_spoilt", ReasonCode.BESIDE_SHOW, Of.AREA, area),
+            ("thin_spoilt", ReasonCode.BESIDE_THIN, Of.AREA, area),
         ):
             more = (getattr(one, name) or 0.0) - (getattr(other, name) or 0.0)
             if abs(more) > least:
@@ -331,15 +362,10 @@ class Ranking:
 
 
 def filled(
-    surface: Surface,
-    load: Load,
-    bath_density: float,
-    up: NDArray[np.float64],
-    contact: NDArray[np.float64] | None,
+    load: Load, gas: Load, bath_density: float, contact: NDArray[np.float64] | None
 ) -> tuple[Balance, float | None]:
-    """The net load with the gas that `up` traps, and the turn (radians) that it makes on one wire; None if it
-    floats."""
-    empty, full = balance([load], bath_density), balance([load, gas_load(relief_of(surface), up)], bath_density)
+    """The net load with its gas, and the turn (radians) that it makes on one wire; None if it floats."""
+    empty, full = balance([load], bath_density), balance([load, gas], bath_density)
     if contact is None:
         return full, None
     before, after = settled_up(contact, empty), settled_up(contact, full)
@@ -350,7 +376,7 @@ def filled(
     return full, turn if turn > STILL_RAD else 0.0
 
 
-def _thin(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
+def thin_places(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
     """(m,) plated triangles that get less than `THIN` of the mean."""
     area = surface.plated_area
     return surface.plated & (density * area.sum() < THIN * float(area @ density))

@@ -7,12 +7,18 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from ..linalg.blas import one_thread
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
+from ..trapping.aggregated import AggregatedRelief, aggregated, is_sheet
 from ..trapping.basins import find_basins
 from ..trapping.gas import LEVEL
-from ..trapping.pockets import fill
+from ..trapping.pockets import Filling, fill
 from ..trapping.relief import Relief, along
+
+MAX_SWEPT_TRIANGLES = 40_000  # more are aggregated for the sweep
+AGGREGATED_TRIANGLES = 16_000
+FACES_AT_ONCE = 1 << 14  # whose slopes to all ways up are held at once
 
 
 @dataclass(frozen=True, eq=False)
@@ -22,7 +28,7 @@ class Scores:
     up : (k, 3) unit; trapped : (k,) m3 of gas; dry : (k,) m2 of plated surface that it keeps dry
     underside : (k,) m2 of plated surface, outside the pockets, that faces down nearly level
     held : (k,) m3 of liquid carried out
-    dry_worth, underside_worth : (k,) m2, `dry` and `underside` with each m2 counted by what it is worth
+    dry_weighted, underside_weighted : (k,) m2, `dry` and `underside` with each m2 counted by what it is worth
     """
 
     up: NDArray[np.float64]
@@ -30,16 +36,62 @@ class Scores:
     dry: NDArray[np.float64]
     underside: NDArray[np.float64]
     held: NDArray[np.float64]
-    dry_worth: NDArray[np.float64]
-    underside_worth: NDArray[np.float64]
+    dry_weighted: NDArray[np.float64]
+    underside_weighted: NDArray[np.float64]
 
     def join(self, other: Scores) -> Scores:
         return Scores(*(np.concatenate([getattr(one, f.name) for one in (self, other)]) for f in fields(self)))
 
 
+@dataclass(frozen=True, eq=False)
+class Swept:
+    """The surface that a sweep walks over.
+
+    relief : as it is, or aggregated; areas : (2, t) m2 of plated surface on its triangles, as they are and at their
+    worth; fine : what it was aggregated from, None where it is the surface itself
+    """
+
+    relief: Relief
+    areas: NDArray[np.float64]
+    fine: Swept | None = None
+
+    @classmethod
+    def of(cls, surface: Surface, relief: Relief, counts: NDArray[np.float64] | None = None) -> Swept:
+        """The whole surface. counts : (m,) of `face_weights`; None: all alike"""
+        plated = np.where((relief.face >= 0) & surface.plated[relief.face], relief.area, 0.0)
+        return cls(relief, np.stack([plated, plated if counts is None else plated * counts[relief.face]]))
+
+    def aggregated(self, most: int | None = None) -> Swept:
+        """The same on about `most` triangles (None: `AGGREGATED_TRIANGLES`), with the same areas in all.
+
+        Itself where it has sheets in it.
+        """
+        if is_sheet(self.relief):
+            return self
+        coarse: AggregatedRelief = aggregated(self.relief, AGGREGATED_TRIANGLES if most is None else most)
+        return Swept(coarse.relief, np.stack([coarse.areas(one) for one in self.areas]), self)
+
+    def undersides(self, ups: NDArray[np.float64]) -> NDArray[np.float64]:
+        """(k, 2) m2 of plated surface that faces down nearly level, as it is and at its worth, of every way up."""
+        some = np.flatnonzero(self.areas[0] > 0)
+        total = np.zeros((len(ups), 2))
+        with one_thread():
+            for start in range(0, len(some), FACES_AT_ONCE):
+                part = some[start : start + FACES_AT_ONCE]
+                normal = self.relief.vector[part] / self.relief.area[part, None]
+                level = normal.astype(np.float32) @ ups.T.astype(np.float32) < -np.cos(LEVEL)
+                total += level.T.astype(np.float32) @ self.areas[:, part].T.astype(np.float32)
+        return total
+
+
 def spoilt(surface: Surface, relief: Relief, up: NDArray[np.float64]) -> NDArray[np.float64]:
     """(m,) share of each triangle that gas or clinging bubbles spoil, one way up."""
-    filling = fill(relief, find_basins(relief, up))
+    return spoilt_by(surface, fill(relief, find_basins(relief, up)))
+
+
+def spoilt_by(surface: Surface, filling: Filling) -> NDArray[np.float64]:
+    """(m,) the same for a surface that is filled already."""
+    up = filling.basins.up
     wet = surface.wet_area
     dry = filling.part_area(len(wet))
     share = np.clip(np.divide(dry, wet, out=np.zeros_like(dry), where=wet > 0), 0.0, 1.0)
@@ -47,7 +99,9 @@ def spoilt(surface: Surface, relief: Relief, up: NDArray[np.float64]) -> NDArray
     return np.where(level, 1.0, share)
 
 
-def worth(surface: Surface, density: NDArray[np.float64] | None, visible: float, thin: float) -> NDArray[np.float64]:
+def face_weights(
+    surface: Surface, density: NDArray[np.float64] | None, visible: float, thin: float
+) -> NDArray[np.float64]:
     """(m,) what a spoilt m2 of each triangle counts, beside one that neither shows nor is thin.
 
     density : (m,) A/m2 of the current distribution, None where there is none: its map is taken to turn with the part
@@ -66,15 +120,22 @@ def sweep(
 ) -> Progress[Scores]:
     """Scores of ways up that come in opposite pairs: first half, then their opposites in the same order.
 
-    counts : (m,) of `worth`; None: all alike
-    Gas with one way up is held liquid with the other, so each is computed once.
+    counts : (m,) of `face_weights`; None: all alike
+    """
+    return sweep_over(Swept.of(surface, relief, counts), ups)
+
+
+def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
+    """Scores of ways up that come in opposite pairs, as `sweep`.
+
+    Gas with one way up is held liquid with the other, so each is computed once. What faces down nearly level is told
+    from the whole surface even where the walk goes over an aggregated one.
     Cost: one walk over the surface a direction.
     """
-    count = len(ups)
-    plated = np.where((relief.face >= 0) & surface.plated[relief.face], relief.area, 0.0)
-    steep = np.where(plated > 0, -np.cos(LEVEL) * relief.area, -np.inf)  # never below: nothing clings
-    areas = np.stack([plated, plated if counts is None else plated * counts[relief.face]])
+    count, relief, areas = len(ups), swept.relief, swept.areas
+    steep = np.where(areas[0] > 0, -np.cos(LEVEL) * relief.area, -np.inf)  # never below: nothing clings
     found = np.empty((count, 5))
+    under = None if swept.fine is None else swept.fine.undersides(ups)
     for done, (k, sign) in enumerate((k, sign) for k in range(count // 2) for sign in (1.0, -1.0)):
         if sign > 0:
             rise = along(relief.vector, ups[k])
@@ -84,17 +145,17 @@ def sweep(
         level = rise < steep
         kept = np.take(areas, filling.triangle, axis=1) * filling.share
         # sums, no products of matrices: their threads cost more than they save when the machine is busy
-        cling = np.take(areas, np.flatnonzero(level), axis=1).sum(axis=1)
-        cling -= np.compress(level[filling.triangle], kept, axis=1).sum(axis=1)
+        cling = np.take(areas, np.flatnonzero(level), axis=1).sum(axis=1) if under is None else under[k]
+        cling = cling - np.compress(level[filling.triangle], kept, axis=1).sum(axis=1)
         found[k] = filling.volume.sum(), *kept.sum(axis=1), *cling
         yield Step((done + 1) / count, f"trying ways up: {done + 1} of {count}")
-    volume, dry, dry_worth, under, under_worth = found.T
+    volume, dry, dry_weighted, level_area, level_worth = found.T
     return Scores(
         np.asarray(ups),
         volume,
         dry,
-        np.maximum(under, 0.0),
+        np.maximum(level_area, 0.0),
         np.roll(volume, count // 2),
-        dry_worth,
-        np.maximum(under_worth, 0.0),
+        dry_weighted,
+        np.maximum(level_worth, 0.0),
     )

@@ -13,10 +13,14 @@ from numpy.typing import NDArray
 
 from ..geometry import attitude
 from ..mesh.surface import Surface
-from ..progress import Progress, subrange
+from ..progress import Progress, Step, subrange
 from ..settings.options import Hang
-from ..trapping.relief import Relief
-from .score import Scores, spoilt, sweep
+from ..trapping.basins import find_basins
+from ..trapping.gas import LEVEL
+from ..trapping.pockets import fill
+from ..trapping.relief import along
+from .look import Looks
+from .score import MAX_SWEPT_TRIANGLES, Scores, Swept, sweep_over
 
 EQUAL = 0.02  # of the largest principal moment: nearer ones count as equal
 TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
@@ -24,6 +28,9 @@ BREAKS, NOISE = 1e-6, 1e-9  # share of the largest weight that breaks ties; shar
 APART = np.radians(20)  # ways up nearer than this are one suggestion
 DEPTH = 0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
 REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
+AMONG = 18  # ways up of which it is worked out what holds them
+LOOKING_ROUNDS = 2  # over the whole surface: the second with what the first says of the aggregated one's error
+MAX_PAIRED = 24  # ways up of which two in turn are tried
 
 
 def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
@@ -31,8 +38,8 @@ def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64
 
     plated : m2, each counted by what it is worth; displaced : m3 (the box where unknown)
     """
-    gas = scores.dry_worth / plated + DEPTH * scores.trapped / displaced
-    return _rounded(np.stack([gas, scores.underside_worth / plated, scores.held / displaced], axis=1))
+    gas = scores.dry_weighted / plated + DEPTH * scores.trapped / displaced
+    return _rounded(np.stack([gas, scores.underside_weighted / plated, scores.held / displaced], axis=1))
 
 
 def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
@@ -54,39 +61,113 @@ def _rounded(cost: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.round(cost / NOISE) * NOISE
 
 
-def search(
-    surface: Surface,
-    relief: Relief,
-    *,
-    directions: int,
-    displaced: float,
-    weights: Hang,
-    counts: NDArray[np.float64],
-    own: NDArray[np.float64] | None = None,
-) -> Progress[Scores]:
-    """Every way up that was tried: `own`, `directions` over the sphere, the model's axes, and rings round the best.
+@dataclass(frozen=True, eq=False)
+class Tried:
+    """Every way up that was tried.
 
-    counts : (m,) of `score.worth`; own : (3,) unit, the way up that the job sets: it comes first
+    scores : what each costs; opposite : (k,) the row of each one's opposite
+    exact : (k,) whether a row is of the whole surface; the others are of the aggregated one `swept`, less what these
+        were off by on average
+    error : share of the plated surface by which gas and undersides of the aggregated surface are off, root mean square
+        over the ways up that were looked at on both; 0 where all are exact
     """
-    axes = np.eye(3)
-    half = attitude.sphere(directions)
-    first = np.zeros((0, 3)) if own is None else own[None]
-    half = np.concatenate([first, half[: len(half) // 2], axes])
-    ups = np.concatenate([half, -half])
-    scores = yield from subrange(0.0, 0.8, sweep(surface, relief, ups, counts))
-    plated = max(float(surface.plated_area @ counts), 1e-300)
-    for k, angle in enumerate(REFINE):
-        best = apart(scores, total(costs(scores, plated, displaced), weights), 4)
-        ring = np.concatenate([attitude.around(scores.up[i], np.radians(angle)) for i in best])
-        low = 0.8 + 0.2 * k / len(REFINE)
-        ring = np.concatenate([ring, -ring])
-        more = yield from subrange(low, low + 0.2 / len(REFINE), sweep(surface, relief, ring, counts))
-        scores = scores.join(more)
-    return scores
+
+    scores: Scores
+    swept: Swept
+    opposite: NDArray[np.intp]
+    exact: NDArray[np.bool_]
+    error: float = 0.0
 
 
 @dataclass(frozen=True, eq=False)
-class Likeness:
+class Search:
+    """What is searched, and by what it is judged.
+
+    whole : the surface with its areas at their worth; displaced : m3; weights : of the costs
+    own : (3,) unit, the way up that the job sets: it comes first
+    """
+
+    surface: Surface
+    whole: Swept
+    displaced: float
+    weights: Hang
+    own: NDArray[np.float64] | None = None
+
+    def costs(self, scores: Scores) -> NDArray[np.float64]:
+        return costs(scores, max(float(self.whole.areas[1].sum()), 1e-300), self.displaced)
+
+    def total(self, scores: Scores) -> NDArray[np.float64]:
+        return total(self.costs(scores), self.weights)
+
+    def run(self, directions: int, looks: Looks) -> Progress[Tried]:
+        """`own`, `directions` over the sphere, the model's axes, and rings round the best.
+
+        Many triangles are aggregated first; what is best then is looked at on the whole surface.
+        """
+        axes = np.eye(3)
+        half = attitude.sphere(directions)
+        first = np.zeros((0, 3)) if self.own is None else self.own[None]
+        half = np.concatenate([first, half[: len(half) // 2], axes])
+        many = len(self.whole.relief.face) > MAX_SWEPT_TRIANGLES
+        swept = self.whole.aggregated() if many else self.whole
+        scores = yield from subrange(0.0, 0.6, sweep_over(swept, np.concatenate([half, -half])))
+        opposite = _opposites(len(half))
+        for k, angle in enumerate(REFINE):
+            best = apart(scores, self.total(scores), 4)
+            ring = np.concatenate([attitude.around(scores.up[i], np.radians(angle)) for i in best])
+            low = 0.6 + 0.2 * k / len(REFINE)
+            opposite = np.concatenate([opposite, len(opposite) + _opposites(len(ring))])
+            ring = np.concatenate([ring, -ring])
+            more = yield from subrange(low, low + 0.2 / len(REFINE), sweep_over(swept, ring))
+            scores = scores.join(more)
+        if swept.fine is None:
+            return Tried(scores, swept, opposite, np.ones(len(opposite), dtype=bool))
+        rough = Tried(scores, swept, opposite, np.zeros(len(opposite), dtype=bool))
+        return (yield from subrange(0.8, 1.0, self._looked_at(rough, looks)))
+
+    def _looked_at(self, tried: Tried, looks: Looks) -> Progress[Tried]:
+        """With the ways up that may be offered as they are on the whole surface."""
+        rough = np.stack([getattr(tried.scores, name) for name in _ROW], axis=1)
+        rows, exact = rough.copy(), tried.exact.copy()
+        for turn in range(LOOKING_ROUNDS):
+            chosen = np.unique(self._choice(_scores(tried, rows)))
+            chosen = np.unique(np.concatenate([chosen, tried.opposite[chosen]]))
+            for done, k in enumerate(chosen[~exact[chosen]]):
+                rows[k] = looks.at(tried.scores.up[k]).row
+                exact[k] = True
+                yield Step((turn + done / len(chosen)) / LOOKING_ROUNDS, "looking closer at the best ways up")
+            off = (rows - rough)[exact]
+            rows[~exact] = np.maximum(rough[~exact] + off.mean(axis=0), 0.0)
+        off = off - off.mean(axis=0)
+        error = np.sqrt(np.mean((off[:, 1] + off[:, 3]) ** 2)) / max(float(self.whole.areas[0].sum()), 1e-300)
+        return Tried(_scores(tried, rows), tried.swept, tried.opposite, exact, float(error))
+
+    def _choice(self, scores: Scores) -> list[int]:
+        """Rows that may be offered: the cheapest, no two alike, the best at each cost, and the job's own."""
+        cost = self.costs(scores)
+        whole = total(cost, self.weights)
+        few = apart(scores, whole, AMONG, SymmetryClasses.of(self.surface, scores.up, cost))
+        for column in cost.T:
+            least = np.flatnonzero(column <= column.min() + NOISE)
+            few.append(int(least[cheapest(whole[least], scores.up[least])]))
+        return [*few, cheapest(whole, scores.up), *([] if self.own is None else [0])]
+
+
+_ROW = ("trapped", "dry", "dry_weighted", "underside", "underside_weighted")
+
+
+def _scores(tried: Tried, rows: NDArray[np.float64]) -> Scores:
+    columns = dict(zip(_ROW, rows.T, strict=True))
+    return Scores(up=tried.scores.up, held=rows[tried.opposite, 0], **columns)
+
+
+def _opposites(half: int) -> NDArray[np.intp]:
+    """Of so many ways up, followed by as many opposites."""
+    return np.roll(np.arange(2 * half), half)
+
+
+@dataclass(frozen=True, eq=False)
+class SymmetryClasses:
     """Which ways up are one by the part's symmetry: they cost the same and lie the same to its principal axes.
 
     A round part has two equal moments, so all bearings about its axis are alike; of a part with three different
@@ -99,7 +180,7 @@ class Likeness:
     cost: NDArray[np.float64]
 
     @classmethod
-    def of(cls, surface: Surface, up: NDArray[np.float64], cost: NDArray[np.float64]) -> Likeness:
+    def of(cls, surface: Surface, up: NDArray[np.float64], cost: NDArray[np.float64]) -> SymmetryClasses:
         value, axes = np.linalg.eigh(_second_moment(surface))
         group = np.concatenate([[0], np.cumsum(np.diff(value) > EQUAL * value[-1])])
         along = (up @ axes) ** 2
@@ -120,21 +201,30 @@ def _second_moment(surface: Surface) -> NDArray[np.float64]:
     return (own + np.einsum("n,ni,nj->ij", area, middle, middle)) / 12
 
 
-def apart(scores: Scores, cost: NDArray[np.float64], count: int, likeness: Likeness | None = None) -> list[int]:
-    """The cheapest ways up, no two nearer to each other than `APART`, nor alike by symmetry if that is asked."""
+def apart(
+    scores: Scores,
+    cost: NDArray[np.float64],
+    count: int,
+    classes: SymmetryClasses | None = None,
+    among: NDArray[np.bool_] | None = None,
+) -> list[int]:
+    """The cheapest ways up, no two nearer to each other than `APART`, nor alike by symmetry if that is asked.
+
+    among : (k,) of which they are taken; None: of all
+    """
     taken: list[int] = []
-    left = np.ones(len(cost), dtype=bool)
+    left = np.ones(len(cost), dtype=bool) if among is None else among.copy()
     while left.any() and len(taken) < count:
         some = np.flatnonzero(left)
         k = int(some[cheapest(cost[some], scores.up[some])])
         taken.append(k)
         left &= scores.up @ scores.up[k] < np.cos(APART)
-        if likeness is not None:
-            left &= ~likeness.to(k)
+        if classes is not None:
+            left &= ~classes.to(k)
     return taken
 
 
-def front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
+def pareto_front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
     """(k,) whether no other row is as good in every cost and better in one (the Pareto front)."""
     cost = _rounded(cost)
     no_worse = (cost[:, None] <= cost[None]).all(axis=2)
@@ -142,23 +232,22 @@ def front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
     return ~(no_worse & better).any(axis=0)
 
 
-def pair(
-    surface: Surface,
-    relief: Relief,
-    scores: Scores,
-    cost: NDArray[np.float64],
-    counts: NDArray[np.float64],
-    among: int = 24,
-) -> tuple[int, int, float]:
-    """Two ways up to swap at half time, and the plated area (m2) that both leave spoilt.
-
-    The pair with the least area spoilt twice, each m2 at its worth; of equals, the one with the least spoilt once.
-    counts : (m,) of `score.worth`
-    """
-    few = np.array(apart(scores, cost, among))
-    share = np.stack([spoilt(surface, relief, scores.up[k]) for k in few])
-    area = surface.plated_area * counts
-    both = (share * area) @ share.T + 1e-6 * ((share @ area)[:, None] + (share @ area)[None])
-    both = _rounded(both / max(float(area.sum()), 1e-300))  # of equals the first, which costs less by itself
+def pair(search: Search, tried: Tried) -> tuple[int, int]:
+    """Two ways up to swap at half time: those with the least area that both leave spoilt, each m2 at its worth; of
+    equals, those with the least spoilt once."""
+    swept = tried.swept
+    area, worth = swept.areas
+    few = np.array(apart(tried.scores, search.total(tried.scores), MAX_PAIRED))
+    share = np.stack([_spoilt_share(swept, tried.scores.up[k]) for k in few])
+    both = (share * worth) @ share.T + 1e-6 * ((share @ worth)[:, None] + (share @ worth)[None])
+    both = _rounded(both / max(float(worth.sum()), 1e-300))  # of equals the first, which costs less by itself
     i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)
-    return int(few[i]), int(few[j]), float((share[i] * share[j]) @ surface.plated_area)
+    return int(few[i]), int(few[j])
+
+
+def _spoilt_share(swept: Swept, up: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(t,) of each triangle of the surface that is swept."""
+    relief = swept.relief
+    filling = fill(relief, find_basins(relief, up))
+    share = np.clip(np.bincount(filling.triangle, filling.share, len(relief.face)), 0.0, 1.0)
+    return np.where(along(relief.vector, up) < -np.cos(LEVEL) * relief.area, 1.0, share)

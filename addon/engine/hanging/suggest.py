@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
@@ -16,12 +16,14 @@ from ..progress import Progress, Step, subrange
 from ..settings.job import Hang, Tank
 from ..trapping.relief import relief_of
 from ..units import MM
-from . import search
 from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking
 from .hold import HOLDS
-from .mass import Body, weigh
-from .rank import Pair, Ranking, Suggestion, filled, held_at
-from .score import worth
+from .lift import gas_load
+from .look import Looks
+from .mass import Body, Printed, weigh
+from .rank import Pair, Placing, Ranking, Suggestion, filled, held_at, thin_places
+from .score import Swept, face_weights
+from .search import Search
 
 MIN_BOX_SIDE_OVER_LONGEST = 0.01
 OFF = 1.0 * MM  # a wire further than this from the surface does not touch it
@@ -43,6 +45,8 @@ class Hanging:
     as_set : the way up that the job sets, judged as the suggestions are; None where none was named
     fill_up : (3,) the way up nearest to the one that is hung in which the part goes under without gas, to be turned
         there; None where it takes no gas anyway, or always some
+    swept : triangles of the aggregated surface on which ways up were tried before the best were looked at on the whole;
+        None where all were; sampling_error : share of the plated surface by which its gas and undersides were off
     """
 
     body: Body | None
@@ -61,129 +65,138 @@ class Hanging:
     as_set: Suggestion | None = None
     fill_up: NDArray[np.float64] | None = None
     rigid_wire: float | None = None
+    swept: int | None = None
+    sampling_error: float = 0.0
 
 
-def run(
-    surface: Surface,
-    tracer: Tracer,
-    *,
-    walls: float,
-    infill: float,
-    plastic_density: float,
-    coat_thickness: float,
-    coat_density: float,
-    deposit: float,
-    bath_density: float,
-    tank: Tank,
-    contacts: ArrayLike,
-    directions: int,
-    wires: int = 0,
-    weights: Hang | None = None,
-    metal_density: float = 8960.0,
-    anodes: ArrayLike = (),
-    density: NDArray[np.float64] | None = None,
-    own: ArrayLike | None = None,
-    free: bool = False,
-) -> Progress[Hanging]:
-    """Weigh the part, let it settle, and rank the ways up.
+@dataclass(frozen=True, eq=False)
+class Immersion:
+    """What is plated onto the part, and in what.
 
-    contacts : (k, 3) meters, where a wire may go, the likeliest first; the first `wires` of them are the job's own
-    deposit : kg in the end; metal_density : kg/m3, of the deposit
+    deposit : kg in the end; metal_density, bath_density : kg/m3
+    """
+
+    deposit: float
+    bath_density: float
+    metal_density: float = 8960.0
+
+
+@dataclass(frozen=True, eq=False)
+class Wanted:
+    """What the search is to look for.
+
     weights : what holds the part, and how much each cost counts against the others
-    anodes : (n, 2) level directions from the part to the anodes, in tank axes
+    tank, anodes : (n, 2) level directions from the part to the anodes, in tank axes
+    contacts : (k, 3) meters, where a wire may go, the likeliest first; the first `wires` of them are the job's own
     density : (m,) A/m2, the current distribution if there is one: what is thin anyway counts more where it is spoilt
     own : (3,) the way up that the job sets: kept where no other is better by more than a trifle
     free : whether the part will hang as recommended; else a better way up than `own` is a finding
     """
-    weights = weights or Hang()
-    findings: list[Finding] = []
+
+    directions: int
+    tank: Tank
+    weights: Hang = field(default_factory=Hang)
+    anodes: ArrayLike = ()
+    contacts: ArrayLike = ()
+    wires: int = 0
+    density: NDArray[np.float64] | None = None
+    own: ArrayLike | None = None
+    free: bool = False
+
+
+def run(surface: Surface, tracer: Tracer, printed: Printed, immersion: Immersion, wanted: Wanted) -> Progress[Hanging]:
+    """Weigh the part, let it settle, and rank the ways up."""
     yield Step(0.0, "weighing the print")
-    body: Body | None = None
-    start = end = full = settles = swing = sinks = thickness = part = rigid = None
-    try:
-        body = weigh(
-            surface,
-            tracer,
-            walls=walls,
-            infill=infill,
-            plastic_density=plastic_density,
-            coat_thickness=coat_thickness,
-            coat_density=coat_density,
-        )
-    except InputError as fault:
-        findings.append(Finding(Code.WEIGHT_UNKNOWN, Severity.COSTS, names={"reason": str(fault)}))
-    points, said = _touching(surface, tracer, np.asarray(contacts, dtype=float).reshape(-1, 3), wires)
-    findings += said
-    added = 0.0
-    if body is not None:
-        part = Load(body.mass, body.centre, body.displaced, body.buoyancy)
-        start = balance([part], bath_density)
-        end = balance([part, _metal(surface, deposit, metal_density)], bath_density)
-        if weights.hook != "rigid":
-            added = ballast(start.net, bath_density, MIN_PULL_SHARE * body.mass)
-        sinks = sinking(start.net, bath_density, metal_density)
-        thickness = sinks / metal_density / max(float(surface.plated_area.sum()), 1e-300)
-        rigid = rigid_wire(-start.net, surface.size / 2) if start.floats else None
-        findings += _floating(start, end, added, thickness, rigid)
-        findings += _inside(body, bath_density, infill, walls)
-        if len(points):
-            up = settled_up(points[0], start)
-            if np.isfinite(up).all():
-                settles = up
-                full, swing = filled(surface, part, bath_density, up, points[0])
-                findings += _lifted(full, swing)
-    displaced = body.displaced if body is not None else _box(surface)
-    tried = yield from subrange(
-        0.1,
-        0.9,
-        search.search(
-            surface,
-            relief_of(surface),
-            directions=directions,
-            displaced=displaced,
-            weights=weights,
-            counts=worth(surface, density, weights.visible, weights.thin),
-            own=None if own is None else unit(own),
-        ),
+    contacts, said = _touching(surface, tracer, np.asarray(wanted.contacts, dtype=float).reshape(-1, 3), wanted.wires)
+    weighed = _weighed(surface, tracer, printed, immersion, wanted, contacts)
+    displaced = weighed.body.displaced if weighed.body is not None else _box(surface)
+    whole = Swept.of(
+        surface, relief_of(surface), face_weights(surface, wanted.density, wanted.weights.visible, wanted.weights.thin)
     )
+    search = Search(
+        surface, whole, displaced, wanted.weights, None if wanted.own is None else unit(np.asarray(wanted.own))
+    )
+    looks = Looks(surface, whole, None if wanted.density is None else thin_places(surface, wanted.density))
+    tried = yield from subrange(0.1, 0.9, search.run(wanted.directions, looks))
     yield Step(0.9, "ranking the ways up")
-    ranking = Ranking(
-        surface,
-        tracer,
-        tried,
-        displaced=displaced,
-        weights=weights,
-        tank=tank,
-        contacts=points,
-        load=part,
-        bath_density=bath_density,
-        anodes=np.asarray(anodes, dtype=float).reshape(-1, 2),
-        density=density,
-        own=own is not None,
-    )
+    anodes = np.asarray(wanted.anodes, dtype=float).reshape(-1, 2)
+    place = Placing(wanted.tank, contacts, anodes, immersion.bath_density)
+    ranking = Ranking(search, tried, looks, tracer, place, weighed.load)
     suggestions = ranking.suggestions()
     as_set = ranking.as_set()
-    findings += _better(as_set, suggestions) if not free else []
-    hung = suggestions[0] if free or as_set is None else as_set
+    better = _better(as_set, suggestions) if not wanted.free else []
+    hung = suggestions[0] if wanted.free or as_set is None else as_set
     yield Step(0.95, "looking for two ways up in turn")
-    return Hanging(
-        body,
-        start,
-        end,
-        deposit,
-        added,
-        settles,
-        suggestions,
-        ranking.pair(),
-        tuple(findings),
-        sinks,
-        thickness,
-        full,
-        swing,
-        as_set,
-        ranking.filled_by_tilting(hung.up),
-        rigid,
+    return replace(
+        weighed.hanging,
+        suggestions=suggestions,
+        pair=ranking.pair(),
+        findings=(*weighed.unknown, *said, *weighed.hanging.findings, *better),
+        as_set=as_set,
+        fill_up=ranking.filled_by_tilting(hung.up),
+        swept=len(tried.swept.relief.face) if tried.swept.fine is not None else None,
+        sampling_error=tried.error,
     )
+
+
+@dataclass(frozen=True, eq=False)
+class _Weighed:
+    """hanging : without ways up; load : the part at the start; unknown : a finding where it cannot be weighed"""
+
+    hanging: Hanging
+    load: Load | None = None
+    unknown: tuple[Finding, ...] = ()
+
+    @property
+    def body(self) -> Body | None:
+        return self.hanging.body
+
+
+def _weighed(
+    surface: Surface,
+    tracer: Tracer,
+    printed: Printed,
+    immersion: Immersion,
+    wanted: Wanted,
+    contacts: NDArray[np.float64],
+) -> _Weighed:
+    """What the part weighs, whether it sinks, and how it settles on its first contact."""
+    bare = Hanging(None, None, None, immersion.deposit, 0.0, None, (), None, ())
+    try:
+        body = weigh(surface, tracer, **vars(printed))
+    except InputError as fault:
+        return _Weighed(bare, None, (Finding(Code.WEIGHT_UNKNOWN, Severity.COSTS, names={"reason": str(fault)}),))
+    bath, metal = immersion.bath_density, immersion.metal_density
+    load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
+    start = balance([load], bath)
+    end = balance([load, _metal(surface, immersion.deposit, metal)], bath)
+    added = ballast(start.net, bath, MIN_PULL_SHARE * body.mass) if wanted.weights.hook != "rigid" else 0.0
+    sinks = sinking(start.net, bath, metal)
+    thickness = sinks / metal / max(float(surface.plated_area.sum()), 1e-300)
+    rigid = rigid_wire(-start.net, surface.size / 2) if start.floats else None
+    findings = _floating(start, end, added, thickness, rigid) + _inside(body, bath, printed.infill, printed.walls)
+    settles = full = swing = None
+    if len(contacts):
+        up = settled_up(contacts[0], start)
+        if np.isfinite(up).all():
+            settles = up
+            full, swing = filled(load, gas_load(relief_of(surface), up), bath, contacts[0])
+            findings += _lifted(full, swing)
+    hanging = replace(
+        bare,
+        body=body,
+        start=start,
+        end=end,
+        ballast=added,
+        settles_up=settles,
+        findings=tuple(findings),
+        sinks=sinks,
+        sinks_thickness=thickness,
+        full=full,
+        swing=swing,
+        rigid_wire=rigid,
+    )
+    return _Weighed(hanging, load)
 
 
 def on_contacts(found: Hanging, surface: Surface, contacts: ArrayLike, bath_density: float) -> Hanging:
@@ -206,7 +219,7 @@ def on_contacts(found: Hanging, surface: Surface, contacts: ArrayLike, bath_dens
     if found.settles_up is not None or not np.isfinite(settled[0]).all():
         return replace(found, suggestions=suggestions)
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
-    full, swing = filled(surface, load, bath_density, settled[0], points[0])
+    full, swing = filled(load, gas_load(relief_of(surface), settled[0]), bath_density, points[0])
     findings = (*found.findings, *_lifted(full, swing))
     return replace(found, suggestions=suggestions, settles_up=settled[0], full=full, swing=swing, findings=findings)
 

@@ -314,6 +314,8 @@ def hanging(result: Hanging, _study: Study) -> Table:
             "second_up": result.pair.second.up,
             "missed_cm2": result.pair.missed / CM2,
         },
+        "swept_triangles": result.swept,
+        "sampling_error_share": result.sampling_error,
     }
 
 
@@ -334,8 +336,8 @@ def _suggestion(one: Suggestion) -> Table:
         "swing_deg": None if one.swing is None else np.degrees(one.swing),
         "cost": one.cost,
         "turn_deg": np.degrees(one.turn),
-        "spoilt_show_cm2": one.marred / CM2,
-        "spoilt_thin_cm2": None if one.starved is None else one.starved / CM2,
+        "spoilt_show_cm2": one.visible_spoilt / CM2,
+        "spoilt_thin_cm2": None if one.thin_spoilt is None else one.thin_spoilt / CM2,
         "reasons": reason_text.texts(one.reasons),
     }
 

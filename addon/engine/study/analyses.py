@@ -26,6 +26,7 @@ from ..field.solved import Solved
 from ..hanging import hung as hung_way
 from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
+from ..hanging.mass import Printed
 from ..mesh.tracer import Tracer
 from ..printing import fits, prepare
 from ..progress import Progress, subrange
@@ -201,23 +202,25 @@ def _search(
     return hanging.run(
         study.surface,
         tracer,
-        walls=job.part.walls,
-        infill=job.part.infill,
-        plastic_density=plastic["density_g_mL"] * GRAM_PER_ML,
-        coat_thickness=job.coat.thickness,
-        coat_density=job.coat.density,
-        deposit=metal.mass if metal else 0.0,
-        bath_density=job.bath.density,
-        tank=job.fixed_tank,
-        contacts=np.array([*wires, *contacts]),
-        directions=job.effort.directions,
-        wires=len(wires),
-        weights=job.hang,
-        metal_density=METALS[job.bath.metal].density,
-        anodes=anode_directions(job, inside),
-        density=density,
-        own=job.part.up,
-        free=free,
+        Printed(
+            walls=job.part.walls,
+            infill=job.part.infill,
+            plastic_density=plastic["density_g_mL"] * GRAM_PER_ML,
+            coat_thickness=job.coat.thickness,
+            coat_density=job.coat.density,
+        ),
+        hanging.Immersion(metal.mass if metal else 0.0, job.bath.density, METALS[job.bath.metal].density),
+        hanging.Wanted(
+            directions=job.effort.directions,
+            tank=job.fixed_tank,
+            weights=job.hang,
+            anodes=anode_directions(job, inside),
+            contacts=np.array([*wires, *contacts]),
+            wires=len(wires),
+            density=density,
+            own=job.part.up,
+            free=free,
+        ),
     )
 
 

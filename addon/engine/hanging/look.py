@@ -1,0 +1,65 @@
+"""One way up looked at on the whole surface, all at once: what a sweep over an aggregated one is checked by."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mesh.surface import Surface
+from ..trapping.basins import find_basins
+from ..trapping.gas import LEVEL
+from ..trapping.pockets import fill
+from ..trapping.relief import along
+from .balance import Load
+from .lift import moments
+from .score import Swept, spoilt_by
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """One way up on the whole surface.
+
+    row : trapped, dry, dry_weighted, underside, underside_weighted, as `Scores`
+    visible_spoilt : m2 of show faces that are spoilt; thin_spoilt : m2 of thin places, None where these are not known
+    gas : what stays as a load
+    """
+
+    row: NDArray[np.float64]
+    visible_spoilt: float
+    thin_spoilt: float | None
+    gas: Load
+
+
+class Looks:
+    """Ways up on the whole surface, each walked once."""
+
+    def __init__(self, surface: Surface, whole: Swept, thin: NDArray[np.bool_] | None) -> None:
+        """whole : the surface itself; thin : (m,) places that get little deposit, None where that is not known"""
+        self._surface, self._whole, self._thin = surface, whole, thin
+        self._found: dict[bytes, Look] = {}
+
+    def at(self, up: NDArray[np.float64]) -> Look:
+        """up : (3,) unit"""
+        key = up.tobytes()
+        if key not in self._found:
+            self._found[key] = self._look(up)
+        return self._found[key]
+
+    def _look(self, up: NDArray[np.float64]) -> Look:
+        surface, relief, areas = self._surface, self._whole.relief, self._whole.areas
+        rise = along(relief.vector, up)
+        filling = fill(relief, find_basins(relief, up, rise))
+        level = (rise < -np.cos(LEVEL) * relief.area) & (areas[0] > 0)
+        kept = areas[:, filling.triangle] * filling.share
+        cling = areas[:, level].sum(axis=1) - kept[:, level[filling.triangle]].sum(axis=1)
+        dry, under = kept.sum(axis=1), np.maximum(cling, 0.0)
+        spoils = spoilt_by(surface, filling) * surface.plated_area
+        volume, centre = moments(filling)
+        return Look(
+            np.array([filling.volume.sum(), dry[0], dry[1], under[0], under[1]]),
+            float(spoils @ surface.show),
+            None if self._thin is None else float(spoils @ self._thin),
+            Load(0.0, centre, volume, centre),
+        )
