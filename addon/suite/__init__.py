@@ -10,7 +10,7 @@ from typing import Any
 import bpy
 
 from . import command, handlers, manual, operators, panels, workshop
-from .draw import overlay, overlay_cut, overlay_tank
+from .draw import overlay, overlay_cut, overlay_setup, overlay_tank
 from .handlers import PIXELS, VIEW
 from .operators import keys
 from .panels import menus
@@ -25,6 +25,8 @@ DRAWN = (  # what is solid first, for what is translucent to be drawn over it
     (overlay_gas.draw, VIEW),
     (overlay_cut.draw, VIEW),
     (overlay_cut.draw_words, PIXELS),
+    (overlay_setup.draw, VIEW),
+    (overlay_setup.draw_words, PIXELS),
 )
 
 

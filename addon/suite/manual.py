@@ -20,6 +20,7 @@ PAGES = {  # what of our operators and settings is told of where; the first that
     "bpy.ops.platewright.measure*": "1-part",
     "bpy.ops.platewright.inset*": "2-print",
     "bpy.ops.platewright.*preview*": "3-hang",
+    "bpy.ops.platewright.scrub*": "3-hang",
     "bpy.ops.platewright.*way_up*": "3-hang",
     "bpy.ops.platewright.up_from_view*": "3-hang",
     "bpy.ops.platewright.turn_part*": "3-hang",

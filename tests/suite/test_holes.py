@@ -9,7 +9,7 @@ import pytest
 from addon.engine.units import MM
 from addon.suite.session import session
 from addon.suite.scene import settings
-from addon.suite.operators.holes import HOLE
+from addon.suite.scene.roles import HOLE
 
 from models import box, cup, moved
 

@@ -241,6 +241,7 @@ def hung() -> Iterator[float]:
     shot(str(PICTURES / "preview_turned.png"))
     yield from done("follow")
     yield from done("preview_end")
+    yield from browsed(preview_copy)
     yield from done("preview", number=1)
     yield from done("take_way_up", number=1)
     assert not preview_copy.shown(bpy.context.scene)
@@ -249,6 +250,21 @@ def hung() -> Iterator[float]:
     yield from done("up_from_view")
     bpy.context.scene.platewright.part.up = (0.0, 0.0, 1.0)
     yield from done("measure")
+
+
+def browsed(preview_copy: object) -> Iterator[float]:
+    """The arrow keys and the wheel step through the positions; Esc takes the copy away again."""
+    scene, many = bpy.context.scene, len(bpy.data.objects)
+    assert call("scrub") == {"RUNNING_MODAL"}
+    xdotool("mousemove", *middle())
+    yield 0.3
+    for key, number in (("Right", 2), ("Right", 3), ("Left", 2)):
+        xdotool("key", key)
+        yield from until(lambda wanted=number: preview_copy.shown(scene) == wanted, f"{key} does not step to {number}")
+    shot(str(PICTURES / "browse.png"))
+    xdotool("key", "Escape")
+    yield from until(lambda: not preview_copy.shown(scene), "Esc does not take the copy away")
+    assert len(bpy.data.objects) == many
 
 
 def wired(name: str) -> Iterator[float]:
@@ -340,6 +356,7 @@ def written() -> Iterator[float]:
     yield from done("inset")
     bpy.data.objects.remove(bpy.context.active_object)
     yield from done("from_table", section="bath")
+    pressed.update({"help", *(f"{name}_preset_add" for name in ("bath", "coat", "tank", "supply"))})  # leave the window
     yield from done("quality", level="FINE")
     assert bpy.context.scene.platewright.effort.panels > 12000
     bpy.context.scene.platewright.effort.panels = 500

@@ -8,7 +8,9 @@ import blf
 import bpy
 import gpu
 import numpy as np
+from bpy_extras.view3d_utils import location_3d_to_region_2d
 from gpu_extras.batch import batch_for_shader
+from mathutils import Vector
 from numpy.typing import ArrayLike, NDArray
 
 from ...engine import color
@@ -22,6 +24,7 @@ PAPER, INK, FAINT = (0.30, 0.30, 0.31, 0.95), (0.97, 0.97, 0.97, 1.0), (0.80, 0.
 ALERT = (1.0, 0.78, 0.35, 1.0)
 STALE = "Out of date: the part or its settings have changed"
 FONT = 0
+LEADER, LINE = 28, 20  # points: how far a label stands off its place; between two labels
 
 
 def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -> None:
@@ -96,6 +99,19 @@ def label(text: str, x: float, y: float, size: float) -> None:
     """Text on a ground of its own, to be read over anything."""
     _rectangle(x - 3 * size, y - 4 * size, width(text, SMALL_TEXT * size) + 6 * size, 16 * size, PAPER)
     words(text, x, y, size)
+
+
+def labels(context: bpy.types.Context, places: list[tuple[str, Vector]], size: float) -> None:
+    """Texts beside places of the scene, each with a line that leads to its place; none covers another."""
+    found = [(location_3d_to_region_2d(context.region, context.region_data, place), text) for text, place in places]
+    seen = sorted(((spot, text) for spot, text in found if spot is not None), key=lambda one: (one[0][1], one[0][0]))
+    floor = -np.inf
+    for spot, text in seen:
+        x, y = spot[0] + LEADER * size, max(spot[1] + 0.5 * LEADER * size, floor)
+        floor = y + LINE * size
+        ends = np.array([(spot[0], spot[1], 0.0), (x - 3 * size, y + 4 * size, 0.0)])
+        outline(ends, (*FAINT[:3], 0.9), 1.2 * size)
+        label(text, x, y, size)
 
 
 def width(text: str, points: float) -> float:

@@ -5,13 +5,12 @@ The draw handlers hold copied arrays and nothing of the scene's; they exist only
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import bpy
 import gpu
 import numpy as np
-from bpy_extras.view3d_utils import location_3d_to_region_2d
 from gpu_extras.batch import batch_for_shader
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
@@ -32,12 +31,29 @@ BODIES_OF = ("gas", "drainage")  # what can be drawn as the volumes that it fill
 
 @dataclass(eq=False)
 class _Shown:
-    drawing: Drawing
-    colors: tuple[tuple[int, Coloring], ...]  # session id of the object that each is of
+    """A map on the part.
+
+    base : as the study has it; drawing : between the limits that are set; colors : of it, each with the id of its object
+    """
+
+    base: Drawing
+    pieces: tuple[Piece, ...]
+    faces: NDArray[np.int32] | None  # the place that is looked at
     note: str  # in the legend, in place of whether the map is stale
     inside: bool  # the place lies inside the part: its walls turn translucent
+    drawing: Drawing
+    colors: tuple[tuple[int, Coloring], ...] = ()
     handles: list[Any] = field(default_factory=list)
     batches: dict[str, Any] = field(default_factory=dict)
+
+    def between(self, limits: tuple[float, float]) -> None:
+        """Let the ramp go from one limit to the other."""
+        if self.colors and limits == (self.drawing.low, self.drawing.high):
+            return
+        self.drawing = replace(self.base, low=limits[0], high=limits[1])
+        self.colors = tuple(
+            (one.session, coloring.of(self.drawing, slice(one.start, one.stop), self.faces)) for one in self.pieces
+        )
 
 
 @dataclass(eq=False)
@@ -58,11 +74,19 @@ def show(drawing: Drawing, pieces: tuple[Piece, ...], note: str = "", place: NDA
     """
     clear()
     faces = np.flatnonzero(drawing.values > 0) if place is None and drawing.map.analysis in BODIES_OF else place
-    colors = ((one.session, coloring.of(drawing, slice(one.start, one.stop), faces)) for one in pieces)
-    shown = _Shown(drawing, tuple(colors), note, place is not None)
+    shown = _Shown(drawing, pieces, faces, note, place is not None, drawing)
+    shown.between(limits(bpy.context, drawing))
     shown.handles.append(handlers.draw(_draw_lines, handlers.VIEW, shown))
     shown.handles.append(handlers.draw(_draw_words, handlers.PIXELS, shown))
     session.state(Overlays).shown.append(shown)
+
+
+def limits(context: bpy.types.Context, drawing: Drawing) -> tuple[float, float]:
+    """What the ends of the ramp stand for: what is set, or what the map itself asks for."""
+    chosen = viewing.of(context)
+    if chosen.own_limits and not drawing.map.fixed and chosen.low < chosen.high:
+        return chosen.low, chosen.high
+    return drawing.low, drawing.high
 
 
 def tell(note: str) -> None:
@@ -86,6 +110,7 @@ def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
     for shown in session.state(Overlays).shown:
         if kept is None or kept.reshaped or not _belongs(context, shown):
             continue
+        shown.between(limits(context, shown.base))
         objects = session.objects(context)
         stood = dict(zip(kept.taken.identity, kept.taken.stood, strict=True))
         for o in objects:
@@ -96,6 +121,12 @@ def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
             place = nearer(context) @ move @ Matrix.Scale(1.0 / meters_per_unit(context.scene), 4)
             found.extend((colored, place) for key, colored in shown.colors if key == one)
     return found
+
+
+def marks(context: bpy.types.Context) -> list[tuple[str, Vector]]:
+    """What is marked on the map that is shown, and where it is in the scene now."""
+    found = [one for one in session.state(Overlays).shown if _belongs(context, one)]
+    return [(mark.text, _stands(context, mark)) for one in found for mark in one.drawing.marks[:MAX_DRAWN_MARKS]]
 
 
 def translucent(context: bpy.types.Context) -> bool:
@@ -164,8 +195,9 @@ def _draw_words(shown: _Shown) -> None:
         return
     size = context.preferences.system.ui_scale
     gpu.state.blend_set("ALPHA")
-    for mark in shown.drawing.marks[:MAX_DRAWN_MARKS]:
-        _words_at(context, mark, size)
+    if not viewing.of(context).legend:
+        gpu.state.blend_set("NONE")
+        return
     kept = session.find(context)
     stale = not shown.note and kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
     legend.draw(shown.drawing, *legend.corner(context.area, size), size, legend.STALE if stale else shown.note)
@@ -175,12 +207,6 @@ def _draw_words(shown: _Shown) -> None:
 def _stands(context: bpy.types.Context, mark: Mark) -> Vector:
     """Where a mark is in the scene now."""
     return carried(context) @ Vector(mark.point.tolist())
-
-
-def _words_at(context: bpy.types.Context, mark: Mark, size: float) -> None:
-    place = location_3d_to_region_2d(context.region, context.region_data, _stands(context, mark))
-    if place is not None:
-        legend.label(mark.text, place[0] + 9 * size, place[1] - 4 * size, size)
 
 
 def _rings(context: bpy.types.Context, marks: tuple[Mark, ...], size: float) -> None:

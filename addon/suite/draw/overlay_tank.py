@@ -1,4 +1,4 @@
-"""The level of the liquid in the viewport: a faint sheet across the tank."""
+"""The level of the liquid in the viewport, a faint sheet across the tank, and the anodes as translucent copper."""
 
 from __future__ import annotations
 
@@ -14,7 +14,9 @@ from ..scene.capture import meters_per_unit
 from . import legend
 
 SHEET, RIM = (0.25, 0.55, 0.85, 0.14), (0.35, 0.65, 0.95, 0.8)
+COPPER = (0.80, 0.45, 0.22, 0.45)
 ROUND = 64  # corners of a round tank's sheet
+MAX_FILLED_FACES = 200  # they are read anew whenever the window is drawn
 
 
 def level(scene: bpy.types.Scene) -> NDArray[np.float64] | None:
@@ -36,17 +38,40 @@ def draw() -> None:
     context = bpy.context
     if not context.space_data.overlay.show_overlays:
         return
-    corners = level(context.scene)
-    if corners is None:
-        return
     gpu.state.depth_test_set("LESS_EQUAL")
     gpu.state.depth_mask_set(False)  # what is translucent hides nothing that is drawn after it
     gpu.state.blend_set("ALPHA")
+    for o in roles.every(context.scene, roles.ANODE):
+        _fill(o, COPPER)
+    corners = level(context.scene)
+    if corners is not None:
+        _sheet(corners, context.preferences.system.ui_scale)
+    gpu.state.depth_mask_set(True)
+    gpu.state.depth_test_set("NONE")
+    gpu.state.blend_set("NONE")
+
+
+def _fill(o: bpy.types.Object, ink: tuple[float, ...]) -> None:
+    """An object that Blender draws as lines alone, filled; what has many faces is left as lines."""
+    mesh = o.data
+    if o.display_type != "WIRE" or not isinstance(mesh, bpy.types.Mesh) or len(mesh.polygons) > MAX_FILLED_FACES:
+        return
+    points = np.array([vertex.co[:] for vertex in mesh.vertices], dtype=np.float32)
+    mesh.calc_loop_triangles()
+    corners = [tuple(triangle.vertices) for triangle in mesh.loop_triangles]
+    if not corners or o.mode == "EDIT":
+        return
+    shader = gpu.shader.from_builtin("UNIFORM_COLOR")
+    shader.uniform_float("color", ink)
+    with gpu.matrix.push_pop():
+        gpu.matrix.multiply_matrix(o.matrix_world)
+        batch_for_shader(shader, "TRIS", {"pos": points}, indices=corners).draw(shader)
+
+
+def _sheet(corners: NDArray[np.float64], size: float) -> None:
+    """The surface of the liquid. size : of the interface"""
     fan = [(0, i, i + 1) for i in range(1, len(corners) - 1)]
     shader = gpu.shader.from_builtin("UNIFORM_COLOR")
     shader.uniform_float("color", SHEET)
     batch_for_shader(shader, "TRIS", {"pos": corners.astype(np.float32)}, indices=fan).draw(shader)
-    legend.outline(np.vstack([corners, corners[:1]]), RIM, 1.5 * context.preferences.system.ui_scale)
-    gpu.state.depth_mask_set(True)
-    gpu.state.depth_test_set("NONE")
-    gpu.state.blend_set("NONE")
+    legend.outline(np.vstack([corners, corners[:1]]), RIM, 1.5 * size)

@@ -41,6 +41,7 @@ class PLATEWRIGHT_OT_anode(bpy.types.Operator):
         into = tank.users_collection[0] if tank is not None and tank.users_collection else scene.collection
         o = standing(into, "Anode", made.points * units, made.triangles, roles.ANODE)
         o.matrix_world = Matrix.Translation(scene.cursor.location)
+        o.display_type = "WIRE"
         if tank is not None:
             o.parent, o.matrix_parent_inverse = tank, tank.matrix_world.inverted()
         self.report({"INFO"}, f"{o.name}: {self.width:g} x {self.height:g} mm")

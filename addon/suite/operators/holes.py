@@ -15,12 +15,10 @@ from ...engine.study import Results
 from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.units import MM
 from ..figures import figure
-from ..scene import vented
+from ..scene import roles, vented, wires
 from ..session import session
 from .print import beside
 from .view import kept_of, measured
-
-HOLE = "platewright_hole"  # on a marker of ours: the next ones replace it
 
 
 def _gas_is_known(cls: Any, context: bpy.types.Context) -> bool:
@@ -50,18 +48,19 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, found = kept_of(context), session.objects(context)
-        for o in [o for o in context.scene.objects if o.get(HOLE) and o.parent in found]:
+        for o in [o for o in context.scene.objects if o.get(roles.HOLE) and o.parent in found]:
             bpy.data.objects.remove(o)
         holder, made = found[0], 0
         surface = kept.study.surface
         plated = 0.0 if surface is None else float(surface.plated_area.sum())
         for name, place, diameter in _holes(kept.study.results, plated):
             o = bpy.data.objects.new(f"{name}, {figure(diameter / MM, 'mm')}", None)
-            o[HOLE] = True
+            o[roles.HOLE] = True
             o.empty_display_type, o.empty_display_size = "SPHERE", 0.5 * diameter / kept.meters
             o.location = (place / kept.meters + session.shift(context)).tolist()
             o.parent, o.matrix_parent_inverse = holder, holder.matrix_world.inverted()
             context.scene.collection.objects.link(o)
+            wires.hold(o, holder, along=False)
             made += 1
         if not made:
             self.report({"INFO"}, f"{kept.study.part.name}: no holes needed")

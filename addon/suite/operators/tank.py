@@ -87,6 +87,7 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
         middle = plate.points.mean(axis=0)
         anode = standing(room, f"Anode {i + 1}", (plate.points - middle) * units, plate.triangles, roles.ANODE)
         anode.parent, anode.location = made, (middle * units).tolist()
+        anode.display_type = "WIRE"  # filled as translucent copper by the viewport
     context.view_layer.update()
     return made
 

@@ -9,6 +9,7 @@ from . import (
     field,
     gas,
     hang,
+    header,
     layouts,
     menus,
     output,
@@ -38,5 +39,6 @@ CLASSES = (
     *bath.LATER,
     *target.CLASSES,
     *output.CLASSES,
+    *header.CLASSES,
     *menus.CLASSES,
 )

@@ -98,7 +98,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
                 say(layout, text(one), icon="ERROR")
         looked = preview_copy.shown(context.scene)
         row = layout.row(align=True)
-        row.operator("platewright.preview", text="Next Position", icon="PLAY").number = -1
+        row.operator("platewright.scrub", icon="ARROW_LEFTRIGHT")
         row.operator("platewright.preview_end", text="", icon="X")
         if looked:
             _copy(context, layout)

@@ -9,6 +9,7 @@ import bpy
 
 from ..draw.rows import inputs
 from ..scene import roles
+from . import header
 
 ADDED = (("platewright.tank", "MESH_CUBE"), ("platewright.anode", "MESH_PLANE"))  # things of the tank
 OFFERED = (  # what the object menu holds, in the order of the job
@@ -86,6 +87,7 @@ EXTENDED: tuple[tuple[str, Callable[[Any, bpy.types.Context], None]], ...] = (
     ("VIEW3D_MT_object", _object),
     ("VIEW3D_MT_object_context_menu", _context_menu),
     ("VIEW3D_MT_mesh_add", _add),
+    ("VIEW3D_HT_header", header.popover),
 )
 
 

@@ -21,6 +21,19 @@ class PLATEWRIGHT_PG_viewing(bpy.types.PropertyGroup):
     cut_shown: bpy.props.BoolProperty(
         name="Show Cross-section", description="Draw the cross-section of the tank in the viewport"
     )
+    guides: bpy.props.BoolProperty(
+        name="Show Setup",
+        description="Mark which way is up in the bath, the wires, the vents and the level of the liquid",
+        default=True,
+    )
+    legend: bpy.props.BoolProperty(name="Show Legend", description="Draw the legend of the colors", default=True)
+    own_limits: bpy.props.BoolProperty(
+        name="Set Limits", description="Color between the two limits that you type, to compare parts in the same colors"
+    )
+    low: bpy.props.FloatProperty(name="Lower Limit", description="What the lower end of the legend stands for")
+    high: bpy.props.FloatProperty(
+        name="Upper Limit", description="What the upper end of the legend stands for", default=100.0
+    )
 
 
 def of(context: bpy.types.Context) -> Any:
@@ -31,7 +44,7 @@ def of(context: bpy.types.Context) -> Any:
 def clear(context: bpy.types.Context) -> None:
     """Nothing is shown, as in another file."""
     shown = of(context)
-    shown.shown, shown.bodies, shown.cut_shown = "", False, False
+    shown.shown, shown.bodies, shown.cut_shown, shown.own_limits = "", False, False, False
 
 
 def register() -> None:

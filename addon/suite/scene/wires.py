@@ -40,12 +40,18 @@ def place(context: bpy.types.Context, capture: Capture, surface: Surface, contac
     touched = _touched(context, capture, contact.face)
     if touched is not None:
         o.parent, o.matrix_parent_inverse = touched, touched.matrix_world.inverted()
-        if touched.type == "MESH" and not touched.is_instancer:
-            held = o.constraints.new("SHRINKWRAP")
-            held.name, held.target, held.shrinkwrap_type = "On the part", touched, "NEAREST_SURFACE"
-            held.use_track_normal, held.track_axis = True, "TRACK_Z"
+        hold(o, touched)
     context.view_layer.update()
     return o
+
+
+def hold(o: bpy.types.Object, touched: bpy.types.Object, along: bool = True) -> None:
+    """Keep an object on another's surface while the user drags it. along : turned as the surface is"""
+    if touched.type == "MESH" and not touched.is_instancer:
+        held = o.constraints.new("SHRINKWRAP")
+        held.name, held.target, held.shrinkwrap_type = "On the part", touched, "NEAREST_SURFACE"
+        if along:
+            held.use_track_normal, held.track_axis = True, "TRACK_Z"
 
 
 def remove_all(scene: bpy.types.Scene) -> None:

@@ -1,0 +1,82 @@
+"""How the part hangs, over the viewports: an arrow that is up in the bath, and names with leader lines at what is marked.
+
+Wires, vents and the tank are objects of the scene, to be picked and dragged.
+"""
+
+from __future__ import annotations
+
+import bpy
+import gpu
+import numpy as np
+from mathutils import Vector
+from numpy.typing import NDArray
+
+from ..figures import figure
+from ..scene import roles, settings, viewing
+from ..session import Kept, session
+from . import legend, overlay, overlay_tank
+
+ARROW, HEAD = 0.22, 0.06  # of the part's size: the arrow and its head
+OFF = 0.08  # of the part's size: between the part and the arrow
+INK = (0.35, 0.75, 1.00, 1.0)
+
+
+def arrow(kept: Kept, up: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(5, 3) meters: foot, tip, and the head's two sides about the tip, of an arrow above the part along `up` (3,)"""
+    surface, way = kept.study.surface, up / np.linalg.norm(up)
+    middle = surface.bounds.mean(axis=0)
+    top = float(((surface.bounds - middle) * np.sign(way) @ way).max())
+    foot = middle + (max(top, 0.0) + OFF * surface.size) * way
+    tip = foot + ARROW * surface.size * way
+    side = np.cross(way, (1.0, 0.0, 0.0) if abs(way[0]) < 0.9 else (0.0, 1.0, 0.0))
+    side *= HEAD * surface.size / np.linalg.norm(side)
+    neck = tip - HEAD * surface.size * 1.5 * way
+    return np.array([foot, tip, neck + side, tip, neck - side])
+
+
+def _asked(context: bpy.types.Context) -> Kept | None:
+    kept = session.find(context)
+    shown = context.space_data.overlay.show_overlays and viewing.of(context).guides
+    return kept if shown and kept is not None and not kept.reshaped else None
+
+
+def draw() -> None:
+    """The arrow."""
+    context = bpy.context
+    kept = _asked(context)
+    up = np.array(settings.of(context.scene).part.up)
+    if kept is None or not up.any():
+        return
+    gpu.state.blend_set("ALPHA")
+    with gpu.matrix.push_pop():
+        gpu.matrix.load_matrix(context.region_data.view_matrix @ overlay.carried(context))
+        legend.outline(arrow(kept, up), INK, 2.5 * context.preferences.system.ui_scale)
+    gpu.state.blend_set("NONE")
+
+
+def draw_words() -> None:
+    """What stands where: what the map marks, and what the setup has."""
+    context = bpy.context
+    kept = _asked(context)
+    named = overlay.marks(context) + (_setup(context, kept) if kept is not None else [])
+    gpu.state.blend_set("ALPHA")
+    legend.labels(context, named, context.preferences.system.ui_scale)
+    gpu.state.blend_set("NONE")
+
+
+def _setup(context: bpy.types.Context, kept: Kept) -> list[tuple[str, Vector]]:
+    """Names and places of the arrow, the wires, the vents and the level."""
+    chosen = settings.of(context.scene)
+    up = np.array(chosen.part.up)
+    named = [("up in the bath", overlay.carried(context) @ Vector(arrow(kept, up)[1].tolist()))] if up.any() else []
+    coat = kept.study.results.coat
+    carried = coat.wires if coat is not None and "coat" not in kept.stale(context.scene) else ()
+    for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
+        current = f", {figure(carried[number].current, 'A')}" if number < len(carried) else ""
+        named.append((f"{o.name}{current}", o.matrix_world.translation))
+    holes = (o for o in context.scene.objects if o.get(roles.HOLE) and o.visible_get())
+    named += [(o.name, o.matrix_world.translation) for o in holes]
+    sheet = overlay_tank.level(context.scene)
+    if sheet is not None:
+        named.append((f"liquid level, {figure(chosen.tank.level, 'mm')}", Vector(sheet[1].tolist())))
+    return named

@@ -1,0 +1,87 @@
+"""Step through the ranked hanging positions on the copy: wheel or arrow keys; Enter keeps one, Esc goes back."""
+
+from __future__ import annotations
+
+import bpy
+
+from ..figures import milliliters
+from ..preview import preview_copy, views
+from ..session import Kept, session
+from .preview import PLATEWRIGHT_OT_preview
+from .view import kept_of
+
+FORWARD, BACK = ("RIGHT_ARROW", "DOWN_ARROW", "WHEELDOWNMOUSE"), ("LEFT_ARROW", "UP_ARROW", "WHEELUPMOUSE")
+KEEP, LEAVE = ("RET", "NUMPAD_ENTER", "LEFTMOUSE"), ("ESC", "RIGHTMOUSE")
+
+
+class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
+    """Step through the hanging positions on a copy beside the part: wheel or arrow keys. Enter keeps one, Esc goes back"""
+
+    bl_idname = "platewright.scrub"
+    bl_label = "Browse Positions"
+    bl_options = {"REGISTER", "UNDO"}
+
+    number: bpy.props.IntProperty(name="Number", description="Which of the positions, from 0", min=0)
+    _before = 0  # from 1; 0: there was no copy
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return PLATEWRIGHT_OT_preview.poll(context)
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        self._stand(context, kept_of(context))
+        return {"FINISHED"}
+
+    def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
+        self._before = preview_copy.shown(context.scene)
+        self.number = max(self._before - 1, 0)
+        self._stand(context, kept_of(context))
+        if isinstance(context.space_data, bpy.types.SpaceView3D):
+            copies = [o for o in context.scene.objects if o.get(preview_copy.MARK)]
+            views.look_at_objects(context.space_data, [*session.objects(context), *copies])
+        context.window.cursor_modal_set("SCROLL_X")
+        context.window_manager.modal_handler_add(self)
+        return {"RUNNING_MODAL"}
+
+    def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
+        kept = session.find(context)
+        if kept is None or kept.study.results.hanging is None or (event.type in LEAVE and event.value == "PRESS"):
+            self.cancel(context)
+            return {"CANCELLED"}
+        if event.type in KEEP and event.value == "PRESS":
+            self._end(context)
+            return {"FINISHED"}
+        if event.type in (*FORWARD, *BACK):
+            if event.value == "PRESS":
+                self.number += 1 if event.type in FORWARD else -1
+                self._stand(context, kept)
+            return {"RUNNING_MODAL"}
+        return {"PASS_THROUGH"} if event.type in ("MIDDLEMOUSE", "MOUSEMOVE") else {"RUNNING_MODAL"}
+
+    def cancel(self, context: bpy.types.Context) -> None:
+        """The copy as it was before; Blender calls this too when it loads another file."""
+        kept = session.find(context)
+        preview_copy.clear(context.scene)
+        if self._before and kept is not None and kept.study.results.hanging is not None:
+            preview_copy.stand(context, kept, self._before - 1)
+        self._end(context)
+
+    def _stand(self, context: bpy.types.Context, kept: Kept) -> None:
+        found = kept.study.results.hanging.suggestions
+        self.number = self.number % len(found)
+        preview_copy.stand(context, kept, self.number)
+        if context.workspace is not None:
+            one = found[self.number]
+            said = f"{milliliters(one.trapped)} gas, {milliliters(one.held)} drag-out"
+            context.workspace.status_text_set(
+                f"Position {self.number + 1} of {len(found)}: {said}.  Wheel, arrows: next.  Enter: keep.  Esc: back"
+            )
+
+    def _end(self, context: bpy.types.Context) -> None:
+        if context.window is not None:
+            context.window.cursor_modal_restore()
+        if context.workspace is not None:
+            context.workspace.status_text_set(None)
+
+
+CLASSES = (PLATEWRIGHT_OT_scrub,)
