@@ -33,7 +33,7 @@ BODIES_OF = ("gas", "drainage")  # what can be drawn as the volumes that it fill
 class _Shown:
     """A map on the part.
 
-    base : as the study has it; drawing : between the limits that are set; colors : of it, each with the id of its object
+    base : as the study has it; drawing : between the limits that are set; colors : of it, each with its object's id
     """
 
     base: Drawing

@@ -1,4 +1,4 @@
-"""How the part hangs, over the viewports: an arrow that is up in the bath, and names with leader lines at what is marked.
+"""How the part hangs, over the viewports: an arrow that is up in the bath, and names with leader lines.
 
 Wires, vents and the tank are objects of the scene, to be picked and dragged.
 """

@@ -15,7 +15,7 @@ KEEP, LEAVE = ("RET", "NUMPAD_ENTER", "LEFTMOUSE"), ("ESC", "RIGHTMOUSE")
 
 
 class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
-    """Step through the hanging positions on a copy beside the part: wheel or arrow keys. Enter keeps one, Esc goes back"""
+    """Step through the hanging positions on a copy, with the wheel or the arrow keys. Enter keeps one, Esc cancels"""
 
     bl_idname = "platewright.scrub"
     bl_label = "Browse Positions"
