@@ -43,6 +43,11 @@ def faults(text: str, study: Study) -> list[str]:
         *_form(text),
         *_findings(text, study),
         *_one_wire(text),
+        *_one_hanging(text),
+        *_one_level_and_warmth(text),
+        *_supply(text),
+        *_thickness(text),
+        *_references(text),
         *_one_current(text, study),
         *_other_metals(text, study),
     ]
@@ -88,6 +93,83 @@ def _one_wire(text: str) -> list[str]:
     """One diameter of the wire that holds the part, wherever it is named."""
     told = set(re.findall(r"(?:[Bb]are|rigid) copper wire (?:of )?([\d.]+) mm", flat(text)))
     return [f"wires of {told} mm"] * (len(told) > 1)
+
+
+def _one_hanging(text: str) -> list[str]:
+    """Ballast is told of a flexible wire alone where a rigid one holds the part; two ways up begin as the part goes in."""
+    line, found = flat(text), []
+    if "rigid wire clamped" in line:
+        sentences = re.split(r"(?<=[.;]) ", line.replace("no ballast then", ""))
+        ballast = [one for one in sentences if re.search(r"ballast|g of copper tied", one)]
+        found += [f"a rigid wire, and {one}" for one in ballast if "flexible wire" not in one]
+    if "change to the second way up" in line:
+        begins = re.findall(r"less spoilt[^:]*: begin (.*?\(model direction [^)]*\))", line)
+        found += [f"begins {begins}, not as step 9"] * (len(begins) != 1 or f"Hang it {begins[0]}" not in line)
+    elif re.search(r"\[ \] At half time switch OFF", text):
+        found.append("a second way up that no step turns to")
+    return found
+
+
+def _one_level_and_warmth(text: str) -> list[str]:
+    """One level of the liquid, one temperature of the bath."""
+    front, line = flat("\n".join(pages(text))), flat(text)
+    levels = set(re.findall(r"filled to ([\d.]+) mm", front)) | set(re.findall(r"liquid at ([\d.]+) mm", front))
+    warmth = set(re.findall(r"(?:Bring the bath|bring it) to ([\d.]+) °C", line))
+    return [f"levels {levels}"] * (len(levels) > 1) + [f"temperatures {warmth}"] * (len(warmth) > 1)
+
+
+def _supply(text: str) -> list[str]:
+    """The first limit is the first current, and stands for every new start; the limit of voltage is above what is read."""
+    front, found = flat("\n".join(pages(text))), []
+    limits = re.search(r"Set the limits: ([\d.]+) A and ([\d.]+) V", front)
+    if limits is None:
+        return []
+    first = set(re.findall(r"Check: ([\d.]+) A flow at once", front))
+    first |= set(re.findall(r"start again at ([\d.]+) A", front)) | set(re.findall(r"Start: ([\d.]+) A for", front))
+    found += [f"first currents {first}, limit {limits[1]} A"] * (first != {limits[1]})
+    read = re.search(r"Check: (?:[\d.]+ to )?([\d.]+) V on the meter", front)
+    if read is not None:
+        found += [f"{read[1]} V expected, {limits[2]} V allowed"] * (float(limits[2]) < float(read[1]))
+    return found
+
+
+def _thickness(text: str) -> list[str]:
+    """Thinnest below nine tenths below thickest; to fill the thinnest place takes more than the plan's own charge and time."""
+    line, found = flat(text), []
+    told = re.search(
+        r"Expect ([\d.]+)(?: to ([\d.]+))? µm at the thinnest, ([\d.]+) to ([\d.]+) µm on nine tenths of it, "
+        r"([\d.]+)(?: to ([\d.]+))? µm at the thickest",
+        line,
+    )
+    if told is not None:
+        thin, low, high, thick = float(told[1]), float(told[3]), float(told[4]), float(told[6] or told[5])
+        found += [f"not in order: {told[0]}"] * (not thin <= low < high <= thick)
+    longer = re.search(r"plate until ([\d.]+) A h have passed, about ([\dhmin ]+) in all", line)
+    whole = re.search(r"A, ([\dhmin ]+) in all, ([\d.]+) A h", line)
+    if longer is not None and whole is not None:
+        less = float(longer[1]) <= float(whole[2]) or minutes(longer[2]) <= minutes(whole[1])
+        found += [f"{longer[0]}, of {whole[0]}"] * less
+    elif re.search(r"wanted thickness (?:there too|on every show face), plate for", line) and whole is not None:
+        found.append("more time without its charge")
+    return found
+
+
+def minutes(told: str) -> float:
+    """Of '1 h 20 min'."""
+    units = {"h": 60.0, "min": 1.0, "s": 1 / 60}
+    return sum(float(value) * units[unit] for value, unit in re.findall(r"(\d+) (h|min|s)", told))
+
+
+def _references(text: str) -> list[str]:
+    """What a step points to is there."""
+    line = flat(text)
+    there = {f"R{number}" for number in re.findall(r"\[ \] R(\d+) ", line)}
+    there |= {f"appendix {letter}" for letter in re.findall(r"\n([A-Z])\. [A-Z]", text)}
+    wanted = {
+        one for told in re.findall(r"Mind (R\d+(?:(?:, | and )R\d+)*)", line) for one in re.findall(r"R\d+", told)
+    }
+    wanted |= {f"appendix {letter}" for letter in re.findall(r"appendix ([A-Z])\b", line)}
+    return [f"{one} is not there" for one in sorted(wanted - there)]
 
 
 def _other_metals(text: str, study: Study) -> list[str]:

@@ -57,6 +57,10 @@ class Schedule:
         """s of all steps."""
         return sum(step.time for step in self.steps)
 
+    def time_to(self, charge: float) -> float:
+        """s until a charge in C has passed that is no less than that of the steps, the last step's current going on."""
+        return self.time + (charge - self.charge) / self.steps[-1].current
+
 
 def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: float | None = None) -> Schedule:
     """The steps for all copies of a part.

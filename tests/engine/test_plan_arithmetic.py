@@ -15,12 +15,13 @@ import numpy as np
 import pytest
 
 from addon.engine.progress import run_to_end
-from addon.engine.reporting import report
+from addon.engine.reporting import plan, report
 from addon.engine.settings import tables
 from addon.engine.settings.job import read_job
-from addon.engine.study import run
+from addon.engine.study import Study, run
 
 import models
+from plan_checks import faults
 from tracers import EmbreeTracer
 
 pytestmark = pytest.mark.slow
@@ -43,25 +44,32 @@ PARTS = {
     "ball": models.moved(models.sphere(14, 2), scale=1e-3),
 }
 MATERIAL = "polycarbonate"  # stands every bath of the table
-SKIP = "narrow, openness, gas, drainage, hanging, preparation"  # so the way up is the job's
+# The block is hollow enough to float to the end; ball and cup sink
+PRINTED = {"block": {"walls_mm": 0.8, "infill": 0.1}, "cup": {}, "ball": {"infill": 1.0}}
+SKIP = "narrow, openness"
+MIX_ONLY = "narrow, openness, gas, drainage, hanging, preparation"
 
 
 @cache
-def reported(part: str, bath: str, coat: str) -> dict[str, Any]:
+def studied(part: str, bath: str, coat: str) -> Study:
     job = {
-        "part": {"material": MATERIAL},
+        "part": {"material": MATERIAL, **PRINTED[part]},
         "bath": {"name": bath},
         "coat": {"name": coat},
         "target": {"thickness_um": 25},
         "effort": {"panels": 500, "rays": 16, "directions": 50, "skip": SKIP},
     }
-    study = run_to_end(run(models.part(PARTS[part], name=part), read_job(job), EmbreeTracer))
-    return report.build(study, {})
+    return run_to_end(run(models.part(PARTS[part], name=part), read_job(job), EmbreeTracer))
+
+
+@cache
+def reported(part: str, bath: str, coat: str) -> dict[str, Any]:
+    return report.build(studied(part, bath, coat), {})
 
 
 @cache
 def mixed(bath: str, acid: float) -> dict[str, Any]:
-    job = {"bath": {"name": bath}, "batch": {"acid_percent": 100 * acid, "volume_L": 1.7}, "effort": {"skip": SKIP}}
+    job = {"bath": {"name": bath}, "batch": {"acid_percent": 100 * acid, "volume_L": 1.7}, "effort": {"skip": MIX_ONLY}}
     study = run_to_end(run(models.part(PARTS["ball"]), read_job(job), EmbreeTracer, only=["deposit"]))
     return report.build(study, {})
 
@@ -145,6 +153,13 @@ def test_the_start_covers_in_order(part, bath, coat):
         assert (np.diff([one["covered"] for one in coat_["steps"]]) >= 0).all()
         whole = sum(one["minutes"] for one in coat_["steps"])
         assert all(time <= whole * (1 + 1e-6) for time in known)
+
+
+@pytest.mark.parametrize(("part", "bath", "coat"), CASES)
+def test_the_plan_contradicts_itself_nowhere(part, bath, coat):
+    """With a real field, coat and hanging: the checks of `plan_checks`, one of each kind of part and coat."""
+    study = studied(part, bath, coat)
+    assert faults(plan.write(study), study) == []
 
 
 @pytest.mark.parametrize("acid", sorted(ACID_DENSITY))

@@ -5,6 +5,7 @@ The checks are `plan_checks.faults`; here each of them is shown to find its faul
 
 from __future__ import annotations
 
+import re
 from dataclasses import replace
 
 import pytest
@@ -14,8 +15,8 @@ from addon.engine.settings import tables
 from addon.engine.units import MM
 
 import models
-from cup_study import CUP, SETTINGS, study
-from plan_checks import faults
+from cup_study import CUP, SETTINGS, hanging, study, suggestion
+from plan_checks import faults, flat
 
 PARTS = {
     "cup": CUP,
@@ -40,6 +41,23 @@ def test_no_plan_contradicts_itself(bath, coat, part):
     assert faults(plan.write(whole), whole) == []
 
 
+def test_the_thinnest_place_takes_longer_than_the_plan():
+    """The current that flows is less than the wanted one: a time of the wanted one may be less than that of the plan."""
+    slow = study({**SETTINGS, "supply": {"max_A": 0.3}}, coat=None)
+    assert slow.results.field.time_thinnest / slow.results.field.time == 2.5
+    assert re.search(r"plate until [\d.]+ A h have passed, about [\dhmin ]+ in all", flat(plan.write(slow)))
+    assert faults(plan.write(slow), slow) == []
+
+
+def test_two_ways_up_begin_as_the_part_goes_in():
+    """Where the pair that pays does not hold the way of the steps, no step turns to its second."""
+    turned = hanging()
+    other = replace(turned, pair=replace(turned.pair, first=suggestion((0, 1, 0))))
+    text = plan.write(study(hanging=other))
+    assert "second way up" not in text and "Two ways up in turn would leave" in flat(text)
+    assert "change to the second way up" in flat(plan.write(study(hanging=turned)))
+
+
 TWICE = " A sentence that is long enough to be a fact is told twice here." * 2
 
 
@@ -54,6 +72,14 @@ TWICE = " A sentence that is long enough to be a fact is told twice here." * 2
         ("APPENDIX", "x" * 101 + "\nAPPENDIX"),
         ("APPENDIX", "\n" * 121 + "APPENDIX"),
         ("The print floats", "The print sinks"),  # a finding that is not told
+        ("Hung as the steps say, it", "Hung as the steps say, it floats on its ballast; it"),  # a rigid wire holds it
+        ("begin tipped 90° to the left", "begin upright"),
+        ("liquid at ", "liquid at 1"),
+        ("Check: 0.10 A flow", "Check: 0.20 A flow"),  # not the first current
+        ("Check: 0.44 V on", "Check: 900 V on"),  # more than the limit
+        (" µm at the thinnest", "000 µm at the thinnest"),
+        ("Mind R2", "Mind R7"),
+        ("as appendix A says", "as appendix Z says"),
     ],
 )
 def test_each_fault_is_found(old, new):

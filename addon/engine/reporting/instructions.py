@@ -62,7 +62,7 @@ class Model(Instructions):
     )
     FIT = Instruction(
         "Where parts must fit, take {growth} um off each face, or mask it: holes lose {bore} mm of diameter and shafts"
-        " gain it. Local growth: {low} to {high} um.",
+        " gain it. Nine tenths of it grow by {low} to {high} um.",
         "twice the thickness on a diameter: geometry; threads: ASME B1.1, section 7",
     )
     FIT_EVEN = Instruction(

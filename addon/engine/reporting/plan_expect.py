@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
 
 from ..units import MM, UM
@@ -9,7 +11,11 @@ from ..visibility.openness import HIDDEN
 from . import finding_text, plan_wire, words
 from .plan_bench import Bench
 from .plan_first import MAX_FIRST_FINDINGS
+from .plan_schedule import charge
 from .plan_text import Section, area, duration, figure, length, note, sentence
+
+if TYPE_CHECKING:
+    from ..field.result import Field
 
 LONG = 3.0  # times the wanted time: beyond, the rest of the part would be spoilt (common practice, no source)
 
@@ -47,13 +53,22 @@ def _spread(bench: Bench) -> list[str]:
     if field.time_thinnest > LONG * field.time:
         lines.append(note("No time makes up for the thinnest places: open them, or hang a small anode into them."))
     elif field.time_thinnest > 1.05 * field.time:
-        lines.append(note(f"For the wanted thickness {there}, plate for {duration(field.time_thinnest)}."))
+        lines.append(note(f"For the wanted thickness {there}, plate {_longer(bench, field)}."))
     dull = field.bare_area + field.dull_area
     outside = [f"{area(dull)} below it (dull or bare)"] * (dull > 0)
     outside += [f"{area(field.burnt_area)} above it (burnt or rough)"] * (field.burnt_area > 0)
     if outside:
         lines.append(note(f"Outside the bath's window: {words.listed(outside)}."))
     return lines
+
+
+def _longer(bench: Bench, field: Field) -> str:
+    """How long for the thinnest place: by charge, for the field's own time is that of the wanted current."""
+    timetable = bench.schedule
+    if timetable is None:
+        return f"for {duration(field.time_thinnest)}"
+    whole = timetable.charge * field.time_thinnest / field.time
+    return f"until {charge(whole)} A h have passed, about {duration(timetable.time_to(whole))} in all"
 
 
 def _gas(bench: Bench) -> list[str]:

@@ -5,6 +5,10 @@ from __future__ import annotations
 from collections.abc import Iterable
 from typing import TYPE_CHECKING
 
+import numpy as np
+from numpy.typing import NDArray
+
+from ..reasons import ReasonCode
 from ..units import CM2, GRAM, ML
 from . import plan_rack, reason_text, words
 from .instructions_after import After
@@ -15,13 +19,18 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 MAX_OTHER_WAYS = 2  # further ways up that the appendix lists
+SAME_WAY = 1e-3  # of a direction's parts: nearer, two ways up are one
 
 
 def way(bench: Bench) -> str:
     """How to hold the part as it goes in."""
-    one = bench.hangs
-    up = bench.up if one is None else one.up
+    up = _up(bench)
     return f"{words.way_up(up)} {toward(up)}"
+
+
+def _up(bench: Bench) -> NDArray[np.float64]:
+    """(3,) the way up that the part goes in."""
+    return np.asarray(bench.up if bench.hangs is None else bench.hangs.up, dtype=float)
 
 
 def ballast(bench: Bench) -> str:
@@ -54,7 +63,9 @@ def section(bench: Bench) -> Section | None:
     if hung is None:
         lines.append(note(bench.missing("hanging", "Ways to hang it")))
     if hangs is not None:
-        lines.append(note(f"Hung as the steps say, it {_reasons(hangs)}."))
+        lines.append(
+            note(f"Hung as the steps say, it {_reasons(hangs, rigid=hung is not None and bool(hung.rigid_wire))}.")
+        )
     if hung is not None and hung.rigid_wire is not None and hung.ballast > 0:
         lines.append(note(f"On a flexible wire it rises: then with {_weight(bench)}."))
     lines += [note(one) for one in _as_modeled(bench)]
@@ -76,25 +87,34 @@ def _as_modeled(bench: Bench) -> list[str]:
     return [f"As modeled {toward(bench.job.part.up)} it would trap {traps} of gas and hold {holds} of bath."]
 
 
-def _reasons(one: Suggestion) -> str:
-    return "; ".join(reason_text.texts(one.reasons))
+def _reasons(one: Suggestion, rigid: bool = False) -> str:
+    """rigid : whether a rigid wire holds it, so that its ballast is no reason"""
+    kept = [reason for reason in one.reasons if not (rigid and reason.code is ReasonCode.ON_BALLAST)]
+    return "; ".join(reason_text.texts(kept))
+
+
+def turns(bench: Bench) -> bool:
+    """Whether the part changes to a second way up at half time: that pays, and it goes in as the first of the two."""
+    pair = None if bench.hung is None else bench.hung.pair
+    if pair is None or bench.schedule is None:
+        return False
+    return pair.pays and np.allclose(pair.first.up, _up(bench), atol=SAME_WAY)
 
 
 def _in_turn(bench: Bench) -> list[str]:
-    """The second way up, as a step of its own with its own wires, where it pays."""
+    """The second way up, as a step of its own with its own wires, where it pays; where the part goes in otherwise, both
+    as what could be done instead."""
     pair = None if bench.hung is None else bench.hung.pair
     if pair is None or not pair.pays:
         return []
-    second = pair.second
+    first, second = (f"{words.way_up(one.up)} {toward(one.up)}" for one in (pair.first, pair.second))
     left = f"; {area(pair.missed)} stay spoilt even so" if pair.missed > 0.01 * CM2 else ""
-    kept = second.hold
+    if not turns(bench):
+        way = f"first {first}, from half time {second}"
+        return [note(f"Two ways up in turn would leave {area(pair.gain)} less spoilt{left}: {way}.")]
+    kept = pair.second.hold
     wires = "" if kept is None or kept.wires == 0 else words.listed([point(at) for at in kept.points])
-    first = f"{words.way_up(pair.first.up)} {toward(pair.first.up)}"
     return [
         note(f"Two ways up in turn leave {area(pair.gain)} less spoilt{left}: begin {first}."),
-        step(
-            After.TURN.say(
-                way=f"{words.way_up(second.up)} {toward(second.up)}", wires=f", wires at {wires}" if wires else ""
-            )
-        ),
+        step(After.TURN.say(way=second, wires=f", wires at {wires}" if wires else "")),
     ]

@@ -14,7 +14,7 @@ from . import plan_schedule, plan_wire, words
 from .instructions import Instructions, Step
 from .instructions_after import AtStep
 from .plan_bench import STEPS_OF_SPOILING, Bench
-from .plan_hanging import ballast, way
+from .plan_hanging import ballast, turns, way
 from .plan_text import Section, figure, numbered, spanned, temperature
 
 if TYPE_CHECKING:
@@ -191,7 +191,7 @@ def _half(bench: Bench, timetable: Schedule, letters: Mapping[str, str]) -> str:
     found = []
     if bench.job.place.half_turn:
         found.append("turn it by half about the vertical")
-    if bench.hung is not None and bench.hung.pair is not None and bench.hung.pair.pays:
+    if turns(bench):
         return f"{at} change to the second way up (appendix {letters['hanging']})"
     moved = plan_wire.moved(bench)
     if moved:

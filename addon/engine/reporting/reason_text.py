@@ -93,7 +93,7 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.TOO_LARGE: lambda r: f"too large for the tank by {r.shown(Of.DISTANCE):.0f} mm this way",
     ReasonCode.RIGID_HOOK: lambda r: "a rigid hook keeps it so",
     ReasonCode.HOLD_UNKNOWN: lambda r: "what holds it so is not known, for the mesh is open",
-    ReasonCode.ON_BALLAST: lambda r: f"floats so on its ballast, if that is tied at {_at(r)}",
+    ReasonCode.ON_BALLAST: lambda r: f"on a flexible wire its ballast, tied at {_at(r)}, keeps it so",
     ReasonCode.ON_ONE_WIRE: lambda r: f"hangs so on one wire by itself, at {_at(r)}",
     ReasonCode.ON_TWO_WIRES: lambda r: (
         f"hangs so on two wires of equal length, at {_at(r)}; it swings about the line between them only"
