@@ -5,11 +5,14 @@ VENV ?= .venv
 TOOLS ?= .venv-check
 TESTS ?= tests
 BIN = $(VENV)/bin
+SITE_TOOLS ?= .venv-docs
 DEMO = build/demo
+GALLERY = build/gallery
+SITE = build/site
 ZIP = dist/platewright.zip
 export PYTHON
 
-.PHONY: demo test quick check zip bench window clean
+.PHONY: demo gallery docs pictures release test quick check zip bench window clean
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.host
@@ -20,6 +23,14 @@ demo: $(VENV)/.host
 	    --plan $(DEMO)/plan.txt --workshop $(DEMO)/workshop.html --sheet $(DEMO)/sheet.pdf --picture $(DEMO)/picture.png --blend $(DEMO)/finial.blend
 	@cat $(DEMO)/plan.txt
 	@echo "Open $(DEMO)/workshop.html at the bench, $(DEMO)/sheet.pdf for the client, $(DEMO)/finial.blend in Blender for the colors."
+
+# Twelve parts of different kinds, planned in one call; renews docs/gallery.md and its pictures.
+gallery: $(VENV)/.host
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python tools/gallery.py $(GALLERY)
+
+# The site, its links checked, for file:// as well; and the same as a PDF where there is a browser to print it.
+docs: $(SITE_TOOLS)/.docs
+	@$(SITE_TOOLS)/bin/python tools/site.py $(SITE)
 
 # One thread each for two workers: two threads of BLAS beside another worker wait for each other more than they compute.
 test: $(VENV)/.test
@@ -55,6 +66,10 @@ $(VENV)/.host: pyproject.toml tools/environment.py
 $(VENV)/.test: pyproject.toml tools/environment.py
 	@python=$$(tools/find-python) && "$$python" tools/environment.py $(VENV) host test bench
 	@touch $(VENV)/.host $@
+
+$(SITE_TOOLS)/.docs: pyproject.toml tools/environment.py
+	@python=$$(tools/find-python) && "$$python" tools/environment.py $(SITE_TOOLS) docs
+	@touch $@
 
 $(TOOLS)/.check: pyproject.toml tools/environment.py
 	@python=$$(tools/find-python) && "$$python" tools/environment.py $(TOOLS) check types-oldest types-newest

@@ -52,6 +52,11 @@ OPTIONS = {
     "sheet": "the client's sheet: metal, thickness, what to know, .pdf, .svg or .png",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
+JOB = ".toml, .stl, .obj, .ply, .glb or .blend; of a folder every job file, or every model where it has none"
+MANY = (
+    "With several jobs, write {name} in each file name: it becomes the name of the job. Or name a folder that is there,"
+    " as --report FOLDER: the file in it is called after job and option."
+)
 
 _commands: list[Any] = []
 
@@ -94,9 +99,9 @@ def _parser() -> argparse.ArgumentParser:
     whole = commands.add_parser(
         "plan",
         help="the whole study of a job file (.toml) or of a model file with defaults",
-        epilog="With several jobs, write {name} in each file name: it becomes the name of the job.",
+        epilog=MANY,
     )
-    whole.add_argument("jobs", nargs="+", metavar="JOB", help=".toml, .stl, .obj, .ply, .glb or .blend")
+    whole.add_argument("jobs", nargs="+", metavar="JOB", help=JOB)
     for option, what in OPTIONS.items():
         whole.add_argument(f"--{option}", metavar="FILE", help=what)
     whole.add_argument("--page", choices=tuple(client.FORMS), default="portrait", help="form of the client's sheet")
@@ -105,9 +110,9 @@ def _parser() -> argparse.ArgumentParser:
     even = commands.add_parser(
         "compare",
         help="what would even the deposit out: other densities, anodes and turns, best first",
-        epilog="With several jobs, write {name} in each file name: it becomes the name of the job.",
+        epilog=MANY,
     )
-    even.add_argument("jobs", nargs="+", metavar="JOB", help=".toml, .stl, .obj, .ply, .glb or .blend")
+    even.add_argument("jobs", nargs="+", metavar="JOB", help=JOB)
     for option in ("report", "plan"):
         even.add_argument(f"--{option}", metavar="FILE", help=OPTIONS[option])
     even.set_defaults(run=_compare)
@@ -135,6 +140,8 @@ def _plan(options: argparse.Namespace) -> int:
 
 def _each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[_Errand], object]) -> int:
     """Run for each job, of which none may spoil what another reads or writes."""
+    names = [one for name in names for one in jobs.jobs_in(name)]
+    asked = {option: outputs.pattern(option, given) for option, given in asked.items()}
     for option, pattern in asked.items():
         if len(names) > 1 and "{name}" not in pattern:
             raise InputError(f"--{option} {pattern}: several jobs would write this file; put {{name}} in its name")

@@ -52,6 +52,13 @@ WHOLE = {
 MAX_AGE_S = 86400.0  # where folders cannot be locked, an older one is taken for left over
 
 
+def pattern(option: str, given: str) -> str:
+    """The file name that an option was given; in a folder, a name after job and option: `FOLDER/{name}-report.json`."""
+    if not os.path.isdir(given):
+        return given
+    return os.path.join(given, f"{{name}}-{option}{ENDINGS[option].split()[0]}")
+
+
 class Claims:
     """Which files a call reads and writes, so that no job of it spoils what another reads or has written."""
 

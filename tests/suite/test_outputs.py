@@ -18,6 +18,7 @@ import pytest
 import trimesh
 
 from addon.engine.errors import InputError
+from addon.engine.settings import job as jobs
 from addon.suite import command, outputs, stopping, writers
 
 import models
@@ -300,3 +301,22 @@ def test_rights_of_a_new_file(tmp_path):
     with outputs.together({"plan": tmp_path / "p.txt"}) as made:
         made["plan"].write_text("text")
     assert stat.S_IMODE((tmp_path / "p.txt").stat().st_mode) == stat.S_IMODE((tmp_path / "plain.txt").stat().st_mode)
+
+
+def test_a_folder_stands_for_its_jobs_and_takes_their_outputs(folder, capfd):
+    """Its job files by name, or its models where it has none; each output is called after job and option. The same
+    bytes come from a call a job, and a folder with neither is one line."""
+    write_job(folder / "b.toml")
+    out = folder / "out"
+    out.mkdir()
+    assert command.main(["plan", str(folder), "--report", str(out), "--plan", f"{out}/"]) == 0
+    assert set(os.listdir(out)) == {f"{job}-{kind}" for job in "ab" for kind in ("report.json", "plan.txt")}
+    assert command.main(["plan", str(folder / "b.toml"), "--plan", str(folder / "alone.txt")]) == 0
+    assert (folder / "alone.txt").read_bytes() == (out / "b-plan.txt").read_bytes()
+    capfd.readouterr()
+    assert command.main(["plan", str(out / "none"), "--report", str(out)]) == 2
+    (out / "empty").mkdir()
+    assert command.main(["plan", str(out / "empty"), "--report", str(out)]) == 2
+    assert "neither a job file" in errors(capfd)[-1]
+    (out / "box.stl").write_bytes((folder / "box.stl").read_bytes())
+    assert jobs.jobs_in(str(out)) == [str(out / "box.stl")]

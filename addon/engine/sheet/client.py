@@ -54,7 +54,7 @@ LEGEND_HEIGHT = 27.0  # mm below the views of a broad page
 BEND = 1.5  # mm beside the part, where a leader turns to its number
 GUTTER = 9.0  # mm beside a view, for its numbers
 HERO_PIXELS, STRIP_PIXELS, TRIAL_PIXELS = 1000, 320, 96
-AZIMUTHS, ELEVATION = 12, 0.42  # views that are tried, and the way up in each line of sight
+AZIMUTHS, ELEVATIONS = 12, (0.42, 1.0)  # views that are tried, none square to the model's axes; the way up in each
 MAX_CALLOUTS = 5
 SCALE_STEPS = (1, 2, 5)
 
@@ -278,19 +278,20 @@ def _map(study: Study) -> NDArray[np.float64]:
 
 
 def _best_view(study: Study) -> Sight:
-    """Of views round the part as it is modeled, a little from above, the one that shows most of the wires' places, and
-    of equals the most plated surface."""
+    """Of views round the part as it is modeled, from above, the one that shows most of the wires' places, and of equals
+    the most plated surface times outline: what lies flat is seen from higher up."""
     up = unit(study.job.part.up)
     ahead = view((0.0, -1.0, 0.0), up)
     named = [wire.point for wire in study.results.coat.wires] if study.results.coat is not None else []
 
     def worth(turn: NDArray[np.float64]) -> tuple[int, float]:
         seen = sight(study.surface, turn, TRIAL_PIXELS)
-        return sum(seen.seen(point) for point in named), float(study.surface.plated_area[seen.faces].sum())
+        outline = float((seen.face >= 0).sum()) * seen.pixel**2
+        return sum(seen.seen(point) for point in named), float(study.surface.plated_area[seen.faces].sum()) * outline
 
     right, level = ahead[0], np.cross(ahead[0], up)
-    angles = 2 * np.pi * np.arange(AZIMUTHS) / AZIMUTHS
-    turns = [view(np.cos(a) * level + np.sin(a) * right + ELEVATION * up, up) for a in angles]
+    angles = 2 * np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
+    turns = [view(np.cos(a) * level + np.sin(a) * right + rise * up, up) for a in angles for rise in ELEVATIONS]
     return sight(study.surface, max(turns, key=worth), HERO_PIXELS)
 
 
@@ -298,7 +299,8 @@ def _callouts(study: Study, found: Sight) -> list[Callout]:
     """At most five places that are in sight, one plain sentence each."""
     surface, field, coat = study.surface, study.results.field, study.results.coat
     assert field is not None
-    seen = found.faces[surface.plated[found.faces]]
+    faces = found.faces[found.in_sight(surface.centroid[found.faces])]  # not those of which only an edge shows
+    seen = faces[surface.plated[faces]]
     if not len(seen):
         return []
     thin, thick = (seen[pick(field.thickness[seen])] for pick in (np.argmin, np.argmax))
@@ -308,7 +310,7 @@ def _callouts(study: Study, found: Sight) -> list[Callout]:
         told.append(Callout(surface.centroid[face], f"{name}: {figure(field.thickness[face] / UM, 2)} µm ({where})."))
     wires = [] if coat is None else [wire.point for wire in coat.wires if found.seen(wire.point)]
     told += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
-    masked = found.faces[surface.wetted[found.faces] & ~surface.plated[found.faces]]
+    masked = faces[surface.wetted[faces] & ~surface.plated[faces]]
     if len(masked):
         face = masked[np.argmax(surface.area[masked])]
         told.append(Callout(surface.centroid[face], "Stays as printed: it is masked."))

@@ -91,12 +91,16 @@ class Sight:
 
     def seen(self, point: ArrayLike) -> bool:
         """Whether nothing lies in front of a point of the surface, (3,) meters."""
-        column, row = self.place(point)[0].astype(int)
+        return bool(self.in_sight(point)[0])
+
+    def in_sight(self, points: ArrayLike) -> NDArray[np.bool_]:
+        """(n,) whether nothing lies in front of points of the surface, (n, 3) meters."""
+        column, row = self.place(points).astype(int).T
         height, width = self._reach.shape
-        if not (0 <= row < height and 0 <= column < width):
-            return True
-        ahead = float(self._reach[row, column]) - float(self.turn[2] @ np.asarray(point, dtype=float))
-        return bool(ahead < HIDDEN_MARGIN_PIXELS * self.pixel)
+        inside = (0 <= row) & (row < height) & (0 <= column) & (column < width)
+        reach = self._reach[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)].astype(float)
+        ahead = reach - np.atleast_2d(np.asarray(points, dtype=float)) @ self.turn[2]
+        return ~inside | (ahead < HIDDEN_MARGIN_PIXELS * self.pixel)
 
 
 def view(toward: ArrayLike, up: ArrayLike) -> NDArray[np.float64]:
