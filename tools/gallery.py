@@ -30,7 +30,17 @@ def main(folder: Path) -> int:
     import parts
 
     parts.write(folder)
-    command = [sys.executable, "-m", "addon", "plan", folder, "--report", folder, "--sheet", folder / "{name}-sheet.png"]
+    command = [
+        sys.executable,
+        "-m",
+        "addon",
+        "plan",
+        folder,
+        "--report",
+        folder,
+        "--sheet",
+        folder / "{name}-sheet.png",
+    ]
     done = subprocess.run([*command, "--page", "square"], cwd=ROOT, timeout=PLAN_LIMIT_S)
     if done.returncode:
         return done.returncode
@@ -40,7 +50,10 @@ def main(folder: Path) -> int:
 
 def publish(folder: Path, orders: dict[str, Any]) -> None:
     """The table and the pictures, from the reports and sheets in a folder."""
-    rows = ["| | part | verdict: what to change | plated area | current | time | thinnest / wanted |", "|---|" + "---|" * 6]
+    rows = [
+        "| | part | verdict: what to change | plated area | current | time | thinnest / wanted |",
+        "|---|" + "---|" * 6,
+    ]
     PICTURES.mkdir(parents=True, exist_ok=True)
     for name, order in orders.items():
         report = json.loads((folder / f"{name}-report.json").read_text(encoding="utf-8"))
@@ -60,7 +73,8 @@ def row(name: str, what: str, report: dict[str, Any]) -> str:
     time = f"{verdict['time_h']:.2g} h" if verdict["time_h"] else "-"
     current = f"{verdict['current_A']:.2g} A" if verdict["current_A"] else "-"
     picture = f"![{what}](pictures/gallery/{name}.png)"
-    return f"| {picture} | {what} | {changes} | {100 * report['part']['plated_area_dm2']:.4g} cm² | {current} | {time} | {thin} |"
+    area = f"{100 * report['part']['plated_area_dm2']:.4g} cm²"
+    return f"| {' | '.join([picture, what, changes, area, current, time, thin])} |"
 
 
 def first(text: str) -> str:

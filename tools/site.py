@@ -22,7 +22,9 @@ DOCS = ROOT / "docs"
 AT_ROOT = {"DEVELOPERS.md": "developers.md", "CHANGELOG.md": "changes.md"}
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 PRINT_LIMIT_S = 120
-OUTSIDE = re.compile(r"""<(?:script|link|img|iframe|source)\b[^>]*\b(?:src|href)=["'](?:https?:)?//|url\(["']?https?://""")
+OUTSIDE = re.compile(
+    r"""<(?:script|link|img|iframe|source)\b[^>]*\b(?:src|href)=["'](?:https?:)?//|url\(["']?https?://"""
+)
 LINK = re.compile(r"(\]\()(?!https?:|mailto:|#)([^)#\s]+)")
 
 sys.path.insert(0, str(ROOT))
@@ -69,7 +71,12 @@ def job_page() -> str:
     """Every key of a job file, from the settings themselves."""
     from addon.engine.settings import job, schema
 
-    told = ["# Reference: keys of a job", "", "Made from the settings. How they work together: [Job file](headless.md#job-file).", ""]
+    told = [
+        "# Reference: keys of a job",
+        "",
+        "Made from the settings. How they work together: [Job file](headless.md#job-file).",
+        "",
+    ]
     for name, (_, section, repeated) in job.SECTIONS.items():
         told += [f"## {'[[' if repeated else '['}{name}{']]' if repeated else ']'}", ""]
         told += ["| key | default | allowed | meaning |", "|---|---|---|---|"]
@@ -91,7 +98,9 @@ def default(entry: dataclasses.Field[Any], spec: Any) -> str:
     if isinstance(value, int | float):
         return f"{(value - spec.offset) / spec.scale:.6g}"
     if isinstance(value, tuple):
-        return ", ".join(f"{one / spec.scale:.6g}" if isinstance(one, int | float) else str(one) for one in value) or "-"
+        return (
+            ", ".join(f"{one / spec.scale:.6g}" if isinstance(one, int | float) else str(one) for one in value) or "-"
+        )
     return cell(str(value))
 
 
@@ -104,14 +113,24 @@ def allowed(spec: Any) -> str:
 
 def report_page(schema: dict[str, Any]) -> str:
     """Every key of a report, from its schema."""
-    told = ["# Reference: keys of a report", "", "Made from `report.schema.json`. What they mean together: [Report](headless.md#report).", ""]
+    told = [
+        "# Reference: keys of a report",
+        "",
+        "Made from `report.schema.json`. What they mean together: [Report](headless.md#report).",
+        "",
+    ]
     for name, entry in schema["properties"].items():
         told += [f"## {name}", ""]
         rows = list(keys(entry, schema["$defs"], ""))
         note = resolved(entry, schema["$defs"])[0].get("description", "")
         told += [cell(note).capitalize() + ".", ""] if note else []
         if rows:
-            told += ["| key | type | meaning |", "|---|---|---|", *(f"| `{a}` | {b} | {cell(c)} |" for a, b, c in rows), ""]
+            told += [
+                "| key | type | meaning |",
+                "|---|---|---|",
+                *(f"| `{a}` | {b} | {cell(c)} |" for a, b, c in rows),
+                "",
+            ]
     return "\n".join(told)
 
 
@@ -153,7 +172,13 @@ def printed(page: Path, target: Path) -> int:
     if browser is None:
         print("site: no PDF, for there is no Chromium to print it")
         return 0
-    options = ["--headless", "--no-sandbox", "--disable-gpu", "--no-pdf-header-footer", "--host-resolver-rules=MAP * ~NOTFOUND"]
+    options = [
+        "--headless",
+        "--no-sandbox",
+        "--disable-gpu",
+        "--no-pdf-header-footer",
+        "--host-resolver-rules=MAP * ~NOTFOUND",
+    ]
     command = [browser, *options, f"--print-to-pdf={target.resolve()}", page.resolve().as_uri()]
     done = subprocess.run(command, capture_output=True, text=True, timeout=PRINT_LIMIT_S)
     if done.returncode or not target.exists():

@@ -185,7 +185,9 @@ def medallion() -> Array:
     cells = 72
     x, y = np.meshgrid(*(np.linspace(-1.0, 1.0, cells + 1),) * 2, indexing="ij")
     radius, angle = np.hypot(x, y), np.arctan2(y, x)
-    leaf = np.maximum(0.0, np.cos(4 * angle)) ** 0.6 * np.clip((0.85 - radius) / 0.25, 0, 1) * np.clip(radius / 0.3, 0, 1)
+    leaf = (
+        np.maximum(0.0, np.cos(4 * angle)) ** 0.6 * np.clip((0.85 - radius) / 0.25, 0, 1) * np.clip(radius / 0.3, 0, 1)
+    )
     bud = np.sqrt(np.clip(1 - (radius / 0.22) ** 2, 0, 1))
     rim = np.clip(1 - np.abs(np.maximum(np.abs(x), np.abs(y)) - 0.93) / 0.05, 0, 1)
     return shapes.relief(3.0 + 4.0 * np.maximum(np.maximum(leaf, bud), rim), 60.0 / cells)
@@ -221,7 +223,7 @@ def _rectangle(side: Array, z: float, pieces: int = 14) -> Array:
     x, y = side / 2
     corners = [(x, y), (-x, y), (-x, -y), (x, -y), (x, y)]
     share = np.arange(pieces)[:, None] / pieces
-    edges = [np.array(a) + share * (np.array(b) - np.array(a)) for a, b in zip(corners, corners[1:])]
+    edges = [np.array(a) + share * (np.array(b) - np.array(a)) for a, b in zip(corners[:-1], corners[1:], strict=True)]
     outline = np.vstack(edges)
     return np.column_stack([outline, np.full(len(outline), z)])
 
@@ -235,7 +237,7 @@ ORDERS: dict[str, Order] = {
     "gear": Order(gear, "gear", "target.thickness_um = 25\n" + COPPER),
     "lattice": Order(lattice, "lattice", "target.thickness_um = 30\n" + COPPER),
     "figure": Order(figure, "figure", "target.thickness_um = 30\n" + COPPER),
-    "ring": Order(ring, "ring", "part.material = \"PETG\"\ntarget.thickness_um = 20\n" + NICKEL),
+    "ring": Order(ring, "ring", 'part.material = "PETG"\ntarget.thickness_um = 20\n' + NICKEL),
     "box": Order(box, "box with lid", "target.thickness_um = 20\n" + COPPER),
     "knob": Order(knob, "knob", "target.thickness_um = 15\n" + NICKEL),
     "horn": Order(horn, "antenna horn", "target.thickness_um = 25\n" + COPPER),

@@ -1,4 +1,4 @@
-"""Closed meshes from a few figures: turned, lofted, built of blocks, carved from a field, or a relief. Needs numpy alone.
+"""Closed meshes from a few figures: turned, lofted, of blocks, carved from a field, or a relief. Needs numpy alone.
 
 Every shape is corners (m, 3, 3) in mm, watertight, its normals out of the solid.
 """

@@ -20,9 +20,18 @@ Array = NDArray[np.float64]
 AROUND = 96  # steps of a round part
 FINE = 1.6  # mm: the longest stretch of a profile
 
-# The bell's inside: (radius, height) in mm from the rim to the crown. What it encloses is air when the bell hangs mouth down.
+# (radius, height) in mm from the rim to the crown. What the inside encloses is air when the bell hangs mouth down.
 BELL_INSIDE = [(27.5, 0.0), (22.0, 7.0), (18.2, 16.0), (16.1, 28.0), (14.3, 36.0), (11.5, 40.3), (0.0, 42.0)]
-BELL_OUTSIDE = [(0.0, 46.0), (9.0, 45.0), (13.0, 43.0), (16.5, 38.0), (18.5, 28.0), (20.5, 17.0), (24.0, 8.0), (30.0, 1.0)]
+BELL_OUTSIDE = [
+    (0.0, 46.0),
+    (9.0, 45.0),
+    (13.0, 43.0),
+    (16.5, 38.0),
+    (18.5, 28.0),
+    (20.5, 17.0),
+    (24.0, 8.0),
+    (30.0, 1.0),
+]
 
 SCREW = {"across_mm": 13.0, "head_mm": 5.3, "shank_mm": 8.0, "long_mm": 30.0, "nut_mm": 6.5, "bore_mm": 8.4}
 KNOB_MM = [(0.0, 26.0), (8.0, 25.0), (13.0, 20.0), (13.0, 14.0), (7.0, 8.0), (6.0, 4.0), (9.0, 0.0), (0.0, 0.0)]
@@ -36,13 +45,15 @@ def bell() -> Array:
 
 
 def bolt() -> Array:
-    """A round shank under a six-sided head, without its thread: the thread is cut after printing, or printed and chased."""
+    """A round shank under a six-sided head; its thread is cut after plating."""
     angle = _angles()
     head, shank = _hexagon(angle), SCREW["shank_mm"] / 2 * _circle(angle)
     long, top = SCREW["long_mm"], SCREW["long_mm"] + SCREW["head_mm"]
     rise = [_at(share * shank, 0.0) for share in (0.3, 0.65)] + [_at(shank, z) for z in np.linspace(0.0, long, 20)]
     rise += [_at(shank + share * (head - shank), long) for share in (0.5, 1.0)]
-    rise += [_at(head, z) for z in np.linspace(long, top, 5)[1:]] + [_at(share * head, top) for share in (0.75, 0.5, 0.25)]
+    rise += [_at(head, z) for z in np.linspace(long, top, 5)[1:]] + [
+        _at(share * head, top) for share in (0.75, 0.5, 0.25)
+    ]
     return _capped(np.array(rise))
 
 
@@ -107,8 +118,8 @@ JOBS = {
     "six-parts": f'[part]\nfile = "knob.stl"\n[target]\nthickness_um = 20\n[rack]\nsuggest = 6\n{COPPER}',
     "scan": f'[part]\nfile = "scan.stl"\nunit = "m"\n[target]\nthickness_um = 30\n{COPPER}',
     "copper": f'[part]\nfile = "knob.stl"\n[target]\nthickness_um = 20\n{COPPER}',
-    "nickel": '[part]\nfile = "knob.stl"\n[target]\nthickness_um = 10\ndensity_A_dm2 = 3\n[bath]\nname = "nickel, Watts"\n'
-    '[coat]\nname = "none (metal part)"\n',
+    "nickel": '[part]\nfile = "knob.stl"\n[target]\nthickness_um = 10\ndensity_A_dm2 = 3\n'
+    '[bath]\nname = "nickel, Watts"\n[coat]\nname = "none (metal part)"\n',
 }
 
 

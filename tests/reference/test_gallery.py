@@ -70,7 +70,13 @@ def _box() -> float:
 
 @pytest.mark.parametrize(
     ("name", "area", "tolerance"),
-    [("ring", _ring, CHORD), ("bowl", _bowl, CHORD), ("gear", _gear, 1e-6), ("lattice", _lattice, 1e-6), ("box", _box, 1e-6)],
+    [
+        ("ring", _ring, CHORD),
+        ("bowl", _bowl, CHORD),
+        ("gear", _gear, 1e-6),
+        ("lattice", _lattice, 1e-6),
+        ("box", _box, 1e-6),
+    ],
 )
 def test_areas_by_closed_form(name, area, tolerance):
     """Torus 4 pi^2 R r; half balls and the rim between them; prisms by shapely's area and length; sides of blocks counted."""

@@ -54,10 +54,10 @@ def told(page: str, what: str) -> float:
 
 def cone(profile, area: bool) -> float:
     """mm2 or mm3 of a profile turned about its axis, by Pappus: sides of cones, or frustums."""
-    (r, z), (R, Z) = np.array(profile[:-1]).T, np.array(profile[1:]).T
+    (r, z), (wide, high) = np.array(profile[:-1]).T, np.array(profile[1:]).T
     if area:
-        return float((np.pi * (r + R) * np.hypot(R - r, Z - z)).sum())
-    return float((np.pi / 3 * (R**2 + R * r + r**2) * np.abs(Z - z)).sum())
+        return float((np.pi * (r + wide) * np.hypot(wide - r, high - z)).sum())
+    return float((np.pi / 3 * (wide**2 + wide * r + r**2) * np.abs(high - z)).sum())
 
 
 def test_a_bell_holds_the_air_that_its_inside_encloses():

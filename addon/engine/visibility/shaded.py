@@ -97,7 +97,7 @@ class Sight:
         """(n,) whether nothing lies in front of points of the surface, (n, 3) meters."""
         column, row = self.place(points).astype(int).T
         height, width = self._reach.shape
-        inside = (0 <= row) & (row < height) & (0 <= column) & (column < width)
+        inside = (row >= 0) & (row < height) & (column >= 0) & (column < width)
         reach = self._reach[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)].astype(float)
         ahead = reach - np.atleast_2d(np.asarray(points, dtype=float)) @ self.turn[2]
         return ~inside | (ahead < HIDDEN_MARGIN_PIXELS * self.pixel)
