@@ -23,8 +23,10 @@ from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
 from ..engine.hanging.hung import is_recommended
 from ..engine.mesh.part import Part
+from ..engine.printing import prepare
+from ..engine.printing.prepare import Sized
 from ..engine.progress import Progress, subrange
-from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, report_vents, workshop
+from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, report_fits, report_vents, workshop
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.sheet import client
@@ -177,11 +179,14 @@ def _plan_one(
     if failed:
         raise InputError(f"{path}: {failed[0]}")
     opened = vented.made(study) if "vented" in targets else None
-    table = report.build(study, versions.found(), opened)
+    sized = prepare.to_size(study.surface, study.layer()) if "inset" in targets else None
+    table = report.build(study, versions.found(), opened, sized)
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
     with outputs.together(targets) as made:
-        _write(study, study.job, table, made)
+        _write(study, table, made)
+        if sized is not None:
+            _write_inset(study, sized, made["inset"])
         if "vented" in made:
             _write_vented(study, opened, made["vented"])
         if "sheet" in made:
@@ -237,7 +242,7 @@ def _diff(options: argparse.Namespace) -> int:
     return int(compare.worse(changes))
 
 
-def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path]) -> None:
+def _write(study: Study, table: dict[str, Any], made: dict[str, Path]) -> None:
     """Everything that was asked for, into files beside their places."""
     if "report" in made:
         writers.write_json(made["report"], table)
@@ -253,9 +258,6 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         o = writers.scene_of(study)
         paint.paint(study, o)
         writers.write_blend(made["blend"], o)
-    if "inset" in made:
-        found = study.results.field
-        stl.write(made["inset"], writers.inset(study, found and found.thickness) / LENGTH.get(job.part.unit, MM))
     if "picture" in made:
         from .draw import sheet
 
@@ -268,6 +270,12 @@ def _write(study: Study, job: Job, table: dict[str, Any], made: dict[str, Path])
         load.empty_scene()
         with quiet():
             sheet_cut.picture(study, made["cut"])
+
+
+def _write_inset(study: Study, sized: Sized, path: Path) -> None:
+    """The copy to print, and how much smaller it is."""
+    stl.write(path, writers.inset(study, sized) / LENGTH.get(study.job.part.unit, MM))
+    say(f"{study.part.name}: {report_fits.said(sized)}")
 
 
 def _write_vented(study: Study, opened: Vented | None, path: Path) -> None:

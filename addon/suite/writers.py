@@ -12,7 +12,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..engine.printing import prepare
+from ..engine.printing.prepare import Sized
 from ..engine.study import Study
 from ..engine.units import MM
 from ..quiet import quiet
@@ -31,11 +31,9 @@ def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
     path.write_bytes(packed.getvalue())
 
 
-def inset(study: Study, deposit: NDArray[np.float64] | None = None) -> NDArray[np.float64]:
-    """Corners (n, 3, 3) in meters of the copy to print. deposit : as for `prepare.to_size`, which raises the Faults"""
-    surface, job = study.surface, study.job
-    points = prepare.to_size(surface, job.target, job.coat, deposit).points
-    return points[surface.triangles[surface.area > 0]]
+def inset(study: Study, found: Sized) -> NDArray[np.float64]:
+    """Corners (n, 3, 3) in meters of the copy to print."""
+    return found.inset.points[study.surface.triangles[study.surface.area > 0]]
 
 
 def scene_of(study: Study) -> bpy.types.Object:

@@ -11,6 +11,7 @@ from addon.engine.mesh import inspection
 from addon.engine.mesh.surface import Surface
 from addon.engine.printing import clearances, cylinders, fits, threads
 from addon.engine.printing.fits import Kind
+from addon.engine.printing.layer import Layer
 from addon.engine.progress import run_to_end
 from addon.engine.units import MM, UM
 
@@ -26,7 +27,7 @@ def surface(model, **marks) -> Surface:
 
 
 def found(surface: Surface, deposit=None, span=(1.0, 1.0)) -> fits.Fits:
-    layer = fits.of_layer(surface, *LAYER, deposit, span)
+    layer = Layer.of(surface, *LAYER, deposit, span)
     return run_to_end(fits.find(surface, EmbreeTracer(surface), layer))
 
 

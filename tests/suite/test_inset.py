@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import json
+
 import bpy
 import numpy as np
 import pytest
@@ -106,6 +108,35 @@ def test_the_command_line_writes_it_in_the_models_unit(tmp_path, capsys):
     assert command.main(["plan", str(job), "--inset", str(tmp_path / "print.stl")]) == 2
     said = capsys.readouterr().err.strip().splitlines()[-1]
     assert "too thin to give way to a layer of 930 um" in said
+    assert not (tmp_path / "print.stl").exists()
+
+
+def test_the_local_thickness_and_its_range_are_told(tmp_path, capfd):
+    """The copy is smaller by the map; the report says by how much, and how far the plated size may be off."""
+    points, faces = sphere(10, 2)
+    stl.write(tmp_path / "ball.stl", points[faces])
+    job = tmp_path / "ball.toml"
+    job.write_text('[part]\nfile = "ball.stl"\n[effort]\npanels = 500\nskip = "hanging, openness, narrow, vents"\n')
+    out = ["--inset", str(tmp_path / "print.stl"), "--report", str(tmp_path / "r.json")]
+    assert command.main(["plan", str(job), *out]) == 0
+    told = json.loads((tmp_path / "r.json").read_text())
+    low, high = told["inset"]["layer_um"]
+    assert told["inset"]["layer_from"] == "field" and 40 < low < 70 < high
+    size = np.ptp(stl.read(tmp_path / "print.stl").reshape(-1, 3), axis=0)
+    assert told["inset"]["size_mm"] == pytest.approx(size, abs=1e-4)
+    assert told["inset"]["off_um"][0] < 0 < told["inset"]["off_um"][1]
+    assert "by the thickness map" in capfd.readouterr().err
+
+
+def test_an_open_mesh_is_refused_in_one_line(tmp_path, capsys):
+    points, faces = box((10, 10, 10))
+    stl.write(tmp_path / "lid.stl", points[faces[2:]])
+    (tmp_path / "lid.toml").write_text('[part]\nfile = "lid.stl"\n[effort]\nskip = "field, coat, contacts, hanging"\n')
+    assert command.main(["plan", str(tmp_path / "lid.toml"), "--inset", str(tmp_path / "print.stl")]) == 2
+    lines = [
+        one for one in capsys.readouterr().err.splitlines() if "print-size copy can only be made of a solid" in one
+    ]
+    assert len(lines) == 1 and "close it first" in lines[0]
     assert not (tmp_path / "print.stl").exists()
 
 

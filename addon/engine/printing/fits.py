@@ -13,7 +13,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..findings import Code, Finding, Quantity, Severity, spot
-from ..geometry.quantiles import weighted_quantiles
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..progress import Progress, Step
@@ -21,6 +20,7 @@ from ..units import MM
 from . import clearances, cylinders, threads
 from .clearances import Clearances
 from .cylinders import Cylinder
+from .layer import Layer
 from .threads import Thread
 
 Array = NDArray[np.float64]
@@ -42,18 +42,6 @@ class Kind(Enum):
     def hollow(self) -> bool:
         """Whether it becomes narrower."""
         return self in (Kind.BORE, Kind.INSIDE_THREAD)
-
-
-@dataclass(frozen=True, eq=False)
-class Layer:
-    """Coat and deposit. mean : (m,) m on each triangle; low, high : of the deposit alone, times it, how far it may be
-    off; local : whether the deposit is the computed one, not the wanted mean everywhere"""
-
-    mean: Array
-    deposit: Array
-    low: float
-    high: float
-    local: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,17 +105,6 @@ class Fits:
         return [(max(same, key=lambda one: one.change), len(same)) for same in found.values()]
 
 
-def of_layer(
-    surface: Surface, coat: float, wanted: float, deposit: Array | None, span: tuple[float, float] = (1.0, 1.0)
-) -> Layer:
-    """coat, wanted : m of the coat, and of the mean deposit; deposit : (m,) m as computed, None: the wanted everywhere
-    span : how far the computed one may be off, times it"""
-    local = deposit is not None
-    on = surface.plated_area > 0
-    metal = np.where(on, wanted if deposit is None else deposit, 0.0)
-    return Layer(np.where(on, coat, 0.0) + metal, metal, *(span if local else (1.0, 1.0)), local)
-
-
 def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
     """The fits of a part, and the walls and gaps that the layer makes too thin or closes.
 
@@ -158,18 +135,14 @@ def _within(one: Cylinder, thread: Thread) -> bool:
     return coaxial and wide and abs(along) < 0.5 * thread.length
 
 
-def _layer_on(surface: Surface, layer: Layer, faces: NDArray[np.intp]) -> tuple[float, float, float, float]:
-    """(low, mean, high, share plated) of the layer on some faces, of all but their thinnest and thickest twentieth."""
+def _plated(surface: Surface, faces: NDArray[np.intp]) -> float:
+    """Share of some faces' area that is plated."""
     area = surface.area[faces]
-    low, high = (float(one) for one in weighted_quantiles(layer.deposit[faces], area, (0.05, 0.95)))
-    whole, deposit = (float(area @ one[faces] / area.sum()) for one in (layer.mean, layer.deposit))
-    coat = whole - deposit
-    plated = float(area @ (surface.plated_area[faces] > 0) / area.sum())
-    return coat + layer.low * low, whole, coat + layer.high * high, plated
+    return float(area @ (surface.plated_area[faces] > 0) / area.sum())
 
 
 def _round(surface: Surface, layer: Layer, one: Cylinder) -> Fit:
-    low, mean, high, plated = _layer_on(surface, layer, one.faces)
+    (low, high), mean = layer.on(surface, one.faces), layer.average(surface, one.faces)
     if one.hollow:
         finished = max(one.gauge - 2 * high, 0.0), max(one.gauge - 2 * low, 0.0)
         model = (one.diameter + 2 * mean) * one.diameter / one.gauge
@@ -177,11 +150,12 @@ def _round(surface: Surface, layer: Layer, one: Cylinder) -> Fit:
         finished = one.gauge + 2 * low, one.gauge + 2 * high
         model = max(one.diameter - 2 * mean, 0.0)
     kind = Kind.BORE if one.hollow else Kind.SHAFT
+    plated = _plated(surface, one.faces)
     return Fit(kind, one.center, one.axis, one.diameter, one.length, one.gauge, finished, model, (low, high), plated)
 
 
 def _thread(surface: Surface, layer: Layer, one: Thread) -> Fit:
-    low, mean, high, plated = _layer_on(surface, layer, one.faces)
+    (low, high), mean = layer.on(surface, one.faces), layer.average(surface, one.faces)
     kind = Kind.INSIDE_THREAD if one.hollow else Kind.OUTSIDE_THREAD
     way, factor, size = -1.0 if one.hollow else 1.0, one.growth_factor, one.pitch_diameter
     low_end, high_end = sorted(size + way * factor * end for end in (low, high))
@@ -195,7 +169,7 @@ def _thread(surface: Surface, layer: Layer, one: Thread) -> Fit:
         (low_end, high_end),
         size - way * factor * mean,
         (low, high),
-        plated,
+        _plated(surface, one.faces),
         one.pitch,
         one.major,
         one.starts,

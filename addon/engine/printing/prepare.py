@@ -14,6 +14,7 @@ from ..mesh.surface import Surface
 from ..settings.bath import Target
 from ..settings.part import Coat, Print
 from ..units import MM, UM
+from .layer import Layer
 
 LEVEL = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
 SANDING = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
@@ -67,6 +68,21 @@ class Inset:
 
     points: NDArray[np.float64]
     turned: NDArray[np.int32]
+
+
+@dataclass(frozen=True, eq=False)
+class Sized:
+    """The copy to print. Meters.
+
+    layer : what its faces are moved inward by, low and high of all but the least and the most 5 % of the plated area
+    off : how far a face of the plated part may end up inside (below zero) and outside of the model where the deposit
+    is thick, for what the current distribution may be off; local : whether by the local thickness
+    """
+
+    inset: Inset
+    layer: tuple[float, float]
+    off: tuple[float, float]
+    local: bool
 
 
 def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Preparation:
@@ -131,23 +147,31 @@ def inset(surface: Surface, thickness: ArrayLike) -> Inset:
     return Inset(points, np.flatnonzero((after <= 0) & (surface.area > 0)).astype(np.int32))
 
 
-def to_size(surface: Surface, target: Target, coat: Coat, deposit: ArrayLike | None = None) -> Inset:
+def to_size(surface: Surface, layer: Layer) -> Sized:
     """The copy to print, so that coat and deposit bring the part to the size of the model.
 
-    deposit : (m,) m, the thickness that is predicted; None: the wanted mean everywhere
-    Raises InputError where a wall or a gap is too thin for it.
+    Raises InputError where the mesh is open, or a wall or a gap is too thin for it.
     """
-    layer = coat.thickness + np.asarray(target.thickness if deposit is None else deposit)
-    found = inset(surface, layer)
+    if not surface.closed:
+        raise InputError(
+            f"{surface.name}: a print-size copy can only be made of a solid, but the mesh is open; close it first (the"
+            " mesh check selects the gaps)"
+        )
+    found = inset(surface, layer.mean)
     if len(found.turned):
-        most = float(np.broadcast_to(layer, surface.area.shape)[found.turned].max())
+        most = float(layer.mean[found.turned].max())
         area = float(surface.area[found.turned].sum())
         raise InputError(
             f"{surface.name}: walls, gaps or edges at {len(found.turned)} faces ({area / MM**2:.3g} mm2) are too"
             f" thin to give"
             f" way to a layer of {most / UM:.0f} um; thicken the model there, or ask for less deposit"
         )
-    return found
+    plated = np.flatnonzero(surface.plated_area > 0)
+    ends = (0.05, 0.95)
+    low, high = (float(one) for one in weighted_quantiles(layer.mean[plated], surface.plated_area[plated], ends))
+    thick = float(weighted_quantiles(layer.deposit[plated], surface.plated_area[plated], ends)[1])
+    off = (layer.span[0] - 1.0) * thick, (layer.span[1] - 1.0) * thick
+    return Sized(found, (low, high), off, layer.local)
 
 
 def _corner_angles(corners: NDArray[np.float64]) -> NDArray[np.float64]:

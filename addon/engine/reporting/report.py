@@ -16,6 +16,7 @@ from .. import handling, ranges, schedule
 from ..chemistry import bath, mixing
 from ..errors import InputError
 from ..mesh.surface import Surface
+from ..printing.prepare import Sized
 from ..settings.job import write_job
 from ..study import Results, Study, findings
 from ..trapping.vented import Vented
@@ -69,11 +70,13 @@ ASKED: dict[str, Serialize] = {
 }
 
 
-def build(study: Study, versions: Mapping[str, str], vented: Vented | None = None) -> dict[str, Any]:
+def build(
+    study: Study, versions: Mapping[str, str], vented: Vented | None = None, sized: Sized | None = None
+) -> dict[str, Any]:
     """The report of a study.
 
     versions : name -> version, of the extension, Blender and numpy
-    vented : the part with its holes cut, where that was asked for
+    vented, sized : the part with its holes cut, and the copy to print, where these were asked for
     """
     table: dict[str, Any] = {"schema": SCHEMA, "part": _part(study.surface)}
     for key, told in _rooms(study).items():
@@ -82,6 +85,8 @@ def build(study: Study, versions: Mapping[str, str], vented: Vented | None = Non
         table[key] = told(study) if study.turned else None
     if vented is not None:
         table["vented"] = report_vents.vented(vented)
+    if sized is not None:
+        table["inset"] = report_fits.inset(sized, study)
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else report_bench.schedule(timetable)
     table["tank"] = report_bench.tank(study)

@@ -5,9 +5,11 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ..units import MM, UM
+from .plan_text import figure, spanned
 
 if TYPE_CHECKING:
     from ..printing.fits import Fit, Fits
+    from ..printing.prepare import Sized
     from ..study import Study
 
 Table = dict[str, Any]
@@ -15,6 +17,27 @@ Table = dict[str, Any]
 
 def fits(result: Fits, _study: Study) -> list[Table]:
     return [_fit(one, result.local) for one in result.fits]
+
+
+def inset(result: Sized, study: Study) -> Table:
+    """The copy to print."""
+    used = result.inset.points[study.surface.triangles[study.surface.area > 0]].reshape(-1, 3)
+    return {
+        "layer_um": [end / UM for end in result.layer],
+        "layer_from": "field" if result.local else "mean",
+        "off_um": [end / UM for end in result.off],
+        "size_mm": (used.max(axis=0) - used.min(axis=0)) / MM,
+    }
+
+
+def said(result: Sized) -> str:
+    """How much smaller the copy is, and how sure the plated size."""
+    span = spanned(result.layer[0] / UM, result.layer[1] / UM)
+    if not result.local:
+        return f"smaller by {span} um everywhere: calculate the thickness first to have it by the map"
+    low, high = (figure(abs(end) / UM, 2) for end in result.off)
+    off = f"where it is thick, the plated face may be {low} um low or {high} um high"
+    return f"smaller by {span} um, by the thickness map; {off}"
 
 
 def _fit(one: Fit, local: bool) -> Table:

@@ -236,14 +236,7 @@ def _preparation(study: Study, tracer: Tracer) -> prepare.Preparation:
 
 
 def _fits(study: Study, tracer: Tracer) -> Progress[fits.Fits]:
-    job, found, known = study.job, study.results.field, study.results.ranges
-    span = (1.0, 1.0)
-    if found is not None and known is not None:
-        span = known.relative(found.thickness_spread)
-    layer = fits.of_layer(
-        study.surface, job.coat.thickness, job.target.thickness, None if found is None else found.thickness, span
-    )
-    return fits.find(study.surface, tracer, layer)
+    return fits.find(study.surface, tracer, study.layer())
 
 
 _CAPILLARY = ("bath.density", "bath.surface_tension")

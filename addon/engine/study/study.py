@@ -9,6 +9,7 @@ from ..findings import Finding
 from ..hanging.hung import differs
 from ..mesh.part import Part
 from ..mesh.surface import Surface
+from ..printing.layer import Layer
 from ..settings.job import Job
 from ..tank import vessel
 from ..trapping.gas import Drainage, Gas
@@ -65,6 +66,14 @@ class Study:
     def drainage_as_hung(self) -> Drainage | None:
         """The held liquid of the way up that the part hangs."""
         return self.results.drainage_hung or self.results.drainage
+
+    def layer(self, local: bool = True) -> Layer:
+        """Coat and deposit on each triangle: by the local thickness, where that is known and wanted."""
+        job, found, known = self.job, self.results.field, self.results.ranges
+        if found is None or not local:
+            return Layer.of(self.surface, job.coat.thickness, job.target.thickness)
+        span = (1.0, 1.0) if known is None else known.relative(found.thickness_spread)
+        return Layer.of(self.surface, job.coat.thickness, job.target.thickness, found.thickness, span)
 
     def asked_for(self, analysis: str) -> bool:
         """Whether an analysis has a result, or a reason why not beside that nobody wanted it."""

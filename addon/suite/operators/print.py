@@ -6,9 +6,9 @@ import bpy
 import numpy as np
 
 from ...engine.errors import InputError
-from ...engine.units import UM
+from ...engine.printing import prepare
+from ...engine.reporting import report_fits
 from .. import writers
-from ..figures import figure
 from ..scene import capture, meshes
 from ..session import Kept, session
 from .view import kept_of, measured
@@ -35,25 +35,15 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
         study, stale = kept.study, kept.stale(context.scene)
-        field = None if "field" in stale else study.results.field
         try:
             if "preparation" in stale:
                 raise InputError(f"{study.part.name}: settings have changed; press Check Again first")
-            corners = writers.inset(study, None if field is None else field.thickness)
+            found = prepare.to_size(study.surface, study.layer(local="field" not in stale))
         except InputError as fault:
             self.report({"ERROR"}, str(fault))
             return {"CANCELLED"}
-        made = beside(context, kept, corners, "print size")
-        job = study.job
-        how = (
-            "by the thickness map and the coat"
-            if field is not None
-            else (
-                f"by {figure((job.target.thickness + job.coat.thickness) / UM, 'um')} everywhere: calculate the"
-                " thickness first to have it by the map"
-            )
-        )
-        self.report({"INFO"}, f"{made.name}: smaller {how}")
+        made = beside(context, kept, writers.inset(study, found), "print size")
+        self.report({"INFO"}, f"{made.name}: {report_fits.said(found)}")
         return {"FINISHED"}
 
 
