@@ -22,6 +22,8 @@ TITLES = {  # what each analysis is called on the screen
     "gas_hung": "trapped gas as recommended",
     "drainage_hung": "drag-out as recommended",
     "preparation": "print preparation",
+    "fits": "bores and shafts",
+    "orientation": "print directions",
     "narrow": "small holes",
     "openness": "shielded areas",
     "field": "thickness",

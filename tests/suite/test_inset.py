@@ -89,6 +89,23 @@ def test_a_stale_part_is_measured_first(add):
         bpy.ops.platewright.inset()
 
 
+@pytest.mark.usefixtures("platewright")
+def test_the_better_print_direction_is_taken_over(add):
+    """A box tilted by 30 degrees about y: one of its faces goes onto the bed, and then no other way is better."""
+    tilt = np.array([[np.cos(np.pi / 6), 0, 0.5], [0, 1, 0], [-0.5, 0, np.cos(np.pi / 6)]])
+    add(moved(box((0.02, 0.03, 0.01)), turn=tilt), "Box")
+    bpy.ops.platewright.measure()
+    bpy.ops.platewright.study(only="orientation")
+    bpy.ops.platewright.use_print_direction()
+    up = np.array(settings.of(bpy.context.scene).print.up[:])
+    assert np.abs(tilt.T @ up).max() == pytest.approx(1, abs=1e-5)
+    with pytest.raises(RuntimeError, match="press Check Again first"):
+        bpy.ops.platewright.use_print_direction()
+    bpy.ops.platewright.study(only="orientation")
+    with pytest.raises(RuntimeError, match="as little to sand as any"):
+        bpy.ops.platewright.use_print_direction()
+
+
 def test_the_command_line_writes_it_in_the_models_unit(tmp_path, capsys):
     """A pin of 2 cm height and 1 cm diameter: 1.986 cm and 0.986 cm (its corners by 70 um / cos(pi / 64) more)."""
     points, faces = cylinder(0.5, 2.0)

@@ -15,6 +15,7 @@ from ..findings import Code, Finding, Quantity, Severity, spot
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..units import MM
+from .places import spread
 
 Array = NDArray[np.float64]
 
@@ -23,7 +24,6 @@ FACING = -0.95  # of the normals' product: the far side faces back; wider apart 
 MIN_PRINTED_WALL_M = 0.4 * MM  # one line of a common nozzle (common practice, no source)
 MIN_AREA_M2 = 10 * MM**2  # of what is told: less is an edge or a burr
 MAX_LISTED_PLACES = 8
-GOLDEN = np.array([0.7548776662466927, 0.5698402909980532])  # powers of the plastic number: fill a square evenly
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +56,7 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
         nothing = Between(np.inf, np.inf, 0.0, np.zeros((0, 3)))
         return Clearances(nothing, nothing, np.zeros(0, dtype=np.intp))
     count = min(MAX_PLACES, MIN_PLACES + 8 * len(surface.area))
-    face, place = _spread(surface, count)
+    face, place = spread(surface.corners, surface.plated_area, count)
     normal, one = surface.normal[face], total / count
     wall, thick = _left(surface, tracer, face, place, -normal, layer)
     if not surface.closed:
@@ -100,16 +100,6 @@ def _between(place: Array, left: Array, distance: Array, bad: NDArray[np.bool_],
     """area : m2 that each place stands for"""
     least = int(left.argmin())
     return Between(float(left[least]), float(distance[least]), area * int(bad.sum()), _worst(place, left, bad))
-
-
-def _spread(surface: Surface, count: int) -> tuple[NDArray[np.intp], Array]:
-    """(n,) triangles and (n, 3) points on them, each for as much of the plated area."""
-    ends = np.cumsum(surface.plated_area)
-    face = np.searchsorted(ends, (np.arange(count) + 0.5) / count * ends[-1]).astype(np.intp)
-    a, b = ((0.5 + np.outer(np.arange(count), GOLDEN)) % 1.0).T
-    root = np.sqrt(a)
-    weights = np.stack([1.0 - root, root * (1.0 - b), root * b], axis=1)
-    return face, np.einsum("kc,kcx->kx", weights, surface.corners[face])
 
 
 def _left(

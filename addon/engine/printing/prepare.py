@@ -14,10 +14,10 @@ from ..mesh.surface import Surface
 from ..settings.bath import Target
 from ..settings.part import Coat, Print
 from ..units import MM, UM
+from . import steps
 from .layer import Layer
+from .steps import LEVEL, SANDING
 
-LEVEL = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
-SANDING = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
 MIN_EIGENVALUE_SHARE = 0.02  # share of the largest eigenvalue below which the planes at a vertex do not fix a direction
 REACH = 3.0  # a vertex moves no farther than this many times its largest offset
 
@@ -91,11 +91,11 @@ def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Pr
     A level face lies within one layer and has no step. O(m).
     """
     rise = np.abs(surface.normal @ unit(printing.up))
-    staircase = np.where(rise < LEVEL, printing.layer * rise, 0.0)
+    staircase = steps.height(rise, printing.layer)
     area = surface.plated_area
     rough = (area > 0) & (staircase > SANDING)
     run = np.sqrt(np.maximum(0.0, 1.0 - rise**2))
-    steps = np.where(rise < LEVEL, rise + run, 1.0)
+    stepped = np.where(rise < LEVEL, rise + run, 1.0)
     total = float(area.sum())
     median, p95 = weighted_quantiles(staircase, area, (0.5, 0.95)) if total > 0 else (0.0, 0.0)
     return Preparation(
@@ -106,7 +106,7 @@ def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Pr
         greatest=float(staircase[area > 0].max(initial=0.0)),
         rough=rough,
         sanding_area=float(area[rough].sum()),
-        step_area_ratio=float(steps @ area) / total if total > 0 else 1.0,
+        step_area_ratio=float(stepped @ area) / total if total > 0 else 1.0,
     )
 
 

@@ -70,6 +70,12 @@ class Model(Instructions):
         " shafts gain it.",
         "twice the thickness on a diameter: geometry; threads: ASME B1.1, section 7",
     )
+    PRINT_UP = Instruction(
+        "Print it {way} (model direction {up} up): {rough} of steps to sand in place of {rough_now}, and supports touch"
+        " {support} in place of {support_now}.",
+        "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; support below 45 degrees: "
+        + PRACTICE,
+    )
     FITS = Instruction(
         "Model the {kind} of {diameter} mm with {model} mm: as it is it comes out {finished} mm{more}.",
         "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7",

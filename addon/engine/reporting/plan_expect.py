@@ -8,7 +8,7 @@ import numpy as np
 
 from ..units import MM, UM
 from ..visibility.openness import HIDDEN
-from . import finding_text, plan_wire, words
+from . import finding_text, plan_fits, plan_wire, words
 from .plan_bench import Bench
 from .plan_first import MAX_FIRST_FINDINGS
 from .plan_schedule import charge
@@ -125,5 +125,6 @@ def layers(bench: Bench) -> Section | None:
                 f" {figure(prepared.greatest / UM, 2)} um as printed. Left so, they add area, and the deposit is"
                 f" thinner by {thin:.0f} % at most: paint rounds them, and a bright bath levels small ones."
             ),
+            *plan_fits.sanding(bench),
         ),
     )

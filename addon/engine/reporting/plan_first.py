@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ..chemistry import bath as baths
 from ..errors import InputError
 from ..findings import Severity
-from ..printing.prepare import SANDING
+from ..printing.steps import SANDING
 from ..units import MM, UM
 from . import finding_text, plan_fits, plan_holes, plan_schedule, words
 from .instructions import Model, Ready
@@ -121,6 +121,7 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     if prepared is not None:
         lines.append(step(_fit(bench)))
         lines += [step(one) for one in plan_fits.first(bench, letters)]
+        lines += [step(one) for one in plan_fits.print_up(bench)]
         if prepared.sanding_area > 0:
             lines.append(step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(SANDING / UM, 2))))
     return Section("Change in the model and the print", tuple(lines)) if lines else None

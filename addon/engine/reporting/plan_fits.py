@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from ..units import MM
+from ..units import MM, UM
 from . import words
 from .instructions import Model
 from .plan_bench import Bench
-from .plan_text import Section, figure, note, point
+from .plan_text import Section, area, figure, note, point
 
 if TYPE_CHECKING:
     from ..printing.fits import Fit
@@ -35,6 +35,45 @@ def first(bench: Bench, letters: Mapping[str, str]) -> list[str]:
             more=more,
         )
     ]
+
+
+def print_up(bench: Bench) -> list[str]:
+    """The way up on the printer, where another one leaves clearly less to sand."""
+    found = bench.study.results.orientation
+    if found is None or found.better is None:
+        return []
+    best, now = found.better, found.as_set
+    return [
+        Model.PRINT_UP.say(
+            way=words.way_up(best.up),
+            up=", ".join(f"{round(float(x), 2) + 0.0:g}" for x in best.up),
+            rough=area(best.rough_area),
+            rough_now=area(now.rough_area),
+            support=area(best.support_area),
+            support_now=area(now.support_area),
+        )
+    ]
+
+
+def sanding(bench: Bench) -> list[str]:
+    """Where to sand, in the order of effort, and what would hide the steps."""
+    found = bench.study.results.orientation
+    if found is None:
+        return []
+    todo, lines = found.sanding, []
+    for number, one in enumerate(todo.regions, 1):
+        where = f"{point(one.point)} ({words.told(one.place)})"
+        steps = f"steps of {figure(one.step / UM, 2)} um are left"
+        lines.append(note(f"Sand {number}: {area(one.area)} round {where}, {steps}."))
+    if todo.hidden_layer is not None and todo.hidden_filler:
+        layer, filler = figure(todo.hidden_layer / MM, 1), figure(todo.hidden_filler / UM, 2)
+        lines.append(
+            note(
+                f"Coat and deposit follow the steps: on 95 % of what shows they hide only those of layers under {layer}"
+                f" mm. Filler of {filler} um, sanded flush before the coat, takes those of this print away."
+            )
+        )
+    return lines
 
 
 def table(bench: Bench) -> Section | None:

@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..units import MM, UM
+from ..units import CM2, MM, UM
+from . import words
 from .plan_text import figure, spanned
 
 if TYPE_CHECKING:
     from ..printing.fits import Fit, Fits
+    from ..printing.orientation import Direction, Orientation
     from ..printing.prepare import Sized
     from ..study import Study
 
@@ -27,6 +29,43 @@ def inset(result: Sized, study: Study) -> Table:
         "layer_from": "field" if result.local else "mean",
         "off_um": [end / UM for end in result.off],
         "size_mm": (used.max(axis=0) - used.min(axis=0)) / MM,
+    }
+
+
+def orientation(result: Orientation | None) -> Table:
+    """Ways up on the printer, and what the one that is set leaves to sand; null where nobody looked."""
+    if result is None:
+        return dict.fromkeys(("directions", "as_set", "sanding", "hidden_layer_mm", "hidden_filler_um"))
+    todo = result.sanding
+    return {
+        "directions": [_direction(one) for one in result.ranked],
+        "as_set": _direction(result.as_set),
+        "sanding": [
+            {
+                "area_cm2": one.area / CM2,
+                "step_um": one.step / UM,
+                "effort_mm3": one.effort / MM**3,
+                "point_mm": one.point / MM,
+                "place": words.told(one.place),
+            }
+            for one in todo.regions
+        ],
+        "hidden_layer_mm": None if todo.hidden_layer is None else todo.hidden_layer / MM,
+        "hidden_filler_um": None if todo.hidden_filler is None else todo.hidden_filler / UM,
+    }
+
+
+def _direction(one: Direction) -> Table:
+    return {
+        "up": one.up,
+        "staircase_um": {"median": one.median / UM, "p95": one.p95 / UM},
+        "sanding_area_cm2": one.rough_area / CM2,
+        "overhang_cm2": one.overhang_area / CM2,
+        "support_contact_cm2": one.support_area / CM2,
+        "bed_cm2": one.bed_area / CM2,
+        "height_mm": one.height / MM,
+        "rough_undersides_cm2": one.rough_undersides / CM2,
+        "effort_mm3": one.effort / MM**3,
     }
 
 

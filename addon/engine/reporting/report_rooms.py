@@ -13,7 +13,7 @@ from ..geometry.frames import unit
 from ..hanging.balance import MIN_PULL_SHARE
 from ..settings.schema import write
 from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM, ZERO_CELSIUS
-from . import reason_text, words
+from . import reason_text, report_fits, words
 
 if TYPE_CHECKING:
     from ..chemistry.deposit import Deposit
@@ -354,6 +354,7 @@ def preparation(result: Preparation, study: Study) -> Table:
         "sanding_area_cm2": result.sanding_area / CM2,
         "step_area_ratio": result.step_area_ratio,
         "step_thinning": result.step_thinning,
+        **report_fits.orientation(study.results.orientation),
     }
 
 

@@ -136,6 +136,16 @@ class Print:
     layer: float = number(
         "layer_mm", 0.05 * MM, "Layer height", label="Layer height", unit="mm", scale=MM, low=0.001, high=5
     )
+    filler: float = number(
+        "filler_um",
+        0.0,
+        "Mean thickness of filler that is sprayed on the print and sanded flush before the coat: it fills layer steps",
+        label="Filler",
+        unit="um",
+        scale=UM,
+        low=0,
+        high=2000,
+    )
     up: Vector = number(
         "up", (0.0, 0.0, 1.0), "Which way of the model points up on the printer", label="Up on the printer", size=3
     )

@@ -28,7 +28,7 @@ from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
 from ..hanging.mass import Printed
 from ..mesh.tracer import Tracer
-from ..printing import fits, prepare
+from ..printing import fits, orientation, prepare
 from ..progress import Progress, subrange
 from ..settings import tables
 from ..settings.job import Job
@@ -239,6 +239,11 @@ def _fits(study: Study, tracer: Tracer) -> Progress[fits.Fits]:
     return fits.find(study.surface, tracer, study.layer())
 
 
+def _orientation(study: Study, tracer: Tracer) -> Progress[orientation.Orientation]:
+    up = np.array(study.hung.part.up, dtype=np.float64)
+    return orientation.search(study.surface, tracer, study.job.print, study.layer().mean, up)
+
+
 _CAPILLARY = ("bath.density", "bath.surface_tension")
 _COPIES = ("rack.positions", "rack.turns")
 _HANGING = (
@@ -316,6 +321,14 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
     Analysis("fits", ("target.thickness", "coat.thickness"), (), _fits, 2.0, optional_inputs=("field", "ranges")),
+    Analysis(
+        "orientation",
+        ("part.up", "print", "target.thickness", "coat.thickness"),
+        (),
+        _orientation,
+        2.0,
+        optional_inputs=("hung", "field"),
+    ),
     Analysis(
         "layouts",
         ("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "effort.panels"),

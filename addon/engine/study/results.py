@@ -17,6 +17,7 @@ from ..field.solved import Solved
 from ..hanging.hung import Hung
 from ..hanging.suggest import Hanging
 from ..printing.fits import Fits
+from ..printing.orientation import Orientation
 from ..printing.prepare import Preparation
 from ..trapping.gas import Drainage, Gas
 from ..trapping.narrow import NarrowOpenings
@@ -44,6 +45,7 @@ class Results:
     hanging: Hanging | None = None
     preparation: Preparation | None = None
     fits: Fits | None = None
+    orientation: Orientation | None = None
     layouts: Comparison | None = None
     rack: RackPlan | None = None
     potential: Solved | None = None

@@ -7,9 +7,9 @@ import numpy as np
 
 from ...engine.errors import InputError
 from ...engine.printing import prepare
-from ...engine.reporting import report_fits
+from ...engine.reporting import report_fits, words
 from .. import writers
-from ..scene import capture, meshes
+from ..scene import capture, meshes, settings
 from ..session import Kept, session
 from .view import kept_of, measured
 
@@ -47,6 +47,34 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         return {"FINISHED"}
 
 
+class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
+    """Set the way up on the printer that leaves the least to sand: layer steps and support marks that show"""
+
+    bl_idname = "platewright.use_print_direction"
+    bl_label = "Use This Print Direction"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not measured(cls, context):
+            return False
+        kept = kept_of(context)
+        found = kept.study.results.orientation
+        if found is None or kept.moved or "orientation" in kept.stale(context.scene):
+            cls.poll_message_set("Print directions are not those of the part as it is: press Check Again first")
+            return False
+        if found.better is None:
+            cls.poll_message_set("The print direction that is set leaves as little to sand as any")
+            return False
+        return True
+
+    def execute(self, context: bpy.types.Context) -> set[str]:
+        best = kept_of(context).study.results.orientation.better
+        settings.of(context.scene).print.up = best.up.tolist()
+        self.report({"INFO"}, f"Print direction set: {words.way_up(best.up)}; press Check Again to see its steps")
+        return {"FINISHED"}
+
+
 def beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray, what: str) -> bpy.types.Object:
     """A new object of these triangles on the part's left, selected alone. what : how its name goes on"""
     surface, scale = kept.study.surface, 1.0 / capture.meters_per_unit(context.scene)
@@ -64,4 +92,4 @@ def beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray, what: st
     return made
 
 
-CLASSES = (PLATEWRIGHT_OT_inset,)
+CLASSES = (PLATEWRIGHT_OT_inset, PLATEWRIGHT_OT_use_print_direction)

@@ -6,7 +6,7 @@ from typing import Any
 
 import bpy
 
-from ...engine.reporting import plan_fits, verdict_text
+from ...engine.reporting import plan_fits, verdict_text, words
 from ...engine.reporting.finding_text import text
 from ...engine.units import CM2, GRAM, UM
 from ...engine.verdict.judge import Section, of_section, section
@@ -40,6 +40,24 @@ class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
             worst = sorted((one for one, _ in fits.sizes() if one.affected), key=lambda one: -one.change / one.diameter)
             facts(layout, [_fit(one, 1) for one in worst[:MAX_FITS]])
         layout.operator("platewright.inset", icon="MOD_SOLIDIFY")
+
+
+def _direction(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
+    """The way up on the printer that leaves the least to sand, where it is another one."""
+    kept = session.find(context)
+    if kept is None or kept.moved or "orientation" in kept.stale(context.scene):
+        return
+    found = kept.study.results.orientation
+    if found is None or found.better is None:
+        return
+    best, now = found.better, found.as_set
+    say(layout, f"Less to sand if printed {words.way_up(best.up)}", icon="INFO")
+    rows = [
+        ("Steps to Sand", best.rough_area, now.rough_area),
+        ("Support Contact", best.support_area, now.support_area),
+    ]
+    facts(layout, [(name, f"{figure(a / CM2)} not {figure(b / CM2, 'cm2')}") for name, a, b in rows])
+    layout.operator("platewright.use_print_direction", icon="ORIENTATION_GLOBAL")
 
 
 def kept_fits(context: bpy.types.Context) -> Any:
@@ -78,7 +96,8 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
-        inputs(layout, settings.of(context.scene).print, "up")
+        inputs(layout, settings.of(context.scene).print, "filler", "up")
+        _direction(context, layout)
         found = answer(context, layout, "preparation", lambda results: results.preparation)
         if found is None:
             return
