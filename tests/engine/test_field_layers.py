@@ -222,7 +222,9 @@ def test_targets_are_the_same_as_among_all() -> None:
     whole, part = LayerOperators(corners), LayerOperators(corners, targets=some)
     assert off(part.apply(q, phi), whole.apply(q, phi)[:some]) < 1e-6
     assert np.array_equal(part.diagonal, whole.diagonal[:some])
-    assert np.array_equal(np.sort(np.concatenate([rows for rows, _, _ in part.leaf_blocks()])), np.arange(some))
+    groups = part.groups(60)
+    assert np.array_equal(np.sort(np.concatenate(groups)), np.arange(some))
+    assert all(part.neighborhood(group, 90).panels.max() < some for group in groups)
     assert part.memory < 0.9 * whole.memory
 
 
@@ -289,16 +291,19 @@ def test_finer_panels_converge_to_a_known_field() -> None:
 # The parts that a solver takes
 
 
-def test_leaf_blocks_part_the_dense_matrices() -> None:
-    """Every panel is in one leaf, and the leaf's blocks are the dense entries."""
+def test_neighborhoods_are_parts_of_the_dense_matrices() -> None:
+    """Every panel is in one group; a group with those round it has the dense entries, the farthest pairs to a tenth."""
     fast = LayerOperators(corners_of(moved(torus(around=48, across=24), turn=rotation(8))))
-    blocks = list(fast.leaf_blocks())
-    assert np.array_equal(np.sort(np.concatenate([rows for rows, _, _ in blocks])), np.arange(fast.n))
-    for rows, s, d in blocks:
-        single, double = dense(fast.corners[rows])
-        assert np.abs(s / single - 1).max() < 2e-3
-        assert np.abs(d - double).max() <= 2e-3 * np.abs(double).max()
-        assert np.abs(fast.diagonal[rows] / single.diagonal() - 1).max() < 1e-6
+    groups = fast.groups(60)
+    assert np.array_equal(np.sort(np.concatenate(groups)), np.arange(fast.n)) and max(map(len, groups)) <= 60
+    for group in groups[::3]:
+        found = fast.neighborhood(group, 90)
+        assert len(found.panels) == 90 and np.array_equal(found.panels[: found.own], group)
+        single, double = dense(fast.corners[found.panels])
+        assert np.abs(found.single / single - 1).max() < 0.1
+        assert off(found.single[: found.own], single[: found.own]) < 2e-3
+        assert off(found.double, double) < 1e-2
+        assert np.abs(fast.diagonal[group] / single.diagonal()[: found.own] - 1).max() < 1e-6
 
 
 @pytest.mark.slow

@@ -53,7 +53,7 @@ def test_a_good_start_is_used() -> None:
 
 def test_stops_at_its_limit_and_says_so() -> None:
     matrix, b = system()
-    found = run_to_end(gmres(lambda v: matrix @ v, b, tolerance=1e-12, limit=5))
+    found = run_to_end(gmres(lambda v: matrix @ v, b, tolerance=1e-12, max_products=5))
     assert (found.iterations, found.converged) == (5, False)
     assert 1e-12 < found.residual < 1.0
 
@@ -67,7 +67,7 @@ def test_zero_needs_no_product() -> None:
 def test_a_singular_system_ends() -> None:
     """Where b is out of reach the iteration ends, and says that it did not converge."""
     matrix = np.diag([1.0, 1.0, 0.0])
-    found = run_to_end(gmres(lambda v: matrix @ v, np.ones(3), limit=20))
+    found = run_to_end(gmres(lambda v: matrix @ v, np.ones(3), max_products=20))
     assert not found.converged
     assert found.residual == pytest.approx(np.sqrt(1 / 3), rel=1e-6)
 

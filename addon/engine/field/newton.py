@@ -14,7 +14,7 @@ import numpy as np
 from ..linalg.krylov import Solution, gmres
 from ..progress import Progress, Step, subrange
 from ..tank.body import Role
-from .bem.precondition import LeafBlocks
+from .bem.precondition import SchwarzPreconditioner
 from .problem import Array, Cell, Control, Drive, Ending, State, guess
 
 SENTENCE = "Calculating the current"
@@ -144,7 +144,7 @@ class _System:
         parts = cell.rows(Role.PART)
         self.part_area = np.where(parts, area, 0.0) / area[parts].sum()
         self.mean = None if drive.current is None else drive.current / area[parts].sum()
-        self.blocks = LeafBlocks(cell.influence, cell.conductivity)
+        self.schwarz = SchwarzPreconditioner(cell.influence, cell.conductivity)
         if (cell.influence.double & (self.anode > 0.0)).any():
             self.lifted = self._green(np.zeros(len(area)), self.anode, precise=True)  # what one volt on the anodes does
         else:
@@ -215,24 +215,24 @@ class _System:
             -values,
             precondition=self.preconditioner(state),
             tolerance=aim,
-            limit=MAX_PRODUCTS_PER_STEP,
+            max_products=MAX_PRODUCTS_PER_STEP,
             sentence=SENTENCE,
         )
 
     def preconditioner(self, state: State) -> Callable[[Array], Array]:
-        """The leaves' inverse with the last two rows and columns kept whole."""
+        """The panels' Schwarz preconditioner, bordered: the last two rows and columns by their Schur complement."""
         cell = self.cell
         _, slope = cell.drops(state.j)
-        leaves = self.blocks.inverse(slope, self.electrode, cell.active)
+        local = self.schwarz.inverse(slope, self.electrode, cell.active)
         ends = [np.where(cell.active, -1.0, 0.0), np.where(cell.active, self.lifted, 0.0)]
-        columns = np.stack([leaves(end) for end in ends], axis=1)
+        columns = np.stack([local(end) for end in ends], axis=1)
         limit, _ = self._binding(state)
         rows = np.stack([self.ohm * self.all_area, limit.weights])
         corner = np.array([[0.0, 0.0], [0.0, limit.share]])
         schur = np.linalg.inv(corner - rows @ columns)
 
         def solve(x: Array) -> Array:
-            panel = leaves(x[:-2])
+            panel = local(x[:-2])
             last = schur @ (x[-2:] - rows @ panel)
             return np.concatenate([panel - columns @ last, last])
 

@@ -13,7 +13,7 @@ from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed
 
 ORDER = 2.0  # of densities that are linear on the pieces, in the length of these
-MIN_CARRIED_SHARE = 0.1  # of the mean density, that a first guess has everywhere on the part
+MIN_CARRIED_SHARE = 0.1  # of the geometric mean of the densities, that a first guess has everywhere on the part
 MAX_CARRIED_CHANGE = 0.5  # e-folds that the density of a first guess may differ by from that of its coarse piece
 TINY_DENSITY = 1e-6  # A/m2, below which nothing is told
 STEEPEST = 8.0  # the coarsest wanted size over the finest
@@ -46,8 +46,9 @@ def carried(cell: Cell, fine: Panels, coarse: Panels, state: State) -> State:
     """The coarse level's state on the fine panels, as a first guess.
 
     On the part the density is read as the exponential of what is linear on the coarse pieces, for so it falls into
-    hollows. A negative one there is an error of coarse panels, which Newton's method would take a step an e-fold to
-    climb out of: none is below MIN_CARRIED_SHARE of the mean.
+    hollows; on the pieces that read the same one its mean is the coarse density, for a coat answers to currents. A
+    negative one is mostly an error of coarse panels, which Newton's method would take a step an e-fold to climb out of:
+    none is below MIN_CARRIED_SHARE of the geometric mean, which is far below the mean where a coat lets little by.
     """
     j, phi = np.zeros(cell.influence.n), np.zeros(cell.influence.n)
     facing = normals(coarse.corners)
@@ -67,12 +68,15 @@ def _read(fine: Panels, coarse: Panels, j: Array) -> Array:
     """(p,) A/m2 on one side of the fine pieces of one copy, from j (q,) on the coarse ones."""
     known, pieces = coarse.part.pieces, fine.part.pieces
     value = (j / coarse.sides[coarse.bodies[0]])[coarse.part.twin]
-    mean = float(area(known) @ value) / float(area(known).sum())
-    value = np.log(np.maximum(value, max(MIN_CARRIED_SHARE * mean, TINY_DENSITY)))
+    some, weight = value > TINY_DENSITY, area(known)
+    typical = float(np.exp(np.average(np.log(value[some]), weights=weight[some]))) if some.any() else 0.0
+    value = np.log(np.maximum(value, max(MIN_CARRIED_SHARE * typical, TINY_DENSITY)))
     middle = pieces.mean(axis=1)
     at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
     here = dot(coarse.part.cover.ends.of_values(value)[at], within(barycentric(middle, known[at])))
-    return np.exp(np.clip(here, value[at] - MAX_CARRIED_CHANGE, value[at] + MAX_CARRIED_CHANGE))
+    read = np.exp(np.clip(here, value[at] - MAX_CARRIED_CHANGE, value[at] + MAX_CARRIED_CHANGE))
+    covered, carried_there = (np.bincount(at, area(pieces) * of, len(known))[at] for of in (np.ones(len(at)), read))
+    return read * np.exp(value[at]) * covered / carried_there
 
 
 def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:

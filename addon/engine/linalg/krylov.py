@@ -11,9 +11,10 @@ from numpy.typing import NDArray
 from ..progress import Progress, Step
 
 Vector = NDArray[np.float64]
+Matrix = NDArray[np.float64]
 Product = Callable[[Vector], Vector]
 
-_NOTHING = 1e-14  # of a vector's length: rounding
+ROUNDING = 1e-14  # of a vector's length
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,25 +34,25 @@ class Solution:
 
 
 def gmres(
-    product: Product,
+    matrix_vector_product: Product,
     b: Vector,
     *,
     precondition: Product | None = None,
     start: Vector | None = None,
     tolerance: float = 1e-6,
     restart: int = 60,
-    limit: int = 300,
+    max_products: int = 300,
     sentence: str = "Solving",
 ) -> Progress[Solution]:
     """Solve A x = b by GMRES, preconditioned from the right, so that the residual watched is the true one.
 
-    product, precondition : A v, and an approximation of the inverse of A times v
+    matrix_vector_product, precondition : A v, and an approximation of the inverse of A times v
     start : (n,) first guess; zero where None
     restart : products between restarts; the memory is (restart + 1) vectors
     Yields a step before each product: a caller may stop there.
     Source: Y. Saad and M. H. Schultz, SIAM J. Sci. Stat. Comput. 7 (1986) 856 (from memory).
     """
-    ahead = precondition or (lambda v: v)
+    approximate_inverse = precondition or (lambda v: v)
     norm = float(np.linalg.norm(b))
     x = np.zeros_like(b, dtype=float) if start is None or norm == 0.0 else start.astype(float)
     count, first, size = 0, 1.0, 1.0 if norm else 0.0
@@ -59,52 +60,79 @@ def gmres(
     while True:
         if x.any():
             yield _step(size, first, tolerance, sentence)
-            residual = b - product(x)
+            residual = b - matrix_vector_product(x)
             count += 1
             size = float(np.linalg.norm(residual)) / norm
             first = max(first, size)
-        if size <= tolerance or count >= limit:
+        if size <= tolerance or count >= max_products:
             return Solution(x, size, count, size <= tolerance)
-        basis, triangle, right = _room(min(restart, limit - count), residual)
-        turns: list[tuple[float, float]] = []
-        for k in range(len(triangle)):
+        cycle = _Cycle(residual, min(restart, max_products - count))
+        while not cycle.is_full:
             yield _step(size, first, tolerance, sentence)
-            column, v = _orthogonal(basis[: k + 1], product(ahead(basis[k])))
-            below = float(np.linalg.norm(v))
+            ended = cycle.extend(matrix_vector_product(approximate_inverse(cycle.last)))
             count += 1
-            whole = float(np.hypot(np.linalg.norm(column), below))
-            for i, (c, s) in enumerate(turns):
-                column[i : i + 2] = c * column[i] + s * column[i + 1], c * column[i + 1] - s * column[i]
-            long = float(np.hypot(column[k], below))
-            if long <= _NOTHING * whole:  # singular: this direction adds nothing
+            size = cycle.residual_norm / norm
+            if size <= tolerance or ended:
                 break
-            c, s = column[k] / long, below / long
-            turns.append((c, s))
-            column[k] = long
-            triangle[: k + 1, k] = column
-            right[k : k + 2] = c * right[k], -s * right[k]
-            size = abs(float(right[k + 1])) / norm
-            if size <= tolerance or below <= _NOTHING * whole:
-                break
-            basis[k + 1] = v / below
-        used = len(turns)
-        if used:
-            x = x + ahead(np.linalg.solve(triangle[:used, :used], right[:used]) @ basis[:used])
-        if size <= tolerance or count >= limit or used < len(triangle):
+        if cycle.columns:
+            x = x + approximate_inverse(cycle.combination())
+        if size <= tolerance or count >= max_products or not cycle.is_full:
             return Solution(x, size, count, size <= tolerance)
 
 
-def _room(products: int, residual: Vector) -> tuple[NDArray[np.float64], NDArray[np.float64], Vector]:
-    """Basis with the residual's direction in it, triangular matrix and right-hand side of one cycle."""
-    size = float(np.linalg.norm(residual))
-    basis = np.empty((products + 1, len(residual)))
-    basis[0] = residual / size
-    right = np.zeros(products + 1)
-    right[0] = size
-    return basis, np.zeros((products, products)), right
+class _Cycle:
+    """Arnoldi's process between two restarts, its Hessenberg matrix made triangular by Givens rotations as it grows."""
+
+    def __init__(self, residual: Vector, products: int) -> None:
+        self.columns = 0
+        self.residual_norm = float(np.linalg.norm(residual))
+        self._basis = np.empty((products + 1, len(residual)))
+        self._basis[0] = residual / self.residual_norm
+        self._r_factor, self._rhs = np.zeros((products, products)), np.zeros(products + 1)
+        self._rhs[0] = self.residual_norm
+        self._rotations: list[tuple[float, float]] = []
+        self._products = products
+
+    @property
+    def is_full(self) -> bool:
+        return self.columns == self._products
+
+    @property
+    def last(self) -> Vector:
+        """The last vector of the orthonormal basis."""
+        return self._basis[self.columns]
+
+    def extend(self, image: Vector) -> bool:
+        """Take in what the preconditioned matrix makes of the last vector. Returns whether there is no more to find."""
+        k = self.columns
+        column, v = _orthogonal(self._basis[: k + 1], image)
+        below = float(np.linalg.norm(v))
+        whole = float(np.hypot(np.linalg.norm(column), below))
+        for i, (c, s) in enumerate(self._rotations):
+            column[i : i + 2] = c * column[i] + s * column[i + 1], c * column[i + 1] - s * column[i]
+        diagonal = float(np.hypot(column[k], below))
+        if diagonal <= ROUNDING * whole:  # singular: this direction adds nothing
+            return True
+        c, s = column[k] / diagonal, below / diagonal
+        self._rotations.append((c, s))
+        column[k] = diagonal
+        self._r_factor[: k + 1, k] = column
+        self._rhs[k : k + 2] = c * self._rhs[k], -s * self._rhs[k]
+        self.residual_norm = abs(float(self._rhs[k + 1]))
+        self.columns += 1
+        if below <= ROUNDING * whole:
+            return True
+        self._basis[k + 1] = v / below
+        return False
+
+    def combination(self) -> Vector:
+        """The combination of the basis with the least residual, before the preconditioner."""
+        k = self.columns
+        y: Vector = np.linalg.solve(self._r_factor[:k, :k], self._rhs[:k])
+        return y @ self._basis[:k]
 
 
-def _orthogonal(basis: NDArray[np.float64], v: Vector) -> tuple[Vector, Vector]:
+def _orthogonal(basis: Matrix, v: Vector) -> tuple[Vector, Vector]:
     """What v has of each row of the basis, and what is left of v without it."""
     taken = basis @ v
     left = v - taken @ basis

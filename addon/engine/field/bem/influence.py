@@ -7,7 +7,7 @@ is `BoxImages`.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from ...progress import Progress, Step, subrange
 from .box import SELF, BoxImages, Group, Image, after, near_images, reflect
-from .layers import LayerOperators
+from .layers import LayerOperators, Neighborhood
 
 Array = NDArray[np.float64]
 
@@ -64,9 +64,13 @@ class Influence:
         self.closed = bool(double.any() and np.median(seen[double]) > 0.0)
         self.share = seen if self.closed else 1.0 + seen
 
-    def leaf_blocks(self) -> Iterator[tuple[NDArray[np.intp], NDArray[np.float32], NDArray[np.float32]]]:
-        """Groups of neighboring panels that part the whole: indices (m,), their block of S and of D (m, m)."""
-        return self._layers.leaf_blocks()
+    def groups(self, most: int) -> list[NDArray[np.int64]]:
+        """Groups of at most so many neighboring panels that part the whole, as indices."""
+        return self._layers.groups(most)
+
+    def neighborhood(self, group: NDArray[np.int64], size: int) -> Neighborhood:
+        """A group with the panels round it, `size` together, and what they do to each other."""
+        return self._layers.neighborhood(group, size)
 
     def without(self, rows: NDArray[np.bool_]) -> Influence:
         """The same with no double layer on the given panels."""

@@ -44,6 +44,15 @@ _SETTINGS = (
 )
 
 
+class Neighborhood(NamedTuple):
+    """Panels that lie together, the first `own` of them a group, the others round it: indices (m,), S and D (m, m)."""
+
+    panels: Ints
+    own: int
+    single: Single
+    double: Single
+
+
 class LayerOperators:
     """Single layer S and double layer D of 1 / (4 pi r), constant on flat panels, taken at the centroids.
 
@@ -138,9 +147,16 @@ class LayerOperators:
         self._read = _readings(self._basis, frame, tree, panels.centroid)
         yield Step(0.3, "Integrating near panels")
         yield from subrange(0.3, 1.0, self._assemble(asked[tree.own] > asked[tree.start]))
-        self.diagonal = np.empty(self.targets)
-        for rows, single, _ in self.leaf_blocks():
-            self.diagonal[rows] = single.diagonal()
+        self._position = np.empty(self.n, np.int64)
+        self._position[tree.order] = np.arange(self.n)
+        self._block_of = np.full(self.n, -1)
+        for k, rows in enumerate(self._rows):
+            self._block_of[rows] = k
+        diagonal = np.empty(self.n)
+        for columns, rows, block in zip(self._columns, self._rows, self._blocks, strict=True):
+            at, own = np.nonzero(columns == np.arange(rows.start, rows.stop)[:, None])
+            diagonal[rows] = block[at, own]
+        self.diagonal = _scatter(tree, diagonal)[: self.targets]
 
     def _assemble(self, wanted: NDArray[np.bool_]) -> Progress[None]:
         """Blocks of near panels of the wanted cells, S beside D, all in one buffer."""
@@ -195,18 +211,54 @@ class LayerOperators:
                 out[rows] = block @ density[columns] + self._read[rows] @ local[cell]
         return _scatter(self._sources.tree, out.astype(float))[: self.targets]
 
-    def leaf_blocks(self) -> Iterator[tuple[Ints, Single, Single]]:
-        """Groups of neighboring panels that part the targets: indices (m,), their block of S and of D (m, m)."""
-        for rows, columns, block in zip(self._rows, self._columns, self._blocks, strict=True):
-            width = len(columns) // (1 + self._sources.double)
-            own = np.flatnonzero((columns[:width] >= rows.start) & (columns[:width] < rows.stop))
-            own = own[np.argsort(columns[own])]
-            panels = self._sources.tree.order[rows]
-            if self.targets < self.n:
-                asked = np.flatnonzero(panels < self.targets)
-                panels, block, own = panels[asked], block[asked], own[asked]
-            double = block[:, width + own] if self._sources.double else np.zeros((len(own),) * 2, np.float32)
-            yield panels, block[:, own], double
+    def groups(self, most: int) -> list[Ints]:
+        """The targets parted into groups of at most so many: leaves of one parent together, large leaves cut."""
+        tree, found = self._sources.tree, list[list[Ints]]()
+        parent, size = -2, 0
+        for cell, rows in zip(self._keepers, self._rows, strict=True):
+            panels = tree.order[rows]
+            panels = panels[panels < self.targets]
+            for some in np.array_split(panels, -(-len(panels) // most)) if len(panels) else []:
+                if tree.parent[cell] != parent or size + len(some) > most:
+                    found.append([])
+                    parent, size = int(tree.parent[cell]), 0
+                found[-1].append(some)
+                size += len(some)
+        return [np.concatenate(some) for some in found]
+
+    def neighborhood(self, group: Ints, size: int) -> Neighborhood:
+        """A group with the nearest panels round it, `size` together where there are as many.
+
+        Entries of near panels are those that were integrated; the few others are as of points.
+        """
+        panels, double = self._sources.panels, self._sources.double
+        own = self._position[group]
+        columns = [self._columns[k][: self._width(k)] for k in np.unique(self._block_of[own])]
+        near = np.setdiff1d(np.concatenate(columns), own)
+        near = near[self._sources.tree.order[near] < self.targets]
+        middle = panels.centroid[own]
+        gap = np.maximum(
+            np.maximum(middle.min(axis=0) - panels.centroid[near], panels.centroid[near] - middle.max(axis=0)), 0.0
+        )
+        nearest = np.argsort((gap**2).sum(axis=1), kind="stable")[: max(size - len(own), 0)]
+        members = np.concatenate([own, np.sort(near[nearest])])
+        single, dipole = _as_points(panels, members, double)
+        place = np.full(self.n, -1)
+        for k in np.unique(self._block_of[members]):
+            rows = np.flatnonzero(self._block_of[members] == k)
+            width = self._width(k)
+            place[self._columns[k][:width]] = np.arange(width)
+            here = np.flatnonzero(place[members] >= 0)
+            at, block = place[members[here]], self._blocks[k][members[rows] - self._rows[k].start]
+            single[rows[:, None], here] = block[:, at]
+            if double:
+                dipole[rows[:, None], here] = block[:, width + at]
+            place[self._columns[k][:width]] = -1
+        return Neighborhood(self._sources.tree.order[members], len(own), single, dipole)
+
+    def _width(self, k: int) -> int:
+        """Panels that a block has columns of."""
+        return len(self._columns[k]) // (1 + self._sources.double)
 
     def evaluate(self, points: Array, q: Array, phi: Array | None = None) -> Array:
         """S q - D phi at any points (m, 3), (m,); on a panel D takes its principal value."""
@@ -298,6 +350,19 @@ class _Sources:
             for cell, a, b in zip(keepers, tree.start[keepers], tree.own[keepers], strict=True):
                 moments[cell] += some[a:b] @ self.coefficients[k, a:b]
         return density, moments
+
+
+def _as_points(panels: Panels, members: Ints, double: bool) -> tuple[Single, Single]:
+    """S and D (m, m) of panels as if each were a point with its area; a panel on itself has none."""
+    at = panels.centroid[members]
+    apart = at[:, None] - at
+    square = (apart**2).sum(axis=2)
+    np.fill_diagonal(square, np.inf)
+    single = panels.area[members] / (4 * np.pi * np.sqrt(square))
+    if not double:
+        return single.astype(np.float32), np.zeros(single.shape, np.float32)
+    turned = np.einsum("ijk,jk->ij", apart, panels.normal[members]) / square
+    return single.astype(np.float32), (single * turned).astype(np.float32)
 
 
 def _tree(corners: Array, frame: Frame) -> Tree:
