@@ -25,6 +25,11 @@ LINE = 0.1  # of that: how far a line may, so that what is plated keeps its outl
 THIN = 0.12  # twice the area over the longest edge squared: not to be undercut unless it was so before
 LEVEL = 0.97  # cosine between triangles that count as one plane for a flip
 FOLD = 0.35  # cosine below which a triangle would have turned too far
+STARS_OVER_WANTED = 3.0  # triangles left over those wanted, from which on whole stars are collapsed at once
+MAX_TRIANGLES_A_POINT = 1.5  # where there are fewer, points that none uses are laid aside; a closed surface has two
+MAX_STARS_LEFT = 0.8  # of the triangles: where more are left, single edges do as well
+MIN_FLIP_GAIN = -1e-3  # sum of the cotangents across from an edge, below which it is flipped
+MAX_REVERTS = 4  # rounds in which stars that do not fit each other are taken back
 
 
 @dataclass(frozen=True, eq=False)
@@ -45,28 +50,46 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
     points : (v, 3); triangles : (m, 3), none degenerate; size : (v,) meters, wanted length of edges
     label : (m,), lines between triangles of different labels are kept
     """
-    place = np.arange(len(points))
+    place, home = np.arange(len(points)), np.arange(len(points))  # home: of the points that are still worked on
     origin = np.arange(len(triangles))
     quadric = _quadrics(points, triangles, label, Topology.of(triangles, len(points)))
     typical = float(size[triangles].mean())
     flat, turn = MAX_SURFACE_SHIFT_SHARE, 0
+    stars = len(triangles) > STARS_OVER_WANTED * most
     while True:
         before, turn = len(triangles), turn + 1
         yield Step(1.0 - before / len(label), f"Coarsening the surface: {before} triangles")
+        if before < MAX_TRIANGLES_A_POINT * len(points):
+            used = np.zeros(len(points), dtype=bool)
+            used[triangles] = True
+            triangles = (np.cumsum(used, dtype=np.int32) - np.int32(1))[triangles]
+            home, points, quadric, size = home[used], points[used], quadric[used], size[used]
         near = flat * np.minimum(size, typical)
-        slide = _pass(points, triangles, label[origin], quadric, size, near, turn)
+        slide = (_stars if stars else _pass)(points, triangles, label[origin], quadric, size, near, turn)
         moved = np.flatnonzero(slide != np.arange(len(points)))
         if len(moved):
-            np.add.at(quadric, slide[moved], quadric[moved])
-            place = slide[place]
+            _gather(quadric, moved, slide[moved])
+            onto = np.arange(len(place))
+            onto[home[moved]] = home[slide[moved]]
+            place = onto[place]
             triangles = slide[triangles].astype(np.int32)
             alive = (triangles != triangles[:, [1, 2, 0]]).all(axis=1)
             triangles, origin = triangles[alive], origin[alive]
             triangles = _flipped(points, triangles, label[origin])
-        if before - len(triangles) <= 0.01 * before:
+        if stars:
+            stars = len(triangles) > STARS_OVER_WANTED * most and len(triangles) < MAX_STARS_LEFT * before
+        elif before - len(triangles) <= 0.01 * before:
             if len(triangles) <= most or flat > 0.5:
-                return Coarse(triangles, origin, place)
+                return Coarse(home[triangles].astype(np.int32), origin, place)
             size, typical, flat = 1.2 * size, 1.2 * typical, 1.3 * flat
+
+
+def _gather(quadric: Array, moved: Ints, target: Ints) -> None:
+    """Add the quadrics of the points that moved to those of the points they moved onto."""
+    order = np.argsort(target, kind="stable")
+    target, moved = target[order], moved[order]
+    first = np.flatnonzero(np.append(True, target[1:] != target[:-1]))
+    quadric[target[first]] += np.add.reduceat(quadric[moved], first, axis=0)
 
 
 def _quadrics(points: Array, triangles: NDArray[np.int32], label: Ints, topology: Topology) -> Array:
@@ -128,32 +151,130 @@ def _pass(
 ) -> Ints:
     """Where each point slides in one pass, most of them nowhere."""
     topology = Topology.of(triangles, len(points))
-    low, high = topology.edges.T.astype(np.intp)
-    gap = points[high] - points[low]
-    short = np.einsum("ij,ij->i", gap, gap) < np.minimum(size[low], size[high]) ** 2
-    line = _lines(label, topology)
-    bound = np.zeros(len(points), dtype=bool)
-    bound[topology.edges[line]] = True
-    able = np.zeros(len(points), dtype=bool)
-    able[topology.edges[short]] = True
+    slides = _Slides.of(points, topology, label, size)
     # other points come first in every pass, so that one that had no way out does not bar its neighbors for
     # ever
-    goer = _independent(
-        np.where(able, np.modf(np.arange(1, len(points) + 1) * (0.6180339887 * turn))[0], np.inf), topology
-    )
-    edge = np.flatnonzero(short & (goer[low] | goer[high]))
-    forward = goer[low[edge]]
-    a, b = np.where(forward, low[edge], high[edge]), np.where(forward, high[edge], low[edge])
-    cost = _cost(quadric[a], points[b]) / (near[a] * np.where(bound[a], LINE, 1.0)) ** 2
-    usable = np.flatnonzero((cost <= 1.0) & (line[edge] | ~bound[a]))
-    noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * turn))[0]  # another target is tried next time
-    length = (gap[edge[usable]] ** 2).sum(axis=1) / size[a[usable]] ** 2
-    order = usable[np.argsort(-(length + cost[usable]) * noise, kind="stable")]
-    target = np.full(len(points), -1)
-    target[a[order]] = b[order]  # the last written is the cheapest
+    goer = _independent(np.where(slides.able, _lot(len(points), turn), np.inf), topology)
+    target = slides.target(points, quadric, near, turn, goer, np.ones(len(points), dtype=bool))
     gone = target >= 0
     gone &= _sound(points, triangles, topology, gone, target)
     return np.where(gone, target, np.arange(len(points)))
+
+
+def _stars(
+    points: Array,
+    triangles: NDArray[np.int32],
+    label: Ints,
+    quadric: Array,
+    size: Array,
+    near: Array,
+    turn: int,
+) -> Ints:
+    """The same for many more points at once: of all but an independent set, each slides onto a neighbor in this.
+
+    What folds a triangle over or lays two sheets together is taken back. A neck of three or four points, which is not
+    looked for, holds because its own planes do: it is far from these across it.
+    """
+    topology = Topology.of(triangles, len(points))
+    slides = _Slides.of(points, topology, label, size)
+    lot = _lot(len(points), turn) + np.where(slides.bound, 0.0, 1.0)  # lines keep points of their own
+    stays = _independent(np.where(slides.able, lot, np.inf), topology)
+    target = slides.target(points, quadric, near, turn, slides.able & ~stays, stays)
+    gone = target >= 0
+    slide = np.where(gone, target, np.arange(len(points)))
+    crowded = topology.edges[topology.non_manifold_edges]
+    for turn in range(MAX_REVERTS):
+        back = _clashing(points, triangles, crowded, slide)
+        if not len(back):
+            return slide
+        if turn:  # with those round them, so that it soon ends
+            near_by = np.isin(triangles, back).any(axis=1)
+            back = np.unique(triangles[near_by])
+        slide[back] = back
+    return slide
+
+
+def _clashing(points: Array, triangles: NDArray[np.int32], crowded: Ints, slide: Ints) -> Ints:
+    """Points that must not slide as they do, for together with others they would fold a triangle over, or lay two
+    sheets together. crowded : (x, 2) edges of more than two triangles that were there before."""
+    moved = slide[triangles]
+    alive = (moved != moved[:, [1, 2, 0]]).all(axis=1)
+    changed = np.flatnonzero(alive & (moved != triangles).any(axis=1))
+    old = _measured(points, triangles[changed, 0], triangles[changed])
+    new = _measured(points, moved[changed, 0], moved[changed])
+    folds = np.einsum("ij,ij->i", old[0], new[0]) < FOLD * old[1] * new[1]
+    thin = (new[1] < THIN * new[2]) & (new[1] * old[2] < 0.5 * old[1] * new[2])
+    wrong = np.zeros(len(points), dtype=bool)
+    wrong[triangles[changed[folds | thin]]] = True
+    left = moved[alive].astype(np.int32)
+    topology = Topology.of(left, len(points))
+    pair = np.flatnonzero(topology.edge_faces[:, 1] >= 0)
+    apexes = left[topology.edge_faces[pair]].astype(np.int64).sum(axis=2) - topology.edges[pair].sum(axis=1)[:, None]
+    double = pair[apexes[:, 0] == apexes[:, 1]]  # two triangles on the same three points
+    before = np.sort(slide[crowded], axis=1).astype(np.int64) @ np.array([len(points), 1])
+    many = topology.non_manifold_edges
+    many = many[~np.isin(topology.edges[many].astype(np.int64) @ np.array([len(points), 1]), before)]
+    heads = np.zeros(len(points), dtype=bool)
+    heads[topology.edges[np.append(double, many)]] = True
+    return np.flatnonzero((wrong | heads[slide]) & (slide != np.arange(len(points))))
+
+
+def _lot(count: int, turn: int) -> Array:
+    """(count,) 0 to 1, another order in every pass."""
+    return np.modf(np.arange(1, count + 1) * (0.6180339887 * turn))[0]
+
+
+@dataclass(frozen=True, eq=False)
+class _Slides:
+    """Along which edges points may slide.
+
+    low, high : (e,) ends; gap : (e, 3) between them; short, line : (e,) shorter than wanted; on a line that is kept
+    able, bound : (v,) at a short edge; on a line
+    """
+
+    low: Ints
+    high: Ints
+    gap: Array
+    size: Array
+    short: NDArray[np.bool_]
+    line: NDArray[np.bool_]
+    able: NDArray[np.bool_]
+    bound: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, points: Array, topology: Topology, label: Ints, size: Array) -> _Slides:
+        low, high = topology.edges.T.astype(np.intp)
+        gap = points[high] - points[low]
+        short = np.einsum("ij,ij->i", gap, gap) < np.minimum(size[low], size[high]) ** 2
+        line = _lines(label, topology)
+        bound, able = np.zeros((2, len(points)), dtype=bool)
+        bound[topology.edges[line]] = True
+        able[topology.edges[short]] = True
+        return cls(low, high, gap, size, short, line, able, bound)
+
+    def target(
+        self,
+        points: Array,
+        quadric: Array,
+        near: Array,
+        turn: int,
+        goer: NDArray[np.bool_],
+        stays: NDArray[np.bool_],
+    ) -> Ints:
+        """(v,) the neighbor that costs each goer least, of those in `stays`; -1 where there is none."""
+        low, high = self.low, self.high
+        forward, back = goer[low] & stays[high], goer[high] & stays[low]
+        edge = np.flatnonzero(self.short & (forward | back))
+        ahead = forward[edge]
+        a, b = np.where(ahead, low[edge], high[edge]), np.where(ahead, high[edge], low[edge])
+        cost = _cost(quadric[a], points[b]) / (near[a] * np.where(self.bound[a], LINE, 1.0)) ** 2
+        usable = np.flatnonzero((cost <= 1.0) & (self.line[edge] | ~self.bound[a]))
+        noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * turn))[0]  # another target is tried next time
+        length = (self.gap[edge[usable]] ** 2).sum(axis=1) / self.size[a[usable]] ** 2
+        order = usable[np.argsort(-(length + cost[usable]) * noise, kind="stable")]
+        target = np.full(len(points), -1)
+        target[a[order]] = b[order]  # the last written is the cheapest
+        return target
 
 
 def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray[np.int32]:
@@ -168,18 +289,24 @@ def _flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArra
     f, g = first // 3, second // 3
     a, b, c = (triangles[f, (first + k) % 3] for k in range(3))
     d = triangles[g, (second + 2) % 3]
-    proper = (triangles[g, second % 3] == b) & (c != d)
     pa, pb, pc, pd = points[a], points[b], points[c], points[d]
-    old, twin = np.cross(pb - pa, pc - pa), np.cross(pa - pb, pd - pb)
+    first_edge, second_edge = (points[triangles[:, k]] - points[triangles[:, 0]] for k in (1, 2))
+    normal = np.cross(first_edge, second_edge)
+    long = _long(normal)
+    wish = ((pa - pc) * (pb - pc)).sum(axis=1) / long[f] + ((pa - pd) * (pb - pd)).sum(axis=1) / long[g]
+    some = np.flatnonzero((wish < MIN_FLIP_GAIN) & (triangles[g, second % 3] == b) & (c != d))
+    edge, f, g, a, b, c, d, wish = (one[some] for one in (edge, f, g, a, b, c, d, wish))
+    pa, pb, pc, pd = (one[some] for one in (pa, pb, pc, pd))
+    old, twin = normal[f], normal[g]
     new, other = np.cross(pd - pa, pc - pa), np.cross(pb - pd, pc - pd)
-    cotangents = ((pa - pc) * (pb - pc)).sum(axis=1) / _long(old) + ((pa - pd) * (pb - pd)).sum(axis=1) / _long(twin)
+    level = np.ones(len(some), dtype=bool)
     for one, two in ((old, twin), (old, new), (old, other), (twin, new), (twin, other)):
-        proper &= (one * two).sum(axis=1) > LEVEL * _long(one) * _long(two)
-    gain = np.full(len(topology.edges) + 1, 0.0)
-    gain[edge] = np.where(proper, np.minimum(cotangents, 0.0), 0.0)
+        level &= (one * two).sum(axis=1) > LEVEL * _long(one) * _long(two)
+    wish = np.where(level, wish, 0.0)
+    gain = np.zeros(len(topology.edges) + 1)
+    gain[edge] = wish
     best = gain[topology.face_edges].min(axis=1)
-    wish = gain[edge]
-    chosen = (wish < -1e-3) & (wish <= best[f]) & (wish <= best[g])
+    chosen = level & (wish <= best[f]) & (wish <= best[g])
     key = np.sort(np.stack([c, d], axis=1), axis=1).astype(np.int64) @ np.array([len(points), 1])
     known = topology.edges.astype(np.int64) @ np.array([len(points), 1])
     at = np.minimum(np.searchsorted(known, key), len(known) - 1)
