@@ -47,6 +47,7 @@ class ReasonCode(Enum):
     DRAINS = "drains"
     TURNED = "turned"  # SWING: about the vertical
     TURNED_TO_FIT = "turned-to-fit"  # SWING: about the vertical
+    TURNED_FOR_LESS_BATH = "turned-for-less-bath"  # SWING: about the vertical
     SHOWS_TO_ANODES = "shows-to-anodes"  # SHARE of the show faces
     TOO_LARGE = "too-large"  # DISTANCE
     RIGID_HOOK = "rigid-hook"

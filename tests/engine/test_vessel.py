@@ -3,16 +3,20 @@
 from __future__ import annotations
 
 import itertools
+from dataclasses import replace
+from functools import partial
 
 import numpy as np
 import pytest
 
 from addon.engine import study
 from addon.engine.chemistry import bath
+from addon.engine.geometry.attitude import about
+from addon.engine.hanging.fit import fit
 from addon.engine.mesh import inspection
 from addon.engine.progress import run_to_end
 from addon.engine.settings import tables
-from addon.engine.settings.job import read_job, write_job
+from addon.engine.settings.job import Tank, read_job, write_job
 from addon.engine.tank import vessel
 from addon.engine.tank.arrange import arrange
 from addon.engine.tank.body import Role
@@ -139,3 +143,19 @@ def test_a_study_settles_the_tank_and_is_not_stale_by_it():
     again = read_job(write_job(done.job))
     assert again.tank.size == pytest.approx(done.job.tank.size) and not vessel.is_assumed(again)
     assert all(one.fits for one in done.results.hanging.suggestions)  # not judged by a tank that nobody has
+
+
+def test_a_part_that_lies_askew_is_turned_to_ask_for_less_bath():
+    """A bar modeled at 45 degrees: turned along the vessel it needs the bath of the same bar modeled straight."""
+    straight = models.moved(models.box(np.array([120, 10, 10]) * MM))
+    askew = models.moved(straight, turn=about(np.radians(45)))
+    volumes = []
+    for model in (straight, askew):
+        job, surface = read_job({}), run_to_end(inspection.inspect(models.part(model)))
+        choice = partial(vessel.bath_volume, vessel.fitted(job, surface))
+        found = fit(surface.points, np.array([0.0, 0.0, 1.0]), Tank(shape="open"), None, choice)
+        turned = vessel.fitted(replace(job, place=replace(job.place, turn=found.yaw)), surface)
+        volumes.append(bath.batch_volume(turned.batch, turned.tank))
+    assert volumes[1] == pytest.approx(volumes[0])
+    askew_volume = bath.batch_volume(job.batch, vessel.fitted(job, surface).tank)
+    assert askew_volume > 1.2 * volumes[0]

@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
+from typing import TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
@@ -16,6 +18,10 @@ from ..units import MM
 LIQUID_MARGIN_M = 15 * MM  # liquid on every side of the part: common practice, no source
 TURNS = 72  # bearings and yaws at which show faces are looked at
 YAWS = np.radians(np.arange(0, 180, 7.5))
+MIN_BATH_SAVED_SHARE = 0.05  # for which a part is turned in a tank that is still to be chosen
+EXTENT_ALLOWANCE = 1.002  # for what `extreme_points` may miss of an extent
+
+Volume: TypeAlias = Callable[[NDArray[np.float64]], float]
 
 
 @dataclass(frozen=True)
@@ -79,15 +85,25 @@ def face(surface: Surface, up: NDArray[np.float64], anodes: NDArray[np.float64])
     return float(angles[best]), float(share[best])
 
 
-def fit(hull: NDArray[np.float64], up: NDArray[np.float64], tank: Tank, prefer: float | None = None) -> Fit:
+def fit(
+    hull: NDArray[np.float64],
+    up: NDArray[np.float64],
+    tank: Tank,
+    prefer: float | None = None,
+    volume: Volume | None = None,
+) -> Fit:
     """Fit of the points of `extreme_points` with the model direction `up` upright.
 
-    prefer : yaw (radians) that is taken wherever it fits, such as the one that turns show faces to an anode.
+    prefer : yaw (radians) that is taken wherever it fits, such as the one that turns show faces to an anode
+    volume : where the tank is still to be chosen, m3 of bath that it will hold for a part of some size: without
+        anything preferred the part is turned to what asks for clearly less
     """
     turned = hull @ attitude.turn_up(up).T
     height = np.ptp(turned[:, 2])
     if tank.shape == "open":
-        return Fit(True, prefer or 0.0, np.inf)
+        return Fit(
+            True, _least_bath(turned, volume) if prefer is None and volume is not None else prefer or 0.0, np.inf
+        )
     tall = tank.level - 2 * LIQUID_MARGIN_M - height
     if tank.shape == "cylinder":
         middle = (turned[:, :2].min(axis=0) + turned[:, :2].max(axis=0)) / 2
@@ -101,3 +117,12 @@ def fit(hull: NDArray[np.float64], up: NDArray[np.float64], tank: Tank, prefer: 
     best = 0 if prefer is not None and room[0] >= 0 else int(np.argmax(room))
     slack = min(float(room[best]), float(tall))
     return Fit(slack >= 0, float(yaws[best]), slack)
+
+
+def _least_bath(turned: NDArray[np.float64], volume: Volume) -> float:
+    """The yaw (radians) with which the part, (k, 3) points in the bath, asks for least bath; 0 unless another saves
+    `MIN_BATH_SAVED_SHARE`."""
+    extents = [np.ptp(turned @ attitude.about(yaw).T, axis=0) * EXTENT_ALLOWANCE for yaw in YAWS]
+    volumes = np.array([volume(extent) for extent in extents])
+    best = int(np.argmin(volumes))
+    return float(YAWS[best]) if volumes[best] < (1.0 - MIN_BATH_SAVED_SHARE) * volumes[0] else 0.0

@@ -20,7 +20,7 @@ from ..trapping.relief import relief_of
 from ..units import CM2, ML
 from . import hold
 from .balance import Balance, Load, balance, settled_up
-from .fit import Fit, extreme_points, face, fit
+from .fit import Fit, Volume, extreme_points, face, fit
 from .hold import HOLDS, Hold
 from .look import Look, Looks
 from .score import spoilt
@@ -111,12 +111,14 @@ class Placing:
 
     contacts : (k, 3) meters, the likeliest first; bath_density : kg/m3
     anodes : (n, 2) level directions from the part to the anodes, in tank axes
+    bath_volume : where the tank is still to be chosen, as for `fit.fit`
     """
 
     tank: Tank
     contacts: NDArray[np.float64]
     anodes: NDArray[np.float64]
     bath_density: float
+    bath_volume: Volume | None = None
 
 
 class Ranking:
@@ -235,7 +237,9 @@ class Ranking:
         up = self.tried.up[k]
         trapped, dry, underside, held = self._costs(k)
         shown = face(self.surface, up, self.place.anodes)
-        room = fit(self.hull, up, self.place.tank, 0.0 if shown is None else shown[0])
+        choice = self.place.bath_volume
+        prefer = shown[0] if shown is not None else None if choice is not None else 0.0
+        room = fit(self.hull, up, self.place.tank, prefer, choice)
         if shown is not None and room.yaw != shown[0]:
             shown = None  # the tank leaves no choice
         kept = None if self.start is None else self._hold(up)
@@ -329,7 +333,8 @@ class Ranking:
             found += [Reason(ReasonCode.TURNED, {Of.SWING: room.yaw})] * bool(room.yaw)
             found.append(Reason(ReasonCode.SHOWS_TO_ANODES, {Of.SHARE: facing}))
         elif room.yaw and room.fits:
-            found.append(Reason(ReasonCode.TURNED_TO_FIT, {Of.SWING: room.yaw}))
+            less = ReasonCode.TURNED_FOR_LESS_BATH if self.place.tank.shape == "open" else ReasonCode.TURNED_TO_FIT
+            found.append(Reason(less, {Of.SWING: room.yaw}))
         if not room.fits:
             found.append(Reason(ReasonCode.TOO_LARGE, {Of.DISTANCE: -room.slack}))
         found += _held(kept, self.search.weights.hook)

@@ -17,6 +17,7 @@ from ..settings.job import Hang, Tank
 from ..trapping.relief import relief_of
 from ..units import MM
 from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking
+from .fit import Volume
 from .hold import HOLDS
 from .lift import gas_load
 from .look import Looks
@@ -91,6 +92,7 @@ class Wanted:
     density : (m,) A/m2, the current distribution if there is one: what is thin anyway counts more where it is spoilt
     own : (3,) the way up that the job sets: kept where no other is better by more than a trifle
     free : whether the part will hang as recommended; else a better way up than `own` is a finding
+    bath_volume : where the tank is still to be chosen, as for `fit.fit`
     """
 
     directions: int
@@ -102,6 +104,7 @@ class Wanted:
     density: NDArray[np.float64] | None = None
     own: ArrayLike | None = None
     free: bool = False
+    bath_volume: Volume | None = None
 
 
 def run(surface: Surface, tracer: Tracer, printed: Printed, immersion: Immersion, wanted: Wanted) -> Progress[Hanging]:
@@ -120,7 +123,7 @@ def run(surface: Surface, tracer: Tracer, printed: Printed, immersion: Immersion
     tried = yield from subrange(0.1, 0.9, search.run(wanted.directions, looks))
     yield Step(0.9, "ranking the ways up")
     anodes = np.asarray(wanted.anodes, dtype=float).reshape(-1, 2)
-    place = Placing(wanted.tank, contacts, anodes, immersion.bath_density)
+    place = Placing(wanted.tank, contacts, anodes, immersion.bath_density, wanted.bath_volume)
     ranking = Ranking(search, tried, looks, tracer, place, weighed.load)
     suggestions = ranking.suggestions()
     as_set = ranking.as_set()

@@ -89,6 +89,7 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.DRAINS: lambda r: "drains by itself",
     ReasonCode.TURNED: _turned,
     ReasonCode.TURNED_TO_FIT: lambda r: f"{_turned(r)} to fit the tank",
+    ReasonCode.TURNED_FOR_LESS_BATH: lambda r: f"{_turned(r)} to fit a smaller tank",
     ReasonCode.SHOWS_TO_ANODES: lambda r: f"{100 * r.shown(Of.SHARE):.0f} % of the show faces look to the anodes",
     ReasonCode.TOO_LARGE: lambda r: f"too large for the tank by {r.shown(Of.DISTANCE):.0f} mm this way",
     ReasonCode.RIGID_HOOK: lambda r: "a rigid hook keeps it so",

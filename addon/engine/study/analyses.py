@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,7 @@ from ..printing import fits, orientation, prepare
 from ..progress import Progress, subrange
 from ..settings import tables
 from ..settings.job import Job
+from ..tank import vessel
 from ..trapping import gas, narrow, vents
 from ..units import GRAM_PER_ML
 from ..visibility import openness
@@ -220,6 +222,7 @@ def _search(
             density=density,
             own=job.part.up,
             free=free,
+            bath_volume=partial(vessel.bath_volume, job) if job.tank.assumed else None,
         ),
     )
 

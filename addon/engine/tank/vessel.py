@@ -69,10 +69,19 @@ def fitted(job: Job, surface: Surface) -> Job:
     """
     if not (job.tank.assumed or is_assumed(job)):
         return job
-    spaces = _spaces(surface, job)
-    found = [tank for space in spaces for tank in _common(space)] or [_made(space) for space in spaces]
-    best = min(found, key=lambda tank: tank.size[0] * tank.size[1] * tank.level)
+    best = _smallest(_spaces(surface, job))
     return job if max(best.size) > MAX_SIZE else replace(job, tank=best)
+
+
+def bath_volume(job: Job, extent: Array) -> float:
+    """m3 of bath in the smallest vessel for a part of that size along the tank's axes (3,), meters, and its copies."""
+    best = _smallest(_spaces_of(extent, job))
+    return best.size[0] * best.size[1] * best.level
+
+
+def _smallest(spaces: list[Space]) -> Tank:
+    found = [tank for space in spaces for tank in _common(space)] or [_made(space) for space in spaces]
+    return min(found, key=lambda tank: tank.size[0] * tank.size[1] * tank.level)
 
 
 def distance(extent: ArrayLike) -> float:
@@ -110,7 +119,11 @@ def _spaces(surface: Surface, job: Job) -> list[Space]:
         sizes = np.array([_extent(surface, job, turn) for turn in turns])
         reach = (np.abs(middles[:, :2]) + sizes[:, :2] / 2).max(axis=0)  # the tank's own middle is at zero
         return [_space(2 * reach, float((middles[:, 2] + sizes[:, 2] / 2).max()) + ABOVE, sizes[0])]
-    size = _extent(surface, job, job.place.turn)
+    return _spaces_of(_extent(surface, job, job.place.turn), job)
+
+
+def _spaces_of(size: Array, job: Job) -> list[Space]:
+    """The same for a part of that size (3,), whose copies have no places yet."""
     spaces = []
     for rows in range(1, MAX_ROWS + 1 if job.rack.suggest > 1 else 2):
         columns = -(-max(job.rack.suggest, 1) // rows)
