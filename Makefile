@@ -32,6 +32,14 @@ gallery: $(VENV)/.host
 docs: $(SITE_TOOLS)/.docs
 	@$(SITE_TOOLS)/bin/python tools/site.py $(SITE)
 
+# The pictures of the docs, by the program itself: from the command line, from a browser and from a window where they are.
+pictures: zip
+	OPENBLAS_NUM_THREADS=1 $(BIN)/python tools/pictures.py $(ZIP) build/pictures
+
+# What is published, with checksums: the zip that Blender's builder has validated, the site, the PDF, the icon.
+release: zip docs
+	@$(BIN)/python tools/release.py $(ZIP) $(SITE) dist/release
+
 # One thread each for two workers: two threads of BLAS beside another worker wait for each other more than they compute.
 test: $(VENV)/.test
 	OPENBLAS_NUM_THREADS=1 timeout 1500 $(BIN)/python -m pytest -n 2 --dist loadfile $(TESTS)

@@ -26,10 +26,20 @@ from ..engine.mesh.part import Part
 from ..engine.printing import prepare
 from ..engine.printing.prepare import Sized
 from ..engine.progress import Progress, subrange
-from ..engine.reporting import compare_text, finding_text, plan, plan_even, report, report_fits, report_vents, workshop
+from ..engine.reporting import (
+    compare_text,
+    finding_text,
+    plan,
+    plan_even,
+    png,
+    report,
+    report_fits,
+    report_vents,
+    workshop,
+)
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
-from ..engine.sheet import client
+from ..engine.sheet import client, turntable
 from ..engine.study import Study
 from ..engine.trapping.vented import Vented
 from ..engine.units import DM2, LENGTH, MM
@@ -52,6 +62,7 @@ OPTIONS = {
     "workshop": "the plan with pictures at its steps, to print on two pages or to keep on a phone, .html",
     "vented": "the part with vents and drains cut for the way it hangs, .stl",
     "sheet": "the client's sheet: metal, thickness, what to know, .pdf, .svg or .png",
+    "turntable": "the part turning once, metal beside thickness, an animated .png",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
 JOB = ".toml, .stl, .obj, .ply, .glb or .blend; of a folder every job file, or every model where it has none"
@@ -172,6 +183,10 @@ def _plan_one(
 ) -> Study:
     path, targets = errand.path, errand.targets
     job = jobs.load_job(path)
+    if "sheet" in targets and job.sheet.logo:
+        from .draw import sheets
+
+        sheets.mark_of(job.sheet.logo)  # a mark that is no picture is told before anything is computed
     also = ["cut"] if "cut" in targets else []
     part, job, bodies = load.staged(job)
     study = errand.gauge.run(_studied(path, part, job, bodies, only, also), path.name)
@@ -193,6 +208,9 @@ def _plan_one(
             from .draw import sheets
 
             sheets.write(study, made["sheet"], *look)
+        if "turntable" in made:
+            frames = list(turntable.frames(study, look[1]))
+            made["turntable"].write_bytes(png.animated(frames, turntable.FRAME_MS))
     return study
 
 

@@ -32,6 +32,7 @@ ENDINGS = {
     "blend": ".blend",
     "picture": ".png",
     "cut": ".png",
+    "turntable": ".png",
     "inset": ".stl",
     "vented": ".stl",
     "workshop": ".html",

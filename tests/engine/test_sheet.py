@@ -3,19 +3,23 @@
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from itertools import combinations
 from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 import shapely
+import trimesh
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from PIL import Image
 from pypdf import PdfReader
 from scipy import ndimage, optimize
 
 from addon.engine.reporting import png
-from addon.engine.sheet import callouts, client, pdf, raster, svg
+from addon.engine.settings.options import FINISHES, Sheet
+from addon.engine.sheet import callouts, client, pdf, raster, svg, turntable
 from addon.engine.sheet.glyphs import Glyph, Glyphs
 from addon.engine.sheet.page import Box, Label, Line, Page, Picture
 
@@ -174,3 +178,53 @@ def test_pixels_show_what_was_set():
     assert dark[70:130, 490:620].sum() / 100 == pytest.approx(2 * 100 * (0.4**2 - 0.2**2), rel=0.02)
     assert found[350, 110].tolist() == [255, 0, 0, 255] and found[350, 195].tolist() == [255, 255, 255, 255]
     assert png.encoded(found, 10000)[:8] == png.SIGNATURE
+
+
+def test_what_the_job_writes_stands_on_the_sheet():
+    """Title, revision, project and date by pypdf; the mark keeps its shape in its place and its frame goes."""
+    said = Sheet(title="Gate post", project="Old house " * 20, revision="B", date="2026-05-06")
+    study = replace(demo(), job=replace(demo().job, sheet=said))
+    mark = np.full((40, 80, 4), 200, np.uint8)
+    made = client.page(study, FONT, "landscape", date="2026-01-02", mark=mark)
+    text = PdfReader(io.BytesIO(pdf.write(made))).pages[0].extract_text()
+    assert "Gate post" in text and "Revision B" in text and "2026-05-06" in text and "2026-01-02" not in text
+    [shown] = [item for item in made.items if isinstance(item, Picture) and item.pixels is mark]
+    assert shown.width / shown.height == pytest.approx(2) and shown.left + shown.width == pytest.approx(297 - 12)
+    head = [item for item in made.items if isinstance(item, Label) and "Revision" in item.words]
+    assert made.bounds(head[0])[2] < shown.left and head[0].words.endswith("...")
+    assert len([item for item in made.items if isinstance(item, Box) and not item.round and item.edge]) == 0
+
+
+def test_a_finish_is_as_dark_as_it_is_wanted():
+    """Brightest pixel of the hero: bright above satin; mean of a patina below both."""
+    hero = {}
+    for finish in FINISHES:
+        study = replace(demo(), job=replace(demo().job, sheet=Sheet(finish=finish)))
+        picture = next(item for item in client.page(study, FONT).items if isinstance(item, Picture))
+        hero[finish] = picture.pixels[picture.pixels[..., 3] == 255][:, :3].astype(float)
+    assert np.quantile(hero["bright"], 0.999) > np.quantile(hero["satin"], 0.999)
+    assert hero["patina"].mean() < min(hero["bright"].mean(), hero["satin"].mean())
+
+
+def test_call_outs_stand_where_they_can_be_seen():
+    """Each place that is named lies in front: no triangle that trimesh's rays meet between it and the viewer."""
+    study = demo()
+    found, callouts = client.chosen(study)
+    peer = trimesh.Trimesh(study.surface.points, study.surface.triangles, process=False)
+    for one in callouts:
+        start = one.point + study.surface.size * 5e-3 * found.turn[2]
+        assert not peer.ray.intersects_any([start], [found.turn[2]])[0], one.words
+
+
+def test_a_turntable_is_read_by_another_reader_and_turns_once_at_one_scale():
+    """Pillow: as many frames as were made, pixel by pixel; each view as tall as the projected extent says."""
+    made = list(turntable.frames(demo(), count=4, pixels=90))
+    read = Image.open(io.BytesIO(png.animated(made, 90)))
+    assert read.n_frames == 4
+    for number, frame in enumerate(made):
+        read.seek(number)
+        assert np.array_equal(np.asarray(read.convert("RGB")), frame)
+    assert read.info["duration"] == 90
+    used = [np.flatnonzero((frame[:, :90] < 250).any(axis=(1, 2))) for frame in made]
+    heights = [rows[-1] - rows[0] + 1 for rows in used]
+    assert max(heights) - min(heights) <= 2  # a finial is as tall from all sides, but for its flutes

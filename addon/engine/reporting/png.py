@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import struct
 import zlib
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,13 +18,38 @@ PER_METER = 1  # unit of a pixel's size
 
 def encoded(pixels: NDArray[np.uint8], dots_per_meter: int = 0) -> bytes:
     """pixels : (height, width, channels), the first row at the top; dots_per_meter : for print, 0 does not say."""
+    size = _chunk(b"pHYs", struct.pack(">IIB", dots_per_meter, dots_per_meter, PER_METER)) if dots_per_meter else b""
+    return SIGNATURE + _header(pixels) + size + _chunk(b"IDAT", _deflated(pixels)) + _chunk(b"IEND", b"")
+
+
+def animated(frames: Sequence[NDArray[np.uint8]], delay_ms: int) -> bytes:
+    """Frames of one size, shown one after the other without end; a reader that knows no animation shows the first one
+    (PNG, third edition, 11.3.7)."""
+    height, width, _ = frames[0].shape
+    made = [SIGNATURE, _header(frames[0]), _chunk(b"acTL", struct.pack(">II", len(frames), 0))]
+    number = 0
+    for frame in frames:
+        control = struct.pack(">IIIIIHHBB", number, width, height, 0, 0, delay_ms, 1000, 0, 0)
+        made.append(_chunk(b"fcTL", control))
+        number += 1
+        if len(made) == 4:
+            made.append(_chunk(b"IDAT", _deflated(frame)))
+        else:
+            made.append(_chunk(b"fdAT", struct.pack(">I", number) + _deflated(frame)))
+            number += 1
+    return b"".join([*made, _chunk(b"IEND", b"")])
+
+
+def _header(pixels: NDArray[np.uint8]) -> bytes:
     height, width, channels = pixels.shape
-    header = struct.pack(">IIBBBBB", width, height, BITS, COLOR_TYPES[channels], 0, 0, 0)
+    return _chunk(b"IHDR", struct.pack(">IIBBBBB", width, height, BITS, COLOR_TYPES[channels], 0, 0, 0))
+
+
+def _deflated(pixels: NDArray[np.uint8]) -> bytes:
+    height, width, channels = pixels.shape
     rows = np.zeros((height, 1 + channels * width), dtype=np.uint8)  # each begins with its filter: none
     rows[:, 1:] = pixels.reshape(height, -1)
-    size = _chunk(b"pHYs", struct.pack(">IIB", dots_per_meter, dots_per_meter, PER_METER)) if dots_per_meter else b""
-    data = _chunk(b"IDAT", zlib.compress(rows.tobytes(), 6))
-    return SIGNATURE + _chunk(b"IHDR", header) + size + data + _chunk(b"IEND", b"")
+    return zlib.compress(rows.tobytes(), 6)
 
 
 def as_url(pixels: NDArray[np.uint8]) -> str:

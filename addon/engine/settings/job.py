@@ -18,13 +18,15 @@ from ..errors import InputError, nearest
 from ..units import MM
 from . import conductivity, tables
 from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
-from .options import Cut, Effort, Hang
+from .options import Cut, Effort, Hang, Sheet
 from .part import Coat, PartSection, Print, Wire
 from .schema import AGREES, read, shown, specs, write
 from .tank import Anode, Body, Place, Rack, Tank, Vector
 
 LAWS = ("kinetics", "anode_kinetics")  # tables within [bath]: of the part and of the anodes
 MODELS = (".stl", ".obj", ".ply", ".glb", ".blend")
+PICTURES = (".png", ".jpg", ".jpeg", ".tif", ".tiff", ".webp", ".bmp")  # of a maker's mark
+FILE_KEYS = {"file": (*MODELS, ".toml"), "logo": PICTURES}  # keys that name a file where it ends like one
 
 
 @dataclass(frozen=True)
@@ -51,6 +53,7 @@ class Job:
     hang: Hang = field(default_factory=Hang)
     print: Print = field(default_factory=Print)
     cut: Cut = field(default_factory=Cut)
+    sheet: Sheet = field(default_factory=Sheet)
     effort: Effort = field(default_factory=Effort)
     said: frozenset[str] | None = field(default=None, compare=False)
 
@@ -78,6 +81,7 @@ SECTIONS: dict[str, tuple[str, type, bool]] = {
     "hang": ("hang", Hang, False),
     "print": ("print", Print, False),
     "cut": ("cut", Cut, False),
+    "sheet": ("sheet", Sheet, False),
     "effort": ("effort", Effort, False),
 }
 
@@ -127,9 +131,10 @@ def files_read(path: Path) -> list[Path]:
             return found
         for content in table.values():
             for section in content if isinstance(content, list) else [content]:
-                name = _placed(section, str(path.parent)).get("file") if isinstance(section, Mapping) else None
-                if isinstance(name, str) and name.lower().endswith((*MODELS, ".toml")):
-                    found.append(Path(name))
+                placed = _placed(section, str(path.parent)) if isinstance(section, Mapping) else {}
+                for key, endings in FILE_KEYS.items():
+                    if isinstance(name := placed.get(key), str) and name.lower().endswith(endings):
+                        found.append(Path(name))
     return found
 
 
@@ -214,11 +219,15 @@ def _keys(section: type) -> set[str]:
 
 
 def _placed(content: Any, folder: str) -> Any:
-    """A section with its relative file name put into the job file's folder."""
-    name = content.get("file") if isinstance(content, Mapping) else None
-    if not folder or not isinstance(name, str) or os.path.isabs(name) or not name.lower().endswith((*MODELS, ".toml")):
-        return content  # what is no file may be the name of an object
-    return {**content, "file": os.path.normpath(os.path.join(folder, name))}
+    """A section with its relative file names put into the job file's folder."""
+    if not folder or not isinstance(content, Mapping):
+        return content
+    moved = {
+        key: os.path.normpath(os.path.join(folder, name))
+        for key, endings in FILE_KEYS.items()
+        if isinstance(name := content.get(key), str) and not os.path.isabs(name) and name.lower().endswith(endings)
+    }  # what is no file may be the name of an object
+    return {**content, **moved} if moved else content
 
 
 def _reader(name: str, section: type) -> Callable[[Mapping[str, Any], str], Any]:

@@ -125,3 +125,24 @@ class Cut:
         low=-10000,
         high=10000,
     )
+
+
+FINISHES = ("bright", "satin", "patina")
+
+
+@dataclass(frozen=True)
+class Sheet:
+    """What stands on the client's sheet beside what is computed. Empty: a line to write on, or an empty place."""
+
+    title: str = text("title", "", "Title of the client's sheet; empty: the name of the part", label="Title")
+    project: str = text("project", "", "Project or order that the client's sheet names", label="Project")
+    revision: str = text("revision", "", "Revision of the model that the client's sheet names", label="Revision")
+    date: str = text("date", "", "Date on the client's sheet; empty: the day on which it is written", label="Date")
+    logo: str = text("logo", "", "Picture file of your own mark, for the empty place on the sheet", label="Own Mark")
+    finish: str = text(
+        "finish",
+        FINISHES[0],
+        "How the finished metal is to look: bright, satin, or darkened where the bath is sheltered",
+        label="Finish",
+        choices=FINISHES,
+    )

@@ -45,7 +45,9 @@ COATS: Mapping[str, Color] = {
     "nickel": (0.45, 0.44, 0.42),
 }
 PLASTIC, PLAIN_METAL, PLAIN_COAT = (0.90, 0.89, 0.86), (0.75, 0.75, 0.75), (0.35, 0.35, 0.35)
-METAL_GLOSS = 0.45
+METAL_GLOSS = {"bright": 0.45, "satin": 0.14, "patina": 0.10}  # white added where a finish mirrors the light
+PATINAS: Mapping[str, Color] = {"copper": (0.22, 0.13, 0.10)}  # what darkens it where it is sheltered
+PLAIN_PATINA = (0.20, 0.20, 0.21)
 PAGE_MARGIN, LABEL, SMALL, TITLE = 12.0, 3.4, 2.8, 7.0  # mm
 OWN_MARK = 42.0, 17.0  # mm: the place that is left for the mark of who made it
 DISK, DOT, NUMBER_GAP = 4.6, 1.5, 6.2  # mm: of a number, of a place, between numbers
@@ -54,8 +56,10 @@ LEGEND_HEIGHT = 27.0  # mm below the views of a broad page
 BEND = 1.5  # mm beside the part, where a leader turns to its number
 GUTTER = 9.0  # mm beside a view, for its numbers
 HERO_PIXELS, STRIP_PIXELS, TRIAL_PIXELS = 1000, 320, 96
-AZIMUTHS, ELEVATIONS = 12, (0.42, 1.0)  # views that are tried, none square to the model's axes; the way up in each
+RISE = 0.42  # upward share of a line of sight from a little above
+AZIMUTHS, ELEVATIONS = 12, (RISE, 1.0)  # views that are tried, none square to the model's axes; the way up in each
 MAX_CALLOUTS = 5
+FIT_WALL_SHARE = 0.05  # of its diameter that the middle of a flat face may lie off the wall of a fit
 SCALE_STEPS = (1, 2, 5)
 
 
@@ -74,8 +78,16 @@ class Style:
     faint: Color
 
 
-def page(study: Study, glyphs: Glyphs, form: Form = "portrait", theme: Theme = "light", date: str = "") -> Page:
-    """The sheet, set. date : as it is to stand there. Raises InputError where the thickness is not known."""
+def page(
+    study: Study,
+    glyphs: Glyphs,
+    form: Form = "portrait",
+    theme: Theme = "light",
+    date: str = "",
+    mark: NDArray[np.uint8] | None = None,
+) -> Page:
+    """The sheet, set. date : where the job says none; mark : (h, w, 4) the maker's own. Raises InputError where the
+    thickness is not known."""
     if study.results.field is None:
         raise InputError(
             "sheet: the thickness was not calculated, so there is nothing to show; take field out of effort.skip, or"
@@ -83,14 +95,13 @@ def page(study: Study, glyphs: Glyphs, form: Form = "portrait", theme: Theme = "
         )
     style = Style(*INKS[theme])
     width, height = FORMS[form]
-    made = Page(width, height, style.paper, glyphs, f"{study.part.name}: plated part")
-    found = _best_view(study)
-    top = _head(made, study, style, date)
+    made = Page(width, height, style.paper, glyphs, f"{_title(study)}: plated part")
+    found, callouts = chosen(study)
+    top = _head(made, study, style, date, mark)
     tall = height > width
     strip = 0.17 * height if tall else 0.20 * height
     side = width - 2 * PAGE_MARGIN if tall else SIDE_SHARE * (width - 2 * PAGE_MARGIN)
     views = (height - top - PAGE_MARGIN - strip) * (TALL_SHARE if tall else 1.0) - (0.0 if tall else LEGEND_HEIGHT)
-    callouts = _callouts(study, found)
     foot = _views(made, study, style, found, callouts, (PAGE_MARGIN, top, side, views))
     foot = _legend(made, study, style, (PAGE_MARGIN + side / 2 + GUTTER, foot + 8, side / 2 - 2 * GUTTER))
     box = (
@@ -103,12 +114,33 @@ def page(study: Study, glyphs: Glyphs, form: Form = "portrait", theme: Theme = "
     return made
 
 
-def _head(made: Page, study: Study, style: Style, date: str) -> float:
-    """Name, date, revision, size, and the place for the maker's mark. Returns where the next thing may begin."""
-    made.add(Label((PAGE_MARGIN, PAGE_MARGIN + 6), study.part.name, TITLE, style.ink))
-    filled = f"Date {date or '__________'}     Revision ______     Project ______________"
-    made.add(Label((PAGE_MARGIN, PAGE_MARGIN + 13), filled, SMALL, style.faint))
-    made.add(Box(made.width - PAGE_MARGIN - OWN_MARK[0], PAGE_MARGIN - 2, *OWN_MARK, style.faint, edge=0.15))
+def chosen(study: Study) -> tuple[Sight, list[Callout]]:
+    """The side that the part is shown from, and what is told of the places in sight. Needs a thickness."""
+    found = _best_view(study)
+    return found, _callouts(study, found)
+
+
+def _title(study: Study) -> str:
+    return study.job.sheet.title or study.part.name
+
+
+def _head(made: Page, study: Study, style: Style, date: str, mark: NDArray[np.uint8] | None) -> float:
+    """Title, date, revision, project, and the maker's mark or its place. Returns where the next thing may begin."""
+    wide, high = OWN_MARK
+    left, top = made.width - PAGE_MARGIN - wide, PAGE_MARGIN - 2
+    said = study.job.sheet
+    written = (("Date", said.date or date, 10), ("Revision", said.revision, 6), ("Project", said.project, 14))
+    filled = "     ".join(f"{name} {value or '_' * blank}" for name, value, blank in written)
+    for line, size, ink, down in ((_title(study), TITLE, style.ink, 6.0), (filled, SMALL, style.faint, 13.0)):
+        place = PAGE_MARGIN, PAGE_MARGIN + down
+        made.add(Label(place, made.shortened(line, size, left - PAGE_MARGIN - 4), size, ink))
+    if mark is None:
+        made.add(Box(left, top, wide, high, style.faint, edge=0.15))
+    else:
+        rows, columns = mark.shape[:2]
+        pixel = min(wide / columns, high / rows)
+        shown = columns * pixel, rows * pixel
+        made.add(Picture(left + wide - shown[0], top + (high - shown[1]) / 2, *shown, mark))
     return PAGE_MARGIN + 20
 
 
@@ -125,11 +157,10 @@ def _views(
     rows, columns = found.size
     room = width / 2 - 2 * GUTTER
     pixel = min(room / columns, (height - 6) / rows)
-    finished = _metal(study)
     down = top + (height - 6 - rows * pixel) / 2
     pictures = [
-        ("Finished", found.painted(finished, METAL_GLOSS)),
-        ("Thickness of the metal", found.painted(_map(study))),
+        ("Finished", found.painted(finished(study), METAL_GLOSS[study.job.sheet.finish])),
+        ("Thickness of the metal", found.painted(colored(study))),
     ]
     for number, (title, pixels) in enumerate(pictures):
         start = left + number * width / 2
@@ -237,7 +268,8 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
     hangs = sight(study.surface, view(broadside(study.surface, study.hung.part.up), study.hung.part.up), STRIP_PIXELS)
     printed, coated = (np.tile(tint, (faces, 1)) for tint in (PLASTIC, coat))
     steps = [("Printed", small, printed, 0.0), ("Coated", small, coated, 0.1)]
-    steps += [("Plated", small, _metal(study), METAL_GLOSS), ("Hangs this way", hangs, printed, 0.0)]
+    gloss = METAL_GLOSS[study.job.sheet.finish]
+    steps += [("Plated", small, finished(study), gloss), ("Hangs this way", hangs, printed, 0.0)]
     for number, (title, seen, tint, gloss) in enumerate(steps):
         middle = left + (number + 0.5) * width / len(steps)
         rows, columns = seen.size
@@ -252,11 +284,17 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
     made.add(Label((arrow, foot + 4), "up", SMALL, style.ink, "middle"))
 
 
-def _metal(study: Study) -> NDArray[np.float64]:
+def finished(study: Study) -> NDArray[np.float64]:
     """(m, 3) each face as it comes out: metal, its coat where it stays bare, plastic where it is not plated."""
     field, surface = study.results.field, study.surface
     assert field is not None
-    tint = np.tile(METALS.get(study.job_used.bath.metal, PLAIN_METAL), (len(surface.triangles), 1))
+    name = study.job_used.bath.metal
+    tint = np.tile(METALS.get(name, PLAIN_METAL), (len(surface.triangles), 1))
+    if study.job.sheet.finish == "patina":
+        seen = study.results.openness
+        open_to = np.full(len(tint), 0.5) if seen is None else np.clip(np.nan_to_num(seen.openness, nan=0.5), 0.0, 1.0)
+        dark = np.array(PATINAS.get(name, PLAIN_PATINA))
+        tint = dark + open_to[:, None] ** 2 * (tint - dark)  # rubbed back where a hand reaches
     coat = next((one for name, one in COATS.items() if name in study.job_used.coat.name), PLAIN_COAT)
     tint[field.flag == Flag.BARE] = coat
     tint[~surface.plated] = PLASTIC
@@ -270,7 +308,8 @@ def _limits(study: Study) -> tuple[float, float]:
     return low, max(high, low + 1e-3 * UM)
 
 
-def _map(study: Study) -> NDArray[np.float64]:
+def colored(study: Study) -> NDArray[np.float64]:
+    """(m, 3) display colors of the thickness on each face."""
     field = study.results.field
     assert field is not None
     values = np.where(study.surface.plated, field.thickness, np.nan)
@@ -314,8 +353,29 @@ def _callouts(study: Study, found: Sight) -> list[Callout]:
     if len(masked):
         face = masked[np.argmax(surface.area[masked])]
         told.append(Callout(surface.centroid[face], "Stays as printed: it is masked."))
+    told += _fitted(study, seen)[:1]
     bare = seen[field.flag[seen] == Flag.BARE]
     if len(bare) and thin not in bare:
         face = bare[np.argmax(surface.area[bare])]
         told.append(Callout(surface.centroid[face], "Hardly any metal reaches this place."))
     return told[:MAX_CALLOUTS]
+
+
+def _fitted(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
+    """Fits whose wall is in sight and that coat and metal change, each with its size when plated. seen : faces"""
+    if study.results.fits is None:
+        return []
+    told = []
+    for fit in study.results.fits.affected:
+        from_center = study.surface.centroid[seen] - fit.center
+        along = from_center @ fit.axis
+        radius = np.linalg.norm(from_center - along[:, None] * fit.axis, axis=1)
+        wall = np.flatnonzero(
+            (np.abs(radius - fit.diameter / 2) < FIT_WALL_SHARE * fit.diameter) & (np.abs(along) <= fit.length / 2)
+        )
+        if len(wall):
+            low, high = (figure(one / MM, 3) for one in fit.finished)
+            size = f"{low} mm" if low == high else f"{low} to {high} mm"
+            words = f"This {fit.kind.value} of {figure(fit.diameter / MM, 3)} mm becomes {size}."
+            told.append(Callout(study.surface.centroid[seen[wall[0]]], words))
+    return told

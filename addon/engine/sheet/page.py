@@ -23,6 +23,7 @@ ANCHORED: dict[Anchor, float] = {
     "end": 1.0,
 }  # share of a label that lies left of its place
 ASCENT, DESCENT = 0.76, 0.22  # of a line of words above and below its foot, in sizes
+CUT_OFF = "..."
 LEADING = 1.3  # from line to line, in sizes
 
 
@@ -101,6 +102,14 @@ class Page:
             right = left + self.glyphs.width(item.words) * item.size
             return left, foot - ASCENT * item.size, right, foot + DESCENT * item.size
         return item.left, item.top, item.left + item.width, item.top + item.height
+
+    def shortened(self, words: str, size: float, width: float) -> str:
+        """Words that fit into `width` mm, their end left out where they are longer."""
+        if self.glyphs.width(words) * size <= width:
+            return words
+        while words and self.glyphs.width(words + CUT_OFF) * size > width:
+            words = words[:-1]
+        return words.rstrip() + CUT_OFF
 
     def paragraph(self, place: Place, words: str, size: float, color: Color, width: float) -> float:
         """Words in lines no wider than `width`, the first line's foot at `place`. Returns the foot of the next line."""

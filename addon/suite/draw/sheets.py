@@ -5,17 +5,28 @@ from __future__ import annotations
 from datetime import date
 from pathlib import Path
 
+import bpy
+import numpy as np
+from numpy.typing import NDArray
+
+from ...engine import inputs
+from ...engine.errors import InputError
 from ...engine.reporting import png
 from ...engine.sheet import client, pdf, raster, svg
 from ...engine.study import Study
 from . import letters
 
 DOTS_PER_INCH = 300.0
+MAX_MARK_PIXELS = 1000  # of the maker's mark, each way: more than its place has dots for
+MAX_MARK_BYTES = 20_000_000
 
 
 def write(study: Study, path: Path, form: client.Form = "portrait", theme: client.Theme = "light") -> None:
-    """Raises InputError where the study has no thickness to show."""
-    page = client.page(study, letters.glyphs(study.part.name), form, theme, date.today().isoformat())
+    """Raises InputError where the study has no thickness to show, or the maker's mark is no picture."""
+    said = study.job.sheet
+    words = study.part.name + said.title + said.project + said.revision + said.date
+    mark = mark_of(said.logo) if said.logo else None
+    page = client.page(study, letters.glyphs(words), form, theme, date.today().isoformat(), mark)
     if path.suffix.lower() == ".pdf":
         path.write_bytes(pdf.write(page))
     elif path.suffix.lower() == ".svg":
@@ -23,3 +34,27 @@ def write(study: Study, path: Path, form: client.Form = "portrait", theme: clien
     else:
         dots = round(DOTS_PER_INCH / raster.MM_PER_INCH * 1000)
         path.write_bytes(png.encoded(raster.draw(page, DOTS_PER_INCH), dots))
+
+
+def mark_of(name: str) -> NDArray[np.uint8]:
+    """(h, w, 4) a picture file, its first row at the top. Raises InputError where it is none."""
+    path = Path(bpy.path.abspath(name))
+    if not path.is_file():
+        raise InputError(f"sheet.logo: there is no file '{name}'; check the name")
+    inputs.size(path, MAX_MARK_BYTES, "choose a smaller picture")
+    try:
+        image = bpy.data.images.load(str(path), check_existing=False)
+    except RuntimeError:
+        raise InputError(f"sheet.logo: '{name}' is no picture that Blender reads; save it as PNG") from None
+    try:
+        width, height = image.size
+        if not width or not height:
+            raise InputError(f"sheet.logo: '{name}' is no picture that Blender reads; save it as PNG")
+        if width > MAX_MARK_PIXELS or height > MAX_MARK_PIXELS:
+            image.scale(*(max(1, round(side * MAX_MARK_PIXELS / max(width, height))) for side in (width, height)))
+            width, height = image.size
+        pixels = np.empty(4 * width * height, dtype=np.float32)
+        image.pixels.foreach_get(pixels)
+    finally:
+        bpy.data.images.remove(image)
+    return np.rint(255 * np.clip(pixels, 0, 1)).astype(np.uint8).reshape(height, width, 4)[::-1]

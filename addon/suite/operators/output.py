@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -14,7 +15,7 @@ from ...engine.study import Study
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets
 from ..preview import editors
-from ..scene import viewing
+from ..scene import settings, viewing
 from .view import kept_of, measured
 
 
@@ -160,8 +161,9 @@ class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
         path = Path(bpy.path.abspath(self.filepath))
         return path if path.suffix else path.with_suffix(self.ending)
 
-    def write(self, _context: bpy.types.Context, study: Study, path: Path) -> None:
-        sheets.write(study, path, self.form, self.theme)
+    def write(self, context: bpy.types.Context, study: Study, path: Path) -> None:
+        now = settings.job_of(context.scene).sheet  # what is written on it changes no result
+        sheets.write(replace(study, job=replace(study.job, sheet=now)), path, self.form, self.theme)
 
 
 def _proposed(name: str, ending: str) -> str:

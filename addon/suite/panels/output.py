@@ -47,6 +47,18 @@ def _status(context: bpy.types.Context) -> str:
     return "FILE_REFRESH" if kept.stale(context.scene) else "CHECKMARK"
 
 
+class PLATEWRIGHT_PT_sheet(SidebarPanel, bpy.types.Panel):
+    """What stands on the client's sheet beside what is calculated"""
+
+    bl_label = "Client Sheet"
+    bl_parent_id = "PLATEWRIGHT_PT_plan"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        said = settings.of(context.scene).sheet
+        inputs(self.layout, said, "title", "project", "revision", "date", "logo", "finish")
+
+
 class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):
     """How fine the calculations are. Finer is slower"""
 
@@ -60,4 +72,4 @@ class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):
         inputs(self.layout, effort, "panels", "rays", "directions")
 
 
-CLASSES = (PLATEWRIGHT_PT_plan, PLATEWRIGHT_PT_effort)
+CLASSES = (PLATEWRIGHT_PT_plan, PLATEWRIGHT_PT_sheet, PLATEWRIGHT_PT_effort)

@@ -33,6 +33,7 @@ SECTIONS = (
     "hang",
     "print",
     "cut",
+    "sheet",
     "effort",
     "place",
     "rack",
@@ -220,7 +221,7 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: boo
             common["search"] = _search(kind)
             if section in ("bath", "coat"):
                 common["update"] = _from_table(section)
-        return bpy.props.StringProperty(subtype="FILE_PATH" if name == "file" else "NONE", **common)
+        return bpy.props.StringProperty(subtype="FILE_PATH" if name in ("file", "logo") else "NONE", **common)
     if value is None:
         common["description"] += ". Zero: not set"
     low = 0.0 if value is None else spec.low

@@ -1,0 +1,133 @@
+"""pictures.py ZIP FOLDER: the pictures of the docs, made by the real program, so that they cannot go stale.
+
+From the command line: the client's picture, the cut, the sheet, the icon. From a browser without a window, where there
+is one: the workshop's page. From Blender's window, where DESKTOP_BLENDER starts one: verdict, gas, coat, a copy that is
+turned by hand.
+What cannot be made here is named in one line and stays as it is. FOLDER takes what lies between.
+"""
+
+from __future__ import annotations
+
+import os
+import runpy
+import shutil
+import subprocess
+import sys
+from pathlib import Path
+
+ROOT = Path(__file__).resolve().parent.parent
+PICTURES = ROOT / "docs" / "pictures"
+WIDTHS = {"finial": 760, "cut": 890, "sheet": 900, "sheet-dark": 900, "workshop": 620}  # pixels in the docs
+FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
+BROWSERS = ("chromium", "chromium-browser", "google-chrome")
+PLAN_LIMIT_S, WINDOW_LIMIT_S, BROWSER_LIMIT_S = 900, 1200, 120
+WINDOW_SIZE = "1120x800"
+ICON_PIXELS, ICON_CORNER = 256, 0.2  # the side, and the corner's radius as a share of it
+ICON_GROUND = (0.10, 0.12, 0.18)
+ICON_SHARE = 0.78  # of the icon's side that the part takes
+
+sys.path[:0] = [str(ROOT), str(ROOT / "docs" / "gallery")]
+
+
+def main(package: Path, folder: Path) -> int:
+    folder.mkdir(parents=True, exist_ok=True)
+    headless(folder)
+    icon(PICTURES / "icon.png")
+    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet", "sheet-dark")}
+    if browsed(folder / "workshop.html", folder / "workshop.png"):
+        made["workshop"] = folder / "workshop.png"
+    for name, path in made.items():
+        resized(path, PICTURES / f"{name}.png", WIDTHS[name])
+    for name in windowed(package, folder):
+        shutil.copy2(folder / f"{name}.png", PICTURES / f"{name}.png")
+        made[name] = folder / f"{name}.png"
+    print(f"pictures: {', '.join(made)}, icon")
+    return 0
+
+
+def headless(folder: Path) -> None:
+    """The demo part through the command line, its sheet in both themes."""
+    demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
+    demo["write"](folder / "finial.stl", demo["finial"]())
+    shutil.copy2(ROOT / "docs" / "demo" / "finial.toml", folder)
+    plan = [sys.executable, "-m", "addon", "plan", folder / "finial.toml", "--page", "wide"]
+    files = ["--picture", folder / "finial.png", "--cut", folder / "cut.png", "--workshop", folder / "workshop.html"]
+    subprocess.run([*plan, *files, "--sheet", folder / "sheet.png"], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
+    dark = ["--theme", "dark", "--sheet", folder / "sheet-dark.png"]
+    subprocess.run([*plan, *dark], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
+
+
+def icon(path: Path) -> None:
+    """A bell in copper on a dark ground with round corners."""
+    import numpy as np
+
+    from addon.engine.mesh import inspection
+    from addon.engine.mesh.part import Part
+    from addon.engine.mesh.weld import compact, exact
+    from addon.engine.progress import run_to_end
+    from addon.engine.reporting import png
+    from addon.engine.sheet import client
+    from addon.engine.units import MM
+    from addon.engine.visibility.shaded import sight, view
+
+    import parts
+
+    points = parts.bell().reshape(-1, 3) * MM
+    triangles = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
+    surface = run_to_end(inspection.inspect(Part.of("bell", *compact(points, triangles, exact(points)))))
+    seen = sight(surface, view((-0.5, -1.0, 0.35), (0, 0, 1)), round(ICON_SHARE * ICON_PIXELS))
+    metal = seen.painted(np.tile(client.METALS["copper"], (len(triangles), 1)), client.METAL_GLOSS["bright"])
+    away = np.abs(np.arange(ICON_PIXELS) + 0.5 - ICON_PIXELS / 2) - ICON_PIXELS * (0.5 - ICON_CORNER)
+    beyond = np.hypot(*(np.maximum(one, 0.0) for one in np.meshgrid(away, away)))
+    pixels = np.zeros((ICON_PIXELS, ICON_PIXELS, 4))
+    pixels[..., :3] = 255 * np.array(ICON_GROUND)
+    pixels[..., 3] = 255 * np.clip(ICON_PIXELS * ICON_CORNER - beyond + 0.5, 0.0, 1.0)
+    rows, columns = seen.size
+    top, left = (ICON_PIXELS - rows) // 2, (ICON_PIXELS - columns) // 2
+    place = pixels[top : top + rows, left : left + columns]
+    cover = seen.alpha[..., None] / 255.0
+    place[..., :3] += cover * (metal - place[..., :3])
+    path.write_bytes(png.encoded(np.rint(pixels).astype(np.uint8)))
+
+
+def resized(picture: Path, target: Path, width: int) -> None:
+    """A picture no wider than `width`, by Blender's own scaling."""
+    import bpy
+
+    image = bpy.data.images.load(str(picture))
+    wide, high = image.size
+    if wide > width:
+        image.scale(width, round(high * width / wide))
+    image.filepath_raw, image.file_format = str(target), "PNG"
+    image.save()
+    bpy.data.images.remove(image)
+
+
+def browsed(page: Path, picture: Path) -> bool:
+    """The first screen of a page as a browser draws it; False where there is no browser."""
+    browser = next((found for name in BROWSERS if (found := shutil.which(name))), None)
+    if browser is None:
+        print("pictures: no Chromium, so workshop.png stays as it is")
+        return False
+    options = ["--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--window-size=840,1180"]
+    command = [browser, *options, f"--screenshot={picture.resolve()}", page.resolve().as_uri()]
+    subprocess.run(command, check=True, capture_output=True, timeout=BROWSER_LIMIT_S)
+    return True
+
+
+def windowed(package: Path, folder: Path) -> tuple[str, ...]:
+    """The pictures of the real window, by name; none where no Blender with a window is to be had."""
+    blender = Path(os.environ.get("DESKTOP_BLENDER", "../shared/tools/desktop-blender"))
+    if not os.access(blender, os.X_OK):
+        print(f"pictures: no Blender with a window (DESKTOP_BLENDER), so {', '.join(FROM_WINDOW)} stay as they are")
+        return ()
+    shot = [blender, "shot", "--zip", package.resolve(), "--script", ROOT / "tools" / "window_pictures.py"]
+    shot += ["--size", WINDOW_SIZE, "--out", (folder / "end.png").resolve(), "--timeout", str(WINDOW_LIMIT_S)]
+    done = subprocess.run([*shot, "--", folder.resolve()], cwd=ROOT, timeout=WINDOW_LIMIT_S + 60)
+    if done.returncode:
+        sys.exit(f"pictures: the window failed; see {folder / 'end.png'}")
+    return FROM_WINDOW
+
+
+if __name__ == "__main__":
+    sys.exit(main(Path(sys.argv[1]), Path(sys.argv[2])))
