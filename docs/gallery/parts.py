@@ -181,7 +181,7 @@ def horn() -> Array:
 
 
 def medallion() -> Array:
-    """A relief for a mantelpiece: a rosette of eight leaves on a plate of 60 by 60 mm."""
+    """A relief for a mantelpiece: a rosette of four leaves on a plate of 60 by 60 mm."""
     cells = 72
     x, y = np.meshgrid(*(np.linspace(-1.0, 1.0, cells + 1),) * 2, indexing="ij")
     radius, angle = np.hypot(x, y), np.arctan2(y, x)
