@@ -9,7 +9,7 @@ from typing import Any
 
 import bpy
 
-from . import command, handlers, manual, operators, panels, workshop
+from . import command, handlers, language, manual, operators, panels, workshop
 from .draw import overlay, overlay_cut, overlay_setup, overlay_tank
 from .handlers import PIXELS, VIEW
 from .operators import keys
@@ -83,6 +83,7 @@ def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
     yield from (_class(cls) for cls in panels.CLASSES)
     yield menus.register, menus.unregister
     yield manual.register, manual.unregister
+    yield language.register, language.unregister
     yield from (_class(cls) for cls in workshop.CLASSES)
 
 

@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 
 from ..engine import study as studies
 from ..engine.errors import InputError
+from ..engine.reporting.filled import filled
 from ..engine.settings.job import Job
 from ..engine.study import Cache, Study
 from . import versions
@@ -279,7 +280,10 @@ def still_there(context: bpy.types.Context, taken: Taken) -> list[bpy.types.Obje
     there = shape.by_id(context.view_layer)
     if not there.keys() >= set(taken.identity):
         raise InputError(
-            f"{taken.capture.part.name}: one of its objects was removed during the calculation; set the part again"
+            filled(
+                "{name}: one of its objects was removed during the calculation; set the part again",
+                name=taken.capture.part.name,
+            )
         )
     return [there[one] for one in taken.identity]
 

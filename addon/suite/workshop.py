@@ -9,6 +9,7 @@ import bpy
 from ..engine.settings import job as jobs
 from ..engine.settings import tables
 from .draw.rows import inputs
+from .language import said
 from .scene import settings
 
 PACKAGE = (__package__ or "").rpartition(".")[0]  # the extension's own name
@@ -107,7 +108,7 @@ class PLATEWRIGHT_OT_use_workshop(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if found() is None:
-            cls.poll_message_set("Enable the extension first")
+            cls.poll_message_set(said("Enable the extension first"))
             return False
         return True
 

@@ -9,6 +9,7 @@ from ..findings import Quantity as Of
 from ..trapping.bores import TRIFLE_VOLUME_M3
 from ..units import MM, UM
 from . import skip_text
+from .filled import filled
 from .plan_text import figure, point
 from .words import listed
 
@@ -17,7 +18,7 @@ Template = Callable[[Finding], str]
 
 def counted(number: float, noun: str) -> str:
     """ "1 face", "1,200 faces"."""
-    return f"{number:,.0f} {noun}" + ("" if number == 1 else "s")
+    return filled("{count} {noun}", count=f"{number:,.0f}", noun=noun if number == 1 else f"{noun}s")
 
 
 def _is(number: float) -> str:

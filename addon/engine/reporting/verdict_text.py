@@ -14,6 +14,7 @@ from ..units import A_PER_DM2, CM2, GRAM, HOUR, ZERO_CELSIUS
 from ..verdict.fixes import Fix, FixCode
 from ..verdict.judge import Verdict
 from . import finding_text, words
+from .filled import filled
 from .finding_text_part import counted
 from .plan_text import figure
 
@@ -81,51 +82,83 @@ def _two(finding: Finding, quantity: Of) -> str:
     return figure(finding.shown(quantity), DIGITS)
 
 
+def _capital(name: str) -> str:
+    return name[:1].upper() + name[1:]
+
+
 def _share(finding: Finding) -> str:
     return figure(100 * finding.shown(Of.SHARE), DIGITS)
 
 
 _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
-    Code.WRONG_SCALE: lambda f: f"The part is {_length(f.shown(Of.LENGTH))} long: wrong unit?",
-    Code.MESH_OPEN: lambda f: f"The mesh has {counted(f.shown(Of.COUNT), 'open edge')}",
-    Code.MESH_NON_MANIFOLD: lambda f: f"{counted(f.shown(Of.COUNT), 'edge')} with more than two faces",
-    Code.SHELLS_ENCLOSED: lambda f: f"{counted(f.shown(Of.SHELLS), 'shell')} sealed inside the part",
+    Code.WRONG_SCALE: lambda f: filled("The part is {length} long: wrong unit?", length=_length(f.shown(Of.LENGTH))),
+    Code.MESH_OPEN: lambda f: filled("The mesh has {count}", count=counted(f.shown(Of.COUNT), "open edge")),
+    Code.MESH_NON_MANIFOLD: lambda f: filled(
+        "{count} with more than two faces", count=counted(f.shown(Of.COUNT), "edge")
+    ),
+    Code.SHELLS_ENCLOSED: lambda f: filled(
+        "{shells} sealed inside the part", shells=counted(f.shown(Of.SHELLS), "shell")
+    ),
     Code.SHELLS_OVERLAP: lambda f: "Bodies run into each other: join them",
-    Code.GAS_TRAPPED: lambda f: f"{_two(f, Of.VOLUME)} mL of trapped gas leave {_two(f, Of.AREA)} cm2 bare",
-    Code.LIQUID_HELD: lambda f: f"The part carries {_two(f, Of.VOLUME)} mL of bath out",
+    Code.GAS_TRAPPED: lambda f: filled(
+        "{volume} mL of trapped gas leave {area} cm2 bare", volume=_two(f, Of.VOLUME), area=_two(f, Of.AREA)
+    ),
+    Code.LIQUID_HELD: lambda f: filled("The part carries {volume} mL of bath out", volume=_two(f, Of.VOLUME)),
     Code.BETTER_WAY_UP: lambda f: (
-        f"Another hanging position traps {_two(f, Of.GAS_GAIN)} mL less gas"
+        filled("Another hanging position traps {volume} mL less gas", volume=_two(f, Of.GAS_GAIN))
         if f.shown(Of.GAS_GAIN) >= MIN_TOLD_GAIN_ML
         else "Another hanging position is better"
     ),
-    Code.OPENINGS_NARROW: lambda f: f"{counted(f.shown(Of.COUNT), 'narrow opening')} may not fill with bath",
-    Code.FLOATS: lambda f: f"The print floats: {_two(f, Of.MASS)} g too light",
-    Code.GAS_LIFTS: lambda f: f"Trapped gas lifts the part by {_two(f, Of.MASS)} g",
-    Code.GAS_SWINGS: lambda f: f"Trapped gas swings the part by {f.shown(Of.SWING):.0f} degrees",
-    Code.WIRE_OFF_PART: lambda f: f"A wire is {_two(f, Of.DISTANCE)} mm off the part",
-    Code.PLASTIC_SOFT: lambda f: f"{f.names['plastic']} softens in a bath of {f.shown(Of.TEMPERATURE):.0f} C",
-    Code.COAT_TOO_POOR: lambda f: "The coat conducts too poorly: choose a better one",
-    Code.WIRES_TOO_FEW: lambda f: f"{counted(f.shown(Of.WIRES), 'wire')} used, {f.shown(Of.NEEDED_WIRES):.0f} needed",
-    Code.COAT_UNWIRED: lambda f: f"{counted(f.shown(Of.COUNT), 'piece')} of coat without a wire",
-    Code.COAT_STAYS_BARE: lambda f: f"{_two(f, Of.AREA)} cm2 never gets metal",
-    Code.ZINC_DISPLACED: lambda f: "The bath dissolves the coat's zinc",
-    Code.SUPPLY_TOO_SMALL: lambda f: f"The supply gives {_two(f, Of.SUPPLY_CURRENT)} of {_two(f, Of.CURRENT)} A",
-    Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: (
-        f"{_two(f, Of.VOLTAGE)} V needed, the supply gives {_two(f, Of.LIMIT_VOLTAGE)} V"
+    Code.OPENINGS_NARROW: lambda f: filled(
+        "{count} may not fill with bath", count=counted(f.shown(Of.COUNT), "narrow opening")
     ),
-    Code.DRAW_TOO_LARGE: lambda f: f"{_two(f, Of.CURRENT)} A needed, the supply gives {_two(f, Of.SUPPLY_CURRENT)} A",
-    Code.BELOW_WINDOW: lambda f: f"{_two(f, Of.DENSITY)} A/dm2 is too low for this bath: dull metal",
-    Code.ABOVE_WINDOW: lambda f: f"{_two(f, Of.DENSITY)} A/dm2 is too high for this bath: burnt edges",
-    Code.NEAR_LIMITING: lambda f: f"{_two(f, Of.DENSITY)} A/dm2 is near the limit of this bath",
-    Code.ALMOST_BARE: lambda f: f"{_share(f)} % of the area gets hardly any metal",
-    Code.BURNT: lambda f: f"{_share(f)} % of the area will burn",
+    Code.FLOATS: lambda f: filled("The print floats: {mass} g too light", mass=_two(f, Of.MASS)),
+    Code.GAS_LIFTS: lambda f: filled("Trapped gas lifts the part by {mass} g", mass=_two(f, Of.MASS)),
+    Code.GAS_SWINGS: lambda f: filled(
+        "Trapped gas swings the part by {swing} degrees", swing=f"{f.shown(Of.SWING):.0f}"
+    ),
+    Code.WIRE_OFF_PART: lambda f: filled("A wire is {distance} mm off the part", distance=_two(f, Of.DISTANCE)),
+    Code.PLASTIC_SOFT: lambda f: filled(
+        "{plastic} softens in a bath of {temperature} C",
+        plastic=f.names["plastic"],
+        temperature=f"{f.shown(Of.TEMPERATURE):.0f}",
+    ),
+    Code.COAT_TOO_POOR: lambda f: "The coat conducts too poorly: choose a better one",
+    Code.WIRES_TOO_FEW: lambda f: filled(
+        "{wires} used, {needed} needed",
+        wires=counted(f.shown(Of.WIRES), "wire"),
+        needed=f"{f.shown(Of.NEEDED_WIRES):.0f}",
+    ),
+    Code.COAT_UNWIRED: lambda f: filled("{count} of coat without a wire", count=counted(f.shown(Of.COUNT), "piece")),
+    Code.COAT_STAYS_BARE: lambda f: filled("{area} cm2 never gets metal", area=_two(f, Of.AREA)),
+    Code.ZINC_DISPLACED: lambda f: "The bath dissolves the coat's zinc",
+    Code.SUPPLY_TOO_SMALL: lambda f: filled(
+        "The supply gives {given} of {current} A", given=_two(f, Of.SUPPLY_CURRENT), current=_two(f, Of.CURRENT)
+    ),
+    Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: filled(
+        "{voltage} V needed, the supply gives {limit} V", voltage=_two(f, Of.VOLTAGE), limit=_two(f, Of.LIMIT_VOLTAGE)
+    ),
+    Code.DRAW_TOO_LARGE: lambda f: filled(
+        "{current} A needed, the supply gives {given} A", current=_two(f, Of.CURRENT), given=_two(f, Of.SUPPLY_CURRENT)
+    ),
+    Code.BELOW_WINDOW: lambda f: filled(
+        "{density} A/dm2 is too low for this bath: dull metal", density=_two(f, Of.DENSITY)
+    ),
+    Code.ABOVE_WINDOW: lambda f: filled(
+        "{density} A/dm2 is too high for this bath: burnt edges", density=_two(f, Of.DENSITY)
+    ),
+    Code.NEAR_LIMITING: lambda f: filled("{density} A/dm2 is near the limit of this bath", density=_two(f, Of.DENSITY)),
+    Code.ALMOST_BARE: lambda f: filled("{share} % of the area gets hardly any metal", share=_share(f)),
+    Code.BURNT: lambda f: filled("{share} % of the area will burn", share=_share(f)),
     Code.THINNEST_NEVER: lambda f: "The thinnest spot never gets any metal",
-    Code.ANODE_OVERLOADED: lambda f: f"{f.names['anode'][:1].upper()}{f.names['anode'][1:]} is too small",
-    Code.BATH_TEMPERATURE: lambda f: f"The bath is at {f.shown(Of.TEMPERATURE):.0f} C, outside its range",
+    Code.ANODE_OVERLOADED: lambda f: filled("{anode} is too small", anode=_capital(f.names["anode"])),
+    Code.BATH_TEMPERATURE: lambda f: filled(
+        "The bath is at {temperature} C, outside its range", temperature=f"{f.shown(Of.TEMPERATURE):.0f}"
+    ),
     Code.BATH_SATURATED: lambda f: "The bath holds more salt than stays dissolved",
     Code.NOT_CONVERGED: lambda f: "The thickness is only a hint: it did not settle",
     Code.FIELD_UNSURE: lambda f: (
-        f"Thickness is accurate only to {100 * f.shown(Of.ERROR):.0f} %"
+        filled("Thickness is accurate only to {error} %", error=f"{100 * f.shown(Of.ERROR):.0f}")
         if Of.ERROR in f.quantities
         else "How accurate the thickness is, is not known"
     ),
@@ -133,14 +166,16 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
 }
 
 _CHANGES: Mapping[FixCode, Callable[[Fix], str]] = {
-    FixCode.SCALE_IMPORT: lambda fix: f"Scale Part by {fix.value:.4g}",
-    FixCode.USE_HANGING: lambda fix: f"Hang {direction(fix.up)}" if fix.up else "Hang Otherwise",
+    FixCode.SCALE_IMPORT: lambda fix: filled("Scale Part by {factor}", factor=f"{fix.value:.4g}"),
+    FixCode.USE_HANGING: lambda fix: (
+        filled("Hang {direction}", direction=direction(fix.up)) if fix.up else "Hang Otherwise"
+    ),
     FixCode.MARK_HOLES: lambda fix: "Mark Holes",
-    FixCode.SET_WIRES: lambda fix: f"Use {counted(fix.value, 'Wire')}",
-    FixCode.SET_DENSITY: lambda fix: f"Set {figure(fix.value / A_PER_DM2, DIGITS)} A/dm2",
-    FixCode.SET_INFILL: lambda fix: f"Set Infill {100 * fix.value:.0f} %",
-    FixCode.SET_PLASTIC: lambda fix: f"Print in {fix.name}",
-    FixCode.SET_TEMPERATURE: lambda fix: f"Set {fix.value - ZERO_CELSIUS:.0f} C",
+    FixCode.SET_WIRES: lambda fix: filled("Use {wires}", wires=counted(fix.value, "Wire")),
+    FixCode.SET_DENSITY: lambda fix: filled("Set {density} A/dm2", density=figure(fix.value / A_PER_DM2, DIGITS)),
+    FixCode.SET_INFILL: lambda fix: filled("Set Infill {infill} %", infill=f"{100 * fix.value:.0f}"),
+    FixCode.SET_PLASTIC: lambda fix: filled("Print in {name}", name=fix.name),
+    FixCode.SET_TEMPERATURE: lambda fix: filled("Set {temperature} C", temperature=f"{fix.value - ZERO_CELSIUS:.0f}"),
     FixCode.SET_PANELS: lambda fix: "Set Quality Fine",
     FixCode.ENLARGE_TANK: lambda fix: "Enlarge Tank",
 }

@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..geometry.frames import unit
 from ..geometry.location import Location, frame, locate, side
 from ..units import MM
+from .filled import filled
 
 AXES = ("X", "Y", "Z")
 SIDES = ("front", "front right", "right", "back right", "back", "back left", "left", "front left")
@@ -83,12 +84,12 @@ def hanging_direction(up: ArrayLike) -> str:
         return "Upside Down"
     toward = _side(np.array([-x, -y]))
     if 60 <= angle <= 120 and toward in ("front", "back"):
-        return f"On Its {toward.title()} ({angle:.0f}°)"
+        return filled("{way} ({angle}°)", way=f"On Its {toward.title()}", angle=f"{angle:.0f}")
     if 60 <= angle <= 120:
-        return f"On Its {toward.title()} Side ({angle:.0f}°)"
+        return filled("{way} ({angle}°)", way=f"On Its {toward.title()} Side", angle=f"{angle:.0f}")
     if angle > 120:
-        return f"Upside Down, Tipped {toward.title()} ({angle:.0f}°)"
-    return f"Tipped {toward.title()} ({angle:.0f}°)"
+        return filled("{way} ({angle}°)", way=f"Upside Down, Tipped {toward.title()}", angle=f"{angle:.0f}")
+    return filled("{way} ({angle}°)", way=f"Tipped {toward.title()}", angle=f"{angle:.0f}")
 
 
 def millimeters(length: float, size: float = 1.0) -> str:

@@ -15,6 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...engine import color
 from ..figures import unit_text
+from ..language import said
 from .maps import Drawing
 
 WIDTH, BAR = 250, 12  # of the ramp, in points of the interface
@@ -37,7 +38,7 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -
     height = 2 * EDGE * size + 2 * line + BAR * size + bars + (2 if note else 1) * line
     _rectangle(left, bottom, (WIDTH + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
-    low, high = drawing.map.ends
+    low, high = map(said, drawing.map.ends)
     words(low, x, y, size, SMALL_TEXT, FAINT)
     words(high, x + WIDTH * size, y, size, SMALL_TEXT, FAINT, align=1.0)
     y += line
@@ -45,10 +46,10 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -
     y += line
     _ramp(drawing, x, y, size)
     y += BAR * size + bars + 0.35 * line
-    title = ", ".join(filter(None, (drawing.map.title, unit_text(drawing.map.unit))))
+    title = ", ".join(filter(None, (said(drawing.map.title), unit_text(drawing.map.unit))))
     words(title, x, y, size, TEXT, INK)
     if note:
-        words(note, x, y + line, size, SMALL_TEXT, ALERT)
+        words(said(note), x, y + line, size, SMALL_TEXT, ALERT)
 
 
 def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
@@ -73,7 +74,7 @@ def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
 
 def _ticks(drawing: Drawing, x: float, y: float, size: float) -> None:
     for share, text in drawing.ticks(5):
-        words(text, x + WIDTH * size * share, y + 2 * size, size, SMALL_TEXT, INK, align=0.5)
+        words(said(text), x + WIDTH * size * share, y + 2 * size, size, SMALL_TEXT, INK, align=0.5)
 
 
 def words(
@@ -111,7 +112,7 @@ def labels(context: bpy.types.Context, places: list[tuple[str, Vector]], size: f
         floor = y + LINE * size
         ends = np.array([(spot[0], spot[1], 0.0), (x - 3 * size, y + 4 * size, 0.0)])
         outline(ends, (*FAINT[:3], 0.9), 1.2 * size)
-        label(text, x, y, size)
+        label(said(text), x, y, size)
 
 
 def width(text: str, points: float) -> float:

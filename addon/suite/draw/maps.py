@@ -16,6 +16,7 @@ from ...engine import color
 from ...engine.field.result import Flag
 from ...engine.geometry import contour
 from ...engine.reporting import reason_text, words
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.trapping.gas import Drainage, Gas, Pool
@@ -186,11 +187,17 @@ def _hatched(study: Study, result: Gas | Drainage) -> Segments:
 
 
 def _vents(study: Study) -> list[Mark]:
-    return [Mark(pocket.vent, f"vent, {milliliters(pocket.volume)}") for pocket in study.gas_as_hung.pockets]
+    return [
+        Mark(pocket.vent, filled("vent, {volume}", volume=milliliters(pocket.volume)))
+        for pocket in study.gas_as_hung.pockets
+    ]
 
 
 def _drains(study: Study) -> list[Mark]:
-    return [Mark(pool.drain, f"drain, {milliliters(pool.volume)}") for pool in study.drainage_as_hung.pools]
+    return [
+        Mark(pool.drain, filled("drain, {volume}", volume=milliliters(pool.volume)))
+        for pool in study.drainage_as_hung.pools
+    ]
 
 
 def _spoilt(study: Study) -> Segments:

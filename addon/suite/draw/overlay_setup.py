@@ -11,7 +11,9 @@ import numpy as np
 from mathutils import Vector
 from numpy.typing import NDArray
 
+from ...engine.reporting.filled import filled
 from ..figures import figure
+from ..language import said
 from ..scene import roles, settings, viewing
 from ..session import Kept, session
 from . import legend, overlay, overlay_tank
@@ -68,7 +70,9 @@ def _setup(context: bpy.types.Context, kept: Kept) -> list[tuple[str, Vector]]:
     """Names and places of the arrow, the wires, the vents and the level."""
     chosen = settings.of(context.scene)
     up = np.array(chosen.part.up)
-    named = [("up in the bath", overlay.carried(context) @ Vector(arrow(kept, up)[1].tolist()))] if up.any() else []
+    named = (
+        [(said("up in the bath"), overlay.carried(context) @ Vector(arrow(kept, up)[1].tolist()))] if up.any() else []
+    )
     coat = kept.study.results.coat
     carried = coat.wires if coat is not None and "coat" not in kept.stale(context.scene) else ()
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
@@ -78,5 +82,6 @@ def _setup(context: bpy.types.Context, kept: Kept) -> list[tuple[str, Vector]]:
     named += [(o.name, o.matrix_world.translation) for o in holes]
     sheet = overlay_tank.level(context.scene)
     if sheet is not None:
-        named.append((f"liquid level, {figure(chosen.tank.level, 'mm')}", Vector(sheet[1].tolist())))
+        depth = figure(chosen.tank.level, "mm")
+        named.append((filled("liquid level, {depth}", depth=depth), Vector(sheet[1].tolist())))
     return named

@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ...engine.reporting import plan_text
+from ..language import said
 from ..scene import scene_units
 from . import legend
 
@@ -22,9 +23,9 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
     for name in names:
         prop = group.bl_rna.properties[scene_units.name_of(group, name, bpy.context.scene)]
         name = prop.identifier
-        label, _, unit = prop.name.partition(" (")
+        label, _, unit = said(prop.name).partition(" (")
         if getattr(prop, "is_array", False):
-            column.label(text=prop.name)
+            column.label(text=said(prop.name))
             column.row(align=True).prop(group, name, text="")
             continue
         row = column.split(factor=_share(prop, label))
@@ -46,6 +47,7 @@ def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
     """Names on the left, numbers with their units on the right."""
     column = layout.column(align=True)
     for name, value in rows:
+        name, value = said(name), said(value)
         row = column.split(factor=min(max(len(name) / max(len(name) + len(value), 1), 0.4), 0.75))
         row.label(text=name)
         side = row.row()
@@ -62,7 +64,7 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     column = layout.column(align=True)
     column.scale_y = 0.8
     line = ""
-    for word in plan_text.typeset(sentence).split():
+    for word in plan_text.typeset(said(sentence)).split():
         if line and legend.width(f"{line} {word}", TEXT * size) > room:
             column.label(text=line, icon=icon)
             line, icon = word, "BLANK1" if icon != "NONE" else "NONE"

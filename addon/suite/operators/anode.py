@@ -6,8 +6,10 @@ import bpy
 import numpy as np
 from mathutils import Matrix
 
+from ...engine.reporting.filled import filled
 from ...engine.tank.body import Role, plate
 from ...engine.units import MM
+from ..language import said
 from ..scene import roles
 from ..scene.capture import meters_per_unit
 from .tank import standing
@@ -30,7 +32,7 @@ class PLATEWRIGHT_OT_anode(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.mode != "OBJECT":
-            cls.poll_message_set("Go to Object Mode first")
+            cls.poll_message_set(said("Go to Object Mode first"))
             return False
         return True
 
@@ -44,7 +46,12 @@ class PLATEWRIGHT_OT_anode(bpy.types.Operator):
         o.display_type = "WIRE"
         if tank is not None:
             o.parent, o.matrix_parent_inverse = tank, tank.matrix_world.inverted()
-        self.report({"INFO"}, f"{o.name}: {self.width:g} x {self.height:g} mm")
+        self.report(
+            {"INFO"},
+            said(
+                filled("{name}: {width} x {height} mm", name=o.name, width=f"{self.width:g}", height=f"{self.height:g}")
+            ),
+        )
         return {"FINISHED"}
 
 

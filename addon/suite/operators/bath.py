@@ -6,6 +6,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.errors import InputError
+from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import texts
 from ...engine.settings import conductivity
 from ...engine.settings.bath import Bath
@@ -14,6 +15,7 @@ from ...engine.settings.schema import specs
 from ...engine.units import CM2, MM
 from ..draw.rows import inputs
 from ..figures import figure
+from ..language import said
 from ..scene import settings
 from .popup import Popup
 
@@ -80,7 +82,9 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
         pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
         found = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
         if found.value > MAX_CONDUCTIVITY:
-            raise InputError(f"{figure(found.value)} S/m is more than any bath has; check area and gap")
+            raise InputError(
+                filled("{value} S/m is more than any bath has; check area and gap", value=figure(found.value))
+            )
         return found
 
     def told(self, found: Conductivity) -> str:
@@ -111,7 +115,16 @@ class PLATEWRIGHT_OT_take_target(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         target = settings.of(context.scene).target
         target.thickness, target.density = self.thickness, self.density
-        self.report({"INFO"}, f"Target: {figure(self.thickness, 'um')} at {figure(self.density, 'A/dm2')}")
+        self.report(
+            {"INFO"},
+            said(
+                filled(
+                    "Target: {thickness} at {density}",
+                    thickness=figure(self.thickness, "um"),
+                    density=figure(self.density, "A/dm2"),
+                )
+            ),
+        )
         return {"FINISHED"}
 
 

@@ -10,6 +10,8 @@ from ...engine import study as studies
 from ...engine.findings import Code
 from ...engine.mesh.part import Part
 from ...engine.progress import Progress, Step
+from ...engine.reporting.filled import filled
+from ...engine.reporting.finding_text_part import counted
 from ...engine.settings.job import Job
 from ...engine.study import USUAL, Study
 from ...engine.verdict.judge import Verdict
@@ -80,10 +82,10 @@ class Checking(Studying):
         found = judged.judgment(study).verdict
         count = len(found.changes) + found.more
         if found.gate is not None:
-            return f"{study.part.name}: check its size first"
+            return filled("{name}: check its size first", name=study.part.name)
         if not count:
-            return f"{study.part.name}: nothing to change"
-        return f"{study.part.name}: {count} {'thing' if count == 1 else 'things'} to change, see the verdict"
+            return filled("{name}: nothing to change", name=study.part.name)
+        return filled("{name}: {count} to change, see the verdict", name=study.part.name, count=counted(count, "thing"))
 
 
 def _checked(taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Progress[tuple[Taken, Study]]:
@@ -94,7 +96,12 @@ def _checked(taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Pro
     for number, (title, names, share) in enumerate(STEPS, 1):
         wanted = (*wanted, *names) if number < len(STEPS) else USUAL  # with what no step names
         steps = studies.run(part, job, HostTracer, only=wanted, cache=taken.cache, bodies=bodies)
-        study = yield from _titled(steps, f"step {number} of {len(STEPS)}: {title}", done, share)
+        study = yield from _titled(
+            steps,
+            filled("step {number} of {count}: {title}", number=number, count=len(STEPS), title=title),
+            done,
+            share,
+        )
         done += share
         context = bpy.context
         session.keep(context, taken, study)

@@ -6,6 +6,7 @@ import bpy
 
 from ...engine.coat.drop import sheet_resistance_from_strips
 from ...engine.errors import InputError
+from ...engine.reporting.filled import filled
 from ...engine.settings.part import Coat
 from ...engine.settings.schema import specs
 from ...engine.units import MM
@@ -69,7 +70,10 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         found = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
         if found > MAX_SHEET_RESISTANCE:
             raise InputError(
-                f"reading: {figure(found, 'ohm/sq')} is no coat that can be plated; check strips, and that it is dry"
+                filled(
+                    "reading: {found} is no coat that can be plated; check strips, and that it is dry",
+                    found=figure(found, "ohm/sq"),
+                )
             )
         return found
 

@@ -13,10 +13,12 @@ from ...engine.errors import InputError
 from ...engine.geometry import attitude
 from ...engine.progress import Progress
 from ...engine.reporting import verdict_text
+from ...engine.reporting.filled import filled
 from ...engine.tank.vessel import roomy
 from ...engine.units import A_PER_DM2, MM, ZERO_CELSIUS
 from ...engine.verdict.fixes import Fix, FixCode
 from .. import judged
+from ..language import said
 from ..preview import views
 from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
@@ -48,7 +50,7 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
             one = _fix(context, properties.number)
         except InputError:
             return cls.__doc__ or ""
-        return f"{TOOLTIPS[one.code]}, and check the part again"
+        return said(filled("{change}, and check the part again", change=TOOLTIPS[one.code]))
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         if context.mode != "OBJECT":
@@ -76,7 +78,9 @@ def _fix(context: bpy.types.Context, number: int) -> Fix:
     if one is None:
         raise InputError("There is nothing to change here any more; press Check Again")
     if kept is not None and kept.moved and one.code in (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.SET_WIRES):
-        raise InputError(f"{kept.study.part.name}: it has changed since it was checked; press Check Again first")
+        raise InputError(
+            filled("{name}: it has changed since it was checked; press Check Again first", name=kept.study.part.name)
+        )
     return one
 
 

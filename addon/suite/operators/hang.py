@@ -13,8 +13,10 @@ from ...engine import study as studies
 from ...engine.errors import InputError
 from ...engine.geometry import attitude
 from ...engine.reporting import words
+from ...engine.reporting.filled import filled
 from ...engine.settings.job import Job
 from ...engine.study import Study
+from ..language import said
 from ..preview import preview_copy
 from ..scene import settings
 from ..session import session
@@ -60,7 +62,7 @@ class PLATEWRIGHT_OT_up_from_view(HangingStudy, bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.region_data is None:
-            cls.poll_message_set("Works only in a 3D viewport")
+            cls.poll_message_set(said("Works only in a 3D viewport"))
             return False
         return super().poll(context)
 
@@ -87,7 +89,7 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         kept = session.find(context)
         if kept is None or kept.study.results.hanging is None:
-            cls.poll_message_set("Find hanging positions first")
+            cls.poll_message_set(said("Find hanging positions first"))
             return False
         return super().poll(context)
 
@@ -104,7 +106,9 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
         if self.number < 0:
             copy = preview_copy.piece(context.scene, preview_copy.BODY)
             if copy is None:
-                raise InputError(f"{kept.study.part.name}: there is no copy beside it; preview a position first")
+                raise InputError(
+                    filled("{name}: there is no copy beside it; preview a position first", name=kept.study.part.name)
+                )
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
         found = kept.study.results.hanging.suggestions
         one = found[min(self.number, len(found) - 1)]

@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from .. import manual
+from ..language import said
 
 
 class PLATEWRIGHT_OT_help(bpy.types.Operator):
@@ -18,7 +20,10 @@ class PLATEWRIGHT_OT_help(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         if not manual.GUIDE.is_file():
-            self.report({"ERROR"}, f"The guide is not there: {manual.GUIDE}; install the extension from its zip")
+            self.report(
+                {"ERROR"},
+                said(filled("The guide is not there: {guide}; install the extension from its zip", guide=manual.GUIDE)),
+            )
             return {"CANCELLED"}
         return bpy.ops.wm.url_open(url=manual.address(self.page))
 

@@ -11,10 +11,12 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.reporting import report_vents
+from ...engine.reporting.filled import filled
 from ...engine.study import Results
 from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.units import MM
 from ..figures import figure
+from ..language import said
 from ..scene import roles, vented, wires
 from ..session import session
 from .print import beside
@@ -27,10 +29,10 @@ def _gas_is_known(cls: Any, context: bpy.types.Context) -> bool:
         return False
     kept = kept_of(context)
     if kept.study.results.gas is None or kept.study.results.drainage is None:
-        cls.poll_message_set("Trapped gas and drag-out are not calculated yet: press Check Part")
+        cls.poll_message_set(said("Trapped gas and drag-out are not calculated yet: press Check Part"))
         return False
     if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
-        cls.poll_message_set("Trapped gas and drag-out are out of date: press Check Again first")
+        cls.poll_message_set(said("Trapped gas and drag-out are out of date: press Check Again first"))
         return False
     return True
 
@@ -63,9 +65,11 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             wires.hold(o, holder, along=False)
             made += 1
         if not made:
-            self.report({"INFO"}, f"{kept.study.part.name}: no holes needed")
+            self.report({"INFO"}, said(filled("{name}: no holes needed", name=kept.study.part.name)))
         else:
-            self.report({"INFO"}, f"{made} {'hole' if made == 1 else 'holes'} marked")
+            self.report(
+                {"INFO"}, said(filled("{made} {holes} marked", made=made, holes="hole" if made == 1 else "holes"))
+            )
         return {"FINISHED"}
 
 
@@ -99,14 +103,17 @@ class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
         try:
             found = vented.made(kept.study)
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         if found is None:
-            self.report({"INFO"}, f"{kept.study.part.name}: no holes needed, or none that a straight bore can be")
+            self.report(
+                {"INFO"},
+                said(filled("{name}: no holes needed, or none that a straight bore can be", name=kept.study.part.name)),
+            )
             return {"CANCELLED"}
         made = beside(context, kept, found.points[found.triangles], "vented")
-        said = "; ".join(report_vents.said(kept.study, found))
-        self.report({"INFO"}, f"{made.name}: {said}")
+        told = "; ".join(report_vents.said(kept.study, found))
+        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=told)))
         return {"FINISHED"}
 
 

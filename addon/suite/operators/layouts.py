@@ -11,9 +11,11 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.field.layouts import Trial
+from ...engine.reporting.filled import filled
 from ...engine.settings.tank import Anode
 from ...engine.tank.body import Role, plate
 from ...engine.units import A_PER_DM2
+from ..language import said
 from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
@@ -47,7 +49,7 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if kept_of(context).study.results.layouts is None:
-            cls.poll_message_set("Try layouts first")
+            cls.poll_message_set(said("Try layouts first"))
             return False
         return True
 
@@ -58,13 +60,19 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         try:
             if kept.moved:
                 raise InputError(
-                    f"{kept.study.part.name}: it has changed since it was checked; press Check Again first"
+                    filled(
+                        "{name}: it has changed since it was checked; press Check Again first",
+                        name=kept.study.part.name,
+                    )
                 )
             told = take(context, kept, trial)
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
-        self.report({"INFO"}, f"{trial.name}: applied{told}; calculate the thickness to see it")
+        self.report(
+            {"INFO"},
+            said(filled("{name}: applied{told}; calculate the thickness to see it", name=trial.name, told=told)),
+        )
         return {"FINISHED"}
 
 

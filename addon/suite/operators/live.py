@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ..draw import maps
+from ..language import said
 from ..preview import orientation, views
 from ..preview.live import LivePreview, start, step, stop
 from ..scene import viewing
@@ -24,7 +26,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if kept_of(context).reshaped:
-            cls.poll_message_set("The part has changed: press Check Again first")
+            cls.poll_message_set(said("The part has changed: press Check Again first"))
             return False
         return True
 
@@ -35,12 +37,14 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
             try:
                 return bpy.ops.platewright.measure() if kept.moved else {"FINISHED"}
             except RuntimeError as refused:  # how a refusal of one operator reaches another
-                self.report({"ERROR"}, str(refused).removeprefix("Error: ").strip())
+                self.report({"ERROR"}, said(str(refused).removeprefix("Error: ").strip()))
                 return {"CANCELLED"}
         shown = viewing.of(context).shown
         what = shown if shown in orientation.MAPS else orientation.MAPS[0]
         if maps.MAPS[what].analysis not in kept.study.results.names:
-            self.report({"ERROR"}, f"{maps.MAPS[what].title}: not calculated yet; press Check Part")
+            self.report(
+                {"ERROR"}, said(filled("{title}: not calculated yet; press Check Part", title=maps.MAPS[what].title))
+            )
             return {"CANCELLED"}
         views.show(context, kept, what)
         start()

@@ -9,11 +9,13 @@ import bpy
 from ...engine import study as studies
 from ...engine.errors import InputError
 from ...engine.progress import Progress
+from ...engine.reporting.filled import filled
 from ...engine.settings.job import Job
 from ...engine.study import Study
 from ...engine.units import CM2
 from ..draw import maps
 from ..figures import TITLES, figure
+from ..language import said
 from ..preview import views
 from ..scene import roles, settings, stage, viewing
 from ..scene.tracers import HostTracer
@@ -36,10 +38,10 @@ DESCRIPTIONS = {
 def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether there is a part and no other work; says why not on the grayed button."""
     if running().busy():
-        operator.poll_message_set(f"Wait for '{running().label}', or press Esc to cancel it")
+        operator.poll_message_set(said(filled("Wait for '{label}', or press Esc to cancel it", label=running().label)))
         return False
     if not session.objects(context):
-        operator.poll_message_set("Select the object or objects to plate")
+        operator.poll_message_set(said("Select the object or objects to plate"))
         return False
     return True
 
@@ -54,10 +56,10 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if running().busy():
-            cls.poll_message_set(f"Wait for '{running().label}', or press Esc to cancel it")
+            cls.poll_message_set(said(filled("Wait for '{label}', or press Esc to cancel it", label=running().label)))
             return False
         if all(roles.of(o) for o in context.selected_objects):
-            cls.poll_message_set("Select the object or objects to plate")
+            cls.poll_message_set(said("Select the object or objects to plate"))
             return False
         return True
 
@@ -104,12 +106,12 @@ class Studying(Work):
         if kept.moved:
             self.report(
                 {"WARNING"},
-                f"{study.part.name}: it was changed during the calculation; press Check Again",
+                said(filled("{name}: it was changed during the calculation; press Check Again", name=study.part.name)),
             )
         elif missing:
-            self.report({"WARNING"}, "; ".join(missing))
+            self.report({"WARNING"}, said("; ".join(missing)))
         else:
-            self.report({"INFO"}, self.told(study))
+            self.report({"INFO"}, said(self.told(study)))
 
     def told(self, study: Study) -> str:
         """What to say when all went well."""
@@ -156,8 +158,8 @@ class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
         if properties.quick:
-            return "Estimate the plating thickness with few panels, in a moment. Press Esc to cancel"
-        return f"{DESCRIPTIONS.get(properties.only, DESCRIPTIONS[''])}. Press Esc to cancel"
+            return said("Estimate the plating thickness with few panels, in a moment. Press Esc to cancel")
+        return said(filled("{what}. Press Esc to cancel", what=DESCRIPTIONS.get(properties.only, DESCRIPTIONS[""])))
 
     def job(self, context: bpy.types.Context) -> Job:
         job = super().job(context)
@@ -184,7 +186,7 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
         try:
             settings.fill_from_table(context.scene, self.section)
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         return {"FINISHED"}
 

@@ -10,10 +10,12 @@ import bpy
 
 from ...engine.errors import InputError
 from ...engine.reporting import plan, workshop
+from ...engine.reporting.filled import filled
 from ...engine.sheet import client
 from ...engine.study import Study
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets
+from ..language import said
 from ..preview import editors
 from ..scene import settings, viewing
 from .view import kept_of, measured
@@ -38,7 +40,7 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
         context.window_manager.clipboard = text.as_string()
         if context.window is not None and not bpy.app.background:
             editors.open_text(context, text)
-        self.report({"INFO"}, f"The plan is in the text '{text.name}' and on the clipboard")
+        self.report({"INFO"}, said(filled("The plan is in the text '{name}' and on the clipboard", name=text.name)))
         return {"FINISHED"}
 
 
@@ -65,9 +67,9 @@ class _Saving:
             with outputs.together({self.option: path}) as made:
                 self.write(context, kept_of(context).study, made[self.option])
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
-        self.report({"INFO"}, f"Saved {path}")
+        self.report({"INFO"}, said(filled("Saved {path}", path=path)))
         return {"FINISHED"}
 
     def path(self: Any) -> Path:
@@ -105,7 +107,9 @@ class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
         what = self.what if self.properties.is_property_set("what") else _first(context)
         map_ = maps.MAPS.get(what, cuts.MAP)
         if map_.analysis not in study.results.names:
-            raise InputError(f"{map_.title}: not calculated yet; press its button, or Calculate All")
+            raise InputError(
+                filled("{title}: not calculated yet; press its button, or Calculate All", title=map_.title)
+            )
         if map_ is cuts.MAP:
             sheet_cut.picture(study, path)
         else:
@@ -153,7 +157,7 @@ class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
         if not super().poll(context):
             return False
         if kept_of(context).study.results.field is None:
-            cls.poll_message_set("Calculate Thickness first: the sheet shows it")
+            cls.poll_message_set(said("Calculate Thickness first: the sheet shows it"))
             return False
         return True
 

@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 import bpy
 
 from ...engine.errors import InputError
+from ..language import said
 
 WIDTH, LINE = 360, 52  # pixels, and characters of a line
 
@@ -51,10 +52,10 @@ class Popup:
         try:
             found = self.found()
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         self.write(context, found)
-        self.report({"INFO"}, self.told(found))
+        self.report({"INFO"}, said(self.told(found)))
         return {"FINISHED"}
 
 

@@ -5,6 +5,8 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import reason_text
+from ...engine.reporting.filled import filled
+from ..language import said
 from ..preview import preview_copy
 from ..session import session
 from .measure import ready
@@ -22,13 +24,13 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.mode != "OBJECT":
-            cls.poll_message_set("Go to Object Mode first")
+            cls.poll_message_set(said("Go to Object Mode first"))
             return False
         if not ready(cls, context):
             return False
         kept = session.find(context)
         if kept is None or kept.study.results.hanging is None:
-            cls.poll_message_set("Find hanging positions first")
+            cls.poll_message_set(said("Find hanging positions first"))
             return False
         return True
 
@@ -39,7 +41,17 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
         number = preview_copy.shown(scene) if self.number < 0 else self.number
         number %= len(found)
         preview_copy.stand(context, kept, number)
-        self.report({"INFO"}, f"{number + 1} of {len(found)}: {'; '.join(reason_text.texts(found[number].reasons))}")
+        self.report(
+            {"INFO"},
+            said(
+                filled(
+                    "{number} of {found}: {texts}",
+                    number=number + 1,
+                    found=len(found),
+                    texts="; ".join(reason_text.texts(found[number].reasons)),
+                )
+            ),
+        )
         return {"FINISHED"}
 
 
@@ -53,7 +65,7 @@ class PLATEWRIGHT_OT_preview_end(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if not preview_copy.shown(context.scene):
-            cls.poll_message_set("No position is previewed")
+            cls.poll_message_set(said("No position is previewed"))
             return False
         return True
 

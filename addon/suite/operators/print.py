@@ -8,7 +8,9 @@ import numpy as np
 from ...engine.errors import InputError
 from ...engine.printing import prepare
 from ...engine.reporting import report_fits, words
+from ...engine.reporting.filled import filled
 from .. import writers
+from ..language import said
 from ..scene import capture, meshes, settings
 from ..session import Kept, session
 from .view import kept_of, measured
@@ -37,13 +39,13 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         study, stale = kept.study, kept.stale(context.scene)
         try:
             if "preparation" in stale:
-                raise InputError(f"{study.part.name}: settings have changed; press Check Again first")
+                raise InputError(filled("{name}: settings have changed; press Check Again first", name=study.part.name))
             found = prepare.to_size(study.surface, study.layer(local="field" not in stale))
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         made = beside(context, kept, writers.inset(study, found), "print size")
-        self.report({"INFO"}, f"{made.name}: {report_fits.said(found)}")
+        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=report_fits.said(found))))
         return {"FINISHED"}
 
 
@@ -61,17 +63,18 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
         kept = kept_of(context)
         found = kept.study.results.orientation
         if found is None or kept.moved or "orientation" in kept.stale(context.scene):
-            cls.poll_message_set("Print directions are not those of the part as it is: press Check Again first")
+            cls.poll_message_set(said("Print directions are not those of the part as it is: press Check Again first"))
             return False
         if found.better is None:
-            cls.poll_message_set("The print direction that is set leaves as little to sand as any")
+            cls.poll_message_set(said("The print direction that is set leaves as little to sand as any"))
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         best = kept_of(context).study.results.orientation.better
         settings.of(context.scene).print.up = best.up.tolist()
-        self.report({"INFO"}, f"Print direction set: {words.way_up(best.up)}; press Check Again to see its steps")
+        up = words.way_up(best.up)
+        self.report({"INFO"}, said(filled("Print direction set: {up}; press Check Again to see its steps", up=up)))
         return {"FINISHED"}
 
 

@@ -7,9 +7,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.field.result import Field, Flag
+from ...engine.reporting.filled import filled
 from ...engine.units import A_PER_DM2, UM
 from ..draw.maps import KINDS
 from ..figures import figure
+from ..language import said
 from ..session import Kept
 from .pick import Pointing
 from .view import kept_of, measured
@@ -37,7 +39,7 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
         if not measured(cls, context, mode=context.mode):
             return False
         if kept_of(context).study.results.field is None:
-            cls.poll_message_set("Calculate the thickness first")
+            cls.poll_message_set(said("Calculate the thickness first"))
             return False
         return True
 
@@ -47,7 +49,7 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
         return ("Out of date: " if old else "") + reading(kept.study.results.field, face)
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
-        self.report({"INFO"}, f"{kept.study.part.name}: {self.words(kept, face)}")
+        self.report({"INFO"}, said(filled("{name}: {kept}", name=kept.study.part.name, kept=self.words(kept, face))))
         return {"RUNNING_MODAL"}
 
 

@@ -9,7 +9,9 @@ import numpy as np
 from mathutils import Matrix, Vector
 from numpy.typing import NDArray
 
+from ...engine.reporting.filled import filled
 from ...engine.units import MM
+from ..language import said
 from ..scene import roles
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
@@ -51,17 +53,20 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if roles.tank(context.scene) is None:
-            cls.poll_message_set("Add a tank first")
+            cls.poll_message_set(said("Add a tank first"))
             return False
         if len(session.objects(context)) != 1:
-            cls.poll_message_set("Only a part of one object can have copies; join its objects")
+            cls.poll_message_set(said("Only a part of one object can have copies; join its objects"))
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, (part,) = kept_of(context), session.objects(context)
         if kept.moved:
-            self.report({"ERROR"}, f"{part.name}: it has changed since it was checked; press Check Again first")
+            self.report(
+                {"ERROR"},
+                said(filled("{name}: it has changed since it was checked; press Check Again first", name=part.name)),
+            )
             return {"CANCELLED"}
         tank = roles.tank(context.scene)
         assert tank is not None
@@ -84,13 +89,29 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         if length > room:
             self.report(
                 {"WARNING"},
-                f"The row of {self.count} is {length / MM:.4g} mm long, the tank {room / MM:.4g} mm inside: "
-                "hang them closer, or make the tank longer",
+                said(
+                    filled(
+                        "The row of {count} is {length} mm long, the tank {room} mm inside: hang them closer, or make"
+                        " the tank longer",
+                        count=self.count,
+                        length=f"{length / MM:.4g}",
+                        room=f"{room / MM:.4g}",
+                    )
+                ),
             )
         elif self.count == 1:
-            self.report({"INFO"}, f"{kept.study.part.name} hangs alone")
+            self.report({"INFO"}, said(filled("{name} hangs alone", name=kept.study.part.name)))
         else:
-            self.report({"INFO"}, f"{self.count} parts in a row, {step / MM:.4g} mm from center to center")
+            self.report(
+                {"INFO"},
+                said(
+                    filled(
+                        "{count} parts in a row, {step} mm from center to center",
+                        count=self.count,
+                        step=f"{step / MM:.4g}",
+                    )
+                ),
+            )
         return {"FINISHED"}
 
 

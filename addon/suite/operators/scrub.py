@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ..figures import milliliters
+from ..language import said
 from ..preview import preview_copy, views
 from ..session import Kept, session
 from .preview import PLATEWRIGHT_OT_preview
@@ -72,9 +74,16 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         preview_copy.stand(context, kept, self.number)
         if context.workspace is not None:
             one = found[self.number]
-            said = f"{milliliters(one.trapped)} gas, {milliliters(one.held)} drag-out"
+            stays = filled("{gas} gas, {held} drag-out", gas=milliliters(one.trapped), held=milliliters(one.held))
             context.workspace.status_text_set(
-                f"Position {self.number + 1} of {len(found)}: {said}.  Wheel, arrows: next.  Enter: keep.  Esc: back"
+                said(
+                    filled(
+                        "Position {number} of {count}: {stays}.  Wheel, arrows: next.  Enter: keep.  Esc: back",
+                        number=self.number + 1,
+                        count=len(found),
+                        stays=stays,
+                    )
+                )
             )
 
     def _end(self, context: bpy.types.Context) -> None:

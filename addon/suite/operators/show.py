@@ -11,12 +11,14 @@ import numpy as np
 from ...engine.findings import Finding
 from ...engine.geometry import contour
 from ...engine.reporting import finding_text, plan_text, verdict_text
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ...engine.verdict import places
 from ...engine.visibility.vantage import vantage
 from .. import judged
 from ..draw import maps, overlay
 from ..draw.maps import Drawing
+from ..language import said
 from ..preview import orientation, views
 from ..scene import capture, viewing
 from ..session import Kept, session
@@ -49,7 +51,9 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
         kept = kept_of(context)
         found = judged.judgment(kept.study).verdict.changes
         if self.number >= len(found) or kept.reshaped:
-            self.report({"ERROR"}, f"{kept.study.part.name}: this place is gone; press Check Again")
+            self.report(
+                {"ERROR"}, said(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
+            )
             return {"CANCELLED"}
         one = found[self.number]
         what = MAPS_OF.get(one.code, "thickness")
@@ -58,7 +62,7 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
             viewing.of(context).bodies = hidden and what in orientation.MAPS
             drawing = marked(views.show(context, kept, what), kept.study, one)
             overlay.show(drawing, kept.capture.pieces, place=places.faces(one, kept.study) if hidden else None)
-        self.report({"INFO"}, finding_text.text(one))
+        self.report({"INFO"}, said(finding_text.text(one)))
         return {"FINISHED"}
 
 

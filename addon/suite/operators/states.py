@@ -4,7 +4,9 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from .. import judged
+from ..language import said
 from ..scene import settings
 from ..session import session
 
@@ -23,10 +25,12 @@ class PLATEWRIGHT_OT_keep_state(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if session.state(judged.Checks).last is None:
-            cls.poll_message_set("Check the part first")
+            cls.poll_message_set(said("Check the part first"))
             return False
         if len(settings.of(context.scene).states) >= MAX_STATES:
-            cls.poll_message_set(f"{MAX_STATES} states are kept already; delete one")
+            cls.poll_message_set(
+                said(filled("{max_states} states are kept already; delete one", max_states=MAX_STATES))
+            )
             return False
         return True
 

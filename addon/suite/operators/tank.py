@@ -11,11 +11,13 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
+from ...engine.reporting.filled import filled
 from ...engine.settings.tank import Tank
 from ...engine.tank.arrange import arrange
 from ...engine.tank.body import Role
 from ...engine.tank.vessel import fitted, roomy
 from ...engine.units import MM
+from ..language import said
 from ..scene import meshes, roles, settings, stage
 from ..session import session
 from .view import kept_of, measured
@@ -35,7 +37,9 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         there = roles.tank(context.scene)
         if there is not None:
-            cls.poll_message_set(f"'{there.name}' is the tank already; delete it to add another")
+            cls.poll_message_set(
+                said(filled("'{name}' is the tank already; delete it to add another", name=there.name))
+            )
             return False
         return measured(cls, context, mode=context.mode)
 
@@ -43,10 +47,10 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
         try:
             made = set_up(context)
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         size = " x ".join(f"{length:g}" for length in roles.inside(made, context.scene).size_mm())
-        self.report({"INFO"}, f"{made.name}: {size} mm inside, with two anodes")
+        self.report({"INFO"}, said(filled("{name}: {size} mm inside, with two anodes", name=made.name, size=size)))
         return {"FINISHED"}
 
 
@@ -59,7 +63,9 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     kept, scene = kept_of(context), context.scene
     surface = kept.study.surface
     if kept.moved:
-        raise InputError(f"{surface.name}: it has changed since it was checked; press Check Again first")
+        raise InputError(
+            filled("{name}: it has changed since it was checked; press Check Again first", name=surface.name)
+        )
     job = settings.job_of(scene)
     upright = stage.upright(job)
     turned = surface.points[np.unique(surface.triangles)] @ upright.T
@@ -67,8 +73,11 @@ def set_up(context: bpy.types.Context, exactly: Tank | None = None) -> bpy.types
     tank = exactly or (replace(alone, assumed=False) if alone.assumed else roomy(np.ptp(turned, axis=0), job.tank))
     if max(tank.size) > LARGEST:
         raise InputError(
-            f"{surface.name}: a tank for it would be {max(tank.size):.4g} m long; check the scene's unit and the"
-            f" part's scale"
+            filled(
+                "{name}: a tank for it would be {size} m long; check the scene's unit and the part's scale",
+                name=surface.name,
+                size=f"{max(tank.size):.4g}",
+            )
         )
     bare = replace(job, tank=tank, anodes=None, shields=(), thieves=(), place=type(job.place)(), rack=type(job.rack)())
     plates = [body for body in arrange(surface, bare).bodies if body.role == Role.ANODE]

@@ -8,6 +8,8 @@ from mathutils import Matrix
 
 from ...engine.errors import InputError
 from ...engine.geometry import attitude
+from ...engine.reporting.filled import filled
+from ..language import said
 from ..preview import preview_copy
 from ..scene import capture, settings, stage
 from ..session import session
@@ -30,11 +32,11 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
             return False
         kept = kept_of(context)
         if kept.moved:
-            cls.poll_message_set("The part has changed: press Check Again first")
+            cls.poll_message_set(said("The part has changed: press Check Again first"))
             return False
         chosen = settings.of(context.scene)
         if chosen.part.up[2] > 0 and not any(chosen.part.up[:2]) and not chosen.place.turn:
-            cls.poll_message_set("The part stands as it will hang already")
+            cls.poll_message_set(said("The part stands as it will hang already"))
             return False
         return True
 
@@ -51,13 +53,13 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
             )
             _turn(context, attitude.about(job.place.turn) @ held, middle)
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         preview_copy.clear(scene)
         chosen, name = settings.of(scene), kept.study.part.name
         chosen.part.up, chosen.place.turn = (0.0, 0.0, 1.0), 0.0
         bpy.ops.platewright.measure()
-        self.report({"INFO"}, f"{name}: hanging rotation applied")
+        self.report({"INFO"}, said(filled("{name}: hanging rotation applied", name=name)))
         return {"FINISHED"}
 
 
@@ -83,7 +85,10 @@ def move(context: bpy.types.Context, whole: Matrix) -> None:
                 setattr(o, name, value)
         context.view_layer.update()
         raise InputError(
-            f"{fast[0]}: a constraint, driver, animation or uneven scale of a parent holds it; move it by hand"
+            filled(
+                "{fast}: a constraint, driver, animation or uneven scale of a parent holds it; move it by hand",
+                fast=fast[0],
+            )
         )
 
 

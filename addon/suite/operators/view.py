@@ -10,8 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.reporting import finding_text
+from ...engine.reporting.filled import filled
 from ...engine.study import Results
 from ..draw import maps, paint
+from ..language import said
 from ..preview import views
 from ..scene import capture, viewing
 from ..session import Kept, session
@@ -24,9 +26,9 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, mod
         return False
     kept = session.find(context)
     if kept is None:
-        operator.poll_message_set("Check the part first")
+        operator.poll_message_set(said("Check the part first"))
     elif context.mode != mode:
-        operator.poll_message_set("Go to Object Mode first")
+        operator.poll_message_set(said("Go to Object Mode first"))
     return kept is not None and context.mode == mode
 
 
@@ -50,7 +52,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
-        return f"{maps.MAPS[properties.what].doc}. The materials stay as they are"
+        return said(filled("{what}. The materials stay as they are", what=maps.MAPS[properties.what].doc))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -59,10 +61,18 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, map_ = kept_of(context), maps.MAPS[self.what]
         if map_.analysis not in kept.study.results.names:
-            self.report({"ERROR"}, f"{map_.title}: not calculated yet; press its button, or Calculate All")
+            self.report(
+                {"ERROR"},
+                said(filled("{title}: not calculated yet; press its button, or Calculate All", title=map_.title)),
+            )
             return {"CANCELLED"}
         if kept.reshaped:
-            self.report({"ERROR"}, f"{kept.study.part.name}: it has changed since it was checked; press Check Again")
+            self.report(
+                {"ERROR"},
+                said(
+                    filled("{name}: it has changed since it was checked; press Check Again", name=kept.study.part.name)
+                ),
+            )
             return {"CANCELLED"}
         views.show(context, kept, self.what)
         return {"FINISHED"}
@@ -79,7 +89,7 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         shown = viewing.of(context)
         if not (shown.shown or shown.cut_shown):
-            cls.poll_message_set("No colors are shown")
+            cls.poll_message_set(said("No colors are shown"))
             return False
         return True
 
@@ -103,12 +113,30 @@ class PLATEWRIGHT_OT_store(bpy.types.Operator):
         kept = kept_of(context)
         name = kept.study.part.name
         if kept.reshaped:
-            self.report({"ERROR"}, f"{name}: it has changed since it was checked; press Check Again")
+            self.report(
+                {"ERROR"}, said(filled("{name}: it has changed since it was checked; press Check Again", name=name))
+            )
             return {"CANCELLED"}
         if not paint.store(context, kept.capture, kept.study):
-            self.report({"ERROR"}, f"{name}: its modifiers make other faces, or others use its mesh; apply them first")
+            self.report(
+                {"ERROR"},
+                said(
+                    filled(
+                        "{name}: its modifiers make other faces, or others use its mesh; apply them first", name=name
+                    )
+                ),
+            )
             return {"CANCELLED"}
-        self.report({"INFO"}, f"{name}: {len(maps.available(kept.study))} results stored on its mesh")
+        self.report(
+            {"INFO"},
+            said(
+                filled(
+                    "{name}: {available} results stored on its mesh",
+                    name=name,
+                    available=len(maps.available(kept.study)),
+                )
+            ),
+        )
         return {"FINISHED"}
 
 
@@ -122,13 +150,13 @@ class PLATEWRIGHT_OT_remove(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.mode != "OBJECT":
-            cls.poll_message_set("Go to Object Mode first")
+            cls.poll_message_set(said("Go to Object Mode first"))
             return False
         return ready(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         count = paint.remove(context)
-        self.report({"INFO"}, f"{count} attributes deleted")
+        self.report({"INFO"}, said(filled("{count} attributes deleted", count=count)))
         return {"FINISHED"}
 
 
@@ -160,12 +188,14 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
         kept = kept_of(context)
         found = _places(kept, self.kind)
         if self.number >= len(found) or kept.reshaped:
-            self.report({"ERROR"}, f"{kept.study.part.name}: this place is gone; press Check Again")
+            self.report(
+                {"ERROR"}, said(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
+            )
             return {"CANCELLED"}
         faces, sentence = found[self.number]
         _select(context, kept, faces)
         _frame(context, kept, faces)
-        self.report({"INFO"}, sentence)
+        self.report({"INFO"}, said(sentence))
         return {"FINISHED"}
 
 

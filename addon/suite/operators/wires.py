@@ -8,8 +8,10 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...engine.coat import wires as places
 from ...engine.errors import InputError
+from ...engine.reporting.filled import filled
 from ...engine.settings.part import Wire
 from ...engine.units import MM
+from ..language import said
 from ..scene import wires
 from ..session import Kept, session
 from .pick import Pointing
@@ -44,7 +46,7 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         why = refusal(kept, face)
         if why:
-            self.report({"WARNING"}, f"{kept.study.part.name}: {why}")
+            self.report({"WARNING"}, said(filled("{name}: {why}", name=kept.study.part.name, why=why)))
             return {"RUNNING_MODAL"}
         self.point = (point / kept.meters + session.shift(context)).tolist()
         return self.execute(context)
@@ -53,16 +55,21 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         kept = kept_of(context)
         surface = kept.study.surface
         if kept.moved:
-            self.report({"ERROR"}, f"{surface.name}: it has changed since it was checked; press Check Again first")
+            self.report(
+                {"ERROR"},
+                said(filled("{name}: it has changed since it was checked; press Check Again first", name=surface.name)),
+            )
             return {"CANCELLED"}
         where = (np.array(self.point) - session.shift(context)) * kept.meters
         face, place, _ = places.nearest(surface, where)
         why = refusal(kept, face)
         if why:
-            self.report({"ERROR"}, f"{surface.name}: {why}; choose a face that is plated")
+            self.report(
+                {"ERROR"}, said(filled("{name}: {why}; choose a face that is plated", name=surface.name, why=why))
+            )
             return {"CANCELLED"}
         made = wires.place(context, kept.capture, surface, _contact(context, kept, face, place, self.pad * MM))
-        self.report({"INFO"}, f"{made.name} placed")
+        self.report({"INFO"}, said(filled("{name} placed", name=made.name)))
         return {"FINISHED"}
 
 
@@ -95,7 +102,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if kept_of(context).study.results.contacts is None:
-            cls.poll_message_set("Find wire positions first")
+            cls.poll_message_set(said("Find wire positions first"))
             return False
         return True
 
@@ -103,19 +110,30 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
         kept = kept_of(context)
         try:
             if "contacts" in kept.stale(context.scene):
-                raise InputError(f"{kept.study.part.name}: the wire positions are out of date; find them again")
+                raise InputError(
+                    filled("{name}: the wire positions are out of date; find them again", name=kept.study.part.name)
+                )
             contacts, coat = kept.study.results.contacts, kept.study.results.coat
             number = self.number or (coat.wires_needed if coat is not None else None) or contacts.pieces
             pads = places.suggested(contacts, (), [Wire()] * number)
         except InputError as fault:
-            self.report({"ERROR"}, str(fault))
+            self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         wires.remove_all(context.scene)
         surface = kept.study.surface
         for pad in pads:
             contact = _contact(context, kept, pad.face, pad.centre, pad.diameter)
             wires.place(context, kept.capture, surface, contact)
-        self.report({"INFO"}, f"{len(pads)} {'wire' if len(pads) == 1 else 'wires'} added; drag them where you like")
+        self.report(
+            {"INFO"},
+            said(
+                filled(
+                    "{pads} {wires} added; drag them where you like",
+                    pads=len(pads),
+                    wires="wire" if len(pads) == 1 else "wires",
+                )
+            ),
+        )
         return {"FINISHED"}
 
 

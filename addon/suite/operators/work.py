@@ -16,7 +16,9 @@ import bpy
 
 from ...engine.errors import InputError
 from ...engine.progress import Progress, Step, run_to_end
+from ...engine.reporting.filled import filled
 from ..draw.regions import redraw
+from ..language import said
 from ..session import State, session
 
 SLICE, LONGEST = 0.05, 0.3  # s of work between two looks at the window, within these
@@ -38,7 +40,8 @@ class RunningWork(State):
 def progress_text() -> str:
     """What is being done, and how far it is."""
     step = running().step
-    return f"{step.sentence[:1].upper()}{step.sentence[1:]}, {100 * step.fraction:.0f} %"
+    told = said(step.sentence)
+    return f"{told[:1].upper()}{told[1:]}, {100 * step.fraction:.0f} %"
 
 
 def running() -> RunningWork:
@@ -87,7 +90,9 @@ class Work:
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
         if event.type == "ESC" and event.value == "PRESS":
             self.cancel(context)
-            self.report({"INFO"}, f"{self.bl_label}: {self.canceled}")
+            self.report(
+                {"INFO"}, said(filled("{bl_label}: {canceled}", bl_label=self.bl_label, canceled=self.canceled))
+            )
             return self.refused()
         if event.type == "Z" and (event.ctrl or event.oskey):
             return {"RUNNING_MODAL"}  # undo would take the scene from under the work
@@ -103,7 +108,9 @@ class Work:
         except BaseException:
             self.cancel(context)
             raise
-        context.workspace.status_text_set(f"{self.bl_label}: {progress_text()}.  Esc: cancel")
+        context.workspace.status_text_set(
+            said(filled("{what}: {how_far}.  Esc: cancel", what=self.bl_label, how_far=progress_text()))
+        )
         redraw(context, "UI")
         return {"RUNNING_MODAL"}
 
@@ -143,5 +150,5 @@ class Work:
         return {"CANCELLED"}
 
     def _refuse(self, fault: InputError) -> set[str]:
-        self.report({"ERROR"}, str(fault))
+        self.report({"ERROR"}, said(fault.args[0]))
         return self.refused()

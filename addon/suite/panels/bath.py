@@ -4,11 +4,13 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import texts
 from ...engine.units import AMPERE_HOUR, GRAM, UM
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure
+from ..language import said
 from ..scene import settings
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
@@ -54,7 +56,7 @@ class PLATEWRIGHT_PT_supply(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         supply = settings.of(context.scene).supply
         inputs(self.layout, supply, "current", "voltage", "hold")
-        self.layout.label(text=f"Control: {'Voltage' if supply.hold else 'Current'}")
+        self.layout.label(text=said(filled("Control: {current}", current="Voltage" if supply.hold else "Current")))
         found = answer(context, self.layout, "deposit", lambda results: results.deposit)
         if found is not None:
             charge, metal = figure(found.charge / AMPERE_HOUR, "Ah"), figure(found.mass / GRAM, "g")

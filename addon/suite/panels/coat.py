@@ -8,12 +8,14 @@ import bpy
 
 from ...engine.coat.wires import MAX_WIRES_PER_PIECE
 from ...engine.reporting import reason_text, words
+from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import texts
 from ...engine.reporting.plan_text import sentence
 from ...engine.units import MM, ZERO_CELSIUS
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure
+from ..language import said
 from ..scene import roles, settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
@@ -57,7 +59,13 @@ class PLATEWRIGHT_PT_wires(SidebarPanel, bpy.types.Panel):
         for number, contact in enumerate(found.ranked[: len(OPTIONS)] if found is not None else ()):
             box = layout.box()
             row = box.row()
-            row.label(text=f"Option {OPTIONS[number]}: {figure(1000 * contact.drop, 'mV')} drop")
+            row.label(
+                text=said(
+                    filled(
+                        "Option {options}: {drop} drop", options=OPTIONS[number], drop=figure(1000 * contact.drop, "mV")
+                    )
+                )
+            )
             jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
             jump.kind, jump.number = "CONTACT", number
             say(box, words.told(contact.place))
@@ -104,7 +112,7 @@ def _loss(layout: bpy.types.UILayout, result: Any) -> None:
     needed = (
         str(result.wires_needed)
         if result.wires_needed is not None
-        else f"More than {MAX_WIRES_PER_PIECE}: use a better coat"
+        else filled("More than {most}: use a better coat", most=MAX_WIRES_PER_PIECE)
     )
     facts(
         layout,
@@ -155,11 +163,18 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
         if place.second is not None:
             say(
                 layout,
-                f"At half time move the wire from {words.told(place.place)} to {words.told(place.second_place)},"
-                " so that the contact spot gets plated too.",
+                filled(
+                    "At half time move the wire from {place} to {second_place}, so that the contact spot gets plated"
+                    " too.",
+                    place=words.told(place.place),
+                    second_place=words.told(place.second_place),
+                ),
             )
         else:
-            say(layout, f"The contact spot {words.told(place.place)} stays bare: touch it up afterwards.")
+            say(
+                layout,
+                filled("The contact spot {place} stays bare: touch it up afterwards.", place=words.told(place.place)),
+            )
 
 
 CLASSES = (PLATEWRIGHT_PT_coat, PLATEWRIGHT_PT_wires, PLATEWRIGHT_PT_coat_details)

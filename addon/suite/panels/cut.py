@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ..draw import cuts
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
@@ -33,7 +34,7 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         facts(
             layout,
             [
-                ("Potential in Bath", f"{figure(found.low)} to {figure(found.high, 'V')}"),
+                ("Potential in Bath", filled("{low} to {high}", low=figure(found.low), high=figure(found.high, "V"))),
                 ("Spacing of Thin Lines", figure(found.step, "V")),
                 ("Current across Plane", figure(100 * found.oblique, "%")),
             ],

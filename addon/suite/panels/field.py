@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import texts
 from ...engine.units import A_PER_DM2, CM2, UM
 from ..draw.rows import facts, say
@@ -38,7 +39,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
             layout,
             [
                 ("Thinnest Spot", figure(spread.min / UM, "um")),
-                ("", f"{figure(100 * found.throw)} % of average"),
+                ("", filled("{share} % of average", share=figure(100 * found.throw))),
                 ("Numerical Accuracy", _accuracy(found.error)),
                 ("Cell Voltage", figure(found.voltage, "V")),
                 ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
@@ -54,7 +55,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
         if len(found.part_currents) > 1:
             mean = sum(found.part_currents) / len(found.part_currents)
             shares = ", ".join(f"{100 * current / mean:.0f}" for current in found.part_currents)
-            say(layout, f"The part and its copies take {shares} % of their average current")
+            say(layout, filled("The part and its copies take {shares} % of their average current", shares=shares))
         for sentence in texts(found.findings):
             say(layout, sentence, icon="ERROR")
         show_button(layout, "window", "Show Burning and Dull Areas")
@@ -84,7 +85,7 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
                 ("Most Shielded Face", figure(100 * found.minimum, "%")),
                 ("Median Face", figure(100 * found.median, "%")),
                 ("Shielded Area", figure(found.hidden_area / CM2, "cm2")),
-                ("Numerical Accuracy", "about " + figure(100 * found.error, "%", digits=1)),
+                ("Numerical Accuracy", filled("about {error}", error=figure(100 * found.error, "%", digits=1))),
             ],
         )
         say(layout, "Percent of open bath that a face sees. This is a preview: the thickness map decides", icon="INFO")
@@ -95,4 +96,6 @@ CLASSES = (PLATEWRIGHT_PT_field, PLATEWRIGHT_PT_shelter)
 
 
 def _accuracy(error: float | None) -> str:
-    return "unknown: raise Panels" if error is None else "about " + figure(100 * error, "%", digits=1)
+    if error is None:
+        return "unknown: raise Panels"
+    return filled("about {error}", error=figure(100 * error, "%", digits=1))

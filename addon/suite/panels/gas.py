@@ -4,12 +4,14 @@ from __future__ import annotations
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.trapping.gas import Pool
 from ...engine.trapping.pockets import Pocket
 from ...engine.units import CM2, MM
 from ..draw.rows import facts, say
 from ..figures import figure, milliliters
+from ..language import said
 from ..session import session
 from .sidebar import SidebarPanel, answer, show_button
 
@@ -49,11 +51,25 @@ class PLATEWRIGHT_PT_narrow(SidebarPanel, bpy.types.Panel):
             return
         bore = figure(found.width / MM, "mm")
         if not found.openings:
-            say(layout, f"No hole or slot is narrower than {bore}", icon="CHECKMARK")
+            say(layout, filled("No hole or slot is narrower than {bore}", bore=bore), icon="CHECKMARK")
             return
-        say(layout, f"{len(found.openings)} may not fill with liquid: below {bore} they keep their gas", icon="ERROR")
+        say(
+            layout,
+            filled(
+                "{openings} may not fill with liquid: below {bore} they keep their gas",
+                openings=len(found.openings),
+                bore=bore,
+            ),
+            icon="ERROR",
+        )
         texts = [
-            f"{o.kind}, {figure(o.width / MM, 'mm')} wide, {figure(o.depth / MM, 'mm')} deep" for o in found.openings
+            filled(
+                "{kind}, {width} wide, {depth} deep",
+                kind=o.kind,
+                width=figure(o.width / MM, "mm"),
+                depth=figure(o.depth / MM, "mm"),
+            )
+            for o in found.openings
         ]
         _places(layout, "OPENING", texts)
 
@@ -88,19 +104,23 @@ def _bore(place: Pocket | Pool, what: str) -> str:
     """How much a place holds, and which hole leaves how much of it."""
     best = place.hole
     if best is None or place.volume < TRIFLE_VOLUME_M3:
-        return f"{milliliters(place.volume)}: shake or tip it out"
-    rest = "" if best.left < TRIFLE_VOLUME_M3 else f" leaves {milliliters(best.left)}"
-    return f"{milliliters(place.volume)}, {what} {figure(best.diameter / MM, 'mm')}{rest}"
+        return filled("{volume}: shake or tip it out", volume=milliliters(place.volume))
+    told = {"volume": milliliters(place.volume), "what": what, "diameter": figure(best.diameter / MM, "mm")}
+    if best.left < TRIFLE_VOLUME_M3:
+        return filled("{volume}, {what} {diameter}", **told)
+    return filled("{volume}, {what} {diameter} leaves {left}", **told, left=milliliters(best.left))
 
 
 def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
     """The largest places, each with a button that goes there."""
     column = layout.column(align=True)
     for number, text in enumerate(texts[:MAX_LISTED_PLACES]):
-        jump = column.operator("platewright.jump", text=text, icon="ZOOM_SELECTED")
+        jump = column.operator("platewright.jump", text=said(text), icon="ZOOM_SELECTED")
         jump.kind, jump.number = kind, number
     if len(texts) > MAX_LISTED_PLACES:
-        column.label(text=f"and {len(texts) - MAX_LISTED_PLACES} smaller")
+        column.label(
+            text=said(filled("and {max_listed_places} smaller", max_listed_places=len(texts) - MAX_LISTED_PLACES))
+        )
 
 
 CLASSES = (PLATEWRIGHT_PT_gas, PLATEWRIGHT_PT_narrow)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import reason_text, verdict_text, words
+from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import text
 from ...engine.reporting.plan_text import sentence
 from ...engine.study import Study
@@ -12,6 +13,7 @@ from ...engine.units import CM2
 from ...engine.verdict.judge import Section, section
 from ..draw.rows import UILayout, inputs, say
 from ..figures import figure, milliliters
+from ..language import said
 from ..preview import orientation, preview_copy
 from ..scene import settings, viewing
 from ..session import session
@@ -106,7 +108,8 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
             box = layout.box()
             row = box.row()
             row.label(
-                text=f"{number + 1}. {words.hanging_direction(place.up)}", icon="SOLO_ON" if place.best else "NONE"
+                text=f"{number + 1}. {said(words.hanging_direction(place.up))}",
+                icon="SOLO_ON" if place.best else "NONE",
             )
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
@@ -114,9 +117,12 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
         if found.pair is not None:
             say(
                 layout,
-                f"Change the position at half time: {words.hanging_direction(found.pair.first.up)}, then"
-                f" {words.hanging_direction(found.pair.second.up)};"
-                f" {figure(found.pair.missed / CM2, 'cm2')} stay spoilt",
+                filled(
+                    "Change the position at half time: {up}, then {up_2}; {missed} stay spoilt",
+                    up=words.hanging_direction(found.pair.first.up),
+                    up_2=words.hanging_direction(found.pair.second.up),
+                    missed=figure(found.pair.missed / CM2, "cm2"),
+                ),
                 icon="FILE_REFRESH",
             )
 
@@ -131,7 +137,7 @@ def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     if not preview_copy.as_it_stands(copy, look):
         say(layout, "The copy was turned: start Live Gas Preview to see its gas", icon="INFO")
     else:
-        say(layout, f"Copy as turned now: {orientation.sentence(look.study)}", icon="INFO")
+        say(layout, filled("Copy as turned now: {study}", study=orientation.sentence(look.study)), icon="INFO")
     layout.operator("platewright.take_way_up", text="Use Position of Copy", icon="CHECKMARK").number = -1
 
 

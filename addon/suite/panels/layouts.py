@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.field.layouts import Trial
+from ...engine.reporting.filled import filled
 from ..draw.rows import say
 from ..figures import duration, figure
 from .sidebar import SidebarPanel, answer
@@ -34,7 +35,11 @@ class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
 def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
     box = layout.box()
     head = box.row()
-    say(head, f"{number + 1}. {_capital(trial.name)}", icon="RADIOBUT_ON" if trial.own else "NONE")
+    say(
+        head,
+        filled("{number}. {name}", number=number + 1, name=_capital(trial.name)),
+        icon="RADIOBUT_ON" if trial.own else "NONE",
+    )
     if not trial.own:
         take = head.row()
         take.alignment = "RIGHT"
@@ -42,7 +47,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
     _row(box, figure(100 * trial.throw, "%"), duration(trial.time), figure(trial.voltage, "V"))
     if len(trial.shares) > 1:
         shares = ", ".join(f"{100 * share:.0f}" for share in trial.shares)
-        say(box, f"The parts take {shares} % of their average current")
+        say(box, filled("The parts take {shares} % of their average current", shares=shares))
     if not trial.own:
         say(box, _capital(trial.why))
 

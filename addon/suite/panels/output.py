@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine import study as studies
+from ...engine.reporting.filled import filled
 from ..draw.rows import inputs, say
 from ..figures import TITLES
 from ..scene import settings
@@ -28,7 +29,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
         layout.operator("platewright.study", text="Calculate All", icon="PLAY").only = ""
         if kept is not None and kept.stale(context.scene):
             names = ", ".join(TITLES[name] for name in studies.NAMES if name in kept.stale(context.scene))
-            say(layout, f"Out of date: {names}", icon="ERROR")
+            say(layout, filled("Out of date: {names}", names=names), icon="ERROR")
         layout.operator("platewright.plan", icon="TEXT")
         layout.operator("platewright.workshop", icon="FILE_TEXT")
         layout.operator("platewright.sheet", icon="FILE_IMAGE")

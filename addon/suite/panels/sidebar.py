@@ -8,6 +8,7 @@ from typing import Any, TypeVar
 import bpy
 
 from ...engine.findings import Severity
+from ...engine.reporting.filled import filled
 from ...engine.study import LEFT_OUT, Results
 from ...engine.verdict.judge import Section
 from .. import judged
@@ -78,7 +79,7 @@ def answer(
         return None  # the Part panel has the button
     if analysis in kept.study.results.names:
         if analysis in kept.stale(context.scene):
-            say(layout, "Out of date: " + why_stale(kept), icon="ERROR")
+            say(layout, filled("Out of date: {why}", why=why_stale(kept)), icon="ERROR")
         return read(kept.study.results)
     reason = kept.study.reasons.get(analysis, LEFT_OUT)
     if reason == LEFT_OUT:
@@ -108,7 +109,7 @@ def follow_button(layout: UILayout) -> None:
     text = "End Live Preview" if live.on else "Live Gas Preview"
     layout.operator("platewright.follow", text=text, icon="DRIVER_ROTATIONAL_DIFFERENCE", depress=live.on)
     if live.on:
-        say(layout, f"As turned now: {live.words}", icon="INFO")
+        say(layout, filled("As turned now: {words}", words=live.words), icon="INFO")
 
 
 def quality_row(layout: UILayout, effort: Any) -> None:

@@ -5,7 +5,9 @@ from __future__ import annotations
 import bpy
 
 from ...engine.errors import InputError
+from ...engine.reporting.filled import filled
 from ..draw.rows import inputs, say
+from ..language import said
 from ..scene import roles, settings, stage
 from .sidebar import SidebarPanel
 
@@ -29,7 +31,7 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
         layout.operator("platewright.rack", icon="MOD_ARRAY")
         active = context.active_object
         if active is not None:
-            layout.label(text=f"Role in Tank of {active.name}", icon="OBJECT_DATA")
+            layout.label(text=said(filled("Role in Tank of {name}", name=active.name)), icon="OBJECT_DATA")
             layout.prop(active.platewright, "role", text="")
         standing = roles.every(scene, *(kind for kind in roles.KINDS if kind != roles.WIRE))
         column = layout.column(align=True)
@@ -40,7 +42,8 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
         if tank is None:
             return
         inside = roles.inside(tank, scene)
-        layout.label(text=" × ".join(f"{length:.4g}" for length in inside.size_mm()) + " mm inside")
+        size = " × ".join(f"{length:.4g}" for length in inside.size_mm())
+        layout.label(text=said(filled("{size} mm inside", size=size)))
         try:
             as_it_stands = stage.stands_upright(settings.job_of(scene), inside)
         except InputError:

@@ -43,7 +43,7 @@ class PLATEWRIGHT_PT_fixed(SidebarPanel, bpy.types.Panel):
                 job.target, job.bath, area, chosen.fixed_time * HOUR or None, chosen.fixed_current or None
             )
         except InputError as fault:
-            say(layout, str(fault), icon="CANCEL")
+            say(layout, fault.args[0], icon="CANCEL")
             return
         for name, target in choices:
             _choice(layout, TITLES[name], target, job.bath, area)

@@ -5,11 +5,13 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import compare_text, plan_text, verdict_text
+from ...engine.reporting.filled import filled
 from ...engine.verdict import compare
 from ...engine.verdict.compare import Turn
 from .. import judged
 from ..draw.rows import UILayout, facts, say
 from ..figures import TITLES
+from ..language import said
 from ..operators.fix import GATE
 from ..operators.work import progress_text, running
 from ..scene import settings, viewing
@@ -41,11 +43,15 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
         found = judged.judgment(kept.study)
         left = judged.missing(kept.study)
         if left and not running().busy():
-            say(layout, f"Not calculated yet: {', '.join(TITLES[name] for name in left)}", icon="INFO")
+            say(
+                layout,
+                filled("Not calculated yet: {titles}", titles=", ".join(said(TITLES[name]) for name in left)),
+                icon="INFO",
+            )
         for number, one in enumerate(found.verdict.changes):
             _change(layout, number, verdict_text.headline(one), found.fixes[number])
         if found.verdict.more:
-            layout.label(text=f"{found.verdict.more} more: see the steps below", icon="BLANK1")
+            layout.label(text=said(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1")
         if not found.verdict.changes and not left:
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
         facts(layout, [(name, plan_text.typeset(value)) for name, value in verdict_text.figures(found.verdict)])
@@ -60,8 +66,9 @@ def _part(context: bpy.types.Context, layout: UILayout) -> None:
     row = layout.row()
     found = session.objects(context)
     if found:
-        more = f" and {len(found) - 1} more" if len(found) > 1 else ""
-        row.label(text=found[0].name + more, icon="MESH_DATA")
+        name, more = found[0].name, len(found) - 1
+        whole = said(filled("{name} and {more} more", name=name, more=more)) if more else name
+        row.label(text=whole, translate=False, icon="MESH_DATA")
     else:
         row.label(text="Select the part to plate", icon="INFO")
     side = row.row(align=True)
@@ -90,7 +97,7 @@ def _gate(layout: UILayout, gate: judged.Finding) -> None:
     box.alert = True
     say(box, verdict_text.headline(gate), icon="CANCEL")
     column = box.column(align=True)
-    column.operator("platewright.fix", text=verdict_text.change(judged.gate_fix(gate))).number = GATE
+    column.operator("platewright.fix", text=said(verdict_text.change(judged.gate_fix(gate)))).number = GATE
     column.operator("platewright.size_is_right")
 
 
@@ -100,7 +107,7 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
     row = box.split(factor=0.32, align=True) if fix is not None else box.row()
     row.operator("platewright.show_finding").number = number
     if fix is not None:
-        row.operator("platewright.fix", text=plan_text.typeset(verdict_text.change(fix))).number = number
+        row.operator("platewright.fix", text=plan_text.typeset(said(verdict_text.change(fix)))).number = number
 
 
 def _since(layout: UILayout) -> None:

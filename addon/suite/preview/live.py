@@ -13,6 +13,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from .. import handlers
 from ..draw import maps, overlay
@@ -108,7 +109,7 @@ def _part(context: bpy.types.Context, kept: Kept, turned: NDArray[np.float64], s
         stop(context)
         return False
     live.seen, live.study, live.words = seen, study, orientation.sentence(study)
-    overlay.show(maps.draw(shown, study), kept.capture.pieces, f"Now: {live.words}")
+    overlay.show(maps.draw(shown, study), kept.capture.pieces, filled("Now: {words}", words=live.words))
     return True
 
 
@@ -122,7 +123,7 @@ def _beside(context: bpy.types.Context, kept: Kept) -> bool:
     if stands == live.copy:
         return False
     if preview_copy.turned(context, kept, o, look):
-        overlay.tell(f"The copy: {orientation.sentence(look.study)}")
+        overlay.tell(filled("The copy: {words}", words=orientation.sentence(look.study)))
     live.copy = stands
     return True
 

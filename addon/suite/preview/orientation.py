@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from ...engine import study as studies
 from ...engine.progress import run_to_end
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ...engine.trapping import bodies
 from ...engine.trapping.bodies import Bodies
@@ -39,8 +40,13 @@ def studied(kept: Kept, up: ArrayLike) -> Study:
 def sentence(study: Study) -> str:
     """How much gas and liquid stays: "12 mL gas, 3.1 mL drag-out"."""
     gas, liquid = study.results.gas, study.results.drainage
-    found = [f"{milliliters(gas.trapped_volume)} gas"] if gas is not None else []
-    return ", ".join(found + ([f"{milliliters(liquid.held_volume)} drag-out"] if liquid is not None else []))
+    if gas is None:
+        return ""
+    if liquid is None:
+        return filled("{gas} gas", gas=milliliters(gas.trapped_volume))
+    return filled(
+        "{gas} gas, {held} drag-out", gas=milliliters(gas.trapped_volume), held=milliliters(liquid.held_volume)
+    )
 
 
 def bodies_of(study: Study) -> tuple[Bodies, Bodies] | None:

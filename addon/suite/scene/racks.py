@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
+from ...engine.reporting.filled import filled
 from ...engine.settings.tank import Place, Rack
 from . import roles, settings
 from .capture import meters_per_unit
@@ -39,11 +40,17 @@ def rack(
         about = held @ turn @ held.T
         if not np.allclose(turn @ turn.T, np.eye(3), atol=1e-4) or np.linalg.det(turn) < 0:
             raise InputError(
-                f"{o.name}: it has another scale than the part; a copy on the rack may only be moved and rotated"
+                filled(
+                    "{name}: it has another scale than the part; a copy on the rack may only be moved and rotated",
+                    name=o.name,
+                )
             )
         if about[2, 2] < UPRIGHT:
             raise InputError(
-                f"{o.name}: it is tilted against the part; a copy on the rack may only be turned about its way up"
+                filled(
+                    "{name}: it is tilted against the part; a copy on the rack may only be turned about its way up",
+                    name=o.name,
+                )
             )
         stands = turn @ middle + matrix[:3, 3] * meters_per_unit(scene)
         positions.append(tuple(np.round(frame.of(stands), DIGITS).tolist()))
@@ -59,12 +66,18 @@ def original(copy: bpy.types.Object, scene: bpy.types.Scene) -> bpy.types.Object
     ]
     if len(part) != 1:
         raise InputError(
-            f"{copy.name}: only a part of one object can have copies; join the part, or set its Role in Tank to None"
+            filled(
+                "{name}: only a part of one object can have copies; join the part, or set its Role in Tank to None",
+                name=copy.name,
+            )
         )
     if part[0].data != copy.data or part[0].data is None:
         raise InputError(
-            f"{copy.name}: it is no copy of {part[0].name}: they must share one mesh;"
-            " press Add Rack, or Alt D on the part"
+            filled(
+                "{name}: it is no copy of {name_2}: they must share one mesh; press Add Rack, or Alt D on the part",
+                name=copy.name,
+                name_2=part[0].name,
+            )
         )
     return part[0]
 

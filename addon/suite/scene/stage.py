@@ -16,6 +16,7 @@ from ...engine.errors import InputError
 from ...engine.geometry.attitude import turn_up
 from ...engine.geometry.frames import unit
 from ...engine.mesh.part import Part
+from ...engine.reporting.filled import filled
 from ...engine.settings.job import Job
 from ...engine.settings.part import Wire
 from ...engine.settings.tank import Anode, Body, Place
@@ -42,13 +43,20 @@ def staged(
     standing = [*others, *roles.every(scene, roles.RACKED)]
     if len(tanks) > 1:
         raise InputError(
-            f"{tanks[0].name} and {tanks[1].name} both are the tank; set the Role in Tank of one of them to None"
+            filled(
+                "{name} and {name_2} both are the tank; set the Role in Tank of one of them to None",
+                name=tanks[0].name,
+                name_2=tanks[1].name,
+            )
         )
     if not tanks and not standing:
         return job, {}
     if not tanks and job.tank.shape != "open":
         raise InputError(
-            f"{standing[0].name}: there is no tank for it to stand in; press Add Tank, or set the tank to Open"
+            filled(
+                "{name}: there is no tank for it to stand in; press Add Tank, or set the tank to Open",
+                name=standing[0].name,
+            )
         )
     stands = axes(scene, job)
     hung = place(job, part, carried, stands)

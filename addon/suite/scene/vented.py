@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from ...engine.errors import InputError
 from ...engine.progress import run_to_end
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ...engine.trapping import vented, vents
 from ...engine.trapping.vented import Vented
@@ -21,7 +22,13 @@ def made(study: Study) -> Vented | None:
     gas, drainage = study.gas_as_hung, study.drainage_as_hung
     if gas is None or drainage is None:
         reasons = (study.reasons.get(name) for name in ("gas", "drainage"))
-        raise InputError(f"{study.part.name}: no holes: {next(filter(None, reasons), 'gas was not computed')}")
+        raise InputError(
+            filled(
+                "{name}: no holes: {next}",
+                name=study.part.name,
+                next=next(filter(None, reasons), "gas was not computed"),
+            )
+        )
     surface, capillary = study.surface, study.job.bath.capillary_length
     vented.solid(surface)
     planned = study.results.vents or run_to_end(

@@ -1,0 +1,71 @@
+"""The screen in another language: every text of it has one in German, sentences are translated whole."""
+
+from __future__ import annotations
+
+import re
+import string
+
+import bpy
+import pytest
+
+import screen_words
+from addon.engine.findings import Code, Finding, Severity
+from addon.engine.findings import Quantity as Of
+from addon.engine.reporting import verdict_text
+from addon.engine.reporting.filled import Filled, filled
+from addon.suite import language, operators, panels, workshop
+from addon.suite.scene import roles, settings, viewing
+
+pytestmark = pytest.mark.usefixtures("platewright")
+
+SAME = {"Platewright", "Normal", "Linear", "Tafel", "Butler-Volmer", "Anode", "Position"}  # in both languages
+
+
+def everything() -> dict[str, str]:
+    chosen = settings.of(bpy.context.scene)
+    groups = [type(getattr(chosen, name)) for name in (*settings.SECTIONS, "kinetics", "anode_kinetics")]
+    groups += [type(chosen), roles.PLATEWRIGHT_PG_object, viewing.PLATEWRIGHT_PG_viewing]
+    classes = [*operators.CLASSES, *panels.CLASSES, *workshop.CLASSES]
+    return {**screen_words.of_registered(classes, groups), **screen_words.of_source()}
+
+
+@pytest.mark.parametrize("other", language.LOCALES)
+def test_every_text_of_the_screen_is_translated(other):
+    words = language.words(other)
+    missing = {text: where for text, where in everything().items() if text not in words}
+    assert not missing, "\n".join(f"{where}: {text!r}" for text, where in missing.items())
+
+
+def test_no_sentence_of_the_screen_is_glued_together():
+    assert not screen_words.glued()
+
+
+@pytest.mark.parametrize("other", language.LOCALES)
+def test_a_translation_fills_in_what_the_english_does(other):
+    for english, own in language.words(other).items():
+        there, here = ({name for _, name, _, _ in string.Formatter().parse(text) if name} for text in (own, english))
+        assert there == here, english
+        assert own and own == own.strip(), english
+        assert english.endswith("...") == own.endswith("..."), english
+
+
+def test_blender_is_given_them_and_sentences_are_told_whole(monkeypatch):
+    """As Blender would: its own look-up, in place of an interface in German, which the module does not ship."""
+    words = language.words("de")
+    monkeypatch.setattr(language, "looked_up", lambda text, _context: words.get(text, text))
+    finding = Finding(Code.GAS_TRAPPED, Severity.SPOILS, {Of.VOLUME: 13e-6, Of.AREA: 26e-4})
+    headline = verdict_text.headline(finding)
+    assert isinstance(headline, Filled) and headline == "13 mL of trapped gas leave 26 cm2 bare"
+    assert language.said(headline) == "13 mL eingeschlossenes Gas lassen 26 cm2 blank"
+    assert language.said(filled("{name} placed", name="Wire")) == "Wire gesetzt", "a name is nobody's to translate"
+    assert language.said(filled("{name}: {why}; choose a face that is plated", name="A", why="wire")).startswith(
+        "A: Draht"
+    )
+
+
+def test_the_dictionaries_are_blender_s_own(platewright):
+    """Registered for the locales that Blender has, and taken back."""
+    known = set(bpy.app.translations.locales) or {"de_DE", "de"}
+    for locales in language.LOCALES.values():
+        assert known & set(locales), known
+    assert not re.search(r"\{\w+\}", language.said("Check Part"))
