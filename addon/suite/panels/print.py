@@ -7,6 +7,7 @@ from typing import Any
 import bpy
 
 from ...engine.reporting import plan_fits, verdict_text, words
+from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import text
 from ...engine.units import CM2, GRAM, UM
 from ...engine.verdict.judge import Section, of_section, section
@@ -51,12 +52,15 @@ def _direction(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     if found is None or found.better is None:
         return
     best, now = found.better, found.as_set
-    say(layout, f"Less to sand if printed {words.way_up(best.up)}", icon="INFO")
+    say(layout, filled("Less to sand if printed {up}", up=words.way_up(best.up)), icon="INFO")
     rows = [
         ("Steps to Sand", best.rough_area, now.rough_area),
         ("Support Contact", best.support_area, now.support_area),
     ]
-    facts(layout, [(name, f"{figure(a / CM2)} not {figure(b / CM2, 'cm2')}") for name, a, b in rows])
+    facts(
+        layout,
+        [(name, filled("{best} not {now}", best=figure(a / CM2), now=figure(b / CM2, "cm2"))) for name, a, b in rows],
+    )
     layout.operator("platewright.use_print_direction", icon="ORIENTATION_GLOBAL")
 
 
