@@ -9,7 +9,7 @@ import pytest
 from addon.engine.units import MM
 from addon.suite.session import session
 from addon.suite.scene import settings
-from addon.suite.scene.roles import HOLE
+from addon.suite.scene.roles import BORE, HOLE
 
 from models import box, cup, moved
 
@@ -56,6 +56,29 @@ def test_with_the_other_side_up_the_vent_becomes_a_drain(add):
     (drain,) = markers()
     assert drain.name.startswith("Drain")
     np.testing.assert_allclose(drain.matrix_world.translation, (0.0, 0.0, 0.0), atol=1e-4)
+
+
+def bores():
+    return [o for o in bpy.context.scene.objects if o.get(BORE)]
+
+
+def test_the_bore_is_drawn_as_a_wireframe_through_the_ceiling(add):
+    """Ceiling of 1 mm over the hollow: a prism of 32 sides from below it to above, as wide as the vent; no part of the
+    part, not rendered, and replaced by the next."""
+    bpy.context.scene.unit_settings.scale_length = MM
+    part = add(BELL, "Bell")
+    part.location = (5.0, 0.0, 7.0)
+    bpy.ops.platewright.measure()
+    for _ in range(2):
+        bpy.ops.platewright.mark_holes()
+    bpy.context.view_layer.update()
+    (bore,) = bores()
+    points = np.array([bore.matrix_world @ v.co for v in bore.data.vertices])
+    assert points[:, 2].min() < 7.0 and points[:, 2].max() > 8.0
+    width = session.find(bpy.context).study.results.gas.pockets[0].vent_diameter / MM
+    assert np.ptp(points[:, 0]) == pytest.approx(width / np.cos(np.pi / 32), rel=0.01)
+    assert bore.display_type == "WIRE" and bore.hide_render and session.objects(bpy.context) == [part]
+    assert not session.find(bpy.context).stale(bpy.context.scene)
 
 
 def test_what_needs_none_gets_none(add):

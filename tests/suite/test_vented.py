@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 import sys
 from pathlib import Path
 
@@ -17,6 +18,7 @@ from addon.suite.session import session
 
 from grids import filled, trapped
 from models import Model, box, cup, inside_out, joined, lathe, moved, sphere
+from scans import coarse_bunny, mended_bunny
 
 sys.path.append(str(Path(__file__).parents[2] / "docs" / "demo"))
 from finial import finial  # noqa: E402
@@ -132,6 +134,68 @@ def test_a_bore_keeps_clear_of_what_is_inside_the_wall(tmp_path):
     apart = np.linalg.norm(start + t * (end - start) - middle)
     assert apart > 2 + hole["diameter_mm"] / 2 + 0.7
     assert mesh.body_count == 2
+
+
+def remeshed(model: Model, voxel: float) -> Model:
+    """As the host's voxel remesh mends it: closed."""
+    data = bpy.data.meshes.new("scan")
+    data.from_pydata(model[0].tolist(), [], model[1].tolist())
+    scan = bpy.data.objects.new("scan", data)
+    bpy.context.scene.collection.objects.link(scan)
+    remesh = scan.modifiers.new("remesh", "REMESH")
+    remesh.mode, remesh.voxel_size = "VOXEL", voxel
+    mesh = bpy.data.meshes.new_from_object(scan.evaluated_get(bpy.context.evaluated_depsgraph_get()))
+    mesh.calc_loop_triangles()
+    points = np.array([v.co[:] for v in mesh.vertices])
+    faces = np.array([t.vertices[:] for t in mesh.loop_triangles], dtype=np.int32)
+    bpy.data.objects.remove(scan)
+    return points, faces
+
+
+def hollowed(model: Model) -> Model:
+    """With a ball of 8 mm taken out of its middle, open straight below by a hole of 6 mm (manifold)."""
+    solid = trimesh.Trimesh(*model, process=False)
+    middle, low = solid.center_mass, solid.bounds[0, 2]
+    ball = trimesh.creation.icosphere(3, 8.0)
+    drill = trimesh.creation.cylinder(3, middle[2] - low + 2, sections=48)
+    ball.apply_translation(middle)
+    drill.apply_translation([*middle[:2], 0.5 * (middle[2] + low) - 1])
+    shell = trimesh.boolean.difference([solid, ball, drill], engine="manifold")
+    return np.asarray(shell.vertices), np.asarray(shell.faces, dtype=np.int32)
+
+
+@pytest.mark.slow
+def test_real_scans_mended_and_hollowed(tmp_path):
+    """The bunny, mended by pymeshfix and remeshed in voxels, and that one hollowed out: what is
+    cut is a solid, and empty by the flood."""
+    closed = remeshed((mended_bunny()[0] / MM, mended_bunny()[1]), 1.2)
+    for name, model in (("remeshed", closed), ("hollowed", hollowed(closed))):
+        before = flood(trimesh.Trimesh(*model, process=False))
+        table, mesh = cut(tmp_path, model, name=name)
+        assert before > 0.3 and table["vented"]["trapped_mL"] < 0.05 < table["vented"]["trapped_before_mL"], name
+        assert mesh.is_watertight and flood(mesh) < 0.15 * before, name
+        assert all(one["frees_mL"] > 0.05 for one in table["vents"]), name
+
+
+def test_an_open_scan_is_refused_with_the_number_of_its_open_edges(tmp_path, capfd):
+    points, faces = coarse_bunny()
+    trimesh.Trimesh(points / MM, faces, process=False).export(tmp_path / "scan.stl")
+    (tmp_path / "job.toml").write_text(f'[part]\nfile = "scan.stl"\nhang = "as set"\n{QUICK}')
+    assert command.main(["plan", str(tmp_path / "job.toml"), "--vented", str(tmp_path / "v.stl")]) == 2
+    (line,) = [one for one in capfd.readouterr().err.splitlines() if "holes can only be cut into a solid" in one]
+    assert re.search(r"the mesh is open at [\d,]+ edges", line)
+
+
+def test_a_hole_keeps_off_the_wire(tmp_path):
+    """The bell's vent goes through the middle of its ceiling, unless a wire of 6 mm stands there."""
+    trimesh.Trimesh(*BELL, process=False).export(tmp_path / "bell.stl")
+    wire = "[[wire]]\npoint_mm = [0, 0, 1.5]\npad_mm = 6\n"
+    (tmp_path / "job.toml").write_text(f'[part]\nfile = "bell.stl"\nhang = "as set"\n{wire}{QUICK}')
+    report = tmp_path / "r.json"
+    assert command.main(["plan", str(tmp_path / "job.toml"), "--report", str(report)]) == 0
+    (hole,) = json.loads(report.read_text())["vents"]
+    away = np.linalg.norm(np.array(hole["to_mm"]) - [0, 0, 1.5])
+    assert away >= 3 + hole["diameter_mm"] / 2 + 0.8
 
 
 @pytest.mark.usefixtures("platewright")

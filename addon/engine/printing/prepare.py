@@ -154,8 +154,8 @@ def to_size(surface: Surface, layer: Layer) -> Sized:
     """
     if not surface.closed:
         raise InputError(
-            f"{surface.name}: a print-size copy can only be made of a solid, but the mesh is open; close it first (the"
-            " mesh check selects the gaps)"
+            f"{surface.name}: a print-size copy can only be made of a solid, but the mesh is open at"
+            f" {len(surface.topology.open):,} edges; close it first (the mesh check selects the gaps)"
         )
     found = inset(surface, layer.mean)
     if len(found.turned):

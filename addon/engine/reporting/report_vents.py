@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ..trapping.bores import TRIFLE_VOLUME_M3
 from ..trapping.vents import Kind
 from ..units import CM3, ML, MM
 from . import words
@@ -54,7 +55,10 @@ def said(study: Study, result: Vented | None) -> list[str]:
         if planned is None or planned.unneeded:
             return ["no hole is needed this way up: the file holds the part as it is"]
         left = figure(planned.blocked / ML, 2)
-        return [f"no straight bore frees the {left} mL that stay: the file holds the part as it is"]
+        return [
+            f"no straight bore frees the {left} mL that stay: shake or tilt it under the bath, wetted first with a"
+            " wetting agent; the file holds the part as it is"
+        ]
     lines = []
     if hanging is not None and hanging.fill_up is not None and any(one.kind == Kind.VENT for one in result.holes):
         lines.append(
@@ -67,6 +71,8 @@ def said(study: Study, result: Vented | None) -> list[str]:
             (result.drainage_before.held_volume, result.drainage.held_volume),
         )
     )
+    if planned is not None and planned.blocked >= TRIFLE_VOLUME_M3:
+        lines.append(f"no straight bore frees another {figure(planned.blocked / ML, 2)} mL: shake or tilt that out")
     lines.append(f"{words.counted(len(result.holes), 'hole')} cut: gas {gas}; held liquid {held}")
     if any(one.show for one in result.holes):
         lines.append("a hole goes through a face that shows, for no other way is left")

@@ -100,6 +100,7 @@ def _vents(study: Study, tracer: Tracer) -> Progress[vents.Vents]:
         drainage,
         capillary_length=study.job.bath.capillary_length,
         sight=None if seen is None else seen.openness,
+        contacts=study.contact_places,
     )
 
 
@@ -285,20 +286,20 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis("narrow", _CAPILLARY, (), _narrow, 2.0),
     Analysis("openness", ("effort.rays",), (), _openness, 5.0),
     Analysis(
-        "vents",
-        _CAPILLARY,
-        ("gas", "drainage"),
-        _vents,
-        0.5,
-        optional_inputs=("hung", "gas_hung", "drainage_hung", "openness"),
-    ),
-    Analysis(
         "contacts",
         ("part.up", "target.density", "coat.name", "coat.sheet_resistance", "bath.metal"),
         ("gas", "openness"),
         _contacts,
         5.0,
         optional_inputs=("hung", "gas_hung"),
+    ),
+    Analysis(
+        "vents",
+        (*_CAPILLARY, "wires"),
+        ("gas", "drainage"),
+        _vents,
+        0.5,
+        optional_inputs=("hung", "gas_hung", "drainage_hung", "openness", "contacts"),
     ),
     Analysis("field", _CELL, (), _field, 30.0, optional_inputs=("hung", "contacts")),
     Analysis("ranges", ("target", "bath", "supply"), ("field",), _ranges, 6.0),

@@ -5,12 +5,16 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 
+import numpy as np
+from numpy.typing import NDArray
+
 from ..findings import Finding
 from ..hanging.hung import differs
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..printing.layer import Layer
 from ..settings.job import Job
+from ..settings.part import Wire
 from ..tank import vessel
 from ..trapping.gas import Drainage, Gas
 from .results import Results
@@ -66,6 +70,14 @@ class Study:
     def drainage_as_hung(self) -> Drainage | None:
         """The held liquid of the way up that the part hangs."""
         return self.results.drainage_hung or self.results.drainage
+
+    @property
+    def contact_places(self) -> NDArray[np.float64]:
+        """(k, 4) where wires touch the part, m, and the radius of each: those of the job, else the best suggestion."""
+        given = [(*wire.point, 0.5 * wire.pad) for wire in self.job.wires if wire.point is not None]
+        ranked = () if self.results.contacts is None or given else self.results.contacts.ranked[:1]
+        suggested = [(*(float(x) for x in one.point), 0.5 * Wire().pad) for one in ranked]
+        return np.array([*given, *suggested], dtype=np.float64).reshape(-1, 4)
 
     def layer(self, local: bool = True) -> Layer:
         """Coat and deposit on each triangle: by the local thickness, where that is known and wanted."""

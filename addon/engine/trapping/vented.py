@@ -40,8 +40,8 @@ def solid(surface: Surface) -> None:
     """Raises InputError where the part is no solid that holes can be cut into."""
     if not surface.closed:
         raise InputError(
-            f"{surface.name}: holes can only be cut into a solid, but the mesh is open; close it first (the mesh check"
-            " selects the gaps)"
+            f"{surface.name}: holes can only be cut into a solid, but the mesh is open at"
+            f" {len(surface.topology.open):,} edges; close it first (the mesh check selects the gaps)"
         )
     if any(fault.code in (Code.SHELLS_OVERLAP, Code.MESH_NON_MANIFOLD) for fault in surface.faults):
         raise InputError(

@@ -6,7 +6,7 @@ enough by `bores`, and with a wall's thickness left all round it. Docs: theory-g
 
 from __future__ import annotations
 
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import Enum
 
 import numpy as np
@@ -87,7 +87,8 @@ class Vents:
 
 @dataclass(frozen=True, eq=False)
 class _Task:
-    """One place to empty. up : the way that what it holds would leave; closed : (m,) share that no way may end on"""
+    """One place to empty. up : the way that what it holds would leave; closed : (m,) share that no way may end on;
+    contacts : as of `holes`"""
 
     kind: Kind
     pocket: Pocket
@@ -95,6 +96,7 @@ class _Task:
     frees: float
     up: Array
     closed: Array
+    contacts: Array | None = None
 
 
 @dataclass(frozen=True, eq=False)
@@ -127,17 +129,19 @@ def holes(
     *,
     capillary_length: float,
     sight: Array | None = None,
+    contacts: Array | None = None,
 ) -> Progress[Vents]:
     """The holes for the way up of `gas` and `drainage`: one for each pocket, dome or pool that is worth one.
 
-    sight : (m,) share of the bath that each triangle sees. Cost: some thousand rays a hole.
+    sight : (m,) share of the bath that each triangle sees; contacts : (k, 4) where wires touch the part, m, and the
+    radius that they need. Cost: some thousand rays a hole.
     """
     tasks = _tasks(surface, gas, drainage)
     found: list[Hole] = []
     blocked = 0.0
     for number, task in enumerate(tasks[:MAX_HOLES]):
         yield Step(number / len(tasks), f"placing hole {number + 1} of {len(tasks)}")
-        hole = _hole(surface, tracer, task, capillary_length, sight, found)
+        hole = _hole(surface, tracer, replace(task, contacts=contacts), capillary_length, sight, found)
         if hole is None:
             blocked += task.frees
         else:
@@ -187,7 +191,8 @@ def _tasks(surface: Surface, gas: Gas, drainage: Drainage) -> list[_Task]:
 def _of(kind: Kind, pocket: Pocket, up: Array, closed: Array) -> list[_Task]:
     first = pocket.volume - float(pocket.more_volumes.sum())
     tops = [(pocket.vent, first), *zip(pocket.more_vents, pocket.more_volumes, strict=True)]
-    return [_Task(kind, pocket, top, float(volume), up, closed) for top, volume in tops]
+    worth = [tops[0], *(one for one in tops[1:] if one[1] >= TRIFLE_VOLUME_M3)]
+    return [_Task(kind, pocket, top, float(volume), up, closed) for top, volume in worth]
 
 
 def _hole(
@@ -209,13 +214,28 @@ def _hole(
     for diameter, show in [*((width, False) for width in off_show), *((width, True) for width in widths)]:
         ways = _ways(surface, tracer, task, diameter / 2)
         ways = ways if show else ways.at(~surface.show[ways.face])
+        ways = ways.at(_off_contacts(ways, diameter / 2, task.contacts))
         for k in np.argsort(_cost(surface, ways, sight), kind="stable"):
             if not _is_clear(surface, tracer, ways, int(k), diameter / 2):
                 continue
             hole = _made(surface, task, ways, int(k), diameter, capillary_length)
+            if hole.frees < MIN_FREED_SHARE * task.frees:
+                continue  # it comes out too low: the bath there bears the meniscus
             if all(_apart(hole, other) > (diameter + other.diameter) / 2 + MIN_WALL_M for other in others):
                 return hole
     return None
+
+
+def _off_contacts(ways: _Ways, radius: float, contacts: Array | None) -> NDArray[np.bool_]:
+    """(k,) whether each way goes in and out clear of the wires, with a wall's thickness between."""
+    clear = np.ones(len(ways.face), dtype=bool)
+    if contacts is None or not len(contacts):
+        return clear
+    for far in (ways.entry, ways.leave):
+        at = ways.origin + far[:, None] * ways.direction
+        apart = np.linalg.norm(at[:, None] - contacts[None, :, :3], axis=2)
+        clear &= (apart > contacts[:, 3] + radius + MIN_WALL_M).all(axis=1)
+    return clear
 
 
 def _apart(one: Hole, other: Hole) -> float:

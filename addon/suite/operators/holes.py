@@ -13,12 +13,13 @@ from ...engine.errors import InputError
 from ...engine.reporting import report_vents
 from ...engine.reporting.filled import filled
 from ...engine.study import Results
+from ...engine.trapping import vents
 from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.units import MM
 from ..figures import figure
 from ..language import said
-from ..scene import roles, vented, wires
-from ..session import session
+from ..scene import meshes, roles, vented, wires
+from ..session import Kept, session
 from .print import beside
 from .view import kept_of, measured
 
@@ -38,7 +39,7 @@ def _gas_is_known(cls: Any, context: bpy.types.Context) -> bool:
 
 
 class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
-    """Add a round marker, as wide as the hole has to be, wherever a vent or a drain empties the part"""
+    """Add a marker, as wide as the hole has to be, where a vent or a drain empties the part, and draw its bore"""
 
     bl_idname = "platewright.mark_holes"
     bl_label = "Add Vent and Drain Markers"
@@ -52,6 +53,8 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         kept, found = kept_of(context), session.objects(context)
         for o in [o for o in context.scene.objects if o.get(roles.HOLE) and o.parent in found]:
             bpy.data.objects.remove(o)
+        for o in [o for o in context.scene.objects if o.get(roles.BORE) and o.parent in found]:
+            bpy.data.meshes.remove(o.data)
         holder, made = found[0], 0
         surface = kept.study.surface
         plated = 0.0 if surface is None else float(surface.plated_area.sum())
@@ -64,6 +67,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             context.scene.collection.objects.link(o)
             wires.hold(o, holder, along=False)
             made += 1
+        _draw_bores(context, kept, holder)
         if not made:
             self.report({"INFO"}, said(filled("{name}: no holes needed", name=kept.study.part.name)))
         else:
@@ -71,6 +75,19 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
                 {"INFO"}, said(filled("{made} {holes} marked", made=made, holes="hole" if made == 1 else "holes"))
             )
         return {"FINISHED"}
+
+
+def _draw_bores(context: bpy.types.Context, kept: Kept, holder: bpy.types.Object) -> None:
+    """Each hole that Make Copy with Vents and Drains would cut, as a wireframe that is neither rendered nor plated."""
+    for hole in vented.planned(kept.study).holes:
+        points, triangles = vents.cutters((hole,))
+        name = f"{hole.kind.value.title()} bore, {figure(hole.diameter / MM, 'mm')}"
+        o = bpy.data.objects.new(name, meshes.new(name, points / kept.meters, triangles))
+        o[roles.BORE] = True
+        o.display_type, o.hide_render, o.hide_select, o.show_in_front = "WIRE", True, True, True
+        o.location = session.shift(context).tolist()
+        o.parent, o.matrix_parent_inverse = holder, holder.matrix_world.inverted()
+        context.scene.collection.objects.link(o)
 
 
 def _holes(results: Results, plated: float) -> Iterator[tuple[str, NDArray[np.float64], float]]:

@@ -21,6 +21,7 @@ from .capture import meters_per_unit
 NONE = "NONE"
 COPY = "COPY"  # of the part, beside it
 MARK = "platewright_preview"  # on a copy and what goes with it: which way up it shows, from 1
+BORE = "platewright_bore"  # on the wireframe of a hole that can be cut: as HOLE
 HOLE = "platewright_hole"  # on a marker of a vent or a drain of ours: the next ones replace it
 TANK, ANODE, SHIELD, THIEF, WIRE, RACKED = KINDS = ("TANK", "ANODE", "SHIELD", "THIEF", "WIRE", "RACKED")
 ITEMS = [

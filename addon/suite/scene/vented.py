@@ -7,11 +7,32 @@ from ...engine.progress import run_to_end
 from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ...engine.trapping import vented, vents
+from ...engine.trapping.gas import Drainage, Gas
 from ...engine.trapping.vented import Vented
+from ...engine.trapping.vents import Vents
 from . import solid
 from .tracers import HostTracer
 
 MAX_ROUNDS = 3  # of cutting: what a hole leaves is looked at again
+
+
+def planned(study: Study) -> Vents:
+    """The holes for the way that the part hangs. Raises InputError where gas was not computed."""
+    gas, drainage = _held(study)
+    if study.results.vents is not None:
+        return study.results.vents
+    surface, capillary = study.surface, study.job.bath.capillary_length
+    tracer, contacts = HostTracer(surface), study.contact_places
+    return run_to_end(vents.holes(surface, tracer, gas, drainage, capillary_length=capillary, contacts=contacts))
+
+
+def _held(study: Study) -> tuple[Gas, Drainage]:
+    gas, drainage = study.gas_as_hung, study.drainage_as_hung
+    if gas is None or drainage is None:
+        reasons = (study.reasons.get(name) for name in ("gas", "drainage"))
+        reason = next(filter(None, reasons), "gas was not computed")
+        raise InputError(filled("{name}: no holes: {next}", name=study.part.name, next=reason))
+    return gas, drainage
 
 
 def made(study: Study) -> Vented | None:
@@ -19,32 +40,20 @@ def made(study: Study) -> Vented | None:
 
     Raises InputError where gas was not computed, or the part is no solid that can be cut.
     """
-    gas, drainage = study.gas_as_hung, study.drainage_as_hung
-    if gas is None or drainage is None:
-        reasons = (study.reasons.get(name) for name in ("gas", "drainage"))
-        raise InputError(
-            filled(
-                "{name}: no holes: {next}",
-                name=study.part.name,
-                next=next(filter(None, reasons), "gas was not computed"),
-            )
-        )
+    gas, drainage = _held(study)
     surface, capillary = study.surface, study.job.bath.capillary_length
     vented.solid(surface)
-    planned = study.results.vents or run_to_end(
-        vents.holes(surface, HostTracer(surface), gas, drainage, capillary_length=capillary)
-    )
-    if not planned.holes:
+    holes, found = planned(study).holes, None
+    if not holes:
         return None
-    holes, found = planned.holes, None
+    contacts = study.contact_places
     for _ in range(MAX_ROUNDS):
         points, triangles = solid.difference(
             (surface.points, surface.triangles[surface.area > 0]), vents.cutters(holes)
         )
         found = vented.measured(surface, points, triangles, holes, (gas, drainage), capillary)
-        again = vents.holes(
-            found.surface, HostTracer(found.surface), found.gas, found.drainage, capillary_length=capillary
-        )
+        tracer, rest = HostTracer(found.surface), (found.gas, found.drainage)
+        again = vents.holes(found.surface, tracer, *rest, capillary_length=capillary, contacts=contacts)
         more = run_to_end(again).holes
         if not more:
             break
