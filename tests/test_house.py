@@ -37,6 +37,7 @@ ENGINE = (
     {"hanging"},
     {"field"},
     {"coat"},
+    {"helpers"},
     {"study"},
     {"schedule", "handling"},
     {"verdict", "ranges"},

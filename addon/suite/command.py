@@ -61,6 +61,7 @@ OPTIONS = {
     "inset": "a smaller copy to print, so that the plated part is to size, .stl",
     "workshop": "the plan with pictures at its steps, to print on two pages or to keep on a phone, .html",
     "vented": "the part with vents and drains cut for the way it hangs, .stl",
+    "hanger": "a printable hanger that holds the part as it is to hang, on the part in its model's axes, .stl",
     "sheet": "the client's sheet: metal, thickness, what to know, .pdf, .svg or .png",
     "turntable": "the part turning once, metal beside thickness, an animated .png",
     "cut": "a cut through the tank with potential and current, a picture, .png",
@@ -187,7 +188,7 @@ def _plan_one(
         from .draw import sheets
 
         sheets.mark_of(job.sheet.logo)  # a mark that is no picture is told before anything is computed
-    also = ["cut"] if "cut" in targets else []
+    also = [*(["cut"] if "cut" in targets else []), *(_with_hanger(job) if "hanger" in targets else [])]
     part, job, bodies = load.staged(job)
     study = errand.gauge.run(_studied(path, part, job, bodies, only, also), path.name)
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
@@ -195,7 +196,10 @@ def _plan_one(
         raise InputError(f"{path}: {failed[0]}")
     opened = vented.made(study) if "vented" in targets else None
     sized = prepare.to_size(study.surface, study.layer()) if "inset" in targets else None
-    table = report.build(study, versions.found(), opened, sized)
+    if "hanger" in targets and study.results.hanger is None:
+        raise InputError(f"{path}: {study.reasons['hanger']}")
+    files = {option: str(where) for option, where in targets.items() if option == "hanger"}
+    table = report.build(study, versions.found(), opened, sized, files)
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
     with outputs.together(targets) as made:
@@ -212,6 +216,12 @@ def _plan_one(
             frames = list(turntable.frames(study, look[1]))
             made["turntable"].write_bytes(png.animated(frames, turntable.FRAME_MS))
     return study
+
+
+def _with_hanger(job: Job) -> list[str]:
+    """The analyses that --hanger asks for: what it costs in deposit only where the job has that computed."""
+    skipped = {word.strip() for word in job.effort.skip.split(",")}
+    return ["hanger"] if skipped & {"field", "hanger_shade"} else ["hanger", "hanger_shade"]
 
 
 def _studied(
@@ -276,6 +286,9 @@ def _write(study: Study, table: dict[str, Any], made: dict[str, Path]) -> None:
         o = writers.scene_of(study)
         paint.paint(study, o)
         writers.write_blend(made["blend"], o)
+    if "hanger" in made and study.results.hanger is not None:
+        hanger = study.results.hanger
+        stl.write(made["hanger"], hanger.points[hanger.triangles] / LENGTH.get(study.job.part.unit, MM))
     if "picture" in made:
         from .draw import sheet
 

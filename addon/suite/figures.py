@@ -33,6 +33,8 @@ TITLES = {  # what each analysis is called on the screen
     "ranges": "ranges of the figures",
     "layouts": "layouts",
     "rack": "rack spacing",
+    "hanger": "printed hanger",
+    "hanger_shade": "thickness beside the hanger",
     "potential": "voltage in the bath",
     "cut": "cross-section",
 }

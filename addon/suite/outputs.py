@@ -35,6 +35,7 @@ ENDINGS = {
     "turntable": ".png",
     "inset": ".stl",
     "vented": ".stl",
+    "hanger": ".stl",
     "workshop": ".html",
     "sheet": ".pdf .svg .png",  # any of these
 }

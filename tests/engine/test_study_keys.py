@@ -9,6 +9,7 @@ import numpy as np
 import pytest
 
 from addon.engine.hanging import hung
+from addon.engine.helpers import shade
 from addon.engine.mesh import inspection
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
@@ -46,13 +47,18 @@ def monkeypatch_module():
         yield patch
 
 
+def _replaced(one: Any, **changes: Any) -> Any:
+    return one.but(**changes) if isinstance(one, Watched) else replace(one, **changes)
+
+
 @pytest.fixture(scope="module")
 def read(trace, monkeypatch_module) -> dict[str, set[str]]:
     """Analysis -> the fields of the job that it asked for, on a bell that traps gas."""
     job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 600}, "rack": {"suggest": 2}})
     bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
     seen: set[str] = set()
-    monkeypatch_module.setattr(hung, "replace", lambda one, **changes: one.but(**changes))
+    for module in (hung, shade):
+        monkeypatch_module.setattr(module, "replace", _replaced)
     study = studies.Study(bell, Watched(job, "", seen), run_to_end(inspection.inspect(bell)))  # type: ignore[arg-type]
     tracer, found = trace(study.surface), {}
     for analysis in studies.ANALYSES:

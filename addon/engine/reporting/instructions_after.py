@@ -249,5 +249,11 @@ class AtStep(Instructions):
         "Best places for {count}: {places}. Name all in the job and make this plan again.",
         "ranking of places by what the coat loses, computed",
     )
+    HANGER = Instruction(
+        "Or hang it in the printed hanger, with neither rigid wire nor ballast: lead {wire} up the groove, pull it with"
+        " {pull} g or more until the part sits on {count} fingers, wind it round the notches; hook it over the {rod} mm"
+        " rod{lash}. Print the hanger solid, on its flat back.",
+        "statics of three supports and a pull, computed (docs/theory-hanging.md)",
+    )
     HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)
     AIR = Instruction("Ventilate, no flames.", "Faraday's law; " + PRACTICE)

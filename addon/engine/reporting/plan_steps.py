@@ -10,7 +10,7 @@ from ..chemistry.deposit import duration
 from ..findings import Severity
 from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, MM, UM
-from . import plan_schedule, plan_wire, words
+from . import plan_helpers, plan_schedule, plan_wire, words
 from .instructions import Instructions, Step
 from .instructions_after import AtStep
 from .plan_bench import STEPS_OF_SPOILING, Bench
@@ -141,7 +141,8 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         connect = Row("connect", Step.CONNECT, {"current": first, "voltage": figure(voltage_limit(bench), 2)})
     else:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
-    enter = Row("enter", Step.ENTER, {"way": way(bench) + ballast(bench), "amperes": first}, (AtStep.HANDS.say(),))
+    how = {"way": way(bench) + ballast(bench), "amperes": first}
+    enter = Row("enter", Step.ENTER, how, (AtStep.HANDS.say(),), plan_helpers.hanging(bench))
     rows = [connect, enter]
     started = {
         "steps": plan_schedule.start(timetable),

@@ -22,7 +22,7 @@ from ..study import Results, Study, findings
 from ..trapping.vented import Vented
 from ..units import CM3, DM2, MM
 from ..verdict import judge
-from . import finding_text, report_bench, report_fits, report_vents, verdict_text
+from . import finding_text, report_bench, report_fits, report_helpers, report_vents, verdict_text
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -67,16 +67,22 @@ AS_HUNG: dict[str, Serialize] = {
 ASKED: dict[str, Serialize] = {
     "layouts": _of(lambda found: found.layouts, rooms.layouts),
     "rack": _of(lambda found: found.rack, rooms.rack),
+    "helpers": _of(lambda found: found.hanger, report_helpers.helpers),
 }
 
 
 def build(
-    study: Study, versions: Mapping[str, str], vented: Vented | None = None, sized: Sized | None = None
+    study: Study,
+    versions: Mapping[str, str],
+    vented: Vented | None = None,
+    sized: Sized | None = None,
+    files: Mapping[str, str] | None = None,
 ) -> dict[str, Any]:
     """The report of a study.
 
     versions : name -> version, of the extension, Blender and numpy
     vented, sized : the part with its holes cut, and the copy to print, where these were asked for
+    files : kind of a helper -> the file that it is written to
     """
     table: dict[str, Any] = {"schema": SCHEMA, "part": _part(study.surface)}
     for key, told in _rooms(study).items():
@@ -87,6 +93,8 @@ def build(
         table["vented"] = report_vents.vented(vented)
     if sized is not None:
         table["inset"] = report_fits.inset(sized, study)
+    for helper in table.get("helpers") or ():
+        helper["file"] = (files or {}).get(helper["kind"])
     timetable = schedule.of_study(study)
     table["schedule"] = None if timetable is None else report_bench.schedule(timetable)
     table["tank"] = report_bench.tank(study)

@@ -18,7 +18,7 @@ from ..errors import InputError, nearest
 from ..units import MM
 from . import conductivity, tables
 from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
-from .options import Cut, Effort, Hang, Sheet
+from .options import Cut, Effort, Hang, Hanger, Sheet
 from .part import Coat, PartSection, Print, Wire
 from .schema import AGREES, read, shown, specs, write
 from .tank import Anode, Body, Place, Rack, Tank, Vector
@@ -51,6 +51,7 @@ class Job:
     wires: tuple[Wire, ...] = ()
     supply: Supply = field(default_factory=Supply)
     hang: Hang = field(default_factory=Hang)
+    hanger: Hanger = field(default_factory=Hanger)
     print: Print = field(default_factory=Print)
     cut: Cut = field(default_factory=Cut)
     sheet: Sheet = field(default_factory=Sheet)
@@ -79,6 +80,7 @@ SECTIONS: dict[str, tuple[str, type, bool]] = {
     "wire": ("wires", Wire, True),
     "supply": ("supply", Supply, False),
     "hang": ("hang", Hang, False),
+    "hanger": ("hanger", Hanger, False),
     "print": ("print", Print, False),
     "cut": ("cut", Cut, False),
     "sheet": ("sheet", Sheet, False),

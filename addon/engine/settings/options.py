@@ -87,6 +87,32 @@ class Hang:
 
 
 @dataclass(frozen=True)
+class Hanger:
+    """What a printed hanger is made to."""
+
+    rod: float = number(
+        "rod_mm",
+        8 * MM,
+        "Diameter of the rod that lies across the tank",
+        label="Rod diameter",
+        unit="mm",
+        scale=MM,
+        low=2,
+        high=40,
+    )
+    clearance: float = number(
+        "clearance_mm",
+        0.4 * MM,
+        "How far the hanger stays off the part, but for the tips of its fingers",
+        label="Clearance",
+        unit="mm",
+        scale=MM,
+        low=0.1,
+        high=5,
+    )
+
+
+@dataclass(frozen=True)
 class Effort:
     """How much work the study may do."""
 

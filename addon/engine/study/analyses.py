@@ -28,12 +28,15 @@ from ..hanging import hung as hung_way
 from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
 from ..hanging.mass import Printed
+from ..helpers import hanger as hangers
+from ..helpers import shade
 from ..mesh.tracer import Tracer
 from ..printing import fits, orientation, prepare
 from ..progress import Progress, subrange
 from ..settings import tables
 from ..settings.job import Job
 from ..tank import vessel
+from ..tank.arrange import arrange
 from ..trapping import gas, narrow, vents
 from ..units import GRAM_PER_ML
 from ..visibility import openness
@@ -235,6 +238,41 @@ def _rack(study: Study, tracer: Tracer) -> Progress[rack.RackPlan]:
     return rack.suggest(study.surface, study.in_tank, wanted.suggest, wanted.tolerance, study.bodies)
 
 
+def _hanger(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
+    hanging, contacts, coated = study.results.hanging, study.results.contacts, study.results.coat
+    if hanging is None:
+        raise InputError(study.reasons["hanging"])
+    job, surface = study.in_tank, study.surface
+    walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
+    rim = hangers.rim(job, None if walls is None else float(walls.points[:, 2].max()))
+    pose = arrange(surface, job, study.bodies).poses[0]
+    ranked = [one.point for one in (contacts.ranked if contacts else ())]
+    planned = [wire.point for wire in coated.wires] if coated else [w.point for w in job.wires if w.point is not None]
+    held = [one.hold.points for one in hanging.suggestions[:1] if one.hold is not None and not one.hold.tether]
+    seen, gas_found, drainage = study.results.openness, study.gas_as_hung, study.drainage_as_hung
+    vented = [pocket.vent for pocket in (gas_found.pockets if gas_found else ())]
+    vented += [pool.drain for pool in (drainage.pools if drainage else ())]
+    places = hangers.Places(
+        np.array(planned or ranked[:1]).reshape(-1, 3),
+        np.concatenate([np.array(ranked).reshape(-1, 3), *held]),
+        seen.openness if seen else None,
+        np.array(vented).reshape(-1, 3),
+        coated.wire.diameter if coated else hangers.USUAL_WIRE,
+    )
+    made = hangers.run(surface, tracer, job, pose, hanging, places, rim)
+    if gas_found is None:
+        return made
+    return (yield from shade.with_gas(surface, made, gas_found, job.bath.capillary_length))
+
+
+def _hanger_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
+    made, alone = study.results.hanger, study.results.field
+    if made is None or alone is None:
+        raise InputError(study.reasons.get("hanger") or study.reasons.get("field") or "left out")
+    lost = yield from subrange(0.0, 0.05, _lost(study))
+    return (yield from subrange(0.05, 1.0, shade.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
+
+
 def _preparation(study: Study, tracer: Tracer) -> prepare.Preparation:
     return prepare.inspect(study.surface, study.job.print, study.job.target, study.job.coat)
 
@@ -361,6 +399,28 @@ ANALYSES: tuple[Analysis, ...] = (
         _rack,
         25.0,
         optional_inputs=("hung",),
+        on_demand=True,
+    ),
+    Analysis(
+        "hanger",
+        (
+            *("part.up", "part.material", "target.density", "bath", "tank", "anodes", "shields", "thieves", "place"),
+            *_COPIES,
+            *("wires", "hanger"),
+        ),
+        ("hanging", "contacts"),
+        _hanger,
+        3.0,
+        optional_inputs=("hung", "coat", "openness", "gas", "gas_hung", "drainage", "drainage_hung"),
+        on_demand=True,
+    ),
+    Analysis(
+        "hanger_shade",
+        _CELL[1:],
+        ("hanger", "field"),
+        _hanger_shade,
+        30.0,
+        optional_inputs=("contacts",),  # the way up is that of the hanger
         on_demand=True,
     ),
     Analysis("potential", _CELL, (), _potential, 8.0, optional_inputs=("hung", "contacts"), on_demand=True),

@@ -24,7 +24,7 @@ REPORTED: Mapping[str, str] = {
     "fits": "fits",
     "gas.narrow_openings": "narrow",
 }
-ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack"}
+ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack", "helpers": "hanger"}
 
 
 def of_study(study: Study) -> list[Finding]:

@@ -16,6 +16,8 @@ from ..field.result import Field
 from ..field.solved import Solved
 from ..hanging.hung import Hung
 from ..hanging.suggest import Hanging
+from ..helpers.hanger import Hanger
+from ..helpers.shade import Shade
 from ..printing.fits import Fits
 from ..printing.orientation import Orientation
 from ..printing.prepare import Preparation
@@ -48,6 +50,8 @@ class Results:
     orientation: Orientation | None = None
     layouts: Comparison | None = None
     rack: RackPlan | None = None
+    hanger: Hanger | None = None
+    hanger_shade: Shade | None = None
     potential: Solved | None = None
     cut: Cut | None = None
 

@@ -78,16 +78,18 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
         return {"FINISHED"}
 
 
-def beside(context: bpy.types.Context, kept: Kept, corners: np.ndarray, what: str) -> bpy.types.Object:
-    """A new object of these triangles on the part's left, selected alone. what : how its name goes on"""
+def beside(
+    context: bpy.types.Context, kept: Kept, corners: np.ndarray, what: str, *, aside: bool = True
+) -> bpy.types.Object:
+    """A new object of these triangles on the part's left, or where they are, selected alone. what : its name's end"""
     surface, scale = kept.study.surface, 1.0 / capture.meters_per_unit(context.scene)
     points, place = np.unique(corners.reshape(-1, 3), axis=0, return_inverse=True)
     middle = surface.bounds.mean(axis=0)
     name = f"{kept.study.part.name}, {what}"
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
     made = bpy.data.objects.new(name, mesh)
-    aside = surface.bounds[1, 0] - surface.bounds[0, 0] + GAP * surface.size
-    made.location = (middle - [aside, 0.0, 0.0]) * scale + session.shift(context)
+    away = surface.bounds[1, 0] - surface.bounds[0, 0] + GAP * surface.size if aside else 0.0
+    made.location = (middle - [away, 0.0, 0.0]) * scale + session.shift(context)
     context.scene.collection.objects.link(made)
     bpy.ops.object.select_all(action="DESELECT")
     made.select_set(True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.reporting import reason_text, verdict_text, words
+from ...engine.reporting import plan_helpers, reason_text, verdict_text, words
 from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import text
 from ...engine.reporting.plan_text import sentence
@@ -141,6 +141,26 @@ def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     layout.operator("platewright.take_way_up", text="Use Position of Copy", icon="CHECKMARK").number = -1
 
 
+class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
+    """A hanger to print, which holds the part on a rod across the tank"""
+
+    bl_label = "Printed Hanger"
+    bl_parent_id = "PLATEWRIGHT_PT_hang"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, kept = self.layout, session.find(context)
+        inputs(layout, settings.of(context.scene).hanger, "rod", "clearance")
+        layout.operator("platewright.make_hanger", icon="OUTLINER_OB_MESH")
+        made = None if kept is None else kept.study.results.hanger
+        if kept is None or made is None:
+            return
+        if "hanger" in kept.stale(context.scene):
+            say(layout, "The hanger is out of date: make it again", icon="ERROR")
+        for line in plan_helpers.said(made):
+            say(layout, line)
+
+
 class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
     """What holds the part, and how much each fault of a hanging position counts"""
 
@@ -153,4 +173,4 @@ class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
         inputs(self.layout, chosen, "hook", "gas", "underside", "held", "visible", "thin", "show", "mark", "hold")
 
 
-CLASSES = (PLATEWRIGHT_PT_hang, PLATEWRIGHT_PT_positions, PLATEWRIGHT_PT_weights)
+CLASSES = (PLATEWRIGHT_PT_hang, PLATEWRIGHT_PT_positions, PLATEWRIGHT_PT_hanger, PLATEWRIGHT_PT_weights)

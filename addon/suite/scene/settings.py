@@ -31,6 +31,7 @@ SECTIONS = (
     "coat",
     "supply",
     "hang",
+    "hanger",
     "print",
     "cut",
     "sheet",

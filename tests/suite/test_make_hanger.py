@@ -1,0 +1,94 @@
+"""The hanger from the command line and from its button: a file that is whole or none, an object that undo takes away."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import bpy
+import numpy as np
+import pytest
+import trimesh
+from jsonschema import Draft202012Validator
+
+from addon.suite import command
+from addon.engine.units import MM
+from addon.suite.scene import settings
+from addon.suite.session import session
+
+from models import cup
+
+QUICK = '[effort]\ndirections = 50\nrays = 16\npanels = 500\nskip = "{}"\n'
+SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
+CUP = cup(10, 20, 1.5, around=32)
+
+
+def planned(folder: Path, more: str = "", skip: str = "field, coat, narrow, fits") -> tuple[int, Path, Path, Path]:
+    trimesh.Trimesh(*CUP, process=False).export(folder / "cup.stl")
+    (folder / "cup.toml").write_text(f'[part]\nfile = "cup.stl"\n{more}{QUICK.format(skip)}')
+    report, out, plan = folder / "cup.json", folder / "cup-hanger.stl", folder / "cup.txt"
+    call = ["plan", str(folder / "cup.toml"), "--report", str(report), "--hanger", str(out), "--plan", str(plan)]
+    return command.main(call), report, out, plan
+
+
+def test_the_file_is_the_hanger_of_the_report(tmp_path):
+    status, report, out, plan = planned(tmp_path)
+    assert status == 0
+    table = json.loads(report.read_text())
+    Draft202012Validator(SCHEMA).validate(table)
+    (one,) = table["helpers"]
+    assert one["kind"] == "hanger" and one["file"] == str(out)
+    mesh = trimesh.load(out)
+    assert mesh.is_watertight and mesh.body_count == 1
+    np.testing.assert_allclose(mesh.bounds, one["bounds_mm"], atol=1e-3)
+    assert mesh.volume * 1e-3 == pytest.approx(one["volume_cm3"], rel=1e-4)
+    part = trimesh.load(tmp_path / "cup.stl")
+    away = trimesh.proximity.closest_point_naive(part, np.array(one["pads_mm"]))[1]
+    np.testing.assert_allclose(away, 0.0, atol=2e-3)
+    assert one["thinnest_um"] is None
+    assert "Or hang it in the printed hanger" in " ".join(plan.read_text().split())
+
+
+@pytest.mark.slow
+def test_the_deposit_beside_it_is_told(tmp_path):
+    status, report, _, _ = planned(tmp_path, skip="narrow, fits, ranges")
+    (one,) = json.loads(report.read_text())["helpers"]
+    assert status == 0
+    assert 0 < one["thinnest_um"] < 1.2 * one["thinnest_before_um"]
+    assert 0 <= one["shaded_area_cm2"] < 10
+
+
+def test_no_hanger_is_one_line_and_nothing_is_written(tmp_path, capfd):
+    status, *files = planned(tmp_path, more="[bath]\ntemperature_C = 48\n")
+    assert status == 2
+    lines = [one for one in capfd.readouterr().err.splitlines() if "softens" in one and "hanger" in one]
+    assert len(lines) == 1
+    assert not any(file.exists() for file in files)
+
+
+@pytest.mark.slow
+@pytest.mark.usefixtures("platewright")
+def test_the_button_adds_an_object_on_the_part_that_stays_and_undo_takes_it_away(add):
+    bpy.context.scene.unit_settings.scale_length = MM
+    part = add(cup(15, 20, 1.5, around=32), "Cup")
+    settings.of(bpy.context.scene).effort.directions = 50
+    settings.of(bpy.context.scene).effort.rays = 16
+    count = len(part.data.vertices)
+    bpy.ops.ed.undo_push(message="before")
+    for _ in range(2):  # the next one replaces it
+        assert bpy.ops.platewright.make_hanger() == {"FINISHED"}
+    assert {o.name for o in bpy.data.objects} == {"Cup", "Cup, hanger"}
+    assert len(part.data.vertices) == count and session.objects(bpy.context) == [part]
+    made, one = bpy.data.objects["Cup, hanger"], session.find(bpy.context).study.results.hanger
+    bpy.context.view_layer.update()
+    points = np.array([made.matrix_world @ vertex.co for vertex in made.data.vertices])
+    np.testing.assert_allclose(
+        [points.min(axis=0), points.max(axis=0)],
+        np.array([one.points.min(axis=0), one.points.max(axis=0)]) / MM,
+        atol=1e-3,
+    )
+    bpy.ops.ed.undo_push(message="made")
+    bpy.ops.ed.undo()
+    assert {o.name for o in bpy.data.objects} == {"Cup"}
+    bpy.ops.ed.redo()
+    assert {o.name for o in bpy.data.objects} == {"Cup", "Cup, hanger"}
