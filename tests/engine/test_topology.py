@@ -14,6 +14,7 @@ from addon.engine.linalg.labels import connected
 from addon.engine.mesh.topology import Topology
 
 import models
+from scans import dirty_bunny
 
 OPEN_CUP = (models.cup(rows=2)[0], models.cup(rows=2)[1][5:])
 MODELS = {"box": models.box(), "torus": models.torus(), "open cup": OPEN_CUP, "plate": models.plate(cells=(3, 4))}
@@ -78,3 +79,19 @@ def test_a_star_and_a_chain_are_one_piece_each(hub):
     assert connected(1000, np.full(999, hub), others)[1] == 1
     order = np.random.default_rng(hub).permutation(1000)
     assert connected(1000, order[:-1], order[1:])[1] == 1
+
+
+def test_what_is_left_out_or_turned_needs_no_sort():
+    """The same as the topology of the triangles that are left, or as they run then, on a scan with doubled faces."""
+    points, triangles = dirty_bunny()
+    random = np.random.default_rng(5)
+    skip, which = random.random((2, len(triangles))) < 0.1
+    whole = Topology.of(triangles, len(points))
+    turned = np.where(which[:, None], triangles[:, ::-1], triangles)
+    for found, wanted in (
+        (whole.without(skip), Topology.of(triangles, len(points), skip)),
+        (whole.turned(which), Topology.of(turned, len(points))),
+        (whole.without(skip).turned(which), Topology.of(turned, len(points), skip)),
+    ):
+        for name in ("edges", "edge_faces", "face_edges", "non_manifold_edges", "starts", "half_edges"):
+            np.testing.assert_array_equal(getattr(found, name), getattr(wanted, name), err_msg=name)

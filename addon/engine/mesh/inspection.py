@@ -115,12 +115,12 @@ class _Copy:
     def leave_out(self, faces: NDArray[np.intp]) -> None:
         if len(faces):
             self.skip[faces] = True
-            self.topology = Topology.of(self.triangles, len(self.points), self.skip)
+            self.topology = self.topology.without(self.skip)
 
     def turn(self, which: NDArray[np.bool_]) -> None:
         if which.any():
             self.triangles = np.where(which[:, None], self.triangles[:, ::-1], self.triangles)
-            self.topology = Topology.of(self.triangles, len(self.points), self.skip)
+            self.topology = self.topology.turned(which)
 
 
 def _joined(part: Part) -> tuple[_Copy, list[Finding]]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -44,6 +44,20 @@ class Topology:
         new = np.empty(len(half_edges), dtype=bool)
         new[:1] = True
         new[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
+        first = np.flatnonzero(new)
+        edges = np.stack([low[first], high[first]], axis=1)
+        return cls._grouped(half_edges, new, edges, len(begin), points)
+
+    @classmethod
+    def _grouped(
+        cls,
+        half_edges: NDArray[np.int32],
+        new: NDArray[np.bool_],
+        edges: NDArray[np.int32],
+        corners: int,
+        points: int,
+    ) -> Topology:
+        """half_edges : (h,) by edge; new : (h,) whether an edge begins there; edges : (e, 2) in the same order"""
         first = np.flatnonzero(new).astype(np.int32)
         starts = np.append(first, np.int32(len(half_edges)))
         meeting = np.diff(starts)
@@ -51,11 +65,27 @@ class Topology:
         edge_faces[:, 0] = half_edges[first] // 3
         shared = np.flatnonzero(meeting > 1)
         edge_faces[shared, 1] = half_edges[first[shared] + 1] // 3
-        face_edges = np.full(len(begin), -1, dtype=np.int32)
+        face_edges = np.full(corners, -1, dtype=np.int32)
         face_edges[half_edges] = np.cumsum(new, dtype=np.int32) - np.int32(1)
-        edges = np.stack([low[first], high[first]], axis=1)
         non_manifold_edges = np.flatnonzero(meeting > 2).astype(np.int32)
         return cls(edges, edge_faces, face_edges.reshape(-1, 3), non_manifold_edges, starts, half_edges, points)
+
+    def without(self, skip: NDArray[np.bool_]) -> Topology:
+        """The same without some triangles, (m,) bool: nothing is sorted again."""
+        kept = ~skip[self.half_edges // 3]
+        edge = np.repeat(np.arange(len(self.edges), dtype=np.int32), np.diff(self.starts))[kept]
+        new = np.empty(len(edge), dtype=bool)
+        new[:1] = True
+        new[1:] = edge[1:] != edge[:-1]
+        corners = self.face_edges.size
+        return Topology._grouped(self.half_edges[kept], new, self.edges[edge[new]], corners, self.points)
+
+    def turned(self, which: NDArray[np.bool_]) -> Topology:
+        """The same with some triangles, (m,) bool, running the other way round, their first and last corner swapped."""
+        face, corner = np.divmod(self.half_edges, np.int32(3))
+        swapped = np.where(which[face] & (corner < 2), np.int32(3) * face + np.int32(1) - corner, self.half_edges)
+        face_edges = np.where(which[:, None], self.face_edges[:, [1, 0, 2]], self.face_edges)
+        return replace(self, half_edges=swapped.astype(np.int32), face_edges=face_edges)
 
     @cached_property
     def open(self) -> NDArray[np.int32]:
