@@ -242,3 +242,55 @@ def test_no_two_test_files_share_a_name():
     """Tests are collected by base name: of two alike the second stops the whole run."""
     names = [path.name for path in Path(__file__).resolve().parent.rglob("test_*.py")]
     assert len(names) == len(set(names))
+
+
+# What Blender calls by name, and says itself what it is for.
+CALLED_BY_BLENDER = {
+    "cancel",
+    "description",
+    "draw",
+    "draw_header",
+    "draw_header_preset",
+    "execute",
+    "invoke",
+    "modal",
+    "poll",
+    "register",
+    "unregister",
+}
+
+
+def undocumented(floor: str) -> set[str]:
+    """Public classes, functions and methods without a docstring, but those that another class of the floor documents."""
+    classes = {
+        node.name: node
+        for name in MODULES
+        if name.startswith(floor)
+        for node in ast.walk(tree(name))
+        if isinstance(node, ast.ClassDef)
+    }
+
+    def inherits(cls: ast.ClassDef, method: str) -> bool:
+        for base in cls.bases:
+            above = classes.get(getattr(base, "attr", getattr(base, "id", "")))
+            if above is not None and above is not cls:
+                own = [one for one in above.body if isinstance(one, ast.FunctionDef) and one.name == method]
+                if any(map(ast.get_docstring, own)) or inherits(above, method):
+                    return True
+        return False
+
+    found = set()
+    for name in (name for name in MODULES if name.startswith(floor)):
+        for node in tree(name).body:
+            inside = node.body if isinstance(node, ast.ClassDef) else []
+            for owner, one in [(None, node), *((node, one) for one in inside)]:
+                public = isinstance(one, (ast.ClassDef, ast.FunctionDef)) and not one.name.startswith("_")
+                if not public or one.name in CALLED_BY_BLENDER or ast.get_docstring(one):
+                    continue
+                if owner is None or not inherits(owner, one.name):
+                    found.add(f"{name}.{one.name}" if owner is None else f"{name}.{owner.name}.{one.name}")
+    return found
+
+
+def test_what_is_public_in_the_suite_says_what_it_does():
+    assert undocumented("suite") == set()

@@ -37,6 +37,7 @@ class _Registration:
         self._undo: ExitStack | None = None
 
     def enter(self) -> None:
+        """Take every step of registering, or none. Raises what a step raises, with those before it taken back."""
         if self._undo is not None:
             return
         with ExitStack() as undo:
@@ -48,6 +49,7 @@ class _Registration:
             self._undo = undo.pop_all()
 
     def leave(self) -> None:
+        """Take back what `enter` did, last first; a second time does nothing."""
         undo, self._undo = self._undo, None
         if undo is not None:
             undo.close()

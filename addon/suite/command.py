@@ -104,6 +104,7 @@ class _Parser(argparse.ArgumentParser):
     """Says what is wrong in one line, as all of our faults do."""
 
     def error(self, message: str) -> NoReturn:
+        """Raises InputError, always."""
         raise InputError(f"{message}; see {self.prog} --help")
 
 

@@ -21,6 +21,7 @@ def subscribe(pairs: Pairs) -> None:
 
 
 def unsubscribe(pairs: Pairs) -> None:
+    """Take handlers off Blender's lists; one that is not there is none."""
     for listeners, handler in pairs:
         if handler in listeners:
             listeners.remove(handler)

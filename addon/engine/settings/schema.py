@@ -8,8 +8,8 @@ to SI and back.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import Field, dataclass, field, fields
-from typing import Any, TypeVar
+from dataclasses import Field, dataclass, field, fields, replace
+from typing import Any, TypedDict, TypeVar, Unpack
 
 from ..errors import InputError, nearest
 
@@ -60,23 +60,23 @@ class Spec:
         return f"a finite number of {self.unit}" if self.unit else "a finite number"
 
 
-def number(
-    key: str,
-    default: Any,
-    doc: str,
-    *,
-    label: str = "",
-    unit: str = "",
-    scale: float = 1.0,
-    low: float = -HUGE,
-    high: float = HUGE,
-    size: int = 0,
-    offset: float = 0.0,
-    least: float = 0.0,
-) -> Any:
+class Accepts(TypedDict, total=False):
+    """What a number may be, and how it is shown: the fields of a `Spec` by their names."""
+
+    label: str
+    unit: str
+    scale: float
+    low: float
+    high: float
+    size: int
+    offset: float
+    least: float
+
+
+def number(key: str, default: Any, doc: str, **accepts: Unpack[Accepts]) -> Any:
     """A number or a list of numbers; `default` is in SI already, an int asks for a whole number."""
-    spec = Spec(key, doc, label or key, scale, low, high, size, (), offset, unit, least)
-    return field(default=default, metadata={"spec": spec})
+    spec = Spec(key, doc, **accepts)
+    return field(default=default, metadata={"spec": replace(spec, label=spec.label or key)})
 
 
 def switch(key: str, default: bool, doc: str, *, label: str = "") -> Any:

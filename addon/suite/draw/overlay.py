@@ -138,6 +138,7 @@ def translucent(context: bpy.types.Context) -> bool:
 
 
 def draw_colors() -> None:
+    """Draw the colors of all maps that are shown over their parts, in the viewport that is drawn."""
     context = bpy.context
     coloring.draw(colors(context), translucent(context))
 

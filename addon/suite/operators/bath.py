@@ -69,6 +69,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
         return super().invoke(context, event)
 
     def fields(self, layout: bpy.types.UILayout) -> None:
+        """Draw area, distance and a row for each pair of readings."""
         inputs(layout, self.properties, "area", "gap")
         head = layout.row()
         head.label(text="Current (A)")
@@ -79,6 +80,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
             row.prop(self, "voltages", index=k, text="")
 
     def found(self) -> Conductivity:
+        """Of the readings with a current. Raises InputError where they give none, or more than any bath has."""
         pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
         found = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
         if found.value > MAX_CONDUCTIVITY:
@@ -88,12 +90,14 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
         return found
 
     def told(self, found: Conductivity) -> str:
+        """The conductivity with its uncertainty, S/m."""
         return f"Conductivity {figure(found.value, digits=3)} ± {found.uncertainty:.2g} S/m"
 
     def doubts(self, found: Conductivity) -> tuple[str, ...]:
         return texts(found.findings)
 
     def write(self, context: bpy.types.Context, found: Conductivity) -> None:
+        """Keep the readings, and set the bath's conductivity to what they give."""
         chosen = settings.of(context.scene)
         noted = chosen.readings
         noted.area, noted.gap, noted.currents, noted.voltages = self.area, self.gap, self.currents, self.voltages

@@ -64,9 +64,11 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
     )
 
     def fields(self, layout: bpy.types.UILayout) -> None:
+        """Draw width, distance, reading and leads."""
         inputs(layout, self.properties, "width", "gap", "reading", "leads")
 
     def found(self) -> float:
+        """Ohm per square of the strip. Raises InputError where no coat has so much."""
         found = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
         if found > MAX_SHEET_RESISTANCE:
             raise InputError(
@@ -78,9 +80,11 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         return found
 
     def told(self, found: float) -> str:
+        """The sheet resistance in a line."""
         return f"Sheet resistance {figure(found, 'ohm/sq', digits=3)}"
 
     def write(self, context: bpy.types.Context, found: float) -> None:
+        """Set the coat's sheet resistance."""
         settings.of(context.scene).coat.sheet_resistance = found
 
 

@@ -72,7 +72,12 @@ class _Saving:
         self.report({"INFO"}, said(filled("Saved {path}", path=path)))
         return {"FINISHED"}
 
+    def write(self: Any, context: bpy.types.Context, study: Study, path: Path) -> None:
+        """Write the file. Raises InputError where the study has nothing to show."""
+        raise NotImplementedError
+
     def path(self: Any) -> Path:
+        """Where to save, with the ending that belongs there."""
         return Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), self.ending))
 
 

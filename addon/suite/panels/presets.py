@@ -33,6 +33,7 @@ class _Adding(AddPresetBase):
 
     @property
     def preset_values(self) -> list[str]:
+        """The settings that a preset of this section keeps, as Blender writes them."""
         return kept(self.section)
 
 

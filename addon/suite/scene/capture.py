@@ -220,6 +220,7 @@ class _Found:
         return [*map(_no_surface, empty), *self.notes]
 
     def part(self, name: str, skipped: list[Skipped]) -> Part:
+        """All pieces as one part."""
         masked, show = (np.concatenate(flags) for flags in zip(*self.flags, strict=True))
         return Part.of(
             name, np.vstack(self.points), np.vstack(self.triangles), masked=masked, show=show, skipped=skipped
