@@ -26,6 +26,12 @@ if TYPE_CHECKING:
     from tracers import EmbreeTracer
 
 
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Files with slow tests first, so that what two workers end with is short."""
+    slow = {item.path for item in items if item.get_closest_marker("slow")}
+    items.sort(key=lambda item: item.path not in slow)
+
+
 @pytest.fixture(scope="session")
 def trace() -> Callable[[Surface], EmbreeTracer]:
     """A TracerMaker of embree, in place of the host's ray caster."""

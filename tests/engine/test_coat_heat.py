@@ -79,6 +79,7 @@ def test_hot_contact_holds_the_start_down():
     assert any("softens" in sentence for sentence in texts(found.findings))
 
 
+@pytest.mark.slow
 def test_a_plastic_that_is_soft_in_the_bath_gets_no_current():
     """PLA softens at 55 C (published property page), 10 K are kept: a Watts bath at 55 C is no place for it, ABS is fine.
     The limit of 0 A was once taken for none at all."""

@@ -30,6 +30,7 @@ def test_a_bath_without_polarization_makes_no_poor_coat_safe():
     assert none.coupled_drop > 0
 
 
+@pytest.mark.slow
 def test_a_coat_of_more_than_two_hundred_ohm_is_refused():
     refused = stopping(coated(BAR, job(coat={"sheet_resistance_ohm_sq": 210})))
     assert [one.code.value for one in refused] == ["coat-too-poor"]
@@ -37,6 +38,7 @@ def test_a_coat_of_more_than_two_hundred_ohm_is_refused():
     assert not stopping(coated(BAR, job(coat={"sheet_resistance_ohm_sq": 3})))
 
 
+@pytest.mark.slow
 def test_no_step_is_below_what_the_supply_sets():
     """A supply in steps of 0.1 A cannot start a coat that bears less: more wires are tried, then it is refused."""
     poor = {"coat": {"sheet_resistance_ohm_sq": 30}}
@@ -51,6 +53,7 @@ def test_no_step_is_below_what_the_supply_sets():
     assert len(given.wires) == 1  # wires that were placed stay as they are
 
 
+@pytest.mark.slow
 def test_a_coat_that_does_not_last_until_half_is_covered_is_refused():
     short = coated(BAR, job(coat={"sheet_resistance_ohm_sq": 30, "bath_life_h": 0.01}))
     assert short.steps == () and [one.code.value for one in stopping(short)] == ["coat-too-poor"]

@@ -18,6 +18,8 @@ from addon.engine.settings.tank import Rack
 from addon.engine.progress import run_to_end
 from addon.engine.mesh.surface import Surface
 
+pytestmark = pytest.mark.slow
+
 TANK = {"shape": "box", "size_mm": [160, 160, 140], "level_mm": 130}
 
 
@@ -46,7 +48,6 @@ def one(found: Comparison, *words: str) -> Trial:
     return row
 
 
-@pytest.mark.slow
 def test_a_ring_is_evener_round_a_rod_than_one_side(rod):
     """Round its axis a rod in the middle of a ring sees the same everywhere; with one plate its back looks away."""
     alone = [row for row in rod.trials if row.name.startswith("a plate on one side") and not row.half_turn]
@@ -55,7 +56,6 @@ def test_a_ring_is_evener_round_a_rod_than_one_side(rod):
     assert len(ring.anodes or ()) == 6
 
 
-@pytest.mark.slow
 def test_a_turn_at_half_time_is_the_mean_of_both_sides(rod):
     """With one plate, by symmetry of rod and tank: as even as two plates that each give half the current.
 
@@ -69,7 +69,6 @@ def test_a_turn_at_half_time_is_the_mean_of_both_sides(rod):
     assert min(row.throw for row in turned) > max(row.throw for row in alone)
 
 
-@pytest.mark.slow
 def test_best_first_with_what_each_gains(rod):
     throws = [row.throw for row in rod.trials]
     for before, after in zip(throws, throws[1:], strict=False):
@@ -80,7 +79,6 @@ def test_best_first_with_what_each_gains(rod):
     assert all(row.why and row.density > 0 and row.voltage > 0 for row in rod.trials)
 
 
-@pytest.mark.slow
 def test_time_follows_from_the_density_and_voltage_without_overpotential_too(rod):
     """Half the current takes twice the time (Faraday) at half the voltage (Ohm)."""
     (own,), half = (row for row in rod.trials if row.own), one(rod, "1 A/dm2")
@@ -89,7 +87,6 @@ def test_time_follows_from_the_density_and_voltage_without_overpotential_too(rod
     assert half.throw == pytest.approx(own.throw, rel=5e-3)
 
 
-@pytest.mark.slow
 def test_an_anode_that_gives_more_than_it_bears_is_said(rod):
     """One plate gives what two shared: its limit of 2 A/dm2 is passed where one plate's area asks for it (I = j area)."""
     current = 200 * float(ROD.plated_area.sum())
@@ -99,7 +96,6 @@ def test_an_anode_that_gives_more_than_it_bears_is_said(rod):
             assert ("above its limit" in row.why) == (current / (wide * tall) > 200), row
 
 
-@pytest.mark.slow
 def test_another_density_integrates_nothing_and_plates_on_sides_once(monkeypatch):
     """Four sets of panels for fifteen trials: as it is, turned, the sides, the ring. Nothing for what is taken away."""
     built = []
@@ -119,7 +115,6 @@ def test_another_density_integrates_nothing_and_plates_on_sides_once(monkeypatch
     assert len(found.trials) == 12  # of one-sided plates no turn is tried: what hangs there has no two equal sides
 
 
-@pytest.mark.slow
 def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
     """The ring's plates as the job's own anodes: the same figures, from a field of its own."""
     ring = one(rod, "ring")
@@ -128,7 +123,6 @@ def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
     assert field.voltage == pytest.approx(ring.voltage, rel=0.03)
 
 
-@pytest.mark.slow
 def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
     """One plate: each face gets what it and the face opposite get without the turn, halved (symmetry); the current stays."""
     plate = [{"plate_mm": [100, 60], "centre_mm": [0, 70, 65], "normal": [0, -1, 0]}]
@@ -146,7 +140,6 @@ def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
     assert own.half_turn and one(found, "not turned").throw < own.throw
 
 
-@pytest.mark.slow
 def test_with_and_without_a_shield(rod):
     """A collar round the rod's foot lowers what its edge gets; without it the trial is the bare rod's."""
     shielded = job(shield=[{"file": "collar.stl", "name": "collar"}])

@@ -69,6 +69,7 @@ def test_a_round_tank_takes_a_chord():
     assert grid.room[0] == pytest.approx((wide - 30) * MM, rel=2e-3)  # its wall is a polygon of the same area
 
 
+@pytest.mark.slow
 def test_two_copies_share_evenly_whatever_their_distance():
     """Mirror images of each other in a tank that is its own mirror image get the same current (symmetry)."""
     found = suggested(block(), 2)
@@ -78,6 +79,7 @@ def test_two_copies_share_evenly_whatever_their_distance():
     assert found.chosen.current == pytest.approx(2 * found.current_each, rel=1e-3)
 
 
+@pytest.mark.slow
 def test_a_neighbor_shades_less_from_further_away():
     """What a copy keeps of a lone one's deposit rises with the gap; the least gap within the tolerance is taken (definition)."""
     found = suggested(block(), 2, 0.12)
@@ -90,6 +92,7 @@ def test_a_neighbor_shades_less_from_further_away():
     assert suggested(block(), 2, 0.6).chosen.gap == found.tried[0].gap
 
 
+@pytest.mark.slow
 def test_copies_that_fill_the_tank_share_like_an_endless_row():
     """Insulating walls are mirrors: plates over the whole length, and copies that stand half a gap from the walls, are one of an
     endless row, so each gets the same (method of images); in the default layout of the same three they do not."""
@@ -110,6 +113,7 @@ def test_too_many_copies_are_told_in_one_line():
         suggested(block(60, 60, 60), 60)
 
 
+@pytest.mark.slow
 def test_the_job_asks_the_report_and_the_plan_tell(trace):
     """[rack] suggest alone asks for it; without it neither report nor plan say a word (docs/headless.md)."""
     quick = {"effort": {"rays": 16, "directions": 50, "panels": 500, "skip": "field, coat, contacts, openness, narrow"}}

@@ -6,6 +6,8 @@ import pytest
 
 import random_jobs
 
+pytestmark = pytest.mark.slow
+
 MAX_STEPS, MAX_PRODUCTS = 15, 200  # of the finer level; the bench's table has the most that was met
 
 

@@ -160,6 +160,7 @@ def test_it_is_json_and_the_same_bytes_for_the_same_study(study, table):
     assert text(again) == text(table)
 
 
+@pytest.mark.slow
 def test_a_second_run_gives_the_same_bytes(study, trace, table):
     again = report.build(run_to_end(run(study.part, study.job, trace)), {"platewright": "0.0.0"})
     for key in TOP:

@@ -64,12 +64,9 @@ def test_leaders_cross_neither_each_other_nor_the_part(seed):
     assert len(found) >= 4  # five in a few rows may not all have one
     lines = [shapely.LineString(one.points) for one in found]
     assert not any(one.intersects(other) for one, other in combinations(lines, 2))
-    pixels = shapely.union_all(
-        [
-            shapely.box(20 + x / 2, 10 + y / 2, 20.5 + x / 2, 10.5 + y / 2)
-            for y, x in zip(*np.nonzero(alpha >= 128), strict=True)
-        ]
-    )
+    edges = np.diff(np.pad(alpha >= 128, ((0, 0), (1, 1))).astype(int), axis=1)  # +1 where a run begins, -1 after it
+    (y, first), (_, last) = np.nonzero(edges == 1), np.nonzero(edges == -1)
+    pixels = shapely.union_all(shapely.box(20 + first / 2, 10 + y / 2, 20 + last / 2, 10.5 + y / 2))
     for one, line in zip(found, lines, strict=True):
         assert line.intersection(pixels).length < 1e-9
         assert pixels.distance(shapely.Point(one.dot)) < 1e-9

@@ -12,7 +12,8 @@ from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from models import cup, moved, part
 
-QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}}
+QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 500}}
+WELL_COATED = {**QUICK, "coat": {"sheet_resistance_ohm_sq": 0.02}}  # few steps to the full current
 
 
 @pytest.fixture
@@ -49,7 +50,7 @@ def test_another_part_makes_all_stale(bell, trace):
 @pytest.mark.slow
 def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
     """Without a field the coat stands on its own; once the field is known it is stale, and takes it from the cache."""
-    cache, job = studies.Cache(), read_job(QUICK)
+    cache, job = studies.Cache(), read_job(WELL_COATED)
     alone = walked(bell, trace, job, only=["coat"], cache=cache)
     assert alone.results.field is None
     assert not studies.stale(alone, bell, job)
@@ -64,7 +65,7 @@ def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
 @pytest.mark.slow
 def test_a_stale_field_makes_nothing_stale_that_did_without_it(bell, trace):
     """As a session keeps them: the field of another tank is carried along beside a coat that was computed after."""
-    cache, before = studies.Cache(), read_job(QUICK)
+    cache, before = studies.Cache(), read_job(WELL_COATED)
     now = replace(before, tank=replace(before.tank, level=0.15))
     field = walked(bell, trace, before, only=["field"], cache=cache)
     coat = walked(bell, trace, now, only=["coat"], cache=cache)

@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from addon.engine.field import layouts, rack
 from addon.engine.hanging import hung
 from addon.engine.helpers import shade
 from addon.engine.mesh import inspection
@@ -15,6 +16,9 @@ from addon.engine import study as studies
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from models import cup, moved, part
+
+
+pytestmark = pytest.mark.slow
 
 
 class Watched:
@@ -53,8 +57,11 @@ def _replaced(one: Any, **changes: Any) -> Any:
 
 @pytest.fixture(scope="module")
 def read(trace, monkeypatch_module) -> dict[str, set[str]]:
-    """Analysis -> the fields of the job that it asked for, on a bell that traps gas."""
-    job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 600}, "rack": {"suggest": 2}})
+    """Analysis -> the fields of the job that it asked for, on a bell that traps gas; what is only tried, with few panels."""
+    job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 500}, "rack": {"suggest": 2}})
+    monkeypatch_module.setattr(layouts, "PANELS", 500)
+    monkeypatch_module.setattr(rack, "PIECES", 600)
+    monkeypatch_module.setattr(rack, "GAPS", (0.4, 1.0))
     bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
     seen: set[str] = set()
     for module in (hung, shade):

@@ -164,6 +164,7 @@ def test_the_infill_of_the_fix_makes_the_print_sink(trace, infill):
         assert walked(box((0.04, 0.04, 0.04)), trace, again, only=("hanging",)).results.hanging.start.floats != sinks
 
 
+@pytest.mark.slow
 def test_a_plastic_lighter_than_the_bath_floats_however_full_it_is(trace):
     """ABS, 1.04 g/mL, in a bath of more than 1.1 g/mL."""
     table = {**QUICK, "part": {"material": "ABS"}}

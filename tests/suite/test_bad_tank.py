@@ -90,7 +90,7 @@ def test_a_large_part_gets_a_tank_that_holds_it(folder):
     """Nothing was said of the tank: 400 mm of bar hang in a vessel at least 450 mm long, and the field is there."""
     save(folder / "Bar.stl", models.box((400, 20, 40)))
     (folder / "job.toml").write_text(
-        '[part]\nfile = "Bar.stl"\n[effort]\npanels = 500\nskip = "narrow, openness, contacts, coat, hanging"\n'
+        '[part]\nfile = "Bar.stl"\n[effort]\npanels = 500\nskip = "narrow, openness, contacts, coat, hanging, ranges"\n'
     )
     assert command.main(["plan", str(folder / "job.toml"), "--report", str(folder / "r.json")]) == 0
     report = json.loads((folder / "r.json").read_text())
@@ -104,7 +104,7 @@ def test_panels_that_do_not_fit_into_memory_are_fewer_with_a_warning(folder, mon
 
     monkeypatch.setattr(solve, "MEMORY_SHARE", solve.MEMORY_SHARE * 1e-4)
     (folder / "job.toml").write_text(
-        '[part]\nfile = "Bar.stl"\n[effort]\nskip = "narrow, openness, contacts, coat, hanging"\n'
+        '[part]\nfile = "Bar.stl"\n[effort]\nskip = "narrow, openness, contacts, coat, hanging, ranges"\n'
     )
     assert command.main(["plan", str(folder / "job.toml"), "--report", str(folder / "r.json")]) == 0
     assert "12000 panels do not fit into memory" in capfd.readouterr().err

@@ -109,6 +109,7 @@ def test_the_panel_s_field_takes_no_such_resistance(platewright):
     assert np.isfinite(coat.sheet_resistance)
 
 
+@pytest.mark.slow
 def test_the_panel_names_a_wire_in_the_air(platewright, add):
     """As the reason why the coat has no answer; what else was measured stays."""
     add(models.moved(BAR, scale=1e-3), "Bar")

@@ -5,7 +5,6 @@ from __future__ import annotations
 import json
 import subprocess
 import sys
-from functools import partial
 from pathlib import Path
 
 import bpy
@@ -102,7 +101,9 @@ def test_bodies_in_the_tank_are_read(cup):
     plate = "[[anode]]\nplate_mm = [120, 160]\ncentre_mm = [0, 80, 100]\nnormal = [0, -1, 0]\n"
     volts = []
     for name, anode in (("file", '[[anode]]\nfile = "anode.stl"\n'), ("plate", plate)):
-        job = write_job(folder / f"{name}.toml", other + anode, skip="coat, hanging, contacts, openness, narrow")
+        job = write_job(
+            folder / f"{name}.toml", other + anode, skip="coat, hanging, contacts, openness, narrow, ranges"
+        )
         assert command.main(["plan", str(job), "--report", str(folder / f"{name}.json")]) == 0
         volts.append(json.loads((folder / f"{name}.json").read_text())["field"]["cell_voltage_V"])
     assert volts[0] == pytest.approx(volts[1], rel=0.05)  # 500 panels, and a plate 1 mm thick beside a thin one
@@ -145,10 +146,10 @@ def test_the_same_job_gives_the_same_bytes(job):
     assert texts[0] == texts[1]
 
 
-@pytest.mark.slow
 def test_a_model_alone_is_a_job(cup, monkeypatch):
     """Everything but the file takes its default (one analysis is enough to see it)."""
-    monkeypatch.setattr(command.studies, "run", partial(command.studies.run, only=("deposit",)))
+    run = command.studies.run
+    monkeypatch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
     assert command.main(["plan", str(cup), "--report", str(cup.parent / "r.json")]) == 0
     assert json.loads((cup.parent / "r.json").read_text())["assumed"]["part"]["unit"] == "mm"
 

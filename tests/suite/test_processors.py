@@ -15,7 +15,7 @@ import trimesh
 import models
 
 ROOT = Path(__file__).resolve().parents[2]
-KERNELS = ("Prescott", "Haswell", "SkylakeX", "Zen")  # of SSE3, AVX2 and AVX-512, and AMD's of AVX2
+KERNELS = ("Prescott", "Haswell", "SkylakeX")  # of SSE3, AVX2 and AVX-512; AMD's processors run those of AVX2 as well
 PROBE = """
 import ctypes, pathlib, numpy
 a = numpy.random.default_rng(0).normal(size=(200, 200))
@@ -44,7 +44,7 @@ file = "anode.stl"
 [effort]
 panels = 500
 rays = 16
-skip = "coat, hanging, narrow, gas, drainage, preparation"
+skip = "coat, hanging, narrow, gas, drainage, preparation, openness, ranges, fits"
 """
 AGREEMENT = 1e-6  # of the mean
 
