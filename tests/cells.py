@@ -10,7 +10,6 @@ from numpy.typing import NDArray
 
 from addon.engine.coat import contact, wired
 from addon.engine.coat.spread import Losses, Spread
-from addon.engine.coat.study import contact_pads
 from addon.engine.field.bem.influence import Influence, Liquid
 from addon.engine.field.newton import solve
 from addon.engine.field.problem import Cell, Drive, State
@@ -134,7 +133,6 @@ def even_coat(part: inspected.Surface, ohms: float) -> Losses:
     job = read_job({"coat": {"sheet_resistance_ohm_sq": ohms}})
     ranking = contact.rank(part, up=job.part.up, sheet_resistance=ohms, density=200.0, openness=None, dry=None)
     contacts = run_to_end(ranking)
-    _, pads = contact_pads(part, job, contacts)
-    made = run_to_end(wired.build(part, contacts, pads[:1]))
-    spread = Spread.of(made.fed, made.patches, pads[:1])
+    made = run_to_end(wired.build(part, contacts, contacts.pads[:1]))
+    spread = Spread.of(made.fed, made.patches, contacts.pads[:1])
     return spread.loss(np.full(len(spread.own), 1.0 / ohms))

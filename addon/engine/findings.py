@@ -74,6 +74,7 @@ class Code(Enum):
     # coat and wires
     PLASTIC_SOFT = "plastic-soft"
     COAT_HOT = "coat-hot"
+    COAT_LIMITS_CURRENT = "coat-limits-current"
     CONTACT_HOT_IN_AIR = "contact-hot-in-air"
     COAT_TOO_POOR = "coat-too-poor"
     WIRES_TOO_FEW = "wires-too-few"
@@ -136,6 +137,7 @@ class Quantity(Enum):
     STEP_CURRENT = "step_current_A", 1.0
     LIMIT_CURRENT = "limit_current_A", 1.0
     SUPPLY_CURRENT = "supply_current_A", 1.0
+    METAL_CURRENT = "metal_current_A", 1.0
     VOLTAGE = "voltage_V", 1.0
     LIMIT_VOLTAGE = "limit_voltage_V", 1.0
     DENSITY = "density_A_dm2", A_PER_DM2

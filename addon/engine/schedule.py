@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from .chemistry import cautions
 from .chemistry.deposit import Deposit
 from .coat.ramp import Stage
+from .field.result import SAME_CURRENT
 from .units import MINUTE
 
 if TYPE_CHECKING:
@@ -16,7 +17,6 @@ if TYPE_CHECKING:
 
 # common practice, no source, for a coat of which nothing is known: a quarter, and half, of the full current
 GENTLE_START = ((0.25, 10 * MINUTE), (0.5, 5 * MINUTE))
-SAME_CURRENT = 0.005  # relative: steps nearer than a supply's knob can tell are one step
 
 
 @dataclass(frozen=True)
@@ -91,11 +91,12 @@ def of_study(study: Study) -> Schedule | None:
     hold = study.job.supply.hold is not None
     held = field.current if field is not None and (hold or field.limited_by_voltage) else None
     found = schedule(deposit, coat.steps if coat is not None and not (hold and held) else None, held)
+    given = held or deposit.copies * deposit.supply_density * deposit.area
+    if coat is not None and not hold and found.full_current < (1.0 - SAME_CURRENT) * given:
+        return replace(found, limited_by=coat.held)
     if deposit.supply_density < deposit.density or (held is not None and not hold):
         return replace(found, limited_by="supply")
-    if coat is None or held is not None or coat.held == "target":
-        return found
-    return replace(found, limited_by=coat.held)
+    return found
 
 
 def _capped(step: ScheduleStep, most: float) -> ScheduleStep:

@@ -26,6 +26,7 @@ TITLES = {  # what each analysis is called on the screen
     "orientation": "print directions",
     "narrow": "small holes",
     "openness": "shielded areas",
+    "field_at_target": "thickness at the target current",
     "field": "thickness",
     "contacts": "wire positions",
     "coat": "voltage drop in coat",

@@ -21,6 +21,9 @@ def bell():
     return part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
 
 
+FIELDS = ("field", "field_at_target")
+
+
 def walked(bell, trace, job, **how):
     return run_to_end(studies.run(bell, job, trace, **how))
 
@@ -58,7 +61,7 @@ def test_the_coat_reads_the_field_where_there_is_one(bell, trace):
     again = walked(bell, trace, job, only=["coat"], cache=cache)
     assert again.results.coat is not alone.results.coat
     assert again.keys["coat"] != alone.keys["coat"]
-    assert again.results.field.density.shape == (len(bell.triangles),)
+    assert again.results.field_at_target.density.shape == (len(bell.triangles),)
     assert not studies.stale(again, bell, job)
 
 
@@ -73,10 +76,10 @@ def test_a_stale_field_makes_nothing_stale_that_did_without_it(bell, trace):
     both = replace(
         coat,
         results=coat.results.over(field.results),
-        keys={**coat.keys, "field": field.keys["field"]},
-        reasons={name: why for name, why in coat.reasons.items() if name != "field"},
+        keys={**coat.keys, **{name: field.keys[name] for name in FIELDS}},
+        reasons={name: why for name, why in coat.reasons.items() if name not in FIELDS},
     )
-    assert studies.stale(both, bell, now) == {"field"}
+    assert studies.stale(both, bell, now) == set(FIELDS)
 
 
 def test_an_analysis_that_cannot_be_done_says_why_and_the_rest_goes_on(bell, trace):

@@ -108,6 +108,24 @@ def many(needed: int | None, used: int, limit: float, worst: float, refusal: Ref
     return [Finding(Code.WIRES_TOO_FEW, Severity.COSTS, volts, remedy=remedy)]
 
 
+def limited(job: Job, target: float, start: Start, area: float, on_metal: float) -> list[Finding]:
+    """That the part never bears the current that is wanted. target, on_metal : A of one part, wanted and borne were all
+    of it metal; area : m2 plated"""
+    if start.ramp is None or not start.steps or start.ramp.held == "target":
+        return []
+    copies, borne = max(len(job.rack.positions), 1), max(step.current for step in start.steps)
+    quantities = {
+        Quantity.CURRENT: copies * target,
+        Quantity.LIMIT_CURRENT: copies * borne,
+        Quantity.METAL_CURRENT: copies * on_metal,
+        Quantity.DENSITY: borne / area,
+        Quantity.WANTED_DENSITY: target / area,
+    }
+    coated = on_metal >= target
+    remedy = Remedy(RemedyCode.BETTER_COAT if coated else RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: borne / area})
+    return [Finding(Code.COAT_LIMITS_CURRENT, Severity.COSTS, quantities, {"held": start.ramp.held}, remedy=remedy)]
+
+
 def refused(job: Job, start: Start, ohms: float) -> list[Finding]:
     """A coat on which there is no start: too resistive, or no supply sets it, or it does not last so long. A plastic
     that is soft is told with the bath. ohms : per square, in the bath before the current is on"""

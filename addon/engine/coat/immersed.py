@@ -41,7 +41,7 @@ class Immersed:
     """
 
     def __init__(self, surface: Surface, level: Level, top: float) -> None:
-        """top : A/m2, the highest density of a sound deposit"""
+        """top : A/m2, the highest density that there is metal at"""
         self._surface, self._level, self._last, self._current = surface, level, level.state, 0.0
         panels, made = level.panels, level.cell
         if level.state is not None:
@@ -63,7 +63,7 @@ class Immersed:
         if level is None:
             found = yield from solved(surface, job, meshes=meshes, level="preview")
             level = Level(found.panels, found.cell)
-        return cls(surface, level, job.bath.safe_density)
+        return cls(surface, level, job.bath.limiting)
 
     def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the supply: what is left of its voltage there, over the density.

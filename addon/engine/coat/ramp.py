@@ -34,6 +34,7 @@ LITTLE = 0.97  # a coat that leaves every place so much of the voltage loses lit
 AGAIN = 2 * MINUTE  # after which the bath is asked again on the way to the full current
 LIMIT = 800  # steps
 NEARLY = 0.95  # of the target: no limit is known to a twentieth, so nobody waits for the rest
+BURNT_TRIFLE_SHARE = 0.005  # of the plated area, that may get more than the limit: as little is no finding either
 MATURE = 0.99  # share of what a wire reaches that is covered: the window of the bath then holds in place of the start's
 MILESTONES = (0.5, 0.9, 0.99)  # shares of the plated area whose covering is told
 SPREAD_SHARE = 0.95  # of the covered area that lies within the distance that is told as the metal's spread
@@ -158,9 +159,9 @@ class _Walk:
             ring + strength * front.excess(drive.length, ISLANDS)
             for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
         ]
-        free, mature = spread.free, float(spread.area[thick >= COVERED].sum()) >= MATURE * float(spread.area.sum())
+        mature = float(spread.area[thick >= COVERED].sum()) >= MATURE * float(spread.area.sum())
         top = drive.covered_top if mature and drive.covered_top is not None else drive.top
-        burn = top / max(*rims, float(found.density[free].max()) if free.any() else 0.0)
+        burn = top / max(*rims, highest(spread, found.density))
         return _Now(found, min(drive.target, burn, warm), burn < warm)
 
     def strength(self, found: Share) -> list[float]:
@@ -243,6 +244,19 @@ def run(
     covering.grow(drive.rate * current * state.found.density, now, rest)
     stages.append(Stage(current, now - since + rest, covering.share, highest, covering.spread()))
     return covering.ramp(stages, limited, held)
+
+
+def highest(spread: Spread, density: Vector) -> float:
+    """A/m2 that all but BURNT_TRIFLE_SHARE of the plated area stays below, of the densities (n,) of the patches.
+
+    The pads are left out: their rims are looked at by themselves. The very highest value would be that of one patch,
+    smaller than a panel of a quick solution, and hang on how the panels happen to lie.
+    """
+    free = spread.free
+    if not free.any():
+        return 0.0
+    share = 1.0 - BURNT_TRIFLE_SHARE * float(spread.area.sum()) / float(spread.area[free].sum())
+    return float(weighted_quantiles(density[free], spread.area[free], [max(share, 0.0)])[0])
 
 
 def _rises(current: float, held: float, allowed: float, drive: Drive) -> bool:

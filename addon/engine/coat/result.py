@@ -13,6 +13,7 @@ from ..linalg.sparse import Vector
 from ..reasons import Reason
 from .heat import Heating, WireAdvice
 from .ramp import Stage
+from .sheet import Pad
 
 
 @dataclass(frozen=True, eq=False)
@@ -64,6 +65,7 @@ class CoatResult:
     "burn", "warmth", "" where there is none
     covered_after : s until all that a wire reaches is covered, None if never; never_covered : triangles that stay bare
     never : what hangs together of them, the largest first
+    retried : whether the start took more wires than the loss along the coat asks for
     dissolved : kg of the coat's own metal that copper displaces
     heating : at the safe start; heating_full : at the full current on the bare coat; None on metal
     wire : advice for the wire that carries most
@@ -95,3 +97,15 @@ class CoatResult:
     milestones: tuple[float | None, ...] = (None, None, None)
     last_covered: tuple[float, float, float] | None = None
     held: str = ""
+    retried: bool = False
+
+    @property
+    def pads(self) -> tuple[Pad, ...]:
+        """Of the wires."""
+        places = (tuple(float(x) for x in wire.point) for wire in self.wires)
+        return tuple(Pad((x, y, z), wire.pad, wire.face) for (x, y, z), wire in zip(places, self.wires, strict=True))
+
+    @property
+    def full_current(self) -> float | None:
+        """A of one part, the most that it bears; None where the start is refused."""
+        return max((step.current for step in self.steps), default=None)

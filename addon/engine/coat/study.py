@@ -37,7 +37,7 @@ from .wired import Wired
 DROP = 0.05  # V that may always be lost before a further wire is called for
 SHARE = 0.5  # and this share of what drives the current through the bath: the far end then gets half of the near one
 MAX_GUESS_DROP_V = 20.0  # V: a current for which the bare coat would lose more is no guess to start from
-MAX_STARTING_WIRES = 4  # that a start is tried with where no number of them keeps the loss small
+MAX_STARTING_WIRES = 4  # that are used where no number of them keeps the loss small, or the start is refused
 SOLID = 1e-9  # ohm per square that stand for a part of metal
 
 
@@ -51,7 +51,7 @@ def run(
     meshes: Mapping[str, Part] | None = None,
     level: Level | None = None,
 ) -> Progress[CoatResult]:
-    """The coat with the wires of the job, or with suggested ones.
+    """The coat with the wires of the job, or with as many suggested ones as it needs.
 
     contacts : suggestions; ranked here where None
     density : (m,) A/m2 of a field, at any total current; None: the same everywhere
@@ -72,25 +72,28 @@ def run(
     target = target if most is None else min(target, most)
     local = Local.of(surface, job, density)
     bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, level, local, ohms, target))
-    limit = max(DROP, SHARE * local.resistance(target / area) * target / area)
-    needed = wires.needed(contacts, ohms, limit) if ohms > 0 else contacts.pieces
     cell = _Cell(surface, contacts, bath, local, level, target)
-    given, pads = contact_pads(surface, job, contacts)
+    wanted = wiring(surface, job, contacts)
+    pads = wanted.pads
     bare, start = yield from subrange(0.5, 0.8, _started(cell, job, pads))
-    if start.refusal in (Refusal.SUPPLY, Refusal.LIFE) and not job.wires and len(pads) < contact.PIECES:
-        count = min(max(needed or MAX_STARTING_WIRES, len(pads) + 1), contact.PIECES)
-        given, more = contact_pads(surface, replace(job, wires=(Wire(),) * count), contacts)
+    if start.refusal in (Refusal.SUPPLY, Refusal.LIFE) and not job.wires and len(pads) < MAX_STARTING_WIRES:
+        _, more = _pads(surface, (Wire(),) * MAX_STARTING_WIRES, contacts)
         if len(more) > len(pads):
             pads = more
             bare, start = yield from subrange(0.8, 0.95, _started(cell, job, pads))
     yield Step(0.95, "Looking at the wires")
-    found = _result(cell, job, bare, start, pads, len(given))
-    volts = (limit, found.worst_drop)
+    found = _result(cell, job, bare, start, pads, len(wanted.given))
+    on_metal = yield from subrange(0.96, 1.0, _borne_by_metal(cell, job, bare, start))
+    said = [
+        *cautions.many(wanted.needed, len(pads), wanted.drop_limit, found.worst_drop, start.refusal),
+        *cautions.limited(job, target, start, area, on_metal),
+    ]
     return replace(
         found,
-        drop_limit=limit,
-        wires_needed=needed,
-        findings=(*unable, *found.findings, *cautions.many(needed, len(pads), *volts, start.refusal)),
+        drop_limit=wanted.drop_limit,
+        wires_needed=wanted.needed,
+        retried=len(pads) > len(wanted.pads),
+        findings=(*unable, *found.findings, *said),
     )
 
 
@@ -119,6 +122,18 @@ def _started(cell: _Cell, job: Job, pads: tuple[Pad, ...]) -> Progress[tuple[Bar
     )
     start = yield from subrange(0.6, 1.0, begin(job, pads, bare, cell.bath, cell.target, cell.area, displaced(job)))
     return bare, start
+
+
+def _borne_by_metal(cell: _Cell, job: Job, bare: BareCoat, start: Start) -> Progress[float]:
+    """A of one part until some place gets more than a sound deposit bears, with all of the deposit on the coat; inf
+    where nothing holds the start down."""
+    if bare.spread is None or start.ramp is None or start.ramp.held == "target":
+        return math.inf
+    film = job.target.thickness / ramp.RESISTIVITY[job.bath.metal]
+    conductance = np.full(len(bare.spread.own), 1.0 / max(at_start(job), SOLID) + film)
+    resistance = yield from cell.bath.seen(bare.spread, conductance, cell.target)
+    found = bare.spread.share(conductance, resistance)
+    return min(job.bath.window[1], job.bath.limiting) / ramp.highest(bare.spread, found.density)
 
 
 def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad, ...], given: int) -> CoatResult:
@@ -172,14 +187,14 @@ def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad
     )
 
 
-def half_grown(surface: Surface, job: Job, contacts: Contacts) -> Progress[Losses]:
-    """The loss along the coat with half of the wanted deposit on it, with the job's wires or suggested ones.
+def half_grown(surface: Surface, job: Job, contacts: Contacts, pads: tuple[Pad, ...] | None = None) -> Progress[Losses]:
+    """The loss along the coat with half of the wanted deposit on it. pads : of the wires; None: as of `wiring`
 
     The mean over the whole run, for a field to couple to: the bare coat of the first minutes is
     `run`'s.
     """
     film = 0.5 * job.target.thickness / ramp.RESISTIVITY[job.bath.metal]
-    _, pads = contact_pads(surface, job, contacts)
+    pads = wiring(surface, job, contacts).pads if pads is None else pads
     made = yield from wired.build(surface, contacts, pads)
     spread = Spread.of(made.fed, made.patches, pads)
     return spread.loss(np.full(len(spread.own), 1.0 / max(at_start(job), SOLID) + film))
@@ -207,10 +222,36 @@ def _bath(
         return local, [Finding(Code.COAT_WITHOUT_TANK, Severity.COSTS, names={"reason": str(fault)})]
 
 
-def contact_pads(surface: Surface, job: Job, contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
-    """The pads of the wires that the job places, and those with the suggested ones."""
-    given = wires.placed(surface, job.wires)
-    return given, (*given, *wires.suggested(contacts, given, [wire for wire in job.wires if wire.point is None]))
+@dataclass(frozen=True)
+class Wiring:
+    """The wires of a part, for field, start and plan alike.
+
+    given : pads of those that the job places; pads : these and the suggested ones
+    needed : until the bare coat loses no more than drop_limit (V) at the wanted current; None if no number does it
+    """
+
+    given: tuple[Pad, ...]
+    pads: tuple[Pad, ...]
+    needed: int | None
+    drop_limit: float
+
+
+def wiring(surface: Surface, job: Job, contacts: Contacts) -> Wiring:
+    """The wires of the job; where it names none, as many as the coat needs, or MAX_STARTING_WIRES where no number of
+    them is enough."""
+    ohms, area = at_start(job), float(surface.plated_area.sum())
+    mean = min(job.target.density, job.supply.current / max(len(job.rack.positions), 1) / area)
+    limit = max(DROP, SHARE * Local.of(surface, job, None).resistance(mean) * mean)
+    needed = wires.needed(contacts, ohms, limit) if ohms > 0 else contacts.pieces
+    count = max(MAX_STARTING_WIRES if needed is None else needed, len(contacts.places))
+    given, pads = _pads(surface, job.wires or (Wire(),) * min(count, contact.PIECES), contacts)
+    return Wiring(given, pads, needed, limit)
+
+
+def _pads(surface: Surface, wanted: tuple[Wire, ...], contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
+    """The pads of the wires that have a point, and those with the suggested ones."""
+    given = wires.placed(surface, wanted)
+    return given, (*given, *wires.suggested(contacts, given, [wire for wire in wanted if wire.point is None]))
 
 
 def at_start(job: Job) -> float:

@@ -18,7 +18,7 @@ from .dry import Dry
 from .ends import quarters
 from .extremes import extremes
 from .panels import Panels
-from .problem import Cell, State
+from .problem import Cell, Control, State
 from .refine import a_side, on_faces
 from .result import AnodeLoad, Field, Flag, Spread, flags
 from .solved import Solved
@@ -30,8 +30,13 @@ def answer(
     solved: Solved,
     *,
     with_coat: bool,
+    wanted: float | None = None,
 ) -> Field:
-    """The state of a cell as the field of a job. with_coat : whether the cell knows of a loss along the coat."""
+    """The state of a cell as the field of a job.
+
+    with_coat : whether the cell knows of a loss along the coat
+    wanted : A that were asked for, where the job's current is what the coat bears of it
+    """
     panels, cell, state = solved.panels, solved.cell, solved.state
     area = cell.influence.area
     flow = area * state.j
@@ -94,8 +99,8 @@ def answer(
         panels=len(panels.corners),
         error=solved.error,
         residual=state.residual,
-        control=state.control,
-        wanted_current=0.0 if job.supply.hold is not None else copies * job.target.density * float(plated.sum()),
+        control=state.control if wanted is None or state.control == Control.VOLTAGE else Control.COAT,
+        wanted_current=_wanted(job, copies * float(plated.sum())) if wanted is None else wanted,
         assumed=(*panels.arrangement.notes, *_too_close(panels, cell)),
     )
     return replace(
@@ -110,6 +115,11 @@ def answer(
             *cautions.computation(found),
         ),
     )
+
+
+def _wanted(job: Job, area: float) -> float:
+    """A that a job asks for on so many m2; 0 where it asks for a voltage."""
+    return 0.0 if job.supply.hold is not None else job.target.density * area
 
 
 def _held(job: Job, mean: float) -> list[Finding]:

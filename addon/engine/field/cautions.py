@@ -123,11 +123,12 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
         wanted = {} if needed is None else {Quantity.VOLTAGE: needed}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, wanted)
         found.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, {**figures, **wanted}, remedy=remedy))
-        found += [one for one in window_findings(mean, job.bath) if one.code == Code.BELOW_WINDOW]
     elif field.voltage > job.supply.voltage:
         volts = {Quantity.VOLTAGE: field.voltage, Quantity.LIMIT_VOLTAGE: job.supply.voltage}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.VOLTAGE: field.voltage})
         found.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, volts, remedy=remedy))
+    if field.is_below_wanted or job.supply.hold is not None:  # else the deposit says it, of the same density
+        found += window_findings(mean, job.bath)
     own = job.supply.hold is not None or field.thief_current > 0  # else the deposit says it
     if own and field.current > job.supply.current * 1.001:
         amperes = {Quantity.CURRENT: field.current, Quantity.SUPPLY_CURRENT: job.supply.current}

@@ -125,6 +125,7 @@ class Control(Enum):
     CURRENT = "current"  # of the parts, as it was set
     DRAW = "draw"  # of all cathodes: the most that it gives
     VOLTAGE = "voltage"
+    COAT = "coat"  # current, as much as the coat bears: set by hand, not by the supply
 
 
 @dataclass(frozen=True)

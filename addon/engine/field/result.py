@@ -17,6 +17,7 @@ from .problem import Control
 
 Array = NDArray[np.float64]
 
+SAME_CURRENT = 0.005  # relative: currents nearer than a supply's knob can tell are one
 BARE = 0.1  # of the window's lower limit: below it a face stays next to bare
 
 
@@ -71,7 +72,7 @@ class Field:
     bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
     voltage : V of the supply = ohmic + polarization + coat, means by current; coat : None where it was left out
     resistance : ohm, ohmic over current
-    control : what the supply holds; wanted_current : A that the job asks for, of all parts
+    control : what sets the current: the supply, or the coat; wanted_current : A that the job asks for, of all parts
     current : A of all cathodes, that will flow; anode_current : A that the anodes give; thief_current : A
     part_currents : A of each copy; anodes : their loads; anode_limit : A/m2
     wagner : kappa d(eta)/dj at the mean density over the radius of a sphere of the part's area
@@ -79,7 +80,7 @@ class Field:
     panels : number; error : of the density, relative to its mean, from two levels, None where they tell nothing;
         residual : of the equations
     assumed : sentences; findings : what is wrong with it or with the job
-    level : for further solutions in the same tank; None where none was kept
+    level : for further solutions in the same tank; None where none was kept; levels : the same of both
     """
 
     density: Array
@@ -113,11 +114,17 @@ class Field:
     assumed: tuple[str, ...] = ()
     findings: tuple[Finding, ...] = ()
     level: Level | None = None
+    levels: tuple[Level, Level] | None = None
 
     @property
     def limited_by_voltage(self) -> bool:
         """Whether less current flows than is asked for, since the supply has no more volts."""
         return self.control == Control.VOLTAGE and sum(self.part_currents) < self.wanted_current
+
+    @property
+    def is_below_wanted(self) -> bool:
+        """Whether less current flows than is asked for, whatever the reason, by more than a supply's knob can tell."""
+        return sum(self.part_currents) < (1.0 - SAME_CURRENT) * self.wanted_current
 
 
 def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float) -> NDArray[np.int8]:

@@ -35,6 +35,7 @@ COARSE, COARSEST, FINEST = (
     12_000,
 )  # share of the panels of the level before the last, and its limits
 MAX_START_RESIDUAL = 0.05  # of the coarse level's equations
+MAX_KEPT_PANELS = 25_000  # of the finer level whose operators are kept for another current: 0.2 GB
 SHARED = 2.0  # times more or fewer panels than a preview's, with which a level is kept to be solved on again
 MEMORY_SHARE = 0.5  # of the machine's memory
 
@@ -47,6 +48,7 @@ def run(
     wire_drop: Array | Drop | Coat | None = None,
     level: str = "full",
     voltage: float | None = None,
+    wanted: float | None = None,
 ) -> Progress[Field]:
     """The current distribution. Two levels are solved: the coarse one says where the fine one needs its
     panels.
@@ -56,6 +58,7 @@ def run(
         the faces (m,) in A/m2 to it, or a coat, which is then solved along; a face's metal lies as far above the wire
     level : "full" for `job.effort.panels`, "preview" for a quick look
     voltage : V to hold in place of the current; left out: `job.supply.hold`, where that is set
+    wanted : A that were asked for, where the job's current is what the coat bears of it
     The current is the one that flows: the wanted one, or as much of it as the supply's current and voltage allow.
     Raises InputError, one line, where something in the tank cannot be as it is, or the solution cannot be believed.
     """
@@ -65,7 +68,49 @@ def run(
         found = yield from _other_half(surface, job, found, wire_drop, voltage)
     if wire_drop is not None:
         check_coat(found.panels, found.cell, found.state, job.bath.limiting)
-    return replace(answer(surface, job, found, with_coat=wire_drop is not None), level=found.level)
+    told = answer(surface, job, found, with_coat=wire_drop is not None, wanted=wanted)
+    return replace(told, level=found.level, levels=None if job.place.half_turn else found.levels)
+
+
+def at_current(
+    surface: Surface,
+    job: Job,
+    before: Field,
+    current: float,
+    *,
+    meshes: Mapping[str, Part] | None = None,
+    wire_drop: Array | Drop | Coat | None = None,
+) -> Progress[Field]:
+    """The current distribution at what the coat bears of the current that the job asks for.
+
+    before : at the job's own current, on whose operators and from whose states this one is solved; where it kept none,
+    from the beginning; current : A of all parts; other arguments and errors as for `run`
+    """
+    density = current / float(surface.plated_area.sum()) / len(before.part_currents)
+    flowing = replace(job, target=replace(job.target, density=density))
+    if before.levels is None:
+        wanted = before.wanted_current
+        return (yield from run(surface, flowing, meshes=meshes, wire_drop=wire_drop, wanted=wanted))
+    drive = _limited(_drive(surface, flowing, len(before.part_currents), None), job)
+    share, solutions = current / sum(before.part_currents), []
+    for low, one in zip((0.0, 0.3), before.levels, strict=True):
+        begin = None if one.state is None else scaled(one.state, share)
+        again = _solved(surface, one.cell, one.panels, drive, wire_drop, begin)
+        solutions.append((yield from subrange(low, 0.3 + 2.0 * low, again)))
+    (_, rough), (cell, state) = solutions
+    coarse, fine = (
+        one._replace(state=here, coat=wire_drop) for one, here in zip(before.levels, (rough, state), strict=True)
+    )
+    check_credible(fine.panels, cell, state)
+    if wire_drop is not None:
+        check_coat(fine.panels, cell, state, job.bath.limiting)
+    off = error(coarse.panels, fine.panels, rough.j, state.j)
+    said = [one for one in before.findings if one.code == Code.PANELS_REDUCED]
+    solution = Solved(fine.panels, cell, state, off, said, levels=(coarse, fine))
+    kept = None if before.level is None else before.level.panels
+    level = next((one for one in (coarse, fine) if one.panels is kept), None)
+    told = answer(surface, flowing, solution, with_coat=wire_drop is not None, wanted=before.wanted_current)
+    return replace(told, level=level, levels=solution.levels)
 
 
 def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[None]:
@@ -103,7 +148,9 @@ def solved(
         begin = resumed(rough, scaled(first, job.supply.voltage / first.voltage)) if needed is not None else None
         limited = _limited(drive, job)
         first = (yield from subrange(0.25, 0.3, _solved(surface, rough, coarse, limited, wire_drop, begin)))[1]
-    shared = Level(coarse, rough, first, coat=wire_drop) if _shared(few, job) else None
+    keeps, rougher = count <= MAX_KEPT_PANELS, None
+    if keeps or _shared(few, job):
+        rougher = Level(coarse, rough, first, coat=wire_drop)
     del rough  # unless kept, its operators make room for those of the finer level
     panels, findings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
@@ -113,11 +160,13 @@ def solved(
     fine, state = yield from subrange(0.65, 1.0, _solved(surface, fine, panels, drive, wire_drop, start))
     check_credible(panels, fine, state)
     off = error(coarse, panels, first.j, state.j)
-    if shared is not None:
-        shared = shared._replace(finer=evenly(surface, panels, state.j))
+    finer, shared = Level(panels, bare, state, coat=wire_drop), None
+    if rougher is not None and _shared(few, job):
+        shared = rougher._replace(finer=evenly(surface, panels, state.j))
     elif _shared(count, job):
-        shared = Level(panels, bare, state, coat=wire_drop)
-    return Solved(panels, fine, state, off, findings, shared, needed)
+        shared = finer
+    pair = (rougher, finer) if keeps and rougher is not None else None
+    return Solved(panels, fine, state, off, findings, shared, needed, pair)
 
 
 def _shared(count: int, job: Job) -> bool:

@@ -13,6 +13,7 @@ from .problem import Cell, State
 class Solved(NamedTuple):
     """error : of the density, relative to its mean, None where nobody knows; findings : on how it was computed
     level : the one of the two levels that has about as many panels as a preview, None where neither has
+    levels : both, coarse and fine, where they are kept for another current
     needed_voltage : V that the current would take that was asked for, where the supply has less; by the coarser level
     """
 
@@ -23,3 +24,4 @@ class Solved(NamedTuple):
     findings: list[Finding]
     level: Level | None = None
     needed_voltage: float | None = None
+    levels: tuple[Level, Level] | None = None

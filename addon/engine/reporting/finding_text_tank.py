@@ -71,6 +71,20 @@ def _refused(f: Finding) -> str:
     return f"No schedule: {coat} conducts too little; above {most:.0f} no number of wires covers a part.{better}"
 
 
+def _borne(f: Finding) -> str:
+    """The current that a coat bears beside the one that is wanted, and what it would take."""
+    why = "the plastic would soften" if f.names["held"] == "warmth" else "the place that gets most would burn"
+    flows = f"{f.shown(Of.LIMIT_CURRENT):.3g} A"
+    said = f"Of the {f.shown(Of.CURRENT):.3g} A that are wanted the part bears {flows}: with more {why}."
+    metal = f.shown(Of.METAL_CURRENT)
+    if metal < f.shown(Of.CURRENT):
+        return (
+            f"{said} All of metal it would bear {metal:.2g} A: want {f.shown(Of.DENSITY):.2g} A/dm2, or move the anodes"
+            " away from that place or shield it."
+        )
+    return f"{said} More takes a coat that conducts better or more wires; or want {f.shown(Of.DENSITY):.2g} A/dm2."
+
+
 def _few(f: Finding) -> str:
     used = counted(f.shown(Of.WIRES), "wire")
     return (
@@ -206,6 +220,7 @@ TEMPLATES: Mapping[Code, Template] = {
         "Keep the wire's contact under the liquid while current flows: in air it gets far hotter."
     ),
     Code.COAT_TOO_POOR: _poor,
+    Code.COAT_LIMITS_CURRENT: _borne,
     Code.WIRES_TOO_FEW: _few,
     Code.COAT_UNWIRED: _unwired,
     Code.COAT_STAYS_BARE: _bare,

@@ -45,6 +45,7 @@ HOMES: dict[Code, str] = {
     **dict.fromkeys((Code.CONTACT_HOT_IN_AIR, Code.GAS_SWINGS), "enter"),
     **dict.fromkeys((Code.BATH_TEMPERATURE, Code.BATH_SATURATED), "bath"),
     **dict.fromkeys((Code.SUPPLY_TOO_SMALL, Code.DRAW_TOO_LARGE, Code.NEAR_LIMITING), "plate"),
+    Code.COAT_LIMITS_CURRENT: "plate",
     Code.SUPPLY_VOLTAGE_TOO_SMALL: "connect",
     Code.HELD_VOLTAGE_OFF: "connect",
     Code.BUBBLE_PRONE: "move",

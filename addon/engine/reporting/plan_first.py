@@ -17,7 +17,6 @@ from .plan_bench import Bench
 from .plan_text import (
     Section,
     area,
-    density,
     figure,
     mass,
     note,
@@ -32,7 +31,6 @@ from .plan_text import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-SAME_CURRENT = 0.05  # relative: below, the current distribution is that of the current that flows
 MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
 GLOVES = "acid-proof gloves"
 
@@ -58,7 +56,7 @@ def summary(bench: Bench) -> list[str]:
         weight = mass(deposit.copies * deposit.mass)
         found.append(f"{made}{copies}: {plan_schedule.summary(timetable)}, {weight} of metal.")
     if bench.field is not None:
-        found += [_expected(bench), *_of_another_current(bench)]
+        found.append(_expected(bench))
     return [*found, _part(bench)]
 
 
@@ -82,16 +80,6 @@ def _expected(bench: Bench) -> str:
     most = spanned(spread.p5 / UM if thin is None else thin[0], spread.p95 / UM if thick is None else thick[1])
     low = f"{low} um" if spread.min > 0 else "nothing"
     return f"Expect {low} at the thinnest, {most} um on nine tenths of it, {high} um at the thickest."
-
-
-def _of_another_current(bench: Bench) -> list[str]:
-    """That the current distribution is of a larger current than will flow, where the coat never bears that."""
-    full, deposit = bench.full_current, bench.deposit
-    if bench.field is None or full is None or deposit is None or full > (1.0 - SAME_CURRENT) * bench.field.current:
-        return []
-    flows = f"{plan_schedule.current(full)} A ({density(full / (deposit.copies * deposit.area))})"
-    solved = plan_schedule.current(bench.field.current)
-    return [f"These figures and the findings on density are of {solved} A; only {flows} will flow: evener, slower."]
 
 
 def _ranged(bench: Bench, key: str, value: float) -> str:

@@ -75,14 +75,6 @@ def table(bench: Bench) -> Section | None:
         lines.append(note(f"{number}. {set_to} A for {duration(one.time)}: {at_end}."))
     if bench.coat is not None and len(timetable.steps) > 1:
         lines.append(note(f"The start is low: {reason_text.text(bench.coat.safe_reason)}."))
-    if timetable.full_current < 0.99 * timetable.wanted_current:
-        wanted = current(timetable.wanted_current)
-        lines.append(
-            note(
-                f"The job asks for {wanted} A, which is never reached: more wires, a better coat or a larger supply"
-                " would be needed, whichever the findings name."
-            )
-        )
     run = timetable.full_current / (deposit.copies * deposit.area)
     more = duration(time_for(10 * UM, run, bench.job.bath))
     lines.append(note(f"The full current is {density(run)}. Each 10 um more or less takes {more}."))

@@ -83,8 +83,13 @@ def moved(bench: Bench) -> str:
         [f"{point(one.second)} ({words.told(one.second_place)})" for one in second if one.second is not None]
     )
     numbers = [str(number) for number, one in enumerate(coat.wires, 1) if one.second is not None] if coat else []
-    which = "the wire" if coat is not None and len(coat.wires) == 1 else f"wire {words.listed(numbers)}"
-    return f"move {which} to {to}, so that its mark is plated too"
+    which = (
+        "the wire"
+        if coat is not None and len(coat.wires) == 1
+        else f"wire{'s' if len(numbers) > 1 else ''} {words.listed(numbers)}"
+    )
+    marks = "its mark is" if len(second) == 1 else "their marks are"
+    return f"move {which} to {to}, so that {marks} plated too"
 
 
 def table(bench: Bench) -> Section | None:

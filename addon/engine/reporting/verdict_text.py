@@ -124,6 +124,11 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
         temperature=f"{f.shown(Of.TEMPERATURE):.0f}",
     ),
     Code.COAT_TOO_POOR: lambda f: "The coat conducts too poorly: choose a better one",
+    Code.COAT_LIMITS_CURRENT: lambda f: filled(
+        "The part bears {limit} of the {current} A that are wanted",
+        limit=_two(f, Of.LIMIT_CURRENT),
+        current=_two(f, Of.CURRENT),
+    ),
     Code.WIRES_TOO_FEW: lambda f: filled(
         "{wires} used, {needed} needed",
         wires=counted(f.shown(Of.WIRES), "wire"),

@@ -6,7 +6,7 @@ This registry is the only place where a result and a section of the job are name
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import partial
 
 import numpy as np
@@ -21,8 +21,9 @@ from ..errors import InputError
 from ..faraday import METALS
 from ..field import cut, layouts, rack, ranges
 from ..field import solve as field_room
+from ..field.problem import Control, NotSolvedError
 from ..field.ranges import Ranges
-from ..field.result import Field
+from ..field.result import SAME_CURRENT, Field
 from ..field.solved import Solved
 from ..hanging import hung as hung_way
 from ..hanging import suggest as hanging
@@ -40,7 +41,7 @@ from ..tank.arrange import arrange
 from ..trapping import gas, narrow, vents
 from ..units import GRAM_PER_ML
 from ..visibility import openness
-from .study import Study
+from .study import LEFT_OUT, Study
 
 
 @dataclass(frozen=True)
@@ -129,7 +130,7 @@ def _contacts(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
 
 
 def _coat(study: Study, tracer: Tracer) -> Progress[CoatResult]:
-    found = study.results.field
+    found = study.results.field_at_target
     contacts = study.results.contacts
     return coat.run(
         study.surface,
@@ -142,10 +143,33 @@ def _coat(study: Study, tracer: Tracer) -> Progress[CoatResult]:
     )
 
 
-def _field(study: Study, tracer: Tracer) -> Progress[Field]:
+def _field_at_target(study: Study, tracer: Tracer) -> Progress[Field]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
     run = field_room.run(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost)
     return (yield from subrange(0.05, 1.0, run))
+
+
+def _field(study: Study, tracer: Tracer) -> Field | Progress[Field]:
+    """That of the target, or of as much of it as the coat bears, with the wires that the coat was given."""
+    wanted, coated, contacts = study.results.field_at_target, study.results.coat, study.results.contacts
+    if wanted is None:
+        raise NotSolvedError(study.reasons.get("field_at_target", LEFT_OUT), study.refusals.get("field_at_target", ()))
+    if coated is None or contacts is None or study.job.supply.hold is not None:
+        return wanted  # a voltage that is held is held from the start, whatever the coat
+    most = (coated.full_current or np.inf) * len(wanted.part_currents)
+    slower = most < (1.0 - SAME_CURRENT) * sum(wanted.part_currents)
+    if not slower and not coated.retried:
+        return wanted
+    return _at_current(study, contacts, wanted, coated, min(most, sum(wanted.part_currents)))
+
+
+def _at_current(
+    study: Study, contacts: contact.Contacts, wanted: Field, coated: CoatResult, current: float
+) -> Progress[Field]:
+    surface, job = study.surface, study.in_tank
+    lost = yield from subrange(0.0, 0.2, coat.half_grown(surface, job, contacts, coated.pads))
+    again = field_room.at_current(surface, job, wanted, current, meshes=study.bodies, wire_drop=lost)
+    return (yield from subrange(0.2, 1.0, again))
 
 
 def _ranges(study: Study, tracer: Tracer) -> Progress[Ranges]:
@@ -154,7 +178,11 @@ def _ranges(study: Study, tracer: Tracer) -> Progress[Ranges]:
 
 def _potential(study: Study, tracer: Tracer) -> Progress[Solved]:
     lost = yield from subrange(0.0, 0.05, _lost(study))
-    run = field_room.solved(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost, level="preview")
+    job, field = study.in_tank, study.results.field
+    if field is not None and field.control == Control.COAT:
+        density = sum(field.part_currents) / len(field.part_currents) / float(study.surface.plated_area.sum())
+        job = replace(job, target=replace(job.target, density=density))
+    run = field_room.solved(study.surface, job, meshes=study.bodies, wire_drop=lost, level="preview")
     return (yield from subrange(0.05, 1.0, run))
 
 
@@ -339,8 +367,14 @@ ANALYSES: tuple[Analysis, ...] = (
         0.5,
         optional_inputs=("hung", "gas_hung", "drainage_hung", "openness", "contacts"),
     ),
-    Analysis("field", _CELL, (), _field, 30.0, optional_inputs=("hung", "contacts")),
-    Analysis("ranges", ("target", "bath", "supply"), ("field",), _ranges, 6.0),
+        "field_at_target",
+        _CELL,
+        (),
+        _field_at_target,
+        30.0,
+        optional_inputs=("hung", "contacts"),
+        on_demand=True,
+    ),
     Analysis(
         "coat",
         (
@@ -351,8 +385,10 @@ ANALYSES: tuple[Analysis, ...] = (
         ("contacts",),
         _coat,
         8.0,
-        optional_inputs=("hung", "field"),
+        optional_inputs=("hung", "field_at_target"),
     ),
+    Analysis("field", ("supply.hold",), ("field_at_target",), _field, 3.0, optional_inputs=("contacts", "coat")),
+    Analysis("ranges", ("target", "bath", "supply"), ("field",), _ranges, 6.0),
     Analysis(
         "hanging",
         _HANGING,
@@ -423,7 +459,7 @@ ANALYSES: tuple[Analysis, ...] = (
         optional_inputs=("contacts",),  # the way up is that of the hanger
         on_demand=True,
     ),
-    Analysis("potential", _CELL, (), _potential, 8.0, optional_inputs=("hung", "contacts"), on_demand=True),
+    Analysis("potential", _CELL, (), _potential, 8.0, optional_inputs=("hung", "contacts", "field"), on_demand=True),
     Analysis("cut", ("cut",), ("potential",), _cut, 6.0, on_demand=True),
 )
 NAMES = tuple(analysis.name for analysis in ANALYSES)

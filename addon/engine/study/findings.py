@@ -24,6 +24,7 @@ REPORTED: Mapping[str, str] = {
     "fits": "fits",
     "gas.narrow_openings": "narrow",
 }
+OF_DENSITY = (Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.NEAR_LIMITING)
 ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack", "helpers": "hanger"}
 
 
@@ -33,16 +34,27 @@ def of_study(study: Study) -> list[Finding]:
     found += study.surface.faults
     found += cautions.of_job(study.job)
     given = study.results
-    as_modeled = {name for name in ("gas", "drainage") if f"{name}_hung" in given.names}  # then as hung stands for it
+    replaced = {name for name in ("gas", "drainage") if f"{name}_hung" in given.names} | {"field_at_target"}
     for name, result in zip(given.names, given.found, strict=True):
-        if name not in as_modeled:
+        if name == "deposit":
+            found += _of_deposit(study)
+        elif name not in replaced:
             found += getattr(result, "findings", ())
-    for refused in study.refusals.values():
-        found += refused
+    for name, refused in study.refusals.items():
+        found += () if name in replaced else refused
     found += _narrow(study.results.narrow)
     if study.results.field is not None and study.results.field.coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
     return most_severe_first([*found, *_missing(study)])
+
+
+def _of_deposit(study: Study) -> list[Finding]:
+    """Whether the bath suits the density is said of the one that flows, where a field knows it."""
+    deposit, field = study.results.deposit, study.results.field
+    found = [] if deposit is None else list(deposit.findings)
+    if field is None or not (field.is_below_wanted or study.job.supply.hold is not None):
+        return found
+    return [one for one in found if one.code not in OF_DENSITY]
 
 
 def _skipped(one: Skipped) -> Finding:

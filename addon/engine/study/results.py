@@ -41,9 +41,10 @@ class Results:
     openness: Openness | None = None
     vents: Vents | None = None
     contacts: Contacts | None = None
+    field_at_target: Field | None = None
+    coat: CoatResult | None = None
     field: Field | None = None
     ranges: Ranges | None = None
-    coat: CoatResult | None = None
     hanging: Hanging | None = None
     preparation: Preparation | None = None
     fits: Fits | None = None

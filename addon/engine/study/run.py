@@ -160,6 +160,7 @@ def _settled(job: Job, surface: Surface) -> Job:
 def _skipped(job: Job) -> set[str]:
     """The analyses that are not to run: those that the job leaves out, and another way up where none is to be taken."""
     left_out = _named(job.effort.skip, "skip")
+    left_out |= {"field_at_target"} if "field" in left_out else set()
     if "hanging" in left_out or not is_recommended(job):
         return left_out | set(HUNG)
     return left_out | {f"{name}_hung" for name in ("gas", "drainage") if name in left_out}

@@ -86,7 +86,15 @@ HUNG = {"gas": "gas_hung", "drainage": "drainage_hung"}
 COMES_WITH = {
     "gas": ("gas-trapped", "bubble-prone", "trapping-overlap", "trapping-patched"),
     "drainage": ("liquid-held",),
-    "coat": ("coat-hot", "contact-hot-in-air", "coat-too-poor", "wires-too-few", "coat-unwired", "coat-stays-bare"),
+    "coat": (
+        "coat-hot",
+        "coat-limits-current",
+        "contact-hot-in-air",
+        "coat-too-poor",
+        "wires-too-few",
+        "coat-unwired",
+        "coat-stays-bare",
+    ),
     "field": (
         *("almost-bare", "burnt", "thinnest-never", "inside-shell", "anode-overloaded", "supply-voltage-too-small"),
         *("draw-too-large", "held-voltage-off", "not-converged", "field-unsure", "panels-reduced"),

@@ -194,6 +194,7 @@ _FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
     Code.NEAR_LIMITING: _remedied_density,
     Code.SUPPLY_TOO_SMALL: _given_density,
     Code.DRAW_TOO_LARGE: _drawn_density,
+    Code.COAT_LIMITS_CURRENT: lambda f, s: _density(f.quantities[Quantity.DENSITY], s),
     Code.ANODE_OVERLOADED: _anode_density,
     Code.BURNT: _burnt_density,
     Code.PLASTIC_SOFT: _plastic,

@@ -58,6 +58,7 @@ SECTIONS: Mapping[Section, frozenset[Code]] = {
         {
             *(Code.WIRE_OFF_PART, Code.COAT_HOT, Code.CONTACT_HOT_IN_AIR, Code.COAT_TOO_POOR, Code.WIRES_TOO_FEW),
             *(Code.COAT_UNWIRED, Code.COAT_STAYS_BARE, Code.ZINC_DISPLACED, Code.COAT_WITHOUT_TANK),
+            Code.COAT_LIMITS_CURRENT,
         }
     ),
 }
