@@ -148,7 +148,7 @@ def spread(surface):
         bare_area=0.0,
         dull_area=2 * CM2,
         burnt_area=1 * CM2,
-        throw=0.4,
+        uniformity=0.4,
         voltage=0.44,
         ohmic=0.1,
         polarization=0.3,

@@ -54,7 +54,7 @@ def test_the_field_is_that_of_the_current_that_flows(study):
     alone = run_to_end(solve.run(surface, slower, wire_drop=lost))
     assert found.voltage == pytest.approx(alone.voltage, rel=found.error)
     assert found.density_spread.median == pytest.approx(alone.density_spread.median, rel=found.error)
-    assert found.throw > wish.throw and found.time == pytest.approx(wish.time / flows, rel=1e-6)
+    assert found.uniformity > wish.uniformity and found.time == pytest.approx(wish.time / flows, rel=1e-6)
 
 
 @pytest.mark.slow

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 from addon.engine.field.section import Plane, Section, between, meet, spans, touched
-from addon.engine.field.trace import Grid, ended, fall, lines, starts
+from addon.engine.field.trace import Grid, electric_field, ended, lines, starts
 from addon.engine.progress import run_to_end
 
 NOTHING = Section(np.zeros((0, 2, 2)), np.zeros((0, 2)), np.zeros(0, dtype=np.intp))
@@ -53,7 +53,7 @@ def test_spans_of_overlapping_bodies_and_of_walls():
 def gridded(across: np.ndarray, up: np.ndarray, potential: np.ndarray) -> Grid:
     """A grid all in the liquid."""
     wet = np.ones(potential.shape, dtype=bool)
-    return Grid(across, up, potential, wet, ~wet, fall(across, up, potential, wet, NOTHING, np.zeros(0)))
+    return Grid(across, up, potential, wet, ~wet, electric_field(across, up, potential, wet, NOTHING, np.zeros(0)))
 
 
 def around_cylinder() -> Grid:
@@ -65,7 +65,7 @@ def around_cylinder() -> Grid:
     angle = np.linspace(0.0, 2 * np.pi, 361)
     rim = np.stack([np.cos(angle), np.sin(angle)], axis=1)
     circle = Section(np.stack([rim[:-1], rim[1:]], axis=1), 0.5 * (rim[:-1] + rim[1:]), np.arange(360))
-    falls = fall(across, up, potential, wet, circle, -2.0 * circle.outward[:, 0])
+    falls = electric_field(across, up, potential, wet, circle, -2.0 * circle.outward[:, 0])
     return Grid(across, up, potential, wet, np.zeros_like(wet), falls)
 
 
@@ -152,7 +152,9 @@ def test_what_stands_between_nodes_is_seen_from_either_side():
     jump = np.where(x < 1.0, 10.0, 20.0)
     for turned in (False, True):
         a, b, jumps, s = (up, across, jump.T, wall.turned) if turned else (across, up, jump, wall)
-        np.testing.assert_allclose(fall(a, b, jumps, np.ones(jumps.shape, dtype=bool), s, value), 0.0, atol=1e-9)
+        np.testing.assert_allclose(
+            electric_field(a, b, jumps, np.ones(jumps.shape, dtype=bool), s, value), 0.0, atol=1e-9
+        )
 
 
 def test_nodes_on_a_surface_are_found():

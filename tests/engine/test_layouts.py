@@ -52,7 +52,7 @@ def test_a_ring_is_evener_round_a_rod_than_one_side(rod):
     """Round its axis a rod in the middle of a ring sees the same everywhere; with one plate its back looks away."""
     alone = [row for row in rod.trials if row.name.startswith("a plate on one side") and not row.half_turn]
     ring = one(rod, "ring")
-    assert ring.throw > 1.1 * max(row.throw for row in alone)
+    assert ring.uniformity > 1.1 * max(row.uniformity for row in alone)
     assert len(ring.anodes or ()) == 6
 
 
@@ -65,17 +65,17 @@ def test_a_turn_at_half_time_is_the_mean_of_both_sides(rod):
     alone = [row for row in rod.trials if row.name.startswith("a plate on one side") and not row.half_turn]
     assert len(turned) == len(two) == len(alone) == 2
     for a, b in zip(sorted(turned, key=lambda r: r.name), sorted(two, key=lambda r: r.name), strict=True):
-        assert a.throw == pytest.approx(b.throw, rel=0.03)
-    assert min(row.throw for row in turned) > max(row.throw for row in alone)
+        assert a.uniformity == pytest.approx(b.uniformity, rel=0.03)
+    assert min(row.uniformity for row in turned) > max(row.uniformity for row in alone)
 
 
 def test_best_first_with_what_each_gains(rod):
-    throws = [row.throw for row in rod.trials]
+    throws = [row.uniformity for row in rod.trials]
     for before, after in zip(throws, throws[1:], strict=False):
         assert before >= after * (1 - layouts.ALIKE)
     (own,) = (row for row in rod.trials if row.own)
     last = rod.trials[-1]
-    assert f"{100 * (1 - last.throw / own.throw):.0f} % less for the same mean" in last.why
+    assert f"{100 * (1 - last.uniformity / own.uniformity):.0f} % less for the same mean" in last.why
     assert all(row.why and row.density > 0 and row.voltage > 0 for row in rod.trials)
 
 
@@ -84,7 +84,7 @@ def test_time_follows_from_the_density_and_voltage_without_overpotential_too(rod
     (own,), half = (row for row in rod.trials if row.own), one(rod, "1 A/dm2")
     assert half.time == pytest.approx(2 * own.time)
     assert half.voltage == pytest.approx(own.voltage / 2, rel=5e-3)
-    assert half.throw == pytest.approx(own.throw, rel=5e-3)
+    assert half.uniformity == pytest.approx(own.uniformity, rel=5e-3)
 
 
 def test_an_anode_that_gives_more_than_it_bears_is_said(rod):
@@ -134,10 +134,10 @@ def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
     for side in (y > 0.9, y < -0.9):
         assert turned.density[side].mean() == pytest.approx((front + back) / 2, rel=0.02)
     assert turned.current == pytest.approx(still.current, rel=1e-4)
-    assert turned.throw > still.throw
+    assert turned.uniformity > still.uniformity
     found = run_to_end(layouts.compare(ROD, job(anode=plate, place={"half_turn": True}, effort={"panels": 500})))
     (own,) = (row for row in found.trials if row.own)
-    assert own.half_turn and one(found, "not turned").throw < own.throw
+    assert own.half_turn and one(found, "not turned").uniformity < own.uniformity
 
 
 def test_with_and_without_a_shield(rod):
@@ -147,7 +147,7 @@ def test_with_and_without_a_shield(rod):
     (own,), (alone,) = ((row for row in some.trials if row.own) for some in (found, rod))
     without = one(found, "without collar")
     assert without.without == ("collar",)
-    assert without.throw == pytest.approx(alone.throw, rel=0.03)
+    assert without.uniformity == pytest.approx(alone.uniformity, rel=0.03)
     assert without.voltage == pytest.approx(alone.voltage, rel=0.02)
     assert own.voltage > without.voltage
     foot = (ROD.centroid[:, 2] < 0.011) & (ROD.normal[:, 2] > -0.5)

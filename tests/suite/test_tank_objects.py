@@ -89,7 +89,7 @@ def test_one_click_sets_up_the_tank_that_is_assumed_without_objects(part, monkey
         )
     )
     assert found.results.field.voltage == pytest.approx(direct.results.field.voltage, rel=0.01)
-    assert found.results.field.throw == pytest.approx(direct.results.field.throw, rel=0.02)
+    assert found.results.field.uniformity == pytest.approx(direct.results.field.uniformity, rel=0.02)
     assert [load.name for load in found.results.field.anodes] == ["Anode 1", "Anode 2"]
     assert not stale()
 

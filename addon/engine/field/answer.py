@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
@@ -38,50 +39,29 @@ def answer(
     wanted : A that were asked for, where the job's current is what the coat bears of it
     """
     panels, cell, state = solved.panels, solved.cell, solved.state
-    area = cell.influence.area
-    flow = area * state.j
-    cathodes = cell.rows(Role.PART, Role.THIEF)
-    current = float(flow[cathodes].sum())
-    copies = len(panels.arrangement.poses)
-    parts = tuple(float(flow[rows][cell.rows(Role.PART)[rows]].sum()) for rows in panels.bodies[:copies])
-    eta, _ = cell.drops(state.j)
+    flow = cell.influence.area * state.j
+    cathodes, plated = cell.rows(Role.PART, Role.THIEF), surface.plated_area
+    current, parts = float(flow[cathodes].sum()), _part_currents(panels, cell, flow)
+    polarization = float(flow @ cell.drops(state.j)[0]) / current
     coat = float(flow[cathodes] @ cell.raised[cathodes]) / current
-    polarization = float(flow @ eta) / current
     ohmic = state.voltage - polarization - coat
 
     density = on_faces(surface, panels, state.j)
-    plated = surface.plated_area
     density *= parts[0] / float(plated @ density)  # faces and panels carry the same current
-    metal = faraday.metal(job.bath.metal)
-    mean = sum(parts) / copies / float(plated.sum())
-    time = faraday.time(metal, mean, job.target.thickness, job.bath.efficiency)
-    deposit = job.target.thickness / mean  # m of thickness for each A/m2
-
-    laid = replace(cell, role=panels.role)  # coat without a wire takes nothing, and counts as bare
-    mine = panels.bodies[0][laid.rows(Role.PART)[panels.bodies[0]]]
-    fine, weight = state.j[mine] / panels.sides[mine], area[mine] * panels.sides[mine]
-    pieces, whole = panels.part.pieces, float(plated.sum())
-    ends = panels.part.cover.ends.of_values(a_side(panels, state.j))
-    here = laid.rows(Role.PART)[panels.bodies[0]]
-    low, high = extremes(*quarters(pieces[here], ends[here]), whole)
-    spread = replace(Spread.of(fine, weight), min=low, max=high)
-    shown, _ = showing(surface, panels, laid)
-    thin = extremes(*quarters(pieces[shown], ends[shown]), whole)[0] if shown.any() else 0.0
-    flagged = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
-    scale = float(plated.sum()) / float(weight.sum())
-    bare, dull, burnt = (scale * float(weight[flagged == flag].sum()) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT))
-    loads = _loads(panels, cell, state)
-    law = cell.cathode
+    mean = sum(parts) / len(parts) / float(plated.sum())
+    time = faraday.time(faraday.metal(job.bath.metal), mean, job.target.thickness, job.bath.efficiency)
+    growth = job.target.thickness / mean  # m of thickness for each A/m2
+    laid = _laid(surface, job, solved)
     found = Field(
         density=density,
-        thickness=np.maximum(density, 0.0) * deposit,
+        thickness=np.maximum(density, 0.0) * growth,
         flag=flags(density, surface.plated, job.bath.window, job.bath.limiting),
-        density_spread=spread,
-        thickness_spread=Spread(*(max(value, 0.0) * deposit for value in vars(spread).values())),
-        bare_area=bare,
-        dull_area=dull,
-        burnt_area=burnt,
-        throw=max(spread.min, 0.0) / mean,
+        density_spread=laid.spread,
+        thickness_spread=Spread(*(max(value, 0.0) * growth for value in vars(laid.spread).values())),
+        bare_area=laid.bare,
+        dull_area=laid.dull,
+        burnt_area=laid.burnt,
+        uniformity=max(laid.spread.min, 0.0) / mean,
         voltage=state.voltage,
         ohmic=ohmic,
         polarization=polarization,
@@ -91,29 +71,73 @@ def answer(
         anode_current=-float(flow[cell.rows(Role.ANODE)].sum()),
         thief_current=float(flow[cell.rows(Role.THIEF)].sum()),
         part_currents=parts,
-        anodes=loads,
+        anodes=_loads(panels, cell, state),
         anode_limit=job.bath.anode_limit,
-        wagner=float(cell.conductivity * law.resistance(np.array(mean)) / np.sqrt(plated.sum() / (4.0 * np.pi))),
+        wagner=_wagner(cell, mean, float(plated.sum())),
         time=time,
-        time_thinnest=time * mean / thin if thin > 0 else np.inf,
+        time_thinnest=time * mean / laid.thinnest if laid.thinnest > 0 else np.inf,
         panels=len(panels.corners),
         error=solved.error,
         residual=state.residual,
         control=state.control if wanted is None or state.control == Control.VOLTAGE else Control.COAT,
-        wanted_current=_wanted(job, copies * float(plated.sum())) if wanted is None else wanted,
+        wanted_current=_wanted(job, len(parts) * float(plated.sum())) if wanted is None else wanted,
         assumed=(*panels.arrangement.notes, *_too_close(panels, cell)),
     )
-    return replace(
-        found,
-        findings=(
-            *solved.findings,
-            *_held(job, mean),
-            *cautions.deposit(surface, job, found),
-            *cautions.circuit(job, found, mean, solved.needed_voltage),
-            *(cautions.crowding(job, solved) if with_coat else ()),
-            *cautions.model(surface, panels, cell),
-            *cautions.computation(found),
-        ),
+    return replace(found, findings=_findings(surface, job, solved, found, with_coat=with_coat))
+
+
+def _part_currents(panels: Panels, cell: Cell, flow: NDArray[np.float64]) -> tuple[float, ...]:
+    """A of each copy of the part; flow : (n,) A of each panel."""
+    parts = cell.rows(Role.PART)
+    return tuple(float(flow[rows][parts[rows]].sum()) for rows in panels.bodies[: len(panels.arrangement.poses)])
+
+
+def _wagner(cell: Cell, mean: float, area: float) -> float:
+    """Wagner's number at a mean density (A/m2): kappa d(eta)/dj over the radius of a sphere of so many m2."""
+    return float(cell.conductivity * cell.cathode.resistance(np.array(mean)) / np.sqrt(area / (4.0 * np.pi)))
+
+
+class _Laid(NamedTuple):
+    """What the first copy's panels get.
+
+    spread : A/m2; thinnest : A/m2 where what shows gets least; bare, dull, burnt : m2
+    """
+
+    spread: Spread
+    thinnest: float
+    bare: float
+    dull: float
+    burnt: float
+
+
+def _laid(surface: Surface, job: Job, solved: Solved) -> _Laid:
+    """By panels, not by faces; coat without a wire takes nothing, and counts as bare."""
+    panels, state = solved.panels, solved.state
+    cell = replace(solved.cell, role=panels.role)
+    whole, mine = float(surface.plated_area.sum()), panels.bodies[0]
+    here = cell.rows(Role.PART)[mine]
+    density, weight = a_side(panels, state.j), cell.influence.area[mine] * panels.sides[mine]
+    fine, weight = (state.j[mine] / panels.sides[mine])[here], weight[here]
+    pieces, ends = panels.part.pieces, panels.part.cover.ends.of_values(density)
+    low, high = extremes(*quarters(pieces[here], ends[here]), whole)
+    shown, _ = showing(surface, panels, cell)
+    thin = extremes(*quarters(pieces[shown], ends[shown]), whole)[0] if shown.any() else 0.0
+    flagged = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
+    scale = whole / float(weight.sum())
+    bare, dull, burnt = (scale * float(weight[flagged == flag].sum()) for flag in (Flag.BARE, Flag.DULL, Flag.BURNT))
+    return _Laid(replace(Spread.of(fine, weight), min=low, max=high), thin, bare, dull, burnt)
+
+
+def _findings(surface: Surface, job: Job, solved: Solved, found: Field, *, with_coat: bool) -> tuple[Finding, ...]:
+    mean = sum(found.part_currents) / len(found.part_currents) / float(surface.plated_area.sum())
+    return (
+        *solved.findings,
+        *_held(job, mean),
+        *cautions.deposit(surface, job, found),
+        *cautions.circuit(job, found, mean, solved.needed_voltage),
+        *(cautions.crowding(job, solved) if with_coat else ()),
+        *cautions.model(surface, solved.panels, solved.cell),
+        *cautions.computation(found),
     )
 
 

@@ -28,7 +28,7 @@ from .lattice import inside, nodes, place, walls
 from .problem import Cell, State
 from .section import Plane, Section, meet, touched
 from .solved import Solved
-from .trace import Grid, ended, fall, lines, starts
+from .trace import Grid, electric_field, ended, lines, starts
 from .wall import Fine, added, fine
 
 Array = NDArray[np.float64]
@@ -114,7 +114,7 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
     values[wet] = yield from subrange(0.5, 0.75, _near(cell, state, where[wet]))
     values[wet] += smooth[wet] + (yield from subrange(0.75, 0.8, _beside(near, where[wet], arrangement)))
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
-    falls = fall(across, up, values, wet, surfaces, beside)
+    falls = electric_field(across, up, values, wet, surfaces, beside)
     values, nearest = _rimmed(values, wet, across, up, surfaces, beside)
     electrodes = int(cell.electrode.sum())
     metal = ~wet & (nearest >= 0) & (nearest < electrodes)
@@ -250,7 +250,7 @@ def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Ar
         for j in range(5):
             clear &= deep[i : i + clear.shape[0], j : j + clear.shape[1]]
     rows, columns = (np.arange(2, length - 2, 4) for length in grid.wet.shape)
-    down = grid.fall[rows[:, None], columns]
+    down = grid.electric_field[rows[:, None], columns]
     off = float(np.diff(grid.across).min())
     falls = []
     for way in (1.0, -1.0):

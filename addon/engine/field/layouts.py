@@ -49,7 +49,8 @@ class Trial:
     """One way to plate the part.
 
     name : what is done; why : what it does to the deposit, against the job as it is
-    throw : thinnest over mean, of show faces where any are marked, of all copies; low : what all but the thinnest 5 %
+    uniformity : thinnest over mean, of show faces where any are marked, of all copies
+    low : what all but the thinnest 5 %
     of the area exceed, over the mean
     density : A/m2, mean; time : s to the wanted mean thickness; time_thinnest : s until the thinnest place has it
     voltage : V; shares : current of each copy over their mean
@@ -59,7 +60,7 @@ class Trial:
 
     name: str
     why: str
-    throw: float
+    uniformity: float
     low: float
     density: float
     time: float
@@ -186,7 +187,7 @@ class _Table:
         mean = float(each.mean()) / float(area.sum())
         pieces, ends, whole = ready.panels.part.pieces[shown], ready.panels.part.cover.ends, float(area[plated].sum())
         thinnest = min(extremes(*quarters(pieces, ends.of_values(one)[shown]), whole)[0] for one in density)
-        throw = max(thinnest, 0.0) / mean
+        uniformity = max(thinnest, 0.0) / mean
         spread = Spread.of(density[:, plated].ravel(), np.tile(area[plated], len(density)))
         bath, wanted = self.job.bath, factor * self.job.target.density
         time = faraday.time(faraday.metal(bath.metal), wanted, self.job.target.thickness, bath.efficiency)
@@ -198,11 +199,11 @@ class _Table:
         row = Trial(
             name=name,
             why=why,
-            throw=throw,
+            uniformity=uniformity,
             low=max(spread.p5, 0.0) / mean,
             density=wanted,
             time=time,
-            time_thinnest=time / throw if throw > 0 else np.inf,
+            time_thinnest=time / uniformity if uniformity > 0 else np.inf,
             voltage=max(found.voltage for found in halves),
             shares=tuple((each / each.mean()).tolist()),
         )
@@ -333,11 +334,13 @@ def _told(rows: list[Trial]) -> list[Trial]:
     now = next(row for row in rows if row.own)
     out = []
     for row in rows:
-        gain = row.throw / now.throw - 1.0 if now.throw > 0 else 0.0
+        gain = row.uniformity / now.uniformity - 1.0 if now.uniformity > 0 else 0.0
         told = f"the thinnest place gets {100 * abs(gain):.0f} % {'more' if gain > 0 else 'less'} for the same mean"
         told = "as even as now" if abs(gain) < ALIKE else told
-        if not now.throw > 0:
-            told = "the thinnest place gets some deposit" if row.throw > 0 else "the thinnest place gets none, as now"
+        if not now.uniformity > 0:
+            told = (
+                "the thinnest place gets some deposit" if row.uniformity > 0 else "the thinnest place gets none, as now"
+            )
         out.append(row if row.own else replace(row, why=f"{row.why}; {told}"))
     return out
 
@@ -345,8 +348,8 @@ def _told(rows: list[Trial]) -> list[Trial]:
 def _hollow(rows: list[Trial]) -> list[str]:
     """What to say where no other anodes reach the thinnest place."""
     now = next(row for row in rows if row.own)
-    best = max(row.throw for row in rows if row.density == now.density)
-    if now.throw > DEEP or best > 1.1 * now.throw:
+    best = max(row.uniformity for row in rows if row.density == now.density)
+    if now.uniformity > DEEP or best > 1.1 * now.uniformity:
         return []
     return [
         "no other anodes reach the thinnest place: it lies in a hollow or a slot; open it, hang a small anode into it,"
@@ -356,10 +359,10 @@ def _hollow(rows: list[Trial]) -> list[str]:
 
 def _ranked(rows: list[Trial]) -> tuple[Trial, ...]:
     """The most even first; among equals the quicker one, then the one that leaves less of the area thin."""
-    left, ranked = sorted(rows, key=lambda row: -row.throw), []
+    left, ranked = sorted(rows, key=lambda row: -row.uniformity), []
     while left:
-        best = left[0].throw
-        alike = [row for row in left if row.throw >= (1.0 - ALIKE) * best]
+        best = left[0].uniformity
+        alike = [row for row in left if row.uniformity >= (1.0 - ALIKE) * best]
         pick = min(alike, key=lambda row: (row.time, -row.low))
         left.remove(pick)
         ranked.append(pick)

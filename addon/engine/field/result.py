@@ -69,7 +69,7 @@ class Field:
     density_spread, thickness_spread : by area, of the panels, so that they do not hang on the triangulation; min and
     max
         are means over patches of a 2000th of the plated area
-    bare_area, dull_area, burnt_area : m2 of one copy; throw : thinnest over mean
+    bare_area, dull_area, burnt_area : m2 of one copy; uniformity : thinnest over mean
     voltage : V of the supply = ohmic + polarization + coat, means by current; coat : None where it was left out
     resistance : ohm, ohmic over current
     control : what sets the current: the supply, or the coat; wanted_current : A that the job asks for, of all parts
@@ -91,7 +91,7 @@ class Field:
     bare_area: float
     dull_area: float
     burnt_area: float
-    throw: float
+    uniformity: float
     voltage: float
     ohmic: float
     polarization: float

@@ -31,7 +31,7 @@ class Grid:
     across : (n,), up : (m,) meters, rising
     potential : (m, n) V, nan where it is not known; wet : (m, n) bool, in the liquid; metal : (m, n) bool, in an
     electrode
-    fall : (m, n, 2) V/m down the potential, along the current; nan out of the liquid
+    electric_field : (m, n, 2) V/m down the potential, along the current; nan out of the liquid
     """
 
     across: Array
@@ -39,7 +39,7 @@ class Grid:
     potential: Array
     wet: NDArray[np.bool_]
     metal: NDArray[np.bool_]
-    fall: Array
+    electric_field: Array
 
     def cell(self, places: Array) -> Array:
         """(k,) meters: the shorter side of the cells round places (k, 2)."""
@@ -71,7 +71,9 @@ class Grid:
         return i, j
 
 
-def fall(across: Array, up: Array, potential: Array, wet: NDArray[np.bool_], surfaces: Section, value: Array) -> Array:
+def electric_field(
+    across: Array, up: Array, potential: Array, wet: NDArray[np.bool_], surfaces: Section, value: Array
+) -> Array:
     """(m, n, 2) V/m down the potential at the nodes of a grid; nan out of the liquid.
 
     potential : (m, n) V; surfaces : all that stands in the plane; value : (t,) V in the liquid beside its triangles.
@@ -114,7 +116,7 @@ def starts(
     middle, way, row = anodes.segments.mean(axis=1), anodes.outward, anodes.row
     off = BESIDE * grid.cell(middle)[:, None] * way
     sides = np.concatenate([middle + off, middle - off])
-    down = np.sum(grid.read(grid.fall, sides) * np.concatenate([way, -way]), axis=1)
+    down = np.sum(grid.read(grid.electric_field, sides) * np.concatenate([way, -way]), axis=1)
     inside = (sides == grid.clip(sides)).all(axis=1) & (grid.read(grid.wet.astype(float), sides) > 0.5)
     down = np.where(inside, np.maximum(np.nan_to_num(down), 0.0), 0.0).reshape(2, -1)
     down[1] *= two_sided[row]
@@ -158,10 +160,10 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
     grid is one too, or liquid that goes on, where they end
     """
     metal = grid.metal.astype(float)
-    least = STILL * float(np.nanmax(np.linalg.norm(grid.fall, axis=-1), initial=0.0))
+    least = STILL * float(np.nanmax(np.linalg.norm(grid.electric_field, axis=-1), initial=0.0))
 
     def way(places: Array) -> Array:
-        down = np.nan_to_num(grid.read(grid.fall, places))
+        down = np.nan_to_num(grid.read(grid.electric_field, places))
         size = np.linalg.norm(down, axis=1, keepdims=True)
         return np.divide(down, size, out=np.zeros_like(down), where=size > least)
 

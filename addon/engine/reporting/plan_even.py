@@ -38,8 +38,14 @@ def table(found: Comparison) -> str:
     """All trials, best first, each with its reason on a second line, and what was not tried."""
     lines = ["    " + "".join(f"{head:>15}" for head in COLUMNS)]
     for number, trial in enumerate(found.trials, 1):
-        last = duration(trial.time_thinnest) if trial.throw > 0 else "never"
-        cells = (figure(trial.throw, 2), figure(trial.low, 2), duration(trial.time), last, figure(trial.voltage, 2))
+        last = duration(trial.time_thinnest) if trial.uniformity > 0 else "never"
+        cells = (
+            figure(trial.uniformity, 2),
+            figure(trial.low, 2),
+            duration(trial.time),
+            last,
+            figure(trial.voltage, 2),
+        )
         lines.append(f"{number:>3}." + "".join(f"{cell:>15}" for cell in cells) + f"  {trial.name}")
         lines.append(f"{'':>6}{_shares(trial)}{trial.why}")
     return "\n".join([*lines, *(f"    {sentence(text)}" for text in found.notes)])
@@ -47,9 +53,9 @@ def table(found: Comparison) -> str:
 
 def told(number: int, trial: Trial) -> str:
     """One trial: its figures and the reason."""
-    slow = f" ({duration(trial.time_thinnest)} for the thinnest place)" if trial.throw > 0 else ""
+    slow = f" ({duration(trial.time_thinnest)} for the thinnest place)" if trial.uniformity > 0 else ""
     return (
-        f"{number}. {trial.name[:1].upper()}{trial.name[1:]}: {figure(trial.throw, 2)} in"
+        f"{number}. {trial.name[:1].upper()}{trial.name[1:]}: {figure(trial.uniformity, 2)} in"
         f" {duration(trial.time)}{slow} at"
         f" {figure(trial.voltage, 2)} V; {_shares(trial)}{trial.why}."
     )

@@ -157,7 +157,7 @@ def layouts(result: Comparison, _study: Study) -> Table:
             {
                 "name": trial.name,
                 "as_it_is": trial.own,
-                "thinnest_over_mean": trial.throw,
+                "thinnest_over_mean": trial.uniformity,
                 "p5_over_mean": trial.low,
                 "density_A_dm2": trial.density / A_PER_DM2,
                 "time_h": trial.time / HOUR,

@@ -39,7 +39,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
             layout,
             [
                 ("Thinnest Spot", figure(spread.min / UM, "um")),
-                ("", filled("{share} % of average", share=figure(100 * found.throw))),
+                ("", filled("{share} % of average", share=figure(100 * found.uniformity))),
                 ("Numerical Accuracy", _accuracy(found.error)),
                 ("Cell Voltage", figure(found.voltage, "V")),
                 ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
@@ -48,7 +48,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
                 ("Burning", _area(found.burnt_area)),
             ],
         )
-        if found.throw < MIN_MENDABLE_UNIFORMITY:
+        if found.uniformity < MIN_MENDABLE_UNIFORMITY:
             say(layout, "Longer plating will not fix the thinnest spot: improve the evenness, or change the model")
         else:
             facts(layout, [("Time to Fill Thinnest Spot", duration(found.time_thinnest))])

@@ -44,7 +44,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
         take = head.row()
         take.alignment = "RIGHT"
         take.operator("platewright.take_layout", text="", icon="CHECKMARK").number = number
-    _row(box, figure(100 * trial.throw, "%"), duration(trial.time), figure(trial.voltage, "V"))
+    _row(box, figure(100 * trial.uniformity, "%"), duration(trial.time), figure(trial.voltage, "V"))
     if len(trial.shares) > 1:
         shares = ", ".join(f"{100 * share:.0f}" for share in trial.shares)
         say(box, filled("The parts take {shares} % of their average current", shares=shares))
