@@ -294,9 +294,9 @@ def _hanger(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
 
 
 def _hanger_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
-    made, alone = study.results.hanger, study.results.field
+    made, alone = study.results.hanger, study.results.field_at_target  # of the same current
     if made is None or alone is None:
-        raise InputError(study.reasons.get("hanger") or study.reasons.get("field") or "left out")
+        raise InputError(study.reasons.get("hanger") or study.reasons.get("field_at_target") or "left out")
     lost = yield from subrange(0.0, 0.05, _lost(study))
     return (yield from subrange(0.05, 1.0, shade.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
 
@@ -453,7 +453,7 @@ ANALYSES: tuple[Analysis, ...] = (
     Analysis(
         "hanger_shade",
         _CELL[1:],
-        ("hanger", "field"),
+        ("hanger", "field_at_target"),
         _hanger_shade,
         30.0,
         optional_inputs=("contacts",),  # the way up is that of the hanger
