@@ -39,10 +39,10 @@ class Results:
     drainage_hung: Drainage | None = None
     narrow: NarrowOpenings | None = None
     openness: Openness | None = None
-    vents: Vents | None = None
     contacts: Contacts | None = None
     field_at_target: Field | None = None
     coat: CoatResult | None = None
+    vents: Vents | None = None
     field: Field | None = None
     ranges: Ranges | None = None
     hanging: Hanging | None = None
