@@ -6,6 +6,7 @@ conforming; the slivers that come of it are cured by the Delaunay flips of `lapl
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -126,21 +127,26 @@ def patch(mesh: Mesh, centre: Vector, radius: float, seed: int) -> NDArray[np.bo
     return out
 
 
-def rounded(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
-    """The mesh with edges along the circle (or ball) of a pad, and fine enough round it.
+def rounded(mesh: Mesh, circles: Sequence[tuple[Vector, float]]) -> Mesh:
+    """The mesh with edges along the circles (or balls) of pads, and fine enough round each.
 
-    Near the centre edges are halved until they are shorter than CHORD of the radius, or than GROWTH of their distance;
-    then every edge that crosses the rim gets a point there.
+    circles : centre (3,) and radius, meters. Near the centre edges are halved until they are shorter than CHORD of the
+    radius, or than GROWTH of their distance; then every edge that crosses the rim gets a point there.
+    Cost: one distance a triangle and circle, and work on those near one.
     """
     corner = mesh.points[mesh.triangles]
     middle = corner.mean(axis=1)
-    reach = np.linalg.norm(corner - middle[:, None], axis=2).max(axis=1)
-    away = np.linalg.norm(middle - centre, axis=1) - reach
-    near = away < np.maximum(2.0 * reach / GROWTH, 1.5 * radius)
+    out = corner - middle[:, None]
+    reach = np.sqrt(np.einsum("ijk,ijk->ij", out, out).max(axis=1))
+    near = np.zeros(len(mesh.triangles), dtype=bool)
+    for centre, radius in circles:
+        away = np.sqrt(((middle - centre) ** 2).sum(axis=1)) - reach
+        near |= away < np.maximum(2.0 * reach / GROWTH, 1.5 * radius)
     used, triangles = np.unique(mesh.triangles[near], return_inverse=True)
     part = Mesh(mesh.points[used], triangles.reshape(-1, 3).astype(np.int32), mesh.owner[near])
-    part = _graded(part, centre, radius)
-    part = _cut(part, centre, radius)
+    for centre, radius in circles:
+        part = _graded(part, centre, radius)
+        part = _cut(part, centre, radius)
     number = np.concatenate([used, len(mesh.points) + np.arange(len(part.points) - len(used))]).astype(np.int32)
     return Mesh(
         np.vstack([mesh.points, part.points[len(used) :]]),

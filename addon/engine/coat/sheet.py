@@ -96,10 +96,8 @@ def build(surface: Surface, *, triangles: int = TRIANGLES) -> Progress[Sheet]:
 
 def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Progress[tuple[Sheet, tuple[Index, ...]]]:
     """The sheet with its triangles fitted to the rim of each pad, and the points that each pad covers."""
-    mesh = sheet.mesh
-    for done, pad in enumerate(pads):
-        yield Step(0.4 * done / len(pads), "Fitting the coat to the wires")
-        mesh = refine.rounded(mesh, np.array(pad.centre), pad.diameter / 2)
+    yield Step(0.0, "Fitting the coat to the wires")
+    mesh = refine.rounded(sheet.mesh, [(np.array(pad.centre), pad.diameter / 2) for pad in pads])
     yield Step(0.4, "Fitting the coat to the wires")
     fitted = _sheet(surface, mesh, Topology.of(mesh.triangles, len(mesh.points)))
     covered = []
