@@ -306,6 +306,18 @@ def test_neighborhoods_are_parts_of_the_dense_matrices() -> None:
         assert np.abs(fast.diagonal[group] / single.diagonal()[: found.own] - 1).max() < 1e-6
 
 
+def test_panels_with_one_middle_have_finite_neighborhoods() -> None:
+    """A triangle and the same one shrunk about its middle: as points they would lie at no distance."""
+    some = soup(40, seed=3)
+    twin = some[:1].mean(axis=1, keepdims=True) + 0.5 * (some[:1] - some[:1].mean(axis=1, keepdims=True))
+    corners = np.concatenate([some, twin])
+    fast = LayerOperators(corners)
+    with np.errstate(all="raise", under="ignore"):
+        for group in fast.groups(10):
+            found = fast.neighborhood(group, 30)
+            assert np.isfinite(found.single).all() and np.isfinite(found.double).all()
+
+
 @pytest.mark.slow
 def test_memory_is_foretold() -> None:
     """Before anything is integrated, within 5 % of what is then held, and not below; even and behind a mirror."""

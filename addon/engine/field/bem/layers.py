@@ -353,11 +353,12 @@ class _Sources:
 
 
 def _as_points(panels: Panels, members: Ints, double: bool) -> tuple[Single, Single]:
-    """S and D (m, m) of panels as if each were a point with its area; a panel on itself has none."""
+    """S and D (m, m) of panels as if each were a point with its area; on itself, and on another with the same
+    middle, a panel has none."""
     at = panels.centroid[members]
     apart = at[:, None] - at
     square = (apart**2).sum(axis=2)
-    np.fill_diagonal(square, np.inf)
+    square[square == 0.0] = np.inf
     single = panels.area[members] / (4 * np.pi * np.sqrt(square))
     if not double:
         return single.astype(np.float32), np.zeros(single.shape, np.float32)
