@@ -83,17 +83,29 @@ def pixels(path: Path) -> np.ndarray:
     return found
 
 
+def place(finding: object) -> np.ndarray:
+    """The faces that a finding is about."""
+    study = room("session").session.find(bpy.context).study
+    return sys.modules[f"{PACKAGE}.engine.verdict.places"].faces(finding, study)
+
+
+def free() -> int:
+    """Pixels of the viewport that the sidebar leaves free."""
+    width = {region.type: region.width for region in viewport()["area"].regions}
+    return width["WINDOW"] - width["UI"]
+
+
 def framed(number: int) -> None:
     """The middle of the place lies inside the viewport, and its corners as well."""
     kept = room("session").session.find(bpy.context)
     surface = kept.study.surface
-    faces = room("operators.show").place(judgment().verdict.changes[number], kept.study)
+    faces = place(judgment().verdict.changes[number])
     assert len(faces), "the finding has no place"
     view = viewport()
     region, space = view["region"], view["area"].spaces.active
     points = surface.corners[faces].reshape(-1, 3) / bpy.context.scene.unit_settings.scale_length
     seen = [location_3d_to_region_2d(region, space.region_3d, Vector(point)) for point in points[::7]]
-    inside = [p is not None and 0 <= p.x <= region.width and 0 <= p.y <= region.height for p in seen]
+    inside = [p is not None and 0 <= p.x <= free() and 0 <= p.y <= region.height for p in seen]
     assert all(inside), f"{100 * np.mean(inside):.0f} % of the place is in view"
     wide = np.ptp(np.array([list(p) for p in seen]), axis=0).max() / min(region.width, region.height)
     assert wide > MIN_WIDTH_SHARE, f"the place takes {100 * wide:.1f} % of the view"
@@ -114,7 +126,7 @@ def shown() -> Iterator[float]:
     for number, one in enumerate(judgment().verdict.changes):
         yield from press("show_finding", number=number)
         after = pixels(picture(f"show_{number}"))
-        if not len(room("operators.show").place(one, room("session").session.find(bpy.context).study)):
+        if not len(place(one)):
             continue  # about the whole part
         framed(number)
         changed = float((np.abs(after - before).max(axis=2) > 0.1).mean())
@@ -133,7 +145,9 @@ def themes() -> Iterator[float]:
         picture("light")
     view.ui_scale = 2.0
     yield 1.0
+    yield from press("show_finding", number=0)
     picture("double")
+    framed(0)
     view.ui_scale = 1.0
     bpy.ops.preferences.reset_default_theme()
     yield 0.5

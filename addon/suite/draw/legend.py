@@ -19,6 +19,7 @@ from ..language import said
 from .maps import Drawing
 
 WIDTH, BAR = 250, 12  # of the ramp, in points of the interface
+MIN_WIDTH, NARROW = 90, 180  # points of a ramp: the narrowest that is drawn, and below which it has fewer numbers
 BARS, EDGE = 40, 12  # the histogram's height, the margin
 TEXT, SMALL_TEXT = 12, 11
 PAPER, INK, FAINT = (0.30, 0.30, 0.31, 0.95), (0.97, 0.97, 0.97, 1.0), (0.80, 0.80, 0.80, 1.0)
@@ -28,23 +29,25 @@ FONT = 0
 LEADER, LINE = 28, 20  # points: how far a label stands off its place; between two labels
 
 
-def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str) -> None:
+def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str, wide: float = WIDTH) -> None:
     """With its lower left corner at (left, bottom) pixels of the region; `size` is the interface's scale.
 
-    note : over the title: that the map is stale, or what it is of
+    note : over the title: that the map is stale, or what it is of; wide : points of the ramp; none is drawn in too few
     """
+    if wide < MIN_WIDTH:
+        return
     line = 17 * size
     bars = BARS * size if len(drawing.shares) else 0.0
     height = 2 * EDGE * size + 2 * line + BAR * size + bars + (2 if note else 1) * line
-    _rectangle(left, bottom, (WIDTH + 2 * EDGE) * size, height, PAPER)
+    _rectangle(left, bottom, (wide + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
     low, high = map(said, drawing.map.ends)
     words(low, x, y, size, SMALL_TEXT, FAINT)
-    words(high, x + WIDTH * size, y, size, SMALL_TEXT, FAINT, align=1.0)
+    words(high, x + wide * size, y, size, SMALL_TEXT, FAINT, align=1.0)
     y += line
-    _ticks(drawing, x, y, size)
+    _ticks(drawing, x, y, size, wide)
     y += line
-    _ramp(drawing, x, y, size)
+    _ramp(drawing, x, y, size, wide)
     y += BAR * size + bars + 0.35 * line
     title = ", ".join(filter(None, (said(drawing.map.title), unit_text(drawing.map.unit))))
     words(title, x, y, size, TEXT, INK)
@@ -59,22 +62,29 @@ def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
     return left, 24 * size + (others["HUD"].height if "HUD" in others else 0)
 
 
-def _ramp(drawing: Drawing, x: float, y: float, size: float) -> None:
+def room(area: bpy.types.Area, left: float, size: float) -> float:
+    """Points that a ramp can take from `left` pixels on, clear of the sidebar."""
+    width = {r.type: r.width for r in area.regions if r.width > 1}
+    free = width.get("WINDOW", 0) - width.get("UI", 0) - left - 2 * EDGE * size
+    return min(WIDTH, free / size - EDGE)
+
+
+def _ramp(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
     """The ramp, and over it the share of the plated area that has each color."""
     steps = np.linspace(0.0, 1.0, 129)
-    _strips(x + WIDTH * size * steps, y, np.full(128, BAR * size), drawing.steps(128))
+    _strips(x + wide * size * steps, y, np.full(128, BAR * size), drawing.steps(128))
     bins = len(drawing.shares)
     if not bins:
         return
     tallest = max(float(drawing.shares.max()), 1e-12)
     heights = BARS * size * drawing.shares / tallest
-    edges = x + WIDTH * size * np.arange(bins + 1) / bins
+    edges = x + wide * size * np.arange(bins + 1) / bins
     _strips(edges, y + (BAR + 2) * size, heights, drawing.steps(bins))
 
 
-def _ticks(drawing: Drawing, x: float, y: float, size: float) -> None:
-    for share, text in drawing.ticks(5):
-        words(said(text), x + WIDTH * size * share, y + 2 * size, size, SMALL_TEXT, INK, align=0.5)
+def _ticks(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
+    for share, text in drawing.ticks(5 if wide > NARROW else 3):
+        words(said(text), x + wide * size * share, y + 2 * size, size, SMALL_TEXT, INK, align=0.5)
 
 
 def words(

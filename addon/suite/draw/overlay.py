@@ -201,7 +201,9 @@ def _draw_words(shown: _Shown) -> None:
         return
     kept = session.find(context)
     stale = not shown.note and kept is not None and shown.drawing.map.analysis in kept.stale(context.scene)
-    legend.draw(shown.drawing, *legend.corner(context.area, size), size, legend.STALE if stale else shown.note)
+    left, bottom = legend.corner(context.area, size)
+    wide = legend.room(context.area, left, size)
+    legend.draw(shown.drawing, left, bottom, size, legend.STALE if stale else shown.note, wide)
     gpu.state.blend_set("NONE")
 
 

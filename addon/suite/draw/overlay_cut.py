@@ -124,5 +124,6 @@ def draw_words() -> None:
         left += (legend.WIDTH + 2 * legend.EDGE + GAP) * size
     gpu.state.blend_set("ALPHA")
     stale = "cut" in kept.stale(context.scene)
-    legend.draw(cuts.drawing(cut), left, bottom, size, legend.STALE if stale else "")
+    wide = legend.room(context.area, left, size)
+    legend.draw(cuts.drawing(cut), left, bottom, size, legend.STALE if stale else "", wide)
     gpu.state.blend_set("NONE")

@@ -91,6 +91,8 @@ def _look(context: bpy.types.Context, kept: Kept, finding: Finding) -> bool:
     _, tracer = kept.cache.surfaces[kept.study.keys["surface"]]
     way, seen = vantage(surface, tracer, faces)
     views.look_along(view3d, surface, faces, way, scale, shift)
+    if context.area is not None:
+        views.keep_clear(context.area, view3d)
     return seen < views.HIDDEN
 
 

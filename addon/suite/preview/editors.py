@@ -5,16 +5,18 @@ from __future__ import annotations
 import bpy
 
 SHARE = 0.52  # of the viewport's width that the text takes
+MIN_VIEWPORT = 330  # points of a viewport beside it, for the sidebar and some of the part
 MIN_FONT, MAX_FONT = 8, 12
 PLAN = 82 * 0.655  # width of the plan's columns, in units of the font's size
 BESIDE = 30  # points that margin and scroll bar take
 
 
 def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
-    """Show a text in the Text editor that is open, or in one split off the largest viewport. Returns whether there is
-    one: a viewport that fills the whole screen is not split."""
-    screen = context.window.screen
-    area = next((one for one in screen.areas if one.type == "TEXT_EDITOR"), None) or _split(context)
+    """Show a text in the Text editor that is open, or in one split off the largest viewport; where that has no room for
+    both the text and the sidebar, in a window of its own. Returns whether there is one: a viewport that fills the whole
+    screen is left alone."""
+    areas = (one for window in context.window_manager.windows for one in window.screen.areas)
+    area = next((one for one in areas if one.type == "TEXT_EDITOR"), None) or _made(context)
     if area is None:
         return False
     space = area.spaces.active
@@ -29,13 +31,33 @@ def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
     return True
 
 
-def _split(context: bpy.types.Context) -> bpy.types.Area | None:
-    """A new Text editor at the left of the largest 3D viewport."""
+def _made(context: bpy.types.Context) -> bpy.types.Area | None:
+    """A new Text editor: beside the largest 3D viewport, or in a new window."""
     screen = context.window.screen
     views = [one for one in screen.areas if one.type == "VIEW_3D"]
     if not views or screen.show_fullscreen:
         return None
     largest = max(views, key=lambda one: one.width * one.height)
+    room = (1 - SHARE) * largest.width / context.preferences.system.ui_scale
+    return _split(context, largest) if room >= MIN_VIEWPORT else _window(context, largest)
+
+
+def _window(context: bpy.types.Context, area: bpy.types.Area) -> bpy.types.Area | None:
+    """A window with nothing but a Text editor."""
+    before = set(context.window_manager.windows)
+    with context.temp_override(area=area, region=area.regions[-1]):
+        bpy.ops.wm.window_new()
+    made = next((one for one in context.window_manager.windows if one not in before), None)
+    if made is None:
+        return None
+    area = made.screen.areas[0]
+    area.type = "TEXT_EDITOR"
+    return area
+
+
+def _split(context: bpy.types.Context, largest: bpy.types.Area) -> bpy.types.Area | None:
+    """A new Text editor at the left of a viewport."""
+    screen = context.window.screen
     before = set(screen.areas)
     with context.temp_override(area=largest, region=largest.regions[-1]):
         try:

@@ -19,6 +19,7 @@ from ..session import Kept
 AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
 CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
+MIN_TAKEN_SHARE = 0.25  # of the viewport that the sidebar takes: less leaves the middle free enough
 HIDDEN = 0.05  # of a place that is seen: below it, what hides it is thinned out
 
 
@@ -96,3 +97,16 @@ def _stand(space: bpy.types.SpaceView3D, middle: NDArray[np.float64], distance: 
     region.view_location, region.view_distance = middle.tolist(), distance
     space.clip_start = min(space.clip_start, 0.01 * distance)
     space.clip_end = max(space.clip_end, 100.0 * distance)
+
+
+def keep_clear(area: bpy.types.Area, space: bpy.types.SpaceView3D) -> None:
+    """Shift what is looked at out from under the sidebar, where that takes much of the viewport, and stand off more."""
+    width = {region.type: region.width for region in area.regions if region.width > 1}
+    whole, taken = width.get("WINDOW", 0), width.get("UI", 0)
+    region = space.region_3d
+    if taken < MIN_TAKEN_SHARE * whole or not region.is_perspective:
+        return
+    region.view_distance *= whole / max(whole - taken, MIN_TAKEN_SHARE * whole)
+    half = region.view_distance / region.window_matrix[0][0]  # of what is seen at that distance, across
+    right = region.view_rotation @ Vector((1.0, 0.0, 0.0))
+    region.view_location += right * half * taken / whole
