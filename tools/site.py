@@ -21,7 +21,7 @@ ROOT = Path(__file__).resolve().parent.parent
 DOCS = ROOT / "docs"
 AT_ROOT = {"DEVELOPERS.md": "developers.md", "CHANGELOG.md": "changes.md"}
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
-PRINT_LIMIT_S = 120
+PRINT_LIMIT_S = 300
 OUTSIDE = re.compile(
     r"""<(?:script|link|img|iframe|source)\b[^>]*\b(?:src|href)=["'](?:https?:)?//|url\(["']?https?://"""
 )

@@ -225,3 +225,4 @@ def test_a_turntable_is_read_by_another_reader_and_turns_once_at_one_scale():
     used = [np.flatnonzero((frame[:, :90] < 250).any(axis=(1, 2))) for frame in made]
     heights = [rows[-1] - rows[0] + 1 for rows in used]
     assert max(heights) - min(heights) <= 2  # a finial is as tall from all sides, but for its flutes
+    assert all(rows[0] >= 2 and rows[-1] <= 87 for rows in used)  # inside the frame

@@ -57,7 +57,9 @@ BEND = 1.5  # mm beside the part, where a leader turns to its number
 GUTTER = 9.0  # mm beside a view, for its numbers
 HERO_PIXELS, STRIP_PIXELS, TRIAL_PIXELS = 1000, 320, 96
 RISE = 0.42  # upward share of a line of sight from a little above
-AZIMUTHS, ELEVATIONS = 12, (RISE, 1.0)  # views that are tried, none square to the model's axes; the way up in each
+MIN_GAIN_OF_HIGH = 1.5  # by which the view from higher up must show more: it hides how a tall part is built
+AZIMUTHS = 12  # views that are tried, none square to the model's axes
+ELEVATIONS = {RISE: 1.0, 1.0: MIN_GAIN_OF_HIGH}  # the rise of each, and what it must gain
 MAX_CALLOUTS = 5
 FIT_WALL_SHARE = 0.05  # of its diameter that the middle of a flat face may lie off the wall of a fit
 SCALE_STEPS = (1, 2, 5)
@@ -318,20 +320,27 @@ def colored(study: Study) -> NDArray[np.float64]:
 
 def _best_view(study: Study) -> Sight:
     """Of views round the part as it is modeled, from above, the one that shows most of the wires' places, and of equals
-    the most plated surface times outline: what lies flat is seen from higher up."""
+    the most plated surface times outline; from higher up only where that shows much more, as of what lies flat."""
     up = unit(study.job.part.up)
     ahead = view((0.0, -1.0, 0.0), up)
     named = [wire.point for wire in study.results.coat.wires] if study.results.coat is not None else []
 
-    def worth(turn: NDArray[np.float64]) -> tuple[int, float]:
+    def worth(choice: tuple[NDArray[np.float64], float]) -> tuple[int, float]:
+        turn, gain = choice
         seen = sight(study.surface, turn, TRIAL_PIXELS)
         outline = float((seen.face >= 0).sum()) * seen.pixel**2
-        return sum(seen.seen(point) for point in named), float(study.surface.plated_area[seen.faces].sum()) * outline
+        return sum(seen.seen(point) for point in named), float(
+            study.surface.plated_area[seen.faces].sum()
+        ) * outline / gain
 
     right, level = ahead[0], np.cross(ahead[0], up)
     angles = 2 * np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
-    turns = [view(np.cos(a) * level + np.sin(a) * right + rise * up, up) for a in angles for rise in ELEVATIONS]
-    return sight(study.surface, max(turns, key=worth), HERO_PIXELS)
+    choices = [
+        (view(np.cos(a) * level + np.sin(a) * right + rise * up, up), gain)
+        for a in angles
+        for rise, gain in ELEVATIONS.items()
+    ]
+    return sight(study.surface, max(choices, key=worth)[0], HERO_PIXELS)
 
 
 def _callouts(study: Study, found: Sight) -> list[Callout]:

@@ -30,14 +30,17 @@ def frames(study: Study, theme: Theme = "light", count: int = FRAMES, pixels: in
     level = np.cross(right, up)
     angles = 2 * np.pi * np.arange(count) / count
     turns = [view(np.cos(a) * level + np.sin(a) * right + RISE * up, up) for a in angles]
-    points = study.surface.points[np.unique(study.surface.triangles[study.surface.area > 0])]
-    extent = np.array([np.ptp(points @ turn[:2].T, axis=0).max() for turn in turns])
+    center = study.surface.bounds.mean(axis=0)
+    points = study.surface.points[np.unique(study.surface.triangles[study.surface.area > 0])] - center
+    across = np.stack([points @ turn[:2].T for turn in turns])  # (views, points, right and up)
+    low, high = across[..., 1].min(), across[..., 1].max()
+    meters = max(2 * np.abs(across[..., 0]).max(), high - low) / (PART_SHARE * pixels)  # a pixel, in all views
     paper = np.rint(255 * np.array(INKS[theme][0])).astype(np.uint8)
     metal, thickness = finished(study), colored(study)
     gloss = METAL_GLOSS[study.job.sheet.finish]
-    for turn, wide in zip(turns, extent, strict=True):
-        seen = sight(study.surface, turn, max(1, round(PART_SHARE * pixels * wide / extent.max())))
-        middle = seen.place(study.surface.bounds.mean(axis=0))[0]
+    for turn, flat in zip(turns, across, strict=True):
+        seen = sight(study.surface, turn, max(1, round(np.ptp(flat, axis=0).max() / meters)))
+        middle = seen.place(center + (low + high) / 2 * turn[1])[0]
         views = (seen.painted(metal, gloss), seen.painted(thickness))
         yield np.hstack([_laid(one, seen, middle, paper, pixels) for one in views])
 
