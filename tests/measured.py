@@ -1,4 +1,4 @@
-"""Notes how far each comparison of a test was off: `pytest -p measured --measured FILE` writes what tools/verification.py reads.
+"""Notes what each test compared: `pytest -p measured --measured FILE` writes what tools/verification.py reads.
 
 Comparisons are those with pytest.approx and numpy's assert_allclose. Off is |found - expected| over the largest |expected|
 of the comparison; where nothing but zero is expected, it is the difference itself, in the unit of the test.
@@ -14,6 +14,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+MOST_VALUES = 12  # of one comparison that are noted one by one
 KINDS = {type(pytest.approx(value)) for value in (1.0, [1.0], np.ones(1), {"a": 1.0})}
 
 
@@ -40,16 +41,22 @@ def off(found: Any, expected: Any) -> tuple[str, float] | None:
 
 
 class Notes:
-    """Test function -> how far its comparisons were off."""
+    """Test function -> what it compared."""
 
     def __init__(self, path: Path) -> None:
         self.path, self.test = path, ""
-        self.found: dict[str, dict[str, list[float]]] = defaultdict(lambda: defaultdict(list))
+        self.found: dict[str, list[dict[str, Any]]] = defaultdict(list)
 
-    def note(self, found: Any, expected: Any) -> None:
+    def note(self, found: Any, expected: Any, rel: float | None, close: float | None) -> None:
+        """rel, close : the tolerance, relative and in the unit of the test"""
         value = off(found, expected)
-        if self.test and value is not None:
-            self.found[self.test][value[0]].append(value[1])
+        if not self.test or value is None:
+            return
+        kind, worst = value
+        some = {kind: worst, "rel": rel, "abs": close, "values": int(np.size(plain(expected)))}
+        if some["values"] <= MOST_VALUES:
+            some |= {"expected": listed(expected), "found": listed(found, expected)}
+        self.found[self.test].append(some)
 
     @pytest.hookimpl(tryfirst=True)
     def pytest_runtest_call(self, item: pytest.Item) -> None:
@@ -59,8 +66,18 @@ class Notes:
         self.test = ""
 
     def pytest_sessionfinish(self) -> None:
-        worst = {test: {kind: max(values) for kind, values in kinds.items()} for test, kinds in self.found.items()}
-        self.path.write_text(json.dumps(worst, indent=1), encoding="utf-8")
+        self.path.write_text(json.dumps(self.found, indent=1), encoding="utf-8")
+
+
+def plain(value: Any) -> Any:
+    return list(value.values()) if isinstance(value, dict) else value
+
+
+def listed(value: Any, like: Any = None) -> list[float]:
+    """Flat, in the order of `like` where both are tables."""
+    if isinstance(value, dict) and isinstance(like, dict):
+        value = [value[key] for key in like]
+    return [float(one) for one in np.ravel(np.asarray(plain(value), dtype=float))]
 
 
 def pytest_configure(config: pytest.Config) -> None:
@@ -77,7 +94,8 @@ def pytest_configure(config: pytest.Config) -> None:
         def compare(self: Any, actual: Any) -> bool:
             if inside[0]:
                 return equal(self, actual)
-            notes.note(actual, self.expected)
+            default = 1e-6 if self.rel is None and self.abs is None else None
+            notes.note(actual, self.expected, self.rel if default is None else default, self.abs)
             inside[0] = True
             try:
                 return equal(self, actual)
@@ -90,8 +108,8 @@ def pytest_configure(config: pytest.Config) -> None:
         watched(kind)
     close = np.testing.assert_allclose
 
-    def allclose(actual: Any, desired: Any, *args: Any, **kwargs: Any) -> None:
-        notes.note(actual, desired)
-        close(actual, desired, *args, **kwargs)
+    def allclose(actual: Any, desired: Any, rtol: float = 1e-7, atol: float = 0.0, **kwargs: Any) -> None:
+        notes.note(actual, desired, rtol or None, atol or None)
+        close(actual, desired, rtol, atol, **kwargs)
 
     np.testing.assert_allclose = allclose
