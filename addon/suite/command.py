@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import argparse
 import traceback
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Sequence, Set
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -62,10 +62,13 @@ OPTIONS = {
     "workshop": "the plan with pictures at its steps, to print on two pages or to keep on a phone, .html",
     "vented": "the part with vents and drains cut for the way it hangs, .stl",
     "hanger": "a printable hanger that holds the part as it is to hang, on the part in its model's axes, .stl",
+    "plugs": "printable plugs for holes that only take current away, in their places, .stl",
     "sheet": "the client's sheet: metal, thickness, what to know, .pdf, .svg or .png",
     "turntable": "the part turning once, metal beside thickness, an animated .png",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
+# Option -> its analysis, the one that says what it costs or gains in deposit, and its kind in the report
+HELPERS = {"hanger": ("hanger", "hanger_shade", "hanger"), "plugs": ("plugs", "plugged", "plug")}
 JOB = ".toml, .stl, .obj, .ply, .glb or .blend; of a folder every job file, or every model where it has none"
 MANY = (
     "With several jobs, write {name} in each file name: it becomes the name of the job. Or name a folder that is there,"
@@ -189,7 +192,7 @@ def _plan_one(
         from .draw import sheets
 
         sheets.mark_of(job.sheet.logo)  # a mark that is no picture is told before anything is computed
-    also = [*(["cut"] if "cut" in targets else []), *(_with_hanger(job) if "hanger" in targets else [])]
+    also = [*(["cut"] if "cut" in targets else []), *_with_helpers(job, targets.keys())]
     part, job, bodies = load.staged(job)
     study = errand.gauge.run(_studied(path, part, job, bodies, only, also), path.name)
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
@@ -197,9 +200,10 @@ def _plan_one(
         raise InputError(f"{path}: {failed[0]}")
     opened = vented.made(study) if "vented" in targets else None
     sized = prepare.to_size(study.surface, study.layer()) if "inset" in targets else None
-    if "hanger" in targets and study.results.hanger is None:
-        raise InputError(f"{path}: {study.reasons['hanger']}")
-    files = {option: str(where) for option, where in targets.items() if option == "hanger"}
+    for option, (analysis, _, _) in HELPERS.items():
+        if option in targets and analysis not in study.results.names:
+            raise InputError(f"{path}: {study.reasons[analysis]}")
+    files = {HELPERS[option][2]: str(where) for option, where in targets.items() if option in HELPERS}
     table = report.build(study, versions.found(), opened, sized, files)
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
@@ -219,10 +223,14 @@ def _plan_one(
     return study
 
 
-def _with_hanger(job: Job) -> list[str]:
-    """The analyses that --hanger asks for: what it costs in deposit only where the job has that computed."""
+def _with_helpers(job: Job, targets: Set[str]) -> list[str]:
+    """The analyses that the printed helpers ask for: what they change in deposit only where a field is computed."""
     skipped = {word.strip() for word in job.effort.skip.split(",")}
-    return ["hanger"] if skipped & {"field", "hanger_shade"} else ["hanger", "hanger_shade"]
+    found = []
+    for option in targets & HELPERS.keys():
+        analysis, deposit, _ = HELPERS[option]
+        found += [analysis] if skipped & {"field", deposit} else [analysis, deposit]
+    return found
 
 
 def _studied(
@@ -287,9 +295,12 @@ def _write(study: Study, table: dict[str, Any], made: dict[str, Path]) -> None:
         o = writers.scene_of(study)
         paint.paint(study, o)
         writers.write_blend(made["blend"], o)
+    unit = LENGTH.get(study.job.part.unit, MM)
     if "hanger" in made and study.results.hanger is not None:
         hanger = study.results.hanger
-        stl.write(made["hanger"], hanger.points[hanger.triangles] / LENGTH.get(study.job.part.unit, MM))
+        stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
+    if "plugs" in made and study.results.plugs is not None:
+        stl.write(made["plugs"], study.results.plugs.corners / unit)
     if "picture" in made:
         from .draw import sheet
 

@@ -35,6 +35,8 @@ TITLES = {  # what each analysis is called on the screen
     "layouts": "layouts",
     "rack": "rack spacing",
     "hanger": "printed hanger",
+    "plugs": "plugs",
+    "plugged": "thickness with plugs",
     "hanger_shade": "thickness beside the hanger",
     "potential": "voltage in the bath",
     "cut": "cross-section",

@@ -36,6 +36,7 @@ ENDINGS = {
     "inset": ".stl",
     "vented": ".stl",
     "hanger": ".stl",
+    "plugs": ".stl",
     "workshop": ".html",
     "sheet": ".pdf .svg .png",  # any of these
 }

@@ -16,7 +16,7 @@ from addon.engine.units import MM
 from addon.suite.scene import settings
 from addon.suite.session import session
 
-from models import cup
+from models import cup, cylinder, lathe
 
 QUICK = '[effort]\ndirections = 50\nrays = 16\npanels = 500\nskip = "{}"\n'
 SCHEMA = json.loads((Path(__file__).parents[2] / "docs" / "report.schema.json").read_text(encoding="utf-8"))
@@ -56,6 +56,25 @@ def test_the_deposit_beside_it_is_told(tmp_path):
     assert status == 0
     assert 0 < one["thinnest_um"] < 1.2 * one["thinnest_before_um"]
     assert 0 <= one["shaded_area_cm2"] < 10
+
+
+def test_plugs_are_in_their_holes_and_where_none_is_needed_that_is_one_line(tmp_path, capfd):
+    post = lathe([(0, 0), (10, 0), (10, 20), (3, 20), (3, 6), (0, 6)], 48)
+    for name, model in (("post", post), ("solid", cylinder(10, 20))):
+        trimesh.Trimesh(*model, process=False).export(tmp_path / f"{name}.stl")
+        skip = QUICK.format("field, coat, narrow, fits, hanging, contacts, openness")
+        (tmp_path / f"{name}.toml").write_text(f'[part]\nfile = "{name}.stl"\n{skip}')
+    files = [tmp_path / "{name}.json", tmp_path / "{name}-plugs.stl"]
+    jobs = [str(tmp_path / f"{name}.toml") for name in ("post", "solid")]
+    assert command.main(["plan", *jobs, "--report", str(files[0]), "--plugs", str(files[1])]) == 2
+    assert len([one for one in capfd.readouterr().err.splitlines() if "no plug is needed" in one]) == 1
+    assert not (tmp_path / "solid.json").exists() and not (tmp_path / "solid-plugs.stl").exists()
+    table = json.loads((tmp_path / "post.json").read_text())
+    Draft202012Validator(SCHEMA).validate(table)
+    (one,) = table["helpers"]
+    mesh = trimesh.load(tmp_path / "post-plugs.stl")
+    assert one["kind"] == "plug" and mesh.is_watertight
+    np.testing.assert_allclose(mesh.bounds, one["bounds_mm"], atol=1e-3)
 
 
 def test_no_hanger_is_one_line_and_nothing_is_written(tmp_path, capfd):

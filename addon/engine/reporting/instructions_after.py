@@ -255,5 +255,10 @@ class AtStep(Instructions):
         " rod{lash}. Print the hanger solid, on its flat back.",
         "statics of three supports and a pull, computed (docs/theory-hanging.md)",
     )
+    PLUG = Instruction(
+        "Then push the printed plug of {top} mm, thin end first, tight into the hole of {hole} mm at {place}; pull it"
+        " out once the part is rinsed. Print it solid, standing on its wide end.",
+        "holes deeper than wide hardly plate: from memory; taper of 1 in 20: " + PRACTICE,
+    )
     HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)
     AIR = Instruction("Ventilate, no flames.", "Faraday's law; " + PRACTICE)

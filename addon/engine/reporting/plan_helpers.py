@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..units import GRAM, MM
+from ..units import CM2, GRAM, MM
 from .filled import filled
 from .instructions_after import AtStep
 from .plan_text import figure, point
 
 if TYPE_CHECKING:
     from ..helpers.hanger import Hanger
+    from ..helpers.plug import Plugs
     from .plan_bench import Bench
 
 FLOATING = "The part floats: lash the hook to the rod"
@@ -31,6 +32,29 @@ def hanging(bench: Bench) -> tuple[str, ...]:
             lash="; lash it to the rod crosswise, for the part floats" if made.lashed else "",
         ),
     )
+
+
+def plugging(bench: Bench) -> tuple[str, ...]:
+    """Which plugs go into which holes."""
+    made = bench.study.results.plugs
+    return tuple(
+        AtStep.PLUG.say(top=f"{one.top / MM:.1f}", hole=f"{one.hole / MM:.1f}", place=point(one.mouth))
+        for one in (made.plugs if made is not None else ())
+    )
+
+
+def plugged(made: Plugs) -> list[str]:
+    """The plugs in a few lines, for the panel."""
+    return [
+        filled(
+            "Plug for the hole of {hole} mm at {place}: it shuts off {area} cm2, {share} % of the plated area",
+            hole=f"{one.hole / MM:.1f}",
+            place=point(one.mouth),
+            area=figure(one.area / CM2, 2),
+            share=figure(100 * one.share, 2),
+        )
+        for one in made.plugs
+    ]
 
 
 def said(made: Hanger) -> list[str]:

@@ -93,7 +93,7 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "finish": _finish(coat.name),
         }
         rows.append(Row("coat", Step.COAT, figures))
-    return [*rows, Row("weigh", Step.WEIGH)]
+    return [*rows, Row("weigh", Step.WEIGH, after=plan_helpers.plugging(bench))]
 
 
 def _finish(coat: str) -> str:

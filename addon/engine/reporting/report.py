@@ -67,7 +67,7 @@ AS_HUNG: dict[str, Serialize] = {
 ASKED: dict[str, Serialize] = {
     "layouts": _of(lambda found: found.layouts, rooms.layouts),
     "rack": _of(lambda found: found.rack, rooms.rack),
-    "helpers": _of(lambda found: found.hanger, report_helpers.helpers),
+    "helpers": report_helpers.helpers,
 }
 
 
@@ -129,7 +129,8 @@ def _mix(study: Study) -> dict[str, Any] | None:
 
 def _rooms(study: Study) -> dict[str, Serialize]:
     """The rooms of the report, with those of the further analyses that were asked for."""
-    return ROOMS | {key: told for key, told in ASKED.items() if study.asked_for(findings.ON_DEMAND[key])}
+    asked = {key.split(".")[0] for key, name in findings.ON_DEMAND.items() if study.asked_for(name)}
+    return ROOMS | {key: told for key, told in ASKED.items() if key in asked}
 
 
 def arrays(study: Study) -> dict[str, NDArray[Any]]:

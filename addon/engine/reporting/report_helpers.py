@@ -10,38 +10,70 @@ from ..units import CM2, CM3, GRAM, ML, MM, UM
 
 if TYPE_CHECKING:
     from ..helpers.hanger import Hanger
+    from ..helpers.plug import Plug, Plugged
+    from ..helpers.shade import Shade
     from ..study import Study
 
 Table = dict[str, Any]
 
 
-def helpers(result: Hanger, study: Study) -> list[Table]:
-    """The hanger, with what it costs where that was asked for."""
-    shade = study.results.hanger_shade
-    return [
-        {
-            "kind": "hanger",
-            "file": None,
-            "bounds_mm": np.array([result.points.min(axis=0), result.points.max(axis=0)]) / MM,
-            "volume_cm3": result.volume / CM3,
-            "mass_g": result.mass / GRAM,
-            "plastic": result.plastic,
-            "print_up": result.flat,
-            "pads_mm": result.tips / MM,
-            "marks_area_cm2": result.mark / CM2,
-            "clearance_mm": result.clearance / MM,
-            "rod_mm": result.rod / MM,
-            "wire_mm": result.wire_diameter / MM,
-            "wire_at_mm": result.wire / MM,
-            "own_wire": result.own_wire,
-            "pull_g": result.pull / GRAM,
-            "lashed": result.lashed,
-            "section_mm": [side / MM for side in result.section],
-            "length_mm": result.length / MM,
-            "sway_mm": result.sway / MM,
-            "gas_mL": result.gas / ML,
-            "shaded_area_cm2": None if shade is None else shade.area / CM2,
-            "thinnest_um": None if shade is None else shade.thinnest / UM,
-            "thinnest_before_um": None if shade is None else shade.thinnest_before / UM,
-        }
-    ]
+def helpers(study: Study) -> list[Table] | None:
+    """The hanger, then the plugs, with what they change where that was asked for; None where there is neither."""
+    hanger, plugs = study.results.hanger, study.results.plugs
+    if hanger is None and plugs is None:
+        return None
+    found = [] if hanger is None else [_hanger(hanger, study.results.hanger_shade)]
+    return found + [_plug(one, study.results.plugged) for one in (plugs.plugs if plugs is not None else ())]
+
+
+def _hanger(result: Hanger, shade: Shade | None) -> Table:
+    return {
+        "kind": "hanger",
+        "file": None,
+        "bounds_mm": np.array([result.points.min(axis=0), result.points.max(axis=0)]) / MM,
+        "volume_cm3": result.volume / CM3,
+        "mass_g": result.mass / GRAM,
+        "plastic": result.plastic,
+        "print_up": result.flat,
+        "pads_mm": result.tips / MM,
+        "marks_area_cm2": result.mark / CM2,
+        "clearance_mm": result.clearance / MM,
+        "rod_mm": result.rod / MM,
+        "wire_mm": result.wire_diameter / MM,
+        "wire_at_mm": result.wire / MM,
+        "own_wire": result.own_wire,
+        "pull_g": result.pull / GRAM,
+        "lashed": result.lashed,
+        "section_mm": [side / MM for side in result.section],
+        "length_mm": result.length / MM,
+        "sway_mm": result.sway / MM,
+        "gas_mL": result.gas / ML,
+        "shaded_area_cm2": None if shade is None else shade.area / CM2,
+        "thinnest_um": None if shade is None else shade.thinnest / UM,
+        "thinnest_before_um": None if shade is None else shade.thinnest_before / UM,
+    }
+
+
+def _plug(one: Plug, plugged: Plugged | None) -> Table:
+    return {
+        "kind": "plug",
+        "file": None,
+        "bounds_mm": np.array([one.points.min(axis=0), one.points.max(axis=0)]) / MM,
+        "volume_cm3": one.volume / CM3,
+        "mass_g": one.mass / GRAM,
+        "plastic": one.plastic,
+        "print_up": -one.axis,
+        "mouth_mm": one.mouth / MM,
+        "axis": one.axis,
+        "hole_mm": one.hole / MM,
+        "depth_mm": one.depth / MM,
+        "inside_mm": one.inside / MM,
+        "tip_mm": one.tip / MM,
+        "top_mm": one.top / MM,
+        "area_cm2": one.area / CM2,
+        "share": one.share,
+        "current_A": None if plugged is None else plugged.current,
+        "current_before_A": None if plugged is None else plugged.current_before,
+        "thinnest_um": None if plugged is None else plugged.thinnest / UM,
+        "thinnest_before_um": None if plugged is None else plugged.thinnest_before / UM,
+    }

@@ -30,7 +30,7 @@ from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
 from ..hanging.mass import Printed
 from ..helpers import hanger as hangers
-from ..helpers import shade
+from ..helpers import plug, shade
 from ..mesh.tracer import Tracer
 from ..printing import fits, orientation, prepare
 from ..progress import Progress, subrange
@@ -301,6 +301,18 @@ def _hanger_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
     return (yield from subrange(0.05, 1.0, shade.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
 
 
+def _plugs(study: Study, tracer: Tracer) -> plug.Plugs:
+    return plug.find(study.surface, tracer, study.job, study.results.field)
+
+
+def _plugged(study: Study, tracer: Tracer) -> Progress[plug.Plugged]:
+    made, alone = study.results.plugs, study.results.field
+    if made is None or alone is None:
+        raise InputError(study.reasons.get("plugs") or study.reasons.get("field") or "left out")
+    lost = yield from subrange(0.0, 0.05, _lost(study))
+    return (yield from subrange(0.05, 1.0, plug.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
+
+
 def _preparation(study: Study, tracer: Tracer) -> prepare.Preparation:
     return prepare.inspect(study.surface, study.job.print, study.job.target, study.job.coat)
 
@@ -458,6 +470,24 @@ ANALYSES: tuple[Analysis, ...] = (
         _hanger_shade,
         30.0,
         optional_inputs=("contacts",),  # the way up is that of the hanger
+        on_demand=True,
+    ),
+    Analysis(
+        "plugs",
+        ("part.material", "bath.temperature", "coat.thickness"),
+        (),
+        _plugs,
+        0.5,
+        optional_inputs=("field",),
+        on_demand=True,
+    ),
+    Analysis(
+        "plugged",
+        _CELL,
+        ("plugs", "field"),
+        _plugged,
+        30.0,
+        optional_inputs=("hung", "contacts"),
         on_demand=True,
     ),
     Analysis("potential", _CELL, (), _potential, 8.0, optional_inputs=("hung", "contacts", "field"), on_demand=True),

@@ -25,7 +25,7 @@ REPORTED: Mapping[str, str] = {
     "gas.narrow_openings": "narrow",
 }
 OF_DENSITY = (Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.NEAR_LIMITING)
-ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack", "helpers": "hanger"}
+ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack", "helpers": "hanger", "helpers.plugs": "plugs"}
 
 
 def of_study(study: Study) -> list[Finding]:

@@ -17,6 +17,7 @@ from ..field.solved import Solved
 from ..hanging.hung import Hung
 from ..hanging.suggest import Hanging
 from ..helpers.hanger import Hanger
+from ..helpers.plug import Plugged, Plugs
 from ..helpers.shade import Shade
 from ..printing.fits import Fits
 from ..printing.orientation import Orientation
@@ -53,6 +54,8 @@ class Results:
     rack: RackPlan | None = None
     hanger: Hanger | None = None
     hanger_shade: Shade | None = None
+    plugs: Plugs | None = None
+    plugged: Plugged | None = None
     potential: Solved | None = None
     cut: Cut | None = None
 

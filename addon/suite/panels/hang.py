@@ -142,9 +142,9 @@ def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 
 
 class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
-    """A hanger to print, which holds the part on a rod across the tank"""
+    """What can be printed to help: a hanger for the part, plugs for holes"""
 
-    bl_label = "Printed Hanger"
+    bl_label = "Printed Helpers"
     bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -152,13 +152,15 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
         layout, kept = self.layout, session.find(context)
         inputs(layout, settings.of(context.scene).hanger, "rod", "clearance")
         layout.operator("platewright.make_hanger", icon="OUTLINER_OB_MESH")
-        made = None if kept is None else kept.study.results.hanger
-        if kept is None or made is None:
-            return
-        if "hanger" in kept.stale(context.scene):
-            say(layout, "The hanger is out of date: make it again", icon="ERROR")
-        for line in plan_helpers.said(made):
-            say(layout, line)
+        if kept is not None and (hanger := kept.study.results.hanger) is not None:
+            if "hanger" in kept.stale(context.scene):
+                say(layout, "The hanger is out of date: make it again", icon="ERROR")
+            for line in plan_helpers.said(hanger):
+                say(layout, line)
+        layout.operator("platewright.make_plugs", icon="MESH_CYLINDER")
+        if kept is not None and (plugs := kept.study.results.plugs) is not None:
+            for line in plan_helpers.plugged(plugs):
+                say(layout, line)
 
 
 class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):

@@ -1,0 +1,210 @@
+"""Tapered plugs for round holes that take current and metal for nothing, and the current distribution with them in.
+
+A hole deeper than it is wide plates only near its mouth: its walls draw current, and its bottom sets the thinnest
+figure of the part. A plug that is pushed in once the coat is dry keeps bath and current out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..coat.spread import Losses
+from ..errors import InputError
+from ..field import solve as field_room
+from ..field.result import Field
+from ..geometry.frames import basis
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+from ..printing import cylinders
+from ..printing.cylinders import Cylinder
+from ..progress import Progress
+from ..settings import tables
+from ..settings.job import Job
+from ..units import GRAM_PER_ML, MM
+from .hanger import plastic_of
+from .lattice import Array
+
+MIN_DEPTH_RATIO = 1.0  # depth over diameter, from which a hole hardly plates inside (blind holes: from memory)
+THIN_SHARE = 0.5  # of the mean deposit: a hole that gets less takes current for nothing
+MIN_SHARE = 0.005  # of the plated area: smaller holes are not worth a plug
+MIN_DIAMETER, MAX_DIAMETER = 2 * MM, 20 * MM  # wider ones are hollows of the design: common practice, no source
+TAPER = 1 / 20  # of the diameter, along the axis: holds itself, as a machine's taper does (Morse, from memory)
+OUTSIDE = 6 * MM  # that stands out where the hole is to size: what it may go deeper, and the grip
+BOTTOM_GAP = 0.5 * MM
+MIN_INSIDE, MAX_INSIDE = 2 * MM, 12 * MM
+ROUND_HOLE = 0.97 * 2 * np.pi  # radians of the circle that a hole covers
+SIDES = 48
+AT_MOUTH = 0.02  # of the diameter, from the hole's end to where rays begin
+ALIKE = 1.01  # times the radius, within which faces are of the hole
+
+
+@dataclass(frozen=True, eq=False)
+class Plug:
+    """A plug in place. Meters, the part's axes.
+
+    points : (v, 3); triangles : (m, 3) outward, closed; mouth, axis : (3,) middle of the hole's mouth, and out of it
+    hole : diameter that a gauge finds, coated; depth : of the hole; tip, top : diameters at its ends
+    inside : length in the hole
+    volume : m3; mass : kg; plastic : name; area, share : m2 of plated area that it shuts off, and of the whole
+    """
+
+    points: Array
+    triangles: NDArray[np.int32]
+    mouth: Array
+    axis: Array
+    hole: float
+    depth: float
+    tip: float
+    top: float
+    inside: float
+    volume: float
+    mass: float
+    plastic: str
+    area: float
+    share: float
+
+
+@dataclass(frozen=True, eq=False)
+class Plugs:
+    """plugs : the largest area first; faces : (m,) bool, triangles of the part that they shut off"""
+
+    plugs: tuple[Plug, ...]
+    faces: NDArray[np.bool_]
+
+    @property
+    def corners(self) -> Array:
+        """(n, 3, 3) m, the triangles of all."""
+        return np.concatenate([one.points[one.triangles] for one in self.plugs])
+
+
+@dataclass(frozen=True)
+class Plugged:
+    """The current distribution with the plugs in. thinnest_before, thinnest : m of deposit
+
+    current_before, current : A of all cathodes
+    """
+
+    thinnest_before: float
+    thinnest: float
+    current_before: float
+    current: float
+
+
+def find(surface: Surface, tracer: Tracer, job: Job, field: Field | None) -> Plugs:
+    """A plug for every round hole that takes current for nothing: blind, deeper than wide, thin where that is known.
+
+    Raises InputError where there is none, or the bath softens the plastic.
+    """
+    plastic = plastic_of(job)
+    plugs, shut = [], np.zeros(len(surface.triangles), dtype=bool)
+    for hole in cylinders.find(surface):
+        made = _plug(surface, tracer, hole, job.coat.thickness, plastic)
+        if made is None:
+            continue
+        plug, faces = made
+        if _useless(surface, field, faces):
+            plugs.append(plug)
+            shut |= faces
+    if not plugs:
+        raise InputError(
+            f"{surface.name}: no plug is needed: no blind round hole of {MIN_DIAMETER / MM:g} to {MAX_DIAMETER / MM:g}"
+            " mm, deeper than wide, takes current for nothing; mask other hollows (part.mask)"
+        )
+    return Plugs(tuple(sorted(plugs, key=lambda one: -one.area)), shut)
+
+
+def _useless(surface: Surface, field: Field | None, faces: NDArray[np.bool_]) -> bool:
+    """Whether the hole gets little for its area. Where no field says so, its depth does."""
+    area = surface.plated_area
+    if not area[faces].sum() > MIN_SHARE * area.sum():
+        return False
+    if field is None:
+        return True
+    mean = float(area @ field.thickness) / float(area.sum())
+    return float(area[faces] @ field.thickness[faces]) < THIN_SHARE * mean * float(area[faces].sum())
+
+
+def _plug(
+    surface: Surface, tracer: Tracer, hole: Cylinder, coat: float, plastic: str
+) -> tuple[Plug, NDArray[np.bool_]] | None:
+    """The plug of a blind hole with the triangles that it shuts off; None where it is none that can be plugged."""
+    if not hole.hollow or hole.coverage < ROUND_HOLE or not MIN_DIAMETER <= hole.gauge <= MAX_DIAMETER:
+        return None
+    if surface.show[hole.faces].any():
+        return None
+    ways = np.array([hole.axis, -hole.axis])
+    start = hole.center + (0.5 * hole.length - AT_MOUTH * hole.diameter) * ways
+    _, free = tracer.first_hit(start, ways)
+    _, back = tracer.first_hit(start, -ways)
+    end = int(np.argmax(free))
+    depth = float(back[end]) + AT_MOUTH * hole.diameter
+    blind = np.isfinite(back[end]) and free[1 - end] < hole.diameter
+    inside = min(depth - BOTTOM_GAP - OUTSIDE, max(hole.gauge, MIN_INSIDE), MAX_INSIDE)
+    if inside < MIN_INSIDE:  # a shallow one may not go deeper than it should
+        inside = min(depth - BOTTOM_GAP, MIN_INSIDE)
+    if not blind or depth < MIN_DEPTH_RATIO * hole.gauge or inside < MIN_INSIDE:
+        return None
+    if free[end] < inside + 2 * OUTSIDE:
+        return None  # there is no way in
+    out, mouth = ways[end], hole.center + 0.5 * hole.length * ways[end]
+    size = hole.gauge - 2 * coat
+    tip, top = size - TAPER * inside, size + TAPER * OUTSIDE
+    points, triangles = frustum(mouth - inside * out, out, (tip, top), inside + OUTSIDE)
+    faces = _within(surface, mouth, out, ALIKE * hole.diameter / 2, depth)
+    area = float(surface.plated_area[faces].sum())
+    volume = _volume(points, triangles)
+    density = tables.plastic(plastic, "part.material")["density_g_mL"] * GRAM_PER_ML
+    share = area / max(float(surface.plated_area.sum()), 1e-300)
+    plug = Plug(
+        points, triangles, mouth, out, size, depth, tip, top, inside, volume, density * volume, plastic, area, share
+    )
+    return plug, faces
+
+
+def _within(surface: Surface, mouth: Array, out: Array, radius: float, depth: float) -> NDArray[np.bool_]:
+    """(m,) triangles that lie in a hole: all of their corners within its radius and under its mouth."""
+    away = surface.points - mouth
+    height = away @ out
+    across = np.linalg.norm(away - np.outer(height, out), axis=1)
+    slack = (ALIKE - 1.0) * radius
+    inside = (across <= radius) & (height <= slack) & (height >= -depth - radius)
+    below = height < -slack
+    return np.asarray(inside[surface.triangles].all(axis=1) & below[surface.triangles].any(axis=1))
+
+
+def frustum(
+    start: Array, axis: Array, diameters: tuple[float, float], length: float
+) -> tuple[Array, NDArray[np.int32]]:
+    """A round taper of `SIDES` flats in the circle, closed and outward: points (v, 3), triangles (m, 3). Meters.
+
+    start : (3,) middle of its first end; axis : (3,) unit, to the other
+    """
+    u, v = basis(axis)
+    turn = 2 * np.pi * np.arange(SIDES)[:, None] / SIDES
+    ring = np.cos(turn) * u + np.sin(turn) * v
+    ends = [start + diameters[0] / 2 * ring, start + length * axis + diameters[1] / 2 * ring]
+    points = np.vstack([*ends, start, start + length * axis])
+    i = np.arange(SIDES)
+    j = (i + 1) % SIDES
+    first, second = np.full(SIDES, 2 * SIDES), np.full(SIDES, 2 * SIDES + 1)
+    triangles = [(i, j, SIDES + j), (i, SIDES + j, SIDES + i), (first, j, i), (second, SIDES + i, SIDES + j)]
+    return points, np.concatenate([np.stack(one, axis=1) for one in triangles]).astype(np.int32)
+
+
+def _volume(points: Array, triangles: NDArray[np.int32]) -> float:
+    a, b, c = (points[triangles[:, k]] - points[0] for k in range(3))
+    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
+
+
+def run(
+    surface: Surface, job: Job, plugs: Plugs, alone: Field, bodies: Mapping[str, Part], wire_drop: Losses | None
+) -> Progress[Plugged]:
+    """Solve again with the plugged faces masked, and compare. alone : without plugs, the same settings"""
+    masked = replace(surface, plated=surface.plated & ~plugs.faces)
+    found = yield from field_room.run(masked, job, meshes=bodies, wire_drop=wire_drop)
+    return Plugged(alone.thickness_spread.min, found.thickness_spread.min, alone.current, found.current)

@@ -1,0 +1,76 @@
+"""Plugs: closed tapers that fit the hole, for holes that only take current away, and for no others."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+import trimesh
+
+from addon.engine.errors import InputError
+from addon.engine.helpers import plug
+from addon.engine.mesh.inspection import inspect
+from addon.engine.progress import run_to_end
+from addon.engine.settings.job import read_job
+from addon.engine.study import run
+from addon.engine.units import MM, UM
+
+import models
+from tracers import EmbreeTracer
+
+AROUND = 96
+BLIND = [(0, 0), (10, 0), (10, 20), (3, 20), (3, 6), (0, 6)]  # a post of 20 mm with a hole of 6 mm, 14 deep, in its top
+SHALLOW = [(0, 0), (10, 0), (10, 20), (3, 20), (3, 16), (0, 16)]
+THROUGH = [(3, 0), (10, 0), (10, 20), (3, 20), (3, 0)]
+JOB = read_job({"part": {"file": "x.stl"}, "coat": {"thickness_um": 30}})
+
+
+def found(profile: list, show: bool = False) -> plug.Plugs:
+    model = models.moved(models.lathe(profile, AROUND), scale=MM)
+    shown = np.linalg.norm(model[0][model[1]].mean(axis=1)[:, :2], axis=1) < 3.01 * MM
+    surface = run_to_end(inspect(models.part(model, show=shown & show)))
+    return plug.find(surface, EmbreeTracer(surface), JOB, None)
+
+
+def test_a_plug_is_a_closed_taper_that_fits_the_coated_hole():
+    """Volume of a frustum whose ends are regular polygons: geometry. The mouth's diameter is the gauge's, less two
+    coats."""
+    (one,) = found(BLIND).plugs
+    mesh = trimesh.Trimesh(one.points / MM, one.triangles, process=False)
+    assert mesh.is_watertight and mesh.is_winding_consistent and mesh.body_count == 1
+    tip, top, length = one.tip / MM / 2, one.top / MM / 2, (one.inside + plug.OUTSIDE) / MM
+    polygon = plug.SIDES / 2 * np.sin(2 * np.pi / plug.SIDES)
+    assert mesh.volume == pytest.approx(polygon * length / 3 * (tip**2 + tip * top + top**2), rel=1e-9)
+    gauge = 6 * MM * np.cos(np.pi / AROUND)
+    assert one.hole == pytest.approx(gauge - 2 * 30 * UM, abs=1e-8)
+    at_mouth = one.tip + (one.top - one.tip) * one.inside / (one.inside + plug.OUTSIDE)
+    assert at_mouth == pytest.approx(one.hole, rel=1e-12)
+    np.testing.assert_allclose(one.mouth, (0, 0, 20 * MM), atol=1e-9)
+    np.testing.assert_allclose(one.axis, (0, 0, 1), atol=1e-9)
+    assert one.depth == pytest.approx(14 * MM, rel=1e-4)
+    assert one.inside + plug.OUTSIDE + plug.BOTTOM_GAP <= one.depth + 1e-9  # pushed in all the way it meets no bottom
+
+
+def test_it_shuts_off_the_walls_and_the_bottom():
+    """Area of a prism's sides and of one end, of as many sides as the model has: geometry."""
+    one = found(BLIND).plugs[0]
+    side = 2 * 3 * np.sin(np.pi / AROUND)
+    area = AROUND * side * 14 + AROUND / 2 * 9 * np.sin(2 * np.pi / AROUND)
+    assert one.area / MM**2 == pytest.approx(area, rel=1e-6)
+
+
+@pytest.mark.parametrize(("profile", "show"), [(SHALLOW, False), (THROUGH, False), (BLIND, True)])
+def test_other_holes_are_left_alone(profile, show):
+    """A dish wider than deep, a hole through, a hole that shows."""
+    with pytest.raises(InputError, match="no plug is needed"):
+        found(profile, show)
+
+
+@pytest.mark.slow
+def test_with_the_plug_in_the_current_falls_by_its_area():
+    """The density is held, so the current goes with the plated area."""
+    part = models.part(models.moved(models.lathe(BLIND, 32), scale=MM))
+    job = read_job({"part": {"file": "x.stl", "hang": "as set"}, "effort": {"panels": 600}})
+    results = run_to_end(run(part, job, EmbreeTracer, only=["plugged"])).results
+    with_it, one = results.plugged, results.plugs.plugs[0]
+    assert with_it.current == pytest.approx(with_it.current_before * (1 - one.share), rel=1e-3)
+    assert with_it.thinnest > 2 * with_it.thinnest_before
