@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import bpy
+from mathutils import Euler
 
 shot, sidebar_tab, maximise_viewport, viewport = (
     globals()[name] for name in ("shot", "sidebar_tab", "maximise_viewport", "viewport")
@@ -17,6 +18,7 @@ shot, sidebar_tab, maximise_viewport, viewport = (
 ROOT = Path(__file__).resolve().parents[1]
 FOLDER = Path(sys.argv[1])
 PATIENCE_S = 900.0
+FROM_ABOVE, FROM_BELOW = 1.15, 1.85  # radians from straight above
 PANELS = 3000  # of the current distribution: enough for a picture
 PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
 
@@ -57,6 +59,13 @@ def imported() -> None:
         bpy.context.space_data.clip_end = 10_000
 
 
+def look(tilt: float) -> None:
+    """At the part from its front, upright. tilt : radians from straight above"""
+    with bpy.context.temp_override(**viewport()):
+        bpy.context.region_data.view_rotation = Euler((tilt, 0.0, 0.3)).to_quaternion()
+        bpy.ops.view3d.view_selected()
+
+
 def take(name: str) -> Iterator[float]:
     yield 0.6
     shot(str(FOLDER / f"{name}.png"))
@@ -74,16 +83,12 @@ def steps() -> Iterator[float]:
     places = [number for number, one in enumerate(changes) if one.code.value in ("gas-trapped", "bubble-prone")]
     yield from press("show_finding", number=(places or [0])[0])
     yield from take("verdict")
-    with bpy.context.temp_override(**viewport()):
-        bpy.ops.view3d.view_axis(type="FRONT")
-        bpy.ops.view3d.view_selected()
-        bpy.ops.view3d.view_orbit(type="ORBITDOWN", angle=0.35)
+    look(FROM_BELOW)
     yield from press("show", what="gas")
     bpy.context.window_manager.platewright.bodies = True
     yield from take("gas")
     bpy.context.window_manager.platewright.bodies = False
-    with bpy.context.temp_override(**viewport()):
-        bpy.ops.view3d.view_orbit(type="ORBITUP", angle=0.7)
+    look(FROM_ABOVE)
     yield from press("show", what="drop")
     yield from take("coat")
     yield from press("normal")

@@ -320,3 +320,17 @@ def test_a_folder_stands_for_its_jobs_and_takes_their_outputs(folder, capfd):
     assert "neither a job file" in errors(capfd)[-1]
     (out / "box.stl").write_bytes((folder / "box.stl").read_bytes())
     assert jobs.jobs_in(str(out)) == [str(out / "box.stl")]
+
+
+def test_a_mark_that_is_no_picture_is_told_first(folder, capfd):
+    """A name that is not there, a text, and an output that would be written over it: one line each, nothing written."""
+    job = folder / "a.toml"
+    job.write_text(job.read_text() + '[sheet]\nlogo = "mark.png"\n')
+    before = files(folder)
+    assert command.main(["plan", str(job), "--sheet", str(folder / "s.pdf")]) == 2
+    (folder / "mark.png").write_text("no picture")
+    assert command.main(["plan", str(job), "--sheet", str(folder / "s.pdf")]) == 2
+    assert command.main(["plan", str(job), "--sheet", str(folder / "mark.png")]) == 2
+    missing, text, own = errors(capfd)
+    assert "there is no file" in missing and "no picture" in text and "read by this job" in own
+    assert files(folder) == {**before, "mark.png": b"no picture"}
