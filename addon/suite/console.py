@@ -50,7 +50,7 @@ class Gauge:
         if sys.stderr.isatty():
             if now - self._drawn >= REDRAW_S:
                 self._drawn = now
-                _draw(line)
+                redraw(line)
         elif self._lines < MAX_PROGRESS_LINES * (self._done + fraction) / self._jobs:
             self._lines = int(MAX_PROGRESS_LINES * (self._done + fraction) / self._jobs) + 1
             say(line)
@@ -79,7 +79,8 @@ def clear() -> None:
         _write("\r\x1b[K")
 
 
-def _draw(line: str) -> None:
+def redraw(line: str) -> None:
+    """The line of progress on the terminal, in place of the one before, cut to its width."""
     global _under_way
     _under_way = True
     width = shutil.get_terminal_size().columns - 1

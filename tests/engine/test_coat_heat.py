@@ -16,6 +16,8 @@ from addon.engine.settings.part import Wire
 import models
 from coats import BAR, coated, job, surface
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 
 def test_warmth_at_a_round_pad():
     """Next to a pad of radius a in a wide sheet the flux is Rs (I / 2 pi a)^2 W/m2."""

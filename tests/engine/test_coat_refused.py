@@ -9,6 +9,8 @@ from addon.engine.findings import Quantity
 
 from coats import BAR, coated, job
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 
 def stopping(found):
     return [one for one in found.findings if one.severity.value == "stops"]

@@ -19,6 +19,8 @@ from addon.engine.settings.part import Wire
 import models
 from coats import BAR, TWO, coated, job, surface
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 
 @pytest.mark.slow
 def test_even_density_gives_the_closed_form_on_a_part():

@@ -15,6 +15,8 @@ from addon.engine.reporting.finding_text import texts
 
 from coats import BAR, TWO, TWO_MODELS, coated, job, surface
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 
 @pytest.mark.slow
 def test_current_of_the_wires_adds_up():

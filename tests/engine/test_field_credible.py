@@ -50,9 +50,9 @@ def test_newton_ends_from_any_start(found, seed):
     start = problem.resumed(cell, replace(state, j=wild, voltage=10.0 ** rng.uniform(-3, 3)))
     drive = problem.Drive(current=float(cell.influence.area[found.panels.bodies[0]] @ state.j[found.panels.bodies[0]]))
     with np.errstate(all="raise", under="ignore"):
-        first = np.linalg.norm(newton._System(cell, drive).residual(start)[0])
+        first = np.linalg.norm(newton.System(cell, drive).residual(start)[0])
         ended = run_to_end(newton.solve(cell, drive, start))
-    last = np.linalg.norm(newton._System(cell, drive).residual(ended)[0])
+    last = np.linalg.norm(newton.System(cell, drive).residual(ended)[0])
     assert last <= first and np.isfinite(ended.j).all()
     if ended.ending == Ending.CONVERGED:
         assert ended.voltage == pytest.approx(state.voltage, rel=1e-4)

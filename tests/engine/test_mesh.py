@@ -81,7 +81,7 @@ def test_near_points_are_joined_wherever_the_grid_lies():
 
 def test_rows_with_one_hash_are_told_apart(monkeypatch):
     """A hash that is the same for all: slow, and right all the same."""
-    monkeypatch.setattr(weld, "_hash", lambda rows: np.zeros(len(rows), dtype=np.uint64))
+    monkeypatch.setattr(weld, "row_hash", lambda rows: np.zeros(len(rows), dtype=np.uint64))
     points = np.array([[1.0, 2, 3], [0.0, 0, 0], [1, 2, 3], [-0.0, 0, 0], [5, 5, 5]])
     assert weld.exact(points).tolist() == [0, 1, 0, 1, 4]
 

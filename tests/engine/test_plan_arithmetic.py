@@ -24,7 +24,7 @@ import models
 from plan_checks import faults
 from tracers import EmbreeTracer
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat")]
 
 FARADAY = 96485.33212  # C/mol
 METALS = {"copper": (63.546, 2, 8.96), "nickel": (58.6934, 2, 8.908)}  # g/mol, charge, g/mL
@@ -74,8 +74,24 @@ def mixed(bath: str, acid: float) -> dict[str, Any]:
     return report.build(study, {})
 
 
-# every bath on every part, the coats in turn
-CASES = [(part, bath, COATS[(3 * i + k) % len(COATS)]) for i, bath in enumerate(BATHS) for k, part in enumerate(PARTS)]
+# Every bath with a part that floats to the end and one that sinks, with a good coat and a poor one; every coat
+CASES = [
+    ("block", "acid copper, decorative", "graphite lacquer"),
+    ("cup", "acid copper, decorative", "silver paint"),
+    ("block", "acid copper, high throw", "electroless copper"),
+    ("ball", "acid copper, high throw", "nickel paint"),
+    ("block", "acid copper, bench mix", "silver-coated copper paint"),
+    ("ball", "acid copper, bench mix", "zinc-rich primer"),
+    ("block", "nickel, Watts", "copper paint"),
+    ("cup", "nickel, Watts", "graphite lacquer"),
+    ("block", "nickel, sulfamate", "graphite lacquer"),
+    ("ball", "nickel, sulfamate", "none (metal part)"),
+]
+
+
+def test_the_cases_hold_every_part_bath_and_coat():
+    for every, held in zip((PARTS, BATHS, COATS), zip(*CASES, strict=True), strict=True):
+        assert set(held) == set(every)
 
 
 @pytest.mark.parametrize(("part", "bath", "coat"), CASES)

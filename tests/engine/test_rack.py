@@ -99,7 +99,7 @@ def test_copies_that_fill_the_tank_share_like_an_endless_row():
     anodes = [{"plate_mm": [240, 200], "centre_mm": [0, y, 110], "normal": [0, -np.sign(y), 0]} for y in (90.0, -90.0)]
     job = read_job({"tank": {"size_mm": [240, 200, 250]}, "anode": anodes})
     part = block()
-    table = rack._Table(part, job, None, 3)
+    table = rack.Trials(part, job, None, 3)
     run_to_end(table.solved(np.array([[0, 0, 110.0]]) * MM, 0.0))
     row = np.array([[-80, 0, 110], [0, 0, 110], [80, 0, 110.0]]) * MM
     np.testing.assert_allclose(run_to_end(table.solved(row, 50 * MM)).share, 1.0, atol=0.01)

@@ -12,6 +12,8 @@ from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from models import cup, moved, part
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 500}}
 WELL_COATED = {**QUICK, "coat": {"sheet_resistance_ohm_sq": 0.02}}  # few steps to the full current
 

@@ -8,7 +8,8 @@ from typing import Any
 import numpy as np
 import pytest
 
-from addon.engine.field import layouts, rack
+from addon.engine.coat import contact, wired
+from addon.engine.field import rack
 from addon.engine.hanging import hung
 from addon.engine.helpers import shade
 from addon.engine.mesh import inspection
@@ -59,7 +60,8 @@ def _replaced(one: Any, **changes: Any) -> Any:
 def read(trace, monkeypatch_module) -> dict[str, set[str]]:
     """Analysis -> the fields of the job that it asked for, on a bell that traps gas; what is only tried, with few panels."""
     job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 500}, "rack": {"suggest": 2}})
-    monkeypatch_module.setattr(layouts, "PANELS", 500)
+    monkeypatch_module.setattr(contact, "PATCHES", 500)
+    monkeypatch_module.setattr(wired, "PATCHES", 300)
     monkeypatch_module.setattr(rack, "PIECES", 600)
     monkeypatch_module.setattr(rack, "GAPS", (0.4, 1.0))
     bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))

@@ -61,7 +61,7 @@ def test_progress_is_one_line_on_a_terminal(clock, monkeypatch):
     assert "\n" not in shown and shown.endswith("\r\x1b[K")
     states = shown.split("\r\x1b[K")
     assert len(states) > 50 and all(len(state) <= 59 for state in states)
-    console._draw("b.toml: 5 %")
+    console.redraw("b.toml: 5 %")
     console.say("warning: first\nsecond")
     assert sys.stderr.getvalue().endswith("b.toml: 5 %\r\x1b[Kplatewright: warning: first\\nsecond\n")
 

@@ -58,7 +58,7 @@ def test_the_trapped_gas_is_dark_and_hatched_below_and_not_seen_from_above(study
 def test_both_renderers_draw_the_same(study, tmp_path, monkeypatch):
     """But for how they smooth edges: nine pixels of ten differ by less than two steps of 255."""
     for engine in ("CYCLES", "BLENDER_WORKBENCH"):
-        monkeypatch.setattr(sheet, "_engine", lambda engine=engine: engine)
+        monkeypatch.setattr(sheet, "render_engine", lambda engine=engine: engine)
         sheet.picture(study, tmp_path / f"{engine}.png", "gas")
     one, other = (pixels(tmp_path / f"{engine}.png") for engine in ("CYCLES", "BLENDER_WORKBENCH"))
     assert np.quantile(np.abs(one - other).max(axis=2), 0.9) < 2 / 255

@@ -43,7 +43,7 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
     tolerance : residual of the equations, over the spread of potential between the electrodes
     """
     yield Step(0.0, SENTENCE)
-    system = _System(cell, drive)
+    system = System(cell, drive)
     state = start or guess(cell, drive)
     values, scale = system.residual(state)
     size, products, steps, iterations = float(np.linalg.norm(values)), 1, 0, 0
@@ -98,7 +98,7 @@ class _Searched(NamedTuple):
     products: int
 
 
-def _line_search(system: _System, state: State, step: Array, size: float, fraction: float) -> Progress[_Searched]:
+def _line_search(system: System, state: State, step: Array, size: float, fraction: float) -> Progress[_Searched]:
     """The longest of some lengths of a step at which the residual falls.
 
     Where it falls by next to nothing at each, the best of them; a trial that is not finite is as good as none.
@@ -132,7 +132,7 @@ class _Limit(NamedTuple):
     most: float
 
 
-class _System:
+class System:
     """The equations of a cell under a drive, in the unknowns (j or phi of each panel, c, U)."""
 
     def __init__(self, cell: Cell, drive: Drive) -> None:

@@ -162,7 +162,7 @@ def suggest(
     """
     area = surface.plated_total
     grid = Grid.of(surface, job, meshes)
-    table = _Table(surface, job, meshes, max(copies, 2))
+    table = Trials(surface, job, meshes, max(copies, 2))
     alone = grid.places(1, 0.0)
     if alone is None:
         raise InputError(
@@ -241,7 +241,7 @@ def _closer(tried: list[Spacing], tolerance: float) -> float | None:
     return (tried[best].gap + min(beside, key=lambda one: one.off).gap) / 2
 
 
-class _Table:
+class Trials:
     """Solves arrangements of one part in one tank, all with the same pieces."""
 
     def __init__(self, surface: Surface, job: Job, meshes: Mapping[str, Part] | None, copies: int) -> None:

@@ -64,7 +64,7 @@ def _alike(rows: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.bool_
     Sorts one number a row, made of a hash above and the index below: half the time of an argsort.
     """
     index_bits = np.uint64(len(rows).bit_length())
-    key = _hash(rows) >> index_bits << index_bits | np.arange(len(rows), dtype=np.uint64)
+    key = row_hash(rows) >> index_bits << index_bits | np.arange(len(rows), dtype=np.uint64)
     key.sort()
     order = (key & ((np.uint64(1) << index_bits) - np.uint64(1))).astype(np.intp)
     key >>= index_bits
@@ -76,7 +76,7 @@ def _alike(rows: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.bool_
     return order, same
 
 
-def _hash(rows: NDArray[np.uint64]) -> NDArray[np.uint64]:
+def row_hash(rows: NDArray[np.uint64]) -> NDArray[np.uint64]:
     """One number a row, the same for like rows."""
     key = np.zeros(len(rows), dtype=np.uint64)
     for column, prime in zip(rows.T, PRIMES, strict=True):

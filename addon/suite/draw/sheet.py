@@ -191,7 +191,7 @@ class Sheet:
     def render(self, path: Path) -> None:
         """Render the sheet to a .png."""
         scene: Any = self._scene
-        scene.render.engine = _engine()
+        scene.render.engine = render_engine()
         scene.render.resolution_x, scene.render.resolution_y = PIXELS
         scene.render.resolution_percentage = 100
         scene.render.image_settings.file_format = "PNG"
@@ -209,7 +209,7 @@ class Sheet:
         bpy.ops.render.render(write_still=True, scene=scene.name)
 
 
-def _engine() -> str:
+def render_engine() -> str:
     """Workbench where it can draw: without a window it ends the whole program where libEGL is missing."""
     if not bpy.app.background:
         return "BLENDER_WORKBENCH"
