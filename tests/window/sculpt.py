@@ -56,6 +56,24 @@ def timed(words: str, call: object, **options: object) -> None:
     print(f"{words}: {time.perf_counter() - start:.2f} s")
 
 
+def checked() -> Iterator[float]:
+    """The whole check in draft quality: when the first verdict stands there, and when the last."""
+    work, session = (sys.modules[f"{PACKAGE}.suite.{name}"] for name in ("operators.work", "session"))
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.platewright.quality(level="DRAFT")
+        start, used = time.perf_counter(), time.process_time()
+        bpy.ops.platewright.check("INVOKE_DEFAULT", True)
+    for words, holds in (
+        ("first verdict", lambda: session.session.find(bpy.context) is not None),
+        ("whole verdict", lambda: not work.running().busy()),
+    ):
+        while not holds():
+            yield 0.05
+        print(f"{words}: {time.perf_counter() - start:.2f} s, {time.process_time() - used:.2f} s of processors")
+    kept = session.session.find(bpy.context)
+    print("seconds:", {name: round(seconds, 2) for name, seconds in kept.study.timings.items()})
+
+
 def turned(o: bpy.types.Object) -> Iterator[float]:
     """Turn it for some seconds, a little at a time, as the hand does. Says how often it was recolored and drawn."""
     follow = sys.modules[f"{PACKAGE}.suite.preview.live"]
@@ -111,6 +129,7 @@ def steps() -> Iterator[float | None]:
     maximise_viewport()
     yield 0.5
     print("triangles:", len(made.data.polygons))
+    yield from checked()
     with bpy.context.temp_override(**viewport()):
         timed("a redraw, nothing measured", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=1)
         timed("measure", bpy.ops.platewright.measure)
