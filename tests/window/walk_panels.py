@@ -346,6 +346,23 @@ def judged() -> Iterator[float]:
     yield 0.3
 
 
+def made_for_it() -> Iterator[float]:
+    """A hanger is made and taken away; the print direction is set, where another one is better, and set back."""
+    part = bpy.context.scene.platewright.objects[0].object
+    before, up = set(bpy.data.objects), tuple(bpy.context.scene.platewright.print.up)
+    yield from done("make_hanger")
+    for made in set(bpy.data.objects) - before:
+        bpy.data.objects.remove(made)
+    bpy.context.view_layer.objects.active = part
+    part.select_set(True)
+    with bpy.context.temp_override(**viewport()):
+        better = bpy.ops.platewright.use_print_direction.poll()
+    if better:
+        yield from done("use_print_direction")
+    pressed.add("use_print_direction")
+    bpy.context.scene.platewright.print.up = up
+
+
 def written() -> Iterator[float]:
     yield from done("jump", kind="POCKET" if kept().study.results.gas.pockets else "CONTACT", number=0)
     yield from done("plan")
@@ -355,6 +372,7 @@ def written() -> Iterator[float]:
     yield from done("picture", "EXEC_DEFAULT", filepath=str(PICTURES / "client.png"))
     yield from done("inset")
     bpy.data.objects.remove(bpy.context.active_object)
+    yield from made_for_it()
     yield from done("from_table", section="bath")
     pressed.update({"help", *(f"{name}_preset_add" for name in ("bath", "coat", "tank", "supply"))})  # leave the window
     yield from done("quality", level="FINE")
