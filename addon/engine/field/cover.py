@@ -133,6 +133,9 @@ class _Around:
         for start in range(0, len(points), 50_000):
             spot = place[start : start + 50_000]
             count = self.count[spot]
+            one, two, three = spot.T
+            count[two == one, 1] = 0  # most faces of a fine mesh went to one place: what lies round it is tried once
+            count[(three == one) | (three == two), 2] = 0
             many, flat = count.sum(axis=1), count.reshape(-1)
             first = np.repeat(self._start[spot].reshape(-1) - np.cumsum(flat) + flat, flat)
             candidate = self._piece[first + np.arange(int(flat.sum()))]

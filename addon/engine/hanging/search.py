@@ -29,6 +29,7 @@ APART = np.radians(20)  # ways up nearer than this are one suggestion
 DEPTH = 0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
 REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
 AMONG = 18  # ways up of which it is worked out what holds them
+MAX_LOOKED_AT = 10  # ways up, apart from each other, that are walked on the whole surface in each round
 LOOKING_ROUNDS = 2  # over the whole surface: the second with what the first says of the aggregated one's error
 MAX_PAIRED = 24  # ways up of which two in turn are tried
 
@@ -146,7 +147,7 @@ class Search:
         """Rows that may be offered: the cheapest, no two alike, the best at each cost, and the job's own."""
         cost = self.costs(scores)
         whole = total(cost, self.weights)
-        few = apart(scores, whole, AMONG, SymmetryClasses.of(self.surface, scores.up, cost))
+        few = apart(scores, whole, MAX_LOOKED_AT, SymmetryClasses.of(self.surface, scores.up, cost))
         for column in cost.T:
             least = np.flatnonzero(column <= column.min() + NOISE)
             few.append(int(least[cheapest(whole[least], scores.up[least])]))
