@@ -32,7 +32,7 @@ ENGINE = (
     {"findings"},
     {"linalg", "faraday", "reasons"},
     {"settings", "mesh", "color"},
-    {"chemistry", "trapping", "visibility", "printing"},
+    {"chemistry", "trapping", "visibility", "printing", "purpose"},
     {"tank"},
     {"hanging"},
     {"field"},

@@ -54,6 +54,7 @@ class Code(Enum):
     GAP_CLOSES = "gap-closes"
     BORE_CLOSES = "bore-closes"
     WALL_THIN = "wall-thin"
+    PURPOSE_THIN = "purpose-thin"
     # gas and liquid
     GAS_TRAPPED = "gas-trapped"
     LIQUID_HELD = "liquid-held"
@@ -124,6 +125,7 @@ class Quantity(Enum):
     GAP = "gap_mm", MM
     WALLS = "walls_mm", MM
     THICKNESS = "thickness_um", UM
+    NEEDED_THICKNESS = "needed_thickness_um", UM
     AREA = "area_cm2", CM2
     NEEDED_AREA = "needed_area_cm2", CM2
     VOLUME = "volume_mL", ML

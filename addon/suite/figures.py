@@ -24,6 +24,7 @@ TITLES = {  # what each analysis is called on the screen
     "preparation": "print preparation",
     "fits": "bores and shafts",
     "orientation": "print directions",
+    "purpose": "thickness for the purpose",
     "narrow": "small holes",
     "openness": "shielded areas",
     "field_at_target": "thickness at the target current",

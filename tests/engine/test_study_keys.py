@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from contextlib import suppress
 from dataclasses import is_dataclass, replace
 from typing import Any
 
@@ -14,6 +15,8 @@ from addon.engine.hanging import hung
 from addon.engine.helpers import shade
 from addon.engine.mesh import inspection
 from addon.engine import study as studies
+from addon.engine.errors import InputError
+from addon.engine.settings.bath import PURPOSES
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from models import cup, moved, part
@@ -76,8 +79,18 @@ def read(trace, monkeypatch_module) -> dict[str, set[str]]:
             result = analysis.run(replace(study, results=study.results.without(*left_out)), tracer)
             result = run_to_end(result) if hasattr(result, "send") else result
         study = replace(study, results=study.results.added(analysis.name, result))
+        if analysis.name == "purpose":
+            _every_purpose(analysis, study, tracer)
         found[analysis.name] = set(seen)
     return found
+
+
+def _every_purpose(analysis: studies.Analysis, study: studies.Study, tracer: Any) -> None:
+    """What it reads for each purpose, also where that cannot be met."""
+    for kind in PURPOSES:
+        job: Any = study.job
+        with suppress(InputError):
+            analysis.run(replace(study, job=job.but(target=job.target.but(purpose=kind))), tracer)
 
 
 def sections_of(analysis: studies.Analysis) -> list[str]:

@@ -200,6 +200,14 @@ def _wall_thin(f: Finding) -> str:
     )
 
 
+def _purpose_thin(f: Finding) -> str:
+    now, then = (figure(f.shown(one), 2) for one in (Of.THICKNESS, Of.NEEDED_THICKNESS))
+    return (
+        f"For its purpose, {f.names['purpose']}, {now} um are too thin: set the thickness to {then} um (limited by"
+        f" {f.names['limit']})."
+    )
+
+
 def _area(f: Finding) -> str:
     return f"{figure(f.shown(Of.AREA), 2)} cm2"
 
@@ -273,6 +281,7 @@ TEMPLATES: Mapping[Code, Template] = {
     Code.GAP_CLOSES: _gap_closes,
     Code.BORE_CLOSES: _bore_closes,
     Code.WALL_THIN: _wall_thin,
+    Code.PURPOSE_THIN: _purpose_thin,
     Code.GAS_TRAPPED: _gas,
     Code.LIQUID_HELD: _held,
     Code.BUBBLE_PRONE: _bubbles,

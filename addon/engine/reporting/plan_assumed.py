@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+from ..settings.bath import PURPOSES
 from ..settings.job import Job, Kinetics, read_job
 from ..settings.schema import Spec, specs, write
 from .plan_text import Section
@@ -45,9 +46,17 @@ def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
 
     return [
         f"{spec.label.lower()} {_shown(ours[spec.key], spec)}{f' {spec.unit}' if spec.unit else ''}"
-        for spec in specs(type(section)).values()
+        for field, spec in specs(type(section)).items()
         if spec.key not in UNSAID and not written(spec.key) and ours[spec.key] not in (None, "")
+        if not (name == "target" and _idle(field, job))
     ]
+
+
+def _idle(field: str, job: Job) -> bool:
+    """Whether a setting of the target belongs to a purpose that the deposit does not have."""
+    purpose = job.target.purpose
+    others = {one for names in PURPOSES.values() for one in names} - set(PURPOSES[purpose])
+    return field in others or (field == "purpose" and purpose == "none")
 
 
 def _following(job: Job) -> set[str]:

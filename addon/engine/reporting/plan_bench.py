@@ -52,7 +52,7 @@ HOMES: dict[Code, str] = {
     Code.BETTER_WAY_UP: "enter",
     Code.LIQUID_HELD: "lift",
     Code.ACID_RESTRICTED: "cautions",
-    **dict.fromkeys((Code.GAS_TRAPPED, Code.OPENINGS_NARROW, Code.WALL_THIN), "model"),
+    **dict.fromkeys((Code.GAS_TRAPPED, Code.OPENINGS_NARROW, Code.WALL_THIN, Code.PURPOSE_THIN), "model"),
     **dict.fromkeys((Code.RACK_GAP_UNTRIED,), "rack"),
     **dict.fromkeys((Code.PLATES_FAR_APART, Code.READINGS_NEGATIVE, Code.READINGS_SCATTER), "conductivity"),
 }

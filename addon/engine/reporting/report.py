@@ -68,6 +68,7 @@ ASKED: dict[str, Serialize] = {
     "layouts": _of(lambda found: found.layouts, rooms.layouts),
     "rack": _of(lambda found: found.rack, rooms.rack),
     "helpers": report_helpers.helpers,
+    "purpose": _of(lambda found: found.purpose, report_fits.purpose),
 }
 
 

@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from ..printing.fits import Fit, Fits
     from ..printing.orientation import Direction, Orientation
     from ..printing.prepare import Sized
+    from ..purpose.propose import Proposal
     from ..study import Study
 
 Table = dict[str, Any]
@@ -19,6 +20,17 @@ Table = dict[str, Any]
 
 def fits(result: Fits, _study: Study) -> list[Table]:
     return [_fit(one, result.local) for one in result.fits]
+
+
+def purpose(result: Proposal, _study: Study) -> Table:
+    """The thickness for the purpose, what limits it, what the deposit is worth."""
+    return {
+        "kind": result.kind,
+        "needed_um": None if result.needed is None else result.needed / UM,
+        "thickness_um": result.thickness / UM,
+        "limited_by": result.limit.value,
+        "worth": dict(result.worth),
+    }
 
 
 def inset(result: Sized, study: Study) -> Table:

@@ -5,10 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 from ..faraday import METALS
-from ..units import A_PER_DM2, CM2, GRAM_PER_ML, GRAVITY, HOUR, LITER, MM, UM, ZERO_CELSIUS
-from .schema import NUMBERS, number, text
+from ..units import A_PER_DM2, CM2, GRAM, GRAM_PER_ML, GRAVITY, HOUR, LITER, MM, UM, ZERO_CELSIUS
+from .schema import NUMBERS, aside, number, text
 
 SAFE_LIMITING_SHARE = 0.5  # of the limiting density: beyond, the deposit roughens. Common practice, no source
+# What the deposit is for -> the settings of the target that say how much of it
+PURPOSES: dict[str, tuple[str, ...]] = {
+    "none": (),
+    "look": ("polish",),
+    "shielding": ("frequency", "shielding"),
+    "stiffness": ("stiffness",),
+    "heat": ("conductance",),
+    "mass": ("mass",),
+}
 
 
 @dataclass(frozen=True)
@@ -54,6 +63,83 @@ class Target:
         unit="A",
         low=1e-4,
         high=10000,
+    )
+    purpose: str = aside(
+        text(
+            "purpose",
+            "none",
+            "What the deposit is for: a thickness is proposed for it, with what limits it and what it is worth",
+            label="Purpose",
+            choices=tuple(PURPOSES),
+        )
+    )
+    polish: float = aside(
+        number(
+            "polish_um",
+            10 * UM,
+            "For look: what sanding and polishing take off",
+            label="Polishing",
+            unit="um",
+            scale=UM,
+            low=0,
+            high=1000,
+        )
+    )
+    frequency: float = aside(
+        number(
+            "frequency_MHz",
+            100e6,
+            "For shielding: the lowest frequency that is to be kept off",
+            label="Frequency",
+            unit="MHz",
+            scale=1e6,
+            low=0.01,
+            high=100000,
+        )
+    )
+    shielding: float = aside(
+        number(
+            "shielding_dB",
+            100.0,
+            "For shielding: by how much a plane wave is to be weakened",
+            label="Weakened by",
+            unit="dB",
+            low=1,
+            high=300,
+        )
+    )
+    stiffness: float = aside(
+        number(
+            "stiffness_factor",
+            2.0,
+            "For stiffness: how many times as stiff as the print the plated part is to be in bending",
+            label="Times as stiff",
+            low=1.01,
+            high=100,
+        )
+    )
+    conductance: float = aside(
+        number(
+            "conductance_W_K",
+            0.05,
+            "For heat: what the deposit is to conduct from end to end of the longest side",
+            label="Conductance",
+            unit="W/K",
+            low=1e-6,
+            high=1000,
+        )
+    )
+    mass: float = aside(
+        number(
+            "mass_g",
+            100 * GRAM,
+            "For mass: what the plated part is to weigh",
+            label="Plated weight",
+            unit="g",
+            scale=GRAM,
+            low=0.01,
+            high=1e6,
+        )
     )
 
 

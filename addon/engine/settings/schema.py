@@ -79,6 +79,12 @@ def number(key: str, default: Any, doc: str, **accepts: Unpack[Accepts]) -> Any:
     return field(default=default, metadata={"spec": replace(spec, label=spec.label or key)})
 
 
+def aside(entry: Any) -> Any:
+    """A setting that a section is not known by: only an analysis that names it becomes stale with it."""
+    entry.repr = False
+    return entry
+
+
 def switch(key: str, default: bool, doc: str, *, label: str = "") -> Any:
     """Yes or no."""
     return field(default=default, metadata={"spec": Spec(key, doc, label or key)})

@@ -34,6 +34,7 @@ from ..helpers import plug, shade
 from ..mesh.tracer import Tracer
 from ..printing import fits, orientation, prepare
 from ..progress import Progress, subrange
+from ..purpose import propose
 from ..settings import tables
 from ..settings.job import Job
 from ..tank import vessel
@@ -326,6 +327,12 @@ def _orientation(study: Study, tracer: Tracer) -> Progress[orientation.Orientati
     return orientation.search(study.surface, tracer, study.job.print, study.layer().mean, up)
 
 
+def _purpose(study: Study, tracer: Tracer) -> propose.Proposal | None:
+    field, hung = study.results.field, study.results.hanging
+    mass = None if hung is None or hung.body is None else hung.body.mass
+    return propose.propose(study.surface, study.job, None if field is None else field.thickness, mass)
+
+
 _CAPILLARY = ("bath.density", "bath.surface_tension")
 _COPIES = ("rack.positions", "rack.turns")
 _HANGING = (
@@ -419,6 +426,18 @@ ANALYSES: tuple[Analysis, ...] = (
         _orientation,
         2.0,
         optional_inputs=("hung", "field"),
+    ),
+    Analysis(
+        "purpose",
+        (
+            *("target.thickness", "target.purpose", "target.polish", "target.frequency", "target.shielding"),
+            *("target.stiffness", "target.conductance", "target.mass", "bath.metal"),
+            *("part.material", "part.walls", "part.infill"),
+        ),
+        (),
+        _purpose,
+        0.2,
+        optional_inputs=("field", "hanging"),
     ),
     Analysis(
         "layouts",

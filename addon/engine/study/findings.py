@@ -25,7 +25,13 @@ REPORTED: Mapping[str, str] = {
     "gas.narrow_openings": "narrow",
 }
 OF_DENSITY = (Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.NEAR_LIMITING)
-ON_DEMAND: Mapping[str, str] = {"layouts": "layouts", "rack": "rack", "helpers": "hanger", "helpers.plugs": "plugs"}
+ON_DEMAND: Mapping[str, str] = {
+    "layouts": "layouts",
+    "rack": "rack",
+    "helpers": "hanger",
+    "helpers.plugs": "plugs",
+    "purpose": "purpose",
+}
 
 
 def of_study(study: Study) -> list[Finding]:

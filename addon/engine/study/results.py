@@ -22,6 +22,7 @@ from ..helpers.shade import Shade
 from ..printing.fits import Fits
 from ..printing.orientation import Orientation
 from ..printing.prepare import Preparation
+from ..purpose.propose import Proposal
 from ..trapping.gas import Drainage, Gas
 from ..trapping.narrow import NarrowOpenings
 from ..trapping.vents import Vents
@@ -50,6 +51,7 @@ class Results:
     preparation: Preparation | None = None
     fits: Fits | None = None
     orientation: Orientation | None = None
+    purpose: Proposal | None = None
     layouts: Comparison | None = None
     rack: RackPlan | None = None
     hanger: Hanger | None = None

@@ -1,0 +1,40 @@
+"""What the deposit is for, in the plan: the thickness that takes, what limits it, what it is worth."""
+
+from __future__ import annotations
+
+from ..units import UM
+from .plan_bench import Bench
+from .plan_text import Section, figure, note
+
+# Key of `Proposal.worth` -> what it says
+WORTH: dict[str, str] = {
+    "polished_through_share": "polishing wears it through on {percent} % of what shows",
+    "polished_through_share_proposed": "with the proposed thickness on {percent} %",
+    "skin_depth_um": "skin depth {value} um",
+    "shielding_dB": "a plane wave is weakened by {value} dB where the deposit is thin",
+    "loss_against_bulk": "a current of that frequency meets {value} times the resistance of solid metal there",
+    "largest_opening_mm": "no slot may be longer than {value} mm, or it lets more through than the metal",
+    "stiffness_factor": "it is {value} times as stiff in bending as the print",
+    "stiffness_factor_proposed": "with the proposed thickness {value} times",
+    "plastic_strain_factor": "under the same load the plastic is strained {value} times less",
+    "conductance_W_K": "the deposit conducts {value} W/K from end to end",
+    "plated_mass_g": "the plated part weighs {value} g",
+    "print_mass_g": "the print alone {value} g",
+    "metal_g": "the proposed thickness takes {value} g of metal",
+}
+
+
+def section(bench: Bench) -> Section | None:
+    """For the appendix; None where the job names no purpose."""
+    found = bench.study.results.purpose
+    if found is None:
+        return None
+    now, then = (figure(one / UM, 2) for one in (bench.job.target.thickness, found.thickness))
+    local = "" if found.needed is None else f", {figure(found.needed / UM, 2)} um where it is thin"
+    first = f"For {found.kind}: {then} um on average{local}; what limits it: {found.limit.value}. Planned are {now} um."
+    told = [WORTH[key].format(value=figure(one, 2), percent=figure(100 * one, 2)) for key, one in found.worth.items()]
+    return Section("What the deposit is for", (note(first), *(note(_sentence(one)) for one in told)))
+
+
+def _sentence(text: str) -> str:
+    return f"{text[0].upper()}{text[1:]}."

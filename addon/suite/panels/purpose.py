@@ -1,0 +1,65 @@
+"""What the deposit is for: the thickness that takes, and what it is worth; nothing is set until it is taken over."""
+
+from __future__ import annotations
+
+import bpy
+
+from ...engine.settings.bath import PURPOSES
+from ...engine.units import A_PER_DM2, UM
+from ..draw.rows import facts, inputs, say
+from ..figures import figure
+from ..scene import settings
+from ..session import session
+from .sidebar import SidebarPanel
+
+TITLES = {  # of what a deposit is worth: its name, and the unit
+    "polished_through_share": "Polished Through",
+    "skin_depth_um": "Skin Depth",
+    "shielding_dB": "Shielding",
+    "largest_opening_mm": "Longest Slot",
+    "stiffness_factor": "Times as Stiff Now",
+    "conductance_W_K": "Conductance Now",
+    "plated_mass_g": "Plated Weight Now",
+}
+UNITS = {"um": "um", "dB": "dB", "mm": "mm", "W_K": "W/K", "g": "g"}
+
+
+class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
+    """Say what the deposit is for, and see which thickness that takes. Nothing changes until you apply it"""
+
+    bl_label = "Thickness by Purpose"
+    bl_parent_id = "PLATEWRIGHT_PT_bath"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, chosen = self.layout, settings.of(context.scene).target
+        kind = chosen.purpose
+        inputs(layout, chosen, "purpose", *PURPOSES[kind])
+        if kind == "none":
+            return
+        layout.operator("platewright.study", text="Find the Thickness", icon="VIEWZOOM").only = "purpose"
+        kept = session.find(context)
+        if kept is None or "purpose" in kept.stale(context.scene):
+            return
+        found = kept.study.results.purpose
+        if found is None or found.kind != kind:
+            reason = kept.study.reasons.get("purpose", "")
+            if reason and reason != "left out":
+                say(layout, reason, icon="CANCEL")
+            return
+        row = layout.row()
+        row.label(text="Thickness")
+        row.label(text=figure(found.thickness / UM, "um"))
+        take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
+        take.thickness, take.density = found.thickness / UM, kept.study.job.target.density / A_PER_DM2
+        facts(layout, [(TITLES[key], _value(key, one)) for key, one in found.worth.items() if key in TITLES])
+
+
+def _value(key: str, value: float) -> str:
+    """A figure with the unit that its key ends in."""
+    if key.endswith("_share"):
+        return figure(100 * value, "%")
+    return figure(value, next((unit for end, unit in UNITS.items() if key.endswith(f"_{end}")), ""))
+
+
+CLASSES = (PLATEWRIGHT_PT_purpose,)
