@@ -17,7 +17,7 @@ from addon.engine.coat.contact import Contact
 from addon.engine.findings import Code, Severity
 from addon.engine.reasons import Reason, ReasonCode
 from addon.engine.reporting import finding_text, plan, words
-from addon.engine.reporting.plan_text import WIDTH, figure, sentence, typeset
+from addon.engine.reporting.plan_text import PAGE_COLUMNS, figure, sentence, typeset
 from addon.engine.study import Results
 from addon.engine.study import findings as study_findings
 from addon.engine.trapping import gas
@@ -34,7 +34,7 @@ def text() -> str:
 
 
 def test_two_pages_before_the_appendix(text):
-    assert len(pages(text)) <= PAGES and max(map(len, text.splitlines())) <= WIDTH <= 100
+    assert len(pages(text)) <= PAGES and max(map(len, text.splitlines())) <= PAGE_COLUMNS <= 100
     assert text.isprintable() or set(filter(lambda c: not c.isprintable(), text)) == {"\n"}
 
 

@@ -67,7 +67,7 @@ def test_limits_unit_and_tooltip_are_the_job_file_s(name):
         assert prop.name.startswith(settings.title_case(spec.label))
         assert prop.description.startswith(spec.doc)
         assert ("(" in prop.name) == bool(spec.unit)
-        if prop.type in ("FLOAT", "INT") and spec.low > -schema.HUGE:
+        if prop.type in ("FLOAT", "INT") and spec.low > -schema.MAX_SETTING:
             unset = getattr(getattr(settings.DEFAULT, name), field) is None  # zero: not set
             assert prop.hard_min == pytest.approx(0.0 if unset else spec.low)
             assert prop.hard_max == pytest.approx(spec.high)

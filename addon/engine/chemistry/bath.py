@@ -11,7 +11,7 @@ from typing import Any
 from ..errors import InputError
 from ..settings import tables
 from ..settings.bath import Batch, Bath
-from ..settings.schema import HUGE, number, read, shown, text
+from ..settings.schema import MAX_SETTING, number, read, shown, text
 from ..settings.tank import Tank
 from ..units import A_PER_DM2, AMPERE_HOUR, GRAM_PER_LITER, HOUR, LITER, ML, UM, ZERO_CELSIUS
 from . import solution
@@ -19,7 +19,7 @@ from . import solution
 ACID = "sulfuric acid"
 CHLORIDE = "chloride"
 TABLE_SALT_PER_CHLORIDE = 58.443 / 35.453  # kg of NaCl that carry 1 kg of chloride
-ROOM = 20 + ZERO_CELSIUS  # K: solutions are measured out at room temperature
+ROOM_TEMPERATURE_K = 20 + ZERO_CELSIUS  # K: solutions are measured out at room temperature
 
 
 @dataclass(frozen=True)
@@ -222,7 +222,7 @@ def _ingredient(name: str, cell: Any, where: str) -> Ingredient:
     content = tables.value(cell)
     low, high = cell.get("range", (content, content)) if isinstance(cell, Mapping) else (content, content)
     for amount in (content, low, high):
-        if isinstance(amount, bool) or not isinstance(amount, int | float) or not 0 < amount < HUGE:
+        if isinstance(amount, bool) or not isinstance(amount, int | float) or not 0 < amount < MAX_SETTING:
             raise InputError(f"{where}: {shown(amount)} is not usable; give g/L above zero")
     return Ingredient(name, content * GRAM_PER_LITER, low * GRAM_PER_LITER, high * GRAM_PER_LITER)
 
@@ -238,7 +238,7 @@ def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
     content = {item.name: item.content for item in recipe.ingredients}
     if CHLORIDE in content:
         content["sodium chloride (table salt)"] = content.pop(CHLORIDE) * TABLE_SALT_PER_CHLORIDE
-    density = solution.density(content, ROOM)
+    density = solution.density(content, ROOM_TEMPERATURE_K)
     acid = content.pop(ACID, 0.0) / acid_strength
     solids = {name: amount * volume for name, amount in content.items()}
     water = density - acid - sum(content.values())

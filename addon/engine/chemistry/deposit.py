@@ -10,7 +10,7 @@ from ..errors import InputError
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..mesh.surface import Surface
 from ..settings.bath import SAFE_LIMITING_SHARE, Bath, Supply, Target
-from ..settings.schema import AGREES, specs
+from ..settings.schema import MAX_ROUNDING, specs
 from ..units import A_PER_DM2, DM2, HOUR, MINUTE, UM
 
 
@@ -153,7 +153,7 @@ def choices(
 
 
 def _alike(one: float, other: float) -> bool:
-    return abs(one - other) <= AGREES * abs(other)
+    return abs(one - other) <= MAX_ROUNDING * abs(other)
 
 
 def window_findings(density: float, bath: Bath) -> list[Finding]:
@@ -164,7 +164,7 @@ def window_findings(density: float, bath: Bath) -> list[Finding]:
     if density > high:
         remedy = Remedy(RemedyCode.LOWER_DENSITY, {Quantity.DENSITY: high})
         return [Finding(Code.ABOVE_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
-    if density < low * (1.0 - AGREES):
+    if density < low * (1.0 - MAX_ROUNDING):
         remedy = Remedy(RemedyCode.RAISE_DENSITY, {Quantity.DENSITY: low})
         return [Finding(Code.BELOW_WINDOW, Severity.SPOILS, window, names, spoilt_share=1.0, remedy=remedy)]
     if density > SAFE_LIMITING_SHARE * bath.limiting:

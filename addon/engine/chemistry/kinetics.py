@@ -27,7 +27,7 @@ from numpy.typing import NDArray
 from ..faraday import FARADAY
 from ..settings.job import Bath, Kinetics
 
-GAS = 8.314462618  # J/(mol K), exact since the SI of 2019
+GAS_CONSTANT = 8.314462618  # J/(mol K), exact since the SI of 2019
 
 Array = NDArray[np.float64]
 
@@ -151,10 +151,10 @@ def law(section: Kinetics, temperature: float) -> Linear | Tafel | ButlerVolmer:
         return Linear(0.0)
     if section.kind == "linear":
         return Linear(section.resistance)
-    slope = GAS * temperature / (section.transfer * FARADAY)
+    slope = GAS_CONSTANT * temperature / (section.transfer * FARADAY)
     if section.kind == "tafel":
         return Tafel(section.exchange, slope)
-    return ButlerVolmer(section.exchange, slope, GAS * temperature / (section.anodic * FARADAY))
+    return ButlerVolmer(section.exchange, slope, GAS_CONSTANT * temperature / (section.anodic * FARADAY))
 
 
 def laws(bath: Bath) -> tuple[Law, Law]:

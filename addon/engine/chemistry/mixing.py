@@ -9,17 +9,17 @@ from enum import Enum
 from ..errors import InputError
 from ..units import ZERO_CELSIUS
 from . import solution
-from .bath import ACID, ROOM, Mix
+from .bath import ACID, ROOM_TEMPERATURE_K, Mix
 from .solubility import saturation
 
-KEPT_BACK = 0.1  # share of the water, to rinse vessels with and to fill up at the end
+RINSE_WATER_SHARE = 0.1  # share of the water, to rinse vessels with and to fill up at the end
 MAX_SATURATION = 0.95  # of a step: beyond, the last crystals take hours, or come back as the solution cools
-EASY_SATURATION = 0.6  # what the water is warmed for: crystals then dissolve within minutes of stirring
-WARMEST = 60 + ZERO_CELSIUS  # K: warmer water steams, and household vessels soften
-STEP_K = 5.0  # of temperatures that a household thermometer tells apart
-ACID_INTO = 30 + ZERO_CELSIUS  # K: acid goes into a solution no warmer, where the salt stays dissolved so
+TARGET_SATURATION = 0.6  # what the water is warmed for: crystals then dissolve within minutes of stirring
+MAX_WATER_K = 60 + ZERO_CELSIUS  # K: warmer water steams, and household vessels soften
+TEMPERATURE_STEP_K = 5.0  # of temperatures that a household thermometer tells apart
+MAX_ACID_ADDITION_K = 30 + ZERO_CELSIUS  # K: acid goes into a solution no warmer, where the salt stays dissolved so
 VESSEL_PER_BATCH = 1.3  # m3 of mixing vessel per m3 of batch: room to stir, and for the warmth of the acid
-CRYSTALLIZES = 1.0  # saturation from which crystals fall out on standing
+MIN_CRYSTALLIZING_SATURATION = 1.0  # saturation from which crystals fall out on standing
 
 
 class Action(Enum):
@@ -85,46 +85,46 @@ class _Mixing:
         self.steps: list[MixStep] = []
 
     def run(self) -> Procedure:
-        start = (1.0 - KEPT_BACK) * self.mix.water
+        start = (1.0 - RINSE_WATER_SHARE) * self.mix.water
         salted = dict(self.mix.solids)
-        alone = saturation(salted, start, ACID_INTO)
+        alone = saturation(salted, start, MAX_ACID_ADDITION_K)
         acid_first = bool(self.acid) and alone > MAX_SATURATION
         if acid_first:
-            self._pour(start, ROOM)
-            self._add_acid(ACID_INTO)
+            self._pour(start, ROOM_TEMPERATURE_K)
+            self._add_acid(MAX_ACID_ADDITION_K)
             warm = self._warmth(self.masses | salted, self.water)
         else:
             warm = self._warmth(salted, start)
             self._pour(start, warm)
-        if acid_first and warm > ACID_INTO:
+        if acid_first and warm > MAX_ACID_ADDITION_K:
             self._step(Action.WARM, "", 0.0, True, warm)
         for name, mass in salted.items():
             self.masses[name] = self.masses.get(name, 0.0) + mass
             self._step(Action.DISSOLVE, name, mass, False, warm)
         if self.acid and not acid_first:
-            if warm > ACID_INTO:
-                self._step(Action.COOL, "", 0.0, True, ACID_INTO)
-            self._add_acid(ACID_INTO)
+            if warm > MAX_ACID_ADDITION_K:
+                self._step(Action.COOL, "", 0.0, True, MAX_ACID_ADDITION_K)
+            self._add_acid(MAX_ACID_ADDITION_K)
         rest = self.mix.water - start
         self.water += rest
-        self._step(Action.FILL_UP, "water", rest / solution.water_density(ROOM), True, self.use)
+        self._step(Action.FILL_UP, "water", rest / solution.water_density(ROOM_TEMPERATURE_K), True, self.use)
         return Procedure(self.mix.volume, VESSEL_PER_BATCH * self.mix.volume, tuple(self.steps), self._crystallizes())
 
     def _warmth(self, masses: Mapping[str, float], water: float) -> float:
         """K of the water, in steps, at which the salts dissolve easily."""
-        warm = ROOM
-        while saturation(masses, water, warm) > EASY_SATURATION and warm < WARMEST:
-            warm += STEP_K
+        warm = ROOM_TEMPERATURE_K
+        while saturation(masses, water, warm) > TARGET_SATURATION and warm < MAX_WATER_K:
+            warm += TEMPERATURE_STEP_K
         if saturation(masses, water, warm) > MAX_SATURATION:
             raise InputError(
                 "bath: its salts do not dissolve in its water even at"
-                f" {WARMEST - ZERO_CELSIUS:.0f} C; check the composition, or batch.acid_percent"
+                f" {MAX_WATER_K - ZERO_CELSIUS:.0f} C; check the composition, or batch.acid_percent"
             )
         return max(warm, self.use) if not self.acid else warm
 
     def _pour(self, water: float, temperature: float) -> None:
         self.water += water
-        self._step(Action.POUR_WATER, "water", water / solution.water_density(ROOM), True, temperature)
+        self._step(Action.POUR_WATER, "water", water / solution.water_density(ROOM_TEMPERATURE_K), True, temperature)
 
     def _add_acid(self, temperature: float) -> None:
         self.masses[ACID] = self.acid
@@ -141,8 +141,8 @@ class _Mixing:
 
     def _crystallizes(self) -> float | None:
         """K, in steps, below which the finished bath holds more than dissolves."""
-        for celsius in range(5, 100, int(STEP_K)):
-            if saturation(self.masses, self.water, celsius + ZERO_CELSIUS) < CRYSTALLIZES:
+        for celsius in range(5, 100, int(TEMPERATURE_STEP_K)):
+            if saturation(self.masses, self.water, celsius + ZERO_CELSIUS) < MIN_CRYSTALLIZING_SATURATION:
                 return None if celsius == 5 else celsius + ZERO_CELSIUS
         return None
 

@@ -12,7 +12,7 @@ from ..errors import InputError
 from ..settings import tables
 from ..settings.bath import Bath
 from ..settings.job import read_job
-from .bath import ACID, ROOM, Recipe, recipe
+from .bath import ACID, ROOM_TEMPERATURE_K, Recipe, recipe
 from .solution import density
 
 MAX_ACID_BY_WEIGHT = 0.15
@@ -55,6 +55,6 @@ def acid_share(found: Recipe) -> float:
     if ACID not in content:
         return 0.0
     try:
-        return content[ACID] / density(content, ROOM)
+        return content[ACID] / density(content, ROOM_TEMPERATURE_K)
     except (ArithmeticError, ValueError) as error:
         raise InputError(f"bath '{found.bath}': its composition has no density; check the amounts") from error

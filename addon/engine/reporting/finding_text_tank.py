@@ -11,7 +11,7 @@ from . import words
 from .finding_text_part import Template, counted
 from .plan_text import figure, point
 
-SCORCHED_K = 100.0  # a rise beyond which the figure says no more than the word
+MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than the word
 
 
 def _plastic(f: Finding) -> str:
@@ -31,7 +31,7 @@ def _or(names: str) -> str:
 
 def _hot(f: Finding) -> str:
     rise = f.shown(Of.RISE)
-    warm = "scorched" if rise > SCORCHED_K else f"about {rise:.0f} K warmer than the bath"
+    warm = "scorched" if rise > MIN_SCORCHING_RISE_K else f"about {rise:.0f} K warmer than the bath"
     full, soft = figure(f.shown(Of.CURRENT)), f"{f.names['plastic']} softens at {f.shown(Of.SOFTENS):.0f} C"
     return (
         f"At the wanted {full} A the bare coat at the wire would be {warm}, and {soft}: no more than"

@@ -11,8 +11,8 @@ from .plan_first import GLOVES
 from .plan_text import Section, figure, note
 
 HYDROGEN_ML_AH = 23.0  # mL of hydrogen an ampere hour for each 5 % of current that deposits no metal: 0.456 L/A h, 25 C
-LOST_SHARE = 0.05  # of the current, that HYDROGEN_ML_AH is for
-MIN_LOST = 0.005  # of the current, below which hydrogen is not counted
+REFERENCE_LOST_SHARE = 0.05  # of the current, that HYDROGEN_ML_AH is for
+MIN_LOST_SHARE = 0.005  # of the current, below which hydrogen is not counted
 
 SUBSTANCES = {
     "copper sulfate pentahydrate": Caution.COPPER_SULFATE,
@@ -48,6 +48,6 @@ def _chemicals(bench: Bench) -> list[Caution]:
 
 def _gas(bench: Bench) -> str:
     lost = 1.0 - bench.job.bath.efficiency
-    if lost > MIN_LOST:
-        return Caution.HYDROGEN.say(amount=figure(HYDROGEN_ML_AH * lost / LOST_SHARE, 2))
+    if lost > MIN_LOST_SHARE:
+        return Caution.HYDROGEN.say(amount=figure(HYDROGEN_ML_AH * lost / REFERENCE_LOST_SHARE, 2))
     return Caution.VENTILATE.say()

@@ -17,7 +17,7 @@ from .plan_text import Section, area, duration, figure, length, note, sentence
 if TYPE_CHECKING:
     from ..field.result import Field
 
-LONG = 3.0  # times the wanted time: beyond, the rest of the part would be spoilt (common practice, no source)
+MAX_TIME_RATIO = 3.0  # times the wanted time: beyond, the rest of the part would be spoilt (common practice, no source)
 
 
 def expecting(bench: Bench) -> Section:
@@ -50,7 +50,7 @@ def _spread(bench: Bench) -> list[str]:
         )
     ]
     there = "on every show face" if (surface.show & surface.plated).any() else "there too"
-    if field.time_thinnest > LONG * field.time:
+    if field.time_thinnest > MAX_TIME_RATIO * field.time:
         lines.append(note("No time makes up for the thinnest places: open them, or hang a small anode into them."))
     elif field.time_thinnest > 1.05 * field.time:
         lines.append(note(f"For the wanted thickness {there}, plate {_longer(bench, field)}."))

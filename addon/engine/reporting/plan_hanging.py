@@ -19,7 +19,7 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 MAX_OTHER_WAYS = 2  # further ways up that the appendix lists
-SAME_WAY = 1e-3  # of a direction's parts: nearer, two ways up are one
+MAX_SAME_WAY_DIFFERENCE = 1e-3  # of a direction's parts: nearer, two ways up are one
 
 
 def way(bench: Bench) -> str:
@@ -98,7 +98,7 @@ def turns(bench: Bench) -> bool:
     pair = None if bench.hung is None else bench.hung.pair
     if pair is None or bench.schedule is None:
         return False
-    return pair.pays and np.allclose(pair.first.up, _up(bench), atol=SAME_WAY)
+    return pair.pays and np.allclose(pair.first.up, _up(bench), atol=MAX_SAME_WAY_DIFFERENCE)
 
 
 def _in_turn(bench: Bench) -> list[str]:

@@ -14,8 +14,8 @@ from .instructions_after import Mixing
 from .plan_bench import Bench
 from .plan_text import Section, density, figure, mass, note, step, temperature, volume
 
-COLD_ROOM = 18 + ZERO_CELSIUS  # K: a bath that drops crystals above this does so overnight
-COLD_MARGIN_K = 8.0  # below it, that is still worth saying
+MAX_COLD_ROOM_K = 18 + ZERO_CELSIUS  # K: a bath that drops crystals above this does so overnight
+MAX_COLD_MARGIN_K = 8.0  # below it, that is still worth saying
 
 
 def section(bench: Bench) -> Section:
@@ -35,7 +35,7 @@ def section(bench: Bench) -> Section:
     lines.append(step(Mixing.CHECK.say(density=f"{mix.density / GRAM_PER_ML:.3f}")))
     lines += [step(line) for line in _kept(bench, mix.volume)]
     cold = procedure.crystallizes_below
-    if cold is not None and cold >= COLD_ROOM - COLD_MARGIN_K:
+    if cold is not None and cold >= MAX_COLD_ROOM_K - MAX_COLD_MARGIN_K:
         lines.append(note(Mixing.KEEP_WARM.say(temperature=temperature(cold))))
     if bench.recipe is not None and bench.recipe.brightener == 0 and bench.job.bath.metal == "copper":
         lines.append(note("Without a brightener the deposit is coarse and matt."))

@@ -10,7 +10,7 @@ from .plan_bench import Bench
 from .plan_text import Section, density, figure, note
 
 SHOWN_SPREAD_M = 1e-3  # of metal round the wire, below which nothing can be seen yet
-ALL_COVERED = 0.995
+MIN_FULL_COVER_SHARE = 0.995
 
 
 def current(value: float) -> str:
@@ -43,7 +43,7 @@ def start(timetable: Schedule) -> str:
 
 def _one(one: ScheduleStep) -> str:
     said = f"{figure(one.current, 2)} A for {duration(one.time)}"
-    if one.covered is not None and one.covered > ALL_COVERED:
+    if one.covered is not None and one.covered > MIN_FULL_COVER_SHARE:
         return f"{said}, color all over"
     if one.spread is not None and one.spread >= SHOWN_SPREAD_M:
         return f"{said}, color {figure(one.spread / MM, 2)} mm from the wire"

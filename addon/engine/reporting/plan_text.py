@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ..chemistry.deposit import duration
 from ..units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITER, MG, ML, MM, UM, ZERO_CELSIUS
 
-WIDTH = 96  # columns: an A4 or Letter page in 9 point type
+PAGE_COLUMNS = 96  # columns: an A4 or Letter page in 9 point type
 STEP, NOTE, CAUTION, CHECK = "[ ] ", "  - ", "  ! ", "    Check: "
 NUMBERED_INDENT = 13  # of what stands under a numbered step
 OUNCE, POUND, US_GALLON = 0.028349523, 0.45359237, 3.785411784e-3  # kg, kg, m3
@@ -77,7 +77,7 @@ def wrapped(line: str) -> list[str]:
     """One line in several, the later ones under the first one's words."""
     indent = " " * _indent(line)
     line = _TIED.sub("\u00a0", typeset(line))
-    rows = textwrap.wrap(line, WIDTH, subsequent_indent=indent, break_long_words=True, break_on_hyphens=False)
+    rows = textwrap.wrap(line, PAGE_COLUMNS, subsequent_indent=indent, break_long_words=True, break_on_hyphens=False)
     return [row.replace("\u00a0", " ") for row in rows]
 
 

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
     from ..mesh.surface import Surface
     from .plan_bench import Bench
 
-STOLEN_SHARE = 0.05  # of its current that a bare wire may take for itself unsaid
+MAX_UNTOLD_STOLEN_SHARE = 0.05  # of its current that a bare wire may take for itself unsaid
 MAX_NAMED_WIRES = 3  # wires that a step names; more stand in a table
 
 
@@ -103,7 +103,7 @@ def table(bench: Bench) -> Section | None:
             second = "" if wire.second is None else f"; second place {point(wire.second)}"
             lines.append(note(f"{number}. {_place(wire)}, {figure(wire.current, 2)} A{second}"))
     advice = coat.wire
-    if advice.takes > STOLEN_SHARE * advice.current:
+    if advice.takes > MAX_UNTOLD_STOLEN_SHARE * advice.current:
         lines.append(
             note(f"A bare wire takes {figure(advice.takes, 2)} A for itself, so it is lacquered under the bath.")
         )

@@ -19,11 +19,11 @@ from . import png
 from .plan_bench import Bench
 from .plan_text import figure
 
-PIXELS = 360  # along the longer side of a view of the part
+PART_PIXELS = 360  # along the longer side of a view of the part
 TANK_PIXELS = 190  # along the longer side of the tank
 VIEW_MARGIN, MARK = 26.0, 11.0  # round a view, and radius of a numbered mark, in its pixels
-FROM_ABOVE = 0.45  # how much of the way up is in the line of sight
-ARROW = 40.0  # length of the arrow that points up, in pixels
+UP_SHARE_OF_VIEW = 0.45  # how much of the way up is in the line of sight
+ARROW_PIXELS = 40.0  # length of the arrow that points up, in pixels
 MIN_SIDE_SHARE = 1e-3  # of a normal across the way up, below which it looks straight up or down
 
 Point = NDArray[np.float64]
@@ -58,8 +58,15 @@ def hanging(bench: Bench) -> Figure:
     found = _part(bench, _from_side(bench, broadside(surface, bench.up, side)))
     marks = [] if tie is None else [_mark(found, tie, "B")]
     height = found.size[0]
-    marks.append(_arrow(-VIEW_MARGIN / 2, min(height, 2 * ARROW), -VIEW_MARGIN / 2, min(height, 2 * ARROW) - ARROW))
-    marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW) + 16, "up"))
+    marks.append(
+        _arrow(
+            -VIEW_MARGIN / 2,
+            min(height, 2 * ARROW_PIXELS),
+            -VIEW_MARGIN / 2,
+            min(height, 2 * ARROW_PIXELS) - ARROW_PIXELS,
+        )
+    )
+    marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW_PIXELS) + 16, "up"))
     return Figure(_framed(found, marks), "As it hangs in the bath" + ("." if tie is None else "; B: tie the ballast."))
 
 
@@ -142,7 +149,7 @@ class _Side:
         """The copy as it looks from the side."""
         line = np.eye(3)[1 - self.axis] * (1.0 if self.axis == 1 else -1.0)
         turn = view(pose.turn.T @ line, pose.turn.T @ (0.0, 0.0, 1.0))
-        found = sight(bench.study.surface, turn, PIXELS // 2)
+        found = sight(bench.study.surface, turn, PART_PIXELS // 2)
         middle = pose.of(bench.study.surface.points[np.unique(bench.study.surface.triangles)])
         (left, bottom), (right, top) = np.array([middle.min(axis=0), middle.max(axis=0)])[:, [self.axis, 2]]
         box = self.x(left), self.y(top), (right - left) * self.scale, (top - bottom) * self.scale
@@ -191,11 +198,11 @@ def _from_side(bench: Bench, normal: Iterable[float]) -> Point:
     if float(np.linalg.norm(side)) < MIN_SIDE_SHARE:
         side = view((0.6, -1.0, 0.3), up)[2]
         side = side - (side @ up) * up
-    return unit(side) + FROM_ABOVE * up
+    return unit(side) + UP_SHARE_OF_VIEW * up
 
 
 def _part(bench: Bench, toward: Point) -> Sight:
-    return sight(bench.study.surface, view(toward, bench.up), PIXELS)
+    return sight(bench.study.surface, view(toward, bench.up), PART_PIXELS)
 
 
 def _framed(found: Sight, marks: Iterable[str]) -> str:

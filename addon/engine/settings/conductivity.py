@@ -18,8 +18,8 @@ from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..units import CM2, MM
 from .bath import Measured
 
-SLACK = 0.02  # relative uncertainty of a gap and an area measured by ruler: common practice, no source
-READING = 0.01  # relative uncertainty of a hand-held meter's reading: common practice, no source
+RULER_UNCERTAINTY = 0.02  # relative uncertainty of a gap and an area measured by ruler: common practice, no source
+METER_UNCERTAINTY = 0.01  # relative uncertainty of a hand-held meter's reading: common practice, no source
 
 
 @dataclass(frozen=True)
@@ -67,12 +67,12 @@ def measured(
     offset = float(u.mean() - slope * i.mean())
     left = u - offset - slope * i
     scatter = float(left @ left) / (len(i) - 2) if len(i) > 2 else 0.0
-    reading = float((away**2) @ (READING * u) ** 2) / spread  # what the meter alone may be off
+    reading = float((away**2) @ (METER_UNCERTAINTY * u) ** 2) / spread  # what the meter alone may be off
     error = math.sqrt(max(scatter, reading) / spread) / slope
     value = gap / (area * slope)
     return Conductivity(
         value,
-        value * math.sqrt(error**2 + 2 * SLACK**2),
+        value * math.sqrt(error**2 + 2 * RULER_UNCERTAINTY**2),
         slope,
         offset,
         tuple(_doubts(area, gap, offset, u, error)),

@@ -20,7 +20,7 @@ from . import conductivity, tables
 from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
 from .options import Cut, Effort, Hang, Hanger, Sheet
 from .part import Coat, PartSection, Print, Wire
-from .schema import AGREES, read, shown, specs, write
+from .schema import MAX_ROUNDING, read, shown, specs, write
 from .tank import Anode, Body, Place, Rack, Tank, Vector
 
 LAWS = ("kinetics", "anode_kinetics")  # tables within [bath]: of the part and of the anodes
@@ -270,7 +270,7 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
         return bath
     measured = read(Measured, readings, f"{where}.measured")
     found = conductivity.of(measured, f"{where}.measured").value
-    if own.get("conductivity_S_m") is not None and abs(bath.conductivity / found - 1.0) > AGREES:
+    if own.get("conductivity_S_m") is not None and abs(bath.conductivity / found - 1.0) > MAX_ROUNDING:
         raise InputError(
             f"{where}: conductivity_S_m is {bath.conductivity:.4g}, but the readings under measured give {found:.4g};"
             " leave one of them out"

@@ -15,8 +15,8 @@ from ..errors import InputError, nearest
 
 S = TypeVar("S")
 
-HUGE = 1e12  # no setting is meant to be larger; it also keeps products of settings finite
-AGREES = 1e-4  # relative: what two figures of one thing may differ by, for their rounding
+MAX_SETTING = 1e12  # no setting is meant to be larger; it also keeps products of settings finite
+MAX_ROUNDING = 1e-4  # relative: what two figures of one thing may differ by, for their rounding
 POINTS, NUMBERS = -1, -2  # sizes of a list of any length
 
 
@@ -39,8 +39,8 @@ class Spec:
     doc: str
     label: str = ""
     scale: float = 1.0
-    low: float = -HUGE
-    high: float = HUGE
+    low: float = -MAX_SETTING
+    high: float = MAX_SETTING
     size: int = 0
     choices: tuple[str, ...] = ()
     offset: float = 0.0
@@ -53,9 +53,9 @@ class Spec:
         unit = f" {self.unit}" if self.unit else ""
         if self.least:
             return f"0, or between {self.least:g} and {self.high:g}{unit}"
-        if self.high < HUGE:
+        if self.high < MAX_SETTING:
             return f"between {self.low:g} and {self.high:g}{unit}"
-        if self.low > -HUGE:
+        if self.low > -MAX_SETTING:
             return f"at least {self.low:g}{unit}"
         return f"a finite number of {self.unit}" if self.unit else "a finite number"
 

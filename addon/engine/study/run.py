@@ -8,6 +8,7 @@ is computed again" all follow from `keys`.
 from __future__ import annotations
 
 import hashlib
+import logging
 import time
 from collections.abc import Collection, Generator, Mapping
 from dataclasses import replace
@@ -30,6 +31,8 @@ from ..tank import vessel
 from .analyses import ANALYSES, HUNG, NAMES, USUAL, Analysis, copies
 from .cache import Cache
 from .study import LEFT_OUT, Study
+
+log = logging.getLogger(__name__)
 
 
 def keys(
@@ -132,10 +135,13 @@ def _answered(study: Study, analysis: Analysis, tracer: Tracer, cache: Cache) ->
         try:
             cache.results[key] = yield from _steps(analysis, study, tracer)
         except NotSolvedError as fault:
+            log.info("%s: not solved: %s", name, fault)
             refusals = MappingProxyType({**study.refusals, name: fault.findings})
             return replace(_without(study, name, str(fault)), refusals=refusals)
         except InputError as fault:
+            log.info("%s: no result: %s", name, fault)
             return _without(study, name, str(fault))
+    log.debug("%s: %.3f s", name, time.perf_counter() - start)
     timings = {**study.timings, name: time.perf_counter() - start}
     return replace(study, results=study.results.added(name, cache.results[key]), timings=MappingProxyType(timings))
 

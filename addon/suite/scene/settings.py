@@ -121,7 +121,7 @@ def _readings(settings: Any) -> dict[str, Any] | None:
         value = conductivity.of(schema.read(Measured, table, "readings")).value
     except InputError:
         return None
-    return table if abs(settings.bath.conductivity / value - 1.0) < schema.AGREES else None
+    return table if abs(settings.bath.conductivity / value - 1.0) < schema.MAX_ROUNDING else None
 
 
 def fill(scene: bpy.types.Scene, job: jobs.Job) -> None:
@@ -226,8 +226,8 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: boo
     if value is None:
         common["description"] += ". Zero: not set"
     low = 0.0 if value is None else spec.low
-    limits: dict[str, Any] = {"min": low} if low > -schema.HUGE else {}
-    if spec.high < schema.HUGE:
+    limits: dict[str, Any] = {"min": low} if low > -schema.MAX_SETTING else {}
+    if spec.high < schema.MAX_SETTING:
         limits["max"] = spec.high
     if isinstance(value, int):
         common.update({key: int(limit) for key, limit in limits.items()})
