@@ -46,7 +46,11 @@ def test_the_file_is_the_hanger_of_the_report(tmp_path):
     away = trimesh.proximity.closest_point_naive(part, np.array(one["pads_mm"]))[1]
     np.testing.assert_allclose(away, 0.0, atol=2e-3)
     assert one["thinnest_um"] is None
-    assert "Or hang it in the printed hanger" in " ".join(plan.read_text().split())
+    told = " ".join(plan.read_text().split())
+    order = ["Print the hanger solid", "Or set it in the printed hanger", "In the printed hanger: hook it"]
+    places = [told.index(one) for one in order]
+    assert places == sorted(places)
+    assert one["own_wire"] == ("For the printed hanger fix one more" in told)
 
 
 @pytest.mark.slow

@@ -32,6 +32,7 @@ MIN_BESIDE_WIRE = 1.5 * MM  # of a finger from the middle of the wire
 MIN_AHEAD = 4 * MM  # of the third finger before the wire
 APART = 2.0 * MM  # between fingers
 RIDGE = 2  # steps of the rays on either side, from which the radius of a ridge is taken
+MIN_RADIUS = 1e-3 * MM  # of a sharp ridge
 MAX_ROW, MAX_FRONT = 24, 220  # places in the plate, on either side, and before it, that are tried together
 MAX_PULL = 1.0  # kg on the wire: by hand, on annealed copper of 0.8 mm (70 MPa bear 3.6 kg)
 MIN_PULL = 20 * GRAM  # keeps the wire straight: common practice, no source
@@ -137,7 +138,7 @@ def two(top: Top, thickness: float, depth: float, clearance: float, loads: Seque
     wire = np.stack([vb, -va]) / (vb - va)
     sides = np.minimum(top.height[at - RIDGE], top.height[at + RIDGE])
     drop = np.maximum(np.where(row, top.height[at], 0.0) - sides, 1e-3 * MM)
-    radius = (RIDGE * PITCH) ** 2 / (2.0 * drop)
+    radius = np.maximum((RIDGE * PITCH) ** 2 / (2.0 * drop), MIN_RADIUS)
     pull = np.full(len(a), MIN_PULL)
     for load in loads:
         v = float(load.at[1])

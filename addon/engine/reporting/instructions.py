@@ -85,6 +85,8 @@ class Model(Instructions):
         "Sand or fill {area} whose layer steps are above {least} um: the deposit follows them.",
         "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; 25 um: " + PRACTICE,
     )
+    HANGER = Instruction("Print the hanger solid, in {plastic}, on its flat back: no support is needed.")
+    PLUGS = Instruction("Print {plugs} solid, in {plastic}, standing on the wide end.")
 
 
 class Ready(Instructions):

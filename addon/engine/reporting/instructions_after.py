@@ -249,15 +249,19 @@ class AtStep(Instructions):
         "Best places for {count}: {places}. Name all in the job and make this plan again.",
         "ranking of places by what the coat loses, computed",
     )
+    OWN_WIRE = Instruction(
+        "For the printed hanger fix one more bare copper wire of {diameter} mm at {place}; it joins MINUS as well.",
+        "places reached from straight above, computed (docs/theory-hanging.md)",
+    )
     HANGER = Instruction(
-        "Or hang it in the printed hanger, with neither rigid wire nor ballast: lead {wire} up the groove, pull it with"
-        " {pull} g or more until the part sits on {count} fingers, wind it round the notches; hook it over the {rod} mm"
-        " rod{lash}. Print the hanger solid, on its flat back.",
+        "Or set it in the printed hanger, with neither rigid wire nor ballast: lead the wire at {place} up the groove,"
+        " pull it with {pull} g or more until the part sits on {count} fingers, wind it round the notches.",
         "statics of three supports and a pull, computed (docs/theory-hanging.md)",
     )
+    HOOK = Instruction("In the printed hanger: hook it over the {rod} mm rod{lash}.", COMPUTED)
     PLUG = Instruction(
         "Then push the printed plug of {top} mm, thin end first, tight into the hole of {hole} mm at {place}; pull it"
-        " out once the part is rinsed. Print it solid, standing on its wide end.",
+        " out once the part is rinsed.",
         "holes deeper than wide hardly plate: from memory; taper of 1 in 20: " + PRACTICE,
     )
     HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)

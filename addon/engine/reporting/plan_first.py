@@ -11,7 +11,7 @@ from ..errors import InputError
 from ..findings import Severity
 from ..printing.steps import SANDING
 from ..units import MM, UM
-from . import finding_text, plan_fits, plan_holes, plan_schedule, words
+from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
 from .instructions import Model, Ready
 from .plan_bench import Bench
 from .plan_text import (
@@ -112,6 +112,7 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
         lines += [step(one) for one in plan_fits.print_up(bench)]
         if prepared.sanding_area > 0:
             lines.append(step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(SANDING / UM, 2))))
+    lines += [step(one) for one in plan_helpers.printing(bench)]
     return Section("Change in the model and the print", tuple(lines)) if lines else None
 
 

@@ -5,7 +5,9 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..units import CM2, GRAM, MM
+from . import words
 from .filled import filled
+from .instructions import Model
 from .instructions_after import AtStep
 from .plan_text import figure, point
 
@@ -17,21 +19,41 @@ if TYPE_CHECKING:
 FLOATING = "The part floats: lash the hook to the rod"
 
 
-def hanging(bench: Bench) -> tuple[str, ...]:
-    """How the part goes into its hanger, as another way than the wire of the step."""
+def printing(bench: Bench) -> list[str]:
+    """How the helpers are printed."""
+    hanger, plugs = bench.study.results.hanger, bench.study.results.plugs
+    found = [] if hanger is None else [Model.HANGER.say(plastic=hanger.plastic)]
+    if plugs is None:
+        return found
+    count = words.counted(len(plugs.plugs), "plug")
+    return [*found, Model.PLUGS.say(plugs=count, plastic=plugs.plugs[0].plastic)]
+
+
+def wiring(bench: Bench) -> list[str]:
+    """The wire that the hanger needs beside those of the plan."""
+    made = bench.study.results.hanger
+    if made is None or not made.own_wire:
+        return []
+    return [AtStep.OWN_WIRE.say(diameter=figure(made.wire_diameter / MM, 2), place=point(made.wire))]
+
+
+def setting(bench: Bench) -> tuple[str, ...]:
+    """How the dry part goes into its hanger, as another way than the wire of the steps; then which plugs go where."""
+    made = bench.study.results.hanger
+    if made is None:
+        return plugging(bench)
+    count = {2: "both", 3: "all three"}[len(made.tips)]
+    said = AtStep.HANGER.say(place=point(made.wire), pull=figure(made.pull / GRAM, 2), count=count)
+    return (*plugging(bench), said)
+
+
+def hooking(bench: Bench) -> tuple[str, ...]:
+    """How the hanger hangs."""
     made = bench.study.results.hanger
     if made is None:
         return ()
-    wire = f"a wire of its own, fixed at {point(made.wire)}," if made.own_wire else f"the wire at {point(made.wire)}"
-    return (
-        AtStep.HANGER.say(
-            wire=wire,
-            pull=figure(made.pull / GRAM, 2),
-            count={2: "both", 3: "all three"}[len(made.tips)],
-            rod=f"{made.rod / MM:g}",
-            lash="; lash it to the rod crosswise, for the part floats" if made.lashed else "",
-        ),
-    )
+    lash = ", and lash it to the rod crosswise, for the part floats" if made.lashed else ""
+    return (AtStep.HOOK.say(rod=f"{made.rod / MM:g}", lash=lash),)
 
 
 def plugging(bench: Bench) -> tuple[str, ...]:

@@ -82,7 +82,7 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     if bench.masked:
         rows.append(Row("mask", Step.MASK))
     fixed = {"wires": plan_wire.wires(bench, letters)}
-    rows.append(Row("wires", Step.WIRES, fixed, after=tuple(plan_wire.more(bench))))
+    rows.append(Row("wires", Step.WIRES, fixed, after=(*plan_wire.more(bench), *plan_helpers.wiring(bench))))
     if not bench.metal_part:
         coat = job.coat
         figures = {
@@ -93,7 +93,7 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "finish": _finish(coat.name),
         }
         rows.append(Row("coat", Step.COAT, figures))
-    return [*rows, Row("weigh", Step.WEIGH, after=plan_helpers.plugging(bench))]
+    return [*rows, Row("weigh", Step.WEIGH, after=plan_helpers.setting(bench))]
 
 
 def _finish(coat: str) -> str:
@@ -142,7 +142,7 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     else:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
     how = {"way": way(bench) + ballast(bench), "amperes": first}
-    enter = Row("enter", Step.ENTER, how, (AtStep.HANDS.say(),), plan_helpers.hanging(bench))
+    enter = Row("enter", Step.ENTER, how, (AtStep.HANDS.say(),), plan_helpers.hooking(bench))
     rows = [connect, enter]
     started = {
         "steps": plan_schedule.start(timetable),
