@@ -12,7 +12,7 @@ from addon.engine.trapping.basins import find_basins
 from addon.engine.mesh.nonmanifold import separate
 from addon.engine.trapping.overhead import ceilings_over
 from addon.engine.trapping.relief import Relief, prepare
-from addon.engine.trapping.spill import spill_passes
+from addon.engine.trapping.spill import minimax_passes
 from addon.engine.progress import run_to_end
 from addon.engine.mesh.topology import Topology
 
@@ -56,7 +56,7 @@ def test_spill_is_the_best_worst_pass(seed: int) -> None:
     a, b = a[a != b], b[a != b]
     opened = random.choice(count, int(random.integers(1, 4)), replace=False)
     expected = spilled_one_by_one(count, a, b, list(opened))
-    assert (spill_passes(count, a, b, opened) == expected).all()
+    assert (minimax_passes(count, a, b, opened) == expected).all()
 
 
 def test_upward_rays_meet_what_embree_meets() -> None:

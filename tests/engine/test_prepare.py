@@ -42,7 +42,7 @@ def test_cusp_height(layer, degrees, cusp):
     """c = h |cos| (Dolenc and Makela, Comp.-Aided Design 26 (1994) 119): 0.2 mm at 45 degrees is 141.4 um."""
     found = inspected(surface(wedge(np.radians(degrees))), layer_mm=layer)
     assert found.staircase[6:] / UM == pytest.approx(cusp, abs=0.05)
-    assert found.greatest / UM == pytest.approx(cusp, abs=0.05)
+    assert found.maximum / UM == pytest.approx(cusp, abs=0.05)
 
 
 def test_level_and_upright_faces_have_no_steps():
@@ -90,7 +90,7 @@ def test_an_inset_box_is_to_size_with_sharp_edges(cells):
     found = prepare.inset(box, 100 * UM)
     assert found.points.min(axis=0) == pytest.approx([1e-4] * 3, abs=1e-12)
     assert found.points.max(axis=0) == pytest.approx(np.array([0.02, 0.03, 0.04]) - 1e-4, abs=1e-12)
-    assert not len(found.turned)
+    assert not len(found.inverted)
 
 
 def test_each_face_moves_by_its_own_thickness():
@@ -127,7 +127,7 @@ def test_a_wall_thinner_than_the_layer_is_found():
     """A sheet 0.1 mm thick cannot give way to 0.1 mm on both sides: its faces turn over."""
     sheet = surface(models.box((0.02, 0.03, 0.0001), (4, 4, 1)))
     found = prepare.inset(sheet, 100 * UM)
-    assert len(found.turned)
+    assert len(found.inverted)
 
 
 def test_steps_thin_the_deposit_by_one_less_the_inverse_of_their_area():

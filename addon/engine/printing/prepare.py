@@ -28,7 +28,7 @@ class Preparation:
 
     growth : m that every plated surface moves outward, coat and mean deposit together
     staircase : (m,) m, height of the layer steps square to the surface, as printed
-    median, p95, greatest : m of `staircase`, by plated area as in `weighted_quantiles`
+    median, p95, maximum : m of `staircase`, by plated area as in `weighted_quantiles`
     rough : (m,) bool, plated faces with steps above `SANDING`; sanding_area : m2 of them
     step_area_ratio : area of the unsanded steps, taken as square, to that of the smooth surface
     """
@@ -37,7 +37,7 @@ class Preparation:
     staircase: NDArray[np.float64]
     median: float
     p95: float
-    greatest: float
+    maximum: float
     rough: NDArray[np.bool_]
     sanding_area: float
     step_area_ratio: float
@@ -63,11 +63,11 @@ class Inset:
     """A copy moved inward so that the finished part is to size.
 
     points : (v, 3) m, for `Surface.triangles`
-    turned : indices of triangles that the move turned over: walls or gaps thinner than the layer there
+    inverted : indices of triangles that the move turned over: walls or gaps thinner than the layer there
     """
 
     points: NDArray[np.float64]
-    turned: NDArray[np.int32]
+    inverted: NDArray[np.int32]
 
 
 @dataclass(frozen=True, eq=False)
@@ -103,7 +103,7 @@ def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Pr
         staircase=staircase,
         median=float(median),
         p95=float(p95),
-        greatest=float(staircase[area > 0].max(initial=0.0)),
+        maximum=float(staircase[area > 0].max(initial=0.0)),
         rough=rough,
         sanding_area=float(area[rough].sum()),
         step_area_ratio=float(stepped @ area) / total if total > 0 else 1.0,
@@ -118,7 +118,7 @@ def inset(surface: Surface, thickness: ArrayLike) -> Inset:
     Each vertex d solves the least squares of n_f . d = -t_f over its faces, weighted by their angle there, so
     that flat faces, edges and corners land exactly. Where the planes are nearly parallel the shortest d is
     taken. It knows nothing of the far side: where a wall or a gap is thinner than the layer, faces turn over,
-    and are returned as `turned`. O(m), a 3 x 3 eigenproblem a vertex.
+    and are returned as `inverted`. O(m), a 3 x 3 eigenproblem a vertex.
     """
     layer = np.where(surface.plated_area > 0, np.broadcast_to(thickness, surface.area.shape), 0.0)
     normal, count = surface.normal, len(surface.points)
@@ -158,11 +158,11 @@ def to_size(surface: Surface, layer: Layer) -> Sized:
             f" {len(surface.topology.open):,} edges; close it first (the mesh check selects the gaps)"
         )
     found = inset(surface, layer.mean)
-    if len(found.turned):
-        most = float(layer.mean[found.turned].max())
-        area = float(surface.area[found.turned].sum())
+    if len(found.inverted):
+        most = float(layer.mean[found.inverted].max())
+        area = float(surface.area[found.inverted].sum())
         raise InputError(
-            f"{surface.name}: walls, gaps or edges at {len(found.turned)} faces ({area / MM**2:.3g} mm2) are too"
+            f"{surface.name}: walls, gaps or edges at {len(found.inverted)} faces ({area / MM**2:.3g} mm2) are too"
             f" thin to give"
             f" way to a layer of {most / UM:.0f} um; thicken the model there, or ask for less deposit"
         )

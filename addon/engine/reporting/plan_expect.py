@@ -113,7 +113,7 @@ def _sheltered(bench: Bench) -> list[str]:
 def layers(bench: Bench) -> Section | None:
     """How layer steps and growth come about."""
     prepared = bench.prepared
-    if prepared is None or not prepared.greatest > 0:
+    if prepared is None or not prepared.maximum > 0:
         return None
     layer = figure(bench.job.print.layer / MM, 2)
     thin = 100 * prepared.step_thinning
@@ -122,7 +122,7 @@ def layers(bench: Bench) -> Section | None:
         (
             note(
                 f"Layers of {layer} mm leave steps of {figure(prepared.median / UM, 2)} um (median) to"
-                f" {figure(prepared.greatest / UM, 2)} um as printed. Left so, they add area, and the deposit is"
+                f" {figure(prepared.maximum / UM, 2)} um as printed. Left so, they add area, and the deposit is"
                 f" thinner by {thin:.0f} % at most: paint rounds them, and a bright bath levels small ones."
             ),
             *plan_fits.sanding(bench),

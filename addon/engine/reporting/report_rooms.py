@@ -349,7 +349,7 @@ def preparation(result: Preparation, study: Study) -> Table:
         "staircase_um": {
             "median": result.median / UM,
             "p95": result.p95 / UM,
-            "max": result.greatest / UM,
+            "max": result.maximum / UM,
         },
         "sanding_area_cm2": result.sanding_area / CM2,
         "step_area_ratio": result.step_area_ratio,

@@ -13,7 +13,7 @@ from ..linalg.labels import connected
 from .basins import OPEN, Basins
 from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore, Column, bores_of, chosen, hole, mouth_of
 from .relief import Relief, along
-from .spill import spill_passes
+from .spill import minimax_passes
 
 CEILING_OVER_DEPTH = 0.01  # of a pocket's depth: what lies this near to its top is its ceiling
 
@@ -69,7 +69,7 @@ def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
     of the solid's normal over the surface above the level, which is a polynomial on each triangle. Basins no
     deeper than the rounding of the model's coordinates count as open.
     """
-    ways = spill_passes(len(found.top), found.a, found.b, np.append(OPEN, np.asarray(opened, dtype=np.intp)))
+    ways = minimax_passes(len(found.top), found.a, found.b, np.append(OPEN, np.asarray(opened, dtype=np.intp)))
     shut = (ways >= 0) & (ways < len(found.passes))
     lip = np.full(len(ways), -1)
     lip[shut] = found.passes[ways[shut]]

@@ -6,7 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 
-def spill_passes(count: int, a: NDArray[np.intp], b: NDArray[np.intp], opened: NDArray[np.intp]) -> NDArray[np.intp]:
+def minimax_passes(count: int, a: NDArray[np.intp], b: NDArray[np.intp], opened: NDArray[np.intp]) -> NDArray[np.intp]:
     """The pass that decides how much each basin holds.
 
     count : basins; a, b : (p,) the two basins that each pass joins, the passes listed by rising height;

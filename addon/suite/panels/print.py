@@ -111,7 +111,7 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
                 ("Growth of Each Face", figure(found.growth / UM, "um")),
                 ("Loss of Hole Diameter", figure(found.bore_loss / UM, "um")),
                 ("Layer Steps, Median", figure(found.median / UM, "um")),
-                ("Layer Steps, Highest", figure(found.greatest / UM, "um")),
+                ("Layer Steps, Highest", figure(found.maximum / UM, "um")),
                 ("Area to Sand", figure(found.sanding_area / CM2, "cm2")),
             ],
         )
