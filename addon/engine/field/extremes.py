@@ -14,7 +14,7 @@ PATCH = 5e-4  # of the plated area
 FEWEST = 8.0  # pieces of even size a patch: they make up for each other's errors
 TRIED = 300  # panels at either end that a patch is laid round
 ALIKE = 0.5  # cosine between normals: a patch does not reach round a sharp edge
-PAIRS = 2_000_000  # at a time
+PAIRS = 200_000  # at a time: with more, this took more memory than the solution
 
 
 def extremes(pieces: Array, values: Array, whole: float) -> tuple[float, float]:

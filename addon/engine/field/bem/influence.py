@@ -19,6 +19,10 @@ from .layers import LayerOperators, Neighborhood
 
 Array = NDArray[np.float64]
 
+# bytes that a solution takes at most beside the operators: of a panel (GMRES's vectors, inverses of blocks, reading),
+# more of one in a box (its values at the nodes of the images), and of an image panel
+BYTES_PER_PANEL, BYTES_PER_BOXED_PANEL, BYTES_PER_IMAGE_PANEL = 2200, 3700, 2300
+
 
 @dataclass(frozen=True, eq=False)
 class Liquid:
@@ -138,7 +142,8 @@ class Influence:
         """
         placed = _placed(corners, bodies, liquid, heavy)
         layers = LayerOperators.memory_estimate(placed.everything, mirrors=placed.mirrors, targets=len(corners))
-        return layers + int(5900 * len(corners) + 2300 * len(placed.ghosts))
+        panel = BYTES_PER_PANEL + (0 if liquid.box is None else BYTES_PER_BOXED_PANEL)
+        return layers + int(panel * len(corners) + BYTES_PER_IMAGE_PANEL * len(placed.ghosts))
 
     @property
     def imaged(self) -> bool:

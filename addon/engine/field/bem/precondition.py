@@ -21,7 +21,7 @@ Single = NDArray[np.float32]
 
 NEIGHBORHOOD_PANELS = 112  # solved for together: the work grows as its square, over the panels
 OWN_PANELS = 48  # of these, that take their solution from there
-MAX_SLOPE_CHANGE = 0.2  # of a block's diagonal, that a kept inverse may be off by
+MAX_SLOPE_CHANGE = 0.5  # of a block's diagonal, that a kept inverse may be off by
 MAX_CONDITION = 1e4  # of a block that is inverted as it is: beyond, single precision leaves fewer than three digits
 MIN_SINGULAR_VALUE = 1e-3  # of a block's largest: weaker directions are left alone, GMRES sees to them
 
