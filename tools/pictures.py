@@ -17,7 +17,7 @@ from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
-WIDTHS = {"finial": 760, "cut": 890, "sheet": 900, "sheet-dark": 900, "workshop": 620}  # pixels in the docs
+WIDTHS = {"finial": 760, "cut": 720, "sheet": 900, "workshop": 620}  # pixels in the docs
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 PLAN_LIMIT_S, WINDOW_LIMIT_S, BROWSER_LIMIT_S = 900, 1200, 120
@@ -33,7 +33,7 @@ def main(package: Path, folder: Path) -> int:
     folder.mkdir(parents=True, exist_ok=True)
     headless(folder)
     icon(PICTURES / "icon.png")
-    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet", "sheet-dark")}
+    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet")}
     if browsed(folder / "workshop.html", folder / "workshop.png"):
         made["workshop"] = folder / "workshop.png"
     for name, path in made.items():
@@ -46,15 +46,13 @@ def main(package: Path, folder: Path) -> int:
 
 
 def headless(folder: Path) -> None:
-    """The demo part through the command line, its sheet in both themes."""
+    """The demo part through the command line."""
     demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
     demo["write"](folder / "finial.stl", demo["finial"]())
     shutil.copy2(ROOT / "docs" / "demo" / "finial.toml", folder)
     plan = [sys.executable, "-m", "addon", "plan", folder / "finial.toml", "--page", "wide"]
     files = ["--picture", folder / "finial.png", "--cut", folder / "cut.png", "--workshop", folder / "workshop.html"]
     subprocess.run([*plan, *files, "--sheet", folder / "sheet.png"], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
-    dark = ["--theme", "dark", "--sheet", folder / "sheet-dark.png"]
-    subprocess.run([*plan, *dark], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
 
 
 def icon(path: Path) -> None:
@@ -98,8 +96,11 @@ def resized(picture: Path, target: Path, width: int) -> None:
     wide, high = image.size
     if wide > width:
         image.scale(width, round(high * width / wide))
-    image.filepath_raw, image.file_format = str(target), "PNG"
-    image.save()
+    scene = bpy.context.scene
+    scene.view_settings.view_transform = "Standard"  # as they are
+    scene.render.image_settings.file_format, scene.render.image_settings.color_mode = "PNG", "RGB"
+    scene.render.image_settings.compression = 100
+    image.save_render(str(target), scene=scene)
     bpy.data.images.remove(image)
 
 
