@@ -12,7 +12,8 @@ from .panels import Hint, Panels
 from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed
 
-ORDER = 2.0  # of densities that are linear on the pieces, in the length of these
+ORDER = 2.5  # of densities that are linear on the pieces, in the length of these: as measured, docs/theory-field.md
+MAX_KEPT_ERROR = 0.75  # of a coarse piece's error, that the fine pieces on it keep, where they are about as large
 MIN_CARRIED_SHARE = 0.1  # of the geometric mean of the densities, that a first guess has everywhere on the part
 MAX_CARRIED_CHANGE = 0.5  # e-folds that the density of a first guess may differ by from that of its coarse piece
 TINY_DENSITY = 1e-6  # A/m2, below which nothing is told
@@ -86,8 +87,9 @@ def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:
 
 def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | None:
     """Estimated error of the density at the fine level, mean by area over its mean: what the levels differ by on the
-    plated pieces, each linear on its own, carried on (Richardson). None, unknown, where the fine level has no more
-    pieces: two levels of the pieces of a crowded mesh tell nothing.
+    plated pieces, each linear on its own, carried on by the sizes of the two pieces at each place (Richardson): where
+    the density is steep the fine ones are much smaller, elsewhere hardly. None, unknown, where the fine level has no
+    more pieces: two levels of the pieces of a crowded mesh tell nothing.
 
     before, after : (n,) j of the panels of the coarse and of the fine level
     """
@@ -99,6 +101,5 @@ def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | 
     at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
     ends = coarse.part.cover.ends.of_values(a_side(coarse, before))
     read = dot(ends[at], within(barycentric(middle, known[at])))
-    change = float(weight @ np.abs(density - read)) / abs(float(weight @ density))
-    ratio = (len(known) / len(fine.part.pieces)) ** (0.5 * ORDER)
-    return change * ratio / (1.0 - ratio)
+    kept = np.minimum((weight / area(known)[at]) ** (0.5 * ORDER), MAX_KEPT_ERROR)
+    return float(weight @ (np.abs(density - read) * kept / (1.0 - kept))) / abs(float(weight @ density))
