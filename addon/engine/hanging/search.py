@@ -7,6 +7,7 @@ that no other beats in every cost is marked, and the ranking by weight is only o
 from __future__ import annotations
 
 from dataclasses import dataclass
+from weakref import WeakKeyDictionary
 
 import numpy as np
 from numpy.typing import NDArray
@@ -167,6 +168,9 @@ def _opposites(half: int) -> NDArray[np.intp]:
     return np.roll(np.arange(2 * half), half)
 
 
+_MOMENTS: WeakKeyDictionary[Surface, NDArray[np.float64]] = WeakKeyDictionary()
+
+
 @dataclass(frozen=True, eq=False)
 class SymmetryClasses:
     """Which ways up are one by the part's symmetry: they cost the same and lie the same to its principal axes.
@@ -182,7 +186,9 @@ class SymmetryClasses:
 
     @classmethod
     def of(cls, surface: Surface, up: NDArray[np.float64], cost: NDArray[np.float64]) -> SymmetryClasses:
-        value, axes = np.linalg.eigh(_second_moment(surface))
+        if surface not in _MOMENTS:
+            _MOMENTS[surface] = _second_moment(surface)
+        value, axes = np.linalg.eigh(_MOMENTS[surface])
         group = np.concatenate([[0], np.cumsum(np.diff(value) > EQUAL * value[-1])])
         along = (up @ axes) ** 2
         return cls(np.sqrt(np.stack([along[:, group == g].sum(axis=1) for g in np.unique(group)], axis=1)), cost)
