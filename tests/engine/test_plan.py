@@ -243,13 +243,3 @@ def test_what_the_bath_s_entry_adds_is_measured_out():
     line = flat(plan.write(whole))
     assert "100 mg of sodium lauryl sulfate" in line and "5.00 mL (0.17 fl oz) of brightener and leveler" in line
     assert "Bring the pH to 3.5 to 4.5: dilute sulfuric acid lowers it" in line
-
-
-def test_a_map_of_a_larger_current_than_will_flow_is_said():
-    """The made-up coat ends at 0.69 A; a field of twice that is of another current, one of 0.69 A is not."""
-    whole = study()
-    line = flat(plan.write(whole))
-    assert whole.results.field.current == pytest.approx(0.69) and "will flow: evener" not in line
-    larger = replace(whole.results.field, current=1.38)
-    line = flat(plan.write(replace(whole, results=replace(whole.results, field=larger))))
-    assert "are of 1.38 A; only 0.690 A" in line
