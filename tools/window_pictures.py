@@ -56,7 +56,7 @@ def imported() -> None:
         bpy.ops.wm.stl_import(filepath=str(Path(folder, "Newel finial.stl")))
     with bpy.context.temp_override(**viewport()):
         bpy.ops.view3d.view_selected()
-        bpy.context.space_data.clip_end = 10_000
+        bpy.context.space_data.clip_start, bpy.context.space_data.clip_end = 1.0, 10_000.0  # mm
 
 
 def look(tilt: float) -> None:
