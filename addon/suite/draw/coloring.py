@@ -23,6 +23,7 @@ LIGHT = np.array([0.30, -0.45, 0.84])  # where the faint shading comes from, in 
 DARKEST = 0.86  # of a color, on a face turned away from it: the shape shows, and the legend still matches
 GLASS = 0.13  # how much of a translucent wall is seen; walls lie behind one another
 FAR = 1.0 - 1e-6  # of the depth that can be drawn
+BEHIND = 1e-5  # of that depth: how far the faces of a place lie behind the gas that touches them
 
 
 @dataclass(frozen=True, eq=False)
@@ -79,8 +80,12 @@ def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
             _pass(one, place, "ground")
     gpu.state.color_mask_set(True, True, True, True)
     gpu.state.depth_test_set("LESS_EQUAL")
-    for one, place in placed:
-        _pass(one, place, "solid")
+    with gpu.matrix.push_pop_projection():
+        behind = gpu.matrix.get_projection_matrix()
+        behind[2] = behind[2] + behind[3] * BEHIND
+        gpu.matrix.load_projection_matrix(behind)
+        for one, place in placed:
+            _pass(one, place, "solid")
     gpu.state.depth_mask_set(False)
     gpu.state.blend_set("ALPHA")
     for one, place in placed:
