@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from pathlib import Path
 
+
 PAGE = Path(__file__).resolve().parents[2] / "docs" / "python.md"
 
 
