@@ -167,9 +167,6 @@ def test_what_runs_needs_numpy_and_blender_alone():
         assert outside <= allowed | (blender if name.split(".")[0] == "suite" else set()), name
 
 
-# Functions that still break a limit, to be taken apart one by one.
-TOO_LONG: set[str] = set()
-TOO_MANY = {"engine.settings.schema.number"}
 MAX_LINES, MAX_PARAMETERS = 60, 8
 
 
@@ -191,7 +188,7 @@ def test_functions_stay_short():
         for node in functions(name)
         if (node.end_lineno or 0) - node.lineno >= MAX_LINES
     }
-    assert long <= TOO_LONG
+    assert long == set()
 
 
 def test_functions_of_the_engine_take_few_parameters():
@@ -202,7 +199,7 @@ def test_functions_of_the_engine_take_few_parameters():
         for node in functions(name)
         if len(parameters(node)) > MAX_PARAMETERS
     }
-    assert many <= TOO_MANY
+    assert many == set()
 
 
 def test_the_engine_keeps_its_order():
