@@ -15,6 +15,7 @@ from addon.engine.findings import Code
 from addon.engine.purpose import propose, sections, shielding
 from addon.engine.purpose.propose import Limit
 from addon.engine.settings.job import read_job
+from addon.engine.study import USUAL, run
 from addon.engine.units import MM, UM
 
 import models
@@ -210,3 +211,12 @@ def test_a_purpose_makes_no_other_analysis_stale():
     """Its settings are aside of what the section is known by."""
     plain, aimed = (read_job({"target": target}).target for target in ({}, {"purpose": "look", "polish_um": 20}))
     assert repr(plain) == repr(aimed) and plain != aimed
+
+
+def test_a_study_asks_for_a_purpose_only_where_the_job_has_one(trace):
+    """Without one nothing is left to be computed; with one it is answered beside the usual analyses."""
+    box_ = models.part(models.box((0.02, 0.02, 0.02)))
+    skip = ", ".join(name for name in USUAL if name != "deposit")
+    for kind, there in (("none", False), ("look", True)):
+        study = run_to_end(run(box_, read_job({"target": {"purpose": kind}, "effort": {"skip": skip}}), trace))
+        assert study.asked_for("purpose") is there and (study.results.purpose is not None) is there

@@ -438,6 +438,7 @@ ANALYSES: tuple[Analysis, ...] = (
         _purpose,
         0.2,
         optional_inputs=("field", "hanging"),
+        on_demand=True,
     ),
     Analysis(
         "layouts",

@@ -83,7 +83,7 @@ def run(
     """Walk the analyses once, forwards; what the cache holds under a valid key is not computed again.
 
     only : analyses that are wanted; their inputs are added. None: the usual ones and those that the job asks for
-    (`effort.also`, `rack.suggest`), but none of `job.effort.skip`.
+    (`effort.also`, `rack.suggest`, `target.purpose`), but none of `job.effort.skip`.
     also : analyses that are wanted beside the usual ones, though the job does not ask for them
     cache : read and added to
     bodies : models of the files that the job names for tank, anodes, shields and thieves, in meters
@@ -92,7 +92,7 @@ def run(
     """
     cache = Cache() if cache is None else cache
     skipped = _skipped(job)
-    usual = {*USUAL, *also, *_named(job.effort.also, "also"), *(["rack"] if job.rack.suggest > 1 else [])}
+    usual = {*USUAL, *also, *_named(job.effort.also, "also"), *_asked_by_settings(job)}
     wanted = _wanted(usual if only is None else only)
     if any("hung" in analysis.optional_inputs for analysis in ANALYSES if analysis.name in wanted - skipped):
         wanted |= _wanted(HUNG)
@@ -170,6 +170,11 @@ def _skipped(job: Job) -> set[str]:
     if "hanging" in left_out or not is_recommended(job):
         return left_out | set(HUNG)
     return left_out | {f"{name}_hung" for name in ("gas", "drainage") if name in left_out}
+
+
+def _asked_by_settings(job: Job) -> list[str]:
+    """The analyses that a setting asks for that has no other use."""
+    return ["rack"] * (job.rack.suggest > 1) + ["purpose"] * (job.target.purpose != "none")
 
 
 def _named(text: str, key: str) -> set[str]:
