@@ -242,7 +242,8 @@ class LayerOperators:
         )
         nearest = np.argsort((gap**2).sum(axis=1), kind="stable")[: max(size - len(own), 0)]
         members = np.concatenate([own, np.sort(near[nearest])])
-        single, dipole = _as_points(panels, members, double)
+        single = np.full((len(members), len(members)), np.nan, np.float32)
+        dipole = np.zeros_like(single)
         place = np.full(self.n, -1)
         for k in np.unique(self._block_of[members]):
             rows = np.flatnonzero(self._block_of[members] == k)
@@ -254,6 +255,8 @@ class LayerOperators:
             if double:
                 dipole[rows[:, None], here] = block[:, width + at]
             place[self._columns[k][:width]] = -1
+        to, source = np.nonzero(np.isnan(single))
+        single[to, source], dipole[to, source] = _as_points(panels, members[to], members[source], double)
         return Neighborhood(self._sources.tree.order[members], len(own), single, dipole)
 
     def _width(self, k: int) -> int:
@@ -352,18 +355,14 @@ class _Sources:
         return density, moments
 
 
-def _as_points(panels: Panels, members: Ints, double: bool) -> tuple[Single, Single]:
-    """S and D (m, m) of panels as if each were a point with its area; on itself, and on another with the same
-    middle, a panel has none."""
-    at = panels.centroid[members]
-    apart = at[:, None] - at
-    square = (apart**2).sum(axis=2)
-    square[square == 0.0] = np.inf
-    single = panels.area[members] / (4 * np.pi * np.sqrt(square))
+def _as_points(panels: Panels, to: Ints, source: Ints, double: bool) -> tuple[Array, Array]:
+    """S and D of pairs of panels, (k,) each, as if the source were a point with its area."""
+    apart = panels.centroid[to] - panels.centroid[source]
+    square = np.einsum("ij,ij->i", apart, apart)
+    single = panels.area[source] / (4 * np.pi * np.sqrt(square))
     if not double:
-        return single.astype(np.float32), np.zeros(single.shape, np.float32)
-    turned = np.einsum("ijk,jk->ij", apart, panels.normal[members]) / square
-    return single.astype(np.float32), (single * turned).astype(np.float32)
+        return single, np.zeros(len(single))
+    return single, single * np.einsum("ij,ij->i", apart, panels.normal[source]) / square
 
 
 def _tree(corners: Array, frame: Frame) -> Tree:
