@@ -41,6 +41,7 @@ class _Making(Studying):
         corners, name, told = self.made(kept.study)
         o = beside(context, kept, corners, name, aside=False)
         o[self.mark] = True
+        o.data.shade_flat()
         self.report({"INFO"}, said(filled("{name}: {told}", name=o.name, told="; ".join(told))))
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
