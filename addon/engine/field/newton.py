@@ -31,7 +31,7 @@ MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kineti
 INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
 _TINY = 1e-300
-MAX_OVERPOTENTIAL_STEP_V = 2.0  # what a panel's overpotential may change in one step, as the tangent has it
+MAX_OVERPOTENTIAL_STEP_V = 4.0  # what a panel's overpotential may change in one step, as the tangent has it
 
 
 def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = TOLERANCE) -> Progress[State]:
