@@ -347,14 +347,15 @@ def judged() -> Iterator[float]:
 
 
 def made_for_it() -> Iterator[float]:
-    """A hanger is made and taken away; the print direction is set, where another one is better, and set back."""
+    """A hanger and plugs are made and taken away; the print direction is set, where another one is better, and set back."""
     part = bpy.context.scene.platewright.objects[0].object
     before, up = set(bpy.data.objects), tuple(bpy.context.scene.platewright.print.up)
-    yield from done("make_hanger")
-    for made in set(bpy.data.objects) - before:
-        bpy.data.objects.remove(made)
-    bpy.context.view_layer.objects.active = part
-    part.select_set(True)
+    for operator in ("make_hanger", "make_plugs"):
+        yield from done(operator)
+        for made in set(bpy.data.objects) - before:
+            bpy.data.objects.remove(made)
+        bpy.context.view_layer.objects.active = part
+        part.select_set(True)
     with bpy.context.temp_override(**viewport()):
         better = bpy.ops.platewright.use_print_direction.poll()
     if better:

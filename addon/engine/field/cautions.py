@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from ..chemistry.deposit import window_findings
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
+from ..geometry.solid_angle import winding
 from ..mesh.surface import Surface
 from ..settings.job import Job
 from ..tank.body import Role
@@ -20,6 +21,7 @@ from .solved import Solved
 TRIFLE_SHARE = 0.005  # of the plated area: less is not told
 CROWDED_TRIFLE_SHARE = 0.1  # of the current, at densities that make no metal: less is not told
 MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
+MAX_INSIDE_PAIRS, MIN_INSIDE_LOOKS = 20_000_000, 16  # of faces and triangles: a second or two
 MAX_ERROR = 0.1  # of the density, relative to its mean
 
 
@@ -141,6 +143,7 @@ def model(surface: Surface, panels: Panels, cell: Cell) -> list[Finding]:
     """Surface that no current reaches, and a surface that is open."""
     found = []
     hidden = np.zeros(0, dtype=bool) if cell.dry is None else cell.dry[panels.bodies[0]] == Dry.BURIED
+    hidden[hidden] = inside(surface, panels.part.cover.home[hidden])
     if hidden.any():
         share = float(cell.influence.area[panels.bodies[0]][hidden].sum()) / float(surface.plated_area.sum())
         mend = Remedy(RemedyCode.MEND_MESH)
@@ -148,6 +151,22 @@ def model(surface: Surface, panels: Panels, cell: Cell) -> list[Finding]:
     if (cell.rows(Role.PART) & ~cell.influence.double).any():
         found.append(Finding(Code.OPEN_SHEET, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
     return found
+
+
+def inside(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.bool_]:
+    """(k,) whether the liquid side of each face lies in the part's own solid.
+
+    Walls of coarse panels may cross where those of the part do not, so the part itself is asked. Of many faces on a
+    large part every n-th is asked for those after it: cost at most MAX_INSIDE_PAIRS, or MIN_INSIDE_LOOKS by triangles.
+    """
+    if not len(faces):
+        return np.zeros(0, dtype=bool)
+    corners = surface.corners[surface.wetted]
+    looks = max(MAX_INSIDE_PAIRS // len(corners), MIN_INSIDE_LOOKS)
+    stride = -(-len(faces) // looks)
+    asked = faces[::stride]
+    held = winding(surface.centroid[asked] + surface.lift * surface.normal[asked], corners) > 0.5
+    return np.repeat(held, stride)[: len(faces)]
 
 
 def computation(field: Field) -> list[Finding]:

@@ -61,12 +61,12 @@ class Model(Instructions):
         "Tip the part empty, or cut a drain of {bore} mm at {where}: of {volume} mL of bath it leaves {left}.", LAPLACE
     )
     FIT = Instruction(
-        "Where parts must fit, take {growth} um off each face, or mask it: holes lose {bore} mm of diameter and shafts"
+        "Where {what} must fit, take {growth} um off each face, or mask it: holes lose {bore} mm of diameter and shafts"
         " gain it. Nine tenths of it grow by {low} to {high} um.",
         "twice the thickness on a diameter: geometry; threads: ASME B1.1, section 7",
     )
     FIT_EVEN = Instruction(
-        "Where parts must fit, take about {growth} um off each face, or mask it: holes lose {bore} mm of diameter and"
+        "Where {what} must fit, take about {growth} um off each face, or mask it: holes lose {bore} mm of diameter and"
         " shafts gain it.",
         "twice the thickness on a diameter: geometry; threads: ASME B1.1, section 7",
     )
@@ -152,7 +152,7 @@ class Step(Instructions):
     MASK = Instruction(
         "Cover the faces that stay bare with stop-off lacquer or tape.", PRACTICE, "no edge lifts under a fingernail."
     )
-    WIRES = Instruction("Fix {wires}, tight.", COMPUTED, "it does not turn or slide under a finger.")
+    WIRES = Instruction("Fix {wires}, tight.", COMPUTED, "no wire turns or slides under a finger.")
     COAT = Instruction(
         "Coat all of it and the joints of the wire with {coat}, about {thickness} um dry in two thin coats; let it dry"
         " well below {softens} C. {finish}Coat a scrap 10 mm wide with it.",

@@ -107,8 +107,8 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     lines = [*plan_holes.vents(bench), *plan_holes.drains(bench), *map(note, bench.at("model"))]
     prepared = bench.prepared
     if prepared is not None:
-        lines.append(step(_fit(bench)))
-        lines += [step(one) for one in plan_fits.first(bench, letters)]
+        fits = plan_fits.first(bench, letters)
+        lines += [step(one) for one in (*fits, _fit(bench, "other faces" if fits else "parts"))]
         lines += [step(one) for one in plan_fits.print_up(bench)]
         if prepared.sanding_area > 0:
             lines.append(step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(SANDING / UM, 2))))
@@ -116,11 +116,11 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     return Section("Change in the model and the print", tuple(lines)) if lines else None
 
 
-def _fit(bench: Bench) -> str:
-    """Growth where parts fit: by the local thickness where it is known."""
+def _fit(bench: Bench, what: str) -> str:
+    """Growth where `what` must fit: by the local thickness where it is known."""
     prepared, coat = bench.prepared, bench.job.coat.thickness
     assert prepared is not None
-    figures = {"growth": figure(prepared.growth / UM, 2), "bore": figure(prepared.bore_loss / MM, 2)}
+    figures = {"what": what, "growth": figure(prepared.growth / UM, 2), "bore": figure(prepared.bore_loss / MM, 2)}
     if bench.field is None:
         return Model.FIT_EVEN.say(**figures)
     spread = bench.field.thickness_spread
