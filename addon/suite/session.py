@@ -25,6 +25,7 @@ from .scene import roles, settings, shape, stage, viewing
 from .scene.capture import Capture, meters_per_unit, of_objects
 
 DRAFT_PANELS = 2000
+QUICK = frozenset({"field", "field_at_target"})  # what a first estimate has with few panels
 FLAT_CONDITION = 1e6  # of the matrix of an object that is scaled to nothing, and so no part of the part
 MAX_KEPT_STUDIES = 8  # one a part; the oldest goes first
 
@@ -118,8 +119,9 @@ class Kept:
             self._fault = str(fault)
             return
         stale = frozenset(studies.stale(self.study, part, job, bodies))
-        self._quick = "field" in stale and "field" not in studies.stale(self.study, part, quick(job), bodies)
-        self._stale = stale - {"field"} if self._quick else stale
+        rough = stale & QUICK
+        self._quick = "field" in rough and not rough & frozenset(studies.stale(self.study, part, quick(job), bodies))
+        self._stale = stale - rough if self._quick else stale
 
 
 def quick(job: Job) -> Job:

@@ -213,7 +213,6 @@ def test_a_bad_job_is_one_line_and_nothing_written(cup, name, capfd):
         ("cup.stl", "is read by this job"),
         ("cup.toml", "is read by this job"),
         ("cup.toml/r.json", "Not a directory"),
-        (".", "is a folder"),
     ],
 )
 def test_unwritable_outputs_are_told_before_anything_is_computed(job, target, words, monkeypatch, capfd):
@@ -223,6 +222,16 @@ def test_unwritable_outputs_are_told_before_anything_is_computed(job, target, wo
     (line,) = capfd.readouterr().err.splitlines()
     assert words in line and "--report" in line
     assert {path.name: path.read_bytes() for path in job.parent.iterdir()} == before
+
+
+def test_a_folder_where_the_output_would_go_is_told_before_anything_is_computed(job, tmp_path, monkeypatch, capfd):
+    """A folder takes outputs, called after the job: where one of that name is a folder itself, no file can be."""
+    monkeypatch.setattr(command.studies, "run", lambda *_, **__: pytest.fail("it began to compute"))
+    out = tmp_path / "out"
+    (out / f"{job.stem}-report.json").mkdir(parents=True)
+    assert command.main(["plan", str(job), "--report", str(out)]) == 2
+    (line,) = capfd.readouterr().err.splitlines()
+    assert "is a folder" in line and "--report" in line
 
 
 def test_a_failure_while_writing_leaves_the_old_files(job, monkeypatch):

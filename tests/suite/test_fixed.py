@@ -61,7 +61,7 @@ def test_the_current_is_that_of_all_copies(tmp_path):
 
 def test_settled_figures_can_be_run_again_and_contradictions_cannot(tmp_path, capfd):
     used = planned(tmp_path, "[target]\ncurrent_A = 4\ntime_h = 3\n")["assumed"]["target"]
-    text = "".join(f"{key} = {value}\n" for key, value in used.items())
+    text = "".join(f"{key} = {json.dumps(value)}\n" for key, value in used.items())
     assert planned(tmp_path, f"[target]\n{text}")["assumed"]["target"] == used
     (tmp_path / "job.toml").write_text(f'[part]\nfile = "bar.stl"\n{SKIP}[target]\ncurrent_A = 3\ndensity_A_dm2 = 2\n')
     capfd.readouterr()

@@ -110,16 +110,14 @@ def load_job(path: str | os.PathLike[str]) -> Job:
 
 
 def jobs_in(name: str) -> list[str]:
-    """The jobs that a name stands for: itself, or of a folder its job files by name, or its models where it has none.
-    Raises InputError for a folder with neither."""
+    """The jobs that a name stands for: itself, or of a folder its job files by name, or its models where it has none. A
+    folder with neither stays, to be told when its turn comes: it spoils no other job of a call."""
     if not os.path.isdir(name):
         return [name]
     there = sorted(path for path in Path(name).iterdir() if path.is_file() and not path.name.startswith("."))
     found = [path for path in there if path.suffix.lower() == ".toml"]
     found = found or [path for path in there if path.suffix.lower() in MODELS]
-    if not found:
-        raise InputError(f"{name}: there is neither a job file (.toml) nor a model in this folder; name another one")
-    return [str(path) for path in found]
+    return [str(path) for path in found] or [name]
 
 
 def files_read(path: Path) -> list[Path]:

@@ -98,7 +98,8 @@ class Studying(Work):
         kept = session.keep(context, taken, study)
         session.choose(context, still_there(context, taken))
         shown = viewing.of(context).shown
-        if shown and maps.MAPS[shown].analysis in self.analyses() and not kept.reshaped:
+        fresh = [what for what in maps.available(study) if maps.MAPS[what].analysis in self.analyses()]
+        if shown in fresh and not kept.reshaped:
             views.show(context, kept, shown)
         missing = [
             f"{TITLES.get(name, name)}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons

@@ -43,7 +43,10 @@ def of(context: bpy.types.Context) -> Any:
 
 def clear(context: bpy.types.Context) -> None:
     """Nothing is shown, as in another file."""
-    shown = of(context)
+    _reset(of(context))
+
+
+def _reset(shown: Any) -> None:
     shown.shown, shown.bodies, shown.cut_shown, shown.own_limits = "", False, False, False
 
 
@@ -53,5 +56,7 @@ def register() -> None:
 
 
 def unregister() -> None:
+    for manager in bpy.data.window_managers:  # or, enabled again, it would say what nobody draws any more
+        _reset(manager.platewright)
     del bpy.types.WindowManager.platewright
     bpy.utils.unregister_class(PLATEWRIGHT_PG_viewing)
