@@ -43,6 +43,7 @@ def faults(text: str, study: Study) -> list[str]:
         *_form(text),
         *_findings(text, study),
         *_one_wire(text),
+        *_one_acid_and_air(text),
         *_one_hanging(text),
         *_one_level_and_warmth(text),
         *_supply(text),
@@ -93,6 +94,16 @@ def _one_wire(text: str) -> list[str]:
     """One diameter of the wire that holds the part, wherever it is named."""
     told = set(re.findall(r"(?:[Bb]are|rigid) copper wire (?:of )?([\d.]+) mm", flat(text)))
     return [f"wires of {told} mm"] * (len(told) > 1)
+
+
+def _one_acid_and_air(text: str) -> list[str]:
+    """What is dipped again was dipped before; a bath that bears no air is not moved by it."""
+    body, found = flat(text), []
+    if re.search(r"\bdip again\b", body) and "Dip it 10 s in the 5 % acid" not in body:
+        found.append("dipped again what was never dipped")
+    if re.search(r"Movement: [^.]*\bair\b", body) and "Air: none" in body:
+        found.append("moved by the air that it does not bear")
+    return found
 
 
 def _one_hanging(text: str) -> list[str]:

@@ -79,6 +79,8 @@ TWICE = " A sentence that is long enough to be a fact is told twice here." * 2
         ("Check: 0.44 V on", "Check: 900 V on"),  # more than the limit
         (" µm at the thinnest", "000 µm at the thinnest"),
         ("Mind R2", "Mind R7"),
+        ("Dip it 10 s in the 5 % acid", "Wet it"),  # and dipped again later
+        ("APPENDIX", "APPENDIX Movement: air. Air: none with this wetter."),
         ("as appendix A says", "as appendix Z says"),
     ],
 )

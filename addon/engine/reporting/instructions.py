@@ -161,7 +161,7 @@ class Step(Instructions):
     )
     BURNISH_GRAPHITE = Instruction("Burnish it with a soft brush until it shines.", PRACTICE)
     BURNISH_COPPER = Instruction("Rub it with a fine pad until copper color shows.", PRACTICE)
-    WEIGH = Instruction("Weigh it dry, with its wire: ________ g.", PRACTICE, "the reading stands still for a minute.")
+    WEIGH = Instruction("Weigh it dry, wired: ________ g.", PRACTICE, "the reading stands still for a minute.")
     BATH = Instruction(
         "Bring the bath to {temperature}; hang the anodes{apart}, liquid {level}. Movement: {agitation}.",
         "data/baths.toml",
@@ -214,7 +214,7 @@ class Step(Instructions):
         "the voltage stays where it settled.",
     )
     MOVE = Instruction(
-        "Every 10 min shake it gently under the liquid{half}. After any pause: rinse, dip again, start again at"
+        "Every 10 min shake it gently under the liquid{half}. After any pause: rinse, {again}, start again at"
         " {current} A.",
         PRACTICE,
         "no bubbles on the undersides; no dry spot.",
@@ -231,8 +231,8 @@ class Step(Instructions):
         "no {color} runs off; no fizz in the soda.",
     )
     DRY = Instruction(
-        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. Less by over {slack} g: dip and plate"
-        " {more} A h for each g that is missing.",
+        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. Less by over {slack} g: {again} and"
+        " plate {more} A h for each g that is missing.",
         "Faraday's law; one tenth as the slack: " + PRACTICE,
         "far heavier than that: see appendix {letter}.",
     )

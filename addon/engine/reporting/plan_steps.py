@@ -19,6 +19,7 @@ from .plan_text import Section, figure, numbered, spanned, temperature
 
 if TYPE_CHECKING:
     from ..schedule import Schedule
+    from ..settings.job import Job
 
 VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
 MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
@@ -118,10 +119,22 @@ def _bath(bench: Bench) -> list[Row]:
     harm = [AtStep.ACID.say()] * bench.acid
     harm += [AtStep.NICKEL.say()] * any(name.startswith("nickel") for name in bench.substances)
     rows = [Row("bath", Step.BATH, figures, tuple(harm))]
-    if any(word in job.coat.name for word in NO_ACID_COATS) or job.bath.metal not in DIP_VOLUME_COLOR:
+    if not _dips_bare(job):
         return [*rows, Row("dip", Step.DIP_WET)]
     rinse = "" if bench.acid else ", then rinse"
     return [*rows, Row("dip", Step.DIP_ACID, {"rinse": rinse}, () if bench.acid else (AtStep.ACID.say(),))]
+
+
+def _dips_bare(job: Job) -> bool:
+    """Whether the bare coat is dipped in acid."""
+    return job.bath.metal in DIP_VOLUME_COLOR and not any(word in job.coat.name for word in NO_ACID_COATS)
+
+
+def _again(job: Job) -> str:
+    """What wakes metal that was out of the current: acid, unless what is still bare of the coat dissolves in it."""
+    if job.bath.metal not in DIP_VOLUME_COLOR or "zinc" in job.coat.name:
+        return "wet it again"
+    return "dip again" if _dips_bare(job) else "dip it 10 s in the 5 % acid"
 
 
 def _apart(bench: Bench) -> str:
@@ -159,7 +172,7 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         "volts": _volts(bench),
     }
     kind = Step.PLATE_BLIND if bench.field is None else Step.PLATE
-    moving = {"half": _half(bench, timetable, letters), "current": first}
+    moving = {"half": _half(bench, timetable, letters), "again": _again(bench.job), "current": first}
     return [*rows, Row("plate", kind, plate, (AtStep.AIR.say(),)), Row("move", Step.MOVE, moving)]
 
 
@@ -217,6 +230,7 @@ def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         dry = {
             "gain": figure(deposit.mass / GRAM),
             "slack": figure(MASS_SLACK * deposit.mass / GRAM, 1),
+            "again": _again(bench.job),
             "more": figure(deposit.charge / AMPERE_HOUR / (deposit.mass / GRAM), 2),
             "letter": letters["after"],
         }
