@@ -24,5 +24,5 @@ test -s "$out/desktop.json" && test -s "$out/desktop.txt"
 for script in ${WINDOW_SCRIPTS:-tests/window/*.py}; do
     echo "window: $script"
     "$blender" shot --zip "$zip" --script "$script" --size 1280x900 \
-        --out "$out/$(basename "$script" .py).png" --timeout 600
+        --out "$out/$(basename "$script" .py).png" --timeout 900
 done
