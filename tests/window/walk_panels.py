@@ -200,12 +200,12 @@ def turned(name: str) -> Iterator[float]:
     yield from done("follow")
     yield from until(lambda: bool(following.words), "nothing is said of the gas")
     before, (x, y) = following.words, middle()
-    xdotool("mousemove", x + 40, y - 40)
+    xdotool("mousemove", x + 200, y + 200)
     yield 0.3
     xdotool("key", "r")
-    for step in range(1, 5):
+    for step in range(1, 5):  # below the part from right to left, wherever exactly it is seen: 60 degrees and more
         yield 0.2
-        xdotool("mousemove", x + 40 + 30 * step, y - 40 + 50 * step)
+        xdotool("mousemove", x + 200 - 100 * step, y + 200)
     yield from until(lambda: following.words != before, "the gas does not follow while the mouse turns the part")
     assert [one.bl_idname for one in bpy.context.window.modal_operators] == ["TRANSFORM_OT_rotate"]
     shot(str(PICTURES / "follow.png"))
