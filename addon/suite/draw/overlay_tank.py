@@ -58,7 +58,7 @@ def _fill(o: bpy.types.Object, ink: tuple[float, ...]) -> None:
         return
     points = np.array([vertex.co[:] for vertex in mesh.vertices], dtype=np.float32)
     mesh.calc_loop_triangles()
-    corners = [tuple(triangle.vertices) for triangle in mesh.loop_triangles]
+    corners: list[tuple[int, ...]] = [tuple(triangle.vertices) for triangle in mesh.loop_triangles]
     if not corners or o.mode == "EDIT":
         return
     shader = gpu.shader.from_builtin("UNIFORM_COLOR")

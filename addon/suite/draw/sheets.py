@@ -47,12 +47,12 @@ def mark_of(name: str) -> NDArray[np.uint8]:
     except RuntimeError:
         raise InputError(f"sheet.logo: '{name}' is no picture that Blender reads; save it as PNG") from None
     try:
-        width, height = image.size
+        width, height = (int(side) for side in image.size)
         if not width or not height:
             raise InputError(f"sheet.logo: '{name}' is no picture that Blender reads; save it as PNG")
         if width > MAX_MARK_PIXELS or height > MAX_MARK_PIXELS:
             image.scale(*(max(1, round(side * MAX_MARK_PIXELS / max(width, height))) for side in (width, height)))
-            width, height = image.size
+            width, height = (int(side) for side in image.size)
         pixels = np.empty(4 * width * height, dtype=np.float32)
         image.pixels.foreach_get(pixels)
     finally:

@@ -25,7 +25,7 @@ class PLATEWRIGHT_OT_help(bpy.types.Operator):
                 said(filled("The guide is not there: {guide}; install the extension from its zip", guide=manual.GUIDE)),
             )
             return {"CANCELLED"}
-        return bpy.ops.wm.url_open(url=manual.address(self.page))
+        return set(bpy.ops.wm.url_open(url=manual.address(self.page)))
 
 
 CLASSES = (PLATEWRIGHT_OT_help,)

@@ -32,7 +32,7 @@ def name_of(group: Any, name: str, scene: bpy.types.Scene) -> str:
     A scene that nobody set up shows meters and kelvins: there the trade's units serve better.
     """
     twin = group.bl_rna.properties.get(name + TWIN)
-    units = scene.unit_settings
+    units: Any = scene.unit_settings  # the newest stubs know none of its units
     if twin is None or units.system == "NONE":
         return name
     usual = units.temperature_unit == "KELVIN" if twin.unit == "TEMPERATURE" else units.length_unit == "METERS"
