@@ -7,11 +7,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from addon.engine.coat import contact, study
+from addon.engine.coat import cautions, contact, study
 from addon.engine.field import solve
 from addon.engine.field.result import Flag
 from addon.engine.progress import run_to_end
-from addon.engine.reporting.finding_text import texts
+from addon.engine.reporting.finding_text import text, texts
 
 from coats import BAR, TWO, TWO_MODELS, coated, job, surface
 
@@ -89,3 +89,11 @@ def test_coat_without_a_wire_floats(ohms):
     assert set(found.never_covered) == set(np.flatnonzero(ball))
     assert float(np.nansum(found.share * TWO.plated_area)) == pytest.approx(TWO.plated_area.sum(), rel=1e-3)
     assert sum(wire.current for wire in found.wires) == pytest.approx(field.current, rel=1e-3)
+
+
+def test_a_coat_in_many_pieces_is_joined_and_not_wired_piece_by_piece():
+    """A scan with drops that hover beside it: nobody ties 62 wires, and the model is the place to mend it."""
+    (loose,) = cautions.many(62, 24, 62, 0.2, 0.45)
+    assert "62 pieces" in text(loose) and "join them" in text(loose) and "Use" not in text(loose)
+    (few,) = cautions.many(3, 1, 1, 0.2, 0.45)
+    assert "Use 3 wires" in text(few)

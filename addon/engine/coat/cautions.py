@@ -94,8 +94,13 @@ def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) ->
     ]
 
 
-def many(needed: int | None, used: int, limit: float, worst: float, refusal: Refusal | None = None) -> list[Finding]:
-    """More wires wanted than there are, or no handful of wires that keeps the loss small."""
+def many(
+    needed: int | None, used: int, pieces: int, limit: float, worst: float, refusal: Refusal | None = None
+) -> list[Finding]:
+    """More wires wanted than there are, or no handful of wires that keeps the loss small.
+
+    pieces : of the coat that do not touch, each of which wants a wire of its own
+    """
     volts = {Quantity.VOLTAGE: worst, Quantity.LIMIT_VOLTAGE: limit, Quantity.WIRES: float(used)}
     if needed is None:
         if refusal is not None:
@@ -103,7 +108,7 @@ def many(needed: int | None, used: int, limit: float, worst: float, refusal: Ref
         return [Finding(Code.COAT_TOO_POOR, Severity.COSTS, volts, remedy=Remedy(RemedyCode.BETTER_COAT))]
     if needed <= used:
         return []
-    volts[Quantity.NEEDED_WIRES] = needed
+    volts |= {Quantity.NEEDED_WIRES: needed, Quantity.COUNT: pieces}
     remedy = Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: needed})
     return [Finding(Code.WIRES_TOO_FEW, Severity.COSTS, volts, remedy=remedy)]
 

@@ -85,7 +85,7 @@ def run(
     found = _result(cell, job, bare, start, pads, len(wanted.given))
     on_metal = yield from subrange(0.96, 1.0, _borne_by_metal(cell, job, bare, start))
     said = [
-        *cautions.many(wanted.needed, len(pads), wanted.drop_limit, found.worst_drop, start.refusal),
+        *cautions.many(wanted.needed, len(pads), contacts.pieces, wanted.drop_limit, found.worst_drop, start.refusal),
         *cautions.limited(job, target, start, area, on_metal),
     ]
     return replace(

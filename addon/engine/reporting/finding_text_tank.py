@@ -11,6 +11,7 @@ from . import words
 from .finding_text_part import Template, counted
 from .plan_text import figure, point
 
+MAX_WIRED_PIECES = 8  # of a coat: nobody ties a wire to more, they are joined first (common practice, no source)
 MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than the word
 
 
@@ -86,7 +87,12 @@ def _borne(f: Finding) -> str:
 
 
 def _few(f: Finding) -> str:
-    used = counted(f.shown(Of.WIRES), "wire")
+    used, pieces = counted(f.shown(Of.WIRES), "wire"), f.shown(Of.COUNT)
+    if pieces > MAX_WIRED_PIECES:
+        return (
+            f"The coat is in {pieces:.0f} pieces that do not touch, and each would need a wire: join them in the model,"
+            " or delete what is loose, before you print it."
+        )
     return (
         f"With {used} the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V at the wanted current. Use"
         f" {f.shown(Of.NEEDED_WIRES):.0f} wires to stay under {f.shown(Of.LIMIT_VOLTAGE):.2g} V."

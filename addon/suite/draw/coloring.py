@@ -6,8 +6,6 @@ pushed back, and only the faces of the place stay solid.
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -25,10 +23,6 @@ LIGHT = np.array([0.30, -0.45, 0.84])  # where the faint shading comes from, in 
 DARKEST = 0.86  # of a color, on a face turned away from it: the shape shows, and the legend still matches
 GLASS = 0.13  # how much of a translucent wall is seen; walls lie behind one another
 FAR = 1.0 - 1e-6  # of the depth that can be drawn
-AHEAD, AHEAD_FLAT = (
-    2e-6,
-    3e-7,
-)  # of it: colors before the faces they lie on, in perspective and without; what rounding is
 BEHIND = 1e-5  # of that depth: how far the faces of a place lie behind the gas that touches them
 
 
@@ -66,31 +60,15 @@ def draw(placed: list[tuple[Coloring, Matrix]], glass: bool = False) -> None:
     if glass:
         _glass(placed)
     else:
-        with _pushed_ahead():
-            for one, place in placed:
-                _pass(one, place, "all")
+        for one, place in placed:
+            _pass(one, place, "all")
     gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("NONE")
 
 
-@contextmanager
-def _pushed_ahead() -> Iterator[None]:
-    """Depths a little nearer: Blender shifts its picture by parts of a pixel to smooth it, and on faces seen from the
-    side its depths would come before ours."""
-    with gpu.matrix.push_pop_projection():
-        ahead = gpu.matrix.get_projection_matrix()
-        if ahead[3][3]:
-            ahead[2][3] -= AHEAD * 2.0 / ahead[0][0] * abs(ahead[2][2])
-        else:
-            ahead[2][3] *= 1.0 + AHEAD
-        gpu.matrix.load_projection_matrix(ahead)
-        yield
-
-
 def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
-    with _pushed_ahead():
-        for one, place in placed:
-            _pass(one, place, "ground")
+    for one, place in placed:
+        _pass(one, place, "ground")
     gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("ALWAYS")
     gpu.state.color_mask_set(False, False, False, False)
