@@ -97,3 +97,9 @@ def test_a_coat_in_many_pieces_is_joined_and_not_wired_piece_by_piece():
     assert "62 pieces" in text(loose) and "join them" in text(loose) and "Use" not in text(loose)
     (few,) = cautions.many(3, 1, 1, 0.2, 0.45)
     assert "Use 3 wires" in text(few)
+
+
+@pytest.mark.parametrize(("share", "told"), [(0.004, False), (0.006, True)])
+def test_a_bare_spot_below_half_a_percent_of_the_area_is_not_told(share, told):
+    bare = cautions.Bare(share * float(BAR.plated_area.sum()), None, (0.0, 0.0, 0.0))
+    assert bool(cautions.starved(BAR, np.array([0]), [bare])) == told

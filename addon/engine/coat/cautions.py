@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.cautions import SOFTENING_MARGIN_K
+from ..field.cautions import TRIFLE_SHARE
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..geometry.location import locate
 from ..linalg.labels import connected
@@ -76,7 +77,7 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
 def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) -> list[Finding]:
     """Faces that a wire reaches and that are not covered all the same; never : their patches."""
     area = sum(one.area for one in never)
-    if not area > 0:
+    if not area > TRIFLE_SHARE * float(surface.plated_area.sum()):
         return []
     lost = np.zeros(len(surface.triangles), dtype=bool)
     lost[faces] = True

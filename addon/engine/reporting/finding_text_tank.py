@@ -107,6 +107,8 @@ def _unwired(f: Finding) -> str:
     if places and count > len(places):
         places.append(f"{count - len(places):.0f} more")
     where = f": {words.listed(places)}" if places else ""
+    if count > MAX_WIRED_PIECES:
+        return f"{said}{where}. Join them to the part in the model, or delete them, before you print it."
     return f"{said}{where}. Give each a wire, or mask it."
 
 
