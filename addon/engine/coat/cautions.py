@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ..chemistry.cautions import SOFTENING_MARGIN_K
 from ..field.cautions import TRIFLE_SHARE
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
+from ..geometry.choice import descending, nearest_to_middle
 from ..geometry.location import locate
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
@@ -61,10 +62,9 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
     label, count = connected(len(faces), number[one[both]], number[other[both]])
     area = np.bincount(label, surface.plated_area[faces], count)
     found = []
-    for k in np.argsort(-area, kind="stable")[:MAX_LISTED_PLACES]:
+    for k in descending(area)[:MAX_LISTED_PLACES]:
         own = faces[label == k]
-        middle = np.average(surface.centroid[own], axis=0, weights=surface.plated_area[own])
-        face = own[np.linalg.norm(surface.centroid[own] - middle, axis=1).argmin()]
+        face = own[nearest_to_middle(surface.centroid[own], surface.plated_area[own])]
         x, y, z = (float(value) for value in surface.centroid[face])
         place = locate(surface.bounds, up, surface.centroid[face], surface.normal[face])
         found.append(Bare(float(area[k]), place, (x, y, z)))

@@ -13,6 +13,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
 from ..findings import Quantity
+from ..geometry.choice import descending
 from ..geometry.frames import unit
 from ..geometry.location import Location, locate
 from ..linalg.sparse import Graph, Index, Vector
@@ -135,7 +136,7 @@ def rank(
     triangle = _triangles(coat, patches, marks.demerit)
     size = np.bincount(patches.piece, patches.area, coat.pieces)
     places: list[Place] = []
-    for piece in np.argsort(-size, kind="stable")[:PIECES]:
+    for piece in descending(size)[:PIECES]:
         yield Step(0.5 + 0.2 * len(places) / min(coat.pieces, PIECES), "Ranking places for the wire")
         own = np.flatnonzero((patches.piece == piece) & (triangle >= 0))
         ranking = Ranking.of(_part(patches, own), current[own], 1.0, area=patches.area[own], pad=pad)

@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.choice import descending, nearest_to_middle
 from ..geometry.frames import unit
 from ..geometry.location import Location, locate
 from ..geometry.quantiles import weighted_quantiles
@@ -145,13 +146,12 @@ def _regions(
     effort = np.bincount(label[some], work[some], count)
     least = TRIFLE_SHARE * float(surface.plated_area.sum())
     found = []
-    for one in np.argsort(-effort, kind="stable")[:MAX_REGIONS]:
+    for one in descending(effort)[:MAX_REGIONS]:
         if not effort[one] > 0 or area[one] < least:
             continue
         faces = some[label[some] == one]
         weight = surface.visible_area[faces]
-        middle = weight @ surface.centroid[faces] / weight.sum()
-        near = faces[np.linalg.norm(surface.centroid[faces] - middle, axis=1).argmin()]
+        near = faces[nearest_to_middle(surface.centroid[faces], weight)]
         point = surface.centroid[near]
         place = locate(surface.bounds, up, point, surface.normal[near])
         step = float(weight @ rest[faces] / weight.sum())

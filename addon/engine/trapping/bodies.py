@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry.choice import descending
 from ..geometry.clip import lone_corner
 from ..geometry.frames import basis, unit
 from ..mesh.surface import Surface
@@ -54,7 +55,7 @@ def bodies_of(filling: Filling) -> Bodies:
     count = int(pocket.max(initial=-1)) + 1
     volume = np.bincount(pocket, filling.volume, count).astype(np.float64)
     rank = np.empty(count, dtype=np.intp)
-    rank[np.argsort(-volume, kind="stable")] = np.arange(count)
+    rank[descending(volume)] = np.arange(count)
     pocket = rank[pocket]
     level = np.zeros(count)
     level[pocket] = filling.level[filling.basin]

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..geometry import clip
+from ..geometry.choice import descending, first_least
 from ..linalg.labels import connected
 from .basins import OPEN, Basins
 from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore, Column, bores_of, chosen, hole, mouth_of
@@ -141,7 +142,7 @@ def list_pockets(
     """
     relief, found = filling.relief, filling.basins
     groups = _Groups.of(filling)
-    order = np.argsort(-groups.volume, kind="stable")
+    order = descending(groups.volume)
     listed = order[groups.volume[order] >= least]
     more: dict[int, list[NDArray[np.float64]]] = {int(k): [] for k in listed}
     volumes: dict[int, list[float]] = {int(k): [] for k in listed}
@@ -262,4 +263,5 @@ def _hole(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
         share = np.roll(weight[best], -1) / weight[best].sum()
         return share @ corners[best]
     centres = corners.mean(axis=1)
-    return centres[int(np.linalg.norm(centres - middle, axis=1).argmin())]
+    offset = centres - middle
+    return centres[first_least(np.einsum("ij,ij->i", offset, offset))]
