@@ -87,3 +87,19 @@ def test_a_png_is_what_its_standard_says():
     rows = np.frombuffer(zlib.decompress(chunks[b"IDAT"]), np.uint8).reshape(5, 29)
     assert not rows[:, 0].any()
     assert np.array_equal(rows[:, 1:].reshape(5, 7, 4), pixels)
+
+
+def test_no_face_is_drawn_beyond_its_corners():
+    """A plate whose diagonals run along the rows: each sample lies within the box of its face's corners, to half a
+    pixel. In single precision their crossings with a row lie up to 80 pixels beyond their ends."""
+    plate = trimesh.creation.box((0.06, 0.06, 0.003))
+    for _ in range(4):
+        plate = plate.subdivide()
+    for lean in (0.0, 1e-7, 1e-6, 1e-5):
+        found = shaded.sight(surface(plate), shaded.view((1 + lean, -1, 0.6), (0, 0, 1)), 200)
+        row, column, sample = np.nonzero(found.face >= 0)
+        corners = found.place(plate.vertices[plate.faces].reshape(-1, 3)).reshape(-1, 3, 2)[
+            found.face[row, column, sample]
+        ]
+        middle = np.stack([column, row], axis=1) + 0.5
+        assert (corners.min(axis=1) - middle).max() < 0.5 and (middle - corners.max(axis=1)).max() < 0.5

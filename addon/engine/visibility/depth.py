@@ -166,13 +166,18 @@ def _scan(u: Floats, v: Floats, seen: NDArray[np.bool_]) -> tuple[Index, Floats,
     right = np.floor(np.maximum(np.maximum(u[0], u[1]), u[2]))
     some = np.flatnonzero((rows > 0) & (left <= right) & seen)
     triangle, row = _spread(np.take(low, some), np.take(rows, some))
-    first, columns = _span(np.take(u, some, axis=1), np.take(v, some, axis=1), triangle, row)
+    bounds = np.stack([np.take(left, some), np.take(right, some)])
+    first, columns = _span(np.take(u, some, axis=1), np.take(v, some, axis=1), bounds, triangle, row)
     span, column = _spread(first, columns)
     return np.take(some, np.take(triangle, span)), column, np.take(row, span)
 
 
-def _span(u: Floats, v: Floats, triangle: Index, row: Floats) -> tuple[Floats, Floats]:
-    """The first pixel of each row in its triangle, and how many: between the long edge and one of the short ones."""
+def _span(u: Floats, v: Floats, bounds: Floats, triangle: Index, row: Floats) -> tuple[Floats, Floats]:
+    """The first pixel of each row in its triangle, and how many: between the long edge and one of the short ones.
+
+    bounds : (2, n) the first and the last column of each triangle: where an edge lies almost along a row, single
+    precision would carry the crossing far beyond its ends
+    """
     (ua, ub, uc), (va, vb, vc) = _by_row(u, v)
     long, low, high = _slope(ua, uc, va, vc), _slope(ua, ub, va, vb), _slope(ub, uc, vb, vc)
     table = np.stack([ua - long * va, long, ua - low * va, low, ub - high * vb - (ua - low * va), high - low, vb])
@@ -180,8 +185,9 @@ def _span(u: Floats, v: Floats, triangle: Index, row: Floats) -> tuple[Floats, F
     beyond = (row > middle).astype(np.float32)
     one = start + rise * row
     two = other + turn * row + beyond * (start_more + turn_more * row)
-    first = np.ceil(np.minimum(one, two))
-    return first, np.floor(np.maximum(one, two)) - first + 1
+    left, right = np.take(bounds, triangle, axis=1)
+    first = np.maximum(np.ceil(np.minimum(one, two)), left)
+    return first, np.minimum(np.floor(np.maximum(one, two)), right) - first + 1
 
 
 def _spread(start: Floats, count: Floats) -> tuple[Index, Floats]:
