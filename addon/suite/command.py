@@ -29,6 +29,7 @@ from ..engine.progress import Progress, subrange
 from ..engine.reporting import (
     compare_text,
     finding_text,
+    language,
     plan,
     plan_even,
     png,
@@ -37,6 +38,7 @@ from ..engine.reporting import (
     report_vents,
     workshop,
 )
+from ..engine.reporting.language import ENGLISH, Language
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.sheet import client, turntable
@@ -124,6 +126,7 @@ def _parser() -> argparse.ArgumentParser:
         whole.add_argument(f"--{option}", metavar="FILE", help=what)
     whole.add_argument("--page", choices=tuple(client.FORMS), default="portrait", help="form of the client's sheet")
     whole.add_argument("--theme", choices=tuple(client.INKS), default="light", help="colors of the client's sheet")
+    _add_language(whole)
     whole.set_defaults(run=_plan)
     even = commands.add_parser(
         "compare",
@@ -133,6 +136,7 @@ def _parser() -> argparse.ArgumentParser:
     even.add_argument("jobs", nargs="+", metavar="JOB", help=JOB)
     for option in ("report", "plan"):
         even.add_argument(f"--{option}", metavar="FILE", help=OPTIONS[option])
+    _add_language(even)
     even.set_defaults(run=_compare)
     diff = commands.add_parser(
         "diff",
@@ -149,11 +153,27 @@ def _parser() -> argparse.ArgumentParser:
     return parser
 
 
+def _add_language(command: argparse.ArgumentParser) -> None:
+    command.add_argument(
+        "--language", choices=language.names(), default="en", help="of the plan and the workshop sheet"
+    )
+
+
+@dataclass(frozen=True)
+class _Look:
+    """How what people read is set: form and colors of the client's sheet, the language of plan and workshop sheet."""
+
+    page: client.Form = "portrait"
+    theme: client.Theme = "light"
+    language: Language = ENGLISH
+
+
 def _plan(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in OPTIONS if getattr(options, option)}
     if not asked:
         raise InputError(f"plan: nothing to write; add --report FILE or another of --{', --'.join(OPTIONS)}")
-    return _each_job(options.jobs, asked, partial(_plan_one, look=(options.page, options.theme)))
+    look = _Look(options.page, options.theme, language.of(options.language))
+    return _each_job(options.jobs, asked, partial(_plan_one, look=look))
 
 
 def _each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[_Errand], object]) -> int:
@@ -183,9 +203,7 @@ class _Errand:
     gauge: Gauge
 
 
-def _plan_one(
-    errand: _Errand, only: Sequence[str] | None = None, look: tuple[client.Form, client.Theme] = ("portrait", "light")
-) -> Study:
+def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -> Study:
     path, targets = errand.path, errand.targets
     job = jobs.load_job(path)
     if "sheet" in targets and job.sheet.logo:
@@ -208,7 +226,7 @@ def _plan_one(
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
     with outputs.together(targets) as made:
-        _write(study, table, made)
+        _write(study, table, made, look.language)
         if sized is not None:
             _write_inset(study, sized, made["inset"])
         if "vented" in made:
@@ -216,9 +234,9 @@ def _plan_one(
         if "sheet" in made:
             from .draw import sheets
 
-            sheets.write(study, made["sheet"], *look)
+            sheets.write(study, made["sheet"], look.page, look.theme)
         if "turntable" in made:
-            frames = list(turntable.frames(study, look[1]))
+            frames = list(turntable.frames(study, look.theme))
             made["turntable"].write_bytes(png.animated(frames, turntable.FRAME_MS))
     return study
 
@@ -262,11 +280,11 @@ def _compare(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in ("report", "plan") if getattr(options, option)}
     if outputs.STANDARD in asked.values():
         raise InputError("compare: its table goes to standard output; name a file for the report and the plan")
-    return _each_job(options.jobs, asked, _compare_one)
+    return _each_job(options.jobs, asked, partial(_compare_one, look=_Look(language=language.of(options.language))))
 
 
-def _compare_one(errand: _Errand) -> None:
-    study = _plan_one(errand, only=("deposit", "layouts"))
+def _compare_one(errand: _Errand, look: _Look) -> None:
+    study = _plan_one(errand, look, only=("deposit", "layouts"))
     table = plan_even.table(study.results.layouts)
     printed(f"{one_line(str(errand.path))}: what would even the deposit out, best first\n{table}\n")
 
@@ -279,14 +297,14 @@ def _diff(options: argparse.Namespace) -> int:
     return int(compare.worse(changes))
 
 
-def _write(study: Study, table: dict[str, Any], made: dict[str, Path]) -> None:
+def _write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: Language) -> None:
     """Everything that was asked for, into files beside their places."""
     if "report" in made:
         writers.write_json(made["report"], table)
     if "plan" in made:
-        made["plan"].write_text(plan.write(study), encoding="utf-8", errors="backslashreplace")
+        made["plan"].write_text(plan.write(study, told_in), encoding="utf-8", errors="backslashreplace")
     if "workshop" in made:
-        made["workshop"].write_text(workshop.write(study), encoding="utf-8")
+        made["workshop"].write_text(workshop.write(study, told_in), encoding="utf-8")
     if "arrays" in made:
         writers.write_arrays(made["arrays"], report.arrays(study))
     if "blend" in made:

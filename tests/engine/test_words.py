@@ -8,6 +8,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from addon.engine.reporting import words
+from addon.engine.reporting.language import ENGLISH
 from addon.engine.units import MM
 
 BOUNDS = np.array([[-20, -30, 0], [20, 30, 60]]) * MM
@@ -39,7 +40,7 @@ def test_a_small_part_is_measured_in_tenths():
 
 @given(st.tuples(*[st.floats(-1, 1)] * 3).filter(lambda v: np.linalg.norm(v) > 0.1))
 def test_every_direction_has_words(direction):
-    assert words.way_up(direction) and len(words.sketch(direction)) == 3
+    assert words.way_up(direction) and len(words.sketch(direction, ENGLISH)) == 3
     assert words.place(BOUNDS, direction, np.array((1, 2, 3)) * MM, direction)
 
 
@@ -73,4 +74,4 @@ def test_lists_read_as_one_writes_them():
 )
 def test_the_sketch_names_the_axes(up, said):
     """Right-handed: away from the viewer, up and right are +Y, +Z, +X; with +Y up the front is +Z."""
-    assert all(one in " ".join(words.sketch(up)) for one in said)
+    assert all(one in " ".join(words.sketch(up, ENGLISH)) for one in said)

@@ -240,7 +240,7 @@ def test_a_failure_while_writing_leaves_the_old_files(job, monkeypatch):
     old.write_text("last week's plan")
     before = listing(job.parent)
 
-    def fail(_study):
+    def fail(_study, _language):
         raise InputError("no plan today")
 
     monkeypatch.setattr(command.plan, "write", fail)

@@ -11,6 +11,7 @@ import pytest
 import screen_words
 from addon.engine.findings import Code, Finding, Severity
 from addon.engine.findings import Quantity as Of
+from addon.engine.reporting import language as dictionary
 from addon.engine.reporting import verdict_text
 from addon.engine.reporting.filled import Filled, filled
 from addon.suite import language, operators, panels, workshop
@@ -31,7 +32,7 @@ def everything() -> dict[str, str]:
 
 @pytest.mark.parametrize("other", language.LOCALES)
 def test_every_text_of_the_screen_is_translated(other):
-    words = language.words(other)
+    words = dictionary.words(other)
     missing = {text: where for text, where in everything().items() if text not in words}
     assert not missing, "\n".join(f"{where}: {text!r}" for text, where in missing.items())
 
@@ -42,7 +43,7 @@ def test_no_sentence_of_the_screen_is_glued_together():
 
 @pytest.mark.parametrize("other", language.LOCALES)
 def test_a_translation_fills_in_what_the_english_does(other):
-    for english, own in language.words(other).items():
+    for english, own in dictionary.words(other).items():
         there, here = ({name for _, name, _, _ in string.Formatter().parse(text) if name} for text in (own, english))
         assert there == here, english
         assert own and own == own.strip(), english
@@ -51,7 +52,7 @@ def test_a_translation_fills_in_what_the_english_does(other):
 
 def test_blender_is_given_them_and_sentences_are_told_whole(monkeypatch):
     """As Blender would: its own look-up, in place of an interface in German, which the module does not ship."""
-    words = language.words("de")
+    words = dictionary.words("de")
     monkeypatch.setattr(language, "looked_up", lambda text, _context: words.get(text, text))
     finding = Finding(Code.GAS_TRAPPED, Severity.SPOILS, {Of.VOLUME: 13e-6, Of.AREA: 26e-4})
     headline = verdict_text.headline(finding)

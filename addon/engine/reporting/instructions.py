@@ -9,6 +9,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from enum import Enum
 
+from .filled import filled
+
 PRACTICE = "common practice, no source"
 WATER_BREAK = "water-break test: ASTM F22, from memory"
 COMPUTED = "computed for this job"
@@ -30,11 +32,11 @@ class Instructions(Enum):
 
     def say(self, **figures: object) -> str:
         """The sentence with its figures. Raises KeyError where one is missing."""
-        return str(self.value.text).format_map(figures)
+        return filled(self.value.text, **figures)
 
     def check(self, **figures: object) -> str:
         """How to see that it worked, with its figures."""
-        return str(self.value.check).format_map(figures)
+        return filled(self.value.check, **figures)
 
 
 class Model(Instructions):

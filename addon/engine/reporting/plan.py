@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 
 from ..study import Study
 from . import (
@@ -19,27 +20,60 @@ from . import (
     plan_schedule,
     plan_steps,
     plan_wire,
+    words,
 )
+from .language import ENGLISH, Language, told
 from .plan_bench import Bench
-from .plan_text import Section, setting
+from .plan_text import Section, setting, wrapped
 
 APPENDIX = "APPENDIX: why, tables, care, cautions in full"
 
 
-def write(study: Study) -> str:
+@dataclass(frozen=True)
+class Plan:
+    """A plan before it is told in a language. up : (3,) that the sketch of the sides is for"""
+
+    title: str
+    summary: tuple[str, ...]
+    up: tuple[float, float, float]
+    pages: tuple[Section, ...]
+    steps: Section
+    appendix: tuple[Section, ...]
+
+
+def write(study: Study, language: Language = ENGLISH) -> str:
     """The plan of a study as text. Works with any analysis missing: its place gives the reason."""
+    return render(of(study), language)
+
+
+def of(study: Study) -> Plan:
+    """The plan of a study as data."""
     bench = Bench.of(study)
     appendix = sections(bench)
     letters = lettered(appendix)
-    front = [plan_first.urgent(bench), plan_first.model(bench, letters), plan_first.ready(bench, letters)]
-    pages = [section for section in front if section is not None]
+    front = (plan_first.urgent(bench), plan_first.model(bench, letters), plan_first.ready(bench, letters))
+    return Plan(
+        plan_first.title(bench),
+        tuple(plan_first.summary(bench)),
+        bench.up,
+        tuple(section for section in front if section is not None),
+        plan_steps.steps(bench, letters),
+        tuple(appendix.values()),
+    )
+
+
+def render(plan: Plan, language: Language) -> str:
+    """A plan in a language, set in columns."""
     lines = [
-        *plan_first.head(bench),
-        setting(pages),
-        setting([plan_steps.steps(bench, letters)]),
+        told(plan.title, language),
+        *(line for one in plan.summary for line in wrapped(told(one, language))),
         "",
-        APPENDIX,
-        setting(appendix.values(), letters=True),
+        *words.sketch(plan.up, language),
+        setting(plan.pages, language),
+        setting([plan.steps], language),
+        "",
+        told(APPENDIX, language),
+        setting(plan.appendix, language, letters=True),
     ]
     return "\n".join(lines) + "\n"
 

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 from ..settings.bath import PURPOSES
 from ..settings.job import Job, Kinetics, read_job
 from ..settings.schema import Spec, specs, write
-from .plan_text import Section
+from .plan_text import Line, Section
 
 if TYPE_CHECKING:
     from .plan_bench import Bench
@@ -31,7 +31,7 @@ def assumed(bench: Bench) -> Section:
         if same:
             found.append(f"{name}: {', '.join(same)}")
     found += _layout(job)
-    return Section("Assumed, because the job does not say otherwise", ("; ".join(found) + ".",))
+    return Section("Assumed, because the job does not say otherwise", (Line("", "; ".join(found) + "."),))
 
 
 def _unsaid(name: str, job: Job, silent: Any) -> list[str]:

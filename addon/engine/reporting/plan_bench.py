@@ -19,7 +19,8 @@ from ..findings import Code, Finding, Severity, each_fact_once
 from ..study import findings as study_findings
 from ..tank.summary import summary
 from . import finding_text, words
-from .plan_text import point, sentence
+from .filled import sentence
+from .plan_text import point
 
 if TYPE_CHECKING:
     from ..chemistry.deposit import Deposit

@@ -5,7 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..chemistry.deposit import duration
-from .plan_text import Section, figure, note, sentence
+from .filled import sentence
+from .plan_text import Section, figure, note
 from .words import listed
 
 if TYPE_CHECKING:

@@ -9,10 +9,11 @@ import numpy as np
 from ..units import MM, UM
 from ..visibility.openness import HIDDEN
 from . import finding_text, plan_fits, plan_wire, words
+from .filled import sentence
 from .plan_bench import Bench
 from .plan_first import MAX_FIRST_FINDINGS
 from .plan_schedule import charge
-from .plan_text import Section, area, duration, figure, length, note, sentence
+from .plan_text import Line, Section, area, duration, figure, length, note
 
 if TYPE_CHECKING:
     from ..field.result import Field
@@ -34,7 +35,7 @@ def found(bench: Bench) -> Section | None:
     return Section("What else was found", tuple(note(sentence(finding_text.text(one))) for one in rest))
 
 
-def _spread(bench: Bench) -> list[str]:
+def _spread(bench: Bench) -> list[Line]:
     """Where the deposit is thin and thick, by the field."""
     field, surface = bench.field, bench.study.surface
     if field is None:
@@ -71,13 +72,13 @@ def _longer(bench: Bench, field: Field) -> str:
     return f"until {charge(whole)} A h have passed, about {duration(timetable.time_to(whole))} in all"
 
 
-def _gas(bench: Bench) -> list[str]:
+def _gas(bench: Bench) -> list[Line]:
     if bench.gas is None:
         return [note(bench.missing("gas", "Gas pockets"))]
     return []
 
 
-def _narrow(bench: Bench) -> list[str]:
+def _narrow(bench: Bench) -> list[Line]:
     """Openings beyond the one that the finding names."""
     result = bench.study.results.narrow
     if result is None:
@@ -91,13 +92,13 @@ def _narrow(bench: Bench) -> list[str]:
     ]
 
 
-def _bare(bench: Bench) -> list[str]:
+def _bare(bench: Bench) -> list[Line]:
     if bench.coat is None:
         return [note(bench.missing("coat", "Losses along the coat"))]
     return plan_wire.bare(bench)
 
 
-def _sheltered(bench: Bench) -> list[str]:
+def _sheltered(bench: Bench) -> list[Line]:
     """The preview, where no field says more."""
     if bench.field is not None:
         return []

@@ -12,6 +12,7 @@ from ..findings import Severity
 from ..printing.steps import SANDING
 from ..units import MM, UM
 from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
+from .filled import filled, sentence
 from .instructions import Model, Ready
 from .plan_bench import Bench
 from .plan_text import (
@@ -20,12 +21,10 @@ from .plan_text import (
     figure,
     mass,
     note,
-    sentence,
     spanned,
     step,
     thickness,
     volume,
-    wrapped,
 )
 
 if TYPE_CHECKING:
@@ -35,14 +34,8 @@ MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the app
 GLOVES = "acid-proof gloves"
 
 
-def head(bench: Bench) -> list[str]:
-    """What is made, what to expect of it, and what "back" means on this part, as lines."""
-    lines = [line for one in summary(bench) for line in wrapped(one)]
-    return [title(bench), *lines, "", *words.sketch(bench.up)]
-
-
 def title(bench: Bench) -> str:
-    return f"PLATING PLAN: {bench.study.part.name}"
+    return filled("PLATING PLAN: {name}", name=bench.study.part.name)
 
 
 def summary(bench: Bench) -> list[str]:

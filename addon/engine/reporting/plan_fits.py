@@ -9,7 +9,7 @@ from ..units import MM, UM
 from . import words
 from .instructions import Model
 from .plan_bench import Bench
-from .plan_text import Section, area, figure, note, point
+from .plan_text import Line, Section, area, figure, note, point
 
 if TYPE_CHECKING:
     from ..printing.fits import Fit
@@ -55,7 +55,7 @@ def print_up(bench: Bench) -> list[str]:
     ]
 
 
-def sanding(bench: Bench) -> list[str]:
+def sanding(bench: Bench) -> list[Line]:
     """Where to sand, in the order of effort, and what would hide the steps."""
     found = bench.study.results.orientation
     if found is None:

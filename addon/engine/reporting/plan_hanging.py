@@ -12,7 +12,7 @@ from ..reasons import ReasonCode
 from ..units import CM2, GRAM, ML
 from . import plan_rack, reason_text, words
 from .instructions_after import After
-from .plan_text import Section, area, figure, note, point, step
+from .plan_text import Line, Section, area, figure, note, point, step
 
 if TYPE_CHECKING:
     from ..hanging.rank import Suggestion
@@ -59,7 +59,7 @@ def toward(up: Iterable[float]) -> str:
 def section(bench: Bench) -> Section | None:
     """Why it hangs so, what it would do otherwise, two ways in turn where they pay; the copies in the tank."""
     hung, hangs = bench.hung, bench.hangs
-    lines: list[str] = []
+    lines: list[Line] = []
     if hung is None:
         lines.append(note(bench.missing("hanging", "Ways to hang it")))
     if hangs is not None:
@@ -101,7 +101,7 @@ def turns(bench: Bench) -> bool:
     return pair.pays and np.allclose(pair.first.up, _up(bench), atol=MAX_SAME_WAY_DIFFERENCE)
 
 
-def _in_turn(bench: Bench) -> list[str]:
+def _in_turn(bench: Bench) -> list[Line]:
     """The second way up, as a step of its own with its own wires, where it pays; where the part goes in otherwise, both
     as what could be done instead."""
     pair = None if bench.hung is None else bench.hung.pair

@@ -11,7 +11,7 @@ from ..units import ML, MM
 from . import words
 from .instructions import Model
 from .plan_hanging import toward
-from .plan_text import figure, note, point, step
+from .plan_text import Line, figure, note, point, step
 
 if TYPE_CHECKING:
     from ..trapping.bores import Bore
@@ -21,7 +21,7 @@ MAX_LISTED_HOLES = 2  # vents that are listed one by one
 MAX_LISTED_BORES = 3  # bores beside the one that is taken
 
 
-def vents(bench: Bench) -> list[str]:
+def vents(bench: Bench) -> list[Line]:
     """What to do about trapped gas, beyond the vent that the finding of it names."""
     if bench.gas is None:
         return [note(bench.missing("gas", "Trapped gas"))]
@@ -46,7 +46,7 @@ def vents(bench: Bench) -> list[str]:
     return lines
 
 
-def drains(bench: Bench) -> list[str]:
+def drains(bench: Bench) -> list[Line]:
     """What to do about liquid that is carried out, where no finding tells it."""
     if bench.drainage is None or any(one.code == Code.LIQUID_HELD for one in bench.findings):
         return []
@@ -60,7 +60,7 @@ def drains(bench: Bench) -> list[str]:
     return lines
 
 
-def _filled_by_tilting(bench: Bench) -> list[str]:
+def _filled_by_tilting(bench: Bench) -> list[Line]:
     """How the part goes into the bath without gas, where a turn under the liquid does it: no hole then."""
     up = None if bench.hung is None else bench.hung.fill_up
     if up is None:
@@ -68,7 +68,7 @@ def _filled_by_tilting(bench: Bench) -> list[str]:
     return [step(Model.TILT.say(way=f"{words.way_up(up)} {toward(up)}"))]
 
 
-def _way_out(bench: Bench) -> list[str]:
+def _way_out(bench: Bench) -> list[Line]:
     """Where the largest vent goes through, and whether that shows."""
     planned = bench.study.results.vents
     vents = [] if planned is None else [one for one in planned.holes if one.kind == Kind.VENT]

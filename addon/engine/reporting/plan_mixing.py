@@ -12,7 +12,7 @@ from ..units import GRAM_PER_ML, ZERO_CELSIUS
 from . import finding_text, plan_first
 from .instructions_after import Mixing
 from .plan_bench import Bench
-from .plan_text import Section, density, figure, mass, note, step, temperature, volume
+from .plan_text import Line, Section, density, figure, mass, note, step, temperature, volume
 
 MAX_COLD_ROOM_K = 18 + ZERO_CELSIUS  # K: a bath that drops crystals above this does so overnight
 MAX_COLD_MARGIN_K = 8.0  # below it, that is still worth saying
@@ -60,7 +60,7 @@ def _kept(bench: Bench, batch: float) -> list[str]:
     return lines
 
 
-def _conductivity(bench: Bench) -> list[str]:
+def _conductivity(bench: Bench) -> list[Line]:
     """How sure the conductivity is, and how to measure it."""
     bath = bench.job.bath
     if bath.measured is None:

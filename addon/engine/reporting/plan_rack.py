@@ -6,14 +6,14 @@ from typing import TYPE_CHECKING
 
 from . import words
 from .finding_text import texts
-from .plan_text import figure, length, note
+from .plan_text import Line, figure, length, note
 
 if TYPE_CHECKING:
     from ..field.rack import RackPlan
     from .plan_bench import Bench
 
 
-def lines(bench: Bench) -> list[str]:
+def lines(bench: Bench) -> list[Line]:
     """What the appendix says of several parts in one tank; none where there is one."""
     study = bench.study
     found = study.results.rack

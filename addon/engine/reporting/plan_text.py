@@ -10,9 +10,11 @@ from dataclasses import dataclass
 
 from ..chemistry.deposit import duration
 from ..units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITER, MG, ML, MM, UM, ZERO_CELSIUS
+from .filled import filled, sentence
+from .language import ENGLISH, Language, told
 
 PAGE_COLUMNS = 96  # columns: an A4 or Letter page in 9 point type
-STEP, NOTE, CAUTION, CHECK = "[ ] ", "  - ", "  ! ", "    Check: "
+STEP, NOTE, CAUTION, CHECK = "[ ] ", "  - ", "  ! ", "Check: {check}"
 NUMBERED_INDENT = 13  # of what stands under a numbered step
 OUNCE, POUND, US_GALLON = 0.028349523, 0.45359237, 3.785411784e-3  # kg, kg, m3
 _TIED = re.compile(r"(?<=\d) (?=[A-Za-zµ°%²³])|(?<=US) (?=gal)|(?<=fl) (?=oz)")  # a figure and its unit
@@ -25,51 +27,49 @@ _SIGNS = (
 
 
 @dataclass(frozen=True)
+class Line:
+    """A step to tick off, a note, or plain words. front : what stands before the text: `STEP`, `NOTE`, or an indent"""
+
+    front: str
+    text: str
+
+    def said(self, language: Language) -> str:
+        return self.front + told(self.text, language)
+
+
+@dataclass(frozen=True)
 class Section:
-    """A heading with its lines, each a step to tick off or a note."""
+    """A heading with its lines."""
 
     title: str
-    lines: tuple[str, ...]
+    lines: tuple[Line, ...]
 
 
-def step(sentence: str) -> str:
+def step(text: str) -> Line:
     """Something to do, with a box to tick."""
-    return STEP + sentence
+    return Line(STEP, text)
 
 
-def note(sentence: str) -> str:
+def note(text: str) -> Line:
     """Something to know."""
-    return NOTE + sentence
+    return Line(NOTE, text)
 
 
-def parted(line: str) -> tuple[str, str]:
-    """A line of a section as what it is, `STEP` or `NOTE` or "", and its words."""
-    front = next((front for front in (STEP, NOTE) if line.startswith(front)), "")
-    return front, line.removeprefix(front)
-
-
-def numbered(number: int, sentence: str, check: str = "", cautions: Iterable[str] = ()) -> list[str]:
+def numbered(number: int, text: str, check: str = "", cautions: Iterable[str] = ()) -> list[Line]:
     """A step with its number, a place for the time of day, how to see that it worked, and its cautions."""
-    lines = [f"{STEP}{number:>2} ____  {sentence}"]
-    lines += [f"{'':>{NUMBERED_INDENT - 2}}! {caution}" for caution in cautions]
-    return [*lines, f"{'':>{NUMBERED_INDENT}}Check: {check}"] if check else lines
+    lines = [Line(f"{STEP}{number:>2} ____  ", text)]
+    lines += [Line(f"{'':>{NUMBERED_INDENT - 2}}! ", caution) for caution in cautions]
+    return [*lines, Line(f"{'':>{NUMBERED_INDENT}}", filled(CHECK, check=check))] if check else lines
 
 
-def sentence(text: str) -> str:
-    """A sentence of the plan: a capital and a stop. A name in front of a colon, of a file or a key, stays as it is."""
-    first = text.split(" ", 1)[0]
-    named = first.endswith(":") or "." in first.rstrip(".") or "_" in first
-    return (text if named else text[:1].upper() + text[1:]) + ("" if text.endswith(".") else ".")
-
-
-def setting(sections: Iterable[Section], letters: bool = False) -> str:
+def setting(sections: Iterable[Section], language: Language = ENGLISH, letters: bool = False) -> str:
     """Sections, wrapped, with letters in front of their titles where asked for."""
     out: list[str] = []
     for number, section in enumerate(sections):
         front = f"{chr(ord('A') + number)}. " if letters else ""
-        out += ["", f"{front}{section.title.upper()}"]
+        out += ["", f"{front}{told(section.title, language).upper()}"]
         for line in section.lines:
-            out += wrapped(line)
+            out += wrapped(line.said(language))
     return "\n".join(out)
 
 
@@ -164,6 +164,7 @@ def point(value: Iterable[float]) -> str:
 
 
 __all__ = [
+    "Line",
     "Section",
     "area",
     "density",
@@ -173,7 +174,6 @@ __all__ = [
     "mass",
     "note",
     "numbered",
-    "parted",
     "point",
     "sentence",
     "setting",

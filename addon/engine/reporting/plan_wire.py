@@ -12,7 +12,7 @@ from ..settings.part import Wire
 from ..units import MM
 from . import words
 from .instructions_after import AtStep
-from .plan_text import Section, area, figure, note, point
+from .plan_text import Line, Section, area, figure, note, point
 
 if TYPE_CHECKING:
     from ..coat.contact import Contact
@@ -114,7 +114,7 @@ def table(bench: Bench) -> Section | None:
     return Section("Wires", tuple(lines)) if lines else None
 
 
-def bare(bench: Bench) -> list[str]:
+def bare(bench: Bench) -> list[Line]:
     """What the deposit never closes over, where no finding says it."""
     coat = bench.coat
     lost = 0.0 if coat is None else sum(one.area for one in coat.never)

@@ -11,10 +11,14 @@ from numpy.typing import ArrayLike, NDArray
 from ..geometry.frames import unit
 from ..geometry.location import Location, frame, locate, side
 from ..units import MM
-from .filled import filled
+from .filled import filled, joined
+from .language import Language
+from .language import told as told_in
 
 AXES = ("X", "Y", "Z")
 SIDES = ("front", "front right", "right", "back right", "back", "back left", "left", "front left")
+
+SKETCH_NOTE = "figures in mm are the model's own."
 
 
 def place(surface_bounds: ArrayLike, up: ArrayLike, point: ArrayLike, normal: ArrayLike | None = None) -> str:
@@ -38,20 +42,26 @@ def told(where: Location | None) -> str:
     return f"{side}, {_level(where)}"
 
 
-def sketch(up: ArrayLike) -> list[str]:
+def sketch(up: ArrayLike, language: Language) -> list[str]:
     """Three lines that show what front, back, left and right are, for the top of a plan."""
+
+    def shown(template: str, direction: NDArray[np.float64]) -> str:
+        return told_in(filled(template, axis=_axis(direction)), language)
+
     right, away, upright = frame(up)
-    ahead, left = f"front ({_axis(-away)}), toward you", f"left ({_axis(-right)})"
+    ahead, left = shown("front ({axis}), toward you", -away), shown("left ({axis})", -right)
+    middle = f"  {left:<12}{shown('[ {axis} up ]', upright)}   {shown('right ({axis})', right)}"
     return [
-        f"{'':14}back ({_axis(away)})",
-        f"  {left:<12}[ {_axis(upright)} up ]   right ({_axis(right)})      Places are told with the part held so;",
-        f"{'':14}{ahead:<32}figures in mm are the model's own.",
+        f"{'':14}{shown('back ({axis})', away)}",
+        f"{middle:<42}{told_in('Places are told with the part held so;', language)}",
+        f"{'':14}{ahead:<32}{told_in(SKETCH_NOTE, language)}",
     ]
 
 
 def counted(number: float, noun: str) -> str:
     """ "1 face", "1,200 faces"; "more" stays as it is."""
-    return f"{number:,.0f} {noun}" + ("" if number == 1 or noun == "more" else "s")
+    same = number == 1 or noun == "more"
+    return filled("{count} {noun}", count=f"{number:,.0f}", noun=noun if same else f"{noun}s")
 
 
 def _axis(direction: NDArray[np.float64]) -> str:
@@ -99,7 +109,9 @@ def millimeters(length: float, size: float = 1.0) -> str:
 
 def listed(items: Sequence[str]) -> str:
     """One line of several: a, b and c."""
-    return " and ".join([", ".join(items[:-1]), items[-1]]) if len(items) > 1 else "".join(items)
+    if len(items) < 2:
+        return items[0] if items else ""
+    return filled("{items} and {last}", items=joined(items[:-1], ", "), last=items[-1])
 
 
 def _side(offset: NDArray[np.float64]) -> str:

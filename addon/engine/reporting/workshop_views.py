@@ -16,6 +16,8 @@ from ..tank.body import Pose, Role
 from ..units import MM
 from ..visibility.shaded import Sight, broadside, sight, view
 from . import png
+from .filled import filled
+from .language import Language, told
 from .plan_bench import Bench
 from .plan_text import figure
 
@@ -45,11 +47,13 @@ def wires(bench: Bench) -> Figure | None:
     toward = _from_side(bench, bench.coat.wires[0].normal)
     found = _part(bench, toward)
     marks = [_mark(found, place, str(number)) for number, place in enumerate(places, 1)]
-    hidden = "; dashed: behind" if any(not found.seen(place) for place in places) else ""
-    return Figure(_framed(found, marks), f"The wires{hidden}." if len(places) > 1 else f"The wire{hidden}.")
+    hidden = any(not found.seen(place) for place in places)
+    if len(places) > 1:
+        return Figure(_framed(found, marks), "The wires; dashed: behind." if hidden else "The wires.")
+    return Figure(_framed(found, marks), "The wire; dashed: behind." if hidden else "The wire.")
 
 
-def hanging(bench: Bench) -> Figure:
+def hanging(bench: Bench, language: Language) -> Figure:
     """The part as it hangs, from its front, with the way up and the place of the ballast."""
     hold = None if bench.hangs is None else bench.hangs.hold
     tie = hold.points[0] if hold is not None and hold.tether else None
@@ -66,8 +70,9 @@ def hanging(bench: Bench) -> Figure:
             min(height, 2 * ARROW_PIXELS) - ARROW_PIXELS,
         )
     )
-    marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW_PIXELS) + 16, "up"))
-    return Figure(_framed(found, marks), "As it hangs in the bath" + ("." if tie is None else "; B: tie the ballast."))
+    marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW_PIXELS) + 16, told("up", language)))
+    caption = "As it hangs in the bath." if tie is None else "As it hangs in the bath; B: tie the ballast."
+    return Figure(_framed(found, marks), caption)
 
 
 def vents(bench: Bench, places: Sequence[Point]) -> Figure | None:
@@ -79,13 +84,13 @@ def vents(bench: Bench, places: Sequence[Point]) -> Figure | None:
     return Figure(_framed(found, marks), "Vents to drill; dashed: behind.")
 
 
-def strip(ohms: float) -> Figure:
+def strip(ohms: float, language: Language) -> Figure:
     """The test strip with its reading. ohms : between the ends of 100 mm by 10 mm."""
     body = [
         '<rect x="20" y="24" width="200" height="20" fill="#c98d6a" stroke="#111"/>',
         '<path d="M20 24V8M220 24V8M20 8H95M145 8H220" fill="none" stroke="#111" stroke-width="2"/>',
-        _text(120, 13, f"{figure(ohms, 2)} ohm"),
-        _text(120, 60, "100 mm long, 10 mm wide"),
+        _text(120, 13, told(filled("{ohms} ohm", ohms=figure(ohms, 2)), language)),
+        _text(120, 60, told("100 mm long, 10 mm wide", language)),
     ]
     return Figure(_svg(240, 66, body), "The coated scrap.")
 

@@ -15,7 +15,7 @@ from ...engine.sheet import client
 from ...engine.study import Study
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets
-from ..language import said
+from ..language import said, written
 from ..preview import editors
 from ..scene import settings, viewing
 from .view import kept_of, measured
@@ -36,7 +36,7 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
         study = kept_of(context).study
         name = f"Plating plan, {study.part.name}"
         text = bpy.data.texts.get(name) or bpy.data.texts.new(name)
-        text.from_string(plan.write(study))
+        text.from_string(plan.write(study, written()))
         context.window_manager.clipboard = text.as_string()
         if context.window is not None and not bpy.app.background:
             editors.open_text(context, text)
@@ -133,7 +133,7 @@ class PLATEWRIGHT_OT_workshop(_Saving, bpy.types.Operator):
     filter_glob: bpy.props.StringProperty(default="*.html", options={"HIDDEN"})
 
     def write(self, _context: bpy.types.Context, study: Study, path: Path) -> None:
-        path.write_text(workshop.write(study), encoding="utf-8")
+        path.write_text(workshop.write(study, written()), encoding="utf-8")
 
 
 class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):

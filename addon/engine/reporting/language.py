@@ -1,0 +1,89 @@
+"""Sentences in another language: each template is looked up as a whole, then its values are told and set in.
+
+A language is its dictionaries, data/languages/NAME.toml and NAME.*.toml: English -> its own. What they lack stays
+English.
+"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cache
+
+from ..errors import InputError
+from ..settings.tables import DATA, toml
+from .filled import Filled, Joined, Sentence, capital, sentence
+
+FOLDER = DATA / "languages"
+NAMES = ("name", "path", "label")  # values that are nobody's to translate
+_SEPARATOR = re.compile(r"(?<=\d)(?:,(?=\d{3}(?!\d))|\.(?=\d)|, (?=-?\d))")  # in "1,240", "4.5" and "(4.5, -12) mm"
+_WITH_A_COMMA = {",": ".", ".": ",", ", ": "; "}
+
+
+def _same(text: str) -> str:
+    return text
+
+
+@dataclass(frozen=True)
+class Language:
+    """name : as its file's, "en" for the language of the templates
+    look_up : a template or word -> the language's own, or itself; numerals : a value -> its figures as it sets them
+    """
+
+    name: str
+    look_up: Callable[[str], str] = _same
+    numerals: Callable[[str], str] = _same
+
+
+ENGLISH = Language("en")
+
+
+def told(text: str, language: Language) -> str:
+    """A text in a language. What the dictionaries do not have stays as it is."""
+    if isinstance(text, Filled):
+        values = {name: value if name in NAMES else told(value, language) for name, value in text.values.items()}
+        return language.look_up(text.template).format_map(values)
+    if isinstance(text, Joined):
+        return text.by.join(told(part, language) for part in text.parts)
+    if isinstance(text, Sentence):
+        return (sentence if text.stop else capital)(told(text.text, language))
+    own = language.look_up(text)
+    return language.numerals(text) if own == text else own
+
+
+def decimal_comma(text: str) -> str:
+    """Figures with a decimal comma: "(4.5, 12) mm" -> "(4,5; 12) mm", "1,240" -> "1.240"."""
+    return _SEPARATOR.sub(lambda found: _WITH_A_COMMA[found[0]], text)
+
+
+NUMERALS = {"de": decimal_comma}
+
+
+def of(name: str) -> Language:
+    """A language by its name, "en" or one that has a dictionary. Raises InputError for another one."""
+    if name == ENGLISH.name:
+        return ENGLISH
+    if name not in names():
+        raise InputError(f"there is no language {name!r}; choose one of {', '.join(names())}")
+    known = words(name)
+    return Language(name, lambda text: known.get(text, text), NUMERALS.get(name, _same))
+
+
+@cache
+def names() -> tuple[str, ...]:
+    """The languages that there are, English first."""
+    return (ENGLISH.name, *sorted({path.name.split(".", 1)[0] for path in FOLDER.glob("*.toml")}))
+
+
+@cache
+def words(name: str) -> Mapping[str, str]:
+    """English -> the language's own, of all its files. Raises InputError where two of them have the same text."""
+    found: dict[str, str] = {}
+    for path in sorted([*FOLDER.glob(f"{name}.toml"), *FOLDER.glob(f"{name}.*.toml")]):
+        own = toml(path)
+        twice = found.keys() & own.keys()
+        if twice:
+            raise InputError(f"{path}: {min(twice)!r} stands in another file too; delete one of them")
+        found |= own
+    return found
