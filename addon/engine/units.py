@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 MM = 1e-3
 UM = 1e-6
 CM2 = 1e-4
@@ -27,5 +29,23 @@ LENGTH = {"mm": MM, "cm": 1e-2, "m": 1.0, "inch": INCH}
 
 
 def in_mm(length: float, digits: int = 4) -> str:
-    """A length in meters as a fault tells it: mm, to so many digits."""
+    """A length in meters as a fault tells it: mm, to so many significant digits."""
     return f"{length / MM:.{digits}g} mm"
+
+
+def in_m_or_mm(length: float, digits: int = 3) -> str:
+    """The same in meters from one meter on."""
+    return f"{length:.{digits}g} m" if length >= 1 else in_mm(length, digits)
+
+
+def mm(length: float, decimals: int = 1, *, padded: bool = False) -> str:
+    """A length in meters as a number of mm: "12.5", "12"; padded with zeros to all its decimals: "12.0"."""
+    text = f"{length / MM:.{decimals}f}"
+    if decimals and not padded:
+        text = text.rstrip("0").removesuffix(".")
+    return text.removeprefix("-") if float(text) == 0 else text
+
+
+def point_mm(point: Iterable[float], decimals: int = 1) -> str:
+    """A point in meters: "(12, -3.5, 40)", in mm."""
+    return "(" + ", ".join(mm(float(x), decimals) for x in point) + ")"

@@ -2,14 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
+
 import numpy as np
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+import addon
 from addon.engine.reporting import words
 from addon.engine.reporting.language import ENGLISH
-from addon.engine.units import MM
+from addon.engine.units import MM, mm
 
 BOUNDS = np.array([[-20, -30, 0], [20, 30, 60]]) * MM
 
@@ -75,3 +79,27 @@ def test_lists_read_as_one_writes_them():
 def test_the_sketch_names_the_axes(up, said):
     """Right-handed: away from the viewer, up and right are +Y, +Z, +X; with +Y up the front is +Z."""
     assert all(one in " ".join(words.sketch(up, ENGLISH)) for one in said)
+
+
+@pytest.mark.parametrize(
+    ("length", "decimals", "padded", "text"),
+    [
+        (0.0125, 1, False, "12.5"),
+        (0.0120, 1, False, "12"),
+        (0.0120, 1, True, "12.0"),
+        (0.1000, 0, False, "100"),
+        (-1e-9, 1, False, "0"),
+        (-1e-9, 1, True, "0.0"),
+        (-0.0035, 1, False, "-3.5"),
+        (1234.5678, 1, False, "1234567.8"),
+    ],
+)
+def test_a_length_in_millimeters(length, decimals, padded, text):
+    """No exponent, no minus before nothing, no zeros that say nothing."""
+    assert mm(length, decimals, padded=padded) == text
+
+
+def test_millimeters_are_written_in_one_place():
+    engine = Path(addon.__file__).parent / "engine"
+    own = re.compile(r"/ MM:[.\dg]|\bround\([^,]*/ MM, \d")
+    assert {path.name for path in engine.rglob("*.py") if own.search(path.read_text(encoding="utf-8"))} == {"units.py"}

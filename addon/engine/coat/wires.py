@@ -13,7 +13,7 @@ from ..geometry.location import locate
 from ..linalg.sparse import Index, Vector
 from ..mesh.surface import Surface
 from ..settings.part import Wire
-from ..units import MM
+from ..units import MM, in_mm, point_mm
 from .contact import APART, PAD, Contacts, Place, pad_at
 from .result import WirePlace
 from .sheet import Pad, Sheet
@@ -37,10 +37,10 @@ def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
 
 def _placed(surface: Surface, point: Vector, diameter: float, name: str) -> Pad:
     face, place, distance = nearest(surface, point)
-    spot = ", ".join(f"{x / MM:.4g}" for x in point)
+    spot = f"{point_mm(point)} mm"
     if distance > max(OFF, diameter / 2):
         raise InputError(
-            f"{name}: the point ({spot}) mm lies {distance / MM:.3g} mm off the part; move it onto the surface,"
+            f"{name}: the point {spot} lies {in_mm(distance, 3)} off the part; move it onto the surface,"
             " or leave it out for a suggestion"
         )
     if not surface.plated[face]:
@@ -51,7 +51,7 @@ def _placed(surface: Surface, point: Vector, diameter: float, name: str) -> Pad:
                 if surface.wetted[face]
                 else "on a face that the liquid does not reach"
             )
-            raise InputError(f"{name}: the point ({spot}) mm lies {why}; move it to a face that is plated")
+            raise InputError(f"{name}: the point {spot} lies {why}; move it to a face that is plated")
         face, place = coated, spare
     x, y, z = (float(value) for value in place)
     return Pad((x, y, z), diameter, face)

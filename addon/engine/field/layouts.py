@@ -23,7 +23,7 @@ from ..settings.job import Job
 from ..settings.tank import Anode
 from ..tank.arrange import Arrangement, arrange, turned_by_half
 from ..tank.body import Body, Role, plate
-from ..units import A_PER_DM2, MM
+from ..units import A_PER_DM2, mm
 from .answer import showing
 from .clearance import check
 from .ends import quarters
@@ -281,7 +281,7 @@ def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
         return
     names = [body.name for body in ready.panels.arrangement.bodies if body.role == Role.ANODE]
     for k, at in enumerate(places):
-        far, (front, back) = f"{(at - room.face) / MM:.0f} mm away", names[2 * k : 2 * k + 2]
+        far, (front, back) = f"{mm(at - room.face, 0)} mm away", names[2 * k : 2 * k + 2]
         start, first, second, end = (0.5 + 0.5 * (k + n / 3) / len(places) for n in range(4))
         one = yield from subrange(start, first, table.solved(ready.only(front)))
         other = yield from subrange(first, second, table.solved(ready.only(back)))

@@ -23,7 +23,7 @@ from ..settings.job import Job
 from ..settings.tank import Rack
 from ..tank.arrange import arrange
 from ..tank.body import STAND_OFF, Role
-from ..units import MM
+from ..units import mm
 from .clearance import check
 from .newton import solve
 from .panels import PartPieces, cell, lay
@@ -166,7 +166,7 @@ def suggest(
     alone = grid.places(1, 0.0)
     if alone is None:
         raise InputError(
-            f"rack.suggest: not even one copy has {LIQUID_MARGIN_M / MM:.0f} mm of liquid on every side;"
+            f"rack.suggest: not even one copy has {mm(LIQUID_MARGIN_M, 0)} mm of liquid on every side;"
             " take a larger tank, or turn it"
         )
     yield from subrange(0.0, 0.2, table.solved(alone, 0.0))
@@ -174,8 +174,7 @@ def suggest(
     if not gaps:
         raise InputError(
             f"rack.suggest: {copies} copies do not fit the tank, {grid.most(STAND_OFF) or 0} do with"
-            f" {STAND_OFF / MM:.0f} mm"
-            " between them; ask for fewer, or take a larger tank"
+            f" {mm(STAND_OFF, 0)} mm between them; ask for fewer, or take a larger tank"
         )
     for k, gap in enumerate(gaps):
         step = 0.2 + 0.6 * k / len(gaps), 0.2 + 0.6 * (k + 1) / len(gaps)

@@ -25,7 +25,7 @@ from ..printing.cylinders import Cylinder
 from ..progress import Progress
 from ..settings import tables
 from ..settings.job import Job
-from ..units import GRAM_PER_ML, MM
+from ..units import GRAM_PER_ML, MM, mm
 from .hanger import plastic_of
 from .lattice import Array
 
@@ -112,7 +112,7 @@ def find(surface: Surface, tracer: Tracer, job: Job, field: Field | None) -> Plu
             shut |= faces
     if not plugs:
         raise InputError(
-            f"{surface.name}: no plug is needed: no blind round hole of {MIN_DIAMETER / MM:g} to {MAX_DIAMETER / MM:g}"
+            f"{surface.name}: no plug is needed: no blind round hole of {mm(MIN_DIAMETER)} to {mm(MAX_DIAMETER)}"
             " mm, deeper than wide, takes current for nothing; mask other hollows (part.mask)"
         )
     return Plugs(tuple(sorted(plugs, key=lambda one: -one.area)), shut)

@@ -8,7 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..units import LENGTH, MM, in_mm
+from ..units import LENGTH, MM, in_m_or_mm
 from .faults import MAX_USUAL_M, MIN_USUAL_M, USUAL
 from .part import Part
 from .weld import ULP
@@ -34,17 +34,18 @@ def check(part: Part, unit: str | None = None) -> None:
         raise InputError(f"{part.name}: no face has an area; choose a mesh with a surface")
     if longest > MAX_LENGTH_M:
         raise InputError(
-            f"{part.name}: the model is {_length(longest)} long, and more than 10 m is not computed"
+            f"{part.name}: the model is {in_m_or_mm(longest)} long, and more than 10 m is not computed"
             f"{_remedy(longest, unit)}"
         )
     if longest < MIN_LENGTH_M * (1.0 - ULP):
         raise InputError(
-            f"{part.name}: the model is {_length(longest)} long, and less than 0.01 mm is not computed"
+            f"{part.name}: the model is {in_m_or_mm(longest)} long, and less than 0.01 mm is not computed"
             f"{_remedy(longest, unit)}"
         )
     raise InputError(
-        f"{part.name}: the model lies {_length(furthest)} from the origin, where files keep steps of"
-        f" {_length(furthest * ULP)}, too coarse for its {_length(longest)}; move it to the origin and export it again"
+        f"{part.name}: the model lies {in_m_or_mm(furthest)} from the origin, where files keep steps of"
+        f" {in_m_or_mm(furthest * ULP)}, too coarse for its {in_m_or_mm(longest)}; move it to the origin and export it"
+        " again"
     )
 
 
@@ -58,10 +59,6 @@ def _usual(low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
     return MIN_LENGTH_M * (1.0 - ULP) <= longest <= MAX_LENGTH_M and furthest * ULP <= MAX_STEP_OVER_LENGTH * longest
 
 
-def _length(meters: float) -> str:
-    return f"{meters:.3g} m" if meters >= 1 else in_mm(meters, 3)
-
-
 def _remedy(longest: float, unit: str | None) -> str:
     """The unit that makes it a usual part, if there is one."""
     sizes = {other: longest / LENGTH[unit] * meters for other, meters in LENGTH.items()} if unit in LENGTH else {}
@@ -69,4 +66,4 @@ def _remedy(longest: float, unit: str | None) -> str:
     if not likely:
         return "; check its unit and scale, and export it again"
     other = min(likely, key=lambda name: abs(math.log(sizes[name] / USUAL)))
-    return f": if its unit is {other}, say part.unit = '{other}', and it is {_length(sizes[other])} long"
+    return f": if its unit is {other}, say part.unit = '{other}', and it is {in_m_or_mm(sizes[other])} long"

@@ -10,7 +10,7 @@ from ..chemistry import bath as baths
 from ..errors import InputError
 from ..findings import Severity
 from ..printing.steps import SANDING
-from ..units import MM, UM
+from ..units import MM, UM, mm
 from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
 from .filled import filled, sentence
 from .instructions import Model, Ready
@@ -56,7 +56,7 @@ def summary(bench: Bench) -> list[str]:
 def _part(bench: Bench) -> str:
     """Size and weight."""
     surface, job = bench.study.surface, bench.job
-    sizes = " x ".join(f"{round(float(x) / MM, 1):g}" for x in surface.bounds[1] - surface.bounds[0])
+    sizes = " x ".join(mm(float(x)) for x in surface.bounds[1] - surface.bounds[0])
     body = None if bench.hung is None else bench.hung.body
     weighs = "" if body is None else f", about {mass(body.mass)} with its coat"
     masked = f"; {area(float((surface.wet_area - surface.plated_area).sum()))} stay bare" if bench.masked else ""
@@ -150,7 +150,7 @@ def _bagged(recipe: baths.Recipe) -> str:
 
 
 def _plate(size: tuple[float, float]) -> str:
-    return f"{size[0] / MM:.0f} x {size[1] / MM:.0f} mm"
+    return f"{mm(size[0], 0)} x {mm(size[1], 0)} mm"
 
 
 def wear(bench: Bench) -> list[str]:
@@ -194,8 +194,8 @@ def _tank(bench: Bench) -> list[str]:
     if found is None or found.shape not in ("box", "cylinder"):
         return []
     sides = found.size if found.shape == "box" else (found.size[0], found.size[2])
-    size = " x ".join(f"{round(side / MM, 1):g}" for side in sides)
-    told = {"size": size, "level": f"{round(found.level / MM, 1):g}"}
+    size = " x ".join(mm(side) for side in sides)
+    told = {"size": size, "level": mm(found.level)}
     if not found.assumed:
         return [Ready.TANK_GIVEN.say(**told)]
     return [Ready.TANK.say(vessel=f"{found.vessel}, " if found.vessel else "", **told)]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from ..units import MM, UM
+from ..units import MM, UM, mm
 from . import words
 from .instructions import Model
 from .plan_bench import Bench
@@ -111,4 +111,4 @@ def finished(one: Fit) -> str:
 
 def size(length: float) -> str:
     """A length in mm to a hundredth."""
-    return f"{length / MM:.2f}"
+    return mm(length, 2, padded=True)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from ..units import CM2, GRAM, MM
+from ..units import CM2, GRAM, MM, mm
 from . import words
 from .filled import filled
 from .instructions import Model
@@ -53,14 +53,14 @@ def hooking(bench: Bench) -> tuple[str, ...]:
     if made is None:
         return ()
     lash = ", and lash it to the rod crosswise, for the part floats" if made.lashed else ""
-    return (AtStep.HOOK.say(rod=f"{made.rod / MM:g}", lash=lash),)
+    return (AtStep.HOOK.say(rod=mm(made.rod, 2), lash=lash),)
 
 
 def plugging(bench: Bench) -> tuple[str, ...]:
     """Which plugs go into which holes."""
     made = bench.study.results.plugs
     return tuple(
-        AtStep.PLUG.say(top=f"{one.top / MM:.1f}", hole=f"{one.hole / MM:.1f}", place=point(one.mouth))
+        AtStep.PLUG.say(top=mm(one.top, padded=True), hole=mm(one.hole, padded=True), place=point(one.mouth))
         for one in (made.plugs if made is not None else ())
     )
 
@@ -70,7 +70,7 @@ def plugged(made: Plugs) -> list[str]:
     return [
         filled(
             "Plug for the hole of {hole} mm at {place}: it shuts off {area} cm2, {share} % of the plated area",
-            hole=f"{one.hole / MM:.1f}",
+            hole=mm(one.hole, padded=True),
             place=point(one.mouth),
             area=figure(one.area / CM2, 2),
             share=figure(100 * one.share, 2),
@@ -89,7 +89,7 @@ def said(made: Hanger) -> list[str]:
     lines: list[str] = [
         filled(
             "{length} mm long, {mass} g of {plastic}, printed solid on its back",
-            length=f"{made.length / MM:.0f}",
+            length=mm(made.length, 0),
             mass=figure(made.mass / GRAM, 2),
             plastic=made.plastic,
         ),

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ..chemistry.deposit import duration
 from ..findings import Severity
 from ..settings.tables import plastic
-from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, MM, UM
+from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, UM, mm
 from . import plan_helpers, plan_schedule, plan_wire, words
 from .instructions import Instructions, Step
 from .instructions_after import AtStep
@@ -107,7 +107,7 @@ def _finish(coat: str) -> str:
 def _bath(bench: Bench) -> list[Row]:
     """The bath ready, and the part wet."""
     job = bench.job
-    level = f"at {round(job.tank.level / MM, 1):g} mm" if job.tank.shape in ("box", "cylinder") else "over the part"
+    level = f"at {mm(job.tank.level)} mm" if job.tank.shape in ("box", "cylinder") else "over the part"
     density = bench.mix.density if bench.mix is not None else job.bath.density
     figures = {
         "temperature": temperature(job.bath.temperature),
@@ -140,7 +140,7 @@ def _again(job: Job) -> str:
 def _apart(bench: Bench) -> str:
     """How far the anodes hang from the part."""
     plates = () if bench.tank is None else bench.tank.plates
-    return "" if not plates else f" {min(one.distance for one in plates) / MM:.0f} mm from where the part will be"
+    return "" if not plates else f" {mm(min(one.distance for one in plates), 0)} mm from where the part will be"
 
 
 def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:

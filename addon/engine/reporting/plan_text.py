@@ -9,7 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from ..chemistry.deposit import duration
-from ..units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITER, MG, ML, MM, UM, ZERO_CELSIUS
+from ..units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITER, MG, ML, UM, ZERO_CELSIUS, mm, point_mm
 from .filled import filled, sentence
 from .language import ENGLISH, Language, told
 
@@ -125,7 +125,7 @@ def area(value: float) -> str:
 
 def length(value: float) -> str:
     """ "12.5 mm (0.49 in)": to a tenth of a millimeter."""
-    return f"{round(value / MM, 1):g} mm ({figure(value / INCH, 2)} in)"
+    return f"{mm(value)} mm ({figure(value / INCH, 2)} in)"
 
 
 def spanned(low: float, high: float, digits: int = 2) -> str:
@@ -160,7 +160,7 @@ def temperature(value: float) -> str:
 
 def point(value: Iterable[float]) -> str:
     """ "(12, -3.5, 40) mm": model coordinates to a tenth."""
-    return "(" + ", ".join(f"{round(x / MM, 1) + 0.0:g}" for x in value) + ") mm"
+    return f"{point_mm(value)} mm"
 
 
 __all__ = [

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterable, Mapping
 
 from ..findings import Quantity as Of
 from ..reasons import Reason, ReasonCode
-from ..units import MM
+from ..units import point_mm
 from .plan_text import figure
 
 
@@ -34,7 +34,7 @@ def _volume(reason: Reason) -> str:
 
 def _at(reason: Reason) -> str:
     """Places to a whole millimeter: a wire needs no more."""
-    return " and ".join(f"({', '.join(f'{round(x / MM) + 0:d}' for x in place)})" for place in reason.places) + " mm"
+    return " and ".join(point_mm(place, 0) for place in reason.places) + " mm"
 
 
 def _turned(reason: Reason) -> str:

@@ -10,7 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..geometry.frames import unit
 from ..geometry.location import Location, frame, locate, side
-from ..units import MM
+from ..units import MM, mm
 from .filled import filled, joined
 from .language import Language
 from .language import told as told_in
@@ -104,7 +104,7 @@ def hanging_direction(up: ArrayLike) -> str:
 
 def millimeters(length: float, size: float = 1.0) -> str:
     """A length in whole mm, or in tenths on a part smaller than 20 mm. Both in meters."""
-    return f"{length / MM:.1f} mm" if size < 20 * MM else f"{length / MM:.0f} mm"
+    return f"{mm(length, 1 if size < 20 * MM else 0, padded=True)} mm"
 
 
 def listed(items: Sequence[str]) -> str:

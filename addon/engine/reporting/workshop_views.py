@@ -13,7 +13,7 @@ from ..errors import InputError
 from ..geometry.frames import unit
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Pose, Role
-from ..units import MM
+from ..units import mm
 from ..visibility.shaded import Sight, broadside, sight, view
 from . import png
 from .filled import filled
@@ -182,9 +182,7 @@ class _Side:
         if length <= 0:
             return ""
         flat = start[1] == end[1]
-        words = _text(
-            (a + c) / 2 if flat else a + 6, b - 5 if flat else (b + d) / 2 + 4, f"{length / MM:.0f}", not flat
-        )
+        words = _text((a + c) / 2 if flat else a + 6, b - 5 if flat else (b + d) / 2 + 4, mm(length, 0), not flat)
         return f'<path d="M{a:.1f} {b:.1f}L{c:.1f} {d:.1f}" stroke="#111" stroke-width="1"/>{words}'
 
 

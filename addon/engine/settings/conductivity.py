@@ -15,7 +15,7 @@ import numpy as np
 
 from ..errors import InputError
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
-from ..units import CM2, MM
+from ..units import CM2, in_mm
 from .bath import Measured
 
 RULER_UNCERTAINTY = 0.02  # relative uncertainty of a gap and an area measured by ruler: common practice, no source
@@ -54,7 +54,7 @@ def measured(
     if len(i) != len(u):
         raise InputError(f"{where}: {len(i)} currents for {len(u)} voltages; give one of each a setting")
     if not area > 0 or not gap > 0:
-        raise InputError(f"{where}: plates of {area / CM2:g} cm2, {gap / MM:g} mm apart; give sizes above zero")
+        raise InputError(f"{where}: plates of {area / CM2:g} cm2, {in_mm(gap)} apart; give sizes above zero")
     if not (np.isfinite(i).all() and np.isfinite(u).all()):
         raise InputError(f"{where}: the readings must be finite numbers")
     if len(i) < 2 or np.ptp(i) < 0.05 * np.abs(i).max():

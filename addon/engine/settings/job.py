@@ -15,7 +15,7 @@ from typing import Any
 
 from .. import inputs
 from ..errors import InputError, nearest
-from ..units import MM
+from ..units import in_mm
 from . import conductivity, tables
 from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
 from .options import Cut, Effort, Hang, Hanger, Sheet
@@ -320,8 +320,8 @@ def _check_tank(tank: Tank, where: str) -> None:
     if tank.shape == "mesh" and not tank.file:
         raise InputError(f"{where}.file is missing; a tank of shape 'mesh' needs the mesh of its inside")
     if tank.shape in ("box", "cylinder") and tank.level > tank.size[2]:
-        depth = f"{tank.size[2] / MM:g} mm"
-        raise InputError(f"{where}.level_mm: {tank.level / MM:g} mm would run over a tank {depth} deep; lower it")
+        depth = in_mm(tank.size[2])
+        raise InputError(f"{where}.level_mm: {in_mm(tank.level)} would run over a tank {depth} deep; lower it")
     if tank.shape == "cylinder" and tank.size[0] != tank.size[1]:
         raise InputError(f"{where}.size_mm: a cylinder has one diameter; give [diameter, depth]")
 

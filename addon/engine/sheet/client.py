@@ -16,7 +16,7 @@ from ..geometry.frames import unit
 from ..reporting import words
 from ..reporting.plan_text import figure
 from ..study import Study
-from ..units import CM2, MM, UM
+from ..units import CM2, MM, UM, mm
 from ..visibility.shaded import Sight, broadside, sight, view
 from .callouts import Frame, placed
 from .glyphs import Glyphs
@@ -207,9 +207,9 @@ def _scale_bar(made: Page, study: Study, style: Style, found: Sight, pixel: floa
     made.add(
         Line(((x, y - 1), (x, y + 1)), style.ink, 0.3), Line(((x + drawn, y - 1), (x + drawn, y + 1)), style.ink, 0.3)
     )
-    made.add(Label((x + drawn / 2, y + 4), f"{length / MM:g} mm", SMALL, style.ink, "middle"))
+    made.add(Label((x + drawn / 2, y + 4), f"{mm(length, 2)} mm", SMALL, style.ink, "middle"))
     low, high = study.surface.bounds
-    size = " × ".join(f"{round(float(side) / MM, 1):g}" for side in high - low)
+    size = " × ".join(mm(float(side)) for side in high - low)
     made.add(Label((x, y + 8.5), f"{size} mm in all", SMALL, style.ink))
 
 
