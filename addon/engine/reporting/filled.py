@@ -5,7 +5,7 @@ In English each is the string that it shows; `language.told` makes the other one
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from types import MappingProxyType
 
 
@@ -26,11 +26,18 @@ class Joined(str):
     by: str
 
 
-class Sentence(str):
-    """A text with a capital, and a stop where one was asked for. text : without them; stop : "." or "" """
+class Shaped(str):
+    """A text whose first letter or last stop is changed once it is told. shape : what does that"""
 
     text: str
-    stop: str
+    shape: Callable[[str], str]
+
+
+class Keyed(str):
+    """A word that stands in the dictionaries under another key: with its capital, or with where it is said, for a word
+    that is one in English may be several elsewhere. key : that key"""
+
+    key: str
 
 
 def filled(template: str, **values: object) -> Filled:
@@ -49,20 +56,40 @@ def joined(parts: Iterable[str], by: str = " ") -> Joined:
     return made
 
 
-def sentence(text: str) -> Sentence:
+def sentence(text: str) -> Shaped:
     """A sentence of the plan: a capital and a stop. A name in front of a colon, of a file or a key, stays as it is."""
-    return _cased(text, ".")
+    return _shaped(text, _sentence)
 
 
-def capital(text: str) -> Sentence:
-    """A text with a capital, as `sentence` sets it, and no stop."""
-    return _cased(text, "")
+def capital(text: str) -> Shaped:
+    """A text with a capital, as `sentence` sets it."""
+    return _shaped(text, _begun)
 
 
-def _cased(text: str, stop: str) -> Sentence:
-    made = Sentence(_begun(text) + ("" if text.endswith(".") else stop))
-    made.text, made.stop = text, stop
+def unstopped(text: str) -> Shaped:
+    """A sentence without its stop, to stand in another one."""
+    return _shaped(text, _unstopped)
+
+
+def keyed(text: str, key: str) -> Keyed:
+    """A word with the key that dictionaries have it under."""
+    made = Keyed(text)
+    made.key = key
     return made
+
+
+def _shaped(text: str, shape: Callable[[str], str]) -> Shaped:
+    made = Shaped(shape(text))
+    made.text, made.shape = text, shape
+    return made
+
+
+def _sentence(text: str) -> str:
+    return _begun(text) + ("" if text.endswith(".") else ".")
+
+
+def _unstopped(text: str) -> str:
+    return text.rstrip(".")
 
 
 def _begun(text: str) -> str:

@@ -13,7 +13,7 @@ from functools import cache
 
 from ..errors import InputError
 from ..settings.tables import DATA, toml
-from .filled import Filled, Joined, Sentence, capital, sentence
+from .filled import Filled, Joined, Keyed, Shaped
 
 FOLDER = DATA / "languages"
 NAMES = ("name", "path", "label")  # values that are nobody's to translate
@@ -46,8 +46,11 @@ def told(text: str, language: Language) -> str:
         return language.look_up(text.template).format_map(values)
     if isinstance(text, Joined):
         return text.by.join(told(part, language) for part in text.parts)
-    if isinstance(text, Sentence):
-        return (sentence if text.stop else capital)(told(text.text, language))
+    if isinstance(text, Shaped):
+        return text.shape(told(text.text, language))
+    if isinstance(text, Keyed):
+        own = language.look_up(text.key)
+        return str(text) if own == text.key else own
     own = language.look_up(text)
     return language.numerals(text) if own == text else own
 
