@@ -25,7 +25,7 @@ demo: $(VENV)/.host
 	@echo "Open $(DEMO)/workshop.html at the bench, $(DEMO)/sheet.pdf for the client, $(DEMO)/finial.blend in Blender for the colors."
 
 # Twelve parts of different kinds, planned in one call; renews docs/gallery.md and its pictures.
-gallery: $(VENV)/.host
+gallery: $(VENV)/.test
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python tools/gallery.py $(GALLERY)
 
 # The site, its links checked, for file:// as well; and the same as a PDF where there is a browser to print it.
@@ -33,7 +33,7 @@ docs: $(SITE_TOOLS)/.docs
 	@$(SITE_TOOLS)/bin/python tools/site.py $(SITE)
 
 # The pictures of the docs, by the program itself: from the command line, from a browser and from a window where they are.
-pictures: zip
+pictures: $(VENV)/.test zip
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python tools/pictures.py $(ZIP) build/pictures
 
 # What is published, with checksums: the zip that Blender's builder has validated, the site, the PDF, the icon.

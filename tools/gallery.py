@@ -13,6 +13,8 @@ import sys
 from pathlib import Path
 from typing import Any
 
+import palette  # beside this file
+
 ROOT = Path(__file__).resolve().parent.parent
 PAGE = ROOT / "docs" / "gallery.md"
 PICTURES = ROOT / "docs" / "pictures" / "gallery"
@@ -102,6 +104,7 @@ def shrink(sheet: Path, picture: Path) -> None:
     small = small[max(0, used[0] - GAP) : used[-1] + GAP]
     solid = np.dstack([np.rint(255 * small), np.full(small.shape[:2], 255)]).astype(np.uint8)
     picture.write_bytes(png.encoded(solid))
+    palette.packed(picture)
 
 
 if __name__ == "__main__":

@@ -1,23 +1,33 @@
 """pictures.py ZIP FOLDER: the pictures of the docs, made by the real program, so that they cannot go stale.
 
-From the command line: the client's picture, the cut, the sheet, the icon. From a browser without a window, where there
-is one: the workshop's page. From Blender's window, where DESKTOP_BLENDER starts one: verdict, gas, coat, a copy that is
-turned by hand.
+From the command line: the client's picture, the cut, the sheet, the hanger, the icon. From a browser without a window,
+where there is one: the workshop's page. From Blender's window, where DESKTOP_BLENDER starts one: verdict, gas, coat, a
+copy that is turned by hand.
 What cannot be made here is named in one line and stays as it is. FOLDER takes what lies between.
 """
 
 from __future__ import annotations
 
+import json
 import os
 import runpy
 import shutil
 import subprocess
 import sys
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+import palette  # beside this file
+
+if TYPE_CHECKING:
+    import numpy as np
+    from numpy.typing import NDArray
+
+    from addon.engine.mesh.surface import Surface
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
-WIDTHS = {"finial": 760, "cut": 720, "sheet": 900, "workshop": 620}  # pixels in the docs
+WIDTHS = {"finial": 760, "cut": 720, "sheet": 900, "workshop": 620, "hanger": 0}  # pixels in the docs
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 PLAN_LIMIT_S, WINDOW_LIMIT_S, BROWSER_LIMIT_S = 900, 1200, 120
@@ -26,6 +36,9 @@ WINDOW_WIDTH = 860  # pixels in the docs
 ICON_PIXELS, ICON_CORNER = 256, 0.2  # the side, and the corner's radius as a share of it
 ICON_GROUND = (0.10, 0.12, 0.18)
 ICON_SHARE = 0.78  # of the icon's side that the part takes
+HANGER_VIEWS = ((0.3, -1.0, 0.25), (1.0, -0.45, 0.25), (0.1, 1.0, 0.3))  # toward the viewer, the third along the way up
+HANGER_PIXELS = 480
+HELPER, PRINTED = (0.27, 0.47, 0.80), (0.85, 0.84, 0.82)  # display colors of what is printed to help, and of the part
 
 sys.path[:0] = [str(ROOT), str(ROOT / "docs" / "gallery")]
 
@@ -34,13 +47,14 @@ def main(package: Path, folder: Path) -> int:
     folder.mkdir(parents=True, exist_ok=True)
     headless(folder)
     icon(PICTURES / "icon.png")
-    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet")}
+    hanger(folder)
+    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet", "hanger")}
     if browsed(folder / "workshop.html", folder / "workshop.png"):
         made["workshop"] = folder / "workshop.png"
     for name, path in made.items():
-        resized(path, PICTURES / f"{name}.png", WIDTHS[name])
+        published(path, PICTURES / f"{name}.png", WIDTHS[name])
     for name in windowed(package, folder):
-        resized(folder / f"{name}.png", PICTURES / f"{name}.png", WINDOW_WIDTH)
+        published(folder / f"{name}.png", PICTURES / f"{name}.png", WINDOW_WIDTH)
         made[name] = folder / f"{name}.png"
     print(f"pictures: {', '.join(made)}, icon")
     return 0
@@ -53,29 +67,66 @@ def headless(folder: Path) -> None:
     shutil.copy2(ROOT / "docs" / "demo" / "finial.toml", folder)
     plan = [sys.executable, "-m", "addon", "plan", folder / "finial.toml", "--page", "wide"]
     files = ["--picture", folder / "finial.png", "--cut", folder / "cut.png", "--workshop", folder / "workshop.html"]
-    subprocess.run([*plan, *files, "--sheet", folder / "sheet.png"], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
+    files += ["--sheet", folder / "sheet.png", "--hanger", folder / "hanger.stl", "--report", folder / "finial.json"]
+    subprocess.run([*plan, *files], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
 
 
-def icon(path: Path) -> None:
-    """A bell in copper on a dark ground with round corners."""
+def hanger(folder: Path) -> None:
+    """The part on its printed hanger, from three sides, as it hangs."""
+    import numpy as np
+
+    from addon.engine.geometry.frames import basis, unit
+    from addon.engine.reporting import png
+    from addon.engine.visibility.shaded import sight, view
+
+    part, helper = (corners(folder / f"{name}.stl") for name in ("finial", "hanger"))
+    surface = surface_of(np.concatenate([part, helper]))
+    tint = np.where(np.arange(len(surface.triangles))[:, None] < len(part), PRINTED, HELPER)
+    up = unit(json.loads((folder / "finial.json").read_text(encoding="utf-8"))["field"]["up"])
+    frame = np.array([*basis(up)[:2], up])
+    seen = [sight(surface, view(np.array(toward) @ frame, up), HANGER_PIXELS) for toward in HANGER_VIEWS]
+    views = [np.dstack([one.painted(tint), one.alpha]) for one in seen]
+    high = max(len(one) for one in views)
+    filled = [np.pad(one, ((high - len(one), 0), (8, 8), (0, 0))) for one in views]
+    (folder / "hanger.png").write_bytes(png.encoded(np.hstack(filled)))
+
+
+def corners(path: Path) -> NDArray[np.float64]:
+    """(m, 3, 3) of a binary STL, mm."""
+    import numpy as np
+
+    record = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
+    return np.frombuffer(path.read_bytes(), record, offset=84)["corners"].astype(float)
+
+
+def surface_of(found: NDArray[np.float64]) -> Surface:
+    """Corners (m, 3, 3) in mm as a surface that can be looked at, triangle for triangle."""
     import numpy as np
 
     from addon.engine.mesh import inspection
     from addon.engine.mesh.part import Part
     from addon.engine.mesh.weld import compact, exact
     from addon.engine.progress import run_to_end
+    from addon.engine.units import MM
+
+    points = found.reshape(-1, 3) * MM
+    triangles = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
+    return run_to_end(inspection.inspect(Part.of("part", *compact(points, triangles, exact(points)))))
+
+
+def icon(path: Path) -> None:
+    """A bell in copper on a dark ground with round corners."""
+    import numpy as np
+
     from addon.engine.reporting import png
     from addon.engine.sheet import client
-    from addon.engine.units import MM
     from addon.engine.visibility.shaded import sight, view
 
     import parts
 
-    points = parts.bell().reshape(-1, 3) * MM
-    triangles = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
-    surface = run_to_end(inspection.inspect(Part.of("bell", *compact(points, triangles, exact(points)))))
+    surface = surface_of(parts.bell())
     seen = sight(surface, view((-0.5, -1.0, 0.35), (0, 0, 1)), round(ICON_SHARE * ICON_PIXELS))
-    metal = seen.painted(np.tile(client.METALS["copper"], (len(triangles), 1)), client.METAL_GLOSS["bright"])
+    metal = seen.painted(np.tile(client.METALS["copper"], (len(surface.triangles), 1)), client.METAL_GLOSS["bright"])
     away = np.abs(np.arange(ICON_PIXELS) + 0.5 - ICON_PIXELS / 2) - ICON_PIXELS * (0.5 - ICON_CORNER)
     beyond = np.hypot(*(np.maximum(one, 0.0) for one in np.meshgrid(away, away)))
     pixels = np.zeros((ICON_PIXELS, ICON_PIXELS, 4))
@@ -89,20 +140,10 @@ def icon(path: Path) -> None:
     path.write_bytes(png.encoded(np.rint(pixels).astype(np.uint8)))
 
 
-def resized(picture: Path, target: Path, width: int) -> None:
-    """A picture no wider than `width`, by Blender's own scaling."""
-    import bpy
-
-    image = bpy.data.images.load(str(picture))
-    wide, high = image.size
-    if wide > width:
-        image.scale(width, round(high * width / wide))
-    scene = bpy.context.scene
-    scene.view_settings.view_transform = "Standard"  # as they are
-    scene.render.image_settings.file_format, scene.render.image_settings.color_mode = "PNG", "RGB"
-    scene.render.image_settings.compression = 100
-    image.save_render(str(target), scene=scene)
-    bpy.data.images.remove(image)
+def published(picture: Path, target: Path, width: int) -> None:
+    """A picture in the docs: no wider than `width`, and small."""
+    shutil.copyfile(picture, target)
+    palette.packed(target, width)
 
 
 def browsed(page: Path, picture: Path) -> bool:

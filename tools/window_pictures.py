@@ -93,9 +93,10 @@ def steps() -> Iterator[float]:
     yield from take("coat")
     yield from press("normal")
     yield from press("preview", number=0)
-    with bpy.context.temp_override(**viewport()):
-        bpy.ops.view3d.view_all()
     copy = room("preview.preview_copy").current(bpy.context)[0]
+    copy.select_set(True)
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.view3d.view_selected()
     yield from press("follow")
     copy.rotation_euler.x += 0.6
     yield 1
