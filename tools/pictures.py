@@ -119,14 +119,14 @@ def icon(path: Path) -> None:
     import numpy as np
 
     from addon.engine.reporting import png
-    from addon.engine.sheet import client
+    from addon.engine.sheet import finish
     from addon.engine.visibility.shaded import sight, view
 
     import parts
 
     surface = surface_of(parts.bell())
     seen = sight(surface, view((-0.5, -1.0, 0.35), (0, 0, 1)), round(ICON_SHARE * ICON_PIXELS))
-    metal = seen.painted(np.tile(client.METALS["copper"], (len(surface.triangles), 1)), client.METAL_GLOSS["bright"])
+    metal = seen.painted(np.tile(finish.METALS["copper"], (len(surface.triangles), 1)), finish.METAL_GLOSS["bright"])
     away = np.abs(np.arange(ICON_PIXELS) + 0.5 - ICON_PIXELS / 2) - ICON_PIXELS * (0.5 - ICON_CORNER)
     beyond = np.hypot(*(np.maximum(one, 0.0) for one in np.meshgrid(away, away)))
     pixels = np.zeros((ICON_PIXELS, ICON_PIXELS, 4))

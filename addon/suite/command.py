@@ -41,7 +41,7 @@ from ..engine.reporting import (
 from ..engine.reporting.language import ENGLISH, Language
 from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
-from ..engine.sheet import client, turntable
+from ..engine.sheet import client, marks, turntable
 from ..engine.study import Study
 from ..engine.trapping.vented import Vented
 from ..engine.units import DM2, LENGTH, MM
@@ -125,7 +125,7 @@ def _parser() -> argparse.ArgumentParser:
     for option, what in OPTIONS.items():
         whole.add_argument(f"--{option}", metavar="FILE", help=what)
     whole.add_argument("--page", choices=tuple(client.FORMS), default="portrait", help="form of the client's sheet")
-    whole.add_argument("--theme", choices=tuple(client.INKS), default="light", help="colors of the client's sheet")
+    whole.add_argument("--theme", choices=tuple(marks.INKS), default="light", help="colors of the client's sheet")
     _add_language(whole)
     whole.set_defaults(run=_plan)
     even = commands.add_parser(
@@ -164,7 +164,7 @@ class _Look:
     """How what people read is set: form and colors of the client's sheet, the language of plan and workshop sheet."""
 
     page: client.Form = "portrait"
-    theme: client.Theme = "light"
+    theme: marks.Theme = "light"
     language: Language = ENGLISH
 
 

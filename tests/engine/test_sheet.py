@@ -19,7 +19,7 @@ from scipy import ndimage, optimize
 
 from addon.engine.reporting import png
 from addon.engine.settings.options import FINISHES, Sheet
-from addon.engine.sheet import callouts, client, pdf, raster, svg, turntable
+from addon.engine.sheet import callouts, client, notes, pdf, raster, svg, turntable
 from addon.engine.sheet.glyphs import Glyph, Glyphs
 from addon.engine.sheet.page import Box, Label, Line, Page, Picture
 
@@ -206,7 +206,7 @@ def test_a_finish_is_as_dark_as_it_is_wanted():
 def test_call_outs_stand_where_they_can_be_seen():
     """Each place that is named lies in front: no triangle that trimesh's rays meet between it and the viewer."""
     study = demo()
-    found, callouts = client.chosen(study)
+    found, callouts = notes.chosen(study)
     peer = trimesh.Trimesh(study.surface.points, study.surface.triangles, process=False)
     for one in callouts:
         start = one.point + study.surface.size * 5e-3 * found.turn[2]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
 import numpy as np
@@ -11,19 +10,18 @@ from numpy.typing import NDArray
 
 from .. import color
 from ..errors import InputError
-from ..field.result import Flag
-from ..geometry.frames import unit
-from ..reporting import words
 from ..reporting.plan_text import figure
 from ..study import Study
-from ..units import CM2, MM, UM, mm
+from ..units import MM, UM, mm
 from ..visibility.shaded import Sight, broadside, sight, view
 from .callouts import Frame, placed
+from .finish import COATS, METAL_GLOSS, PLAIN_COAT, PLASTIC, colored, finished, limits
 from .glyphs import Glyphs
-from .page import Box, Color, Label, Line, Page, Picture
+from .marks import BEND, DISK, INKS, NUMBER_GAP, SMALL, Style, Theme, leaders, sentences
+from .notes import Callout, chosen
+from .page import Box, Label, Line, Page, Picture
 
 Form: TypeAlias = Literal["portrait", "landscape", "square", "wide"]
-Theme: TypeAlias = Literal["light", "dark"]
 Area: TypeAlias = tuple[float, float, float, float]  # left, top, width, height, mm
 FORMS: Mapping[Form, tuple[float, float]] = {  # mm: A4 upright and across (ISO 216), a square, 16:9
     "portrait": (210.0, 297.0),
@@ -31,53 +29,13 @@ FORMS: Mapping[Form, tuple[float, float]] = {  # mm: A4 upright and across (ISO 
     "square": (210.0, 210.0),
     "wide": (297.0, 167.0625),
 }
-INKS: Mapping[Theme, tuple[Color, Color, Color]] = {  # paper, ink, faint ink
-    "light": ((1.0, 1.0, 1.0), (0.07, 0.07, 0.07), (0.40, 0.40, 0.40)),
-    "dark": ((0.10, 0.10, 0.11), (0.95, 0.95, 0.95), (0.66, 0.66, 0.66)),
-}
-# Display colors as the eye takes them, common practice, no source; a coat by a word of its name
-METALS: Mapping[str, Color] = {"copper": (0.86, 0.52, 0.38), "nickel": (0.80, 0.77, 0.70)}
-COATS: Mapping[str, Color] = {
-    "copper": (0.55, 0.36, 0.28),
-    "silver": (0.66, 0.66, 0.68),
-    "graphite": (0.24, 0.24, 0.25),
-    "zinc": (0.55, 0.57, 0.60),
-    "nickel": (0.45, 0.44, 0.42),
-}
-PLASTIC, PLAIN_METAL, PLAIN_COAT = (0.90, 0.89, 0.86), (0.75, 0.75, 0.75), (0.35, 0.35, 0.35)
-METAL_GLOSS = {"bright": 0.45, "satin": 0.14, "patina": 0.10}  # white added where a finish mirrors the light
-PATINAS: Mapping[str, Color] = {"copper": (0.22, 0.13, 0.10)}  # what darkens it where it is sheltered
-PLAIN_PATINA = (0.20, 0.20, 0.21)
-PAGE_MARGIN, LABEL, SMALL, TITLE = 12.0, 3.4, 2.8, 7.0  # mm
+PAGE_MARGIN, TITLE = 12.0, 7.0  # mm
 OWN_MARK = 42.0, 17.0  # mm: the place that is left for the mark of who made it
-DISK, DOT, NUMBER_GAP = 4.6, 1.5, 6.2  # mm: of a number, of a place, between numbers
 SIDE_SHARE, TALL_SHARE = 0.70, 0.62  # of a broad page's width, of a tall one's height, that the views take
 LEGEND_HEIGHT = 27.0  # mm below the views of a broad page
-BEND = 1.5  # mm beside the part, where a leader turns to its number
 GUTTER = 9.0  # mm beside a view, for its numbers
-HERO_PIXELS, STRIP_PIXELS, TRIAL_PIXELS = 1000, 320, 96
-RISE = 0.42  # upward share of a line of sight from a little above
-MIN_GAIN_OF_HIGH = 1.5  # by which the view from higher up must show more: it hides how a tall part is built
-AZIMUTHS = 12  # views that are tried, none square to the model's axes
-ELEVATIONS = {RISE: 1.0, 1.0: MIN_GAIN_OF_HIGH}  # the rise of each, and what it must gain
-MAX_CALLOUTS = 5
-FIT_WALL_SHARE = 0.05  # of its diameter that the middle of a flat face may lie off the wall of a fit
+STRIP_PIXELS = 320
 SCALE_STEPS = (1, 2, 5)
-
-
-@dataclass(frozen=True)
-class Callout:
-    """A place with one plain sentence."""
-
-    point: NDArray[np.float64]
-    words: str
-
-
-@dataclass(frozen=True)
-class Style:
-    paper: Color
-    ink: Color
-    faint: Color
 
 
 def page(
@@ -111,15 +69,9 @@ def page(
         if tall
         else (PAGE_MARGIN + side + 6, top + 4, width - 2 * PAGE_MARGIN - side - 6)
     )
-    _list(made, study, style, callouts, box)
+    sentences(made, study, style, callouts, box)
     _strip(made, study, style, found, (PAGE_MARGIN, height - PAGE_MARGIN - strip, side, strip))
     return made
-
-
-def chosen(study: Study) -> tuple[Sight, list[Callout]]:
-    """The side that the part is shown from, and what is told of the places in sight. Needs a thickness."""
-    found = _best_view(study)
-    return found, _callouts(study, found)
 
 
 def _title(study: Study) -> str:
@@ -179,22 +131,10 @@ def _views(
         ceiling=top + DISK / 2,
         floor=top + height - 8,
     )
-    _leaders(made, style, found, callouts, frame)
+    places = found.place(np.array([one.point for one in callouts]).reshape(-1, 3))
+    leaders(made, style, placed(places, found.alpha, frame, NUMBER_GAP))
     _scale_bar(made, study, style, found, pixel, (left + GUTTER, top + height + 6))
     return top + height
-
-
-def _leaders(made: Page, style: Style, found: Sight, callouts: list[Callout], frame: Frame) -> None:
-    if not callouts:
-        return
-    places = found.place([one.point for one in callouts])
-    for one in placed(places, found.alpha, frame, NUMBER_GAP):
-        made.add(Line(one.points, style.faint, 0.2))
-        made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.paper, round=True))
-        made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.ink, edge=0.3, round=True))
-        x, y = one.points[-1]
-        made.add(Box(x - DISK / 2, y - DISK / 2, DISK, DISK, style.ink, round=True))
-        made.add(Label((x, y + 0.36 * LABEL), str(one.which + 1), LABEL, style.paper, "middle"))
 
 
 def _scale_bar(made: Page, study: Study, style: Style, found: Sight, pixel: float, place: tuple[float, float]) -> None:
@@ -224,7 +164,7 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     left, top, width = box
     field = study.results.field
     assert field is not None
-    low, high = _limits(study)
+    low, high = limits(study)
     bar = color.encoded(color.ramp(np.linspace(0, 1, 256)))
     pixels = np.full((1, 256, 4), 255, np.uint8)
     pixels[0, :, :3] = np.rint(255 * np.clip(bar, 0, 1))
@@ -245,20 +185,6 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     told = f"nine tenths of the surface: {figure(spread.p5 / UM, 2)} to {figure(spread.p95 / UM, 2)} µm"
     made.add(Label((left + width / 2, top + 13.5), told, SMALL, style.ink, "middle"))
     return top + 15
-
-
-def _list(made: Page, study: Study, style: Style, callouts: list[Callout], box: tuple[float, float, float]) -> None:
-    """The numbered sentences."""
-    left, y, width = box
-    y += LABEL
-    for number, one in enumerate(callouts, 1):
-        made.add(Box(left, y - 0.36 * LABEL - DISK / 2, DISK, DISK, style.ink, round=True))
-        made.add(Label((left + DISK / 2, y), str(number), LABEL, style.paper, "middle"))
-        y = made.paragraph((left + DISK + 2, y), one.words, LABEL, style.ink, width - DISK - 2) + 1.6
-    area = figure(float(study.surface.plated_area.sum()) / CM2, 2)
-    metal = study.job_used.bath.metal
-    told = f"{metal[:1].upper()}{metal[1:]} on {area} cm² of {study.job.part.material}. Calculated, not measured."
-    made.paragraph((left, y + 1), told, SMALL, style.faint, width)
 
 
 def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> None:
@@ -284,107 +210,3 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
     made.add(Line(((arrow, foot), (arrow, tip)), style.ink, 0.3))
     made.add(Line(((arrow - 1.5, tip + 3), (arrow, tip), (arrow + 1.5, tip + 3)), style.ink, 0.3))
     made.add(Label((arrow, foot + 4), "up", SMALL, style.ink, "middle"))
-
-
-def finished(study: Study) -> NDArray[np.float64]:
-    """(m, 3) each face as it comes out: metal, its coat where it stays bare, plastic where it is not plated."""
-    field, surface = study.results.field, study.surface
-    assert field is not None
-    name = study.job_used.bath.metal
-    tint = np.tile(METALS.get(name, PLAIN_METAL), (len(surface.triangles), 1))
-    if study.job.sheet.finish == "patina":
-        seen = study.results.openness
-        open_to = np.full(len(tint), 0.5) if seen is None else np.clip(np.nan_to_num(seen.openness, nan=0.5), 0.0, 1.0)
-        dark = np.array(PATINAS.get(name, PLAIN_PATINA))
-        tint = dark + open_to[:, None] ** 2 * (tint - dark)  # rubbed back where a hand reaches
-    coat = next((one for name, one in COATS.items() if name in study.job_used.coat.name), PLAIN_COAT)
-    tint[field.flag == Flag.BARE] = coat
-    tint[~surface.plated] = PLASTIC
-    return tint
-
-
-def _limits(study: Study) -> tuple[float, float]:
-    field = study.results.field
-    assert field is not None
-    low, high = color.limits(np.where(study.surface.plated, field.thickness, np.nan), study.surface.plated_area)
-    return low, max(high, low + 1e-3 * UM)
-
-
-def colored(study: Study) -> NDArray[np.float64]:
-    """(m, 3) display colors of the thickness on each face."""
-    field = study.results.field
-    assert field is not None
-    values = np.where(study.surface.plated, field.thickness, np.nan)
-    return np.clip(color.encoded(color.ramp(color.shares(values, *_limits(study)))), 0.0, 1.0)
-
-
-def _best_view(study: Study) -> Sight:
-    """Of views round the part as it is modeled, from above, the one that shows most of the wires' places, and of equals
-    the most plated surface times outline; from higher up only where that shows much more, as of what lies flat."""
-    up = unit(study.job.part.up)
-    ahead = view((0.0, -1.0, 0.0), up)
-    named = [wire.point for wire in study.results.coat.wires] if study.results.coat is not None else []
-
-    def worth(choice: tuple[NDArray[np.float64], float]) -> tuple[int, float]:
-        turn, gain = choice
-        seen = sight(study.surface, turn, TRIAL_PIXELS)
-        outline = float((seen.face >= 0).sum()) * seen.pixel**2
-        return sum(seen.seen(point) for point in named), float(
-            study.surface.plated_area[seen.faces].sum()
-        ) * outline / gain
-
-    right, level = ahead[0], np.cross(ahead[0], up)
-    angles = 2 * np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
-    choices = [
-        (view(np.cos(a) * level + np.sin(a) * right + rise * up, up), gain)
-        for a in angles
-        for rise, gain in ELEVATIONS.items()
-    ]
-    return sight(study.surface, max(choices, key=worth)[0], HERO_PIXELS)
-
-
-def _callouts(study: Study, found: Sight) -> list[Callout]:
-    """At most five places that are in sight, one plain sentence each."""
-    surface, field, coat = study.surface, study.results.field, study.results.coat
-    assert field is not None
-    faces = found.faces[found.in_sight(surface.centroid[found.faces])]  # not those of which only an edge shows
-    seen = faces[surface.plated[faces]]
-    if not len(seen):
-        return []
-    thin, thick = (seen[pick(field.thickness[seen])] for pick in (np.argmin, np.argmax))
-    told = []
-    for face, name in ((thin, "Thinnest in sight"), (thick, "Thickest in sight")):
-        where = words.place(surface.bounds, study.job.part.up, surface.centroid[face])
-        told.append(Callout(surface.centroid[face], f"{name}: {figure(field.thickness[face] / UM, 2)} µm ({where})."))
-    wires = [] if coat is None else [wire.point for wire in coat.wires if found.seen(wire.point)]
-    told += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
-    masked = faces[surface.wetted[faces] & ~surface.plated[faces]]
-    if len(masked):
-        face = masked[np.argmax(surface.area[masked])]
-        told.append(Callout(surface.centroid[face], "Stays as printed: it is masked."))
-    told += _fitted(study, seen)[:1]
-    bare = seen[field.flag[seen] == Flag.BARE]
-    if len(bare) and thin not in bare:
-        face = bare[np.argmax(surface.area[bare])]
-        told.append(Callout(surface.centroid[face], "Hardly any metal reaches this place."))
-    return told[:MAX_CALLOUTS]
-
-
-def _fitted(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
-    """Fits whose wall is in sight and that coat and metal change, each with its size when plated. seen : faces"""
-    if study.results.fits is None:
-        return []
-    told = []
-    for fit in study.results.fits.affected:
-        from_center = study.surface.centroid[seen] - fit.center
-        along = from_center @ fit.axis
-        radius = np.linalg.norm(from_center - along[:, None] * fit.axis, axis=1)
-        wall = np.flatnonzero(
-            (np.abs(radius - fit.diameter / 2) < FIT_WALL_SHARE * fit.diameter) & (np.abs(along) <= fit.length / 2)
-        )
-        if len(wall):
-            low, high = (figure(one / MM, 3) for one in fit.finished)
-            size = f"{low} mm" if low == high else f"{low} to {high} mm"
-            words = f"This {fit.kind.value} of {figure(fit.diameter / MM, 3)} mm becomes {size}."
-            told.append(Callout(study.surface.centroid[seen[wall[0]]], words))
-    return told

@@ -12,7 +12,9 @@ from ..errors import InputError
 from ..geometry.frames import unit
 from ..study import Study
 from ..visibility.shaded import Sight, sight, view
-from .client import INKS, METAL_GLOSS, RISE, Theme, colored, finished
+from .finish import METAL_GLOSS, colored, finished
+from .marks import INKS, Theme
+from .notes import RISE
 
 Frame: TypeAlias = NDArray[np.uint8]
 FRAMES = 36

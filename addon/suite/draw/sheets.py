@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ...engine import inputs
 from ...engine.errors import InputError
 from ...engine.reporting import png
-from ...engine.sheet import client, pdf, raster, svg
+from ...engine.sheet import client, marks, pdf, raster, svg
 from ...engine.study import Study
 from . import letters
 
@@ -21,7 +21,7 @@ MAX_MARK_PIXELS = 1000  # of the maker's mark, each way: more than its place has
 MAX_MARK_BYTES = 20_000_000
 
 
-def write(study: Study, path: Path, form: client.Form = "portrait", theme: client.Theme = "light") -> None:
+def write(study: Study, path: Path, form: client.Form = "portrait", theme: marks.Theme = "light") -> None:
     """Raises InputError where the study has no thickness to show, or the maker's mark is no picture."""
     said = study.job.sheet
     words = study.part.name + said.title + said.project + said.revision + said.date

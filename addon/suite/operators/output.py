@@ -11,7 +11,7 @@ import bpy
 from ...engine.errors import InputError
 from ...engine.reporting import plan, workshop
 from ...engine.reporting.filled import filled
-from ...engine.sheet import client
+from ...engine.sheet import client, marks
 from ...engine.study import Study
 from .. import outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets
@@ -154,7 +154,7 @@ class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
     theme: bpy.props.EnumProperty(
         name="Colors",
         description="Dark on light, or light on dark",
-        items=[(one, one.title(), "") for one in client.INKS],
+        items=[(one, one.title(), "") for one in marks.INKS],
     )
 
     @classmethod

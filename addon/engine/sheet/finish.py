@@ -1,0 +1,60 @@
+"""The colors of a part as it is made: plastic, coat, metal in its finish; and of the map of its thickness."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from .. import color
+from ..field.result import Flag
+from ..study import Study
+from ..units import UM
+from .page import Color
+
+# Display colors as the eye takes them, common practice, no source; a coat by a word of its name
+METALS: Mapping[str, Color] = {"copper": (0.86, 0.52, 0.38), "nickel": (0.80, 0.77, 0.70)}
+COATS: Mapping[str, Color] = {
+    "copper": (0.55, 0.36, 0.28),
+    "silver": (0.66, 0.66, 0.68),
+    "graphite": (0.24, 0.24, 0.25),
+    "zinc": (0.55, 0.57, 0.60),
+    "nickel": (0.45, 0.44, 0.42),
+}
+PLASTIC, PLAIN_METAL, PLAIN_COAT = (0.90, 0.89, 0.86), (0.75, 0.75, 0.75), (0.35, 0.35, 0.35)
+METAL_GLOSS = {"bright": 0.45, "satin": 0.14, "patina": 0.10}  # white added where a finish mirrors the light
+PATINAS: Mapping[str, Color] = {"copper": (0.22, 0.13, 0.10)}  # what darkens it where it is sheltered
+PLAIN_PATINA = (0.20, 0.20, 0.21)
+
+
+def finished(study: Study) -> NDArray[np.float64]:
+    """(m, 3) each face as it comes out: metal, its coat where it stays bare, plastic where it is not plated."""
+    field, surface = study.results.field, study.surface
+    assert field is not None
+    name = study.job_used.bath.metal
+    tint = np.tile(METALS.get(name, PLAIN_METAL), (len(surface.triangles), 1))
+    if study.job.sheet.finish == "patina":
+        seen = study.results.openness
+        open_to = np.full(len(tint), 0.5) if seen is None else np.clip(np.nan_to_num(seen.openness, nan=0.5), 0.0, 1.0)
+        dark = np.array(PATINAS.get(name, PLAIN_PATINA))
+        tint = dark + open_to[:, None] ** 2 * (tint - dark)  # rubbed back where a hand reaches
+    coat = next((one for name, one in COATS.items() if name in study.job_used.coat.name), PLAIN_COAT)
+    tint[field.flag == Flag.BARE] = coat
+    tint[~surface.plated] = PLASTIC
+    return tint
+
+
+def limits(study: Study) -> tuple[float, float]:
+    field = study.results.field
+    assert field is not None
+    low, high = color.limits(np.where(study.surface.plated, field.thickness, np.nan), study.surface.plated_area)
+    return low, max(high, low + 1e-3 * UM)
+
+
+def colored(study: Study) -> NDArray[np.float64]:
+    """(m, 3) display colors of the thickness on each face."""
+    field = study.results.field
+    assert field is not None
+    values = np.where(study.surface.plated, field.thickness, np.nan)
+    return np.clip(color.encoded(color.ramp(color.shares(values, *limits(study)))), 0.0, 1.0)

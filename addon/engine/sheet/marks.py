@@ -1,0 +1,61 @@
+"""Numbers at places and the sentences that they stand for, drawn on a page in its theme."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal, TypeAlias
+
+from ..reporting.plan_text import figure
+from ..study import Study
+from ..units import CM2
+from .callouts import Leader
+from .notes import Callout
+from .page import Box, Color, Label, Line, Page
+
+Theme: TypeAlias = Literal["light", "dark"]
+INKS: Mapping[Theme, tuple[Color, Color, Color]] = {  # paper, ink, faint ink
+    "light": ((1.0, 1.0, 1.0), (0.07, 0.07, 0.07), (0.40, 0.40, 0.40)),
+    "dark": ((0.10, 0.10, 0.11), (0.95, 0.95, 0.95), (0.66, 0.66, 0.66)),
+}
+LABEL, SMALL = 3.4, 2.8  # mm: sizes of letters
+DISK, DOT, NUMBER_GAP = 4.6, 1.5, 6.2  # mm: of a number, of a place, between numbers
+BEND = 1.5  # mm beside the part, where a leader turns to its number
+
+
+@dataclass(frozen=True)
+class Style:
+    paper: Color
+    ink: Color
+    faint: Color
+
+
+def leaders(made: Page, style: Style, found: Sequence[Leader]) -> None:
+    """Numbers with their leaders and the dots at their places."""
+    for one in found:
+        made.add(Line(one.points, style.faint, 0.2))
+        made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.paper, round=True))
+        made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.ink, edge=0.3, round=True))
+        number(made, style, one.points[-1], one.which + 1)
+
+
+def number(made: Page, style: Style, middle: tuple[float, float], which: int) -> None:
+    """A number in its disk."""
+    x, y = middle
+    made.add(Box(x - DISK / 2, y - DISK / 2, DISK, DISK, style.ink, round=True))
+    made.add(Label((x, y + 0.36 * LABEL), str(which), LABEL, style.paper, "middle"))
+
+
+def sentences(
+    made: Page, study: Study, style: Style, told: Sequence[Callout], box: tuple[float, float, float]
+) -> float:
+    """The numbered sentences. box : left, top, width, mm. Returns the foot of the line below them."""
+    left, y, width = box
+    y += LABEL
+    for which, one in enumerate(told, 1):
+        number(made, style, (left + DISK / 2, y - 0.36 * LABEL), which)
+        y = made.paragraph((left + DISK + 2, y), one.words, LABEL, style.ink, width - DISK - 2) + 1.6
+    area = figure(float(study.surface.plated_area.sum()) / CM2, 2)
+    metal = study.job_used.bath.metal
+    last = f"{metal[:1].upper()}{metal[1:]} on {area} cm² of {study.job.part.material}. Calculated, not measured."
+    return made.paragraph((left, y + 1), last, SMALL, style.faint, width)

@@ -1,0 +1,127 @@
+"""What is told of a part in a picture: which side shows it, and the places in sight with one plain sentence each."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from ..field.result import Flag
+from ..geometry.choice import first_least
+from ..geometry.frames import unit
+from ..reporting import words
+from ..reporting.plan_text import figure
+from ..study import Study
+from ..units import MM, UM
+from ..visibility.shaded import Sight, sight, view
+
+HERO_PIXELS, TRIAL_PIXELS = 1000, 96
+RISE = 0.42  # upward share of a line of sight from a little above
+MIN_GAIN_OF_HIGH = 1.5  # by which the view from higher up must show more: it hides how a tall part is built
+AZIMUTHS = 12  # views that are tried, none square to the model's axes
+ELEVATIONS = {RISE: 1.0, 1.0: MIN_GAIN_OF_HIGH}  # the rise of each, and what it must gain
+MAX_CALLOUTS = 5
+FIT_WALL_SHARE = 0.05  # of its diameter that the middle of a flat face may lie off the wall of a fit
+
+
+@dataclass(frozen=True)
+class Callout:
+    """A place with one plain sentence."""
+
+    point: NDArray[np.float64]
+    words: str
+
+
+class View(Protocol):
+    """A part as it is seen: what `Sight` and a camera's `Projected` both answer."""
+
+    @property
+    def faces(self) -> NDArray[np.intp]:
+        """Triangles of which something is seen, ascending."""
+        ...
+
+    def in_sight(self, points: ArrayLike) -> NDArray[np.bool_]:
+        """(n,) whether nothing lies in front of points of the surface, (n, 3) meters."""
+        ...
+
+
+def chosen(study: Study) -> tuple[Sight, list[Callout]]:
+    """The side that the part is shown from, and what is told of the places in sight. Needs a thickness."""
+    found = _best_view(study)
+    return found, callouts(study, found)
+
+
+def _best_view(study: Study) -> Sight:
+    """Of views round the part as it is modeled, from above, the one that shows most of the wires' places, and of equals
+    the most plated surface times outline; from higher up only where that shows much more, as of what lies flat."""
+    up = unit(study.job.part.up)
+    ahead = view((0.0, -1.0, 0.0), up)
+    named = [wire.point for wire in study.results.coat.wires] if study.results.coat is not None else []
+
+    def worth(choice: tuple[NDArray[np.float64], float]) -> tuple[int, float]:
+        turn, gain = choice
+        seen = sight(study.surface, turn, TRIAL_PIXELS)
+        outline = float((seen.face >= 0).sum()) * seen.pixel**2
+        return sum(seen.seen(point) for point in named), float(
+            study.surface.plated_area[seen.faces].sum()
+        ) * outline / gain
+
+    right, level = ahead[0], np.cross(ahead[0], up)
+    angles = 2 * np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
+    choices = [
+        (view(np.cos(a) * level + np.sin(a) * right + rise * up, up), gain)
+        for a in angles
+        for rise, gain in ELEVATIONS.items()
+    ]
+    shown, plated = np.array([worth(choice) for choice in choices]).T
+    most = np.flatnonzero(shown == shown.max())
+    return sight(study.surface, choices[most[first_least(-plated[most])]][0], HERO_PIXELS)
+
+
+def callouts(study: Study, found: View) -> list[Callout]:
+    """At most five places that are in sight, one plain sentence each."""
+    surface, field, coat = study.surface, study.results.field, study.results.coat
+    assert field is not None
+    faces = found.faces[found.in_sight(surface.centroid[found.faces])]  # not those of which only an edge shows
+    seen = faces[surface.plated[faces]]
+    if not len(seen):
+        return []
+    thin, thick = (seen[first_least(sign * field.thickness[seen])] for sign in (1.0, -1.0))
+    told = []
+    for face, name in ((thin, "Thinnest in sight"), (thick, "Thickest in sight")):
+        where = words.place(surface.bounds, study.job.part.up, surface.centroid[face])
+        told.append(Callout(surface.centroid[face], f"{name}: {figure(field.thickness[face] / UM, 2)} µm ({where})."))
+    wires = [] if coat is None else [wire.point for wire in coat.wires if found.in_sight(wire.point)[0]]
+    told += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
+    masked = faces[surface.wetted[faces] & ~surface.plated[faces]]
+    if len(masked):
+        face = masked[first_least(-surface.area[masked])]
+        told.append(Callout(surface.centroid[face], "Stays as printed: it is masked."))
+    told += _fitted(study, seen)[:1]
+    bare = seen[field.flag[seen] == Flag.BARE]
+    if len(bare) and thin not in bare:
+        face = bare[first_least(-surface.area[bare])]
+        told.append(Callout(surface.centroid[face], "Hardly any metal reaches this place."))
+    return told[:MAX_CALLOUTS]
+
+
+def _fitted(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
+    """Fits whose wall is in sight and that coat and metal change, each with its size when plated. seen : faces"""
+    if study.results.fits is None:
+        return []
+    told = []
+    for fit in study.results.fits.affected:
+        from_center = study.surface.centroid[seen] - fit.center
+        along = from_center @ fit.axis
+        radius = np.linalg.norm(from_center - along[:, None] * fit.axis, axis=1)
+        wall = np.flatnonzero(
+            (np.abs(radius - fit.diameter / 2) < FIT_WALL_SHARE * fit.diameter) & (np.abs(along) <= fit.length / 2)
+        )
+        if len(wall):
+            low, high = (figure(one / MM, 3) for one in fit.finished)
+            size = f"{low} mm" if low == high else f"{low} to {high} mm"
+            words = f"This {fit.kind.value} of {figure(fit.diameter / MM, 3)} mm becomes {size}."
+            told.append(Callout(study.surface.centroid[seen[wall[0]]], words))
+    return told
