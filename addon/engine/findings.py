@@ -202,6 +202,8 @@ class RemedyCode(Enum):
     KEEP_UNDER_LIQUID = "keep-under-liquid"
     BETTER_COAT = "better-coat"
     ADD_WIRES = "add-wires"
+    JOIN_PIECES = "join-pieces"
+    PLUG_HOLES = "plug-holes"
     LARGER_SUPPLY = "larger-supply"
     LOWER_DENSITY = "lower-density"
     RAISE_DENSITY = "raise-density"
@@ -264,9 +266,10 @@ def spot(point: Iterable[float]) -> Point:
     return x, y, z
 
 
+# That a place gets no metal, or hardly any: of these the one that spoils most stands for the others.
+BARE = (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER)
 # Codes that say the same of a part: of these the first that is there stands for the others.
 SAME_FACT = (
-    (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER),
     (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW),
     (Code.ABOVE_WINDOW, Code.BURNT, Code.NEAR_LIMITING),
     (Code.GAS_TRAPPED, Code.GAS_SWINGS, Code.BETTER_WAY_UP),
@@ -274,8 +277,12 @@ SAME_FACT = (
 
 
 def each_fact_once(findings: Iterable[Finding]) -> list[Finding]:
-    """Without those whose fact another one of them tells: see `SAME_FACT`. The order stays."""
+    """Without those whose fact another one of them tells: see `SAME_FACT` and `BARE`. The order stays."""
     found = list(findings)
     there = {one.code for one in found}
     said = {code for codes in SAME_FACT for code in [one for one in codes if one in there][1:]}
+    bare = [one for one in found if one.code in BARE]
+    if bare:
+        worst = min(bare, key=lambda one: (-one.spoilt_share, BARE.index(one.code)))
+        said |= set(BARE) - {worst.code}
     return [one for one in found if one.code not in said]

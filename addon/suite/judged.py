@@ -19,7 +19,7 @@ from ..engine.mesh import faults
 from ..engine.reporting import compare_text, report
 from ..engine.study import USUAL, Study
 from ..engine.study import findings as study_findings
-from ..engine.verdict import compare, fixes, judge
+from ..engine.verdict import compare, fixes, judge, places
 from ..engine.verdict.compare import Change, Table
 from ..engine.verdict.fixes import Fix, FixCode
 from ..engine.verdict.judge import Section, Verdict
@@ -38,12 +38,14 @@ NEEDS: Mapping[Section, tuple[str, ...]] = {  # the analyses without which a ste
 
 @dataclass(frozen=True, eq=False)
 class Judgment:
-    """A study with its verdict. fixes : what the tool can do against each of the verdict's changes; worst : the most
-    severe finding of each step, None where there is nothing to change"""
+    """A study with its verdict. fixes : what the tool can do against each of the verdict's changes; placed : whether
+    each has a place on the part to show; worst : the most severe finding of each step, None where there is nothing to
+    change"""
 
     study: Study
     verdict: Verdict
     fixes: tuple[Fix | None, ...]
+    placed: tuple[bool, ...]
     worst: Mapping[Section, Severity | None]
 
 
@@ -70,7 +72,9 @@ def judgment(study: Study) -> Judgment:
     if state.latest is None or state.latest.study is not study:
         found, listed = judge.verdict(study), study_findings.of_study(study)
         worst = {where: _worst(judge.of_section(listed, where)) for where in Section}
-        state.latest = Judgment(study, found, tuple(fixes.fix(one, study) for one in found.changes), worst)
+        mends = tuple(fixes.fix(one, study) for one in found.changes)
+        placed = tuple(len(places.faces(one, study)) > 0 for one in found.changes)
+        state.latest = Judgment(study, found, mends, placed, worst)
     return state.latest
 
 

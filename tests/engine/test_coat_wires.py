@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -11,9 +12,12 @@ from addon.engine.coat import cautions, contact, study
 from addon.engine.field import solve
 from addon.engine.field.result import Flag
 from addon.engine.progress import run_to_end
-from addon.engine.reporting.finding_text import text, texts
+from addon.engine.findings import Quantity, RemedyCode, Severity
+from addon.engine.reporting.finding_text import texts
+from addon.engine.verdict import fixes
 
-from coats import BAR, TWO, TWO_MODELS, coated, job, surface
+import models
+from coats import BAR, TWO, TWO_MODELS, coated, job, ranked, surface
 
 pytestmark = pytest.mark.usefixtures("coarse_coat")
 
@@ -91,12 +95,39 @@ def test_coat_without_a_wire_floats(ohms):
     assert sum(wire.current for wire in found.wires) == pytest.approx(field.current, rel=1e-3)
 
 
+DROPS = [models.moved(models.sphere(r, 1), (6e-3 * i, 0.03, 0.0)) for i, r in enumerate([1.4e-3, *[0.2e-3] * 9])]
+SOILED = surface(TWO_MODELS[0], *DROPS)
+
+
 def test_a_coat_in_many_pieces_is_joined_and_not_wired_piece_by_piece():
-    """A scan with drops that hover beside it: nobody ties 62 wires, and the model is the place to mend it."""
-    (loose,) = cautions.many(62, 24, 62, 0.2, 0.45)
-    assert "62 pieces" in text(loose) and "join them" in text(loose) and "Use" not in text(loose)
-    (few,) = cautions.many(3, 1, 1, 0.2, 0.45)
-    assert "Use 3 wires" in text(few)
+    """A scan with drops that hover beside it: wires, what is needed, finding, and what the tool can change are those of
+    the pieces that are worth a wire; the others are a matter of the model."""
+    wanted = job()
+    contacts = ranked(SOILED, study.at_start(wanted), wanted.target.density)
+    wiring = study.wiring(SOILED, wanted, contacts)
+    assert contacts.pieces == 11 and len(contacts.places) == 2
+    assert {int(SOILED.shell[pad.face]) for pad in wiring.pads} == {0, 1}
+    assert wiring.needed == len(wiring.pads)
+    assert cautions.many(wiring.needed, len(wiring.pads), 0.2, 0.1) == []
+    (loose,) = cautions.unserved(SOILED, contacts, wiring.pads)
+    assert loose.quantities[Quantity.COUNT] == 9 and loose.severity == Severity.NOTE
+    assert loose.remedy.code == RemedyCode.JOIN_PIECES and fixes.fix(loose, Unused()) is None
+    (both,) = cautions.unserved(SOILED, contacts, wiring.pads[:1])
+    assert both.remedy.code == RemedyCode.JOIN_PIECES and both.severity == Severity.SPOILS
+
+
+class Unused:
+    """Of a study, nothing."""
+
+    results = SimpleNamespace(coat=None)
+
+
+def test_a_piece_that_is_worth_a_wire_is_given_one():
+    wanted = job(wire=[{"point_mm": [0, 5, 4]}])
+    contacts = ranked(TWO, study.at_start(wanted), wanted.target.density)
+    (without,) = cautions.unserved(TWO, contacts, study.wiring(TWO, wanted, contacts).given)
+    assert without.remedy.code == RemedyCode.ADD_WIRES and without.remedy.quantities[Quantity.WIRES] == 2
+    assert fixes.fix(without, Unused()) == fixes.Fix(fixes.FixCode.SET_WIRES, 2.0)
 
 
 @pytest.mark.parametrize(("share", "told"), [(0.004, False), (0.006, True)])

@@ -135,17 +135,17 @@ def test_metal_part_loses_nothing_anywhere():
 
 @pytest.mark.slow
 def test_a_part_in_very_many_pieces_is_told_of_the_largest():
-    """Sixty separate balls: wires for the largest two dozen, the others are left to a warning."""
+    """Sixty separate balls: wires for the largest few, the others are left to a warning."""
     balls = [
         models.moved(models.sphere(0.002 + 1e-5 * i, 1), (0.006 * (i % 10), 0.006 * (i // 10), 0)) for i in range(60)
     ]
     part = surface(*balls)
     found = rank(part)
     assert found.pieces == 60
-    assert len(found.places) == contact.PIECES
-    told = {int(part.shell[one.face]) for one in found.ranked[: contact.PIECES]}
-    assert told == set(np.argsort(-np.bincount(part.shell, part.area))[: contact.PIECES].tolist())
+    assert len(found.places) == contact.MAX_WIRED_PIECES
+    told = {int(part.shell[one.face]) for one in found.best}
+    assert told == set(np.argsort(-np.bincount(part.shell, part.area))[: contact.MAX_WIRED_PIECES].tolist())
     result = run_to_end(study.run(part, read_job({"effort": {"panels": 500}}), contacts=found))
-    assert len(result.wires) == contact.PIECES
-    assert result.unserved == 60 - contact.PIECES
-    assert any("36 separate pieces" in sentence for sentence in texts(result.findings))
+    assert len(result.wires) == contact.MAX_WIRED_PIECES
+    assert result.unserved == 60 - contact.MAX_WIRED_PIECES
+    assert any("52 separate pieces" in sentence for sentence in texts(result.findings))

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from types import SimpleNamespace
+
 import numpy as np
 import pytest
 import trimesh
 
 from addon.engine.errors import InputError
+from addon.engine.findings import BARE, Code, Finding, Severity, each_fact_once
 from addon.engine.helpers import plug
 from addon.engine.mesh.inspection import inspect
 from addon.engine.progress import run_to_end
 from addon.engine.settings.job import read_job
-from addon.engine.study import run
+from addon.engine.study import findings, run
 from addon.engine.units import MM, UM
+from addon.engine.verdict import fixes
 
 import models
 from tracers import EmbreeTracer
@@ -74,3 +79,35 @@ def test_with_the_plug_in_the_current_falls_by_its_area():
     with_it, one = results.plugged, results.plugs.plugs[0]
     assert with_it.current == pytest.approx(with_it.current_before * (1 - one.share), rel=1e-3)
     assert with_it.thinnest > 2 * with_it.thinnest_before
+
+
+BARE_FACES = pytest.mark.parametrize(("profile", "fixed"), [(BLIND, True), (THROUGH, False)])
+
+
+@BARE_FACES
+def test_what_stays_bare_in_a_hole_for_a_plug_is_told_once_and_mended_by_plugs(profile, fixed):
+    """Bare walls of a hole, as the coat and as the current distribution find them: one fact, whose fix is a plug where
+    a plug fits, and which is no fault any more once it is made."""
+    surface = run_to_end(inspect(models.part(models.moved(models.lathe(profile, AROUND), scale=MM))))
+    bare = np.flatnonzero(np.linalg.norm(surface.centroid[:, :2], axis=1) < 3.01 * MM)
+    said = [Finding(code, Severity.SPOILS, faces=bare, spoilt_share=0.03) for code in BARE]
+    (one,) = each_fact_once(said)
+    results = SimpleNamespace(fits=(), plugs=None, field=None)
+    study = SimpleNamespace(surface=surface, job=JOB, results=results)
+    mended = fixes.fix(one, study)
+    assert mended == (fixes.Fix(fixes.FixCode.MAKE_PLUGS, 1.0) if fixed else None)
+    if fixed:
+        results.plugs = found(profile)
+        assert findings.plugged(one, study).severity == Severity.NOTE
+        elsewhere = replace(one, faces=np.flatnonzero(surface.centroid[:, 2] < 1e-6))
+        assert findings.plugged(elsewhere, study) is elsewhere
+        assert fixes.fix(one, study) is None
+
+
+def test_what_spoils_most_stands_for_what_stays_bare():
+    """A spot that never gets metal does not hide a region that gets hardly any."""
+    small, large = (
+        Finding(code, Severity.SPOILS, spoilt_share=share)
+        for code, share in ((Code.COAT_STAYS_BARE, 0.01), (Code.ALMOST_BARE, 0.2))
+    )
+    assert each_fact_once([small, large]) == [large]

@@ -3,17 +3,21 @@
 from __future__ import annotations
 
 import json
+from types import SimpleNamespace
 
 import bpy
+import numpy as np
 import pytest
 import trimesh
 
 from addon.engine.reporting.finding_text import texts
 from addon.suite import command
+from addon.suite.panels import hang
 from addon.suite.session import session
 from addon.suite.scene import settings
 
 import models
+import panels
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
@@ -92,3 +96,14 @@ def test_the_panel_refuses_a_plastic_that_there_is_not(add):
     with pytest.raises(RuntimeError, match="part.material.*is not in the table of plastics"):
         bpy.ops.platewright.study(only="hanging")
     assert session.find(bpy.context).study.results.gas is not None
+
+
+@pytest.mark.parametrize("pays", [True, False])
+def test_the_panel_tells_of_two_positions_in_turn_only_where_they_pay(monkeypatch, pays):
+    """As the plan does: a change at half time that frees next to nothing is no advice."""
+    one, other = (SimpleNamespace(up=np.array(up)) for up in ((0.0, 0.0, 1.0), (1.0, 0.0, 0.0)))
+    pair = SimpleNamespace(first=one, second=other, missed=1e-4, gain=0.0, pays=pays)
+    found = SimpleNamespace(findings=(), suggestions=(), pair=pair)
+    monkeypatch.setattr(hang, "answer", lambda *_: found)
+    said = " ".join(panels.draw(hang.PLATEWRIGHT_PT_positions).texts)
+    assert ("half time" in said) == pays

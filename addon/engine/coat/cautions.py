@@ -29,24 +29,29 @@ MAX_LISTED_PLACES = 3  # pieces of coat, and bare places, that are told one by o
 
 
 def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[Finding]:
-    """Pieces of coat that no wire touches."""
+    """Pieces of coat that no wire touches: a wire each where they are worth one, else they are joined or deleted."""
     without = wires.unserved(contacts.coat, pads)
     if not without:
         return []
-    piece = contacts.coat.piece_of_face
-    dead = np.isin(piece, without)
-    told = [one for one in contacts.ranked[: len(contacts.places)] if one.piece in set(without)][:MAX_LISTED_PLACES]
+    dead = np.isin(contacts.coat.piece_of_face, without)
+    area = float(surface.plated_area[dead].sum())
+    wanting = [one for one in contacts.best if one.piece in set(without)]
+    told = wanting[:MAX_LISTED_PLACES]
     places = tuple(spot(one.point) for one in told)
+    wired = len({int(contacts.coat.piece_of_face[pad.face]) for pad in pads} | {one.piece for one in wanting})
+    remedy = Remedy(RemedyCode.JOIN_PIECES, places=places)
+    if len(wanting) == len(without):
+        remedy = Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: wired}, places)
     return [
         Finding(
             Code.COAT_UNWIRED,
-            Severity.SPOILS,
-            {Quantity.COUNT: len(without), Quantity.AREA: float(surface.plated_area[dead].sum())},
+            Severity.SPOILS if area > TRIFLE_SHARE * float(surface.plated_area.sum()) else Severity.NOTE,
+            {Quantity.COUNT: len(without), Quantity.AREA: area},
             places=places,
             locations=tuple(one.place for one in told),
             faces=np.flatnonzero(dead),
             spoilt_share=surface.visible_share(dead),
-            remedy=Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: len(without)}, places),
+            remedy=remedy,
         )
     ]
 
@@ -95,13 +100,8 @@ def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) ->
     ]
 
 
-def many(
-    needed: int | None, used: int, pieces: int, limit: float, worst: float, refusal: Refusal | None = None
-) -> list[Finding]:
-    """More wires wanted than there are, or no handful of wires that keeps the loss small.
-
-    pieces : of the coat that do not touch, each of which wants a wire of its own
-    """
+def many(needed: int | None, used: int, limit: float, worst: float, refusal: Refusal | None = None) -> list[Finding]:
+    """More wires wanted than there are, or no handful of wires that keeps the loss small."""
     volts = {Quantity.VOLTAGE: worst, Quantity.LIMIT_VOLTAGE: limit, Quantity.WIRES: float(used)}
     if needed is None:
         if refusal is not None:
@@ -109,7 +109,7 @@ def many(
         return [Finding(Code.COAT_TOO_POOR, Severity.COSTS, volts, remedy=Remedy(RemedyCode.BETTER_COAT))]
     if needed <= used:
         return []
-    volts |= {Quantity.NEEDED_WIRES: needed, Quantity.COUNT: pieces}
+    volts[Quantity.NEEDED_WIRES] = needed
     remedy = Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: needed})
     return [Finding(Code.WIRES_TOO_FEW, Severity.COSTS, volts, remedy=remedy)]
 

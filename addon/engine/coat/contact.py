@@ -36,7 +36,8 @@ APART = 0.12  # of the part's size: suggestions are no nearer to each other
 LEAST_LOSS_RATIO = 1.02  # of the least loss, up to which a place is told as the best
 SHOWN = 1.5  # a mark in view is worth as much as half as much loss again
 MAX_SUGGESTIONS_PER_PIECE = 8  # suggestions on one piece of coat
-PIECES = 24  # pieces of coat that get suggestions, the largest: nobody hangs a part on more wires
+MAX_WIRED_PIECES = 8  # of a coat: what more there are is joined in the model, not wired (common practice, no source)
+MIN_WIRED_SHARE = 0.005  # of the plated area: nobody ties a wire to a smaller piece (common practice, no source)
 
 
 @dataclass(frozen=True, eq=False)
@@ -77,9 +78,10 @@ class Place:
 
 @dataclass(frozen=True, eq=False)
 class Contacts:
-    """Suggestions: the best of each of the PIECES largest pieces of coat, the larger first; then the others by rank.
+    """Suggestions: the best of each piece of coat that is worth a wire, the larger first; then the others by rank.
 
-    pieces : how many pieces of coat need a wire each; sheet_resistance : ohm per square that the drops are told for
+    pieces : of coat in all, those without suggestions too: beyond MAX_WIRED_PIECES, or below MIN_WIRED_SHARE
+    sheet_resistance : ohm per square that the drops are told for
     coat : the network; patches : its coarse copy that they were ranked on
     checked : the coat with the best place of each piece wired, ready for any current; None on metal
     pads : those places
@@ -94,6 +96,11 @@ class Contacts:
     checked: Loss | None
     pads: tuple[Pad, ...]
     places: tuple[Place, ...]
+
+    @property
+    def best(self) -> tuple[Contact, ...]:
+        """The best of each of the places, the larger piece first."""
+        return self.ranked[: len(self.places)]
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,10 +141,9 @@ def rank(
     local = np.broadcast_to(np.asarray(density, dtype=float), len(surface.triangles))
     current = patches.collected(coat.collected(coat.spread(local)))
     triangle = _triangles(coat, patches, marks.demerit)
-    size = np.bincount(patches.piece, patches.area, coat.pieces)
     places: list[Place] = []
-    for piece in descending(size)[:PIECES]:
-        yield Step(0.5 + 0.2 * len(places) / min(coat.pieces, PIECES), "Ranking places for the wire")
+    for piece in (wired := _worth_a_wire(np.bincount(patches.piece, patches.area, coat.pieces).astype(float))):
+        yield Step(0.5 + 0.2 * len(places) / len(wired), "Ranking places for the wire")
         own = np.flatnonzero((patches.piece == piece) & (triangle >= 0))
         ranking = Ranking.of(_part(patches, own), current[own], 1.0, area=patches.area[own], pad=pad)
         demerit = marks.demerit[coat.mesh.owner[triangle[own]]]
@@ -168,6 +174,12 @@ def rank(
         pads,
         tuple(places),
     )
+
+
+def _worth_a_wire(size: Vector) -> Index:
+    """The pieces of coat that get a wire, the larger first. size : (pieces,) m2"""
+    first = descending(size)[:MAX_WIRED_PIECES]
+    return first[: max(1, int((size[first] >= MIN_WIRED_SHARE * size.sum()).sum()))]
 
 
 def pad_at(coat: Sheet, triangle: int, diameter: float) -> Pad:

@@ -85,7 +85,7 @@ def run(
     found = _result(cell, job, bare, start, pads, len(wanted.given))
     on_metal = yield from subrange(0.96, 1.0, _borne_by_metal(cell, job, bare, start))
     said = [
-        *cautions.many(wanted.needed, len(pads), contacts.pieces, wanted.drop_limit, found.worst_drop, start.refusal),
+        *cautions.many(wanted.needed, len(pads), wanted.drop_limit, found.worst_drop, start.refusal),
         *cautions.limited(job, target, start, area, on_metal),
     ]
     return replace(
@@ -227,7 +227,8 @@ class Wiring:
     """The wires of a part, for field, start and plan alike.
 
     given : pads of those that the job places; pads : these and the suggested ones
-    needed : until the bare coat loses no more than drop_limit (V) at the wanted current; None if no number does it
+    needed : until the pieces of bare coat that are worth a wire lose no more than drop_limit (V) at the wanted current;
+        None if no number does it
     """
 
     given: tuple[Pad, ...]
@@ -242,9 +243,9 @@ def wiring(surface: Surface, job: Job, contacts: Contacts) -> Wiring:
     ohms, area = at_start(job), float(surface.plated_area.sum())
     mean = min(job.target.density, job.supply.current / max(len(job.rack.positions), 1) / area)
     limit = max(DROP, SHARE * Local.of(surface, job, None).resistance(mean) * mean)
-    needed = wires.needed(contacts, ohms, limit) if ohms > 0 else contacts.pieces
+    needed = wires.needed(contacts, ohms, limit) if ohms > 0 else len(contacts.places)
     count = max(MAX_STARTING_WIRES if needed is None else needed, len(contacts.places))
-    given, pads = _pads(surface, job.wires or (Wire(),) * min(count, contact.PIECES), contacts)
+    given, pads = _pads(surface, job.wires or (Wire(),) * count, contacts)
     return Wiring(given, pads, needed, limit)
 
 

@@ -21,6 +21,7 @@ from .sheet import Pad, Sheet
 OFF = 1 * MM  # further off the surface than this, and than the pad's radius, a wire does not touch
 MAX_CANDIDATES = 300  # places that are tried for each of several wires on one piece of coat
 MAX_WIRES_PER_PIECE = 4  # wires that are tried on one piece of coat
+MAX_WIRES = 16  # on a part: a coat that asks for more is too poor (common practice, no source)
 
 
 def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
@@ -117,11 +118,12 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
 
 
 def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | None:
-    """How many wires until nothing loses more than `limit` in V; None where MAX_WIRES_PER_PIECE are too few.
+    """How many wires until nothing that is worth one loses more than `limit` in V; None where MAX_WIRES_PER_PIECE, or
+    MAX_WIRES in all, are too few.
 
     sheet_resistance : ohm per square
     """
-    count = contacts.pieces - len(contacts.places)
+    count = 0
     for place in contacts.places:
         for wires in range(1, MAX_WIRES_PER_PIECE + 1):
             if sheet_resistance * place.scale * place.ranking.best(wires, candidates(place))[1] <= limit:
@@ -129,7 +131,7 @@ def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | N
         else:
             return None
         count += wires
-    return count
+    return count if count <= MAX_WIRES else None
 
 
 def told(

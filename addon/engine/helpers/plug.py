@@ -19,7 +19,7 @@ from ..field.result import Field
 from ..geometry.frames import basis
 from ..mesh.part import Part
 from ..mesh.surface import Surface
-from ..mesh.tracer import Tracer
+from ..mesh.tracer import FirstHit
 from ..printing import cylinders
 from ..printing.cylinders import Cylinder
 from ..progress import Progress
@@ -95,7 +95,7 @@ class Plugged:
     current: float
 
 
-def find(surface: Surface, tracer: Tracer, job: Job, field: Field | None) -> Plugs:
+def find(surface: Surface, tracer: FirstHit, job: Job, field: Field | None) -> Plugs:
     """A plug for every round hole that takes current for nothing: blind, deeper than wide, thin where that is known.
 
     Raises InputError where there is none, or the bath softens the plastic.
@@ -130,7 +130,7 @@ def _useless(surface: Surface, field: Field | None, faces: NDArray[np.bool_]) ->
 
 
 def _plug(
-    surface: Surface, tracer: Tracer, hole: Cylinder, coat: float, plastic: str
+    surface: Surface, tracer: FirstHit, hole: Cylinder, coat: float, plastic: str
 ) -> tuple[Plug, NDArray[np.bool_]] | None:
     """The plug of a blind hole with the triangles that it shuts off; None where it is none that can be plugged."""
     if not hole.hollow or hole.coverage < ROUND_HOLE or not MIN_DIAMETER <= hole.gauge <= MAX_DIAMETER:

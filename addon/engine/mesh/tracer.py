@@ -12,8 +12,8 @@ if TYPE_CHECKING:
     from .surface import Surface
 
 
-class Tracer(Protocol):
-    """Casts rays at the triangles of one surface. Lengths in meters; directions need not be unit.
+class FirstHit(Protocol):
+    """Finds what rays meet first, of the triangles of one surface. Lengths in meters; directions need not be unit.
 
     A hit on either side of a triangle counts. A ray meets what lies ahead of its origin only, so
     callers lift origins off the surface themselves (`Surface.lift` is a safe distance).
@@ -28,6 +28,10 @@ class Tracer(Protocol):
         distance (n,) in meters along the unit direction, inf where it misses).
         """
         ...
+
+
+class Tracer(FirstHit, Protocol):
+    """Casts rays at the triangles of one surface, as `FirstHit` does."""
 
     def blocked(self, origins: NDArray[np.float64], directions: NDArray[np.float64]) -> NDArray[np.bool_]:
         """Whether anything lies ahead of each ray, (n,). May be faster than `first_hit`."""

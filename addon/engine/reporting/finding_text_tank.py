@@ -5,13 +5,13 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from ..chemistry.deposit import duration
-from ..findings import Code, Finding
+from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from . import words
 from .finding_text_part import Template, counted
 from .plan_text import figure, point
 
-MAX_WIRED_PIECES = 8  # of a coat: nobody ties a wire to more, they are joined first (common practice, no source)
+PLUGGED = "Plugs keep bath and current out of there."
 MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than the word
 
 
@@ -87,12 +87,7 @@ def _borne(f: Finding) -> str:
 
 
 def _few(f: Finding) -> str:
-    used, pieces = counted(f.shown(Of.WIRES), "wire"), f.shown(Of.COUNT)
-    if pieces > MAX_WIRED_PIECES:
-        return (
-            f"The coat is in {pieces:.0f} pieces that do not touch, and each would need a wire: join them in the model,"
-            " or delete what is loose, before you print it."
-        )
+    used = counted(f.shown(Of.WIRES), "wire")
     return (
         f"With {used} the bare coat loses up to {f.shown(Of.VOLTAGE):.2g} V at the wanted current. Use"
         f" {f.shown(Of.NEEDED_WIRES):.0f} wires to stay under {f.shown(Of.LIMIT_VOLTAGE):.2g} V."
@@ -107,17 +102,17 @@ def _unwired(f: Finding) -> str:
     if places and count > len(places):
         places.append(f"{count - len(places):.0f} more")
     where = f": {words.listed(places)}" if places else ""
-    if count > MAX_WIRED_PIECES:
+    if f.remedy is not None and f.remedy.code == RemedyCode.JOIN_PIECES:
         return f"{said}{where}. Join them to the part in the model, or delete them, before you print it."
     return f"{said}{where}. Give each a wire, or mask it."
 
 
 def _bare(f: Finding) -> str:
     where = words.listed([words.told(one) for one in f.locations])
-    return (
-        f"{f.shown(Of.AREA):.2g} cm2 stays bare even after the whole time, {where}: bring an"
-        " anode or a wire nearer, or leave that place out."
-    )
+    said = f"{f.shown(Of.AREA):.2g} cm2 stays bare even after the whole time, {where}"
+    if f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES:
+        return f"{said}. {PLUGGED}"
+    return f"{said}: bring an anode or a wire nearer, or plug or mask that place."
 
 
 def _zinc(f: Finding) -> str:
@@ -166,7 +161,8 @@ def _on_area(what: str, remedy: str) -> Template:
 
     def told(f: Finding) -> str:
         at = f" The worst place is {point(f.places[0])}." if f.places else ""
-        return f"{100 * f.shown(Of.SHARE):.0f} % of the plated area {what}.{at} {remedy}"
+        mend = PLUGGED if f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES else remedy
+        return f"{100 * f.shown(Of.SHARE):.0f} % of the plated area {what}.{at} {mend}"
 
     return told
 
@@ -249,7 +245,8 @@ TEMPLATES: Mapping[Code, Template] = {
         " A/dm2): stir, or lower the current."
     ),
     Code.ALMOST_BARE: _on_area(
-        "stays next to bare: little current reaches it", "Open it up, or bring an anode nearer."
+        "stays next to bare: little current reaches it",
+        "Open it up or plug it, or bring an anode nearer.",
     ),
     Code.BURNT: _on_area(
         "gets more current than the bath bears: expect burnt edges", "Lower the current, or shield them."

@@ -257,6 +257,8 @@ REMEDY_SOURCES = {
     "keep-under-liquid": "heat given off to air and to liquid, from memory",
     "better-coat": COMPUTED,
     "add-wires": COMPUTED,
+    "join-pieces": PRACTICE,
+    "plug-holes": COMPUTED,
     "larger-supply": "Faraday's law",
     "lower-density": "plating range of data/baths.toml",
     "raise-density": "plating range of data/baths.toml",

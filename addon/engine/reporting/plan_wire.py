@@ -36,7 +36,7 @@ def wires(bench: Bench, letters: Mapping[str, str]) -> str:
     if given:
         return _named(given, "")
     if contacts is not None and contacts.ranked:
-        return _named([_place(one) for one in contacts.ranked[: contacts.pieces][:MAX_NAMED_WIRES]], "")
+        return _named([_place(one) for one in contacts.best[:MAX_NAMED_WIRES]], "")
     return "a bare copper wire on a face that does not show, outside every hollow, near the middle of the part"
 
 

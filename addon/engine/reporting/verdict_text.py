@@ -8,7 +8,7 @@ from typing import Any
 from numpy.typing import ArrayLike
 
 from ..chemistry.deposit import duration
-from ..findings import Code, Finding
+from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from ..units import A_PER_DM2, CM2, GRAM, HOUR, ZERO_CELSIUS
 from ..verdict.fixes import Fix, FixCode
@@ -134,7 +134,11 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
         wires=counted(f.shown(Of.WIRES), "wire"),
         needed=f"{f.shown(Of.NEEDED_WIRES):.0f}",
     ),
-    Code.COAT_UNWIRED: lambda f: filled("{count} of coat without a wire", count=counted(f.shown(Of.COUNT), "piece")),
+    Code.COAT_UNWIRED: lambda f: (
+        filled("{count} of coat without a wire", count=counted(f.shown(Of.COUNT), "piece"))
+        if f.remedy is None or f.remedy.code != RemedyCode.JOIN_PIECES
+        else filled("{count}: join or delete before you print", count=counted(f.shown(Of.COUNT), "loose piece"))
+    ),
     Code.COAT_STAYS_BARE: lambda f: filled("{area} cm2 never gets metal", area=_two(f, Of.AREA)),
     Code.ZINC_DISPLACED: lambda f: "The bath dissolves the coat's zinc",
     Code.SUPPLY_TOO_SMALL: lambda f: filled(
@@ -176,6 +180,7 @@ _CHANGES: Mapping[FixCode, Callable[[Fix], str]] = {
         filled("Hang {direction}", direction=direction(fix.up)) if fix.up else "Hang Otherwise"
     ),
     FixCode.MARK_HOLES: lambda fix: "Mark Holes",
+    FixCode.MAKE_PLUGS: lambda fix: "Make Plugs",
     FixCode.SET_WIRES: lambda fix: filled("Use {wires}", wires=counted(fix.value, "Wire")),
     FixCode.SET_DENSITY: lambda fix: filled("Set {density} A/dm2", density=figure(fix.value / A_PER_DM2, DIGITS)),
     FixCode.SET_INFILL: lambda fix: filled("Set Infill {infill} %", infill=f"{100 * fix.value:.0f}"),

@@ -3,9 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
 
 from ..chemistry import cautions
-from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, most_severe_first, spot
+from ..field.result import Flag
+from ..findings import BARE, Code, Finding, Quantity, Remedy, RemedyCode, Severity, most_severe_first, spot
 from ..mesh.skipped import Skipped
 from ..trapping.narrow import NarrowOpenings
 from .study import Study
@@ -24,6 +29,7 @@ REPORTED: Mapping[str, str] = {
     "fits": "fits",
     "gas.narrow_openings": "narrow",
 }
+SHUT_OFF_SHARE = 0.5  # of what stays bare: plugs that shut off as much are what to do about it
 OF_DENSITY = (Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.NEAR_LIMITING)
 ON_DEMAND: Mapping[str, str] = {
     "layouts": "layouts",
@@ -51,7 +57,25 @@ def of_study(study: Study) -> list[Finding]:
     found += _narrow(study.results.narrow)
     if study.results.field is not None and study.results.field.coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
-    return most_severe_first([*found, *_missing(study)])
+    return most_severe_first([*(plugged(one, study) for one in found), *_missing(study)])
+
+
+def plugged(finding: Finding, study: Study) -> Finding:
+    """What stays bare is no fault where most of it lies in holes that plugs shut off."""
+    plugs = study.results.plugs
+    if plugs is None or finding.code not in BARE or not shut_off(finding, study, plugs.faces):
+        return finding
+    return replace(finding, severity=Severity.NOTE, remedy=Remedy(RemedyCode.PLUG_HOLES))
+
+
+def shut_off(finding: Finding, study: Study, faces: NDArray[np.bool_]) -> bool:
+    """Whether most of what a finding tells to stay bare is among these faces (m,) of the part."""
+    field = study.results.field
+    bare = finding.faces
+    if not len(bare) and field is not None:
+        bare = np.flatnonzero(field.flag == Flag.BARE)
+    area = study.surface.plated_area[bare]
+    return len(bare) > 0 and float(area[faces[bare]].sum()) >= SHUT_OFF_SHARE * float(area.sum())
 
 
 def _of_deposit(study: Study) -> list[Finding]:

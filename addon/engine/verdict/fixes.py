@@ -9,11 +9,15 @@ from enum import Enum
 
 import numpy as np
 
-from ..findings import Code, Finding, Quantity, spot
+from ..errors import InputError
+from ..findings import BARE, Code, Finding, Quantity, RemedyCode, spot
 from ..geometry.attitude import turn_up
 from ..geometry.frames import unit
 from ..hanging.mass import Body
+from ..helpers import plug
+from ..mesh.few_rays import FewRays
 from ..study import Study
+from ..study.findings import shut_off
 from ..tank.vessel import roomy
 
 MAX_LEFT = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
@@ -30,6 +34,7 @@ class FixCode(Enum):
     SCALE_IMPORT = "scale-import"
     USE_HANGING = "use-hanging"
     MARK_HOLES = "mark-holes"
+    MAKE_PLUGS = "make-plugs"
     SET_WIRES = "set-wires"
     SET_DENSITY = "set-density"
     SET_INFILL = "set-infill"
@@ -112,10 +117,24 @@ def _wires(finding: Finding, _study: Study) -> Fix:
     return Fix(FixCode.SET_WIRES, finding.quantities[Quantity.NEEDED_WIRES])
 
 
-def _pieces(_finding: Finding, study: Study) -> Fix | None:
-    """A wire on each piece of coat."""
-    contacts = study.results.contacts
-    return None if contacts is None else Fix(FixCode.SET_WIRES, float(contacts.pieces))
+def _pieces(finding: Finding, study: Study) -> Fix | None:
+    """Wires on the pieces of coat that lack one, as many as the coat needs; loose ones are a matter of the model."""
+    remedy, coat = finding.remedy, study.results.coat
+    if remedy is None or remedy.code != RemedyCode.ADD_WIRES:
+        return None
+    needed = coat.wires_needed if coat is not None else None
+    return Fix(FixCode.SET_WIRES, float(needed or remedy.quantities[Quantity.WIRES]))
+
+
+def _plugs(finding: Finding, study: Study) -> Fix | None:
+    """Plugs, where most of what stays bare lies in holes that take current for nothing."""
+    if study.results.fits is None or study.results.plugs is not None:
+        return None
+    try:
+        plugs = plug.find(study.surface, FewRays(study.surface), study.job, study.results.field)
+    except InputError:
+        return None  # there is no such hole
+    return Fix(FixCode.MAKE_PLUGS, float(len(plugs.plugs))) if shut_off(finding, study, plugs.faces) else None
 
 
 def _remedied_density(finding: Finding, _study: Study) -> Fix | None:
@@ -189,6 +208,7 @@ _FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
     Code.FLOATS: _floats,
     Code.WIRES_TOO_FEW: _wires,
     Code.COAT_UNWIRED: _pieces,
+    **dict.fromkeys(BARE, _plugs),
     Code.BELOW_WINDOW: _remedied_density,
     Code.ABOVE_WINDOW: _remedied_density,
     Code.NEAR_LIMITING: _remedied_density,

@@ -29,6 +29,7 @@ from .quality import LEVELS
 from .view import kept_of
 
 GATE = -1  # the number that stands for the scale
+OF_THE_SHAPE = (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.MAKE_PLUGS, FixCode.SET_WIRES)  # as it was checked
 
 
 class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
@@ -77,7 +78,7 @@ def _fix(context: bpy.types.Context, number: int) -> Fix:
     one = fixes[number] if number < len(fixes) else None
     if one is None:
         raise InputError("There is nothing to change here any more; press Check Again")
-    if kept is not None and kept.moved and one.code in (FixCode.USE_HANGING, FixCode.MARK_HOLES, FixCode.SET_WIRES):
+    if kept is not None and kept.moved and one.code in OF_THE_SHAPE:
         raise InputError(
             filled("{name}: it has changed since it was checked; press Check Again first", name=kept.study.part.name)
         )
@@ -151,6 +152,7 @@ CHANGES: Mapping[FixCode, Callable[[bpy.types.Context, Fix], None]] = {
     FixCode.SCALE_IMPORT: _scale,
     FixCode.USE_HANGING: _hang,
     FixCode.MARK_HOLES: lambda context, one: _pressed("mark_holes"),
+    FixCode.MAKE_PLUGS: lambda context, one: _pressed("make_plugs"),
     FixCode.SET_WIRES: lambda context, one: _pressed("suggest_wires", number=int(one.value)),
     FixCode.SET_DENSITY: _density,
     FixCode.SET_INFILL: _infill,
@@ -163,6 +165,7 @@ TOOLTIPS: Mapping[FixCode, str] = {
     FixCode.SCALE_IMPORT: "Scale the part's objects, as if the import had been scaled",
     FixCode.USE_HANGING: "Hang the part in this position in the bath. Your object stays as it is",
     FixCode.MARK_HOLES: "Add a marker, as wide as the hole has to be, wherever a vent or a drain empties the part",
+    FixCode.MAKE_PLUGS: "Add plugs to print for holes that need no metal: they keep bath and current out",
     FixCode.SET_WIRES: "Add this many wires at the best positions. They replace those that are there",
     FixCode.SET_DENSITY: "Set this current density",
     FixCode.SET_INFILL: "Print with this infill, so that the part sinks",

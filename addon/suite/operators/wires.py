@@ -114,7 +114,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
                     filled("{name}: the wire positions are out of date; find them again", name=kept.study.part.name)
                 )
             contacts, coat = kept.study.results.contacts, kept.study.results.coat
-            number = self.number or (coat.wires_needed if coat is not None else None) or contacts.pieces
+            number = self.number or (coat.wires_needed if coat is not None else None) or len(contacts.places)
             pads = places.suggested(contacts, (), [Wire()] * number)
         except InputError as fault:
             self.report({"ERROR"}, said(fault.args[0]))

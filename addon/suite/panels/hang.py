@@ -114,7 +114,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
             say(box, sentence("; ".join(reason_text.texts(place.reasons))))
-        if found.pair is not None:
+        if found.pair is not None and found.pair.pays:
             say(
                 layout,
                 filled(

@@ -49,7 +49,7 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
                 icon="INFO",
             )
         for number, one in enumerate(found.verdict.changes):
-            _change(layout, number, verdict_text.headline(one), found.fixes[number])
+            _change(layout, number, verdict_text.headline(one), found.fixes[number], found.placed[number])
         if found.verdict.more:
             layout.label(text=said(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1")
         if not found.verdict.changes and not left:
@@ -101,11 +101,14 @@ def _gate(layout: UILayout, gate: judged.Finding) -> None:
     column.operator("platewright.size_is_right")
 
 
-def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None) -> None:
+def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None, placed: bool) -> None:
+    """Show, unless it is about the whole part and there is a fix; the fix."""
     box = layout.box()
     say(box, headline, icon="ERROR")
-    row = box.split(factor=0.32, align=True) if fix is not None else box.row()
-    row.operator("platewright.show_finding").number = number
+    show = placed or fix is None
+    row = box.split(factor=0.32, align=True) if show and fix is not None else box.row()
+    if show:
+        row.operator("platewright.show_finding").number = number
     if fix is not None:
         row.operator("platewright.fix", text=plan_text.typeset(said(verdict_text.change(fix)))).number = number
 
