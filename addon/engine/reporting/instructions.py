@@ -16,6 +16,19 @@ WATER_BREAK = "water-break test: ASTM F22, from memory"
 COMPUTED = "computed for this job"
 LAPLACE = "pressure that a meniscus bears in a round bore: Young and Laplace, computed for this job"
 LOCKOUT = "IEC 60479 (current through wet hands), from memory; else common practice"
+OFF_FIRST = "off before hands are in the bath: " + LOCKOUT
+TWICE_LOCAL = "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7"
+STRIP = "thickness of data/coats.toml; strip: ohms = sheet resistance times length over width"
+ACID_DIP = "acid dip before an acid bath: ASTM B281 (copper), from memory; time: " + PRACTICE
+RAMP = "ramp under the limits of wire, coat and bath, computed (docs/theory-coat.md)"
+
+# How several rows see that it worked
+MATES = "the mating part goes in."
+STRIP_READS = "100 mm of the scrap read near {strip} ohm; if far off, enter yours and make this plan again."
+HYDROMETER = "{density} g/mL at 20 C on the hydrometer, clear, no crystals."
+CLINGS = "liquid clings everywhere, no beads."
+NO_BUBBLES = "no bubbles on the undersides; no dry spot."
+STOPS_DRIPPING = "the meters read zero; it stops dripping."
 
 
 @dataclass(frozen=True)
@@ -54,8 +67,12 @@ class Model(Instructions):
         LAPLACE,
     )
     WAY = Instruction(
-        "Its straight way out: from {start} to {end}, through {length} mm of plastic{shows}. The panel and --vented cut"
-        " it.",
+        "Its straight way out: from {start} to {end}, through {length} mm of plastic. The panel and --vented cut it.",
+        COMPUTED,
+    )
+    WAY_SHOWN = Instruction(
+        "Its straight way out: from {start} to {end}, through {length} mm of plastic, OUT THROUGH A FACE THAT SHOWS,"
+        " for no other way is left. The panel and --vented cut it.",
         COMPUTED,
     )
     VENT = Instruction("Cut a vent of {bore} mm at {where}: of {volume} mL of gas it leaves {left}.", LAPLACE)
@@ -79,9 +96,15 @@ class Model(Instructions):
         + PRACTICE,
     )
     FITS = Instruction(
-        "Model the {kind} of {diameter} mm with {model} mm: as it is it comes out {finished} mm{more}.",
-        "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7",
-        "the mating part goes in.",
+        "Model the {kind} of {diameter} mm with {model} mm: as it is it comes out {finished} mm.",
+        TWICE_LOCAL,
+        MATES,
+    )
+    FITS_MORE = Instruction(
+        "Model the {kind} of {diameter} mm with {model} mm: as it is it comes out {finished} mm; {more} in appendix"
+        " {letter}.",
+        TWICE_LOCAL,
+        MATES,
     )
     SAND = Instruction(
         "Sand or fill {area} whose layer steps are above {least} um: the deposit follows them.",
@@ -98,8 +121,12 @@ class Ready(Instructions):
     ADDITIONS = Instruction("For the finished bath: {additions}.", "make-up of data/baths.toml")
     BATH_THERE = Instruction("Bath, {volume}, mixed by its maker's data sheet ({why}).", COMPUTED)
     TANK = Instruction(
-        "Tank: {vessel}{size} mm inside, filled to {level} mm; measure yours and write it into the job.",
+        "Tank: {vessel}, {size} mm inside, filled to {level} mm; measure yours and write it into the job.",
         "smallest vessel of data/vessels.toml that fits the part, computed",
+    )
+    TANK_ASSUMED = Instruction(
+        "Tank: {size} mm inside, filled to {level} mm; measure yours and write it into the job.",
+        "smallest tank that fits the part, computed",
     )
     TANK_GIVEN = Instruction("Tank: {size} mm inside, filled to {level} mm.", "as the job gives it")
     PLATES = Instruction(
@@ -157,27 +184,44 @@ class Step(Instructions):
     WIRES = Instruction("Fix {wires}, tight.", COMPUTED, "no wire turns or slides under a finger.")
     COAT = Instruction(
         "Coat all of it and the joints of the wire with {coat}, about {thickness} um dry in two thin coats; let it dry"
-        " well below {softens} C. {finish}Coat a scrap 10 mm wide with it.",
-        "thickness of data/coats.toml; strip: ohms = sheet resistance times length over width",
-        "100 mm of the scrap read near {strip} ohm; if far off, enter yours and make this plan again.",
+        " well below {softens} C. Coat a scrap 10 mm wide with it.",
+        STRIP,
+        STRIP_READS,
+    )
+    COAT_RUBBED = Instruction(
+        "Coat all of it and the joints of the wire with {coat}, about {thickness} um dry in two thin coats; let it dry"
+        " well below {softens} C. {finish} Coat a scrap 10 mm wide with it.",
+        STRIP,
+        STRIP_READS,
     )
     BURNISH_GRAPHITE = Instruction("Burnish it with a soft brush until it shines.", PRACTICE)
     BURNISH_COPPER = Instruction("Rub it with a fine pad until copper color shows.", PRACTICE)
     WEIGH = Instruction("Weigh it dry, wired: ________ g.", PRACTICE, "the reading stands still for a minute.")
     BATH = Instruction(
-        "Bring the bath to {temperature}; hang the anodes{apart}, liquid {level}. Movement: {agitation}.",
+        "Bring the bath to {temperature}; hang the anodes, liquid {level}. Movement: {agitation}.",
         "data/baths.toml",
-        "{density} g/mL at 20 C on the hydrometer, clear, no crystals.",
+        HYDROMETER,
+    )
+    BATH_APART = Instruction(
+        "Bring the bath to {temperature}; hang the anodes {distance} mm from where the part will be, liquid {level}."
+        " Movement: {agitation}.",
+        "data/baths.toml",
+        HYDROMETER,
     )
     DIP_ACID = Instruction(
-        "Dip it 10 s in the 5 % acid, all wet, no dry spot{rinse}. Do not let it dry any more.",
-        "acid dip before an acid bath: ASTM B281 (copper), from memory; time: " + PRACTICE,
-        "liquid clings everywhere, no beads.",
+        "Dip it 10 s in the 5 % acid, all wet, no dry spot. Do not let it dry any more.",
+        ACID_DIP,
+        CLINGS,
+    )
+    DIP_ACID_RINSE = Instruction(
+        "Dip it 10 s in the 5 % acid, all wet, no dry spot, then rinse. Do not let it dry any more.",
+        ACID_DIP,
+        CLINGS,
     )
     DIP_WET = Instruction(
         "Wet it: distilled water with a drop of dish soap, then plain water. No acid dip. Do not let it dry any more.",
         PRACTICE,
-        "liquid clings everywhere, no beads.",
+        CLINGS,
     )
     CONNECT = Instruction(
         "Output of the supply OFF. Anodes to PLUS, part to MINUS. Set the limits: {current} A and {voltage} V.",
@@ -198,33 +242,49 @@ class Step(Instructions):
     )
     START = Instruction(
         "Start: {steps}. Raise by color as well as by clock.",
-        "ramp under the limits of wire, coat and bath, computed (docs/theory-coat.md)",
-        "{metal} color spreads from the wire{milestones}.",
+        RAMP,
+        "{metal} color spreads from the wire.",
+    )
+    START_TIMED = Instruction(
+        "Start: {steps}. Raise by color as well as by clock.",
+        RAMP,
+        "{metal} color spreads from the wire: {milestones}.",
     )
     NONE = Instruction(
         "Do not start: there is no schedule while {what} stands. Put it right and make this plan again.", COMPUTED
     )
     PLATE = Instruction(
-        "Set {current} A{together} until {charge} A h have passed since the start, about {time}.",
+        "Set {current} until {charge} A h have passed since the start, about {time}.",
         "Faraday's law",
         "{volts} V on the meter. Higher: poor contact, then a small or tired anode, then a cold or thin bath. Find out"
         " first.",
     )
     PLATE_BLIND = Instruction(
-        "Set {current} A{together} until {charge} A h have passed since the start, about {time}.",
+        "Set {current} until {charge} A h have passed since the start, about {time}.",
         "Faraday's law",
         "the voltage stays where it settled.",
     )
     MOVE = Instruction(
-        "Every 10 min shake it gently under the liquid{half}. After any pause: rinse, {again}, start again at"
+        "Every 10 min shake it gently under the liquid. After any pause: rinse, {again}, start again at {current} A.",
+        PRACTICE,
+        NO_BUBBLES,
+    )
+    MOVE_HALF = Instruction(
+        "Every 10 min shake it gently under the liquid. {half} After any pause: rinse, {again}, start again at"
         " {current} A.",
         PRACTICE,
-        "no bubbles on the undersides; no dry spot.",
+        NO_BUBBLES,
     )
     LIFT = Instruction(
-        "At {charge} A h switch the output OFF. Only then lift it out, slowly, over the bath{pour}.",
-        "off before hands are in the bath: " + LOCKOUT,
-        "the meters read zero; it stops dripping.",
+        "At {charge} A h switch the output OFF. Only then lift it out, slowly, over the bath.",
+        OFF_FIRST,
+        STOPS_DRIPPING,
+    )
+    LIFT_TIP = Instruction(
+        "At {charge} A h switch the output OFF. Only then lift it out, slowly, over the bath, and tip out what it"
+        " holds.",
+        OFF_FIRST,
+        STOPS_DRIPPING,
     )
     RINSE = Instruction(
         "Rinse {count} times, a fresh tub each; 1 min in soda water; rinse again. Keep the first rinse (appendix"

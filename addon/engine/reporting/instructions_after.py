@@ -13,6 +13,7 @@ ICSC_ACID = "ILO ICSC 0362 (sulfuric acid)"
 ICSC_COPPER = "ILO ICSC 1416 (copper sulfate pentahydrate)"
 NICKEL_CLASS = "nickel salts: Regulation (EC) 1272/2008, from memory; REACH Annex XVII, entries 27 to 30"
 GUIDE = "Rosenstein and Hirsch, Chemical Analysis of Plating Solutions (Metal Finishing Guidebook); details from memory"
+FILM = "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE
 EUH031 = "EUH031 on data sheets of sulfides, from memory"
 
 
@@ -24,7 +25,8 @@ class Mixing(Instructions):
         " {volume} of '{bath}'.",
         PRACTICE,
     )
-    POUR = Instruction("Pour {amount} of distilled water{warm}.", SOLUBLE)
+    POUR = Instruction("Pour {amount} of distilled water.", SOLUBLE)
+    POUR_WARM = Instruction("Pour {amount} of distilled water, warmed to {temperature}.", SOLUBLE)
     DISSOLVE = Instruction("Stir in {amount} of {substance} until it is clear.", SOLUBLE)
     COOL = Instruction("Filter through a coffee filter if it is cloudy. Let it cool to {temperature}.", PRACTICE)
     ACID = Instruction(
@@ -68,7 +70,11 @@ class After(Instructions):
     """From the last rinse to the finished part."""
 
     TURN = Instruction(
-        "At half time switch OFF, lift it out, rinse, and hang it {way}{wires}; dip it again and go on.", COMPUTED
+        "At half time switch OFF, lift it out, rinse, and hang it {way}; dip it again and go on.", COMPUTED
+    )
+    TURN_WIRED = Instruction(
+        "At half time switch OFF, lift it out, rinse, and hang it {way}, wires at {wires}; dip it again and go on.",
+        COMPUTED,
     )
     NEUTRAL = Instruction(
         "Bath that stays in pores comes out as {color} spots in days: after the soda dip leave the part in distilled"
@@ -82,7 +88,12 @@ class After(Instructions):
     )
     POLISH = Instruction(
         "Sand wet from 600 to 2000 grit, lightly; edges are soon through. Sanding and polishing take about {loss} um;"
-        "{share} stop where another color shows.",
+        " stop where another color shows.",
+        PRACTICE,
+    )
+    POLISH_WORN = Instruction(
+        "Sand wet from 600 to 2000 grit, lightly; edges are soon through. Sanding and polishing take about {loss} um;"
+        " on {share} % of the area the deposit is thinner than that: stop where another color shows.",
         PRACTICE,
     )
     COOL = Instruction(
@@ -118,9 +129,14 @@ class Care(Instructions):
         "use per ampere hour of data/baths.toml",
     )
     LOST = Instruction(
-        "One lift carries out about {volume} mL of bath{what}. After {lifts} lifts a tenth of the bath has gone:"
+        "One lift carries out about {volume} mL of bath. After {lifts} lifts a tenth of the bath has gone: measure,"
+        " then top up with fresh bath, not with water alone.",
+        FILM,
+    )
+    LOST_WITH = Instruction(
+        "One lift carries out about {volume} mL of bath with {what}. After {lifts} lifts a tenth of the bath has gone:"
         " measure, then top up with fresh bath, not with water alone.",
-        "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE,
+        FILM,
     )
     EVAPORATED = Instruction("Fill up what has evaporated with distilled water, to the mark.", PRACTICE)
     COPPER_BALANCE = Instruction(
@@ -146,8 +162,9 @@ class Care(Instructions):
         " laboratory.",
         GUIDE + "; equivalents from atomic weights",
     )
-    FILTER = Instruction(
-        "Filter it {how}{mesh}, and whenever it is cloudy or the deposit turns rough.", "data/baths.toml"
+    FILTER = Instruction("Filter it {how}, and whenever it is cloudy or the deposit turns rough.", "data/baths.toml")
+    FILTER_MESH = Instruction(
+        "Filter it {how}, {mesh} um, and whenever it is cloudy or the deposit turns rough.", "data/baths.toml"
     )
     AIR = Instruction("Air: {air}.", "data/baths.toml")
     PH = Instruction("Check the pH before each run: {low} to {high}.", "pH range of data/baths.toml")
@@ -258,7 +275,12 @@ class AtStep(Instructions):
         " pull it with {pull} g or more until the part sits on {count} fingers, wind it round the notches.",
         "statics of three supports and a pull, computed (docs/theory-hanging.md)",
     )
-    HOOK = Instruction("In the printed hanger: hook it over the {rod} mm rod{lash}.", COMPUTED)
+    HOOK = Instruction("In the printed hanger: hook it over the {rod} mm rod.", COMPUTED)
+    HOOK_LASHED = Instruction(
+        "In the printed hanger: hook it over the {rod} mm rod, and lash it to the rod crosswise, for the part floats.",
+        COMPUTED,
+    )
+    MIND = Instruction("Mind {which}.", COMPUTED)
     PLUG = Instruction(
         "Then push the printed plug of {top} mm, thin end first, tight into the hole of {hole} mm at {place}; pull it"
         " out once the part is rinsed.",

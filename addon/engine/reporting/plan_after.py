@@ -6,9 +6,12 @@ from ..handling import POLISH_LOSS_M
 from ..settings.tables import plastic
 from ..units import GRAM, ML, UM
 from . import plan_steps
+from .filled import filled
 from .instructions_after import After, Care, Waste
 from .plan_bench import Bench
+from .plan_first import AMOUNT
 from .plan_text import Section, figure, mass, note, volume
+from .words import listed
 
 MIN_TOLD_SHARE = 0.005  # of the area that polishing takes to the coat
 
@@ -22,10 +25,11 @@ def after(bench: Bench) -> Section:
     if not bench.metal_part:
         lines.append(After.LEAK.say())
     worn = None if bench.handling is None else bench.handling.worn_share
-    share = ""
+    loss = figure(POLISH_LOSS_M / UM, 2)
     if worn is not None and worn > MIN_TOLD_SHARE:
-        share = f" on {100 * worn:.0f} % of the area the deposit is thinner than that:"
-    lines.append(After.POLISH.say(loss=figure(POLISH_LOSS_M / UM, 2), share=share))
+        lines.append(After.POLISH_WORN.say(loss=loss, share=f"{100 * worn:.0f}"))
+    else:
+        lines.append(After.POLISH.say(loss=loss))
     if bench.metal_part:
         lines.append(After.COOL_METAL.say())
     else:
@@ -47,9 +51,13 @@ def care(bench: Bench) -> Section | None:
     lines = []
     if found.additive > 0:
         lines.append(Care.ADDITIVE.say(amount=figure(found.additive / ML, 2)))
-    out = [f"{mass(value)} of {name}" for value, name in ((found.acid, "acid"), (found.metal, metal)) if value > 0]
-    what = f" with {' and '.join(out)}" if out else ""
-    lines.append(Care.LOST.say(volume=figure(found.carried_out / ML, 2), what=what, lifts=_round(found.lifts)))
+    lost = {"volume": figure(found.carried_out / ML, 2), "lifts": _round(found.lifts)}
+    out = [
+        filled(AMOUNT, amount=mass(value), substance=name)
+        for value, name in ((found.acid, "acid"), (found.metal, metal))
+        if value > 0
+    ]
+    lines.append(Care.LOST_WITH.say(**lost, what=listed(out)) if out else Care.LOST.say(**lost))
     lines.append(Care.EVAPORATED.say())
     if metal == "copper":
         lines += [Care.COPPER_BALANCE.say(), Care.TITRATE_COPPER.say()]
@@ -70,8 +78,10 @@ def _kept(bench: Bench) -> list[str]:
     if recipe.aeration:
         lines.append(Care.AIR.say(air=recipe.aeration))
     if recipe.filtering:
-        mesh = f", {figure(recipe.filter_mesh / UM, 2)} um" if recipe.filter_mesh > 0 else ""
-        lines.append(Care.FILTER.say(how=recipe.filtering, mesh=mesh))
+        mesh = figure(recipe.filter_mesh / UM, 2)
+        coarse = recipe.filter_mesh == 0
+        how = recipe.filtering
+        lines.append(Care.FILTER.say(how=how) if coarse else Care.FILTER_MESH.say(how=how, mesh=mesh))
     return lines
 
 

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from ..settings.bath import PURPOSES
 from ..settings.job import Job, Kinetics, read_job
 from ..settings.schema import Spec, specs, write
+from .filled import filled, joined, keyed, sentence
 from .plan_text import Line, Section
 
 if TYPE_CHECKING:
@@ -21,17 +22,18 @@ def assumed(bench: Bench) -> Section:
     """Every setting that was not written; where nobody knows what was, those that have their usual value."""
     job = bench.job
     silent = read_job({"bath": {"name": job.bath.name, "file": job.bath.file}, "coat": {"name": job.coat.name}})
-    found = []
+    found: list[str] = []
     for name in LISTED:
         same = _unsaid(name, job, getattr(silent, name))
         if name == "bath" and _silent("kinetics", job, silent):
             same.append(_kinetics(job.bath.kinetics))
         if name == "bath" and _silent("anode_kinetics", job, silent):
-            same.append(f"{_kinetics(job.bath.anode_kinetics)} at the anode")
+            same.append(filled("{law} at the anode", law=_kinetics(job.bath.anode_kinetics)))
         if same:
-            found.append(f"{name}: {', '.join(same)}")
+            section = keyed(name, f"{name} (section)")
+            found.append(filled("{section}: {settings}", section=section, settings=joined(same, ", ")))
     found += _layout(job)
-    return Section("Assumed, because the job does not say otherwise", (Line("", "; ".join(found) + "."),))
+    return Section("Assumed, because the job does not say otherwise", (Line("", sentence(joined(found, "; "))),))
 
 
 def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
@@ -45,7 +47,7 @@ def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
         return ours[key] != theirs[key] if job.said is None else full in job.said or full in follows
 
     return [
-        f"{spec.label.lower()} {_shown(ours[spec.key], spec)}{f' {spec.unit}' if spec.unit else ''}"
+        _setting(spec, ours[spec.key])
         for field, spec in specs(type(section)).items()
         if spec.key not in UNSAID and not written(spec.key) and ours[spec.key] not in (None, "")
         if not (name == "target" and _idle(field, job))
@@ -81,17 +83,33 @@ def _silent(law: str, job: Job, silent: Job) -> bool:
 
 def _kinetics(law: Kinetics) -> str:
     if law.kind == "tafel":
-        return f"Tafel kinetics with {law.exchange:g} A/m2 of exchange and transfer {law.transfer:g}"
+        tafel = "Tafel kinetics with {exchange} A/m2 of exchange and transfer {transfer}"
+        return filled(tafel, exchange=f"{law.exchange:g}", transfer=f"{law.transfer:g}")
     if law.kind == "butler-volmer":
-        both = f"transfer {law.transfer:g} and {law.anodic:g}"
-        return f"Butler and Volmer's kinetics with {law.exchange:g} A/m2 of exchange, {both}"
-    return f"polarization {law.resistance:g} ohm m2" if law.kind == "linear" else "no polarization"
+        return filled(
+            "Butler and Volmer's kinetics with {exchange} A/m2 of exchange, transfer {transfer} and {anodic}",
+            exchange=f"{law.exchange:g}",
+            transfer=f"{law.transfer:g}",
+            anodic=f"{law.anodic:g}",
+        )
+    if law.kind == "linear":
+        return filled("polarization {resistance} ohm m2", resistance=f"{law.resistance:g}")
+    return "no polarization"
+
+
+def _setting(spec: Spec, value: Any) -> str:
+    """A setting as the panels call it, with its value."""
+    label = keyed(spec.label.lower(), spec.label)
+    template = "{setting} {value} {unit}" if spec.unit else "{setting} {value}"
+    return filled(template, setting=label, value=_shown(value, spec), unit=spec.unit)
 
 
 def _shown(value: Any, spec: Spec) -> str:
     if isinstance(value, list):
-        between = " to " if spec.size == 2 else " x " if spec.unit else ", "
-        return between.join(f"{item:g}" for item in value)
+        items = [f"{item:g}" for item in value]
+        if spec.size == 2:
+            return filled("{low} to {high}", low=items[0], high=items[1])
+        return (" x " if spec.unit else ", ").join(items)
     return f"{value:g}" if isinstance(value, float) else str(value)
 
 

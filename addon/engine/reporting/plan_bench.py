@@ -19,7 +19,7 @@ from ..findings import Code, Finding, Severity, each_fact_once
 from ..study import findings as study_findings
 from ..tank.summary import summary
 from . import finding_text, words
-from .filled import sentence
+from .filled import filled, sentence, unstopped
 from .plan_text import point
 
 if TYPE_CHECKING:
@@ -37,6 +37,7 @@ if TYPE_CHECKING:
     from ..tank.summary import TankSummary
     from ..trapping.gas import Drainage, Gas
 
+AT_PLACE = "{point} ({place})"
 SPOILING = (Severity.STOPS, Severity.SPOILS)
 
 # Code of a finding -> the step (or part of the appendix) that it stands at, where it neither stops nor spoils
@@ -195,12 +196,13 @@ class Bench:
 
     def where(self, spot: ArrayLike) -> str:
         """A place in mm and in words."""
-        return f"{point(np.asarray(spot, dtype=float))} ({words.place(self.study.surface.bounds, self.up, spot)})"
+        place = words.place(self.study.surface.bounds, self.up, spot)
+        return filled(AT_PLACE, point=point(np.asarray(spot, dtype=float)), place=place)
 
     def missing(self, analysis: str, what: str) -> str:
         """Why a part of the plan has no figure."""
         reason = self.study.reasons.get(analysis, "not part of this study")
-        return f"{what}: not computed ({reason.rstrip('.')})."
+        return filled("{what}: not computed ({reason}).", what=what, reason=unstopped(reason))
 
     def span(self, key: str) -> tuple[float, float] | None:
         """The range of a figure of the report, in the unit of its key; None while nobody computed one."""
@@ -221,4 +223,4 @@ def _batch(
         mix = baths.mix(recipe, baths.batch_volume(job.batch, job.tank), job.batch.acid)
         return recipe, mix, mixing.procedure(mix, job.bath.temperature), ""
     except InputError as fault:
-        return recipe, None, None, str(fault)
+        return recipe, None, None, str(fault) if not fault.args else fault.args[0]

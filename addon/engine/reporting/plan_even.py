@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..chemistry.deposit import duration
-from .filled import sentence
+from .filled import capital, filled, sentence
 from .plan_text import Section, figure, note
 from .words import listed
 
@@ -14,6 +14,11 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 MAX_TOLD_TRIALS = 5  # trials that are told
+# Whether the thinnest place gets any metal -> a trial
+TRIAL = {
+    True: "{number}. {layout}: {uniformity} in {time} ({thinnest} for the thinnest place) at {voltage} V; {why}.",
+    False: "{number}. {layout}: {uniformity} in {time} at {voltage} V; {why}.",
+}
 COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 
 
@@ -48,22 +53,27 @@ def table(found: Comparison) -> str:
             figure(trial.voltage, 2),
         )
         lines.append(f"{number:>3}." + "".join(f"{cell:>15}" for cell in cells) + f"  {trial.name}")
-        lines.append(f"{'':>6}{_shares(trial)}{trial.why}")
+        lines.append(f"{'':>6}{_why(trial)}")
     return "\n".join([*lines, *(f"    {sentence(text)}" for text in found.notes)])
 
 
 def told(number: int, trial: Trial) -> str:
     """One trial: its figures and the reason."""
-    slow = f" ({duration(trial.time_thinnest)} for the thinnest place)" if trial.uniformity > 0 else ""
-    return (
-        f"{number}. {trial.name[:1].upper()}{trial.name[1:]}: {figure(trial.uniformity, 2)} in"
-        f" {duration(trial.time)}{slow} at"
-        f" {figure(trial.voltage, 2)} V; {_shares(trial)}{trial.why}."
+    return filled(
+        TRIAL[trial.uniformity > 0],
+        number=number,
+        layout=capital(trial.name),
+        uniformity=figure(trial.uniformity, 2),
+        time=duration(trial.time),
+        thinnest=duration(trial.time_thinnest) if trial.uniformity > 0 else "",
+        voltage=figure(trial.voltage, 2),
+        why=_why(trial),
     )
 
 
-def _shares(trial: Trial) -> str:
-    """What each copy takes, where there are several."""
+def _why(trial: Trial) -> str:
+    """What each copy takes, where there are several, and the reason."""
     if len(trial.shares) < 2:
-        return ""
-    return f"the parts take {listed([f'{100 * share:.0f}' for share in trial.shares])} % of their mean; "
+        return trial.why
+    shares = listed([f"{100 * share:.0f}" for share in trial.shares])
+    return filled("the parts take {shares} % of their mean; {why}", shares=shares, why=trial.why)

@@ -9,7 +9,7 @@ import numpy as np
 from ..units import MM, UM
 from ..visibility.openness import HIDDEN
 from . import finding_text, plan_fits, plan_wire, words
-from .filled import sentence
+from .filled import filled, keyed, sentence
 from .plan_bench import Bench
 from .plan_first import MAX_FIRST_FINDINGS
 from .plan_schedule import charge
@@ -45,31 +45,45 @@ def _spread(bench: Bench) -> list[Line]:
     spread = field.thickness_spread
     lines = [
         note(
-            f"Thinnest at {bench.where(thin)}, thickest at {bench.where(thick)}. Half of the area has more than"
-            f" {figure(spread.median / UM, 2)} um, 5 % less than {figure(spread.p5 / UM, 2)} um. Levelers and stirring"
-            " are not in these figures."
+            filled(
+                "Thinnest at {thin}, thickest at {thick}. Half of the area has more than {median} um, 5 % less than"
+                " {p5} um. Levelers and stirring are not in these figures.",
+                thin=bench.where(thin),
+                thick=bench.where(thick),
+                median=figure(spread.median / UM, 2),
+                p5=figure(spread.p5 / UM, 2),
+            )
         )
     ]
-    there = "on every show face" if (surface.show & surface.plated).any() else "there too"
     if field.time_thinnest > MAX_TIME_RATIO * field.time:
         lines.append(note("No time makes up for the thinnest places: open them, or hang a small anode into them."))
     elif field.time_thinnest > 1.05 * field.time:
-        lines.append(note(f"For the wanted thickness {there}, plate {_longer(bench, field)}."))
+        shown = bool((surface.show & surface.plated).any())
+        every = "For the wanted thickness on every show face, plate {longer}."
+        too = "For the wanted thickness there too, plate {longer}."
+        lines.append(note(filled(every if shown else too, longer=_longer(bench, field))))
+    return lines + _outside(field)
+
+
+def _outside(field: Field) -> list[Line]:
+    """What the bath's window does not hold."""
     dull = field.bare_area + field.dull_area
-    outside = [f"{area(dull)} below it (dull or bare)"] * (dull > 0)
-    outside += [f"{area(field.burnt_area)} above it (burnt or rough)"] * (field.burnt_area > 0)
-    if outside:
-        lines.append(note(f"Outside the bath's window: {words.listed(outside)}."))
-    return lines
+    outside: list[str] = []
+    if dull > 0:
+        outside.append(filled("{area} below it (dull or bare)", area=area(dull)))
+    if field.burnt_area > 0:
+        outside.append(filled("{area} above it (burnt or rough)", area=area(field.burnt_area)))
+    return [note(filled("Outside the bath's window: {areas}.", areas=words.listed(outside)))] if outside else []
 
 
 def _longer(bench: Bench, field: Field) -> str:
     """How long for the thinnest place: by charge, for the field's own time is that of the wanted current."""
     timetable = bench.schedule
     if timetable is None:
-        return f"for {duration(field.time_thinnest)}"
+        return filled("for {time}", time=duration(field.time_thinnest))
     whole = timetable.charge * field.time_thinnest / field.time
-    return f"until {charge(whole)} A h have passed, about {duration(timetable.time_to(whole))} in all"
+    until = "until {charge} A h have passed, about {time} in all"
+    return filled(until, charge=charge(whole), time=duration(timetable.time_to(whole)))
 
 
 def _gas(bench: Bench) -> list[Line]:
@@ -85,8 +99,14 @@ def _narrow(bench: Bench) -> list[Line]:
         return [note(bench.missing("narrow", "Narrow openings"))]
     return [
         note(
-            f"Narrow {one.kind}, {figure(one.width / MM, 2)} mm wide and {figure(one.depth / MM, 2)} mm deep, at"
-            f" {bench.where(one.mouth)}; narrow is what is under {length(result.width)}."
+            filled(
+                "Narrow {kind}, {width} mm wide and {depth} mm deep, at {place}; narrow is what is under {least}.",
+                kind=keyed(one.kind, f"{one.kind} (narrow)"),
+                width=figure(one.width / MM, 2),
+                depth=figure(one.depth / MM, 2),
+                place=bench.where(one.mouth),
+                least=length(result.width),
+            )
         )
         for one in result.openings[1:3]
     ]
@@ -107,8 +127,8 @@ def _sheltered(bench: Bench) -> list[Line]:
         return [note(bench.missing("openness", "Shielded areas"))]
     if not seen.hidden_area:
         return [note("No face is shielded from the bath.")]
-    share = f"{100 * HIDDEN:.0f} %"
-    return [note(f"Thin on {area(seen.hidden_area)} that see less than {share} of the open bath; polish them least.")]
+    thin = "Thin on {area} that see less than {share} % of the open bath; polish them least."
+    return [note(filled(thin, area=area(seen.hidden_area), share=f"{100 * HIDDEN:.0f}"))]
 
 
 def layers(bench: Bench) -> Section | None:
@@ -122,9 +142,15 @@ def layers(bench: Bench) -> Section | None:
         "Layer steps",
         (
             note(
-                f"Layers of {layer} mm leave steps of {figure(prepared.median / UM, 2)} um (median) to"
-                f" {figure(prepared.maximum / UM, 2)} um as printed. Left so, they add area, and the deposit is"
-                f" thinner by {thin:.0f} % at most: paint rounds them, and a bright bath levels small ones."
+                filled(
+                    "Layers of {layer} mm leave steps of {median} um (median) to {most} um as printed. Left so, they"
+                    " add area, and the deposit is thinner by {percent} % at most: paint rounds them, and a bright bath"
+                    " levels small ones.",
+                    layer=layer,
+                    median=figure(prepared.median / UM, 2),
+                    most=figure(prepared.maximum / UM, 2),
+                    percent=f"{thin:.0f}",
+                )
             ),
             *plan_fits.sanding(bench),
         ),

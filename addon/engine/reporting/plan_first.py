@@ -12,7 +12,7 @@ from ..findings import Severity
 from ..printing.steps import SANDING
 from ..units import MM, UM, mm
 from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
-from .filled import filled, sentence
+from .filled import capital, filled, joined, sentence, unstopped
 from .instructions import Model, Ready
 from .plan_bench import Bench
 from .plan_text import (
@@ -32,6 +32,14 @@ if TYPE_CHECKING:
 
 MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
 GLOVES = "acid-proof gloves"
+AMOUNT = "{amount} of {substance}"
+# Whether its weight is known, whether faces stay bare -> what it is
+PART = {
+    (False, False): "{size} mm of {plastic}.",
+    (False, True): "{size} mm of {plastic}; {bare} stay bare.",
+    (True, False): "{size} mm of {plastic}, about {mass} with its coat.",
+    (True, True): "{size} mm of {plastic}, about {mass} with its coat; {bare} stay bare.",
+}
 
 
 def title(bench: Bench) -> str:
@@ -44,10 +52,20 @@ def summary(bench: Bench) -> list[str]:
     if bench.stopped:
         found.append("NOT TO BE PLATED AS IT IS: see below what stops the job.")
     if deposit is not None and timetable is not None:
-        made = f"{deposit.metal.capitalize()}, {thickness(deposit.thickness)} on {area(deposit.area)}"
-        copies = f" each of {deposit.copies} parts" if deposit.copies > 1 else ""
-        weight = mass(deposit.copies * deposit.mass)
-        found.append(f"{made}{copies}: {plan_schedule.summary(timetable)}, {weight} of metal.")
+        several = deposit.copies > 1
+        found.append(
+            filled(
+                "{metal}, {thickness} on {area} each of {copies} parts: {run}, {weight} of metal."
+                if several
+                else "{metal}, {thickness} on {area}: {run}, {weight} of metal.",
+                metal=capital(deposit.metal),
+                thickness=thickness(deposit.thickness),
+                area=area(deposit.area),
+                copies=deposit.copies,
+                run=plan_schedule.summary(timetable),
+                weight=mass(deposit.copies * deposit.mass),
+            )
+        )
     if bench.field is not None:
         found.append(_expected(bench))
     return [*found, _part(bench)]
@@ -58,9 +76,15 @@ def _part(bench: Bench) -> str:
     surface, job = bench.study.surface, bench.job
     sizes = " x ".join(mm(float(x)) for x in surface.bounds[1] - surface.bounds[0])
     body = None if bench.hung is None else bench.hung.body
-    weighs = "" if body is None else f", about {mass(body.mass)} with its coat"
-    masked = f"; {area(float((surface.wet_area - surface.plated_area).sum()))} stay bare" if bench.masked else ""
-    return f"{sizes} mm of {job.part.material}{weighs}{masked}. {Model.SIZE.say()}"
+    template = PART[body is not None, bench.masked]
+    size = filled(
+        template,
+        size=sizes,
+        plastic=job.part.material,
+        mass="" if body is None else mass(body.mass),
+        bare=area(float((surface.wet_area - surface.plated_area).sum())),
+    )
+    return joined([size, Model.SIZE.say()])
 
 
 def _expected(bench: Bench) -> str:
@@ -71,8 +95,14 @@ def _expected(bench: Bench) -> str:
     low, high = (_ranged(bench, f"field.thickness_um.{name}", getattr(spread, name)) for name in ("min", "max"))
     thin, thick = bench.span("field.thickness_um.p5"), bench.span("field.thickness_um.p95")
     most = spanned(spread.p5 / UM if thin is None else thin[0], spread.p95 / UM if thick is None else thick[1])
-    low = f"{low} um" if spread.min > 0 else "nothing"
-    return f"Expect {low} at the thinnest, {most} um on nine tenths of it, {high} um at the thickest."
+    return filled(
+        "Expect {low} um at the thinnest, {most} um on nine tenths of it, {high} um at the thickest."
+        if spread.min > 0
+        else "Expect nothing at the thinnest, {most} um on nine tenths of it, {high} um at the thickest.",
+        low=low,
+        most=most,
+        high=high,
+    )
 
 
 def _ranged(bench: Bench, key: str, value: float) -> str:
@@ -88,10 +118,12 @@ def urgent(bench: Bench) -> Section | None:
         return None
     lines = []
     for number, one in enumerate(found[:MAX_FIRST_FINDINGS], 1):
-        stop = "STOP: " if one.severity == Severity.STOPS else ""
-        lines.append(step(f"R{number} {stop}{sentence(finding_text.text(one))}"))
+        said: str = sentence(finding_text.text(one))
+        if one.severity == Severity.STOPS:
+            said = filled("STOP: {finding}", finding=said)
+        lines.append(step(joined([f"R{number}", said])))
     if len(found) > MAX_FIRST_FINDINGS:
-        lines.append(note(f"{words.counted(len(found) - MAX_FIRST_FINDINGS, 'more')} stand in the appendix."))
+        lines.append(note(filled("{count} more stand in the appendix.", count=len(found) - MAX_FIRST_FINDINGS)))
     return Section("Put right first", tuple(lines))
 
 
@@ -134,7 +166,7 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
         lines.append(Ready.WIRE.say(diameter=figure(wire.diameter / MM, 2), gauge=wire.gauge))
     else:
         lines.append(Ready.PLAIN_WIRE.say())
-    lines.append(Ready.METAL.say() if bench.metal_part else Ready.COAT.say(coat=job.coat.name.capitalize()))
+    lines.append(Ready.METAL.say() if bench.metal_part else Ready.COAT.say(coat=capital(job.coat.name)))
     if bench.handling is not None:
         water = volume(bench.handling.rinse_volume)
         if job.bath.metal in ("copper", "nickel"):
@@ -146,7 +178,7 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
 
 def _bagged(recipe: baths.Recipe) -> str:
     """The anode's material, and its bag."""
-    return f"{recipe.anode} ({recipe.anode_bag})" if recipe.anode_bag else recipe.anode
+    return filled("{anode} ({bag})", anode=recipe.anode, bag=recipe.anode_bag) if recipe.anode_bag else recipe.anode
 
 
 def _plate(size: tuple[float, float]) -> str:
@@ -167,11 +199,14 @@ def _bath(bench: Bench, letters: Mapping[str, str]) -> str:
     mix = bench.mix
     if mix is None:
         made = volume(baths.batch_volume(bench.job.batch, bench.job.tank))
-        return Ready.BATH_THERE.say(volume=made, why=bench.no_batch.rstrip("."))
-    amounts = [f"{mass(amount)} of {name}" for name, amount in mix.solids.items()]
+        return Ready.BATH_THERE.say(volume=made, why=unstopped(bench.no_batch))
+    amounts = [filled(AMOUNT, amount=mass(amount), substance=name) for name, amount in mix.solids.items()]
     if mix.acid_volume > 0:
-        amounts.append(f"{volume(mix.acid_volume)} of {100 * mix.acid_strength:.0f} % sulfuric acid")
-    amounts.append(f"{volume(mix.water / 998.2)} of distilled water")
+        strength = f"{100 * mix.acid_strength:.0f}"
+        amounts.append(
+            filled("{amount} of {strength} % sulfuric acid", amount=volume(mix.acid_volume), strength=strength)
+        )
+    amounts.append(filled("{amount} of distilled water", amount=volume(mix.water / 998.2)))
     return Ready.BATH.say(volume=volume(mix.volume), amounts=words.listed(amounts), letter=letters["mixing"])
 
 
@@ -179,8 +214,9 @@ def _additions(bench: Bench) -> list[str]:
     """Additive and wetting agent of the finished bath."""
     if bench.recipe is None or bench.mix is None:
         return []
-    found = [f"{told(one)} of {one.substance}" for one in baths.additions(bench.recipe, bench.mix.volume)]
-    return [Ready.ADDITIONS.say(additions="; ".join(found))] if found else []
+    found = baths.additions(bench.recipe, bench.mix.volume)
+    amounts = [filled(AMOUNT, amount=told(one), substance=one.substance) for one in found]
+    return [Ready.ADDITIONS.say(additions=joined(amounts, "; "))] if amounts else []
 
 
 def told(one: baths.Addition) -> str:
@@ -198,7 +234,9 @@ def _tank(bench: Bench) -> list[str]:
     told = {"size": size, "level": mm(found.level)}
     if not found.assumed:
         return [Ready.TANK_GIVEN.say(**told)]
-    return [Ready.TANK.say(vessel=f"{found.vessel}, " if found.vessel else "", **told)]
+    if not found.vessel:
+        return [Ready.TANK_ASSUMED.say(**told)]
+    return [Ready.TANK.say(vessel=found.vessel, **told)]
 
 
 def _anode(bench: Bench) -> list[str]:
@@ -212,7 +250,12 @@ def _anode(bench: Bench) -> list[str]:
     least = max(size.low, size.least)
     if bench.tank is not None and bench.tank.plates:
         sizes = Counter(_plate(one.size) for one in bench.tank.plates)
-        plates = words.listed([f"{words.counted(count, 'plate')} of {size}" for size, count in sizes.items()])
+        plates = words.listed(
+            [
+                filled("{plates} of {size}", plates=words.counted(count, "plate"), size=size)
+                for size, count in sizes.items()
+            ]
+        )
         return [Ready.PLATES.say(anode=_bagged(recipe), plates=plates, least=area(least))]
-    square = f"{area(least)} ({math.ceil(math.sqrt(least) / MM)} mm square)"
+    square = filled("{area} ({side} mm square)", area=area(least), side=math.ceil(math.sqrt(least) / MM))
     return [Ready.ANODE.say(anode=_bagged(recipe), least=square, most=area(max(size.high, least)))]

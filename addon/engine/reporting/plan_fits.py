@@ -7,14 +7,30 @@ from typing import TYPE_CHECKING
 
 from ..units import MM, UM, mm
 from . import words
+from .filled import capital, filled, joined
 from .instructions import Model
-from .plan_bench import Bench
+from .plan_bench import AT_PLACE, Bench
 from .plan_text import Line, Section, area, figure, note, point
 
 if TYPE_CHECKING:
     from ..printing.fits import Fit
 
 MAX_LISTED_SIZES = 12
+GAUGED = (
+    "A bore is what fits between its flats, a shaft what fits round its corners; a printer's own error of about 0.1 mm"
+    " comes on top: print a test piece."
+)
+# Whether it is a thread, whether it is masked -> one size
+ROW = {
+    (False, False): "{what} of {diameter} mm, {length} mm long, at {point}: {change}.",
+    (False, True): "{what} of {diameter} mm, {length} mm long, at {point}, masked: {change}.",
+    (
+        True,
+        False,
+    ): "{what} of {diameter} mm, pitch {pitch} mm (pitch diameter), {length} mm long, at {point}: {change}.",
+    (True, True): "{what} of {diameter} mm, pitch {pitch} mm (pitch diameter), {length} mm long, at {point}, masked:"
+    " {change}.",
+}
 
 
 def first(bench: Bench, letters: Mapping[str, str]) -> list[str]:
@@ -25,16 +41,15 @@ def first(bench: Bench, letters: Mapping[str, str]) -> list[str]:
     sizes = [one for one, _ in found.sizes() if one.affected]
     worst = max(sizes, key=lambda one: one.change / one.diameter)
     others = len(sizes) - 1
-    more = f"; {words.counted(others, 'more size')} in appendix {letters['fits']}" if others else ""
-    return [
-        Model.FITS.say(
-            kind=worst.kind.value,
-            diameter=size(worst.diameter),
-            model=size(worst.model),
-            finished=finished(worst),
-            more=more,
-        )
-    ]
+    told = {
+        "kind": worst.kind.value,
+        "diameter": size(worst.diameter),
+        "model": size(worst.model),
+        "finished": finished(worst),
+    }
+    if not others:
+        return [Model.FITS.say(**told)]
+    return [Model.FITS_MORE.say(**told, more=words.counted(others, "more size"), letter=letters["fits"])]
 
 
 def print_up(bench: Bench) -> list[str]:
@@ -62,17 +77,24 @@ def sanding(bench: Bench) -> list[Line]:
         return []
     todo, lines = found.sanding, []
     for number, one in enumerate(todo.regions, 1):
-        where = f"{point(one.point)} ({words.told(one.place)})"
-        steps = f"steps of {figure(one.step / UM, 2)} um are left"
-        lines.append(note(f"Sand {number}: {area(one.area)} round {where}, {steps}."))
-    if todo.hidden_layer is not None and todo.hidden_filler:
-        layer, filler = figure(todo.hidden_layer / MM, 1), figure(todo.hidden_filler / UM, 2)
         lines.append(
             note(
-                f"Coat and deposit follow the steps: on 95 % of what shows they hide only those of layers under {layer}"
-                f" mm. Filler of {filler} um, sanded flush before the coat, takes those of this print away."
+                filled(
+                    "Sand {number}: {area} round {place}, steps of {step} um are left.",
+                    number=number,
+                    area=area(one.area),
+                    place=filled(AT_PLACE, point=point(one.point), place=words.told(one.place)),
+                    step=figure(one.step / UM, 2),
+                )
             )
         )
+    if todo.hidden_layer is not None and todo.hidden_filler:
+        layer, filler = figure(todo.hidden_layer / MM, 1), figure(todo.hidden_filler / UM, 2)
+        hides = (
+            "Coat and deposit follow the steps: on 95 % of what shows they hide only those of layers under {layer} mm."
+            " Filler of {filler} um, sanded flush before the coat, takes those of this print away."
+        )
+        lines.append(note(filled(hides, layer=layer, filler=filler)))
     return lines
 
 
@@ -84,29 +106,33 @@ def table(bench: Bench) -> Section | None:
     sizes = found.sizes()
     lines = [note(row(one, count)) for one, count in sizes[:MAX_LISTED_SIZES]]
     if len(sizes) > MAX_LISTED_SIZES:
-        lines.append(note(f"{words.counted(len(sizes) - MAX_LISTED_SIZES, 'more size')} in the report."))
-    by = "the local thickness" if found.local else "the wanted thickness everywhere: there is no thickness map"
-    said = (
-        f"By {by}. A bore is what fits between its flats, a shaft what fits round its corners; a printer's own error of"
-        " about 0.1 mm comes on top: print a test piece."
-    )
+        more = words.counted(len(sizes) - MAX_LISTED_SIZES, "more size")
+        lines.append(note(filled("{sizes} in the report.", sizes=more)))
+    by = "By the wanted thickness everywhere: there is no thickness map."
+    said = joined(["By the local thickness." if found.local else by, GAUGED])
     return Section("Bores, shafts and threads when plated", (*lines, note(said)))
 
 
 def row(one: Fit, count: int) -> str:
     """One size: what it is, what it becomes, what to model instead."""
-    what = words.counted(count, one.kind.value) if count > 1 else one.kind.value.capitalize()
-    winding = f", pitch {figure(one.pitch / MM, 3)} mm (pitch diameter)" if one.pitch else ""
-    masked = ", masked" if not one.plated else ""
-    change = f"comes out {finished(one)} mm; model {size(one.model)} mm" if one.change > 0 else "stays as it is"
-    length = f"{size(one.length)} mm long"
-    return f"{what} of {size(one.diameter)} mm{winding}, {length}, at {point(one.center)}{masked}: {change}."
+    change: str = "stays as it is"
+    if one.change > 0:
+        change = filled("comes out {finished} mm; model {model} mm", finished=finished(one), model=size(one.model))
+    return filled(
+        ROW[bool(one.pitch), not one.plated],
+        what=words.counted(count, one.kind.value) if count > 1 else capital(one.kind.value),
+        diameter=size(one.diameter),
+        pitch=figure(one.pitch / MM, 3),
+        length=size(one.length),
+        point=point(one.center),
+        change=change,
+    )
 
 
 def finished(one: Fit) -> str:
     """ "2.82 to 2.87": to a hundredth of a millimeter."""
     low, high = (size(end) for end in one.finished)
-    return low if low == high else f"{low} to {high}"
+    return low if low == high else filled("{low} to {high}", low=low, high=high)
 
 
 def size(length: float) -> str:

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 from ..reasons import ReasonCode
 from ..units import CM2, GRAM, ML
 from . import plan_rack, reason_text, words
+from .filled import filled, joined
 from .instructions_after import After
 from .plan_text import Line, Section, area, figure, note, point, step
 
@@ -19,13 +20,31 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 MAX_OTHER_WAYS = 2  # further ways up that the appendix lists
+MIN_TOLD_AREA_M2 = 0.01 * CM2  # that stays spoilt in two ways up
+# Whether the part changes to the second way, whether area stays spoilt even so -> what two ways in turn gain
+IN_TURN = {
+    (False, False): "Two ways up in turn would leave {gain} less spoilt: first {first}, from half time {second}.",
+    (
+        False,
+        True,
+    ): "Two ways up in turn would leave {gain} less spoilt; {missed} stay spoilt even so: first {first}, from"
+    " half time {second}.",
+    (True, False): "Two ways up in turn leave {gain} less spoilt: begin {first}.",
+    (True, True): "Two ways up in turn leave {gain} less spoilt; {missed} stay spoilt even so: begin {first}.",
+}
 MAX_SAME_WAY_DIFFERENCE = 1e-3  # of a direction's parts: nearer, two ways up are one
 
 
 def way(bench: Bench) -> str:
     """How to hold the part as it goes in."""
     up = _up(bench)
-    return f"{words.way_up(up)} {toward(up)}"
+    return told(up)
+
+
+def told(up: Iterable[float]) -> str:
+    """A way up in words and as a direction."""
+    up = tuple(up)
+    return filled("{way} {direction}", way=words.way_up(up), direction=toward(up))
 
 
 def _up(bench: Bench) -> NDArray[np.float64]:
@@ -33,27 +52,32 @@ def _up(bench: Bench) -> NDArray[np.float64]:
     return np.asarray(bench.up if bench.hangs is None else bench.hangs.up, dtype=float)
 
 
-def ballast(bench: Bench) -> str:
-    """What keeps it under: a rigid wire where the part floats, else the weight that keeps its wire taut."""
+def kept(bench: Bench) -> str:
+    """The way up, and what keeps it under: a rigid wire where the part floats, else the weight that keeps its wire
+    taut."""
+    held = way(bench)
     if bench.hung is None:
-        return ""
+        return held
     if bench.hung.rigid_wire is not None:
-        return ", its rigid wire clamped above"
-    return f", with {_weight(bench)}" if bench.hung.ballast > 0 else ""
+        return filled("{way}, its rigid wire clamped above", way=held)
+    return filled("{way}, with {ballast}", way=held, ballast=_weight(bench)) if bench.hung.ballast > 0 else held
 
 
 def _weight(bench: Bench) -> str:
     """The ballast of a flexible wire."""
     assert bench.hung is not None
     kept = None if bench.hangs is None else bench.hangs.hold
-    at = f"at {words.listed([point(one) for one in kept.points])}" if kept is not None and kept.tether else "below it"
-    return f"{figure(bench.hung.ballast / GRAM, 2)} g of copper tied {at}, lacquered all over"
+    mass = figure(bench.hung.ballast / GRAM, 2)
+    if kept is None or not kept.tether:
+        return filled("{mass} g of copper tied below it, lacquered all over", mass=mass)
+    places = words.listed([point(one) for one in kept.points])
+    return filled("{mass} g of copper tied at {places}, lacquered all over", mass=mass, places=places)
 
 
 def toward(up: Iterable[float]) -> str:
     """A direction as the model's axes have it."""
     x, y, z = (f"{round(float(value), 2) + 0.0:g}" for value in up)
-    return f"(model direction {x}, {y}, {z} up)"
+    return filled("(model direction {direction} up)", direction=f"{x}, {y}, {z}")
 
 
 def section(bench: Bench) -> Section | None:
@@ -64,14 +88,19 @@ def section(bench: Bench) -> Section | None:
         lines.append(note(bench.missing("hanging", "Ways to hang it")))
     if hangs is not None:
         lines.append(
-            note(f"Hung as the steps say, it {_reasons(hangs, rigid=hung is not None and bool(hung.rigid_wire))}.")
+            note(
+                filled(
+                    "Hung as the steps say, it {reasons}.",
+                    reasons=_reasons(hangs, rigid=hung is not None and bool(hung.rigid_wire)),
+                )
+            )
         )
     if hung is not None and hung.rigid_wire is not None and hung.ballast > 0:
-        lines.append(note(f"On a flexible wire it rises: then with {_weight(bench)}."))
+        lines.append(note(filled("On a flexible wire it rises: then with {ballast}.", ballast=_weight(bench))))
     lines += [note(one) for one in _as_modeled(bench)]
     others = [] if hung is None else [one for one in hung.suggestions if one is not hangs]
     for other in others[:MAX_OTHER_WAYS]:
-        lines.append(note(f"Also possible, {words.way_up(other.up)} {toward(other.up)}: {_reasons(other)}."))
+        lines.append(note(filled("Also possible, {way}: {reasons}.", way=told(other.up), reasons=_reasons(other))))
     lines += _in_turn(bench)
     lines += [note(one) for one in bench.at("rack")]
     lines += plan_rack.lines(bench)
@@ -83,14 +112,15 @@ def _as_modeled(bench: Bench) -> list[str]:
     gas, drainage = bench.study.results.gas, bench.study.results.drainage
     if not bench.study.turned or gas is None or drainage is None:
         return []
-    traps, holds = (f"{figure(one / ML, 2)} mL" for one in (gas.trapped_volume, drainage.held_volume))
-    return [f"As modeled {toward(bench.job.part.up)} it would trap {traps} of gas and hold {holds} of bath."]
+    traps, holds = (figure(one / ML, 2) for one in (gas.trapped_volume, drainage.held_volume))
+    template = "As modeled {direction} it would trap {gas} mL of gas and hold {bath} mL of bath."
+    return [filled(template, direction=toward(bench.job.part.up), gas=traps, bath=holds)]
 
 
 def _reasons(one: Suggestion, rigid: bool = False) -> str:
     """rigid : whether a rigid wire holds it, so that its ballast is no reason"""
     kept = [reason for reason in one.reasons if not (rigid and reason.code is ReasonCode.ON_BALLAST)]
-    return "; ".join(reason_text.texts(kept))
+    return joined(reason_text.texts(kept), "; ")
 
 
 def turns(bench: Bench) -> bool:
@@ -107,14 +137,19 @@ def _in_turn(bench: Bench) -> list[Line]:
     pair = None if bench.hung is None else bench.hung.pair
     if pair is None or not pair.pays:
         return []
-    first, second = (f"{words.way_up(one.up)} {toward(one.up)}" for one in (pair.first, pair.second))
-    left = f"; {area(pair.missed)} stay spoilt even so" if pair.missed > 0.01 * CM2 else ""
-    if not turns(bench):
-        way = f"first {first}, from half time {second}"
-        return [note(f"Two ways up in turn would leave {area(pair.gain)} less spoilt{left}: {way}.")]
+    first, second = told(pair.first.up), told(pair.second.up)
+    turned = turns(bench)
+    ways = filled(
+        IN_TURN[turned, pair.missed > MIN_TOLD_AREA_M2],
+        gain=area(pair.gain),
+        missed=area(pair.missed),
+        first=first,
+        second=second,
+    )
+    if not turned:
+        return [note(ways)]
     kept = pair.second.hold
-    wires = "" if kept is None or kept.wires == 0 else words.listed([point(at) for at in kept.points])
-    return [
-        note(f"Two ways up in turn leave {area(pair.gain)} less spoilt{left}: begin {first}."),
-        step(After.TURN.say(way=second, wires=f", wires at {wires}" if wires else "")),
-    ]
+    if kept is None or kept.wires == 0:
+        return [note(ways), step(After.TURN.say(way=second))]
+    wires = words.listed([point(at) for at in kept.points])
+    return [note(ways), step(After.TURN_WIRED.say(way=second, wires=wires))]

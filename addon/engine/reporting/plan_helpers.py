@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from ..units import CM2, GRAM, MM, mm
 from . import words
-from .filled import filled
+from .filled import filled, keyed
 from .instructions import Model
 from .instructions_after import AtStep
 from .plan_text import figure, point
@@ -42,7 +42,7 @@ def setting(bench: Bench) -> tuple[str, ...]:
     made = bench.study.results.hanger
     if made is None:
         return plugging(bench)
-    count = {2: "both", 3: "all three"}[len(made.tips)]
+    count = {2: keyed("both", "both (fingers)"), 3: keyed("all three", "all three (fingers)")}[len(made.tips)]
     said = AtStep.HANGER.say(place=point(made.wire), pull=figure(made.pull / GRAM, 2), count=count)
     return (*plugging(bench), said)
 
@@ -52,8 +52,8 @@ def hooking(bench: Bench) -> tuple[str, ...]:
     made = bench.study.results.hanger
     if made is None:
         return ()
-    lash = ", and lash it to the rod crosswise, for the part floats" if made.lashed else ""
-    return (AtStep.HOOK.say(rod=mm(made.rod, 2), lash=lash),)
+    hook = AtStep.HOOK_LASHED if made.lashed else AtStep.HOOK
+    return (hook.say(rod=mm(made.rod, 2)),)
 
 
 def plugging(bench: Bench) -> tuple[str, ...]:

@@ -8,9 +8,9 @@ from ..findings import Code
 from ..trapping.bores import TRIFLE_VOLUME_M3
 from ..trapping.vents import Kind
 from ..units import ML, MM
-from . import words
+from .filled import filled, joined
 from .instructions import Model
-from .plan_hanging import toward
+from .plan_hanging import told
 from .plan_text import Line, figure, note, point, step
 
 if TYPE_CHECKING:
@@ -41,8 +41,11 @@ def vents(bench: Bench) -> list[Line]:
             lines.append(step(Model.VENT.say(bore=bore, where=where, volume=gas, left=_left(best))))
     rest = worth[told + MAX_LISTED_HOLES :]
     if rest:
+        template = "{count} smaller pockets with {volume} mL more: see the report."
+        if len(rest) == 1:
+            template = "{count} smaller pocket with {volume} mL more: see the report."
         total = figure(sum(pocket.volume for pocket in rest) / ML, 2)
-        lines.append(note(f"{words.counted(len(rest), 'smaller pocket')} with {total} mL more: see the report."))
+        lines.append(note(filled(template, count=len(rest), volume=total)))
     return lines
 
 
@@ -65,7 +68,7 @@ def _filled_by_tilting(bench: Bench) -> list[Line]:
     up = None if bench.hung is None else bench.hung.fill_up
     if up is None:
         return []
-    return [step(Model.TILT.say(way=f"{words.way_up(up)} {toward(up)}"))]
+    return [step(Model.TILT.say(way=told(up)))]
 
 
 def _way_out(bench: Bench) -> list[Line]:
@@ -75,17 +78,20 @@ def _way_out(bench: Bench) -> list[Line]:
     if not vents:
         return []
     first = vents[0]
-    shows = ", OUT THROUGH A FACE THAT SHOWS, for no other way is left" if first.show else ""
     way = {"start": point(first.entry), "end": point(first.end), "length": figure(first.length / MM, 2)}
-    return [note(Model.WAY.say(**way, shows=shows))]
+    return [note((Model.WAY_SHOWN if first.show else Model.WAY).say(**way))]
 
 
 def _left(bore: Bore) -> str:
-    return "next to nothing" if bore.left < TRIFLE_VOLUME_M3 else f"{figure(bore.left / ML, 2)} mL"
+    return (
+        "next to nothing" if bore.left < TRIFLE_VOLUME_M3 else filled("{volume} mL", volume=figure(bore.left / ML, 2))
+    )
 
 
 def _others(bores: tuple[Bore, ...], best: Bore) -> str:
     """The bores beside the one that is taken, each with what it leaves."""
     low = max(0, min(bores.index(best) - 2, len(bores) - MAX_LISTED_BORES - 1))
     some = bores[low : low + MAX_LISTED_BORES + 1]
-    return ", ".join(f"{figure(one.diameter / MM, 2)} mm {_left(one)}" for one in some if one is not best)
+    each = "{diameter} mm {left}"
+    kept = [filled(each, diameter=figure(one.diameter / MM, 2), left=_left(one)) for one in some if one is not best]
+    return joined(kept, ", ")

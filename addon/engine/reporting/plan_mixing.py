@@ -10,11 +10,13 @@ from ..chemistry.mixing import Action, MixStep
 from ..settings import conductivity
 from ..units import GRAM_PER_ML, ZERO_CELSIUS
 from . import finding_text, plan_first
+from .filled import filled, joined, unstopped
 from .instructions_after import Mixing
 from .plan_bench import Bench
 from .plan_text import Line, Section, density, figure, mass, note, step, temperature, volume
 
 MAX_COLD_ROOM_K = 18 + ZERO_CELSIUS  # K: a bath that drops crystals above this does so overnight
+MAX_ROOM_K = 22 + ZERO_CELSIUS  # of water that nobody need warm
 MAX_COLD_MARGIN_K = 8.0  # below it, that is still worth saying
 
 
@@ -22,13 +24,15 @@ def section(bench: Bench) -> Section:
     """The steps of the batch, in the order of the hands."""
     mix, procedure = bench.mix, bench.procedure
     if mix is None or procedure is None:
-        return Section("Mix the bath", (note(f"No batch: {bench.no_batch.rstrip('.')}."), *_conductivity(bench)))
+        return Section(
+            "Mix the bath", (note(filled("No batch: {why}.", why=unstopped(bench.no_batch))), *_conductivity(bench))
+        )
     made = {"vessel": volume(procedure.vessel), "volume": volume(procedure.volume), "bath": bench.job.bath.name}
     lines, told = [step(Mixing.VESSEL.say(**made))], list[str]()
     for one in procedure.steps:
         said = _acid(one, mix.acid_strength) if one.action == Action.ADD_ACID else TELL[one.action](one)
         if one.action == Action.DISSOLVE and told:
-            told[-1] = f"{told[-1]} {said}"  # one vessel, one stirring
+            told[-1] = joined([told[-1], said])  # one vessel, one stirring
         else:
             told.append(said)
     lines += [step(said) for said in told]
@@ -66,20 +70,21 @@ def _conductivity(bench: Bench) -> list[Line]:
     if bath.measured is None:
         return [step(Mixing.CONDUCTIVITY.say(taken=figure(bath.conductivity, 2)))]
     found = conductivity.of(bath.measured)
-    said = "".join(f" {text}" for text in finding_text.texts(found.findings))
     sure = figure(100 * found.uncertainty / found.value, 2)
     count = len(bath.measured.currents)
-    return [
-        note(
-            f"Conductivity {figure(found.value)} S/m, sure to {sure} %, from your {count} readings between"
-            f" plates.{said}"
-        )
-    ]
+    value = filled(
+        "Conductivity {value} S/m, sure to {percent} %, from your {count} readings between plates.",
+        value=figure(found.value),
+        percent=sure,
+        count=count,
+    )
+    return [note(joined([value, *finding_text.texts(found.findings)]))]
 
 
 def _pour(one: MixStep) -> str:
-    warm = f", warmed to {temperature(one.temperature)}" if one.temperature > 22 + ZERO_CELSIUS else ""
-    return Mixing.POUR.say(amount=volume(one.amount), warm=warm)
+    if one.temperature > MAX_ROOM_K:
+        return Mixing.POUR_WARM.say(amount=volume(one.amount), temperature=temperature(one.temperature))
+    return Mixing.POUR.say(amount=volume(one.amount))
 
 
 def _acid(one: MixStep, strength: float) -> str:

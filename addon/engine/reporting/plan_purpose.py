@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from ..units import UM
+from .filled import filled, keyed, sentence
 from .plan_bench import Bench
 from .plan_text import Section, figure, note
 
@@ -30,11 +31,16 @@ def section(bench: Bench) -> Section | None:
     if found is None:
         return None
     now, then = (figure(one / UM, 2) for one in (bench.job.target.thickness, found.thickness))
-    local = "" if found.needed is None else f", {figure(found.needed / UM, 2)} um where it is thin"
-    first = f"For {found.kind}: {then} um on average{local}; what limits it: {found.limit.value}. Planned are {now} um."
-    told = [WORTH[key].format(value=figure(one, 2), percent=figure(100 * one, 2)) for key, one in found.worth.items()]
-    return Section("What the deposit is for", (note(first), *(note(_sentence(one)) for one in told)))
-
-
-def _sentence(text: str) -> str:
-    return f"{text[0].upper()}{text[1:]}."
+    first = filled(
+        "For {kind}: {then} um on average; what limits it: {limit}. Planned are {now} um."
+        if found.needed is None
+        else "For {kind}: {then} um on average, {needed} um where it is thin; what limits it: {limit}. Planned are"
+        " {now} um.",
+        kind=keyed(found.kind, f"{found.kind} (purpose)"),
+        then=then,
+        needed="" if found.needed is None else figure(found.needed / UM, 2),
+        limit=keyed(found.limit.value, f"{found.limit.value} (limit)"),
+        now=now,
+    )
+    told = [filled(WORTH[key], value=figure(one, 2), percent=figure(100 * one, 2)) for key, one in found.worth.items()]
+    return Section("What the deposit is for", (note(first), *(note(sentence(one)) for one in told)))

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from . import words
+from .filled import filled
 from .finding_text import texts
 from .plan_text import Line, figure, length, note
 
@@ -29,38 +30,48 @@ def _shares(bench: Bench) -> str:
     """The copies, and what of the current each takes."""
     count, field = len(bench.job.rack.positions), bench.field
     if field is None:
-        return f"{count} parts hang in the tank, as the job places them."
+        return filled("{count} parts hang in the tank, as the job places them.", count=count)
     mean = sum(field.part_currents) / count
     shares = words.listed([f"{100 * current / mean:.0f}" for current in field.part_currents])
-    return (
-        f"{count} parts hang in the tank, as the job places them, numbered as there. Of the mean current they take"
-        f" {shares} %: where that differs by more than you can bear, space them wider or plate fewer at once."
+    return filled(
+        "{count} parts hang in the tank, as the job places them, numbered as there. Of the mean current they take"
+        " {shares} %: where that differs by more than you can bear, space them wider or plate fewer at once.",
+        count=count,
+        shares=shares,
     )
 
 
 def told(found: RackPlan, supply: float) -> list[str]:
     """Sentences: the distance, the shares, what the supply (A) feeds, how many more there is room for."""
     best = found.chosen
-    apart = f"{length(best.gap)} of liquid between neighbors"
+    figures = {"count": found.wanted, "gap": length(best.gap)}
+    lines: list[str] = []
     if found.enough:
-        uneven = float(abs(best.share - 1.0).max())
-        lines = [f"Hang the {found.wanted} copies with {apart}: every one gets its share within {_percent(uneven)}."]
+        hang = "Hang the {count} copies with {gap} of liquid between neighbors: every one gets its share within {off}."
+        lines.append(filled(hang, off=_percent(float(abs(best.share - 1.0).max())), **figures))
     else:
-        lines = [
-            f"No spacing that was tried keeps {found.wanted} copies within {_percent(found.tolerance)} of one"
-            f" alone. The"
-            f" best is {apart}, off by {_percent(best.off)}: plate fewer at once, or swap their places at half time."
-        ]
+        none = (
+            "No spacing that was tried keeps {count} copies within {tolerance} of one alone. The best is {gap} of"
+            " liquid between neighbors, off by {off}: plate fewer at once, or swap their places at half time."
+        )
+        lines.append(filled(none, tolerance=_percent(found.tolerance), off=_percent(best.off), **figures))
     shares = words.listed([f"{100 * share:.0f}" for share in best.share])
     lines.append(
-        f"They take {shares} % of their mean; next to its neighbors all but 5 % of a copy's surface keeps at least"
-        f" {_percent(float(best.shaded.min()))} of what it gets alone. Together {figure(best.current)} A at"
-        f" {figure(best.voltage, 2)} V."
+        filled(
+            "They take {shares} % of their mean; next to its neighbors all but 5 % of a copy's surface keeps at least"
+            " {kept} of what it gets alone. Together {current} A at {voltage} V.",
+            shares=shares,
+            kept=_percent(float(best.shaded.min())),
+            current=figure(best.current),
+            voltage=figure(best.voltage, 2),
+        )
     )
     if found.fed < found.wanted:
-        lines.append(f"The supply's {figure(supply)} A feed {found.fed} of them at the density that is wanted.")
+        feeds = "The supply's {current} A feed {count} of them at the density that is wanted."
+        lines.append(filled(feeds, current=figure(supply), count=found.fed))
     if found.fits is not None and found.fits > found.wanted:
-        lines.append(f"So far apart the tank has room for {found.fits}; ask for that many to see what they would get.")
+        room = "So far apart the tank has room for {count}; ask for that many to see what they would get."
+        lines.append(filled(room, count=found.fits))
     return [*lines, *texts(found.findings)]
 
 

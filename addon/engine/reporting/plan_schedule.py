@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
+from functools import reduce
+
 from ..chemistry.deposit import duration, time_for
 from ..schedule import Schedule, ScheduleStep
 from ..units import AMPERE_HOUR, MM, UM
 from . import reason_text
+from .filled import filled, joined
 from .plan_bench import Bench
 from .plan_text import Section, density, figure, note
 
@@ -31,23 +34,30 @@ def charge(value: float) -> str:
 
 def summary(timetable: Schedule) -> str:
     """The whole run in a phrase: the most that flows, for how long, and the charge."""
-    start = "up to " if len(timetable.steps) > 1 else ""
-    full = current(timetable.full_current)
-    return f"{start}{full} A, {duration(timetable.time)} in all, {charge(timetable.charge)} A h"
+    return filled(
+        "up to {current} A, {time} in all, {charge} A h"
+        if len(timetable.steps) > 1
+        else "{current} A, {time} in all, {charge} A h",
+        current=current(timetable.full_current),
+        time=duration(timetable.time),
+        charge=charge(timetable.charge),
+    )
 
 
 def start(timetable: Schedule) -> str:
-    """The currents before the last one, in turn."""
-    return ", then ".join(_one(one) for one in timetable.steps[:-1])
+    """The currents before the last one, in turn; there are some."""
+    said = [_one(one) for one in timetable.steps[:-1]]
+    return reduce(lambda first, then: filled("{first}, then {then}", first=first, then=then), said)
 
 
 def _one(one: ScheduleStep) -> str:
-    said = f"{figure(one.current, 2)} A for {duration(one.time)}"
+    figures = {"current": figure(one.current, 2), "time": duration(one.time)}
     if one.covered is not None and one.covered > MIN_FULL_COVER_SHARE:
-        return f"{said}, color all over"
+        return filled("{current} A for {time}, color all over", **figures)
     if one.spread is not None and one.spread >= SHOWN_SPREAD_M:
-        return f"{said}, color {figure(one.spread / MM, 2)} mm from the wire"
-    return said
+        spread = figure(one.spread / MM, 2)
+        return filled("{current} A for {time}, color {spread} mm from the wire", spread=spread, **figures)
+    return filled("{current} A for {time}", **figures)
 
 
 def milestones(bench: Bench) -> str:
@@ -56,10 +66,14 @@ def milestones(bench: Bench) -> str:
     if coat is None or len(coat.milestones) < 2:
         return ""
     half, most = coat.milestones[:2]
-    found = [f"half of it after {duration(half)}"] * (half is not None) if half is not None else []
-    found += [f"nine tenths after {duration(most)}"] if most is not None else []
-    last = f", last at {bench.where(coat.last_covered)}" if coat.last_covered is not None and found else ""
-    return f": {', '.join(found)}{last}" if found else ""
+    found: list[str] = []
+    if half is not None:
+        found.append(filled("half of it after {time}", time=duration(half)))
+    if most is not None:
+        found.append(filled("nine tenths after {time}", time=duration(most)))
+    if coat.last_covered is not None and found:
+        found.append(filled("last at {place}", place=bench.where(coat.last_covered)))
+    return joined(found, ", ")
 
 
 def table(bench: Bench) -> Section | None:
@@ -70,12 +84,22 @@ def table(bench: Bench) -> Section | None:
     lines, passed = [], 0.0
     for number, one in enumerate(timetable.steps, 1):
         passed += one.charge
-        at_end = f"{charge(passed) if number == len(timetable.steps) else figure(passed / AMPERE_HOUR, 2)} A h passed"
-        set_to = current(one.current) if number == len(timetable.steps) else figure(one.current, 2)
-        lines.append(note(f"{number}. {set_to} A for {duration(one.time)}: {at_end}."))
+        last = number == len(timetable.steps)
+        lines.append(
+            note(
+                filled(
+                    "{number}. {current} A for {time}: {charge} A h passed.",
+                    number=number,
+                    current=current(one.current) if last else figure(one.current, 2),
+                    time=duration(one.time),
+                    charge=charge(passed) if last else figure(passed / AMPERE_HOUR, 2),
+                )
+            )
+        )
     if bench.coat is not None and len(timetable.steps) > 1:
-        lines.append(note(f"The start is low: {reason_text.text(bench.coat.safe_reason)}."))
+        lines.append(note(filled("The start is low: {reason}.", reason=reason_text.text(bench.coat.safe_reason))))
     run = timetable.full_current / (deposit.copies * deposit.area)
     more = duration(time_for(10 * UM, run, bench.job.bath))
-    lines.append(note(f"The full current is {density(run)}. Each 10 um more or less takes {more}."))
+    full = "The full current is {density}. Each 10 um more or less takes {time}."
+    lines.append(note(filled(full, density=density(run), time=more)))
     return Section("The currents, one by one", tuple(lines))

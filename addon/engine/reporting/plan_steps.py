@@ -11,10 +11,11 @@ from ..findings import Severity
 from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, UM, mm
 from . import plan_helpers, plan_schedule, plan_wire, words
+from .filled import capital, filled
 from .instructions import Instructions, Step
 from .instructions_after import AtStep
 from .plan_bench import STEPS_OF_SPOILING, Bench
-from .plan_hanging import ballast, turns, way
+from .plan_hanging import kept, turns
 from .plan_text import Section, figure, numbered, spanned, temperature
 
 if TYPE_CHECKING:
@@ -27,6 +28,14 @@ STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
 DIP_VOLUME_COLOR = {"copper": "blue", "nickel": "green"}
 GRAPHITE, COPPER_COATS = "graphite", ("copper paint", "silver-coated copper paint")
 NO_ACID_COATS = ("graphite", "zinc")  # coats, by a word of their name, that an acid dip helps not or attacks
+
+
+# Whether it is turned by half, whether wires move -> what is done at half time
+AT_HALF_TIME = {
+    (True, False): "At half time ({time}) turn it by half about the vertical.",
+    (False, True): "At half time ({time}) switch OFF and {move}.",
+    (True, True): "At half time ({time}) turn it by half about the vertical and switch OFF and {move}.",
+}
 
 
 @dataclass(frozen=True)
@@ -62,14 +71,16 @@ def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
     """Twelve to fifteen steps; each caution stands at the step that it belongs to."""
     if bench.stopped:
         worst = [f"R{n}" for n, one in enumerate(bench.spoiling(), 1) if one.severity == Severity.STOPS]
-        what = words.listed(worst) or f"what stands in appendix {letters.get('found', letters['expect'])}"
+        there = filled("what stands in appendix {letter}", letter=letters.get("found", letters["expect"]))
+        what = words.listed(worst) or there
         return [Told(1, "stop", Step.NONE.say(what=what), (), Step.NONE.check())]
     rows = [*_surface(bench, letters), *_bath(bench), *_current(bench, letters), *_out(bench, letters)]
     spoiling = [(f"R{number}", STEPS_OF_SPOILING.get(one.code)) for number, one in enumerate(bench.spoiling(), 1)]
     found = []
     for number, row in enumerate(rows, 1):
         mind = [label for label, step in spoiling if step == row.name]
-        said = (*row.cautions, *bench.at(row.name), *row.after, *([f"Mind {words.listed(mind)}."] if mind else []))
+        back = [AtStep.MIND.say(which=words.listed(mind))] if mind else []
+        said = (*row.cautions, *bench.at(row.name), *row.after, *back)
         found.append(Told(number, row.name, row.kind.say(**row.figures), said, row.kind.check(**row.figures)))
     return found
 
@@ -91,38 +102,47 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "thickness": figure(coat.thickness / UM, 2),
             "softens": f"{plastic(job.part.material, 'part.material')['softens_C']:.0f}",
             "strip": figure(STRIP_SQUARES * coat.sheet_resistance, 2),
-            "finish": _finish(coat.name),
         }
-        rows.append(Row("coat", Step.COAT, figures))
+        finish = _finish(coat.name)
+        if finish is None:
+            rows.append(Row("coat", Step.COAT, figures))
+        else:
+            rows.append(Row("coat", Step.COAT_RUBBED, {**figures, "finish": finish.say()}))
     return [*rows, Row("weigh", Step.WEIGH, after=plan_helpers.setting(bench))]
 
 
-def _finish(coat: str) -> str:
+def _finish(coat: str) -> Step | None:
     """What a coat of particles asks for before it is weighed."""
     if GRAPHITE in coat:
-        return Step.BURNISH_GRAPHITE.say() + " "
-    return Step.BURNISH_COPPER.say() + " " if coat in COPPER_COATS else ""
+        return Step.BURNISH_GRAPHITE
+    return Step.BURNISH_COPPER if coat in COPPER_COATS else None
 
 
 def _bath(bench: Bench) -> list[Row]:
     """The bath ready, and the part wet."""
     job = bench.job
-    level = f"at {mm(job.tank.level)} mm" if job.tank.shape in ("box", "cylinder") else "over the part"
+    level = (
+        filled("at {level} mm", level=mm(job.tank.level)) if job.tank.shape in ("box", "cylinder") else "over the part"
+    )
     density = bench.mix.density if bench.mix is not None else job.bath.density
     figures = {
         "temperature": temperature(job.bath.temperature),
-        "apart": _apart(bench),
         "level": level,
         "agitation": (bench.recipe.agitation if bench.recipe is not None else "") or "gentle",
         "density": f"{density / GRAM_PER_ML:.3f}",
     }
     harm = [AtStep.ACID.say()] * bench.acid
     harm += [AtStep.NICKEL.say()] * any(name.startswith("nickel") for name in bench.substances)
-    rows = [Row("bath", Step.BATH, figures, tuple(harm))]
+    apart = _apart(bench)
+    if apart is None:
+        rows = [Row("bath", Step.BATH, figures, tuple(harm))]
+    else:
+        rows = [Row("bath", Step.BATH_APART, {**figures, "distance": mm(apart, 0)}, tuple(harm))]
     if not _dips_bare(job):
         return [*rows, Row("dip", Step.DIP_WET)]
-    rinse = "" if bench.acid else ", then rinse"
-    return [*rows, Row("dip", Step.DIP_ACID, {"rinse": rinse}, () if bench.acid else (AtStep.ACID.say(),))]
+    if bench.acid:
+        return [*rows, Row("dip", Step.DIP_ACID)]
+    return [*rows, Row("dip", Step.DIP_ACID_RINSE, {}, (AtStep.ACID.say(),))]
 
 
 def _dips_bare(job: Job) -> bool:
@@ -137,10 +157,10 @@ def _again(job: Job) -> str:
     return "dip again" if _dips_bare(job) else "dip it 10 s in the 5 % acid"
 
 
-def _apart(bench: Bench) -> str:
-    """How far the anodes hang from the part."""
+def _apart(bench: Bench) -> float | None:
+    """m that the anodes hang from the part; None where they are no plates."""
     plates = () if bench.tank is None else bench.tank.plates
-    return "" if not plates else f" {mm(min(one.distance for one in plates), 0)} mm from where the part will be"
+    return None if not plates else min(one.distance for one in plates)
 
 
 def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
@@ -154,31 +174,35 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         connect = Row("connect", Step.CONNECT, {"current": first, "voltage": figure(voltage_limit(bench), 2)})
     else:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
-    how = {"way": way(bench) + ballast(bench), "amperes": first}
+    how = {"way": kept(bench), "amperes": first}
     enter = Row("enter", Step.ENTER, how, (AtStep.HANDS.say(),), plan_helpers.hooking(bench))
     rows = [connect, enter]
-    started = {
-        "steps": plan_schedule.start(timetable),
-        "metal": _metal(bench),
-        "milestones": plan_schedule.milestones(bench),
-    }
     if len(timetable.steps) > 1:
-        rows.append(Row("start", Step.START, started))
+        rows.append(_start(bench, timetable))
+    full = plan_schedule.current(timetable.steps[-1].current)
     plate = {
-        "current": plan_schedule.current(timetable.steps[-1].current),
+        "current": filled("{current} A, all {copies} parts together,", current=full, copies=deposit.copies)
+        if deposit.copies > 1
+        else filled("{current} A", current=full),
         "charge": plan_schedule.charge(timetable.charge),
         "time": duration(timetable.steps[-1].time),
-        "together": f", all {deposit.copies} parts together," if deposit.copies > 1 else "",
         "volts": _volts(bench),
     }
     kind = Step.PLATE_BLIND if bench.field is None else Step.PLATE
-    moving = {"half": _half(bench, timetable, letters), "again": _again(bench.job), "current": first}
-    return [*rows, Row("plate", kind, plate, (AtStep.AIR.say(),)), Row("move", Step.MOVE, moving)]
+    rows.append(Row("plate", kind, plate, (AtStep.AIR.say(),)))
+    moving, half = {"again": _again(bench.job), "current": first}, _half(bench, timetable, letters)
+    if not half:
+        return [*rows, Row("move", Step.MOVE, moving)]
+    return [*rows, Row("move", Step.MOVE_HALF, {**moving, "half": half})]
 
 
-def _metal(bench: Bench) -> str:
-    metal = bench.job.bath.metal
-    return metal[:1].upper() + metal[1:]
+def _start(bench: Bench, timetable: Schedule) -> Row:
+    """The currents before the full one."""
+    figures = {"steps": plan_schedule.start(timetable), "metal": capital(bench.job.bath.metal)}
+    timed = plan_schedule.milestones(bench)
+    if not timed:
+        return Row("start", Step.START, figures)
+    return Row("start", Step.START_TIMED, {**figures, "milestones": timed})
 
 
 def voltage_limit(bench: Bench) -> float:
@@ -201,16 +225,13 @@ def _volts(bench: Bench) -> str:
 
 def _half(bench: Bench, timetable: Schedule, letters: Mapping[str, str]) -> str:
     """What to do at half time."""
-    at = f". At half time ({duration(timetable.time / 2)})"
-    found = []
-    if bench.job.place.half_turn:
-        found.append("turn it by half about the vertical")
+    time = duration(timetable.time / 2)
     if turns(bench):
-        return f"{at} change to the second way up (appendix {letters['hanging']})"
-    moved = plan_wire.moved(bench)
-    if moved:
-        found.append(f"switch OFF and {moved}")
-    return f"{at} {' and '.join(found)}" if found else ""
+        change = "At half time ({time}) change to the second way up (appendix {letter})."
+        return filled(change, time=time, letter=letters["hanging"])
+    moved, turned = plan_wire.moved(bench), bench.job.place.half_turn
+    template = AT_HALF_TIME.get((turned, bool(moved)))
+    return "" if template is None else filled(template, time=time, move=moved)
 
 
 def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
@@ -219,9 +240,8 @@ def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     rows = []
     if timetable is not None:
         held = bench.drainage is not None and bench.drainage.held_volume > 0.05 * ML
-        pour = ", and tip out what it holds" if held else ""
-        figures = {"charge": plan_schedule.charge(timetable.charge), "pour": pour}
-        rows.append(Row("lift", Step.LIFT, figures))
+        figures = {"charge": plan_schedule.charge(timetable.charge)}
+        rows.append(Row("lift", Step.LIFT_TIP if held else Step.LIFT, figures))
     if bench.handling is not None:
         color = DIP_VOLUME_COLOR.get(bench.job.bath.metal, "colored bath")
         rinse = {"count": bench.handling.rinses, "color": color, "letter": letters["waste"]}

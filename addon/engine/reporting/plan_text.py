@@ -133,7 +133,9 @@ def spanned(low: float, high: float, digits: int = 2) -> str:
     ends = figure(low, digits), figure(high, digits)
     if ends[0] == ends[1]:
         return ends[0]
-    return f"{ends[0]} to {ends[1]}" if low > 0 else f"up to {ends[1]}"
+    if low > 0:
+        return filled("{low} to {high}", low=ends[0], high=ends[1])
+    return filled("up to {high}", high=ends[1])
 
 
 def mass(value: float) -> str:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
 from ..coat import wires as placing
@@ -11,6 +11,7 @@ from ..geometry.location import Location, locate
 from ..settings.part import Wire
 from ..units import MM
 from . import words
+from .filled import filled
 from .instructions_after import AtStep
 from .plan_text import Line, Section, area, figure, note, point
 
@@ -21,6 +22,13 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 MAX_UNTOLD_STOLEN_SHARE = 0.05  # of its current that a bare wire may take for itself unsaid
+# Whether there are several, whether the width of their spots is known -> the wires, as the object of "fix"
+NAMED = {
+    (False, False): "a bare copper wire at {places}",
+    (False, True): "a bare copper wire at {places}, with a spot {pad} mm wide",
+    (True, False): "{count} bare copper wires at {places}",
+    (True, True): "{count} bare copper wires at {places}, each with a spot {pad} mm wide",
+}
 MAX_NAMED_WIRES = 3  # wires that a step names; more stand in a table
 
 
@@ -29,9 +37,10 @@ def wires(bench: Bench, letters: Mapping[str, str]) -> str:
     coat, contacts = bench.coat, bench.contacts
     if coat is not None and coat.wires:
         if len(coat.wires) > MAX_NAMED_WIRES:
-            return f"{len(coat.wires)} bare copper wires at the places of table {letters['wires']}"
+            many = "{count} bare copper wires at the places of table {letter}"
+            return filled(many, count=len(coat.wires), letter=letters["wires"])
         pad = figure(max(wire.pad for wire in coat.wires) / MM, 2)
-        return _named([_place(wire) for wire in coat.wires], f", each with a spot {pad} mm wide")
+        return _named([_place(wire) for wire in coat.wires], pad)
     given = [bench.where(wire.point) for wire in bench.job.wires if wire.point is not None]
     if given:
         return _named(given, "")
@@ -40,13 +49,18 @@ def wires(bench: Bench, letters: Mapping[str, str]) -> str:
     return "a bare copper wire on a face that does not show, outside every hollow, near the middle of the part"
 
 
-def _named(places: list[str], spot: str) -> str:
-    what = "a bare copper wire" if len(places) == 1 else f"{len(places)} bare copper wires"
-    return f"{what} at {words.listed(places)}{spot if len(places) > 1 else spot.replace(', each with', ', with')}"
+def _named(places: list[str], pad: str) -> str:
+    """pad : mm, width of the spots, or "" where they are not known"""
+    template = NAMED[len(places) > 1, bool(pad)]
+    return filled(template, count=len(places), places=words.listed(places), pad=pad)
 
 
 def _place(wire: WirePlace | Contact) -> str:
-    return f"{point(wire.point)} ({words.told(wire.place)})"
+    return _placed(wire.point, wire.place)
+
+
+def _placed(spot: Iterable[float], place: Location | None) -> str:
+    return filled("{point} ({place})", point=point(spot), place=words.told(place))
 
 
 def more(bench: Bench) -> list[str]:
@@ -58,7 +72,7 @@ def more(bench: Bench) -> list[str]:
     count = coat.wires_needed - len(coat.wires)
     found = placing.suggested(contacts, pads, [Wire(pad=coat.wires[0].pad)] * min(count, MAX_NAMED_WIRES))
     surface = bench.study.surface
-    places = words.listed([f"{point(pad.centre)} ({words.told(_located(surface, bench, pad))})" for pad in found])
+    places = words.listed([_placed(pad.centre, _located(surface, bench, pad)) for pad in found])
     return [AtStep.MORE_WIRES.say(count=words.counted(len(found), "more wire"), places=places)] if found else []
 
 
@@ -79,17 +93,15 @@ def moved(bench: Bench) -> str:
         return ""
     if len(second) > MAX_NAMED_WIRES:
         return "move each wire to its second place"
-    to = words.listed(
-        [f"{point(one.second)} ({words.told(one.second_place)})" for one in second if one.second is not None]
-    )
+    to = words.listed([_placed(one.second, one.second_place) for one in second if one.second is not None])
     numbers = [str(number) for number, one in enumerate(coat.wires, 1) if one.second is not None] if coat else []
-    which = (
-        "the wire"
-        if coat is not None and len(coat.wires) == 1
-        else f"wire{'s' if len(numbers) > 1 else ''} {words.listed(numbers)}"
-    )
-    marks = "its mark is" if len(second) == 1 else "their marks are"
-    return f"move {which} to {to}, so that {marks} plated too"
+    if coat is not None and len(coat.wires) == 1:
+        return filled("move the wire to {places}, so that its mark is plated too", places=to)
+    if len(numbers) == 1:
+        template = "move wire {numbers} to {places}, so that its mark is plated too"
+    else:
+        template = "move wires {numbers} to {places}, so that their marks are plated too"
+    return filled(template, numbers=words.listed(numbers), places=to)
 
 
 def table(bench: Bench) -> Section | None:
@@ -100,15 +112,19 @@ def table(bench: Bench) -> Section | None:
     lines = []
     if len(coat.wires) > MAX_NAMED_WIRES:
         for number, wire in enumerate(coat.wires, 1):
-            second = "" if wire.second is None else f"; second place {point(wire.second)}"
-            lines.append(note(f"{number}. {_place(wire)}, {figure(wire.current, 2)} A{second}"))
+            template = "{number}. {place}, {current} A; second place {second}"
+            if wire.second is None:
+                template = "{number}. {place}, {current} A"
+            second = "" if wire.second is None else point(wire.second)
+            current = figure(wire.current, 2)
+            lines.append(note(filled(template, number=number, place=_place(wire), current=current, second=second)))
     advice = coat.wire
     if advice.takes > MAX_UNTOLD_STOLEN_SHARE * advice.current:
-        lines.append(
-            note(f"A bare wire takes {figure(advice.takes, 2)} A for itself, so it is lacquered under the bath.")
-        )
+        takes = "A bare wire takes {current} A for itself, so it is lacquered under the bath."
+        lines.append(note(filled(takes, current=figure(advice.takes, 2))))
     if coat.worst_drop > 0 and coat.wires_needed is not None and coat.wires_needed <= len(coat.wires):
-        lines.append(note(f"The bare coat loses {figure(coat.worst_drop, 2)} V at the full current."))
+        loses = "The bare coat loses {voltage} V at the full current."
+        lines.append(note(filled(loses, voltage=figure(coat.worst_drop, 2))))
     if any(wire.second is None for wire in coat.wires):
         lines.append(note("A wire that is not moved leaves a bare mark."))
     return Section("Wires", tuple(lines)) if lines else None
@@ -120,4 +136,5 @@ def bare(bench: Bench) -> list[Line]:
     lost = 0.0 if coat is None else sum(one.area for one in coat.never)
     if coat is None or not lost > 0 or coat.findings:
         return []
-    return [note(f"{area(lost)} stay bare, {words.listed([words.told(one.place) for one in coat.never])}.")]
+    places = words.listed([words.told(one.place) for one in coat.never])
+    return [note(filled("{area} stay bare, {places}.", area=area(lost), places=places))]
