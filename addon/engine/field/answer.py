@@ -38,6 +38,12 @@ def answer(
     with_coat : whether the cell knows of a loss along the coat
     wanted : A that were asked for, where the job's current is what the coat bears of it
     """
+    found = unjudged(surface, job, solved, with_coat=with_coat, wanted=wanted)
+    return replace(found, findings=_findings(surface, job, solved, found, with_coat=with_coat))
+
+
+def unjudged(surface: Surface, job: Job, solved: Solved, *, with_coat: bool, wanted: float | None = None) -> Field:
+    """As `answer`, without its findings: some of them ask every face of the part."""
     panels, cell, state = solved.panels, solved.cell, solved.state
     flow = cell.influence.area * state.j
     cathodes, plated = cell.rows(Role.PART, Role.THIEF), surface.plated_area
@@ -52,7 +58,7 @@ def answer(
     time = faraday.time(faraday.metal(job.bath.metal), mean, job.target.thickness, job.bath.efficiency)
     growth = job.target.thickness / mean  # m of thickness for each A/m2
     laid = _laid(surface, job, solved)
-    found = Field(
+    return Field(
         density=density,
         thickness=np.maximum(density, 0.0) * growth,
         flag=flags(density, surface.plated, job.bath.window, job.bath.limiting),
@@ -83,7 +89,6 @@ def answer(
         wanted_current=_wanted(job, len(parts) * float(plated.sum())) if wanted is None else wanted,
         assumed=(*panels.arrangement.notes, *_too_close(panels, cell)),
     )
-    return replace(found, findings=_findings(surface, job, solved, found, with_coat=with_coat))
 
 
 def _part_currents(panels: Panels, cell: Cell, flow: NDArray[np.float64]) -> tuple[float, ...]:

@@ -114,7 +114,8 @@ class _Ready:
     def less(self, names: Collection[str]) -> _Ready:
         """Without these bodies."""
         gone = self._rows(names)
-        cell = replace(self.cell, influence=self.cell.influence.without(gone), active=self.cell.active & ~gone)
+        left = self.cell.influence.without(gone)
+        cell = replace(self.cell, influence=left, active=self.cell.active & ~gone, schwarz=None)
         return _Ready(self.panels, cell)
 
     def load(self, state: State) -> float:

@@ -144,7 +144,7 @@ class System:
         parts = cell.rows(Role.PART)
         self.part_area = np.where(parts, area, 0.0) / area[parts].sum()
         self.mean = None if drive.current is None else drive.current / area[parts].sum()
-        self.schwarz = SchwarzPreconditioner(cell.influence, cell.conductivity)
+        self.schwarz = cell.schwarz or SchwarzPreconditioner(cell.influence)
         if (cell.influence.double & (self.anode > 0.0)).any():
             self.lifted = self._green(np.zeros(len(area)), self.anode, precise=True)  # what one volt on the anodes does
         else:
@@ -223,7 +223,7 @@ class System:
         """The panels' Schwarz preconditioner, bordered: the last two rows and columns by their Schur complement."""
         cell = self.cell
         _, slope = cell.drops(state.j)
-        local = self.schwarz.inverse(slope, self.electrode, cell.active)
+        local = self.schwarz.inverse(slope, self.electrode, cell.active, cell.conductivity)
         ends = [np.where(cell.active, -1.0, 0.0), np.where(cell.active, self.lifted, 0.0)]
         columns = np.stack([local(end) for end in ends], axis=1)
         limit, _ = self._binding(state)

@@ -16,6 +16,7 @@ from ..progress import Progress, Step, subrange
 from ..tank.arrange import Arrangement
 from ..tank.body import Body, Role
 from .bem.influence import Influence, Liquid
+from .bem.precondition import SchwarzPreconditioner
 from .coarsen import coarsen
 from .cover import Cover, cover
 from .dry import MIN_LIQUID_SHARE, Dry, dry_panels
@@ -214,8 +215,9 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
             break
         influence = influence.without(gone)
         dry[influence.double & (dry == Dry.WET) & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
-    still = np.zeros(influence.n)
-    return Cell(influence, panels.role, panels.sides, dry == Dry.WET, cathode, anode, conductivity, still, dry=dry)
+    still, schwarz = np.zeros(influence.n), SchwarzPreconditioner(influence)
+    laws = cathode, anode, conductivity
+    return Cell(influence, panels.role, panels.sides, dry == Dry.WET, *laws, still, dry=dry, schwarz=schwarz)
 
 
 def _sheets(loose: Ints, influence: Influence) -> NDArray[np.bool_]:

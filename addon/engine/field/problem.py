@@ -27,6 +27,7 @@ from ..errors import InputError
 from ..findings import Finding
 from ..tank.body import Role
 from .bem.influence import Influence
+from .bem.precondition import SchwarzPreconditioner
 
 Array = NDArray[np.float64]
 
@@ -63,6 +64,7 @@ class Cell:
     raised : (n,) V, how far a cathode panel's metal lies above the wire
     lift : j (n,) -> (n,) V that it lies higher still for the current that flows, linear in j; None: no more
     dry : (n,) why a panel is not active, `dry.Dry`; None: not asked
+    schwarz : the preconditioner that all solutions on these panels share; None: each makes its own
     """
 
     influence: Influence
@@ -75,6 +77,7 @@ class Cell:
     raised: Array
     lift: Callable[[Array], Array] | None = None
     dry: NDArray[np.int8] | None = None
+    schwarz: SchwarzPreconditioner | None = None
 
     def metal(self, j: Array, voltage: float) -> Array:
         """(n,) V of the metal of each panel against the wire, with the supply's voltage on the anodes."""

@@ -22,7 +22,7 @@ from ..progress import Progress, Step, subrange
 from ..settings import conductivity
 from ..settings.job import Job
 from ..units import A_PER_DM2, CM2, HOUR, UM
-from .answer import answer
+from .answer import unjudged
 from .coupling import coupled, raised
 from .level import Level
 from .newton import solve
@@ -133,7 +133,7 @@ def _solved(surface: Surface, job: Job, level: Level, cell: Cell, drive: Drive) 
     else:
         cell, state = yield from coupled(surface, cell, level.panels, drive, level.coat, level.state)
     found = Solved(level.panels, cell, state, error=0.0, findings=[])
-    return figures(answer(surface, job, found, with_coat=level.coat is not None))
+    return figures(unjudged(surface, job, found, with_coat=level.coat is not None))
 
 
 def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other: Figures) -> None:

@@ -1,7 +1,8 @@
 """Linear algebra in one thread, for code that makes many small products.
 
 OpenBLAS splits even small products over all processors and waits for the slowest: where another program is busy that
-made products twenty times slower, and where none is it gained nothing.
+made products twenty times slower, and where none is it gained nothing. Between products its other threads ask the
+system for their turn again and again, which costs as much processor time as the work.
 """
 
 from __future__ import annotations
@@ -11,8 +12,13 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from functools import cache
 from pathlib import Path
+from typing import TypeVar
 
 import numpy as np
+
+from ..progress import Progress
+
+T = TypeVar("T")
 
 # where numpy's wheels keep their library: Linux and Windows beside the package, macOS inside it
 _FOLDERS = ("../numpy.libs", ".libs", ".dylibs")
@@ -33,6 +39,17 @@ def one_thread() -> Iterator[None]:
         yield
     finally:
         put(before)
+
+
+def in_one_thread(steps: Progress[T]) -> Progress[T]:
+    """The same steps, each with OpenBLAS in one thread; between them, in the caller's hands, as it was."""
+    while True:
+        with one_thread():
+            try:
+                step = next(steps)
+            except StopIteration as end:
+                return end.value
+        yield step
 
 
 @cache

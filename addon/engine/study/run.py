@@ -19,6 +19,7 @@ from ..chemistry import deposit
 from ..errors import InputError
 from ..field.problem import NotSolvedError
 from ..hanging.hung import is_recommended
+from ..linalg.blas import in_one_thread, one_thread
 from ..mesh import extent, inspection
 from ..mesh.part import Part
 from ..mesh.surface import Surface
@@ -122,7 +123,8 @@ def _traced(part: Part, job: Job, make_tracer: TracerMaker, cache: Cache) -> Pro
     key = _surface_key(part, job)
     if key not in cache.surfaces:
         extent.check(part, job.part.unit)
-        surface = yield from subrange(0.0, 0.05, inspection.inspect(part, sheet_sides=job.part.sheet_sides))
+        steps = in_one_thread(inspection.inspect(part, sheet_sides=job.part.sheet_sides))
+        surface = yield from subrange(0.0, 0.05, steps)
         cache.surfaces[key] = surface, make_tracer(surface)
     return cache.surfaces[key]
 
@@ -201,8 +203,9 @@ def _wanted(only: Collection[str]) -> set[str]:
 
 def _steps(analysis: Analysis, study: Study, tracer: Tracer) -> Progress[object]:
     yield Step(0.0, analysis.name)
-    result = analysis.run(study, tracer)
-    return (yield from result) if isinstance(result, Generator) else result
+    with one_thread():
+        result = analysis.run(study, tracer)
+    return (yield from in_one_thread(result)) if isinstance(result, Generator) else result
 
 
 def _digest(*content: object) -> str:

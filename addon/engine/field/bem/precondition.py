@@ -21,38 +21,45 @@ Single = NDArray[np.float32]
 
 NEIGHBORHOOD_PANELS = 112  # solved for together: the work grows as its square, over the panels
 OWN_PANELS = 48  # of these, that take their solution from there
-MAX_SLOPE_CHANGE = 0.5  # of a block's diagonal, that a kept inverse may be off by
+MAX_WEIGHT_CHANGE = 0.1  # of what the potential weighs in an unknown, that a kept inverse may be off by
 MAX_CONDITION = 1e4  # of a block that is inverted as it is: beyond, single precision leaves fewer than three digits
 MIN_SINGULAR_VALUE = 1e-3  # of a block's largest: weaker directions are left alone, GMRES sees to them
 
 
 class SchwarzPreconditioner:
     """Inverses of overlapping blocks, made for the slopes of the kinetics that they are asked for first and kept while
-    these stay alike.
+    these stay alike: over all solutions on the same panels, whatever their current, law and conductivity.
+
+    A density's column, share phi - D phi + S j with phi = slope j, is P slope + S / kappa = (P w + S (1 - w) / own)
+    (kappa slope + own) / kappa, where own is S_ii in meters and w = kappa slope / (kappa slope + own) is from 0,
+    primary, to 1, as of an insulator. Blocks are inverted without the last factor, which is exact at any slope.
     """
 
-    def __init__(self, influence: Influence, conductivity: float) -> None:
-        self._influence, self._conductivity = influence, conductivity
+    def __init__(self, influence: Influence) -> None:
+        self._influence = influence
         self._groups = influence.groups(OWN_PANELS)
         self._inverse: list[Single | None] = [None] * len(self._groups)
         self._own: list[NDArray[np.intp]] = [np.empty(0, np.intp)] * len(self._groups)
         self._members = list(self._own)
-        self._slope = np.full(influence.n, np.nan)
+        self._weight = np.full(influence.n, np.nan)
+        self._active = np.zeros(influence.n, bool)
 
     def inverse(
-        self, slope: Array, electrode: NDArray[np.bool_], active: NDArray[np.bool_]
+        self, slope: Array, electrode: NDArray[np.bool_], active: NDArray[np.bool_], conductivity: float
     ) -> Callable[[Array], Array]:
         """For unknowns j on electrodes, where phi = slope j, and phi elsewhere; inactive panels stay as they are.
 
-        slope : (n,) ohm m2; electrode, active : (n,) bool, the same each time
+        slope : (n,) ohm m2; electrode, active : (n,) bool; conductivity : S/m
         """
-        slope = np.where(electrode, slope, 1.0)
-        own = self._influence.diagonal / self._conductivity
+        own = self._influence.diagonal
+        reach = np.where(electrode, conductivity * slope + own, 1.0)
+        weight = np.where(electrode, 1.0 - own / reach, 1.0)
+        scale = np.where(electrode, conductivity, 1.0) / reach
         with one_thread(), np.errstate(invalid="ignore"):
-            fresh = np.abs(slope - self._slope) <= MAX_SLOPE_CHANGE * (self._slope + own)
+            fresh = (np.abs(weight - self._weight) <= MAX_WEIGHT_CHANGE) & (active == self._active)
             for k, rows in enumerate(self._groups):
                 if not fresh[rows].all():
-                    self._invert(k, slope, electrode, active)
+                    self._invert(k, weight, active)
         blocks = [
             (own, members, inverse)
             for own, members, inverse in zip(self._own, self._members, self._inverse, strict=True)
@@ -63,30 +70,31 @@ class SchwarzPreconditioner:
             out, single = x.copy(), x.astype(np.float32)
             with one_thread():
                 for own, members, block in blocks:
-                    out[own] = block @ single[members]
+                    out[own] = block @ single[members] * scale[own]
             return out
 
         return solve
 
-    def _invert(self, k: int, slope: Array, electrode: NDArray[np.bool_], active: NDArray[np.bool_]) -> None:
+    def _invert(self, k: int, weight: Array, active: NDArray[np.bool_]) -> None:
         """Make the inverse of one block anew."""
-        found = self._influence.neighborhood(self._groups[k], NEIGHBORHOOD_PANELS)
+        found, rows = self._influence.neighborhood(self._groups[k], NEIGHBORHOOD_PANELS), self._groups[k]
         kept = np.flatnonzero(active[found.panels])
         own = int(np.count_nonzero(kept < found.own))
+        self._inverse[k] = None
         if own:
             panels = found.panels[kept]
-            block = self._block(found, slope, electrode)[np.ix_(kept, kept)]
+            block = self._block(found, weight)[np.ix_(kept, kept)]
             self._own[k], self._members[k] = panels[:own], panels
             self._inverse[k] = inverse(block)[:own].copy()
-        self._slope[self._groups[k]] = slope[self._groups[k]]
+        self._weight[rows], self._active[rows] = weight[rows], active[rows]
 
-    def _block(self, found: Neighborhood, slope: Array, electrode: NDArray[np.bool_]) -> Single:
-        """What the unknowns of a neighborhood do to Green's identity there."""
+    def _block(self, found: Neighborhood, weight: Array) -> Single:
+        """What the unknowns of a neighborhood, each over its scale, do to Green's identity there."""
         panels, influence = found.panels, self._influence
         potential = -found.double * influence.double[panels]
         potential[np.diag_indices(len(panels))] += influence.share[panels]
-        single = found.single / np.float32(self._conductivity)
-        out: Single = potential * slope[panels].astype(np.float32) + single * electrode[panels]
+        current = (1.0 - weight[panels]) / influence.diagonal[panels]
+        out: Single = potential * weight[panels].astype(np.float32) + found.single * current.astype(np.float32)
         return out
 
 
