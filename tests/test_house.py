@@ -27,7 +27,8 @@ SUITE = (
     {"suite"},
 )
 ENGINE = (
-    {"units", "errors", "progress"},
+    {"units", "filled", "progress"},
+    {"errors"},
     {"inputs", "geometry"},
     {"findings"},
     {"linalg", "faraday", "reasons"},

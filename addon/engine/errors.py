@@ -5,6 +5,8 @@ from __future__ import annotations
 import difflib
 from collections.abc import Iterable
 
+from .filled import Filled, filled
+
 MAX_WORD_CHARS, MAX_LINE_CHARS = 240, 1200  # of a sentence: what is longer, a name as a rule, loses its middle
 MAX_COMPARED_CHARS = 80  # a longer word is no misspelled key
 
@@ -19,9 +21,27 @@ class InputError(Exception):
     def __init__(self, sentence: str) -> None:
         super().__init__(one_line(sentence))
 
+    def __str__(self) -> str:
+        """The sentence, with what it was made of, for another language."""
+        sentence: str = self.args[0]
+        return sentence
+
 
 def one_line(sentence: str) -> str:
-    """The sentence with what is not printable escaped (a line break as \\n), very long words cut in their middle."""
+    """The sentence with what is not printable escaped (a line break as \\n), very long words cut in their middle.
+
+    A text that was filled stays one, unless its length alone had to be cut.
+    """
+    plain = _one_line(sentence)
+    if plain == sentence:
+        return sentence
+    if isinstance(sentence, Filled):
+        made = filled(sentence.template, **{name: one_line(value) for name, value in sentence.values.items()})
+        return made if made == plain else plain
+    return plain
+
+
+def _one_line(sentence: str) -> str:
     plain = "".join(c if c.isprintable() else c.encode("unicode_escape").decode() for c in sentence)
     if len(plain) > MAX_WORD_CHARS:
         plain = " ".join(_shortened(word, MAX_WORD_CHARS) for word in plain.split(" "))
@@ -38,4 +58,6 @@ def nearest(word: str, known: Iterable[str]) -> str:
     lower = {name.lower(): name for name in known}
     likely = word.lower() if len(word) <= MAX_COMPARED_CHARS else ""
     close = difflib.get_close_matches(likely, lower, n=1, cutoff=0.5)
-    return f"did you mean '{lower[close[0]]}'?" if close else f"known: {', '.join(known)}"
+    if close:
+        return filled("did you mean '{name}'?", name=lower[close[0]])
+    return filled("known: {label}", label=", ".join(known))

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .errors import InputError, nearest
+from .filled import filled
 
 FARADAY = 96485.33212  # C/mol, exact since the SI of 2019: e N_A = 1.602176634e-19 x 6.02214076e23
 
@@ -57,7 +58,7 @@ METALS = {
 def metal(name: str) -> Metal:
     """The metal of that name. Raises InputError naming the nearest known one."""
     if name not in METALS:
-        raise InputError(f"metal '{name}' is not known; {nearest(name, METALS)}")
+        raise InputError(filled("metal '{name}' is not known; {help}", name=name, help=nearest(name, METALS)))
     return METALS[name]
 
 

@@ -7,6 +7,7 @@ import stat
 from pathlib import Path
 
 from .errors import InputError
+from .filled import filled
 
 MAX_TEXT_BYTES = 4_000_000  # of a job file or a table: larger ones are something else by mistake
 KINDS = (
@@ -28,11 +29,21 @@ def size(path: Path, max_bytes: int, remedy: str) -> int:
             with open(path, "rb"):
                 pass
     except (OSError, ValueError) as error:
-        raise InputError(f"{path}: {reason(error)}; check the name and your rights to it") from None
+        raise InputError(
+            filled("{path}: {reason}; check the name and your rights to it", path=path, reason=reason(error))
+        ) from None
     if not stat.S_ISREG(found.st_mode):
-        raise InputError(f"{path}: this is {kind(found.st_mode)}, no file; choose another")
+        raise InputError(filled("{path}: this is {kind}, no file; choose another", path=path, kind=kind(found.st_mode)))
     if found.st_size > max_bytes:
-        raise InputError(f"{path}: {found.st_size / 1e6:.0f} MB are more than {max_bytes / 1e6:.0f}; {remedy}")
+        raise InputError(
+            filled(
+                "{path}: {size} MB are more than {most}; {remedy}",
+                path=path,
+                size=f"{found.st_size / 1e6:.0f}",
+                most=f"{max_bytes / 1e6:.0f}",
+                remedy=remedy,
+            )
+        )
     return found.st_size
 
 
@@ -42,7 +53,9 @@ def read(path: Path) -> bytes:
     try:
         return path.read_bytes()
     except OSError as error:
-        raise InputError(f"{path}: {reason(error)}; check the name and your rights to it") from None
+        raise InputError(
+            filled("{path}: {reason}; check the name and your rights to it", path=path, reason=reason(error))
+        ) from None
 
 
 def check_name(path: Path) -> None:
@@ -50,7 +63,7 @@ def check_name(path: Path) -> None:
     try:
         os.fspath(path).encode()
     except UnicodeEncodeError:
-        raise InputError(f"{path}: its name is not UTF-8 text; rename it") from None
+        raise InputError(filled("{path}: its name is not UTF-8 text; rename it", path=path)) from None
 
 
 def kind(mode: int) -> str:

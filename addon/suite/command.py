@@ -21,6 +21,7 @@ from ..engine import study as studies
 from ..engine.coat.wires import placed
 from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
+from ..engine.filled import filled
 from ..engine.hanging.hung import is_recommended
 from ..engine.mesh.part import Part
 from ..engine.printing import prepare
@@ -110,7 +111,7 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Raises InputError, always."""
-        raise InputError(f"{message}; see {self.prog} --help")
+        raise InputError(filled("{message}; see {name} --help", message=message, name=self.prog))
 
 
 def _parser() -> argparse.ArgumentParser:
@@ -171,7 +172,12 @@ class _Look:
 def _plan(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in OPTIONS if getattr(options, option)}
     if not asked:
-        raise InputError(f"plan: nothing to write; add --report FILE or another of --{', --'.join(OPTIONS)}")
+        raise InputError(
+            filled(
+                "plan: nothing to write; add --report FILE or another of --{label}",
+                label=", --".join(OPTIONS),
+            )
+        )
     look = _Look(options.page, options.theme, language.of(options.language))
     return _each_job(options.jobs, asked, partial(_plan_one, look=look))
 
@@ -182,7 +188,13 @@ def _each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[_Erran
     asked = {option: outputs.pattern(option, given) for option, given in asked.items()}
     for option, pattern in asked.items():
         if len(names) > 1 and "{name}" not in pattern:
-            raise InputError(f"--{option} {pattern}: several jobs would write this file; put {{name}} in its name")
+            raise InputError(
+                filled(
+                    "--{label} {path}: several jobs would write this file; put {{name}} in its name",
+                    label=option,
+                    path=pattern,
+                )
+            )
     claims = outputs.Claims({Path(name): jobs.files_read(Path(name)) for name in names})
 
     def run_one(name: str, gauge: Gauge) -> None:
@@ -215,12 +227,12 @@ def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -
     study = errand.gauge.run(_studied(path, part, job, bodies, only, also), path.name)
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
     if failed:
-        raise InputError(f"{path}: {failed[0]}")
+        raise InputError(filled("{path}: {fault}", path=path, fault=failed[0]))
     opened = vented.made(study) if "vented" in targets else None
     sized = prepare.to_size(study.surface, study.layer()) if "inset" in targets else None
     for option, (analysis, _, _) in HELPERS.items():
         if option in targets and analysis not in study.results.names:
-            raise InputError(f"{path}: {study.reasons[analysis]}")
+            raise InputError(filled("{path}: {fault}", path=path, fault=study.reasons[analysis]))
     files = {HELPERS[option][2]: str(where) for option, where in targets.items() if option in HELPERS}
     table = report.build(study, versions.found(), opened, sized, files)
     for warning in table["warnings"] if only is None else ():
@@ -265,7 +277,7 @@ def _studied(
             if _furnished(job):
                 yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.in_tank, bodies))
         except InputError as fault:
-            raise InputError(f"{path}: {fault}") from None
+            raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
     run = studies.run(part, job, HostTracer, only=only, also=also, cache=cache, bodies=bodies)
     return (yield from subrange(0.04, 1.0, run))
 
@@ -370,7 +382,7 @@ def _each(names: Sequence[str], run: Callable[[str, Gauge], None]) -> int:
         except InputError as fault:
             worst = max(worst, tell(fault))
         except MemoryError:
-            small = InputError(f"{name}: not enough memory; thin the mesh out or lower the effort")
+            small = InputError(filled("{name}: not enough memory; thin the mesh out or lower the effort", name=name))
             worst = max(worst, tell(small))
         except Exception:
             if len(names) == 1:

@@ -9,6 +9,7 @@ import time
 from typing import TypeVar
 
 from ..engine.errors import InputError, one_line
+from ..engine.filled import filled
 from ..engine.progress import Progress
 
 T = TypeVar("T")
@@ -108,7 +109,7 @@ def printed(text: str) -> None:
         sys.stdout.flush()
     except OSError as error:
         _drop()
-        raise InputError(f"standard output: {error.strerror}; nothing was written") from None
+        raise InputError(filled("standard output: {reason}; nothing was written", reason=error.strerror)) from None
 
 
 def _drop() -> None:

@@ -17,6 +17,7 @@ from pathlib import Path
 
 from ..engine import inputs
 from ..engine.errors import InputError
+from ..engine.filled import filled
 from .console import printed
 from .stopping import held
 
@@ -80,21 +81,33 @@ class Claims:
         for option, path in targets.items():
             where = f"--{option} {path}"
             if option not in TEXTS and path.suffix.lower() not in ENDINGS[option].split():
-                raise InputError(f"{where}: the name must end in {' or '.join(ENDINGS[option].split())}")
+                raise InputError(
+                    filled(
+                        "{path}: the name must end in {known}", path=where, known=" or ".join(ENDINGS[option].split())
+                    )
+                )
             try:
                 inputs.check_name(path)
             except InputError as fault:
-                raise InputError(f"--{option} {fault}") from None
+                raise InputError(filled("--{label} {fault}", label=option, fault=fault)) from None
             same = _identity(path)
             reader = next((self._read[one] for one in same if one in self._read), None)
             writer = next((self._written[one] for one in same if one in self._written), None)
             if reader is not None:
                 whom = "this job" if reader == job else str(reader)
-                raise InputError(f"{where}: this file is read by {whom}; choose another name")
+                raise InputError(
+                    filled("{path}: this file is read by {whom}; choose another name", path=where, whom=whom)
+                )
             if writer is not None:
-                raise InputError(f"{where}: {writer} writes there as well; choose another name")
+                raise InputError(
+                    filled("{path}: {name} writes there as well; choose another name", path=where, name=writer)
+                )
             if any(one in own for one in same):
-                raise InputError(f"{where}: this file is --{own[same[-1]]} already; choose another name")
+                raise InputError(
+                    filled(
+                        "{path}: this file is --{label} already; choose another name", path=where, label=own[same[-1]]
+                    )
+                )
             own |= dict.fromkeys(same, option)
             if str(path) != STANDARD:
                 _writable(path, where)
@@ -117,20 +130,38 @@ def _writable(path: Path, where: str) -> None:
     try:
         mode = os.stat(path).st_mode
         if stat.S_ISDIR(mode):
-            raise InputError(f"{where}: this is a folder; name a file in it")
+            raise InputError(filled("{path}: this is a folder; name a file in it", path=where))
         if not stat.S_ISREG(mode):
-            raise InputError(f"{where}: this is {inputs.kind(mode)}, no file; write - for standard output")
+            raise InputError(
+                filled(
+                    "{path}: this is {kind}, no file; write - for standard output", path=where, kind=inputs.kind(mode)
+                )
+            )
         if not os.access(path, os.W_OK):
-            raise InputError(f"{where}: the file is write-protected; choose another name")
+            raise InputError(filled("{path}: the file is write-protected; choose another name", path=where))
     except FileNotFoundError:
         pass
     except (OSError, ValueError) as error:
-        raise InputError(f"{where}: cannot write there ({inputs.reason(error)}); {remedy}") from None
+        raise InputError(
+            filled(
+                "{path}: cannot write there ({reason}); {remedy}",
+                path=where,
+                reason=inputs.reason(error),
+                remedy=remedy,
+            )
+        ) from None
     try:
         with _stage(Path(os.path.realpath(path)).parent):
             pass
     except OSError as error:
-        raise InputError(f"{where}: cannot write there ({inputs.reason(error)}); {remedy}") from None
+        raise InputError(
+            filled(
+                "{path}: cannot write there ({reason}); {remedy}",
+                path=where,
+                reason=inputs.reason(error),
+                remedy=remedy,
+            )
+        ) from None
 
 
 @contextmanager
@@ -158,7 +189,9 @@ def together(targets: Mapping[str, Path]) -> Iterator[dict[str, Path]]:
                 _place({made[option]: place for option, place in places.items()})
     except OSError as error:
         where = ", ".join(f"--{option} {path}" for option, path in targets.items())
-        raise InputError(f"{where}: cannot be written: {inputs.reason(error)}; is the disk full?") from None
+        raise InputError(
+            filled("{path}: cannot be written: {reason}; is the disk full?", path=where, reason=inputs.reason(error))
+        ) from None
 
 
 @contextmanager
@@ -225,7 +258,7 @@ def _kept(path: Path, where: str) -> None:
         tail = file.read()
     ends = WHOLE.get(path.suffix.lower())
     if not head or (ends is not None and not any(head == begin and end in tail for begin, end in ends)):
-        raise InputError(f"{where}: not all of it could be written; is the disk full?")
+        raise InputError(filled("{path}: not all of it could be written; is the disk full?", path=where))
 
 
 def _place(moves: Mapping[Path, Path]) -> None:

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
+from ..filled import filled
 from ..settings import tables
 from ..settings.bath import Batch, Bath
 from ..settings.schema import MAX_SETTING, number, read, shown, text
@@ -183,7 +184,7 @@ def recipe(bath: Bath) -> Recipe:
     upkeep = read(_Upkeep, {key: tables.value(cells[key]) for key in cells if key in keys}, where)
     composition = cells.get("composition", {})
     if not isinstance(composition, Mapping):
-        raise InputError(f"{where}.composition: expected a table of ingredients in g/L")
+        raise InputError(filled("{path}.composition: expected a table of ingredients in g/L", path=where))
     kept = {name: getattr(upkeep, name) for name in _KEPT}
     return Recipe(
         bath=bath.name,
@@ -223,7 +224,9 @@ def _ingredient(name: str, cell: Any, where: str) -> Ingredient:
     low, high = cell.get("range", (content, content)) if isinstance(cell, Mapping) else (content, content)
     for amount in (content, low, high):
         if isinstance(amount, bool) or not isinstance(amount, int | float) or not 0 < amount < MAX_SETTING:
-            raise InputError(f"{where}: {shown(amount)} is not usable; give g/L above zero")
+            raise InputError(
+                filled("{path}: {label} is not usable; give g/L above zero", path=where, label=shown(amount))
+            )
     return Ingredient(name, content * GRAM_PER_LITER, low * GRAM_PER_LITER, high * GRAM_PER_LITER)
 
 
@@ -234,7 +237,9 @@ def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
     composition, or where the acid is too weak to reach the recipe.
     """
     if not recipe.ingredients:
-        raise InputError(f"bath '{recipe.bath}' has no composition in its table; mix it by its maker's data sheet")
+        raise InputError(
+            filled("bath '{bath}' has no composition in its table; mix it by its maker's data sheet", bath=recipe.bath)
+        )
     content = {item.name: item.content for item in recipe.ingredients}
     if CHLORIDE in content:
         content["sodium chloride (table salt)"] = content.pop(CHLORIDE) * TABLE_SALT_PER_CHLORIDE
@@ -245,8 +250,13 @@ def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
     if water < 0:
         least = 100 * acid * acid_strength / (density - sum(content.values()))
         raise InputError(
-            f"batch.acid_percent: {100 * acid_strength:.0f} % acid is too weak for the bath '{recipe.bath}';"
-            f" use at least {least:.0f} %, or a bath with less acid"
+            filled(
+                "batch.acid_percent: {share} % acid is too weak for the bath '{bath}'; use at least"
+                " {least} %, or a bath with less acid",
+                share=f"{100 * acid_strength:.0f}",
+                bath=recipe.bath,
+                least=f"{least:.0f}",
+            )
         )
     return Mix(
         volume=volume,

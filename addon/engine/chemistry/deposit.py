@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from .. import faraday
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..mesh.surface import Surface
 from ..settings.bath import SAFE_LIMITING_SHARE, Bath, Supply, Target
@@ -112,10 +113,14 @@ def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> T
         density = density_of(target.current, area)
         if "density" in said and not _alike(density, target.density):
             raise InputError(
-                f"target: current_A = {target.current:.4g} and density_A_dm2 = {target.density / A_PER_DM2:.4g}"
-                f" contradict"
-                f" each other: on {area / DM2:.4g} dm2 that current is {density / A_PER_DM2:.3g} A/dm2; leave one"
-                f" of them out"
+                filled(
+                    "target: current_A = {current} and density_A_dm2 = {density} contradict each other: on {area}"
+                    " dm2 that current is {density_2} A/dm2; leave one of them out",
+                    current=f"{target.current:.4g}",
+                    density=f"{target.density / A_PER_DM2:.4g}",
+                    area=f"{area / DM2:.4g}",
+                    density_2=f"{density / A_PER_DM2:.3g}",
+                )
             )
     if time is not None:
         fixed = target.current is not None or "density" in said
@@ -125,17 +130,26 @@ def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> T
             thickness = thickness_after(time, density, bath)
         if "thickness" in said and not _alike(thickness, target.thickness):
             raise InputError(
-                f"target: thickness_um = {target.thickness / UM:.4g} and time_h = {time / HOUR:.4g} contradict each"
-                f" other:"
-                f" at {density / A_PER_DM2:.3g} A/dm2 that time gives {thickness / UM:.3g} um; leave one of them out"
+                filled(
+                    "target: thickness_um = {thickness} and time_h = {time} contradict each other: at {density}"
+                    " A/dm2 that time gives {thickness_2} um; leave one of them out",
+                    thickness=f"{target.thickness / UM:.4g}",
+                    time=f"{time / HOUR:.4g}",
+                    density=f"{density / A_PER_DM2:.3g}",
+                    thickness_2=f"{thickness / UM:.3g}",
+                )
             )
     for name, value in (("density", density), ("thickness", thickness)):
         spec = specs(Target)[name]
         if not spec.low <= value / spec.scale <= spec.high:
             raise InputError(
-                f"target: the fixed current or time asks for a {spec.label.lower()} of {value / spec.scale:.3g}"
-                f" {spec.unit};"
-                f" it must be {spec.allowed}"
+                filled(
+                    "target: the fixed current or time asks for a {what} of {figure} {unit}; it must be {allowed}",
+                    what=spec.label.lower(),
+                    figure=f"{value / spec.scale:.3g}",
+                    unit=spec.unit,
+                    allowed=spec.allowed,
+                )
             )
     return replace(target, density=density, thickness=thickness)
 

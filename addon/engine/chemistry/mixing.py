@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from enum import Enum
 
 from ..errors import InputError
+from ..filled import filled
 from ..units import ZERO_CELSIUS
 from . import solution
 from .bath import ACID, ROOM_TEMPERATURE_K, Mix
@@ -117,8 +118,11 @@ class _Mixing:
             warm += TEMPERATURE_STEP_K
         if saturation(masses, water, warm) > MAX_SATURATION:
             raise InputError(
-                "bath: its salts do not dissolve in its water even at"
-                f" {MAX_WATER_K - ZERO_CELSIUS:.0f} C; check the composition, or batch.acid_percent"
+                filled(
+                    "bath: its salts do not dissolve in its water even at {temperature} C; check the composition, or"
+                    " batch.acid_percent",
+                    temperature=f"{MAX_WATER_K - ZERO_CELSIUS:.0f}",
+                )
             )
         return max(warm, self.use) if not self.acid else warm
 

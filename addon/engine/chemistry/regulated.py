@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..errors import InputError
+from ..filled import filled
 from ..settings import tables
 from ..settings.bath import Bath
 from ..settings.job import read_job
@@ -57,4 +58,6 @@ def acid_share(found: Recipe) -> float:
     try:
         return content[ACID] / density(content, ROOM_TEMPERATURE_K)
     except (ArithmeticError, ValueError) as error:
-        raise InputError(f"bath '{found.bath}': its composition has no density; check the amounts") from error
+        raise InputError(
+            filled("bath '{bath}': its composition has no density; check the amounts", bath=found.bath)
+        ) from error

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Quantity
 from ..geometry.choice import descending
 from ..geometry.frames import unit
@@ -38,6 +39,7 @@ SHOWN = 1.5  # a mark in view is worth as much as half as much loss again
 MAX_SUGGESTIONS_PER_PIECE = 8  # suggestions on one piece of coat
 MAX_WIRED_PIECES = 8  # of a coat: what more there are is joined in the model, not wired (common practice, no source)
 MIN_WIRED_SHARE = 0.005  # of the plated area: nobody ties a wire to a smaller piece (common practice, no source)
+NOTHING_TO_TOUCH = "{name}: no face is plated, so a wire has nothing to touch; check the mask"
 
 
 @dataclass(frozen=True, eq=False)
@@ -134,7 +136,7 @@ def rank(
     Cost: the network, one solution on it, dense matrices of PATCHES rows. Raises InputError where nothing is plated.
     """
     if not surface.plated_area.any():
-        raise InputError(f"{surface.name}: no face is plated, so a wire has nothing to touch; check the mask")
+        raise InputError(filled(NOTHING_TO_TOUCH, name=surface.name))
     coat = yield from subrange(0.0, 0.4, sheet.build(surface))
     patches = yield from subrange(0.4, 0.5, proxy.build(coat, PATCHES))
     marks = _marks(surface, np.asarray(up, dtype=float), openness, dry)

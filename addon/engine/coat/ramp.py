@@ -16,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..filled import filled
 from ..geometry.quantiles import weighted_quantiles
 from ..linalg.sparse import Vector
 from ..progress import Progress, Step, subrange
@@ -239,7 +240,12 @@ def run(
         fronts = walk.grown(fronts, state.found, current * step)
         now, passed = now + step, passed + current * step
         share = covering.share
-        yield Step(max(share, count / LIMIT), f"Covering the coat: {now / MINUTE:.0f} minutes, {share:.0%} covered")
+        yield Step(
+            max(share, count / LIMIT),
+            filled(
+                "Covering the coat: {time} minutes, {share} covered", time=f"{now / MINUTE:.0f}", share=f"{share:.0%}"
+            ),
+        )
     rest = max(drive.charge - passed, 0.0) / current
     covering.grow(drive.rate * current * state.found.density, now, rest)
     stages.append(Stage(current, now - since + rest, covering.share, highest, covering.spread()))

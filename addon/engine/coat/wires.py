@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..geometry.closest import to_origin
 from ..geometry.location import locate
 from ..linalg.sparse import Index, Vector
@@ -41,18 +42,25 @@ def _placed(surface: Surface, point: Vector, diameter: float, name: str) -> Pad:
     spot = f"{point_mm(point)} mm"
     if distance > max(OFF, diameter / 2):
         raise InputError(
-            f"{name}: the point {spot} lies {in_mm(distance, 3)} off the part; move it onto the surface,"
-            " or leave it out for a suggestion"
+            filled(
+                "{name}: the point {spot} lies {distance} off the part; move it onto the surface, or"
+                " leave it out for a suggestion",
+                name=name,
+                spot=spot,
+                distance=in_mm(distance, 3),
+            )
         )
     if not surface.plated[face]:
         coated, spare, further = nearest(surface, point, among=surface.plated)
         if further > distance + 1e-9 * surface.size:
             why = (
-                "on a masked face, which carries no coat"
+                "{name}: the point {spot} lies on a masked face, which carries no coat; move it to a face that is"
+                " plated"
                 if surface.wetted[face]
-                else "on a face that the liquid does not reach"
+                else "{name}: the point {spot} lies on a face that the liquid does not reach; move it to a face"
+                " that is plated"
             )
-            raise InputError(f"{name}: the point {spot} lies {why}; move it to a face that is plated")
+            raise InputError(filled(why, name=name, spot=spot))
         face, place = coated, spare
     x, y, z = (float(value) for value in place)
     return Pad((x, y, z), diameter, face)

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..geometry.solid_angle import winding
 from ..mesh.surface import Surface
 from ..tank.arrange import Arrangement
@@ -123,12 +124,24 @@ def _in_liquid(thing: _Thing, arrangement: Arrangement, panels: Panels) -> None:
 
 
 def _outside(thing: _Thing, where: str, over: float) -> str:
+    told = {"name": thing.name, "remedy": thing.remedy}
     if where == "surface":
-        way = f"lower it ({thing.remedy}) or raise tank.level_mm"
-        return f"{thing.name}: its top is {in_mm(over, 3)} above the liquid; {way}"
-    by = f" by {in_mm(over, 3)}" if over else ""
-    return (
-        f"{thing.name}: it reaches through the {where} of the tank{by}; move it ({thing.remedy}) or take a larger tank"
+        return filled(
+            "{name}: its top is {distance} above the liquid; lower it ({remedy}) or raise tank.level_mm",
+            distance=in_mm(over, 3),
+            **told,
+        )
+    if not over:
+        return filled(
+            "{name}: it reaches through the {side} of the tank; move it ({remedy}) or take a larger tank",
+            side=where,
+            **told,
+        )
+    return filled(
+        "{name}: it reaches through the {side} of the tank by {distance}; move it ({remedy}) or take a larger tank",
+        side=where,
+        distance=in_mm(over, 3),
+        **told,
     )
 
 
@@ -150,12 +163,23 @@ def _apart(one: _Thing, other: _Thing) -> None:
     if inside or (some and _crossing(mine, its)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
         raise InputError(
-            f"{one.name} and {other.name} overlap by {in_mm(by, 3)}; move {one.name} ({one.remedy}) or {other.name}"
+            filled(
+                "{name} and {name_2} overlap by {by}; move {name} ({remedy}) or {name_2}",
+                name=one.name,
+                name_2=other.name,
+                by=in_mm(by, 3),
+                remedy=one.remedy,
+            )
         )
     gap = _gap(mine, its) if some else np.inf
     if metal and one.role != other.role and gap < TOUCH:
         raise InputError(
-            f"{one.name} touches {other.name}: {in_mm(gap, 3)} apart; leave more room, or the supply is shorted"
+            filled(
+                "{name} touches {name_2}: {gap} apart; leave more room, or the supply is shorted",
+                name=one.name,
+                name_2=other.name,
+                gap=in_mm(gap, 3),
+            )
         )
 
 

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from ..filled import filled
 from ..mesh.topology import Topology
 from ..progress import Progress, Step
 
@@ -58,7 +59,7 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
     stars = len(triangles) > STARS_OVER_WANTED * most
     while True:
         before, turn = len(triangles), turn + 1
-        yield Step(1.0 - before / len(label), f"Coarsening the surface: {before} triangles")
+        yield Step(1.0 - before / len(label), filled("Coarsening the surface: {count} triangles", count=before))
         if before < MAX_TRIANGLES_A_POINT * len(points):
             used = np.zeros(len(points), dtype=bool)
             used[triangles] = True

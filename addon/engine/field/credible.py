@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..filled import filled
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..tank.body import Role
 from .panels import Panels
@@ -23,15 +24,27 @@ def check_credible(panels: Panels, cell: Cell, state: State) -> None:
     potential, the highest there is, current leaves them everywhere (maximum principle of Laplace's equation).
     """
     if not np.isfinite(state.residual) or state.residual > MAX_RESIDUAL:
-        raise NotSolvedError(f"the current distribution was not found ({_how(state)}); {REMEDY}")
+        raise NotSolvedError(
+            filled("the current distribution was not found ({how}); {remedy}", how=_how(state), remedy=REMEDY)
+        )
     if not 0.0 < state.voltage < MAX_VOLTAGE_V:
-        raise NotSolvedError(f"the current distribution would take {state.voltage:.2g} V, which cannot be; {REMEDY}")
+        raise NotSolvedError(
+            filled(
+                "the current distribution would take {voltage} V, which cannot be; {remedy}",
+                voltage=f"{state.voltage:.2g}",
+                remedy=REMEDY,
+            )
+        )
     flow = cell.influence.area * state.j
     copies = len(panels.arrangement.poses)
     for number, rows in enumerate(panels.bodies[:copies]):
         if not float(flow[rows].sum()) > 0.0:
-            which = f" number {number + 1}" if copies > 1 else ""
-            raise NotSolvedError(f"the part{which} would give current in place of taking it, which cannot be; {REMEDY}")
+            which = (
+                "the part number {number} would give current in place of taking it, which cannot be; {remedy}"
+                if copies > 1
+                else "the part would give current in place of taking it, which cannot be; {remedy}"
+            )
+            raise NotSolvedError(filled(which, number=number + 1, remedy=REMEDY))
     for body, rows in zip(panels.arrangement.bodies, panels.bodies[copies:], strict=True):
         if body.role == Role.ANODE:
             _check_anode(body.name, cell.influence.area[rows], -state.j[rows])
@@ -45,8 +58,11 @@ def check_coat(panels: Panels, cell: Cell, state: State, limiting: float) -> Non
     if share > MAX_CROWDED_SHARE:
         found = too_poor(panels, cell, state, limiting)
         raise NotSolvedError(
-            f"the coat is too poor for this current: {100 * min(share, 1.0):.0f} % of it would crowd at the wire; take"
-            " a better coat, more wires or less current",
+            filled(
+                "the coat is too poor for this current: {share} % of it would crowd at the wire; take a better coat,"
+                " more wires or less current",
+                share=f"{100 * min(share, 1.0):.0f}",
+            ),
             (found,),
         )
 
@@ -74,11 +90,22 @@ def _check_anode(name: str, area: np.ndarray, out: np.ndarray) -> None:
     """area : (n,) m2; out : (n,) A/m2 that leaves each panel."""
     total, whole = float(area @ out), float(area.sum())
     if not total > 0.0:
-        raise NotSolvedError(f"{name} would take current in place of giving it, which cannot be; {REMEDY}")
+        raise NotSolvedError(
+            filled(
+                "{name} would take current in place of giving it, which cannot be; {remedy}", name=name, remedy=REMEDY
+            )
+        )
     taken = -float(area @ np.minimum(out, 0.0)) / total
     if taken > MAX_TAKEN_SHARE:
         where = 100 * float(area[out < 0.0].sum()) / whole
-        raise NotSolvedError(f"{name} would take current on {where:.0f} % of its area, which cannot be; {REMEDY}")
+        raise NotSolvedError(
+            filled(
+                "{name} would take current on {share} % of its area, which cannot be; {remedy}",
+                name=name,
+                share=f"{where:.0f}",
+                remedy=REMEDY,
+            )
+        )
 
 
 REMEDY = "mend the mesh (crossing or doubled faces, walls thinner than its triangles) or raise effort.panels"
@@ -91,4 +118,9 @@ def _how(state: State) -> str:
         Ending.STEP_LIMIT: "it does not settle",
         Ending.CONVERGED: "it settles where it should not",
     }
-    return f"{why[state.ending]}, residual {state.residual:.0e} after {state.newton_steps} steps"
+    return filled(
+        "{why}, residual {residual} after {count} steps",
+        why=why[state.ending],
+        residual=f"{state.residual:.0e}",
+        count=state.newton_steps,
+    )

@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..settings.options import Cut as Asked
 from ..tank.arrange import Arrangement
 from ..tank.body import Role
@@ -60,7 +61,11 @@ def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, c
         if not len(rim):
             room = (_box_corners(arrangement.inside) - arrangement.poses[0].middle) @ plane.normal / MM
             raise InputError(
-                f"cut.offset_mm: the plane passes beside the tank; give {room.min():.4g} to {room.max():.4g} mm"
+                filled(
+                    "cut.offset_mm: the plane passes beside the tank; give {low} to {high} mm",
+                    low=f"{room.min():.4g}",
+                    high=f"{room.max():.4g}",
+                )
             )
         low, high = rim.min(axis=0), rim.max(axis=0)
         low, high = low + INSET * np.ptp(rim), high - INSET * np.ptp(rim)

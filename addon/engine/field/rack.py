@@ -14,6 +14,7 @@ import numpy as np
 
 from ..chemistry import kinetics
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Code, Finding, Quantity, Severity
 from ..hanging.fit import LIQUID_MARGIN_M, anode_directions
 from ..mesh.part import Part
@@ -166,15 +167,22 @@ def suggest(
     alone = grid.places(1, 0.0)
     if alone is None:
         raise InputError(
-            f"rack.suggest: not even one copy has {mm(LIQUID_MARGIN_M, 0)} mm of liquid on every side;"
-            " take a larger tank, or turn it"
+            filled(
+                "rack.suggest: not even one copy has {gap} mm of liquid on every side; take a larger tank, or turn it",
+                gap=mm(LIQUID_MARGIN_M, 0),
+            )
         )
     yield from subrange(0.0, 0.2, table.solved(alone, 0.0))
     gaps, tried, untried = _gaps(grid, copies), [], []
     if not gaps:
         raise InputError(
-            f"rack.suggest: {copies} copies do not fit the tank, {grid.most(STAND_OFF) or 0} do with"
-            f" {mm(STAND_OFF, 0)} mm between them; ask for fewer, or take a larger tank"
+            filled(
+                "rack.suggest: {copies} copies do not fit the tank, {most} do with {gap} mm between them;"
+                " ask for fewer, or take a larger tank",
+                copies=copies,
+                most=grid.most(STAND_OFF) or 0,
+                gap=mm(STAND_OFF, 0),
+            )
         )
     for k, gap in enumerate(gaps):
         step = 0.2 + 0.6 * k / len(gaps), 0.2 + 0.6 * (k + 1) / len(gaps)
@@ -183,7 +191,7 @@ def suggest(
         except InputError as fault:
             untried.append(Finding(Code.RACK_GAP_UNTRIED, Severity.COSTS, {Quantity.GAP: gap}, {"reason": str(fault)}))
     if not tried:
-        raise InputError(f"rack.suggest: {untried[0].names['reason']}")
+        raise InputError(filled("rack.suggest: {reason}", reason=untried[0].names["reason"]))
     closer = _closer(tried, tolerance)
     if closer is not None:
         places = grid.places(copies, closer)

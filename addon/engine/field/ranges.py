@@ -17,6 +17,7 @@ from itertools import product
 import numpy as np
 
 from ..chemistry import kinetics
+from ..filled import filled
 from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
 from ..settings import conductivity
@@ -77,7 +78,7 @@ def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
     spans = {key: [value, value] for key, value in figures(found).items()}
     corners = list(product((1.0 - error, 1.0 + error), TRANSFER_FACTORS))
     for k, (conducts, transfer) in enumerate(corners):
-        yield Step(0.2 + 0.2 * k, f"Trying another bath: {k + 1} of {len(corners)}")
+        yield Step(0.2 + 0.2 * k, filled("Trying another bath: {number} of {count}", number=k + 1, count=len(corners)))
         cell = replace(
             level.cell,
             conductivity=level.cell.conductivity * conducts,

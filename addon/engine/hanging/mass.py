@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..units import MM
@@ -74,8 +75,11 @@ def weigh(
     """
     if not surface.closed:
         raise InputError(
-            f"{surface.name}: the mesh is open, so it has no volume to weigh; close the holes"
-            " (the mesh check selects them) or give both sides of the wall a thickness"
+            filled(
+                "{name}: the mesh is open, so it has no volume to weigh; close the holes (the mesh check"
+                " selects them) or give both sides of the wall a thickness",
+                name=surface.name,
+            )
         )
     if not plastic_density > 0:
         raise InputError("part.material: the plastic's density must be above zero; choose another material")

@@ -7,6 +7,7 @@ from dataclasses import dataclass, fields
 import numpy as np
 from numpy.typing import NDArray
 
+from ..filled import filled
 from ..linalg.blas import one_thread
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
@@ -148,7 +149,7 @@ def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
         cling = np.take(areas, np.flatnonzero(level), axis=1).sum(axis=1) if under is None else under[k]
         cling = cling - np.compress(level[filling.triangle], kept, axis=1).sum(axis=1)
         found[k] = filling.volume.sum(), *kept.sum(axis=1), *cling
-        yield Step((done + 1) / count, f"trying ways up: {done + 1} of {count}")
+        yield Step((done + 1) / count, filled("trying ways up: {number} of {count}", number=done + 1, count=count))
     volume, dry, dry_weighted, level_area, level_worth = found.T
     return Scores(
         np.asarray(ups),

@@ -8,12 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.cautions import SOFTENING_MARGIN_K, softening
 from ..errors import InputError
+from ..filled import filled
 from ..hanging import hold
 from ..hanging.balance import MIN_PULL_SHARE
 from ..hanging.fit import anode_directions
@@ -104,8 +106,16 @@ def plastic_of(job: Job) -> str:
     name, warmth = job.part.material, job.bath.temperature
     if warmth >= softening(name) - SOFTENING_MARGIN_K:
         fit = [one for one in tables.names("plastics") if softening(one) - SOFTENING_MARGIN_K > warmth]
+        if not fit:
+            harder = "hanger: {plastic} softens in this bath; set part.material to a harder plastic"
+            raise InputError(filled(harder, plastic=name))
+        plastics = reduce(lambda items, last: filled("{items} or {last}", items=items, last=last), fit)
         raise InputError(
-            f"hanger: {name} softens in this bath; set part.material to {' or '.join(fit) or 'a harder plastic'}"
+            filled(
+                "hanger: {plastic} softens in this bath; set part.material to {plastics}",
+                plastic=name,
+                plastics=plastics,
+            )
         )
     return name
 
@@ -129,7 +139,9 @@ def run(
     """
     name = plastic_of(job)
     if hanging.start is None or hanging.end is None or hanging.body is None:
-        raise InputError(f"{surface.name}: a hanger needs the part's weight, but the mesh is open; close it first")
+        raise InputError(
+            filled("{name}: a hanger needs the part's weight, but the mesh is open; close it first", name=surface.name)
+        )
     maker = _Maker(surface, tracer, job, pose, hanging, places, rim_height, name)
     for wire, own in maker.wires():
         for along in maker.ways():
@@ -137,7 +149,11 @@ def run(
             if found is not None:
                 return found
     raise InputError(
-        f"{surface.name}: no hanger holds it this way up: {maker.why}; hang it another way (part.up), or on a wire"
+        filled(
+            "{name}: no hanger holds it this way up: {why}; hang it another way (part.up), or on a wire",
+            name=surface.name,
+            why=maker.why,
+        )
     )
 
 
@@ -226,7 +242,10 @@ class _Maker:
                 return None
             sway = self._sway(form, stance, loads)
             if sway > MAX_SWAY_M or not self._stands(form, loads):
-                self.why = f"the stem gives way by {in_mm(sway, 2)}: the part is too heavy or too far below the rod"
+                self.why = filled(
+                    "the stem gives way by {length}: the part is too heavy or too far below the rod",
+                    length=in_mm(sway, 2),
+                )
                 continue
             return self._checked(form, touches, (base, turn), own, (sway, stance.pull))
         return None
@@ -303,8 +322,9 @@ class _Maker:
         wide = form.half_rod + max(CHEEK, LIP) + clearance
         head = pads.highest(top, (back - clearance, -wide), (face + clearance, wide)) + clearance
         if form.bar + MIN_STEM > form.lowest_head - NOTCH_BELOW - NOTCH_HEIGHT or head > form.lowest_head:
-            self.why = (
-                f"the rod lies {in_mm(self._axis - self._top)} over the part, too near for a hanger; lower the part"
+            self.why = filled(
+                "the rod lies {length} over the part, too near for a hanger; lower the part",
+                length=in_mm(self._axis - self._top),
             )
             return None
         return form
@@ -341,7 +361,9 @@ class _Maker:
         tips = to_part(touches)
         wanted = self._job.hanger.clearance
         if self._nearest(points, triangles, tips) < wanted:
-            self.why = f"no fingers keep {in_mm(wanted, 2)} off the part; lower hanger.clearance_mm"
+            self.why = filled(
+                "no fingers keep {length} off the part; lower hanger.clearance_mm", length=in_mm(wanted, 2)
+            )
             return None
         volume = float(np.einsum("ij,ij->", points[triangles[:, 0]], _cross(points, triangles)) / 6.0)
         density = tables.plastic(self._plastic, "part.material")["density_g_mL"] * GRAM_PER_ML

@@ -16,6 +16,7 @@ from ..coat.spread import Losses
 from ..errors import InputError
 from ..field import solve as field_room
 from ..field.result import Field
+from ..filled import filled
 from ..geometry.frames import basis
 from ..mesh.part import Part
 from ..mesh.surface import Surface
@@ -112,8 +113,13 @@ def find(surface: Surface, tracer: FirstHit, job: Job, field: Field | None) -> P
             shut |= faces
     if not plugs:
         raise InputError(
-            f"{surface.name}: no plug is needed: no blind round hole of {mm(MIN_DIAMETER)} to {mm(MAX_DIAMETER)}"
-            " mm, deeper than wide, takes current for nothing; mask other hollows (part.mask)"
+            filled(
+                "{name}: no plug is needed: no blind round hole of {least} to {most} mm, deeper than wide,"
+                " takes current for nothing; mask other hollows (part.mask)",
+                name=surface.name,
+                least=mm(MIN_DIAMETER),
+                most=mm(MAX_DIAMETER),
+            )
         )
     return Plugs(tuple(sorted(plugs, key=lambda one: -one.area)), shut)
 

@@ -17,6 +17,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from ..filled import filled
 from ..progress import Progress, Step
 from .krylov import Solution
 from .matching import pairwise_aggregation
@@ -68,7 +69,7 @@ def prepare(graph: Graph, ground: Vector) -> Progress[Hierarchy]:
     levels: list[_Level] = []
     first = np.empty(0, dtype=np.intp)
     while True:
-        yield Step(len(levels) / (1 + len(levels)), f"Preparing the network: {graph.count} points")
+        yield Step(len(levels) / (1 + len(levels)), filled("Preparing the network: {count} points", count=graph.count))
         rows = graph.rows()
         order = falling(np.diff(rows[0]))
         if levels:
@@ -131,7 +132,7 @@ def solve(
         goal = max(tolerance**2 * abs(float(b @ x)), 1e-300)
         converged = gain <= goal
         way = np.log(first / max(gain, goal)) / max(np.log(first / goal), 1e-12)
-        yield Step(float(np.clip(way, 0.0, 1.0)), f"Solving for the potential: step {count}")
+        yield Step(float(np.clip(way, 0.0, 1.0)), filled("Solving for the potential: step {count}", count=count))
     out = np.empty_like(x)
     out[hierarchy.order] = x
     residual = float(np.linalg.norm(r)) / norm if norm else 0.0

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..units import LENGTH, MM, in_m_or_mm
 from .faults import MAX_USUAL_M, MIN_USUAL_M, USUAL
 from .part import Part
@@ -31,21 +32,40 @@ def check(part: Part, unit: str | None = None) -> None:
     low, high = bounds
     longest, furthest = float((high - low).max()), float(np.abs(bounds).max())
     if longest == 0:
-        raise InputError(f"{part.name}: no face has an area; choose a mesh with a surface")
+        raise InputError(filled("{name}: no face has an area; choose a mesh with a surface", name=part.name))
     if longest > MAX_LENGTH_M:
         raise InputError(
-            f"{part.name}: the model is {in_m_or_mm(longest)} long, and more than 10 m is not computed"
-            f"{_remedy(longest, unit)}"
+            _refused(
+                part.name,
+                longest,
+                unit,
+                "{name}: the model is {length} long, and more than 10 m is not computed; check its unit and scale, and"
+                " export it again",
+                "{name}: the model is {length} long, and more than 10 m is not computed: if its unit is {unit}, say"
+                " part.unit = '{unit}', and it is {usual} long",
+            )
         )
     if longest < MIN_LENGTH_M * (1.0 - ULP):
         raise InputError(
-            f"{part.name}: the model is {in_m_or_mm(longest)} long, and less than 0.01 mm is not computed"
-            f"{_remedy(longest, unit)}"
+            _refused(
+                part.name,
+                longest,
+                unit,
+                "{name}: the model is {length} long, and less than 0.01 mm is not computed; check its unit and scale,"
+                " and export it again",
+                "{name}: the model is {length} long, and less than 0.01 mm is not computed: if its unit is {unit}, say"
+                " part.unit = '{unit}', and it is {usual} long",
+            )
         )
     raise InputError(
-        f"{part.name}: the model lies {in_m_or_mm(furthest)} from the origin, where files keep steps of"
-        f" {in_m_or_mm(furthest * ULP)}, too coarse for its {in_m_or_mm(longest)}; move it to the origin and export it"
-        " again"
+        filled(
+            "{name}: the model lies {length} from the origin, where files keep steps of {step}, too"
+            " coarse for its {size}; move it to the origin and export it again",
+            name=part.name,
+            length=in_m_or_mm(furthest),
+            step=in_m_or_mm(furthest * ULP),
+            size=in_m_or_mm(longest),
+        )
     )
 
 
@@ -59,11 +79,11 @@ def _usual(low: NDArray[np.float64], high: NDArray[np.float64]) -> bool:
     return MIN_LENGTH_M * (1.0 - ULP) <= longest <= MAX_LENGTH_M and furthest * ULP <= MAX_STEP_OVER_LENGTH * longest
 
 
-def _remedy(longest: float, unit: str | None) -> str:
-    """The unit that makes it a usual part, if there is one."""
+def _refused(name: str, longest: float, unit: str | None, plain: str, other_unit: str) -> str:
+    """plain, other_unit : what to say where no unit makes it a usual part, and where one does"""
     sizes = {other: longest / LENGTH[unit] * meters for other, meters in LENGTH.items()} if unit in LENGTH else {}
     likely = [other for other, size in sizes.items() if MIN_USUAL_M <= size <= MAX_USUAL_M]
     if not likely:
-        return "; check its unit and scale, and export it again"
-    other = min(likely, key=lambda name: abs(math.log(sizes[name] / USUAL)))
-    return f": if its unit is {other}, say part.unit = '{other}', and it is {in_m_or_mm(sizes[other])} long"
+        return filled(plain, name=name, length=in_m_or_mm(longest))
+    other = min(likely, key=lambda one: abs(math.log(sizes[one] / USUAL)))
+    return filled(other_unit, name=name, length=in_m_or_mm(longest), unit=other, usual=in_m_or_mm(sizes[other]))

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Finding
 from ..geometry.triangles import Measures, measure
 from ..linalg.labels import connected
@@ -51,7 +52,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     area, normal, volume = measure(copy.points, copy.triangles, middle)
     counted = np.where(copy.skip | (area <= MIN_AREA_SHARE * size**2), 0.0, area)
     if not counted.any():
-        raise InputError(f"{part.name}: no face has an area; choose a mesh with a surface")
+        raise InputError(filled("{name}: no face has an area; choose a mesh with a surface", name=part.name))
     volume[copy.skip] = 0.0
     held = enclosure(copy.points - middle, copy.triangles, volume, copy.topology, shell, shells)
     closed = ~(held.open | one_sided)

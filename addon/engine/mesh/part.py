@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from .skipped import Skipped
 
 
@@ -33,11 +34,15 @@ class Part:
 
     def __post_init__(self) -> None:
         if not len(self.triangles):
-            raise InputError(f"{self.name}: the model has no faces; choose a mesh with a surface")
+            raise InputError(filled("{name}: the model has no faces; choose a mesh with a surface", name=self.name))
         if not np.isfinite(self.points).all():
-            raise InputError(f"{self.name}: the model has points that are not finite numbers; export it again")
+            raise InputError(
+                filled("{name}: the model has points that are not finite numbers; export it again", name=self.name)
+            )
         if self.triangles.min() < 0 or self.triangles.max() >= len(self.points):
-            raise InputError(f"{self.name}: a face names a point that does not exist; export the model again")
+            raise InputError(
+                filled("{name}: a face names a point that does not exist; export the model again", name=self.name)
+            )
 
     @classmethod
     def of(cls, name: str, points: object, triangles: object, **marks: object) -> Part:

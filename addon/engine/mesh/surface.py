@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Finding
 from ..geometry.triangles import Measures, measure
 from .topology import Topology
@@ -77,7 +78,9 @@ class Surface:
     def check_plated(self) -> None:
         """Raises InputError where nothing takes deposit."""
         if not float(self.plated_area.sum()) > 0:
-            raise InputError(f"{self.name}: nothing is plated: every face is masked or enclosed; unmask some faces")
+            raise InputError(
+                filled("{name}: nothing is plated: every face is masked or enclosed; unmask some faces", name=self.name)
+            )
 
     @cached_property
     def topology(self) -> Topology:

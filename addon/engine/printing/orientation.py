@@ -12,6 +12,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from ..filled import filled
 from ..geometry.attitude import around, sphere
 from ..geometry.frames import unit
 from ..geometry.quantiles import weighted_quantiles
@@ -111,7 +112,10 @@ def search(
     tried = []
     for number, up in enumerate(candidates):
         if number % 8 == 0:
-            yield Step(0.7 * number / len(candidates), f"print direction {number + 1} of {len(candidates)}")
+            yield Step(
+                0.7 * number / len(candidates),
+                filled("print direction {number} of {count}", number=number + 1, count=len(candidates)),
+            )
         tried.append(_judged(few, surface.points, up, printing))
     order = _least_first(tried)
     candidates += [near for k in order[:3] for near in around(candidates[k], STEP_ANGLE)]

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..geometry.frames import unit
 from ..geometry.quantiles import weighted_quantiles
 from ..mesh.surface import Surface
@@ -154,17 +155,26 @@ def to_size(surface: Surface, layer: Layer) -> Sized:
     """
     if not surface.closed:
         raise InputError(
-            f"{surface.name}: a print-size copy can only be made of a solid, but the mesh is open at"
-            f" {len(surface.topology.open):,} edges; close it first (the mesh check selects the gaps)"
+            filled(
+                "{name}: a print-size copy can only be made of a solid, but the mesh is open at {count} edges;"
+                " close it first (the mesh check selects the gaps)",
+                name=surface.name,
+                count=f"{len(surface.topology.open):,}",
+            )
         )
     found = inset(surface, layer.mean)
     if len(found.inverted):
         most = float(layer.mean[found.inverted].max())
         area = float(surface.area[found.inverted].sum())
         raise InputError(
-            f"{surface.name}: walls, gaps or edges at {len(found.inverted)} faces ({area / MM**2:.3g} mm2) are too"
-            f" thin to give"
-            f" way to a layer of {most / UM:.0f} um; thicken the model there, or ask for less deposit"
+            filled(
+                "{name}: walls, gaps or edges at {count} faces ({area} mm2) are too thin to give way to a"
+                " layer of {layer} um; thicken the model there, or ask for less deposit",
+                name=surface.name,
+                count=len(found.inverted),
+                area=f"{area / MM**2:.3g}",
+                layer=f"{most / UM:.0f}",
+            )
         )
     plated = np.flatnonzero(surface.plated_area > 0)
     ends = (0.05, 0.95)

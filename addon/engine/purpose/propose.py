@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..faraday import METALS
+from ..filled import filled
 from ..findings import Code, Finding, Quantity, Severity
 from ..geometry.quantiles import weighted_quantiles
 from ..mesh.surface import Surface
@@ -91,8 +92,13 @@ def propose(surface: Surface, job: Job, thickness: Array | None, mass: float | N
     needed, proposed, limit, worth = KINDS[kind](part)
     if not 0 < proposed <= MAX_THICKNESS_M:
         raise InputError(
-            f"target.purpose '{kind}' would take {_told(proposed)} of {job.bath.metal}; ask for less of it, or make the"
-            " thin places thicker (Improve Evenness)"
+            filled(
+                "target.purpose '{kind}' would take {thickness} of {metal}; ask for less of it, or make the thin"
+                " places thicker (Improve Evenness)",
+                kind=kind,
+                thickness=_told(proposed),
+                metal=job.bath.metal,
+            )
         )
     found = []
     if job.target.thickness < SAME * proposed:
@@ -102,7 +108,9 @@ def propose(surface: Surface, job: Job, thickness: Array | None, mass: float | N
 
 
 def _told(thickness: float) -> str:
-    return f"{thickness / UM:.3g} um" if np.isfinite(thickness) else f"more than {MAX_THICKNESS_M / UM:.0f} um"
+    if np.isfinite(thickness):
+        return f"{thickness / UM:.3g} um"
+    return filled("more than {thickness}", thickness=f"{MAX_THICKNESS_M / UM:.0f} um")
 
 
 Judged = tuple[float | None, float, Limit, dict[str, float]]
@@ -112,8 +120,11 @@ def _everywhere(part: _Part, needed: float, limit: Limit) -> tuple[float, Limit]
     """The mean that gives a local thickness all but the thin end."""
     if not part.thin > 0:
         raise InputError(
-            f"target.purpose: {100 * THIN_SHARE:.0f} % of the area take next to no deposit, so no thickness is enough"
-            " there; open or mask these places, or hang anodes to them"
+            filled(
+                "target.purpose: {share} % of the area take next to no deposit, so no thickness is enough"
+                " there; open or mask these places, or hang anodes to them",
+                share=f"{100 * THIN_SHARE:.0f}",
+            )
         )
     return needed / part.thin, Limit.THIN_PLACES if part.thin < UNEVEN else limit
 
@@ -135,12 +146,20 @@ def _shielding(part: _Part) -> Judged:
     target, metal = part.job.target, part.service
     if metal.magnetic:
         raise InputError(
-            f"target.purpose 'shielding': {part.job.bath.metal} is magnetic, and its permeability at"
-            " target.frequency_MHz is not known; plate copper or silver under it"
+            filled(
+                "target.purpose 'shielding': {metal} is magnetic, and its permeability at"
+                " target.frequency_MHz is not known; plate copper or silver under it",
+                metal=part.job.bath.metal,
+            )
         )
     needed = shielding.needed(target.shielding, metal.resistivity, target.frequency)
     if needed is None:
-        raise InputError(f"target.shielding_dB: {target.shielding:g} dB takes more than 5 mm of metal; ask for less")
+        raise InputError(
+            filled(
+                "target.shielding_dB: {shielding} dB takes more than 5 mm of metal; ask for less",
+                shielding=f"{target.shielding:g}",
+            )
+        )
     proposed, limit = _everywhere(part, needed, Limit.SKIN_DEPTH)
     now = target.thickness * part.thin
     worth = {
@@ -156,7 +175,10 @@ def _stiffness(part: _Part) -> Judged:
     surface, job = part.surface, part.job
     if not surface.closed:
         raise InputError(
-            f"{surface.name}: target.purpose 'stiffness' needs a solid, but the mesh is open; close it first"
+            filled(
+                "{name}: target.purpose 'stiffness' needs a solid, but the mesh is open; close it first",
+                name=surface.name,
+            )
         )
     beam = sections.cut(surface)
     modulus = tables.plastic(job.part.material, "part.material")["modulus_GPa"] * 1e9
@@ -169,7 +191,11 @@ def _stiffness(part: _Part) -> Judged:
         return bare.compliance / plated.compliance, bare.strain / plated.strain
 
     if not bare.compliance > 0:
-        raise InputError(f"{surface.name}: target.purpose 'stiffness': no section of the part carries; check its mesh")
+        raise InputError(
+            filled(
+                "{name}: target.purpose 'stiffness': no section of the part carries; check its mesh", name=surface.name
+            )
+        )
     proposed = _least(lambda mean: gain(mean)[0] >= job.target.stiffness)
     now, then = gain(job.target.thickness), gain(proposed)
     worth = {
@@ -199,7 +225,9 @@ def _mass(part: _Part) -> Judged:
         raise InputError("target.purpose 'mass': what the print weighs is not known; close its mesh and check it again")
     missing = target.mass - part.mass
     if not missing > 0:
-        raise InputError(f"target.mass_g: the print alone weighs {part.mass / GRAM:.3g} g; ask for more")
+        raise InputError(
+            filled("target.mass_g: the print alone weighs {mass} g; ask for more", mass=f"{part.mass / GRAM:.3g}")
+        )
     proposed = missing / _metal(part, 1.0)
     now = part.mass + _metal(part, target.thickness)
     return None, proposed, Limit.WEIGHT, {"plated_mass_g": now / GRAM, "print_mass_g": part.mass / GRAM}

@@ -19,6 +19,7 @@ from ..verdict.compare import (
     Value,
     value_of,
 )
+from .filled import beginning, capital, filled, joined
 from .plan_text import figure
 
 DIGITS = 2
@@ -45,7 +46,7 @@ FLOATS = "hanging.floats"
 
 def lines(changes: Iterable[Change]) -> list[str]:
     """A line for each change, with what it means in front: "worse: thinnest spot 14 -> 1 um"."""
-    return [f"{HEADS[one.turn]}: {text(one)}" for one in changes]
+    return [filled("{turn}: {change}", turn=HEADS[one.turn], change=text(one)) for one in changes]
 
 
 def text(change: Change) -> str:
@@ -55,7 +56,7 @@ def text(change: Change) -> str:
 
 def brief(change: Change) -> str:
     """The same without what to do about it."""
-    return one_line(_WORDS[type(change)](change).partition(". ")[0].removesuffix("."))
+    return beginning(text(change))
 
 
 def table(reports: Sequence[Table]) -> list[tuple[str, list[str]]]:
@@ -69,8 +70,7 @@ def table(reports: Sequence[Table]) -> list[tuple[str, list[str]]]:
 
 
 def _title(path: str) -> str:
-    name = "weight" if path == FLOATS else NAMES[path][0]
-    return name[:1].upper() + name[1:]
+    return capital("weight" if path == FLOATS else NAMES[path][0])
 
 
 def _cell(path: str, value: Value) -> str:
@@ -81,10 +81,12 @@ def _cell(path: str, value: Value) -> str:
 
 def _figure(change: FigureChange) -> str:
     if change.path == FLOATS:
-        return f"{_floats(change.before)} -> {_floats(change.after)}"
-    name, unit = NAMES[change.path]
+        return filled("{before} -> {after}", before=_floats(change.before), after=_floats(change.after))
+    what, unit = NAMES[change.path]
     before, after = _numbers(change.before, change.after)
-    return f"{name} {before} -> {after}" + (f" {unit}" if change.after is not None else "")
+    if change.after is None:
+        return filled("{what} {before} -> {after}", what=what, before=before, after=after)
+    return filled("{what} {before} -> {after} {unit}", what=what, before=before, after=after, unit=unit)
 
 
 def _numbers(before: Value, after: Value) -> tuple[str, str]:
@@ -97,25 +99,34 @@ def _numbers(before: Value, after: Value) -> tuple[str, str]:
 
 
 def _floats(value: Value) -> str:
-    return "weight " + NOT_COMPUTED if value is None else "floats" if value else "sinks"
+    return "weight not calculated" if value is None else "floats" if value else "sinks"
 
 
 def _finding(change: FindingChange) -> str:
-    return change.text if change.came else f"no longer: {change.text}"
+    return change.text if change.came else filled("no longer: {finding}", finding=change.text)
 
 
 def _part(change: PartChange) -> str:
-    return f"these are different parts: {_one_part(*change.before)}, and {_one_part(*change.after)}"
+    return filled(
+        "these are different parts: {one}, and {other}",
+        one=_one_part(*change.before),
+        other=_one_part(*change.after),
+    )
 
 
 def _one_part(name: str, triangles: float | None, area: float | None) -> str:
-    told = [f"{triangles:,.0f} triangles"] if triangles is not None else []
-    told += [f"{figure(area, 3)} dm2"] if area is not None else []
-    return f"{name or 'no name'}" + (f" ({', '.join(told)})" if told else "")
+    told = [filled("{count} triangles", count=f"{triangles:,.0f}")] if triangles is not None else []
+    size = [f"{figure(area, 3)} dm2"] if area is not None else []
+    if not told and not size:
+        return filled("{name}", name=name) if name else "no name"
+    facts = joined([*told, *size], ", ")
+    return filled("{name} ({facts})", name=name, facts=facts) if name else filled("no name ({facts})", facts=facts)
 
 
 def _setting(change: SettingChange) -> str:
-    return f"{change.path} {_value(change.before)} -> {_value(change.after)}"
+    return filled(
+        "{path} {before} -> {after}", path=change.path, before=_value(change.before), after=_value(change.after)
+    )
 
 
 def _value(value: Any) -> str:

@@ -9,10 +9,15 @@ import numpy as np
 
 from ..findings import Code, Finding, Remedy, Severity
 from ..units import MM
-from . import finding_text_part, finding_text_tank
-from .finding_text_part import Template
+from . import finding_text_coat, finding_text_mesh, finding_text_part, finding_text_tank
+from .finding_text_mesh import Template
 
-TEMPLATES: Mapping[Code, Template] = {**finding_text_part.TEMPLATES, **finding_text_tank.TEMPLATES}
+TEMPLATES: Mapping[Code, Template] = {
+    **finding_text_mesh.TEMPLATES,
+    **finding_text_part.TEMPLATES,
+    **finding_text_coat.TEMPLATES,
+    **finding_text_tank.TEMPLATES,
+}
 
 
 def text(finding: Finding) -> str:

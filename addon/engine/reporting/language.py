@@ -42,7 +42,9 @@ ENGLISH = Language("en")
 def told(text: str, language: Language) -> str:
     """A text in a language. What the dictionaries do not have stays as it is."""
     if isinstance(text, Filled):
-        values = {name: value if name in NAMES else told(value, language) for name, value in text.values.items()}
+        values = {
+            name: value if _is_a_name(name, value) else told(value, language) for name, value in text.values.items()
+        }
         return language.look_up(text.template).format_map(values)
     if isinstance(text, Joined):
         return text.by.join(told(part, language) for part in text.parts)
@@ -53,6 +55,11 @@ def told(text: str, language: Language) -> str:
         return str(text) if own == text.key else own
     own = language.look_up(text)
     return language.numerals(text) if own == text else own
+
+
+def _is_a_name(placeholder: str, value: str) -> bool:
+    """Whether a value is the user's own: a name that was filled is one that we gave."""
+    return placeholder.removesuffix("_2") in NAMES and not isinstance(value, Filled)
 
 
 def decimal_comma(text: str) -> str:

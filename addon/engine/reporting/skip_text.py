@@ -6,13 +6,14 @@ from collections.abc import Callable, Iterable, Mapping
 
 from ..findings import Finding, Quantity
 from ..mesh.skipped import Skipped, Why
+from .filled import filled
 
 EDITABLE = ("curve", "surface", "font")  # types of objects that get faces by a setting
 
 
 def text(one: Skipped) -> str:
     """One thing that was left out, its name in front."""
-    return f"{one.name}: {TEMPLATES[one.why](one)}"
+    return filled("{name}: {why}", name=one.name, why=TEMPLATES[one.why](one))
 
 
 def texts(skipped: Iterable[Skipped]) -> list[str]:
@@ -28,29 +29,61 @@ def of_finding(finding: Finding) -> str:
     return text(Skipped(why, names["object"], detail, owner, count, total))
 
 
+def _flat(one: Skipped) -> str:
+    if not one.detail:
+        return "is scaled to nothing along an axis; give it a scale other than zero"
+    return filled(
+        "is scaled to nothing along an axis; the driver of '{path}' of {name} does not run, where scripts are disabled"
+        " or wrong; put its value in its place",
+        path=one.detail,
+        name=one.owner,
+    )
+
+
 def _driver(one: Skipped) -> str:
-    return (
-        f"the driver of '{one.detail}' of {one.owner} does not run, where scripts are disabled or wrong; put its value"
-        f" in its place"
+    return filled(
+        "the driver of '{path}' of {name} does not run, where scripts are disabled or wrong; put its value in its"
+        " place",
+        path=one.detail,
+        name=one.owner,
     )
 
 
 def _no_faces(one: Skipped) -> str:
-    helps = "give it a bevel, an extrusion or a fill, or leave it out" if one.detail in EDITABLE else ""
-    return f"this {one.detail} has no faces; {helps or 'choose a mesh with a surface'}"
+    if one.detail in EDITABLE:
+        return filled(
+            "this {kind} has no faces; give it a bevel, an extrusion or a fill, or leave it out", kind=one.detail
+        )
+    return filled("this {kind} has no faces; choose a mesh with a surface", kind=one.detail)
+
+
+def _no_surface(one: Skipped) -> str:
+    return filled("{kind} objects have no surface; it was left out", kind=one.detail)
+
+
+def _no_attribute(one: Skipped) -> str:
+    return filled("has no face attribute '{name}'; none of its faces is marked", name=one.detail)
+
+
+def _wrong_attribute(one: Skipped) -> str:
+    return filled(
+        "attribute '{name}' is {label}, not BOOLEAN on FACE; it was not used", name=one.detail, label=one.owner
+    )
+
+
+def _faces(template: str) -> Callable[[Skipped], str]:
+    return lambda one: filled(template, count=one.count, total=one.total)
 
 
 TEMPLATES: Mapping[Why, Callable[[Skipped], str]] = {
     Why.HIDDEN: lambda one: "is hidden; show it in the viewport, or leave it out of the selection",
     Why.SCULPTED: lambda one: "is being sculpted with dynamic topology; leave Sculpt mode first",
-    Why.FLAT: lambda one: (
-        f"is scaled to nothing along an axis; {_driver(one) if one.detail else 'give it a scale other than zero'}"
-    ),
+    Why.FLAT: _flat,
     Why.DRIVER: _driver,
     Why.NO_FACES: _no_faces,
-    Why.NO_SURFACE: lambda one: f"{one.detail} objects have no surface; it was left out",
-    Why.NO_ATTRIBUTE: lambda one: f"has no face attribute '{one.detail}'; none of its faces is marked",
-    Why.WRONG_ATTRIBUTE: lambda one: f"attribute '{one.detail}' is {one.owner}, not BOOLEAN on FACE; it was not used",
-    Why.DEGENERATE: lambda one: f"{one.count} of {one.total} faces name a point twice and were left out",
-    Why.DOUBLED: lambda one: f"{one.count} of {one.total} faces are doubled or name a point twice and were left out",
+    Why.NO_SURFACE: _no_surface,
+    Why.NO_ATTRIBUTE: _no_attribute,
+    Why.WRONG_ATTRIBUTE: _wrong_attribute,
+    Why.DEGENERATE: _faces("{count} of {total} faces name a point twice and were left out"),
+    Why.DOUBLED: _faces("{count} of {total} faces are doubled or name a point twice and were left out"),
 }

@@ -14,9 +14,9 @@ from ..units import A_PER_DM2, CM2, GRAM, HOUR, ZERO_CELSIUS
 from ..verdict.fixes import Fix, FixCode
 from ..verdict.judge import Verdict
 from . import finding_text, words
-from .filled import filled
-from .finding_text_part import counted
+from .filled import beginning, capital, filled
 from .plan_text import figure
+from .words import by_number
 
 DIGITS = 2
 MIN_TOLD_GAIN_ML = 0.05
@@ -27,7 +27,7 @@ def headline(finding: Finding) -> str:
     """What is wrong, in a few words: "13 mL of trapped gas leave 26 cm2 bare". The whole sentence is
     `finding_text.text`."""
     make = _HEADLINES.get(finding.code)
-    return make(finding) if make is not None else _first_sentence(finding_text.text(finding))
+    return make(finding) if make is not None else beginning(finding_text.text(finding), (". ", ": "))
 
 
 def change(fix: Fix) -> str:
@@ -68,12 +68,6 @@ def _told(value: float | None, unit: float, name: str) -> str:
     return "-" if value is None else f"{figure(value / unit, DIGITS)} {name}"
 
 
-def _first_sentence(text: str) -> str:
-    """Up to the first full stop or colon that ends a statement."""
-    ends = [at for at in (text.find(". "), text.find(": ")) if at > 0]
-    return text[: min(ends)] if ends else text.removesuffix(".")
-
-
 def _length(millimeters: float) -> str:
     return f"{figure(millimeters / 1e3, DIGITS)} m" if millimeters >= 1e3 else f"{figure(millimeters, DIGITS)} mm"
 
@@ -82,22 +76,20 @@ def _two(finding: Finding, quantity: Of) -> str:
     return figure(finding.shown(quantity), DIGITS)
 
 
-def _capital(name: str) -> str:
-    return name[:1].upper() + name[1:]
-
-
 def _share(finding: Finding) -> str:
     return figure(100 * finding.shown(Of.SHARE), DIGITS)
 
 
 _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.WRONG_SCALE: lambda f: filled("The part is {length} long: wrong unit?", length=_length(f.shown(Of.LENGTH))),
-    Code.MESH_OPEN: lambda f: filled("The mesh has {count}", count=counted(f.shown(Of.COUNT), "open edge")),
-    Code.MESH_NON_MANIFOLD: lambda f: filled(
-        "{count} with more than two faces", count=counted(f.shown(Of.COUNT), "edge")
+    Code.MESH_OPEN: lambda f: by_number(
+        f.shown(Of.COUNT), "The mesh has {count} open edge", "The mesh has {count} open edges"
     ),
-    Code.SHELLS_ENCLOSED: lambda f: filled(
-        "{shells} sealed inside the part", shells=counted(f.shown(Of.SHELLS), "shell")
+    Code.MESH_NON_MANIFOLD: lambda f: by_number(
+        f.shown(Of.COUNT), "{count} edge with more than two faces", "{count} edges with more than two faces"
+    ),
+    Code.SHELLS_ENCLOSED: lambda f: by_number(
+        f.shown(Of.SHELLS), "{count} shell sealed inside the part", "{count} shells sealed inside the part"
     ),
     Code.SHELLS_OVERLAP: lambda f: "Bodies run into each other: join them",
     Code.GAS_TRAPPED: lambda f: filled(
@@ -109,8 +101,10 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
         if f.shown(Of.GAS_GAIN) >= MIN_TOLD_GAIN_ML
         else "Another hanging position is better"
     ),
-    Code.OPENINGS_NARROW: lambda f: filled(
-        "{count} may not fill with bath", count=counted(f.shown(Of.COUNT), "narrow opening")
+    Code.OPENINGS_NARROW: lambda f: by_number(
+        f.shown(Of.COUNT),
+        "{count} narrow opening may not fill with bath",
+        "{count} narrow openings may not fill with bath",
     ),
     Code.FLOATS: lambda f: filled("The print floats: {mass} g too light", mass=_two(f, Of.MASS)),
     Code.GAS_LIFTS: lambda f: filled("Trapped gas lifts the part by {mass} g", mass=_two(f, Of.MASS)),
@@ -129,23 +123,36 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
         limit=_two(f, Of.LIMIT_CURRENT),
         current=_two(f, Of.CURRENT),
     ),
-    Code.WIRES_TOO_FEW: lambda f: filled(
-        "{wires} used, {needed} needed",
-        wires=counted(f.shown(Of.WIRES), "wire"),
+    Code.WIRES_TOO_FEW: lambda f: by_number(
+        f.shown(Of.WIRES),
+        "{count} wire used, {needed} needed",
+        "{count} wires used, {needed} needed",
         needed=f"{f.shown(Of.NEEDED_WIRES):.0f}",
     ),
     Code.COAT_UNWIRED: lambda f: (
-        filled("{count} of coat without a wire", count=counted(f.shown(Of.COUNT), "piece"))
-        if f.remedy is None or f.remedy.code != RemedyCode.JOIN_PIECES
-        else filled("{count}: join or delete before you print", count=counted(f.shown(Of.COUNT), "loose piece"))
+        by_number(
+            f.shown(Of.COUNT),
+            "{count} loose piece: join or delete before you print",
+            "{count} loose pieces: join or delete before you print",
+        )
+        if f.remedy is not None and f.remedy.code == RemedyCode.JOIN_PIECES
+        else by_number(
+            f.shown(Of.COUNT), "{count} piece of coat without a wire", "{count} pieces of coat without a wire"
+        )
     ),
     Code.COAT_STAYS_BARE: lambda f: filled("{area} cm2 never gets metal", area=_two(f, Of.AREA)),
     Code.ZINC_DISPLACED: lambda f: "The bath dissolves the coat's zinc",
     Code.SUPPLY_TOO_SMALL: lambda f: filled(
         "The supply gives {given} of {current} A", given=_two(f, Of.SUPPLY_CURRENT), current=_two(f, Of.CURRENT)
     ),
-    Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: filled(
-        "{voltage} V needed, the supply gives {limit} V", voltage=_two(f, Of.VOLTAGE), limit=_two(f, Of.LIMIT_VOLTAGE)
+    Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: (
+        filled(
+            "{voltage} V needed, the supply gives {limit} V",
+            voltage=_two(f, Of.VOLTAGE),
+            limit=_two(f, Of.LIMIT_VOLTAGE),
+        )
+        if Of.VOLTAGE in f.quantities
+        else filled("{limit} V of the supply are not enough", limit=_two(f, Of.LIMIT_VOLTAGE))
     ),
     Code.DRAW_TOO_LARGE: lambda f: filled(
         "{current} A needed, the supply gives {given} A", current=_two(f, Of.CURRENT), given=_two(f, Of.SUPPLY_CURRENT)
@@ -160,7 +167,7 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.ALMOST_BARE: lambda f: filled("{share} % of the area gets hardly any metal", share=_share(f)),
     Code.BURNT: lambda f: filled("{share} % of the area will burn", share=_share(f)),
     Code.THINNEST_NEVER: lambda f: "The thinnest spot never gets any metal",
-    Code.ANODE_OVERLOADED: lambda f: filled("{anode} is too small", anode=_capital(f.names["anode"])),
+    Code.ANODE_OVERLOADED: lambda f: filled("{anode} is too small", anode=capital(f.names["anode"])),
     Code.BATH_TEMPERATURE: lambda f: filled(
         "The bath is at {temperature} C, outside its range", temperature=f"{f.shown(Of.TEMPERATURE):.0f}"
     ),
@@ -181,7 +188,7 @@ _CHANGES: Mapping[FixCode, Callable[[Fix], str]] = {
     ),
     FixCode.MARK_HOLES: lambda fix: "Mark Holes",
     FixCode.MAKE_PLUGS: lambda fix: "Make Plugs",
-    FixCode.SET_WIRES: lambda fix: filled("Use {wires}", wires=counted(fix.value, "Wire")),
+    FixCode.SET_WIRES: lambda fix: by_number(fix.value, "Use {count} Wire", "Use {count} Wires"),
     FixCode.SET_DENSITY: lambda fix: filled("Set {density} A/dm2", density=figure(fix.value / A_PER_DM2, DIGITS)),
     FixCode.SET_INFILL: lambda fix: filled("Set Infill {infill} %", infill=f"{100 * fix.value:.0f}"),
     FixCode.SET_PLASTIC: lambda fix: filled("Print in {name}", name=fix.name),

@@ -11,13 +11,18 @@ from numpy.typing import ArrayLike, NDArray
 from ..geometry.frames import unit
 from ..geometry.location import Location, frame, locate, side
 from ..units import MM, mm
-from .filled import filled, joined
+from .filled import Filled, filled, joined
 from .language import Language
 from .language import told as told_in
 
 AXES = ("X", "Y", "Z")
 SIDES = ("front", "front right", "right", "back right", "back", "back left", "left", "front left")
 
+_FACING = {
+    "up": "facing up, {side}, {level}",
+    "down": "underside, {side}, {level}",
+    "in": "{side}, inner wall, {level}",
+}
 SKETCH_NOTE = "figures in mm are the model's own."
 
 
@@ -30,16 +35,11 @@ def told(where: Location | None) -> str:
     """A location in words; "elsewhere" for none."""
     if where is None:
         return "elsewhere"
+    level = _level(where)
+    if where.faces != "up" and where.faces != "down" and where.toward is not None:
+        return filled("near the axis, facing {side}, {level}", side=SIDES[where.toward], level=level)
     side = "on the axis" if where.side is None else SIDES[where.side]
-    if where.faces == "up":
-        side = f"facing up, {side}"
-    elif where.faces == "down":
-        side = f"underside, {side}"
-    elif where.toward is not None:
-        side = f"near the axis, facing {SIDES[where.toward]}"
-    elif where.faces == "in":
-        side = f"{side}, inner wall"
-    return f"{side}, {_level(where)}"
+    return filled(_FACING.get(where.faces, "{side}, {level}"), side=side, level=level)
 
 
 def sketch(up: ArrayLike, language: Language) -> list[str]:
@@ -80,8 +80,10 @@ def way_up(up: ArrayLike) -> str:
         return "upside down"
     raised, lowered = _side(np.array([x, y])), _side(np.array([-x, -y]))
     if angle > 135:
-        return f"upside down, with the {raised} side raised {180 - angle:.0f} degrees"
-    return f"tipped {angle:.0f} degrees to the {lowered}"
+        return filled(
+            "upside down, with the {side} side raised {angle} degrees", side=raised, angle=f"{180 - angle:.0f}"
+        )
+    return filled("tipped {angle} degrees to the {side}", angle=f"{angle:.0f}", side=lowered)
 
 
 def hanging_direction(up: ArrayLike) -> str:
@@ -100,6 +102,18 @@ def hanging_direction(up: ArrayLike) -> str:
     if angle > 120:
         return filled("{way} ({angle}°)", way=f"Upside Down, Tipped {toward.title()}", angle=f"{angle:.0f}")
     return filled("{way} ({angle}°)", way=f"Tipped {toward.title()}", angle=f"{angle:.0f}")
+
+
+def by_number(number: float, one: str, several: str, **values: object) -> Filled:
+    """Of two whole templates the one for a single thing or that for several. {count} : the number, "1,200"."""
+    return filled(one if number == 1 else several, count=f"{number:,.0f}", **values)
+
+
+def any_of(items: Sequence[str]) -> str:
+    """One line of several to choose from: a, b or c."""
+    if len(items) < 2:
+        return items[0] if items else ""
+    return filled("{items} or {last}", items=joined(items[:-1], ", "), last=items[-1])
 
 
 def millimeters(length: float, size: float = 1.0) -> str:
@@ -125,5 +139,5 @@ def _level(where: Location) -> str:
     below, above, size = where.below_top, where.above_bottom, where.size
     near = 0.05 * MM if size < 20 * MM else 0.5 * MM
     if below <= above:
-        return "at the top" if below < near else f"{millimeters(below, size)} below the top"
-    return "at the bottom" if above < near else f"{millimeters(above, size)} above the bottom"
+        return "at the top" if below < near else filled("{length} below the top", length=millimeters(below, size))
+    return "at the bottom" if above < near else filled("{length} above the bottom", length=millimeters(above, size))

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..units import CM2, in_mm
 from .bath import Measured
@@ -52,18 +53,32 @@ def measured(
     """
     i, u = np.asarray(currents, dtype=float), np.asarray(voltages, dtype=float)
     if len(i) != len(u):
-        raise InputError(f"{where}: {len(i)} currents for {len(u)} voltages; give one of each a setting")
+        raise InputError(
+            filled(
+                "{path}: {currents} currents for {voltages} voltages; give one of each a setting",
+                path=where,
+                currents=len(i),
+                voltages=len(u),
+            )
+        )
     if not area > 0 or not gap > 0:
-        raise InputError(f"{where}: plates of {area / CM2:g} cm2, {in_mm(gap)} apart; give sizes above zero")
+        raise InputError(
+            filled(
+                "{path}: plates of {area} cm2, {gap} apart; give sizes above zero",
+                path=where,
+                area=f"{area / CM2:g}",
+                gap=in_mm(gap),
+            )
+        )
     if not (np.isfinite(i).all() and np.isfinite(u).all()):
-        raise InputError(f"{where}: the readings must be finite numbers")
+        raise InputError(filled("{path}: the readings must be finite numbers", path=where))
     if len(i) < 2 or np.ptp(i) < 0.05 * np.abs(i).max():
-        raise InputError(f"{where}: read current and voltage at two settings at least, clearly apart")
+        raise InputError(filled("{path}: read current and voltage at two settings at least, clearly apart", path=where))
     away = i - i.mean()
     spread = float(away @ away)
     slope = float(away @ u) / spread
     if not slope > 0:
-        raise InputError(f"{where}: the voltage does not rise with the current; check the readings")
+        raise InputError(filled("{path}: the voltage does not rise with the current; check the readings", path=where))
     offset = float(u.mean() - slope * i.mean())
     left = u - offset - slope * i
     scatter = float(left @ left) / (len(i) - 2) if len(i) > 2 else 0.0

@@ -15,6 +15,7 @@ from typing import Any
 
 from .. import inputs
 from ..errors import InputError, nearest
+from ..filled import filled
 from ..units import in_mm
 from . import conductivity, tables
 from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
@@ -99,12 +100,14 @@ def load_job(path: str | os.PathLike[str]) -> Job:
     if kind == ".toml":
         job = read_job(tables.toml(file), str(file), str(file.parent))
         if not job.part.file:
-            raise InputError(f'{file}: part.file is missing; add [part] with file = "model.stl"')
+            raise InputError(filled('{path}: part.file is missing; add [part] with file = "model.stl"', path=file))
         key = f"{file}: part.file"
     elif kind in MODELS:
         job, key = read_job({"part": {"file": str(file)}}, str(file)), str(file)
     else:
-        raise InputError(f"{file}: neither a job file (.toml) nor a model file ({', '.join(MODELS)})")
+        raise InputError(
+            filled("{path}: neither a job file (.toml) nor a model file ({label})", path=file, label=", ".join(MODELS))
+        )
     _check_model(job.part.file, key)
     return job
 
@@ -141,11 +144,15 @@ def files_read(path: Path) -> list[Path]:
 def _check_model(name: str, where: str) -> None:
     model = Path(name)
     if model.suffix.lower() not in MODELS:
-        raise InputError(f"{where}: '{name}' is no model file; give one of {', '.join(MODELS)}")
+        raise InputError(
+            filled(
+                "{path}: '{name}' is no model file; give one of {label}", path=where, name=name, label=", ".join(MODELS)
+            )
+        )
     if os.path.lexists(name):
         inputs.size(model, sys.maxsize, "")
     else:
-        raise InputError(f"{where}: there is no file '{name}'; check the name")
+        raise InputError(filled("{path}: there is no file '{name}'; check the name", path=where, name=name))
 
 
 def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") -> Job:
@@ -157,20 +164,24 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
     values: dict[str, Any] = {}
     for name, content in table.items():
         if name not in SECTIONS:
-            raise InputError(f"{source}: {_unknown(name, content)}")
+            raise InputError(filled("{path}: {fault}", path=source, fault=_unknown(name, content)))
         attribute, section, repeated = SECTIONS[name]
         where = f"{source}: {name}"
         if repeated:
             if content is None:
                 continue
             if not isinstance(content, list | tuple):
-                raise InputError(f"{source}: [{name}] can stand several times; write it as [[{name}]]")
+                raise InputError(
+                    filled("{path}: [{name}] can stand several times; write it as [[{name}]]", path=source, name=name)
+                )
             values[attribute] = tuple(
                 read(section, _placed(item, folder), f"{where}[{i}]") for i, item in enumerate(content)
             )
         else:
             if not isinstance(content, Mapping):
-                raise InputError(f"{source}: [{name}] is one table of settings; write it as [{name}]")
+                raise InputError(
+                    filled("{path}: [{name}] is one table of settings; write it as [{name}]", path=source, name=name)
+                )
             values[attribute] = _reader(name, section)(_placed(content, folder), where)
     values.setdefault("bath", _read_bath({}, f"{source}: bath"))
     values.setdefault("coat", _read_coat({}, f"{source}: coat"))
@@ -210,8 +221,8 @@ def _unknown(name: str, content: Any) -> str:
     """What to say of a name at the top of a job file that is no section."""
     owners = [section for section, (_, kind, _) in SECTIONS.items() if name in _keys(kind)]
     if owners and not isinstance(content, Mapping):
-        return f"{shown(name)} stands outside a section; put it under [{owners[0]}]"
-    return f"unknown section [{shown(name)[1:-1]}]; {nearest(name, SECTIONS)}"
+        return filled("{label} stands outside a section; put it under [{name}]", label=shown(name), name=owners[0])
+    return filled("unknown section [{label}]; {help}", label=shown(name)[1:-1], help=nearest(name, SECTIONS))
 
 
 def _keys(section: type) -> set[str]:
@@ -239,7 +250,7 @@ def _read_part(table: Mapping[str, Any], where: str) -> PartSection:
     """Only a .blend has a scene to take the unit from, and only where the job asks for it."""
     part = read(PartSection, table, where)
     if part.unit == "scene" and not part.file.lower().endswith(".blend"):
-        raise InputError(f"{where}.unit: only a .blend has a scene; give mm, cm, m or inch")
+        raise InputError(filled("{path}.unit: only a .blend has a scene; give mm, cm, m or inch", path=where))
     return part
 
 
@@ -253,10 +264,24 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     for key in LAWS:
         law = own.pop(key, {})
         if not isinstance(law, Mapping):
-            raise InputError(f'{where}.{key}: expected {{ kind = "tafel", ... }}, found {shown(law)}')
+            raise InputError(
+                filled(
+                    '{path}.{label}: expected {{ kind = "tafel", ... }}, found {label_2}',
+                    path=where,
+                    label=key,
+                    label_2=shown(law),
+                )
+            )
         usual = base.pop(key, {})
         if not isinstance(usual, Mapping):
-            raise InputError(f'{entry}: {key}: expected {{ kind = "tafel", ... }}, found {shown(usual)}')
+            raise InputError(
+                filled(
+                    '{path}: {label}: expected {{ kind = "tafel", ... }}, found {label_2}',
+                    path=entry,
+                    label=key,
+                    label_2=shown(usual),
+                )
+            )
         laws[key] = {**usual, **law}
     if not laws["anode_kinetics"]:
         laws["anode_kinetics"] = {"kind": "none"}
@@ -270,8 +295,13 @@ def _read_bath(table: Mapping[str, Any], where: str) -> Bath:
     found = conductivity.of(measured, f"{where}.measured").value
     if own.get("conductivity_S_m") is not None and abs(bath.conductivity / found - 1.0) > MAX_ROUNDING:
         raise InputError(
-            f"{where}: conductivity_S_m is {bath.conductivity:.4g}, but the readings under measured give {found:.4g};"
-            " leave one of them out"
+            filled(
+                "{path}: conductivity_S_m is {conductivity}, but the readings under measured give {found};"
+                " leave one of them out",
+                path=where,
+                conductivity=f"{bath.conductivity:.4g}",
+                found=f"{found:.4g}",
+            )
         )
     return replace(bath, conductivity=found, measured=measured)
 
@@ -295,11 +325,15 @@ def _check(job: Job, source: str) -> None:
     _check_direction(job.print.up, f"{source}: print.up")
     low, high = job.bath.window
     if not low < high:
-        raise InputError(f"{source}: bath.window_A_dm2: the lower limit must be below the upper one")
+        raise InputError(filled("{path}: bath.window_A_dm2: the lower limit must be below the upper one", path=source))
     if job.rack.turns and len(job.rack.turns) != len(job.rack.positions):
         raise InputError(
-            f"{source}: rack.turns_deg: {len(job.rack.turns)} turns for {len(job.rack.positions)} positions;"
-            " give one a position"
+            filled(
+                "{path}: rack.turns_deg: {turns} turns for {positions} positions; give one a position",
+                path=source,
+                turns=len(job.rack.turns),
+                positions=len(job.rack.positions),
+            )
         )
     tables.plastic(job.part.material, f"{source}: part.material")
     _check_tank(job.tank, f"{source}: tank")
@@ -308,27 +342,48 @@ def _check(job: Job, source: str) -> None:
     for kind, bodies in (("shield", job.shields), ("thief", job.thieves)):
         for i, body in enumerate(bodies):
             if not body.file:
-                raise InputError(f"{source}: {kind}[{i}].file is missing; name the body's mesh")
+                raise InputError(
+                    filled("{path}: {label}.file is missing; name the body's mesh", path=source, label=f"{kind}[{i}]")
+                )
 
 
 def _check_direction(direction: Vector, where: str) -> None:
     if math.hypot(*direction) < 1e-6:
-        raise InputError(f"{where}: {list(direction)} points nowhere; give a direction, e.g. [0, 0, 1]")
+        raise InputError(
+            filled(
+                "{path}: {label} points nowhere; give a direction, e.g. [0, 0, 1]",
+                path=where,
+                label=list(direction),
+            )
+        )
 
 
 def _check_tank(tank: Tank, where: str) -> None:
     if tank.shape == "mesh" and not tank.file:
-        raise InputError(f"{where}.file is missing; a tank of shape 'mesh' needs the mesh of its inside")
+        raise InputError(
+            filled("{path}.file is missing; a tank of shape 'mesh' needs the mesh of its inside", path=where)
+        )
     if tank.shape in ("box", "cylinder") and tank.level > tank.size[2]:
         depth = in_mm(tank.size[2])
-        raise InputError(f"{where}.level_mm: {in_mm(tank.level)} would run over a tank {depth} deep; lower it")
+        raise InputError(
+            filled(
+                "{path}.level_mm: {level} would run over a tank {depth} deep; lower it",
+                path=where,
+                level=in_mm(tank.level),
+                depth=depth,
+            )
+        )
     if tank.shape == "cylinder" and tank.size[0] != tank.size[1]:
-        raise InputError(f"{where}.size_mm: a cylinder has one diameter; give [diameter, depth]")
+        raise InputError(filled("{path}.size_mm: a cylinder has one diameter; give [diameter, depth]", path=where))
 
 
 def _check_anode(anode: Anode, where: str) -> None:
     if anode.file:
         return
     if anode.plate is None or anode.centre is None or anode.normal is None:
-        raise InputError(f"{where}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file")
+        raise InputError(
+            filled(
+                "{path}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file", path=where
+            )
+        )
     _check_direction(anode.normal, f"{where}.normal")

@@ -12,6 +12,7 @@ from dataclasses import Field, dataclass, field, fields, replace
 from typing import Any, TypedDict, TypeVar, Unpack
 
 from ..errors import InputError, nearest
+from ..filled import filled
 
 S = TypeVar("S")
 
@@ -51,13 +52,14 @@ class Spec:
     def allowed(self) -> str:
         """The limits in words."""
         unit = f" {self.unit}" if self.unit else ""
+        low, high = f"{self.low:g}", f"{self.high:g}{unit}"
         if self.least:
-            return f"0, or between {self.least:g} and {self.high:g}{unit}"
+            return filled("0, or between {low} and {high}", low=f"{self.least:g}", high=high)
         if self.high < MAX_SETTING:
-            return f"between {self.low:g} and {self.high:g}{unit}"
+            return filled("between {low} and {high}", low=low, high=high)
         if self.low > -MAX_SETTING:
-            return f"at least {self.low:g}{unit}"
-        return f"a finite number of {self.unit}" if self.unit else "a finite number"
+            return filled("at least {low}", low=f"{low}{unit}")
+        return filled("a finite number of {unit}", unit=self.unit) if self.unit else "a finite number"
 
 
 class Accepts(TypedDict, total=False):
@@ -116,12 +118,14 @@ def shown(raw: object) -> str:
 def read(section: type[S], table: Any, where: str) -> S:
     """A section from a table of trade units. Raises InputError naming `where`, the key and the remedy."""
     if not isinstance(table, Mapping):
-        raise InputError(f"{where}: expected a table of settings, found {shown(table)}")
+        raise InputError(filled("{path}: expected a table of settings, found {label}", path=where, label=shown(table)))
     entries = {spec_of(f).key: f for f in fields(section) if "spec" in f.metadata}  # type: ignore[arg-type]
     values: dict[str, Any] = {}
     for key, raw in table.items():
         if key not in entries:
-            raise InputError(f"{where}: unknown key {shown(key)}; {nearest(key, entries)}")
+            raise InputError(
+                filled("{path}: unknown key {label}; {help}", path=where, label=shown(key), help=nearest(key, entries))
+            )
         values[entries[key].name] = _value(raw, entries[key], f"{where}.{key}")
     return section(**values)
 
@@ -137,42 +141,56 @@ def _value(raw: Any, entry: Field[Any], where: str) -> Any:
     if isinstance(default, bool):
         return _yes_or_no(raw, where)
     if isinstance(default, int) and isinstance(raw, float) and not raw.is_integer():
-        raise InputError(f"{where}: expected a whole number, found {shown(raw)}")
+        raise InputError(filled("{path}: expected a whole number, found {label}", path=where, label=shown(raw)))
     value = _one(raw, spec, where)
     return int(value) if isinstance(default, int) else value
 
 
 def _text(raw: Any, spec: Spec, where: str) -> str:
     if not isinstance(raw, str):
-        raise InputError(f"{where}: expected a text in quotes, found {shown(raw)}")
+        raise InputError(filled("{path}: expected a text in quotes, found {label}", path=where, label=shown(raw)))
     if spec.choices and raw not in spec.choices:
-        raise InputError(f"{where}: {shown(raw)} is not known; {nearest(raw, spec.choices)}")
+        raise InputError(
+            filled(
+                "{path}: {label} is not known; {help}", path=where, label=shown(raw), help=nearest(raw, spec.choices)
+            )
+        )
     return raw
 
 
 def _yes_or_no(raw: Any, where: str) -> bool:
     if not isinstance(raw, bool):
-        raise InputError(f"{where}: expected true or false, found {shown(raw)}")
+        raise InputError(filled("{path}: expected true or false, found {label}", path=where, label=shown(raw)))
     return raw
 
 
 def _one(raw: Any, spec: Spec, where: str) -> float:
     if isinstance(raw, bool) or not isinstance(raw, int | float):
-        plain = " without quotes" if isinstance(raw, str) else ""
-        raise InputError(f"{where}: expected a number{plain}, found {shown(raw)}")
+        plain = (
+            "{path}: expected a number without quotes, found {label}"
+            if isinstance(raw, str)
+            else "{path}: expected a number, found {label}"
+        )
+        raise InputError(filled(plain, path=where, label=shown(raw)))
     if not spec.low <= raw <= spec.high or 0 < raw < spec.least:  # the first is true for nan too
-        raise InputError(f"{where}: {shown(raw)} is not usable; give {spec.allowed}")
+        raise InputError(
+            filled("{path}: {label} is not usable; give {allowed}", path=where, label=shown(raw), allowed=spec.allowed)
+        )
     return raw * spec.scale + spec.offset
 
 
 def _numbers(raw: Any, spec: Spec, where: str) -> tuple[Any, ...]:
     if not isinstance(raw, list | tuple):
-        raise InputError(f"{where}: expected a list in square brackets, found {shown(raw)}")
+        raise InputError(
+            filled("{path}: expected a list in square brackets, found {label}", path=where, label=shown(raw))
+        )
     if spec.size == POINTS:
         point = Spec(spec.key, spec.doc, spec.label, spec.scale, spec.low, spec.high, 3, unit=spec.unit)
         return tuple(_numbers(item, point, f"{where}[{i}]") for i, item in enumerate(raw))
     if spec.size > 0 and len(raw) != spec.size:
-        raise InputError(f"{where}: expected {spec.size} numbers, found {len(raw)}")
+        raise InputError(
+            filled("{path}: expected {size} numbers, found {count}", path=where, size=spec.size, count=len(raw))
+        )
     return tuple(_one(item, spec, where) for item in raw)
 
 

@@ -15,6 +15,7 @@ from typing import Any
 
 from .. import inputs
 from ..errors import InputError, nearest
+from ..filled import filled
 from .schema import shown
 
 DATA = Path(__file__).resolve().parent.parent.parent / "data"
@@ -37,15 +38,19 @@ def toml(path: Path) -> dict[str, Any]:
     try:
         return tomllib.loads(inputs.read(path).decode("utf-8-sig").replace("\r\n", "\n"))
     except UnicodeDecodeError as error:
-        raise InputError(f"{path}: byte {error.start} is not UTF-8 text; save the file as UTF-8") from None
+        raise InputError(
+            filled("{path}: byte {start} is not UTF-8 text; save the file as UTF-8", path=path, start=error.start)
+        ) from None
     except tomllib.TOMLDecodeError as error:
         found = re.fullmatch(r"(.*) \(at (.*)\)", str(error))
         message, place = found.groups() if found else (str(error), "some line")
-        raise InputError(f"{path}: {place}: {message}; correct it there") from None
+        raise InputError(
+            filled("{path}: {place}: {message}; correct it there", path=path, place=place, message=message)
+        ) from None
     except RecursionError:
-        raise InputError(f"{path}: brackets are nested too deeply; write plain tables") from None
+        raise InputError(filled("{path}: brackets are nested too deeply; write plain tables", path=path)) from None
     except ValueError as error:  # a number of thousands of digits
-        raise InputError(f"{path}: cannot be read: {error}") from None
+        raise InputError(filled("{path}: cannot be read: {reason}", path=path, reason=error)) from None
 
 
 def load(path: Path) -> Mapping[str, Mapping[str, Any]]:
@@ -56,7 +61,7 @@ def load(path: Path) -> Mapping[str, Mapping[str, Any]]:
     try:
         changed = path.stat().st_mtime_ns
     except (OSError, ValueError) as error:
-        raise InputError(f"{path}: {inputs.reason(error)}; check the name") from None
+        raise InputError(filled("{path}: {reason}; check the name", path=path, reason=inputs.reason(error))) from None
     return _load(path, changed)
 
 
@@ -65,7 +70,9 @@ def _load(path: Path, changed: int) -> Mapping[str, Mapping[str, Any]]:
     table = toml(path)
     for name, entry in table.items():
         if not isinstance(entry, Mapping):
-            raise InputError(f"{path}: {shown(name)} stands outside an entry; begin with [name]")
+            raise InputError(
+                filled("{path}: {label} stands outside an entry; begin with [name]", path=path, label=shown(name))
+            )
     return table
 
 
@@ -77,10 +84,18 @@ def value(cell: Any) -> Any:
 def entry(kind: str, name: object, where: str, path: Path | None = None) -> Mapping[str, Any]:
     """One entry with its sources. kind : "baths", "coats" or "plastics". Raises InputError where there is none."""
     if not isinstance(name, str):
-        raise InputError(f"{where}: expected a text in quotes, found {shown(name)}")
+        raise InputError(filled("{path}: expected a text in quotes, found {label}", path=where, label=shown(name)))
     table = load(path or DATA / f"{kind}.toml")
     if name not in table:
-        raise InputError(f"{where}: {shown(name)} is not in the table of {kind}; {nearest(name, table)}")
+        raise InputError(
+            filled(
+                "{path}: {label} is not in the table of {kind}; {help}",
+                path=where,
+                label=shown(name),
+                kind=kind,
+                help=nearest(name, table),
+            )
+        )
     return table[name]
 
 
@@ -97,17 +112,19 @@ def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:
     Raises InputError where there is no such bath, or a value is missing.
     """
     if not isinstance(file, str):
-        raise InputError(f"{where}.file: expected a text in quotes, found {shown(file)}")
+        raise InputError(filled("{path}.file: expected a text in quotes, found {label}", path=where, label=shown(file)))
     path = Path(file) if file else DATA / "baths.toml"
     if name is None:
         table = load(path)
         if not table:
-            raise InputError(f"{path}: the table is empty; begin with [name]")
+            raise InputError(filled("{path}: the table is empty; begin with [name]", path=path))
         name = next(iter(table))
     cells = entry("baths", name, f"{where}.name", path)
     missing = [key for key in REQUIRED if key not in cells]
     if missing:
-        raise InputError(f"{path}: the bath '{name}' does not say {missing[0]}; add it")
+        raise InputError(
+            filled("{path}: the bath '{name}' does not say {label}; add it", path=path, name=name, label=missing[0])
+        )
     return str(name), {key: value(cell) for key, cell in cells.items() if key not in RECIPE_KEYS}
 
 

@@ -18,6 +18,7 @@ from types import MappingProxyType
 from ..chemistry import deposit
 from ..errors import InputError
 from ..field.problem import NotSolvedError
+from ..filled import filled
 from ..hanging.hung import is_recommended
 from ..linalg.blas import in_one_thread, one_thread
 from ..mesh import extent, inspection
@@ -184,7 +185,14 @@ def _named(text: str, key: str) -> set[str]:
     found = {word.strip() for word in text.split(",") if word.strip()}
     for word in found:
         if word not in NAMES:
-            raise InputError(f"effort.{key}: there is no analysis '{word}'; known: {', '.join(NAMES)}")
+            raise InputError(
+                filled(
+                    "effort.{label}: there is no analysis '{name}'; known: {path}",
+                    label=key,
+                    name=word,
+                    path=", ".join(NAMES),
+                )
+            )
     return found
 
 

@@ -7,12 +7,13 @@ their walls as a body and have the free surface mirrored.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import InputError
+from ..filled import filled
 from ..geometry.attitude import turn_up
 from ..geometry.frames import unit
 from ..geometry.solid_angle import winding
@@ -64,8 +65,11 @@ def arrange(
         raise InputError("bath.conductivity_S_m: the bath must conduct; measure it, or take the table's value")
     if job.tank.shape == "box" and job.tank.level > job.tank.size[2] * (1 + 1e-9):
         raise InputError(
-            f"tank.level_mm: {in_mm(job.tank.level)} of liquid is more than the tank's depth of"
-            f" {in_mm(job.tank.size[2])}"
+            filled(
+                "tank.level_mm: {level} of liquid is more than the tank's depth of {depth}",
+                level=in_mm(job.tank.level),
+                depth=in_mm(job.tank.size[2]),
+            )
         )
     walls = walls_of(job.tank, loaded)
     level = None if job.tank.shape == "open" else job.tank.level
@@ -86,15 +90,14 @@ def arrange(
             " bath's ratio of anode to cathode asks"
         )
     for i, anode in enumerate(anodes):
-        bodies.append(_anode(anode, anode.name or f"anode {i + 1}", loaded, probe))
-    for role, some, name in ((Role.THIEF, job.thieves, "thief"), (Role.INSULATOR, job.shields, "shield")):
+        bodies.append(_anode(anode, anode.name or filled("anode {number}", number=i + 1), loaded, probe))
+    things = ((Role.THIEF, job.thieves, "thief {number}"), (Role.INSULATOR, job.shields, "shield {number}"))
+    for role, some, name in things:
         for i, one in enumerate(some):
-            bodies.append(_solid(one.name or f"{name} {i + 1}", role, one.file, loaded, probe))
+            bodies.append(_solid(one.name or filled(name, number=i + 1), role, one.file, loaded, probe))
     if level is not None:
         bodies = [clipped(body, level) for body in bodies]
-    for body in bodies:
-        if not len(body.triangles):
-            raise InputError(f"{body.name}: it hangs wholly above the liquid ({in_mm(job.tank.level)} deep); lower it")
+    _check_wet(bodies, job.tank)
     if walls is not None:
         bodies.append(walls)
     box = inside if job.tank.shape == "box" else None
@@ -106,6 +109,14 @@ def arrange(
         None if level is None else inside,
         tuple(notes),
     )
+
+
+def _check_wet(bodies: Sequence[Body], tank: Tank) -> None:
+    """Raises InputError where a body has nothing left below the level."""
+    for body in bodies:
+        if not len(body.triangles):
+            above = "{name}: it hangs wholly above the liquid ({level} deep); lower it"
+            raise InputError(filled(above, name=body.name, level=in_mm(tank.level)))
 
 
 def turned_by_half(arrangement: Arrangement) -> Arrangement:
@@ -138,7 +149,9 @@ def _poses(surface: Surface, job: Job, rack: Rack, inside: Array) -> list[Pose]:
     for i, (position, angle) in enumerate(zip(positions, turns, strict=True)):
         c, s = np.cos(angle), np.sin(angle)
         about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-        name = surface.name if len(positions) == 1 else f"copy {i + 1} of {surface.name}"
+        name = (
+            surface.name if len(positions) == 1 else filled("copy {number} of {name}", number=i + 1, name=surface.name)
+        )
         poses.append(Pose(name, about @ upright, np.array(position) - about @ middle, np.array(position)))
     return poses
 
@@ -147,10 +160,12 @@ def _anode(anode: Anode, name: str, loaded: Mapping[str, Surface], probe: Array)
     if anode.file:
         return _solid(name, Role.ANODE, anode.file, loaded, probe)
     if anode.plate is None or anode.centre is None:
-        raise InputError(f"{name}: give plate_mm and centre_mm, or the file of its mesh")
+        raise InputError(filled("{name}: give plate_mm and centre_mm, or the file of its mesh", name=name))
     towards = np.array(anode.normal if anode.normal is not None else (0.0, 1.0, 0.0), dtype=float)
     if not towards.any():
-        raise InputError(f"{name}: normal: [0, 0, 0] points nowhere; give a direction, e.g. [0, -1, 0]")
+        raise InputError(
+            filled("{name}: normal: [0, 0, 0] points nowhere; give a direction, e.g. [0, -1, 0]", name=name)
+        )
     return plate(name, Role.ANODE, np.array(anode.centre), towards, *anode.plate)
 
 
@@ -159,10 +174,18 @@ def _solid(name: str, role: Role, file: str, loaded: Mapping[str, Surface], prob
     found = model_of(name, file, loaded)
     triangles = found.triangles[found.wetted]
     if not len(triangles):
-        raise InputError(f"{name}: {file}: the model has no surface that the liquid could touch")
+        raise InputError(
+            filled("{name}: {path}: the model has no surface that the liquid could touch", name=name, path=file)
+        )
     body = Body(name, role, found.points, triangles, sheet=bool((found.sides[found.wetted] > 1).any()))
     if body.sheet and role == Role.INSULATOR:
-        raise InputError(f"{name}: {file}: a shield needs a thickness, but this mesh is open; make it a closed body")
+        raise InputError(
+            filled(
+                "{name}: {path}: a shield needs a thickness, but this mesh is open; make it a closed body",
+                name=name,
+                path=file,
+            )
+        )
     if not body.sheet and winding(probe, body.corners)[0] > 0.5:  # it encloses the part
         return replace(body, triangles=triangles[:, ::-1].copy())
     return body

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..errors import InputError
+from ..filled import filled
 from ..geometry.solid_angle import winding
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
@@ -22,9 +23,9 @@ SEGMENTS = 16  # a round tank's floor is 16 x 16 cells, its wall 64 sided
 def model_of(name: str, file: str, loaded: Mapping[str, Surface]) -> Surface:
     """The model that a body or tank names. Raises InputError where it names none, or one that is not at hand."""
     if not file:
-        raise InputError(f"{name}: name the file of its mesh")
+        raise InputError(filled("{name}: name the file of its mesh", name=name))
     if file not in loaded:
-        raise InputError(f"{name}: {file}: the model is not at hand; check the name")
+        raise InputError(filled("{name}: {path}: the model is not at hand; check the name", name=name, path=file))
     return loaded[file]
 
 
@@ -41,14 +42,26 @@ def walls_of(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
     body = Body("the tank", Role.INSULATOR, found.points, found.triangles, wall=True)
     rim = body.bounds[1, 2]
     if rim < tank.level * (1 - 1e-6):
-        raise InputError(f"tank.level_mm: the liquid stands {in_mm(tank.level - rim)} above the rim of {tank.file}")
+        raise InputError(
+            filled(
+                "tank.level_mm: the liquid stands {level} above the rim of {path}",
+                level=in_mm(tank.level - rim),
+                path=tank.file,
+            )
+        )
     body = clipped(body, tank.level)
     topology = Topology.of(body.triangles, len(body.points))
     ends = body.points[topology.edges[topology.open]]
     leaks = int((ends[:, :, 2] < tank.level - 1e-6 * np.ptp(body.points)).any(axis=1).sum())
     if leaks or not len(ends):
-        where = f"it has {leaks} open edges below the level" if leaks else "it has no opening at the level"
-        raise InputError(f"tank: {tank.file}: the mesh does not hold the liquid: {where}; close it, or lower the level")
+        why = (
+            "tank: {path}: the mesh does not hold the liquid: it has {count} open edges below the level; close it, or"
+            " lower the level"
+            if leaks
+            else "tank: {path}: the mesh does not hold the liquid: it has no opening at the level; close it, or lower"
+            " the level"
+        )
+        raise InputError(filled(why, path=tank.file, count=leaks))
     return _inner(body, topology, tank)
 
 
@@ -67,7 +80,9 @@ def _inner(body: Body, topology: Topology, tank: Tank) -> Body:
         if abs(turns) > 0.5:
             skins.append((float(np.prod((high - low)[:2])), skin if turns < 0 else skin[:, ::-1]))
     if not skins:
-        raise InputError(f"tank: {tank.file}: the mesh does not enclose the liquid; use the inside of the vessel")
+        raise InputError(
+            filled("tank: {path}: the mesh does not enclose the liquid; use the inside of the vessel", path=tank.file)
+        )
     return replace(body, triangles=np.ascontiguousarray(min(skins, key=lambda skin: skin[0])[1]))
 
 

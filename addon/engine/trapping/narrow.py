@@ -12,6 +12,7 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
+from ..filled import filled
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
@@ -88,7 +89,9 @@ def openings(surface: Surface, tracer: Tracer, *, capillary_length: float) -> Pr
         piece, count = _pieces(gap.middle, REACH / 2 * spacing)
         order = np.argsort(piece, kind="stable")
         for k, members in enumerate(np.split(order, np.cumsum(np.bincount(piece))[:-1])):
-            yield Step(0.5 + 0.5 * k / count, f"measuring narrow opening {k + 1} of {count}")
+            yield Step(
+                0.5 + 0.5 * k / count, filled("measuring narrow opening {number} of {count}", number=k + 1, count=count)
+            )
             opening = _measure(tracer, gap.at(members), spacing, width)
             if opening.depth >= SHALLOW * opening.width:
                 found.append(opening)

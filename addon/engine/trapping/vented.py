@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Code
 from ..mesh import inspection
 from ..mesh.part import Part
@@ -40,13 +41,20 @@ def solid(surface: Surface) -> None:
     """Raises InputError where the part is no solid that holes can be cut into."""
     if not surface.closed:
         raise InputError(
-            f"{surface.name}: holes can only be cut into a solid, but the mesh is open at"
-            f" {len(surface.topology.open):,} edges; close it first (the mesh check selects the gaps)"
+            filled(
+                "{name}: holes can only be cut into a solid, but the mesh is open at {count} edges; close it"
+                " first (the mesh check selects the gaps)",
+                name=surface.name,
+                count=f"{len(surface.topology.open):,}",
+            )
         )
     if any(fault.code in (Code.SHELLS_OVERLAP, Code.MESH_NON_MANIFOLD) for fault in surface.faults):
         raise InputError(
-            f"{surface.name}: holes can only be cut into one clean solid, but its bodies touch or run into each other;"
-            " join them first (boolean union)"
+            filled(
+                "{name}: holes can only be cut into one clean solid, but its bodies touch or run into each"
+                " other; join them first (boolean union)",
+                name=surface.name,
+            )
         )
 
 
@@ -67,8 +75,11 @@ def measured(
     bored = sum(np.pi / 4 * hole.diameter**2 * hole.length for hole in holes)
     if not after.closed or not MIN_REMOVED_SHARE * bored < removed < MAX_REMOVED_SHARE * bored:
         raise InputError(
-            f"{before.name}: the holes could not be cut: the boolean did not give a solid; mend the mesh, or cut them"
-            " at the places that the plan gives"
+            filled(
+                "{name}: the holes could not be cut: the boolean did not give a solid; mend the mesh, or cut"
+                " them at the places that the plan gives",
+                name=before.name,
+            )
         )
     gas, drainage = held
     return Vented(

@@ -12,6 +12,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
+from ..filled import filled
 from ..geometry.closest import to_origin
 from ..geometry.frames import basis, unit
 from ..mesh.surface import Surface
@@ -140,7 +141,7 @@ def holes(
     found: list[Hole] = []
     blocked = 0.0
     for number, task in enumerate(tasks[:MAX_HOLES]):
-        yield Step(number / len(tasks), f"placing hole {number + 1} of {len(tasks)}")
+        yield Step(number / len(tasks), filled("placing hole {number} of {count}", number=number + 1, count=len(tasks)))
         hole = _hole(surface, tracer, replace(task, contacts=contacts), capillary_length, sight, found)
         if hole is None:
             blocked += task.frees

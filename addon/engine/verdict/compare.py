@@ -12,6 +12,7 @@ from enum import Enum
 from typing import Any
 
 from ..errors import InputError
+from ..filled import filled
 from ..findings import Severity
 
 Table = Mapping[str, Any]
@@ -161,15 +162,17 @@ Change = FigureChange | FindingChange | PartChange | SettingChange
 def check(table: object, name: str) -> Table:
     """The table, if it is a report. Raises InputError, naming it and the key, where it is none or a figure is wrong."""
     if not isinstance(table, Mapping) or not str(table.get("schema", "")).startswith(SCHEMA_NAME):
-        raise InputError(f"{name}: this is no report of Platewright; make one with: plan JOB --report FILE")
+        raise InputError(
+            filled("{name}: this is no report of Platewright; make one with: plan JOB --report FILE", name=name)
+        )
     for figure in FIGURES:
         value_of(table, figure.path, name)
     if not isinstance(table.get("part"), Mapping):
-        raise InputError(f"{name}: part: this must be a table")
+        raise InputError(filled("{name}: part: this must be a table", name=name))
     _part(table, name)
     for row in _rows(table, name):
         if not all(isinstance(row.get(key), str) for key in ("code", "severity", "text")):
-            raise InputError(f"{name}: findings: each must have a code, a severity and a text")
+            raise InputError(filled("{name}: findings: each must have a code, a severity and a text", name=name))
     return table
 
 
@@ -271,7 +274,7 @@ def _worst(table: Table) -> dict[tuple[str, str], Table]:
 def _rows(table: Table, name: str = "") -> list[Table]:
     rows = table.get("findings") or []
     if not isinstance(rows, list) or not all(isinstance(row, Mapping) for row in rows):
-        raise InputError(f"{name}: findings: this must be a list of tables")
+        raise InputError(filled("{name}: findings: this must be a list of tables", name=name))
     return rows
 
 
@@ -305,10 +308,10 @@ def value_of(table: Table, path: str, name: str = "report") -> Value:
         if value is None:
             return None
         if not isinstance(value, Mapping):
-            raise InputError(f"{name}: {path}: this must be a table of figures")
+            raise InputError(filled("{name}: {path}: this must be a table of figures", name=name, path=path))
         value = value.get(key)
     if value is None or isinstance(value, bool):
         return value
     if not isinstance(value, int | float) or not abs(value) <= MAX_FIGURE:
-        raise InputError(f"{name}: {path}: this must be a number, or null")
+        raise InputError(filled("{name}: {path}: this must be a number, or null", name=name, path=path))
     return value

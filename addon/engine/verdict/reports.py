@@ -7,6 +7,7 @@ from pathlib import Path
 
 from .. import inputs
 from ..errors import InputError
+from ..filled import filled
 from .compare import Table, check
 
 MAX_REPORT_BYTES = 64_000_000
@@ -18,11 +19,13 @@ def load(path: Path) -> Table:
     try:
         table = json.loads(path.read_bytes(), parse_constant=_no_number)
     except OSError as error:
-        raise InputError(f"{path}: {inputs.reason(error)}; check the name and your rights to it") from None
+        raise InputError(
+            filled("{path}: {reason}; check the name and your rights to it", path=path, reason=inputs.reason(error))
+        ) from None
     except RecursionError:
-        raise InputError(f"{path}: this is no report: it is nested too deep") from None
+        raise InputError(filled("{path}: this is no report: it is nested too deep", path=path)) from None
     except ValueError as error:  # of the text's encoding as well
-        raise InputError(f"{path}: this is no JSON: {error}") from None
+        raise InputError(filled("{path}: this is no JSON: {reason}", path=path, reason=error)) from None
     return check(table, str(path))
 
 

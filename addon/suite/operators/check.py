@@ -11,7 +11,7 @@ from ...engine.findings import Code
 from ...engine.mesh.part import Part
 from ...engine.progress import Progress, Step
 from ...engine.reporting.filled import filled
-from ...engine.reporting.finding_text_part import counted
+from ...engine.reporting.words import by_number
 from ...engine.settings.job import Job
 from ...engine.study import USUAL, Study
 from ...engine.verdict.judge import Verdict
@@ -85,7 +85,12 @@ class Checking(Studying):
             return filled("{name}: check its size first", name=study.part.name)
         if not count:
             return filled("{name}: nothing to change", name=study.part.name)
-        return filled("{name}: {count} to change, see the verdict", name=study.part.name, count=counted(count, "thing"))
+        return by_number(
+            count,
+            "{name}: {count} thing to change, see the verdict",
+            "{name}: {count} things to change, see the verdict",
+            name=study.part.name,
+        )
 
 
 def _checked(taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Progress[tuple[Taken, Study]]:

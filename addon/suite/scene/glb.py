@@ -17,6 +17,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
+from ...engine.filled import filled
 
 AGAIN = "it was cut off or damaged; export the model again"
 TYPES = {5120: "<i1", 5121: "<u1", 5122: "<i2", 5123: "<u2", 5125: "<u4", 5126: "<f4"}  # 3.6.2.2
@@ -33,9 +34,9 @@ def read(path: Path, max_triangles: int) -> NDArray[np.float64]:
         with np.errstate(all="ignore"):  # what is not finite in the end is refused where points are looked at
             return _File(path.read_bytes()).corners(max_triangles)
     except _WrongError as wrong:
-        raise InputError(f"{path}: {wrong}") from None
+        raise InputError(filled("{path}: {wrong}", path=path, wrong=wrong.args[0])) from None
     except (TypeError, ValueError, LookupError, AttributeError, OverflowError, RecursionError):
-        raise InputError(f"{path}: its list of contents is damaged; export the model again") from None
+        raise InputError(filled("{path}: its list of contents is damaged; export the model again", path=path)) from None
 
 
 class _WrongError(Exception):
@@ -50,10 +51,14 @@ class _File:
             raise _WrongError("it does not begin as a GLB file does; export the model again")
         version, length, chunk = struct.unpack("<III", data[4:16])
         if version != 2:
-            raise _WrongError(f"it is of glTF version {version}; export it as glTF 2.0")
+            raise _WrongError(filled("it is of glTF version {version}; export it as glTF 2.0", version=version))
         if length != len(data) or 20 + chunk > len(data):
             raise _WrongError(
-                f"{length} bytes are promised and {len(data)} are there: it was cut off; export the model again"
+                filled(
+                    "{promised} bytes are promised and {count} are there: it was cut off; export the model again",
+                    promised=length,
+                    count=len(data),
+                )
             )
         contents = json.loads(data[20 : 20 + chunk])
         if not isinstance(contents, dict) or not contents.get("meshes"):
@@ -61,13 +66,19 @@ class _File:
         self.contents: dict[str, Any] = contents
         needed = [name for name in contents.get("extensionsRequired", []) if not str(name).startswith(HARMLESS)]
         if needed:
-            raise _WrongError(f"it cannot be read without its extension {needed[0]}; export it without, uncompressed")
+            raise _WrongError(
+                filled(
+                    "it cannot be read without its extension {name}; export it without, uncompressed", name=needed[0]
+                )
+            )
         after = data[20 + chunk :]
         self.block = b""
         if len(after) >= 8 and after[4:8] == b"BIN\0":
             size = int.from_bytes(after[:4], "little")
             if size > len(after) - 8:
-                raise _WrongError(f"its block of numbers lacks {size - len(after) + 8} bytes: {AGAIN}")
+                raise _WrongError(
+                    filled("its block of numbers lacks {size} bytes: {again}", size=size - len(after) + 8, again=AGAIN)
+                )
             self.block = after[8 : 8 + size]
 
     def corners(self, max_triangles: int) -> NDArray[np.float64]:
@@ -79,7 +90,9 @@ class _File:
                 meshes[mesh] = self._mesh(self._entry("meshes", mesh))
             total += len(meshes[mesh])
             if total > max_triangles:
-                raise _WrongError(f"it has more than {max_triangles} triangles; thin the mesh out first")
+                raise _WrongError(
+                    filled("it has more than {count} triangles; thin the mesh out first", count=max_triangles)
+                )
             placed = meshes[mesh] @ matrix[:3, :3].T + matrix[:3, 3]
             found.append(placed[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else placed)  # 3.7.4
         return np.concatenate(found) @ Z_UP.T
@@ -87,7 +100,11 @@ class _File:
     def _entry(self, kind: str, index: Any) -> dict[str, Any]:
         entries = self.contents.get(kind, [])
         if type(index) is not int or not 0 <= index < len(entries) or not isinstance(entries[index], dict):
-            raise _WrongError(f"it names {kind}[{index!r}], of {len(entries)}: {AGAIN}")
+            raise _WrongError(
+                filled(
+                    "it names {label}, of {count}: {again}", label=f"{kind}[{index!r}]", count=len(entries), again=AGAIN
+                )
+            )
         return entries[index]
 
     def _placed(self) -> Iterator[tuple[int, NDArray[np.float64]]]:
@@ -96,7 +113,7 @@ class _File:
         children = [child for node in range(len(nodes)) for child in self._entry("nodes", node).get("children", [])]
         below = set(children)
         if len(below) < len(children):
-            raise _WrongError(f"a node of it hangs in two places: {AGAIN}")
+            raise _WrongError(filled("a node of it hangs in two places: {again}", again=AGAIN))
         left = [(node, np.eye(4)) for node in range(len(nodes)) if node not in below]
         seen = 0
         while left:
@@ -107,7 +124,7 @@ class _File:
             if "mesh" in node:
                 yield node["mesh"], matrix
         if seen < len(nodes):
-            raise _WrongError(f"a node of it hangs in itself: {AGAIN}")
+            raise _WrongError(filled("a node of it hangs in itself: {again}", again=AGAIN))
 
     def _mesh(self, mesh: dict[str, Any]) -> NDArray[np.float64]:
         found = [np.zeros((0, 3, 3))]
@@ -120,7 +137,7 @@ class _File:
             if "indices" in primitive:
                 index = self._numbers(primitive["indices"], "SCALAR")[:, 0]
                 if index.dtype.kind != "u" or index.max(initial=0) >= len(points):
-                    raise _WrongError(f"a face names a point that does not exist: {AGAIN}")
+                    raise _WrongError(filled("a face names a point that does not exist: {again}", again=AGAIN))
             found.append(points[_triangles(index.astype(np.int64), mode)])
         return np.concatenate(found)
 
@@ -130,11 +147,20 @@ class _File:
         count, size = _whole(found.get("count"), 1), NUMBERS[kind]
         dtype = np.dtype(TYPES.get(found.get("componentType"), "V"))
         if dtype.kind == "V" or found.get("type") != kind:
-            raise _WrongError(f"accessors[{accessor}] is not made of {kind}: {AGAIN}")
+            raise _WrongError(
+                filled("accessors[{label}] is not made of {kind}: {again}", label=accessor, kind=kind, again=AGAIN)
+            )
         if "bufferView" in found:
             values = self._view(found["bufferView"], found.get("byteOffset", 0), count, dtype, size)
         elif count > len(self.block):
-            raise _WrongError(f"accessors[{accessor}] promises {count} entries that are not there: {AGAIN}")
+            raise _WrongError(
+                filled(
+                    "accessors[{label}] promises {count} entries that are not there: {again}",
+                    label=accessor,
+                    count=count,
+                    again=AGAIN,
+                )
+            )
         else:
             values = np.zeros((count, size), dtype)
         if "sparse" in found:
@@ -148,10 +174,10 @@ class _File:
         count, index, new = _whole(sparse["count"], 1), sparse["indices"], sparse["values"]
         dtype = np.dtype(TYPES.get(index["componentType"], "V"))
         if dtype.kind != "u":
-            raise _WrongError(f"a sparse accessor counts with no whole numbers: {AGAIN}")
+            raise _WrongError(filled("a sparse accessor counts with no whole numbers: {again}", again=AGAIN))
         rows = self._view(index["bufferView"], index.get("byteOffset", 0), count, dtype, 1)[:, 0]
         if rows.max() >= len(values):
-            raise _WrongError(f"a sparse accessor changes a number that is not there: {AGAIN}")
+            raise _WrongError(filled("a sparse accessor changes a number that is not there: {again}", again=AGAIN))
         changed = values.copy()
         changed[rows] = self._view(new["bufferView"], new.get("byteOffset", 0), count, values.dtype, values.shape[1])
         return changed
@@ -166,13 +192,20 @@ class _File:
         step = _whole(found.get("byteStride", size * dtype.itemsize), size * dtype.itemsize)
         inside = _whole(offset)
         if inside + step * (count - 1) + size * dtype.itemsize > length or start + length > len(self.block):
-            raise _WrongError(f"bufferViews[{view}] is shorter than the {count} entries that are promised: {AGAIN}")
+            raise _WrongError(
+                filled(
+                    "bufferViews[{label}] is shorter than the {count} entries that are promised: {again}",
+                    label=view,
+                    count=count,
+                    again=AGAIN,
+                )
+            )
         return np.ndarray((count, size), dtype, self.block, start + inside, (step, dtype.itemsize))
 
 
 def _whole(value: Any, least: int = 0) -> int:
     if type(value) is not int or not least <= value < 1 << 48:
-        raise _WrongError(f"a count or an offset in it is {str(value)[:20]}: {AGAIN}")
+        raise _WrongError(filled("a count or an offset in it is {label}: {again}", label=str(value)[:20], again=AGAIN))
     return value
 
 
@@ -180,7 +213,9 @@ def _triangles(index: NDArray[np.int64], mode: int) -> NDArray[np.int64]:
     """Rows of three points of a primitive (3.7.2.1)."""
     if mode == TRIANGLES:
         if len(index) % 3:
-            raise _WrongError(f"{len(index)} corners make no whole number of triangles: {AGAIN}")
+            raise _WrongError(
+                filled("{count} corners make no whole number of triangles: {again}", count=len(index), again=AGAIN)
+            )
         return index.reshape(-1, 3)
     k = np.arange(max(len(index) - 2, 0))
     if mode == STRIP:

@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from ...engine import inputs
 from ...engine.errors import InputError
+from ...engine.filled import filled
 from ...engine.mesh import weld
 from ...engine.mesh.part import Part
 from ...engine.mesh.skipped import Skipped, Why
@@ -71,27 +72,33 @@ def files(job: Job) -> list[str]:
 def _section(file: str, of: PartSection) -> PartSection:
     """How to read a body's file beside that part."""
     if Path(file).suffix.lower() not in MODELS:
-        raise InputError(f"{file}: no model file; give one of {', '.join(MODELS)}")
+        raise InputError(filled("{path}: no model file; give one of {known}", path=file, known=", ".join(MODELS)))
     if of.unit == "scene" and not file.lower().endswith(".blend"):
-        raise InputError(f"{file}: its unit is not known beside a .blend; give part.unit")
+        raise InputError(filled("{path}: its unit is not known beside a .blend; give part.unit", path=file))
     return PartSection(file=file, unit=of.unit)
 
 
 def _readable(path: Path) -> None:
     if not inputs.size(path, MAX_BYTES, "thin the mesh out first"):
-        raise InputError(f"{path}: the file is empty; export the model again")
+        raise InputError(filled("{path}: the file is empty; export the model again", path=path))
 
 
 def _check_finite(path: Path, points: NDArray[np.float64]) -> None:
     wrong = np.count_nonzero(~np.isfinite(points).all(axis=-1))
     if wrong:
-        raise InputError(f"{path}: {wrong} points have coordinates that are not finite numbers; export the model again")
+        raise InputError(
+            filled(
+                "{path}: {wrong} points have coordinates that are not finite numbers; export the model again",
+                path=path,
+                wrong=wrong,
+            )
+        )
 
 
 def _of_corners(path: Path, section: PartSection, corners: NDArray[np.float64]) -> Part:
     """corners : (m, 3, 3) in the file's unit"""
     if not len(corners):
-        raise InputError(f"{path}: the model has no faces; choose a file with a surface")
+        raise InputError(filled("{path}: the model has no faces; choose a file with a surface", path=path))
     _check_finite(path, corners)
     points = corners.reshape(-1, 3) * LENGTH[section.unit]
     every = np.arange(len(points), dtype=np.int32).reshape(-1, 3)
@@ -120,11 +127,13 @@ def _from_ply(path: Path, section: PartSection) -> Part:
             bpy.ops.wm.ply_import(filepath=str(path))
         except RuntimeError as error:
             reason = _last_line(str(error))
-            raise InputError(f"{path}: Blender cannot read it: {reason}; export it again") from None
+            raise InputError(
+                filled("{path}: Blender cannot read it: {reason}; export it again", path=path, reason=reason)
+            ) from None
     scene = bpy.context.scene
     found = {o: o.data for o in scene.objects if isinstance(o.data, bpy.types.Mesh) and len(o.data.polygons)}
     if not found:
-        raise InputError(f"{path}: the model has no faces; choose a file with a surface")
+        raise InputError(filled("{path}: the model has no faces; choose a file with a surface", path=path))
     for mesh in found.values():
         _check_finite(path, capture.positions(mesh))
     meters = LENGTH[section.unit]
@@ -148,13 +157,17 @@ def _opened(path: Path, section: PartSection) -> tuple[Part, bpy.types.Object, b
     _readable(path)
     with open(path, "rb") as file:
         if not file.read(7).startswith(BLEND):
-            raise InputError(f"{path}: it does not begin as a .blend file does; save it again from Blender")
+            raise InputError(
+                filled("{path}: it does not begin as a .blend file does; save it again from Blender", path=path)
+            )
     with quiet():
         try:
             bpy.ops.wm.open_mainfile(filepath=str(path), load_ui=False, use_scripts=False)
         except RuntimeError as error:
             reason = _last_line(str(error)).rsplit(": ", 1)[-1]
-            raise InputError(f"{path}: Blender cannot open it: {reason}; save it again from Blender") from None
+            raise InputError(
+                filled("{path}: Blender cannot open it: {reason}; save it again from Blender", path=path, reason=reason)
+            ) from None
     found = _named(path, section.object)
     scene = next((s for s in bpy.data.scenes if found.name in s.objects), bpy.context.scene)
     meters = capture.meters_per_unit(scene) if section.unit == "scene" else LENGTH[section.unit]
@@ -165,7 +178,7 @@ def _opened(path: Path, section: PartSection) -> tuple[Part, bpy.types.Object, b
             caught = capture.of_objects([found], bpy.context, meters, section.mask, section.show)
             return caught.part, found, scene
         except InputError as fault:
-            raise InputError(f"{path}: {fault}") from None
+            raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
 
 
 def _named(path: Path, name: str) -> bpy.types.Object:
@@ -173,12 +186,18 @@ def _named(path: Path, name: str) -> bpy.types.Object:
     surfaces = [o.name for o in bpy.data.objects if o.type in capture.SURFACES and not roles.of(o)]
     known = ", ".join(f"'{other}'" for other in surfaces[:8]) + (", ..." if len(surfaces) > 8 else "")
     if not surfaces:
-        raise InputError(f"{path}: no object in it has a surface; choose another file")
+        raise InputError(filled("{path}: no object in it has a surface; choose another file", path=path))
     if not name and len(surfaces) > 1:
-        raise InputError(f"{path}: several objects have a surface; name one as part.object: {known}")
+        raise InputError(
+            filled("{path}: several objects have a surface; name one as part.object: {known}", path=path, known=known)
+        )
     found: bpy.types.Object | None = bpy.data.objects.get(name or surfaces[0])
     if found is None:
-        raise InputError(f"{path}: part.object: there is no object '{name}'; known: {known}")
+        raise InputError(
+            filled(
+                "{path}: part.object: there is no object '{name}'; known: {known}", path=path, name=name, known=known
+            )
+        )
     return found
 
 

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
+from ...engine.filled import filled
 from .stl import numbers
 
 AGAIN = "export the model again"
@@ -29,23 +30,31 @@ def read(path: Path) -> tuple[NDArray[np.float64], NDArray[np.int64], NDArray[np
     data = re.sub(rb"\\\r?\n", b" ", path.read_bytes())  # a line that goes on
     rows = POINT.findall(data)
     if not rows:
-        raise InputError(f"{path}: no line of it gives a point ('v x y z'); is it an OBJ file?")
+        raise InputError(filled("{path}: no line of it gives a point ('v x y z'); is it an OBJ file?", path=path))
     split = [row.split(None, 3)[:3] for row in rows]  # what follows is a weight or a color
     values = numbers(b" ".join([b" ".join(row) for row in split]))
     if values is None or len(values) != 3 * len(rows) or min(map(len, split)) < 3:
-        raise InputError(f"{path}: a point ('v ...') is not made of numbers; {AGAIN}")
+        raise InputError(filled("{path}: a point ('v ...') is not made of numbers; {again}", path=path, again=AGAIN))
     faces = FACE.findall(data)
     sizes = np.array([len(face.split()) for face in faces], dtype=np.int64)
     named = numbers(FURTHER.sub(b"", b" ".join(faces)))
     if named is None or len(named) != sizes.sum() or not (named == np.trunc(named)).all():
-        raise InputError(f"{path}: a face ('f ...') is not made of point numbers; {AGAIN}")
+        raise InputError(
+            filled("{path}: a face ('f ...') is not made of point numbers; {again}", path=path, again=AGAIN)
+        )
     before = len(rows) * np.ones(len(faces), dtype=np.int64)
     if (named < 0).any():  # counted back from the last point above the face
         above, places = (np.array([match.start() for match in kind.finditer(data)]) for kind in (POINT, FACE))
         before = np.searchsorted(above, places)
     corners = np.where(named < 0, np.repeat(before, sizes) + named, named - 1)
     if len(corners) and not (corners.min() >= 0 and corners.max() < len(rows) and named.all()):
-        raise InputError(f"{path}: a face names a point that does not exist; it was cut off or damaged, {AGAIN}")
+        raise InputError(
+            filled(
+                "{path}: a face names a point that does not exist; it was cut off or damaged, {again}",
+                path=path,
+                again=AGAIN,
+            )
+        )
     return values.reshape(-1, 3), corners.astype(np.int64), sizes
 
 

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
+from ...engine.filled import filled
 from .stl import numbers
 
 AGAIN = "export the model again"
@@ -77,7 +78,7 @@ def _header(path: Path, data: bytes) -> tuple[str, list[_Element], bytes]:
     head, mark, body = data[:MAX_HEADER_BYTES].partition(b"end_header")
     lines = [line.split() for line in head.decode("ascii", "replace").splitlines()]
     if not mark or not lines or lines[0] != ["ply"]:
-        raise InputError(f"{path}: its PLY header is missing or cut off; {AGAIN}")
+        raise InputError(filled("{path}: its PLY header is missing or cut off; {again}", path=path, again=AGAIN))
     body = data[len(head) + len(mark) :].split(b"\n", 1)[-1]
     form: str | None = None
     elements: list[_Element] = []
@@ -94,9 +95,18 @@ def _header(path: Path, data: bytes) -> tuple[str, list[_Element], bytes]:
             case ["comment" | "obj_info", *_] | []:
                 pass
             case _:
-                raise InputError(f"{path}: its PLY header has a line '{' '.join(words)}'; {AGAIN}")
+                raise InputError(
+                    filled(
+                        "{path}: its PLY header has a line '{join}'; {again}",
+                        path=path,
+                        join=" ".join(words),
+                        again=AGAIN,
+                    )
+                )
     if form is None or "vertex" not in [element.name for element in elements]:
-        raise InputError(f"{path}: its PLY header names no format or no element 'vertex'; {AGAIN}")
+        raise InputError(
+            filled("{path}: its PLY header names no format or no element 'vertex'; {again}", path=path, again=AGAIN)
+        )
     for element in elements:
         for one in element.properties:
             one.kind = (form or "<") + one.kind
@@ -108,7 +118,11 @@ def _as_binary(path: Path, elements: list[_Element], body: bytes) -> bytes:
     """A body of text as one of doubles, and its elements with it."""
     values = numbers(body)
     if values is None:
-        raise InputError(f"{path}: its body is not made of numbers; it was cut off or damaged, {AGAIN}")
+        raise InputError(
+            filled(
+                "{path}: its body is not made of numbers; it was cut off or damaged, {again}", path=path, again=AGAIN
+            )
+        )
     for one in (one for element in elements for one in element.properties):
         one.kind, one.lengths = "<f8", one.lengths and "<f8"
     return values.astype("<f8").tobytes()
@@ -161,7 +175,15 @@ def _walked(
                 raise _cut(path, element)
             (size,) = unpack(body, at)
             if not 0 <= size <= MAX_CORNERS or size != int(size):
-                raise InputError(f"{path}: a list of its '{element.name}' has {size} entries; {AGAIN}")
+                raise InputError(
+                    filled(
+                        "{path}: a list of its '{name}' has {size} entries; {again}",
+                        path=path,
+                        name=element.name,
+                        size=size,
+                        again=AGAIN,
+                    )
+                )
             size, at = int(size), at + width
             if where is not None:
                 where[1].append(at)
@@ -187,11 +209,23 @@ def _names_points(element: _Element, one: _Property) -> bool:
 
 def _check_indices(path: Path, index: NDArray[np.generic], points: int) -> None:
     if index.size and not (index.min() >= 0 and index.max() < points):  # type: ignore[operator]
-        raise InputError(f"{path}: a face names a point that does not exist; it was cut off or damaged, {AGAIN}")
+        raise InputError(
+            filled(
+                "{path}: a face names a point that does not exist; it was cut off or damaged, {again}",
+                path=path,
+                again=AGAIN,
+            )
+        )
 
 
 def _cut(path: Path, element: _Element) -> InputError:
     return InputError(
-        f"{path}: its header promises {element.count} of '{element.name}', and not all of them follow:"
-        f" it was cut off or damaged; {AGAIN}"
+        filled(
+            "{path}: its header promises {count} of '{name}', and not all of them follow: it was cut off"
+            " or damaged; {again}",
+            path=path,
+            count=element.count,
+            name=element.name,
+            again=AGAIN,
+        )
     )

@@ -12,6 +12,7 @@ import bpy
 import numpy as np
 
 from ...engine.errors import InputError
+from ...engine.filled import filled
 from ...engine.mesh.part import Part
 from ...engine.settings.job import MODELS, Job, read_job
 from ...engine.units import MM
@@ -74,8 +75,12 @@ def _check_unit(job: Job, tank: bpy.types.Object, scene: bpy.types.Scene) -> Non
     if size.max() < TINY and "part.unit" not in (job.said or ()):
         inside = " x ".join(f"{length / MM:.3g}" for length in size)
         raise InputError(
-            f"{job.part.file}: {tank.name}: in mm its inside would be {inside} mm; say part.unit, 'scene' for the"
-            f" scene's own"
+            filled(
+                "{path}: {name}: in mm its inside would be {inside} mm; say part.unit, 'scene' for the scene's own",
+                path=job.part.file,
+                name=tank.name,
+                inside=inside,
+            )
         )
 
 
@@ -92,6 +97,12 @@ def _named(context: bpy.types.Context, job: Job, part: Part) -> tuple[Job, dict[
     for name in names:
         o: bpy.types.Object | None = context.scene.objects.get(name)
         if o is None:
-            raise InputError(f"{name}: neither a model file nor an object of {job.part.file}; check the name")
+            raise InputError(
+                filled(
+                    "{name}: neither a model file nor an object of {path}; check the name",
+                    name=name,
+                    path=job.part.file,
+                )
+            )
         bodies[name] = stage.in_tank(capture.body(o, depsgraph, meters), frame)
     return job, bodies

@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
+from ...engine.filled import filled
 
 HEADER = 84  # bytes before the first triangle of a binary file: 80 of text and the count
 RECORD = np.dtype([("normal", "<f4", 3), ("corners", "<f4", (3, 3)), ("attribute", "<u2")])
@@ -30,10 +31,18 @@ def read(path: Path) -> NDArray[np.float64]:
     if head.lstrip()[:5].lower() == b"solid" and b"\0" not in head[5:]:
         return _read_text(path)
     if len(head) < HEADER:
-        raise InputError(f"{path}: {size} bytes are too few for an STL file; export the model again")
+        raise InputError(
+            filled("{path}: {size} bytes are too few for an STL file; export the model again", path=path, size=size)
+        )
     raise InputError(
-        f"{path}: its header promises {count} triangles in {HEADER + count * RECORD.itemsize} bytes,"
-        f" but it has {size}: it was cut off or damaged; export the model again"
+        filled(
+            "{path}: its header promises {count} triangles in {count_2} bytes, but it has {size}: it was"
+            " cut off or damaged; export the model again",
+            path=path,
+            count=count,
+            count_2=HEADER + count * RECORD.itemsize,
+            size=size,
+        )
     )
 
 
@@ -56,14 +65,21 @@ def _read_text(path: Path) -> NDArray[np.float64]:
         rows = [piece.split(None, 3)[:3] for piece in block.split(b"vertex")[1:]]
         values = numbers(b" ".join(b" ".join(row) for row in rows))
         if values is None or len(values) != 3 * len(rows) or len(rows) % 3:
-            raise InputError(f"{path}: a vertex without three numbers; it was cut off or damaged, export it again")
+            raise InputError(
+                filled("{path}: a vertex without three numbers; it was cut off or damaged, export it again", path=path)
+            )
         found.append(values.reshape(-1, 3, 3))
         last = block
     corners = np.concatenate(found)
     if len(corners) != facets or b"endsolid" not in last:
         raise InputError(
-            f"{path}: {facets} facets begin and {len(corners)} are whole, or 'endsolid' is missing:"
-            " it was cut off or damaged; export the model again"
+            filled(
+                "{path}: {count} facets begin and {corners} are whole, or 'endsolid' is missing: it was cut"
+                " off or damaged; export the model again",
+                path=path,
+                count=facets,
+                corners=len(corners),
+            )
         )
     return corners
 

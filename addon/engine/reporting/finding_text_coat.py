@@ -1,0 +1,249 @@
+"""The sentences of findings on plastic, coat and wires: what happens, then what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from functools import reduce
+
+from ..findings import Code, Finding, RemedyCode
+from ..findings import Quantity as Of
+from . import words
+from .filled import filled, joined
+from .finding_text_mesh import Template
+from .plan_text import figure, point
+
+PLUGGED = "Plugs keep bath and current out of there."
+MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than the word
+
+
+def _plastic(f: Finding) -> str:
+    said = filled(
+        "{plastic} softens at {softens} C and the bath '{bath}' is at {temperature} C: less than {rise} K are left, and"
+        " the print will bend.",
+        plastic=f.names["plastic"],
+        bath=f.names["bath"],
+        softens=f"{f.shown(Of.SOFTENS):.0f}",
+        temperature=f"{f.shown(Of.TEMPERATURE):.0f}",
+        rise=f"{f.shown(Of.RISE):.0f}",
+    )
+    plastics, baths = (words.any_of(f.names[key].split(", ")) for key in ("plastics", "baths"))
+    if plastics and baths:
+        return joined(
+            [
+                said,
+                filled(
+                    "Do not plate it so; print it in {plastics}, or take the bath {baths}.",
+                    plastics=plastics,
+                    baths=baths,
+                ),
+            ]
+        )
+    if plastics:
+        return joined([said, filled("Do not plate it so; print it in {plastics}.", plastics=plastics)])
+    if baths:
+        return joined([said, filled("Do not plate it so; take the bath {baths}.", baths=baths)])
+    return joined([said, "Do not plate it so; plate cooler."])
+
+
+def _hot(f: Finding) -> str:
+    rise = f.shown(Of.RISE)
+    told = {
+        "current": figure(f.shown(Of.CURRENT)),
+        "plastic": f.names["plastic"],
+        "softens": f"{f.shown(Of.SOFTENS):.0f}",
+        "limit": figure(f.shown(Of.LIMIT_CURRENT), 2),
+    }
+    if rise > MIN_SCORCHING_RISE_K:
+        return filled(
+            "At the wanted {current} A the bare coat at the wire would be scorched, and {plastic} softens at {softens}"
+            " C: no more than {limit} A before metal has grown there.",
+            **told,
+        )
+    return filled(
+        "At the wanted {current} A the bare coat at the wire would be about {rise} K warmer than the bath, and"
+        " {plastic} softens at {softens} C: no more than {limit} A before metal has grown there.",
+        rise=f"{rise:.0f}",
+        **told,
+    )
+
+
+def _poor(f: Finding) -> str:
+    if Of.SHEET_RESISTANCE in f.quantities:
+        return joined([_refused(f), _better(f)])
+    if Of.SHARE in f.quantities:
+        return filled(
+            "{share} % of the current would crowd at the wire, at up to {density} A/dm2 where the bath bears {limit}:"
+            " no metal grows so. Take a coat that conducts better, more wires, or far less current at the start.",
+            share=f"{100 * f.shown(Of.SHARE):.0f}",
+            density=f"{f.shown(Of.DENSITY):.2g}",
+            limit=f"{f.shown(Of.LIMIT_DENSITY):.3g}",
+        )
+    return filled(
+        "At the wanted current the bare coat loses up to {voltage} V, and no four wires bring that under {limit} V:"
+        " start low and raise the current in steps, as listed, or take a coat that conducts better.",
+        voltage=f"{f.shown(Of.VOLTAGE):.2g}",
+        limit=f"{f.shown(Of.LIMIT_VOLTAGE):.2g}",
+    )
+
+
+def _better(f: Finding) -> str:
+    """What to take in place of a coat on which there is no start."""
+    names = f.remedy.names.get("coats", "") if f.remedy is not None else ""
+    if not names:
+        return "Take a metal part, or a coat that conducts better."
+    first, *others = names.split(", ")
+    return filled("Take {coats}.", coats=reduce(lambda one, other: words.any_of((one, other)), others, first))
+
+
+def _refused(f: Finding) -> str:
+    """Why there is no start on a coat."""
+    coat = {"coat": f.names["coat"], "resistance": f"{f.shown(Of.SHEET_RESISTANCE):.2g}"}
+    if Of.STEP_CURRENT in f.quantities:
+        return filled(
+            "No schedule: on {coat} at {resistance} ohm per square the first current must stay under {current} mA, less"
+            " than the supply's {step} mA.",
+            current=f"{1000 * f.shown(Of.CURRENT):.2g}",
+            step=f"{1000 * f.shown(Of.STEP_CURRENT):.2g}",
+            **coat,
+        )
+    if Of.LIMIT_TIME in f.quantities:
+        lasts = f"{f.shown(Of.LIMIT_TIME):.2g}"
+        if Of.TIME not in f.quantities:
+            return filled(
+                "No schedule: on {coat} at {resistance} ohm per square metal covers half of the part never, and in the"
+                " bath it lasts about {lasts} h.",
+                lasts=lasts,
+                **coat,
+            )
+        return filled(
+            "No schedule: on {coat} at {resistance} ohm per square metal covers half of the part after {time} h, and in"
+            " the bath it lasts about {lasts} h.",
+            time=f"{f.shown(Of.TIME):.2g}",
+            lasts=lasts,
+            **coat,
+        )
+    return filled(
+        "No schedule: {coat} at {resistance} ohm per square conducts too little; above {limit} no number of wires"
+        " covers a part.",
+        limit=f"{f.shown(Of.LIMIT_SHEET_RESISTANCE):.0f}",
+        **coat,
+    )
+
+
+def _borne(f: Finding) -> str:
+    """The current that a coat bears beside the one that is wanted, and what it would take."""
+    currents = {"current": f"{f.shown(Of.CURRENT):.3g}", "limit": f"{f.shown(Of.LIMIT_CURRENT):.3g}"}
+    if f.names["held"] == "warmth":
+        said = filled(
+            "Of the {current} A that are wanted the part bears {limit} A: with more the plastic would soften.",
+            **currents,
+        )
+    else:
+        said = filled(
+            "Of the {current} A that are wanted the part bears {limit} A: with more the place that gets most would"
+            " burn.",
+            **currents,
+        )
+    metal, density = f.shown(Of.METAL_CURRENT), f"{f.shown(Of.DENSITY):.2g}"
+    if metal < f.shown(Of.CURRENT):
+        helps = filled(
+            "All of metal it would bear {metal} A: want {density} A/dm2, or move the anodes away from that place or"
+            " shield it.",
+            metal=f"{metal:.2g}",
+            density=density,
+        )
+    else:
+        helps = filled(
+            "More takes a coat that conducts better or more wires; or want {density} A/dm2.", density=density
+        )
+    return joined([said, helps])
+
+
+def _few(f: Finding) -> str:
+    return words.by_number(
+        f.shown(Of.WIRES),
+        "With {count} wire the bare coat loses up to {voltage} V at the wanted current. Use {needed} wires to stay"
+        " under {limit} V.",
+        "With {count} wires the bare coat loses up to {voltage} V at the wanted current. Use {needed} wires to stay"
+        " under {limit} V.",
+        voltage=f"{f.shown(Of.VOLTAGE):.2g}",
+        needed=f"{f.shown(Of.NEEDED_WIRES):.0f}",
+        limit=f"{f.shown(Of.LIMIT_VOLTAGE):.2g}",
+    )
+
+
+def _unwired(f: Finding) -> str:
+    count, area = f.shown(Of.COUNT), figure(f.shown(Of.AREA), 2)
+    places: list[str] = [
+        filled("{place} at {at}", place=words.told(where), at=point(at))
+        for at, where in zip(f.places, f.locations, strict=True)
+    ]
+    if places and count > len(places):
+        places.append(filled("{count} more", count=f"{count - len(places):.0f}"))
+    if places and count == 1:
+        said = filled(
+            "One separate piece of coat has no wire and will get no metal, {area} cm2 in all: {places}.",
+            area=area,
+            places=words.listed(places),
+        )
+    elif count == 1:
+        said = filled("One separate piece of coat has no wire and will get no metal, {area} cm2 in all.", area=area)
+    elif places:
+        said = filled(
+            "{count} separate pieces of coat have no wire and will get no metal, {area} cm2 in all: {places}.",
+            count=f"{count:.0f}",
+            area=area,
+            places=words.listed(places),
+        )
+    else:
+        said = filled(
+            "{count} separate pieces of coat have no wire and will get no metal, {area} cm2 in all.",
+            count=f"{count:.0f}",
+            area=area,
+        )
+    if f.remedy is not None and f.remedy.code == RemedyCode.JOIN_PIECES:
+        return joined([said, "Join them to the part in the model, or delete them, before you print it."])
+    return joined([said, "Give each a wire, or mask it."])
+
+
+def _bare(f: Finding) -> str:
+    where = {
+        "area": f"{f.shown(Of.AREA):.2g}",
+        "places": words.listed([words.told(one) for one in f.locations]),
+    }
+    if f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES:
+        return joined([filled("{area} cm2 stays bare even after the whole time, {places}.", **where), PLUGGED])
+    return filled(
+        "{area} cm2 stays bare even after the whole time, {places}: bring an anode or a wire nearer, or plug or mask"
+        " that place.",
+        **where,
+    )
+
+
+def _zinc(f: Finding) -> str:
+    return filled(
+        "{coat}: in an acid copper bath copper takes the place of its zinc without current (common practice, no"
+        " source). The part starts covered, but that film is loose, and some {mass} g of zinc go into the bath,"
+        " more where acid reaches bare zinc, and spoil it in time: put a paint over it that the acid does not"
+        " attack, and test a scrap piece first.",
+        coat=f.names["coat"],
+        mass=f"{f.shown(Of.MASS):.2g}",
+    )
+
+
+TEMPLATES: Mapping[Code, Template] = {
+    Code.PLASTIC_SOFT: _plastic,
+    Code.COAT_HOT: _hot,
+    Code.CONTACT_HOT_IN_AIR: lambda f: (
+        "Keep the wire's contact under the liquid while current flows: in air it gets far hotter."
+    ),
+    Code.COAT_TOO_POOR: _poor,
+    Code.COAT_LIMITS_CURRENT: _borne,
+    Code.WIRES_TOO_FEW: _few,
+    Code.COAT_UNWIRED: _unwired,
+    Code.COAT_STAYS_BARE: _bare,
+    Code.ZINC_DISPLACED: _zinc,
+    Code.COAT_WITHOUT_TANK: lambda f: filled(
+        "The coat is reckoned without the tank, so its start is an estimate: {reason}", reason=f.names["reason"]
+    ),
+}

@@ -1,0 +1,189 @@
+"""The sentences of findings on the model: what happens, then what to do."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+
+from ..findings import Code, Finding
+from ..findings import Quantity as Of
+from . import skip_text
+from .filled import filled
+from .words import by_number
+
+Template = Callable[[Finding], str]
+
+
+def _wrong_scale(f: Finding) -> str:
+    return filled(
+        "The part is {length} mm long: is that right? If it was made in {made_in} and read as {read_as}, it would be"
+        " {likely_length} mm; then correct the unit of the file or the scale of the scene, for area and current are off"
+        " by the square of it.",
+        length=f"{f.shown(Of.LENGTH):.4g}",
+        likely_length=f"{f.shown(Of.LIKELY_LENGTH):.3g}",
+        made_in=f.names["made_in"],
+        read_as=f.names["read_as"],
+    )
+
+
+def _open(f: Finding) -> str:
+    if f.shown(Of.SIDES) == 2:
+        return by_number(
+            f.shown(Of.COUNT),
+            "The surface has {count} open edge (it is not watertight): its area is counted as it stands, on both sides"
+            " where it is a sheet, but it holds no volume, so weight and floating cannot be told. Fill the holes, or"
+            " give a sheet its thickness.",
+            "The surface has {count} open edges (it is not watertight): its area is counted as it stands, on both sides"
+            " where it is a sheet, but it holds no volume, so weight and floating cannot be told. Fill the holes, or"
+            " give a sheet its thickness.",
+        )
+    return by_number(
+        f.shown(Of.COUNT),
+        "The surface has {count} open edge (it is not watertight): its area is counted as it stands, on one side, but"
+        " it holds no volume, so weight and floating cannot be told. Fill the holes, or give a sheet its thickness.",
+        "The surface has {count} open edges (it is not watertight): its area is counted as it stands, on one side, but"
+        " it holds no volume, so weight and floating cannot be told. Fill the holes, or give a sheet its thickness.",
+    )
+
+
+def _non_manifold(f: Finding) -> str:
+    if f.names["encloses"] == "no volume":
+        return by_number(
+            f.shown(Of.COUNT),
+            "{count} edge is shared by more than two faces (non-manifold): walls that end inside the part are counted"
+            " as area although no liquid may reach them, and weight and floating cannot be told. Join the bodies into"
+            " one, or delete the inner walls.",
+            "{count} edges are shared by more than two faces (non-manifold): walls that end inside the part are counted"
+            " as area although no liquid may reach them, and weight and floating cannot be told. Join the bodies into"
+            " one, or delete the inner walls.",
+        )
+    return by_number(
+        f.shown(Of.COUNT),
+        "{count} edge is shared by more than two faces (non-manifold): walls that end inside the part are counted as"
+        " area although no liquid may reach them. Join the bodies into one, or delete the inner walls.",
+        "{count} edges are shared by more than two faces (non-manifold): walls that end inside the part are counted as"
+        " area although no liquid may reach them. Join the bodies into one, or delete the inner walls.",
+    )
+
+
+def _turned(f: Finding) -> str:
+    shells = f.shown(Of.SHELLS)
+    if not shells:
+        return by_number(
+            f.shown(Of.COUNT),
+            "{count} face looks the wrong way (normals): they are turned for the computation only, for liquid is"
+            " outside. Recalculate the normals outward to mend the model.",
+            "{count} faces look the wrong way (normals): they are turned for the computation only, for liquid is"
+            " outside. Recalculate the normals outward to mend the model.",
+        )
+    closed = by_number(shells, "{count} closed shell", "{count} closed shells")
+    return by_number(
+        f.shown(Of.COUNT),
+        "{count} face looks the wrong way (normals), among them {shells} inside out: they are turned for the"
+        " computation only, for liquid is outside. Recalculate the normals outward to mend the model.",
+        "{count} faces look the wrong way (normals), among them {shells} inside out: they are turned for the"
+        " computation only, for liquid is outside. Recalculate the normals outward to mend the model.",
+        shells=closed,
+    )
+
+
+def _one_sided(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.SHELLS),
+        "{count} shell cannot be told inside from outside (a surface with one side): the area is counted, but not the"
+        " volume, and gas and shelter there may be wrong. Cut and rejoin it.",
+        "{count} shells cannot be told inside from outside (a surface with one side): the area is counted, but not the"
+        " volume, and gas and shelter there may be wrong. Cut and rejoin it.",
+    )
+
+
+def _enclosed(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.SHELLS),
+        "{count} shell lies wholly inside another and is taken as sealed off: no liquid gets there, so that surface is"
+        " not counted, and a hollow holds air. Give a hollow that should be plated an opening; delete the shell where"
+        " the part should be solid.",
+        "{count} shells lie wholly inside another and are taken as sealed off: no liquid gets there, so that surface is"
+        " not counted, and a hollow holds air. Give a hollow that should be plated an opening; delete the shell where"
+        " the part should be solid.",
+    )
+
+
+def _overlap(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.SHELLS),
+        "{count} closed shell runs into itself: about {area} cm2 ({share} %) of the counted area lies inside the solid"
+        " where no liquid touches it, so the current would be too high by as much, and the volume counts the overlap"
+        " twice. Join the bodies into one (boolean union).",
+        "{count} closed shells run into each other: about {area} cm2 ({share} %) of the counted area lies inside the"
+        " solid where no liquid touches it, so the current would be too high by as much, and the volume counts the"
+        " overlap twice. Join the bodies into one (boolean union).",
+        area=f"{f.shown(Of.AREA):.2g}",
+        share=f"{100 * f.shown(Of.SHARE):.2g}",
+    )
+
+
+def _welded(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.COUNT),
+        "{count} point lies exactly where another does, so that faces are not joined there; they are taken as one here"
+        " and your model is unchanged. Merge by distance to mend it.",
+        "{count} points lie exactly where another does, so that faces are not joined there; they are taken as one here"
+        " and your model is unchanged. Merge by distance to mend it.",
+    )
+
+
+def _closed(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.COUNT),
+        "{count} open edge closed by taking as one the points that single precision cannot tell apart; your model is"
+        " unchanged. Merge by distance to mend it.",
+        "{count} open edges closed by taking as one the points that single precision cannot tell apart; your model is"
+        " unchanged. Merge by distance to mend it.",
+    )
+
+
+def _repeated(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.COUNT),
+        "{count} face lies on another with the same corners; each place is counted once. Delete the doubles (merge by"
+        " distance).",
+        "{count} faces lie on another with the same corners; each place is counted once. Delete the doubles (merge by"
+        " distance).",
+    )
+
+
+def _inner_walls(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.COUNT),
+        "{count} face lies where two bodies touch: no liquid gets there, so they are not counted. Join the bodies into"
+        " one (boolean union).",
+        "{count} faces lie where two bodies touch: no liquid gets there, so they are not counted. Join the bodies into"
+        " one (boolean union).",
+    )
+
+
+def _degenerate(f: Finding) -> str:
+    return by_number(
+        f.shown(Of.COUNT),
+        "{count} face has no area: nothing plates there and no figure changes. Dissolve degenerate geometry to be rid"
+        " of them.",
+        "{count} faces have no area: nothing plates there and no figure changes. Dissolve degenerate geometry to be rid"
+        " of them.",
+    )
+
+
+TEMPLATES: Mapping[Code, Template] = {
+    Code.WRONG_SCALE: _wrong_scale,
+    Code.OBJECT_SKIPPED: skip_text.of_finding,
+    Code.MESH_OPEN: _open,
+    Code.MESH_NON_MANIFOLD: _non_manifold,
+    Code.FACES_TURNED: _turned,
+    Code.ONE_SIDED: _one_sided,
+    Code.SHELLS_ENCLOSED: _enclosed,
+    Code.SHELLS_OVERLAP: _overlap,
+    Code.POINTS_WELDED: _welded,
+    Code.EDGES_CLOSED: _closed,
+    Code.FACES_REPEATED: _repeated,
+    Code.INNER_WALLS: _inner_walls,
+    Code.FACES_DEGENERATE: _degenerate,
+}
