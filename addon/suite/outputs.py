@@ -40,6 +40,7 @@ ENDINGS = {
     "plugs": ".stl",
     "workshop": ".html",
     "sheet": ".pdf .svg .png",  # any of these
+    "still": ".png",
 }
 TEXTS = ("report", "plan")  # may have any ending, and may go to standard output
 STANDARD = "-"  # in place of a file name: standard output

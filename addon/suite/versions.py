@@ -43,3 +43,20 @@ def use_nodes(material: bpy.types.Material) -> None:
     """Give a material its nodes; from 5.0 on it has them from the start."""
     if bpy.app.version < (5, 0, 0):
         material.use_nodes = True
+
+
+# in this order: a medium allows its formats, a format its channels and depths
+PICTURE_SETTINGS = ("media_type", "file_format", "color_mode", "color_depth", "compression")
+PNG = {"media_type": "IMAGE", "file_format": "PNG", "color_mode": "RGBA", "color_depth": "8", "compression": 15}
+
+
+def picture_settings(found: Any) -> dict[str, Any]:
+    """How a scene writes its pictures; before 5.0 there is no choice of a medium."""
+    return {name: getattr(found, name) for name in PICTURE_SETTINGS if hasattr(found, name)}
+
+
+def set_picture_settings(found: Any, wanted: dict[str, Any]) -> None:
+    """Let a scene write its pictures as `picture_settings` has noted."""
+    for name in PICTURE_SETTINGS:
+        if name in wanted and hasattr(found, name):
+            setattr(found, name, wanted[name])

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 import pytest
+from PIL import Image
 
 from addon.engine import study as studies
 from addon.engine.errors import InputError
@@ -356,3 +357,35 @@ def test_every_analysis_has_a_name_on_the_screen():
     from addon.suite.figures import TITLES
 
     assert set(TITLES) == set(studies.NAMES)
+
+
+def test_an_annotated_still_is_the_user_s_own_picture_and_leaves_his_scene_alone(add, tmp_path):
+    """Cycles on the processor: upper pixels off the marks are those of his own render; settings and data stay."""
+    add(BELL, "Bell")
+    scene = bpy.context.scene
+    settings.of(scene).effort.panels = 600
+    bpy.ops.platewright.study(only="field")
+    with pytest.raises(RuntimeError, match="Add a camera|poll"):
+        bpy.ops.platewright.still(filepath=str(tmp_path / "still.png"))
+    camera = bpy.data.objects.new("Camera", bpy.data.cameras.new("Camera"))
+    scene.collection.objects.link(camera)
+    scene.camera, camera.location, camera.rotation_euler.x = camera, (0.0, -0.12, 0.01), np.pi / 2
+    camera.data.clip_start = 0.001
+    scene.world = bpy.data.worlds.new("World")
+    scene.render.engine, scene.cycles.samples, scene.cycles.use_denoising = "CYCLES", 1, False
+    scene.render.resolution_x, scene.render.resolution_y, scene.render.filepath = 120, 90, "//own-"
+    scene.render.image_settings.file_format, scene.render.use_border = "JPEG", True
+    before = [len(one) for one in (bpy.data.objects, bpy.data.scenes, bpy.data.meshes, bpy.data.materials)]
+    bpy.ops.platewright.still(filepath=str(tmp_path / "still.png"))
+    assert [len(one) for one in (bpy.data.objects, bpy.data.scenes, bpy.data.meshes, bpy.data.materials)] == before
+    assert (scene.render.image_settings.file_format, scene.render.use_border) == ("JPEG", True)
+    assert scene.render.filepath == "//own-"
+    scene.render.image_settings.file_format, scene.render.use_border = "PNG", False
+    scene.render.filepath = str(tmp_path / "own.png")
+    bpy.ops.render.render(write_still=True)
+    own, still = (np.asarray(Image.open(tmp_path / f"{name}.png").convert("RGB")) for name in ("own", "still"))
+    assert still.shape[0] > 95 and still.shape[1] == 120  # the sentences stand below
+    assert (still[:90] == own).all(axis=2).mean() > 0.7 and (still[92:] == 255).all(axis=2).any()
+    camera.rotation_euler.x = -np.pi / 2
+    with pytest.raises(RuntimeError, match="does not see the part"):
+        bpy.ops.platewright.still(filepath=str(tmp_path / "other.png"))

@@ -20,6 +20,7 @@ INKS: Mapping[Theme, tuple[Color, Color, Color]] = {  # paper, ink, faint ink
 }
 LABEL, SMALL = 3.4, 2.8  # mm: sizes of letters
 DISK, DOT, NUMBER_GAP = 4.6, 1.5, 6.2  # mm: of a number, of a place, between numbers
+HALO = 0.6  # mm of paper along a leader, so that it is seen on whatever lies below it
 BEND = 1.5  # mm beside the part, where a leader turns to its number
 
 
@@ -33,7 +34,7 @@ class Style:
 def leaders(made: Page, style: Style, found: Sequence[Leader]) -> None:
     """Numbers with their leaders and the dots at their places."""
     for one in found:
-        made.add(Line(one.points, style.faint, 0.2))
+        made.add(Line(one.points, style.paper, HALO), Line(one.points, style.faint, 0.2))
         made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.paper, round=True))
         made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.ink, edge=0.3, round=True))
         number(made, style, one.points[-1], one.which + 1)

@@ -14,7 +14,7 @@ from ...engine.reporting.filled import filled
 from ...engine.sheet import client, marks
 from ...engine.study import Study
 from .. import outputs
-from ..draw import cuts, maps, sheet, sheet_cut, sheets
+from ..draw import cuts, maps, sheet, sheet_cut, sheets, still
 from ..language import said, written
 from ..preview import editors
 from ..scene import settings, viewing
@@ -175,6 +175,42 @@ class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
         sheets.write(replace(study, job=replace(study.job, sheet=now)), path, self.form, self.theme)
 
 
+class PLATEWRIGHT_OT_still(_Saving, bpy.types.Operator):
+    """Render this scene with its own camera and materials, and number the places that a client should know"""
+
+    bl_idname = "platewright.still"
+    bl_label = "Save Annotated Still"
+    bl_options = {"REGISTER"}
+    option, ending = "still", ".png"
+
+    filepath: bpy.props.StringProperty(name="File", description="Where to save the picture", subtype="FILE_PATH")
+    filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
+    theme: bpy.props.EnumProperty(
+        name="Colors",
+        description="Dark on light, or light on dark",
+        items=[(one, one.title(), "") for one in marks.INKS],
+    )
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not super().poll(context):
+            return False
+        if kept_of(context).study.results.field is None:
+            cls.poll_message_set(said("Calculate Thickness first: the sheet shows it"))
+        elif context.scene.camera is None:
+            cls.poll_message_set(said("Add a camera first, and point it at the part"))
+        else:
+            return True
+        return False
+
+    def write(self, context: bpy.types.Context, study: Study, path: Path) -> None:
+        if kept_of(context).reshaped:
+            raise InputError(
+                filled("{name}: it has changed since it was checked; press Check Again", name=study.part.name)
+            )
+        still.write(context, study, path, self.theme)
+
+
 def _proposed(name: str, ending: str) -> str:
     """Beside the file that is open, under the part's name."""
     folder = Path(bpy.data.filepath).parent if bpy.data.filepath else Path.home()
@@ -187,4 +223,10 @@ def _first(context: bpy.types.Context) -> str:
     return shown or maps.available(kept_of(context).study)[0]
 
 
-CLASSES = (PLATEWRIGHT_OT_plan, PLATEWRIGHT_OT_workshop, PLATEWRIGHT_OT_sheet, PLATEWRIGHT_OT_picture)
+CLASSES = (
+    PLATEWRIGHT_OT_plan,
+    PLATEWRIGHT_OT_workshop,
+    PLATEWRIGHT_OT_sheet,
+    PLATEWRIGHT_OT_picture,
+    PLATEWRIGHT_OT_still,
+)

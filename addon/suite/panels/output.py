@@ -34,6 +34,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
         layout.operator("platewright.workshop", icon="FILE_TEXT")
         layout.operator("platewright.sheet", icon="FILE_IMAGE")
         layout.operator("platewright.picture", icon="IMAGE_DATA")
+        layout.operator("platewright.still", icon="CAMERA_DATA")
         layout.separator()
         layout.operator("platewright.store", icon="GROUP_VERTEX")
         layout.operator("platewright.remove", icon="TRASH")

@@ -1,0 +1,62 @@
+"""A picture that was made elsewhere, with numbers at the places that are told, and the sentences below it."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..study import Study
+from ..visibility.projected import Projected
+from . import raster
+from .callouts import Frame, placed
+from .glyphs import Glyphs
+from .marks import BEND, DISK, INKS, NUMBER_GAP, Style, Theme, leaders, sentences
+from .notes import View, callouts
+from .page import Page, Picture
+
+PICTURE_MM = 210.0  # width of the picture on its page: what makes its letters as large as on the client's sheet
+REACH = 9.0  # mm beside the part, where numbers stand
+ROOM = REACH + DISK / 2 + 1.0  # mm beside the part that its numbers need, else they stand beside the picture
+EDGE = 8.0  # mm round the sentences
+
+
+def page(study: Study, glyphs: Glyphs, shown: Projected, seen: View, pixels: NDArray[np.uint8], theme: Theme) -> Page:
+    """The page, set.
+
+    shown : the part in the picture; seen : what of it is in sight, where other things may stand in front of it
+    pixels : (h, w, 4) the picture
+
+    Raises InputError where the thickness is not known.
+    """
+    if study.results.field is None:
+        raise InputError("still: the thickness was not calculated; take field out of effort.skip")
+    style = Style(*INKS[theme])
+    high, wide = pixels.shape[:2]
+    pixel = PICTURE_MM / wide
+    left, right = shown.corner[0] * pixel, (shown.corner[0] + shown.face.shape[1] * shown.cell) * pixel
+    within = min(left, PICTURE_MM - right) >= ROOM
+    side = 0.0 if within else DISK + 2 * BEND
+    width, foot = PICTURE_MM + 2 * side, high * pixel
+    made = Page(width, foot, style.paper, glyphs, f"{study.part.name}: plated part")
+    made.add(Picture(side, 0.0, PICTURE_MM, foot, pixels))
+    near = side + left - BEND, side + right + BEND
+    frame = Frame(
+        left=side + left,
+        top=shown.corner[1] * pixel,
+        pixel=shown.cell * pixel,
+        near=near if within else (side - BEND / 2, width - side + BEND / 2),
+        far=(near[0] - REACH + BEND, near[1] + REACH - BEND) if within else (DISK / 2 + 0.5, width - DISK / 2 - 0.5),
+        ceiling=DISK / 2 + 0.5,
+        floor=foot - DISK / 2 - 0.5,
+    )
+    told = callouts(study, seen)
+    places = shown.place(np.array([one.point for one in told]).reshape(-1, 3))
+    leaders(made, style, placed(places, shown.alpha, frame, NUMBER_GAP))
+    made.height = sentences(made, study, style, told, (EDGE, foot + EDGE, width - 2 * EDGE)) + EDGE / 2
+    return made
+
+
+def draw(made: Page, pixels: NDArray[np.uint8]) -> NDArray[np.uint8]:
+    """(rows, columns, 4) the page, a pixel of the picture one of the page's. pixels : (h, w, 4) the picture"""
+    return raster.draw(made, pixels.shape[1] / PICTURE_MM * raster.MM_PER_INCH)

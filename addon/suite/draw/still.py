@@ -1,0 +1,159 @@
+"""The user's own scene, as its camera and its render engine show it, with numbers at the places that are told."""
+
+from __future__ import annotations
+
+import ctypes
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+import bpy
+import numpy as np
+from mathutils import Matrix, Vector
+from numpy.typing import ArrayLike, NDArray
+
+from ...engine.errors import InputError
+from ...engine.reporting import png
+from ...engine.sheet import marks, still
+from ...engine.study import Study
+from ...engine.visibility.projected import Projected, projected
+from .. import versions
+from . import letters, overlay
+
+MAX_STEPS = 8  # through things that no render shows, between the camera and a place
+NEAR_SHARE = 2e-3  # of the way from the camera: what is hit so little before a place is the place itself
+KEPT = ("filepath", "use_border", "use_file_extension", "use_overwrite", "use_placeholder", "use_multiview")
+
+
+def write(context: bpy.types.Context, study: Study, path: Path, theme: marks.Theme = "light") -> None:
+    """Render the scene, and number it. Raises InputError where there is no camera, or it does not see the part, or
+    nothing here can draw with this engine."""
+    camera = context.scene.camera
+    if camera is None or camera.type != "CAMERA":
+        raise InputError("still: the scene has no camera; add one and point it at the part")
+    if camera.data.type == "PANO":
+        raise InputError("still: a panoramic camera bends the lines that call-outs follow; choose perspective")
+    _can_draw(context.scene.render.engine)
+    depsgraph = context.evaluated_depsgraph_get()
+    size = _size(context.scene)
+    place = overlay.carried(context)  # from the study's meters to the scene as it now stands
+    matrix = _projection(camera, depsgraph, context.scene, size) @ place
+    seen = projected(study.surface, np.array(matrix, dtype=np.float64), size)
+    pixels = _rendered(context.scene)
+    view = _Seen(seen, context.scene, depsgraph, camera, place)
+    made = still.page(study, letters.glyphs(study.part.name), seen, view, pixels, theme)
+    path.write_bytes(png.encoded(still.draw(made, pixels)))
+
+
+class _Seen:
+    """What of the part the camera sees, with whatever else stands in the scene."""
+
+    def __init__(
+        self,
+        part: Projected,
+        scene: bpy.types.Scene,
+        depsgraph: bpy.types.Depsgraph,
+        camera: bpy.types.Object,
+        place: Matrix,
+    ) -> None:
+        self._part, self._scene, self._depsgraph, self._place = part, scene, depsgraph, place
+        self._eye = camera.evaluated_get(depsgraph).matrix_world
+        self._parallel = camera.data.type == "ORTHO"
+
+    @property
+    def faces(self) -> NDArray[np.intp]:
+        """Triangles of which something is seen, ascending."""
+        return self._part.faces
+
+    def in_sight(self, points: ArrayLike) -> NDArray[np.bool_]:
+        """(n,) whether the camera sees points of the part, (n, 3) meters."""
+        given = np.atleast_2d(np.asarray(points, dtype=np.float64))
+        found = self._part.in_sight(given)
+        for row in np.flatnonzero(found):
+            found[row] = self._free(self._place @ Vector(given[row]))
+        return found
+
+    def _free(self, point: Vector) -> bool:
+        """Whether nothing that a render shows stands before a point, scene units."""
+        start = self._eye.translation.copy()
+        if self._parallel:
+            back = self._eye.to_3x3().normalized().col[2]
+            start = point + back * (start - point).dot(back)
+        way = point - start
+        left = way.length * (1 - NEAR_SHARE)
+        way.normalize()
+        for _ in range(MAX_STEPS):
+            hit, where, _normal, _face, o, _matrix = self._scene.ray_cast(self._depsgraph, start, way, distance=left)
+            if not hit:
+                return True
+            if not o.hide_render:
+                return False
+            step = (where - start).length * (1 + 1e-4) + 1e-6
+            start, left = start + way * step, left - step
+        return True
+
+
+def _size(scene: bpy.types.Scene) -> tuple[int, int]:
+    """Height and width of the picture, pixels."""
+    render = scene.render
+    wide, high = (int(side * render.resolution_percentage / 100) for side in (render.resolution_x, render.resolution_y))
+    return high, wide
+
+
+def _projection(
+    camera: bpy.types.Object, depsgraph: bpy.types.Depsgraph, scene: bpy.types.Scene, size: tuple[int, int]
+) -> Matrix:
+    """From the scene to clip space."""
+    render = scene.render
+    lens = camera.calc_matrix_camera(
+        depsgraph, x=size[1], y=size[0], scale_x=render.pixel_aspect_x, scale_y=render.pixel_aspect_y
+    )
+    return lens @ camera.evaluated_get(depsgraph).matrix_world.normalized().inverted()
+
+
+def _can_draw(engine: str) -> None:
+    """Raises InputError where this engine would end the whole program: without a window it needs a library."""
+    if not bpy.app.background or engine == "CYCLES":
+        return
+    try:
+        ctypes.CDLL("libEGL.so.1")
+    except OSError:
+        raise InputError("still: without a window this engine draws nothing here; choose Cycles") from None
+
+
+def _rendered(scene: bpy.types.Scene) -> NDArray[np.uint8]:
+    """(h, w, 4) the scene as its own engine, world and materials show it, its settings as they were."""
+    with tempfile.TemporaryDirectory() as folder, _as_png(scene):
+        path = Path(folder) / "still.png"
+        scene.render.filepath = str(path)
+        bpy.ops.render.render(write_still=True, scene=scene.name)
+        if not path.is_file():
+            raise InputError("still: Blender rendered nothing; see what Render Image says")
+        image = bpy.data.images.load(str(path), check_existing=False)
+        try:
+            wide, high = (int(side) for side in image.size)
+            pixels = np.empty(4 * wide * high, dtype=np.float32)
+            image.pixels.foreach_get(pixels)
+        finally:
+            bpy.data.images.remove(image)
+    return np.rint(255 * np.clip(pixels, 0, 1)).astype(np.uint8).reshape(high, wide, 4)[::-1]
+
+
+@contextmanager
+def _as_png(scene: bpy.types.Scene) -> Iterator[None]:
+    """A scene that renders one whole picture into a PNG with alpha; all of its settings come back."""
+    render: Any = scene.render
+    before = {name: getattr(render, name) for name in KEPT}
+    formats = versions.picture_settings(render.image_settings)
+    try:
+        render.use_border = render.use_multiview = False
+        render.use_file_extension = render.use_overwrite = True
+        render.use_placeholder = False
+        versions.set_picture_settings(render.image_settings, versions.PNG)
+        yield
+    finally:
+        versions.set_picture_settings(render.image_settings, formats)
+        for name, value in before.items():
+            setattr(render, name, value)
