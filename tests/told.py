@@ -1,10 +1,14 @@
-"""Findings, reasons and what capture leaves out, in every form that their sentences have."""
+"""Findings, reasons and what capture leaves out, in every form that their sentences have; and templates in the source."""
 
 from __future__ import annotations
 
+import ast
+import re
 from collections.abc import Iterator
 from itertools import product
+from pathlib import Path
 
+from addon.engine import errors
 from addon.engine.findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from addon.engine.geometry.location import Location
 from addon.engine.mesh.skipped import Skipped, Why
@@ -25,18 +29,18 @@ ABSENT: dict[Code, tuple[tuple[Quantity, ...], ...]] = {
 }
 NAMES: tuple[dict[str, str], ...] = (
     {"encloses": "no volume", "at_the_end": "floats", "side": "inside", "held": "warmth", "plastics": "", "baths": ""},
-    {"encloses": "a volume", "at_the_end": "sinks", "side": "off", "held": "burning", "plastics": "PETG, ABS"},
-    {"plastics": "PETG", "baths": ""},
-    {"plastics": "", "baths": "bath Z"},
+    {"encloses": "a volume", "at_the_end": "sinks", "side": "off", "held": "burning", "plastics": "P 2, P 3"},
+    {"plastics": "P 2", "baths": ""},
+    {"plastics": "", "baths": "B 3"},
 )
 COMMON = {
     "made_in": "inches",
     "read_as": "millimeters",
-    "plastic": "PLA",
-    "bath": "bath X",
-    "baths": "bath X, bath Y",
-    "coat": "coat X",
-    "anode": "anode 1",
+    "plastic": "P 1",
+    "bath": "B 1",
+    "baths": "B 1, B 2",
+    "coat": "C 1",
+    "anode": "A 1",
     "purpose": "look",
     "limit": "thin places",
     "result": "field",
@@ -55,7 +59,7 @@ REMEDIES = (
     Remedy(RemedyCode.SHAKE, VENT),
     Remedy(RemedyCode.PLUG_HOLES, VENT),
     Remedy(RemedyCode.JOIN_PIECES, VENT),
-    Remedy(RemedyCode.BETTER_COAT, VENT, names={"coats": "coat X, coat Y, coat Z"}),
+    Remedy(RemedyCode.BETTER_COAT, VENT, names={"coats": "C 1, C 2, C 3"}),
 )
 SIDE = Location(3, "", None, 0.004, 0.03, 0.05)
 
@@ -106,5 +110,54 @@ def reasons() -> Iterator[Reason]:
 
 def skipped() -> Iterator[Skipped]:
     """Everything that capture leaves out, with each detail that it may have."""
-    for why, detail in product(Why, ("", "curve", "meta", "mesh", "light", "location")):
-        yield Skipped(why, "O 1", detail, "O 2", 3, 100)
+    for why in Why:
+        kinds = ("curve", "meta", "mesh") if why == Why.NO_FACES else ("light",) if why == Why.NO_SURFACE else ("", "x")
+        for detail in kinds:
+            yield Skipped(why, "O 1", detail, "O 2", 3, 100)
+
+
+ADDON = Path(errors.__file__).parents[1]
+WORD = re.compile(r"[^\W\d_]{3,}")
+OF_THE_PLAN = ("plan", "workshop", "instructions")  # files of reporting/ whose templates are heard as plans are told
+# Calls whose arguments, from one on, are texts that somebody reads: up to how many
+TEXTS = {"filled": (0, 1), "by_number": (1, 3), "InputError": (0, 1), "NotSolvedError": (0, 1), "Step": (1, 2)}
+
+
+def has_words(text: str) -> bool:
+    """Whether there is something to translate: more than a figure, a unit or a sign."""
+    return bool(WORD.search(re.sub(r"\{\w+\}", "", text)))
+
+
+def templates() -> dict[str, str]:
+    """Text -> file and line, of everything that the add-on fills in, raises as a fault of input, or tells of its work."""
+    found: dict[str, str] = {}
+    for path in sorted(ADDON.rglob("*.py")):
+        if path.parent.name == "reporting" and path.name.startswith(OF_THE_PLAN):
+            continue
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        named = {
+            node.targets[0].id: node.value
+            for node in ast.walk(tree)
+            if isinstance(node, ast.Assign) and isinstance(node.targets[0], ast.Name)
+        }
+        for node in ast.walk(tree):
+            if isinstance(node, ast.Call):
+                low, high = TEXTS.get(getattr(node.func, "id", ""), (0, 0))
+                for argument in node.args[low:high]:
+                    for text in _texts(argument, named):
+                        found.setdefault(text, f"{path.relative_to(ADDON)}:{node.lineno}")
+    return {text: where for text, where in found.items() if has_words(text)}
+
+
+def _texts(node: ast.expr, named: dict[str, ast.expr]) -> Iterator[str]:
+    """The texts that an expression may give: itself, both of an if, each of an or, what a name stands for."""
+    if isinstance(node, ast.Constant) and isinstance(node.value, str):
+        yield node.value
+    elif isinstance(node, ast.IfExp):
+        yield from _texts(node.body, named)
+        yield from _texts(node.orelse, named)
+    elif isinstance(node, ast.BoolOp):
+        for one in node.values:
+            yield from _texts(one, named)
+    elif isinstance(node, ast.Name) and node.id in named:
+        yield from _texts(named[node.id], {})

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from .. import color
 from ..errors import InputError
+from ..filled import filled
 from ..geometry import chebyshev, contour
 from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
@@ -154,7 +155,7 @@ def _outlines(surface: Surface, arrangement: Arrangement, plane: Plane) -> tuple
     copies = [(pose.name, Role.PART, not surface.closed, False, pose.of(wetted)) for pose in arrangement.poses]
     others = [(body.name, body.role, body.sheet, body.wall, body.corners) for body in arrangement.bodies]
     if arrangement.box is not None:
-        others.append(("the tank", Role.INSULATOR, False, True, walls(arrangement.box)))
+        others.append((filled("the tank"), Role.INSULATOR, False, True, walls(arrangement.box)))
     return tuple(
         Outline(name, role, sheet, wall, meet(plane, corners))
         for name, role, sheet, wall, corners in (*copies, *others)

@@ -93,9 +93,9 @@ def propose(surface: Surface, job: Job, thickness: Array | None, mass: float | N
     if not 0 < proposed <= MAX_THICKNESS_M:
         raise InputError(
             filled(
-                "target.purpose '{kind}' would take {thickness} of {metal}; ask for less of it, or make the thin"
+                "target.purpose '{label}' would take {thickness} of {metal}; ask for less of it, or make the thin"
                 " places thicker (Improve Evenness)",
-                kind=kind,
+                label=kind,
                 thickness=_told(proposed),
                 metal=job.bath.metal,
             )

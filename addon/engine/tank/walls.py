@@ -39,7 +39,7 @@ def walls_of(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
     if tank.shape != "mesh":
         return None
     found = model_of("tank", tank.file, loaded)
-    body = Body("the tank", Role.INSULATOR, found.points, found.triangles, wall=True)
+    body = Body(filled("the tank"), Role.INSULATOR, found.points, found.triangles, wall=True)
     rim = body.bounds[1, 2]
     if rim < tank.level * (1 - 1e-6):
         raise InputError(
@@ -109,4 +109,4 @@ def _round(radius: float, level: float) -> Body:
     side = np.stack([low, above, after, low, high, above], axis=-1).reshape(-1, 3)
     heights = [(0.0, 0.0, level * (k + 1) / rows) for k in range(rows)]
     points = np.vstack([floor, *(floor[rim] + height for height in heights)])
-    return Body("the tank", Role.INSULATOR, points, np.vstack([bottom, side]).astype(np.int32), wall=True)
+    return Body(filled("the tank"), Role.INSULATOR, points, np.vstack([bottom, side]).astype(np.int32), wall=True)
