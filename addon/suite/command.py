@@ -44,6 +44,7 @@ from ..engine.settings import job as jobs
 from ..engine.settings.job import Job
 from ..engine.sheet import client, marks, turntable
 from ..engine.study import Study
+from ..engine.study import printed as standing
 from ..engine.trapping.vented import Vented
 from ..engine.units import DM2, LENGTH, MM
 from ..engine.verdict import compare, reports
@@ -66,12 +67,23 @@ OPTIONS = {
     "vented": "the part with vents and drains cut for the way it hangs, .stl",
     "hanger": "a printable hanger that holds the part as it is to hang, on the part in its model's axes, .stl",
     "plugs": "printable plugs for holes that only take current away, in their places, .stl",
+    "rack": "a printable rack for the copies at their spacing, .stl (tank axes, as the next three)",
+    "anode-holder": "printable holders of the anodes, which sit on the tank's rim, .stl",
+    "shield": "printable shields between part and anodes that even the deposit out, .stl",
+    "thief": "a printable former for a thief of wire round the part, .stl",
     "sheet": "the client's sheet: metal, thickness, what to know, .pdf, .svg or .png",
     "turntable": "the part turning once, metal beside thickness, an animated .png",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
 # Option -> its analysis, the one that says what it costs or gains in deposit, and its kind in the report
-HELPERS = {"hanger": ("hanger", "hanger_shade", "hanger"), "plugs": ("plugs", "plugged", "plug")}
+HELPERS = {
+    "hanger": ("hanger", "hanger_shade", "hanger"),
+    "plugs": ("plugs", "plugged", "plug"),
+    "rack": ("rack_holder", "rack_shade", "rack"),
+    "anode-holder": ("anode_holder", "anode_holder_shade", "anode-holder"),
+    "shield": ("shield", "shield_shade", "shield"),
+    "thief": ("thief", "thief_shade", "thief"),
+}
 JOB = ".toml, .stl, .obj, .ply, .glb or .blend; of a folder every job file, or every model where it has none"
 MANY = (
     "With several jobs, write {name} in each file name: it becomes the name of the job. Or name a folder that is there,"
@@ -170,7 +182,8 @@ class _Look:
 
 
 def _plan(options: argparse.Namespace) -> int:
-    asked = {option: getattr(options, option) for option in OPTIONS if getattr(options, option)}
+    given = {option: getattr(options, option.replace("-", "_")) for option in OPTIONS}
+    asked = {option: name for option, name in given.items() if name}
     if not asked:
         raise InputError(
             filled(
@@ -222,6 +235,7 @@ def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -
         from .draw import sheets
 
         sheets.mark_of(job.sheet.logo)  # a mark that is no picture is told before anything is computed
+    _check_helpers(path, job, targets.keys())
     also = [*(["cut"] if "cut" in targets else []), *_with_helpers(job, targets.keys())]
     part, job, bodies = load.staged(job)
     study = errand.gauge.run(_studied(path, part, job, bodies, only, also), path.name)
@@ -251,6 +265,16 @@ def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -
             frames = list(turntable.frames(study, look.theme))
             made["turntable"].write_bytes(png.animated(frames, turntable.FRAME_MS))
     return study
+
+
+def _check_helpers(path: Path, job: Job, targets: Set[str]) -> None:
+    """Raises InputError where a printed helper cannot be made, whatever the study finds."""
+    for option in HELPERS:
+        if option in targets:
+            try:
+                standing.check(job, option)
+            except InputError as fault:
+                raise InputError(f"{path}: {fault}") from None
 
 
 def _with_helpers(job: Job, targets: Set[str]) -> list[str]:
@@ -331,6 +355,9 @@ def _write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: 
         stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
     if "plugs" in made and study.results.plugs is not None:
         stl.write(made["plugs"], study.results.plugs.corners / unit)
+    for option, one in standing.printed_in(study.results).items():
+        if option in made:
+            stl.write(made[option], one.points[one.triangles] / unit)
     if "picture" in made:
         from .draw import sheet
 

@@ -38,6 +38,10 @@ ENDINGS = {
     "vented": ".stl",
     "hanger": ".stl",
     "plugs": ".stl",
+    "rack": ".stl",
+    "anode-holder": ".stl",
+    "shield": ".stl",
+    "thief": ".stl",
     "workshop": ".html",
     "sheet": ".pdf .svg .png",  # any of these
     "still": ".png",

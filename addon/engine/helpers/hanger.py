@@ -8,12 +8,10 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import reduce
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..chemistry.cautions import SOFTENING_MARGIN_K, softening
 from ..errors import InputError
 from ..filled import filled
 from ..hanging import hold
@@ -31,12 +29,11 @@ from . import beam, pads
 from .form import CHEEK, FIN, FINGER, LIP, MIN_STEM, NOTCH_BELOW, NOTCH_HEIGHT, PAD, REACH, TAPER, Form
 from .lattice import Array
 from .pads import Held, Stance, Top
+from .printed import GROOVE_FIT, MIN_WALL, USUAL_WIRE, check_plastic, sampled
 
 SECTIONS = tuple((t * MM, w * MM) for t, w in ((5, 10), (6, 10), (8, 12), (10, 14), (12, 18)))  # thickness, width
 MAX_SWAY_M = 2 * MM  # of the stem's end: common practice, no source
 BUCKLING_SAFETY = 2.0
-GROOVE_FIT = 0.4 * MM  # of the wire in its groove
-USUAL_WIRE = 0.8 * MM
 TOUCH = 0.02 * MM  # that the tips are drawn off the part, so that the two meshes are two
 MARGIN = 0.15 * MM  # more than the clearance asks for, for what rays on a grid miss
 FINE = 0.1 * MM  # between rays under a tip
@@ -46,7 +43,6 @@ MIN_OWN_UPWARD = 0.7  # of the same for a wire of its own
 OWN_PLACES = 6  # places for a wire of its own that are tried
 VENT_RADIUS = 4 * MM  # round a vent or a drain, where no finger stands
 SAMPLE_M = 1.0 * MM  # between points of the hanger whose distance from the part is taken
-MIN_WALL = 1.2 * MM  # beside and below the groove: the least wall of a printer's usual nozzle, common practice
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,32 +97,18 @@ class Places:
     wire: float = USUAL_WIRE
 
 
-def plastic_of(job: Job) -> str:
-    """The plastic to print it in: the part's. Raises InputError where the bath would soften it."""
-    name, warmth = job.part.material, job.bath.temperature
-    if warmth >= softening(name) - SOFTENING_MARGIN_K:
-        fit = [one for one in tables.names("plastics") if softening(one) - SOFTENING_MARGIN_K > warmth]
-        if not fit:
-            harder = "hanger: {plastic} softens in this bath; set part.material to a harder plastic"
-            raise InputError(filled(harder, plastic=name))
-        plastics = reduce(lambda items, last: filled("{items} or {last}", items=items, last=last), fit)
-        raise InputError(
-            filled(
-                "hanger: {plastic} softens in this bath; set part.material to {plastics}",
-                plastic=name,
-                plastics=plastics,
-            )
-        )
-    return name
-
-
-def rim(job: Job, walls: float | None) -> float:
+def rim(job: Job, walls: float | None, what: str = "hanger") -> float:
     """m, the height of the tank's rim, on which the rod lies. walls : of a tank from a mesh, its highest point
 
-    Raises InputError where the tank has none.
+    what : needs it. Raises InputError where the tank has none.
     """
     if job.tank.shape == "open":
-        raise InputError("hanger: tank.shape 'open' has no rim for a rod to lie on; give the tank and its size")
+        raise InputError(
+            filled(
+                "{what}: tank.shape 'open' has no rim for a rod to lie on; give the tank and its size",
+                what=what,
+            )
+        )
     return float(walls if job.tank.shape == "mesh" and walls is not None else job.tank.size[2])
 
 
@@ -137,7 +119,7 @@ def run(
 
     pose : of the part in the tank. Raises InputError, one line, where no place holds it, or the plastic does not.
     """
-    name = plastic_of(job)
+    name = check_plastic(job, "hanger")
     if hanging.start is None or hanging.end is None or hanging.body is None:
         raise InputError(
             filled("{name}: a hanger needs the part's weight, but the mesh is open; close it first", name=surface.name)
@@ -402,22 +384,6 @@ class _Maker:
     def _far(self, points: Array, tips: Array) -> NDArray[np.bool_]:
         near = self._pose.of(points)[:, 2] < self._top + 2 * MM
         return near & (np.linalg.norm(points[:, None] - tips, axis=2).min(axis=1) > pads.TIP_ZONE)
-
-
-def sampled(corners: Array, apart: float) -> Array:
-    """(k, 3) points of triangles (m, 3, 3), none further from the next than about `apart`: corners of halved ones."""
-    found = [corners.reshape(-1, 3)]
-    while len(corners):
-        length = np.linalg.norm(corners - np.roll(corners, -1, axis=1), axis=2)
-        longest = length.argmax(axis=1)
-        long = length.max(axis=1) > apart
-        rows = np.arange(len(corners))[long]
-        a, b, c = (corners[rows, (longest[long] + k) % 3] for k in range(3))
-        middle = (a + b) / 2
-        found.append(middle)
-        corners = np.concatenate([np.stack([a, middle, c], axis=1), np.stack([middle, b, c], axis=1)])
-    points = np.concatenate(found)
-    return points[np.unique(np.round(points / (apart / 8)).astype(np.int64), axis=0, return_index=True)[1]]
 
 
 def _cross(points: Array, triangles: NDArray[np.int32]) -> Array:

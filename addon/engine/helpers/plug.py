@@ -27,8 +27,8 @@ from ..progress import Progress
 from ..settings import tables
 from ..settings.job import Job
 from ..units import GRAM_PER_ML, MM, mm
-from .hanger import plastic_of
 from .lattice import Array
+from .printed import check_plastic, volume_of
 
 MIN_DEPTH_RATIO = 1.0  # depth over diameter, from which a hole hardly plates inside (blind holes: from memory)
 THIN_SHARE = 0.5  # of the mean deposit: a hole that gets less takes current for nothing
@@ -101,7 +101,7 @@ def find(surface: Surface, tracer: FirstHit, job: Job, field: Field | None) -> P
 
     Raises InputError where there is none, or the bath softens the plastic.
     """
-    plastic = plastic_of(job)
+    plastic = check_plastic(job, "plugs")
     plugs, shut = [], np.zeros(len(surface.triangles), dtype=bool)
     for hole in cylinders.find(surface):
         made = _plug(surface, tracer, hole, job.coat.thickness, plastic)
@@ -163,7 +163,7 @@ def _plug(
     points, triangles = frustum(mouth - inside * out, out, (tip, top), inside + OUTSIDE)
     faces = _within(surface, mouth, out, ALIKE * hole.diameter / 2, depth)
     area = float(surface.plated_area[faces].sum())
-    volume = _volume(points, triangles)
+    volume = volume_of(points - points[0], triangles)
     density = tables.plastic(plastic, "part.material")["density_g_mL"] * GRAM_PER_ML
     share = area / max(float(surface.plated_area.sum()), 1e-300)
     plug = Plug(
@@ -200,11 +200,6 @@ def frustum(
     first, second = np.full(SIDES, 2 * SIDES), np.full(SIDES, 2 * SIDES + 1)
     triangles = [(i, j, SIDES + j), (i, SIDES + j, SIDES + i), (first, j, i), (second, SIDES + i, SIDES + j)]
     return points, np.concatenate([np.stack(one, axis=1) for one in triangles]).astype(np.int32)
-
-
-def _volume(points: Array, triangles: NDArray[np.int32]) -> float:
-    a, b, c = (points[triangles[:, k]] - points[0] for k in range(3))
-    return float(np.einsum("ij,ij->", a, np.cross(b, c)) / 6.0)
 
 
 def run(

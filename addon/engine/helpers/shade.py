@@ -1,15 +1,17 @@
-"""What a hanger costs the part: the gas that both keep together, and the deposit that it keeps off as an insulator."""
+"""What a helper costs the part: the gas that both keep together, and the deposit that it keeps off as an insulator."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..coat.spread import Losses
 from ..field import solve as field_room
 from ..field.result import Field
+from ..linalg.labels import connected
 from ..mesh import inspection
 from ..mesh.part import Part
 from ..mesh.surface import Surface
@@ -17,8 +19,12 @@ from ..progress import Progress, subrange
 from ..settings.job import Job
 from ..settings.tank import Body
 from ..tank.arrange import arrange
+from ..tank.body import Pose
 from ..trapping import gas
+from . import trial
 from .hanger import Hanger
+from .printed import Printed
+from .trial import Solid
 
 BODY = "printed hanger"  # the file under which the solver finds it
 MIN_FALL = 0.1  # of a face's deposit: what loses more is called shaded
@@ -29,11 +35,13 @@ class Shade:
     """The current distribution with the hanger in place. thinnest_before, thinnest : m of deposit
 
     area : m2 that lose more than `MIN_FALL` of their deposit
+    thief_current : A that a thief takes
     """
 
     thinnest_before: float
     thinnest: float
     area: float
+    thief_current: float = 0.0
 
 
 def with_gas(surface: Surface, hanger: Hanger, found: gas.Gas, capillary_length: float) -> Progress[Hanger]:
@@ -41,13 +49,71 @@ def with_gas(surface: Surface, hanger: Hanger, found: gas.Gas, capillary_length:
 
     found : the gas of the part alone, the way it hangs
     """
-    points = np.concatenate([surface.points, hanger.points])
-    triangles = np.concatenate([surface.triangles[surface.area > 0], hanger.triangles + np.int32(len(surface.points))])
+    more = yield from gas_beyond(surface, (hanger.points, hanger.triangles), found, capillary_length)
+    return replace(hanger, gas=more)
+
+
+def dried(
+    surface: Surface, job: Job, made: Printed, found: gas.Gas | None, pose: Pose | None = None
+) -> Progress[Printed]:
+    """A helper in the tank with the gas that it and the part keep together. found : of the part alone, the way it hangs
+
+    pose : of the copy that it is beside, the first one's where it is left out
+    """
+    if found is None or made.points[:, 2].min() >= job.tank.level:
+        return made
+    place = made.pose if pose is None else pose
+    own = ((made.points - place.shift) @ place.turn, made.triangles)
+    more = yield from gas_beyond(surface, own, found, job.bath.capillary_length)
+    return replace(made, gas=more)
+
+
+def gas_beyond(surface: Surface, solid: Solid, found: gas.Gas, capillary_length: float) -> Progress[float]:
+    """m3 of gas that a body and the part keep together beyond that of the part alone, both in the part's axes."""
+    points = np.concatenate([surface.points, solid[0]])
+    triangles = np.concatenate([surface.triangles[surface.area > 0], solid[1] + np.int32(len(surface.points))])
     both = yield from subrange(
-        0.0, 0.4, inspection.inspect(Part.of(f"{surface.name} on its hanger", points, triangles))
+        0.0, 0.4, inspection.inspect(Part.of(f"{surface.name} and what is printed", points, triangles))
     )
     kept = yield from subrange(0.4, 1.0, gas.trapped(both, found.up, capillary_length=capillary_length))
-    return replace(hanger, gas=max(kept.trapped_volume - found.trapped_volume, 0.0))
+    return max(kept.trapped_volume - found.trapped_volume, 0.0)
+
+
+def of_printed(
+    surface: Surface,
+    job: Job,
+    made: Printed,
+    bodies: Mapping[str, Part],
+    wire_drop: Losses | None,
+    alone: Field | None,
+    thief: Sequence[Solid] = (),
+) -> Progress[Shade]:
+    """What a helper in the tank costs, each of its bodies an insulator there; nothing where it is wholly over the bath.
+
+    alone : the field of the same job without it, None to be solved
+    thief : bodies on the part's side of the supply that come with it
+    """
+    solids = []
+    for faces in _split(made):
+        used, place = np.unique(faces, return_inverse=True)
+        solids.append((made.points[used], place.reshape(-1, 3).astype(np.int32)))
+    if alone is None:
+        alone = yield from subrange(0.0, 0.5, field_room.run(surface, job, meshes=bodies, wire_drop=wire_drop))
+    thinnest = alone.thickness_spread.min
+    if made.points[:, 2].min() >= job.tank.level and not thief:
+        return Shade(thinnest, thinnest, 0.0)
+    held, meshes = trial.beside(job, bodies, solids, thief)
+    found = yield from subrange(0.5, 1.0, field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop))
+    fallen = found.thickness < (1.0 - MIN_FALL) * alone.thickness
+    area = float(surface.plated_area @ fallen.astype(float))
+    return Shade(thinnest, found.thickness_spread.min, area, found.thief_current)
+
+
+def _split(made: Printed) -> list[NDArray[np.int32]]:
+    """The triangles of each body: bodies share no points."""
+    edges = np.concatenate([made.triangles[:, [0, 1]], made.triangles[:, [1, 2]]])
+    label, count = connected(len(made.points), *edges.T)
+    return [made.triangles[label[made.triangles[:, 0]] == k] for k in range(count)]
 
 
 def run(

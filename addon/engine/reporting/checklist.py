@@ -9,13 +9,15 @@ import re
 import sys
 from collections.abc import Iterator
 
-from . import instructions, instructions_after
+from . import instructions, instructions_after, instructions_helpers
 from .instructions import REMEDY_SOURCES, Instructions
 
 TABLES: tuple[tuple[str, type[Instructions]], ...] = (
     ("Changes in the model", instructions.Model),
     ("What to have ready", instructions.Ready),
     ("Steps", instructions.Step),
+    ("Printing what stands in the tank", instructions_helpers.Printing),
+    ("Setting up what is printed", instructions_helpers.Standing),
     ("Cautions at the steps", instructions_after.AtStep),
     ("Mixing the bath", instructions_after.Mixing),
     ("After the bath", instructions_after.After),
@@ -25,11 +27,11 @@ TABLES: tuple[tuple[str, type[Instructions]], ...] = (
 )
 INTRODUCTION = """# Checklist: what a plan tells people to do, and where that comes from
 
-One row a sentence. This page is made from the tables in `addon/engine/reporting/instructions.py` and
-`instructions_after.py`, from which the plan takes its words; a test compares the two. An ellipsis stands for a figure
-or a name of the job. "From memory" means that the source was not at hand when the row was written; "common practice, no
-source" means that the trade does so and nobody was found to cite. Strike out, on your own copy, what your data sheets,
-your local codes or your experience contradict: they come first.
+One row a sentence. This page is made from the tables in `addon/engine/reporting/instructions.py`,
+`instructions_after.py` and `instructions_helpers.py`, from which the plan takes its words; a test compares the two. An
+ellipsis stands for a figure or a name of the job. "From memory" means that the source was not at hand when the row was
+written; "common practice, no source" means that the trade does so and nobody was found to cite. Strike out, on your own
+copy, what your data sheets, your local codes or your experience contradict: they come first.
 """
 
 

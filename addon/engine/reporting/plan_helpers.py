@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..units import CM2, GRAM, MM, mm
-from . import words
+from . import plan_printed, words
 from .filled import filled, keyed
 from .instructions import Model
 from .instructions_after import AtStep
@@ -23,10 +23,10 @@ def printing(bench: Bench) -> list[str]:
     """How the helpers are printed."""
     hanger, plugs = bench.study.results.hanger, bench.study.results.plugs
     found = [] if hanger is None else [Model.HANGER.say(plastic=hanger.plastic)]
-    if plugs is None:
-        return found
-    count = words.counted(len(plugs.plugs), "plug")
-    return [*found, Model.PLUGS.say(plugs=count, plastic=plugs.plugs[0].plastic)]
+    if plugs is not None:
+        count = words.counted(len(plugs.plugs), "plug")
+        found.append(Model.PLUGS.say(plugs=count, plastic=plugs.plugs[0].plastic))
+    return found + plan_printed.printing(bench.study.results)
 
 
 def wiring(bench: Bench) -> list[str]:
@@ -49,11 +49,11 @@ def setting(bench: Bench) -> tuple[str, ...]:
 
 def hooking(bench: Bench) -> tuple[str, ...]:
     """How the hanger hangs."""
-    made = bench.study.results.hanger
+    made, others = bench.study.results.hanger, plan_printed.entering(bench.study.results)
     if made is None:
-        return ()
+        return tuple(others)
     hook = AtStep.HOOK_LASHED if made.lashed else AtStep.HOOK
-    return (hook.say(rod=mm(made.rod, 2)),)
+    return (hook.say(rod=mm(made.rod, 2)), *others)
 
 
 def plugging(bench: Bench) -> tuple[str, ...]:

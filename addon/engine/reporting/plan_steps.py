@@ -10,7 +10,7 @@ from ..chemistry.deposit import duration
 from ..findings import Severity
 from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, UM, mm
-from . import plan_helpers, plan_schedule, plan_wire, words
+from . import plan_helpers, plan_printed, plan_schedule, plan_wire, words
 from .filled import capital, filled
 from .instructions import Instructions, Step
 from .instructions_after import AtStep
@@ -133,11 +133,11 @@ def _bath(bench: Bench) -> list[Row]:
     }
     harm = [AtStep.ACID.say()] * bench.acid
     harm += [AtStep.NICKEL.say()] * any(name.startswith("nickel") for name in bench.substances)
-    apart = _apart(bench)
+    apart, after = _apart(bench), tuple(plan_printed.before(bench.study.results))
     if apart is None:
-        rows = [Row("bath", Step.BATH, figures, tuple(harm))]
+        rows = [Row("bath", Step.BATH, figures, tuple(harm), after)]
     else:
-        rows = [Row("bath", Step.BATH_APART, {**figures, "distance": mm(apart, 0)}, tuple(harm))]
+        rows = [Row("bath", Step.BATH_APART, {**figures, "distance": mm(apart, 0)}, tuple(harm), after)]
     if not _dips_bare(job):
         return [*rows, Row("dip", Step.DIP_WET)]
     if bench.acid:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..units import CM2, CM3, GRAM, ML, MM, UM
+from . import report_printed
 
 if TYPE_CHECKING:
     from ..helpers.hanger import Hanger
@@ -18,12 +19,15 @@ Table = dict[str, Any]
 
 
 def helpers(study: Study) -> list[Table] | None:
-    """The hanger, then the plugs, with what they change where that was asked for; None where there is neither."""
+    """The hanger, the plugs, then what stands in the tank, with what they change where that was asked for; None where
+    there is nothing."""
     hanger, plugs = study.results.hanger, study.results.plugs
-    if hanger is None and plugs is None:
+    standing = report_printed.helpers(study.results)
+    if hanger is None and plugs is None and not standing:
         return None
     found = [] if hanger is None else [_hanger(hanger, study.results.hanger_shade)]
-    return found + [_plug(one, study.results.plugged) for one in (plugs.plugs if plugs is not None else ())]
+    found += [_plug(one, study.results.plugged) for one in (plugs.plugs if plugs is not None else ())]
+    return found + standing
 
 
 def _hanger(result: Hanger, shade: Shade | None) -> Table:

@@ -88,7 +88,7 @@ class Hang:
 
 @dataclass(frozen=True)
 class Hanger:
-    """What a printed hanger is made to."""
+    """What printed helpers are made to."""
 
     rod: float = number(
         "rod_mm",
@@ -109,6 +109,27 @@ class Hanger:
         scale=MM,
         low=0.1,
         high=5,
+    )
+
+    rim: float = number(
+        "rim_mm",
+        4 * MM,
+        "Thickness of the tank's wall at the rim, on which anode holders sit",
+        label="Rim",
+        unit="mm",
+        scale=MM,
+        low=0.5,
+        high=60,
+    )
+    anode: float = number(
+        "anode_mm",
+        2 * MM,
+        "Thickness of the anode plates that are held",
+        label="Anode Thickness",
+        unit="mm",
+        scale=MM,
+        low=0.2,
+        high=30,
     )
 
 

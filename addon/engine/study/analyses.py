@@ -16,7 +16,6 @@ from ..chemistry import deposit
 from ..coat import contact
 from ..coat import study as coat
 from ..coat.result import CoatResult
-from ..coat.spread import Losses
 from ..errors import InputError
 from ..faraday import METALS
 from ..field import cut, layouts, rack, ranges
@@ -42,6 +41,8 @@ from ..tank.arrange import arrange
 from ..trapping import gas, narrow, vents
 from ..units import GRAM_PER_ML
 from ..visibility import openness
+from . import printed
+from .printed import losses
 from .study import LEFT_OUT, Study
 
 
@@ -145,7 +146,7 @@ def _coat(study: Study, tracer: Tracer) -> Progress[CoatResult]:
 
 
 def _field_at_target(study: Study, tracer: Tracer) -> Progress[Field]:
-    lost = yield from subrange(0.0, 0.05, _lost(study))
+    lost = yield from subrange(0.0, 0.05, losses(study))
     run = field_room.run(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost)
     return (yield from subrange(0.05, 1.0, run))
 
@@ -178,21 +179,13 @@ def _ranges(study: Study, tracer: Tracer) -> Progress[Ranges]:
 
 
 def _potential(study: Study, tracer: Tracer) -> Progress[Solved]:
-    lost = yield from subrange(0.0, 0.05, _lost(study))
+    lost = yield from subrange(0.0, 0.05, losses(study))
     job, field = study.in_tank, study.results.field
     if field is not None and field.control == Control.COAT:
         density = sum(field.part_currents) / len(field.part_currents) / float(study.surface.plated_area.sum())
         job = replace(job, target=replace(job.target, density=density))
     run = field_room.solved(study.surface, job, meshes=study.bodies, wire_drop=lost, level="preview")
     return (yield from subrange(0.05, 1.0, run))
-
-
-def _lost(study: Study) -> Progress[Losses | None]:
-    """What the current loses along the coat; None while nobody knows where the wires are."""
-    contacts = study.results.contacts
-    if contacts is None:
-        return None
-    return (yield from coat.half_grown(study.surface, study.in_tank, contacts))
 
 
 def _cut(study: Study, tracer: Tracer) -> Progress[cut.Cut]:
@@ -298,7 +291,7 @@ def _hanger_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
     made, alone = study.results.hanger, study.results.field_at_target  # of the same current
     if made is None or alone is None:
         raise InputError(study.reasons.get("hanger") or study.reasons.get("field_at_target") or "left out")
-    lost = yield from subrange(0.0, 0.05, _lost(study))
+    lost = yield from subrange(0.0, 0.05, losses(study))
     return (yield from subrange(0.05, 1.0, shade.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
 
 
@@ -310,7 +303,7 @@ def _plugged(study: Study, tracer: Tracer) -> Progress[plug.Plugged]:
     made, alone = study.results.plugs, study.results.field
     if made is None or alone is None:
         raise InputError(study.reasons.get("plugs") or study.reasons.get("field") or "left out")
-    lost = yield from subrange(0.0, 0.05, _lost(study))
+    lost = yield from subrange(0.0, 0.05, losses(study))
     return (yield from subrange(0.05, 1.0, plug.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
 
 
@@ -343,6 +336,10 @@ HUNG = ("hung", "gas_hung", "drainage_hung")  # run only where the part is to ha
 _CELL = (
     *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "supply"),
     *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
+)
+_STANDS = (
+    *("part.up", "part.material", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES),
+    "hanger",
 )
 
 ANALYSES: tuple[Analysis, ...] = (
@@ -506,6 +503,78 @@ ANALYSES: tuple[Analysis, ...] = (
         _CELL,
         ("plugs", "field"),
         _plugged,
+        30.0,
+        optional_inputs=("hung", "contacts"),
+        on_demand=True,
+    ),
+    Analysis(
+        "rack_holder",
+        (*_STANDS, "rack.suggest", "supply.current", "target.density"),
+        ("hanging", "contacts"),
+        printed.rack_made,
+        1.0,
+        optional_inputs=("hung", "rack", "coat", "gas", "gas_hung"),
+        on_demand=True,
+    ),
+    Analysis(
+        "rack_shade",
+        (*_CELL, "rack.suggest"),
+        ("rack_holder", "field_at_target"),
+        printed.rack_shade,
+        60.0,
+        optional_inputs=("hung", "rack", "contacts"),
+        on_demand=True,
+    ),
+    Analysis(
+        "anode_holder",
+        (*_STANDS, "target.density", "wires"),
+        (),
+        printed.anode_holder_made,
+        0.5,
+        optional_inputs=("hung", "contacts", "coat", "gas", "gas_hung"),
+        on_demand=True,
+    ),
+    Analysis(
+        "anode_holder_shade",
+        _CELL,
+        ("anode_holder", "field_at_target"),
+        printed.anode_holder_shade,
+        30.0,
+        optional_inputs=("hung", "contacts"),
+        on_demand=True,
+    ),
+    Analysis(
+        "shield",
+        (*_STANDS, *_CELL, "hanger"),
+        (),
+        printed.shield_made,
+        30.0,
+        optional_inputs=("hung", "contacts", "coat", "gas", "gas_hung"),
+        on_demand=True,
+    ),
+    Analysis(
+        "shield_shade",
+        _CELL,
+        ("shield", "field_at_target"),
+        printed.shield_shade,
+        30.0,
+        optional_inputs=("hung", "contacts"),
+        on_demand=True,
+    ),
+    Analysis(
+        "thief",
+        (*_STANDS, *_CELL, "hanger"),
+        (),
+        printed.thief_made,
+        20.0,
+        optional_inputs=("hung", "contacts", "coat", "gas", "gas_hung"),
+        on_demand=True,
+    ),
+    Analysis(
+        "thief_shade",
+        _CELL,
+        ("thief", "field_at_target"),
+        printed.thief_shade,
         30.0,
         optional_inputs=("hung", "contacts"),
         on_demand=True,

@@ -36,6 +36,10 @@ ON_DEMAND: Mapping[str, str] = {
     "rack": "rack",
     "helpers": "hanger",
     "helpers.plugs": "plugs",
+    "helpers.rack": "rack_holder",
+    "helpers.anode_holder": "anode_holder",
+    "helpers.shield": "shield",
+    "helpers.thief": "thief",
     "purpose": "purpose",
 }
 

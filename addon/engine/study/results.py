@@ -16,9 +16,13 @@ from ..field.result import Field
 from ..field.solved import Solved
 from ..hanging.hung import Hung
 from ..hanging.suggest import Hanging
+from ..helpers.anode_holder import AnodeHolders
 from ..helpers.hanger import Hanger
 from ..helpers.plug import Plugged, Plugs
+from ..helpers.rack import RackMade
 from ..helpers.shade import Shade
+from ..helpers.shield import ShieldMade
+from ..helpers.thief import ThiefMade
 from ..printing.fits import Fits
 from ..printing.orientation import Orientation
 from ..printing.prepare import Preparation
@@ -58,6 +62,14 @@ class Results:
     hanger_shade: Shade | None = None
     plugs: Plugs | None = None
     plugged: Plugged | None = None
+    rack_holder: RackMade | None = None
+    rack_shade: Shade | None = None
+    anode_holder: AnodeHolders | None = None
+    anode_holder_shade: Shade | None = None
+    shield: ShieldMade | None = None
+    shield_shade: Shade | None = None
+    thief: ThiefMade | None = None
+    thief_shade: Shade | None = None
     potential: Solved | None = None
     cut: Cut | None = None
 

@@ -1,4 +1,4 @@
-"""A printed hanger, and plugs, as objects on the part, which stays as it is."""
+"""What is printed to help, as objects on the part or round it; the part stays as it is."""
 
 from __future__ import annotations
 
@@ -9,15 +9,21 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
-from ...engine.reporting import plan_helpers
+from ...engine.progress import Progress
+from ...engine.reporting import plan_helpers, plan_printed
 from ...engine.reporting.filled import filled
 from ...engine.study import Study
+from ...engine.study import printed as standing
 from ..language import said
+from ..scene import settings
 from ..session import session
 from .measure import Studying
 from .print import beside
 
-HANGER, PLUGS = "platewright_hanger", "platewright_plugs"  # on an object of ours: the next of its kind replaces it
+# On an object of ours: the next of its kind replaces it
+HANGER, PLUGS, RACK, ANODES, SHIELDS, THIEF = (
+    f"platewright_{name}" for name in ("hanger", "plugs", "rack_holder", "anode_holders", "shields", "thief_former")
+)
 
 
 class _Making(Studying):
@@ -25,9 +31,14 @@ class _Making(Studying):
 
     analysis = ""
     mark = ""
+    option = ""  # of the command line, by which a job is checked before anything is computed
 
     def analyses(self) -> tuple[str, ...]:
         return (self.analysis,)
+
+    def start(self, context: bpy.types.Context) -> Progress[Any]:
+        standing.check(self.job(context), self.option)
+        return super().start(context)
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         if self.analysis not in result[1].results.names:
@@ -56,7 +67,7 @@ class PLATEWRIGHT_OT_make_hanger(_Making, bpy.types.Operator):
     bl_label = "Make Hanger"
     bl_options = {"REGISTER", "UNDO"}
 
-    analysis, mark = "hanger", HANGER
+    analysis, mark, option = "hanger", HANGER, "hanger"
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
         found = study.results.hanger
@@ -70,11 +81,71 @@ class PLATEWRIGHT_OT_make_plugs(_Making, bpy.types.Operator):
     bl_label = "Make Plugs"
     bl_options = {"REGISTER", "UNDO"}
 
-    analysis, mark = "plugs", PLUGS
+    analysis, mark, option = "plugs", PLUGS, "plugs"
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
         found = study.results.plugs
         return found.corners, "plugs", plan_helpers.plugged(found)
 
 
-CLASSES = (PLATEWRIGHT_OT_make_hanger, PLATEWRIGHT_OT_make_plugs)
+class _Standing(_Making):
+    """Adds what stands in the tank, where it stands beside the part."""
+
+    what = ""  # how the object's name ends
+
+    def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
+        found = getattr(study.results, self.analysis)
+        return found.made.on_part, self.what, plan_printed.said(found, study.results)
+
+
+class PLATEWRIGHT_OT_make_rack_holder(_Standing, bpy.types.Operator):
+    """Make a rack to print, which bears the wires of all parts at their spacing on two rods across the tank"""
+
+    bl_idname = "platewright.make_rack_holder"
+    bl_label = "Make Printed Rack"
+    bl_options = {"REGISTER", "UNDO"}
+
+    analysis, mark, option, what = "rack_holder", RACK, "rack", "rack"
+
+    def analyses(self) -> tuple[str, ...]:
+        return ("rack", "rack_holder") if settings.job_of(bpy.context.scene).rack.suggest > 1 else ("rack_holder",)
+
+
+class PLATEWRIGHT_OT_make_anode_holders(_Standing, bpy.types.Operator):
+    """Make holders to print for the anodes, which sit on the tank's rim"""
+
+    bl_idname = "platewright.make_anode_holders"
+    bl_label = "Make Anode Holders"
+    bl_options = {"REGISTER", "UNDO"}
+
+    analysis, mark, option, what = "anode_holder", ANODES, "anode-holder", "anode holders"
+
+
+class PLATEWRIGHT_OT_make_shields(_Standing, bpy.types.Operator):
+    """Make frames to print that stand between part and anodes and even the deposit out"""
+
+    bl_idname = "platewright.make_shields"
+    bl_label = "Make Shields"
+    bl_options = {"REGISTER", "UNDO"}
+
+    analysis, mark, option, what = "shield", SHIELDS, "shield", "shields"
+
+
+class PLATEWRIGHT_OT_make_thief(_Standing, bpy.types.Operator):
+    """Make a former to print for a wire round the part that takes current from its edges"""
+
+    bl_idname = "platewright.make_thief"
+    bl_label = "Make Thief Former"
+    bl_options = {"REGISTER", "UNDO"}
+
+    analysis, mark, option, what = "thief", THIEF, "thief", "thief former"
+
+
+CLASSES = (
+    PLATEWRIGHT_OT_make_hanger,
+    PLATEWRIGHT_OT_make_plugs,
+    PLATEWRIGHT_OT_make_rack_holder,
+    PLATEWRIGHT_OT_make_anode_holders,
+    PLATEWRIGHT_OT_make_shields,
+    PLATEWRIGHT_OT_make_thief,
+)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.reporting import plan_helpers, reason_text, verdict_text, words
+from ...engine.reporting import plan_helpers, plan_printed, reason_text, verdict_text, words
 from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import text
 from ...engine.reporting.plan_text import sentence
@@ -163,6 +163,33 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
                 say(layout, line)
 
 
+class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
+    """What can be printed to stand in the tank: a rack, holders of anodes, shields, a thief's former"""
+
+    bl_label = "Printed for the Tank"
+    bl_parent_id = "PLATEWRIGHT_PT_hang"
+    bl_options = {"DEFAULT_CLOSED"}
+
+    def draw(self, context: bpy.types.Context) -> None:
+        layout, kept = self.layout, session.find(context)
+        inputs(layout, settings.of(context.scene).hanger, "rim", "anode")
+        stale = kept.stale(context.scene) if kept is not None else set()
+        for operator, analysis, icon in (
+            ("make_rack_holder", "rack_holder", "MOD_ARRAY"),
+            ("make_anode_holders", "anode_holder", "MOD_LENGTH"),
+            ("make_shields", "shield", "MATPLANE"),
+            ("make_thief", "thief", "MESH_PLANE"),
+        ):
+            layout.operator(f"platewright.{operator}", icon=icon)
+            found = getattr(kept.study.results, analysis) if kept is not None else None
+            if kept is None or found is None:
+                continue
+            if analysis in stale:
+                say(layout, "It is out of date: make it again", icon="ERROR")
+            for line in plan_printed.said(found, kept.study.results):
+                say(layout, line)
+
+
 class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
     """What holds the part, and how much each fault of a hanging position counts"""
 
@@ -175,4 +202,10 @@ class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
         inputs(self.layout, chosen, "hook", "gas", "underside", "held", "visible", "thin", "show", "mark", "hold")
 
 
-CLASSES = (PLATEWRIGHT_PT_hang, PLATEWRIGHT_PT_positions, PLATEWRIGHT_PT_hanger, PLATEWRIGHT_PT_weights)
+CLASSES = (
+    PLATEWRIGHT_PT_hang,
+    PLATEWRIGHT_PT_positions,
+    PLATEWRIGHT_PT_hanger,
+    PLATEWRIGHT_PT_tank_helpers,
+    PLATEWRIGHT_PT_weights,
+)

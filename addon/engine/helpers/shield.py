@@ -1,0 +1,182 @@
+"""Printed shields: a frame between part and anode whose window lets the current through to the middle of the part.
+
+Edges and what stands out toward an anode take the most current. A frame in front of them, wider than the part, makes
+the current's way to them longer. Windows and places are tried in the field; the evenest is taken. One frame on each
+side that has a plate; each hangs on two rods across the tank (`rods`), and is printed flat.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+from ..filled import filled
+from ..mesh.tracer import Tracer
+from ..progress import Progress, subrange
+from ..tank.arrange import Arrangement
+from ..tank.body import Role
+from ..units import MM, in_mm
+from . import printed, trial
+from .lattice import Array, Box
+from .printed import Printed
+from .rods import BEAM, Rods
+from .trial import Solid, Tank
+
+THICKNESS = 4 * MM
+BORDER = 15 * MM  # of the frame beyond the part's outline: common practice, no source
+MIN_BAR = 8 * MM  # of the frame beside its window
+STEM = 8 * MM
+BESIDE = 5 * MM  # least way to part, anode, floor: common practice, no source
+WINDOWS = (0.5, 0.7, 0.9)  # of the part's outline
+PLACES = (8 * MM, 16 * MM)  # of the frame's middle off the part
+
+
+@dataclass(frozen=True, eq=False)
+class ShieldMade:
+    """made : all frames; rods : they lie at +- this, m; rod : their diameter, m
+
+    places : m, how far the middle of each frame stands off the part
+    window : (2,) m, width and height; even_before, even : thin end over thick end of the deposit, as tried
+    """
+
+    made: Printed
+    rods: float
+    rod: float
+    places: tuple[float, ...]
+    window: tuple[float, float]
+    even_before: float
+    even: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Room:
+    """Of the parts, in the axes of the rods. low, high : (3,); sides : for each side with an anode, its sign and the
+    way to the anode, m"""
+
+    low: Array
+    high: Array
+    sides: tuple[tuple[float, float], ...]
+
+
+@dataclass(frozen=True, eq=False)
+class _Best:
+    """even : thin end over thick end; window : of the part's outline; place : m off the part; solids : the frames"""
+
+    even: float
+    window: float
+    place: float
+    solids: Sequence[Solid]
+
+
+def run(
+    tank: Tank, tracer: Tracer, own: Arrangement, rods: Rods, wires: Array, floor: float = 0.0
+) -> Progress[ShieldMade]:
+    """The frames that even the deposit out most. wires : (k, 3) where wires touch the part, in its axes
+
+    Raises InputError, one line, where there is no room for one, or none serves.
+    """
+    room = _room(tank, own, rods)
+    now = yield from subrange(0.0, 0.1, tank.solved())
+    best: _Best | None = None
+    why, middle = "", WINDOWS[len(WINDOWS) // 2]
+    for k in range(len(PLACES) + len(WINDOWS) - 1):
+        step = 0.1 + 0.2 * k, 0.1 + 0.2 * (k + 1)
+        if k >= len(PLACES) and best is None:
+            break
+        place = PLACES[k] if k < len(PLACES) else best.place  # type: ignore[union-attr]
+        window = middle if k < len(PLACES) else [one for one in WINDOWS if one != middle][k - len(PLACES)]
+        try:
+            solids = _frames(rods, room, window, place, floor)
+            found = yield from subrange(*step, tank.solved(solids))
+        except InputError as fault:
+            why = str(fault)
+            continue
+        if best is None or found.thin > best.even * (1 + 1e-6):
+            best = _Best(found.thin, window, place, solids)
+    if best is None:
+        raise InputError(
+            filled(
+                "shield: none has room in the tank: {why}",
+                why=why,
+            )
+        )
+    trial.better(now.thin, best.even, "shield")
+    made = printed.of(tank.job, "shield", best.solids, rods.turn[0], 0.0, (tracer, own.poses, wires))
+    size = (room.high - room.low)[1:] * best.window
+    places = tuple(_off(best.place, way) for _, way in room.sides)
+    return ShieldMade(made, rods.apart, rods.rod, places, (float(size[0]), float(size[1])), now.thin, best.even)
+
+
+def _room(tank: Tank, own: Arrangement, rods: Rods) -> _Room:
+    used = tank.surface.points[np.unique(tank.surface.triangles)]
+    points = np.concatenate([rods.own(pose.of(used)) for pose in own.poses])
+    low, high = points.min(axis=0), points.max(axis=0)
+    sides = []
+    anodes = [rods.own(body.points) for body in own.bodies if body.role == Role.ANODE]
+    for sign in (1.0, -1.0):
+        face = max(sign * low[0], sign * high[0])
+        ways = [float((sign * one[:, 0]).min()) - face for one in anodes]
+        ahead = [way for way in ways if way > 0]
+        if ahead:
+            sides.append((sign, min(ahead)))
+    if not sides:
+        raise InputError("shield: no anode stands in front of the part, across the rods; a frame would shield nothing")
+    if min(way for _, way in sides) < THICKNESS + 2 * BESIDE:
+        way = min(way for _, way in sides)
+        raise InputError(
+            filled(
+                "shield: there are {way} between part and anode, too little for a frame; move it out",
+                way=in_mm(way),
+            )
+        )
+    return _Room(low, high, tuple(sides))
+
+
+def _frames(rods: Rods, room: _Room, window: float, place: float, floor: float) -> Sequence[Solid]:
+    found = []
+    for sign, way in room.sides:
+        face = room.high[0] if sign > 0 else room.low[0]
+        found.append(rods.made(list(_boxes(rods, room, window, float(face + sign * _off(place, way)), floor))))
+    return found
+
+
+def _off(place: float, way: float) -> float:
+    """m of a frame's middle off the part, where the anode is `way` off."""
+    return float(np.clip(place, BESIDE + THICKNESS / 2, way - BESIDE - THICKNESS / 2))
+
+
+def _boxes(rods: Rods, room: _Room, window: float, at: float, floor: float) -> Iterator[Box]:
+    """A frame with its stems, its bar and its hooks, in the middle plane u = at."""
+    back, face = at - THICKNESS / 2, at + THICKNESS / 2
+    middle, half = (room.low + room.high)[1:] / 2, (room.high - room.low)[1:] / 2
+    hole = window * half
+    outer = np.maximum(half + BORDER, hole + MIN_BAR)
+    (left, low), (right, high) = middle - outer, middle + outer
+    left, right = max(left, -rods.room), min(right, rods.room)
+    low, high = max(low, floor + BESIDE), min(high, rods.shoulder - BEAM)
+    (hole_left, hole_low), (hole_right, hole_high) = middle - hole, middle + hole
+    bars = (hole_left - left, right - hole_right, hole_low - low, high - hole_high)
+    if min(bars) < MIN_BAR - 1e-9:
+        raise InputError(
+            filled(
+                "shield: the frame has {bars} beside its window in this tank",
+                bars=in_mm(max(min(bars), 0.0)),
+            )
+        )
+    yield (back, left, low), (face, hole_left, high)
+    yield (back, hole_right, low), (face, right, high)
+    yield (back, left, low), (face, right, hole_low)
+    yield (back, left, hole_high), (face, right, high)
+    yield from hung(rods, (back, face), (left, right), high)
+
+
+def hung(rods: Rods, sides: tuple[float, float], ends: tuple[float, float], high: float) -> Iterator[Box]:
+    """What bears a flat thing of these ends (v) up to a height: two stems, a bar, the hooks."""
+    (back, face), (left, right) = sides, ends
+    for start, end in ((left, left + STEM), (right - STEM, right)):
+        yield (back, start, high - MM), (face, end, rods.shoulder)
+    yield (back, min(left, -rods.reach), rods.shoulder - BEAM), (face, max(right, rods.reach), rods.shoulder)
+    yield from rods.hooks(back, face)

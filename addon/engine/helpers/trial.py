@@ -1,0 +1,90 @@
+"""Bodies that might even the deposit out, tried at a preview's resolution and without the coat's losses."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..field import solve as field_room
+from ..field.result import Field
+from ..filled import filled
+from ..mesh.part import Part
+from ..mesh.surface import Surface
+from ..progress import Progress
+from ..settings.job import Job
+from ..settings.tank import Body
+from .lattice import Array
+
+PANELS = 3000
+ALIKE = 0.05  # of the evenness: less is not told apart at this resolution
+
+Solid = tuple[Array, NDArray[np.int32]]  # points in tank coordinates, triangles
+
+
+@dataclass(frozen=True)
+class Evenness:
+    """thin : what all but the thinnest 5 % of the area have, over what all but the thickest 5 % stay below
+
+    thief_share : of the current, that the thief takes
+    """
+
+    thin: float
+    thief_share: float = 0.0
+
+    @classmethod
+    def of(cls, found: Field) -> Evenness:
+        spread = found.thickness_spread
+        whole = found.thief_current + sum(found.part_currents)
+        return cls(max(spread.p5, 0.0) / spread.p95, found.thief_current / whole)
+
+
+@dataclass(frozen=True, eq=False)
+class Tank:
+    """What a body is tried in."""
+
+    surface: Surface
+    job: Job
+    bodies: Mapping[str, Part]
+
+    def solved(self, shields: Sequence[Solid] = (), thieves: Sequence[Solid] = ()) -> Progress[Evenness]:
+        """With these beside what stands in the tank. Raises InputError where they cannot stand there."""
+        few = replace(self.job.effort, panels=min(PANELS, self.job.effort.panels))
+        job, meshes = beside(replace(self.job, effort=few), self.bodies, shields, thieves)
+        found = yield from field_room.run(self.surface, job, meshes=meshes)
+        return Evenness.of(found)
+
+
+def beside(
+    job: Job, bodies: Mapping[str, Part], shields: Sequence[Solid] = (), thieves: Sequence[Solid] = ()
+) -> tuple[Job, dict[str, Part]]:
+    """The job and its models with further shields and thieves; what is wholly above the bath is left out."""
+    named: list[list[Body]] = []
+    parts = dict(bodies)
+    for what, some in (("printed shield", shields), ("printed thief", thieves)):
+        named.append([])
+        for points, triangles in some:
+            if points[:, 2].min() >= job.tank.level:
+                continue
+            name = f"{what} {len(named[-1]) + 1}"
+            parts[name] = Part.of(name, points, triangles)
+            named[-1].append(Body(file=name, name=name))
+    return replace(job, shields=(*job.shields, *named[0]), thieves=(*job.thieves, *named[1])), parts
+
+
+def better(now: float, found: float, what: str) -> None:
+    """Raises InputError where the best that was tried evens the deposit out by too little to tell."""
+    if found < (1.0 + ALIKE) * now:
+        raise InputError(
+            filled(
+                "{what}: none that was tried evens the deposit out by {least} % or more: the thin "
+                "end has {now} % of the thick end without it, and {found} % with the best",
+                what=what,
+                least=f"{100 * ALIKE:.0f}",
+                now=f"{100 * now:.0f}",
+                found=f"{100 * found:.0f}",
+            )
+        )

@@ -1,0 +1,165 @@
+"""What is printed to stand in the tank, in the plan and on the panel: rack, anode holders, shields, thief."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, NamedTuple
+
+from ..units import GRAM, MM, mm
+from . import words
+from .filled import Filled, filled
+from .instructions_helpers import Printing, Standing
+from .plan_text import figure
+
+if TYPE_CHECKING:
+    from ..helpers.anode_holder import AnodeHolders
+    from ..helpers.printed import Printed
+    from ..helpers.rack import RackMade
+    from ..helpers.shield import ShieldMade
+    from ..helpers.thief import ThiefMade
+    from ..study.results import Results
+
+THIEF_TAKES = "The thief takes {share} % of the current: set {factor} times the currents of this plan"
+
+
+class _Found(NamedTuple):
+    rack: RackMade | None
+    anodes: AnodeHolders | None
+    shield: ShieldMade | None
+    thief: ThiefMade | None
+
+
+def _found(results: Results) -> _Found:
+    return _Found(results.rack_holder, results.anode_holder, results.shield, results.thief)
+
+
+def printing(results: Results) -> list[str]:
+    """How they are printed."""
+    rack, anodes, shield, thief = _found(results)
+    told: list[str] = []
+    if rack is not None:
+        told.append(Printing.RACK.say(plastic=rack.made.plastic))
+    if anodes is not None:
+        told.append(Printing.ANODE_HOLDER.say(count=anodes.made.bodies, plastic=anodes.made.plastic))
+    if shield is not None:
+        told.append(Printing.SHIELD.say(count=shield.made.bodies, plastic=shield.made.plastic))
+    if thief is not None:
+        told.append(Printing.THIEF.say(plastic=thief.made.plastic))
+    return told
+
+
+def before(results: Results) -> list[str]:
+    """What is set up in the tank before the part goes in."""
+    rack, anodes, shield, thief = _found(results)
+    told: list[str] = []
+    if anodes is not None:
+        told.append(Standing.ANODE_HOLDER.say(anodes=words.listed(list(anodes.plates))))
+    rods = [(one.rods, one.rod) for one in (rack, shield, thief) if one is not None]
+    for apart, rod in dict.fromkeys(rods):
+        told.append(Standing.RODS.say(rod=mm(rod, 2), apart=mm(apart, 0)))
+    if shield is not None:
+        told.append(Standing.SHIELD.say(off=words.listed([mm(off, 0) for off in sorted(set(shield.places))])))
+    if thief is not None:
+        told.append(Standing.THIEF.say(wire=mm(thief.wire), length=mm(thief.length, 0)))
+        told.append(_taken(thief))
+    some = (("rack", rack), ("anode holders", anodes), ("shields", shield), ("thief", thief))
+    lifted = [name for name, one in some if one is not None and one.made.floats]
+    if lifted:
+        told.append(Standing.TIED.say(what=words.listed(lifted)))
+    return told
+
+
+def entering(results: Results) -> list[str]:
+    """How the copies go into the bath."""
+    return [] if results.rack_holder is None else [Standing.RACK.say()]
+
+
+def said(one: RackMade | AnodeHolders | ShieldMade | ThiefMade, results: Results) -> list[str]:
+    """One of them in a few lines, for the panel."""
+    if one is results.rack_holder and results.rack_holder is not None:
+        lines = _rack(results.rack_holder)
+    elif one is results.anode_holder and results.anode_holder is not None:
+        lines = _anodes(results.anode_holder)
+    elif one is results.shield and results.shield is not None:
+        lines = _shield(results.shield)
+    else:
+        assert results.thief is not None
+        lines = _thief(results.thief)
+    lines.append(_weight(one.made))
+    return [*lines, filled("The bath lifts it: tie it down")] if one.made.floats else lines
+
+
+def _rack(made: RackMade) -> list[str]:
+    return [
+        filled(
+            "Rack for {copies} parts in {rows} rows, on two rods {apart} mm from the tank's middle",
+            copies=made.copies,
+            rows=made.rows,
+            apart=mm(made.rods, 0),
+        )
+    ]
+
+
+def _anodes(made: AnodeHolders) -> list[str]:
+    return [
+        filled(
+            "{count} strips for plates of {plate} mm on a rim of {rim} mm",
+            count=sum(made.strips),
+            plate=mm(made.plate, 2),
+            rim=mm(made.rim, 2),
+        )
+    ]
+
+
+def _shield(made: ShieldMade) -> list[str]:
+    wide, tall = made.window
+    return [
+        filled(
+            "{count} frames {off} mm off the part, window {wide} x {tall} mm, on two rods {apart} mm from the tank's"
+            " middle",
+            count=made.made.bodies,
+            off=mm(min(made.places), 0),
+            wide=mm(wide, 0),
+            tall=mm(tall, 0),
+            apart=mm(made.rods, 0),
+        ),
+        _even(made.even_before, made.even),
+    ]
+
+
+def _thief(made: ThiefMade) -> list[str]:
+    return [
+        filled(
+            "Former for {length} mm of bare wire, {wire} mm thick, {off} mm round the part, on two rods {apart} mm from"
+            " the tank's middle",
+            length=mm(made.length, 0),
+            wire=mm(made.wire),
+            off=mm(made.away, 0),
+            apart=mm(made.rods, 0),
+        ),
+        _even(made.even_before, made.even),
+        _taken(made),
+    ]
+
+
+def _taken(made: ThiefMade) -> Filled:
+    return filled(THIEF_TAKES, share=figure(100 * made.share, 2), factor=figure(1.0 / (1.0 - made.share), 2))
+
+
+def _even(before: float, now: float) -> Filled:
+    return filled(
+        "The thin end gets {now} % of the thick end, {before} % without it",
+        now=figure(100 * now, 2),
+        before=figure(100 * before, 2),
+    )
+
+
+def _weight(made: Printed) -> Filled:
+    low, high = made.bounds
+    size = sorted((high - low) / MM)
+    return filled(
+        "{mass} g of {plastic}, {long} x {wide} mm on the printer",
+        mass=figure(made.mass / GRAM, 2),
+        plastic=made.plastic,
+        long=f"{size[2]:.0f}",
+        wide=f"{size[1]:.0f}",
+    )
