@@ -5,9 +5,10 @@ from __future__ import annotations
 import igl
 import numpy as np
 import pytest
+from scipy.spatial.distance import cdist
 from scipy.spatial.transform import Rotation
 
-from addon.engine.geometry import chebyshev, closest, frames, morton, solid_angle
+from addon.engine.geometry import cells, chebyshev, closest, frames, morton, solid_angle
 
 from models import inside_out, sphere
 
@@ -79,3 +80,14 @@ def test_windings_are_those_of_igl():
         places = RANDOM.uniform(-3, 3, (300, 3))
         expected = igl.winding_number(points, some.astype(np.int64), places)
         assert solid_angle.winding(places, points[some]) == pytest.approx(expected, abs=1e-9)
+
+
+@pytest.mark.parametrize("radius", [0.02, 0.15, 5.0])
+def test_points_within_a_radius_are_those_of_all_pairs(radius):
+    """All pairs by scipy; the same whatever the extent of the points is in cells."""
+    points = np.random.default_rng(3).normal(size=(400, 3)) * (1.0, 1.0, 0.01)
+    rows = np.arange(7, 400, 9)
+    row, other = cells.within(points, rows, radius)
+    wanted = np.nonzero(cdist(points[rows], points) < radius)
+    assert set(zip(row.tolist(), other.tolist(), strict=True)) == set(zip(*map(np.ndarray.tolist, wanted), strict=True))
+    assert (np.diff(row) >= 0).all()

@@ -8,13 +8,13 @@ from __future__ import annotations
 
 import numpy as np
 
+from ..geometry.cells import within
 from .pieces import Array, Ints, area, normals
 
 PATCH = 5e-4  # of the plated area
 FEWEST = 8.0  # pieces of even size a patch: they make up for each other's errors
 TRIED = 300  # panels at either end that a patch is laid round
 ALIKE = 0.5  # cosine between normals: a patch does not reach round a sharp edge
-PAIRS = 200_000  # at a time: with more, this took more memory than the solution
 
 
 def extremes(pieces: Array, values: Array, whole: float) -> tuple[float, float]:
@@ -23,18 +23,13 @@ def extremes(pieces: Array, values: Array, whole: float) -> tuple[float, float]:
     pieces : (n, 3, 3) meters, all that count; values : (n,); whole : m2 of the surface that patches are a share of
     """
     middle, facing, size = pieces.mean(axis=1), normals(pieces), area(pieces)
-    middle -= middle.mean(axis=0)
-    square = np.einsum("ij,ij->i", middle, middle)
-    reach = max(PATCH, FEWEST / len(pieces)) * whole / np.pi
+    radius = float(np.sqrt(max(PATCH, FEWEST / len(pieces)) * whole / np.pi))
 
     def means(rows: Ints) -> Array:
-        out = []
-        for some in np.array_split(rows, len(rows) * len(pieces) // PAIRS + 1):
-            apart = square[some, None] + square - 2.0 * middle[some] @ middle.T
-            weight = np.where((apart < reach) & (facing[some] @ facing.T > ALIKE), size, 0.0)
-            weight[np.arange(len(some)), some] = size[some]
-            out.append(weight @ values / weight.sum(axis=1))
-        return np.concatenate(out)
+        row, other = within(middle, rows, radius)
+        alike = np.einsum("ij,ij->i", facing[rows[row]], facing[other]) > ALIKE
+        weight = np.where(alike | (other == rows[row]), size[other], 0.0)
+        return np.bincount(row, weight * values[other]) / np.bincount(row, weight)
 
     order = np.argsort(values)
     return float(means(order[:TRIED]).min()), float(means(order[-TRIED:]).max())
