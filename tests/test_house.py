@@ -288,3 +288,43 @@ def undocumented(floor: str) -> set[str]:
 
 def test_what_is_public_in_the_suite_says_what_it_does():
     assert undocumented("suite") == set()
+
+
+def own_nodes(function: ast.FunctionDef) -> Iterator[ast.AST]:
+    """What stands in a function, but not in functions within it."""
+    left: list[ast.AST] = list(function.body)
+    while left:
+        node = left.pop()
+        if not isinstance(node, (ast.FunctionDef, ast.ClassDef, ast.Lambda)):
+            yield node
+            left.extend(ast.iter_child_nodes(node))
+
+
+def raised(
+    function: ast.FunctionDef, private: dict[str, ast.FunctionDef], seen: frozenset[str] = frozenset()
+) -> set[str]:
+    """The errors that a function raises itself or by private functions of its own module."""
+    found = set()
+    for node in own_nodes(function):
+        call = node.exc if isinstance(node, ast.Raise) else node
+        if isinstance(call, ast.Call):
+            name = getattr(call.func, "id", getattr(call.func, "attr", ""))
+            if isinstance(node, ast.Raise):
+                found.add(name)
+            elif name in private and name not in seen:
+                found |= raised(private[name], private, seen | {name})
+    return {name for name in found if name.endswith("Error")}
+
+
+def test_what_is_public_in_the_engine_names_the_errors_that_it_raises():
+    """A caller reads them in the docstring."""
+    unnamed = set()
+    for name in (name for name in MODULES if name.startswith("engine")):
+        private = {one.name: one for one in functions(name) if one.name.startswith("_")}
+        for node in tree(name).body:
+            inside = node.body if isinstance(node, ast.ClassDef) and not node.name.startswith("_") else []
+            for one in (node, *inside):
+                if isinstance(one, ast.FunctionDef) and not one.name.startswith("_"):
+                    told = ast.get_docstring(one) or ""
+                    unnamed |= {f"{name}.{one.name}: {error}" for error in raised(one, private) if error not in told}
+    assert unnamed == set()

@@ -74,6 +74,7 @@ class Linear:
         return np.full(np.shape(j), self.polarization)
 
     def density(self, eta: Array) -> Array:
+        """As of a `Law`. Raises ZeroDivisionError where there is no overpotential."""
         if self.polarization == 0.0:
             raise ZeroDivisionError("without overpotential the current density is not a function of it")
         return eta / self.polarization

@@ -197,7 +197,7 @@ def telling(changes: Iterable[Change], count: int) -> tuple[Change, ...]:
 
 
 def condensed(table: Table) -> dict[str, Any]:
-    """A report that holds only what is compared, without the settings."""
+    """A report that holds only what is compared, without the settings. Raises InputError where it cannot be read."""
     kept: dict[str, Any] = {"schema": table["schema"], "part": dict(table["part"]), "findings": []}
     for figure in FIGURES:
         value, at = value_of(table, figure.path), kept
