@@ -40,6 +40,18 @@ def trace() -> Callable[[Surface], EmbreeTracer]:
     return EmbreeTracer
 
 
+@pytest.fixture(scope="module")
+def coarse_coat() -> Iterator[None]:
+    """Coarse copies of the coat with a third of the patches, in a module that does not hang on their number: a third of the
+    time."""
+    from addon.engine.coat import contact, wired
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(contact, "PATCHES", 500)
+        patch.setattr(wired, "PATCHES", 300)
+        yield
+
+
 @pytest.fixture(scope="session")
 def report_schema() -> dict[str, Any]:
     """The published JSON Schema of the report."""

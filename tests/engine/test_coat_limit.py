@@ -20,6 +20,8 @@ from addon.engine.study import findings, run
 
 import models
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 MM = 1e-3
 JOB = {
     "bath": {"name": "acid copper, high throw"},

@@ -20,6 +20,8 @@ from addon.engine.verdict.compare import FIGURES, FigureChange, FindingChange, T
 
 from models import cup, moved, part
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 BELL = moved(cup(0.010, 0.020, 0.001, rows=4), turn=np.diag([1, -1, -1]))
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}}
 

@@ -23,6 +23,8 @@ from addon.engine.trapping.relief import relief_of
 import models
 from hangs import searched
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 MM = 1e-3
 UP = np.array([0.0, 0.0, 1.0])
 

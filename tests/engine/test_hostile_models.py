@@ -20,6 +20,8 @@ from addon.engine.units import MM
 import models
 from tracers import EmbreeTracer
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 PANELS = 500
 EFFORT = {"panels": PANELS, "rays": 16, "directions": 50}
 METAL = {"coat": {"name": "none (metal part)"}}

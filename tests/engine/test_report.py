@@ -21,6 +21,8 @@ from addon.engine.units import MM
 
 import models
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 KEYS = {
     "part": "name triangles closed shells enclosed_shells bounds_mm volume_cm3 area_dm2 plated_area_dm2",
     "deposit": "metal current_A time_h charge_Ah metal_g mean_thickness_um density_A_dm2",

@@ -19,6 +19,8 @@ from addon.engine.verdict.judge import Section
 
 from models import box, cup, moved, part
 
+pytestmark = pytest.mark.usefixtures("coarse_coat")
+
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}, "part": {"hang": "as set"}}
 RADIUS, DEPTH = 0.010, 0.020  # m, of the bell's hollow
 BELL = moved(cup(RADIUS, DEPTH, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # it opens downwards

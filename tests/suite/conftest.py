@@ -2,11 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+import copy
+import importlib
+import inspect
+from collections.abc import Callable, Generator, Iterator
+from dataclasses import replace
+from typing import Any
 
 import bpy
 import numpy as np
 import pytest
+
+from addon.engine.study import Analysis
 
 import models
 
@@ -16,6 +23,11 @@ def empty_file() -> Iterator[None]:
     """Factory settings without objects."""
     bpy.ops.wm.read_homefile(use_empty=True, use_factory_startup=True)
     yield
+
+
+@pytest.fixture(autouse=True, scope="module")
+def _coats_are_coarse(coarse_coat: None) -> None:
+    """What a screen or a file shows of a coat does not hang on the number of its patches."""
 
 
 @pytest.fixture
@@ -59,3 +71,31 @@ def usual_tank(monkeypatch: pytest.MonkeyPatch) -> None:
     from addon.suite.operators import tank
 
     monkeypatch.setattr(tank, "fitted", lambda job, surface: job)
+
+
+_answers: dict[
+    tuple[str, str, type], object
+] = {}  # of this process: (analysis, key of what it reads, tracer) -> result
+
+
+def _remembering(analysis: Analysis) -> Analysis:
+    """The analysis, which answers from what it answered before where the study's key is the same."""
+
+    def run(study: Any, tracer: Any) -> Generator[Any, None, object]:
+        known = analysis.name, study.keys[analysis.name], type(tracer)
+        if known not in _answers:
+            found = analysis.run(study, tracer)
+            _answers[known] = (yield from found) if isinstance(found, Generator) else found
+        return copy.copy(_answers[known])  # another object, so that a test sees whether the study asked again
+
+    return replace(analysis, run=run)
+
+
+@pytest.fixture(autouse=True)
+def _what_was_answered_is_not_computed_again(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Many tests here ask the same of the same part. tests/engine/test_study_keys.py asserts that a key holds all that an
+    analysis reads; what a test patches is in no key, so one with `monkeypatch` computes for itself, and one marked so."""
+    own = inspect.signature(request.function).parameters
+    if "monkeypatch" not in own and not request.node.get_closest_marker("computes"):
+        walk = importlib.import_module("addon.engine.study.run")  # the module, of which the package has the function
+        monkeypatch.setattr(walk, "ANALYSES", tuple(map(_remembering, walk.ANALYSES)))

@@ -135,6 +135,7 @@ def test_a_study_without_a_map_has_no_picture_but_has_the_rest(cup, capfd):
 
 
 @pytest.mark.slow
+@pytest.mark.computes
 def test_the_same_job_gives_the_same_bytes(job):
     """Apart from timings_s."""
     texts = []

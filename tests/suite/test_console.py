@@ -71,7 +71,7 @@ def test_the_cut_is_asked_for_without_a_word_in_the_job(tmp_path, monkeypatch):
     """`assumed` is the job as it was written, so it is the same with and without --cut; the picture is the same bytes in
     a second run, so it holds no date."""
     trimesh.Trimesh(*models.box((10, 20, 30)), process=False).export(tmp_path / "box.stl")
-    skip = "gas, drainage, narrow, openness, contacts, coat, hanging, preparation, ranges, fits"
+    skip = "gas, drainage, narrow, openness, contacts, field, coat, hanging, preparation, ranges, fits"
     (tmp_path / "a.toml").write_text(f'[part]\nfile = "box.stl"\n[effort]\npanels = 500\nskip = "{skip}"\n')
     call = ["plan", str(tmp_path / "a.toml")]
     run = command.studies.run

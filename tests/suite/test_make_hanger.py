@@ -55,7 +55,7 @@ def test_the_file_is_the_hanger_of_the_report(tmp_path):
 
 @pytest.mark.slow
 def test_the_deposit_beside_it_is_told(tmp_path):
-    status, report, _, _ = planned(tmp_path, skip="narrow, fits, ranges")
+    status, report, _, _ = planned(tmp_path, skip="coat, narrow, fits, ranges, orientation")
     (one,) = json.loads(report.read_text())["helpers"]
     assert status == 0
     assert 0 < one["thinnest_um"] < 1.2 * one["thinnest_before_um"]

@@ -235,6 +235,7 @@ def test_the_workshop_sheet_is_saved_where_it_is_asked_for_and_nowhere_else(add,
     assert [one.name for one in tmp_path.iterdir()] == ["sheet.html"]
 
 
+@pytest.mark.slow
 def test_the_client_s_sheet_is_written_by_the_ending_of_its_name(add, tmp_path):
     """Blender's own letters; nothing is left in the scene; another ending is refused in one line."""
     add(BELL, "Bell")

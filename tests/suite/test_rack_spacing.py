@@ -6,6 +6,7 @@ import bpy
 import numpy as np
 import pytest
 
+from addon.engine.field import rack
 from addon.engine.reporting import plan_rack
 from addon.suite.session import session
 from addon.suite.scene import settings
@@ -17,8 +18,10 @@ pytestmark = pytest.mark.usefixtures("platewright")
 
 
 @pytest.mark.slow
-def test_the_spacing_that_is_found_is_the_spacing_of_the_row(add):
+def test_the_spacing_that_is_found_is_the_spacing_of_the_row(add, monkeypatch):
     """Two blocks 30 mm wide: their middles, as the job then has them, are width and gap apart, and they take equal shares."""
+    for name in ("MIN_PIECES_PER_COPY", "MAX_PIECES_PER_COPY"):
+        monkeypatch.setattr(rack, name, 240)  # as tests/engine/test_rack.py has them
     add(box((0.030, 0.010, 0.030), (3, 1, 3)), "Block")
     bpy.ops.platewright.measure()
     bpy.ops.platewright.tank()

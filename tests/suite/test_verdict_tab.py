@@ -52,6 +52,7 @@ def fix_of(code: Code) -> int:
     return changes().index(code)
 
 
+@pytest.mark.slow
 def test_one_press_computes_all_and_shows_the_worst_map(add):
     add(BELL)
     assert bpy.ops.platewright.check() == {"FINISHED"}
@@ -83,6 +84,7 @@ def test_something_true_is_kept_after_the_first_step(add):
     assert "thickness" in " ".join(panels.draw(panels.classes()[0]).texts), "what is not calculated yet is named"
 
 
+@pytest.mark.slow
 def test_the_verdict_on_the_screen_is_that_of_the_report(add):
     add(BELL)
     bpy.ops.platewright.check()
@@ -96,6 +98,7 @@ def test_the_verdict_on_the_screen_is_that_of_the_report(add):
     )
 
 
+@pytest.mark.slow
 def test_the_fix_hangs_the_part_otherwise_and_says_what_became_better(add):
     """The same press checks again: the gas is gone, the report before and after say so."""
     add(BELL)
@@ -126,6 +129,7 @@ def test_a_wrong_scale_is_all_that_the_tab_says_and_one_press_mends_it(add):
     assert "Current" in panels.draw(panels.classes()[0]).texts
 
 
+@pytest.mark.slow
 def test_an_unusual_size_can_be_kept(add):
     add(moved(BELL, scale=40.0))  # 0.8 m
     bpy.ops.platewright.check()
@@ -157,6 +161,7 @@ def test_every_fix_has_what_it_does_and_a_tooltip():
     assert set(fix.CHANGES) == set(fix.TOOLTIPS) == set(FixCode)
 
 
+@pytest.mark.slow
 def test_a_supply_that_is_too_small_is_met_by_a_lower_density(add):
     """A cube of 40 mm takes 1.92 A at 2 A/dm2; with 1.5 A it takes 1.56 A/dm2, within the bath's range."""
     add(box((0.04, 0.04, 0.04)))
@@ -168,6 +173,7 @@ def test_a_supply_that_is_too_small_is_met_by_a_lower_density(add):
     assert Code.SUPPLY_TOO_SMALL not in changes()
 
 
+@pytest.mark.slow
 def test_a_tank_without_room_is_enlarged_object_and_all(add):
     """The tank that stands in the scene grows about its floor until the part has room; then there is a thickness."""
     add(BELL)
@@ -186,6 +192,7 @@ def test_a_tank_without_room_is_enlarged_object_and_all(add):
     assert "field" in kept().study.results.names, kept().study.reasons
 
 
+@pytest.mark.slow
 def test_named_states_stand_side_by_side_and_outlive_a_file(add, tmp_path):
     add(BELL)
     with pytest.raises(RuntimeError, match="Check the part first"):
@@ -209,6 +216,7 @@ def test_a_state_that_is_no_report_counts_for_nothing():
         assert judged.beside(bpy.context) == []
 
 
+@pytest.mark.slow
 def test_the_default_tab_says_little(add):
     """The demo part, checked as a whole: its figures, words and buttons as they stand in the tab; and each step opened."""
     demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
@@ -237,6 +245,7 @@ def _welded(corners) -> tuple[np.ndarray, np.ndarray]:
     return points, index.reshape(-1, 3)
 
 
+@pytest.mark.slow
 def test_every_operator_is_in_the_tab_or_in_a_menu(add):
     """What the tab had before is still in it, in some step."""
     add(BELL)
@@ -250,6 +259,7 @@ def test_every_operator_is_in_the_tab_or_in_a_menu(add):
     assert {f"platewright.{name}" for name in wanted} <= reached
 
 
+@pytest.mark.slow
 def test_each_step_says_how_it_stands(add):
     from addon.suite.panels.sidebar import status
 

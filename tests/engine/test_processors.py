@@ -1,8 +1,7 @@
-"""The command line on other processors: each kernel of numpy's OpenBLAS that this machine can run, and one thread."""
+"""The field on other processors: each kernel of numpy's OpenBLAS that this machine can run, and one thread."""
 
 from __future__ import annotations
 
-import json
 import os
 import subprocess
 import sys
@@ -10,9 +9,6 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-import trimesh
-
-import models
 
 ROOT = Path(__file__).resolve().parents[2]
 KERNELS = ("Prescott", "Haswell", "SkylakeX")  # of SSE3, AVX2 and AVX-512; AMD's processors run those of AVX2 as well
@@ -28,23 +24,30 @@ for path in pathlib.Path(numpy.__file__).parents[1].glob("numpy.libs/*openblas*"
             get.restype = ctypes.c_char_p
             print(get().decode())
 """
-JOB = """
-[part]
-file = "cup.stl"
-[coat]
-sheet_resistance_ohm_sq = 0.5
-[[wire]]
-point_mm = [11, 0, 10]
-[[anode]]
-plate_mm = [120, 160]
-centre_mm = [0, -80, 100]
-normal = [0, 1, 0]
-[[anode]]
-file = "anode.stl"
-[effort]
-panels = 500
-rays = 16
-skip = "coat, hanging, narrow, gas, drainage, preparation, openness, ranges, fits"
+ALONE = """
+import sys
+import numpy as np
+import models
+from addon.engine.coat import contact, study, wired
+from addon.engine.field import solve
+from addon.engine.mesh import inspection
+from addon.engine.progress import run_to_end
+from addon.engine.settings.job import read_job
+
+cup = models.moved(models.cup(10.0, 20.0, 1.0, around=32, rows=4), scale=1e-3)
+plate = models.part(models.moved(models.box((120, 1, 160), (6, 1, 8)), (-0.06, 0.0795, 0.02), scale=1e-3))
+surface = run_to_end(inspection.inspect(models.part(cup)))
+job = read_job({
+    "anode": [{"plate_mm": [120, 160], "centre_mm": [0, -80, 100], "normal": [0, 1, 0]}, {"file": "plate"}],
+    "coat": {"sheet_resistance_ohm_sq": 0.5},
+    "wire": [{"point_mm": [11, 0, 10]}],
+    "effort": {"panels": 500},
+})
+contact.PATCHES, wired.PATCHES = 500, 300
+contacts = run_to_end(contact.rank(surface, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
+coat = run_to_end(study.half_grown(surface, job, contacts))
+field = run_to_end(solve.run(surface, job, meshes={"plate": plate}, wire_drop=coat))
+np.savez(sys.argv[1], volts=field.voltage, density=field.density, area=surface.area)
 """
 AGREEMENT = 1e-6  # of the mean
 
@@ -62,35 +65,29 @@ def runnable(kernel: str) -> bool:
     return done.returncode == 0 and done.stdout.strip().lower() == kernel.lower()
 
 
-def planned(folder: Path, name: str, **extra: str) -> tuple[float, np.ndarray]:
-    """Volts, and the density of each face over the mean, by the command line in a process of its own."""
-    report, arrays = folder / f"{name}.json", folder / f"{name}.npz"
+def solved(file: Path, **extra: str) -> tuple[float, np.ndarray]:
+    """Volts, and the density of each face over the mean, in a process of its own."""
     done = subprocess.run(
-        [sys.executable, "-m", "addon", "plan", "job.toml", "--report", report.name, "--arrays", arrays.name],
-        cwd=folder,
-        env=environment(PYTHONPATH=str(ROOT), **extra),
+        [sys.executable, "-c", ALONE, str(file)],
+        env=environment(PYTHONPATH=f"{ROOT}{os.pathsep}{ROOT / 'tests'}", **extra),
         capture_output=True,
         text=True,
         timeout=120,
     )
     assert done.returncode == 0, done.stderr
-    with np.load(arrays) as faces:
-        density, area = faces["density_A_dm2"], faces["area_mm2"]
-    return json.loads(report.read_text())["field"]["cell_voltage_V"], density * area.sum() / float(density @ area)
+    with np.load(file) as found:
+        density, area = found["density"], found["area"]
+        return float(found["volts"]), density * area.sum() / float(density @ area)
 
 
 @pytest.mark.slow
 def test_every_processor_gives_the_same_field(tmp_path):
-    """A cup, a plate by numbers, a plate 1 mm thick from a file, a coat: densities and voltage agree to 1e-6 of the
-    mean, whatever the kernel and the number of threads."""
-    trimesh.Trimesh(*models.cup(10.0, 20.0, 1.0, around=32, rows=4), process=False).export(tmp_path / "cup.stl")
-    points, faces = models.box((120, 1, 160), (6, 1, 8))
-    trimesh.Trimesh(points + [-60, 79.5, 20], faces, process=False).export(tmp_path / "anode.stl")
-    (tmp_path / "job.toml").write_text(JOB)
-    volts, density = planned(tmp_path, "usual")
+    """A cup, a plate by numbers, a plate 1 mm thick from a mesh, a coat: densities and voltage agree to 1e-6 of
+    the mean, whatever the kernel and the number of threads."""
+    volts, density = solved(tmp_path / "usual.npz")
     assert 0.2 < volts < 5.0
     kernels = {kernel: {"OPENBLAS_CORETYPE": kernel} for kernel in KERNELS if runnable(kernel)}
     for name, extra in {"single": {"OPENBLAS_NUM_THREADS": "1"}, **kernels}.items():
-        other, densities = planned(tmp_path, name, **extra)
+        other, densities = solved(tmp_path / f"{name}.npz", **extra)
         assert other == pytest.approx(volts, rel=AGREEMENT), name
         assert float(np.abs(densities - density).max()) < AGREEMENT, name
