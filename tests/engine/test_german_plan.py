@@ -1,0 +1,65 @@
+"""The plan in German: every sentence has one of its own, whole, with the same figures in it."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+import pytest
+
+from addon.engine.reporting import language, plan, plan_assumed, plan_purpose
+from addon.engine.settings import tables
+from addon.engine.settings.job import read_job
+from addon.engine.settings.schema import specs
+
+import told_words
+from plan_variants import variants
+
+OWN = ("plan*.py", "instructions*.py", "workshop*.py")
+
+
+@pytest.fixture(scope="module")
+def plans() -> dict[str, plan.Plan]:
+    return {name: plan.of(study) for name, study in variants()}
+
+
+@pytest.mark.parametrize("name", language.names()[1:])
+def test_every_template_of_the_plan_is_translated(name):
+    """Read off the source: instructions, filled templates, what a deposit is worth, settings, baths, coats, vessels."""
+    known = language.words(name)
+    texts = {text for pattern in OWN for text in told_words.of_source(pattern)} | told_words.of_instructions()
+    texts |= {*plan_purpose.WORTH.values(), *_settings(), *_tables()}
+    assert not sorted(text for text in texts if told_words.has_words(text) and text not in known)
+
+
+def _settings() -> Iterator[str]:
+    """Labels and choices of what a plan lists as assumed."""
+    job = read_job({})
+    for section in plan_assumed.LISTED:
+        yield f"{section} (section)"
+        for spec in specs(type(getattr(job, section))).values():
+            if spec.key not in plan_assumed.UNSAID:
+                yield spec.label
+                yield from spec.choices if section != "target" else ()
+
+
+def _tables() -> Iterator[str]:
+    """Names and words of the data that a plan quotes."""
+    for file in ("coats", "plastics", "vessels", "baths"):
+        for name, entry in tables.toml(tables.DATA / f"{file}.toml").items():
+            yield name
+            for key, one in entry.items():
+                value = one.get("value", one) if isinstance(one, dict) else one
+                if isinstance(value, str) and key != "file":
+                    yield value
+
+
+def test_the_figures_are_the_same(plans):
+    """Line by line: no figure is lost, none is added, whatever the order of the words."""
+    for name, made in plans.items():
+        assert not told_words.other_figures(made, language.of("de")), name
+
+
+def test_a_word_without_a_translation_is_heard():
+    listening, lacking = told_words.listening("de")
+    language.told("Drink the bath.", listening)
+    assert lacking == {"Drink the bath."} and not told_words.has_words("{low} to {high}, 3 US gal")
