@@ -86,14 +86,14 @@ def listening(name: str) -> tuple[Language, set[str]]:
     return Language(name, look_up, language.NUMERALS[name]), lacking
 
 
-def other_figures(made: Plan, german: Language) -> list[str]:
+def other_figures(made: Plan, other: Language) -> list[str]:
     """The lines of a plan whose figures are not the same in both languages, whatever the order of the words."""
     sections = [*made.pages, made.steps, *made.appendix]
     lines = [line for section in sections for line in section.lines]
     return [
         line.said(ENGLISH)
         for line in lines
-        if _figures(line.said(ENGLISH), decimal_comma) != _figures(line.said(german))
+        if _figures(line.said(ENGLISH), decimal_comma) != _figures(line.said(other))
     ]
 
 

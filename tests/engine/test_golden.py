@@ -13,6 +13,9 @@ from typing import Any
 
 import pytest
 
+from addon.engine.reporting import language, plan
+
+import told_words
 from demo_study import GOLDEN, ROOT, demo, excerpt, golden
 from plan_checks import faults, flat
 
@@ -84,3 +87,12 @@ def test_a_changed_figure_and_a_changed_word_are_seen():
 
 def test_the_demo_s_plan_does_not_contradict_itself(made):
     assert faults(made[0], demo()) == []
+
+
+@pytest.mark.parametrize("name", language.names()[1:])
+def test_the_plan_in_another_language(name):
+    """No English text is left in it, and no figure is another one."""
+    listening, lacking = told_words.listening(name)
+    told = plan.of(demo())
+    assert plan.render(told, listening) and not lacking
+    assert not told_words.other_figures(told, language.of(name))

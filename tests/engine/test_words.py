@@ -103,3 +103,8 @@ def test_millimeters_are_written_in_one_place():
     engine = Path(addon.__file__).parent / "engine"
     own = re.compile(r"/ MM:[.\dg]|\bround\([^,]*/ MM, \d")
     assert {path.name for path in engine.rglob("*.py") if own.search(path.read_text(encoding="utf-8"))} == {"units.py"}
+
+
+def test_baths_whose_names_have_commas_are_told_apart():
+    two = ["nickel, Watts", "nickel, sulfamate"]
+    assert words.baths(", ".join(two)) == two and words.any_of(two) == "nickel, Watts or nickel, sulfamate"

@@ -26,7 +26,7 @@ def _plastic(f: Finding) -> str:
         temperature=f"{f.shown(Of.TEMPERATURE):.0f}",
         rise=f"{f.shown(Of.RISE):.0f}",
     )
-    plastics, baths = (words.any_of(f.names[key].split(", ")) for key in ("plastics", "baths"))
+    plastics, baths = words.any_of(f.names["plastics"].split(", ")), words.any_of(words.baths(f.names["baths"]))
     if plastics and baths:
         return joined(
             [

@@ -10,6 +10,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..geometry.frames import unit
 from ..geometry.location import Location, frame, locate, side
+from ..settings import tables
 from ..units import MM, mm
 from .filled import Filled, filled, joined
 from .language import Language
@@ -107,6 +108,11 @@ def hanging_direction(up: ArrayLike) -> str:
 def by_number(number: float, one: str, several: str, **values: object) -> Filled:
     """Of two whole templates the one for a single thing or that for several. {count} : the number, "1,200"."""
     return filled(one if number == 1 else several, count=f"{number:,.0f}", **values)
+
+
+def baths(names: str) -> list[str]:
+    """The baths of a list with commas, some of which are their names' own."""
+    return [name for name in tables.names("baths") if name in names]
 
 
 def any_of(items: Sequence[str]) -> str:
