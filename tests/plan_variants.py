@@ -152,6 +152,7 @@ def _asked_for() -> Iterator[tuple[str, Study]]:
     yield "layouts", having(layouts=Comparison((trial, two), ()))
     for lashed in (True, False):
         yield f"hanger {lashed}", having(**_helpers(lashed))
+    yield "printed", having(**_printed())
 
 
 def _fits() -> dict[str, Any]:
@@ -186,3 +187,14 @@ def _helpers(lashed: bool) -> dict[str, Any]:
     )
     plug = SimpleNamespace(plastic="PETG", top=6 * MM, hole=5 * MM, mouth=AT)
     return {"hanger": hanger, "plugs": SimpleNamespace(plugs=(plug,) * (2 if lashed else 1))}
+
+
+def _printed() -> dict[str, Any]:
+    made = SimpleNamespace(plastic="PETG", bodies=2, floats=True)
+    frame = {"made": made, "rods": 80 * MM, "rod": 6 * MM}
+    return {
+        "rack_holder": SimpleNamespace(**frame),
+        "anode_holder": SimpleNamespace(made=made, plates=("left", "right")),
+        "shield": SimpleNamespace(**frame, places=(15 * MM, 20 * MM)),
+        "thief": SimpleNamespace(**frame, wire=1 * MM, length=0.3, share=0.1),
+    }
