@@ -187,3 +187,12 @@ def test_every_map_on_the_part_that_a_job_leaves(add):
     out = np.empty(4 * len(part.data.loops), dtype=np.float32)
     part.data.color_attributes["platewright_colour"].data.foreach_get("color", out)
     assert out.reshape(-1, 4)[::3, :3] == pytest.approx(drawing.colored(drawing.values))
+
+
+def test_what_faces_away_is_drawn_before_what_faces_the_viewer(monkeypatch):
+    """Colors lie a little nearer than their faces: along a silhouette the far side's would show as dark pixels."""
+    order: list[str] = []
+    monkeypatch.setattr(coloring.gpu.state, "face_culling_set", order.append)
+    monkeypatch.setattr(coloring, "_pass", lambda *_: order.append("drawn"))
+    coloring._front_last([(None, None)], "all")
+    assert order == ["FRONT", "drawn", "BACK", "drawn", "NONE"]

@@ -60,10 +60,21 @@ def draw(placed: list[tuple[Coloring, Matrix]], glass: bool = False) -> None:
     if glass:
         _glass(placed)
     else:
-        for one, place in placed:
-            _pass(one, place, "all")
+        _front_last(placed, "all")
     gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("NONE")
+
+
+def _front_last(placed: list[tuple[Coloring, Matrix]], which: str) -> None:
+    """First the faces that are seen from behind, then the others over them.
+
+    Colors are drawn a little nearer than what they lie on, so along a silhouette those of the far side would pass.
+    """
+    for hidden in ("FRONT", "BACK"):
+        gpu.state.face_culling_set(hidden)
+        for one, place in placed:
+            _pass(one, place, which)
+    gpu.state.face_culling_set("NONE")
 
 
 def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
@@ -84,8 +95,7 @@ def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
         behind = gpu.matrix.get_projection_matrix()
         behind[2] = behind[2] + behind[3] * BEHIND
         gpu.matrix.load_projection_matrix(behind)
-        for one, place in placed:
-            _pass(one, place, "solid")
+        _front_last(placed, "solid")
     gpu.state.depth_mask_set(False)
     gpu.state.blend_set("ALPHA")
     for one, place in placed:
