@@ -55,6 +55,7 @@ class ReasonCode(Enum):
     ON_BALLAST = "on-ballast"  # places
     ON_ONE_WIRE = "on-one-wire"  # places
     ON_TWO_WIRES = "on-two-wires"  # places
+    ON_THREE_WIRES = "on-three-wires"  # places
     NEEDS_HOOK = "needs-hook"
     MARKS_SHOW = "marks-show"
     ALIKE = "alike"

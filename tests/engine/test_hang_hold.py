@@ -11,13 +11,14 @@ from addon.engine.reporting import report
 from addon.engine import study as studies
 from addon.engine.trapping.basins import find_basins
 from addon.engine.geometry import attitude
-from addon.engine.hanging import hold, search
+from addon.engine.hanging import hold, search, suggest
 from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two, sinking
 from addon.engine.hanging.fit import anode_directions, face
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.pose import pose, rotation, strung
 from addon.engine.hanging.rank import Suggestion
 from addon.engine.hanging.score import spoilt, sweep
+from addon.engine.reasons import ReasonCode
 from addon.engine.settings.job import Hang, read_job
 from addon.engine.trapping.pockets import fill
 from addon.engine.progress import run_to_end
@@ -337,3 +338,38 @@ def test_the_report_tells_all_of_it(trace):
     assert first["hold"] == "rigid hook"
     assert "a rigid hook keeps it so" in first["reasons"]
     assert table["floats"] is False
+
+
+@pytest.mark.parametrize(
+    ("at", "wires"),
+    [
+        ([(0, 0, 5)], 1),
+        ([(-25, 0, 5), (25, 0, 5)], 2),
+        ([(-25, -15, 5), (25, -15, 5), (0, 15, 5)], 3),
+        ([(-25, 0, 5)], 0),  # it would turn by most of a right angle
+        ([(10, 0, 5), (25, 0, 5)], 0),  # both on one side of its middle
+        ([(-25, 0, -5), (25, 0, -5)], 0),  # from below
+    ],
+)
+def test_the_wires_that_are_used_hold_the_part_together(trace, at, wires):
+    """A level slab of 60 x 40 x 10 mm, whose weight acts at its middle: statics by hand."""
+    slab = surface_of(models.moved(models.box((60, 40, 10), (12, 8, 2)), (-30 * MM, -20 * MM, -5 * MM), scale=MM))
+    tracer = trace(slab)
+    points = np.array(at, dtype=float) * MM
+    faces = [int(np.argmin(np.linalg.norm(slab.centroid - point, axis=1))) for point in points]
+    used = hold.Spots(points, slab.normal[faces], slab.show[faces])
+    kept = hold.of_used(UP, solid(slab), slab, tracer, used)
+    assert (kept.wires if kept is not None else 0) == wires
+    if kept is not None:
+        np.testing.assert_array_equal(kept.points, points)
+
+
+def test_what_hangs_is_told_on_the_wires_that_are_used(trace):
+    """The same slab on two wires: neither holds it level alone, and no third is asked for."""
+    slab = surface_of(models.moved(models.box((60, 40, 10), (12, 8, 2)), (-30 * MM, -20 * MM, -5 * MM), scale=MM))
+    found = hung(slab, trace, own=UP, directions=30)
+    ends = np.array([(-25, 0, 5), (25, 0, 5)]) * MM
+    used = hold.Spots(ends, np.array([UP, UP]), np.zeros(2, dtype=bool))
+    told = suggest.on_wires(found, slab, trace(slab), used, "one wire", BATH)
+    np.testing.assert_array_equal(told.as_set.hold.points, ends)
+    assert ReasonCode.ON_TWO_WIRES in [reason.code for reason in told.as_set.reasons]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from itertools import combinations
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,7 +41,7 @@ class Spots:
 class Hold:
     """What keeps a way up.
 
-    wires : 1 or 2 flexible wires; 0: only a rigid hook does
+    wires : 1 to 3 flexible wires; 0: only a rigid hook does
     points : (wires, 3) meters, in the part's axes; show : whether one of them stands on a show face
     tether : the part floats, and this is where its ballast pulls it down, not where a wire holds it up
     """
@@ -84,6 +85,42 @@ def find(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Trac
     return Hold(2, spots.points[list(pair)], bool(spots.show[list(pair)].any()))
 
 
+def of_used(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, used: Spots) -> Hold | None:
+    """Which of the wires that are on the part anyway hold it with `up` upright: one, two or three of them, the others
+    slack; None where none do, or the part floats."""
+    if state.floats or not np.isfinite(state.point).all() or not len(used.points):
+        return None
+    few = np.flatnonzero(_reached(up, surface, tracer, used, np.arange(len(used.points))))
+    arm = used.points[few] - state.point
+    length = np.linalg.norm(arm, axis=1)
+    plumb = np.divide(arm @ up, length, out=np.full(len(arm), -1.0), where=length > ARM * surface.size)
+    if (plumb > np.cos(HOLDS)).any():
+        taut: tuple[int, ...] = (int(np.argmax(plumb)),)
+    else:
+        taut = _level_pair(arm, up, surface.size) or _level_three(arm, up, surface.size) or ()
+    chosen = few[list(taut)]
+    return Hold(len(chosen), used.points[chosen], bool(used.show[chosen].any())) if len(chosen) else None
+
+
+def _level_three(arm: NDArray[np.float64], pull: NDArray[np.float64], size: float) -> tuple[int, int, int] | None:
+    """Three contacts in a level plane over the balance point, all of them taut; the least tilted. arm : (k, 3) m, from
+    the balance point"""
+    best, found = np.cos(HOLDS), None
+    for three in combinations(range(len(arm)), 3):
+        a, b, c = arm[list(three)]
+        normal = np.cross(b - a, c - a)
+        twice = float(np.linalg.norm(normal))
+        if not twice > BETWEEN * size**2 * ARM:
+            continue
+        normal *= np.sign(normal @ pull) / twice
+        over = float(a @ normal) * normal  # where the balance point's normal meets the plane
+        share = [abs(float(normal @ np.cross(u - over, v - over))) / twice for u, v in ((b, c), (c, a), (a, b))]
+        taut = sum(share) < 1.0 + 1e-9 and min(share) > BETWEEN and float(over @ pull) > ARM * size
+        if taut and float(normal @ pull) > best:
+            best, found = float(normal @ pull), three
+    return found
+
+
 def _plumb(pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots) -> Spots:
     """With the point straight over the balance point that a ray from outside meets first, if it can be plated."""
     start = state.point + pull * (2 * surface.size + np.linalg.norm(surface.bounds.mean(axis=0) - state.point))
@@ -124,18 +161,25 @@ def _pair(
         few = few[_reached(pull, surface, tracer, spots, few)] if len(few) else few
         if len(few) < 2:
             continue
-        arm = spots.points[few] - state.point
-        line = arm[None] - arm[:, None]
-        length = np.linalg.norm(line, axis=2)
-        axis = line / np.maximum(length, 1e-300)[..., None]
-        foot = np.einsum("ik,ijk->ij", arm, axis)
-        hang = arm[:, None] - foot[..., None] * axis
-        drop = np.linalg.norm(hang, axis=2)
-        plumb = np.divide(hang @ pull, drop, out=np.full(drop.shape, -1.0), where=drop > ARM * surface.size)
-        share = np.divide(-foot, length, out=np.zeros_like(foot), where=length > 0)
-        good = (plumb > np.cos(HOLDS)) & (share > BETWEEN) & (share < 1 - BETWEEN)
-        if good.any():
-            far = np.where(good, plumb + 0.02 * length / surface.size, -np.inf)
-            i, j = np.unravel_index(int(np.argmax(far)), far.shape)
-            return int(few[i]), int(few[j])
+        level = _level_pair(spots.points[few] - state.point, pull, surface.size)
+        if level is not None:
+            return int(few[level[0]]), int(few[level[1]])
     return None
+
+
+def _level_pair(arm: NDArray[np.float64], pull: NDArray[np.float64], size: float) -> tuple[int, int] | None:
+    """Of contacts (k, 3), m from the balance point, two in a level line that passes over it; the furthest apart."""
+    line = arm[None] - arm[:, None]
+    length = np.linalg.norm(line, axis=2)
+    axis = line / np.maximum(length, 1e-300)[..., None]
+    foot = np.einsum("ik,ijk->ij", arm, axis)
+    hang = arm[:, None] - foot[..., None] * axis
+    drop = np.linalg.norm(hang, axis=2)
+    plumb = np.divide(hang @ pull, drop, out=np.full(drop.shape, -1.0), where=drop > ARM * size)
+    share = np.divide(-foot, length, out=np.zeros_like(foot), where=length > 0)
+    good = (plumb > np.cos(HOLDS)) & (share > BETWEEN) & (share < 1 - BETWEEN)
+    if not good.any():
+        return None
+    far = np.where(good, plumb + 0.02 * length / size, -np.inf)
+    i, j = np.unravel_index(int(np.argmax(far)), far.shape)
+    return int(i), int(j)

@@ -387,16 +387,15 @@ def thin_places(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bo
     return surface.plated & (density * area.sum() < THIN * float(area @ density))
 
 
-def held_at(one: Suggestion, point: NDArray[np.float64]) -> Suggestion:
-    """The same way up on one wire at this contact."""
+def held_on(one: Suggestion, kept: Hold) -> Suggestion:
+    """The same way up on these wires."""
     assert one.hold is not None
-    kept = Hold(1, point[None], False)
     before = _held(one.hold, "one wire")
     start = next((n for n in range(len(one.reasons)) if list(one.reasons[n : n + len(before)]) == before), None)
     reasons = one.reasons
     if start is not None:
         reasons = (*reasons[:start], *_held(kept, "one wire"), *reasons[start + len(before) :])
-    return replace(one, hold=kept, contact=point, reasons=reasons)
+    return replace(one, hold=kept, contact=kept.points[0] if kept.wires == 1 else None, reasons=reasons)
 
 
 def _simpler(one: Hold, other: Hold) -> bool:
@@ -413,7 +412,7 @@ def _held(kept: Hold | None, hook: str) -> list[Reason]:
     mark = [Reason(ReasonCode.MARKS_SHOW)] if kept.show else []
     if kept.tether:
         return [Reason(ReasonCode.ON_BALLAST, places=at), *mark]
-    if kept.wires in (1, 2):
-        code = ReasonCode.ON_ONE_WIRE if kept.wires == 1 else ReasonCode.ON_TWO_WIRES
+    if kept.wires:
+        code = (ReasonCode.ON_ONE_WIRE, ReasonCode.ON_TWO_WIRES, ReasonCode.ON_THREE_WIRES)[kept.wires - 1]
         return [Reason(code, places=at), *mark]
     return [Reason(ReasonCode.NEEDS_HOOK)]

@@ -18,11 +18,11 @@ from ..trapping.relief import relief_of
 from ..units import MM
 from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking
 from .fit import Volume
-from .hold import HOLDS
+from .hold import Spots, of_used
 from .lift import gas_load
 from .look import Looks
 from .mass import Body, Printed, weigh
-from .rank import Pair, Placing, Ranking, Suggestion, filled, held_at, thin_places
+from .rank import Pair, Placing, Ranking, Suggestion, filled, held_on, thin_places
 from .score import Swept, face_weights
 from .search import Search
 
@@ -202,29 +202,32 @@ def _weighed(
     return _Weighed(hanging, load)
 
 
-def on_contacts(found: Hanging, surface: Surface, contacts: ArrayLike, bath_density: float) -> Hanging:
-    """The same once it is known where wires may touch the part as it is hung by the first suggestion.
+def on_wires(found: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook: str, bath_density: float) -> Hanging:
+    """The same once it is known where the wires touch the part.
 
-    contacts : (k, 3) meters, the likeliest first. The part settles on the first; where one of them holds the first
-    suggestion on one wire, it does.
+    used : where, the first first; hook : what holds the part, as `hold.find` has it
+    The part settles on the first. Where one, two or three of them keep the part as it hangs, they hold it.
     """
-    points = np.asarray(contacts, dtype=float).reshape(-1, 3)
     start, body = found.start, found.body
-    if start is None or body is None or not len(points) or start.floats:
+    if start is None or body is None or not len(used.points) or start.floats:
         return found
-    suggestions, settled = found.suggestions, np.array([settled_up(point, start) for point in points])
-    if suggestions and suggestions[0].hold is not None and suggestions[0].hold.wires > 0:
-        near = np.where(np.isfinite(settled[:, 0]), settled @ suggestions[0].up, -1.0)
-        k = int(np.argmax(near))
-        if near[k] > np.cos(HOLDS):
-            first = held_at(suggestions[0], points[k])
-            suggestions = (first, *suggestions[1:])
-    if found.settles_up is not None or not np.isfinite(settled[0]).all():
-        return replace(found, suggestions=suggestions)
+    if hook != "rigid":
+
+        def held(one: Suggestion) -> Suggestion:
+            kept = None if one.hold is None else of_used(one.up, start, surface, tracer, used)
+            return one if kept is None else held_on(one, kept)
+
+        first, as_set = tuple(map(held, found.suggestions[:1])), found.as_set
+        if as_set is not None:
+            as_set = first[0] if first and as_set is found.suggestions[0] else held(as_set)
+        found = replace(found, suggestions=(*first, *found.suggestions[1:]), as_set=as_set)
+    settled = settled_up(used.points[0], start)
+    if found.settles_up is not None or not np.isfinite(settled).all():
+        return found
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
-    full, swing = filled(load, gas_load(relief_of(surface), settled[0]), bath_density, points[0])
+    full, swing = filled(load, gas_load(relief_of(surface), settled), bath_density, used.points[0])
     findings = (*found.findings, *_lifted(full, swing))
-    return replace(found, suggestions=suggestions, settles_up=settled[0], full=full, swing=swing, findings=findings)
+    return replace(found, settles_up=settled, full=full, swing=swing, findings=findings)
 
 
 def _box(surface: Surface) -> float:

@@ -280,7 +280,7 @@ def contacts(result: Contacts, _study: Study) -> list[Table]:
     ]
 
 
-HOLDS = ("rigid hook", "one wire", "two wires")
+HOLDS = ("rigid hook", "one wire", "two wires", "three wires")
 
 
 def hanging(result: Hanging, _study: Study) -> Table:

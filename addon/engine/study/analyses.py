@@ -27,6 +27,7 @@ from ..field.solved import Solved
 from ..hanging import hung as hung_way
 from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
+from ..hanging.hold import Spots
 from ..hanging.mass import Printed
 from ..helpers import hanger as hangers
 from ..helpers import plug, shade
@@ -204,12 +205,24 @@ def _hung(study: Study, tracer: Tracer) -> Progress[hung_way.Hung | None]:
     return hung_way.taken(found)
 
 
-def _hanging(study: Study, tracer: Tracer) -> hanging.Hanging | Progress[hanging.Hanging]:
+def _hanging(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:
     contacts, field, hung = study.results.contacts, study.results.field, study.results.hung
-    points = [one.point for one in (contacts.ranked if contacts else ())]
+    used = _used(study)
     if hung is not None:
-        return hanging.on_contacts(hung.hanging, study.surface, np.array(points), study.job.bath.density)
-    return _search(study, tracer, contacts=points, density=field.density if field else None)
+        found = hung.hanging
+    else:
+        points = [*used.points, *(one.point for one in (contacts.ranked if contacts else ()))]
+        found = yield from _search(study, tracer, contacts=points, density=field.density if field else None)
+    return hanging.on_wires(found, study.surface, tracer, used, study.job.hang.hook, study.job.bath.density)
+
+
+def _used(study: Study) -> Spots:
+    """Where the wires touch the part: those of the coat, or the best contacts while nobody knows how many it needs."""
+    surface, coated, contacts = study.surface, study.results.coat, study.results.contacts
+    wires = coated.wires if coated is not None else contacts.best if contacts is not None else ()
+    faces = np.array([one.face for one in wires], dtype=np.intp)
+    points = np.array([one.point for one in wires]).reshape(-1, 3)
+    return Spots(points, surface.normal[faces], surface.show[faces])
 
 
 def _search(
@@ -412,7 +425,7 @@ ANALYSES: tuple[Analysis, ...] = (
         ("deposit", "contacts"),
         _hanging,
         10.0,
-        optional_inputs=("hung", "field"),
+        optional_inputs=("hung", "field", "coat"),
     ),
     Analysis("preparation", ("print", "target", "coat"), (), _preparation, 0.1),
     Analysis("fits", ("target.thickness", "coat.thickness"), (), _fits, 2.0, optional_inputs=("field", "ranges")),
