@@ -270,7 +270,9 @@ def spot(point: Iterable[float]) -> Point:
 BARE = (Code.COAT_STAYS_BARE, Code.ALMOST_BARE, Code.THINNEST_NEVER)
 # Codes that say the same of a part: of these the first that is there stands for the others.
 SAME_FACT = (
-    (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW),
+    (Code.COAT_UNWIRED, Code.WIRES_TOO_FEW, Code.THINNEST_NEVER),
+    (Code.MESH_OPEN, Code.WEIGHT_UNKNOWN),
+    (Code.SHELLS_OVERLAP, Code.INSIDE_SHELL, Code.TRAPPING_OVERLAP),
     (Code.ABOVE_WINDOW, Code.BURNT, Code.NEAR_LIMITING),
     (Code.GAS_TRAPPED, Code.GAS_SWINGS, Code.BETTER_WAY_UP),
 )

@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from .chemistry import cautions
 from .chemistry.deposit import Deposit
 from .coat.ramp import Stage
-from .field.result import SAME_CURRENT
+from .field.result import SAME_CURRENT, Field
 from .units import MINUTE
 
 if TYPE_CHECKING:
@@ -21,9 +21,9 @@ GENTLE_START = ((0.25, 10 * MINUTE), (0.5, 5 * MINUTE))
 
 @dataclass(frozen=True)
 class ScheduleStep:
-    """current : A of the supply, all copies together; time : s; covered : share of the plated area that is closed over
-    with metal at its end; spread : m from the nearest wire that metal has reached then; None where nobody computed
-    them."""
+    """current : A of the supply, all copies and thieves together; time : s; covered : share of the plated area that is
+    closed over with metal at its end; spread : m from the nearest wire that metal has reached then; None where nobody
+    computed them."""
 
     current: float
     time: float
@@ -40,16 +40,18 @@ class ScheduleStep:
 class Schedule:
     """steps : in order; full_current : A, the most that will flow; wanted_current : A that the job asks for
     limited_by : what keeps the full current below the wanted one: "" (nothing), "supply", "burn" or "warmth"
+    thief_share : of every current, that flows into thieves and makes no metal on the part
     """
 
     steps: tuple[ScheduleStep, ...]
     full_current: float
     wanted_current: float
     limited_by: str = ""
+    thief_share: float = 0.0
 
     @property
     def charge(self) -> float:
-        """C of all steps: that of the wanted thickness."""
+        """C of all steps: that of the wanted thickness, and of what thieves take."""
         return sum(step.charge for step in self.steps)
 
     @property
@@ -89,14 +91,30 @@ def of_study(study: Study) -> Schedule | None:
     if deposit is None or cautions.plastic(study.job) or (coat is not None and not coat.steps):
         return None
     hold = study.job.supply.hold is not None
-    held = field.current if field is not None and (hold or field.limited_by_voltage) else None
+    held = sum(field.part_currents) if field is not None and (hold or field.limited_by_voltage) else None
     found = schedule(deposit, coat.steps if coat is not None and not (hold and held) else None, held)
     given = held or deposit.copies * deposit.supply_density * deposit.area
     if coat is not None and not hold and found.full_current < (1.0 - SAME_CURRENT) * given:
-        return replace(found, limited_by=coat.held)
-    if deposit.supply_density < deposit.density or (held is not None and not hold):
-        return replace(found, limited_by="supply")
-    return found
+        found = replace(found, limited_by=coat.held)
+    elif deposit.supply_density < deposit.density or (held is not None and not hold):
+        found = replace(found, limited_by="supply")
+    return found if field is None else with_thieves(found, field)
+
+
+def with_thieves(found: Schedule, field: Field) -> Schedule:
+    """The same with what thieves take on top: they hang on the parts' wire, and the supply gives both."""
+    if not field.thief_current > 0:
+        return found
+    share = field.thief_current / (field.thief_current + sum(field.part_currents))
+    more = 1.0 / (1.0 - share)
+    steps = tuple(replace(step, current=more * step.current) for step in found.steps)
+    return replace(
+        found,
+        steps=steps,
+        full_current=more * found.full_current,
+        wanted_current=more * found.wanted_current,
+        thief_share=share,
+    )
 
 
 def _capped(step: ScheduleStep, most: float) -> ScheduleStep:

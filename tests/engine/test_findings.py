@@ -3,10 +3,13 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
 from addon.engine.chemistry import cautions
+from addon.engine.coat import cautions as coat_cautions
+from addon.engine.field import cautions as field_cautions
 from addon.engine.findings import Code, Finding, Quantity, Severity, each_fact_once, most_severe_first
 from addon.engine.reasons import ReasonCode
 from addon.engine.mesh.skipped import Skipped, Why
@@ -68,3 +71,29 @@ def test_of_codes_that_say_the_same_the_first_stands_for_the_others():
     )
     assert each_fact_once([hardly, floats, never]) == [floats, never]
     assert each_fact_once([hardly, floats]) == [hardly, floats]
+
+
+def test_anodes_over_their_limit_are_one_finding_on_the_worst():
+    loads = tuple(
+        SimpleNamespace(name=f"anode {k}", current=0.5, density=density)
+        for k, density in ((1, 210.0), (2, 220.0), (3, 90.0))
+    )
+    (one,) = field_cautions.overloaded(SimpleNamespace(anodes=loads), 200.0)
+    assert one.quantities[Quantity.COUNT] == 2 and one.names["anode"] == "anode 2"
+    assert field_cautions.overloaded(SimpleNamespace(anodes=loads[2:]), 200.0) == []
+
+
+@pytest.mark.parametrize(("limit", "told"), [(0.96, False), (0.9, True)])
+def test_a_start_limit_that_is_nearly_the_wanted_current_is_kept_unsaid(limit, told):
+    """The start obeys it anyway; "no more than 1.4 A of the 1.44 A" tells nobody anything."""
+    warm = SimpleNamespace(rise=1.0, limit=limit, softens=358.0, at=(0.0, 0.0, 0.0))
+    found = coat_cautions.warmth(read_job({}), warm, warm, 1.0)
+    assert (Code.COAT_HOT in [one.code for one in found]) == told
+
+
+def test_a_part_of_metal_neither_floats_nor_is_it_of_a_plastic():
+    """Without resistance, and without a plastic that was named; a print that is plated already names its own."""
+    bare = {"coat": {"name": "none (metal part)"}}
+    assert read_job(bare).is_metal
+    assert not read_job({**bare, "part": {"material": "ABS"}}).is_metal
+    assert not read_job({}).is_metal

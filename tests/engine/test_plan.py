@@ -119,7 +119,7 @@ def test_without_coat_and_field_rules_of_thumb_stand_in():
         place=WIRE.place,
         reasons=(Reason(ReasonCode.IN_VIEW),),
     )
-    contacts = SimpleNamespace(ranked=(contact,), pieces=1)
+    contacts = SimpleNamespace(ranked=(contact,), best=(contact,), pieces=1)
     job = replace(whole.job, wires=())
     line = flat(plan.write(replace(whole, job=job, results=replace(without, contacts=contacts))))
     assert f"at (0, 11, 18) mm ({words.told(WIRE.place)})" in line

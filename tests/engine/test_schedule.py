@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import pytest
 from hypothesis import given, strategies
 
 from addon.engine.chemistry.deposit import Deposit
 from addon.engine.coat.ramp import Stage
-from addon.engine.schedule import schedule
+from addon.engine.schedule import schedule, with_thieves
 
 DENSITY, THICKNESS, EQUIVALENT = 8960.0, 30e-6, 1.18549e-3 / 3600  # kg/m3; m; kg/C of copper(II), from F
 
@@ -71,3 +73,15 @@ def test_equal_currents_in_turn_are_one_step():
 def test_a_held_voltage_gives_its_own_current():
     found = schedule(deposit(copies=2), None, held_current=3.0)
     assert [one.current for one in found.steps] == [3.0] and found.charge == pytest.approx(2 * deposit().charge)
+
+
+def test_the_supply_gives_what_thieves_take_as_well():
+    """A thief hangs on the part's wire: of the 1.5 A that the supply shows 1 A makes metal on the part, in the same
+    time, and the meter counts half as much charge again."""
+    whole = schedule(deposit(area=0.005), None)
+    field = SimpleNamespace(thief_current=0.5, part_currents=(1.0,))
+    found = with_thieves(whole, field)
+    assert found.thief_share == pytest.approx(1 / 3)
+    assert found.full_current == pytest.approx(1.5 * whole.full_current)
+    assert found.charge == pytest.approx(1.5 * whole.charge) and found.time == pytest.approx(whole.time)
+    assert with_thieves(whole, SimpleNamespace(thief_current=0.0, part_currents=(1.0,))) is whole

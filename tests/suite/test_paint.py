@@ -193,6 +193,5 @@ def test_what_faces_away_is_drawn_before_what_faces_the_viewer(monkeypatch):
     """Colors lie a little nearer than their faces: along a silhouette the far side's would show as dark pixels."""
     order: list[str] = []
     monkeypatch.setattr(coloring.gpu.state, "face_culling_set", order.append)
-    monkeypatch.setattr(coloring, "_pass", lambda *_: order.append("drawn"))
-    coloring._front_last([(None, None)], "all")
+    coloring.front_last(lambda: order.append("drawn"))
     assert order == ["FRONT", "drawn", "BACK", "drawn", "NONE"]

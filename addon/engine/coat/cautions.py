@@ -25,6 +25,7 @@ from .sheet import Pad
 from .start import MAX_SHEET_RESISTANCE, Refusal, Start
 
 BETTER_BY = 10.0  # times less sheet resistance: paints of one kind scatter as much
+MIN_TOLD_LIMIT = 0.95  # of the wanted current: a start limit nearer to it is kept unsaid
 MAX_LISTED_PLACES = 3  # pieces of coat, and bare places, that are told one by one
 
 
@@ -169,7 +170,7 @@ def warmth(job: Job, first: Heating | None, full: Heating | None, target: float)
     if first is None or full is None:
         return []
     said = []
-    if 0 < full.limit < target:
+    if 0 < full.limit < MIN_TOLD_LIMIT * target:
         said.append(
             Finding(
                 Code.COAT_HOT,

@@ -180,7 +180,7 @@ def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad
             *cautions.starved(surface, starved, cautions.bare(surface, starved, job.part.up)),
             *cautions.refused(job, start, ohms),
             *cautions.displacing(job, film, dissolved),
-            *cautions.warmth(job, start.first, start.full, cell.target),
+            *(cautions.warmth(job, start.first, start.full, cell.target) if start.refusal is None else ()),
         ),
         never=cautions.bare(surface, never, job.part.up),
         dissolved=dissolved,

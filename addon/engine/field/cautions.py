@@ -103,19 +103,7 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
     """
     found = []
     limit = job.bath.anode_limit
-    for load in field.anodes:
-        if load.density > limit:
-            area = load.current / limit
-            quantities = {Quantity.DENSITY: load.density, Quantity.LIMIT_DENSITY: limit, Quantity.CURRENT: load.current}
-            found.append(
-                Finding(
-                    Code.ANODE_OVERLOADED,
-                    Severity.SPOILS,
-                    quantities,
-                    {"anode": load.name},
-                    remedy=Remedy(RemedyCode.LARGER_ANODE, {Quantity.NEEDED_AREA: area}, names={"anode": load.name}),
-                )
-            )
+    found += overloaded(field, limit)
     if field.limited_by_voltage:
         figures = {
             Quantity.LIMIT_VOLTAGE: job.supply.voltage,
@@ -137,6 +125,23 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: field.current})
         found.append(Finding(Code.DRAW_TOO_LARGE, Severity.COSTS, amperes, remedy=remedy))
     return found
+
+
+def overloaded(field: Field, limit: float) -> list[Finding]:
+    """Anodes above their limit in A/m2, as one finding on the worst with their number."""
+    over = [load for load in field.anodes if load.density > limit]
+    if not over:
+        return []
+    worst = max(over, key=lambda load: load.density)
+    quantities = {
+        Quantity.DENSITY: worst.density,
+        Quantity.LIMIT_DENSITY: limit,
+        Quantity.CURRENT: worst.current,
+        Quantity.COUNT: float(len(over)),
+    }
+    larger = {Quantity.NEEDED_AREA: worst.current / limit}
+    remedy = Remedy(RemedyCode.LARGER_ANODE, larger, names={"anode": worst.name})
+    return [Finding(Code.ANODE_OVERLOADED, Severity.SPOILS, quantities, {"anode": worst.name}, remedy=remedy)]
 
 
 def model(surface: Surface, panels: Panels, cell: Cell) -> list[Finding]:

@@ -97,7 +97,7 @@ def _better(f: Finding) -> str:
 
 def _refused(f: Finding) -> str:
     """Why there is no start on a coat."""
-    coat = {"coat": f.names["coat"], "resistance": f"{f.shown(Of.SHEET_RESISTANCE):.2g}"}
+    coat = {"coat": f.names["coat"], "resistance": figure(f.shown(Of.SHEET_RESISTANCE), 2)}
     if Of.STEP_CURRENT in f.quantities:
         return filled(
             "No schedule: on {coat} at {resistance} ohm per square the first current must stay under {current} mA, less"

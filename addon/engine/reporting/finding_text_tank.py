@@ -77,9 +77,13 @@ def _on_area(template: str, remedy: str) -> Template:
 
 
 def _anode(f: Finding) -> str:
+    several = f.quantities.get(Of.COUNT, 1.0) > 1
     return filled(
-        "{anode} gives {density} A/dm2, above its limit of {limit}: take a larger anode or less current.",
+        "{count} anodes give up to {density} A/dm2, above their limit of {limit}: take larger ones or less current."
+        if several
+        else "{anode} gives {density} A/dm2, above its limit of {limit}: take a larger anode or less current.",
         anode=capital(f.names["anode"]),
+        count=f"{f.quantities.get(Of.COUNT, 1.0):.0f}",
         density=f"{f.shown(Of.DENSITY):.2g}",
         limit=f"{f.shown(Of.LIMIT_DENSITY):.2g}",
     )

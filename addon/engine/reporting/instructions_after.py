@@ -266,6 +266,22 @@ class AtStep(Instructions):
         "Best places for {count}: {places}. Name all in the job and make this plan again.",
         "ranking of places by what the coat loses, computed",
     )
+    CARRIER = Instruction(
+        "None of these holds it the way up that it hangs: tie one more wire at {places}, which carries it; it joins"
+        " MINUS as well.",
+        "statics, computed (docs/theory-hanging.md)",
+    )
+    CARRIERS = Instruction(
+        "None of these holds it the way up that it hangs: tie more wires of equal length at {places}, which carry it;"
+        " they join MINUS as well.",
+        "statics, computed (docs/theory-hanging.md)",
+    )
+    SHIELD = Instruction("Hang the shields where the job has them.", COMPUTED)
+    THIEF = Instruction(
+        "Hang the thieves where the job has them and join them to MINUS too. They take {share} % of the current: every"
+        " current here is that of part and thieves together.",
+        COMPUTED,
+    )
     OWN_WIRE = Instruction(
         "For the printed hanger fix one more bare copper wire of {diameter} mm at {place}; it joins MINUS as well.",
         "places reached from straight above, computed (docs/theory-hanging.md)",

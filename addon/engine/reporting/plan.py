@@ -88,7 +88,7 @@ def sections(bench: Bench) -> dict[str, Section]:
     found = {
         "mixing": plan_mixing.section(bench),
         "currents": plan_schedule.table(bench),
-        "wires": plan_wire.table(bench),
+        "wires": None if bench.stopped else plan_wire.table(bench),
         "hanging": plan_hanging.section(bench),
         "expect": plan_expect.expecting(bench),
         "found": plan_expect.found(bench),

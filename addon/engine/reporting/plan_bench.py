@@ -181,8 +181,8 @@ class Bench:
 
     def elsewhere(self) -> list[Finding]:
         """The findings that neither spoil nor stand at a step that this plan has."""
-        there = self._homes()
-        rest = (one for one in self.findings if one.severity not in SPOILING)
+        there, told = self._homes(), {id(one) for one in each_fact_once(self.findings)}
+        rest = (one for one in self.findings if one.severity not in SPOILING and id(one) in told)
         return self._once(one for one in rest if HOMES.get(one.code) not in there)
 
     def _homes(self) -> set[str]:

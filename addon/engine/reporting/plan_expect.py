@@ -60,7 +60,7 @@ def _spread(bench: Bench) -> list[Line]:
     elif field.time_thinnest > 1.05 * field.time:
         shown = bool((surface.show & surface.plated).any())
         every = "For the wanted thickness on every show face, plate {longer}."
-        too = "For the wanted thickness there too, plate {longer}."
+        too = "For the wanted thickness at the thinnest place too, plate {longer}."
         lines.append(note(filled(every if shown else too, longer=_longer(bench, field))))
     return lines + _outside(field)
 
@@ -134,7 +134,7 @@ def _sheltered(bench: Bench) -> list[Line]:
 def layers(bench: Bench) -> Section | None:
     """How layer steps and growth come about."""
     prepared = bench.prepared
-    if prepared is None or not prepared.maximum > 0:
+    if prepared is None or not prepared.maximum > 0 or bench.metal_part:
         return None
     layer = figure(bench.job.print.layer / MM, 2)
     thin = 100 * prepared.step_thinning

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from ..chemistry import bath as baths
 from ..errors import InputError
-from ..findings import Severity
+from ..findings import Code, Severity
 from ..printing.steps import SANDING
 from ..units import MM, UM, mm
 from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
@@ -66,7 +66,7 @@ def summary(bench: Bench) -> list[str]:
                 weight=mass(deposit.copies * deposit.mass),
             )
         )
-    if bench.field is not None:
+    if bench.field is not None and not bench.stopped:
         found.append(_expected(bench))
     return [*found, _part(bench)]
 
@@ -76,12 +76,13 @@ def _part(bench: Bench) -> str:
     surface, job = bench.study.surface, bench.job
     sizes = " x ".join(mm(float(x)) for x in surface.bounds[1] - surface.bounds[0])
     body = None if bench.hung is None else bench.hung.body
-    template = PART[body is not None, bench.masked]
+    weighed = body is not None and not job.is_metal  # which metal, nobody says
+    template = PART[weighed, bench.masked]
     size = filled(
         template,
         size=sizes,
-        plastic=job.part.material,
-        mass="" if body is None else mass(body.mass),
+        plastic="metal" if job.is_metal else job.part.material,
+        mass="" if body is None else mass(body.mass, 2),
         bare=area(float((surface.wet_area - surface.plated_area).sum())),
     )
     return joined([size, Model.SIZE.say()])
@@ -134,8 +135,8 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     if prepared is not None:
         fits = plan_fits.first(bench, letters)
         lines += [step(one) for one in (*fits, _fit(bench, "other faces" if fits else "parts"))]
-        lines += [step(one) for one in plan_fits.print_up(bench)]
-        if prepared.sanding_area > 0:
+        lines += [] if bench.metal_part else [step(one) for one in plan_fits.print_up(bench)]
+        if prepared.sanding_area > 0 and not bench.metal_part:
             lines.append(step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(SANDING / UM, 2))))
     lines += [step(one) for one in plan_helpers.printing(bench)]
     return Section("Change in the model and the print", tuple(lines)) if lines else None
@@ -166,7 +167,10 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
         lines.append(Ready.WIRE.say(diameter=figure(wire.diameter / MM, 2), gauge=wire.gauge))
     else:
         lines.append(Ready.PLAIN_WIRE.say())
-    lines.append(Ready.METAL.say() if bench.metal_part else Ready.COAT.say(coat=capital(job.coat.name)))
+    if bench.metal_part:
+        lines.append(Ready.METAL.say())
+    elif not any(one.code == Code.COAT_TOO_POOR for one in bench.spoiling()):
+        lines.append(Ready.COAT.say(coat=capital(job.coat.name)))
     if bench.handling is not None:
         water = volume(bench.handling.rinse_volume)
         if job.bath.metal in ("copper", "nickel"):

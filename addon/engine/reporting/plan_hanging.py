@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..reasons import ReasonCode
+from ..trapping.bores import TRIFLE_VOLUME_M3
 from ..units import CM2, GRAM, ML
 from . import plan_rack, reason_text, words
 from .filled import filled, joined
@@ -111,6 +112,8 @@ def _as_modeled(bench: Bench) -> list[str]:
     """What gas and bath would do the way the model stands, where the part hangs otherwise."""
     gas, drainage = bench.study.results.gas, bench.study.results.drainage
     if not bench.study.turned or gas is None or drainage is None:
+        return []
+    if max(gas.trapped_volume, drainage.held_volume) < TRIFLE_VOLUME_M3:
         return []
     traps, holds = (figure(one / ML, 2) for one in (gas.trapped_volume, drainage.held_volume))
     template = "As modeled {direction} it would trap {gas} mL of gas and hold {bath} mL of bath."

@@ -67,7 +67,7 @@ def milestones(bench: Bench) -> str:
         return ""
     half, most = coat.milestones[:2]
     found: list[str] = []
-    if half is not None:
+    if half is not None and (most is None or duration(half) != duration(most)):
         found.append(filled("half of it after {time}", time=duration(half)))
     if most is not None:
         found.append(filled("nine tenths after {time}", time=duration(most)))

@@ -94,7 +94,14 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     if bench.masked:
         rows.append(Row("mask", Step.MASK))
     fixed = {"wires": plan_wire.wires(bench, letters)}
-    rows.append(Row("wires", Step.WIRES, fixed, after=(*plan_wire.more(bench), *plan_helpers.wiring(bench))))
+    rows.append(
+        Row(
+            "wires",
+            Step.WIRES,
+            fixed,
+            after=(*plan_wire.beside(bench), *plan_wire.more(bench), *plan_helpers.wiring(bench)),
+        )
+    )
     if not bench.metal_part:
         coat = job.coat
         figures = {
@@ -133,7 +140,7 @@ def _bath(bench: Bench) -> list[Row]:
     }
     harm = [AtStep.ACID.say()] * bench.acid
     harm += [AtStep.NICKEL.say()] * any(name.startswith("nickel") for name in bench.substances)
-    apart, after = _apart(bench), tuple(plan_printed.before(bench.study.results))
+    apart, after = _apart(bench), (*_around(bench), *plan_printed.before(bench.study.results))
     if apart is None:
         rows = [Row("bath", Step.BATH, figures, tuple(harm), after)]
     else:
@@ -196,6 +203,21 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     return [*rows, Row("move", Step.MOVE_HALF, {**moving, "half": half})]
 
 
+def _charge_of_a_gram(bench: Bench) -> float:
+    """A h of the supply for each g of metal on the part, with what thieves take."""
+    deposit, taken = bench.deposit, 0.0 if bench.schedule is None else bench.schedule.thief_share
+    assert deposit is not None
+    return deposit.charge / AMPERE_HOUR / (deposit.mass / GRAM) / (1.0 - taken)
+
+
+def _around(bench: Bench) -> tuple[str, ...]:
+    """What else hangs in the bath."""
+    shields = [AtStep.SHIELD.say()] if bench.job.shields else []
+    share = 0.0 if bench.schedule is None else bench.schedule.thief_share
+    thieves = [AtStep.THIEF.say(share=figure(100 * share, 2))] if share > 0 else []
+    return (*shields, *thieves)
+
+
 def _start(bench: Bench, timetable: Schedule) -> Row:
     """The currents before the full one."""
     figures = {"steps": plan_schedule.start(timetable), "metal": capital(bench.job.bath.metal)}
@@ -251,7 +273,7 @@ def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "gain": figure(deposit.mass / GRAM),
             "slack": figure(MASS_SLACK * deposit.mass / GRAM, 1),
             "again": _again(bench.job),
-            "more": figure(deposit.charge / AMPERE_HOUR / (deposit.mass / GRAM), 2),
+            "more": figure(_charge_of_a_gram(bench), 2),
             "letter": letters["after"],
         }
         rows.append(Row("dry", Step.DRY, dry))

@@ -138,13 +138,13 @@ def spanned(low: float, high: float, digits: int = 2) -> str:
     return filled("up to {high}", high=ends[1])
 
 
-def mass(value: float) -> str:
-    """ "6.71 g (0.24 oz)", mg for traces, kg for much."""
+def mass(value: float, digits: int = 3) -> str:
+    """ "6.71 g (0.24 oz)", mg for traces, kg for much. digits : 3 for what is weighed out"""
     if value < 0.5 * GRAM:
         return f"{figure(value / MG, 2)} mg"
     if value >= 1:
-        return f"{figure(value)} kg ({figure(value / POUND, 2)} lb)"
-    return f"{figure(value / GRAM)} g ({figure(value / OUNCE, 2)} oz)"
+        return f"{figure(value, digits)} kg ({figure(value / POUND, 2)} lb)"
+    return f"{figure(value / GRAM, digits)} g ({figure(value / OUNCE, 2)} oz)"
 
 
 def volume(value: float) -> str:

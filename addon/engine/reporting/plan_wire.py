@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ..coat import wires as placing
 from ..coat.sheet import Pad
 from ..geometry.location import Location, locate
@@ -29,6 +31,7 @@ NAMED = {
     (True, False): "{count} bare copper wires at {places}",
     (True, True): "{count} bare copper wires at {places}, each with a spot {pad} mm wide",
 }
+SAME_PLACE_M = 1e-6  # wires nearer than this are one: rounding
 MAX_NAMED_WIRES = 3  # wires that a step names; more stand in a table
 
 
@@ -76,6 +79,29 @@ def more(bench: Bench) -> list[str]:
     return [AtStep.MORE_WIRES.say(count=words.counted(len(found), "more wire"), places=places)] if found else []
 
 
+def carrying(bench: Bench) -> frozenset[int]:
+    """Which wires of the coat, from 0, hold the part the way it hangs; none where ballast or a rigid wire does."""
+    kept = None if bench.hangs is None else bench.hangs.hold
+    if bench.coat is None or kept is None or kept.tether or (bench.hung is not None and bench.hung.rigid_wire):
+        return frozenset()
+    return frozenset(
+        number
+        for number, wire in enumerate(bench.coat.wires)
+        if len(kept.points) and np.linalg.norm(kept.points - wire.point, axis=1).min() < SAME_PLACE_M
+    )
+
+
+def beside(bench: Bench) -> list[str]:
+    """Where the part is held, if none of the coat's wires keeps it the way up that the steps say."""
+    kept = None if bench.hangs is None else bench.hangs.hold
+    if kept is None or not kept.wires or kept.tether or (bench.hung is not None and bench.hung.rigid_wire):
+        return []
+    if carrying(bench) or bench.coat is None or not bench.coat.wires:
+        return []
+    places = words.listed([bench.where(one) for one in kept.points])
+    return [(AtStep.CARRIER if kept.wires == 1 else AtStep.CARRIERS).say(places=places)]
+
+
 def _pad(wire: WirePlace) -> Pad:
     x, y, z = (float(value) for value in wire.point)
     return Pad((x, y, z), wire.pad, wire.face)
@@ -87,15 +113,16 @@ def _located(surface: Surface, bench: Bench, pad: Pad) -> Location:
 
 def moved(bench: Bench) -> str:
     """Where wires move to at half time, so that their marks are plated too; "" where they stay."""
-    coat = bench.coat
-    second = [] if coat is None else [one for one in coat.wires if one.second is not None]
+    coat, fixed = bench.coat, carrying(bench)
+    wires = () if coat is None else coat.wires
+    second = [one for k, one in enumerate(wires) if one.second is not None and k not in fixed]
     if not second:
         return ""
     if len(second) > MAX_NAMED_WIRES:
-        return "move each wire to its second place"
+        return "move each wire that has a second place there"
     to = words.listed([_placed(one.second, one.second_place) for one in second if one.second is not None])
-    numbers = [str(number) for number, one in enumerate(coat.wires, 1) if one.second is not None] if coat else []
-    if coat is not None and len(coat.wires) == 1:
+    numbers = [str(k + 1) for k, one in enumerate(wires) if one.second is not None and k not in fixed]
+    if len(wires) == 1:
         return filled("move the wire to {places}, so that its mark is plated too", places=to)
     if len(numbers) == 1:
         template = "move wire {numbers} to {places}, so that its mark is plated too"
@@ -110,10 +137,12 @@ def table(bench: Bench) -> Section | None:
     if coat is None or not coat.wires:
         return None
     lines = []
+    fixed = carrying(bench)
+    stays = [k in fixed or wire.second is None for k, wire in enumerate(coat.wires)]
     if len(coat.wires) > MAX_NAMED_WIRES:
         for number, wire in enumerate(coat.wires, 1):
             template = "{number}. {place}, {current} A; second place {second}"
-            if wire.second is None:
+            if stays[number - 1]:
                 template = "{number}. {place}, {current} A"
             second = "" if wire.second is None else point(wire.second)
             current = figure(wire.current, 2)
@@ -125,7 +154,7 @@ def table(bench: Bench) -> Section | None:
     if coat.worst_drop > 0 and coat.wires_needed is not None and coat.wires_needed <= len(coat.wires):
         loses = "The bare coat loses {voltage} V at the full current."
         lines.append(note(filled(loses, voltage=figure(coat.worst_drop, 2))))
-    if any(wire.second is None for wire in coat.wires):
+    if any(stays):
         lines.append(note("A wire that is not moved leaves a bare mark."))
     return Section("Wires", tuple(lines)) if lines else None
 

@@ -167,7 +167,11 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.ALMOST_BARE: lambda f: filled("{share} % of the area gets hardly any metal", share=_share(f)),
     Code.BURNT: lambda f: filled("{share} % of the area will burn", share=_share(f)),
     Code.THINNEST_NEVER: lambda f: "The thinnest spot never gets any metal",
-    Code.ANODE_OVERLOADED: lambda f: filled("{anode} is too small", anode=capital(f.names["anode"])),
+    Code.ANODE_OVERLOADED: lambda f: (
+        filled("{count} anodes are too small", count=f"{f.shown(Of.COUNT):.0f}")
+        if f.quantities.get(Of.COUNT, 1.0) > 1
+        else filled("{anode} is too small", anode=capital(f.names["anode"]))
+    ),
     Code.BATH_TEMPERATURE: lambda f: filled(
         "The bath is at {temperature} C, outside its range", temperature=f"{f.shown(Of.TEMPERATURE):.0f}"
     ),

@@ -60,6 +60,11 @@ class Job:
     said: frozenset[str] | None = field(default=None, compare=False)
 
     @property
+    def is_metal(self) -> bool:
+        """Whether the part itself is of metal: its coat has no resistance, and no plastic is named for it."""
+        return self.coat.sheet_resistance == 0 and "part.material" not in (self.said or ())
+
+    @property
     def fixed_tank(self) -> Tank:
         """The tank, where it is given; liquid without end where it will be chosen to fit the part."""
         return Tank(shape="open") if self.tank.assumed else self.tank

@@ -46,6 +46,8 @@ from . import printed
 from .printed import losses
 from .study import LEFT_OUT, Study
 
+LIGHTEST_METAL_KG_M3 = 2700.0  # aluminum (CRC Handbook, from memory): which metal a part is of, nobody says
+
 
 @dataclass(frozen=True)
 class Analysis:
@@ -235,7 +237,7 @@ def _search(
 ) -> Progress[hanging.Hanging]:
     job, metal = study.job, study.results.deposit
     wires = [wire.point for wire in job.wires if wire.point is not None]
-    plastic = tables.plastic(job.part.material, "part.material")
+    solid = tables.plastic(job.part.material, "part.material")["density_g_mL"] * GRAM_PER_ML
     walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
     inside = None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
     if job.tank.assumed:  # it will be chosen for the way up that is taken, its plates along x
@@ -245,8 +247,8 @@ def _search(
         tracer,
         Printed(
             walls=job.part.walls,
-            infill=job.part.infill,
-            plastic_density=plastic["density_g_mL"] * GRAM_PER_ML,
+            infill=1.0 if job.is_metal else job.part.infill,
+            plastic_density=LIGHTEST_METAL_KG_M3 if job.is_metal else solid,
             coat_thickness=job.coat.thickness,
             coat_density=job.coat.density,
         ),

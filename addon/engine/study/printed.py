@@ -79,6 +79,7 @@ def wires(study: Study) -> Array:
 
 
 def rack_made(study: Study, tracer: Tracer) -> Progress[rack.RackMade]:
+    """The printed rack for the copies in the tank. Raises InputError where the bath softens it, or it cannot be made."""
     hanging, found, coated = study.results.hanging, study.results.rack, study.results.coat
     check_plastic(study.job, "rack")
     copies = _copies(study) if found is not None else rack.positions(study.job, None)
@@ -137,21 +138,25 @@ def _dried(study: Study, made: Printed, pose: Pose | None = None) -> Progress[Pr
 
 
 def rack_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
+    """What the rack shades. Raises InputError where it was not made."""
     made, copies = study.results.rack_holder, _copies(study)
     return _shade(study, "rack_holder", None if made is None else made.made, copies)
 
 
 def anode_holder_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
+    """What the anode holders shade. Raises InputError where they were not made."""
     made = study.results.anode_holder
     return _shade(study, "anode_holder", None if made is None else made.made)
 
 
 def shield_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
+    """What the shield shades. Raises InputError where it was not made."""
     made = study.results.shield
     return _shade(study, "shield", None if made is None else made.made)
 
 
 def thief_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
+    """What the thief's former shades. Raises InputError where it was not made."""
     made = study.results.thief
     return _shade(study, "thief", None if made is None else made.made, None, () if made is None else (made.solid,))
 

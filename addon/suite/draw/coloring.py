@@ -6,6 +6,7 @@ pushed back, and only the faces of the place stay solid.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -60,26 +61,29 @@ def draw(placed: list[tuple[Coloring, Matrix]], glass: bool = False) -> None:
     if glass:
         _glass(placed)
     else:
-        _front_last(placed, "all")
+        front_last(lambda: _each(placed, "all"))
     gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("NONE")
 
 
-def _front_last(placed: list[tuple[Coloring, Matrix]], which: str) -> None:
-    """First the faces that are seen from behind, then the others over them.
+def front_last(drawn: Callable[[], None]) -> None:
+    """Draw twice: first the faces that are seen from behind, then the others over them.
 
     Colors are drawn a little nearer than what they lie on, so along a silhouette those of the far side would pass.
     """
     for hidden in ("FRONT", "BACK"):
         gpu.state.face_culling_set(hidden)
-        for one, place in placed:
-            _pass(one, place, which)
+        drawn()
     gpu.state.face_culling_set("NONE")
 
 
-def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
+def _each(placed: list[tuple[Coloring, Matrix]], which: str) -> None:
     for one, place in placed:
-        _pass(one, place, "ground")
+        _pass(one, place, which)
+
+
+def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
+    _each(placed, "ground")
     gpu.state.depth_mask_set(True)
     gpu.state.depth_test_set("ALWAYS")
     gpu.state.color_mask_set(False, False, False, False)
@@ -87,19 +91,17 @@ def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
         back = gpu.matrix.get_projection_matrix()
         back[2] = back[3] * FAR
         gpu.matrix.load_projection_matrix(back)
-        for one, place in placed:
-            _pass(one, place, "ground")
+        _each(placed, "ground")
     gpu.state.color_mask_set(True, True, True, True)
     gpu.state.depth_test_set("LESS_EQUAL")
     with gpu.matrix.push_pop_projection():
         behind = gpu.matrix.get_projection_matrix()
         behind[2] = behind[2] + behind[3] * BEHIND
         gpu.matrix.load_projection_matrix(behind)
-        _front_last(placed, "solid")
+        front_last(lambda: _each(placed, "solid"))
     gpu.state.depth_mask_set(False)
     gpu.state.blend_set("ALPHA")
-    for one, place in placed:
-        _pass(one, place, "glass")
+    _each(placed, "glass")
     gpu.state.blend_set("NONE")
 
 
