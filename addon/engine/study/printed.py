@@ -79,7 +79,7 @@ def wires(study: Study) -> Array:
 
 
 def rack_made(study: Study, tracer: Tracer) -> Progress[rack.RackMade]:
-    """The printed rack for the copies in the tank. Raises InputError where the bath softens it, or it cannot be made."""
+    """The printed rack for the copies in the tank. Raises InputError where the bath softens it or it cannot be made."""
     hanging, found, coated = study.results.hanging, study.results.rack, study.results.coat
     check_plastic(study.job, "rack")
     copies = _copies(study) if found is not None else rack.positions(study.job, None)
