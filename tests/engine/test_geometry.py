@@ -5,10 +5,11 @@ from __future__ import annotations
 import igl
 import numpy as np
 import pytest
+from scipy.spatial import KDTree
 from scipy.spatial.distance import cdist
 from scipy.spatial.transform import Rotation
 
-from addon.engine.geometry import cells, chebyshev, closest, frames, morton, solid_angle
+from addon.engine.geometry import cells, chebyshev, closest, frames, morton, nearest, solid_angle
 
 from models import inside_out, sphere
 
@@ -91,3 +92,16 @@ def test_points_within_a_radius_are_those_of_all_pairs(radius):
     wanted = np.nonzero(cdist(points[rows], points) < radius)
     assert set(zip(row.tolist(), other.tolist(), strict=True)) == set(zip(*map(np.ndarray.tolist, wanted), strict=True))
     assert (np.diff(row) >= 0).all()
+
+
+def test_nearest_of_many_points_are_those_of_scipy():
+    """On two sheets a hair apart, told apart by their normals; of equal ones the first."""
+    random = np.random.default_rng(5)
+    places = np.concatenate([random.random((900, 3)) * (1.0, 1.0, 1e-3), random.random((700, 3)) * (0.2, 3.0, 1.0)])
+    points = np.hstack([places, 0.25 * random.choice([-1.0, 1.0], (len(places), 1))])
+    queries = points[random.permutation(len(points))] + random.normal(0.0, 0.02, points.shape)
+    away, _ = KDTree(points).query(queries)
+    found = nearest.least(queries, points)
+    assert np.linalg.norm(queries - points[found], axis=1) == pytest.approx(away, abs=1e-5)
+    lattice = np.stack(np.meshgrid(*[np.arange(9.0)] * 3), axis=-1).reshape(-1, 3)
+    assert (nearest.least(lattice, np.repeat(lattice, 3, axis=0)) == 3 * np.arange(len(lattice))).all()

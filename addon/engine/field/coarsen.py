@@ -10,6 +10,7 @@ original, so a plane stays a plane and a sharp edge stays sharp.
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -30,6 +31,7 @@ STARS_OVER_WANTED = 3.0  # triangles left over those wanted, from which on whole
 MAX_TRIANGLES_A_POINT = 1.5  # where there are fewer, points that none uses are laid aside; a closed surface has two
 MAX_STARS_LEFT = 0.8  # of the triangles: where more are left, single edges do as well
 MIN_FLIP_GAIN = -1e-3  # sum of the cotangents across from an edge, below which it is flipped
+SLOTS_AN_EDGE = 8  # of a table of edges: of eight that are none one is looked up
 MAX_REVERTS = 4  # rounds in which stars that do not fit each other are taken back
 
 
@@ -66,7 +68,8 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
             triangles = (np.cumsum(used, dtype=np.int32) - np.int32(1))[triangles]
             home, points, quadric, size = home[used], points[used], quadric[used], size[used]
         near = flat * np.minimum(size, typical)
-        slide = (_stars if stars else _pass)(points, triangles, label[origin], quadric, size, near, turn)
+        start = _Start(points, triangles, label[origin], quadric, size, near, turn)
+        slide = _stars(start) if stars else _pass(start)
         moved = np.flatnonzero(slide != np.arange(len(points)))
         if len(moved):
             _gather(quadric, moved, slide[moved])
@@ -141,63 +144,72 @@ def _lines(label: Ints, topology: Topology) -> NDArray[np.bool_]:
     return line
 
 
-def _pass(
-    points: Array,
-    triangles: NDArray[np.int32],
-    label: Ints,
-    quadric: Array,
-    size: Array,
-    near: Array,
-    turn: int,
-) -> Ints:
+@dataclass(frozen=True, eq=False)
+class _Start:
+    """What a pass starts from, the first four and the size as of `coarsen`.
+
+    quadric : (v, 11); near : (v,) m, how far a point may leave its planes; turn : number of the pass
+    """
+
+    points: Array
+    triangles: NDArray[np.int32]
+    label: Ints
+    quadric: Array
+    size: Array
+    near: Array
+    turn: int
+
+    @cached_property
+    def topology(self) -> Topology:
+        return Topology.of(self.triangles, len(self.points))
+
+    @cached_property
+    def slides(self) -> _Slides:
+        return _Slides.of(self.points, self.topology, self.label, self.size)
+
+    @property
+    def lot(self) -> Array:
+        """(v,) 0 to 1, another order in every pass."""
+        return np.modf(np.arange(1, len(self.points) + 1) * (0.6180339887 * self.turn))[0]
+
+
+def _pass(start: _Start) -> Ints:
     """Where each point slides in one pass, most of them nowhere."""
-    topology = Topology.of(triangles, len(points))
-    slides = _Slides.of(points, topology, label, size)
     # other points come first in every pass, so that one that had no way out does not bar its neighbors for
     # ever
-    goer = _independent(np.where(slides.able, _lot(len(points), turn), np.inf), topology)
-    target = slides.target(points, quadric, near, turn, goer, np.ones(len(points), dtype=bool))
-    gone = target >= 0
-    gone &= _sound(points, triangles, topology, gone, target)
-    return np.where(gone, target, np.arange(len(points)))
+    goer = _independent(np.where(start.slides.able, start.lot, np.inf), start.topology)
+    target = start.slides.target(start, goer, np.ones(len(start.points), dtype=bool))
+    gone = _linked(start.topology, target)
+    gone &= _unfolded(start.points, start.triangles, gone, target)
+    return np.where(gone, target, np.arange(len(start.points)))
 
 
-def _stars(
-    points: Array,
-    triangles: NDArray[np.int32],
-    label: Ints,
-    quadric: Array,
-    size: Array,
-    near: Array,
-    turn: int,
-) -> Ints:
+def _stars(start: _Start) -> Ints:
     """The same for many more points at once: of all but an independent set, each slides onto a neighbor in this.
 
-    What folds a triangle over or lays two sheets together is taken back. A neck of three or four points, which is not
-    looked for, holds because its own planes do: it is far from these across it.
+    What folds a triangle over, lays two sheets together or closes a neck is taken back.
     """
-    topology = Topology.of(triangles, len(points))
-    slides = _Slides.of(points, topology, label, size)
-    lot = _lot(len(points), turn) + np.where(slides.bound, 0.0, 1.0)  # lines keep points of their own
+    topology, slides = start.topology, start.slides
+    lot = start.lot + np.where(slides.bound, 0.0, 1.0)  # lines keep points of their own
     stays = _independent(np.where(slides.able, lot, np.inf), topology)
-    target = slides.target(points, quadric, near, turn, slides.able & ~stays, stays)
-    gone = target >= 0
-    slide = np.where(gone, target, np.arange(len(points)))
+    target = slides.target(start, slides.able & ~stays, stays)
+    slide = np.where(target >= 0, target, np.arange(len(target)))
     crowded = topology.edges[topology.non_manifold_edges]
     for turn in range(MAX_REVERTS):
-        back = _clashing(points, triangles, crowded, slide)
+        back = _clashing(start, crowded, slide)
         if not len(back):
             return slide
         if turn:  # with those round them, so that it soon ends
-            near_by = np.isin(triangles, back).any(axis=1)
-            back = np.unique(triangles[near_by])
+            near_by = np.isin(start.triangles, back).any(axis=1)
+            back = np.unique(start.triangles[near_by])
         slide[back] = back
     return slide
 
 
-def _clashing(points: Array, triangles: NDArray[np.int32], crowded: Ints, slide: Ints) -> Ints:
-    """Points that must not slide as they do, for together with others they would fold a triangle over, or lay two
-    sheets together. crowded : (x, 2) edges of more than two triangles that were there before."""
+def _clashing(start: _Start, crowded: Ints, slide: Ints) -> Ints:
+    """Points that must not slide as they do, for together with others they would fold a triangle over, lay two sheets
+    together, or close a neck. crowded : (x, 2) edges of more than two triangles that were there before."""
+    points, triangles = start.points, start.triangles
     moved = slide[triangles]
     alive = (moved != moved[:, [1, 2, 0]]).all(axis=1)
     changed = np.flatnonzero(alive & (moved != triangles).any(axis=1))
@@ -215,14 +227,22 @@ def _clashing(points: Array, triangles: NDArray[np.int32], crowded: Ints, slide:
     before = np.sort(slide[crowded], axis=1).astype(np.int64) @ np.array([len(points), 1])
     many = topology.non_manifold_edges
     many = many[~np.isin(topology.edges[many].astype(np.int64) @ np.array([len(points), 1]), before)]
-    heads = np.zeros(len(points), dtype=bool)
+    heads = ~_contractible(start, slide)
     heads[topology.edges[np.append(double, many)]] = True
     return np.flatnonzero((wrong | heads[slide]) & (slide != np.arange(len(points))))
 
 
-def _lot(count: int, turn: int) -> Array:
-    """(count,) 0 to 1, another order in every pass."""
-    return np.modf(np.arange(1, count + 1) * (0.6180339887 * turn))[0]
+def _contractible(start: _Start, slide: Ints) -> NDArray[np.bool_]:
+    """(v,) whether all that slides onto a point may: points, edges and triangles between them are of one piece without
+    a hole, by Euler's number. The ring of a neck is not: closed to a point it would pinch the surface. It is the link
+    condition of all the edges of a star at once, each of whose points may bar another's.
+    """
+    low, high = slide[start.topology.edges].T
+    a, b, c = slide[start.triangles].T
+    number = np.bincount(slide, minlength=len(slide))
+    number -= np.bincount(low[low == high], minlength=len(slide))
+    number += np.bincount(a[(a == b) & (b == c)], minlength=len(slide))
+    return (number == 1) | (number == 0) & (slide != np.arange(len(slide)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -253,27 +273,19 @@ class _Slides:
         able[topology.edges[short]] = True
         return cls(low, high, gap, size, short, line, able, bound)
 
-    def target(
-        self,
-        points: Array,
-        quadric: Array,
-        near: Array,
-        turn: int,
-        goer: NDArray[np.bool_],
-        stays: NDArray[np.bool_],
-    ) -> Ints:
+    def target(self, start: _Start, goer: NDArray[np.bool_], stays: NDArray[np.bool_]) -> Ints:
         """(v,) the neighbor that costs each goer least, of those in `stays`; -1 where there is none."""
         low, high = self.low, self.high
         forward, back = goer[low] & stays[high], goer[high] & stays[low]
         edge = np.flatnonzero(self.short & (forward | back))
         ahead = forward[edge]
         a, b = np.where(ahead, low[edge], high[edge]), np.where(ahead, high[edge], low[edge])
-        cost = _cost(quadric[a], points[b]) / (near[a] * np.where(self.bound[a], LINE, 1.0)) ** 2
+        cost = _cost(start.quadric[a], start.points[b]) / (start.near[a] * np.where(self.bound[a], LINE, 1.0)) ** 2
         usable = np.flatnonzero((cost <= 1.0) & (self.line[edge] | ~self.bound[a]))
-        noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * turn))[0]  # another target is tried next time
+        noise = 1.0 + np.modf(edge[usable] * (0.7548776662 * start.turn))[0]  # another target is tried next time
         length = (self.gap[edge[usable]] ** 2).sum(axis=1) / self.size[a[usable]] ** 2
         order = usable[np.argsort(-(length + cost[usable]) * noise, kind="stable")]
-        target = np.full(len(points), -1)
+        target = np.full(len(start.points), -1)
         target[a[order]] = b[order]  # the last written is the cheapest
         return target
 
@@ -344,10 +356,43 @@ def _independent(priority: Array, topology: Topology) -> NDArray[np.bool_]:
     return chosen
 
 
-def _sound(
-    points: Array, triangles: NDArray[np.int32], topology: Topology, gone: NDArray[np.bool_], target: Ints
-) -> NDArray[np.bool_]:
-    """Which of the points can go without a triangle folding over or two sheets growing together."""
+def _linked(topology: Topology, target: Ints) -> NDArray[np.bool_]:
+    """(v,) which points may slide along their edge by the link condition: of the neighbors of both ends each makes a
+    triangle with them, or two sheets would grow together, or a neck close (T. K. Dey et al., Publ. Inst. Math.
+    (Beograd) 66 (1999) 23; from memory).
+
+    target : (v,) -1 for those that stay
+    """
+    movers = np.flatnonzero(target >= 0)
+    key = topology.edges[:, 0].astype(np.int64) * topology.points + topology.edges[:, 1]
+    own = np.searchsorted(key, _keys(movers, target[movers], topology.points))
+    dying = np.diff(topology.starts)[own]
+    starts, ends = topology.neighbors
+    count = np.diff(starts)[movers]
+    flat = np.repeat(starts[movers] - np.cumsum(count) + count, count) + np.arange(count.sum())
+    home = np.repeat(np.arange(len(movers)), count)
+    wanted = _keys(ends[flat].astype(np.int64), target[movers][home], topology.points)
+    # most are told by a table of remainders: it says yes where there is an edge, and seldom where there is none
+    slots = max(SLOTS_AN_EDGE * len(key), 1) | 1
+    table = np.zeros(slots, dtype=bool)
+    table[key % slots] = True
+    likely = table[wanted % slots]
+    doubtful = np.bincount(home[likely], minlength=len(movers)) > dying
+    asked = np.flatnonzero(likely & doubtful[home])
+    at = np.minimum(np.searchsorted(key, wanted[asked]), len(key) - 1)
+    common = np.bincount(home[asked[key[at] == wanted[asked]]], minlength=len(movers))
+    out = np.zeros(topology.points, dtype=bool)
+    out[movers] = ~doubtful | (common == dying)
+    return out
+
+
+def _keys(one: Ints, other: Ints, points: int) -> Ints:
+    """One number for each edge, as `Topology.edges` has them in rising order."""
+    return np.minimum(one, other).astype(np.int64) * points + np.maximum(one, other)
+
+
+def _unfolded(points: Array, triangles: NDArray[np.int32], gone: NDArray[np.bool_], target: Ints) -> NDArray[np.bool_]:
+    """Which of the points can go without a triangle folding over or becoming a sliver."""
     rows, corner = np.nonzero(gone[triangles])
     ring = np.stack([triangles[rows, (corner + k) % 3] for k in range(3)], axis=1).astype(np.intp)
     goer, to = ring[:, 0], target[ring[:, 0]]
@@ -356,20 +401,7 @@ def _sound(
     turn = np.einsum("ij,ij->i", old[0], new[0])
     folds = turn < FOLD * old[1] * new[1]
     thin = (new[1] < THIN * new[2]) & (new[1] * old[2] < 0.5 * old[1] * new[2])  # not good enough, and much worse
-    bad = ~dies & (folds | thin)
-    ok = np.bincount(goer[bad], minlength=len(points)) == 0
-    dying = np.bincount(goer[dies], minlength=len(points))
-    starts, ends = topology.neighbors
-    movers = np.flatnonzero(gone)
-    count = np.diff(starts)[movers]
-    flat = np.repeat(starts[movers] - np.cumsum(count) + count, count) + np.arange(count.sum())
-    other, home = ends[flat].astype(np.int64), np.repeat(movers, count)
-    end = target[home]
-    key = topology.edges[:, 0].astype(np.int64) * len(points) + topology.edges[:, 1]
-    wanted = np.minimum(other, end) * len(points) + np.maximum(other, end)
-    at = np.minimum(np.searchsorted(key, wanted), len(key) - 1)
-    common = np.bincount(home[key[at] == wanted], minlength=len(points))
-    return ok & (common == dying)
+    return np.bincount(goer[~dies & (folds | thin)], minlength=len(points)) == 0
 
 
 def _measured(points: Array, first: Ints, ring: Ints) -> tuple[Array, Array, Array]:

@@ -7,6 +7,8 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry.nearest import least
+
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Sizes = Callable[[Array], Array]  # places (..., 3) -> wanted length of a piece there (...), meters
@@ -141,9 +143,9 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
 
 
 def distance(places: Array, points: Array) -> Array:
-    """From places (..., 3) to the nearest of points (p, 3), (...). Costs one pass over all pairs."""
+    """From places (..., 3) to the nearest of points (p, 3), (...)."""
     flat = places.reshape(-1, 3)
-    near = points[_least(flat, points)]
+    near = points[least(flat, points)]
     return np.sqrt(((flat - near) ** 2).sum(axis=1)).reshape(places.shape[:-1])
 
 
@@ -153,22 +155,4 @@ def nearest(places: Array, normals: Array, points: Array, facing: Array) -> Ints
     A right angle between the normals counts as a quarter of the size: opposite walls are no neighbors.
     """
     bend = 0.25 * float(np.ptp(points, axis=0).max())
-    return _least(np.hstack([places, bend * normals]), np.hstack([points, bend * facing]))
-
-
-def _least(queries: Array, points: Array) -> Ints:
-    """For each query (n, k) the point (p, k) at the least distance, to single precision, (n,)."""
-    middle = points.mean(axis=0)
-    left, right = (queries - middle).astype(np.float32), (points - middle).astype(np.float32)
-    # half the squared distance but for what does not depend on the point. Not by BLAS, whose kernels round in their own
-    # ways: of points at one distance each processor would take another
-    half = 0.5 * np.einsum("ij,ij->i", right, right)
-    out = np.empty(len(left), dtype=np.intp)
-    chunk = max(1, 100_000 // len(right))
-    for start in range(0, len(left), chunk):
-        some = left[start : start + chunk]
-        score = np.repeat(half[None], len(some), axis=0)
-        for axis in range(left.shape[1]):
-            score -= some[:, axis, None] * right[:, axis]
-        out[start : start + chunk] = score.argmin(axis=1)
-    return out
+    return least(np.hstack([places, bend * normals]), np.hstack([points, bend * facing]))
