@@ -10,7 +10,7 @@ from ..engine.settings import job as jobs
 from ..engine.settings import tables
 from .draw.rows import inputs
 from .language import said
-from .scene import settings
+from .scene import scene_units, settings
 
 PACKAGE = (__package__ or "").rpartition(".")[0]  # the extension's own name
 DEFAULT = jobs.read_job({})
@@ -55,9 +55,13 @@ class PLATEWRIGHT_preferences(bpy.types.AddonPreferences):
         min=1.0,
         max=1e4,
     )
+    size_in_scene_units: scene_units.twin(
+        "size", "mm", 3, "Tank Inside", "Length, width and depth of your tank, inside"
+    )
     level: bpy.props.FloatProperty(
         name="Liquid Level (mm)", description="Depth of the liquid in your tank", default=220.0, min=1.0, max=1e4
     )
+    level_in_scene_units: scene_units.twin("level", "mm", 0, "Liquid Level", "Depth of the liquid in your tank")
 
     def draw(self, _context: bpy.types.Context) -> None:
         layout = self.layout

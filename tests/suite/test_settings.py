@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from types import SimpleNamespace
+
 import bpy
 import pytest
 
 from addon.engine.settings import schema
 from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
+from addon.suite import workshop
 from addon.suite.operators import CLASSES
+from addon.suite.operators.popup import Popup
 from addon.suite.scene import roles, scene_units, settings, viewing
 
 pytestmark = pytest.mark.usefixtures("platewright")
@@ -167,3 +171,29 @@ def test_every_field_has_a_tooltip():
         for prop in getattr(bpy.ops.platewright, cls.bl_idname.partition(".")[2]).get_rna_type().properties:
             if prop.identifier != "rna_type" and not prop.is_hidden:
                 assert prop.description, f"{cls.bl_idname}: {prop.identifier}"
+
+
+@pytest.mark.parametrize(
+    ("operator", "names"),
+    [
+        ("sheet_resistance", ("width", "gap")),
+        ("conductivity", ("gap",)),
+        ("anode", ("width", "height")),
+        ("rack", ("spacing",)),
+        ("place_wire", ("pad",)),
+    ],
+)
+def test_lengths_in_popups_are_in_the_scene_s_units_as_well(operator, names):
+    """An imperial scene shows, and is typed, inches in popups and redo panels, as in its panels."""
+    scene().unit_settings.system, scene().unit_settings.length_unit = "IMPERIAL", "INCHES"
+    cls = next(one for one in CLASSES if one.bl_idname == f"platewright.{operator}")
+    props = getattr(bpy.ops.platewright, operator).get_rna_type()
+    for name in names:
+        shown = scene_units.name_of(SimpleNamespace(bl_rna=props), name, scene())
+        assert shown == name + scene_units.TWIN and props.properties[shown].unit == "LENGTH"
+    assert "draw" in vars(cls) or issubclass(cls, Popup)
+
+
+def test_the_workshop_s_tank_is_in_the_scene_s_units_as_well():
+    shown = workshop.PLATEWRIGHT_preferences.bl_rna.properties
+    assert {shown[f"{name}{scene_units.TWIN}"].unit for name in ("size", "level")} == {"LENGTH"}

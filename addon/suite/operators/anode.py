@@ -9,8 +9,9 @@ from mathutils import Matrix
 from ...engine.reporting.filled import filled
 from ...engine.tank.body import Role, plate
 from ...engine.units import MM
+from ..draw.rows import inputs
 from ..language import said
-from ..scene import roles
+from ..scene import roles, scene_units
 from ..scene.capture import meters_per_unit
 from .tank import standing
 
@@ -28,6 +29,11 @@ class PLATEWRIGHT_OT_anode(bpy.types.Operator):
     height: bpy.props.FloatProperty(
         name="Height (mm)", description="Height of the plate", default=120.0, min=1.0, max=1e4
     )
+    width_in_scene_units: scene_units.twin("width", "mm", 0, "Width", "Width of the plate")
+    height_in_scene_units: scene_units.twin("height", "mm", 0, "Height", "Height of the plate")
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        inputs(self.layout, self.properties, "width", "height")
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

@@ -16,7 +16,7 @@ from ...engine.units import CM2, MM
 from ..draw.rows import inputs
 from ..figures import figure
 from ..language import said
-from ..scene import settings
+from ..scene import scene_units, settings
 from .popup import Popup
 
 MAX_CONDUCTIVITY = specs(Bath)["conductivity"].high
@@ -45,6 +45,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
     gap: bpy.props.FloatProperty(
         name="Gap (mm)", description="Distance between the plates", default=30.0, min=0.1, max=1e4, precision=1
     )
+    gap_in_scene_units: scene_units.twin("gap", "mm", 0, "Gap", "Distance between the plates")
     currents: bpy.props.FloatVectorProperty(
         name="Current (A)",
         description="Current that you set. Zero: not read",

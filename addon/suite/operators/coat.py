@@ -12,7 +12,7 @@ from ...engine.settings.schema import specs
 from ...engine.units import MM
 from ..draw.rows import inputs
 from ..figures import figure
-from ..scene import settings
+from ..scene import scene_units, settings
 from .popup import Popup
 
 MAX_SHEET_RESISTANCE = specs(Coat)["sheet_resistance"].high
@@ -46,6 +46,8 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         max=1e4,
         precision=1,
     )
+    width_in_scene_units: scene_units.twin("width", "mm", 0, "Band Width", "Width of the coated band, along the strips")
+    gap_in_scene_units: scene_units.twin("gap", "mm", 0, "Gap", "Distance between the strips, along the band")
     reading: bpy.props.FloatProperty(
         name="Reading (ohm)",
         description="What the meter shows from strip to strip",

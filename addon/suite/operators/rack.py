@@ -11,8 +11,9 @@ from numpy.typing import NDArray
 
 from ...engine.reporting.filled import filled
 from ...engine.units import MM
+from ..draw.rows import inputs
 from ..language import said
-from ..scene import roles
+from ..scene import roles, scene_units
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
 from ..session import Kept, session
@@ -42,11 +43,18 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         min=0.0,
         soft_max=1000.0,
     )
+    spacing_in_scene_units: scene_units.twin(
+        "spacing", "mm", 0, "Spacing", "From center to center; 0: one and a half times the width"
+    )
     centre: bpy.props.BoolProperty(
         name="Center Tank",
         description="Move the tank and what stands in it, so that the row hangs in its middle",
         default=True,
     )
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        inputs(self.layout, self.properties, "count", "spacing")
+        self.layout.prop(self, "centre")
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

@@ -11,8 +11,9 @@ from ...engine.errors import InputError
 from ...engine.reporting.filled import filled
 from ...engine.settings.part import Wire
 from ...engine.units import MM
+from ..draw.rows import inputs
 from ..language import said
-from ..scene import wires
+from ..scene import scene_units, wires
 from ..session import Kept, session
 from .pick import Pointing
 from .view import kept_of, measured
@@ -35,6 +36,11 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
     pad: bpy.props.FloatProperty(
         name="Contact Size (mm)", description="Diameter of the contact", default=Wire.pad / MM, min=0.1, max=100.0
     )
+    pad_in_scene_units: scene_units.twin("pad", "mm", 0, "Contact Size", "Diameter of the contact")
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        self.layout.prop(self, "point")
+        inputs(self.layout, self.properties, "pad")
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
