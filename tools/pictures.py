@@ -1,8 +1,8 @@
 """pictures.py ZIP FOLDER: the pictures of the docs, made by the real program, so that they cannot go stale.
 
-From the command line: the client's picture, the cut, the sheet, the hanger, the icon. From a browser without a window,
-where there is one: the workshop's page. From Blender's window, where DESKTOP_BLENDER starts one: verdict, gas, coat, a
-copy that is turned by hand.
+From the command line: the client's picture, the cut, the sheet, the hanger, the icon. By Cycles: the materials and the
+annotated still. From a browser without a window, where there is one: the workshop's page. From Blender's window, where
+DESKTOP_BLENDER starts one: verdict, gas, coat, a copy that is turned by hand.
 What cannot be made here is named in one line and stays as it is. FOLDER takes what lies between.
 """
 
@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
-WIDTHS = {"finial": 760, "cut": 720, "sheet": 900, "workshop": 620, "hanger": 0}  # pixels in the docs
+WIDTHS = {"finial": 760, "cut": 720, "sheet": 900, "workshop": 620}  # pixels in the docs, where it is not as it is made
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 PLAN_LIMIT_S, WINDOW_LIMIT_S, BROWSER_LIMIT_S = 900, 1200, 120
@@ -48,11 +48,12 @@ def main(package: Path, folder: Path) -> int:
     headless(folder)
     icon(PICTURES / "icon.png")
     hanger(folder)
-    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet", "hanger")}
+    in_materials(folder)
+    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet", "hanger", "materials", "still")}
     if browsed(folder / "workshop.html", folder / "workshop.png"):
         made["workshop"] = folder / "workshop.png"
     for name, path in made.items():
-        published(path, PICTURES / f"{name}.png", WIDTHS[name])
+        published(path, PICTURES / f"{name}.png", WIDTHS.get(name, 0))
     for name in windowed(package, folder):
         published(folder / f"{name}.png", PICTURES / f"{name}.png", WINDOW_WIDTH)
         made[name] = folder / f"{name}.png"
@@ -68,7 +69,17 @@ def headless(folder: Path) -> None:
     plan = [sys.executable, "-m", "addon", "plan", folder / "finial.toml", "--page", "wide"]
     files = ["--picture", folder / "finial.png", "--cut", folder / "cut.png", "--workshop", folder / "workshop.html"]
     files += ["--sheet", folder / "sheet.png", "--hanger", folder / "hanger.stl", "--report", folder / "finial.json"]
+    files += ["--blend", folder / "finial.blend"]
     subprocess.run([*plan, *files], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
+
+
+def in_materials(folder: Path) -> None:
+    """The part in the extension's materials, and the annotated still."""
+    script = ROOT / "tools" / "material_pictures.py"
+    names = ("finial.blend", "still.png", "materials.png")
+    subprocess.run(
+        [sys.executable, script, *(folder / name for name in names)], cwd=ROOT, check=True, timeout=PLAN_LIMIT_S
+    )
 
 
 def hanger(folder: Path) -> None:

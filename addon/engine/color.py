@@ -59,6 +59,12 @@ def encoded(linear: ArrayLike) -> NDArray[np.float64]:
     return np.where(linear <= 0.0031308, 12.92 * linear, 1.055 * np.maximum(linear, 0.0) ** (1 / 2.4) - 0.055)
 
 
+def decoded(display: ArrayLike) -> NDArray[np.float64]:
+    """Display values as linear sRGB (IEC 61966-2-1), for whoever mixes light."""
+    display = np.asarray(display, dtype=np.float64)
+    return np.where(display <= 0.04045, display / 12.92, ((display + 0.055) / 1.055) ** 2.4)
+
+
 def shares(values: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
     """Where values stand between low (0) and high (1); nan stays nan. All 0.5 where low equals high."""
     values = np.asarray(values, dtype=np.float64)

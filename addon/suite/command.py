@@ -163,6 +163,9 @@ def _parser() -> argparse.ArgumentParser:
     area.add_argument("--unit", choices=tuple(LENGTH), help="what one unit of the file means (default: mm)")
     area.add_argument("--object", default="", help="name of the object in a .blend")
     area.set_defaults(run=_area)
+    assets = commands.add_parser("assets", help="materials that follow the calculation, for an asset library")
+    assets.add_argument("--blend", metavar="FILE", required=True, help="the library, .blend")
+    assets.set_defaults(run=_assets)
     return parser
 
 
@@ -398,6 +401,18 @@ def _area_one(name: str, unit: str | None, object_name: str, gauge: Gauge) -> No
     for fault in study.surface.faults:
         say(f"warning: {finding_text.text(fault)}")
     printed(f"{one_line(name)}: {study.surface.plated_area.sum() / DM2:.6g} dm2\n")
+
+
+def _assets(options: argparse.Namespace) -> int:
+    from .draw import materials
+
+    path = Path(options.blend)
+    outputs.Claims({}).check(path, {"blend": path})
+    load.empty_scene()
+    with outputs.together({"blend": path}) as made:
+        count = materials.library(made["blend"])
+    say(f"{one_line(str(path))}: {count} assets")
+    return 0
 
 
 def _each(names: Sequence[str], run: Callable[[str, Gauge], None]) -> int:

@@ -15,7 +15,7 @@ from ..study import Study
 from ..units import MM, UM, mm
 from ..visibility.shaded import Sight, broadside, sight, view
 from .callouts import Frame, placed
-from .finish import COATS, METAL_GLOSS, PLAIN_COAT, PLASTIC, colored, finished, limits
+from .finish import METAL_GLOSS, PLASTIC, coat_color, colored, finished, limits
 from .glyphs import Glyphs
 from .marks import BEND, DISK, INKS, NUMBER_GAP, SMALL, Style, Theme, leaders, sentences
 from .notes import Callout, chosen
@@ -191,7 +191,7 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
     """Print, coat, plated from the same side, and how it hangs in the bath."""
     left, top, width, height = box
     faces = len(study.surface.triangles)
-    coat = next((tint for name, tint in COATS.items() if name in study.job_used.coat.name), PLAIN_COAT)
+    coat = coat_color(study.job_used.coat.name)
     small = sight(study.surface, found.turn, STRIP_PIXELS)
     hangs = sight(study.surface, view(broadside(study.surface, study.hung.part.up), study.hung.part.up), STRIP_PIXELS)
     printed, coated = (np.tile(tint, (faces, 1)) for tint in (PLASTIC, coat))

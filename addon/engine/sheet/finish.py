@@ -26,6 +26,22 @@ PLASTIC, PLAIN_METAL, PLAIN_COAT = (0.90, 0.89, 0.86), (0.75, 0.75, 0.75), (0.35
 METAL_GLOSS = {"bright": 0.45, "satin": 0.14, "patina": 0.10}  # white added where a finish mirrors the light
 PATINAS: Mapping[str, Color] = {"copper": (0.22, 0.13, 0.10)}  # what darkens it where it is sheltered
 PLAIN_PATINA = (0.20, 0.20, 0.21)
+RUB_POWER = 2.0  # of the open share: how fast a hand rubs a patina back, common practice, no source
+
+
+def metal_color(metal: str) -> Color:
+    """The display color of a metal by its name."""
+    return METALS.get(metal, PLAIN_METAL)
+
+
+def patina_color(metal: str) -> Color:
+    """The display color of what darkens it where it is sheltered."""
+    return PATINAS.get(metal, PLAIN_PATINA)
+
+
+def coat_color(coat: str) -> Color:
+    """The display color of a coat by a word of its name."""
+    return next((tint for name, tint in COATS.items() if name in coat), PLAIN_COAT)
 
 
 def finished(study: Study) -> NDArray[np.float64]:
@@ -33,19 +49,19 @@ def finished(study: Study) -> NDArray[np.float64]:
     field, surface = study.results.field, study.surface
     assert field is not None
     name = study.job_used.bath.metal
-    tint = np.tile(METALS.get(name, PLAIN_METAL), (len(surface.triangles), 1))
+    tint = np.tile(metal_color(name), (len(surface.triangles), 1))
     if study.job.sheet.finish == "patina":
         seen = study.results.openness
         open_to = np.full(len(tint), 0.5) if seen is None else np.clip(np.nan_to_num(seen.openness, nan=0.5), 0.0, 1.0)
-        dark = np.array(PATINAS.get(name, PLAIN_PATINA))
-        tint = dark + open_to[:, None] ** 2 * (tint - dark)  # rubbed back where a hand reaches
-    coat = next((one for name, one in COATS.items() if name in study.job_used.coat.name), PLAIN_COAT)
-    tint[field.flag == Flag.BARE] = coat
+        dark = np.array(patina_color(name))
+        tint = dark + open_to[:, None] ** RUB_POWER * (tint - dark)  # rubbed back where a hand reaches
+    tint[field.flag == Flag.BARE] = coat_color(study.job_used.coat.name)
     tint[~surface.plated] = PLASTIC
     return tint
 
 
 def limits(study: Study) -> tuple[float, float]:
+    """The thickness at the dark and at the light end of the map, meters."""
     field = study.results.field
     assert field is not None
     low, high = color.limits(np.where(study.surface.plated, field.thickness, np.nan), study.surface.plated_area)

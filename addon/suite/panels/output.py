@@ -37,6 +37,7 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
         layout.operator("platewright.still", icon="CAMERA_DATA")
         layout.separator()
         layout.operator("platewright.store", icon="GROUP_VERTEX")
+        layout.operator("platewright.materials", icon="MATERIAL")
         layout.operator("platewright.remove", icon="TRASH")
         say(layout, "Acid, copper salts and mains can hurt: read the cautions in the plan", icon="INFO")
 
