@@ -8,11 +8,12 @@ BIN = $(VENV)/bin
 SITE_TOOLS ?= .venv-docs
 DEMO = build/demo
 GALLERY = build/gallery
+TASKS = build/tasks
 SITE = build/site
 ZIP = dist/platewright.zip
 export PYTHON
 
-.PHONY: demo gallery docs pictures release test quick check zip bench window clean
+.PHONY: demo gallery tasks docs pictures release test quick check zip bench window clean
 .DELETE_ON_ERROR:
 
 demo: $(VENV)/.host
@@ -28,6 +29,10 @@ demo: $(VENV)/.host
 gallery: $(VENV)/.test
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python tools/gallery.py $(GALLERY)
 
+# The models, the jobs and a .blend of every task of the docs.
+tasks: $(VENV)/.host
+	@$(BIN)/python tools/tasks.py $(TASKS)
+
 # The site, its links checked, for file:// as well; and the same as a PDF where there is a browser to print it.
 docs: $(SITE_TOOLS)/.docs
 	@$(SITE_TOOLS)/bin/python tools/site.py $(SITE)
@@ -36,9 +41,9 @@ docs: $(SITE_TOOLS)/.docs
 pictures: $(VENV)/.test zip
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python tools/pictures.py $(ZIP) build/pictures
 
-# What is published, with checksums: the zip that Blender's builder has validated, the site, the PDF, the icon.
-release: zip docs
-	@$(BIN)/python tools/release.py $(ZIP) $(SITE) dist/release
+# What is published, with checksums: the zip that Blender's builder has validated, the site, the PDF, the tasks, the icon.
+release: zip docs tasks
+	@$(BIN)/python tools/release.py $(ZIP) $(SITE) $(TASKS) dist/release
 
 # One thread each for two workers: two threads of BLAS beside another worker wait for each other more than they compute.
 test: $(VENV)/.test

@@ -1,6 +1,7 @@
-"""release.py ZIP SITE FOLDER: what is published, under its version: zip, site, PDF, icon, and their checksums.
+"""release.py ZIP SITE TASKS FOLDER: what is published, under its version: zip, site, PDF, tasks, icon, their checksums.
 
-ZIP : the extension, built and validated by Blender's own builder (tools/package.py); SITE : as tools/site.py built it.
+ZIP : the extension, built and validated by Blender's own builder (tools/package.py); SITE : as tools/site.py built it
+TASKS : as tools/tasks.py made it
 The same input gives the same bytes. What the change log still lacks before this may be published is said in one line.
 """
 
@@ -19,12 +20,13 @@ FIRST_DAY = (1980, 1, 1, 0, 0, 0)  # the earliest that a zip can tell: no file's
 SUMS = "SHA256SUMS"  # as `sha256sum --check` reads it
 
 
-def main(package: Path, site: Path, folder: Path) -> int:
+def main(package: Path, site: Path, tasks: Path, folder: Path) -> int:
     version = tomllib.loads((ROOT / "blender_manifest.toml").read_text(encoding="utf-8"))["version"]
     shutil.rmtree(folder, ignore_errors=True)
     folder.mkdir(parents=True)
     shutil.copy2(package, folder / f"platewright-{version}.zip")
     packed(site / "html", folder / f"platewright-{version}-docs.zip")
+    packed(tasks, folder / f"platewright-{version}-tasks.zip")
     if (site / "platewright.pdf").exists():
         shutil.copy2(site / "platewright.pdf", folder / f"platewright-{version}-docs.pdf")
     shutil.copy2(ROOT / "docs" / "pictures" / "icon.png", folder / "icon.png")
@@ -59,4 +61,4 @@ def unready(changes: str, version: str) -> str:
 
 
 if __name__ == "__main__":
-    sys.exit(main(*(Path(one) for one in sys.argv[1:4])))
+    sys.exit(main(*(Path(one) for one in sys.argv[1:5])))

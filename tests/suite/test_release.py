@@ -17,10 +17,12 @@ def test_a_release_repeats_byte_for_byte_and_its_checksums_hold(tmp_path):
     (site / "html").mkdir(parents=True)
     (site / "html" / "index.html").write_text("<p>guide</p>")
     (tmp_path / "p.zip").write_bytes(b"PK")
+    (tmp_path / "tasks").mkdir()
+    (tmp_path / "tasks" / "bell.toml").write_text('part.file = "bell.stl"')
     found = []
     for name in ("one", "two"):
         (site / "html" / "index.html").touch()
-        assert release.main(tmp_path / "p.zip", site, tmp_path / name) == 0
+        assert release.main(tmp_path / "p.zip", site, tmp_path / "tasks", tmp_path / name) == 0
         found.append({path.name: path.read_bytes() for path in (tmp_path / name).iterdir()})
     assert found[0] == found[1]
     sums = dict(line.split("  ")[::-1] for line in found[0].pop(release.SUMS).decode().splitlines())

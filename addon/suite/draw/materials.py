@@ -148,7 +148,7 @@ def _linear(display: Sequence[float]) -> tuple[float, ...]:
 
 
 def _known(nodes: _Nodes, value: Any) -> Any:
-    """1 where an attribute is a number, 0 where nothing is known: what is not a number is greater than none. That it does
+    """1 where an attribute is a number, 0 where nothing is known: what is no number is greater than none. That it does
     not equal itself a shader's compiler would leave out."""
     return nodes.math("GREATER_THAN", value, LOWEST)
 
