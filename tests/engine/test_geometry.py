@@ -9,7 +9,7 @@ from scipy.spatial import KDTree
 from scipy.spatial.distance import cdist
 from scipy.spatial.transform import Rotation
 
-from addon.engine.geometry import cells, chebyshev, closest, frames, morton, nearest, solid_angle
+from addon.engine.geometry import cells, chebyshev, closest, frames, morton, nearest, solid_angle, triangles
 
 from models import inside_out, sphere
 
@@ -105,3 +105,16 @@ def test_nearest_of_many_points_are_those_of_scipy():
     assert np.linalg.norm(queries - points[found], axis=1) == pytest.approx(away, abs=1e-5)
     lattice = np.stack(np.meshgrid(*[np.arange(9.0)] * 3), axis=-1).reshape(-1, 3)
     assert (nearest.least(lattice, np.repeat(lattice, 3, axis=0)) == 3 * np.arange(len(lattice))).all()
+
+
+def test_halves_keep_the_area_and_the_sense_of_a_triangle():
+    """Each half across the longest edge has half of the vector of the area, and what is linear over it stays so."""
+    corners = np.random.default_rng(5).normal(size=(50, 3, 3))
+    longest, start = triangles.longest_edges(corners)
+    sides = np.linalg.norm(corners - corners[:, [1, 2, 0]], axis=2)
+    assert longest == pytest.approx(sides.max(axis=1))
+    halves = triangles.bisected(corners, start)
+    whole, part = (np.cross(c[:, 1] - c[:, 0], c[:, 2] - c[:, 0]) for c in (corners, halves))
+    assert part == pytest.approx(np.tile(whole / 2, (2, 1)))
+    linear = np.array([1.0, -2.0, 0.5])
+    assert triangles.bisected(corners @ linear, start) == pytest.approx(halves @ linear)

@@ -8,6 +8,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..geometry.nearest import least
+from ..geometry.triangles import bisected, longest_edges
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -27,17 +28,11 @@ def split(corners: Array, size: Array) -> tuple[Array, Ints]:
     done, origins = [], []
     origin = np.arange(len(corners))
     while len(corners):
-        edges = np.roll(corners, -1, axis=1) - corners
-        length = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges))
-        longest = length.argmax(axis=1)
-        large = length.max(axis=1) > size.mean(axis=1)
+        longest, start = longest_edges(corners)
+        large = longest > size.mean(axis=1)
         done.append(corners[~large])
         origins.append(origin[~large])
-        row, k = np.arange(int(large.sum()))[:, None], (longest[large, None] + [0, 1, 2]) % 3
-        (a, b, c), (sa, sb, sc) = corners[large][row, k].swapaxes(0, 1), size[large][row, k].T
-        middle, between = 0.5 * (a + b), 0.5 * (sa + sb)
-        corners = np.concatenate([np.stack([a, middle, c], axis=1), np.stack([middle, b, c], axis=1)])
-        size = np.concatenate([np.stack([sa, between, sc], axis=1), np.stack([between, sb, sc], axis=1)])
+        corners, size = (bisected(values[large], start[large]) for values in (corners, size))
         origin = np.tile(origin[large], 2)
     return np.concatenate(done), np.concatenate(origins)
 

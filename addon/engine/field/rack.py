@@ -23,7 +23,7 @@ from ..progress import Progress, subrange
 from ..settings.job import Job
 from ..settings.tank import Rack
 from ..tank.arrange import arrange
-from ..tank.body import STAND_OFF, Role
+from ..tank.body import STAND_OFF_M, Role
 from ..units import mm
 from .clearance import check
 from .newton import solve
@@ -180,8 +180,8 @@ def suggest(
                 "rack.suggest: {copies} copies do not fit the tank, {most} do with {gap} mm between them;"
                 " ask for fewer, or take a larger tank",
                 copies=copies,
-                most=grid.most(STAND_OFF) or 0,
-                gap=mm(STAND_OFF, 0),
+                most=grid.most(STAND_OFF_M) or 0,
+                gap=mm(STAND_OFF_M, 0),
             )
         )
     for k, gap in enumerate(gaps):
@@ -216,10 +216,10 @@ def suggest(
 def _gaps(grid: Grid, copies: int) -> list[float]:
     """What is tried between so many copies: some shares of their size, and the widest that the tank allows."""
     size = float(grid.size[grid.axis])
-    wanted = sorted({max(share * size, STAND_OFF) for share in GAPS})
+    wanted = sorted({max(share * size, STAND_OFF_M) for share in GAPS})
     fitting = [gap for gap in wanted if grid.places(copies, gap) is not None]
     if len(fitting) < len(wanted):
-        low = fitting[-1] if fitting else STAND_OFF
+        low = fitting[-1] if fitting else STAND_OFF_M
         high = min(wanted[len(fitting)], OPEN_END * size)
         if grid.places(copies, low) is None:
             return []

@@ -8,8 +8,9 @@ import numpy as np
 
 from ..mesh.surface import Surface
 from ..settings.tank import Anode
+from ..tank.anodes import facing_axis
 from ..tank.arrange import Arrangement
-from ..tank.body import STAND_OFF, Role
+from ..tank.body import STAND_OFF_M, Role
 from .pieces import Array
 
 RING = 6  # plates all round
@@ -47,25 +48,25 @@ class Room:
         if inside is None:
             inside = np.array([middle - 3.0 * half.max(), middle + 3.0 * half.max()])
         size = (inside[1] - inside[0])[:2]
-        axis = int(np.argmin(size)) if size[0] != size[1] else 1
+        axis = facing_axis(size[0], size[1])
         walls = np.minimum(middle - inside[0], inside[1] - middle)[:2]
         rounded = shape in ("cylinder", "mesh")
-        end = float(walls[axis]) * (CHORD if rounded else 1.0) - STAND_OFF
+        end = float(walls[axis]) * (CHORD if rounded else 1.0) - STAND_OFF_M
         radius = float(np.linalg.norm(points[:, :2] - middle[:2], axis=1).max())
         centred = np.allclose(middle[:2], inside.mean(axis=0)[:2], atol=1e-3 * size.max())
         shielded = any(body.role != Role.ANODE and not body.wall for body in own.bodies)
         return cls(
             axis=axis,
             face=float(half[axis]),
-            start=float(half[axis]) + max(STAND_OFF, 0.1 * float(half.max())),
+            start=float(half[axis]) + max(STAND_OFF_M, 0.1 * float(half.max())),
             end=end,
             middle=middle,
             wide=1.1 * float(np.sqrt(max(walls.min() ** 2 - end**2, 0.0)))
             if rounded
-            else min(float(size[1 - axis]) * 2 / 3, 2.0 * (float(walls[1 - axis]) - STAND_OFF)),
-            tall=2.0 * float(half[2]) or STAND_OFF,
-            inner=radius + max(STAND_OFF, 0.1 * radius),
-            outer=0.9 * (float(walls.min()) - STAND_OFF),
+            else min(float(size[1 - axis]) * 2 / 3, 2.0 * (float(walls[1 - axis]) - STAND_OFF_M)),
+            tall=2.0 * float(half[2]) or STAND_OFF_M,
+            inner=radius + max(STAND_OFF_M, 0.1 * radius),
+            outer=0.9 * (float(walls.min()) - STAND_OFF_M),
             even=bool(centred) and shape != "mesh" and not shielded,
         )
 

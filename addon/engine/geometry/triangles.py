@@ -38,3 +38,20 @@ def measure(points: NDArray[np.float64], triangles: NDArray[np.int32], about: Ar
         for axis, across in enumerate((nx, ny, nz)):
             np.multiply(across, scale, out=found.normal[here, axis])
     return found
+
+
+def longest_edges(corners: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.intp]]:
+    """Length (m,) of the longest edge of triangles (m, 3, 3), and the corner (m,) that it starts at, 0 to 2."""
+    edges = np.roll(corners, -1, axis=1) - corners
+    length = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges))
+    return length.max(axis=1), length.argmax(axis=1)
+
+
+def bisected(values: NDArray[np.float64], start: NDArray[np.intp]) -> NDArray[np.float64]:
+    """What stands at the corners of triangles (m, 3) or (m, 3, k), at those of their halves (2 m, 3, ...): the first
+    halves, then the second. start : (m,) the corner that each cut edge starts at; its middle is the first half's second
+    corner."""
+    row = np.arange(len(values))
+    a, b, c = (values[row, (start + k) % 3] for k in range(3))
+    middle = 0.5 * (a + b)
+    return np.concatenate([np.stack([a, middle, c], axis=1), np.stack([middle, b, c], axis=1)])

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from ..mesh.surface import Surface
 from ..trapping.basins import find_basins
-from ..trapping.gas import LEVEL
+from ..trapping.gas import MAX_LEVEL_ANGLE_RAD
 from ..trapping.pockets import fill
 from ..trapping.relief import along
 from .balance import Load
@@ -51,7 +51,7 @@ class Looks:
         surface, relief, areas = self._surface, self._whole.relief, self._whole.areas
         rise = along(relief.vector, up)
         filling = fill(relief, find_basins(relief, up, rise))
-        level = (rise < -np.cos(LEVEL) * relief.area) & (areas[0] > 0)
+        level = (rise < -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area) & (areas[0] > 0)
         kept = areas[:, filling.triangle] * filling.share
         cling = areas[:, level].sum(axis=1) - kept[:, level[filling.triangle]].sum(axis=1)
         dry, under = kept.sum(axis=1), np.maximum(cling, 0.0)

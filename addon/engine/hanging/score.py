@@ -13,7 +13,7 @@ from ..mesh.surface import Surface
 from ..progress import Progress, Step
 from ..trapping.aggregated import AggregatedRelief, aggregated, is_sheet
 from ..trapping.basins import find_basins
-from ..trapping.gas import LEVEL
+from ..trapping.gas import MAX_LEVEL_ANGLE_RAD
 from ..trapping.pockets import Filling, fill
 from ..trapping.relief import Relief, along
 
@@ -80,7 +80,7 @@ class Swept:
             for start in range(0, len(some), FACES_AT_ONCE):
                 part = some[start : start + FACES_AT_ONCE]
                 normal = self.relief.vector[part] / self.relief.area[part, None]
-                level = normal.astype(np.float32) @ ups.T.astype(np.float32) < -np.cos(LEVEL)
+                level = normal.astype(np.float32) @ ups.T.astype(np.float32) < -np.cos(MAX_LEVEL_ANGLE_RAD)
                 total += level.T.astype(np.float32) @ self.areas[:, part].T.astype(np.float32)
         return total
 
@@ -96,7 +96,7 @@ def spoilt_by(surface: Surface, filling: Filling) -> NDArray[np.float64]:
     wet = surface.wet_area
     dry = filling.part_area(len(wet))
     share = np.clip(np.divide(dry, wet, out=np.zeros_like(dry), where=wet > 0), 0.0, 1.0)
-    level = surface.plated & (along(surface.normal, up) < -np.cos(LEVEL))
+    level = surface.plated & (along(surface.normal, up) < -np.cos(MAX_LEVEL_ANGLE_RAD))
     return np.where(level, 1.0, share)
 
 
@@ -134,7 +134,7 @@ def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
     Cost: one walk over the surface a direction.
     """
     count, relief, areas = len(ups), swept.relief, swept.areas
-    steep = np.where(areas[0] > 0, -np.cos(LEVEL) * relief.area, -np.inf)  # never below: nothing clings
+    steep = np.where(areas[0] > 0, -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area, -np.inf)  # never below: nothing clings
     found = np.empty((count, 5))
     under = None if swept.fine is None else swept.fine.undersides(ups)
     for done, (k, sign) in enumerate((k, sign) for k in range(count // 2) for sign in (1.0, -1.0)):

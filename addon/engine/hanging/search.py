@@ -17,7 +17,7 @@ from ..mesh.surface import Surface
 from ..progress import Progress, Step, subrange
 from ..settings.options import Hang
 from ..trapping.basins import find_basins
-from ..trapping.gas import LEVEL
+from ..trapping.gas import MAX_LEVEL_ANGLE_RAD
 from ..trapping.pockets import fill
 from ..trapping.relief import along
 from .look import Looks
@@ -257,4 +257,4 @@ def _spoilt_share(swept: Swept, up: NDArray[np.float64]) -> NDArray[np.float64]:
     relief = swept.relief
     filling = fill(relief, find_basins(relief, up))
     share = np.clip(np.bincount(filling.triangle, filling.share, len(relief.face)), 0.0, 1.0)
-    return np.where(along(relief.vector, up) < -np.cos(LEVEL) * relief.area, 1.0, share)
+    return np.where(along(relief.vector, up) < -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area, 1.0, share)

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ..chemistry.cautions import SOFTENING_MARGIN_K, softening
 from ..errors import InputError
 from ..filled import filled
+from ..geometry.triangles import bisected, longest_edges
 from ..mesh.tracer import Tracer
 from ..settings import tables
 from ..settings.job import Job
@@ -158,13 +159,9 @@ def sampled(corners: Array, apart: float) -> Array:
     """(k, 3) points of triangles (m, 3, 3), none further from the next than about `apart`: corners of halved ones."""
     found = [corners.reshape(-1, 3)]
     while len(corners):
-        length = np.linalg.norm(corners - np.roll(corners, -1, axis=1), axis=2)
-        longest = length.argmax(axis=1)
-        long = length.max(axis=1) > apart
-        rows = np.arange(len(corners))[long]
-        a, b, c = (corners[rows, (longest[long] + k) % 3] for k in range(3))
-        middle = (a + b) / 2
-        found.append(middle)
-        corners = np.concatenate([np.stack([a, middle, c], axis=1), np.stack([middle, b, c], axis=1)])
+        longest, start = longest_edges(corners)
+        long = longest > apart
+        corners = bisected(corners[long], start[long])
+        found.append(corners[: len(corners) // 2, 1])
     points = np.concatenate(found)
     return points[np.unique(np.round(points / (apart / 8)).astype(np.int64), axis=0, return_index=True)[1]]

@@ -11,13 +11,19 @@ from ..mesh.surface import Surface
 from ..settings.job import Job
 from ..settings.tank import Anode
 from ..units import MM
-from .body import STAND_OFF, Array, Pose
+from .body import STAND_OFF_M, Array, Pose
 
 MIN_PLATE_M = 10 * MM  # a side of a plate: narrower ones are not cut, common practice, no source
-END_CLEARANCE = 10 * MM  # of a plate's edges from wall, floor and surface
+END_CLEARANCE_M = 10 * MM  # of a plate's edges from wall, floor and surface
 DENSITY_HEADROOM = 1.25  # area beyond what the anode's own limit asks for: its rim carries more than its middle
-CHORD = 0.5  # width of a plate in a round tank, by the diameter, and its way from the middle: it clears an octagon
-CHORD_REACH = 0.36
+# width of a plate in a round tank, by the diameter, and its way from the middle: it clears an octagon
+PLATE_WIDTH_OVER_DIAMETER = 0.5
+PLATE_REACH_OVER_DIAMETER = 0.36
+
+
+def facing_axis(length: float, width: float) -> int:
+    """0 or 1, the level axis along which a tank's plates face each other: across its longer side, y of a square."""
+    return 1 if length >= width else 0
 
 
 def plates(surface: Surface, poses: Sequence[Pose], job: Job, inside: Array) -> tuple[Anode, ...]:
@@ -30,7 +36,7 @@ def plates(surface: Surface, poses: Sequence[Pose], job: Job, inside: Array) -> 
     placed = np.vstack([pose.of(surface.points) for pose in poses])
     low, high = placed.min(axis=0), placed.max(axis=0)
     length, width = (inside[1] - inside[0])[:2]
-    along = 0 if length >= width or job.tank.shape == "open" else 1
+    across = 1 if job.tank.shape == "open" else facing_axis(length, width)
     x, y = inside.mean(axis=0)[:2]
     z = float(low[2] + high[2]) / 2
     tall = max(float(high[2] - low[2]), MIN_PLATE_M)
@@ -40,17 +46,21 @@ def plates(surface: Surface, poses: Sequence[Pose], job: Job, inside: Array) -> 
         reach, wide = 0.5 * (high[1] - low[1]) + size, size
     else:
         box = job.tank.shape == "box"
-        most = max(max(length, width) - 2 * END_CLEARANCE, MIN_PLATE_M) if box else CHORD * min(length, width)
-        beside = min(STAND_OFF, min(length, width) / 40)
-        reach = min(length, width) / 2 - beside if box else CHORD_REACH * min(length, width)
+        most = (
+            max(max(length, width) - 2 * END_CLEARANCE_M, MIN_PLATE_M)
+            if box
+            else PLATE_WIDTH_OVER_DIAMETER * min(length, width)
+        )
+        beside = min(STAND_OFF_M, min(length, width) / 40)
+        reach = min(length, width) / 2 - beside if box else PLATE_REACH_OVER_DIAMETER * min(length, width)
         area = _area(surface, job, len(poses)) / 2
         wide = float(np.clip(area / tall, min(MIN_PLATE_M, most), most))
-        room = 2 * min(z - inside[0, 2], job.tank.level - z) - 2 * END_CLEARANCE
+        room = 2 * min(z - inside[0, 2], job.tank.level - z) - 2 * END_CLEARANCE_M
         tall = max(tall, min(area / wide, room))
     found = []
     for way in (1.0, -1.0):
-        off = np.array([0.0, way * reach]) if along == 0 else np.array([way * reach, 0.0])
-        normal = (0.0, -way, 0.0) if along == 0 else (-way, 0.0, 0.0)
+        off = np.array([0.0, way * reach]) if across == 1 else np.array([way * reach, 0.0])
+        normal = (0.0, -way, 0.0) if across == 1 else (-way, 0.0, 0.0)
         found.append(Anode(plate=(float(wide), float(tall)), centre=(x + off[0], y + off[1], z), normal=normal))
     return tuple(found)
 

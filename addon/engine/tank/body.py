@@ -14,7 +14,7 @@ from ..units import MM
 
 Array = NDArray[np.float64]
 
-STAND_OFF = 5 * MM  # a plate on its hanger from the wall behind it: common practice, no source
+STAND_OFF_M = 5 * MM  # a plate on its hanger from the wall behind it: common practice, no source
 
 
 class Role(IntEnum):

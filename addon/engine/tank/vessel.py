@@ -18,19 +18,20 @@ from ..settings import tables
 from ..settings.job import Job
 from ..settings.tank import Tank
 from ..units import MM
-from .body import STAND_OFF
+from .anodes import facing_axis
+from .body import STAND_OFF_M
 
 Array = NDArray[np.float64]
 
-BESIDE, ABOVE, BELOW, FREEBOARD = 50 * MM, 20 * MM, 20 * MM, 30 * MM
-STEP, LEVEL_STEP = 10 * MM, 5 * MM  # sizes, and the level of an assumed tank, are rounded up to it
-WALL_CLEARANCE = 25 * MM  # of the part from the walls without an anode
+BESIDE_M, ABOVE_M, BELOW_M, FREEBOARD_M = 50 * MM, 20 * MM, 20 * MM, 30 * MM
+SIZE_STEP_M, LEVEL_STEP_M = 10 * MM, 5 * MM  # sizes, and the level of an assumed tank, are rounded up to it
+WALL_CLEARANCE_M = 25 * MM  # of the part from the walls without an anode
 # of an anode from the part: as far as the part is wide, so that its edges do not draw all of the current
-MIN_ANODE_DISTANCE, MAX_ANODE_DISTANCE = 40 * MM, 200 * MM
+MIN_ANODE_DISTANCE_M, MAX_ANODE_DISTANCE_M = 40 * MM, 200 * MM
 MAX_DEPTH_RATIO = 3.0  # of a vessel to what is needed: hands and wires hardly reach into a deeper one
-RACK_GAP = 1.0  # between copies that are to be spaced, in widths of one
+RACK_GAP_WIDTHS = 1.0  # between copies that are to be spaced, in widths of one
 MAX_ROWS = 4  # of copies, one below the other
-MAX_SIZE = 10.0  # m: no tank of a job is larger
+MAX_SIZE_M = 10.0  # no tank of a job is larger
 
 _used_points: WeakKeyDictionary[Surface, Array] = WeakKeyDictionary()
 
@@ -70,7 +71,7 @@ def fitted(job: Job, surface: Surface) -> Job:
     if not (job.tank.assumed or is_assumed(job)):
         return job
     best = _smallest(_spaces(surface, job))
-    return job if max(best.size) > MAX_SIZE else replace(job, tank=best)
+    return job if max(best.size) > MAX_SIZE_M else replace(job, tank=best)
 
 
 def bath_volume(job: Job, extent: Array) -> float:
@@ -86,7 +87,7 @@ def _smallest(spaces: list[Space]) -> Tank:
 
 def distance(extent: ArrayLike) -> float:
     """m from an anode to a part of that extent (3,), by the rule above."""
-    return float(np.clip(np.max(np.asarray(extent)[:2]), MIN_ANODE_DISTANCE, MAX_ANODE_DISTANCE))
+    return float(np.clip(np.max(np.asarray(extent)[:2]), MIN_ANODE_DISTANCE_M, MAX_ANODE_DISTANCE_M))
 
 
 def name_of(tank: Tank) -> str:
@@ -102,12 +103,12 @@ def name_of(tank: Tank) -> str:
 def roomy(extent: ArrayLike, tank: Tank) -> Tank:
     """A box tank no smaller than this one, with room for a part of that size (3,), meters, and its anodes."""
     length, width, height = np.asarray(extent, dtype=float)
-    sizes = (length + 2 * BESIDE, width + 2 * BESIDE, height + ABOVE + BELOW)
+    sizes = (length + 2 * BESIDE_M, width + 2 * BESIDE_M, height + ABOVE_M + BELOW_M)
     length, width, level = (
-        own if own >= need else float(STEP * np.ceil(need / STEP - 1e-9))
+        own if own >= need else float(SIZE_STEP_M * np.ceil(need / SIZE_STEP_M - 1e-9))
         for own, need in zip((*tank.size[:2], tank.level), sizes, strict=True)
     )
-    depth = tank.size[2] if tank.size[2] >= level else level + FREEBOARD
+    depth = tank.size[2] if tank.size[2] >= level else level + FREEBOARD_M
     return replace(tank, shape="box", size=(length, width, depth), level=level)
 
 
@@ -118,7 +119,7 @@ def _spaces(surface: Surface, job: Job) -> list[Space]:
         turns = job.rack.turns or (job.place.turn,) * len(middles)
         sizes = np.array([_extent(surface, job, turn) for turn in turns])
         reach = (np.abs(middles[:, :2]) + sizes[:, :2] / 2).max(axis=0)  # the tank's own middle is at zero
-        return [_space(2 * reach, float((middles[:, 2] + sizes[:, 2] / 2).max()) + ABOVE, sizes[0])]
+        return [_space(2 * reach, float((middles[:, 2] + sizes[:, 2] / 2).max()) + ABOVE_M, sizes[0])]
     return _spaces_of(_extent(surface, job, job.place.turn), job)
 
 
@@ -127,21 +128,21 @@ def _spaces_of(size: Array, job: Job) -> list[Space]:
     spaces = []
     for rows in range(1, MAX_ROWS + 1 if job.rack.suggest > 1 else 2):
         columns = -(-max(job.rack.suggest, 1) // rows)
-        whole = size * (1, 1, rows) + RACK_GAP * max(size[:2]) * np.array([0, 0, rows - 1])
-        whole[int(size[0] < size[1])] += (columns - 1) * (1 + RACK_GAP) * max(size[:2])
-        spaces.append(_space(whole[:2], float(whole[2]) + ABOVE + BELOW, size))
+        whole = size * (1, 1, rows) + RACK_GAP_WIDTHS * max(size[:2]) * np.array([0, 0, rows - 1])
+        whole[int(size[0] < size[1])] += (columns - 1) * (1 + RACK_GAP_WIDTHS) * max(size[:2])
+        spaces.append(_space(whole[:2], float(whole[2]) + ABOVE_M + BELOW_M, size))
     return spaces
 
 
 def _space(level_extent: Array, level: float, size: Array) -> Space:
     """level_extent : (2,) of everything; size : (3,) of one copy"""
-    across = int(level_extent[0] >= level_extent[1])
-    beside = distance(size) + STAND_OFF
+    across = facing_axis(level_extent[0], level_extent[1])
+    beside = distance(size) + STAND_OFF_M
     return Space(
         across,
-        float(level_extent[1 - across]) + 2 * WALL_CLEARANCE,
+        float(level_extent[1 - across]) + 2 * WALL_CLEARANCE_M,
         float(level_extent[across]) + 2 * beside,
-        float(LEVEL_STEP * np.ceil(level / LEVEL_STEP - 1e-9)),
+        float(LEVEL_STEP_M * np.ceil(level / LEVEL_STEP_M - 1e-9)),
     )
 
 
@@ -159,7 +160,7 @@ def _common(space: Space) -> list[Tank]:
     found = []
     for name in tables.names("vessels"):
         length, width, depth = _inside(name)
-        need = space.level + FREEBOARD
+        need = space.level + FREEBOARD_M
         if length >= space.length and width >= space.width and need <= depth <= MAX_DEPTH_RATIO * need:
             found.append(_box(space, length, width, depth))
     return found
@@ -168,9 +169,10 @@ def _common(space: Space) -> list[Tank]:
 def _made(space: Space) -> Tank:
     """A box to measure."""
     length, width, depth = (
-        float(STEP * np.ceil(need / STEP - 1e-9)) for need in (space.length, space.width, space.level + FREEBOARD)
+        float(SIZE_STEP_M * np.ceil(need / SIZE_STEP_M - 1e-9))
+        for need in (space.length, space.width, space.level + FREEBOARD_M)
     )
-    return _box(space, max(length, width + STEP), width, depth)  # its long sides bear the anodes
+    return _box(space, max(length, width + SIZE_STEP_M), width, depth)  # its long sides bear the anodes
 
 
 def _box(space: Space, length: float, width: float, depth: float) -> Tank:

@@ -17,7 +17,7 @@ from ..settings.tank import Tank
 from ..units import in_mm
 from .body import Body, Role, clipped
 
-SEGMENTS = 16  # a round tank's floor is 16 x 16 cells, its wall 64 sided
+FLOOR_CELLS_A_SIDE = 16  # a round tank's floor is 16 x 16 cells, its wall 64 sided
 
 
 def model_of(name: str, file: str, loaded: Mapping[str, Surface]) -> Surface:
@@ -88,7 +88,7 @@ def _inner(body: Body, topology: Topology, tank: Tank) -> Body:
 
 def _round(radius: float, level: float) -> Body:
     """Wall and floor of a round tank as a polygon of the same area, wound into the liquid."""
-    k = SEGMENTS
+    k = FLOOR_CELLS_A_SIDE
     sides = 4 * k
     radius *= float(np.sqrt(2 * np.pi / sides / np.sin(2 * np.pi / sides)))
     u, v = np.meshgrid(np.linspace(-1, 1, k + 1), np.linspace(-1, 1, k + 1), indexing="ij")

@@ -19,7 +19,7 @@ from ..geometry.frames import unit
 from .overhead import ceilings_over
 from .relief import Relief, along, pick
 
-OPEN = 0  # the basin that reaches the open bath
+OPEN_BASIN = 0  # the basin that reaches the open bath
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,7 +76,7 @@ def find_basins(relief: Relief, up: ArrayLike, rise: NDArray[np.float64] | None 
             break
         link = further
     roots = np.flatnonzero(link[:count] == np.arange(count))
-    number = np.full(count + 1, OPEN)
+    number = np.full(count + 1, OPEN_BASIN)
     number[roots] = 1 + np.arange(len(roots))
     basin = pick(number, link[:count])
     meet = np.flatnonzero(pick(basin, low) != pick(basin, high))

@@ -26,7 +26,7 @@ MAX_LEFT_SHARE = 0.05  # of a pocket that a bore may leave full: a wider one gai
 MIN_WIDER_GAIN_SHARE = 0.1  # of a pocket that a wider bore must free more where none frees it all
 MAX_CHOSEN_M = 6 * MM  # a wider hole is a change of the part: common practice, no source
 MIN_FREED_SHARE = 0.5  # of a pocket, or a hole is not worth cutting
-FACETS = 0.97  # of a circle's area: what a polygon of sixteen corners in it has
+POLYGON_SHARE_OF_CIRCLE = 0.97  # of a circle's area: what a polygon of sixteen corners in it has
 
 
 @dataclass(frozen=True)
@@ -80,7 +80,7 @@ def bores_of(column: Column, capillary_length: float, rest: float = 0.0) -> tupl
     """
     mouth = mouth_of(column)
     wide = DIAMETERS_M[mouth >= DIAMETERS_M]
-    wide = wide[column.section(wide) >= FACETS * math.pi / 4 * wide**2]
+    wide = wide[column.section(wide) >= POLYGON_SHARE_OF_CIRCLE * math.pi / 4 * wide**2]
     if not len(wide):
         return ()
     whole = float(column.volume_above(np.zeros((1, len(column.down))))[0])

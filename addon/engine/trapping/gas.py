@@ -24,10 +24,11 @@ from .relief import Relief, along, relief_of
 
 # Bore over capillary length below which a long bubble stands still in a sealed upright tube, as in a blind hole:
 # density x gravity x radius^2 / surface tension = 0.842 (Bretherton, J. Fluid Mech. 10 (1961) 166).
-CRITICAL_BORE = 2 * math.sqrt(0.842)
-LEVEL = math.radians(15)  # undersides nearer to level than this keep bubbles: common practice, no source
-LISTED = 0.25  # bubbles of this diameter, in capillary lengths, and larger are listed one by one
-DOME = 1.0  # the same for what a first vent leaves behind: from here on it wants a vent of its own
+CRITICAL_BORE_OVER_CAPILLARY_LENGTH = 2 * math.sqrt(0.842)
+MAX_LEVEL_ANGLE_RAD = math.radians(15)  # undersides nearer to level than this keep bubbles: common practice, no source
+MIN_LISTED_CAPILLARY_LENGTHS = 0.25  # bubbles of this diameter, in capillary lengths, and larger are listed one by one
+# the same for what a first vent leaves behind: from here on it wants a vent of its own
+MIN_DOME_CAPILLARY_LENGTHS = 1.0
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,7 +126,9 @@ class Drainage:
     findings: tuple[Finding, ...] = ()
 
 
-def trapped(surface: Surface, up: ArrayLike, *, capillary_length: float, level_angle: float = LEVEL) -> Progress[Gas]:
+def trapped(
+    surface: Surface, up: ArrayLike, *, capillary_length: float, level_angle: float = MAX_LEVEL_ANGLE_RAD
+) -> Progress[Gas]:
     """Gas pockets and level undersides for one way up.
 
     up : (3,) in the part's axes, need not be unit
@@ -184,7 +187,7 @@ def critical_bore(capillary_length: float) -> float:
 
     For a liquid that wets the wall; a wall that it does not wet holds bubbles in wider bores.
     """
-    return CRITICAL_BORE * capillary_length
+    return CRITICAL_BORE_OVER_CAPILLARY_LENGTH * capillary_length
 
 
 def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray[np.bool_]:
@@ -274,7 +277,12 @@ def _hole(code: RemedyCode, bore: Bore, places: Iterable[NDArray[np.float64]]) -
 
 def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:
     bubble = math.pi / 6 * capillary_length**3
-    return list_pockets(filling, least=LISTED**3 * bubble, dome=DOME**3 * bubble, capillary_length=capillary_length)
+    return list_pockets(
+        filling,
+        least=MIN_LISTED_CAPILLARY_LENGTHS**3 * bubble,
+        dome=MIN_DOME_CAPILLARY_LENGTHS**3 * bubble,
+        capillary_length=capillary_length,
+    )
 
 
 def _share(area: NDArray[np.float64], surface: Surface) -> NDArray[np.float64]:

@@ -19,14 +19,15 @@ from ..mesh.tracer import Tracer
 from ..progress import Progress, Step
 from .gas import critical_bore
 
-FINE = 6  # sample points to a critical bore, along a line
+SAMPLES_ACROSS_BORE = 6  # a critical bore, along a line
 MAX_SAMPLE_POINTS = 200_000  # sample points on a part; a large part is sampled more coarsely
-FACING = np.cos(np.radians(30))  # walls that lean together more than this are a groove, not a gap
-SHALLOW = 0.5  # depth over width up to which a recess floods: a design rule for blind holes, from memory
-LOOKS = 12  # directions, across the width, in which a way out is sought
-MEASURED = 150  # places in one opening that its depth is measured at
-SEEN = 1500  # places that tell how far it goes on
-REACH = 3.0  # spacings: sample points nearer than this are neighbors
+MIN_FACING_COS = np.cos(np.radians(30))  # walls that lean together more than this are a groove, not a gap
+# depth over width up to which a recess floods: a design rule for blind holes, from memory
+MAX_FLOODING_DEPTH_OVER_WIDTH = 0.5
+DIRECTIONS_ACROSS = 12  # directions, across the width, in which a way out is sought
+MAX_MEASURED_PLACES = 150  # places in one opening that its depth is measured at
+MAX_SIGHTED_PLACES = 1500  # places that tell how far it goes on
+NEIGHBOR_SPACINGS = 3.0  # sample points nearer than this are neighbors
 
 Points = NDArray[np.float64]
 
@@ -82,18 +83,18 @@ def openings(surface: Surface, tracer: Tracer, *, capillary_length: float) -> Pr
     """
     width = critical_bore(capillary_length)
     yield Step(0.0, "looking for narrow openings")
-    spacing = max(width / FINE, float(np.sqrt(surface.wet_area.sum() / MAX_SAMPLE_POINTS)))
+    spacing = max(width / SAMPLES_ACROSS_BORE, float(np.sqrt(surface.wet_area.sum() / MAX_SAMPLE_POINTS)))
     gap = _narrow(surface, tracer, _samples(surface, spacing), width)
     found = []
     if len(gap.face):
-        piece, count = _pieces(gap.middle, REACH / 2 * spacing)
+        piece, count = _pieces(gap.middle, NEIGHBOR_SPACINGS / 2 * spacing)
         order = np.argsort(piece, kind="stable")
         for k, members in enumerate(np.split(order, np.cumsum(np.bincount(piece))[:-1])):
             yield Step(
                 0.5 + 0.5 * k / count, filled("measuring narrow opening {number} of {count}", number=k + 1, count=count)
             )
             opening = _measure(tracer, gap.at(members), spacing, width)
-            if opening.depth >= SHALLOW * opening.width:
+            if opening.depth >= MAX_FLOODING_DEPTH_OVER_WIDTH * opening.width:
                 found.append(opening)
     found.sort(key=lambda opening: -opening.area)
     return NarrowOpenings(width, spacing, tuple(found))
@@ -128,7 +129,7 @@ def _narrow(surface: Surface, tracer: Tracer, samples: tuple[NDArray[np.intp], P
     hit, distance = tracer.first_hit(points + lift * normal, normal)
     facing = -np.einsum("ij,ij->i", normal, surface.normal[hit])
     facing = np.where(surface.sides[hit] == 2, np.abs(facing), facing)
-    narrow = np.flatnonzero((hit >= 0) & (distance + lift < width) & (facing > FACING))
+    narrow = np.flatnonzero((hit >= 0) & (distance + lift < width) & (facing > MIN_FACING_COS))
     across = distance[narrow] + lift
     middle = points[narrow] + 0.5 * across[:, None] * normal[narrow]
     return _Gap(face[narrow], normal[narrow], middle, across)
@@ -152,14 +153,14 @@ def _pieces(points: Points, side: float) -> tuple[NDArray[np.int32], int]:
 
 def _measure(tracer: Tracer, gap: _Gap, spacing: float, width: float) -> Opening:
     """Size of one opening, from the places in it."""
-    some, many = _thinned(gap, MEASURED), _thinned(gap, SEEN)
+    some, many = _thinned(gap, MAX_MEASURED_PLACES), _thinned(gap, MAX_SIGHTED_PLACES)
     looks = _looks(some)
     count, ways = looks.shape[:2]
     free = tracer.first_hit(np.repeat(some.middle, ways, axis=0), looks.reshape(-1, 3))[1].reshape(count, ways)
     side = 0.5 * width + spacing * np.sqrt(len(gap.face) / len(many.face))
     depth = _seen_out(some.middle, many.middle, looks, free, width, side)
-    depth = _by_way_of_others(some.middle, depth, REACH * spacing * np.sqrt(len(gap.face) / count))
-    chord = (free[:, : LOOKS // 2] + free[:, LOOKS // 2 : LOOKS]).min(axis=1)
+    depth = _by_way_of_others(some.middle, depth, NEIGHBOR_SPACINGS * spacing * np.sqrt(len(gap.face) / count))
+    chord = (free[:, : DIRECTIONS_ACROSS // 2] + free[:, DIRECTIONS_ACROSS // 2 : DIRECTIONS_ACROSS]).min(axis=1)
     return Opening(
         kind="hole" if np.median(chord) < width else "slot",
         width=float(np.median(gap.width)),
@@ -177,12 +178,12 @@ def _thinned(gap: _Gap, most: int) -> _Gap:
 
 
 def _looks(gap: _Gap) -> Points:
-    """(k, ways, 3) directions across each place's width: LOOKS of them all round, then along the whole opening."""
+    """(k, ways, 3) directions across each place's width, DIRECTIONS_ACROSS all round, then along the whole opening."""
     least = np.eye(3)[np.abs(gap.normal).argmin(axis=1)]
     u = np.cross(gap.normal, least)
     u /= np.linalg.norm(u, axis=1, keepdims=True)
     v = np.cross(gap.normal, u)
-    turn = 2 * np.pi * np.arange(LOOKS)[:, None] / LOOKS
+    turn = 2 * np.pi * np.arange(DIRECTIONS_ACROSS)[:, None] / DIRECTIONS_ACROSS
     around = np.cos(turn) * u[:, None] + np.sin(turn) * v[:, None]
     _, _, axes = np.linalg.svd(gap.middle - gap.middle.mean(axis=0), full_matrices=False)
     along = np.broadcast_to(axes[0], (len(u), 1, 3))

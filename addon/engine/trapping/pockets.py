@@ -11,7 +11,7 @@ from numpy.typing import ArrayLike, NDArray
 from ..geometry import clip
 from ..geometry.choice import descending, first_least
 from ..linalg.labels import connected
-from .basins import OPEN, Basins
+from .basins import OPEN_BASIN, Basins
 from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore, Column, bores_of, chosen, hole, mouth_of
 from .relief import Relief, along
 from .spill import minimax_passes
@@ -70,7 +70,7 @@ def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
     of the solid's normal over the surface above the level, which is a polynomial on each triangle. Basins no
     deeper than the rounding of the model's coordinates count as open.
     """
-    ways = minimax_passes(len(found.top), found.a, found.b, np.append(OPEN, np.asarray(opened, dtype=np.intp)))
+    ways = minimax_passes(len(found.top), found.a, found.b, np.append(OPEN_BASIN, np.asarray(opened, dtype=np.intp)))
     shut = (ways >= 0) & (ways < len(found.passes))
     lip = np.full(len(ways), -1)
     lip[shut] = found.passes[ways[shut]]

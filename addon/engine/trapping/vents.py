@@ -27,18 +27,18 @@ Array = NDArray[np.float64]
 
 MAX_HOLES = 24  # more would be another part
 MAX_STARTS = 24  # points near a pocket's top that a bore may begin at
-AZIMUTHS = 16
-ELEVATIONS = np.radians([0.0, 15.0, 35.0, 60.0])
+AZIMUTH_STEPS = 16
+ELEVATIONS_RAD = np.radians([0.0, 15.0, 35.0, 60.0])
 MIN_WALL_M = 0.8 * MM  # of plastic that stays beside a bore: two lines of a common nozzle, common practice
-INSET = 0.9  # radii from the pocket's top to the bore's axis, so that the bore reaches over the top
+INSET_RADII = 0.9  # radii from the pocket's top to the bore's axis, so that the bore reaches over the top
 MAX_START_RADII = 1.5  # from there to the wall that the bore enters
 MIN_ENTRY_COS, MIN_EXIT_COS = 0.2, 0.35  # between the bore and the surface's normal: a flatter cut is a slit
 SHOW_PENALTY = 8.0  # sizes of the part that a way through a show face counts more
 SIGHT_PENALTY = 0.15  # sizes of the part that a way out into the full view counts more
 OFF_MIDDLE_PENALTY = 0.02  # of the way off the middle of a ceiling: of equals the middle one
-RING = 12  # rays round a bore
-SIDES = 32  # of the prism that cuts a bore
-TWIST = 0.3183  # of a side: no corner of it then lies on an edge of a round part
+RAYS_ROUND_BORE = 12  # rays round a bore
+PRISM_SIDES = 32  # of the prism that cuts a bore
+PRISM_TWIST_SIDES = 0.3183  # of a side: no corner of it then lies on an edge of a round part
 
 
 class Kind(Enum):
@@ -154,25 +154,25 @@ def holes(
 
 def cutters(found: tuple[Hole, ...]) -> tuple[Array, NDArray[np.int32]]:
     """Points (v, 3) and triangles (m, 3) of a closed prism for each hole, a little longer at either end."""
-    turn = 2 * np.pi * (np.arange(SIDES) + TWIST) / SIDES
+    turn = 2 * np.pi * (np.arange(PRISM_SIDES) + PRISM_TWIST_SIDES) / PRISM_SIDES
     points, triangles = [], []
     for number, hole in enumerate(found):
-        radius = hole.diameter / 2 / np.cos(np.pi / SIDES)  # flats at the diameter
+        radius = hole.diameter / 2 / np.cos(np.pi / PRISM_SIDES)  # flats at the diameter
         along = unit(hole.tip - hole.start)
         u, v = basis(along)
         circle = radius * (np.cos(turn)[:, None] * u + np.sin(turn)[:, None] * v)
         ends = hole.start, hole.tip
         points.append(np.concatenate([circle + ends[0], circle + ends[1], np.stack(ends)]))
-        triangles.append(_prism() + number * (2 * SIDES + 2))
+        triangles.append(_prism() + number * (2 * PRISM_SIDES + 2))
     return np.concatenate(points), np.concatenate(triangles).astype(np.int32)
 
 
 def _prism() -> NDArray[np.int32]:
-    i = np.arange(SIDES)
-    j = (i + 1) % SIDES
-    low, high = np.full(SIDES, 2 * SIDES), np.full(SIDES, 2 * SIDES + 1)
-    sides = [np.stack([i, j, j + SIDES], axis=1), np.stack([i, j + SIDES, i + SIDES], axis=1)]
-    caps = [np.stack([low, j, i], axis=1), np.stack([high, i + SIDES, j + SIDES], axis=1)]
+    i = np.arange(PRISM_SIDES)
+    j = (i + 1) % PRISM_SIDES
+    low, high = np.full(PRISM_SIDES, 2 * PRISM_SIDES), np.full(PRISM_SIDES, 2 * PRISM_SIDES + 1)
+    sides = [np.stack([i, j, j + PRISM_SIDES], axis=1), np.stack([i, j + PRISM_SIDES, i + PRISM_SIDES], axis=1)]
+    caps = [np.stack([low, j, i], axis=1), np.stack([high, i + PRISM_SIDES, j + PRISM_SIDES], axis=1)]
     return np.concatenate([*sides, *caps]).astype(np.int32)
 
 
@@ -294,9 +294,9 @@ def _ways(surface: Surface, tracer: Tracer, task: _Task, radius: float) -> _Ways
 def _directions(up: Array) -> Array:
     """(k, 3) straight up, and round about at each of the elevations."""
     u, v = basis(up)
-    turn = 2 * np.pi * np.arange(AZIMUTHS) / AZIMUTHS
+    turn = 2 * np.pi * np.arange(AZIMUTH_STEPS) / AZIMUTH_STEPS
     level = np.cos(turn)[:, None] * u + np.sin(turn)[:, None] * v
-    around = [np.cos(rise) * level + np.sin(rise) * up for rise in ELEVATIONS]
+    around = [np.cos(rise) * level + np.sin(rise) * up for rise in ELEVATIONS_RAD]
     return np.concatenate([up[None], *around])
 
 
@@ -315,9 +315,9 @@ def _starts(surface: Surface, tracer: Tracer, task: _Task, radius: float) -> tup
         touching = np.unique(np.round(2 * surface.normal[task.pocket.faces[reach < 0.25 * radius]]), axis=0)
         inward = touching.sum(axis=0) if len(touching) else -task.up
         inward = unit(inward) if np.linalg.norm(inward) > 1e-6 else -task.up
-        origin = top + INSET * radius * inward
+        origin = top + INSET_RADII * radius * inward
         face, distance = tracer.first_hit(origin[None], -inward[None])
-        if face[0] >= 0 and surface.normal[face[0]] @ inward > 0 and distance[0] < 2 * INSET * radius:
+        if face[0] >= 0 and surface.normal[face[0]] @ inward > 0 and distance[0] < 2 * INSET_RADII * radius:
             origins.append(origin)
             kept.append(top)
     if not origins:
@@ -354,7 +354,7 @@ def _is_clear(surface: Surface, tracer: Tracer, ways: _Ways, k: int, radius: flo
     if len(inside) and tracer.nearest(start + inside[:, None] * along).min() < 0.95 * wide:
         return False
     u, v = basis(along)
-    turn = 2 * np.pi * np.arange(RING) / RING
+    turn = 2 * np.pi * np.arange(RAYS_ROUND_BORE) / RAYS_ROUND_BORE
     ring = wide * (np.cos(turn)[:, None] * u + np.sin(turn)[:, None] * v)
     far = min(2 * wide / MIN_EXIT_COS, float(ways.free[k]) - surface.lift)
     _, distance = tracer.first_hit(end + far * along + ring, np.broadcast_to(-along, ring.shape))
