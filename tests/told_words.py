@@ -13,7 +13,7 @@ from addon.engine.reporting.language import ENGLISH, Language, decimal_comma
 from addon.engine.reporting.plan import Plan
 
 FIGURE = re.compile(r"\d+(?:[.,]\d+)*")
-REPORTING = Path(language.__file__).parent
+ENGINE = Path(language.__file__).parents[1]
 UNITS = "ohm|min|mil|gal|ABS|ASA|PLA|PETG|MHz|mol"  # of three letters or more, the same in every language; and plastics
 WORD = re.compile(rf"\b(?!(?:{UNITS})\b)[^\W\d_]{{3,}}")
 
@@ -31,9 +31,9 @@ def of_instructions() -> set[str]:
 
 
 def of_source(pattern: str) -> dict[str, str]:
-    """Template -> file and line, of every `filled(...)` in the files of reporting/ that match."""
+    """Template -> file and line, of every `filled(...)` in the files of the engine that match."""
     found: dict[str, str] = {}
-    for path in sorted(REPORTING.glob(pattern)):
+    for path in sorted(ENGINE.glob(pattern)):
         tree = ast.parse(path.read_text(encoding="utf-8"))
         named: dict[str, list[ast.expr]] = {}
         for name, value in _assigned(tree):

@@ -324,8 +324,9 @@ def _compare(options: argparse.Namespace) -> int:
 
 def _compare_one(errand: _Errand, look: _Look) -> None:
     study = _plan_one(errand, look, only=("deposit", "layouts"))
-    table = plan_even.table(study.results.layouts)
-    printed(f"{one_line(str(errand.path))}: what would even the deposit out, best first\n{table}\n")
+    table = plan_even.table(study.results.layouts, look.language)
+    head = filled("{name}: what would even the deposit out, best first", name=one_line(str(errand.path)))
+    printed(f"{language.told(head, look.language)}\n{table}\n")
 
 
 def _diff(options: argparse.Namespace) -> int:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import models
+import told_words
 import pytest
 
 from addon.engine.mesh import inspection
@@ -12,6 +13,7 @@ from addon.engine.errors import InputError
 from addon.engine.field.bem import influence
 from addon.engine.field import layouts, room
 from addon.engine.field.layouts import Comparison, Trial
+from addon.engine.reporting import language, plan_even
 from addon.engine.field.solve import run
 from addon.engine.settings.job import Job, read_job
 from addon.engine.settings.tank import Rack
@@ -48,6 +50,12 @@ def only_its_own_anodes(monkeypatch):
 def rod() -> Comparison:
     """An upright rod in a square tank."""
     return run_to_end(layouts.compare(ROD, job()))
+
+
+@pytest.mark.parametrize("name", language.names()[1:])
+def test_the_table_is_told_in_another_language(rod, name):
+    listening, lacking = told_words.listening(name)
+    assert plan_even.table(rod, listening) and not lacking
 
 
 def one(found: Comparison, *words: str) -> Trial:

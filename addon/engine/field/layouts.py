@@ -16,6 +16,7 @@ import numpy as np
 from .. import faraday
 from ..chemistry import kinetics
 from ..errors import InputError
+from ..filled import filled, joined
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import Progress, subrange
@@ -36,8 +37,14 @@ from .result import Spread
 from .room import RING, Room
 
 PANELS = 2500
-TURN = "turned at half time"
 BOTH = "what faces away comes to the front for half of the time"
+# Whether it is slower, whether the bath polarizes -> what another density does
+SLOWER = {
+    (True, False): "slower",
+    (True, True): "slower; polarization evens out more at less current",
+    (False, False): "quicker",
+    (False, True): "quicker; polarization evens out less at more current",
+}
 DENSITIES = (0.5, 1.5)  # times the wanted one
 ALIKE = 0.05  # thinnest/mean closer than this are not told apart at a preview's resolution
 DEEP = 0.3  # thinnest/mean of a place that other anodes do not reach
@@ -194,8 +201,11 @@ class _Table:
         time = faraday.time(faraday.metal(bath.metal), wanted, self.job.target.thickness, bath.efficiency)
         load = max(found.load for found in halves)
         if load > bath.anode_limit:
-            why += (
-                f"; an anode gives {load / A_PER_DM2:.2g} A/dm2, above its limit of {bath.anode_limit / A_PER_DM2:.2g}"
+            why = filled(
+                "{why}; an anode gives {load} A/dm2, above its limit of {limit}",
+                why=why,
+                load=f"{load / A_PER_DM2:.2g}",
+                limit=f"{bath.anode_limit / A_PER_DM2:.2g}",
             )
         row = Trial(
             name=name,
@@ -218,7 +228,7 @@ def _turned(table: _Table, as_is: _Ready, own: Arrangement) -> Progress[tuple[_R
     except InputError as fault:
         if table.job.place.half_turn:
             raise
-        table.notes.append(f"a turn at half time was not tried: {fault}")
+        table.notes.append(filled("a turn at half time was not tried: {why}", why=fault.args[0]))
         return (as_is,)
     return as_is, other
 
@@ -235,16 +245,14 @@ def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Pr
             found.append((yield from subrange(low, high, table.solved(half, factor))))
         mine = found if turns else found[:1]
         if factor != 1.0:
-            why = "slower" if factor < 1 else "quicker"
-            if as_is.cell.cathode.is_nonlinear:
-                why += f"; polarization evens out {'more at less' if factor < 1 else 'less at more'} current"
+            why = SLOWER[factor < 1, as_is.cell.cathode.is_nonlinear]
             table.add(_dense(factor, table.job), why, as_is, mine, factor, half_turn=turns)
             continue
         table.add("as it is", "the job's own anodes and density", as_is, mine, half_turn=turns, own=True)
         if len(found) > 1 and turns:
             table.add("as it is, but not turned", "what faces away stays there", as_is, found[:1])
         elif len(found) > 1:
-            table.add(f"as it is, {TURN}", BOTH, as_is, found, half_turn=True)
+            table.add("as it is, turned at half time", BOTH, as_is, found, half_turn=True)
 
 
 def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Progress[None]:
@@ -258,9 +266,8 @@ def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Progress[
         for i, half in enumerate(less):
             low, high = ((k + (i + n) / len(less)) / len(tries) for n in (0, 1))
             found.append((yield from subrange(low, high, table.solved(half))))
-        what = gone[0] if len(gone) == 1 else "any thief or shield"
         table.add(
-            f"without {what}",
+            filled("without {name}", name=gone[0]) if len(gone) == 1 else "without any thief or shield",
             "the current goes where it would by itself",
             less[0],
             found,
@@ -277,22 +284,25 @@ def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
         table.notes.append("plates on the sides were not tried: there is no room between the part and the wall")
         return
     plates = tuple(room.plate(way, at) for at in places for way in (1.0, -1.0))
-    ready = yield from subrange(0.0, 0.5, _with(table, own, plates, part, "plates on the sides were"))
+    ready = yield from subrange(0.0, 0.5, _with(table, own, plates, part, "plates on the sides were not tried: {why}"))
     if ready is None:
         return
     names = [body.name for body in ready.panels.arrangement.bodies if body.role == Role.ANODE]
     for k, at in enumerate(places):
-        far, (front, back) = f"{mm(at - room.face, 0)} mm away", names[2 * k : 2 * k + 2]
+        far, (front, back) = mm(at - room.face, 0), names[2 * k : 2 * k + 2]
         start, first, second, end = (0.5 + 0.5 * (k + n / 3) / len(places) for n in range(4))
         one = yield from subrange(start, first, table.solved(ready.only(front)))
         other = yield from subrange(first, second, table.solved(ready.only(back)))
         two = yield from subrange(second, end, table.solved(ready.only(front, back)))
         pair = plates[2 * k : 2 * k + 2]
-        side = f"a plate on one side, {far}"
+        side = filled("a plate on one side, {far} mm away", far=far)
         table.add(side, "the side that faces away gets little", ready, [one], anodes=pair[:1])
-        table.add(f"plates on two sides, {far}", "both sides face an anode", ready, [two], anodes=pair)
+        table.add(
+            filled("plates on two sides, {far} mm away", far=far), "both sides face an anode", ready, [two], anodes=pair
+        )
         if room.even and len(own.poses) == 1:  # turning the part is then the same as moving the plate across
-            table.add(f"{side}, {TURN}", BOTH, ready, [one, other], anodes=pair[:1], half_turn=True)
+            turned = filled("{layout}, turned at half time", layout=side)
+            table.add(turned, BOTH, ready, [one, other], anodes=pair[:1], half_turn=True)
 
 
 def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
@@ -301,17 +311,19 @@ def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
     if not plates:
         table.notes.append("a ring of plates was not tried: there is no room for one round the part")
         return
-    ready = yield from subrange(0.0, 0.8, _with(table, own, plates, part, "a ring of plates was"))
+    ready = yield from subrange(0.0, 0.8, _with(table, own, plates, part, "a ring of plates was not tried: {why}"))
     if ready is None:
         return
     found = yield from subrange(0.8, 1.0, table.solved(ready))
-    table.add(f"a ring of {RING} plates", "current comes from all round", ready, [found], anodes=plates)
+    table.add(
+        filled("a ring of {count} plates", count=RING), "current comes from all round", ready, [found], anodes=plates
+    )
 
 
 def _with(
-    table: _Table, own: Arrangement, plates: Sequence[Anode], part: PartPieces, what: str
+    table: _Table, own: Arrangement, plates: Sequence[Anode], part: PartPieces, note: str
 ) -> Progress[_Ready | None]:
-    """The arrangement with these plates in place of its anodes; None, with a note, where they cannot stand."""
+    """The arrangement with these plates in place of its anodes; None, with a note of why, where they cannot stand."""
     bodies = tuple(
         plate(f"plate {i + 1}", Role.ANODE, np.array(one.centre), np.array(one.normal), *one.plate)  # type: ignore[misc]
         for i, one in enumerate(plates)
@@ -320,14 +332,18 @@ def _with(
     try:
         return (yield from _ready(table.surface, table.job, replace(own, bodies=bodies + others), part))
     except InputError as fault:
-        table.notes.append(f"{what} not tried: {fault}")
+        table.notes.append(filled(note, why=fault.args[0]))
         return None
 
 
 def _dense(factor: float, job: Job) -> str:
     density, (low, high) = factor * job.target.density, job.bath.window
-    where = ", below the bath's window" if density < low else ", above the bath's window" if density > high else ""
-    return f"as it is, at {density / A_PER_DM2:.3g} A/dm2{where}"
+    template = "as it is, at {density} A/dm2"
+    if density < low:
+        template = "as it is, at {density} A/dm2, below the bath's window"
+    elif density > high:
+        template = "as it is, at {density} A/dm2, above the bath's window"
+    return filled(template, density=f"{density / A_PER_DM2:.3g}")
 
 
 def _told(rows: list[Trial]) -> list[Trial]:
@@ -336,13 +352,15 @@ def _told(rows: list[Trial]) -> list[Trial]:
     out = []
     for row in rows:
         gain = row.uniformity / now.uniformity - 1.0 if now.uniformity > 0 else 0.0
-        told = f"the thinnest place gets {100 * abs(gain):.0f} % {'more' if gain > 0 else 'less'} for the same mean"
+        more = "the thinnest place gets {percent} % more for the same mean"
+        less = "the thinnest place gets {percent} % less for the same mean"
+        told: str = filled(more if gain > 0 else less, percent=f"{100 * abs(gain):.0f}")
         told = "as even as now" if abs(gain) < ALIKE else told
         if not now.uniformity > 0:
             told = (
                 "the thinnest place gets some deposit" if row.uniformity > 0 else "the thinnest place gets none, as now"
             )
-        out.append(row if row.own else replace(row, why=f"{row.why}; {told}"))
+        out.append(row if row.own else replace(row, why=joined([row.why, told], "; ")))
     return out
 
 

@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING
 
 from ..chemistry.deposit import duration
 from .filled import capital, filled, sentence
+from .language import Language
+from .language import told as told_in
 from .plan_text import Section, figure, note
 from .words import listed
 
@@ -40,9 +42,9 @@ def evening(bench: Bench) -> Section | None:
     return Section(title, (*lines, *(note(sentence(text)) for text in found.notes)))
 
 
-def table(found: Comparison) -> str:
+def table(found: Comparison, language: Language) -> str:
     """All trials, best first, each with its reason on a second line, and what was not tried."""
-    lines = ["    " + "".join(f"{head:>15}" for head in COLUMNS)]
+    lines = ["    " + "".join(f"{told_in(head, language):>15}" for head in COLUMNS)]
     for number, trial in enumerate(found.trials, 1):
         last = duration(trial.time_thinnest) if trial.uniformity > 0 else "never"
         cells = (
@@ -52,9 +54,10 @@ def table(found: Comparison) -> str:
             last,
             figure(trial.voltage, 2),
         )
-        lines.append(f"{number:>3}." + "".join(f"{cell:>15}" for cell in cells) + f"  {trial.name}")
-        lines.append(f"{'':>6}{_why(trial)}")
-    return "\n".join([*lines, *(f"    {sentence(text)}" for text in found.notes)])
+        row = "".join(f"{told_in(cell, language):>15}" for cell in cells)
+        lines.append(f"{number:>3}.{row}  {told_in(trial.name, language)}")
+        lines.append(f"{'':>6}{told_in(_why(trial), language)}")
+    return "\n".join([*lines, *(f"    {told_in(sentence(text), language)}" for text in found.notes)])
 
 
 def told(number: int, trial: Trial) -> str:

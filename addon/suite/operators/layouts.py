@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.field.layouts import Trial
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import capital, filled, joined
 from ...engine.settings.tank import Anode
 from ...engine.tank.body import Role, plate
 from ...engine.units import A_PER_DM2
@@ -24,6 +24,17 @@ from . import tank as operators_tank
 from .view import kept_of, measured
 
 TRIED = "platewright_tried"  # on anodes that were taken over: the next layout replaces them
+
+
+# Whether anodes were placed, whether some of the user's were hidden -> what is said
+APPLIED = {
+    (False, False): "{layout}: applied; calculate the thickness to see it",
+    (True, False): "{layout}: applied, {count} anodes placed; calculate the thickness to see it",
+    (
+        True,
+        True,
+    ): "{layout}: applied, {count} anodes placed, {hidden} of yours hidden; calculate the thickness to see it",
+}
 
 
 class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
@@ -42,7 +53,8 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         if found is None or properties.number >= len(found.trials):
             return cls.__doc__ or ""
         trial = found.trials[properties.number]
-        return f"{trial.name[:1].upper()}{trial.name[1:]}: {trial.why}. {cls.__doc__}"
+        told = filled("{layout}: {why}.", layout=capital(trial.name), why=trial.why)
+        return said(joined([told, cls.__doc__ or ""]))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -65,19 +77,22 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
                         name=kept.study.part.name,
                     )
                 )
-            told = take(context, kept, trial)
+            placed, hidden = take(context, kept, trial)
         except InputError as fault:
             self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         self.report(
             {"INFO"},
-            said(filled("{name}: applied{told}; calculate the thickness to see it", name=trial.name, told=told)),
+            said(filled(APPLIED[placed > 0, hidden > 0], layout=capital(trial.name), count=placed, hidden=hidden)),
         )
         return {"FINISHED"}
 
 
-def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> str:
-    """Set the scene to a trial. Returns what became of the anodes. Raises InputError, with nothing changed."""
+def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> tuple[int, int]:
+    """Set the scene to a trial. Returns the anodes that were placed, and those of the user's that were hidden.
+
+    Raises InputError, with nothing changed.
+    """
     scene = context.scene
     if trial.anodes is not None:
         frame = _frame(context, kept)
@@ -95,9 +110,8 @@ def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> str:
     chosen.target.density, chosen.place.half_turn = trial.density / A_PER_DM2, trial.half_turn
     context.view_layer.update()
     if trial.anodes is None:
-        return ""
-    count = f", {len(trial.anodes)} anodes placed"
-    return f"{count}, {len(before)} of yours hidden" if before else count
+        return 0, 0
+    return len(trial.anodes), len(before)
 
 
 def _frame(context: bpy.types.Context, kept: Kept) -> Inside:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.field.layouts import Trial
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import capital, filled
 from ..draw.rows import say
 from ..figures import duration, figure
 from .sidebar import SidebarPanel, answer
@@ -29,7 +29,7 @@ class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
         for number, trial in enumerate(found.trials):
             _trial(layout, number, trial)
         for sentence in found.notes:
-            say(layout, _capital(sentence), icon="INFO")
+            say(layout, capital(sentence), icon="INFO")
 
 
 def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
@@ -37,7 +37,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
     head = box.row()
     say(
         head,
-        filled("{number}. {name}", number=number + 1, name=_capital(trial.name)),
+        filled("{number}. {layout}", number=number + 1, layout=capital(trial.name)),
         icon="RADIOBUT_ON" if trial.own else "NONE",
     )
     if not trial.own:
@@ -49,11 +49,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
         shares = ", ".join(f"{100 * share:.0f}" for share in trial.shares)
         say(box, filled("The parts take {shares} % of their average current", shares=shares))
     if not trial.own:
-        say(box, _capital(trial.why))
-
-
-def _capital(sentence: str) -> str:
-    return sentence[:1].upper() + sentence[1:]
+        say(box, capital(trial.why))
 
 
 def _row(layout: bpy.types.UILayout, *cells: str) -> None:
