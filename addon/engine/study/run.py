@@ -30,8 +30,9 @@ from ..settings.bath import Target
 from ..settings.job import Job
 from ..settings.schema import specs
 from ..tank import vessel
-from .analyses import ANALYSES, HUNG, NAMES, USUAL, Analysis, copies
+from .analyses import ANALYSES, HUNG, NAMES, USUAL, Analysis
 from .cache import Cache
+from .current import copies
 from .study import LEFT_OUT, Study
 
 log = logging.getLogger(__name__)

@@ -1,0 +1,132 @@
+"""The analyses of the current: deposit, wires, coat, field, and what the field is asked beside."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from ..chemistry import deposit
+from ..coat import contact
+from ..coat import study as coat
+from ..coat.result import CoatResult
+from ..errors import InputError
+from ..field import cut, layouts, rack, ranges
+from ..field import solve as field_room
+from ..field.problem import Control, NotSolvedError
+from ..field.ranges import Ranges
+from ..field.result import SAME_CURRENT, Field
+from ..field.solved import Solved
+from ..mesh.tracer import Tracer
+from ..progress import Progress, subrange
+from ..settings.job import Job
+from .printed import losses
+from .study import LEFT_OUT, Study
+
+
+def deposit_of(study: Study, tracer: Tracer) -> deposit.Deposit:
+    """Current, time and metal of the wanted thickness."""
+    job = study.job
+    return deposit.estimate(study.surface, job.target, job.bath, job.supply, copies(job))
+
+
+def contacts_of(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
+    """Places for the wire, as the part hangs. Raises InputError where nothing is plated."""
+    job = study.hung
+    seen, kept_dry = study.results.openness, study.gas_as_hung
+    return contact.rank(
+        study.surface,
+        up=job.part.up,
+        sheet_resistance=coat.at_start(job),
+        density=job.target.density,
+        openness=seen.openness if seen else None,
+        dry=kept_dry.face if kept_dry else None,
+    )
+
+
+def coat_of(study: Study, tracer: Tracer) -> Progress[CoatResult]:
+    """What the coat loses in its tank, and its start. Raises InputError where a wire of the job is off the coat."""
+    found = study.results.field_at_target
+    contacts = study.results.contacts
+    return coat.run(
+        study.surface,
+        study.in_tank,
+        contacts=contacts,
+        density=found.density if found else None,
+        most=found.part_currents[0] if found and found.limited_by_voltage else None,
+        meshes=study.bodies,
+        level=found.level if found else None,
+    )
+
+
+def field_at_target_of(study: Study, tracer: Tracer) -> Progress[Field]:
+    """The field at the wanted current. Raises InputError where the tank cannot be as it is or nothing is solved."""
+    lost = yield from subrange(0.0, 0.05, losses(study))
+    run = field_room.run(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost)
+    return (yield from subrange(0.05, 1.0, run))
+
+
+def field_of(study: Study, tracer: Tracer) -> Field | Progress[Field]:
+    """That of the target, or of as much of it as the coat bears, with the wires that the coat was given. Raises
+    NotSolvedError where that of the target has no result."""
+    wanted, coated, contacts = study.results.field_at_target, study.results.coat, study.results.contacts
+    if wanted is None:
+        raise NotSolvedError(study.reasons.get("field_at_target", LEFT_OUT), study.refusals.get("field_at_target", ()))
+    if coated is None or contacts is None or study.job.supply.hold is not None:
+        return wanted  # a voltage that is held is held from the start, whatever the coat
+    most = (coated.full_current or np.inf) * len(wanted.part_currents)
+    slower = most < (1.0 - SAME_CURRENT) * sum(wanted.part_currents)
+    if not slower and not coated.retried:
+        return wanted
+    return _at_current(study, contacts, wanted, coated, min(most, sum(wanted.part_currents)))
+
+
+def _at_current(
+    study: Study, contacts: contact.Contacts, wanted: Field, coated: CoatResult, current: float
+) -> Progress[Field]:
+    surface, job = study.surface, study.in_tank
+    lost = yield from subrange(0.0, 0.2, coat.half_grown(surface, job, contacts, coated.pads))
+    again = field_room.at_current(surface, job, wanted, current, meshes=study.bodies, wire_drop=lost)
+    return (yield from subrange(0.2, 1.0, again))
+
+
+def ranges_of(study: Study, tracer: Tracer) -> Progress[Ranges]:
+    """How far the figures of the field may be off."""
+    return ranges.run(study.surface, study.job, study.results.field)
+
+
+def potential_of(study: Study, tracer: Tracer) -> Progress[Solved]:
+    """The solution that cuts are read from, at a preview's resolution. Raises InputError as the field does."""
+    lost = yield from subrange(0.0, 0.05, losses(study))
+    job, field = study.in_tank, study.results.field
+    if field is not None and field.control == Control.COAT:
+        density = sum(field.part_currents) / len(field.part_currents) / float(study.surface.plated_area.sum())
+        job = replace(job, target=replace(job.target, density=density))
+    run = field_room.solved(study.surface, job, meshes=study.bodies, wire_drop=lost, level="preview")
+    return (yield from subrange(0.05, 1.0, run))
+
+
+def cut_of(study: Study, tracer: Tracer) -> Progress[cut.Cut]:
+    """The field on a plane through the tank. Raises InputError where there is no potential."""
+    solution = study.results.potential
+    if solution is None:
+        raise InputError(study.reasons["potential"])
+    return cut.run(study.surface, solution, study.job.cut)
+
+
+def layouts_of(study: Study, tracer: Tracer) -> Progress[layouts.Comparison]:
+    """What would even the deposit out. Raises InputError where the tank cannot be as it is."""
+    return layouts.compare(study.surface, study.in_tank, study.bodies)
+
+
+def rack_of(study: Study, tracer: Tracer) -> Progress[rack.RackPlan]:
+    """How far apart copies hang. Raises InputError where fewer than two are asked for."""
+    wanted = study.job.rack
+    if wanted.suggest < 2:
+        raise InputError("rack.suggest: say how many copies are to hang in the tank, two or more")
+    return rack.suggest(study.surface, study.in_tank, wanted.suggest, wanted.tolerance, study.bodies)
+
+
+def copies(job: Job) -> int:
+    """How many parts hang in the tank."""
+    return max(len(job.rack.positions), 1)

@@ -1,0 +1,134 @@
+"""The analyses of how the part hangs, and of the hanger that holds it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from functools import partial
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..faraday import METALS
+from ..hanging import hung as hung_way
+from ..hanging import suggest as hanging
+from ..hanging.fit import anode_directions
+from ..hanging.hold import Spots
+from ..hanging.mass import Printed
+from ..helpers import hanger as hangers
+from ..helpers import shade
+from ..mesh.tracer import Tracer
+from ..progress import Progress, subrange
+from ..settings import tables
+from ..tank import vessel
+from ..tank.arrange import arrange
+from ..units import GRAM_PER_ML
+from .printed import losses
+from .study import Study
+
+LIGHTEST_METAL_KG_M3 = 2700.0  # aluminum (CRC Handbook, from memory): which metal a part is of, nobody says
+
+
+def hung_of(study: Study, tracer: Tracer) -> Progress[hung_way.Hung | None]:
+    """The way up that is taken where the part is to hang as recommended."""
+    found = yield from _search(study, tracer, free=True)
+    return hung_way.taken(found)
+
+
+def hanging_of(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:
+    """Ways up, ranked, on the wires that are used."""
+    contacts, field, hung = study.results.contacts, study.results.field, study.results.hung
+    used = _used(study)
+    if hung is not None:
+        found = hung.hanging
+    else:
+        points = [*used.points, *(one.point for one in (contacts.ranked if contacts else ()))]
+        found = yield from _search(study, tracer, contacts=points, density=field.density if field else None)
+    return hanging.on_wires(found, study.surface, tracer, used, study.job.hang.hook, study.job.bath.density)
+
+
+def _used(study: Study) -> Spots:
+    """Where the wires touch the part: those of the coat, or the best contacts while nobody knows how many it needs."""
+    surface, coated, contacts = study.surface, study.results.coat, study.results.contacts
+    wires = coated.wires if coated is not None else contacts.best if contacts is not None else ()
+    faces = np.array([one.face for one in wires], dtype=np.intp)
+    points = np.array([one.point for one in wires]).reshape(-1, 3)
+    return Spots(points, surface.normal[faces], surface.show[faces])
+
+
+def _search(
+    study: Study,
+    tracer: Tracer,
+    *,
+    contacts: Sequence[NDArray[np.float64]] = (),
+    density: NDArray[np.float64] | None = None,
+    free: bool = False,
+) -> Progress[hanging.Hanging]:
+    job, metal = study.job, study.results.deposit
+    wires = [wire.point for wire in job.wires if wire.point is not None]
+    solid = tables.plastic(job.part.material, "part.material")["density_g_mL"] * GRAM_PER_ML
+    walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
+    inside = None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
+    if job.tank.assumed:  # it will be chosen for the way up that is taken, its plates along x
+        inside = np.array([[0.0, 0.0, 0.0], [1.0, 1.0, 1.0]])
+    return hanging.run(
+        study.surface,
+        tracer,
+        Printed(
+            walls=job.part.walls,
+            infill=1.0 if job.is_metal else job.part.infill,
+            plastic_density=LIGHTEST_METAL_KG_M3 if job.is_metal else solid,
+            coat_thickness=job.coat.thickness,
+            coat_density=job.coat.density,
+        ),
+        hanging.Immersion(metal.mass if metal else 0.0, job.bath.density, METALS[job.bath.metal].density),
+        hanging.Wanted(
+            directions=job.effort.directions,
+            tank=job.fixed_tank,
+            weights=job.hang,
+            anodes=anode_directions(job, inside),
+            contacts=np.array([*wires, *contacts]),
+            wires=len(wires),
+            density=density,
+            own=job.part.up,
+            free=free,
+            bath_volume=partial(vessel.bath_volume, job) if job.tank.assumed else None,
+        ),
+    )
+
+
+def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
+    """A hanger for the best way up. Raises InputError where there is none, or it finds no room."""
+    hanging, contacts, coated = study.results.hanging, study.results.contacts, study.results.coat
+    if hanging is None:
+        raise InputError(study.reasons["hanging"])
+    job, surface = study.in_tank, study.surface
+    walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
+    rim = hangers.rim(job, None if walls is None else float(walls.points[:, 2].max()))
+    pose = arrange(surface, job, study.bodies).poses[0]
+    ranked = [one.point for one in (contacts.ranked if contacts else ())]
+    planned = [wire.point for wire in coated.wires] if coated else [w.point for w in job.wires if w.point is not None]
+    held = [one.hold.points for one in hanging.suggestions[:1] if one.hold is not None and not one.hold.tether]
+    seen, gas_found, drainage = study.results.openness, study.gas_as_hung, study.drainage_as_hung
+    vented = [pocket.vent for pocket in (gas_found.pockets if gas_found else ())]
+    vented += [pool.drain for pool in (drainage.pools if drainage else ())]
+    places = hangers.Places(
+        np.array(planned or ranked[:1]).reshape(-1, 3),
+        np.concatenate([np.array(ranked).reshape(-1, 3), *held]),
+        seen.openness if seen else None,
+        np.array(vented).reshape(-1, 3),
+        coated.wire.diameter if coated else hangers.USUAL_WIRE,
+    )
+    made = hangers.run(surface, tracer, job, pose, hanging, places, rim)
+    if gas_found is None:
+        return made
+    return (yield from shade.with_gas(surface, made, gas_found, job.bath.capillary_length))
+
+
+def hanger_shade_of(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
+    """What the hanger takes from the deposit. Raises InputError where hanger or field are missing."""
+    made, alone = study.results.hanger, study.results.field_at_target  # of the same current
+    if made is None or alone is None:
+        raise InputError(study.reasons.get("hanger") or study.reasons.get("field_at_target") or "left out")
+    lost = yield from subrange(0.0, 0.05, losses(study))
+    return (yield from subrange(0.05, 1.0, shade.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))

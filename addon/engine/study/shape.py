@@ -1,0 +1,51 @@
+"""The analyses of the part's shape: before printing, fits, plugs for its holes, what the deposit is for."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..errors import InputError
+from ..helpers import plug
+from ..mesh.tracer import Tracer
+from ..printing import fits, orientation, prepare
+from ..progress import Progress, subrange
+from ..purpose import propose
+from .printed import losses
+from .study import Study
+
+
+def preparation_of(study: Study, tracer: Tracer) -> prepare.Preparation:
+    """What to change before printing."""
+    return prepare.inspect(study.surface, study.job.print, study.job.target, study.job.coat)
+
+
+def fits_of(study: Study, tracer: Tracer) -> Progress[fits.Fits]:
+    """Bores, shafts and threads, and what coat and deposit make of them."""
+    return fits.find(study.surface, tracer, study.layer())
+
+
+def orientation_of(study: Study, tracer: Tracer) -> Progress[orientation.Orientation]:
+    """Ways up for the print."""
+    up = np.array(study.hung.part.up, dtype=np.float64)
+    return orientation.search(study.surface, tracer, study.job.print, study.layer().mean, up)
+
+
+def plugs_of(study: Study, tracer: Tracer) -> plug.Plugs:
+    """Plugs for the holes."""
+    return plug.find(study.surface, tracer, study.job, study.results.field)
+
+
+def plugged_of(study: Study, tracer: Tracer) -> Progress[plug.Plugged]:
+    """The field with the plugs in. Raises InputError where plugs or field are missing."""
+    made, alone = study.results.plugs, study.results.field
+    if made is None or alone is None:
+        raise InputError(study.reasons.get("plugs") or study.reasons.get("field") or "left out")
+    lost = yield from subrange(0.0, 0.05, losses(study))
+    return (yield from subrange(0.05, 1.0, plug.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
+
+
+def purpose_of(study: Study, tracer: Tracer) -> propose.Proposal | None:
+    """The thickness that the purpose of the deposit takes."""
+    field, hung = study.results.field, study.results.hanging
+    mass = None if hung is None or hung.body is None else hung.body.mass
+    return propose.propose(study.surface, study.job, None if field is None else field.thickness, mass)
