@@ -25,10 +25,13 @@ def looked_up(text: str, context: str) -> str:
 
 def written() -> language.Language:
     """The language of what is written for the user: that of the interface, where there is a dictionary for it."""
-    if not bpy.context.preferences.view.use_translate_interface:
-        return language.ENGLISH
-    here = bpy.app.translations.locale
+    here = _locale()
     return language.of(next((name for name, locales in LOCALES.items() if here in locales), language.ENGLISH.name))
+
+
+def _locale() -> str:
+    """What the interface is in, as Blender calls it; "" where it is not translated."""
+    return bpy.app.translations.locale if bpy.context.preferences.view.use_translate_interface else ""
 
 
 def register() -> None:

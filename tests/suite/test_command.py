@@ -155,6 +155,21 @@ def test_a_model_alone_is_a_job(cup, monkeypatch):
     assert json.loads((cup.parent / "r.json").read_text())["assumed"]["part"]["unit"] == "mm"
 
 
+def test_the_plan_in_another_language(job, monkeypatch, capfd):
+    """One analysis is enough: plan and sheet are German, the report is not; a language that is not there is refused."""
+    run = command.studies.run
+    monkeypatch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
+    names = {"report": "r.json", "plan": "p.txt", "workshop": "w.html"}
+    outputs = [f"--{option}={job.parent / name}" for option, name in names.items()]
+    assert command.main(["plan", str(job), *outputs, "--language", "de"]) == 0
+    text, page = ((job.parent / name).read_text(encoding="utf-8") for name in ("p.txt", "w.html"))
+    assert text.startswith("GALVANIKPLAN: ") and "Prüfen: " in text and "Check: " not in text
+    assert '<html lang="de">' in page and "<h2>Schritte</h2>" in page
+    assert "not computed" in (job.parent / "r.json").read_text(encoding="utf-8")
+    assert command.main(["plan", str(job), *outputs, "--language", "xx"]) == 2
+    assert "'xx'" in capfd.readouterr().err
+
+
 @pytest.mark.slow
 def test_one_failure_does_not_stop_the_rest(job, capfd):
     """Two good jobs round a bad one: two reports, one line, exit status 2."""

@@ -70,3 +70,10 @@ def test_the_dictionaries_are_blender_s_own(platewright):
     for locales in language.LOCALES.values():
         assert known & set(locales), known
     assert not re.search(r"\{\w+\}", language.said("Check Part"))
+
+
+def test_a_plan_follows_the_interface(monkeypatch):
+    """Blender's own locales; where the interface is not translated, or in a language without a dictionary, English."""
+    for locale, name in (("de_DE", "de"), ("de", "de"), ("fr_FR", "en"), ("", "en")):
+        monkeypatch.setattr(language, "_locale", lambda here=locale: here)
+        assert language.written().name == name
