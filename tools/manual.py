@@ -95,4 +95,5 @@ def _inline(text: str, folder: Path) -> str:
 
 def _picture(words: str, path: Path) -> str:
     data = base64.b64encode(path.read_bytes()).decode("ascii")
-    return f'<img alt="{words}" src="data:image/png;base64,{data}">'
+    kind = {".png": "png", ".jpg": "jpeg"}[path.suffix]
+    return f'<img alt="{words}" src="data:image/{kind};base64,{data}">'

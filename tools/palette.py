@@ -1,4 +1,4 @@
-"""Pictures of the docs as small files: PNG with a palette. Needs Pillow, of the group `test`."""
+"""Pictures of the docs as small files: PNG with a palette, JPEG of renders. Needs Pillow, of the group `test`."""
 
 from __future__ import annotations
 
@@ -8,6 +8,7 @@ from PIL import Image
 
 COLORS = (256, 64, 32)  # the first of these with which a picture is small enough
 MAX_BYTES = 100_000
+QUALITY = 86  # of a JPEG
 
 
 def packed(picture: Path, width: int = 0) -> None:
@@ -19,6 +20,9 @@ def packed(picture: Path, width: int = 0) -> None:
     image.paste(read.convert("RGB"), mask=read.getchannel("A") if "A" in read.getbands() else None)
     if 0 < width < image.width:
         image = image.resize((width, round(image.height * width / image.width)), Image.Resampling.LANCZOS)
+    if picture.suffix == ".jpg":
+        image.save(picture, quality=QUALITY, optimize=True)
+        return
     for count in COLORS:
         small = image.quantize(count, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)
         small.save(picture, optimize=True)

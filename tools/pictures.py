@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
 WIDTHS = {"finial": 760, "cut": 720, "sheet": 900, "workshop": 620}  # pixels in the docs, where it is not as it is made
+RENDERED = ("materials", "still")  # with the grain of a path tracer
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 PLAN_LIMIT_S, WINDOW_LIMIT_S, BROWSER_LIMIT_S = 900, 1200, 120
@@ -53,7 +54,8 @@ def main(package: Path, folder: Path) -> int:
     if browsed(folder / "workshop.html", folder / "workshop.png"):
         made["workshop"] = folder / "workshop.png"
     for name, path in made.items():
-        published(path, PICTURES / f"{name}.png", WIDTHS.get(name, 0))
+        ending = ".jpg" if name in RENDERED else ".png"
+        published(path, PICTURES / f"{name}{ending}", WIDTHS.get(name, 0))
     for name in windowed(package, folder):
         published(folder / f"{name}.png", PICTURES / f"{name}.png", WINDOW_WIDTH)
         made[name] = folder / f"{name}.png"
