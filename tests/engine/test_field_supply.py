@@ -17,6 +17,8 @@ from addon.engine.settings.job import read_job
 import cells
 import models
 
+pytestmark = pytest.mark.slow
+
 MM = 1e-3
 TANK = {"size_mm": [120, 100, 100], "level_mm": 90}
 

@@ -74,6 +74,7 @@ def solid(one: Hanger) -> trimesh.Trimesh:
     return trimesh.Trimesh(one.points / MM, one.triangles, process=False)
 
 
+@pytest.mark.slow
 def test_it_is_one_closed_solid_turned_outward(study):
     one = made(study)
     mesh = solid(one)
@@ -183,6 +184,7 @@ def test_why_there_is_none_is_one_line(settings, words):
     assert words in study.reasons["hanger"] and "\n" not in study.reasons["hanger"]
 
 
+@pytest.mark.slow
 def test_no_finger_stands_on_a_face_that_shows():
     model = models.box((30, 30, 20), (12, 12, 8))
     centre = model[0][model[1]].mean(axis=1)

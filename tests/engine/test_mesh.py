@@ -42,6 +42,7 @@ def test_a_box_has_the_area_and_volume_of_a_box():
     assert surface.closed and not surface.faults and surface.wetted.all()
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=25)
 @given(seed=st.integers(0, 1000), size=st.floats(3e-3, 0.3), split=st.booleans(), apart=st.booleans())
 def test_area_and_volume_do_not_hang_on_how_the_model_is_written(seed, size, split, apart):
@@ -58,6 +59,7 @@ def test_area_and_volume_do_not_hang_on_how_the_model_is_written(seed, size, spl
     assert kinds(changed) == ({"points-welded"} if apart else set())
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=25)
 @given(st.integers(0, 10_000))
 def test_points_that_single_precision_cannot_tell_apart_are_joined_at_open_edges(seed):
@@ -86,6 +88,7 @@ def test_rows_with_one_hash_are_told_apart(monkeypatch):
     assert weld.exact(points).tolist() == [0, 1, 0, 1, 4]
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=30)
 @given(st.integers(0, 10_000), st.floats(0, 1))
 def test_faces_turned_at_random_are_turned_back(seed, share):

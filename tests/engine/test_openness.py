@@ -36,6 +36,7 @@ def test_a_convex_body_sees_the_whole_bath(model):
     assert (found.minimum, found.median, found.hidden_area, found.error) == (1, 1, 0, 0)
 
 
+@pytest.mark.slow
 def test_the_inside_of_half_a_sphere_sees_one_half_everywhere():
     """Every part of a sphere sees each other part by its share of the sphere: the missing half is 1/2."""
     surface = inspect(bowl(64))
@@ -46,6 +47,7 @@ def test_the_inside_of_half_a_sphere_sees_one_half_everywhere():
     assert np.sqrt((miss**2).mean()) < 1.5 * found.error < 0.03
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("depth", [5, 10, 20])
 def test_the_bottom_of_a_round_hole(depth):
     """R^2 / (R^2 + H^2) from the middle of the bottom; less deep than wide it is not sheltered."""
@@ -59,6 +61,7 @@ def test_the_bottom_of_a_round_hole(depth):
         assert not any(one.hidden[middle].any() for one in found)
 
 
+@pytest.mark.slow
 def test_the_bottom_of_a_long_trench():
     """sin of half the angle to the rims, (w/2) / sqrt((w/2)^2 + h^2), for a strip of the bottom's middle."""
     wall = [((-26 + 50 * k, -400, 0), (2, 800, 24)) for k in (0, 1)]
@@ -73,6 +76,7 @@ def test_the_bottom_of_a_long_trench():
     assert seen == pytest.approx(24 / np.hypot(24, 24), abs=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", [coarse_bunny(), models.moved(models.cup(10, 20, 1, 40, 6), scale=MM)])
 def test_faces_see_the_same_as_by_rays_of_an_independent_caster(trace, model):
     """A real scan, and a closed body: cosine-weighted random rays of embree, within the errors of both."""
@@ -93,6 +97,7 @@ def test_faces_see_the_same_as_by_rays_of_an_independent_caster(trace, model):
     assert abs(apart.mean()) < 0.01
 
 
+@pytest.mark.slow
 def test_the_error_is_the_one_that_is_stated():
     """The spread of the result over seeds is the stated error, within a half."""
     surface = inspect(bowl())
@@ -174,6 +179,7 @@ def test_a_convex_body_sees_the_whole_bath_through_depth_buffers(monkeypatch):
     assert (found.openness == 1).all()
 
 
+@pytest.mark.slow
 def test_the_inside_of_half_a_sphere_sees_one_half_through_depth_buffers(monkeypatch):
     """As above: the closed form 1/2, with the error of the directions and no more."""
     surface = inspect(bowl(128))
@@ -184,6 +190,7 @@ def test_the_inside_of_half_a_sphere_sees_one_half_through_depth_buffers(monkeyp
     assert np.sqrt((miss**2).mean()) < 1.5 * found.error < 0.03
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("depth", [5, 10, 20])
 def test_the_bottom_of_a_round_hole_through_depth_buffers(monkeypatch, depth):
     """R^2 / (R^2 + H^2), as above."""
@@ -194,6 +201,7 @@ def test_the_bottom_of_a_round_hole_through_depth_buffers(monkeypatch, depth):
     assert seen == pytest.approx(1 / (1 + (depth / 10) ** 2), abs=0.02)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", [coarse_bunny(), models.moved(models.cup(10, 20, 1, 40, 6), scale=MM)])
 def test_depth_buffers_see_what_single_rays_see(monkeypatch, model):
     """Along the same directions, on an open scan and a closed body: apart by less than the directions' own error."""
@@ -205,6 +213,7 @@ def test_depth_buffers_see_what_single_rays_see(monkeypatch, model):
     assert abs(apart.mean()) < 0.005
 
 
+@pytest.mark.slow
 def test_a_sheet_shows_its_worse_side_through_depth_buffers(monkeypatch):
     plate = models.moved(models.plate((20, 20), (8, 8)), shift=(0, 0, 11))
     block = models.box((20, 20, 10))

@@ -6,7 +6,7 @@ import pytest
 
 import random_jobs
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat")]
 
 MAX_STEPS, MAX_PRODUCTS = 15, 200  # of the finer level; the bench's table has the most that was met
 

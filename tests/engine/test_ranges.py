@@ -13,6 +13,8 @@ from addon.engine.settings.job import read_job
 
 import models
 
+pytestmark = pytest.mark.slow
+
 MM = 1e-3
 CUP = run_to_end(inspection.inspect(models.part(models.moved(models.cup(15, 25, 2, 24, 3), scale=MM))))
 

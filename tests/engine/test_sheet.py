@@ -123,6 +123,7 @@ def page(request) -> Page:
     return client.page(demo(), FONT, request.param, date="2026-01-02")
 
 
+@pytest.mark.slow
 def test_all_lies_on_the_page_and_no_words_on_words(page):
     """Boxes by shapely: inside the margin's half, and no label over a label, a number or a picture of another place."""
     sheet = shapely.box(5, 5, page.width - 5, page.height - 5)
@@ -177,6 +178,7 @@ def test_pixels_show_what_was_set():
     assert png.encoded(found, 10000)[:8] == png.SIGNATURE
 
 
+@pytest.mark.slow
 def test_what_the_job_writes_stands_on_the_sheet():
     """Title, revision, project and date by pypdf; the mark keeps its shape in its place and its frame goes."""
     said = Sheet(title="Gate post", project="Old house " * 20, revision="B", date="2026-05-06")
@@ -192,6 +194,7 @@ def test_what_the_job_writes_stands_on_the_sheet():
     assert len([item for item in made.items if isinstance(item, Box) and not item.round and item.edge]) == 0
 
 
+@pytest.mark.slow
 def test_a_finish_is_as_dark_as_it_is_wanted():
     """Brightest pixel of the hero: bright above satin; mean of a patina below both."""
     hero = {}

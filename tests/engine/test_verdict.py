@@ -132,6 +132,7 @@ def test_a_wrong_scale_is_all_that_is_said(trace, longest, factor):
     assert longest * one.value == pytest.approx(found.gate.quantities[Quantity.LIKELY_LENGTH])
 
 
+@pytest.mark.slow
 def test_the_fix_of_trapped_gas_is_a_hanging_position_without_it(trace):
     as_set = {**QUICK, "part": {"hang": "as set"}}  # as in the panels
     study = walked(BELL, trace, as_set, only=("gas", "deposit", "hanging"))

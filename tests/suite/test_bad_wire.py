@@ -94,6 +94,7 @@ def test_a_wire_on_the_other_shell_leaves_one_without(folder, capfd):
     assert found["quantities"]["area_cm2"] == pytest.approx(6.0)  # a cube of 10 mm
 
 
+@pytest.mark.slow
 def test_no_resistance_is_a_metal_part(folder, capfd):
     status, said = told(folder, "Bar", "[coat]\nsheet_resistance_ohm_sq = 0\n", capfd)
     coat = json.loads((folder / "r.json").read_text())["coat"]

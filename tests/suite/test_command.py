@@ -250,6 +250,7 @@ def test_a_folder_where_the_output_would_go_is_told_before_anything_is_computed(
     assert "is a folder" in line and "--report" in line
 
 
+@pytest.mark.slow
 def test_a_failure_while_writing_leaves_the_old_files(job, monkeypatch):
     """The plan cannot be told: neither the report before it nor the old plan is touched."""
     old = job.parent / "p.txt"

@@ -11,6 +11,7 @@ import trimesh
 
 from addon.engine.progress import Step
 from addon.suite import command, console
+from addon.suite.draw import sheet
 
 import models
 
@@ -67,7 +68,7 @@ def test_progress_is_one_line_on_a_terminal(clock, monkeypatch):
 
 
 @pytest.mark.slow
-def test_the_cut_is_asked_for_without_a_word_in_the_job(tmp_path, monkeypatch):
+def test_the_cut_is_asked_for_without_a_word_in_the_job(tmp_path):
     """`assumed` is the job as it was written, so it is the same with and without --cut; the picture is the same bytes in
     a second run, so it holds no date."""
     trimesh.Trimesh(*models.box((10, 20, 30)), process=False).export(tmp_path / "box.stl")
@@ -75,12 +76,14 @@ def test_the_cut_is_asked_for_without_a_word_in_the_job(tmp_path, monkeypatch):
     (tmp_path / "a.toml").write_text(f'[part]\nfile = "box.stl"\n[effort]\npanels = 500\nskip = "{skip}"\n')
     call = ["plan", str(tmp_path / "a.toml")]
     run = command.studies.run
-    with monkeypatch.context() as patch:  # nothing need be computed to see what was assumed
+    with pytest.MonkeyPatch.context() as patch:  # nothing need be computed to see what was assumed
         patch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
         assert command.main([*call, "--report", str(tmp_path / "plain.json")]) == 0
-    for name in ("one", "two"):
-        outs = ["--report", f"{tmp_path}/{name}.json", "--cut", f"{tmp_path}/{name}.png"]
-        assert command.main([*call, *outs]) == 0
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(sheet, "PIXELS", (400, 300))
+        for name in ("one", "two"):
+            outs = ["--report", f"{tmp_path}/{name}.json", "--cut", f"{tmp_path}/{name}.png"]
+            assert command.main([*call, *outs]) == 0
     plain, cut = (json.loads((tmp_path / f"{name}.json").read_text())["assumed"] for name in ("plain", "one"))
     assert cut == plain and cut["effort"]["also"] == ""
     pictures = [(tmp_path / f"{name}.png").read_bytes() for name in ("one", "two")]

@@ -128,6 +128,7 @@ def test_the_command_line_writes_it_in_the_models_unit(tmp_path, capsys):
     assert not (tmp_path / "print.stl").exists()
 
 
+@pytest.mark.slow
 def test_the_local_thickness_and_its_range_are_told(tmp_path, capfd):
     """The copy is smaller by the map; the report says by how much, and how far the plated size may be off."""
     points, faces = sphere(10, 2)

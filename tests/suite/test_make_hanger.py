@@ -31,6 +31,7 @@ def planned(folder: Path, more: str = "", skip: str = "field, coat, narrow, fits
     return command.main(call), report, out, plan
 
 
+@pytest.mark.slow
 def test_the_file_is_the_hanger_of_the_report(tmp_path):
     status, report, out, plan = planned(tmp_path)
     assert status == 0
@@ -81,6 +82,7 @@ def test_plugs_are_in_their_holes_and_where_none_is_needed_that_is_one_line(tmp_
     np.testing.assert_allclose(mesh.bounds, one["bounds_mm"], atol=1e-3)
 
 
+@pytest.mark.slow
 def test_no_hanger_is_one_line_and_nothing_is_written(tmp_path, capfd):
     status, *files = planned(tmp_path, more="[bath]\ntemperature_C = 48\n")
     assert status == 2

@@ -55,6 +55,7 @@ def test_the_trapped_gas_is_dark_and_hatched_below_and_not_seen_from_above(study
     assert bpy.context.scene == scene
 
 
+@pytest.mark.slow
 def test_both_renderers_draw_the_same(study, tmp_path, monkeypatch):
     """But for how they smooth edges: nine pixels of ten differ by less than two steps of 255."""
     for engine in ("CYCLES", "BLENDER_WORKBENCH"):

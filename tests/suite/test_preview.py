@@ -149,6 +149,7 @@ def test_wires_stay_plumb_when_the_copy_is_turned_by_hand(bell):
     assert np.linalg.norm(places(body) - on_copy[:3], axis=1).min() < 0.005  # rows of vertices are that far apart
 
 
+@pytest.mark.slow
 def test_what_the_copy_is_turned_to_can_be_taken(bell):
     bpy.ops.platewright.preview(number=0)
     body, _ = preview_copy.current(bpy.context)
@@ -162,6 +163,7 @@ def test_what_the_copy_is_turned_to_can_be_taken(bell):
         bpy.ops.platewright.take_way_up(number=-1)
 
 
+@pytest.mark.slow
 def test_a_way_up_is_taken_with_its_turn_about_the_vertical(bell):
     """The copy turned by 90 degrees about x and then by 40 about the vertical: y up, and those 40 (composition of turns)."""
     bpy.ops.platewright.preview(number=0)

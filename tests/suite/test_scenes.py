@@ -105,6 +105,7 @@ def test_the_wrong_unit_is_noticed_by_the_tank(folder, capfd):
     assert "Tank" in line and "0.3 x 0.2 x 0.25 mm" in line and "part.unit" in line
 
 
+@pytest.mark.slow
 def test_without_the_extension_too(folder):
     """`python -m addon` knows the roles although nothing is enabled, and ends well."""
     (folder / "job.toml").write_text(HEAD)

@@ -173,6 +173,7 @@ def test_things_in_the_tank_are_never_part_of_the_part(part, add):
         bpy.ops.platewright.choose()
 
 
+@pytest.mark.slow
 def test_a_shield_and_a_thief_go_into_the_job_by_name(part, add):
     bpy.ops.platewright.tank()
     serve(add(moved(BENT, (0.55, 0.2, 0.1)), "Screen"), "SHIELD")

@@ -60,12 +60,14 @@ def probed(page: Path, width: int) -> dict[str, Any]:
     return json.loads(re.search(r'data-found="([^"]*)"', text)[1].replace("&quot;", '"'))
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("width", [390, 1000], ids=["phone", "desk"])
 def test_nothing_is_cut_off_or_fetched(page, width):
     found = probed(page, width)
     assert found["over"] <= 0 and found["wide"] == [] and found["fetched"] == []
 
 
+@pytest.mark.slow
 def test_a_box_is_still_ticked_when_the_page_is_opened_again(page):
     """A click ticks it; after opening the page anew, a second click takes the tick away."""
     assert [probed(page, 800)["kept"]["step3"] for _ in range(2)] == [True, False]
