@@ -90,6 +90,8 @@ def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
 
 
 def _class(cls: type) -> tuple[Callable[[], Any], Callable[[], Any]]:
+    if issubclass(cls, bpy.types.Operator | bpy.types.Panel | bpy.types.Menu):
+        cls.bl_translation_context = language.OWN
     return partial(bpy.utils.register_class, cls), partial(bpy.utils.unregister_class, cls)
 
 

@@ -6,6 +6,7 @@ import math
 
 from ..engine.chemistry import deposit
 from ..engine.reporting import plan_text
+from ..engine.reporting.filled import filled
 from ..engine.units import ML
 
 MIN_TOLD_ML = 0.01  # smaller volumes are not told apart
@@ -66,7 +67,11 @@ def figure(value: float, unit: str = "", *, digits: int = 2) -> str:
 
 def milliliters(volume: float) -> str:
     """m3 in mL: "13 mL", "under 0.01 mL"."""
-    return f"under {MIN_TOLD_ML:g} mL" if 0 < volume < MIN_TOLD_ML * ML else figure(volume / ML, "mL")
+    return (
+        filled("under {volume} mL", volume=f"{MIN_TOLD_ML:g}")
+        if 0 < volume < MIN_TOLD_ML * ML
+        else figure(volume / ML, "mL")
+    )
 
 
 def duration(seconds: float) -> str:

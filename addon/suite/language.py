@@ -10,12 +10,13 @@ import bpy
 from ..engine.reporting import language
 
 LOCALES = {"de": ("de_DE", "de")}  # what Blender calls a language, by the name of its file
-CONTEXTS = ("*", "Operator")  # of labels and tooltips, and of what stands on buttons
+OWN = "Platewright"  # a context that Blender's own dictionaries lack: there "Current" and "Plastic" are other words
+CONTEXTS = ("*", "Operator", OWN)  # of labels and tooltips, of what stands on buttons, of our own names
 
 
 def said(text: str) -> str:
     """A text in the language of the interface; one that the dictionaries do not have stays as it is."""
-    return language.told(text, language.Language("screen", lambda one: looked_up(one, CONTEXTS[0])))
+    return language.told(text, language.Language("screen", lambda one: looked_up(one, OWN)))
 
 
 def looked_up(text: str, context: str) -> str:

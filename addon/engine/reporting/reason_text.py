@@ -121,7 +121,7 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.ON_TWO_WIRES: lambda r: filled(
         "hangs so on two wires of equal length, at {at} mm; it swings about the line between them only", at=_at(r)
     ),
-    ReasonCode.ON_THREE_WIRES: lambda r: f"hangs so on three wires of equal length, at {_at(r)}",
+    ReasonCode.ON_THREE_WIRES: lambda r: filled("hangs so on three wires of equal length, at {at} mm", at=_at(r)),
     ReasonCode.NEEDS_HOOK: lambda r: "needs a rigid hook to stay so",
     ReasonCode.MARKS_SHOW: lambda r: "that leaves a mark on a show face",
     ReasonCode.ALIKE: lambda r: "any side that looks like this one does as well",

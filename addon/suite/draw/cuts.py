@@ -6,7 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.field.cut import Cut, triangles
-from ...engine.units import MM
+from ...engine.reporting.filled import filled
+from ...engine.units import in_mm
 from .maps import Drawing, Map
 
 DOC = "A plane through the tank: the potential in the bath, lines of equal potential, and the path of the current"
@@ -48,15 +49,23 @@ def segments(cut: Cut) -> NDArray[np.float64]:
 def where(cut: Cut) -> str:
     """Which plane it is, in words."""
     way = {"through anodes": "towards the anode", "across": "across the way to the anode", "level": "level"}[cut.way]
-    return f"{way}, {f'{cut.offset / MM:.3g} mm beside' if cut.offset else 'through'} the middle of the part"
+    if not cut.offset:
+        return filled("{way}, through the middle of the part", way=way)
+    return filled("{way}, {distance} beside the middle of the part", way=way, distance=in_mm(cut.offset, 3))
 
 
 def caption(cut: Cut) -> list[str]:
     """What the lines mean, a sentence each."""
-    words = [f"Thin lines: equal potential, every {cut.step:.3g} V." if cut.step else ""]
-    words.append(
-        "Dark lines: the path of the current. Each carries the same current from the anodes." if cut.lines else ""
-    )
+    words: list[str] = []
+    if cut.step:
+        words.append(filled("Thin lines: equal potential, every {voltage} V.", voltage=f"{cut.step:.3g}"))
+    if cut.lines:
+        words.append("Dark lines: the path of the current. Each carries the same current from the anodes.")
     if cut.oblique > SIDEWAYS:
-        words.append(f"{100 * cut.oblique:.0f} % of the current density crosses the plane; lines show what runs in it.")
-    return [sentence for sentence in words if sentence]
+        words.append(
+            filled(
+                "{share} % of the current density crosses the plane; lines show what runs in it.",
+                share=f"{100 * cut.oblique:.0f}",
+            )
+        )
+    return words

@@ -49,7 +49,7 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str, w
     y += line
     _ramp(drawing, x, y, size, wide)
     y += BAR * size + bars + 0.35 * line
-    title = ", ".join(filter(None, (said(drawing.map.title), unit_text(drawing.map.unit))))
+    title = ", ".join(filter(None, (said(drawing.map.title), said(unit_text(drawing.map.unit)))))
     words(title, x, y, size, TEXT, INK)
     if note:
         words(said(note), x, y + line, size, SMALL_TEXT, ALERT)

@@ -16,7 +16,7 @@ from ...engine import color
 from ...engine.field.result import Flag
 from ...engine.geometry import contour
 from ...engine.reporting import reason_text, words
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ...engine.study import Study
 from ...engine.trapping.bores import TRIFLE_VOLUME_M3
 from ...engine.trapping.gas import Drainage, Gas, Pool
@@ -127,38 +127,39 @@ def draw(what: str, study: Study) -> Drawing:
 
 def pocket_words(pocket: Any) -> str:
     """A gas pocket in a sentence."""
-    return (
-        f"Gas pocket: {milliliters(pocket.volume)} over {figure(pocket.area / CM2, 'cm2')}."
-        f" {_hole(pocket, 'vent', 'at its top')}"
+    said = filled(
+        "Gas pocket: {volume} over {area}.", volume=milliliters(pocket.volume), area=figure(pocket.area / CM2, "cm2")
     )
+    return joined([said, _hole(pocket, "A vent of {diameter} at its top leaves {volume} of it")])
 
 
 def pool_words(pool: Any) -> str:
     """A pool in a sentence."""
-    return (
-        f"Carries {milliliters(pool.volume)} of bath out when the part is lifted."
-        f" {_hole(pool, 'drain', 'at its lowest point')}"
-    )
+    said = filled("Carries {volume} of bath out when the part is lifted.", volume=milliliters(pool.volume))
+    return joined([said, _hole(pool, "A drain of {diameter} at its lowest point leaves {volume} of it")])
 
 
-def _hole(place: Pocket | Pool, what: str, where: str) -> str:
+def _hole(place: Pocket | Pool, template: str) -> str:
     best = place.hole
     if best is None or place.volume < TRIFLE_VOLUME_M3:
         return "Shake or tip it out"
-    return f"A {what} of {figure(best.diameter / MM, 'mm')} {where} leaves {milliliters(best.left)} of it"
+    return filled(template, diameter=figure(best.diameter / MM, "mm"), volume=milliliters(best.left))
 
 
 def opening_words(opening: Any) -> str:
     """A narrow opening in a sentence."""
-    return (
-        f"A {opening.kind} {figure(opening.width / MM, 'mm')} wide and {figure(opening.depth / MM, 'mm')} deep:"
-        " it may keep its gas and stay bare. Widen it, fill it or mask it"
+    return filled(
+        "A {kind} {width} wide and {depth} deep: it may keep its gas and stay bare. Widen it, fill it or mask it",
+        kind=opening.kind,
+        width=figure(opening.width / MM, "mm"),
+        depth=figure(opening.depth / MM, "mm"),
     )
 
 
 def contact_words(contact: Any) -> str:
     """A place for the wire in a sentence."""
-    return f"Wire: {words.told(contact.place)}. {'; '.join(reason_text.texts(contact.reasons))}"
+    where = filled("Wire: {place}.", place=words.told(contact.place))
+    return joined([where, joined(reason_text.texts(contact.reasons), "; ")])
 
 
 def _pockets(result: Gas | Drainage) -> Iterable[tuple[Pocket | Pool, float]]:

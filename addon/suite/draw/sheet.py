@@ -18,10 +18,12 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...engine.errors import InputError
 from ...engine.geometry.frames import unit
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ...engine.units import DM2, GRAM, MM
 from .. import versions
 from ..figures import duration, figure, unit_text
+from ..language import said
 from ..scene import meshes
 from . import maps
 from .maps import Drawing
@@ -64,11 +66,13 @@ def _figures(study: Study) -> str:
     """Size, plated area, current, time and metal in one line."""
     low, high = study.surface.bounds
     words = [" × ".join(figure(length / MM) for length in high - low) + " mm"]
-    words.append(f"plated area {figure(study.surface.plated_area.sum() / DM2, 'dm2')}")
+    words.append(said(filled("plated area {area}", area=figure(study.surface.plated_area.sum() / DM2, "dm2"))))
     found = study.results.deposit
     if found is not None:
-        words.append(f"{figure(found.current, 'A')} for {duration(found.time)}")
-        words.append(f"{figure(found.mass / GRAM, 'g')} of {found.metal}")
+        words.append(
+            said(filled("{current} for {time}", current=figure(found.current, "A"), time=duration(found.time)))
+        )
+        words.append(said(filled("{mass} of {metal}", mass=figure(found.mass / GRAM, "g"), metal=found.metal)))
     return "   ·   ".join(words)
 
 
@@ -123,7 +127,7 @@ def legend(sheet: Sheet, drawing: Drawing) -> None:
     sheet.write(low, left, -1.37, 0.068, FAINT)
     sheet.write(high, right, -1.37, 0.068, FAINT, align=1.0)
     sheet.write(drawing.map.title, -1.85, -1.13, 0.095, INK)
-    sheet.write(unit_text(drawing.map.unit), -1.85, -1.25, 0.072, FAINT)
+    sheet.write(said(unit_text(drawing.map.unit)), -1.85, -1.25, 0.072, FAINT)
 
 
 class Sheet:

@@ -13,10 +13,12 @@ from ...engine import color
 from ...engine.errors import InputError
 from ...engine.field.cut import Cut, Outline
 from ...engine.field.section import Section, spans
+from ...engine.reporting.filled import filled
 from ...engine.study import LEFT_OUT, Study
 from ...engine.tank.body import Role
 from ...engine.units import MM
 from ..figures import figure
+from ..language import said
 from . import cuts, sheet
 from .sheet import FAINT, INK, PAPER, Sheet
 
@@ -43,11 +45,12 @@ def picture(study: Study, path: Path | str) -> None:
     cut: Cut = study.results.cut
     with sheet.blank() as page:
         page.write(study.part.name, LEFT, 1.28, 0.15, INK)
-        told = f"cut {cuts.where(cut)}   ·   {figure(cut.voltage, 'V')} from the wire to the anodes"
-        page.write(told, LEFT, 1.12, 0.078, FAINT)
+        where = said(filled("cut {where}", where=cuts.where(cut)))
+        volts = said(filled("{voltage} from the wire to the anodes", voltage=figure(cut.voltage, "V")))
+        page.write(f"{where}   ·   {volts}", LEFT, 1.12, 0.078, FAINT)
         _Plane(page, cut).draw()
-        said = cuts.caption(cut)
-        for line, words in enumerate((" ".join(said[:2]), " ".join(said[2:]))):
+        told = [said(sentence) for sentence in cuts.caption(cut)]
+        for line, words in enumerate((" ".join(told[:2]), " ".join(told[2:]))):
             page.write(words, LEFT, LOW - 0.09 - 0.075 * line, 0.06, FAINT)
         sheet.legend(page, cuts.drawing(cut))
         page.render(Path(path))

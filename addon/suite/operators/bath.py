@@ -92,7 +92,11 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
 
     def told(self, found: Conductivity) -> str:
         """The conductivity with its uncertainty, S/m."""
-        return f"Conductivity {figure(found.value, digits=3)} ± {found.uncertainty:.2g} S/m"
+        return filled(
+            "Conductivity {value} ± {uncertainty} S/m",
+            value=figure(found.value, digits=3),
+            uncertainty=f"{found.uncertainty:.2g}",
+        )
 
     def doubts(self, found: Conductivity) -> tuple[str, ...]:
         return texts(found.findings)

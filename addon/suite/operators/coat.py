@@ -83,7 +83,7 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
 
     def told(self, found: float) -> str:
         """The sheet resistance in a line."""
-        return f"Sheet resistance {figure(found, 'ohm/sq', digits=3)}"
+        return filled("Sheet resistance {resistance}", resistance=figure(found, "ohm/sq", digits=3))
 
     def write(self, context: bpy.types.Context, found: float) -> None:
         """Set the coat's sheet resistance."""

@@ -6,6 +6,7 @@ from typing import Any
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ..draw import cuts
 from ..figures import figure
@@ -30,7 +31,11 @@ class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
 
     def told(self, study: Study) -> str:
         cut = study.results.cut
-        return f"Cross-section {cuts.where(cut)}: {figure(cut.voltage, 'V')} from the wire to the anodes"
+        return filled(
+            "Cross-section {where}: {voltage} from the wire to the anodes",
+            where=cuts.where(cut),
+            voltage=figure(cut.voltage, "V"),
+        )
 
 
 CLASSES = (PLATEWRIGHT_OT_cut,)

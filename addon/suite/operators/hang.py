@@ -49,7 +49,9 @@ class HangingStudy(Studying):
         chosen.part.up, chosen.place.turn = self._up, self._turn
 
     def told(self, study: Study) -> str:
-        return f"{study.part.name}: hanging direction {words.hanging_direction(self._up)}"
+        return filled(
+            "{name}: hanging direction {direction}", name=study.part.name, direction=words.hanging_direction(self._up)
+        )
 
 
 class PLATEWRIGHT_OT_up_from_view(HangingStudy, bpy.types.Operator):

@@ -9,10 +9,11 @@ import bpy
 from ...engine import study as studies
 from ...engine.errors import InputError
 from ...engine.progress import Progress
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ...engine.settings.job import Job
 from ...engine.study import Study
 from ...engine.units import CM2
+from .. import language
 from ..draw import maps
 from ..figures import TITLES, figure
 from ..language import said
@@ -102,7 +103,9 @@ class Studying(Work):
         if shown in fresh and not kept.reshaped:
             views.show(context, kept, shown)
         missing = [
-            f"{TITLES.get(name, name)}: {study.reasons[name]}" for name in self.analyses() if name in study.reasons
+            filled("{what}: {reason}", what=TITLES.get(name, name), reason=study.reasons[name])
+            for name in self.analyses()
+            if name in study.reasons
         ]
         if kept.moved:
             self.report(
@@ -110,15 +113,17 @@ class Studying(Work):
                 said(filled("{name}: it was changed during the calculation; press Check Again", name=study.part.name)),
             )
         elif missing:
-            self.report({"WARNING"}, said("; ".join(missing)))
+            self.report({"WARNING"}, said(joined(missing, "; ")))
         else:
             self.report({"INFO"}, said(self.told(study)))
 
     def told(self, study: Study) -> str:
         """What to say when all went well."""
         names = self.analyses()
-        what = ", ".join(TITLES.get(name, name) for name in names) if len(names) < 4 else "everything"
-        return f"{study.part.name}: {what} calculated"
+        if len(names) >= 4:
+            return filled("{name}: everything calculated", name=study.part.name)
+        what = joined([TITLES.get(name, name) for name in names], ", ")
+        return filled("{name}: {what} calculated", name=study.part.name, what=what)
 
 
 def _with(steps: Progress[Study], taken: Taken) -> Progress[tuple[Taken, Study]]:
@@ -138,7 +143,8 @@ class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
         return tuple(name for name in QUICK if name in studies.NAMES)
 
     def told(self, study: Study) -> str:
-        return f"{study.part.name}: plated area {figure(study.surface.plated_area.sum() / CM2, 'cm2')}"
+        area = figure(study.surface.plated_area.sum() / CM2, "cm2")
+        return filled("{name}: plated area {area}", name=study.part.name, area=area)
 
 
 class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
@@ -178,6 +184,7 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     section: bpy.props.EnumProperty(
+        translation_context=language.OWN,
         name="Settings",
         description="Which settings are reset",
         items=[("bath", "Bath", "The bath's preset"), ("coat", "Coat", "The coat's preset")],

@@ -13,7 +13,7 @@ from ...engine.reporting import plan, workshop
 from ...engine.reporting.filled import filled
 from ...engine.sheet import client, marks
 from ...engine.study import Study
-from .. import outputs
+from .. import language, outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets, still
 from ..language import said, written
 from ..preview import editors
@@ -92,6 +92,7 @@ class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
     filepath: bpy.props.StringProperty(name="File", description="Where to save the picture", subtype="FILE_PATH")
     filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
     what: bpy.props.EnumProperty(
+        translation_context=language.OWN,
         name="Show",
         description="What the part is colored by, or the cross-section of the tank",
         items=[(m.name, m.title, m.doc) for m in (*maps.MAPS.values(), cuts.MAP)],
@@ -149,9 +150,13 @@ class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
     )
     filter_glob: bpy.props.StringProperty(default="*.pdf;*.svg;*.png", options={"HIDDEN"})
     form: bpy.props.EnumProperty(
-        name="Page", description="Size and shape of the page", items=[(one, one.title(), "") for one in client.FORMS]
+        translation_context=language.OWN,
+        name="Page",
+        description="Size and shape of the page",
+        items=[(one, one.title(), "") for one in client.FORMS],
     )
     theme: bpy.props.EnumProperty(
+        translation_context=language.OWN,
         name="Colors",
         description="Dark on light, or light on dark",
         items=[(one, one.title(), "") for one in marks.INKS],
@@ -186,6 +191,7 @@ class PLATEWRIGHT_OT_still(_Saving, bpy.types.Operator):
     filepath: bpy.props.StringProperty(name="File", description="Where to save the picture", subtype="FILE_PATH")
     filter_glob: bpy.props.StringProperty(default="*.png", options={"HIDDEN"})
     theme: bpy.props.EnumProperty(
+        translation_context=language.OWN,
         name="Colors",
         description="Dark on light, or light on dark",
         items=[(one, one.title(), "") for one in marks.INKS],

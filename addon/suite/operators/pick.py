@@ -10,8 +10,10 @@ import numpy as np
 from bpy_extras.view3d_utils import region_2d_to_origin_3d, region_2d_to_vector_3d
 from numpy.typing import ArrayLike, NDArray
 
+from ...engine.reporting.filled import filled
 from ..draw import legend
 from ..draw.regions import redraw
+from ..language import said
 from ..session import Kept, session
 
 AWAY = 16  # points between the mouse and its words
@@ -50,7 +52,9 @@ class Pointing:
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         context.window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
-        context.workspace.status_text_set(f"{self.bl_label}: point at the part.  {self.help}")
+        context.workspace.status_text_set(
+            said(filled("{what}: point at the part.  {help}", what=self.bl_label, help=self.help))
+        )
         add = bpy.types.SpaceView3D.draw_handler_add
         self._handle = add(self._draw, (), "WINDOW", "POST_PIXEL")
         return {"RUNNING_MODAL"}

@@ -10,6 +10,7 @@ from typing import Any, ClassVar
 import bpy
 
 from ...engine.errors import InputError
+from ...engine.reporting.filled import capital
 from ..language import said
 
 WIDTH, LINE = 360, 52  # pixels, and characters of a line
@@ -44,7 +45,7 @@ class Popup:
         except InputError as fault:
             _wrapped(layout, str(fault), "INFO")
             return
-        layout.label(text=self.told(found), icon="CHECKMARK")
+        layout.label(text=said(self.told(found)), icon="CHECKMARK")
         for sentence in self.doubts(found):
             _wrapped(layout, sentence, "ERROR")
 
@@ -61,5 +62,5 @@ class Popup:
 
 def _wrapped(layout: Any, sentence: str, icon: str) -> None:
     """Over lines as wide as the popup, which is not a region of its own that could be asked for its width."""
-    for number, line in enumerate(textwrap.wrap(sentence[:1].upper() + sentence[1:], LINE)):
+    for number, line in enumerate(textwrap.wrap(said(capital(sentence)), LINE)):
         layout.label(text=line, icon="BLANK1" if number else icon)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import reason_text
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ..language import said
 from ..preview import preview_copy
 from ..session import session
@@ -48,7 +48,7 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
                     "{number} of {found}: {texts}",
                     number=number + 1,
                     found=len(found),
-                    texts="; ".join(reason_text.texts(found[number].reasons)),
+                    texts=joined(reason_text.texts(found[number].reasons), "; "),
                 )
             ),
         )

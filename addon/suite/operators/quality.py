@@ -8,6 +8,7 @@ from typing import Any
 import bpy
 
 from ...engine.settings.options import Effort
+from .. import language
 from ..scene import settings
 
 
@@ -43,7 +44,10 @@ class PLATEWRIGHT_OT_quality(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     level: bpy.props.EnumProperty(
-        name="Quality", description="Finer is slower", items=[(one.name, one.title, one.doc) for one in LEVELS]
+        translation_context=language.OWN,
+        name="Quality",
+        description="Finer is slower",
+        items=[(one.name, one.title, one.doc) for one in LEVELS],
     )
 
     @classmethod

@@ -11,7 +11,7 @@ import numpy as np
 from ...engine.findings import Finding
 from ...engine.geometry import contour
 from ...engine.reporting import finding_text, plan_text, verdict_text
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, unstopped
 from ...engine.study import Study
 from ...engine.verdict import places
 from ...engine.visibility.vantage import vantage
@@ -41,7 +41,7 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
         found = judged.judgment(kept.study).verdict.changes if kept is not None else ()
         if properties.number >= len(found):
             return cls.__doc__ or ""
-        return finding_text.text(found[properties.number]).removesuffix(".")
+        return said(unstopped(finding_text.text(found[properties.number])))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -73,7 +73,7 @@ def marked(drawing: Drawing, study: Study, finding: Finding) -> Drawing:
         return drawing
     surface = study.surface
     lines, _ = contour.hatch(surface.corners[faces], maps.HATCH * surface.size)
-    name = plan_text.typeset(verdict_text.headline(finding))
+    name = plan_text.typeset(said(verdict_text.headline(finding)))
     mark = maps.Mark(surface.centroid[faces[0]], name)
     return replace(drawing, hatching=np.concatenate([drawing.hatching, lines]), marks=(mark, *drawing.marks))
 

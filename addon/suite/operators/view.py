@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ...engine.reporting import finding_text
 from ...engine.reporting.filled import filled
 from ...engine.study import Results
+from .. import language
 from ..draw import maps, paint
 from ..language import said
 from ..preview import views
@@ -47,7 +48,10 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
     bl_options = {"REGISTER"}  # to look changes nothing, so there is nothing to undo
 
     what: bpy.props.EnumProperty(
-        name="Result", description="What colors the part", items=[(m.name, m.title, m.doc) for m in maps.MAPS.values()]
+        translation_context=language.OWN,
+        name="Result",
+        description="What colors the part",
+        items=[(m.name, m.title, m.doc) for m in maps.MAPS.values()],
     )
 
     @classmethod
@@ -168,6 +172,7 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     kind: bpy.props.EnumProperty(
+        translation_context=language.OWN,
         name="Kind",
         description="What kind of place",
         items=[

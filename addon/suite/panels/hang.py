@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import plan_helpers, plan_printed, reason_text, verdict_text, words
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ...engine.reporting.finding_text import text
 from ...engine.reporting.plan_text import sentence
 from ...engine.study import Study
@@ -113,7 +113,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
             )
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
-            say(box, sentence("; ".join(reason_text.texts(place.reasons))))
+            say(box, sentence(joined(reason_text.texts(place.reasons), "; ")))
         if found.pair is not None and found.pair.pays:
             say(
                 layout,

@@ -7,12 +7,13 @@ from typing import Any
 import bpy
 
 from ...engine.reporting import plan_fits, verdict_text, words
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ...engine.reporting.finding_text import text
 from ...engine.units import CM2, GRAM, UM
 from ...engine.verdict.judge import Section, of_section, section
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
+from ..language import said
 from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
@@ -76,7 +77,9 @@ def _fit(one: Any, count: int) -> tuple[str, str]:
     """A bore, shaft or thread with its diameter, and what to model instead."""
     many = f"{count} x " if count > 1 else ""
     kind = one.kind.value.title()
-    return f"{many}{kind} {plan_fits.size(one.diameter)} mm", f"model {plan_fits.size(one.model)} mm"
+    return f"{many}{said(kind)} {plan_fits.size(one.diameter)} mm", said(
+        filled("model {size} mm", size=plan_fits.size(one.model))
+    )
 
 
 def _weight(found: Any) -> list[tuple[str, str]]:
@@ -121,7 +124,7 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
             layout.label(text="Bores and Shafts When Plated")
             for one, count in fits.sizes()[: plan_fits.MAX_LISTED_SIZES]:
                 name, model = _fit(one, count)
-                facts(layout, [(name, f"{plan_fits.finished(one)} mm; {model}")])
+                facts(layout, [(name, joined([filled("{size} mm", size=plan_fits.finished(one)), model], "; "))])
         hanging = answer(context, layout, "hanging", lambda results: results.hanging)
         if hanging is None:
             return

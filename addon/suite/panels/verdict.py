@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import compare_text, plan_text, verdict_text
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import capital, filled
 from ...engine.verdict import compare
 from ...engine.verdict.compare import Turn
 from .. import judged
@@ -54,7 +54,7 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
             layout.label(text=said(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1")
         if not found.verdict.changes and not left:
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
-        facts(layout, [(name, plan_text.typeset(value)) for name, value in verdict_text.figures(found.verdict)])
+        facts(layout, [(name, plan_text.typeset(said(value))) for name, value in verdict_text.figures(found.verdict)])
         _since(layout)
         row = layout.row()
         row.scale_y = 1.2
@@ -117,8 +117,7 @@ def _since(layout: UILayout) -> None:
     """What the last change made better and worse."""
     column = layout.column(align=True)
     for one in compare.telling(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
-        text = compare_text.brief(one).replace("->", "→")
-        say(column, text[:1].upper() + text[1:], icon=TURN_ICONS[one.turn])
+        say(column, said(capital(compare_text.brief(one))).replace("->", "→"), icon=TURN_ICONS[one.turn])
 
 
 class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):

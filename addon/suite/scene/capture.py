@@ -25,6 +25,7 @@ from ...engine.errors import InputError
 from ...engine.mesh.part import Part
 from ...engine.mesh.skipped import Skipped, Why
 from ...engine.reporting import skip_text
+from ...engine.reporting.filled import filled, joined
 from ...engine.settings.job import PartSection
 from .. import versions
 
@@ -103,9 +104,15 @@ def of_objects(
             found.add(instance.object, instance.matrix_world, instance.parent.original, instance=True)
     skipped += [blocked for o in usable if (blocked := _blocked(o)) is not None] + found.skipped(usable)
     if not found.pieces:
-        raise InputError("; ".join(skip_text.texts(skipped)) if skipped else f"{name or objects[0].name}: no faces")
+        raise InputError(
+            joined(skip_text.texts(skipped), "; ")
+            if skipped
+            else filled("{name}: no faces", name=name or objects[0].name)
+        )
     names = list(dict.fromkeys(piece.object for piece in found.pieces))
-    label = name or (names[0] if len(names) == 1 else f"{names[0]} and {len(names) - 1} more")
+    label = name or (
+        names[0] if len(names) == 1 else filled("{name} and {more} more", name=names[0], more=len(names) - 1)
+    )
     return Capture(found.part(label, skipped), tuple(found.pieces))
 
 

@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from ...engine.settings.part import Wire
 from ...engine.units import MM
+from .. import language
 from . import scene_units
 from .capture import meters_per_unit
 
@@ -38,7 +39,9 @@ ITEMS = [
 class PLATEWRIGHT_PG_object(bpy.types.PropertyGroup):
     """What Platewright notes on an object."""
 
-    role: bpy.props.EnumProperty(name="Role in Tank", description="What the object is in the tank", items=ITEMS)
+    role: bpy.props.EnumProperty(
+        name="Role in Tank", description="What the object is in the tank", items=ITEMS, translation_context=language.OWN
+    )
     pad: bpy.props.FloatProperty(
         name="Contact Size (mm)",
         description="Diameter of the contact",

@@ -19,6 +19,7 @@ from ...engine.errors import InputError
 from ...engine.settings import conductivity, schema, tables
 from ...engine.settings import job as jobs
 from ...engine.settings.bath import Measured
+from .. import language
 from ..figures import unit_text
 from . import roles, scene_units
 
@@ -208,6 +209,7 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: boo
     common: dict[str, Any] = {
         "name": f"{title_case(spec.label)} ({unit})" if unit else title_case(spec.label),
         "description": spec.doc,
+        "translation_context": language.OWN,
     }
     if value is not None:
         common["default"] = value
