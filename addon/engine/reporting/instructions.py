@@ -17,6 +17,7 @@ COMPUTED = "computed for this job"
 LAPLACE = "pressure that a meniscus bears in a round bore: Young and Laplace, computed for this job"
 LOCKOUT = "IEC 60479 (current through wet hands), from memory; else common practice"
 OFF_FIRST = "off before hands are in the bath: " + LOCKOUT
+SLOWLY = "slowly, drained over the tank: Ohio EPA, Pollution Prevention for Metal Finishing; " + OFF_FIRST
 TWICE_LOCAL = "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7"
 STRIP = "thickness of data/coats.toml; strip: ohms = sheet resistance times length over width"
 ACID_DIP = "acid dip before an acid bath: ASTM B281 (copper), from memory; time: " + PRACTICE
@@ -165,7 +166,7 @@ class Step(Instructions):
 
     SAND = Instruction(
         "Sand wet, 240 then 400 grit; wash with soap, rinse, dry. From now on clean gloves only.",
-        "preparation of plastics: ASTM B727, from memory; " + WATER_BREAK,
+        "preparation of plastics: ASTM B727 (scope); " + WATER_BREAK,
         "water runs off in one sheet, without beads.",
     )
     DEGREASE = Instruction(
@@ -175,7 +176,7 @@ class Step(Instructions):
     )
     SEAL = Instruction(
         "Seal the print with two thin coats of clear lacquer, also into hollows; let each dry.",
-        PRACTICE,
+        "porous models are made tight with varnish or wax before they conduct: Workshop Receipts, Metallisation",
         "a minute under water: no bubble rises, and it weighs no more when wiped dry.",
     )
     MASK = Instruction(
@@ -277,13 +278,13 @@ class Step(Instructions):
     )
     LIFT = Instruction(
         "At {charge} A h switch the output OFF. Only then lift it out, slowly, over the bath.",
-        OFF_FIRST,
+        SLOWLY,
         STOPS_DRIPPING,
     )
     LIFT_TIP = Instruction(
         "At {charge} A h switch the output OFF. Only then lift it out, slowly, over the bath, and tip out what it"
         " holds.",
-        OFF_FIRST,
+        SLOWLY,
         STOPS_DRIPPING,
     )
     RINSE = Instruction(

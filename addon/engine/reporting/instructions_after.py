@@ -104,7 +104,8 @@ class After(Instructions):
     PROTECT_COPPER = Instruction(
         "Protect it within the hour, fingerprints show: clear lacquer, or wax, or a dip in 1 % benzotriazole and then"
         " lacquer. Benzotriazole harms when swallowed and harms life in water: gloves, no drain.",
-        "benzotriazole on copper: general practice of metal conservation, from memory; hazards: data sheet",
+        "benzotriazole, then lacquer: Madsen, Studies in Conservation 12 (1967) 163 (abstract; 3 % in alcohol); harm:"
+        " Casaletto and Basilissi, Artistry in Bronze (Getty); 1 %: " + PRACTICE,
     )
     PROTECT_NICKEL = Instruction("Wipe it dry and wax it; lacquer it where skin touches it.", PRACTICE)
     PATINA = Instruction(
@@ -116,7 +117,7 @@ class After(Instructions):
     PATINA_GREEN = Instruction(
         "Blue to green with ammonia vapor and salt: its vapor burns eyes and lungs; in a closed box outdoors. Never use"
         " bleach near ammonia or acid: it gives poisonous chlorine or chloramine.",
-        "data sheets of ammonia and hypochlorite, from memory",
+        "bleach: West Virginia LTAP, Dangerous Cleaning Concoctions; ammonia: data sheet, from memory",
     )
     MARKS = Instruction("Touch up the wire's mark with a drop of the bath on a swab, or with copper wax.", PRACTICE)
 
@@ -190,7 +191,7 @@ class Waste(Instructions):
     FIRST = Instruction(
         "The first rinse, {volume}, holds about {content} g/L of {metal}: use it to fill up the bath for what"
         " evaporates, or keep it for the collector.",
-        COMPUTED,
+        COMPUTED + "; first rinse back to the bath: Ohio EPA, Pollution Prevention for Metal Finishing",
     )
     LATER = Instruction(
         "The other rinses, {volume} in all, the dip, sludge, filters, wipes and sanding water: collect them, label them"
@@ -220,7 +221,7 @@ class Caution(Instructions):
     )
     BORIC_ACID = Instruction(
         "Boric acid may harm fertility and the unborn child: no dust, no handling when pregnant.",
-        "classification under Regulation (EC) 1272/2008, from memory",
+        "substance of very high concern for its CMR properties: ECHA, support document for boric acid (2010)",
     )
     UNKNOWN = Instruction("What is in the bath burns, harms or sensitizes: follow its data sheet.", "data sheets")
     HYDROGEN = Instruction(
@@ -267,13 +268,12 @@ class AtStep(Instructions):
         "ranking of places by what the coat loses, computed",
     )
     CARRIER = Instruction(
-        "None of these holds it the way up that it hangs: tie one more wire at {places}, which carries it; it joins"
-        " MINUS as well.",
+        "Tie one more wire at {places}: only it holds the part the way up that it hangs. It joins MINUS as well.",
         "statics, computed (docs/theory-hanging.md)",
     )
     CARRIERS = Instruction(
-        "None of these holds it the way up that it hangs: tie more wires of equal length at {places}, which carry it;"
-        " they join MINUS as well.",
+        "Tie more wires, of equal length, at {places}: only they hold the part the way up that it hangs. They join"
+        " MINUS as well.",
         "statics, computed (docs/theory-hanging.md)",
     )
     SHIELD = Instruction("Hang the shields where the job has them.", COMPUTED)
