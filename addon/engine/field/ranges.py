@@ -35,6 +35,7 @@ CONDUCTIVITY_ERROR = 0.2  # relative, of a table's value; of a measured one twic
 MIN_MEASURED_ERROR = 0.05
 TRANSFER_FACTORS = (0.7, 1.4)  # of the transfer coefficient: 0.35 and 0.7 about 0.5
 ERROR_FACTOR = 2.0  # of the density's error from two levels: at an edge it is more than the mean
+TOLERANCE = 1e-6  # of the equations, over the spread of potential: densities then agree to 1e-5 of the mean
 LEFT_OUT = ("levelers", "stirring")
 
 Figures = Mapping[str, float]
@@ -130,9 +131,10 @@ def _solved(surface: Surface, job: Job, level: Level, cell: Cell, drive: Drive) 
     if level.coat is None or isinstance(level.coat, np.ndarray):
         cell = cell if level.coat is None else raised(cell, level.panels, level.coat)
         start = None if level.state is None else resumed(cell, level.state)
-        state = yield from solve(cell, drive, start)
+        state = yield from solve(cell, drive, start, tolerance=TOLERANCE)
     else:
-        cell, state = yield from coupled(surface, cell, level.panels, drive, level.coat, level.state)
+        steps = coupled(surface, cell, level.panels, drive, level.coat, level.state, tolerance=TOLERANCE)
+        cell, state = yield from steps
     found = Solved(level.panels, cell, state, error=0.0, findings=[])
     return figures(unjudged(surface, job, found, with_coat=level.coat is not None))
 
