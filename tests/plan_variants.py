@@ -138,7 +138,8 @@ def _asked_for() -> Iterator[tuple[str, Study]]:
     def having(**results: Any) -> Study:
         return replace(whole, results=replace(whole.results, **results))
 
-    for kind, limit in zip(("look", "shielding", "stiffness", "heat", "mass"), Limit, strict=False):
+    kinds = ("look", "shielding", "stiffness", "heat", "mass", "wear", "strength", "look", "strength")
+    for kind, limit in zip(kinds, Limit, strict=True):
         worth = dict.fromkeys(WORTH, 12.5)
         needed = None if kind == "mass" else 30e-6
         yield kind, having(purpose=Proposal(kind, needed, 45e-6, limit, worth, ()))

@@ -194,6 +194,7 @@ def test_thin_places_set_the_mean():
         ),
         ({"purpose": "heat", "conductance_W_K": 100}, "would take .* of copper"),
         ({"purpose": "mass", "mass_g": 5}, "what the print weighs is not known"),
+        ({"purpose": "strength", "load_N": 1}, "nothing yields, however thin"),
     ],
 )
 def test_what_cannot_be_met_is_refused_in_one_line(target, words):
@@ -201,10 +202,61 @@ def test_what_cannot_be_met_is_refused_in_one_line(target, words):
         proposed(surface(models.box((30, 30, 40))), **target)
 
 
-def test_nickel_is_no_shield_that_can_be_computed():
-    job = read_job({"target": {"purpose": "shielding"}, "bath": {"name": "nickel, Watts"}})
-    with pytest.raises(InputError, match="nickel is magnetic"):
-        propose.propose(surface(models.box()), job, None, None)
+def test_nickel_shields_at_least_so_much_whatever_is_left_of_its_permeability():
+    """The chain matrix of a line with the metal's own impedance j omega mu / gamma (circuit theory), for what is
+    proposed, at both ends of the permeability: none weakens the wave by less than was asked for, and one just that."""
+    target = {"purpose": "shielding", "shielding_dB": 120, "frequency_MHz": 1}
+    job = read_job({"target": target, "bath": {"name": "nickel, Watts"}})
+    found = propose.propose(surface(models.box((30, 30, 40))), job, None, None)
+    omega, told = 2 * np.pi * 1e6, []
+    for permeability in (1.0, 100.0):
+        mu = 4e-7 * np.pi * permeability
+        gamma = np.sqrt(1j * omega * mu / 6.99e-8)
+        eta, way = 1j * omega * mu / gamma, gamma * found.needed
+        a, b, c = np.cosh(way), eta * np.sinh(way), np.sinh(way) / eta
+        told.append(20 * np.log10(abs(2 * a + b / shielding.ETA0 + c * shielding.ETA0) / 2))
+        depth = shielding.skin_depth(6.99e-8, 1e6, permeability)
+        assert depth == pytest.approx(np.sqrt(2 * 6.99e-8 / (omega * mu)))
+    assert min(told) == pytest.approx(120, abs=0.01)
+    assert found.worth["skin_depth_magnetic_um"] == pytest.approx(found.worth["skin_depth_um"] / 10)
+
+
+def test_the_limit_load_is_that_of_the_first_fiber_that_yields():
+    """Copper of 50 um on an L of plastic: E I and the outermost fibers of polygon and of the ring that shapely's buffer
+    adds, along each principal direction; the load at the end of which the moment at the first cut brings one of them to
+    its yield strain. 1.5 % for the corners of the ring."""
+    worth = proposed(surface(bar(L_SHAPE)), purpose="strength", load_N=60, thickness_um=50).worth
+    ring = L_SHAPE.buffer(0.05, join_style="mitre")
+    (plastic, own), (both, whole) = moments(L_SHAPE), moments(ring)
+    middles = [np.array(shape.centroid.coords[0]) for shape in (L_SHAPE, ring)]
+    weights = np.array([(3.5e9 - 110e9) * plastic, 110e9 * both])
+    axis = weights @ middles / weights.sum()
+    second = (3.5e9 - 110e9) * own + 110e9 * whole
+    second += sum(w * np.outer(m - axis, m - axis) for w, m in zip(weights, middles, strict=True))
+    arm = 60 * (1 - 0.5 / sections.STATIONS)
+
+    def load(shape: Polygon, around: np.ndarray, rigid: np.ndarray, strain: float) -> float:
+        stiff, ways = np.linalg.eigh(rigid)
+        off = np.abs((np.array(shape.exterior.coords) - around) @ ways).max(axis=0)
+        return float((strain * stiff / off).min()) * 1e-6 / arm  # Pa mm4 / mm2
+
+    loads = [load(L_SHAPE, axis, second, 50e6 / 3.5e9), load(ring, axis, second, 150e6 / 110e9)]
+    assert worth["plastic_yields_N"] == pytest.approx(loads[0], rel=0.015)
+    assert worth["limit_load_N"] == pytest.approx(min(loads), rel=0.015)
+    bare = load(L_SHAPE, middles[0], 3.5e9 * own, 50e6 / 3.5e9)
+    assert worth["bare_limit_load_N"] == pytest.approx(bare, rel=0.005)
+
+
+def test_a_deposit_for_strength_bears_its_load_and_one_for_wear_wears_by_archards_law():
+    part = surface(bar(L_SHAPE))
+    first = proposed(part, purpose="strength", load_N=60)
+    assert first.limit is Limit.METAL_YIELDS and [one.code for one in first.findings] == [Code.PURPOSE_THIN]
+    then = proposed(part, purpose="strength", load_N=60, thickness_um=first.thickness / UM)
+    assert then.worth["limit_load_N"] == pytest.approx(60, rel=1e-4) and not then.findings
+    worn = proposed(part, purpose="wear", pressure_MPa=0.2, slide_m=500, wear_coefficient=1e-4)
+    assert worn.worth["worn_um"] == pytest.approx(1e-4 * 0.2e6 * 500 / 1.0e9 / UM)  # K p s / H
+    assert worn.needed == pytest.approx((worn.worth["worn_um"] + 5) * UM)
+    assert worn.worth["slide_to_wear_through_m"] == pytest.approx(500 * 30 / worn.worth["worn_um"])
 
 
 def test_a_purpose_makes_no_other_analysis_stale():

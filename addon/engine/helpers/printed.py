@@ -32,7 +32,8 @@ class Printed:
 
     points : (v, 3); triangles : (m, 3) outward; bodies : closed ones that it is made of
     flat : (3,) unit, the way that points up while it is printed; plastic : name; volume : m3; mass : kg
-    clearance, wire_clearance : m to the nearest copy of the part and to its wires, straight up from it; inf for none
+    clearance, wire_clearance : m to the nearest copy of the part, and to its wires, straight up through the bath (over
+        it they are led past); inf for none
     floats : whether the bath lifts it, so that it is tied to what it stands on
     sway : m that it gives way; pose : of the part whose faces are colored
     gas : m3 that it and the part keep together beyond the part alone
@@ -108,7 +109,8 @@ def of(
     sample = sampled(points[triangles], SAMPLE_M)
     off = min(float(tracer.nearest((sample - pose.shift) @ pose.turn).min()) for pose in poses)
     upright = np.concatenate([pose.of(wires.reshape(-1, 3)) for pose in poses])
-    apart = min((_from_upright(sample, one) for one in upright), default=np.inf)
+    wet = sample[sample[:, 2] < job.tank.level]
+    apart = min((_from_upright(wet, one) for one in upright), default=np.inf) if len(wet) else np.inf
     wanted = job.hanger.clearance
     if off < wanted or apart < wanted:
         whom = "the part" if off < wanted else "a wire"

@@ -1,1 +1,1 @@
-"""What a deposit is for, and the thickness that this takes: look, shielding, stiffness, heat, mass."""
+"""What a deposit is for, and the thickness that this takes: look, wear, shielding, stiffness, strength, heat, mass."""

@@ -8,41 +8,21 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from enum import Enum
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..faraday import METALS
 from ..filled import filled
 from ..findings import Code, Finding, Quantity, Severity
 from ..geometry.quantiles import weighted_quantiles
 from ..mesh.surface import Surface
-from ..settings import tables
 from ..settings.job import Job
 from ..units import GRAM, UM
-from . import sections, shielding
-from .metals import SERVICE, Service
+from . import mechanics, sections, shielding
+from .base import MAX_THICKNESS_M, THIN_SHARE, Array, Judged, Limit, Part, everywhere, metal_mass
 
-Array = NDArray[np.float64]
-
-THIN_SHARE = 0.05  # of the area that may have less than is needed
 REST_AFTER_POLISH_M = 5 * UM  # of metal that stays (common practice, no source)
-MAX_THICKNESS_M = 5e-3  # as of the setting
 SAME = 0.98  # of the proposed thickness, that is as good
-UNEVEN = 0.7  # of the mean, on the thin end: below, that end sets the thickness
-
-
-class Limit(Enum):
-    """What sets the proposed thickness."""
-
-    THIN_PLACES = "thin places"
-    POLISHING = "polishing"
-    SKIN_DEPTH = "skin depth"
-    SECTION = "weakest section"
-    SKIN = "the skin's conductance"
-    WEIGHT = "weight"
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,22 +36,6 @@ class Proposal:
     limit: Limit
     worth: Mapping[str, float]
     findings: tuple[Finding, ...]
-
-
-@dataclass(frozen=True, eq=False)
-class _Part:
-    """share : (m,) deposit on each triangle over the mean; thin : that of the thin end; mass : kg of the print, nan
-    where not known"""
-
-    surface: Surface
-    job: Job
-    share: Array
-    thin: float
-    mass: float
-
-    @property
-    def service(self) -> Service:
-        return SERVICE[self.job.bath.metal]
 
 
 def propose(surface: Surface, job: Job, thickness: Array | None, mass: float | None) -> Proposal | None:
@@ -88,7 +52,7 @@ def propose(surface: Surface, job: Job, thickness: Array | None, mass: float | N
     mean = 1.0 if thickness is None else float(area @ thickness / area.sum())
     share = np.where(area > 0, 1.0 if thickness is None else thickness / max(mean, 1e-300), 0.0)
     thin = float(weighted_quantiles(share, area, THIN_SHARE))
-    part = _Part(surface, job, share, thin, float("nan") if mass is None else mass)
+    part = Part(surface, job, share, thin, float("nan") if mass is None else mass)
     needed, proposed, limit, worth = KINDS[kind](part)
     if not 0 < proposed <= MAX_THICKNESS_M:
         raise InputError(
@@ -113,26 +77,10 @@ def _told(thickness: float) -> str:
     return filled("more than {thickness}", thickness=f"{MAX_THICKNESS_M / UM:.0f} um")
 
 
-Judged = tuple[float | None, float, Limit, dict[str, float]]
-
-
-def _everywhere(part: _Part, needed: float, limit: Limit) -> tuple[float, Limit]:
-    """The mean that gives a local thickness all but the thin end."""
-    if not part.thin > 0:
-        raise InputError(
-            filled(
-                "target.purpose: {share} % of the area take next to no deposit, so no thickness is enough"
-                " there; open or mask these places, or hang anodes to them",
-                share=f"{100 * THIN_SHARE:.0f}",
-            )
-        )
-    return needed / part.thin, Limit.THIN_PLACES if part.thin < UNEVEN else limit
-
-
-def _look(part: _Part) -> Judged:
+def _look(part: Part) -> Judged:
     target, area = part.job.target, part.surface.visible_area
     needed = target.polish + REST_AFTER_POLISH_M
-    proposed, limit = _everywhere(part, needed, Limit.POLISHING)
+    proposed, limit = everywhere(part, needed, Limit.POLISHING)
     through = [float(area @ (part.share * mean < target.polish) / area.sum()) for mean in (target.thickness, proposed)]
     return (
         needed,
@@ -142,17 +90,13 @@ def _look(part: _Part) -> Judged:
     )
 
 
-def _shielding(part: _Part) -> Judged:
+def _shielding(part: Part) -> Judged:
+    """Of a magnetic metal the permeability at a frequency lies between that of a slow field and 1: the weaker shield of
+    both ends counts."""
     target, metal = part.job.target, part.service
-    if metal.magnetic:
-        raise InputError(
-            filled(
-                "target.purpose 'shielding': {metal} is magnetic, and its permeability at"
-                " target.frequency_MHz is not known; plate copper or silver under it",
-                metal=part.job.bath.metal,
-            )
-        )
-    needed = shielding.needed(target.shielding, metal.resistivity, target.frequency)
+    ends = sorted({1.0, metal.permeability})
+    asked = [shielding.needed(target.shielding, metal.resistivity, target.frequency, one) for one in ends]
+    needed = None if None in asked else max(one for one in asked if one is not None)
     if needed is None:
         raise InputError(
             filled(
@@ -160,54 +104,23 @@ def _shielding(part: _Part) -> Judged:
                 shielding=f"{target.shielding:g}",
             )
         )
-    proposed, limit = _everywhere(part, needed, Limit.SKIN_DEPTH)
+    proposed, limit = everywhere(part, needed, Limit.SKIN_DEPTH)
     now = target.thickness * part.thin
+    weakest = min(ends, key=lambda one: float(shielding.effectiveness(now, metal.resistivity, target.frequency, one)))
+    loss = max(float(shielding.loss_against_bulk(now, metal.resistivity, target.frequency, one)) for one in ends)
     worth = {
         "skin_depth_um": shielding.skin_depth(metal.resistivity, target.frequency) / UM,
-        "shielding_dB": float(shielding.effectiveness(now, metal.resistivity, target.frequency)),
-        "loss_against_bulk": float(shielding.loss_against_bulk(now, metal.resistivity, target.frequency)),
+        "shielding_dB": float(shielding.effectiveness(now, metal.resistivity, target.frequency, weakest)),
+        "loss_against_bulk": loss,
         "largest_opening_mm": shielding.largest_opening(target.shielding, target.frequency) * 1e3,
     }
+    if len(ends) > 1:
+        magnetic = shielding.skin_depth(metal.resistivity, target.frequency, metal.permeability)
+        worth["skin_depth_magnetic_um"] = magnetic / UM
     return needed, proposed, limit, worth
 
 
-def _stiffness(part: _Part) -> Judged:
-    surface, job = part.surface, part.job
-    if not surface.closed:
-        raise InputError(
-            filled(
-                "{name}: target.purpose 'stiffness' needs a solid, but the mesh is open; close it first",
-                name=surface.name,
-            )
-        )
-    beam = sections.cut(surface)
-    modulus = tables.plastic(job.part.material, "part.material")["modulus_GPa"] * 1e9
-    plain = [(modulus, sections.plastic(one, job.part.walls, job.part.infill >= 1)) for one in beam.outlines]
-    bare = sections.bend(beam, plain, part.service.modulus, np.zeros_like(part.share))
-
-    def gain(mean: float) -> tuple[float, float]:
-        """How much stiffer, and by how much less the plastic is strained."""
-        plated = sections.bend(beam, plain, part.service.modulus, mean * part.share)
-        return bare.compliance / plated.compliance, bare.strain / plated.strain
-
-    if not bare.compliance > 0:
-        raise InputError(
-            filled(
-                "{name}: target.purpose 'stiffness': no section of the part carries; check its mesh", name=surface.name
-            )
-        )
-    proposed = _least(lambda mean: gain(mean)[0] >= job.target.stiffness)
-    now, then = gain(job.target.thickness), gain(proposed)
-    worth = {
-        "stiffness_factor": now[0],
-        "stiffness_factor_proposed": then[0],
-        "plastic_strain_factor": now[1],
-        "metal_g": _metal(part, proposed) / GRAM,
-    }
-    return None, proposed, Limit.SECTION, worth
-
-
-def _heat(part: _Part) -> Judged:
+def _heat(part: Part) -> Judged:
     beam = sections.cut(part.surface)
     each = sections.conductance(beam, part.service.conductivity, part.share)
     if not each > 0:
@@ -215,11 +128,11 @@ def _heat(part: _Part) -> Judged:
             "target.purpose 'heat': the deposit does not reach from end to end; unmask a way along the part"
         )
     wanted, target = part.job.target.conductance, part.job.target
-    worth = {"conductance_W_K": each * target.thickness, "metal_g": _metal(part, wanted / each) / GRAM}
+    worth = {"conductance_W_K": each * target.thickness, "metal_g": metal_mass(part, wanted / each) / GRAM}
     return None, wanted / each, Limit.SKIN, worth
 
 
-def _mass(part: _Part) -> Judged:
+def _mass(part: Part) -> Judged:
     target = part.job.target
     if not np.isfinite(part.mass):
         raise InputError("target.purpose 'mass': what the print weighs is not known; close its mesh and check it again")
@@ -228,31 +141,17 @@ def _mass(part: _Part) -> Judged:
         raise InputError(
             filled("target.mass_g: the print alone weighs {mass} g; ask for more", mass=f"{part.mass / GRAM:.3g}")
         )
-    proposed = missing / _metal(part, 1.0)
-    now = part.mass + _metal(part, target.thickness)
+    proposed = missing / metal_mass(part, 1.0)
+    now = part.mass + metal_mass(part, target.thickness)
     return None, proposed, Limit.WEIGHT, {"plated_mass_g": now / GRAM, "print_mass_g": part.mass / GRAM}
 
 
-def _metal(part: _Part, mean: float) -> float:
-    """kg of deposit of a mean thickness."""
-    return METALS[part.job.bath.metal].density * float(part.surface.plated_area.sum()) * mean
-
-
-def _least(enough: Callable[[float], bool]) -> float:
-    """m, the least mean thickness that is enough; inf where none is."""
-    low, high = 0.0, MAX_THICKNESS_M
-    if not enough(high):
-        return float("inf")
-    for _ in range(24):
-        middle = 0.5 * (low + high)
-        low, high = (low, middle) if enough(middle) else (middle, high)
-    return high
-
-
-KINDS: dict[str, Callable[[_Part], Judged]] = {
+KINDS: dict[str, Callable[[Part], Judged]] = {
     "look": _look,
     "shielding": _shielding,
-    "stiffness": _stiffness,
+    "wear": mechanics.wear,
+    "stiffness": mechanics.stiffness,
+    "strength": mechanics.strength,
     "heat": _heat,
     "mass": _mass,
 }

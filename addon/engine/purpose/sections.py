@@ -134,12 +134,8 @@ def plastic(outline: Outline, walls: float, filled: bool) -> Moments:
 
 def rigidity(parts: list[tuple[float, Moments]]) -> tuple[float, Array]:
     """N m2, E I of the weaker direction, and (2,) the neutral axis. parts : modulus in Pa and moments of each"""
-    area = sum(modulus * one.area for modulus, one in parts)
-    if not area > 0:
-        return 0.0, np.zeros(2)
-    first = np.sum([modulus * one.first for modulus, one in parts], axis=0)
-    second = np.sum([modulus * one.second for modulus, one in parts], axis=0) - np.outer(first, first) / area
-    return max(float(np.linalg.eigvalsh(second)[0]), 0.0), first / area
+    stiff, _, axis = principal(parts)
+    return float(stiff[0]), axis
 
 
 @dataclass(frozen=True)
@@ -162,6 +158,59 @@ def bend(beam: Beam, plain: list[tuple[float, Moments]], metal: float, thickness
         compliance += arm**2 * beam.step / stiff
         strain = max(strain, arm * float(np.linalg.norm(outline.start - axis, axis=1).max()) / stiff)
     return Bending(compliance, strain)
+
+
+@dataclass(frozen=True)
+class Yield:
+    """Loads across the free end of a cantilever at which a material begins to yield, N. plastic, metal : inf where none
+    is cut"""
+
+    plastic: float
+    metal: float
+
+    @property
+    def limit(self) -> float:
+        return min(self.plastic, self.metal)
+
+
+def first_yield(
+    beam: Beam,
+    plain: list[tuple[float, Moments]],
+    thickness: Array,
+    metal: tuple[float, float],
+    plastic_strain: float,
+) -> Yield:
+    """The least loads, along either principal direction of any cut, at which the outermost fibers begin to yield.
+
+    A fiber c off the neutral axis is strained by force x arm x c / E I, whichever its material (transformed section).
+    plain : as for `bend`; thickness : (m,) m; metal : modulus in Pa and the strain at which it yields
+    """
+    found = [np.inf, np.inf]
+    modulus, metal_strain = metal
+    for k, (outline, own) in enumerate(zip(beam.outlines, plain, strict=True)):
+        thick = thickness[outline.face] / outline.lean
+        stiff, ways, axis = principal([own, (modulus, strip(outline, thickness[outline.face]))])
+        arm = beam.length - (k + 0.5) * beam.step
+        outer = outline.start + thick[:, None] * outline.out
+        for way, rigid in zip(ways.T, stiff, strict=True):
+            if not rigid > 0:
+                continue
+            for n, (fibers, strain) in enumerate(((outline.start, plastic_strain), (outer[thick > 0], metal_strain))):
+                off = float(np.abs((fibers - axis) @ way).max(initial=0.0))
+                if off > 0:
+                    found[n] = min(found[n], strain * rigid / (arm * off))
+    return Yield(*found)
+
+
+def principal(parts: list[tuple[float, Moments]]) -> tuple[Array, Array, Array]:
+    """N m2 of both principal directions (2,), these directions as columns (2, 2), and (2,) the neutral axis."""
+    area = sum(modulus * one.area for modulus, one in parts)
+    if not area > 0:
+        return np.zeros(2), np.eye(2), np.zeros(2)
+    first = np.sum([modulus * one.first for modulus, one in parts], axis=0)
+    second = np.sum([modulus * one.second for modulus, one in parts], axis=0) - np.outer(first, first) / area
+    stiff, ways = np.linalg.eigh(second)
+    return np.maximum(stiff, 0.0), ways, first / area
 
 
 def conductance(beam: Beam, conductivity: float, thickness: Array) -> float:

@@ -6,7 +6,8 @@ metal's impedance eta = (1 + j) / (sigma delta), gamma = (1 + j) / delta and the
     T = 4 eta0 eta / ((eta0 + eta)^2 exp(gamma t) - (eta0 - eta)^2 exp(-gamma t))
 
 The shielding effectiveness, -20 log10 |T| (the field without over that with the sheet, as in IEEE Std 299), is the sum
-of absorption, reflection and re-reflection. Docs: theory-purpose.md.
+of absorption, reflection and re-reflection. A permeability is in
+delta alone, for eta = sqrt(j omega mu / sigma). Docs: theory-purpose.md.
 """
 
 from __future__ import annotations
@@ -22,14 +23,16 @@ ETA0 = MU0 * LIGHT  # ohm
 MAX_THICKNESS_M = 5e-3
 
 
-def skin_depth(resistivity: float, frequency: float) -> float:
-    """m, sqrt(rho / (pi f mu0)), of a metal that is not magnetic. resistivity : ohm m; frequency : Hz"""
-    return math.sqrt(resistivity / (math.pi * frequency * MU0))
+def skin_depth(resistivity: float, frequency: float, permeability: float = 1.0) -> float:
+    """m, sqrt(rho / (pi f mu0 mur)). resistivity : ohm m; frequency : Hz; permeability : relative"""
+    return math.sqrt(resistivity / (math.pi * frequency * MU0 * permeability))
 
 
-def effectiveness(thickness: ArrayLike, resistivity: float, frequency: float) -> NDArray[np.float64]:
+def effectiveness(
+    thickness: ArrayLike, resistivity: float, frequency: float, permeability: float = 1.0
+) -> NDArray[np.float64]:
     """dB, of a closed sheet (m) against a plane wave that meets it squarely."""
-    delta = skin_depth(resistivity, frequency)
+    delta = skin_depth(resistivity, frequency, permeability)
     eta = (1 + 1j) * resistivity / delta
     way = (1 + 1j) * np.asarray(thickness, dtype=np.float64) / delta
     back = ((ETA0 - eta) / (ETA0 + eta)) ** 2
@@ -37,23 +40,26 @@ def effectiveness(thickness: ArrayLike, resistivity: float, frequency: float) ->
     return np.asarray(20 * np.real(way) / math.log(10) - 20 * np.log10(np.abs(passed)))
 
 
-def needed(decibels: float, resistivity: float, frequency: float) -> float | None:
+def needed(decibels: float, resistivity: float, frequency: float, permeability: float = 1.0) -> float | None:
     """m of metal that shields so much; None where `MAX_THICKNESS_M` does not."""
     low, high = 0.0, MAX_THICKNESS_M
-    if effectiveness(high, resistivity, frequency) < decibels:
+    if effectiveness(high, resistivity, frequency, permeability) < decibels:
         return None
     for _ in range(60):
         middle = 0.5 * (low + high)
-        low, high = (low, middle) if effectiveness(middle, resistivity, frequency) >= decibels else (middle, high)
+        enough = effectiveness(middle, resistivity, frequency, permeability) >= decibels
+        low, high = (low, middle) if enough else (middle, high)
     return high
 
 
-def loss_against_bulk(thickness: ArrayLike, resistivity: float, frequency: float) -> NDArray[np.float64]:
+def loss_against_bulk(
+    thickness: ArrayLike, resistivity: float, frequency: float, permeability: float = 1.0
+) -> NDArray[np.float64]:
     """Resistance of a sheet that carries a wave's current on one side, over that of thick metal.
 
     (sinh 2x + sin 2x) / (cosh 2x - cos 2x), x the thickness in skin depths: the real part of (1 + j) coth((1 + j) x).
     """
-    x = np.minimum(np.asarray(thickness, dtype=np.float64) / skin_depth(resistivity, frequency), 50.0)
+    x = np.minimum(np.asarray(thickness, dtype=np.float64) / skin_depth(resistivity, frequency, permeability), 50.0)
     return np.asarray((np.sinh(2 * x) + np.sin(2 * x)) / (np.cosh(2 * x) - np.cos(2 * x)))
 
 

@@ -14,7 +14,9 @@ PURPOSES: dict[str, tuple[str, ...]] = {
     "none": (),
     "look": ("polish",),
     "shielding": ("frequency", "shielding"),
+    "wear": ("pressure", "slide", "wear"),
     "stiffness": ("stiffness",),
+    "strength": ("load",),
     "heat": ("conductance",),
     "mass": ("mass",),
 }
@@ -116,6 +118,51 @@ class Target:
             label="Times as stiff",
             low=1.01,
             high=100,
+        )
+    )
+    pressure: float = aside(
+        number(
+            "pressure_MPa",
+            0.1e6,
+            "For wear: the pressure with which something slides on it",
+            label="Contact Pressure",
+            unit="MPa",
+            scale=1e6,
+            low=0.001,
+            high=1000,
+        )
+    )
+    slide: float = aside(
+        number(
+            "slide_m",
+            1000.0,
+            "For wear: how far it slides over each place in all",
+            label="Sliding Distance",
+            unit="m",
+            low=0.1,
+            high=1e7,
+        )
+    )
+    wear: float = aside(
+        number(
+            "wear_coefficient",
+            1e-4,
+            "For wear: Archard's coefficient without a unit, from 0.01 dry and scratching to 0.000001 well oiled;"
+            " measure it",
+            label="Wear Coefficient",
+            low=1e-9,
+            high=0.1,
+        )
+    )
+    load: float = aside(
+        number(
+            "load_N",
+            10.0,
+            "For strength: the load across one end, the other held, under which neither deposit nor plastic may yield",
+            label="Load at the End",
+            unit="N",
+            low=0.001,
+            high=1e6,
         )
     )
     conductance: float = aside(

@@ -135,5 +135,5 @@ def coat(name: object, where: str) -> dict[str, Any]:
 
 
 def plastic(name: str, where: str) -> dict[str, float]:
-    """Plain values of a plastic: density_g_mL, softens_C, modulus_GPa."""
+    """Plain values of a plastic: density_g_mL, softens_C, modulus_GPa, yield_MPa."""
     return {key: value(cell) for key, cell in entry("plastics", name, where).items()}

@@ -142,6 +142,7 @@ ANALYSES: tuple[Analysis, ...] = (
         (
             *("target.thickness", "target.purpose", "target.polish", "target.frequency", "target.shielding"),
             *("target.stiffness", "target.conductance", "target.mass", "bath.metal"),
+            *("target.pressure", "target.slide", "target.wear", "target.load"),
             *("part.material", "part.walls", "part.infill"),
         ),
         (),

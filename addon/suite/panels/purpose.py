@@ -18,10 +18,13 @@ TITLES = {  # of what a deposit is worth: its name, and the unit
     "shielding_dB": "Shielding",
     "largest_opening_mm": "Longest Slot",
     "stiffness_factor": "Times as Stiff Now",
+    "worn_um": "Worn Off",
+    "limit_load_N": "Limit Load Now",
+    "bare_limit_load_N": "Limit Load of the Print",
     "conductance_W_K": "Conductance Now",
     "plated_mass_g": "Plated Weight Now",
 }
-UNITS = {"um": "um", "dB": "dB", "mm": "mm", "W_K": "W/K", "g": "g"}
+UNITS = {"um": "um", "dB": "dB", "mm": "mm", "W_K": "W/K", "g": "g", "N": "N"}
 
 
 class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
