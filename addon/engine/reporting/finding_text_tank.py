@@ -152,9 +152,9 @@ def _panels(f: Finding) -> str:
 
 def _unsure(f: Finding) -> str:
     if Of.ERROR not in f.quantities:
-        return "How sure the current distribution is, is not known: raise effort.panels."
+        return "How sure the current distribution is, is not known: set a finer quality (effort.panels)."
     return filled(
-        "The current distribution is sure to {error} % only: raise effort.panels.",
+        "The current distribution is sure to {error} % only: set a finer quality (effort.panels).",
         error=f"{100 * f.shown(Of.ERROR):.0f}",
     )
 

@@ -137,9 +137,9 @@ class Hanger:
 class Effort:
     """How much work the study may do."""
 
-    rays: int = number("rays", 64, "Rays a face for openness", label="Rays per face", low=16, high=4096)
+    rays: int = number("rays", 64, "Rays from each face, for shielded areas", label="Rays per face", low=16, high=4096)
     directions: int = number(
-        "directions", 300, "Ways up that the search tries", label="Directions tried", low=50, high=20000
+        "directions", 300, "Hanging directions that the search tries", label="Directions tried", low=50, high=20000
     )
     panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
     skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")

@@ -80,7 +80,7 @@ class Place:
     turn: float = number(
         "turn_deg",
         0.0,
-        "Turn of the part about the vertical in the tank; 0: as it is modeled, or stands in the scene",
+        "Rotation of the part about the vertical in the tank; 0: as it is modeled, or stands in the scene",
         label="Rotation about vertical",
         unit="deg",
         scale=math.pi / 180,

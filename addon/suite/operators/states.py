@@ -29,7 +29,7 @@ class PLATEWRIGHT_OT_keep_state(bpy.types.Operator):
             return False
         if len(settings.of(context.scene).states) >= MAX_STATES:
             cls.poll_message_set(
-                said(filled("{max_states} states are kept already; delete one", max_states=MAX_STATES))
+                said(filled("{max_states} checks are kept already; delete one", max_states=MAX_STATES))
             )
             return False
         return True
@@ -43,10 +43,10 @@ class PLATEWRIGHT_OT_keep_state(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_drop_state(bpy.types.Operator):
-    """Delete this state"""
+    """Delete this kept check"""
 
     bl_idname = "platewright.drop_state"
-    bl_label = "Delete State"
+    bl_label = "Delete Kept Check"
     bl_options = {"REGISTER", "UNDO"}
 
     number: bpy.props.IntProperty(name="Number", description="Which state, from 0", min=0, options={"HIDDEN"})
