@@ -26,11 +26,11 @@ def looked_up(text: str, context: str) -> str:
 
 def written() -> language.Language:
     """The language of what is written for the user: that of the interface, where there is a dictionary for it."""
-    here = _locale()
+    here = locale_in_use()
     return language.of(next((name for name, locales in LOCALES.items() if here in locales), language.ENGLISH.name))
 
 
-def _locale() -> str:
+def locale_in_use() -> str:
     """What the interface is in, as Blender calls it; "" where it is not translated."""
     return bpy.app.translations.locale if bpy.context.preferences.view.use_translate_interface else ""
 

@@ -75,5 +75,5 @@ def test_the_dictionaries_are_blender_s_own(platewright):
 def test_a_plan_follows_the_interface(monkeypatch):
     """Blender's own locales; where the interface is not translated, or in a language without a dictionary, English."""
     for locale, name in (("de_DE", "de"), ("de", "de"), ("fr_FR", "en"), ("", "en")):
-        monkeypatch.setattr(language, "_locale", lambda here=locale: here)
+        monkeypatch.setattr(language, "locale_in_use", lambda here=locale: here)
         assert language.written().name == name
