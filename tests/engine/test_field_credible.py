@@ -9,7 +9,7 @@ import pytest
 
 from addon.engine.errors import InputError
 from addon.engine.field import cautions, newton, problem, refine
-from addon.engine.field.bem import precondition
+from addon.engine.field.bem import influence, precondition
 from addon.engine.field.credible import check_credible
 from addon.engine.field.problem import Ending
 from addon.engine.field.solve import run, solved
@@ -37,6 +37,23 @@ def job(**sections):
 @pytest.fixture(scope="module")
 def found():
     return run_to_end(solved(inspected(models.cup(10.0, 20.0, 1.0, around=24, rows=3)), job()))
+
+
+def test_a_kept_inverse_serves_another_current_law_and_conductivity(monkeypatch):
+    """A ball of 80 panels is one neighborhood, so its inverse is exact: also at half the conductivity and twice the
+    slope, without a new one, and at another slope with one."""
+    points, triangles = models.sphere(0.01, 1)
+    liquid = influence.Liquid()
+    ball = run_to_end(influence.Influence.build(points[triangles], [np.arange(80)], np.ones(80, bool), liquid, [True]))
+    made, every, plain = precondition.SchwarzPreconditioner(ball), np.ones(80, bool), ball.neighborhood
+    asked = []
+    monkeypatch.setattr(ball, "neighborhood", lambda group, size: asked.append(len(group)) or plain(group, size))
+    j = np.random.default_rng(2).normal(1.0, 0.3, 80)
+    for slope, conductivity, inverted in ((1e-4, 20.0, 80), (2e-4, 10.0, 80), (1e-6, 20.0, 160)):
+        right = ball.share * slope * j + ball.apply(j / conductivity, slope * j)
+        found = made.inverse(np.full(80, slope), every, every, conductivity)(right)
+        np.testing.assert_allclose(found, j, rtol=2e-3)
+        assert sum(asked) == inverted
 
 
 @pytest.mark.slow

@@ -82,7 +82,7 @@ class Work:
         work = running()
         work.label, work.step = self.bl_label, Step(0.0, "starting")
         window_manager = context.window_manager
-        self._rested = time.perf_counter()
+        self._rested = time.perf_counter() - LONGEST  # the first slice is long: who pressed awaits an answer
         self._timer = window_manager.event_timer_add(TICK, window=context.window)
         window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
         return {"RUNNING_MODAL"}
