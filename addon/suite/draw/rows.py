@@ -23,9 +23,10 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
     for name in names:
         prop = group.bl_rna.properties[scene_units.name_of(group, name, bpy.context.scene)]
         name = prop.identifier
-        label, _, unit = said(prop.name).partition(" (")
+        label, _, unit = prop.name.partition(" (")
+        label = said(label)
         if getattr(prop, "is_array", False):
-            column.label(text=said(prop.name))
+            column.label(text=f"{label} ({unit}" if unit else label)
             column.row(align=True).prop(group, name, text="")
             continue
         row = column.split(factor=_share(prop, label))
