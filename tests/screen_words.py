@@ -67,6 +67,8 @@ def _spoken(node: ast.Call) -> list[ast.expr]:
         return node.args[1:2]
     if name in ("report", "poll_message_set"):
         return node.args[-1:]
+    if name == "show_button":
+        return node.args[2:3]
     if name == "by_number":
         return node.args[1:3]
     if name == "filled":  # the values as well: a word chosen among two

@@ -12,9 +12,9 @@ from ..scene import scene_units
 from . import legend
 
 UILayout = bpy.types.UILayout
-SHORT_LABEL, LONG_LABEL = 10, 16  # characters
 USUAL_WIDTH = 280  # points of a sidebar, where none is drawn
-TEXT, BOX_MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
+TEXT, BOX_MARGIN, ICON, LABEL_MARGIN = 11, 64, 20, 10  # points: of the sidebar's text, beside it in a box, of an
+# icon before it, beside a label
 
 
 def inputs(layout: UILayout, group: Any, *names: str) -> None:
@@ -38,10 +38,18 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
 
 
 def _share(prop: Any, label: str) -> float:
-    """Of the row's width that the label takes."""
-    if prop.type == "STRING":
-        return 0.28 if len(label) < SHORT_LABEL else 0.42
-    return 0.5 if len(label) < LONG_LABEL else 0.62
+    """Of the row's width that the label takes: what its words need, within what the field can spare."""
+    least, most = (0.28, 0.5) if prop.type == "STRING" else (0.5, 0.66)
+    size = bpy.context.preferences.system.ui_scale
+    needed = (legend.width(label, TEXT * size) + LABEL_MARGIN * size) / _room()
+    return min(max(needed, least), most)
+
+
+def _room() -> float:
+    """Pixels of a line of the sidebar."""
+    context = bpy.context
+    size = context.preferences.system.ui_scale
+    return (context.region.width if context.region is not None else USUAL_WIDTH * size) - BOX_MARGIN * size
 
 
 def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
@@ -60,8 +68,7 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     """A sentence over as many lines as the sidebar's width asks for."""
     context = bpy.context
     size = context.preferences.system.ui_scale
-    width = context.region.width if context.region is not None else USUAL_WIDTH * size
-    room = width - (BOX_MARGIN + (ICON if icon != "NONE" else 0)) * size
+    room = _room() - (ICON if icon != "NONE" else 0) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
     line = ""

@@ -14,6 +14,8 @@ from ..language import said
 from ..scene import settings
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
+KINDS = {"kinetics": "Cathode", "anode_kinetics": "Anode"}  # of kinetics
+
 
 class PLATEWRIGHT_PT_bath(StepPanel, bpy.types.Panel):
     """The tank, the bath, and the deposit that you want. Current, time and thickness follow"""
@@ -84,7 +86,7 @@ class PLATEWRIGHT_PT_solution(SidebarPanel, bpy.types.Panel):
             "efficiency",
             "surface_tension",
         )
-        for name, title in (("kinetics", "Cathode"), ("anode_kinetics", "Anode")):
+        for name, title in KINDS.items():
             group = getattr(chosen, name)
             layout.label(text=title)
             inputs(layout, group, "kind", *_LAW[group.kind])

@@ -20,6 +20,7 @@ from ..scene import roles, settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
+COLUMNS = ("Current", "Duration", "Coverage")  # of the steps of the start
 OPTIONS = "ABC"  # suggestions that are listed
 MIN_STOLEN = 0.05  # of the current: less is not worth telling
 
@@ -133,8 +134,8 @@ def _start(layout: bpy.types.UILayout, result: Any) -> None:
         return
     box = layout.box()
     head = box.row()
-    for title in ("Current", "Duration", "Coverage"):
-        head.label(text=title)
+    for title in COLUMNS:
+        head.label(text=said(title))
     for stage in result.steps:
         row = box.row()
         row.label(text=figure(stage.current, "A"))
