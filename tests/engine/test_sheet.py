@@ -22,6 +22,7 @@ from addon.engine.settings.options import FINISHES, Sheet
 from addon.engine.sheet import callouts, client, notes, pdf, raster, svg, turntable
 from addon.engine.sheet.glyphs import Glyph, Glyphs
 from addon.engine.sheet.page import Box, Label, Line, Page, Picture
+from addon.engine.visibility import shaded
 
 from demo_study import demo
 
@@ -229,3 +230,17 @@ def test_a_turntable_is_read_by_another_reader_and_turns_once_at_one_scale():
     heights = [rows[-1] - rows[0] + 1 for rows in used]
     assert max(heights) - min(heights) <= 2  # a finial is as tall from all sides, but for its flutes
     assert all(rows[0] >= 2 and rows[-1] <= 87 for rows in used)  # inside the frame
+
+
+def test_a_fit_is_told_where_its_wall_is_in_sight():
+    """Of the demo part's bore, seen from below: its size when plated as `fits` has it, at a place on its wall; from above,
+    where nobody sees the wall, it is not told."""
+    study = demo()
+    fit = next(one for one in study.results.fits.affected if one.kind.value == "bore")
+    below, above = (shaded.sight(study.surface, shaded.view((0.05, -0.1, z), (0, 0, 1)), 900) for z in (-1, 1))
+    [told] = [one for one in notes.callouts(study, below) if "becomes" in one.words]
+    assert f"{fit.diameter * 1e3:.3g}"[:3] in told.words and f"{fit.finished[0] * 1e3:.3g}"[:4] in told.words
+    away = told.point - fit.center
+    assert np.linalg.norm(away - (away @ fit.axis) * fit.axis) == pytest.approx(fit.diameter / 2, rel=0.05)
+    assert below.seen(told.point)
+    assert not [one for one in notes.callouts(study, above) if "becomes" in one.words]
