@@ -194,3 +194,15 @@ def test_no_finger_stands_on_a_face_that_shows():
     assert (one.tips[:, 0] < (model[0][:, 0].mean() + 0.5) * MM).all()
     with pytest.raises(InputError, match="off the faces that show"):
         raise InputError(hung(model, show=centre[:, 2] > 1, part={"hang": "as set"}).reasons["hanger"])
+
+
+@pytest.mark.parametrize("model", [models.box((10, 10, 10), (8, 8, 8)), models.cylinder(1.0, 40)], ids=["cube", "rod"])
+def test_small_and_thin_parts_hang_too(model):
+    """A cube of 10 mm, and a rod of 2 mm that lies level: closed, and off the part but for the tips."""
+    lying = np.array([[0, 0, 1.0], [0, 1, 0], [-1, 0, 0]])
+    study = hung(models.moved(model, turn=lying), part={"hang": "as set"})
+    one = made(study)
+    assert solid(one).is_watertight and solid(one).body_count == 1
+    points = trimesh.sample.sample_surface_even(solid(one), 5_000, seed=1)[0] * MM
+    away = np.linalg.norm(points[:, None] - one.tips, axis=2).min(axis=1) > TIP_ZONE
+    assert EmbreeTracer(study.surface).nearest(points[away]).min() >= one.clearance

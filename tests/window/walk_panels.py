@@ -347,15 +347,21 @@ def judged() -> Iterator[float]:
 
 
 def made_for_it() -> Iterator[float]:
-    """A hanger and plugs are made and taken away; the print direction is set, where another one is better, and set back."""
+    """What can be printed is made and taken away; the print direction is set, where another one is better, and set back.
+
+    Shields and a thief that even nothing out are refused, which is an end as well.
+    """
     part = bpy.context.scene.platewright.objects[0].object
     before, up = set(bpy.data.objects), tuple(bpy.context.scene.platewright.print.up)
-    for operator in ("make_hanger", "make_plugs"):
+    bpy.context.scene.platewright.rack.suggest = 2
+    tank = ("make_rack_holder", "make_anode_holders", "make_shields", "make_thief")
+    for operator in ("make_hanger", "make_plugs", *tank):
         yield from done(operator)
         for made in set(bpy.data.objects) - before:
             bpy.data.objects.remove(made)
         bpy.context.view_layer.objects.active = part
         part.select_set(True)
+    bpy.context.scene.platewright.rack.suggest = 0
     with bpy.context.temp_override(**viewport()):
         better = bpy.ops.platewright.use_print_direction.poll()
     if better:
