@@ -22,7 +22,7 @@ _SIGNS = (
     (re.compile(r"\b(dm|cm|mm|ft|in|m)([23])\b"), lambda m: m[1] + "²³"[int(m[2]) - 2]),
     (re.compile(r"(?<=\d) um\b"), lambda _: " µm"),
     (re.compile(r"(?<=\d) ([CF])\b"), lambda m: f" °{m[1]}"),
-    (re.compile(r"(?<=\d) degrees\b"), lambda _: "°"),
+    (re.compile(r"(?<=\d) (?:degrees|Grad)\b"), lambda _: "°"),  # in the languages that there are
 )
 
 
