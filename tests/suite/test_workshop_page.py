@@ -11,7 +11,7 @@ from typing import Any
 
 import pytest
 
-from addon.engine.reporting import workshop
+from addon.engine.reporting import language, workshop
 
 from cup_study import study
 
@@ -73,8 +73,11 @@ def test_a_box_is_still_ticked_when_the_page_is_opened_again(page):
     assert [probed(page, 800)["kept"]["step3"] for _ in range(2)] == [True, False]
 
 
-def test_it_prints_on_two_pages(page):
+@pytest.mark.parametrize("name", language.names())
+def test_it_prints_on_two_pages(page, name):
     """Pages counted in the PDF's own tree (ISO 32000-1, 7.7.3); A4 is 595 by 842 points."""
+    page = page.with_name(f"{name}.html")
+    page.write_text(workshop.write(study(), language.of(name)), encoding="utf-8")
     out = page.with_suffix(".pdf")
     browse(page, "--no-pdf-header-footer", f"--print-to-pdf={out}")
     data = out.read_bytes()

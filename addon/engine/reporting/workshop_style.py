@@ -49,6 +49,8 @@ summary { font-weight: bold; cursor: pointer; }
   .steps li { grid-template-columns: 5.6em 1fr 32mm; padding: .14em 0; break-inside: avoid; }
   .steps .done { grid-row: 1; }
   figure svg { max-height: 25mm; }
+  html:not([lang="en"]) body { font-size: 8pt; line-height: 1.16; }
+  html:not([lang="en"]) figure svg { max-height: 22mm; }
   input[type=checkbox] { width: 3.2mm; height: 3.2mm; }
   .steps input[type=time] { border-width: 0 0 1px; }
   .steps input[type=time]:not([data-set]) { color: transparent; }
