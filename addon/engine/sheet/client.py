@@ -10,6 +10,8 @@ from numpy.typing import NDArray
 
 from .. import color
 from ..errors import InputError
+from ..filled import filled
+from ..reporting.language import ENGLISH, Language, told
 from ..reporting.plan_text import figure
 from ..study import Study
 from ..units import MM, UM, mm
@@ -45,6 +47,7 @@ def page(
     theme: Theme = "light",
     date: str = "",
     mark: NDArray[np.uint8] | None = None,
+    language: Language = ENGLISH,
 ) -> Page:
     """The sheet, set. date : where the job says none; mark : (h, w, 4) the maker's own. Raises InputError where the
     thickness is not known."""
@@ -55,7 +58,8 @@ def page(
         )
     style = Style(*INKS[theme])
     width, height = FORMS[form]
-    made = Page(width, height, style.paper, glyphs, f"{_title(study)}: plated part")
+    title = told(filled("{name}: plated part", name=_title(study)), language)
+    made = Page(width, height, style.paper, glyphs, title, language=language)
     found, callouts = chosen(study)
     top = _head(made, study, style, date, mark)
     tall = height > width
@@ -84,8 +88,8 @@ def _head(made: Page, study: Study, style: Style, date: str, mark: NDArray[np.ui
     left, top = made.width - PAGE_MARGIN - wide, PAGE_MARGIN - 2
     said = study.job.sheet
     written = (("Date", said.date or date, 10), ("Revision", said.revision, 6), ("Project", said.project, 14))
-    filled = "     ".join(f"{name} {value or '_' * blank}" for name, value, blank in written)
-    for line, size, ink, down in ((_title(study), TITLE, style.ink, 6.0), (filled, SMALL, style.faint, 13.0)):
+    row = "     ".join(f"{made.said(name)} {value or '_' * blank}" for name, value, blank in written)
+    for line, size, ink, down in ((_title(study), TITLE, style.ink, 6.0), (row, SMALL, style.faint, 13.0)):
         place = PAGE_MARGIN, PAGE_MARGIN + down
         made.add(Label(place, made.shortened(line, size, left - PAGE_MARGIN - 4), size, ink))
     if mark is None:
@@ -120,7 +124,7 @@ def _views(
         start = left + number * width / 2
         x = start + GUTTER + (room - columns * pixel) / 2
         made.add(Picture(x, down, columns * pixel, rows * pixel, np.dstack([pixels, found.alpha])))
-        made.add(Label((start + width / 4, top + height), title, SMALL, style.faint, "middle"))
+        made.add(Label((start + width / 4, top + height), made.said(title), SMALL, style.faint, "middle"))
     half = left + width / 2
     frame = Frame(
         left=x,
@@ -150,7 +154,7 @@ def _scale_bar(made: Page, study: Study, style: Style, found: Sight, pixel: floa
     made.add(Label((x + drawn / 2, y + 4), f"{mm(length, 2)} mm", SMALL, style.ink, "middle"))
     low, high = study.surface.bounds
     size = " × ".join(mm(float(side)) for side in high - low)
-    made.add(Label((x, y + 8.5), f"{size} mm in all", SMALL, style.ink))
+    made.add(Label((x, y + 8.5), made.said(filled("{size} mm in all", size=size)), SMALL, style.ink))
 
 
 def bar_length(most: float) -> float:
@@ -180,10 +184,22 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
 
     wanted, spread = study.job.target.thickness, field.thickness_spread
     made.add(Line(((at(wanted), top - 2.2), (at(wanted), top)), style.ink, 0.6))
-    made.add(Label((at(wanted), top - 2.8), f"wanted {figure(wanted / UM, 2)} µm", SMALL, style.ink, "middle"))
+    made.add(
+        Label(
+            (at(wanted), top - 2.8),
+            made.said(filled("wanted {thickness} µm", thickness=figure(wanted / UM, 2))),
+            SMALL,
+            style.ink,
+            "middle",
+        )
+    )
     made.add(Line(((at(spread.p5), top + 10), (at(spread.p95), top + 10)), style.ink, 0.6))
-    told = f"nine tenths of the surface: {figure(spread.p5 / UM, 2)} to {figure(spread.p95 / UM, 2)} µm"
-    made.add(Label((left + width / 2, top + 13.5), told, SMALL, style.ink, "middle"))
+    most = filled(
+        "nine tenths of the surface: {low} to {high} µm",
+        low=figure(spread.p5 / UM, 2),
+        high=figure(spread.p95 / UM, 2),
+    )
+    made.add(Label((left + width / 2, top + 13.5), made.said(most), SMALL, style.ink, "middle"))
     return top + 15
 
 
@@ -204,9 +220,9 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
         pixel = min((width / len(steps) - 8) / columns, (height - 8) / rows)
         x, y = middle - columns * pixel / 2, top + (height - 6 - rows * pixel) / 2
         made.add(Picture(x, y, columns * pixel, rows * pixel, np.dstack([seen.painted(tint, gloss), seen.alpha])))
-        made.add(Label((middle, top + height), title, SMALL, style.faint, "middle"))
+        made.add(Label((middle, top + height), made.said(title), SMALL, style.faint, "middle"))
     arrow = left + width - 2
     foot, tip = top + height - 10, top + 2
     made.add(Line(((arrow, foot), (arrow, tip)), style.ink, 0.3))
     made.add(Line(((arrow - 1.5, tip + 3), (arrow, tip), (arrow + 1.5, tip + 3)), style.ink, 0.3))
-    made.add(Label((arrow, foot + 4), "up", SMALL, style.ink, "middle"))
+    made.add(Label((arrow, foot + 4), made.said("up"), SMALL, style.ink, "middle"))

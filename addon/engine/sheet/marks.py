@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, TypeAlias
 
+from ..filled import filled
 from ..reporting.plan_text import figure
 from ..study import Study
 from ..units import CM2
@@ -58,5 +59,10 @@ def sentences(
         y = made.paragraph((left + DISK + 2, y), one.words, LABEL, style.ink, width - DISK - 2) + 1.6
     area = figure(float(study.surface.plated_area.sum()) / CM2, 2)
     metal = study.job_used.bath.metal
-    last = f"{metal[:1].upper()}{metal[1:]} on {area} cm² of {study.job.part.material}. Calculated, not measured."
+    last = filled(
+        "{metal} on {area} cm² of {plastic}. Calculated, not measured.",
+        metal=f"{metal[:1].upper()}{metal[1:]}",
+        area=area,
+        plastic=study.job.part.material,
+    )
     return made.paragraph((left, y + 1), last, SMALL, style.faint, width)

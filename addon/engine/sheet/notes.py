@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..field.result import Flag
+from ..filled import filled
 from ..geometry.choice import first_least
 from ..geometry.frames import unit
 from ..reporting import words
@@ -90,9 +91,13 @@ def callouts(study: Study, found: View) -> list[Callout]:
         return []
     thin, thick = (seen[first_least(sign * field.thickness[seen])] for sign in (1.0, -1.0))
     told = []
-    for face, name in ((thin, "Thinnest in sight"), (thick, "Thickest in sight")):
+    for face, template in (
+        (thin, "Thinnest in sight: {thickness} µm ({place})."),
+        (thick, "Thickest in sight: {thickness} µm ({place})."),
+    ):
         where = words.place(surface.bounds, study.job.part.up, surface.centroid[face])
-        told.append(Callout(surface.centroid[face], f"{name}: {figure(field.thickness[face] / UM, 2)} µm ({where})."))
+        said = filled(template, thickness=figure(field.thickness[face] / UM, 2), place=where)
+        told.append(Callout(surface.centroid[face], said))
     wires = [] if coat is None else [wire.point for wire in coat.wires if found.in_sight(wire.point)[0]]
     told += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
     masked = faces[surface.wetted[faces] & ~surface.plated[faces]]
@@ -121,7 +126,12 @@ def _fitted(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
         )
         if len(wall):
             low, high = (figure(one / MM, 3) for one in fit.finished)
-            size = f"{low} mm" if low == high else f"{low} to {high} mm"
-            words = f"This {fit.kind.value} of {figure(fit.diameter / MM, 3)} mm becomes {size}."
-            told.append(Callout(study.surface.centroid[seen[wall[0]]], words))
+            size = low if low == high else filled("{low} to {high}", low=low, high=high)
+            said = filled(
+                "This {kind} of {diameter} mm becomes {size} mm.",
+                kind=fit.kind.value,
+                diameter=figure(fit.diameter / MM, 3),
+                size=size,
+            )
+            told.append(Callout(study.surface.centroid[seen[wall[0]]], said))
     return told

@@ -12,6 +12,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
+from ..reporting.language import ENGLISH, Language, told
 from .glyphs import Glyphs
 
 Color: TypeAlias = tuple[float, float, float]  # display values, 0 to 1
@@ -76,7 +77,7 @@ Item: TypeAlias = Picture | Line | Box | Label
 
 @dataclass(eq=False)
 class Page:
-    """width, height : mm; glyphs : of the only font; title : what a reader of the file shows"""
+    """width, height : mm; glyphs : of the only font; title : what a reader of the file shows; language : of texts"""
 
     width: float
     height: float
@@ -84,6 +85,11 @@ class Page:
     glyphs: Glyphs
     title: str
     items: list[Item] = field(default_factory=list)
+    language: Language = ENGLISH
+
+    def said(self, text: str) -> str:
+        """A text of ours in the language of the page."""
+        return told(text, self.language)
 
     def add(self, *items: Item) -> None:
         self.items += items
@@ -114,7 +120,7 @@ class Page:
     def paragraph(self, place: Place, words: str, size: float, color: Color, width: float) -> float:
         """Words in lines no wider than `width`, the first line's foot at `place`. Returns the foot of the next line."""
         x, y = place
-        for line in self.lines(words, size, width):
+        for line in self.lines(self.said(words), size, width):
             self.add(Label((x, y), line, size, color))
             y += LEADING * size
         return y

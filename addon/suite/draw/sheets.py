@@ -15,11 +15,13 @@ from ...engine.filled import filled
 from ...engine.reporting import png
 from ...engine.sheet import client, marks, pdf, raster, svg
 from ...engine.study import Study
+from .. import language
 from . import letters
 
 DOTS_PER_INCH = 300.0
 MAX_MARK_PIXELS = 1000  # of the maker's mark, each way: more than its place has dots for
 MAX_MARK_BYTES = 20_000_000
+LETTERS = {"de": "ÄÖÜäöüß„“"}  # of a language, beside those of English
 
 
 def write(study: Study, path: Path, form: client.Form = "portrait", theme: marks.Theme = "light") -> None:
@@ -27,7 +29,9 @@ def write(study: Study, path: Path, form: client.Form = "portrait", theme: marks
     said = study.job.sheet
     words = study.part.name + said.title + said.project + said.revision + said.date
     mark = mark_of(said.logo) if said.logo else None
-    page = client.page(study, letters.glyphs(words), form, theme, date.today().isoformat(), mark)
+    other = language.written()
+    words += "".join(LETTERS.get(other.name, ""))
+    page = client.page(study, letters.glyphs(words), form, theme, date.today().isoformat(), mark, other)
     if path.suffix.lower() == ".pdf":
         path.write_bytes(pdf.write(page))
     elif path.suffix.lower() == ".svg":
