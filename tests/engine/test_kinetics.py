@@ -7,7 +7,7 @@ import pytest
 from scipy.optimize import brentq
 
 from addon.engine.settings.job import read_job
-from addon.engine.chemistry.kinetics import ButlerVolmer, Linear, Tafel, law, laws
+from addon.engine.chemistry.kinetics import ButlerVolmer, Linear, Tafel, density_behind, law, laws
 from addon.engine.settings.bath import Kinetics
 
 J = np.concatenate([-np.geomspace(1e3, 1e-3, 25), np.geomspace(1e-3, 1e4, 29)])
@@ -27,6 +27,17 @@ def test_resistance_is_the_slope(some):
     step = 1e-4 * np.abs(J)
     slope = (some.overpotential(J + step) - some.overpotential(J - step)) / (2.0 * step)
     np.testing.assert_allclose(some.resistance(J), slope, rtol=1e-6)
+
+
+@pytest.mark.parametrize(
+    "some", [Tafel(1.0, 0.0514), ButlerVolmer(1.0, 0.0514, 0.0171), ButlerVolmer(1.0, 0.0171, 0.3)]
+)
+@pytest.mark.parametrize("resistance", [1e-7, 3e-4, 1.0])
+def test_density_behind_a_resistance(some, resistance):
+    """j with eta(j) + r j = V over seven decades and both signs: what drops on both, put in again, gives j back."""
+    volts = some.overpotential(J) + resistance * J
+    found = density_behind(some, volts, np.full(len(J), resistance))
+    np.testing.assert_allclose(some.overpotential(found) + resistance * found, volts, rtol=1e-9)
 
 
 def test_tafel_is_odd_and_nears_its_line():

@@ -141,6 +141,23 @@ class ButlerVolmer:
         return self.exchange * back * np.expm1(_exponent(eta * rate))
 
 
+def density_behind(law: Law, volts: Array, resistance: Array) -> Array:
+    """(n,) A/m2 with eta(j) + resistance j = volts: what a voltage drives through a resistance in series.
+
+    law : nonlinear; volts : (n,) V; resistance : (n,) ohm m2, above zero
+    Newton's method on eta from above, where j(eta) is convex: either drop alone is more than the one sought.
+    """
+    eta = law.overpotential(volts / resistance)
+    eta = np.where(np.abs(eta) < np.abs(volts), eta, volts)
+    for _ in range(_TURNS):
+        j = law.density(eta)
+        step = (eta + resistance * j - volts) / (1.0 + resistance / law.resistance(j))
+        eta = eta - step
+        if not (np.abs(step) > _CLOSE * np.abs(eta)).any():
+            break
+    return law.density(eta)
+
+
 def _exponent(value: Array) -> Array:
     """Kept where its exponential, and the product of two, are finite numbers: far beyond any volt."""
     return np.clip(value, -MAX_EXPONENT, MAX_EXPONENT)

@@ -26,7 +26,8 @@ MAX_INNER_RESIDUAL = 0.9  # of the linear solver: above, its step is no directio
 MAX_HALVINGS = 8  # trials of a step, each 0.4 times as long
 SUFFICIENT_DECREASE = 1e-2  # of the residual, of what a full step promises (Armijo)
 MIN_PROGRESS, MAX_WEAK_STEPS = 0.98, 8  # residual kept by a step that hardly helps; how many in turn end it
-FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 0.01, 0.05, 1e-7  # of GMRES, relative
+MAX_GROWTH, MAX_RIDGE_STEPS = 10.0, 4  # of the residual in a step, and how many in turn without a lower one
+FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 1e-3, 0.05, 1e-7  # of GMRES, relative
 MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kinetics
 INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
@@ -37,90 +38,108 @@ MAX_OVERPOTENTIAL_STEP_V = 4.0  # what a panel's overpotential may change in one
 def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: float = TOLERANCE) -> Progress[State]:
     """Newton's method on the kinetics, GMRES inside; operators are only applied, never rebuilt.
 
-    Every step lowers the residual, or is halved until it does; a step that the linear solver did not find is tried as
-    far as it lowers the residual, and refused otherwise. So it ends from any start: converged, or with the best state
-    that was met and the reason in `State.ending`.
+    The residual may grow in a step, for where a coat loses volts the way down leads over a ridge. After
+    MAX_RIDGE_STEPS without a lower one the best state is taken up again, and from there every step lowers the residual
+    or is shortened until it does (the watchdog technique; R. M. Chamberlain et al., Math. Programming Study 16 (1982)
+    1; from memory).
+    So it ends from any start: converged, or with the best state that was met and the reason in `State.ending`.
     tolerance : residual of the equations, over the spread of potential between the electrodes
     """
     yield Step(0.0, SENTENCE)
     system = System(cell, drive)
-    state = start or guess(cell, drive)
-    values, scale = system.residual(state)
-    size, products, steps, iterations = float(np.linalg.norm(values)), 1, 0, 0
-    forcing, ending, weak = FORCING_FIRST, Ending.STEP_LIMIT, 0
+    here = best = _Iterate.of(system, start or guess(cell, drive))
+    products, steps, iterations, weak, ridge = 1, 0, 0, 0, 0
+    forcing, ending, patient = FORCING_FIRST, Ending.STEP_LIMIT, system.is_nonlinear
     for turn in range(MAX_NEWTON_STEPS if system.is_nonlinear else MAX_LINEAR_STEPS):
-        if size <= tolerance * scale:
-            ending = Ending.CONVERGED
+        if best.size <= tolerance * best.scale:
             break
         low, high = 1.0 - 0.7**turn, 1.0 - 0.7 ** (turn + 1)
-        # as exact as the curvature of the kinetics deserves (S. C. Eisenstat and H. F. Walker, SIAM J. Sci. Comput. 17
-        # (1996) 16)
-        aim = max(0.3 * tolerance * scale / size, system.forcing(forcing, size))
-        step = yield from subrange(low, high, system.direction(state, values, aim))
+        aim = max(0.3 * tolerance * here.scale / here.size, system.forcing(forcing, here.size))
+        step = yield from subrange(low, high, system.direction(here.state, here.values, aim))
         products += step.iterations
         iterations += step.iterations
         if not step.converged and step.residual > MAX_INNER_RESIDUAL:
             ending = Ending.LINEAR_SOLVER
             break
-        found = yield from _line_search(system, state, step.x, size, high)
-        products += found.products
-        if found.state is None:
+        found, trials = yield from _line_search(system, here, step.x, high, MAX_GROWTH if patient else 1.0)
+        products += trials
+        if found is None and not patient:
             ending = Ending.STAGNATED
             break
-        steps += 1
-        weak = weak + 1 if found.size > MIN_PROGRESS * size else 0
-        forcing = float(np.clip(0.9 * (found.size / size) ** 2, FORCING_LEAST, FORCING_MOST))
-        state, values, size, scale = found.state, found.values, found.size, found.scale
+        if found is not None:
+            steps += 1
+            forcing = _forcing(here.size, step.residual, found.size)
+            weak = weak + 1 if not patient and found.size > MIN_PROGRESS * here.size else 0
+            here = found
+        best, ridge = (here, 0) if here.size < best.size else (best, ridge + 1)
+        if patient and (found is None or ridge > MAX_RIDGE_STEPS):
+            here, patient = best, False
         if weak >= MAX_WEAK_STEPS:
             ending = Ending.STAGNATED
             break
-    if size <= tolerance * scale:
+    if best.size <= tolerance * best.scale:
         ending = Ending.CONVERGED
-    control = system.control(state)
     return replace(
-        state,
-        residual=size / scale,
+        best.state,
+        residual=best.size / best.scale,
         products=products,
         newton_steps=steps,
         iterations=iterations,
         ending=ending,
-        control=control,
+        control=system.control(best.state),
     )
 
 
-class _Searched(NamedTuple):
-    """What a line search found: the state, its residual, or None where no length lowers it."""
+def _forcing(before: float, linear: float, after: float) -> float:
+    """The relative tolerance of GMRES in the next step: half of what the kinetics' curvature will leave there.
 
-    state: State | None
+    before, after : the residual before and after a step; linear : what GMRES left of it. What is left beyond that falls
+    with the square of the residual (S. C. Eisenstat and H. F. Walker, SIAM J. Sci. Comput. 17 (1996) 16; from memory).
+    """
+    curvature = float(np.sqrt(max(after**2 - (linear * before) ** 2, 0.0))) / before
+    return float(np.clip(0.5 * curvature * min(after / before, 1.0), FORCING_LEAST, FORCING_MOST))
+
+
+class _Iterate(NamedTuple):
+    """A state with its residual (n + 2,), V, the norm of that, and the norm to measure it by."""
+
+    state: State
     values: Array
     size: float
     scale: float
-    products: int
+
+    @classmethod
+    def of(cls, system: System, state: State) -> _Iterate:
+        values, scale = system.residual(state)
+        return cls(state, values, float(np.linalg.norm(values)), scale)
 
 
-def _line_search(system: System, state: State, step: Array, size: float, fraction: float) -> Progress[_Searched]:
-    """The longest of some lengths of a step at which the residual falls.
+def _line_search(
+    system: System, here: _Iterate, step: Array, fraction: float, growth: float
+) -> Progress[tuple[_Iterate | None, int]]:
+    """The longest of some lengths of a step at which the residual falls, or grows no more than so many times; and how
+    many were tried.
 
     Where it falls by next to nothing at each, the best of them; a trial that is not finite is as good as none.
     """
-    length = system.longest(state, step)
-    best = _Searched(None, step, size, 1.0, 0)
-    for count in range(1, MAX_HALVINGS + 1):
+    length = system.longest(here.state, step)
+    best, least, count = None, growth * here.size, 0
+    while count < MAX_HALVINGS:
+        count += 1
         yield Step(fraction, SENTENCE)
-        trial = system.newton_update(state, length * step)
+        trial = system.newton_update(here.state, length * step)
         if np.isfinite(trial.j).all() and np.isfinite(trial.phi).all() and np.isfinite(trial.voltage):
-            values, scale = system.residual(trial)
-            new = float(np.linalg.norm(values))
-            if new < best.size:
-                best = _Searched(trial, values, new, scale, count)
-            if new <= (1.0 - SUFFICIENT_DECREASE * length) * size:
+            there = _Iterate.of(system, trial)
+            if best is not None and there.size > least:
                 break
-            if best.state is not None and new > best.size:
+            if there.size < least:
+                best, least = there, there.size
+            if there.size <= (growth if growth > 1.0 else 1.0 - SUFFICIENT_DECREASE * length) * here.size:
                 break
         if not system.is_nonlinear:
             break
         length *= 0.4
-    return best._replace(products=count)
+    return best, count
 
 
 class _Limit(NamedTuple):

@@ -22,7 +22,7 @@ from enum import Enum
 import numpy as np
 from numpy.typing import NDArray
 
-from ..chemistry.kinetics import Law
+from ..chemistry.kinetics import Law, density_behind
 from ..errors import InputError
 from ..findings import Finding
 from ..tank.body import Role
@@ -31,7 +31,10 @@ from .bem.precondition import SchwarzPreconditioner
 
 Array = NDArray[np.float64]
 
-MIN_KEPT_SHARE = 0.1  # of a density, that a plain step may leave of it
+# of the liquid before a panel, by its own density alone: only half of what surrounds it is liquid, which doubles this,
+# and neighbors that change alike add to it. As measured: docs/theory-field.md
+SERIES_RESISTANCES = 6.0
+MAX_PLAIN_CHANGE = 0.1  # of a density, up to which it follows the tangent, which keeps the sums of the currents
 
 
 class NotSolvedError(InputError):
@@ -104,21 +107,21 @@ class Cell:
         return eta, slope
 
     def newton_update(self, j: Array, step: Array) -> Array:
-        """Current densities after a step of Newton's, (n,).
+        """Current densities after a step of Newton's, (n,), the same to first order: nonlinear elimination.
 
-        A density of a nonlinear law that would fall below MIN_KEPT_SHARE of itself, or past zero, takes the step in
-        eta instead, the same to first order, but keeps at most that share: what falls steeply in a hollow does not
-        shoot past zero. All others take the plain step, which keeps the sums of the currents.
+        A nonlinear law is not followed along its tangent. The tangent of all else, as seen from one panel, is a
+        resistance in series that holds eta + resistance j; of the law itself the density is then found exactly. Many
+        e-folds up or down, and through rest to the other sign, are one step so. Small changes are plain.
         """
         out = j + step
+        series = SERIES_RESISTANCES * self.influence.diagonal / self.conductivity
         for law, rows in ((self.cathode, self.role <= Role.THIEF), (self.anode, self.role == Role.ANODE)):
             if law.is_nonlinear:
-                some = np.flatnonzero(rows & (out * np.sign(j) < MIN_KEPT_SHARE * np.abs(j)))
-                before, plain, sides = j[some], out[some], self.sides[some]
-                eta = law.overpotential(before / sides) + law.resistance(before / sides) * step[some] / sides
-                # beyond rest the law curves the other way: whichever of the two falls less
-                fallen = np.maximum(law.density(eta) * sides * np.sign(before), plain * np.sign(before))
-                out[some] = np.sign(before) * np.minimum(fallen, MIN_KEPT_SHARE * np.abs(before))
+                some = np.flatnonzero(rows & self.electrode & (np.abs(step) > MAX_PLAIN_CHANGE * np.abs(j)))
+                sides = self.sides[some]
+                before, change, behind = j[some] / sides, step[some] / sides, series[some] * sides
+                volts = law.overpotential(before) + law.resistance(before) * change + behind * (before + change)
+                out[some] = density_behind(law, volts, behind) * sides
         return out
 
 
