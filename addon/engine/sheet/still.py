@@ -6,6 +6,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
+from ..reporting.language import ENGLISH, Language, told
 from ..study import Study
 from ..visibility.projected import Projected
 from . import raster
@@ -21,7 +23,15 @@ ROOM = REACH + DISK / 2 + 1.0  # mm beside the part that its numbers need, else 
 EDGE = 8.0  # mm round the sentences
 
 
-def page(study: Study, glyphs: Glyphs, shown: Projected, seen: View, pixels: NDArray[np.uint8], theme: Theme) -> Page:
+def page(
+    study: Study,
+    glyphs: Glyphs,
+    shown: Projected,
+    seen: View,
+    pixels: NDArray[np.uint8],
+    theme: Theme,
+    language: Language = ENGLISH,
+) -> Page:
     """The page, set.
 
     shown : the part in the picture; seen : what of it is in sight, where other things may stand in front of it
@@ -38,7 +48,8 @@ def page(study: Study, glyphs: Glyphs, shown: Projected, seen: View, pixels: NDA
     within = min(left, PICTURE_MM - right) >= ROOM
     side = 0.0 if within else DISK + 2 * BEND
     width, foot = PICTURE_MM + 2 * side, high * pixel
-    made = Page(width, foot, style.paper, glyphs, f"{study.part.name}: plated part")
+    title = told(filled("{name}: plated part", name=study.part.name), language)
+    made = Page(width, foot, style.paper, glyphs, title, language=language)
     made.add(Picture(side, 0.0, PICTURE_MM, foot, pixels))
     near = side + left - BEND, side + right + BEND
     frame = Frame(
@@ -50,10 +61,10 @@ def page(study: Study, glyphs: Glyphs, shown: Projected, seen: View, pixels: NDA
         ceiling=DISK / 2 + 0.5,
         floor=foot - DISK / 2 - 0.5,
     )
-    told = callouts(study, seen)
-    places = shown.place(np.array([one.point for one in told]).reshape(-1, 3))
+    notes = callouts(study, seen)
+    places = shown.place(np.array([one.point for one in notes]).reshape(-1, 3))
     leaders(made, style, placed(places, shown.alpha, frame, NUMBER_GAP))
-    made.height = sentences(made, study, style, told, (EDGE, foot + EDGE, width - 2 * EDGE)) + EDGE / 2
+    made.height = sentences(made, study, style, notes, (EDGE, foot + EDGE, width - 2 * EDGE)) + EDGE / 2
     return made
 
 

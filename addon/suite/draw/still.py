@@ -19,8 +19,9 @@ from ...engine.reporting import png
 from ...engine.sheet import marks, still
 from ...engine.study import Study
 from ...engine.visibility.projected import Projected, projected
-from .. import versions
+from .. import language, versions
 from . import letters, overlay
+from .sheets import LETTERS
 
 MAX_STEPS = 8  # through things that no render shows, between the camera and a place
 NEAR_SHARE = 2e-3  # of the way from the camera: what is hit so little before a place is the place itself
@@ -43,7 +44,9 @@ def write(context: bpy.types.Context, study: Study, path: Path, theme: marks.The
     seen = projected(study.surface, np.array(matrix, dtype=np.float64), size)
     pixels = _rendered(context.scene)
     view = _Seen(seen, context.scene, depsgraph, camera, place)
-    made = still.page(study, letters.glyphs(study.part.name), seen, view, pixels, theme)
+    other = language.written()
+    glyphs = letters.glyphs(study.part.name + LETTERS.get(other.name, ""))
+    made = still.page(study, glyphs, seen, view, pixels, theme, other)
     path.write_bytes(png.encoded(still.draw(made, pixels)))
 
 
