@@ -46,10 +46,11 @@ def _share(prop: Any, label: str) -> float:
 
 
 def _room() -> float:
-    """Pixels of a line of the sidebar."""
+    """Pixels of a line of the sidebar, at least one: a region that is not drawn yet has no width."""
     context = bpy.context
     size = context.preferences.system.ui_scale
-    return (context.region.width if context.region is not None else USUAL_WIDTH * size) - BOX_MARGIN * size
+    width = context.region.width if context.region is not None else USUAL_WIDTH * size
+    return max(width - BOX_MARGIN * size, 1.0)
 
 
 def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
