@@ -31,7 +31,7 @@ from .transfer import Transfer
 
 LEAST_DEPTH = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarization
 MAX_CORRECTION = 4.0  # times, and one over it: what a finer level may say otherwise of a patch
-TOLERANCE = 1e-4  # of the spread of potential: at ten times as much deep hollows get half too much
+TOLERANCE = 1e-5  # of the spread of potential: at ten times as much deep hollows get 1 % too much
 
 
 class Immersed:
