@@ -94,6 +94,20 @@ def test_a_neck_of_three_points_stays():
     assert euler(model[0], found.triangles) == 2
 
 
+def test_small_bodies_do_not_vanish():
+    """A tetrahedron laid flat is two triangles on the same points, whose edge's ends share one neighbor and not two:
+    by the link condition it goes no further."""
+    one = np.array([[0, 0, 0], [1, 0, 0], [0, 1, 0], [0, 0, 1]]) * 1e-3
+    at = 2e-3 * np.stack(np.unravel_index(np.arange(300), (10, 10, 3)), axis=1)
+    faces = np.array([[0, 2, 1], [0, 1, 3], [0, 3, 2], [1, 2, 3]], np.int32)
+    model = (
+        (one + at[:, None]).reshape(-1, 3),
+        (faces + 4 * np.arange(300, dtype=np.int32)[:, None, None]).reshape(-1, 3),
+    )
+    found = coarse(model, 1e-2, 10)
+    assert len(np.unique(found.triangles.min(axis=1) // 4)) == 300
+
+
 def euler(points: np.ndarray, triangles: np.ndarray) -> int:
     topology = Topology.of(triangles, len(points))
     assert not len(topology.open)

@@ -372,17 +372,15 @@ def _linked(topology: Topology, target: Ints) -> NDArray[np.bool_]:
     flat = np.repeat(starts[movers] - np.cumsum(count) + count, count) + np.arange(count.sum())
     home = np.repeat(np.arange(len(movers)), count)
     wanted = _keys(ends[flat].astype(np.int64), target[movers][home], topology.points)
-    # most are told by a table of remainders: it says yes where there is an edge, and seldom where there is none
+    # most are no edge by a table of remainders, which never misses one; only the others are looked up
     slots = max(SLOTS_AN_EDGE * len(key), 1) | 1
     table = np.zeros(slots, dtype=bool)
     table[key % slots] = True
-    likely = table[wanted % slots]
-    doubtful = np.bincount(home[likely], minlength=len(movers)) > dying
-    asked = np.flatnonzero(likely & doubtful[home])
+    asked = np.flatnonzero(table[wanted % slots])
     at = np.minimum(np.searchsorted(key, wanted[asked]), len(key) - 1)
     common = np.bincount(home[asked[key[at] == wanted[asked]]], minlength=len(movers))
     out = np.zeros(topology.points, dtype=bool)
-    out[movers] = ~doubtful | (common == dying)
+    out[movers] = common == dying
     return out
 
 

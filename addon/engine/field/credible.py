@@ -17,6 +17,12 @@ CROWDED = 3.0  # times the limiting density: what flows above makes gas and powd
 MAX_CROWDED_SHARE = 0.5  # of the current: above, the density is that of a spot at the wire
 
 
+def check_wetted(cell: Cell) -> None:
+    """Raises NotSolvedError where liquid reaches no panel of the part: all lie inside other bodies or on each other."""
+    if not cell.rows(Role.PART).any():
+        raise NotSolvedError(filled("liquid reaches no panel of the part; {remedy}", remedy=REMEDY))
+
+
 def check_credible(panels: Panels, cell: Cell, state: State) -> None:
     """Raises NotSolvedError, one line, where the equations are not met, or what meets them cannot be.
 

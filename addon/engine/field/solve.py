@@ -18,7 +18,7 @@ from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
 from .coupling import Coat, Drop, coupled, evenly, raised
-from .credible import check_coat, check_credible
+from .credible import check_coat, check_credible, check_wetted
 from .level import Level
 from .newton import solve
 from .panels import Hint, Panels, cell, lay, memory_estimate
@@ -214,7 +214,9 @@ def _other_half(
 
 
 def _cell(panels: Panels, job: Job) -> Progress[Cell]:
-    return (yield from cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
+    made = yield from cell(panels, *kinetics.laws(job.bath), job.bath.conductivity)
+    check_wetted(made)
+    return made
 
 
 def _affordable(
