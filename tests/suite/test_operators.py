@@ -13,6 +13,7 @@ from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import workshop
 from addon.engine.units import DM2
+from addon.suite.draw import still as draw_still
 from addon.suite.scene import capture
 from addon.suite.session import Kept, session
 from addon.suite.scene import settings, viewing
@@ -360,7 +361,17 @@ def test_every_analysis_has_a_name_on_the_screen():
     assert set(TITLES) == set(studies.NAMES)
 
 
-def test_an_annotated_still_is_the_user_s_own_picture_and_leaves_his_scene_alone(add, tmp_path):
+class Refusing:
+    """Blender, but that it does not render: as a build without a denoiser where the scene asks for one."""
+
+    def __getattr__(self, name):
+        return self if name in ("ops", "render") else getattr(bpy, name)
+
+    def __call__(self, **_):
+        raise RuntimeError("Error: no denoiser\nLocation: ops.py:107")
+
+
+def test_an_annotated_still_is_the_user_s_own_picture_and_leaves_his_scene_alone(add, tmp_path, monkeypatch):
     """Cycles on the processor: upper pixels off the marks are those of his own render; settings and data stay."""
     add(BELL, "Bell")
     scene = bpy.context.scene
@@ -390,3 +401,8 @@ def test_an_annotated_still_is_the_user_s_own_picture_and_leaves_his_scene_alone
     camera.rotation_euler.x = -np.pi / 2
     with pytest.raises(RuntimeError, match="does not see the part"):
         bpy.ops.platewright.still(filepath=str(tmp_path / "other.png"))
+    camera.rotation_euler.x = np.pi / 2
+    monkeypatch.setattr(draw_still, "bpy", Refusing())
+    with pytest.raises(RuntimeError, match="cannot render this scene: no denoiser; see") as told:
+        bpy.ops.platewright.still(filepath=str(tmp_path / "other.png"))
+    assert "Traceback" not in str(told.value) and not (tmp_path / "other.png").exists()

@@ -377,6 +377,8 @@ def written() -> Iterator[float]:
     yield from done("workshop", "EXEC_DEFAULT", filepath=str(PICTURES / "workshop.html"))
     yield from done("sheet", "EXEC_DEFAULT", filepath=str(PICTURES / "sheet.pdf"))
     yield from done("picture", "EXEC_DEFAULT", filepath=str(PICTURES / "client.png"))
+    yield from done("materials")
+    yield from still()
     yield from done("inset")
     bpy.data.objects.remove(bpy.context.active_object)
     yield from made_for_it()
@@ -387,6 +389,22 @@ def written() -> Iterator[float]:
     bpy.context.scene.platewright.effort.panels = 500
     yield from done("mark_holes")
     yield from done("store")
+
+
+def still() -> Iterator[float]:
+    """The annotated still, small and of one sample, by a camera that looks down at the part."""
+    scene = bpy.context.scene
+    data = bpy.data.cameras.new("Above")
+    data.clip_end = 10_000
+    camera = bpy.data.objects.new("Above", data)
+    camera.location.z = 300.0
+    scene.collection.objects.link(camera)
+    scene.camera, scene.render.engine, scene.cycles.samples = camera, "CYCLES", 1
+    scene.cycles.use_denoising = False  # not every build can
+    scene.render.resolution_x, scene.render.resolution_y = 320, 240
+    yield from done("still", "EXEC_DEFAULT", filepath=str(PICTURES / "still.png"))
+    assert (PICTURES / "still.png").stat().st_size > 10_000
+    bpy.data.objects.remove(camera)
 
 
 def steps() -> Iterator[float | None]:

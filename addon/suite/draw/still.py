@@ -15,6 +15,7 @@ from mathutils import Matrix, Vector
 from numpy.typing import ArrayLike, NDArray
 
 from ...engine.errors import InputError
+from ...engine.filled import filled
 from ...engine.reporting import png
 from ...engine.sheet import marks, still
 from ...engine.study import Study
@@ -131,7 +132,13 @@ def _rendered(scene: bpy.types.Scene) -> NDArray[np.uint8]:
     with tempfile.TemporaryDirectory() as folder, _as_png(scene):
         path = Path(folder) / "still.png"
         scene.render.filepath = str(path)
-        bpy.ops.render.render(write_still=True, scene=scene.name)
+        try:
+            bpy.ops.render.render(write_still=True, scene=scene.name)
+        except RuntimeError as error:  # as where this Blender cannot denoise
+            reason = str(error).strip().splitlines()[0].removeprefix("Error: ")
+            raise InputError(
+                filled("still: Blender cannot render this scene: {reason}; see what Render Image says", reason=reason)
+            ) from None
         if not path.is_file():
             raise InputError("still: Blender rendered nothing; see what Render Image says")
         image = bpy.data.images.load(str(path), check_existing=False)
