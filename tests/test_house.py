@@ -16,7 +16,7 @@ ADDON = Path(__file__).resolve().parent.parent / "addon"
 
 # From the ground up. What stands on one line does not know each other.
 SUITE = (
-    {"versions", "handlers", "figures", "stopping", "manual", "language"},
+    {"versions", "handlers", "figures", "stopping", "manual", "language", "refusal"},
     {"console", "scene"},
     {"session", "outputs", "writers"},
     {"judged"},

@@ -13,7 +13,7 @@ from addon.engine.errors import InputError
 from addon.engine.helpers import beam, shield, thief
 from addon.engine.helpers.anode_holder import AnodeHolders
 from addon.engine.helpers.printed import MIN_WALL, Printed, under
-from addon.engine.helpers.trial import ALIKE
+from addon.engine.helpers.trial import ALIKE, Evenness
 from addon.engine.mesh.inspection import inspect
 from addon.engine.progress import run_to_end
 from addon.engine.settings.job import read_job
@@ -163,6 +163,13 @@ def test_shield_and_thief_even_the_deposit_out_and_say_by_how_much(plate):
     assert 0 < plate.results.thief.share < 0.5
     loop = trimesh.Trimesh(*plate.results.thief.solid, process=False)
     assert loop.is_watertight and loop.body_count == 1
+
+
+def test_beside_another_thief_the_parts_keep_their_current():
+    """1.5 A of which a thief takes a third leave the parts 1 A; where thieves take half, 2 A do."""
+    found, before = Evenness(0.6, 0.5), Evenness(0.5, 1 / 3)
+    assert 1.5 * found.times(before) == pytest.approx(2.0)
+    assert found.times(Evenness(0.5)) == pytest.approx(2.0)
 
 
 def test_a_bar_on_two_supports_by_integration():

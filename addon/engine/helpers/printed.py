@@ -35,7 +35,7 @@ class Printed:
     clearance, wire_clearance : m to the nearest copy of the part, and to its wires, straight up through the bath (over
         it they are led past); inf for none
     floats : whether the bath lifts it, so that it is tied to what it stands on
-    sway : m that it gives way; pose : of the part whose faces are colored
+    sway : m that it gives way, None: not computed; pose : of the part whose faces are colored
     gas : m3 that it and the part keep together beyond the part alone
     """
 
@@ -49,7 +49,7 @@ class Printed:
     clearance: float
     wire_clearance: float
     floats: bool
-    sway: float
+    sway: float | None
     pose: Pose
     gas: float = 0.0
 
@@ -94,7 +94,7 @@ def of(
     what: str,
     meshes: Sequence[tuple[Array, NDArray[np.int32]]],
     flat: Array,
-    sway: float,
+    sway: float | None,
     part: tuple[Tracer, Sequence[Pose], Array],
 ) -> Printed:
     """A helper of such bodies, measured. what : it is, for a fault

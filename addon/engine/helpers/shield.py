@@ -97,14 +97,9 @@ def run(
         if best is None or found.thin > best.even * (1 + 1e-6):
             best = _Best(found.thin, window, place, solids)
     if best is None:
-        raise InputError(
-            filled(
-                "shield: none has room in the tank: {why}",
-                why=why,
-            )
-        )
+        raise trial.none("shield", why)
     trial.better(now.thin, best.even, "shield")
-    made = printed.of(tank.job, "shield", best.solids, rods.turn[0], 0.0, (tracer, own.poses, wires))
+    made = printed.of(tank.job, "shield", best.solids, rods.turn[0], None, (tracer, own.poses, wires))
     size = (room.high - room.low)[1:] * best.window
     places = tuple(_off(best.place, way) for _, way in room.sides)
     return ShieldMade(made, rods.apart, rods.rod, places, (float(size[0]), float(size[1])), now.thin, best.even)

@@ -48,7 +48,8 @@ class ThiefMade:
 
     corners : (4, 3) m, tank, of the wire's middle
     wire : its diameter; length : of the rectangle, m; away : m from the part's outline; solid : the wire as it is tried
-    share : of the current that it takes; even_before, even : thin end over thick end of the deposit, as tried
+    share : of the current that thieves then take; times : of the current without it, that the supply then gives
+    even_before, even : thin end over thick end of the deposit, as tried
     """
 
     made: Printed
@@ -60,6 +61,7 @@ class ThiefMade:
     away: float
     solid: Solid
     share: float
+    times: float
     even_before: float
     even: float
 
@@ -112,12 +114,7 @@ def run(
         if best is None or found.thin > best[0].thin * (1 + 1e-6):
             best = found, away, loop, former, wire
     if best is None:
-        raise InputError(
-            filled(
-                "thief: none has room in the tank: {why}",
-                why=why,
-            )
-        )
+        raise trial.none("thief", why)
     found, away, loop, former, wire = best
     trial.better(now.thin, found.thin, "thief")
     sway = _sway(tank, rods, loop)
@@ -132,6 +129,7 @@ def run(
         away,
         wire,
         found.thief_share,
+        found.times(now),
         now.thin,
         found.thin,
     )

@@ -35,6 +35,10 @@ class Evenness:
     thin: float
     thief_share: float = 0.0
 
+    def times(self, before: Evenness) -> float:
+        """What the supply's current is multiplied by for the parts to get what they got before."""
+        return (1.0 - before.thief_share) / (1.0 - self.thief_share)
+
     @classmethod
     def of(cls, found: Field) -> Evenness:
         spread = found.thickness_spread
@@ -73,6 +77,11 @@ def beside(
             parts[name] = Part.of(name, points, triangles)
             named[-1].append(Body(file=name, name=name))
     return replace(job, shields=(*job.shields, *named[0]), thieves=(*job.thieves, *named[1])), parts
+
+
+def none(what: str, why: str) -> InputError:
+    """What to raise where nothing that was tried can stand in the tank. why : the last of them cannot"""
+    return InputError(filled("{what}: none that was tried will do: {why}", what=what, why=why))
 
 
 def better(now: float, found: float, what: str) -> None:

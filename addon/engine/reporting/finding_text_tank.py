@@ -194,7 +194,7 @@ TEMPLATES: Mapping[Code, Template] = {
         share=f"{100 * f.shown(Of.SHARE):.1f}",
     ),
     Code.OPEN_SHEET: lambda f: (
-        "The surface is open: it is taken as a sheet with liquid, and one potential, on both sides."
+        "The map takes the open surface as a sheet with liquid, and one potential, on both sides."
     ),
     Code.ANODE_OVERLOADED: _anode,
     Code.HELD_VOLTAGE_OFF: _held,

@@ -175,8 +175,8 @@ class Care(Instructions):
         PRACTICE,
     )
     STOP = Instruction(
-        "Give it up when carbon no longer helps, when {metal} or acid are off by a quarter, or when other metals have"
-        " got in; it goes to a licensed collector.",
+        "Give it up when carbon no longer helps, when {metal} or another substance in it is off by a quarter, or when"
+        " other metals have got in; it goes to a licensed collector.",
         PRACTICE,
     )
 

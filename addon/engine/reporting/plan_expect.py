@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from ..field.cautions import TRIFLE_SHARE
 from ..units import MM, UM
 from ..visibility.openness import HIDDEN
 from . import finding_text, plan_fits, plan_wire, words
@@ -62,16 +63,16 @@ def _spread(bench: Bench) -> list[Line]:
         every = "For the wanted thickness on every show face, plate {longer}."
         too = "For the wanted thickness at the thinnest place too, plate {longer}."
         lines.append(note(filled(every if shown else too, longer=_longer(bench, field))))
-    return lines + _outside(field)
+    return lines + _outside(bench, field)
 
 
-def _outside(field: Field) -> list[Line]:
-    """What the bath's window does not hold."""
-    dull = field.bare_area + field.dull_area
+def _outside(bench: Bench, field: Field) -> list[Line]:
+    """What the bath's window does not hold, but for a trifle."""
+    dull, least = field.bare_area + field.dull_area, TRIFLE_SHARE * float(bench.study.surface.plated_area.sum())
     outside: list[str] = []
-    if dull > 0:
+    if dull > least:
         outside.append(filled("{area} below it (dull or bare)", area=area(dull)))
-    if field.burnt_area > 0:
+    if field.burnt_area > least:
         outside.append(filled("{area} above it (burnt or rough)", area=area(field.burnt_area)))
     return [note(filled("Outside the bath's window: {areas}.", areas=words.listed(outside)))] if outside else []
 

@@ -115,7 +115,8 @@ def _as_modeled(bench: Bench) -> list[str]:
         return []
     if max(gas.trapped_volume, drainage.held_volume) < TRIFLE_VOLUME_M3:
         return []
-    traps, holds = (figure(one / ML, 2) for one in (gas.trapped_volume, drainage.held_volume))
+    volumes = (gas.trapped_volume, drainage.held_volume)
+    traps, holds = (figure(one / ML, 2) if one >= TRIFLE_VOLUME_M3 else "0" for one in volumes)
     template = "As modeled {direction} it would trap {gas} mL of gas and hold {bath} mL of bath."
     return [filled(template, direction=toward(bench.job.part.up), gas=traps, bath=holds)]
 

@@ -18,7 +18,7 @@ if TYPE_CHECKING:
     from ..helpers.thief import ThiefMade
     from ..study.results import Results
 
-THIEF_TAKES = "The thief takes {share} % of the current: set {factor} times the currents of this plan"
+THIEF_TAKES = "Thieves then take {share} % of the current: set {factor} times the currents of this plan"
 
 
 class _Found(NamedTuple):
@@ -142,7 +142,7 @@ def _thief(made: ThiefMade) -> list[str]:
 
 
 def _taken(made: ThiefMade) -> Filled:
-    return filled(THIEF_TAKES, share=figure(100 * made.share, 2), factor=figure(1.0 / (1.0 - made.share), 2))
+    return filled(THIEF_TAKES, share=figure(100 * made.share, 2), factor=figure(made.times, 2))
 
 
 def _even(before: float, now: float) -> Filled:

@@ -47,7 +47,7 @@ def _solid(kind: str, made: Printed) -> Table:
         "print_up": made.flat,
         "clearance_mm": made.clearance / MM,
         "wire_clearance_mm": made.wire_clearance / MM if np.isfinite(made.wire_clearance) else None,
-        "sway_mm": made.sway / MM,
+        "sway_mm": None if made.sway is None else made.sway / MM,
         "floats": made.floats,
         "gas_mL": made.gas / ML,
     }

@@ -37,7 +37,7 @@ def change(fix: Fix) -> str:
 
 def direction(up: ArrayLike) -> str:
     """A hanging direction without its degrees: "On Its Back"."""
-    return words.hanging_direction(up).partition(" (")[0]
+    return words.hanging_way(up)
 
 
 def figures(found: Verdict) -> list[tuple[str, str]]:

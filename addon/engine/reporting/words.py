@@ -87,22 +87,28 @@ def way_up(up: ArrayLike) -> str:
     return filled("tipped {angle} degrees to the {side}", angle=f"{angle:.0f}", side=lowered)
 
 
-def hanging_direction(up: ArrayLike) -> str:
-    """A hanging direction in a word or two, degrees from upright: "Upright", "On Its Back (92°)"."""
+def hanging_way(up: ArrayLike) -> str:
+    """A hanging direction in a word or two: "Upright", "On Its Back"."""
     x, y, z = unit(up)
     angle = math.degrees(math.acos(max(-1.0, min(1.0, z))))
     if angle < 1:
         return "Upright"
     if angle > 179:
         return "Upside Down"
-    toward = _side(np.array([-x, -y]))
-    if 60 <= angle <= 120 and toward in ("front", "back"):
-        return filled("{way} ({angle}°)", way=f"On Its {toward.title()}", angle=f"{angle:.0f}")
-    if 60 <= angle <= 120:
-        return filled("{way} ({angle}°)", way=f"On Its {toward.title()} Side", angle=f"{angle:.0f}")
+    toward = _side(np.array([-x, -y])).title()
     if angle > 120:
-        return filled("{way} ({angle}°)", way=f"Upside Down, Tipped {toward.title()}", angle=f"{angle:.0f}")
-    return filled("{way} ({angle}°)", way=f"Tipped {toward.title()}", angle=f"{angle:.0f}")
+        return f"Upside Down, Tipped {toward}"
+    if angle < 60:
+        return f"Tipped {toward}"
+    return f"On Its {toward}" if toward in ("Front", "Back") else f"On Its {toward} Side"
+
+
+def hanging_direction(up: ArrayLike) -> str:
+    """The same with the degrees from upright, where it is tipped: "On Its Back (92°)"."""
+    angle = math.degrees(math.acos(max(-1.0, min(1.0, unit(up)[2]))))
+    if not 1 <= angle <= 179:
+        return hanging_way(up)
+    return filled("{way} ({angle}°)", way=hanging_way(up), angle=f"{angle:.0f}")
 
 
 def by_number(number: float, one: str, several: str, **values: object) -> Filled:

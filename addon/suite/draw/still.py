@@ -20,7 +20,7 @@ from ...engine.reporting import png
 from ...engine.sheet import marks, still
 from ...engine.study import Study
 from ...engine.visibility.projected import Projected, projected
-from .. import language, versions
+from .. import language, refusal, versions
 from . import letters, overlay
 from .sheets import LETTERS
 
@@ -135,9 +135,11 @@ def _rendered(scene: bpy.types.Scene) -> NDArray[np.uint8]:
         try:
             bpy.ops.render.render(write_still=True, scene=scene.name)
         except RuntimeError as error:  # as where this Blender cannot denoise
-            reason = str(error).strip().splitlines()[0].removeprefix("Error: ")
             raise InputError(
-                filled("still: Blender cannot render this scene: {reason}; see what Render Image says", reason=reason)
+                filled(
+                    "still: Blender cannot render this scene: {reason}; see what Render Image says",
+                    reason=refusal.reason(error),
+                )
             ) from None
         if not path.is_file():
             raise InputError("still: Blender rendered nothing; see what Render Image says")

@@ -17,7 +17,7 @@ from ...engine.reporting.filled import filled
 from ...engine.tank.vessel import roomy
 from ...engine.units import A_PER_DM2, MM, ZERO_CELSIUS
 from ...engine.verdict.fixes import Fix, FixCode
-from .. import judged
+from .. import judged, refusal
 from ..language import said
 from ..preview import views
 from ..scene import roles, settings, stage
@@ -107,7 +107,7 @@ def _pressed(operator: str, **options: Any) -> None:
     try:
         getattr(bpy.ops.platewright, operator)("EXEC_DEFAULT", **options)
     except RuntimeError as refused:  # how a refusal of one operator reaches another
-        raise InputError(str(refused).removeprefix("Error: ").strip()) from None
+        raise InputError(refusal.reason(refused)) from None
 
 
 def _density(context: bpy.types.Context, one: Fix) -> None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting.filled import filled
+from .. import refusal
 from ..draw import maps
 from ..language import said
 from ..preview import orientation, views
@@ -37,7 +38,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
             try:
                 return bpy.ops.platewright.measure() if kept.moved else {"FINISHED"}
             except RuntimeError as refused:  # how a refusal of one operator reaches another
-                self.report({"ERROR"}, said(str(refused).removeprefix("Error: ").strip()))
+                self.report({"ERROR"}, said(refusal.reason(refused)))
                 return {"CANCELLED"}
         shown = viewing.of(context).shown
         what = shown if shown in orientation.MAPS else orientation.MAPS[0]

@@ -81,6 +81,19 @@ class _Saving:
         return Path(bpy.path.ensure_ext(bpy.path.abspath(self.filepath), self.ending))
 
 
+class _Showing(_Saving):
+    """Saves what shows the thickness."""
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not super().poll(context):
+            return False
+        if kept_of(context).study.results.field is None:
+            cls.poll_message_set(said("Calculate Thickness first"))
+            return False
+        return True
+
+
 class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
     """Save a picture for the client: the part in color from above and below, with legend and figures"""
 
@@ -137,7 +150,7 @@ class PLATEWRIGHT_OT_workshop(_Saving, bpy.types.Operator):
         path.write_text(workshop.write(study, written()), encoding="utf-8")
 
 
-class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
+class PLATEWRIGHT_OT_sheet(_Showing, bpy.types.Operator):
     """Save a sheet for the client: the part in metal, the thickness with what to know of it, and how it is made"""
 
     bl_idname = "platewright.sheet"
@@ -162,15 +175,6 @@ class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
         items=[(one, one.title(), "") for one in marks.INKS],
     )
 
-    @classmethod
-    def poll(cls, context: bpy.types.Context) -> bool:
-        if not super().poll(context):
-            return False
-        if kept_of(context).study.results.field is None:
-            cls.poll_message_set(said("Calculate Thickness first: the sheet shows it"))
-            return False
-        return True
-
     def path(self) -> Path:
         path = Path(bpy.path.abspath(self.filepath))
         return path if path.suffix else path.with_suffix(self.ending)
@@ -180,7 +184,7 @@ class PLATEWRIGHT_OT_sheet(_Saving, bpy.types.Operator):
         sheets.write(replace(study, job=replace(study.job, sheet=now)), path, self.form, self.theme)
 
 
-class PLATEWRIGHT_OT_still(_Saving, bpy.types.Operator):
+class PLATEWRIGHT_OT_still(_Showing, bpy.types.Operator):
     """Render this scene with its own camera and materials, and number the places that a client should know"""
 
     bl_idname = "platewright.still"
@@ -201,13 +205,10 @@ class PLATEWRIGHT_OT_still(_Saving, bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         if not super().poll(context):
             return False
-        if kept_of(context).study.results.field is None:
-            cls.poll_message_set(said("Calculate Thickness first: the sheet shows it"))
-        elif context.scene.camera is None:
+        if context.scene.camera is None:
             cls.poll_message_set(said("Add a camera first, and point it at the part"))
-        else:
-            return True
-        return False
+            return False
+        return True
 
     def write(self, context: bpy.types.Context, study: Study, path: Path) -> None:
         if kept_of(context).reshaped:
