@@ -6,7 +6,7 @@ from typing import Any
 
 from addon.engine.hanging import suggest
 from addon.engine.hanging.mass import Printed
-from addon.engine.hanging.suggest import Hanging, Immersion, Wanted
+from addon.engine.hanging.suggest import Hanging, Immersion, SearchRequest
 from addon.engine.mesh.surface import Surface
 from addon.engine.mesh.tracer import Tracer
 from addon.engine.progress import run_to_end
@@ -20,7 +20,7 @@ WANTED = {"directions": 100, "tank": Tank()}
 def searched(surface: Surface, tracer: Tracer, **settings: Any) -> Hanging:
     """settings : fields of `Printed`, `Immersion` and `Wanted`"""
     sections = []
-    for kind, usual in ((Printed, PRINTED), (Immersion, IMMERSION), (Wanted, WANTED)):
+    for kind, usual in ((Printed, PRINTED), (Immersion, IMMERSION), (SearchRequest, WANTED)):
         own = {name: settings.pop(name) for name in list(settings) if name in kind.__dataclass_fields__}
         sections.append(kind(**{**usual, **own}))
     assert not settings, f"no such setting: {', '.join(settings)}"

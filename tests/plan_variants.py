@@ -13,7 +13,7 @@ from addon.engine.coat.contact import Contact
 from addon.engine.field.layouts import Comparison, Trial
 from addon.engine.field.rack import RackPlan, Spacing
 from addon.engine.hanging.suggest import Pair
-from addon.engine.printing.fits import Fit, Kind
+from addon.engine.printing.fits import Fit, FitKind
 from addon.engine.printing.orientation import Direction, Orientation
 from addon.engine.printing.steps import Region, Sanding
 from addon.engine.purpose.propose import Limit, Proposal
@@ -21,7 +21,7 @@ from addon.engine.reasons import Reason, ReasonCode
 from addon.engine.reporting.plan_purpose import WORTH
 from addon.engine.study import Results, Study
 from addon.engine.trapping import gas
-from addon.engine.trapping.vents import Hole, Kind as HoleKind
+from addon.engine.trapping.vents import Hole, HoleKind as HoleKind
 from addon.engine.units import CM2, MINUTE, ML, MM
 
 from cup_study import SETTINGS, WIRE, hanging, study, suggestion
@@ -159,7 +159,9 @@ def _asked_for() -> Iterator[tuple[str, Study]]:
 def _fits() -> dict[str, Any]:
     fits = tuple(
         Fit(kind, AT, AT, (3 + n) * MM, 8 * MM, 3 * MM, (2.8 * MM, 2.9 * MM), 3.2 * MM, (1e-5, 5e-5), plated, pitch)
-        for n, (kind, plated, pitch) in enumerate(zip(Kind, (1.0, 1.0, 0.0, 1.0), (0, 0, 1 * MM, 1 * MM), strict=True))
+        for n, (kind, plated, pitch) in enumerate(
+            zip(FitKind, (1.0, 1.0, 0.0, 1.0), (0, 0, 1 * MM, 1 * MM), strict=True)
+        )
     )
     same = replace(fits[0], diameter=9 * MM, finished=(9 * MM, 9 * MM), model=9 * MM)
     sizes = [(fits[0], 1), (fits[1], 3), (fits[2], 1), (fits[3], 2), (same, 2), *[(same, 1)] * 10]

@@ -25,7 +25,7 @@ from ..engine.filled import filled
 from ..engine.hanging.hung import is_recommended
 from ..engine.mesh.part import Part
 from ..engine.printing import prepare
-from ..engine.printing.prepare import Sized
+from ..engine.printing.prepare import SizedCopy
 from ..engine.progress import Progress, subrange
 from ..engine.reporting import (
     compare_text,
@@ -334,7 +334,7 @@ def _diff(options: argparse.Namespace) -> int:
     changes = compare.compare(before, after)
     if changes:
         printed("\n".join([*compare_text.lines(changes), ""]))
-    return int(compare.worse(changes))
+    return int(compare.any_worse(changes))
 
 
 def _write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: Language) -> None:
@@ -376,7 +376,7 @@ def _write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: 
             sheet_cut.picture(study, made["cut"])
 
 
-def _write_inset(study: Study, sized: Sized, path: Path) -> None:
+def _write_inset(study: Study, sized: SizedCopy, path: Path) -> None:
     """The copy to print, and how much smaller it is."""
     stl.write(path, writers.inset(study, sized) / LENGTH.get(study.job.part.unit, MM))
     say(f"{study.part.name}: {report_fits.said(sized)}")

@@ -12,7 +12,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ..engine.printing.prepare import Sized
+from ..engine.printing.prepare import SizedCopy
 from ..engine.study import Study
 from ..engine.units import MM
 from ..quiet import quiet
@@ -32,7 +32,7 @@ def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
     path.write_bytes(packed.getvalue())
 
 
-def inset(study: Study, found: Sized) -> NDArray[np.float64]:
+def inset(study: Study, found: SizedCopy) -> NDArray[np.float64]:
     """Corners (n, 3, 3) in meters of the copy to print."""
     return found.inset.points[study.surface.triangles[study.surface.area > 0]]
 

@@ -50,7 +50,7 @@ def test_the_head_is_that_of_the_largest_bubble_pressure(diameter):
 def test_a_cylinder_keeps_what_lies_above_that_head(diameter, left):
     """A bell of 8 mm radius and 40 mm depth: the section times the head, in closed form."""
     (pocket,) = gas_of(bell(8, 40)).pockets
-    told = {round(one.diameter / MM, 6): one.left for one in pocket.bores}
+    told = {round(one.diameter / MM, 6): one.remaining for one in pocket.bores}
     assert told[diameter] == pytest.approx(polygon(8) * left * MM, rel=2e-3)
     assert pocket.mouth == pytest.approx(2 * np.sqrt(polygon(8) / np.pi), rel=1e-9)
 
@@ -59,7 +59,7 @@ def test_a_bore_under_too_little_head_frees_nothing():
     """A bell 10 mm deep: 1 mm would need 30 mm of head."""
     (pocket,) = gas_of(bell(8, 10)).pockets
     assert pocket.bores[0].diameter == pytest.approx(1 * MM)
-    assert pocket.bores[0].left == pytest.approx(pocket.volume)
+    assert pocket.bores[0].remaining == pytest.approx(pocket.volume)
 
 
 def test_no_hole_is_wider_than_the_mouth():
@@ -87,7 +87,7 @@ def test_the_finial_of_the_demo():
     corners = finial().astype(np.float64) * MM
     model = corners.reshape(-1, 3), np.arange(3 * len(corners), dtype=np.int32).reshape(-1, 3)
     (pocket,) = gas_of(model, capillary=bath.capillary_length).pockets
-    told = {round(one.diameter / MM, 6): one.left / ML for one in pocket.bores}
+    told = {round(one.diameter / MM, 6): one.remaining / ML for one in pocket.bores}
     assert pocket.volume / ML == pytest.approx(12.6, abs=0.05)
     assert told[2.0] == pytest.approx(np.pi / 4 * 64 * head / MM * 1e-3, rel=0.01)
     assert told[1.0] > 2 * told[2.0]
@@ -98,7 +98,7 @@ def test_the_finial_of_the_demo():
 def test_less_wetting_tension_leaves_less():
     """With half of the surface tension, half of the head and half of what is left in a cylinder."""
     plain, wetter = (gas_of(bell(8, 80), capillary=WATER * factor).pockets[0] for factor in (1.0, np.sqrt(0.5)))
-    assert wetter.bores[0].left == pytest.approx(0.5 * plain.bores[0].left, rel=1e-9)
+    assert wetter.bores[0].remaining == pytest.approx(0.5 * plain.bores[0].remaining, rel=1e-9)
 
 
 def test_drains_follow_the_same_rule():
@@ -106,7 +106,7 @@ def test_drains_follow_the_same_rule():
     surface = run_to_end(inspection.inspect(part(moved(cup(8, 40, 2, 64), scale=MM))))
     (pool,) = run_to_end(gas.held(surface, UP, capillary_length=WATER)).pools
     (pocket,) = gas_of(bell(8, 40)).pockets
-    assert [one.left for one in pool.bores] == pytest.approx([one.left for one in pocket.bores])
+    assert [one.remaining for one in pool.bores] == pytest.approx([one.remaining for one in pocket.bores])
 
 
 def test_a_drop_asks_for_no_hole():

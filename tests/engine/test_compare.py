@@ -16,7 +16,7 @@ from addon.engine.progress import run_to_end
 from addon.engine.reporting import compare_text, report
 from addon.engine.settings.job import read_job
 from addon.engine.verdict import compare, reports
-from addon.engine.verdict.compare import FIGURES, FigureChange, FindingChange, Turn
+from addon.engine.verdict.compare import FIGURES, FigureChange, FindingChange, Judgment
 
 from models import cup, moved, part
 
@@ -56,12 +56,12 @@ def bare_report(**figures: object) -> dict[str, object]:
 
 
 def flipped(changes) -> set[tuple[object, ...]]:
-    other = {Turn.WORSE: Turn.BETTER, Turn.BETTER: Turn.WORSE}
-    return {(other.get(one.turn, one.turn), *_identity(one)) for one in changes}
+    other = {Judgment.WORSE: Judgment.BETTER, Judgment.BETTER: Judgment.WORSE}
+    return {(other.get(one.judgment, one.judgment), *_identity(one)) for one in changes}
 
 
 def plain(changes) -> set[tuple[object, ...]]:
-    return {(one.turn, *_identity(one)) for one in changes}
+    return {(one.judgment, *_identity(one)) for one in changes}
 
 
 def _identity(one):
@@ -82,7 +82,7 @@ def test_gas_let_out_is_better_and_the_other_way_it_is_worse(bell):
     told = compare_text.lines(there)
     assert any(line.startswith("better: trapped gas 6.3 -> 0 mL") for line in told)
     assert any(line.startswith("worse: drag-out 0 -> 6.3 mL") for line in told), "mouth up it carries out what it held"
-    assert compare.worse(there) and compare.worse(back)
+    assert compare.any_worse(there) and compare.any_worse(back)
     assert [line.split(":")[0] for line in told] == sorted(
         (line.split(":")[0] for line in told), key=["worse", "better", "unknown", "note"].index
     )
@@ -126,9 +126,9 @@ def test_every_figure_of_both_that_differs_by_a_twentieth_is_told(one, other):
         a, b = one.get(figure.path), other.get(figure.path)
         if a is None or b is None:
             assert (figure.path in changed) == (a is not b)
-        elif abs(a - b) > max(0.05 * max(a, b), figure.step):
+        elif abs(a - b) > max(0.05 * max(a, b), figure.absolute_tolerance):
             better = (b < a) == (figure.better.value < 0)
-            assert changed[figure.path].turn == (Turn.BETTER if better else Turn.WORSE)
+            assert changed[figure.path].judgment == (Judgment.BETTER if better else Judgment.WORSE)
         elif a == b:
             assert figure.path not in changed
 
@@ -157,9 +157,9 @@ def test_a_figure_that_only_one_report_has_is_judged_neither_way():
     assert compare.compare(missing, null) == ()
     for none in (missing, null):
         (one,) = compare.compare(none, there)
-        assert one == FigureChange(Turn.UNKNOWN, "gas.trapped_mL", None, 13.0)
+        assert one == FigureChange(Judgment.UNKNOWN, "gas.trapped_mL", None, 13.0)
         assert compare_text.lines([one]) == ["unknown: trapped gas not calculated -> 13 mL"]
-        assert not compare.worse((one,))
+        assert not compare.any_worse((one,))
 
 
 def test_a_part_that_hangs_otherwise_is_compared_as_it_hangs():
@@ -184,7 +184,7 @@ def test_different_parts_are_said_and_are_neither_better_nor_worse():
     assert compare_text.lines(changed) == [
         "note: these are different parts: A (12 triangles, 1.00 dm2), and B (1,200 triangles, 0.930 dm2)"
     ]
-    assert not compare.worse(changed)
+    assert not compare.any_worse(changed)
 
 
 def finding(code: str, severity: str, text: str = "It is so.", **more: object) -> dict[str, object]:
@@ -206,7 +206,7 @@ def test_of_an_analysis_that_one_report_lacks_nobody_knows_which_findings_came()
     before, after = bare_report(), bare_report(**{"field.panels": 100})
     after["findings"] = [finding("burnt", "spoils", "Burnt.")]
     (one,) = compare.compare(before, after)
-    assert one.turn == Turn.UNKNOWN
+    assert one.judgment == Judgment.UNKNOWN
 
 
 def test_each_result_that_is_missing_is_told_by_itself():

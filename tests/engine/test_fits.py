@@ -10,7 +10,7 @@ from addon.engine.findings import Code
 from addon.engine.mesh import inspection
 from addon.engine.mesh.surface import Surface
 from addon.engine.printing import clearances, cylinders, fits, threads
-from addon.engine.printing.fits import Kind
+from addon.engine.printing.fits import FitKind
 from addon.engine.printing.layer import Layer
 from addon.engine.progress import run_to_end
 from addon.engine.units import MM, UM
@@ -57,7 +57,7 @@ def test_known_bores_and_shafts_are_measured_again(seed):
     result = found(surface(models.moved(plate(), turn=turn)))
     told = [(one.kind, one.diameter / MM, one.length / MM) for one in result.fits]
     flats = np.cos(np.pi / 48)
-    assert [kind for kind, *_ in told] == [Kind.BORE] * 4 + [Kind.SHAFT] * 2
+    assert [kind for kind, *_ in told] == [FitKind.BORE] * 4 + [FitKind.SHAFT] * 2
     assert [size for _, size, _ in told] == pytest.approx([3, 4, 6, 12, 5, 10], rel=1e-4)
     assert [one.gauge / MM for one in result.fits] == pytest.approx(
         [3 * flats, 4 * flats, 6 * flats, 12 * flats, 5, 10], rel=1e-4
@@ -173,7 +173,7 @@ def test_a_thread_is_found_by_its_axis_and_pitch(diameter, pitch, turns, starts,
     assert one.growth_factor == pytest.approx(4, rel=0.02)
     assert abs(one.axis[2]) == pytest.approx(1, abs=1e-4) and np.hypot(*one.center[:2]) < 1e-3 * diameter
     result = found(bolt)
-    assert [fit.kind for fit in result.fits] == [Kind.OUTSIDE_THREAD]
+    assert [fit.kind for fit in result.fits] == [FitKind.OUTSIDE_THREAD]
     assert result.fits[0].finished[1] - result.fits[0].diameter == pytest.approx(4 * sum(LAYER), rel=0.02)
 
 
@@ -182,9 +182,9 @@ def test_gaps_that_the_layers_close_and_walls_too_thin_to_print():
     plates = models.joined(models.box((20, 20, 3)), models.moved(models.box((20, 20, 0.5)), (0, 0, 3.1)))
     part = surface(models.moved(plates, scale=MM))
     result = found(part)
-    assert result.clear.gap.distance == pytest.approx(0.1 * MM, rel=1e-3)
-    assert result.clear.gap.area == pytest.approx(2 * 400 * MM**2, rel=0.02)
-    assert result.clear.wall.left == pytest.approx(0.36 * MM, rel=1e-3)
+    assert result.clearances.gap.distance == pytest.approx(0.1 * MM, rel=1e-3)
+    assert result.clearances.gap.area == pytest.approx(2 * 400 * MM**2, rel=0.02)
+    assert result.clearances.wall.remaining == pytest.approx(0.36 * MM, rel=1e-3)
     assert {one.code for one in result.findings} == {Code.GAP_CLOSES, Code.WALL_THIN}
     wide = models.joined(models.box((20, 20, 3)), models.moved(models.box((20, 20, 0.6)), (0, 0, 3.2)))
     assert not found(surface(models.moved(wide, scale=MM))).findings

@@ -12,10 +12,10 @@ from addon.engine import study as studies
 from addon.engine.trapping.basins import find_basins
 from addon.engine.geometry import attitude
 from addon.engine.hanging import hold, search, suggest
-from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two, sinking
-from addon.engine.hanging.fit import anode_directions, face
+from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two, sinking_deposit
+from addon.engine.hanging.fit import anode_directions, yaw_of_show_faces
 from addon.engine.hanging.lift import gas_load
-from addon.engine.hanging.pose import pose, rotation, strung
+from addon.engine.hanging.pose import pose, rotation, wire_segments
 from addon.engine.hanging.rank import Suggestion
 from addon.engine.hanging.score import spoilt, sweep
 from addon.engine.reasons import ReasonCode
@@ -67,7 +67,7 @@ def test_every_contact_that_is_named_holds_the_way_up_it_is_named_for(trace):
     for one in held:
         points = one.hold.points
         rest = settled_up(points[0], found.start) if len(points) == 1 else settled_up_two(*points, found.start)
-        assert rest @ one.up > np.cos(hold.HOLDS)
+        assert rest @ one.up > np.cos(hold.MAX_HOLD_ANGLE_RAD)
         assert trace(bell).nearest(points).max() < 1e-6
 
 
@@ -76,12 +76,12 @@ def test_two_wires_on_the_rim_hold_a_cup_with_its_mouth_up(trace):
     cup = surface_of(models.cup(10 * MM, 20 * MM, 2 * MM))
     volume = cup.volume
     state = balance([Load(1240.0 * volume, np.array([0, 0, 8 * MM]), volume, np.array([0, 0, 8 * MM]))], BATH)
-    found = hold.find(UP, state, cup, trace(cup), hold.spread(cup), "two wires")
+    found = hold.find(UP, state, cup, trace(cup), hold.sample_spots(cup), "two wires")
     assert found.wires == 2
-    assert settled_up_two(*found.points, state) @ UP > np.cos(hold.HOLDS)
+    assert settled_up_two(*found.points, state) @ UP > np.cos(hold.MAX_HOLD_ANGLE_RAD)
     assert found.points[0, :2] @ found.points[1, :2] < 0
     assert (found.points[:, 2] > 8 * MM).all()
-    assert hold.find(UP, state, cup, trace(cup), hold.spread(cup), "rigid").wires == 0
+    assert hold.find(UP, state, cup, trace(cup), hold.sample_spots(cup), "rigid").wires == 0
 
 
 def test_a_contact_keeps_off_show_faces_where_it_can(trace):
@@ -92,7 +92,7 @@ def test_a_contact_keeps_off_show_faces_where_it_can(trace):
     strip = np.abs(middle[:, 0] - 15.3 * MM) < 0.8 * MM
     for show, marked in ((top & ~strip, False), (top, True)):
         box = surface_of(model, show=show)
-        found = hold.find(UP, solid(box), box, trace(box), hold.spread(box), "one wire")
+        found = hold.find(UP, solid(box), box, trace(box), hold.sample_spots(box), "one wire")
         assert found.wires == 1
         assert found.show == marked
 
@@ -100,7 +100,7 @@ def test_a_contact_keeps_off_show_faces_where_it_can(trace):
 def test_a_floating_part_rests_over_its_ballast(trace):
     """Lift acts at the balance point and ballast pulls below it: the tie is plumb under the point (statics)."""
     box = surface_of(models.box((20 * MM, 20 * MM, 40 * MM), (4, 4, 8)))
-    found = hold.find(UP, solid(box, 1040.0), box, trace(box), hold.spread(box), "one wire")
+    found = hold.find(UP, solid(box, 1040.0), box, trace(box), hold.sample_spots(box), "one wire")
     assert found.tether
     np.testing.assert_allclose(found.points, [[10 * MM, 10 * MM, 0.0]], atol=1e-5)
 
@@ -148,9 +148,9 @@ def test_the_copper_that_sinks_a_floating_ball(density, thickness):
     a g/mL (much sealed infill) 575 um (both worked by hand)."""
     r = 20 * MM
     volume, area = 4 / 3 * np.pi * r**3, 4 * np.pi * r * r
-    mass = sinking((density - BATH) * volume, BATH, 8960.0)
+    mass = sinking_deposit((density - BATH) * volume, BATH, 8960.0)
     assert mass / 8960.0 / area == pytest.approx(thickness, rel=5e-3)
-    assert sinking(0.01, BATH, 8960.0) == 0.0
+    assert sinking_deposit(0.01, BATH, 8960.0) == 0.0
 
 
 @pytest.mark.parametrize(("density", "net"), [(1040.0, -0.132), (1070.0, -0.102), (1240.0, 0.068), (1270.0, 0.098)])
@@ -223,10 +223,10 @@ def test_show_faces_are_turned_to_the_anodes():
     """A face that looks along +x, hung upright between anodes at +y and -y: a quarter turn, all of it looks there."""
     model = models.box((10 * MM,) * 3)
     east = model[0][model[1]].mean(axis=1)[:, 0] > 9.9 * MM
-    yaw, share = face(surface_of(model, show=east), UP, anode_directions(read_job({})))
+    yaw, share = yaw_of_show_faces(surface_of(model, show=east), UP, anode_directions(read_job({})))
     assert abs(np.sin(yaw)) == pytest.approx(1.0, abs=1e-9)
     assert share == pytest.approx(1.0, abs=1e-9)
-    assert face(surface_of(model), UP, anode_directions(read_job({}))) is None
+    assert yaw_of_show_faces(surface_of(model), UP, anode_directions(read_job({}))) is None
 
 
 def test_weights_decide_what_comes_first(trace):
@@ -278,7 +278,9 @@ def test_a_pose_turns_its_way_up_upright_and_wires_it_to_the_surface():
     found = pose(box.points, one, read_job({}))
     np.testing.assert_allclose(rotation(one.euler), turn, atol=1e-12)
     assert found.size[2] == pytest.approx(30 * MM)
-    np.testing.assert_allclose(strung(found.contacts, found.ends), [[[0, 0, 15 * MM], [0, 0, 140 * MM]]], atol=1e-9)
+    np.testing.assert_allclose(
+        wire_segments(found.contacts, found.ends), [[[0, 0, 15 * MM], [0, 0, 140 * MM]]], atol=1e-9
+    )
     assert found.level[:, 2] == pytest.approx(np.full(4, 110 * MM))
 
 
@@ -358,7 +360,7 @@ def test_the_wires_that_are_used_hold_the_part_together(trace, at, wires):
     points = np.array(at, dtype=float) * MM
     faces = [int(np.argmin(np.linalg.norm(slab.centroid - point, axis=1))) for point in points]
     used = hold.Spots(points, slab.normal[faces], slab.show[faces])
-    kept = hold.of_used(UP, solid(slab), slab, tracer, used)
+    kept = hold.hold_on_wires(UP, solid(slab), slab, tracer, used)
     assert (kept.wires if kept is not None else 0) == wires
     if kept is not None:
         np.testing.assert_array_equal(kept.points, points)

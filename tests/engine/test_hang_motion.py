@@ -14,7 +14,7 @@ from addon.engine.hanging import hold
 from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.mass import weigh
-from addon.engine.hanging.rank import filled
+from addon.engine.hanging.rank import balance_with_gas
 from addon.engine.progress import run_to_end
 
 from addon.engine.trapping.relief import relief_of
@@ -105,7 +105,7 @@ def test_on_two_wires(trace):
         trace, models.cup(12 * MM, 24 * MM, 3 * MM, around=48), walls=1.5 * MM, infill=1.0, density=1600.0
     )
     state = balance([load], BATH)
-    pair = hold.find(Z, state, surface, trace(surface), hold.spread(surface), "two wires")
+    pair = hold.find(Z, state, surface, trace(surface), hold.sample_spots(surface), "two wires")
     assert pair.wires == 2
     apart = np.linalg.norm(pair.points[1] - pair.points[0])
     anchors = np.array([[-apart / 2, 0, 0.1], [apart / 2, 0, 0.1]])
@@ -114,7 +114,7 @@ def test_on_two_wires(trace):
     assert angle(found, expected).min() == pytest.approx(
         0, abs=0.5
     )  # wires may cross, or the part hang over them, from an unlucky start
-    assert angle(expected, Z) < np.degrees(hold.HOLDS)
+    assert angle(expected, Z) < np.degrees(hold.MAX_HOLD_ANGLE_RAD)
 
 
 def test_afloat_on_its_tie(trace):
@@ -122,12 +122,12 @@ def test_afloat_on_its_tie(trace):
     surface, load = printed(trace, ell(), walls=1 * MM, infill=0.1)
     state = balance([load], BATH)
     assert state.floats
-    tie = hold.find(Z, state, surface, trace(surface), hold.spread(surface), "one wire")
+    tie = hold.find(Z, state, surface, trace(surface), hold.sample_spots(surface), "one wire")
     assert tie.tether
     up = (state.point - tie.points[0]) / np.linalg.norm(state.point - tie.points[0])
     found = at_rest([load], tie.points, np.array([[0, 0, -0.1]]), seed=1)
     assert angle(found, up).max() == pytest.approx(0, abs=0.5)
-    assert angle(up, Z) < np.degrees(hold.HOLDS) + 0.1
+    assert angle(up, Z) < np.degrees(hold.MAX_HOLD_ANGLE_RAD) + 0.1
 
 
 @pytest.mark.slow
@@ -142,7 +142,7 @@ def test_gas_in_a_pocket_swings_it(trace, tilt):
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
     contact = np.array([15 * np.sin(np.radians(tilt)), 0, 5.0]) * MM
     empty = settled_up(contact, balance([load], BATH))
-    full, swing = filled(load, gas_load(relief_of(surface), empty), BATH, contact)
+    full, swing = balance_with_gas(load, gas_load(relief_of(surface), empty), BATH, contact)
     assert not full.floats
     anchor = np.array([[0, 0, 0.1]])
     before = at_rest([load], contact[None], anchor, seed=2, starts=2)

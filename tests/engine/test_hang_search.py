@@ -13,7 +13,7 @@ from addon.engine.hanging import search
 from addon.engine.hanging.fit import LIQUID_MARGIN_M, extreme_points, fit
 from addon.engine.hanging.balance import Load
 from addon.engine.hanging.lift import gas_load
-from addon.engine.hanging.rank import filled
+from addon.engine.hanging.rank import balance_with_gas
 from addon.engine.hanging.score import Swept, spoilt, sweep, sweep_over
 from addon.engine.settings.job import Hang, Tank
 from addon.engine.mesh.part import Part
@@ -150,7 +150,7 @@ def test_a_search_on_an_aggregated_surface_states_its_error_and_finds_the_same(s
     """Against the search over the whole surface: what is offered is told exactly, and costs no more than the error."""
     weights = Hang(gas=1, underside=0, held=0, show=0, mark=0, hold=0)
     full = searched(split_cups, trace(split_cups), weights=weights)
-    monkeypatch.setattr(search, "MAX_SWEPT_TRIANGLES", 5000)
+    monkeypatch.setattr(search, "MAX_FULL_SWEEP_TRIANGLES", 5000)
     monkeypatch.setattr("addon.engine.hanging.score.AGGREGATED_TRIANGLES", 3000)
     found = searched(split_cups, trace(split_cups), weights=weights)
     assert full.swept is None
@@ -207,7 +207,7 @@ def test_the_last_bits_decide_no_rank():
         columns = ("trapped", "dry", "underside", "held", "dry_weighted", "underside_weighted")
         noisy = {name: getattr(scores, name) * (1 + 1e-13 * rng.standard_normal(len(ups))) for name in columns}
         cost = search.costs(type(scores)(up=ups, **noisy), 1e-3, 8e-6)
-        offered.append(search.apart(scores, search.total(cost, Hang()), 8))
+        offered.append(search.distinct(scores, search.total(cost, Hang()), 8))
     assert all(one == offered[0] for one in offered)
     flat = np.zeros(len(ups))
     assert ups[search.cheapest(flat, ups)] == pytest.approx([0, 0, 1])
@@ -222,5 +222,5 @@ def test_no_gas_swings_a_part_by_nothing():
     load = Load(0.02, middle, 6e-6, middle)
     gas = gas_load(relief_of(surface), np.array([0.0, 0.0, 1.0]))
     for contact in contacts:
-        swings.append(filled(load, gas, 1172.0, contact)[1])
+        swings.append(balance_with_gas(load, gas, 1172.0, contact)[1])
     assert set(swings) == {0.0}

@@ -91,5 +91,5 @@ def test_flat_and_tiny_meshes_are_answered(name):
 def test_what_is_weighed_is_sampled_at_a_bounded_number_of_points(thickness):
     """About `SAMPLES` points, however thin the box: 2.7 million before at 1e-3 mm."""
     points = mass.sample_points(np.array([[0, 0, 0], [40, 30, thickness]]) * MM, 0)
-    assert mass.SAMPLES <= len(points) < 1.3 * mass.SAMPLES
+    assert mass.SAMPLE_CELLS <= len(points) < 1.3 * mass.SAMPLE_CELLS
     assert (points >= 0).all() and (points[:, :2] <= np.array([40, 30]) * MM).all()

@@ -50,7 +50,7 @@ def test_an_even_layer_lowers_steps_as_a_parallel_curve_does(degrees, layer):
     along = points @ [np.cos(slope), -np.sin(slope)]
     pitch = 1.0 / np.sin(slope)  # along the slope, from step to step
     middle = points[(along > 4 * pitch) & (along < 7 * pitch)] @ across
-    told = steps.left(np.array([np.cos(slope)]), 1.0, 0.0, layer)[0]
+    told = steps.remaining_step(np.array([np.cos(slope)]), 1.0, 0.0, layer)[0]
     assert told == pytest.approx(np.ptp(middle), abs=2e-3)
 
 
@@ -60,7 +60,7 @@ def test_filler_runs_to_the_height_that_its_volume_fills():
     for fill in (0.25, 0.6):
         filled = groove.intersection(box(-1, 0, 1, fill)).area
         mean = filled / 2.0
-        assert steps.left(np.array([np.sqrt(0.5)]), np.sqrt(2.0), mean, 0.0)[0] == pytest.approx(1.0 - fill)
+        assert steps.remaining_step(np.array([np.sqrt(0.5)]), np.sqrt(2.0), mean, 0.0)[0] == pytest.approx(1.0 - fill)
 
 
 def test_a_tilted_box_is_laid_on_a_face():

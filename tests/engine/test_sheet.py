@@ -61,7 +61,7 @@ def test_leaders_cross_neither_each_other_nor_the_part(seed):
     places = np.stack([columns[some], rows[some]], axis=1) + 0.5
     height, width = alpha.shape
     frame = callouts.Frame(20, 10, 0.5, (18.5, 21.5 + width / 2), (4, 36 + width / 2), 10, 10 + height / 2)
-    found = callouts.placed(places, alpha, frame, 6.2)
+    found = callouts.place_leaders(places, alpha, frame, 6.2)
     assert len(found) >= 4  # five in a few rows may not all have one
     lines = [shapely.LineString(one.points) for one in found]
     assert not any(one.intersects(other) for one, other in combinations(lines, 2))
@@ -81,7 +81,7 @@ def test_leaders_cross_neither_each_other_nor_the_part(seed):
 @settings(max_examples=60, deadline=None)
 def test_heights_are_the_nearest_that_keep_their_distance(wanted, gap):
     """Against scipy's SLSQP on the same least squares problem."""
-    found = callouts.spread(wanted, gap, 0.0, 100.0)
+    found = callouts.spaced_heights(wanted, gap, 0.0, 100.0)
     distance = min(gap, 100.0 / max(len(wanted) - 1, 1))
     assert all(b - a >= distance - 1e-9 for a, b in zip(found[:-1], found[1:], strict=True))
     assert found[0] >= -1e-9 and found[-1] <= 100 + 1e-9
@@ -103,14 +103,14 @@ def test_heights_are_the_nearest_that_keep_their_distance(wanted, gap):
 )
 def test_a_filled_shape_covers_its_area(corners, area):
     """Shapely's area (shoelace formula); a square on whole pixels is exact."""
-    found = raster.cover([np.array(corners, dtype=float)], 20, 20)
+    found = raster.coverage([np.array(corners, dtype=float)], 20, 20)
     assert found.min() >= -1e-12 and found.max() <= 1 + 1e-12
     assert found.sum() == pytest.approx(area or shapely.Polygon(corners).area, rel=1e-12 if area else 5e-3)
 
 
 def test_a_hole_stays_empty():
     outer, inner = (np.array([(a, a), (b, a), (b, b), (a, b)], dtype=float) for a, b in ((2, 18), (6, 14)))
-    found = raster.cover([outer, inner], 20, 20)
+    found = raster.coverage([outer, inner], 20, 20)
     assert found.sum() == pytest.approx(16**2 - 8**2) and found[10, 10] == 0
 
 
@@ -210,7 +210,7 @@ def test_a_finish_is_as_dark_as_it_is_wanted():
 def test_call_outs_stand_where_they_can_be_seen():
     """Each place that is named lies in front: no triangle that trimesh's rays meet between it and the viewer."""
     study = demo()
-    found, callouts = notes.chosen(study)
+    found, callouts = notes.best_view_and_callouts(study)
     peer = trimesh.Trimesh(study.surface.points, study.surface.triangles, process=False)
     for one in callouts:
         start = one.point + study.surface.size * 5e-3 * found.turn[2]

@@ -66,13 +66,13 @@ def test_a_pocket_is_trivial_below_a_twentieth_of_a_milliliter_and_half_a_percen
 @pytest.mark.parametrize(("share", "told"), [(0.0004, False), (0.0049, False), (0.0051, True)])
 def test_an_area_is_trivial_below_half_a_percent(share, told):
     """Rounding of single precision puts a face or two of a clean model inside another shell."""
-    for code in judge.AREAS:
+    for code in judge.AREA_CODES:
         assert bool(judge.to_change([finding(code, SHARE=share)])) == told
 
 
 def test_notes_and_what_the_hands_do_at_the_bench_are_no_changes():
     notes = [finding(code, Severity.NOTE) for code in Code]
-    conduct = [finding(code) for code in judge.CONDUCT]
+    conduct = [finding(code) for code in judge.BENCH_CODES]
     assert judge.to_change([*notes, *conduct]) == []
 
 
@@ -162,7 +162,7 @@ def test_the_infill_of_the_fix_makes_the_print_sink(trace, infill):
     floats = next(one for one in hanging.findings if one.code == Code.FLOATS)
     one = fixes.fix(floats, study)
     assert one.code == FixCode.SET_INFILL
-    for share, sinks in ((one.value, True), (one.value - 2 * fixes.INFILL_STEP, False)):
+    for share, sinks in ((one.value, True), (one.value - 2 * fixes.INFILL_STEP_SHARE, False)):
         again = {**QUICK, "part": {"infill": share, "walls_mm": 0.8}}
         assert walked(box((0.04, 0.04, 0.04)), trace, again, only=("hanging",)).results.hanging.start.floats != sinks
 
@@ -233,5 +233,5 @@ def test_a_finding_is_shown_where_it_is(trace):
     spot = tuple(found.surface.centroid[7])
     near = found.surface.centroid[places.faces(Finding(Code.COAT_STAYS_BARE, Severity.SPOILS, places=(spot,)), found)]
     off = np.linalg.norm(near - spot, axis=1)
-    assert off.min() == 0 and off.max() <= places.MAX_OFF_OVER_SIZE * found.surface.size
+    assert off.min() == 0 and off.max() <= places.MAX_DISTANCE_OVER_SIZE * found.surface.size
     assert not len(places.faces(Finding(Code.FLOATS, Severity.SPOILS), found))

@@ -17,9 +17,9 @@ from ..units import GRAVITY
 MIN_PULL_SHARE = 0.2  # of the coated print's weight, on a flexible wire: stirring then leaves it taut, common practice
 FREE_WIRE_M = 0.1  # of wire between its clamp and the part: common practice, no source
 MIN_RIGID_WIRE_M = 1.5e-3  # common practice, no source
-RIGID_SAFETY = 2.0
+RIGID_SAFETY_FACTOR = 2.0
 COPPER_STIFFNESS_PA, COPPER_YIELD_PA = 117e9, 70e6  # annealed (handbook values, from memory)
-BALLAST_DENSITY = 8960.0  # kg/m3: ballast is given as solid copper (CRC Handbook value, from memory)
+BALLAST_DENSITY_KG_M3 = 8960.0  # kg/m3: ballast is given as solid copper (CRC Handbook value, from memory)
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +62,7 @@ def balance(loads: list[Load], bath_density: float) -> Balance:
 
 def ballast(net: float, bath_density: float, pull: float = 0.0) -> float:
     """kg of solid copper, itself immersed, that brings a net load (kg) up to a pull on the wire (kg)."""
-    return max(0.0, pull - net) / (1.0 - bath_density / BALLAST_DENSITY)
+    return max(0.0, pull - net) / (1.0 - bath_density / BALLAST_DENSITY_KG_M3)
 
 
 def rigid_wire(lift: float, arm: float, free: float = FREE_WIRE_M) -> float:
@@ -70,15 +70,15 @@ def rigid_wire(lift: float, arm: float, free: float = FREE_WIRE_M) -> float:
 
     lift : kg; arm : m, level, from the wire to the point through which the lift acts; free : m of wire below the clamp
     It neither buckles (Euler: clamped above, free below, pi^2 E I / (4 free^2)) nor bends for good (lift x arm over the
-    section modulus), each with `RIGID_SAFETY`; never thinner than `MIN_RIGID_WIRE_M`, for hands and stirring.
+    section modulus), each with `RIGID_SAFETY_FACTOR`; never thinner than `MIN_RIGID_WIRE_M`, for hands and stirring.
     """
-    force = RIGID_SAFETY * lift * GRAVITY
+    force = RIGID_SAFETY_FACTOR * lift * GRAVITY
     buckles = (64.0 / np.pi * force * 4.0 * free**2 / (np.pi**2 * COPPER_STIFFNESS_PA)) ** 0.25
     bends = (32.0 / np.pi * force * arm / COPPER_YIELD_PA) ** (1.0 / 3.0)
     return float(max(buckles, bends, MIN_RIGID_WIRE_M))
 
 
-def sinking(net: float, bath_density: float, metal_density: float) -> float:
+def sinking_deposit(net: float, bath_density: float, metal_density: float) -> float:
     """kg of deposit, itself immersed, that brings a net load (kg) up to zero; 0 where the part sinks anyway."""
     return max(0.0, -net) / (1.0 - bath_density / metal_density)
 
@@ -89,7 +89,7 @@ def settled_up(contact: NDArray[np.float64], state: Balance) -> NDArray[np.float
     nan where the part floats (a slack wire turns nothing), has no net load, or is held at its balance
     point, where any way up is as good.
     """
-    return _upright(contact - state.point, state)
+    return _up_of_arm(contact - state.point, state)
 
 
 def settled_up_two(first: NDArray[np.float64], second: NDArray[np.float64], state: Balance) -> NDArray[np.float64]:
@@ -99,9 +99,9 @@ def settled_up_two(first: NDArray[np.float64], second: NDArray[np.float64], stat
     """
     axis = (second - first) / np.linalg.norm(second - first)
     arm = first - state.point
-    return _upright(arm - (arm @ axis) * axis, state)
+    return _up_of_arm(arm - (arm @ axis) * axis, state)
 
 
-def _upright(arm: NDArray[np.float64], state: Balance) -> NDArray[np.float64]:
+def _up_of_arm(arm: NDArray[np.float64], state: Balance) -> NDArray[np.float64]:
     length = np.linalg.norm(arm)
     return np.full(3, np.nan) if state.floats or not length > 0 else arm / length

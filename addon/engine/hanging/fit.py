@@ -17,8 +17,8 @@ from ..tank.anodes import facing_axis
 from ..units import MM
 
 LIQUID_MARGIN_M = 15 * MM  # liquid on every side of the part: common practice, no source
-TURNS = 72  # bearings and yaws at which show faces are looked at
-YAWS = np.radians(np.arange(0, 180, 7.5))
+BEARING_BINS = 72  # bearings and yaws at which show faces are looked at
+TRIED_YAWS_RAD = np.radians(np.arange(0, 180, 7.5))
 MIN_BATH_SAVED_SHARE = 0.05  # for which a part is turned in a tank that is still to be chosen
 EXTENT_ALLOWANCE = 1.002  # for what `extreme_points` may miss of an extent
 
@@ -65,7 +65,9 @@ def anode_directions(job: Job, inside: NDArray[np.float64] | None = None) -> NDA
     return away[length > 0] / length[length > 0, None]
 
 
-def face(surface: Surface, up: NDArray[np.float64], anodes: NDArray[np.float64]) -> tuple[float, float] | None:
+def yaw_of_show_faces(
+    surface: Surface, up: NDArray[np.float64], anodes: NDArray[np.float64]
+) -> tuple[float, float] | None:
     """The yaw that turns show faces towards the anodes, and the share of their area that looks there then.
 
     The share is of area times the cosine to the nearest anode. None where nothing is marked, or no anode known.
@@ -76,9 +78,9 @@ def face(surface: Surface, up: NDArray[np.float64], anodes: NDArray[np.float64])
     shown = area > 0
     level = surface.normal[shown] @ attitude.turn_up(up)[:2].T
     bearing = np.arctan2(level[:, 1], level[:, 0])
-    bins = np.floor(bearing / (2 * np.pi) * TURNS + 0.5).astype(int) % TURNS
-    weight = np.bincount(bins, area[shown] * np.linalg.norm(level, axis=1), TURNS)
-    angles = 2 * np.pi * np.arange(TURNS) / TURNS
+    bins = np.floor(bearing / (2 * np.pi) * BEARING_BINS + 0.5).astype(int) % BEARING_BINS
+    weight = np.bincount(bins, area[shown] * np.linalg.norm(level, axis=1), BEARING_BINS)
+    angles = 2 * np.pi * np.arange(BEARING_BINS) / BEARING_BINS
     towards = np.arctan2(anodes[:, 1], anodes[:, 0])
     seen = np.cos((angles[:, None] + angles)[..., None] - towards).max(axis=2).clip(0)  # yaw, bearing
     share = seen @ weight / area.sum()
@@ -111,7 +113,7 @@ def fit(
         radius = np.linalg.norm(turned[:, :2] - middle, axis=1).max()
         slack = min(tall, tank.size[0] / 2 - LIQUID_MARGIN_M - radius)
         return Fit(slack >= 0, prefer or 0.0, float(slack))
-    yaws = YAWS if prefer is None else np.concatenate([[prefer], YAWS])
+    yaws = TRIED_YAWS_RAD if prefer is None else np.concatenate([[prefer], TRIED_YAWS_RAD])
     across = turned[:, :2] @ np.stack([[np.cos(yaws), -np.sin(yaws)], [np.sin(yaws), np.cos(yaws)]])
     wide = np.ptp(across, axis=1)  # (2, yaws): along the tank's length and its width
     room = np.minimum(tank.size[0] - 2 * LIQUID_MARGIN_M - wide[0], tank.size[1] - 2 * LIQUID_MARGIN_M - wide[1])
@@ -123,7 +125,7 @@ def fit(
 def _least_bath(turned: NDArray[np.float64], volume: Volume) -> float:
     """The yaw (radians) with which the part, (k, 3) points in the bath, asks for least bath; 0 unless another saves
     `MIN_BATH_SAVED_SHARE`."""
-    extents = [np.ptp(turned @ attitude.about(yaw).T, axis=0) * EXTENT_ALLOWANCE for yaw in YAWS]
+    extents = [np.ptp(turned @ attitude.about(yaw).T, axis=0) * EXTENT_ALLOWANCE for yaw in TRIED_YAWS_RAD]
     volumes = np.array([volume(extent) for extent in extents])
     best = int(np.argmin(volumes))
-    return float(YAWS[best]) if volumes[best] < (1.0 - MIN_BATH_SAVED_SHARE) * volumes[0] else 0.0
+    return float(TRIED_YAWS_RAD[best]) if volumes[best] < (1.0 - MIN_BATH_SAVED_SHARE) * volumes[0] else 0.0

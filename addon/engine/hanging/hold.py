@@ -12,12 +12,16 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from .balance import Balance
 
-HOLDS = np.radians(8)  # a wire that lets the part hang this near to a way up holds it there
-POINTS = 3000  # spread over the plated surface
-ENDS = 160  # of these, how many are tried as ends of a pair
-AMONG = 24  # nearest to plumb, whose way to the surface of the bath is looked at
-ARM = 0.05  # of the part's size: a contact nearer to the balance point turns the part with too little force
-BETWEEN = 0.15  # share of the way between two contacts that the balance point keeps from either: both wires are taut
+MAX_HOLD_ANGLE_RAD = np.radians(8)  # a wire that lets the part hang this near to a way up holds it there
+SPOT_COUNT = 3000  # spread over the plated surface
+MAX_PAIR_ENDS = 160  # of these, how many are tried as ends of a pair
+MAX_RAY_TESTED_SPOTS = 24  # nearest to plumb, whose way to the surface of the bath is looked at
+MIN_ARM_OVER_SIZE = (
+    0.05  # of the part's size: a contact nearer to the balance point turns the part with too little force
+)
+MIN_LEVER_SHARE = (
+    0.15  # share of the way between two contacts that the balance point keeps from either: both wires are taut
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -28,7 +32,7 @@ class Spots:
     normal: NDArray[np.float64]
     show: NDArray[np.bool_]
 
-    def and_at(self, surface: Surface, points: NDArray[np.float64], face: NDArray[np.intp]) -> Spots:
+    def with_first(self, surface: Surface, points: NDArray[np.float64], face: NDArray[np.intp]) -> Spots:
         """With these first."""
         return Spots(
             np.concatenate([points, self.points]),
@@ -52,13 +56,13 @@ class Hold:
     tether: bool = False
 
 
-def spread(surface: Surface, seed: int = 0) -> Spots:
+def sample_spots(surface: Surface, seed: int = 0) -> Spots:
     """Points even over the plated surface."""
     total = np.cumsum(surface.plated_area)
     if not total[-1] > 0:
         return Spots(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0, dtype=bool))
-    face = np.searchsorted(total, (np.arange(POINTS) + 0.5) / POINTS * total[-1])
-    u, v = np.random.default_rng(seed).random((2, POINTS))
+    face = np.searchsorted(total, (np.arange(SPOT_COUNT) + 0.5) / SPOT_COUNT * total[-1])
+    u, v = np.random.default_rng(seed).random((2, SPOT_COUNT))
     root = np.sqrt(u)
     share = np.stack([1 - root, root * (1 - v), root * v], axis=1)
     points = np.einsum("nk,nkj->nj", share, surface.corners[face])
@@ -75,7 +79,7 @@ def find(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Trac
     if hook == "rigid" or not np.isfinite(state.point).all() or not len(spots.points):
         return none
     pull = -up if state.floats else up  # a floating part turns about its ballast, upside down
-    spots = _plumb(pull, state, surface, tracer, spots)
+    spots = _with_plumb_spot(pull, state, surface, tracer, spots)
     single = _single(pull, state, surface, tracer, spots)
     if single is not None:
         return Hold(1, spots.points[[single]], bool(spots.show[single]), state.floats)
@@ -85,16 +89,18 @@ def find(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Trac
     return Hold(2, spots.points[list(pair)], bool(spots.show[list(pair)].any()))
 
 
-def of_used(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, used: Spots) -> Hold | None:
+def hold_on_wires(
+    up: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, used: Spots
+) -> Hold | None:
     """Which of the wires that are on the part anyway hold it with `up` upright: one, two or three of them, the others
     slack; None where none do, or the part floats."""
     if state.floats or not np.isfinite(state.point).all() or not len(used.points):
         return None
-    few = np.flatnonzero(_reached(up, surface, tracer, used, np.arange(len(used.points))))
+    few = np.flatnonzero(_reachable(up, surface, tracer, used, np.arange(len(used.points))))
     arm = used.points[few] - state.point
     length = np.linalg.norm(arm, axis=1)
-    plumb = np.divide(arm @ up, length, out=np.full(len(arm), -1.0), where=length > ARM * surface.size)
-    if (plumb > np.cos(HOLDS)).any():
+    plumb = np.divide(arm @ up, length, out=np.full(len(arm), -1.0), where=length > MIN_ARM_OVER_SIZE * surface.size)
+    if (plumb > np.cos(MAX_HOLD_ANGLE_RAD)).any():
         taut: tuple[int, ...] = (int(np.argmax(plumb)),)
     else:
         taut = _level_pair(arm, up, surface.size) or _level_three(arm, up, surface.size) or ()
@@ -105,32 +111,36 @@ def of_used(up: NDArray[np.float64], state: Balance, surface: Surface, tracer: T
 def _level_three(arm: NDArray[np.float64], pull: NDArray[np.float64], size: float) -> tuple[int, int, int] | None:
     """Three contacts in a level plane over the balance point, all of them taut; the least tilted. arm : (k, 3) m, from
     the balance point"""
-    best, found = np.cos(HOLDS), None
+    best, found = np.cos(MAX_HOLD_ANGLE_RAD), None
     for three in combinations(range(len(arm)), 3):
         a, b, c = arm[list(three)]
         normal = np.cross(b - a, c - a)
         twice = float(np.linalg.norm(normal))
-        if not twice > BETWEEN * size**2 * ARM:
+        if not twice > MIN_LEVER_SHARE * size**2 * MIN_ARM_OVER_SIZE:
             continue
         normal *= np.sign(normal @ pull) / twice
         over = float(a @ normal) * normal  # where the balance point's normal meets the plane
         share = [abs(float(normal @ np.cross(u - over, v - over))) / twice for u, v in ((b, c), (c, a), (a, b))]
-        taut = sum(share) < 1.0 + 1e-9 and min(share) > BETWEEN and float(over @ pull) > ARM * size
+        taut = (
+            sum(share) < 1.0 + 1e-9 and min(share) > MIN_LEVER_SHARE and float(over @ pull) > MIN_ARM_OVER_SIZE * size
+        )
         if taut and float(normal @ pull) > best:
             best, found = float(normal @ pull), three
     return found
 
 
-def _plumb(pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots) -> Spots:
+def _with_plumb_spot(
+    pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots
+) -> Spots:
     """With the point straight over the balance point that a ray from outside meets first, if it can be plated."""
     start = state.point + pull * (2 * surface.size + np.linalg.norm(surface.bounds.mean(axis=0) - state.point))
     face, distance = tracer.first_hit(start[None], -pull[None])
     if face[0] < 0 or not surface.plated[face[0]]:
         return spots
-    return spots.and_at(surface, (start - pull * distance[0])[None], face.astype(np.intp))
+    return spots.with_first(surface, (start - pull * distance[0])[None], face.astype(np.intp))
 
 
-def _reached(
+def _reachable(
     pull: NDArray[np.float64], surface: Surface, tracer: Tracer, spots: Spots, few: NDArray[np.intp]
 ) -> NDArray[np.bool_]:
     """Whether nothing of the part stands over each of these spots."""
@@ -141,11 +151,11 @@ def _reached(
 def _single(pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots) -> int | None:
     arm = spots.points - state.point
     length = np.linalg.norm(arm, axis=1)
-    plumb = np.divide(arm @ pull, length, out=np.full(len(arm), -1.0), where=length > ARM * surface.size)
-    near = np.flatnonzero(plumb > np.cos(HOLDS))
+    plumb = np.divide(arm @ pull, length, out=np.full(len(arm), -1.0), where=length > MIN_ARM_OVER_SIZE * surface.size)
+    near = np.flatnonzero(plumb > np.cos(MAX_HOLD_ANGLE_RAD))
     for group in (near[~spots.show[near]], near[spots.show[near]]):
-        few = group[np.argsort(-plumb[group], kind="stable")][:AMONG]
-        few = few[_reached(pull, surface, tracer, spots, few)] if len(few) else few
+        few = group[np.argsort(-plumb[group], kind="stable")][:MAX_RAY_TESTED_SPOTS]
+        few = few[_reachable(pull, surface, tracer, spots, few)] if len(few) else few
         if len(few):
             return int(few[0])
     return None
@@ -155,10 +165,10 @@ def _pair(
     pull: NDArray[np.float64], state: Balance, surface: Surface, tracer: Tracer, spots: Spots
 ) -> tuple[int, int] | None:
     """Two contacts, level, with the balance point plumb under the line between them; the furthest apart."""
-    above = np.flatnonzero((spots.points - state.point) @ pull > ARM * surface.size)
+    above = np.flatnonzero((spots.points - state.point) @ pull > MIN_ARM_OVER_SIZE * surface.size)
     for group in (above[~spots.show[above]], above):
-        few = group[:: max(1, len(group) // ENDS)]
-        few = few[_reached(pull, surface, tracer, spots, few)] if len(few) else few
+        few = group[:: max(1, len(group) // MAX_PAIR_ENDS)]
+        few = few[_reachable(pull, surface, tracer, spots, few)] if len(few) else few
         if len(few) < 2:
             continue
         level = _level_pair(spots.points[few] - state.point, pull, surface.size)
@@ -175,9 +185,9 @@ def _level_pair(arm: NDArray[np.float64], pull: NDArray[np.float64], size: float
     foot = np.einsum("ik,ijk->ij", arm, axis)
     hang = arm[:, None] - foot[..., None] * axis
     drop = np.linalg.norm(hang, axis=2)
-    plumb = np.divide(hang @ pull, drop, out=np.full(drop.shape, -1.0), where=drop > ARM * size)
+    plumb = np.divide(hang @ pull, drop, out=np.full(drop.shape, -1.0), where=drop > MIN_ARM_OVER_SIZE * size)
     share = np.divide(-foot, length, out=np.zeros_like(foot), where=length > 0)
-    good = (plumb > np.cos(HOLDS)) & (share > BETWEEN) & (share < 1 - BETWEEN)
+    good = (plumb > np.cos(MAX_HOLD_ANGLE_RAD)) & (share > MIN_LEVER_SHARE) & (share < 1 - MIN_LEVER_SHARE)
     if not good.any():
         return None
     far = np.where(good, plumb + 0.02 * length / size, -np.inf)

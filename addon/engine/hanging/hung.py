@@ -12,8 +12,8 @@ from ..settings.job import Job
 from ..settings.tank import Place
 from .suggest import Hanging
 
-FIXING = ("place", "anode", "shield", "thief", "rack")  # sections that say where things stand
-SAME_RAD = 1e-6  # ways up nearer than this are one: rounding
+PLACING_SECTIONS = ("place", "anode", "shield", "thief", "rack")  # sections that say where things stand
+MAX_SAME_UP_DISTANCE = 1e-6  # ways up nearer than this are one: rounding
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,12 +43,12 @@ def is_recommended(job: Job) -> bool:
         return job.part.hang == "recommended"
     if job.said is None or job.tank.shape not in ("box", "cylinder"):
         return False
-    said = any(key.split(".")[0] in FIXING for key in job.said)
+    said = any(key.split(".")[0] in PLACING_SECTIONS for key in job.said)
     stands = job.anodes is not None or job.shields or job.thieves or job.rack.positions or job.place != Place()
     return not (said or stands)
 
 
-def taken(found: Hanging) -> Hung | None:
+def recommended(found: Hanging) -> Hung | None:
     """The best of the suggestions; None where there is none."""
     if not found.suggestions:
         return None
@@ -58,4 +58,4 @@ def taken(found: Hanging) -> Hung | None:
 
 def differs(job: Job, hung: Hung | None) -> bool:
     """Whether the part hangs another way up than `part.up` says."""
-    return hung is not None and float(np.linalg.norm(unit(job.part.up) - hung.up)) > SAME_RAD
+    return hung is not None and float(np.linalg.norm(unit(job.part.up) - hung.up)) > MAX_SAME_UP_DISTANCE

@@ -44,7 +44,7 @@ def moments(filling: Filling) -> tuple[float, NDArray[np.float64]]:
     start, start_height = points[rows, tip], height[rows, tip]
     pieces = [(whole * down, points, height)]
     ends = np.stack([np.where(one, 0, 1), np.where(one, 1, 2)], axis=1)
-    share = np.stack([_along(start_height, height[rows, ends[:, k]]) for k in range(2)], axis=1)
+    share = np.stack([_zero_crossing(start_height, height[rows, ends[:, k]]) for k in range(2)], axis=1)
     tips = start[:, None] + share[..., None] * (points[rows[:, None], ends] - start[:, None])
     corners = np.concatenate([start[:, None], tips], axis=1)
     heights = np.concatenate([start_height[:, None], np.zeros((len(tip), 2))], axis=1)
@@ -60,7 +60,7 @@ def moments(filling: Filling) -> tuple[float, NDArray[np.float64]]:
     return volume, centre + (upright / first - centre @ up) * up
 
 
-def _along(start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float64]:
+def _zero_crossing(start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float64]:
     """Share of the way from a height to another at which it is zero; 0 where both lie on one side."""
     apart = start - end
     return np.divide(start, apart, out=np.zeros_like(start), where=(apart != 0) & (start * end <= 0))

@@ -18,7 +18,7 @@ from .score import Swept, spoilt_by
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
+class ExactEvaluation:
     """One way up on the whole surface.
 
     row : trapped, dry, dry_weighted, underside, underside_weighted, as `Scores`
@@ -32,22 +32,22 @@ class Look:
     gas: Load
 
 
-class Looks:
+class ExactEvaluator:
     """Ways up on the whole surface, each walked once."""
 
     def __init__(self, surface: Surface, whole: Swept, thin: NDArray[np.bool_] | None) -> None:
         """whole : the surface itself; thin : (m,) places that get little deposit, None where that is not known"""
         self._surface, self._whole, self._thin = surface, whole, thin
-        self._found: dict[bytes, Look] = {}
+        self._found: dict[bytes, ExactEvaluation] = {}
 
-    def at(self, up: NDArray[np.float64]) -> Look:
+    def at(self, up: NDArray[np.float64]) -> ExactEvaluation:
         """up : (3,) unit"""
         key = up.tobytes()
         if key not in self._found:
-            self._found[key] = self._look(up)
+            self._found[key] = self._evaluate(up)
         return self._found[key]
 
-    def _look(self, up: NDArray[np.float64]) -> Look:
+    def _evaluate(self, up: NDArray[np.float64]) -> ExactEvaluation:
         surface, relief, areas = self._surface, self._whole.relief, self._whole.areas
         rise = along(relief.vector, up)
         filling = fill(relief, find_basins(relief, up, rise))
@@ -57,7 +57,7 @@ class Looks:
         dry, under = kept.sum(axis=1), np.maximum(cling, 0.0)
         spoils = spoilt_by(surface, filling) * surface.plated_area
         volume, centre = moments(filling)
-        return Look(
+        return ExactEvaluation(
             np.array([filling.volume.sum(), dry[0], dry[1], under[0], under[1]]),
             float(spoils @ surface.show),
             None if self._thin is None else float(spoils @ self._thin),

@@ -18,7 +18,7 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..units import MM
 
-SAMPLES = 120_000  # grid cells over the bounding box: a wall is then good to about 0.2 %
+SAMPLE_CELLS = 120_000  # grid cells over the bounding box: a wall is then good to about 0.2 %
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,7 +150,7 @@ def sample_points(bounds: NDArray[np.float64], seed: int) -> NDArray[np.float64]
     span = np.maximum(high - low, 1e-3 * MM)
     split = np.ones(3, dtype=bool)  # a side thinner than a cell is one cell, and the others share the samples
     for _ in range(3):
-        cell = (span[split].prod() / SAMPLES) ** (1 / split.sum())
+        cell = (span[split].prod() / SAMPLE_CELLS) ** (1 / split.sum())
         thin = split & (span < cell)
         if not thin.any():
             break

@@ -12,8 +12,8 @@ from ..settings.job import Job
 from ..units import MM
 from .rank import Suggestion
 
-ABOVE = 30 * MM  # of wire drawn above the liquid
-ROUND = 48  # corners of the outline of a round tank
+WIRE_ABOVE_LIQUID_M = 30 * MM  # of wire drawn above the liquid
+ROUND_TANK_CORNERS = 48  # corners of the outline of a round tank
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,7 +23,7 @@ class Pose:
     points : (v, 3) of the part; size : (3,) of its box
     turn, middle : (3, 3) the rotation from the part's own axes, and (3,) the box's middle after it
     level : (n, 3) corners of the liquid's surface, in order round the tank; n is 0 in an open tank
-    contacts : (k, 3) where wires touch it; ends : the height at which they end, see `strung`
+    contacts : (k, 3) where wires touch it; ends : the height at which they end, see `wire_segments`
     """
 
     points: NDArray[np.float64]
@@ -44,15 +44,18 @@ def pose(points: NDArray[np.float64], one: Suggestion, job: Job) -> Pose:
     tank, centre = job.tank, job.place.centre or (0.0, 0.0, job.tank.level / 2)
     level = np.zeros((0, 3))
     if tank.shape != "open":
-        level = np.column_stack([_outline(job), np.full(ROUND if tank.shape == "cylinder" else 4, tank.level)]) - centre
+        level = (
+            np.column_stack([_outline(job), np.full(ROUND_TANK_CORNERS if tank.shape == "cylinder" else 4, tank.level)])
+            - centre
+        )
     top = float(level[0, 2]) if len(level) else float(high[2] - middle[2])
     contacts = np.zeros((0, 3)) if one.hold is None else one.hold.points @ turn.T - middle
     floats = one.hold is not None and one.hold.tether
-    ends = float(low[2] - middle[2]) - ABOVE if floats else top + ABOVE
+    ends = float(low[2] - middle[2]) - WIRE_ABOVE_LIQUID_M if floats else top + WIRE_ABOVE_LIQUID_M
     return Pose(turned - middle, high - low, turn, middle, level, contacts, ends)
 
 
-def strung(contacts: NDArray[np.float64], ends: float) -> NDArray[np.float64]:
+def wire_segments(contacts: NDArray[np.float64], ends: float) -> NDArray[np.float64]:
     """(k, 2, 3) wires from each contact (k, 3) straight up, out of the liquid; from a floating part's tie down."""
     return np.stack([contacts, np.column_stack([contacts[:, :2], np.full(len(contacts), ends)])], axis=1)
 
@@ -68,6 +71,6 @@ def rotation(euler: NDArray[np.float64]) -> NDArray[np.float64]:
 def _outline(job: Job) -> NDArray[np.float64]:
     """(n, 2) corners of the tank, level; a tank from a mesh is drawn as the box of its sizes."""
     if job.tank.shape == "cylinder":
-        angle = 2 * np.pi * np.arange(ROUND) / ROUND
+        angle = 2 * np.pi * np.arange(ROUND_TANK_CORNERS) / ROUND_TANK_CORNERS
         return job.tank.size[0] / 2 * np.stack([np.cos(angle), np.sin(angle)], axis=1)
     return np.array([[-1.0, -1.0], [1.0, -1.0], [1.0, 1.0], [-1.0, 1.0]]) * np.array(job.tank.size[:2]) / 2

@@ -15,38 +15,42 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..reasons import Reason, ReasonCode
 from ..settings.tank import Tank
-from ..trapping.bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3
+from ..trapping.bores import NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3
 from ..trapping.relief import relief_of
 from ..units import CM2, ML
 from . import hold
 from .balance import Balance, Load, balance, settled_up
-from .fit import Fit, Volume, extreme_points, face, fit
-from .hold import HOLDS, Hold
-from .look import Look, Looks
+from .fit import Fit, Volume, extreme_points, fit, yaw_of_show_faces
+from .hold import MAX_HOLD_ANGLE_RAD, Hold
+from .look import ExactEvaluation, ExactEvaluator
 from .score import spoilt
 from .search import (
-    AMONG,
-    APART,
-    NOISE,
-    TIE,
+    COST_ROUNDING,
+    MAX_COST_TIE,
+    MAX_HOLD_CANDIDATES,
+    MIN_SEPARATION_RAD,
     Search,
+    SearchResult,
     SymmetryClasses,
-    Tried,
-    apart,
+    best_pair,
     cheapest,
-    pair,
+    distinct,
     pareto_front,
     total,
 )
 
-COUNT = 6  # ways up that are offered
+MAX_SUGGESTIONS = 6  # ways up that are offered
 MAX_TILTINGS = 8  # ways up that are looked at on the whole surface for one without gas
-THIN = 0.5  # of the mean density: what gets less is called thin
-COSTS = (ReasonCode.LEAST_GAS, ReasonCode.LEAST_BUBBLES, ReasonCode.LEAST_CARRIED_OUT)  # as of `search.costs`
-STILL_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
+MAX_THIN_DENSITY_SHARE = 0.5  # of the mean density: what gets less is called thin
+LEAST_COST_REASONS = (
+    ReasonCode.LEAST_GAS,
+    ReasonCode.LEAST_BUBBLES,
+    ReasonCode.LEAST_CARRIED_OUT,
+)  # as of `search.costs`
+MIN_SWING_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
 MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less than this is none
-MIN_TOLD_SWING_RAD = np.radians(2)  # of the part on its wire
-MIN_TOLD_HELD_M3 = 0.05 * ML  # of bath carried out: less is a drop
+MIN_REPORTED_SWING_RAD = np.radians(2)  # of the part on its wire
+MIN_REPORTED_HELD_M3 = 0.05 * ML  # of bath carried out: less is a drop
 MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save before the part is turned from the job's own
 MIN_PAIR_GAIN_SHARE = 0.05  # of the plated surface that two ways in turn must save beside one (common practice)
 
@@ -127,8 +131,8 @@ class Ranking:
     def __init__(
         self,
         search: Search,
-        tried: Tried,
-        looks: Looks,
+        tried: SearchResult,
+        looks: ExactEvaluator,
         tracer: Tracer,
         place: Placing,
         state: Load | None,
@@ -146,7 +150,7 @@ class Ranking:
         self.start = balance([state], place.bath_density) if state is not None else None
         held = [settled_up(point, self.start) for point in place.contacts] if self.start is not None else []
         self.settled = np.array(held).reshape(-1, 3)
-        self.spots = hold.spread(self.surface)
+        self.spots = hold.sample_spots(self.surface)
 
     def suggestions(self) -> tuple[Suggestion, ...]:
         """The best, those that fit the tank first; of ways up that are alike by symmetry only one.
@@ -154,13 +158,13 @@ class Ranking:
         Whatever the weights: where another way up does clearly better in a single cost, the best at that is among them.
         """
         few = [(k, self._suggestion(k)) for k in self._apart()]
-        few = sorted(self._with_own(few), key=self._order)[:COUNT]
+        few = sorted(self._with_own(few), key=self._order)[:MAX_SUGGESTIONS]
         extremes: list[tuple[int, Suggestion]] = []
-        for cost in range(len(COSTS)):
-            one = self._extreme(cost, [k for k, _ in (*few[: COUNT - len(extremes)], *extremes)])
+        for cost in range(len(LEAST_COST_REASONS)):
+            one = self._extreme(cost, [k for k, _ in (*few[: MAX_SUGGESTIONS - len(extremes)], *extremes)])
             if one is not None:
                 extremes.append(one)
-        few = sorted([*few[: COUNT - len(extremes)], *extremes], key=self._order)
+        few = sorted([*few[: MAX_SUGGESTIONS - len(extremes)], *extremes], key=self._order)
         offered = [one for _, one in few]
         after: Sequence[Suggestion | None] = [*offered[1:], None]
         return tuple(
@@ -169,7 +173,7 @@ class Ranking:
         )
 
     def _apart(self) -> list[int]:
-        return apart(self.tried, self.total, AMONG, self.classes, self.all.exact)
+        return distinct(self.tried, self.total, MAX_HOLD_CANDIDATES, self.classes, self.all.exact)
 
     def as_set(self) -> Suggestion | None:
         """The way up that the job sets; None where it was not tried."""
@@ -182,7 +186,7 @@ class Ranking:
         """
         near = self.tried.up @ up
         free = self._gas_free(self.tried.trapped, self.tried.dry)
-        if not free.any() or free[near > np.cos(STILL_RAD)].any():
+        if not free.any() or free[near > np.cos(MIN_SWING_RAD)].any():
             return None
         nearest_first = np.argsort(np.where(free, -near, np.inf), kind="stable")[: min(int(free.sum()), MAX_TILTINGS)]
         for k in nearest_first:
@@ -192,7 +196,7 @@ class Ranking:
 
     def _gas_free(self, trapped: ArrayLike, dry: ArrayLike) -> NDArray[np.bool_]:
         """Whether so many m3 of gas that keep so many m2 dry are next to nothing."""
-        return (np.asarray(trapped) < TRIFLE_VOLUME_M3) & (np.asarray(dry) < TRIFLE_SHARE * self.plated)
+        return (np.asarray(trapped) < NEGLIGIBLE_VOLUME_M3) & (np.asarray(dry) < NEGLIGIBLE_AREA_SHARE * self.plated)
 
     def _with_own(self, few: list[tuple[int, Suggestion]]) -> list[tuple[int, Suggestion]]:
         """With the job's own way up in place of what is like it, where no other is better by more than a trifle."""
@@ -203,31 +207,31 @@ class Ranking:
         if (best.fits and not own.fits) or own.cost > best.cost + MIN_TURNING_GAIN:
             return few
         up = self.tried.up
-        alike = self.classes.to(self.own) | (up @ own.up > np.cos(APART))
+        alike = self.classes.to(self.own) | (up @ own.up > np.cos(MIN_SEPARATION_RAD))
         return [(self.own, own), *((k, one) for k, one in few if not alike[k])]
 
     def _order(self, found: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
         """What costs less stands first, the job's own a trifle before its turn; of equals, as in `search.cheapest`."""
         k, one = found
         cost = one.cost - (MIN_TURNING_GAIN if k == self.own else 0.0)
-        return not one.fits, round(cost / NOISE), tuple(-one.up[::-1])
+        return not one.fits, round(cost / COST_ROUNDING), tuple(-one.up[::-1])
 
     def _extreme(self, cost: int, few: list[int]) -> tuple[int, Suggestion] | None:
         """The way up that costs least in one respect, if it is clearly better at that than these few."""
         column = np.where(self.all.exact, self.cost[:, cost], np.inf)
-        if column[few].min() - column.min() <= TIE:
+        if column[few].min() - column.min() <= MAX_COST_TIE:
             return None
         least = np.flatnonzero(column <= column.min() + 1e-9)
         k = int(least[cheapest(self.total[least], self.tried.up[least])])
         one = self._suggestion(k)
-        return k, replace(one, reasons=(Reason(COSTS[cost]), *one.reasons))
+        return k, replace(one, reasons=(Reason(LEAST_COST_REASONS[cost]), *one.reasons))
 
     def pair(self) -> Pair | None:
         """Only where no single way up frees every face."""
         best = cheapest(np.where(self.all.exact, self.total, np.inf), self.tried.up)
         if self.tried.dry[best] + self.tried.underside[best] < MIN_SPOILT_SHARE * self.plated:
             return None
-        i, j = pair(self.search, self.all)
+        i, j = best_pair(self.search, self.all)
         shares = [spoilt(self.surface, relief_of(self.surface), self.tried.up[k]) for k in (i, j)]
         missed = float((shares[0] * shares[1]) @ self.surface.plated_area)
         gain = float(self.tried.dry[best] + self.tried.underside[best]) - missed
@@ -236,7 +240,7 @@ class Ranking:
     def _suggestion(self, k: int) -> Suggestion:
         up = self.tried.up[k]
         trapped, dry, underside, held = self._costs(k)
-        shown = face(self.surface, up, self.place.anodes)
+        shown = yaw_of_show_faces(self.surface, up, self.place.anodes)
         choice = self.place.bath_volume
         prefer = shown[0] if shown is not None else None if choice is not None else 0.0
         room = fit(self.hull, up, self.place.tank, prefer, choice)
@@ -293,13 +297,19 @@ class Ranking:
         if len(self.settled) and self.search.weights.hook != "rigid":
             near = np.where(np.isfinite(self.settled[:, 0]), self.settled @ up, -1.0)
             best = int(np.argmax(near))
-            if near[best] > np.cos(HOLDS):
+            if near[best] > np.cos(MAX_HOLD_ANGLE_RAD):
                 return Hold(1, self.place.contacts[[best]], False)
         return hold.find(up, self.start, self.surface, self.tracer, self.spots, self.search.weights.hook)
 
-    def _filled(self, look: Look, contact: NDArray[np.float64] | None) -> tuple[Balance | None, float | None]:
+    def _filled(
+        self, look: ExactEvaluation, contact: NDArray[np.float64] | None
+    ) -> tuple[Balance | None, float | None]:
         """The net load while the pockets are full, and how far that turns the part on its wire."""
-        return (None, None) if self.load is None else filled(self.load, look.gas, self.place.bath_density, contact)
+        return (
+            (None, None)
+            if self.load is None
+            else balance_with_gas(self.load, look.gas, self.place.bath_density, contact)
+        )
 
     def _spoils(self, k: int, full: Balance | None, swing: float | None) -> list[Reason]:
         """What gas, bubbles and bath do to the part this way up."""
@@ -312,7 +322,7 @@ class Ranking:
             found = [Reason(ReasonCode.TRAPS_GAS, gas)]
             if full is not None and full.floats and self.start is not None and not self.start.floats:
                 found.append(Reason(ReasonCode.FLOATS_WHILE_FULL, {Of.MASS: -full.net}))
-            elif swing is not None and swing > MIN_TOLD_SWING_RAD:
+            elif swing is not None and swing > MIN_REPORTED_SWING_RAD:
                 found.append(Reason(ReasonCode.SWINGS_WHILE_FULL, {Of.SWING: swing}))
         else:
             found = [Reason(ReasonCode.TRAPS_NO_GAS)]
@@ -323,7 +333,7 @@ class Ranking:
         if thin_spoilt is not None and thin_spoilt > trifle:
             found.append(Reason(ReasonCode.SPOILS_THIN, {Of.AREA: thin_spoilt}))
         carried = Reason(ReasonCode.CARRIES_OUT, {Of.VOLUME: held})
-        found.append(carried if held > MIN_TOLD_HELD_M3 else Reason(ReasonCode.DRAINS))
+        found.append(carried if held > MIN_REPORTED_HELD_M3 else Reason(ReasonCode.DRAINS))
         return found
 
     def _keeps(self, k: int, room: Fit, kept: Hold | None, facing: float | None) -> list[Reason]:
@@ -337,8 +347,8 @@ class Ranking:
             found.append(Reason(less, {Of.SWING: room.yaw}))
         if not room.fits:
             found.append(Reason(ReasonCode.TOO_LARGE, {Of.DISTANCE: -room.slack}))
-        found += _held(kept, self.search.weights.hook)
-        if (self.classes.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(APART))).any():
+        found += _hold_reasons(kept, self.search.weights.hook)
+        if (self.classes.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(MIN_SEPARATION_RAD))).any():
             found.append(Reason(ReasonCode.ALIKE))
         return found
 
@@ -357,7 +367,7 @@ class Ranking:
             if abs(more) > least:
                 found.append(Reason(code, {quantity: more}))
         if one.hold is not None and other.hold is not None and one.hold.wires != other.hold.wires:
-            simpler = _simpler(one.hold, other.hold)
+            simpler = _is_simpler(one.hold, other.hold)
             found.append(Reason(ReasonCode.BESIDE_SIMPLER if simpler else ReasonCode.BESIDE_HARDER))
         if one.hold is not None and other.hold is not None and one.hold.show != other.hold.show:
             found.append(Reason(ReasonCode.BESIDE_MARK if one.hold.show else ReasonCode.BESIDE_NO_MARK))
@@ -366,7 +376,7 @@ class Ranking:
         return tuple(found) or (Reason(ReasonCode.BESIDE_NO_BETTER),)
 
 
-def filled(
+def balance_with_gas(
     load: Load, gas: Load, bath_density: float, contact: NDArray[np.float64] | None
 ) -> tuple[Balance, float | None]:
     """The net load with its gas, and the turn (radians) that it makes on one wire; None if it floats."""
@@ -378,31 +388,31 @@ def filled(
     turn = 2.0 * float(np.arctan2(np.linalg.norm(after - before), np.linalg.norm(after + before)))
     if not np.isfinite(turn):
         return full, None
-    return full, turn if turn > STILL_RAD else 0.0
+    return full, turn if turn > MIN_SWING_RAD else 0.0
 
 
 def thin_places(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """(m,) plated triangles that get less than `THIN` of the mean."""
+    """(m,) plated triangles that get less than `MAX_THIN_DENSITY_SHARE` of the mean."""
     area = surface.plated_area
-    return surface.plated & (density * area.sum() < THIN * float(area @ density))
+    return surface.plated & (density * area.sum() < MAX_THIN_DENSITY_SHARE * float(area @ density))
 
 
-def held_on(one: Suggestion, kept: Hold) -> Suggestion:
+def with_hold(one: Suggestion, kept: Hold) -> Suggestion:
     """The same way up on these wires."""
     assert one.hold is not None
-    before = _held(one.hold, "one wire")
+    before = _hold_reasons(one.hold, "one wire")
     start = next((n for n in range(len(one.reasons)) if list(one.reasons[n : n + len(before)]) == before), None)
     reasons = one.reasons
     if start is not None:
-        reasons = (*reasons[:start], *_held(kept, "one wire"), *reasons[start + len(before) :])
+        reasons = (*reasons[:start], *_hold_reasons(kept, "one wire"), *reasons[start + len(before) :])
     return replace(one, hold=kept, contact=kept.points[0] if kept.wires == 1 else None, reasons=reasons)
 
 
-def _simpler(one: Hold, other: Hold) -> bool:
+def _is_simpler(one: Hold, other: Hold) -> bool:
     return one.wires > 0 and (other.wires == 0 or one.wires < other.wires)
 
 
-def _held(kept: Hold | None, hook: str) -> list[Reason]:
+def _hold_reasons(kept: Hold | None, hook: str) -> list[Reason]:
     """What keeps the part this way up, and whether that marks a show face."""
     if hook == "rigid":
         return [Reason(ReasonCode.RIGID_HOOK)]

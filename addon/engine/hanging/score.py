@@ -11,15 +11,15 @@ from ..filled import filled
 from ..linalg.blas import one_thread
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
-from ..trapping.aggregated import AggregatedRelief, aggregated, is_sheet
+from ..trapping.aggregated import AggregatedRelief, aggregated, has_sheets
 from ..trapping.basins import find_basins
 from ..trapping.gas import MAX_LEVEL_ANGLE_RAD
 from ..trapping.pockets import Filling, fill
 from ..trapping.relief import Relief, along
 
-MAX_SWEPT_TRIANGLES = 40_000  # more are aggregated for the sweep
+MAX_FULL_SWEEP_TRIANGLES = 40_000  # more are aggregated for the sweep
 AGGREGATED_TRIANGLES = 16_000
-FACES_AT_ONCE = 1 << 14  # whose slopes to all ways up are held at once
+FACES_PER_BATCH = 1 << 14  # whose slopes to all ways up are held at once
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +67,7 @@ class Swept:
 
         Itself where it has sheets in it.
         """
-        if is_sheet(self.relief):
+        if has_sheets(self.relief):
             return self
         coarse: AggregatedRelief = aggregated(self.relief, AGGREGATED_TRIANGLES if most is None else most)
         return Swept(coarse.relief, np.stack([coarse.areas(one) for one in self.areas]), self)
@@ -77,8 +77,8 @@ class Swept:
         some = np.flatnonzero(self.areas[0] > 0)
         total = np.zeros((len(ups), 2))
         with one_thread():
-            for start in range(0, len(some), FACES_AT_ONCE):
-                part = some[start : start + FACES_AT_ONCE]
+            for start in range(0, len(some), FACES_PER_BATCH):
+                part = some[start : start + FACES_PER_BATCH]
                 normal = self.relief.vector[part] / self.relief.area[part, None]
                 level = normal.astype(np.float32) @ ups.T.astype(np.float32) < -np.cos(MAX_LEVEL_ANGLE_RAD)
                 total += level.T.astype(np.float32) @ self.areas[:, part].T.astype(np.float32)

@@ -20,19 +20,24 @@ from ..trapping.basins import find_basins
 from ..trapping.gas import MAX_LEVEL_ANGLE_RAD
 from ..trapping.pockets import fill
 from ..trapping.relief import along
-from .look import Looks
-from .score import MAX_SWEPT_TRIANGLES, Scores, Swept, sweep_over
+from .look import ExactEvaluator
+from .score import MAX_FULL_SWEEP_TRIANGLES, Scores, Swept, sweep_over
 
-EQUAL = 0.02  # of the largest principal moment: nearer ones count as equal
-TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
-BREAKS, NOISE = 1e-6, 1e-9  # share of the largest weight that breaks ties; shares that differ by less are equal
-APART = np.radians(20)  # ways up nearer than this are one suggestion
-DEPTH = 0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
-REFINE = (6.0, 2.0)  # degrees: rings of the closer looks
-AMONG = 18  # ways up of which it is worked out what holds them
-MAX_LOOKED_AT = 10  # ways up, apart from each other, that are walked on the whole surface in each round
-LOOKING_ROUNDS = 2  # over the whole surface: the second with what the first says of the aggregated one's error
-MAX_PAIRED = 24  # ways up of which two in turn are tried
+MAX_EQUAL_MOMENT_GAP = 0.02  # of the largest principal moment: nearer ones count as equal
+MAX_COST_TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
+TIE_BREAK_WEIGHT, COST_ROUNDING = (
+    1e-6,
+    1e-9,
+)  # share of the largest weight that breaks ties; shares that differ by less are equal
+MIN_SEPARATION_RAD = np.radians(20)  # ways up nearer than this are one suggestion
+GAS_VOLUME_WEIGHT = (
+    0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better
+)
+REFINEMENT_RINGS_DEG = (6.0, 2.0)  # degrees: rings of the closer looks
+MAX_HOLD_CANDIDATES = 18  # ways up of which it is worked out what holds them
+MAX_EXACT_PER_ROUND = 10  # ways up, apart from each other, that are walked on the whole surface in each round
+EXACT_ROUNDS = 2  # over the whole surface: the second with what the first says of the aggregated one's error
+MAX_PAIR_CANDIDATES = 24  # ways up of which two in turn are tried
 
 
 def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64]:
@@ -40,14 +45,16 @@ def costs(scores: Scores, plated: float, displaced: float) -> NDArray[np.float64
 
     plated : m2, each counted by what it is worth; displaced : m3 (the box where unknown)
     """
-    gas = scores.dry_weighted / plated + DEPTH * scores.trapped / displaced
-    return _rounded(np.stack([gas, scores.underside_weighted / plated, scores.held / displaced], axis=1))
+    gas = scores.dry_weighted / plated + GAS_VOLUME_WEIGHT * scores.trapped / displaced
+    return _rounded_cost(np.stack([gas, scores.underside_weighted / plated, scores.held / displaced], axis=1))
 
 
 def total(cost: NDArray[np.float64], weights: Hang) -> NDArray[np.float64]:
     """(k,) weighted sum of `costs`; what is not weighed still breaks ties, so that the cheapest is on the front."""
     weight = np.array([weights.gas, weights.underside, weights.held])
-    return (cost * (weight + BREAKS * max(float(weight.max()), 1.0))).sum(axis=1)  # row by row: equal rows, equal sums
+    return (cost * (weight + TIE_BREAK_WEIGHT * max(float(weight.max()), 1.0))).sum(
+        axis=1
+    )  # row by row: equal rows, equal sums
 
 
 def cheapest(cost: NDArray[np.float64], up: NDArray[np.float64]) -> int:
@@ -59,12 +66,12 @@ def cheapest(cost: NDArray[np.float64], up: NDArray[np.float64]) -> int:
     return int(tied[np.lexsort(-up[tied].T)[0]])
 
 
-def _rounded(cost: NDArray[np.float64]) -> NDArray[np.float64]:
-    return np.round(cost / NOISE) * NOISE
+def _rounded_cost(cost: NDArray[np.float64]) -> NDArray[np.float64]:
+    return np.round(cost / COST_ROUNDING) * COST_ROUNDING
 
 
 @dataclass(frozen=True, eq=False)
-class Tried:
+class SearchResult:
     """Every way up that was tried.
 
     scores : what each costs; opposite : (k,) the row of each one's opposite
@@ -101,7 +108,7 @@ class Search:
     def total(self, scores: Scores) -> NDArray[np.float64]:
         return total(self.costs(scores), self.weights)
 
-    def run(self, directions: int, looks: Looks) -> Progress[Tried]:
+    def run(self, directions: int, looks: ExactEvaluator) -> Progress[SearchResult]:
         """`own`, `directions` over the sphere, the model's axes, and rings round the best.
 
         Many triangles are aggregated first; what is best then is looked at on the whole surface.
@@ -110,56 +117,56 @@ class Search:
         half = attitude.sphere(directions)
         first = np.zeros((0, 3)) if self.own is None else self.own[None]
         half = np.concatenate([first, half[: len(half) // 2], axes])
-        many = len(self.whole.relief.face) > MAX_SWEPT_TRIANGLES
+        many = len(self.whole.relief.face) > MAX_FULL_SWEEP_TRIANGLES
         swept = self.whole.aggregated() if many else self.whole
         scores = yield from subrange(0.0, 0.6, sweep_over(swept, np.concatenate([half, -half])))
         opposite = _opposites(len(half))
-        for k, angle in enumerate(REFINE):
-            best = apart(scores, self.total(scores), 4)
+        for k, angle in enumerate(REFINEMENT_RINGS_DEG):
+            best = distinct(scores, self.total(scores), 4)
             ring = np.concatenate([attitude.around(scores.up[i], np.radians(angle)) for i in best])
-            low = 0.6 + 0.2 * k / len(REFINE)
+            low = 0.6 + 0.2 * k / len(REFINEMENT_RINGS_DEG)
             opposite = np.concatenate([opposite, len(opposite) + _opposites(len(ring))])
             ring = np.concatenate([ring, -ring])
-            more = yield from subrange(low, low + 0.2 / len(REFINE), sweep_over(swept, ring))
+            more = yield from subrange(low, low + 0.2 / len(REFINEMENT_RINGS_DEG), sweep_over(swept, ring))
             scores = scores.join(more)
         if swept.fine is None:
-            return Tried(scores, swept, opposite, np.ones(len(opposite), dtype=bool))
-        rough = Tried(scores, swept, opposite, np.zeros(len(opposite), dtype=bool))
+            return SearchResult(scores, swept, opposite, np.ones(len(opposite), dtype=bool))
+        rough = SearchResult(scores, swept, opposite, np.zeros(len(opposite), dtype=bool))
         return (yield from subrange(0.8, 1.0, self._looked_at(rough, looks)))
 
-    def _looked_at(self, tried: Tried, looks: Looks) -> Progress[Tried]:
+    def _looked_at(self, tried: SearchResult, looks: ExactEvaluator) -> Progress[SearchResult]:
         """With the ways up that may be offered as they are on the whole surface."""
-        rough = np.stack([getattr(tried.scores, name) for name in _ROW], axis=1)
+        rough = np.stack([getattr(tried.scores, name) for name in _EXACT_COLUMNS], axis=1)
         rows, exact = rough.copy(), tried.exact.copy()
-        for turn in range(LOOKING_ROUNDS):
+        for turn in range(EXACT_ROUNDS):
             chosen = np.unique(self._choice(_scores(tried, rows)))
             chosen = np.unique(np.concatenate([chosen, tried.opposite[chosen]]))
             for done, k in enumerate(chosen[~exact[chosen]]):
                 rows[k] = looks.at(tried.scores.up[k]).row
                 exact[k] = True
-                yield Step((turn + done / len(chosen)) / LOOKING_ROUNDS, "looking closer at the best ways up")
+                yield Step((turn + done / len(chosen)) / EXACT_ROUNDS, "looking closer at the best ways up")
             off = (rows - rough)[exact]
             rows[~exact] = np.maximum(rough[~exact] + off.mean(axis=0), 0.0)
         off = off - off.mean(axis=0)
         error = np.sqrt(np.mean((off[:, 1] + off[:, 3]) ** 2)) / max(float(self.whole.areas[0].sum()), 1e-300)
-        return Tried(_scores(tried, rows), tried.swept, tried.opposite, exact, float(error))
+        return SearchResult(_scores(tried, rows), tried.swept, tried.opposite, exact, float(error))
 
     def _choice(self, scores: Scores) -> list[int]:
         """Rows that may be offered: the cheapest, no two alike, the best at each cost, and the job's own."""
         cost = self.costs(scores)
         whole = total(cost, self.weights)
-        few = apart(scores, whole, MAX_LOOKED_AT, SymmetryClasses.of(self.surface, scores.up, cost))
+        few = distinct(scores, whole, MAX_EXACT_PER_ROUND, SymmetryClasses.of(self.surface, scores.up, cost))
         for column in cost.T:
-            least = np.flatnonzero(column <= column.min() + NOISE)
+            least = np.flatnonzero(column <= column.min() + COST_ROUNDING)
             few.append(int(least[cheapest(whole[least], scores.up[least])]))
         return [*few, cheapest(whole, scores.up), *([] if self.own is None else [0])]
 
 
-_ROW = ("trapped", "dry", "dry_weighted", "underside", "underside_weighted")
+_EXACT_COLUMNS = ("trapped", "dry", "dry_weighted", "underside", "underside_weighted")
 
 
-def _scores(tried: Tried, rows: NDArray[np.float64]) -> Scores:
-    columns = dict(zip(_ROW, rows.T, strict=True))
+def _scores(tried: SearchResult, rows: NDArray[np.float64]) -> Scores:
+    columns = dict(zip(_EXACT_COLUMNS, rows.T, strict=True))
     return Scores(up=tried.scores.up, held=rows[tried.opposite, 0], **columns)
 
 
@@ -189,14 +196,14 @@ class SymmetryClasses:
         if surface not in _MOMENTS:
             _MOMENTS[surface] = _second_moment(surface)
         value, axes = np.linalg.eigh(_MOMENTS[surface])
-        group = np.concatenate([[0], np.cumsum(np.diff(value) > EQUAL * value[-1])])
+        group = np.concatenate([[0], np.cumsum(np.diff(value) > MAX_EQUAL_MOMENT_GAP * value[-1])])
         along = (up @ axes) ** 2
         return cls(np.sqrt(np.stack([along[:, group == g].sum(axis=1) for g in np.unique(group)], axis=1)), cost)
 
     def to(self, k: int) -> NDArray[np.bool_]:
         """(k,) the ways up that are alike to one of them, itself among them."""
-        near = self.place @ self.place[k] > np.cos(APART)
-        return near & (np.abs(self.cost - self.cost[k]) <= TIE + 0.1 * np.abs(self.cost[k])).all(axis=1)
+        near = self.place @ self.place[k] > np.cos(MIN_SEPARATION_RAD)
+        return near & (np.abs(self.cost - self.cost[k]) <= MAX_COST_TIE + 0.1 * np.abs(self.cost[k])).all(axis=1)
 
 
 def _second_moment(surface: Surface) -> NDArray[np.float64]:
@@ -208,14 +215,14 @@ def _second_moment(surface: Surface) -> NDArray[np.float64]:
     return (own + np.einsum("n,ni,nj->ij", area, middle, middle)) / 12
 
 
-def apart(
+def distinct(
     scores: Scores,
     cost: NDArray[np.float64],
     count: int,
     classes: SymmetryClasses | None = None,
     among: NDArray[np.bool_] | None = None,
 ) -> list[int]:
-    """The cheapest ways up, no two nearer to each other than `APART`, nor alike by symmetry if that is asked.
+    """The cheapest ways up, no two nearer to each other than `MIN_SEPARATION_RAD`, nor alike by symmetry where asked.
 
     among : (k,) of which they are taken; None: of all
     """
@@ -225,7 +232,7 @@ def apart(
         some = np.flatnonzero(left)
         k = int(some[cheapest(cost[some], scores.up[some])])
         taken.append(k)
-        left &= scores.up @ scores.up[k] < np.cos(APART)
+        left &= scores.up @ scores.up[k] < np.cos(MIN_SEPARATION_RAD)
         if classes is not None:
             left &= ~classes.to(k)
     return taken
@@ -233,21 +240,21 @@ def apart(
 
 def pareto_front(cost: NDArray[np.float64]) -> NDArray[np.bool_]:
     """(k,) whether no other row is as good in every cost and better in one (the Pareto front)."""
-    cost = _rounded(cost)
+    cost = _rounded_cost(cost)
     no_worse = (cost[:, None] <= cost[None]).all(axis=2)
     better = (cost[:, None] < cost[None]).any(axis=2)
     return ~(no_worse & better).any(axis=0)
 
 
-def pair(search: Search, tried: Tried) -> tuple[int, int]:
+def best_pair(search: Search, tried: SearchResult) -> tuple[int, int]:
     """Two ways up to swap at half time: those with the least area that both leave spoilt, each m2 at its worth; of
     equals, those with the least spoilt once."""
     swept = tried.swept
     area, worth = swept.areas
-    few = np.array(apart(tried.scores, search.total(tried.scores), MAX_PAIRED))
+    few = np.array(distinct(tried.scores, search.total(tried.scores), MAX_PAIR_CANDIDATES))
     share = np.stack([_spoilt_share(swept, tried.scores.up[k]) for k in few])
     both = (share * worth) @ share.T + 1e-6 * ((share @ worth)[:, None] + (share @ worth)[None])
-    both = _rounded(both / max(float(worth.sum()), 1e-300))  # of equals the first, which costs less by itself
+    both = _rounded_cost(both / max(float(worth.sum()), 1e-300))  # of equals the first, which costs less by itself
     i, j = np.unravel_index(np.argmin(both + np.diag(np.full(len(few), np.inf))), both.shape)
     return int(few[i]), int(few[j])
 

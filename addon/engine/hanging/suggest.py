@@ -16,18 +16,18 @@ from ..progress import Progress, Step, subrange
 from ..settings.job import Hang, Tank
 from ..trapping.relief import relief_of
 from ..units import MM
-from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking
+from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking_deposit
 from .fit import Volume
-from .hold import Spots, of_used
+from .hold import Spots, hold_on_wires
 from .lift import gas_load
-from .look import Looks
+from .look import ExactEvaluator
 from .mass import Body, Printed, weigh
-from .rank import Pair, Placing, Ranking, Suggestion, filled, held_on, thin_places
+from .rank import Pair, Placing, Ranking, Suggestion, balance_with_gas, thin_places, with_hold
 from .score import Swept, face_weights
 from .search import Search
 
 MIN_BOX_SIDE_OVER_LONGEST = 0.01
-OFF = 1.0 * MM  # a wire further than this from the surface does not touch it
+MAX_CONTACT_DISTANCE_M = 1.0 * MM  # a wire further than this from the surface does not touch it
 
 
 @dataclass(frozen=True, eq=False)
@@ -83,7 +83,7 @@ class Immersion:
 
 
 @dataclass(frozen=True, eq=False)
-class Wanted:
+class SearchRequest:
     """What the search is to look for.
 
     weights : what holds the part, and how much each cost counts against the others
@@ -107,19 +107,21 @@ class Wanted:
     bath_volume: Volume | None = None
 
 
-def run(surface: Surface, tracer: Tracer, printed: Printed, immersion: Immersion, wanted: Wanted) -> Progress[Hanging]:
+def run(
+    surface: Surface, tracer: Tracer, printed: Printed, immersion: Immersion, wanted: SearchRequest
+) -> Progress[Hanging]:
     """Weigh the part, let it settle, and rank the ways up."""
     yield Step(0.0, "weighing the print")
     contacts, said = _touching(surface, tracer, np.asarray(wanted.contacts, dtype=float).reshape(-1, 3), wanted.wires)
     weighed = _weighed(surface, tracer, printed, immersion, wanted, contacts)
-    displaced = weighed.body.displaced if weighed.body is not None else _box(surface)
+    displaced = weighed.body.displaced if weighed.body is not None else _box_volume(surface)
     whole = Swept.of(
         surface, relief_of(surface), face_weights(surface, wanted.density, wanted.weights.visible, wanted.weights.thin)
     )
     search = Search(
         surface, whole, displaced, wanted.weights, None if wanted.own is None else unit(np.asarray(wanted.own))
     )
-    looks = Looks(surface, whole, None if wanted.density is None else thin_places(surface, wanted.density))
+    looks = ExactEvaluator(surface, whole, None if wanted.density is None else thin_places(surface, wanted.density))
     tried = yield from subrange(0.1, 0.9, search.run(wanted.directions, looks))
     yield Step(0.9, "ranking the ways up")
     anodes = np.asarray(wanted.anodes, dtype=float).reshape(-1, 2)
@@ -127,7 +129,7 @@ def run(surface: Surface, tracer: Tracer, printed: Printed, immersion: Immersion
     ranking = Ranking(search, tried, looks, tracer, place, weighed.load)
     suggestions = ranking.suggestions()
     as_set = ranking.as_set()
-    better = _better(as_set, suggestions) if not wanted.free else []
+    better = _better_way_up_findings(as_set, suggestions) if not wanted.free else []
     hung = suggestions[0] if wanted.free or as_set is None else as_set
     yield Step(0.95, "looking for two ways up in turn")
     return replace(
@@ -160,7 +162,7 @@ def _weighed(
     tracer: Tracer,
     printed: Printed,
     immersion: Immersion,
-    wanted: Wanted,
+    wanted: SearchRequest,
     contacts: NDArray[np.float64],
 ) -> _Weighed:
     """What the part weighs, whether it sinks, and how it settles on its first contact."""
@@ -172,19 +174,21 @@ def _weighed(
     bath, metal = immersion.bath_density, immersion.metal_density
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
     start = balance([load], bath)
-    end = balance([load, _metal(surface, immersion.deposit, metal)], bath)
+    end = balance([load, _deposit_load(surface, immersion.deposit, metal)], bath)
     added = ballast(start.net, bath, MIN_PULL_SHARE * body.mass) if wanted.weights.hook != "rigid" else 0.0
-    sinks = sinking(start.net, bath, metal)
+    sinks = sinking_deposit(start.net, bath, metal)
     thickness = sinks / metal / max(float(surface.plated_area.sum()), 1e-300)
     rigid = rigid_wire(-start.net, surface.size / 2) if start.floats else None
-    findings = _floating(start, end, added, thickness, rigid) + _inside(body, bath, printed.infill, printed.walls)
+    findings = _floating_findings(start, end, added, thickness, rigid) + _interior_findings(
+        body, bath, printed.infill, printed.walls
+    )
     settles = full = swing = None
     if len(contacts):
         up = settled_up(contacts[0], start)
         if np.isfinite(up).all():
             settles = up
-            full, swing = filled(load, gas_load(relief_of(surface), up), bath, contacts[0])
-            findings += _lifted(full, swing)
+            full, swing = balance_with_gas(load, gas_load(relief_of(surface), up), bath, contacts[0])
+            findings += _gas_lift_findings(full, swing)
     hanging = replace(
         bare,
         body=body,
@@ -214,8 +218,8 @@ def on_wires(found: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook
     if hook != "rigid":
 
         def held(one: Suggestion) -> Suggestion:
-            kept = None if one.hold is None else of_used(one.up, start, surface, tracer, used)
-            return one if kept is None else held_on(one, kept)
+            kept = None if one.hold is None else hold_on_wires(one.up, start, surface, tracer, used)
+            return one if kept is None else with_hold(one, kept)
 
         first, as_set = tuple(map(held, found.suggestions[:1])), found.as_set
         if as_set is not None:
@@ -225,18 +229,18 @@ def on_wires(found: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook
     if found.settles_up is not None or not np.isfinite(settled).all():
         return found
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
-    full, swing = filled(load, gas_load(relief_of(surface), settled), bath_density, used.points[0])
-    findings = (*found.findings, *_lifted(full, swing))
+    full, swing = balance_with_gas(load, gas_load(relief_of(surface), settled), bath_density, used.points[0])
+    findings = (*found.findings, *_gas_lift_findings(full, swing))
     return replace(found, settles_up=settled, full=full, swing=swing, findings=findings)
 
 
-def _box(surface: Surface) -> float:
+def _box_volume(surface: Surface) -> float:
     """m3 of the box round the part, for want of its volume; a flat sheet counts as if it were a little thick."""
     sides = np.ptp(surface.bounds, axis=0)
     return float(np.maximum(sides, MIN_BOX_SIDE_OVER_LONGEST * sides.max()).prod())
 
 
-def _metal(surface: Surface, deposit: float, density: float) -> Load:
+def _deposit_load(surface: Surface, deposit: float, density: float) -> Load:
     """An even deposit."""
     area = surface.plated_area
     skin = area @ surface.centroid / max(area.sum(), 1e-300)
@@ -254,7 +258,7 @@ def _touching(
     face, _ = tracer.first_hit(own, np.broadcast_to([0.0, 0.0, 1.0], own.shape))
     inside = (face >= 0) & (surface.normal[face, 2] > 0)
     keep = np.ones(len(contacts), dtype=bool)
-    keep[:wires] = off <= OFF
+    keep[:wires] = off <= MAX_CONTACT_DISTANCE_M
     said = [
         Finding(
             Code.WIRE_OFF_PART,
@@ -269,7 +273,9 @@ def _touching(
     return contacts[keep], said
 
 
-def _floating(start: Balance, end: Balance, added: float, thickness: float, rigid: float | None) -> list[Finding]:
+def _floating_findings(
+    start: Balance, end: Balance, added: float, thickness: float, rigid: float | None
+) -> list[Finding]:
     """What a person must know about weight before the part goes in."""
     if rigid is None:
         return []
@@ -289,7 +295,7 @@ def _floating(start: Balance, end: Balance, added: float, thickness: float, rigi
     ]
 
 
-def _inside(body: Body, bath_density: float, infill: float, walls: float) -> list[Finding]:
+def _interior_findings(body: Body, bath_density: float, infill: float, walls: float) -> list[Finding]:
     """What the part's inside may do."""
     found = []
     creeping = body.air - body.void
@@ -305,7 +311,7 @@ def _inside(body: Body, bath_density: float, infill: float, walls: float) -> lis
     return found
 
 
-def _better(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]) -> list[Finding]:
+def _better_way_up_findings(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]) -> list[Finding]:
     """What the best way up would gain over the one that the job sets."""
     if as_set is None or not suggestions or np.array_equal(suggestions[0].up, as_set.up) or not suggestions[0].fits:
         return []
@@ -325,7 +331,7 @@ def _better(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]) -> l
     ]
 
 
-def _lifted(full: Balance, swing: float | None) -> list[Finding]:
+def _gas_lift_findings(full: Balance, swing: float | None) -> list[Finding]:
     """What gas in the pockets does to the way that the part hangs."""
     vent = Remedy(RemedyCode.VENT)
     if full.floats:

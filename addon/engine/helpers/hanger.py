@@ -173,7 +173,7 @@ class _Maker:
 
     def _spread(self) -> Array:
         """Places on plated faces that look up and do not show, those nearest to over the balance point first."""
-        spots = hold.spread(self._surface)
+        spots = hold.sample_spots(self._surface)
         good = spots.points[~spots.show & (spots.normal @ self._pose.turn[2] > MIN_OWN_UPWARD)]
         middle = self._loads(np.zeros(3), np.eye(3))[0].at[:2]
         away = np.linalg.norm(self._pose.of(good)[:, :2] - middle, axis=1)

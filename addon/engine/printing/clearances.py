@@ -19,22 +19,22 @@ from .places import spread
 
 Array = NDArray[np.float64]
 
-MIN_PLACES, MAX_PLACES = 2_000, 60_000  # rays each way
-FACING = -0.95  # of the normals' product: the far side faces back; wider apart than 18 degrees is an edge
+MIN_SAMPLES, MAX_SAMPLES = 2_000, 60_000  # rays each way
+MAX_FACING_COS = -0.95  # of the normals' product: the far side faces back; wider apart than 18 degrees is an edge
 MIN_PRINTED_WALL_M = 0.4 * MM  # one line of a common nozzle (common practice, no source)
-MIN_AREA_M2 = 10 * MM**2  # of what is told: less is an edge or a burr
+MIN_FINDING_AREA_M2 = 10 * MM**2  # of what is told: less is an edge or a burr
 MAX_LISTED_PLACES = 8
 
 
 @dataclass(frozen=True, eq=False)
-class Between:
+class Separation:
     """What stands between two faces, and how much of it the layers leave. Meters, m2.
 
-    left : the least that is left, inf where nothing is met; distance : what is there in the model, at that place
+    remaining : the least that is left, inf where nothing is met; distance : what is there in the model, at that place
     area : plated surface where too little is left; places : (k, 3) the worst of it
     """
 
-    left: float
+    remaining: float
     distance: float
     area: float
     places: Array
@@ -44,8 +44,8 @@ class Between:
 class Clearances:
     """wall, gap : what is met; closed : (k,) triangles in gaps that the layers close"""
 
-    wall: Between
-    gap: Between
+    wall: Separation
+    gap: Separation
     closed: NDArray[np.intp]
 
 
@@ -53,18 +53,18 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
     """layer : (m,) m of coat and deposit on each triangle. Cost: two rays a place."""
     total = float(surface.plated_area.sum())
     if not total > 0:
-        nothing = Between(np.inf, np.inf, 0.0, np.zeros((0, 3)))
+        nothing = Separation(np.inf, np.inf, 0.0, np.zeros((0, 3)))
         return Clearances(nothing, nothing, np.zeros(0, dtype=np.intp))
-    count = min(MAX_PLACES, MIN_PLACES + 8 * len(surface.area))
+    count = min(MAX_SAMPLES, MIN_SAMPLES + 8 * len(surface.area))
     face, place = spread(surface.corners, surface.plated_area, count)
     normal, one = surface.normal[face], total / count
-    wall, thick = _left(surface, tracer, face, place, -normal, layer)
+    wall, thick = _remaining(surface, tracer, face, place, -normal, layer)
     if not surface.closed:
         wall = np.full(count, np.inf)
-    gap, wide = _left(surface, tracer, face, place, normal, layer)
+    gap, wide = _remaining(surface, tracer, face, place, normal, layer)
     thin, shut = wall < MIN_PRINTED_WALL_M, gap <= 0
     return Clearances(
-        _between(place, wall, thick, thin, one), _between(place, gap, wide, shut, one), np.unique(face[shut])
+        _separation(place, wall, thick, thin, one), _separation(place, gap, wide, shut, one), np.unique(face[shut])
     )
 
 
@@ -72,22 +72,22 @@ def findings(surface: Surface, found: Clearances) -> tuple[Finding, ...]:
     """What closes and what is too thin, where that is more than a burr."""
     told = []
     gap, wall = found.gap, found.wall
-    if gap.area >= MIN_AREA_M2:
+    if gap.area >= MIN_FINDING_AREA_M2:
         spoilt = gap.area / float(surface.plated_area.sum())
         told.append(
             Finding(
                 Code.GAP_CLOSES,
                 Severity.SPOILS,
-                {Quantity.GAP: gap.distance, Quantity.THICKNESS: gap.distance - gap.left, Quantity.AREA: gap.area},
+                {Quantity.GAP: gap.distance, Quantity.THICKNESS: gap.distance - gap.remaining, Quantity.AREA: gap.area},
                 places=tuple(spot(one) for one in gap.places),
                 faces=found.closed,
                 spoilt_share=spoilt,
             )
         )
-    if wall.area >= MIN_AREA_M2:
+    if wall.area >= MIN_FINDING_AREA_M2:
         quantities = {
             Quantity.WALLS: wall.distance,
-            Quantity.THICKNESS: wall.distance - wall.left,
+            Quantity.THICKNESS: wall.distance - wall.remaining,
             Quantity.WIDTH: MIN_PRINTED_WALL_M,
             Quantity.AREA: wall.area,
         }
@@ -96,26 +96,32 @@ def findings(surface: Surface, found: Clearances) -> tuple[Finding, ...]:
     return tuple(told)
 
 
-def _between(place: Array, left: Array, distance: Array, bad: NDArray[np.bool_], area: float) -> Between:
+def _separation(place: Array, left: Array, distance: Array, bad: NDArray[np.bool_], area: float) -> Separation:
     """area : m2 that each place stands for"""
     least = int(left.argmin())
-    return Between(float(left[least]), float(distance[least]), area * int(bad.sum()), _worst(place, left, bad))
+    return Separation(
+        float(left[least]), float(distance[least]), area * int(bad.sum()), _worst_places(place, left, bad)
+    )
 
 
-def _left(
+def _remaining(
     surface: Surface, tracer: Tracer, face: NDArray[np.intp], place: Array, toward: Array, layer: Array
 ) -> tuple[Array, Array]:
     """(n,) m between each place and the far side when both have their layers, and as modeled; inf where none faces
     back."""
     lift = surface.lift
     far, distance = tracer.first_hit(place + lift * toward, toward)
-    met = (far >= 0) & surface.wetted[far] & (np.einsum("ij,ij->i", surface.normal[face], surface.normal[far]) < FACING)
+    met = (
+        (far >= 0)
+        & surface.wetted[far]
+        & (np.einsum("ij,ij->i", surface.normal[face], surface.normal[far]) < MAX_FACING_COS)
+    )
     both = layer[face] + np.where(surface.plated[far], layer[far], 0.0)
     distance = np.where(met, distance + lift, np.inf)
     return distance - both, distance
 
 
-def _worst(place: Array, left: Array, bad: NDArray[np.bool_]) -> Array:
+def _worst_places(place: Array, left: Array, bad: NDArray[np.bool_]) -> Array:
     """(k, 3) the worst places that are bad, none within a tenth of all of them of another."""
     some = np.flatnonzero(bad)
     some = some[np.argsort(left[some], kind="stable")]

@@ -22,19 +22,22 @@ from ..mesh.surface import Surface
 Array = NDArray[np.float64]
 Indices = NDArray[np.intp]
 
-MAX_BEND = np.radians(35.0)  # between facets of one region: a circle of eleven sides or more
-MAX_TILT = np.sin(np.radians(2.0))  # of the normals' plane: rms of their part along the axis
-MIN_SPREAD = 0.12  # of the normals' covariance, in its second direction: less is a strip
-MAX_RADIAL_ERROR = 0.01  # of the radius, rms
-MIN_COVERAGE = np.radians(200.0)  # of the circle: what is held all round, no fillet and no half
-MIN_FILLED = 0.6  # of the cylinder between its ends that the region's facets cover
+MAX_FACET_ANGLE_RAD = np.radians(35.0)  # between facets of one region: a circle of eleven sides or more
+MAX_NORMAL_TILT_SINE = np.sin(np.radians(2.0))  # of the normals' plane: rms of their part along the axis
+MIN_NORMAL_VARIANCE = 0.12  # of the normals' covariance, in its second direction: less is a strip
+MAX_RADIAL_ERROR_SHARE = 0.01  # of the radius, rms
+MIN_COVERAGE_RAD = np.radians(200.0)  # of the circle: what is held all round, no fillet and no half
+MIN_FILLED_SHARE = 0.6  # of the cylinder between its ends that the region's facets cover
 MIN_FACES = 12  # two triangles a facet, of what is held all round
-MIN_BORE_LENGTH, MIN_SHAFT_LENGTH = 0.05, 0.25  # diameters: a shorter shaft is the rim of a disk
+MIN_BORE_LENGTH_DIAMETERS, MIN_SHAFT_LENGTH_DIAMETERS = 0.05, 0.25  # diameters: a shorter shaft is the rim of a disk
 MAX_SEEDS = 64  # of smooth regions that are no cylinder as a whole: pieces looked at, the largest first
-MAX_MINOR_BEND = 0.25  # of the largest bend, in the direction along a cylinder
-MAX_AXIS_TURN = np.cos(np.radians(15.0))  # between neighbors of one piece
-GROWN_RADIAL_ERROR, GROWN_TILT = 0.02, np.sin(np.radians(5.0))  # of faces that belong to a cylinder that is found
-GAUGE_SHARE = 0.02  # of the facets' area that may stand closer to the axis than a gauge finds
+MAX_MINOR_CURVATURE_SHARE = 0.25  # of the largest bend, in the direction along a cylinder
+MIN_AXIS_COS = np.cos(np.radians(15.0))  # between neighbors of one piece
+MAX_GROWN_RADIAL_ERROR_SHARE, MAX_GROWN_TILT_SINE = (
+    0.02,
+    np.sin(np.radians(5.0)),
+)  # of faces that belong to a cylinder that is found
+MAX_INSIDE_GAUGE_SHARE = 0.02  # of the facets' area that may stand closer to the axis than a gauge finds
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,7 +62,7 @@ class Cylinder:
 
 
 @dataclass(frozen=True, eq=False)
-class Bends:
+class SmoothEdges:
     """The edges between two facets that turn smoothly into each other.
 
     faces : (e, 2); angle : (e,) radians, positive where the surface bulges; direction : (e, 3) unit; length : (e,) m
@@ -85,13 +88,13 @@ class _Circles:
     error: Array
 
 
-def smooth_bends(surface: Surface) -> Bends:
+def smooth_edges(surface: Surface) -> SmoothEdges:
     """The edges over which a region may grow. O(edges)."""
     topology = surface.topology
     pairs = topology.edge_faces
     usable = surface.wetted & (surface.area > 0)
     some = np.flatnonzero((pairs[:, 1] >= 0) & usable[pairs[:, 0]] & usable[pairs[:, 1]])
-    some = some[np.einsum("ij,ij->i", *(surface.normal[pairs[some, k]] for k in (0, 1))) >= np.cos(MAX_BEND)]
+    some = some[np.einsum("ij,ij->i", *(surface.normal[pairs[some, k]] for k in (0, 1))) >= np.cos(MAX_FACET_ANGLE_RAD)]
     faces = pairs[some].astype(np.intp)
     a, b = (surface.normal[faces[:, k]] for k in (0, 1))
     angle = 2.0 * np.arcsin(np.clip(0.5 * np.linalg.norm(b - a, axis=1), 0.0, 1.0))
@@ -101,36 +104,36 @@ def smooth_bends(surface: Surface) -> Bends:
     along = ends[:, 1] - ends[:, 0]
     length = np.linalg.norm(along, axis=1)
     along /= np.maximum(length, 1e-300)[:, None]
-    return Bends(faces, angle, along, length)
+    return SmoothEdges(faces, angle, along, length)
 
 
-def find(surface: Surface, bends: Bends | None = None) -> list[Cylinder]:
+def find(surface: Surface, bends: SmoothEdges | None = None) -> list[Cylinder]:
     """Bores and shafts, the largest area first. O(faces) and some passes a region that is not round as a whole."""
-    bends = smooth_bends(surface) if bends is None else bends
+    bends = smooth_edges(surface) if bends is None else bends
     label, count = bends.regions(len(surface.area))
     found, round_ones = [], np.zeros(count, dtype=bool)
     for region, faces in _round_regions(surface, label, count):
-        one = measured(surface, faces)
+        one = fit_cylinder(surface, faces)
         if one is not None:
             found.append(one)
             round_ones[region] = True
-    found += _pieces(surface, bends, label, round_ones)
+    found += _partial_cylinders(surface, bends, label, round_ones)
     return sorted(found, key=lambda one: -float(surface.area[one.faces].sum()))
 
 
-def measured(surface: Surface, faces: Indices) -> Cylinder | None:
+def fit_cylinder(surface: Surface, faces: Indices) -> Cylinder | None:
     """The cylinder of a region; None where it is none."""
     if len(faces) < MIN_FACES:
         return None
     circles = _circles(surface, np.zeros(len(faces), dtype=np.int32), 1, faces)
     axis, middle, radius = circles.axis[0], circles.middle[0], float(circles.radius[0])
-    if not circles.error[0] < MAX_RADIAL_ERROR:
+    if not circles.error[0] < MAX_RADIAL_ERROR_SHARE:
         return None
     u, v = basis(axis)
     corners = surface.corners[faces].reshape(-1, 3) - middle
     height = corners @ axis
     length = float(np.ptp(height))
-    coverage = _covered(np.arctan2(corners @ v, corners @ u))
+    coverage = _covered_angle(np.arctan2(corners @ v, corners @ u))
     area, normal = surface.area[faces], surface.normal[faces]
     out = surface.centroid[faces] - middle
     out -= np.outer(out @ axis, axis)
@@ -138,22 +141,22 @@ def measured(surface: Surface, faces: Indices) -> Cylinder | None:
     hollow = bool(area @ inner < 0)
     one_sided = area[(inner < 0) == hollow].sum() > 0.99 * area.sum()
     filled = float(area.sum()) / (coverage * radius * length) if length > 0 else 0.0
-    least = MIN_BORE_LENGTH if hollow else MIN_SHAFT_LENGTH
-    if coverage < MIN_COVERAGE or filled < MIN_FILLED or not one_sided or length < 2 * least * radius:
+    least = MIN_BORE_LENGTH_DIAMETERS if hollow else MIN_SHAFT_LENGTH_DIAMETERS
+    if coverage < MIN_COVERAGE_RAD or filled < MIN_FILLED_SHARE or not one_sided or length < 2 * least * radius:
         return None
     order = np.argsort(np.abs(inner))
-    within = np.searchsorted(np.cumsum(area[order]), GAUGE_SHARE * area.sum())
+    within = np.searchsorted(np.cumsum(area[order]), MAX_INSIDE_GAUGE_SHARE * area.sum())
     flats = 2 * float(np.abs(inner[order[within]]))
     center = middle + 0.5 * (height.min() + height.max()) * axis
     gauge = min(flats, 2 * radius) if hollow else 2 * radius
     return Cylinder(center, axis, 2 * radius, gauge, length, coverage, hollow, faces)
 
 
-def _covered(angle: Array) -> float:
+def _covered_angle(angle: Array) -> float:
     """Radians of a circle that points at these angles stand round, gaps as of one facet between them."""
     angle = np.sort(angle)
     gap = float(np.max(np.diff(angle, append=angle[0] + 2 * np.pi)))
-    return 2 * np.pi if gap <= 1.05 * MAX_BEND else 2 * np.pi - gap
+    return 2 * np.pi if gap <= 1.05 * MAX_FACET_ANGLE_RAD else 2 * np.pi - gap
 
 
 def _round_regions(surface: Surface, label: NDArray[np.int32], count: int) -> list[tuple[int, Indices]]:
@@ -164,7 +167,7 @@ def _round_regions(surface: Surface, label: NDArray[np.int32], count: int) -> li
     if not len(kept):
         return []
     circles = _circles(surface, place.reshape(-1).astype(np.int32), len(kept), faces)
-    good = np.flatnonzero(circles.error < 3 * MAX_RADIAL_ERROR)
+    good = np.flatnonzero(circles.error < 3 * MAX_RADIAL_ERROR_SHARE)
     order = np.argsort(place.reshape(-1), kind="stable")
     ends = np.searchsorted(place.reshape(-1)[order], np.arange(len(kept) + 1))
     return [(int(kept[k]), faces[order[ends[k] : ends[k + 1]]]) for k in good]
@@ -187,7 +190,7 @@ def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indi
     value, vector = np.linalg.eigh(spread)
     axis = vector[:, :, 0]
     axis = axis * np.where(np.take_along_axis(axis, np.abs(axis).argmax(axis=1)[:, None], 1) < 0, -1.0, 1.0)
-    flat = (value[:, 0] <= MAX_TILT**2) & (value[:, 1] >= MIN_SPREAD)
+    flat = (value[:, 0] <= MAX_NORMAL_TILT_SINE**2) & (value[:, 1] >= MIN_NORMAL_VARIANCE)
     u, v = vector[:, :, 1], vector[:, :, 2]
     middle = np.stack([gathered(area * surface.centroid[faces, k]) / whole for k in range(3)], axis=1)
     rows = np.zeros((count, 3, 3))
@@ -222,7 +225,9 @@ def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indi
     return _Circles(axis, middle + x0[:, None] * u + y0[:, None] * v, radius, error)
 
 
-def _pieces(surface: Surface, bends: Bends, label: NDArray[np.int32], done: NDArray[np.bool_]) -> list[Cylinder]:
+def _partial_cylinders(
+    surface: Surface, bends: SmoothEdges, label: NDArray[np.int32], done: NDArray[np.bool_]
+) -> list[Cylinder]:
     """Cylinders within smooth regions that are none as a whole: a bore with rounded rims, a shaft with a round end."""
     size = np.bincount(label, minlength=len(done))
     open_ = ~done & (size >= 2 * MIN_FACES)
@@ -232,7 +237,7 @@ def _pieces(surface: Surface, bends: Bends, label: NDArray[np.int32], done: NDAr
     axis, ruled = _rulings(surface, bends, edge)
     a, b = bends.faces[edge].T
     turn = np.abs(np.einsum("ij,ij->i", axis[a], axis[b]))
-    same = ruled[a] & ruled[b] & (turn >= MAX_AXIS_TURN)
+    same = ruled[a] & ruled[b] & (turn >= MIN_AXIS_COS)
     piece, count = connected(len(surface.area), a[same], b[same])
     regions = _round_regions(surface, np.where(ruled, piece, count).astype(np.int32), count + 1)
     seeds = [faces for region, faces in regions if region != count]
@@ -242,14 +247,14 @@ def _pieces(surface: Surface, bends: Bends, label: NDArray[np.int32], done: NDAr
     for faces in seeds[:MAX_SEEDS]:
         if not free[faces].all():
             continue
-        one = _grown(surface, bends, np.flatnonzero(free & (label == label[faces[0]])), faces)
+        one = _grow(surface, bends, np.flatnonzero(free & (label == label[faces[0]])), faces)
         if one is not None:
             found.append(one)
             free[one.faces] = False
     return found
 
 
-def _rulings(surface: Surface, bends: Bends, edge: Indices) -> tuple[Array, NDArray[np.bool_]]:
+def _rulings(surface: Surface, bends: SmoothEdges, edge: Indices) -> tuple[Array, NDArray[np.bool_]]:
     """(m, 3) the direction in which each triangle's surface does not bend, and whether it bends across it alone."""
     count = len(surface.area)
     weight, direction = bends.angle[edge] * bends.length[edge], bends.direction[edge]
@@ -267,22 +272,22 @@ def _rulings(surface: Surface, bends: Bends, edge: Indices) -> tuple[Array, NDAr
     axis, ruled = np.zeros((count, 3)), np.zeros(count, dtype=bool)
     axis[some] = np.take_along_axis(vector, most[:, None, None], axis=2)[:, :, 0]
     across = np.abs(np.einsum("ij,ij->i", axis[some], surface.normal[some]))
-    ruled[some] = (rank[:, 1] < MAX_MINOR_BEND * rank[:, 2]) & (rank[:, 2] > 0) & (across < 0.2)
+    ruled[some] = (rank[:, 1] < MAX_MINOR_CURVATURE_SHARE * rank[:, 2]) & (rank[:, 2] > 0) & (across < 0.2)
     return axis, ruled
 
 
-def _grown(surface: Surface, bends: Bends, faces: Indices, seed: Indices) -> Cylinder | None:
+def _grow(surface: Surface, bends: SmoothEdges, faces: Indices, seed: Indices) -> Cylinder | None:
     """The cylinder of a piece with all the faces about it that lie on it. faces : (k,) those that may belong to it"""
     circles = _circles(surface, np.zeros(len(seed), dtype=np.int32), 1, seed)
     axis, middle, radius = circles.axis[0], circles.middle[0], circles.radius[0]
     out = surface.corners[faces] - middle
     out -= (out @ axis)[:, :, None] * axis
     off = np.abs(np.linalg.norm(out, axis=2) - radius).max(axis=1)
-    lies = (off < GROWN_RADIAL_ERROR * radius) & (np.abs(surface.normal[faces] @ axis) < GROWN_TILT)
+    lies = (off < MAX_GROWN_RADIAL_ERROR_SHARE * radius) & (np.abs(surface.normal[faces] @ axis) < MAX_GROWN_TILT_SINE)
     on = np.zeros(len(surface.area), dtype=bool)
     on[faces[lies]] = True
     both = on[bends.faces].all(axis=1)
     piece, _ = connected(len(surface.area), *bends.faces[both].T)
     whole = np.flatnonzero(on & (piece == np.bincount(piece[seed]).argmax()))
-    found = measured(surface, whole)
+    found = fit_cylinder(surface, whole)
     return found if found is not None and found.coverage >= 2 * np.pi else None  # an arc is a ring's or a ball's

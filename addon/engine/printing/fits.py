@@ -27,10 +27,10 @@ Array = NDArray[np.float64]
 
 MAX_FITS = 200  # more is a grid or a texture
 MIN_CHANGE_M = 0.05 * MM  # of a diameter that is worth a word: half of what a print is off by (common practice)
-SAME_SIZE_M = 0.01 * MM  # diameters that are told as one
+SIZE_STEP_M = 0.01 * MM  # diameters that are told as one
 
 
-class Kind(Enum):
+class FitKind(Enum):
     """What a fit is."""
 
     BORE = "bore"
@@ -41,7 +41,7 @@ class Kind(Enum):
     @property
     def hollow(self) -> bool:
         """Whether it becomes narrower."""
-        return self in (Kind.BORE, Kind.INSIDE_THREAD)
+        return self in (FitKind.BORE, FitKind.INSIDE_THREAD)
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +56,7 @@ class Fit:
     pitch, outer, starts : of a thread, else 0; right_handed : of a thread
     """
 
-    kind: Kind
+    kind: FitKind
     center: Array
     axis: Array
     diameter: float
@@ -84,12 +84,13 @@ class Fit:
 
 @dataclass(frozen=True, eq=False)
 class Fits:
-    """fits : bores first, the narrowest first of each kind; local : whether by the local thickness; clear : walls and
-    gaps"""
+    """fits : bores first, the narrowest first of each kind; local : whether by the local thickness
+    clearances : walls and gaps
+    """
 
     fits: tuple[Fit, ...]
     local: bool
-    clear: Clearances
+    clearances: Clearances
     findings: tuple[Finding, ...]
 
     @property
@@ -98,9 +99,9 @@ class Fits:
 
     def sizes(self) -> list[tuple[Fit, int]]:
         """Fits of one kind and size once, with their number; the widest range of theirs stands for all."""
-        found: dict[tuple[Kind, int, int], list[Fit]] = {}
+        found: dict[tuple[FitKind, int, int], list[Fit]] = {}
         for one in self.fits:
-            key = one.kind, round(one.diameter / SAME_SIZE_M), round(one.pitch / SAME_SIZE_M)
+            key = one.kind, round(one.diameter / SIZE_STEP_M), round(one.pitch / SIZE_STEP_M)
             found.setdefault(key, []).append(one)
         return [(max(same, key=lambda one: one.change), len(same)) for same in found.values()]
 
@@ -111,21 +112,23 @@ def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
     Cost: `cylinders.find`, and two rays at each of some ten thousand places.
     """
     yield Step(0.0, "looking for bores and shafts")
-    bends = cylinders.smooth_bends(surface)
+    bends = cylinders.smooth_edges(surface)
     round_ones = cylinders.find(surface, bends)
     yield Step(0.5, "looking for threads")
     wound = threads.find(surface, bends)
     yield Step(0.7, "measuring walls and gaps")
     clear = clearances.measure(surface, tracer, layer.mean)
-    fits = [_round(surface, layer, one) for one in round_ones if not any(_within(one, other) for other in wound)]
-    fits += [_thread(surface, layer, one) for one in wound]
-    order = list(Kind)
+    fits = [
+        _round_fit(surface, layer, one) for one in round_ones if not any(_is_on_thread(one, other) for other in wound)
+    ]
+    fits += [_thread_fit(surface, layer, one) for one in wound]
+    order = list(FitKind)
     fits.sort(key=lambda one: (order.index(one.kind), one.diameter))
     kept = tuple(fits[:MAX_FITS])
-    return Fits(kept, layer.local, clear, (*clearances.findings(surface, clear), *_closing(kept)))
+    return Fits(kept, layer.local, clear, (*clearances.findings(surface, clear), *_closed_bores(kept)))
 
 
-def _within(one: Cylinder, thread: Thread) -> bool:
+def _is_on_thread(one: Cylinder, thread: Thread) -> bool:
     """Whether a round face is the crest or the root of a thread."""
     apart = one.center - thread.center
     along = float(apart @ thread.axis)
@@ -135,13 +138,13 @@ def _within(one: Cylinder, thread: Thread) -> bool:
     return coaxial and wide and abs(along) < 0.5 * thread.length
 
 
-def _plated(surface: Surface, faces: NDArray[np.intp]) -> float:
+def _plated_share(surface: Surface, faces: NDArray[np.intp]) -> float:
     """Share of some faces' area that is plated."""
     area = surface.area[faces]
     return float(area @ (surface.plated_area[faces] > 0) / area.sum())
 
 
-def _round(surface: Surface, layer: Layer, one: Cylinder) -> Fit:
+def _round_fit(surface: Surface, layer: Layer, one: Cylinder) -> Fit:
     (low, high), mean = layer.on(surface, one.faces), layer.average(surface, one.faces)
     if one.hollow:
         finished = max(one.gauge - 2 * high, 0.0), max(one.gauge - 2 * low, 0.0)
@@ -149,14 +152,14 @@ def _round(surface: Surface, layer: Layer, one: Cylinder) -> Fit:
     else:
         finished = one.gauge + 2 * low, one.gauge + 2 * high
         model = max(one.diameter - 2 * mean, 0.0)
-    kind = Kind.BORE if one.hollow else Kind.SHAFT
-    plated = _plated(surface, one.faces)
+    kind = FitKind.BORE if one.hollow else FitKind.SHAFT
+    plated = _plated_share(surface, one.faces)
     return Fit(kind, one.center, one.axis, one.diameter, one.length, one.gauge, finished, model, (low, high), plated)
 
 
-def _thread(surface: Surface, layer: Layer, one: Thread) -> Fit:
+def _thread_fit(surface: Surface, layer: Layer, one: Thread) -> Fit:
     (low, high), mean = layer.on(surface, one.faces), layer.average(surface, one.faces)
-    kind = Kind.INSIDE_THREAD if one.hollow else Kind.OUTSIDE_THREAD
+    kind = FitKind.INSIDE_THREAD if one.hollow else FitKind.OUTSIDE_THREAD
     way, factor, size = -1.0 if one.hollow else 1.0, one.growth_factor, one.pitch_diameter
     low_end, high_end = sorted(size + way * factor * end for end in (low, high))
     return Fit(
@@ -169,7 +172,7 @@ def _thread(surface: Surface, layer: Layer, one: Thread) -> Fit:
         (low_end, high_end),
         size - way * factor * mean,
         (low, high),
-        _plated(surface, one.faces),
+        _plated_share(surface, one.faces),
         one.pitch,
         one.major,
         one.starts,
@@ -177,9 +180,9 @@ def _thread(surface: Surface, layer: Layer, one: Thread) -> Fit:
     )
 
 
-def _closing(fits: tuple[Fit, ...]) -> list[Finding]:
+def _closed_bores(fits: tuple[Fit, ...]) -> list[Finding]:
     """Bores that coat and deposit close."""
-    shut = [one for one in fits if one.kind is Kind.BORE and not one.finished[0] > 0]
+    shut = [one for one in fits if one.kind is FitKind.BORE and not one.finished[0] > 0]
     if not shut:
         return []
     quantities = {Quantity.COUNT: len(shut), Quantity.DIAMETER: shut[0].gauge, Quantity.THICKNESS: shut[0].layer[1]}

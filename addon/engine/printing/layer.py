@@ -13,7 +13,7 @@ from ..mesh.surface import Surface
 Array = NDArray[np.float64]
 Span = tuple[float, float]
 
-ALL_BUT = 0.05  # of the area: the thinnest and the thickest of it that no range tells of
+TAIL_SHARE = 0.05  # of the area: the thinnest and the thickest of it that no range tells of
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,8 +41,8 @@ class Layer:
         return cls(np.where(on, coat, 0.0) + metal, metal, (1.0, 1.0) if deposit is None else span, deposit is not None)
 
     def on(self, surface: Surface, faces: NDArray[np.integer]) -> Span:
-        """m, low and high of the layer on some faces, of all but their thinnest and thickest `ALL_BUT`."""
-        ends = weighted_quantiles(self.deposit[faces], surface.area[faces], (ALL_BUT, 1.0 - ALL_BUT))
+        """m, low and high of the layer on some faces, of all but their thinnest and thickest `TAIL_SHARE`."""
+        ends = weighted_quantiles(self.deposit[faces], surface.area[faces], (TAIL_SHARE, 1.0 - TAIL_SHARE))
         coat = self.average(surface, faces) - float(surface.area[faces] @ self.deposit[faces]) / self._area(
             surface, faces
         )

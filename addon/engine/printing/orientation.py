@@ -2,7 +2,7 @@
 
 Tried are the way that is set, the model's axes, its large flat faces laid on the bed, and directions spread over the
 sphere. Each costs the volume that is to be sanded away or filled where it shows: half of a step's height over its area
-(`steps.left`), and one layer where a support has touched. Docs: theory-printing.md.
+(`steps.remaining_step`), and one layer where a support has touched. Docs: theory-printing.md.
 """
 
 from __future__ import annotations
@@ -25,18 +25,20 @@ from .places import spread
 
 Array = NDArray[np.float64]
 
-OVERHANG = np.cos(np.radians(45.0))  # downward part of a normal beyond which a face wants support (common practice)
-LEVEL_UNDERSIDE = np.cos(np.radians(15.0))  # in the bath: bubbles cling (as in trapping)
+MIN_OVERHANG_COS = np.cos(
+    np.radians(45.0)
+)  # downward part of a normal beyond which a face wants support (common practice)
+MIN_LEVEL_UNDERSIDE_COS = np.cos(np.radians(15.0))  # in the bath: bubbles cling (as in trapping)
 SPREAD_DIRECTIONS = 48
 FLAT_DIRECTIONS = 12
-STEP_ANGLE = np.radians(9.0)  # round the best: half way to the next of those that are spread
-SAME_DIRECTION = np.cos(np.radians(3.0))
-CELLS = 50  # of a normal's components from 0 to 1: normals of one cell are of one flat face
+REFINEMENT_ANGLE_RAD = np.radians(9.0)  # round the best: half way to the next of those that are spread
+SAME_DIRECTION_COS = np.cos(np.radians(3.0))
+NORMAL_CELLS_PER_UNIT = 50  # of a normal's components from 0 to 1: normals of one cell are of one flat face
 MAX_TRIED_FACES = 40_000  # beyond, the ranking looks at places spread over the surface
-BEST = 5
+MAX_RANKED = 5
 SUPPORT_RAYS = 4_000
-HIDDEN_WEIGHT = 0.1  # of a support mark that does not show: it is broken off, not sanded
-MIN_GAIN = 0.1  # of the effort, that another way up must save to be told
+HIDDEN_MARK_WEIGHT = 0.1  # of a support mark that does not show: it is broken off, not sanded
+MIN_SAVED_EFFORT_SHARE = 0.1  # of the effort, that another way up must save to be told
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +46,7 @@ class Direction:
     """One way up on the printer. up : (3,) unit, model axes
 
     median, p95 : m, of the steps over what shows, as printed
-    rough_area : m2 that shows with steps above `steps.SANDING` under filler, coat and deposit
+    rough_area : m2 that shows with steps above `steps.MIN_SANDED_STEP_M` under filler, coat and deposit
     overhang_area : m2 that a support touches from below; landing_area : m2 of the part that it stands on, nan where
     nobody looked; bed_area : m2 that lies on the bed; height : m
     rough_undersides : m2 with steps or support marks that in the bath face down nearly level: bubbles cling twice
@@ -80,7 +82,7 @@ class Orientation:
     def better(self) -> Direction | None:
         """A way up that saves a good part of the effort; None where the one that is set is as good."""
         best = self.ranked[0]
-        return best if best.effort < (1.0 - MIN_GAIN) * self.as_set.effort else None
+        return best if best.effort < (1.0 - MIN_SAVED_EFFORT_SHARE) * self.as_set.effort else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,27 +118,30 @@ def search(
                 0.7 * number / len(candidates),
                 filled("print direction {number} of {count}", number=number + 1, count=len(candidates)),
             )
-        tried.append(_judged(few, surface.points, up, printing))
-    order = _least_first(tried)
-    candidates += [near for k in order[:3] for near in around(candidates[k], STEP_ANGLE)]
-    tried += [_judged(few, surface.points, up, printing) for up in candidates[len(tried) :]]
-    order = _least_first(tried)
+        tried.append(_evaluate(few, surface.points, up, printing))
+    order = _best_first(tried)
+    candidates += [near for k in order[:3] for near in around(candidates[k], REFINEMENT_ANGLE_RAD)]
+    tried += [_evaluate(few, surface.points, up, printing) for up in candidates[len(tried) :]]
+    order = _best_first(tried)
     yield Step(0.8, "measuring the best print directions")
-    exact = [_supported(surface, tracer, _judged(whole, surface.points, candidates[k], printing)) for k in (0, *order)]
+    exact = [
+        _with_landing_area(surface, tracer, _evaluate(whole, surface.points, candidates[k], printing))
+        for k in (0, *order)
+    ]
     as_set = exact[0]
-    ranked = sorted(exact, key=lambda one: one.effort)[:BEST]
+    ranked = sorted(exact, key=lambda one: one.effort)[:MAX_RANKED]
     return Orientation(tuple(ranked), as_set, steps.sanding(surface, printing, growth, unit(bath_up)))
 
 
-def _least_first(tried: list[Direction]) -> list[int]:
+def _best_first(tried: list[Direction]) -> list[int]:
     """The best of those that were tried beside the way up that is set, which is the first."""
-    return sorted(range(1, len(tried)), key=lambda k: (round(tried[k].effort * 1e15), k))[:BEST]
+    return sorted(range(1, len(tried)), key=lambda k: (round(tried[k].effort * 1e15), k))[:MAX_RANKED]
 
 
 def _faces(surface: Surface, growth: Array, bath_up: Array) -> _Faces:
     some = np.flatnonzero((surface.area > 0) & surface.wetted)
     normal = surface.normal[some]
-    under = normal @ bath_up < -LEVEL_UNDERSIDE
+    under = normal @ bath_up < -MIN_LEVEL_UNDERSIDE_COS
     area, visible = surface.area[some], surface.visible_area[some]
     return _Faces(normal, surface.corners[some], area, visible, growth[some], under)
 
@@ -154,8 +159,8 @@ def _sample(surface: Surface, faces: _Faces) -> _Faces:
 
 def _candidates(surface: Surface, own: Array) -> list[Array]:
     """The way up that is set, the axes, large flat faces on the bed, and directions spread over the sphere."""
-    cells = np.round(CELLS * surface.normal).astype(np.intp) + CELLS
-    place = np.ravel_multi_index(tuple(cells.T), (2 * CELLS + 1,) * 3)
+    cells = np.round(NORMAL_CELLS_PER_UNIT * surface.normal).astype(np.intp) + NORMAL_CELLS_PER_UNIT
+    place = np.ravel_multi_index(tuple(cells.T), (2 * NORMAL_CELLS_PER_UNIT + 1,) * 3)
     area = np.bincount(place, surface.area)
     first = np.zeros(len(area), dtype=np.intp)
     first[place] = np.arange(len(place))
@@ -164,24 +169,24 @@ def _candidates(surface: Surface, own: Array) -> list[Array]:
     axes = [sign * axis for axis in np.eye(3)[::-1] for sign in (1.0, -1.0)]
     found = [own]
     for up in [*axes, *laid, *sphere(SPREAD_DIRECTIONS)]:
-        if max(float(up @ other) for other in found) < SAME_DIRECTION:
+        if max(float(up @ other) for other in found) < SAME_DIRECTION_COS:
             found.append(unit(up))
     return found
 
 
-def _judged(faces: _Faces, points: Array, up: Array, printing: Print) -> Direction:
+def _evaluate(faces: _Faces, points: Array, up: Array, printing: Print) -> Direction:
     """One way up, without a look at what its supports stand on."""
     along = faces.normal @ up
     rise = np.abs(along)
     height = points @ up
     bed = float(height.min())
     on_bed = (faces.corners @ up).max(axis=1) < bed + printing.layer
-    hangs = (along < -OVERHANG) & ~on_bed
-    rest = steps.left(rise, printing.layer, printing.filler, faces.growth)
-    step = steps.height(rise, printing.layer)
-    rough = rest > steps.SANDING
+    hangs = (along < -MIN_OVERHANG_COS) & ~on_bed
+    rest = steps.remaining_step(rise, printing.layer, printing.filler, faces.growth)
+    step = steps.step_height(rise, printing.layer)
+    rough = rest > steps.MIN_SANDED_STEP_M
     shown = faces.visible > 0
-    marks = float(faces.visible[hangs].sum() + HIDDEN_WEIGHT * faces.area[hangs & ~shown].sum())
+    marks = float(faces.visible[hangs].sum() + HIDDEN_MARK_WEIGHT * faces.area[hangs & ~shown].sum())
     median, p95 = weighted_quantiles(step, faces.visible, (0.5, 0.95))
     return Direction(
         up,
@@ -190,19 +195,19 @@ def _judged(faces: _Faces, points: Array, up: Array, printing: Print) -> Directi
         float(faces.visible[rough].sum()),
         float(faces.area[hangs].sum()),
         float("nan"),
-        float(faces.area[on_bed & (along < -steps.LEVEL)].sum()),
+        float(faces.area[on_bed & (along < -steps.MIN_LEVEL_COS)].sum()),
         float(height.max()) - bed,
         float(faces.area[faces.bath & (hangs | rough)].sum()),
         0.5 * float(rest @ faces.visible) + printing.layer * marks,
     )
 
 
-def _supported(surface: Surface, tracer: Tracer, one: Direction) -> Direction:
+def _with_landing_area(surface: Surface, tracer: Tracer, one: Direction) -> Direction:
     """With what its supports stand on: rays straight down from the overhangs."""
     along = surface.normal @ one.up
     bed = float((surface.points @ one.up).min())
     high = (surface.corners @ one.up).max(axis=1) - bed
-    hangs = np.where((along < -OVERHANG) & surface.wetted & (high > surface.lift), surface.area, 0.0)
+    hangs = np.where((along < -MIN_OVERHANG_COS) & surface.wetted & (high > surface.lift), surface.area, 0.0)
     if not hangs.any():
         return replace(one, landing_area=0.0)
     face, place = spread(surface.corners, hangs, SUPPORT_RAYS)

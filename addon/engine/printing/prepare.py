@@ -17,10 +17,10 @@ from ..settings.part import Coat, Print
 from ..units import MM, UM
 from . import steps
 from .layer import Layer
-from .steps import LEVEL, SANDING
+from .steps import MIN_LEVEL_COS, MIN_SANDED_STEP_M
 
 MIN_EIGENVALUE_SHARE = 0.02  # share of the largest eigenvalue below which the planes at a vertex do not fix a direction
-REACH = 3.0  # a vertex moves no farther than this many times its largest offset
+MAX_MOVE_OVER_OFFSET = 3.0  # a vertex moves no farther than this many times its largest offset
 
 
 @dataclass(frozen=True, eq=False)
@@ -30,7 +30,7 @@ class Preparation:
     growth : m that every plated surface moves outward, coat and mean deposit together
     staircase : (m,) m, height of the layer steps square to the surface, as printed
     median, p95, maximum : m of `staircase`, by plated area as in `weighted_quantiles`
-    rough : (m,) bool, plated faces with steps above `SANDING`; sanding_area : m2 of them
+    rough : (m,) bool, plated faces with steps above `MIN_SANDED_STEP_M`; sanding_area : m2 of them
     step_area_ratio : area of the unsanded steps, taken as square, to that of the smooth surface
     """
 
@@ -72,17 +72,17 @@ class Inset:
 
 
 @dataclass(frozen=True, eq=False)
-class Sized:
+class SizedCopy:
     """The copy to print. Meters.
 
     layer : what its faces are moved inward by, low and high of all but the least and the most 5 % of the plated area
-    off : how far a face of the plated part may end up inside (below zero) and outside of the model where the deposit
-    is thick, for what the current distribution may be off; local : whether by the local thickness
+    deviation : how far a face of the plated part may end up inside (below zero) and outside of the model where the
+    deposit is thick, for what the current distribution may be off; local : whether by the local thickness
     """
 
     inset: Inset
     layer: tuple[float, float]
-    off: tuple[float, float]
+    deviation: tuple[float, float]
     local: bool
 
 
@@ -92,11 +92,11 @@ def inspect(surface: Surface, printing: Print, target: Target, coat: Coat) -> Pr
     A level face lies within one layer and has no step. O(m).
     """
     rise = np.abs(surface.normal @ unit(printing.up))
-    staircase = steps.height(rise, printing.layer)
+    staircase = steps.step_height(rise, printing.layer)
     area = surface.plated_area
-    rough = (area > 0) & (staircase > SANDING)
+    rough = (area > 0) & (staircase > MIN_SANDED_STEP_M)
     run = np.sqrt(np.maximum(0.0, 1.0 - rise**2))
-    stepped = np.where(rise < LEVEL, rise + run, 1.0)
+    stepped = np.where(rise < MIN_LEVEL_COS, rise + run, 1.0)
     total = float(area.sum())
     median, p95 = weighted_quantiles(staircase, area, (0.5, 0.95)) if total > 0 else (0.0, 0.0)
     return Preparation(
@@ -141,14 +141,16 @@ def inset(surface: Surface, thickness: ArrayLike) -> Inset:
     inverse = np.divide(1.0, value, out=np.zeros_like(value), where=firm & (value > 0))
     move = np.einsum("vij,vj,vkj,vk->vi", vector, inverse, vector, pull, optimize=True)
     length = np.linalg.norm(move, axis=1)
-    move *= np.minimum(1.0, np.divide(REACH * most, length, out=np.ones(count), where=length > 0))[:, None]
+    move *= np.minimum(1.0, np.divide(MAX_MOVE_OVER_OFFSET * most, length, out=np.ones(count), where=length > 0))[
+        :, None
+    ]
     points = surface.points + move
     a, b, c = (points[surface.triangles[:, k]] for k in range(3))
     after = np.einsum("ij,ij->i", np.cross(b - a, c - a), normal)
     return Inset(points, np.flatnonzero((after <= 0) & (surface.area > 0)).astype(np.int32))
 
 
-def to_size(surface: Surface, layer: Layer) -> Sized:
+def to_size(surface: Surface, layer: Layer) -> SizedCopy:
     """The copy to print, so that coat and deposit bring the part to the size of the model.
 
     Raises InputError where the mesh is open, or a wall or a gap is too thin for it.
@@ -181,7 +183,7 @@ def to_size(surface: Surface, layer: Layer) -> Sized:
     low, high = (float(one) for one in weighted_quantiles(layer.mean[plated], surface.plated_area[plated], ends))
     thick = float(weighted_quantiles(layer.deposit[plated], surface.plated_area[plated], ends)[1])
     off = (layer.span[0] - 1.0) * thick, (layer.span[1] - 1.0) * thick
-    return Sized(found, (low, high), off, layer.local)
+    return SizedCopy(found, (low, high), off, layer.local)
 
 
 def _corner_angles(corners: NDArray[np.float64]) -> NDArray[np.float64]:

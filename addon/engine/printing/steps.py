@@ -27,13 +27,13 @@ from ..units import UM
 
 Array = NDArray[np.float64]
 
-LEVEL = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
-SANDING = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
-VANISHED_M = 2 * UM  # a step that polishing takes away: common practice, no source
-MAX_LAYER_M, HALVINGS = 1e-3, 14  # layer heights that are tried
+MIN_LEVEL_COS = np.cos(np.radians(0.5))  # |n_z| beyond which a face is level: it lies within one layer
+MIN_SANDED_STEP_M = 25 * UM  # layer steps above this show through a thin deposit (common practice, no source)
+MAX_INVISIBLE_STEP_M = 2 * UM  # a step that polishing takes away: common practice, no source
+MAX_LAYER_M, BISECTIONS = 1e-3, 14  # layer heights that are tried
 MAX_REGIONS = 8
-SHOWN = 0.95  # of the visible area whose steps are to vanish
-TRIFLE_SHARE = 0.005  # of the plated area: a smaller region is sanded along with the rest
+HIDDEN_AREA_SHARE = 0.95  # of the visible area whose steps are to vanish
+MIN_REGION_AREA_SHARE = 0.005  # of the plated area: a smaller region is sanded along with the rest
 
 
 @dataclass(frozen=True, eq=False)
@@ -63,22 +63,22 @@ class Sanding:
     hidden_filler: float | None
 
 
-def height(rise: Array, layer: float) -> Array:
+def step_height(rise: Array, layer: float) -> Array:
     """m, of the steps square to the surface. rise : |cosine| of normal and build direction; layer : m"""
-    return np.where(rise < LEVEL, layer * rise, 0.0)
+    return np.where(rise < MIN_LEVEL_COS, layer * rise, 0.0)
 
 
-def left(rise: Array, layer: float, filler: float, growth: Array | float) -> Array:
+def remaining_step(rise: Array, layer: float, filler: float, growth: Array | float) -> Array:
     """m of the steps, at most, under a filler and an even layer `growth` of coat and deposit (m).
 
     Either alone is exact; together they hide more than the better of both, which is what is told.
     """
-    step = height(rise, layer)
+    step = step_height(rise, layer)
     filled = step - np.minimum(np.sqrt(2.0 * filler * step), step)
-    return np.minimum(filled, np.where(step > 0, grown_over(rise, layer, growth), 0.0))
+    return np.minimum(filled, np.where(step > 0, step_under_layer(rise, layer, growth), 0.0))
 
 
-def grown_over(rise: Array, layer: float, growth: Array | float) -> Array:
+def step_under_layer(rise: Array, layer: float, growth: Array | float) -> Array:
     """m from crest to valley of the curve that runs parallel to steps at a distance `growth`.
 
     The valley is where the parallels of tread and riser meet, or one of them and the arc round the other's outer end,
@@ -106,11 +106,11 @@ def sanding(surface: Surface, printing: Print, growth: Array, up: NDArray[np.flo
     growth : (m,) m of coat and deposit; up : (3,) the way up that places are told for. O(m log m).
     """
     rise = np.abs(surface.normal @ unit(printing.up))
-    rest = left(rise, printing.layer, printing.filler, growth)
+    rest = remaining_step(rise, printing.layer, printing.filler, growth)
     shows = surface.visible_area > 0
-    rough = shows & (rest > SANDING)
+    rough = shows & (rest > MIN_SANDED_STEP_M)
     work = 0.5 * rest * surface.visible_area  # the mean depth of a saw-tooth is half of its height
-    hidden = _hidden(surface, printing, growth, rise)
+    hidden = _hiding_layer_and_filler(surface, printing, growth, rise)
     return Sanding(
         tuple(_regions(surface, rough, rest, work, up)),
         float(surface.visible_area[rough].sum()),
@@ -119,20 +119,22 @@ def sanding(surface: Surface, printing: Print, growth: Array, up: NDArray[np.flo
     )
 
 
-def _hidden(surface: Surface, printing: Print, growth: Array, rise: Array) -> tuple[float | None, float | None]:
-    """Layer height and filler that hide the steps on `SHOWN` of what shows and slants."""
-    slants = np.flatnonzero((surface.visible_area > 0) & (rise < LEVEL) & (rise > 1e-3))
+def _hiding_layer_and_filler(
+    surface: Surface, printing: Print, growth: Array, rise: Array
+) -> tuple[float | None, float | None]:
+    """Layer height and filler that hide the steps on `HIDDEN_AREA_SHARE` of what shows and slants."""
+    slants = np.flatnonzero((surface.visible_area > 0) & (rise < MIN_LEVEL_COS) & (rise > 1e-3))
     if not len(slants):
         return None, None
     rise, growth, area = rise[slants], growth[slants], surface.visible_area[slants]
     low, high = 0.0, MAX_LAYER_M
-    for _ in range(HALVINGS):
+    for _ in range(BISECTIONS):
         middle = 0.5 * (low + high)
-        gone = left(rise, middle, printing.filler, growth) <= VANISHED_M
-        low, high = (middle, high) if float(area @ gone) >= SHOWN * float(area.sum()) else (low, middle)
-    there = grown_over(rise, printing.layer, growth) > VANISHED_M
-    unfilled = np.where(there, 0.5 * height(rise, printing.layer), 0.0)
-    return low, float(weighted_quantiles(unfilled, area, SHOWN))
+        gone = remaining_step(rise, middle, printing.filler, growth) <= MAX_INVISIBLE_STEP_M
+        low, high = (middle, high) if float(area @ gone) >= HIDDEN_AREA_SHARE * float(area.sum()) else (low, middle)
+    there = step_under_layer(rise, printing.layer, growth) > MAX_INVISIBLE_STEP_M
+    unfilled = np.where(there, 0.5 * step_height(rise, printing.layer), 0.0)
+    return low, float(weighted_quantiles(unfilled, area, HIDDEN_AREA_SHARE))
 
 
 def _regions(
@@ -144,7 +146,7 @@ def _regions(
     some = np.flatnonzero(rough)
     area = np.bincount(label[some], surface.visible_area[some], count)
     effort = np.bincount(label[some], work[some], count)
-    least = TRIFLE_SHARE * float(surface.plated_area.sum())
+    least = MIN_REGION_AREA_SHARE * float(surface.plated_area.sum())
     found = []
     for one in descending(effort)[:MAX_REGIONS]:
         if not effort[one] > 0 or area[one] < least:

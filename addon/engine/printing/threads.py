@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from ..geometry.frames import basis
 from ..mesh.surface import Surface
 from ..units import MM
-from .cylinders import Bends, Indices, smooth_bends
+from .cylinders import Indices, SmoothEdges, smooth_edges
 
 Array = NDArray[np.float64]
 
@@ -27,8 +27,8 @@ MIN_TURNS = 1.5
 MIN_PITCH_M, MAX_PITCH_M = 0.2 * MM, 12 * MM  # between the least and the coarsest pitch of ISO 261 and more
 MIN_AGREEMENT = 0.9  # of the phases at the pitch, 1 where all agree
 MAX_SAMPLES = 1500
-PHASE_STEP = 0.05  # turns between two trials of the pitch, over the thread's length
-SAME_AXIS = 0.1  # radii apart, of flanks of one thread
+PHASE_STEP_TURNS = 0.05  # turns between two trials of the pitch, over the thread's length
+MAX_AXIS_DISTANCE_RADII = 0.1  # radii apart, of flanks of one thread
 
 
 @dataclass(frozen=True, eq=False)
@@ -75,20 +75,20 @@ class _Flank:
     faces: Indices
 
 
-def find(surface: Surface, bends: Bends | None = None) -> list[Thread]:
+def find(surface: Surface, bends: SmoothEdges | None = None) -> list[Thread]:
     """The threads, the longest first. O(faces), and a search of the pitch a flank."""
-    bends = smooth_bends(surface) if bends is None else bends
+    bends = smooth_edges(surface) if bends is None else bends
     flanks = [flank for faces in _cones(surface, bends) if (flank := _flank(surface, faces)) is not None]
     found = []
     while flanks:
         first = flanks[0]
-        same = [one for one in flanks if _of_one_thread(first, one)]
+        same = [one for one in flanks if _same_thread(first, one)]
         flanks = [one for one in flanks if one not in same]
         found.append(_thread(same))
     return sorted(found, key=lambda one: -one.length)
 
 
-def _cones(surface: Surface, bends: Bends) -> list[Indices]:
+def _cones(surface: Surface, bends: SmoothEdges) -> list[Indices]:
     """The faces of each smooth region whose normals keep one angle to an axis."""
     label, count = bends.regions(len(surface.area))
     size = np.bincount(label, minlength=count)
@@ -155,7 +155,7 @@ def _lead(height: Array, angle: Array, weight: Array) -> tuple[float, float]:
     reach = float(np.ptp(height))
     if not reach > MIN_PITCH_M:
         return MAX_PITCH_M, 0.0
-    per_meter = np.arange(1.0 / MAX_PITCH_M, 1.0 / MIN_PITCH_M, PHASE_STEP / reach)
+    per_meter = np.arange(1.0 / MAX_PITCH_M, 1.0 / MIN_PITCH_M, PHASE_STEP_TURNS / reach)
     turn = np.exp(1j * angle)
     best, lead = 0.0, MAX_PITCH_M
     for some in np.array_split(per_meter, max(len(per_meter) // 256, 1)):
@@ -168,11 +168,11 @@ def _lead(height: Array, angle: Array, weight: Array) -> tuple[float, float]:
     return lead, best
 
 
-def _of_one_thread(one: _Flank, other: _Flank) -> bool:
+def _same_thread(one: _Flank, other: _Flank) -> bool:
     apart = other.center - one.center
     apart = apart - (apart @ one.axis) * one.axis
-    near = float(np.linalg.norm(apart)) < SAME_AXIS * one.radius[1]
-    size = abs(other.radius[1] - one.radius[1]) < SAME_AXIS * one.radius[1]
+    near = float(np.linalg.norm(apart)) < MAX_AXIS_DISTANCE_RADII * one.radius[1]
+    size = abs(other.radius[1] - one.radius[1]) < MAX_AXIS_DISTANCE_RADII * one.radius[1]
     return near and size and abs(other.lead / one.lead - 1.0) < 0.05 and (one.radial > 0) == (other.radial > 0)
 
 

@@ -12,10 +12,10 @@ from ..verdict.compare import (
     Change,
     FigureChange,
     FindingChange,
+    Judgment,
     PartChange,
     SettingChange,
     Table,
-    Turn,
     Value,
     value_of,
 )
@@ -39,14 +39,14 @@ NAMES: Mapping[str, tuple[str, str]] = {
     "hanging.ballast_g": ("ballast", "g"),
     "prepare.staircase_um.median": ("layer steps", "um"),
 }
-HEADS = {Turn.WORSE: "worse", Turn.BETTER: "better", Turn.UNKNOWN: "unknown", Turn.OTHER: "note"}
+HEADS = {Judgment.WORSE: "worse", Judgment.BETTER: "better", Judgment.UNKNOWN: "unknown", Judgment.OTHER: "note"}
 NOT_COMPUTED = "not calculated"
 FLOATS = "hanging.floats"
 
 
 def lines(changes: Iterable[Change]) -> list[str]:
     """A line for each change, with what it means in front: "worse: thinnest spot 14 -> 1 um"."""
-    return [filled("{turn}: {change}", turn=HEADS[one.turn], change=text(one)) for one in changes]
+    return [filled("{turn}: {change}", turn=HEADS[one.judgment], change=text(one)) for one in changes]
 
 
 def text(change: Change) -> str:
@@ -103,7 +103,7 @@ def _floats(value: Value) -> str:
 
 
 def _finding(change: FindingChange) -> str:
-    return change.text if change.came else filled("no longer: {finding}", finding=change.text)
+    return change.text if change.appeared else filled("no longer: {finding}", finding=change.text)
 
 
 def _part(change: PartChange) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
-from ..trapping.bores import TRIFLE_VOLUME_M3
+from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ..units import MM, UM
 from .filled import filled, joined
 from .finding_text_mesh import Template
@@ -27,7 +27,7 @@ def _gas(f: Finding) -> str:
     if f.remedy is None or f.remedy.code != RemedyCode.VENT:
         return joined([stays, "Shake or tilt it out under the liquid, or hang the part another way."])
     left = f.remedy.quantities.get(Of.LEFT, 0.0)
-    if left < TRIFLE_VOLUME_M3:
+    if left < NEGLIGIBLE_VOLUME_M3:
         return joined([stays, filled("Dip it tilted, hang it another way, or cut {vent}.", vent=_vent(f))])
     helps = filled(
         "Dip it tilted, hang it another way, or cut {vent}, which leaves {left} mL.",

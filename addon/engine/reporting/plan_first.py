@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from ..chemistry import bath as baths
 from ..errors import InputError
 from ..findings import Code, Severity
-from ..printing.steps import SANDING
+from ..printing.steps import MIN_SANDED_STEP_M
 from ..units import MM, UM, mm
 from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
 from .filled import capital, filled, joined, sentence, unstopped
@@ -137,7 +137,9 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
         lines += [step(one) for one in (*fits, _fit(bench, "other faces" if fits else "parts"))]
         lines += [] if bench.metal_part else [step(one) for one in plan_fits.print_up(bench)]
         if prepared.sanding_area > 0 and not bench.metal_part:
-            lines.append(step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(SANDING / UM, 2))))
+            lines.append(
+                step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(MIN_SANDED_STEP_M / UM, 2)))
+            )
     lines += [step(one) for one in plan_helpers.printing(bench)]
     return Section("Change in the model and the print", tuple(lines)) if lines else None
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..reasons import ReasonCode
-from ..trapping.bores import TRIFLE_VOLUME_M3
+from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ..units import CM2, GRAM, ML
 from . import plan_rack, reason_text, words
 from .filled import filled, joined
@@ -113,10 +113,10 @@ def _as_modeled(bench: Bench) -> list[str]:
     gas, drainage = bench.study.results.gas, bench.study.results.drainage
     if not bench.study.turned or gas is None or drainage is None:
         return []
-    if max(gas.trapped_volume, drainage.held_volume) < TRIFLE_VOLUME_M3:
+    if max(gas.trapped_volume, drainage.held_volume) < NEGLIGIBLE_VOLUME_M3:
         return []
     volumes = (gas.trapped_volume, drainage.held_volume)
-    traps, holds = (figure(one / ML, 2) if one >= TRIFLE_VOLUME_M3 else "0" for one in volumes)
+    traps, holds = (figure(one / ML, 2) if one >= NEGLIGIBLE_VOLUME_M3 else "0" for one in volumes)
     template = "As modeled {direction} it would trap {gas} mL of gas and hold {bath} mL of bath."
     return [filled(template, direction=toward(bench.job.part.up), gas=traps, bath=holds)]
 

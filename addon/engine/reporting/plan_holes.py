@@ -5,8 +5,8 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..findings import Code
-from ..trapping.bores import TRIFLE_VOLUME_M3
-from ..trapping.vents import Kind
+from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
+from ..trapping.vents import HoleKind
 from ..units import ML, MM
 from .filled import filled, joined
 from .instructions import Model
@@ -56,7 +56,7 @@ def drains(bench: Bench) -> list[Line]:
     lines = []
     for pool in bench.drainage.pools[:1]:
         best = pool.hole
-        if best is not None and pool.volume >= TRIFLE_VOLUME_M3:
+        if best is not None and pool.volume >= NEGLIGIBLE_VOLUME_M3:
             bore, where = figure(best.diameter / MM, 2), bench.where(pool.drain)
             bath = figure(pool.volume / ML, 2)
             lines.append(step(Model.DRAIN.say(bore=bore, where=where, volume=bath, left=_left(best))))
@@ -74,7 +74,7 @@ def _filled_by_tilting(bench: Bench) -> list[Line]:
 def _way_out(bench: Bench) -> list[Line]:
     """Where the largest vent goes through, and whether that shows."""
     planned = bench.study.results.vents
-    vents = [] if planned is None else [one for one in planned.holes if one.kind == Kind.VENT]
+    vents = [] if planned is None else [one for one in planned.holes if one.kind == HoleKind.VENT]
     if not vents:
         return []
     first = vents[0]
@@ -84,7 +84,9 @@ def _way_out(bench: Bench) -> list[Line]:
 
 def _left(bore: Bore) -> str:
     return (
-        "next to nothing" if bore.left < TRIFLE_VOLUME_M3 else filled("{volume} mL", volume=figure(bore.left / ML, 2))
+        "next to nothing"
+        if bore.remaining < NEGLIGIBLE_VOLUME_M3
+        else filled("{volume} mL", volume=figure(bore.remaining / ML, 2))
     )
 
 

@@ -16,7 +16,7 @@ from .. import handling, ranges, schedule
 from ..chemistry import bath, mixing
 from ..errors import InputError
 from ..mesh.surface import Surface
-from ..printing.prepare import Sized
+from ..printing.prepare import SizedCopy
 from ..settings.job import write_job
 from ..study import Results, Study, findings
 from ..trapping.vented import Vented
@@ -76,7 +76,7 @@ def build(
     study: Study,
     versions: Mapping[str, str],
     vented: Vented | None = None,
-    sized: Sized | None = None,
+    sized: SizedCopy | None = None,
     files: Mapping[str, str] | None = None,
 ) -> dict[str, Any]:
     """The report of a study.

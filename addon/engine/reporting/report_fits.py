@@ -11,7 +11,7 @@ from .plan_text import figure, spanned
 if TYPE_CHECKING:
     from ..printing.fits import Fit, Fits
     from ..printing.orientation import Direction, Orientation
-    from ..printing.prepare import Sized
+    from ..printing.prepare import SizedCopy
     from ..purpose.propose import Proposal
     from ..study import Study
 
@@ -33,13 +33,13 @@ def purpose(result: Proposal, _study: Study) -> Table:
     }
 
 
-def inset(result: Sized, study: Study) -> Table:
+def inset(result: SizedCopy, study: Study) -> Table:
     """The copy to print."""
     used = result.inset.points[study.surface.triangles[study.surface.area > 0]].reshape(-1, 3)
     return {
         "layer_um": [end / UM for end in result.layer],
         "layer_from": "field" if result.local else "mean",
-        "off_um": [end / UM for end in result.off],
+        "off_um": [end / UM for end in result.deviation],
         "size_mm": (used.max(axis=0) - used.min(axis=0)) / MM,
     }
 
@@ -81,12 +81,12 @@ def _direction(one: Direction) -> Table:
     }
 
 
-def said(result: Sized) -> str:
+def said(result: SizedCopy) -> str:
     """How much smaller the copy is, and how sure the plated size."""
     span = spanned(result.layer[0] / UM, result.layer[1] / UM)
     if not result.local:
         return f"smaller by {span} um everywhere: calculate the thickness first to have it by the map"
-    low, high = (figure(abs(end) / UM, 2) for end in result.off)
+    low, high = (figure(abs(end) / UM, 2) for end in result.deviation)
     off = f"where it is thick, the plated face may be {low} um low or {high} um high"
     return f"smaller by {span} um, by the thickness map; {off}"
 

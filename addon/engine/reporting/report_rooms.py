@@ -76,7 +76,7 @@ def _hollow(one: Pocket | Pool, deep: str, hole: str) -> Table:
 
 def _bores(bores: tuple[Bore, ...]) -> list[Table]:
     """What a hole of each diameter would leave."""
-    return [{"diameter_mm": one.diameter / MM, "left_mL": one.left / ML} for one in bores]
+    return [{"diameter_mm": one.diameter / MM, "left_mL": one.remaining / ML} for one in bores]
 
 
 def _narrow(result: NarrowOpenings | None) -> list[Table] | None:

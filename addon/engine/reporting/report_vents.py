@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..trapping.bores import TRIFLE_VOLUME_M3
-from ..trapping.vents import Kind
+from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
+from ..trapping.vents import HoleKind
 from ..units import CM3, ML, MM
 from . import words
 from .plan_text import figure
@@ -60,7 +60,7 @@ def said(study: Study, result: Vented | None) -> list[str]:
             " wetting agent; the file holds the part as it is"
         ]
     lines = []
-    if hanging is not None and hanging.fill_up is not None and any(one.kind == Kind.VENT for one in result.holes):
+    if hanging is not None and hanging.fill_up is not None and any(one.kind == HoleKind.VENT for one in result.holes):
         lines.append(
             f"no vent is needed if it is dipped {words.way_up(hanging.fill_up)} and turned under the bath: see the plan"
         )
@@ -71,7 +71,7 @@ def said(study: Study, result: Vented | None) -> list[str]:
             (result.drainage_before.held_volume, result.drainage.held_volume),
         )
     )
-    if planned is not None and planned.blocked >= TRIFLE_VOLUME_M3:
+    if planned is not None and planned.blocked >= NEGLIGIBLE_VOLUME_M3:
         lines.append(f"no straight bore frees another {figure(planned.blocked / ML, 2)} mL: shake or tilt that out")
     lines.append(f"{words.counted(len(result.holes), 'hole')} cut: gas {gas}; held liquid {held}")
     if any(one.show for one in result.holes):

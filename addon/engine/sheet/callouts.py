@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 LEFT, RIGHT = -1, 1
-COVERED = 128  # of 255, from which a pixel counts as the part's
-MIN_ROW_GAP = 0.8  # mm between two leaders where they leave the part
+MIN_COVERED_ALPHA = 128  # of 255, from which a pixel counts as the part's
+MIN_ROW_GAP_MM = 0.8  # mm between two leaders where they leave the part
 
 
 @dataclass(frozen=True)
@@ -36,14 +36,14 @@ class Frame:
 
 @dataclass(frozen=True)
 class Leader:
-    """which : of the places; dot : on the part; points : from the part's edge to the number, mm"""
+    """index : of the places; dot : on the part; points : from the part's edge to the number, mm"""
 
-    which: int
+    index: int
     dot: tuple[float, float]
     points: tuple[tuple[float, float], ...]
 
 
-def placed(places: NDArray[np.float64], alpha: NDArray[np.uint8], frame: Frame, gap: float) -> list[Leader]:
+def place_leaders(places: NDArray[np.float64], alpha: NDArray[np.uint8], frame: Frame, gap: float) -> list[Leader]:
     """Leaders of places (n, 2), pixels from the left and the top. alpha : (h, w) cover of the part; gap : mm between
     numbers.
 
@@ -55,14 +55,16 @@ def placed(places: NDArray[np.float64], alpha: NDArray[np.uint8], frame: Frame, 
         row = frame.top + y * frame.pixel
         own = LEFT if x < middle else RIGHT
         for side in (own, -own):
-            if all(abs(row - other) >= MIN_ROW_GAP for other, _ in sides[side]):
+            if all(abs(row - other) >= MIN_ROW_GAP_MM for other, _ in sides[side]):
                 sides[side].append((row, which))
                 break
-    found = [one for side in (LEFT, RIGHT) for one in _side(side, sorted(sides[side]), places, alpha, frame, gap)]
-    return sorted(found, key=lambda one: one.which)
+    found = [
+        one for side in (LEFT, RIGHT) for one in _leaders_of_side(side, sorted(sides[side]), places, alpha, frame, gap)
+    ]
+    return sorted(found, key=lambda one: one.index)
 
 
-def _side(
+def _leaders_of_side(
     side: int,
     rows: list[tuple[float, int]],
     places: NDArray[np.float64],
@@ -71,37 +73,37 @@ def _side(
     gap: float,
 ) -> list[Leader]:
     end = int(side == RIGHT)
-    heights = spread([row for row, _ in rows], gap, frame.ceiling, frame.floor)
+    heights = spaced_heights([row for row, _ in rows], gap, frame.ceiling, frame.floor)
     leaders = []
     for (row, which), height in zip(rows, heights, strict=True):
         dot = (frame.left + float(places[which, 0]) * frame.pixel, row)
-        edge = frame.left + _edge(alpha, int(places[which, 1]), side) * frame.pixel
+        edge = frame.left + _part_edge(alpha, int(places[which, 1]), side) * frame.pixel
         leaders.append(Leader(which, dot, ((edge, row), (frame.near[end], row), (frame.far[end], height))))
     return leaders
 
 
-def _edge(alpha: NDArray[np.uint8], row: int, side: int) -> float:
+def _part_edge(alpha: NDArray[np.uint8], row: int, side: int) -> float:
     """Pixels from the left to where the part ends in a row and its neighbors."""
     rows = alpha[max(0, row - 1) : row + 2]
-    columns = np.flatnonzero((rows >= COVERED).any(axis=0))
+    columns = np.flatnonzero((rows >= MIN_COVERED_ALPHA).any(axis=0))
     if not len(columns):
         return alpha.shape[1] / 2
     return float(columns[-1] + 1) if side == RIGHT else float(columns[0])
 
 
-def spread(wanted: Sequence[float], gap: float, low: float, high: float) -> list[float]:
+def spaced_heights(preferred: Sequence[float], gap: float, low: float, high: float) -> list[float]:
     """Heights in the order of the wanted ones, at least `gap` apart and between low and high where there is room, as
     near to them as that allows (pool adjacent violators: least squares; Barlow et al. 1972, from memory)."""
-    if not wanted:
+    if not preferred:
         return []
-    gap = min(gap, (high - low) / max(len(wanted) - 1, 1))
+    gap = min(gap, (high - low) / max(len(preferred) - 1, 1))
     blocks: list[tuple[float, int]] = []  # mean of what each block wants, less the gaps before; how many
-    for number, value in enumerate(wanted):
+    for number, value in enumerate(preferred):
         mean, count = value - number * gap, 1
         while blocks and blocks[-1][0] > mean:
             other, many = blocks.pop()
             mean, count = (mean * count + other * many) / (count + many), count + many
         blocks.append((mean, count))
     flat = [mean for mean, count in blocks for _ in range(count)]
-    top = high - (len(wanted) - 1) * gap
+    top = high - (len(preferred) - 1) * gap
     return [min(max(mean, low), top) + number * gap for number, mean in enumerate(flat)]

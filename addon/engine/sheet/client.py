@@ -16,11 +16,11 @@ from ..reporting.plan_text import figure
 from ..study import Study
 from ..units import MM, UM, mm
 from ..visibility.shaded import Sight, broadside, sight, view
-from .callouts import Frame, placed
-from .finish import METAL_GLOSS, PLASTIC, coat_color, colored, finished, limits
+from .callouts import Frame, place_leaders
+from .finish import METAL_GLOSS, PLASTIC, coat_color, finish_colors, map_colors, map_limits
 from .glyphs import Glyphs
-from .marks import BEND, DISK, INKS, NUMBER_GAP, SMALL, Style, Theme, leaders, sentences
-from .notes import Callout, chosen
+from .marks import BEND_MM, DISK_MM, INKS, NUMBER_GAP_MM, SMALL_SIZE_MM, Style, Theme, draw_leaders, draw_sentences
+from .notes import Callout, best_view_and_callouts
 from .page import Box, Label, Line, Page, Picture
 
 Form: TypeAlias = Literal["portrait", "landscape", "square", "wide"]
@@ -31,13 +31,13 @@ FORMS: Mapping[Form, tuple[float, float]] = {  # mm: A4 upright and across (ISO 
     "square": (210.0, 210.0),
     "wide": (297.0, 167.0625),
 }
-PAGE_MARGIN, TITLE = 12.0, 7.0  # mm
-OWN_MARK = 42.0, 17.0  # mm: the place that is left for the mark of who made it
-SIDE_SHARE, TALL_SHARE = 0.70, 0.62  # of a broad page's width, of a tall one's height, that the views take
-LEGEND_HEIGHT = 27.0  # mm below the views of a broad page
-GUTTER = 9.0  # mm beside a view, for its numbers
+PAGE_MARGIN_MM, TITLE_SIZE_MM = 12.0, 7.0  # mm
+MAKER_MARK_MM = 42.0, 17.0  # mm: the place that is left for the mark of who made it
+BROAD_VIEWS_SHARE, TALL_VIEWS_SHARE = 0.70, 0.62  # of a broad page's width, of a tall one's height, that the views take
+LEGEND_HEIGHT_MM = 27.0  # mm below the views of a broad page
+GUTTER_MM = 9.0  # mm beside a view, for its numbers
 STRIP_PIXELS = 320
-SCALE_STEPS = (1, 2, 5)
+SCALE_BAR_STEPS = (1, 2, 5)
 
 
 def page(
@@ -60,21 +60,23 @@ def page(
     width, height = FORMS[form]
     title = told(filled("{name}: plated part", name=_title(study)), language)
     made = Page(width, height, style.paper, glyphs, title, language=language)
-    found, callouts = chosen(study)
+    found, callouts = best_view_and_callouts(study)
     top = _head(made, study, style, date, mark)
     tall = height > width
     strip = 0.17 * height if tall else 0.20 * height
-    side = width - 2 * PAGE_MARGIN if tall else SIDE_SHARE * (width - 2 * PAGE_MARGIN)
-    views = (height - top - PAGE_MARGIN - strip) * (TALL_SHARE if tall else 1.0) - (0.0 if tall else LEGEND_HEIGHT)
-    foot = _views(made, study, style, found, callouts, (PAGE_MARGIN, top, side, views))
-    foot = _legend(made, study, style, (PAGE_MARGIN + side / 2 + GUTTER, foot + 8, side / 2 - 2 * GUTTER))
-    box = (
-        (PAGE_MARGIN, foot + 6, width - 2 * PAGE_MARGIN)
-        if tall
-        else (PAGE_MARGIN + side + 6, top + 4, width - 2 * PAGE_MARGIN - side - 6)
+    side = width - 2 * PAGE_MARGIN_MM if tall else BROAD_VIEWS_SHARE * (width - 2 * PAGE_MARGIN_MM)
+    views = (height - top - PAGE_MARGIN_MM - strip) * (TALL_VIEWS_SHARE if tall else 1.0) - (
+        0.0 if tall else LEGEND_HEIGHT_MM
     )
-    sentences(made, study, style, callouts, box)
-    _strip(made, study, style, found, (PAGE_MARGIN, height - PAGE_MARGIN - strip, side, strip))
+    foot = _views(made, study, style, found, callouts, (PAGE_MARGIN_MM, top, side, views))
+    foot = _legend(made, study, style, (PAGE_MARGIN_MM + side / 2 + GUTTER_MM, foot + 8, side / 2 - 2 * GUTTER_MM))
+    box = (
+        (PAGE_MARGIN_MM, foot + 6, width - 2 * PAGE_MARGIN_MM)
+        if tall
+        else (PAGE_MARGIN_MM + side + 6, top + 4, width - 2 * PAGE_MARGIN_MM - side - 6)
+    )
+    draw_sentences(made, study, style, callouts, box)
+    _strip(made, study, style, found, (PAGE_MARGIN_MM, height - PAGE_MARGIN_MM - strip, side, strip))
     return made
 
 
@@ -84,14 +86,17 @@ def _title(study: Study) -> str:
 
 def _head(made: Page, study: Study, style: Style, date: str, mark: NDArray[np.uint8] | None) -> float:
     """Title, date, revision, project, and the maker's mark or its place. Returns where the next thing may begin."""
-    wide, high = OWN_MARK
-    left, top = made.width - PAGE_MARGIN - wide, PAGE_MARGIN - 2
+    wide, high = MAKER_MARK_MM
+    left, top = made.width - PAGE_MARGIN_MM - wide, PAGE_MARGIN_MM - 2
     said = study.job.sheet
     written = (("Date", said.date or date, 10), ("Revision", said.revision, 6), ("Project", said.project, 14))
-    row = "     ".join(f"{made.said(name)} {value or '_' * blank}" for name, value, blank in written)
-    for line, size, ink, down in ((_title(study), TITLE, style.ink, 6.0), (row, SMALL, style.faint, 13.0)):
-        place = PAGE_MARGIN, PAGE_MARGIN + down
-        made.add(Label(place, made.shortened(line, size, left - PAGE_MARGIN - 4), size, ink))
+    row = "     ".join(f"{made.translated(name)} {value or '_' * blank}" for name, value, blank in written)
+    for line, size, ink, down in (
+        (_title(study), TITLE_SIZE_MM, style.ink, 6.0),
+        (row, SMALL_SIZE_MM, style.faint, 13.0),
+    ):
+        place = PAGE_MARGIN_MM, PAGE_MARGIN_MM + down
+        made.add(Label(place, made.shortened(line, size, left - PAGE_MARGIN_MM - 4), size, ink))
     if mark is None:
         made.add(Box(left, top, wide, high, style.faint, edge=0.15))
     else:
@@ -99,7 +104,7 @@ def _head(made: Page, study: Study, style: Style, date: str, mark: NDArray[np.ui
         pixel = min(wide / columns, high / rows)
         shown = columns * pixel, rows * pixel
         made.add(Picture(left + wide - shown[0], top + (high - shown[1]) / 2, *shown, mark))
-    return PAGE_MARGIN + 20
+    return PAGE_MARGIN_MM + 20
 
 
 def _views(
@@ -113,31 +118,31 @@ def _views(
     """The part in metal, and beside it the map from the same side at the same scale. Returns the foot."""
     left, top, width, height = box
     rows, columns = found.size
-    room = width / 2 - 2 * GUTTER
+    room = width / 2 - 2 * GUTTER_MM
     pixel = min(room / columns, (height - 6) / rows)
     down = top + (height - 6 - rows * pixel) / 2
     pictures = [
-        ("Finished", found.painted(finished(study), METAL_GLOSS[study.job.sheet.finish])),
-        ("Thickness of the metal", found.painted(colored(study))),
+        ("Finished", found.painted(finish_colors(study), METAL_GLOSS[study.job.sheet.finish])),
+        ("Thickness of the metal", found.painted(map_colors(study))),
     ]
     for number, (title, pixels) in enumerate(pictures):
         start = left + number * width / 2
-        x = start + GUTTER + (room - columns * pixel) / 2
+        x = start + GUTTER_MM + (room - columns * pixel) / 2
         made.add(Picture(x, down, columns * pixel, rows * pixel, np.dstack([pixels, found.alpha])))
-        made.add(Label((start + width / 4, top + height), made.said(title), SMALL, style.faint, "middle"))
+        made.add(Label((start + width / 4, top + height), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
     half = left + width / 2
     frame = Frame(
         left=x,
         top=down,
         pixel=pixel,
-        near=(x - BEND, x + columns * pixel + BEND),
-        far=(half + DISK / 2, left + width - DISK / 2),
-        ceiling=top + DISK / 2,
+        near=(x - BEND_MM, x + columns * pixel + BEND_MM),
+        far=(half + DISK_MM / 2, left + width - DISK_MM / 2),
+        ceiling=top + DISK_MM / 2,
         floor=top + height - 8,
     )
     places = found.place(np.array([one.point for one in callouts]).reshape(-1, 3))
-    leaders(made, style, placed(places, found.alpha, frame, NUMBER_GAP))
-    _scale_bar(made, study, style, found, pixel, (left + GUTTER, top + height + 6))
+    draw_leaders(made, style, place_leaders(places, found.alpha, frame, NUMBER_GAP_MM))
+    _scale_bar(made, study, style, found, pixel, (left + GUTTER_MM, top + height + 6))
     return top + height
 
 
@@ -151,16 +156,16 @@ def _scale_bar(made: Page, study: Study, style: Style, found: Sight, pixel: floa
     made.add(
         Line(((x, y - 1), (x, y + 1)), style.ink, 0.3), Line(((x + drawn, y - 1), (x + drawn, y + 1)), style.ink, 0.3)
     )
-    made.add(Label((x + drawn / 2, y + 4), f"{mm(length, 2)} mm", SMALL, style.ink, "middle"))
+    made.add(Label((x + drawn / 2, y + 4), f"{mm(length, 2)} mm", SMALL_SIZE_MM, style.ink, "middle"))
     low, high = study.surface.bounds
     size = " × ".join(mm(float(side)) for side in high - low)
-    made.add(Label((x, y + 8.5), made.said(filled("{size} mm in all", size=size)), SMALL, style.ink))
+    made.add(Label((x, y + 8.5), made.translated(filled("{size} mm in all", size=size)), SMALL_SIZE_MM, style.ink))
 
 
-def bar_length(most: float) -> float:
+def bar_length(longest: float) -> float:
     """The longest of 1, 2, 5 times a power of ten millimeters that is no longer than `most`, meters."""
-    power = 10.0 ** np.floor(np.log10(most / MM))
-    return float(max(step * power for step in SCALE_STEPS if step * power <= most / MM * (1 + 1e-9))) * MM
+    power = 10.0 ** np.floor(np.log10(longest / MM))
+    return float(max(step * power for step in SCALE_BAR_STEPS if step * power <= longest / MM * (1 + 1e-9))) * MM
 
 
 def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, float]) -> float:
@@ -168,7 +173,7 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     left, top, width = box
     field = study.results.field
     assert field is not None
-    low, high = limits(study)
+    low, high = map_limits(study)
     bar = color.encoded(color.ramp(np.linspace(0, 1, 256)))
     pixels = np.full((1, 256, 4), 255, np.uint8)
     pixels[0, :, :3] = np.rint(255 * np.clip(bar, 0, 1))
@@ -176,8 +181,8 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     for tick in color.ticks(low / UM, high / UM, 6):
         x = left + width * (tick * UM - low) / (high - low)
         made.add(Line(((x, top + 4), (x, top + 5)), style.ink, 0.2))
-        made.add(Label((x, top + 8), f"{tick:g}", SMALL, style.ink, "middle"))
-    made.add(Label((left + width + 2, top + 8), "µm", SMALL, style.ink))
+        made.add(Label((x, top + 8), f"{tick:g}", SMALL_SIZE_MM, style.ink, "middle"))
+    made.add(Label((left + width + 2, top + 8), "µm", SMALL_SIZE_MM, style.ink))
 
     def at(value: float) -> float:
         return left + width * float(np.clip((value - low) / (high - low), 0.0, 1.0))
@@ -187,8 +192,8 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     made.add(
         Label(
             (at(wanted), top - 2.8),
-            made.said(filled("wanted {thickness} µm", thickness=figure(wanted / UM, 2))),
-            SMALL,
+            made.translated(filled("wanted {thickness} µm", thickness=figure(wanted / UM, 2))),
+            SMALL_SIZE_MM,
             style.ink,
             "middle",
         )
@@ -199,7 +204,7 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
         low=figure(spread.p5 / UM, 2),
         high=figure(spread.p95 / UM, 2),
     )
-    made.add(Label((left + width / 2, top + 13.5), made.said(most), SMALL, style.ink, "middle"))
+    made.add(Label((left + width / 2, top + 13.5), made.translated(most), SMALL_SIZE_MM, style.ink, "middle"))
     return top + 15
 
 
@@ -213,16 +218,16 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
     printed, coated = (np.tile(tint, (faces, 1)) for tint in (PLASTIC, coat))
     steps = [("Printed", small, printed, 0.0), ("Coated", small, coated, 0.1)]
     gloss = METAL_GLOSS[study.job.sheet.finish]
-    steps += [("Plated", small, finished(study), gloss), ("Hangs this way", hangs, printed, 0.0)]
+    steps += [("Plated", small, finish_colors(study), gloss), ("Hangs this way", hangs, printed, 0.0)]
     for number, (title, seen, tint, gloss) in enumerate(steps):
         middle = left + (number + 0.5) * width / len(steps)
         rows, columns = seen.size
         pixel = min((width / len(steps) - 8) / columns, (height - 8) / rows)
         x, y = middle - columns * pixel / 2, top + (height - 6 - rows * pixel) / 2
         made.add(Picture(x, y, columns * pixel, rows * pixel, np.dstack([seen.painted(tint, gloss), seen.alpha])))
-        made.add(Label((middle, top + height), made.said(title), SMALL, style.faint, "middle"))
+        made.add(Label((middle, top + height), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
     arrow = left + width - 2
     foot, tip = top + height - 10, top + 2
     made.add(Line(((arrow, foot), (arrow, tip)), style.ink, 0.3))
     made.add(Line(((arrow - 1.5, tip + 3), (arrow, tip), (arrow + 1.5, tip + 3)), style.ink, 0.3))
-    made.add(Label((arrow, foot + 4), made.said("up"), SMALL, style.ink, "middle"))
+    made.add(Label((arrow, foot + 4), made.translated("up"), SMALL_SIZE_MM, style.ink, "middle"))

@@ -26,7 +26,7 @@ PLASTIC, PLAIN_METAL, PLAIN_COAT = (0.90, 0.89, 0.86), (0.75, 0.75, 0.75), (0.35
 METAL_GLOSS = {"bright": 0.45, "satin": 0.14, "patina": 0.10}  # white added where a finish mirrors the light
 PATINAS: Mapping[str, Color] = {"copper": (0.22, 0.13, 0.10)}  # what darkens it where it is sheltered
 PLAIN_PATINA = (0.20, 0.20, 0.21)
-RUB_POWER = 2.0  # of the open share: how fast a hand rubs a patina back, common practice, no source
+PATINA_WEAR_EXPONENT = 2.0  # of the open share: how fast a hand rubs a patina back, common practice, no source
 
 
 def metal_color(metal: str) -> Color:
@@ -44,7 +44,7 @@ def coat_color(coat: str) -> Color:
     return next((tint for name, tint in COATS.items() if name in coat), PLAIN_COAT)
 
 
-def finished(study: Study) -> NDArray[np.float64]:
+def finish_colors(study: Study) -> NDArray[np.float64]:
     """(m, 3) each face as it comes out: metal, its coat where it stays bare, plastic where it is not plated."""
     field, surface = study.results.field, study.surface
     assert field is not None
@@ -54,13 +54,13 @@ def finished(study: Study) -> NDArray[np.float64]:
         seen = study.results.openness
         open_to = np.full(len(tint), 0.5) if seen is None else np.clip(np.nan_to_num(seen.openness, nan=0.5), 0.0, 1.0)
         dark = np.array(patina_color(name))
-        tint = dark + open_to[:, None] ** RUB_POWER * (tint - dark)  # rubbed back where a hand reaches
+        tint = dark + open_to[:, None] ** PATINA_WEAR_EXPONENT * (tint - dark)  # rubbed back where a hand reaches
     tint[field.flag == Flag.BARE] = coat_color(study.job_used.coat.name)
     tint[~surface.plated] = PLASTIC
     return tint
 
 
-def limits(study: Study) -> tuple[float, float]:
+def map_limits(study: Study) -> tuple[float, float]:
     """The thickness at the dark and at the light end of the map, meters."""
     field = study.results.field
     assert field is not None
@@ -68,9 +68,9 @@ def limits(study: Study) -> tuple[float, float]:
     return low, max(high, low + 1e-3 * UM)
 
 
-def colored(study: Study) -> NDArray[np.float64]:
+def map_colors(study: Study) -> NDArray[np.float64]:
     """(m, 3) display colors of the thickness on each face."""
     field = study.results.field
     assert field is not None
     values = np.where(study.surface.plated, field.thickness, np.nan)
-    return np.clip(color.encoded(color.ramp(color.shares(values, *limits(study)))), 0.0, 1.0)
+    return np.clip(color.encoded(color.ramp(color.shares(values, *map_limits(study)))), 0.0, 1.0)

@@ -8,8 +8,8 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-MISSING = "?"  # drawn in place of a character that the font has not
-STEPS = 6  # straight pieces that a curve is drawn as
+REPLACEMENT_CHARACTER = "?"  # drawn in place of a character that the font has not
+SEGMENTS_PER_CURVE = 6  # straight pieces that a curve is drawn as
 
 
 @dataclass(frozen=True, eq=False)
@@ -24,19 +24,19 @@ class Glyph:
 
     def polygons(self) -> list[NDArray[np.float64]]:
         """(n, 2) corners of each loop, its curves in straight pieces."""
-        t = np.arange(STEPS)[:, None] / STEPS
+        t = np.arange(SEGMENTS_PER_CURVE)[:, None] / SEGMENTS_PER_CURVE
         basis = np.hstack([(1 - t) ** 3, 3 * t * (1 - t) ** 2, 3 * t**2 * (1 - t), t**3])
         return [np.einsum("sk,nkj->nsj", basis, loop).reshape(-1, 2) for loop in self.loops]
 
 
 @dataclass(frozen=True, eq=False)
 class Glyphs:
-    """The characters of a font; must hold `MISSING`."""
+    """The characters of a font; must hold `REPLACEMENT_CHARACTER`."""
 
     table: Mapping[str, Glyph]
 
     def of(self, character: str) -> Glyph:
-        return self.table.get(character, self.table[MISSING])
+        return self.table.get(character, self.table[REPLACEMENT_CHARACTER])
 
     def width(self, words: str) -> float:
         """Of a line of words, in sizes of the font."""

@@ -19,10 +19,10 @@ INKS: Mapping[Theme, tuple[Color, Color, Color]] = {  # paper, ink, faint ink
     "light": ((1.0, 1.0, 1.0), (0.07, 0.07, 0.07), (0.40, 0.40, 0.40)),
     "dark": ((0.10, 0.10, 0.11), (0.95, 0.95, 0.95), (0.66, 0.66, 0.66)),
 }
-LABEL, SMALL = 3.4, 2.8  # mm: sizes of letters
-DISK, DOT, NUMBER_GAP = 4.6, 1.5, 6.2  # mm: of a number, of a place, between numbers
-HALO = 0.6  # mm of paper along a leader, so that it is seen on whatever lies below it
-BEND = 1.5  # mm beside the part, where a leader turns to its number
+LABEL_SIZE_MM, SMALL_SIZE_MM = 3.4, 2.8  # mm: sizes of letters
+DISK_MM, DOT_MM, NUMBER_GAP_MM = 4.6, 1.5, 6.2  # mm: of a number, of a place, between numbers
+HALO_MM = 0.6  # mm of paper along a leader, so that it is seen on whatever lies below it
+BEND_MM = 1.5  # mm beside the part, where a leader turns to its number
 
 
 @dataclass(frozen=True)
@@ -32,31 +32,31 @@ class Style:
     faint: Color
 
 
-def leaders(made: Page, style: Style, found: Sequence[Leader]) -> None:
+def draw_leaders(made: Page, style: Style, found: Sequence[Leader]) -> None:
     """Numbers with their leaders and the dots at their places."""
     for one in found:
-        made.add(Line(one.points, style.paper, HALO), Line(one.points, style.faint, 0.2))
-        made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.paper, round=True))
-        made.add(Box(one.dot[0] - DOT / 2, one.dot[1] - DOT / 2, DOT, DOT, style.ink, edge=0.3, round=True))
-        number(made, style, one.points[-1], one.which + 1)
+        made.add(Line(one.points, style.paper, HALO_MM), Line(one.points, style.faint, 0.2))
+        made.add(Box(one.dot[0] - DOT_MM / 2, one.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.paper, round=True))
+        made.add(Box(one.dot[0] - DOT_MM / 2, one.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.ink, edge=0.3, round=True))
+        draw_number(made, style, one.points[-1], one.index + 1)
 
 
-def number(made: Page, style: Style, middle: tuple[float, float], which: int) -> None:
+def draw_number(made: Page, style: Style, middle: tuple[float, float], which: int) -> None:
     """A number in its disk."""
     x, y = middle
-    made.add(Box(x - DISK / 2, y - DISK / 2, DISK, DISK, style.ink, round=True))
-    made.add(Label((x, y + 0.36 * LABEL), str(which), LABEL, style.paper, "middle"))
+    made.add(Box(x - DISK_MM / 2, y - DISK_MM / 2, DISK_MM, DISK_MM, style.ink, round=True))
+    made.add(Label((x, y + 0.36 * LABEL_SIZE_MM), str(which), LABEL_SIZE_MM, style.paper, "middle"))
 
 
-def sentences(
+def draw_sentences(
     made: Page, study: Study, style: Style, told: Sequence[Callout], box: tuple[float, float, float]
 ) -> float:
     """The numbered sentences. box : left, top, width, mm. Returns the foot of the line below them."""
     left, y, width = box
-    y += LABEL
+    y += LABEL_SIZE_MM
     for which, one in enumerate(told, 1):
-        number(made, style, (left + DISK / 2, y - 0.36 * LABEL), which)
-        y = made.paragraph((left + DISK + 2, y), one.words, LABEL, style.ink, width - DISK - 2) + 1.6
+        draw_number(made, style, (left + DISK_MM / 2, y - 0.36 * LABEL_SIZE_MM), which)
+        y = made.paragraph((left + DISK_MM + 2, y), one.words, LABEL_SIZE_MM, style.ink, width - DISK_MM - 2) + 1.6
     area = figure(float(study.surface.plated_area.sum()) / CM2, 2)
     metal = study.job_used.bath.metal
     last = filled(
@@ -65,4 +65,4 @@ def sentences(
         area=area,
         plastic=study.job.part.material,
     )
-    return made.paragraph((left, y + 1), last, SMALL, style.faint, width)
+    return made.paragraph((left, y + 1), last, SMALL_SIZE_MM, style.faint, width)

@@ -18,13 +18,13 @@ from ..study import Study
 from ..units import MM, UM
 from ..visibility.shaded import Sight, sight, view
 
-HERO_PIXELS, TRIAL_PIXELS = 1000, 96
-RISE = 0.42  # upward share of a line of sight from a little above
-MIN_GAIN_OF_HIGH = 1.5  # by which the view from higher up must show more: it hides how a tall part is built
-AZIMUTHS = 12  # views that are tried, none square to the model's axes
-ELEVATIONS = {RISE: 1.0, 1.0: MIN_GAIN_OF_HIGH}  # the rise of each, and what it must gain
+MAIN_VIEW_PIXELS, TRIAL_PIXELS = 1000, 96
+VIEW_RISE = 0.42  # upward share of a line of sight from a little above
+MIN_GAIN_OF_HIGH_VIEW = 1.5  # by which the view from higher up must show more: it hides how a tall part is built
+VIEW_AZIMUTHS = 12  # views that are tried, none square to the model's axes
+MIN_GAIN_OF_RISE = {VIEW_RISE: 1.0, 1.0: MIN_GAIN_OF_HIGH_VIEW}  # the rise of each, and what it must gain
 MAX_CALLOUTS = 5
-FIT_WALL_SHARE = 0.05  # of its diameter that the middle of a flat face may lie off the wall of a fit
+MAX_WALL_DISTANCE_OVER_DIAMETER = 0.05  # of its diameter that the middle of a flat face may lie off the wall of a fit
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ class View(Protocol):
         ...
 
 
-def chosen(study: Study) -> tuple[Sight, list[Callout]]:
+def best_view_and_callouts(study: Study) -> tuple[Sight, list[Callout]]:
     """The side that the part is shown from, and what is told of the places in sight. Needs a thickness."""
     found = _best_view(study)
     return found, callouts(study, found)
@@ -70,15 +70,15 @@ def _best_view(study: Study) -> Sight:
         ) * outline / gain
 
     right, level = ahead[0], np.cross(ahead[0], up)
-    angles = 2 * np.pi * (np.arange(AZIMUTHS) + 0.5) / AZIMUTHS
+    angles = 2 * np.pi * (np.arange(VIEW_AZIMUTHS) + 0.5) / VIEW_AZIMUTHS
     choices = [
         (view(np.cos(a) * level + np.sin(a) * right + rise * up, up), gain)
         for a in angles
-        for rise, gain in ELEVATIONS.items()
+        for rise, gain in MIN_GAIN_OF_RISE.items()
     ]
     shown, plated = np.array([worth(choice) for choice in choices]).T
     most = np.flatnonzero(shown == shown.max())
-    return sight(study.surface, choices[most[first_least(-plated[most])]][0], HERO_PIXELS)
+    return sight(study.surface, choices[most[first_least(-plated[most])]][0], MAIN_VIEW_PIXELS)
 
 
 def callouts(study: Study, found: View) -> list[Callout]:
@@ -104,7 +104,7 @@ def callouts(study: Study, found: View) -> list[Callout]:
     if len(masked):
         face = masked[first_least(-surface.area[masked])]
         told.append(Callout(surface.centroid[face], "Stays as printed: it is masked."))
-    told += _fitted(study, seen)[:1]
+    told += _fit_callouts(study, seen)[:1]
     bare = seen[field.flag[seen] == Flag.BARE]
     if len(bare) and thin not in bare:
         face = bare[first_least(-surface.area[bare])]
@@ -112,7 +112,7 @@ def callouts(study: Study, found: View) -> list[Callout]:
     return told[:MAX_CALLOUTS]
 
 
-def _fitted(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
+def _fit_callouts(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
     """Fits whose wall is in sight and that coat and metal change, each with its size when plated. seen : faces"""
     if study.results.fits is None:
         return []
@@ -122,7 +122,8 @@ def _fitted(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
         along = from_center @ fit.axis
         radius = np.linalg.norm(from_center - along[:, None] * fit.axis, axis=1)
         wall = np.flatnonzero(
-            (np.abs(radius - fit.diameter / 2) < FIT_WALL_SHARE * fit.diameter) & (np.abs(along) <= fit.length / 2)
+            (np.abs(radius - fit.diameter / 2) < MAX_WALL_DISTANCE_OVER_DIAMETER * fit.diameter)
+            & (np.abs(along) <= fit.length / 2)
         )
         if len(wall):
             low, high = (figure(one / MM, 3) for one in fit.finished)

@@ -18,13 +18,13 @@ from .glyphs import Glyphs
 Color: TypeAlias = tuple[float, float, float]  # display values, 0 to 1
 Place: TypeAlias = tuple[float, float]
 Anchor: TypeAlias = Literal["start", "middle", "end"]
-ANCHORED: dict[Anchor, float] = {
+ANCHOR_SHARE: dict[Anchor, float] = {
     "start": 0.0,
     "middle": 0.5,
     "end": 1.0,
 }  # share of a label that lies left of its place
 ASCENT, DESCENT = 0.76, 0.22  # of a line of words above and below its foot, in sizes
-CUT_OFF = "..."
+ELLIPSIS = "..."
 LEADING = 1.3  # from line to line, in sizes
 
 
@@ -87,16 +87,16 @@ class Page:
     items: list[Item] = field(default_factory=list)
     language: Language = ENGLISH
 
-    def said(self, text: str) -> str:
+    def translated(self, text: str) -> str:
         """A text of ours in the language of the page."""
         return told(text, self.language)
 
     def add(self, *items: Item) -> None:
         self.items += items
 
-    def start(self, label: Label) -> float:
+    def label_left(self, label: Label) -> float:
         """mm of a label's left end."""
-        return label.place[0] - ANCHORED[label.anchor] * self.glyphs.width(label.words) * label.size
+        return label.place[0] - ANCHOR_SHARE[label.anchor] * self.glyphs.width(label.words) * label.size
 
     def bounds(self, item: Item) -> tuple[float, float, float, float]:
         """Left, top, right, bottom in mm."""
@@ -104,7 +104,7 @@ class Page:
             x, y = np.array(item.points).T
             return float(x.min()), float(y.min()), float(x.max()), float(y.max())
         if isinstance(item, Label):
-            left, foot = self.start(item), item.place[1]
+            left, foot = self.label_left(item), item.place[1]
             right = left + self.glyphs.width(item.words) * item.size
             return left, foot - ASCENT * item.size, right, foot + DESCENT * item.size
         return item.left, item.top, item.left + item.width, item.top + item.height
@@ -113,14 +113,14 @@ class Page:
         """Words that fit into `width` mm, their end left out where they are longer."""
         if self.glyphs.width(words) * size <= width:
             return words
-        while words and self.glyphs.width(words + CUT_OFF) * size > width:
+        while words and self.glyphs.width(words + ELLIPSIS) * size > width:
             words = words[:-1]
-        return words.rstrip() + CUT_OFF
+        return words.rstrip() + ELLIPSIS
 
     def paragraph(self, place: Place, words: str, size: float, color: Color, width: float) -> float:
         """Words in lines no wider than `width`, the first line's foot at `place`. Returns the foot of the next line."""
         x, y = place
-        for line in self.lines(self.said(words), size, width):
+        for line in self.lines(self.translated(words), size, width):
             self.add(Label((x, y), line, size, color))
             y += LEADING * size
         return y

@@ -11,8 +11,8 @@ from .glyphs import Glyph
 from .page import Box, Item, Label, Line, Page, Picture
 
 POINTS_PER_MM = 72 / 25.4
-EM = 1000  # units of the font a size
-ROUND = 0.5522847498  # handle of the cubic curve nearest to a quarter of a circle, in radii
+UNITS_PER_EM = 1000  # units of the font a size
+CIRCLE_HANDLE_RADII = 0.5522847498  # handle of the cubic curve nearest to a quarter of a circle, in radii
 MAX_CHARACTERS = 255  # of a simple font
 
 
@@ -75,7 +75,7 @@ def _font(file: _File, page: Page, codes: dict[str, int]) -> int:
     shapes = {character: file.stream(_shape(glyph).encode("ascii")) for character, glyph in glyphs.items()}
     names = " ".join(f"/c{code}" for code in codes.values())
     shaped = " ".join(f"/c{code} {shapes[character]} 0 R" for character, code in codes.items())
-    widths = " ".join(f"{EM * glyph.advance:.1f}" for glyph in glyphs.values())
+    widths = " ".join(f"{UNITS_PER_EM * glyph.advance:.1f}" for glyph in glyphs.values())
     meant = "\n".join(f"<{code:02X}> <{c.encode('utf-16-be').hex().upper()}>" for c, code in codes.items())
     unicode = file.stream(
         (
@@ -84,9 +84,9 @@ def _font(file: _File, page: Page, codes: dict[str, int]) -> int:
             "CMapName currentdict /CMap defineresource pop\nend\nend\n"
         ).encode("ascii")
     )
-    box = _extent(glyphs.values())
+    box, em = _extent(glyphs.values()), 1 / UNITS_PER_EM
     return file.add(
-        f"<< /Type /Font /Subtype /Type3 /FontBBox [{box}] /FontMatrix [{1 / EM:g} 0 0 {1 / EM:g} 0 0]"
+        f"<< /Type /Font /Subtype /Type3 /FontBBox [{box}] /FontMatrix [{em:g} 0 0 {em:g} 0 0]"
         f" /CharProcs << {shaped} >> /Encoding << /Type /Encoding /Differences [1 {names}] >>"
         f" /FirstChar 1 /LastChar {max(len(codes), 1)} /Widths [{widths}] /ToUnicode {unicode} 0 R /Resources << >> >>"
     )
@@ -100,7 +100,7 @@ def _blocks(rows: str) -> str:
 
 
 def _extent(glyphs: Iterable[Glyph]) -> str:
-    points = [EM * loop.reshape(-1, 2) for glyph in glyphs for loop in glyph.loops]
+    points = [UNITS_PER_EM * loop.reshape(-1, 2) for glyph in glyphs for loop in glyph.loops]
     if not points:
         return "0 0 0 0"
     low, high = np.vstack(points).min(axis=0), np.vstack(points).max(axis=0)
@@ -109,9 +109,9 @@ def _extent(glyphs: Iterable[Glyph]) -> str:
 
 def _shape(glyph: Glyph) -> str:
     """A character's outline: its width and box, its loops, filled."""
-    parts = [f"{EM * glyph.advance:.1f} 0 {_extent([glyph])} d1"]
+    parts = [f"{UNITS_PER_EM * glyph.advance:.1f} 0 {_extent([glyph])} d1"]
     for loop in glyph.loops:
-        curves = EM * loop
+        curves = UNITS_PER_EM * loop
         parts.append(f"{curves[0, 0, 0]:.1f} {curves[0, 0, 1]:.1f} m")
         parts += [" ".join(f"{value:.1f}" for value in curve[1:].ravel()) + " c" for curve in curves]
         parts.append("h")
@@ -144,7 +144,7 @@ def _item(page: Page, item: Item, codes: dict[str, int], images: dict[int, str])
         ink = f"{_rgb(item.color)} RG {item.edge:g} w" if item.edge else f"{_rgb(item.color)} rg"
         return f"{ink} {_outline(item)} {'S' if item.edge else 'f'}"
     shown = "".join(f"{codes[character]:02X}" for character in item.words)
-    place = f"1 0 0 -1 {page.start(item):.3f} {item.place[1]:.3f} Tm"
+    place = f"1 0 0 -1 {page.label_left(item):.3f} {item.place[1]:.3f} Tm"
     return f"BT {_rgb(item.color)} rg /F {item.size:g} Tf {place} <{shown}> Tj ET"
 
 
@@ -156,8 +156,8 @@ def _outline(item: Box) -> str:
     parts = [f"{x + w:.3f} {y:.3f} m"]
     for a, b in ((1, 0), (0, 1), (-1, 0), (0, -1)):
         c, d = -b, a
-        one = x + w * (a + ROUND * c), y + h * (b + ROUND * d)
-        two = x + w * (c + ROUND * a), y + h * (d + ROUND * b)
+        one = x + w * (a + CIRCLE_HANDLE_RADII * c), y + h * (b + CIRCLE_HANDLE_RADII * d)
+        two = x + w * (c + CIRCLE_HANDLE_RADII * a), y + h * (d + CIRCLE_HANDLE_RADII * b)
         parts.append(" ".join(f"{v:.3f}" for v in (*one, *two, x + w * c, y + h * d)) + " c")
     return " ".join(parts)
 

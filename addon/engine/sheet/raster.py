@@ -10,9 +10,9 @@ from numpy.typing import NDArray
 from .page import Box, Color, Item, Line, Page, Picture
 
 MM_PER_INCH = 25.4
-SCANS = 4  # lines a pixel on which a shape's edges are crossed; along a line its cover is exact
+SCAN_LINES_PER_PIXEL = 4  # lines a pixel on which a shape's edges are crossed; along a line its cover is exact
 DISK_CORNERS = 64
-FLIP = np.array([1.0, -1.0])  # a font has y up
+FLIP_Y = np.array([1.0, -1.0])  # a font has y up
 
 Polygon = NDArray[np.float64]
 
@@ -38,27 +38,29 @@ def draw(page: Page, dots_per_inch: float) -> NDArray[np.uint8]:
 def _shapes(page: Page, item: Item) -> tuple[Color, list[list[Polygon]]]:
     """The color of an item, and its shapes in mm, each of one or more polygons (n, 2)."""
     if isinstance(item, Line):
-        return item.color, [[_bar(*ends, item.width)] for ends in zip(item.points[:-1], item.points[1:], strict=True)]
+        return item.color, [
+            [_segment_outline(*ends, item.width)] for ends in zip(item.points[:-1], item.points[1:], strict=True)
+        ]
     if isinstance(item, Box):
-        outer = _frame(item, item.edge / 2)
-        return item.color, [[outer, _frame(item, -item.edge / 2)] if item.edge else [outer]]
+        outer = _box_outline(item, item.edge / 2)
+        return item.color, [[outer, _box_outline(item, -item.edge / 2)] if item.edge else [outer]]
     assert not isinstance(item, Picture)
-    x, shapes = page.start(item), []
+    x, shapes = page.label_left(item), []
     for character in item.words:
         glyph = page.glyphs.of(character)
-        shapes.append([np.array([x, item.place[1]]) + item.size * FLIP * one for one in glyph.polygons()])
+        shapes.append([np.array([x, item.place[1]]) + item.size * FLIP_Y * one for one in glyph.polygons()])
         x += glyph.advance * item.size
     return item.color, [one for one in shapes if one]
 
 
-def _bar(start: Sequence[float], end: Sequence[float], width: float) -> Polygon:
+def _segment_outline(start: Sequence[float], end: Sequence[float], width: float) -> Polygon:
     a, b = np.array(start), np.array(end)
     along = (b - a) / max(float(np.hypot(*(b - a))), 1e-9) * width / 2
     across = np.array([-along[1], along[0]])
     return np.array([a - along - across, b + along - across, b + along + across, a - along + across])
 
 
-def _frame(item: Box, by: float) -> Polygon:
+def _box_outline(item: Box, by: float) -> Polygon:
     """The outline of a box, grown by `by` mm."""
     middle = np.array([item.left + item.width / 2, item.top + item.height / 2])
     half = np.array([item.width / 2 + by, item.height / 2 + by])
@@ -68,15 +70,15 @@ def _frame(item: Box, by: float) -> Polygon:
     return middle + half * np.stack([np.cos(turn), np.sin(turn)], axis=1)
 
 
-def cover(polygons: Sequence[Polygon], width: int, height: int) -> NDArray[np.float64]:
+def coverage(polygons: Sequence[Polygon], width: int, height: int) -> NDArray[np.float64]:
     """(height, width) share of each pixel inside polygons (n, 2), pixels from the upper left corner, even-odd.
 
-    Each of `SCANS` lines a row is crossed with all edges; between an odd crossing and the next one the line is inside,
-    and its share of each pixel is exact: the running sum of what each crossing adds.
+    Each of `SCAN_LINES_PER_PIXEL` lines a row is crossed with all edges; between an odd crossing and the next one the
+    line is inside, and its share of each pixel is exact: the running sum of what each crossing adds.
     """
     start = np.vstack(polygons)
     end = np.vstack([np.roll(one, -1, axis=0) for one in polygons])
-    lines = (np.arange(height * SCANS) + 0.5) / SCANS
+    lines = (np.arange(height * SCAN_LINES_PER_PIXEL) + 0.5) / SCAN_LINES_PER_PIXEL
     above, below = np.minimum(start[:, 1], end[:, 1]), np.maximum(start[:, 1], end[:, 1])
     first, last = np.searchsorted(lines, above), np.searchsorted(lines, below)
     count = last - first
@@ -89,9 +91,9 @@ def cover(polygons: Sequence[Polygon], width: int, height: int) -> NDArray[np.fl
     sign = np.where((np.arange(len(x)) - np.searchsorted(line, line)) % 2 == 0, 1.0, -1.0)
     column = np.floor(x).astype(np.intp)
     change = np.zeros((height, width + 2))
-    np.add.at(change, (line // SCANS, column), sign * (column + 1 - x))
-    np.add.at(change, (line // SCANS, column + 1), sign * (x - column))
-    return np.cumsum(change[:, :width], axis=1) / SCANS
+    np.add.at(change, (line // SCAN_LINES_PER_PIXEL, column), sign * (column + 1 - x))
+    np.add.at(change, (line // SCAN_LINES_PER_PIXEL, column + 1), sign * (x - column))
+    return np.cumsum(change[:, :width], axis=1) / SCAN_LINES_PER_PIXEL
 
 
 def _fill(canvas: NDArray[np.float32], polygons: list[Polygon], color: Color) -> None:
@@ -102,7 +104,7 @@ def _fill(canvas: NDArray[np.float32], polygons: list[Polygon], color: Color) ->
     right, bottom = np.clip(np.ceil(points.max(axis=0)).astype(int), 0, (width, height))
     if right <= left or bottom <= top:
         return
-    share = cover([one - (left, top) for one in polygons], right - left, bottom - top)[..., None]
+    share = coverage([one - (left, top) for one in polygons], right - left, bottom - top)[..., None]
     part = canvas[top:bottom, left:right]
     part += (share * (np.array(color) - part)).astype(np.float32)
 
@@ -122,13 +124,13 @@ def _picture(canvas: NDArray[np.float32], item: Picture, scale: float) -> None:
     x = np.clip(((np.arange(left, right) + 0.5) / scale - item.left) / item.width * columns - 0.5, 0, columns - 1)
     source = item.pixels.astype(np.float32) / 255.0
     source[..., :3] *= source[..., 3:]  # colors weigh as much as they cover
-    found = _between(_between(source, y).transpose(1, 0, 2), x).transpose(1, 0, 2)
+    found = _interpolate(_interpolate(source, y).transpose(1, 0, 2), x).transpose(1, 0, 2)
     part = canvas[top:bottom, left:right]
     part *= 1.0 - found[..., 3:]
     part += found[..., :3]
 
 
-def _between(values: NDArray[np.float32], at: NDArray[np.float64]) -> NDArray[np.float32]:
+def _interpolate(values: NDArray[np.float32], at: NDArray[np.float64]) -> NDArray[np.float32]:
     """Rows of values at places between whole numbers, linear."""
     low = np.floor(at).astype(np.intp)
     high = np.minimum(low + 1, len(values) - 1)

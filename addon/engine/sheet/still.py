@@ -11,16 +11,18 @@ from ..reporting.language import ENGLISH, Language, told
 from ..study import Study
 from ..visibility.projected import Projected
 from . import raster
-from .callouts import Frame, placed
+from .callouts import Frame, place_leaders
 from .glyphs import Glyphs
-from .marks import BEND, DISK, INKS, NUMBER_GAP, Style, Theme, leaders, sentences
+from .marks import BEND_MM, DISK_MM, INKS, NUMBER_GAP_MM, Style, Theme, draw_leaders, draw_sentences
 from .notes import View, callouts
 from .page import Page, Picture
 
 PICTURE_MM = 210.0  # width of the picture on its page: what makes its letters as large as on the client's sheet
-REACH = 9.0  # mm beside the part, where numbers stand
-ROOM = REACH + DISK / 2 + 1.0  # mm beside the part that its numbers need, else they stand beside the picture
-EDGE = 8.0  # mm round the sentences
+NUMBER_REACH_MM = 9.0  # mm beside the part, where numbers stand
+MIN_ROOM_MM = (
+    NUMBER_REACH_MM + DISK_MM / 2 + 1.0
+)  # mm beside the part that its numbers need, else they stand beside the picture
+TEXT_MARGIN_MM = 8.0  # mm round the sentences
 
 
 def page(
@@ -45,26 +47,31 @@ def page(
     high, wide = pixels.shape[:2]
     pixel = PICTURE_MM / wide
     left, right = shown.corner[0] * pixel, (shown.corner[0] + shown.face.shape[1] * shown.cell) * pixel
-    within = min(left, PICTURE_MM - right) >= ROOM
-    side = 0.0 if within else DISK + 2 * BEND
+    within = min(left, PICTURE_MM - right) >= MIN_ROOM_MM
+    side = 0.0 if within else DISK_MM + 2 * BEND_MM
     width, foot = PICTURE_MM + 2 * side, high * pixel
     title = told(filled("{name}: plated part", name=study.part.name), language)
     made = Page(width, foot, style.paper, glyphs, title, language=language)
     made.add(Picture(side, 0.0, PICTURE_MM, foot, pixels))
-    near = side + left - BEND, side + right + BEND
+    near = side + left - BEND_MM, side + right + BEND_MM
     frame = Frame(
         left=side + left,
         top=shown.corner[1] * pixel,
         pixel=shown.cell * pixel,
-        near=near if within else (side - BEND / 2, width - side + BEND / 2),
-        far=(near[0] - REACH + BEND, near[1] + REACH - BEND) if within else (DISK / 2 + 0.5, width - DISK / 2 - 0.5),
-        ceiling=DISK / 2 + 0.5,
-        floor=foot - DISK / 2 - 0.5,
+        near=near if within else (side - BEND_MM / 2, width - side + BEND_MM / 2),
+        far=(near[0] - NUMBER_REACH_MM + BEND_MM, near[1] + NUMBER_REACH_MM - BEND_MM)
+        if within
+        else (DISK_MM / 2 + 0.5, width - DISK_MM / 2 - 0.5),
+        ceiling=DISK_MM / 2 + 0.5,
+        floor=foot - DISK_MM / 2 - 0.5,
     )
     notes = callouts(study, seen)
     places = shown.place(np.array([one.point for one in notes]).reshape(-1, 3))
-    leaders(made, style, placed(places, shown.alpha, frame, NUMBER_GAP))
-    made.height = sentences(made, study, style, notes, (EDGE, foot + EDGE, width - 2 * EDGE)) + EDGE / 2
+    draw_leaders(made, style, place_leaders(places, shown.alpha, frame, NUMBER_GAP_MM))
+    made.height = (
+        draw_sentences(made, study, style, notes, (TEXT_MARGIN_MM, foot + TEXT_MARGIN_MM, width - 2 * TEXT_MARGIN_MM))
+        + TEXT_MARGIN_MM / 2
+    )
     return made
 
 

@@ -32,7 +32,7 @@ LIGHTEST_METAL_KG_M3 = 2700.0  # aluminum (CRC Handbook, from memory): which met
 def hung_of(study: Study, tracer: Tracer) -> Progress[hung_way.Hung | None]:
     """The way up that is taken where the part is to hang as recommended."""
     found = yield from _search(study, tracer, free=True)
-    return hung_way.taken(found)
+    return hung_way.recommended(found)
 
 
 def hanging_of(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:
@@ -82,7 +82,7 @@ def _search(
             coat_density=job.coat.density,
         ),
         hanging.Immersion(metal.mass if metal else 0.0, job.bath.density, METALS[job.bath.metal].density),
-        hanging.Wanted(
+        hanging.SearchRequest(
             directions=job.effort.directions,
             tank=job.fixed_tank,
             weights=job.hang,

@@ -24,7 +24,7 @@ Ints = NDArray[np.intp]
 
 EDGE_OVER_ROOT_AREA = 1.5  # of an even triangle: 2 / 3^(1/4)
 MAX_EDGE_GROWTH = 1.25  # of the edges that are collapsed, where too few are short enough
-MAX_ROUNDS = 40
+MAX_AGGREGATION_ROUNDS = 40
 INDEPENDENT_ROUNDS = 3  # of a search for points that stay: nearly all then have one beside them
 FLATNESS_STEPS = 12  # points that bend as much as each other are drawn by lot
 OFF_PLANE_WEIGHT = 30.0  # of the distance from a point's own tangent plane beside that along it, both squared
@@ -54,23 +54,23 @@ class AggregatedRelief:
         return found * (float(amount.sum()) / max(float(found.sum()), 1e-300))
 
 
-def aggregated(relief: Relief, most: int) -> AggregatedRelief:
+def aggregated(relief: Relief, max_triangles: int) -> AggregatedRelief:
     """The surface in at most about `most` triangles. Linear in triangles but for sorts of edges.
 
-    Not for sheets whose two sides lie at one place: these would come apart (`is_sheet`).
+    Not for sheets whose two sides lie at one place: these would come apart (`has_sheets`).
     """
     points = np.ascontiguousarray(relief.points)
     corners, origin = np.stack(relief.corners, axis=1), np.arange(len(relief.face))
     cluster = np.arange(len(points))
-    longest = EDGE_OVER_ROOT_AREA * float(np.sqrt(max(float(relief.area.sum()), 1e-300) / most))
-    for turn in range(MAX_ROUNDS):
-        if len(corners) <= most:
+    longest = EDGE_OVER_ROOT_AREA * float(np.sqrt(max(float(relief.area.sum()), 1e-300) / max_triangles))
+    for turn in range(MAX_AGGREGATION_ROUNDS):
+        if len(corners) <= max_triangles:
             break
-        target = _drawn(points, corners, longest, turn)
+        target = _aggregation_targets(points, corners, longest, turn)
         before = len(corners)
         cluster = target[cluster]
         corners = target[corners]
-        kept = _left(corners)
+        kept = _surviving_triangles(corners)
         corners, origin = corners[kept], origin[kept]
         if len(corners) > 0.9 * before:
             longest *= MAX_EDGE_GROWTH
@@ -78,12 +78,12 @@ def aggregated(relief: Relief, most: int) -> AggregatedRelief:
     return AggregatedRelief(relief, coarse, number[cluster])
 
 
-def is_sheet(relief: Relief) -> bool:
+def has_sheets(relief: Relief) -> bool:
     """Whether a triangle of the part stands in it twice: with its back."""
     return bool(len(relief.face)) and int(np.bincount(relief.face[relief.face >= 0], minlength=1).max()) > 1
 
 
-def _drawn(points: Array, corners: Ints, longest: float, turn: int) -> Ints:
+def _aggregation_targets(points: Array, corners: Ints, longest: float, turn: int) -> Ints:
     """(v,) the point that each one is drawn onto along an edge shorter than `longest` (m); itself where it stays."""
     a, b, c = corners.T
     low = np.concatenate([a, b, c])
@@ -94,9 +94,9 @@ def _drawn(points: Array, corners: Ints, longest: float, turn: int) -> Ints:
     square = np.einsum("ij,ij->i", gap, gap)
     short = square < longest**2
     low, high, gap, square = low[short], high[short], gap[short], square[short]
-    normal, flatness = _bend(points, corners)
+    normal, flatness = _normal_and_flatness(points, corners)
     lot = np.modf(np.arange(1, len(points) + 1) * (0.6180339887 * (turn + 1)))[0]
-    stays = _independent(np.floor(flatness * FLATNESS_STEPS) + 0.999 * lot, low, high)
+    stays = _independent_set(np.floor(flatness * FLATNESS_STEPS) + 0.999 * lot, low, high)
     forward, back = stays[low] & ~stays[high], stays[high] & ~stays[low]
     to = np.concatenate([low[forward], high[back]])
     start = np.concatenate([high[forward], low[back]])
@@ -109,7 +109,7 @@ def _drawn(points: Array, corners: Ints, longest: float, turn: int) -> Ints:
     return target
 
 
-def _bend(points: Array, corners: Ints) -> tuple[Array, Array]:
+def _normal_and_flatness(points: Array, corners: Ints) -> tuple[Array, Array]:
     """Unit normal (v, 3) at each point, and how flat the surface is there, (v,) 0 to 1."""
     area, normal, _ = measure(points, corners.astype(np.int32))
     vector = normal * area[:, None]
@@ -123,7 +123,7 @@ def _bend(points: Array, corners: Ints) -> tuple[Array, Array]:
     return total / np.maximum(length, 1e-300)[:, None], np.minimum(length / np.maximum(whole, 1e-300), 1.0)
 
 
-def _independent(priority: Array, low: Ints, high: Ints) -> NDArray[np.bool_]:
+def _independent_set(priority: Array, low: Ints, high: Ints) -> NDArray[np.bool_]:
     """(v,) points of least priority among their neighbors, again and again among what is left beside none of these."""
     chosen = np.zeros(len(priority), dtype=bool)
     left = priority.copy()
@@ -140,7 +140,7 @@ def _independent(priority: Array, low: Ints, high: Ints) -> NDArray[np.bool_]:
     return chosen
 
 
-def _left(corners: Ints) -> Ints:
+def _surviving_triangles(corners: Ints) -> Ints:
     """Triangles that still have three corners, without pairs of them that lie back to back."""
     a, b, c = corners.T
     kept = np.flatnonzero((a != b) & (b != c) & (c != a))

@@ -20,7 +20,7 @@ from .pockets import Filling, fill
 from .relief import along, relief_of
 
 Array = NDArray[np.float64]
-Rows = NDArray[np.intp]
+Indices = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -33,7 +33,7 @@ class Bodies:
     """
 
     triangles: Array
-    body: Rows
+    body: Indices
     sheet: NDArray[np.bool_]
     volume: Array
 
@@ -60,7 +60,9 @@ def bodies_of(filling: Filling) -> Bodies:
     level = np.zeros(count)
     level[pocket] = filling.level[filling.basin]
     index = np.stack([column[filling.triangle] for column in relief.corners], axis=1)
-    wall, row, start, end, cut = _walls(relief.points[index], filling.basins.height[index] - level[pocket, None])
+    wall, row, start, end, cut = _clipped_walls(
+        relief.points[index], filling.basins.height[index] - level[pocket, None]
+    )
     frame = np.stack([*basis(up), up])
     flat_start, flat_end = (np.column_stack([along(ends, frame[0]), along(ends, frame[1])]) for ends in (start, end))
     sheet, own = _sheets(flat_start, flat_end, pocket[cut])
@@ -71,7 +73,7 @@ def bodies_of(filling: Filling) -> Bodies:
     return Bodies(triangles[order], body[order], at_level[order], np.sort(volume)[::-1])
 
 
-def _walls(corners: Array, height: Array) -> tuple[Array, Rows, Array, Array, Rows]:
+def _clipped_walls(corners: Array, height: Array) -> tuple[Array, Indices, Array, Array, Indices]:
     """Triangles turned over and cut to what lies above zero height, and the lines of the cut.
 
     corners : (f, 3, 3); height : (f, 3). Returns (triangles (n, 3, 3), row of each (n,), starts and ends of the
@@ -98,7 +100,7 @@ def _walls(corners: Array, height: Array) -> tuple[Array, Rows, Array, Array, Ro
     return wall, row, start, end, cut
 
 
-def _sheets(start: Array, end: Array, body: Rows) -> tuple[Array, Rows]:
+def _sheets(start: Array, end: Array, body: Indices) -> tuple[Array, Indices]:
     """The plane regions to the left of closed outlines, as triangles.
 
     start, end : (c, 2) lines, what they enclose on their left; body : (c,) whose outline each belongs to.
@@ -109,7 +111,7 @@ def _sheets(start: Array, end: Array, body: Rows) -> tuple[Array, Rows]:
     forward = start[:, 0] < end[:, 0]
     left, right = np.where(forward[:, None], start, end), np.where(forward[:, None], end, start)
     places = np.concatenate([left[:, 0], right[:, 0]])
-    strip = _numbered(np.tile(body, 2), places)
+    strip = _dense_ranks(np.tile(body, 2), places)
     edge = np.zeros(int(strip.max(initial=-1)) + 1)
     edge[strip] = places
     first, last = np.split(strip, 2)
@@ -130,7 +132,7 @@ def _sheets(start: Array, end: Array, body: Rows) -> tuple[Array, Rows]:
     return np.concatenate(halves), np.tile(body[line[low]], 2)
 
 
-def _numbered(body: Rows, places: Array) -> Rows:
+def _dense_ranks(body: Indices, places: Array) -> Indices:
     """(n,) number of each place in rising order, body by body; equal places of one body share theirs."""
     order = np.lexsort((places, body))
     new = np.ones(len(order), dtype=bool)

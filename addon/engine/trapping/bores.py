@@ -20,8 +20,8 @@ from ..units import ML, MM
 
 DIAMETERS_M = np.array([1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0]) * MM  # drills and printed holes
 # Gas or liquid below both of these is a clinging bubble or a drop: shaken off, no finding (common practice, no source)
-TRIFLE_VOLUME_M3 = 0.05 * ML
-TRIFLE_SHARE = 0.005  # of the plated area
+NEGLIGIBLE_VOLUME_M3 = 0.05 * ML
+NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area
 MAX_LEFT_SHARE = 0.05  # of a pocket that a bore may leave full: a wider one gains less than it takes of the part
 MIN_WIDER_GAIN_SHARE = 0.1  # of a pocket that a wider bore must free more where none frees it all
 MAX_CHOSEN_M = 6 * MM  # a wider hole is a change of the part: common practice, no source
@@ -31,10 +31,10 @@ POLYGON_SHARE_OF_CIRCLE = 0.97  # of a circle's area: what a polygon of sixteen 
 
 @dataclass(frozen=True)
 class Bore:
-    """A hole at the top of a pocket. diameter : m; left : m3 of gas that it leaves"""
+    """A hole at the top of a pocket. diameter : m; remaining : m3 of gas that it leaves"""
 
     diameter: float
-    left: float
+    remaining: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +67,7 @@ def head_needed(diameter: ArrayLike, capillary_length: float) -> NDArray[np.floa
     return 4.0 * capillary_length**2 / np.asarray(diameter, dtype=np.float64)
 
 
-def mouth_of(column: Column) -> float:
+def mouth_diameter(column: Column) -> float:
     """m, the diameter of a circle as large as the pocket's opening at its lip."""
     return 2.0 * math.sqrt(max(float(column.section(np.array([np.inf]))[0]), 0.0) / math.pi)
 
@@ -78,7 +78,7 @@ def bores_of(column: Column, capillary_length: float, rest: float = 0.0) -> tupl
     rest : m3 that stays in parts of the pocket without a vent
     The bore's outer end is taken as level with the pocket's top: where it is higher, less is left.
     """
-    mouth = mouth_of(column)
+    mouth = mouth_diameter(column)
     wide = DIAMETERS_M[mouth >= DIAMETERS_M]
     wide = wide[column.section(wide) >= POLYGON_SHARE_OF_CIRCLE * math.pi / 4 * wide**2]
     if not len(wide):
@@ -89,25 +89,25 @@ def bores_of(column: Column, capillary_length: float, rest: float = 0.0) -> tupl
     return tuple(Bore(float(d), float(v)) for d, v in zip(wide, left, strict=True))
 
 
-def hole(bores: tuple[Bore, ...], diameter: float, volume: float) -> Bore | None:
+def bore_worth_cutting(bores: tuple[Bore, ...], diameter: float, volume: float) -> Bore | None:
     """The chosen bore, where it frees enough of a pocket to be worth cutting."""
     for bore in bores:
-        if bore.diameter == diameter and bore.left <= (1.0 - MIN_FREED_SHARE) * volume:
+        if bore.diameter == diameter and bore.remaining <= (1.0 - MIN_FREED_SHARE) * volume:
             return bore
     return None
 
 
-def chosen(bores: tuple[Bore, ...], volume: float, mouth: float) -> float:
+def choose_diameter(bores: tuple[Bore, ...], volume: float, mouth: float) -> float:
     """m: the least bore that leaves next to nothing of a pocket, else the least of which the next gains little.
 
     Where no bore is narrow enough, as the mouth.
     """
     bores = tuple(bore for bore in bores if bore.diameter <= MAX_CHOSEN_M)
     for bore in bores:
-        if bore.left <= max(TRIFLE_VOLUME_M3, MAX_LEFT_SHARE * volume):
+        if bore.remaining <= max(NEGLIGIBLE_VOLUME_M3, MAX_LEFT_SHARE * volume):
             return bore.diameter
     for bore, wider in zip(bores, bores[1:], strict=False):
-        much = bore.left <= (1.0 - MIN_FREED_SHARE) * volume
-        if much and bore.left - wider.left < MIN_WIDER_GAIN_SHARE * volume:
+        much = bore.remaining <= (1.0 - MIN_FREED_SHARE) * volume
+        if much and bore.remaining - wider.remaining < MIN_WIDER_GAIN_SHARE * volume:
             return bore.diameter
     return bores[-1].diameter if bores else min(mouth, float(DIAMETERS_M[0]))

@@ -18,7 +18,7 @@ from ..geometry.frames import unit
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
 from .basins import find_basins
-from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore
+from .bores import NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3, Bore
 from .pockets import Filling, Pocket, fill, list_pockets
 from .relief import Relief, along, relief_of
 
@@ -141,7 +141,7 @@ def trapped(
     direction = unit(up)
     filling = fill(relief, find_basins(relief, direction))
     yield Step(0.8, "placing vents")
-    pockets, small = _listed(filling, capillary_length)
+    pockets, small = _list_pockets(filling, capillary_length)
     dry = filling.part_area(len(surface.triangles))
     level = _underside(relief, direction, level_angle)
     level_face = np.zeros(len(surface.triangles), dtype=bool)
@@ -149,7 +149,7 @@ def trapped(
     in_pockets = float(filling.area[level[filling.triangle]].sum())
     found = Gas(
         up=direction,
-        face=_share(dry, surface),
+        face=_area_share(dry, surface),
         pockets=pockets,
         small=small,
         level_underside=level_face,
@@ -158,7 +158,7 @@ def trapped(
         trapped_area=float(dry.sum()),
         trapped_plated_area=float(dry[surface.plated].sum()),
     )
-    return replace(found, findings=(*_doubts(surface, relief), *_gas_findings(surface, found)))
+    return replace(found, findings=(*_reliability_findings(surface, relief), *_gas_findings(surface, found)))
 
 
 def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progress[Drainage]:
@@ -169,11 +169,11 @@ def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progres
     direction = unit(up)
     filling = fill(relief, find_basins(relief, -direction))
     yield Step(0.8, "placing drains")
-    pockets, small = _listed(filling, capillary_length)
+    pockets, small = _list_pockets(filling, capillary_length)
     covered = filling.part_area(len(surface.triangles))
     found = Drainage(
         up=direction,
-        face=_share(covered, surface),
+        face=_area_share(covered, surface),
         pools=tuple(Pool.of(pocket) for pocket in pockets),
         small=small,
         held_volume=float(filling.volume.sum()),
@@ -195,7 +195,7 @@ def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray
     return (along(relief.vector, up) < -math.cos(angle) * relief.area) & (relief.face >= 0)
 
 
-def _doubts(surface: Surface, relief: Relief) -> list[Finding]:
+def _reliability_findings(surface: Surface, relief: Relief) -> list[Finding]:
     """Where the figures are not to be trusted."""
     found = []
     if any(fault.code == Code.SHELLS_OVERLAP for fault in surface.faults):
@@ -209,11 +209,11 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
     """Gas that spoils more than a trifle, and undersides that keep bubbles."""
     found = []
     plated = float(surface.plated_area.sum())
-    if gas.trapped_volume >= TRIFLE_VOLUME_M3 or gas.trapped_plated_area >= TRIFLE_SHARE * plated > 0:
+    if gas.trapped_volume >= NEGLIGIBLE_VOLUME_M3 or gas.trapped_plated_area >= NEGLIGIBLE_AREA_SHARE * plated > 0:
         remedy = Remedy(RemedyCode.SHAKE)
         if gas.pockets and gas.pockets[0].worth_a_hole(plated) and gas.pockets[0].hole:
             first = gas.pockets[0]
-            remedy = _hole(RemedyCode.VENT, gas.pockets[0].hole, (first.vent, *first.more_vents))
+            remedy = _hole_remedy(RemedyCode.VENT, gas.pockets[0].hole, (first.vent, *first.more_vents))
         found.append(
             Finding(
                 Code.GAS_TRAPPED,
@@ -229,7 +229,7 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
                 remedy=remedy,
             )
         )
-    if gas.level_underside_area >= TRIFLE_SHARE * surface.plated_area.sum() > 0:
+    if gas.level_underside_area >= NEGLIGIBLE_AREA_SHARE * surface.plated_area.sum() > 0:
         faces = gas.level_underside & (gas.face < 1)
         share = surface.visible_share(np.where(faces, 1.0 - gas.face, 0.0))
         found.append(
@@ -247,12 +247,12 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
 
 def _held_findings(drainage: Drainage) -> list[Finding]:
     """Liquid that is carried out, if it is more than a drop. It spoils no deposit: it stains, and costs bath."""
-    if drainage.held_volume < TRIFLE_VOLUME_M3:
+    if drainage.held_volume < NEGLIGIBLE_VOLUME_M3:
         return []
     remedy = Remedy(RemedyCode.SHAKE)
     if drainage.pools and drainage.pools[0].hole:
         first = drainage.pools[0]
-        remedy = _hole(RemedyCode.DRAIN, drainage.pools[0].hole, (first.drain, *first.more_drains))
+        remedy = _hole_remedy(RemedyCode.DRAIN, drainage.pools[0].hole, (first.drain, *first.more_drains))
     return [
         Finding(
             Code.LIQUID_HELD,
@@ -269,22 +269,22 @@ def _held_findings(drainage: Drainage) -> list[Finding]:
     ]
 
 
-def _hole(code: RemedyCode, bore: Bore, places: Iterable[NDArray[np.float64]]) -> Remedy:
+def _hole_remedy(code: RemedyCode, bore: Bore, places: Iterable[NDArray[np.float64]]) -> Remedy:
     """The hole that empties a place, with what it leaves."""
-    quantities = {Quantity.DIAMETER: bore.diameter, Quantity.LEFT: bore.left}
+    quantities = {Quantity.DIAMETER: bore.diameter, Quantity.LEFT: bore.remaining}
     return Remedy(code, quantities, tuple(map(spot, places)))
 
 
-def _listed(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:
+def _list_pockets(filling: Filling, capillary_length: float) -> tuple[tuple[Pocket, ...], int]:
     bubble = math.pi / 6 * capillary_length**3
     return list_pockets(
         filling,
-        least=MIN_LISTED_CAPILLARY_LENGTHS**3 * bubble,
-        dome=MIN_DOME_CAPILLARY_LENGTHS**3 * bubble,
+        min_volume=MIN_LISTED_CAPILLARY_LENGTHS**3 * bubble,
+        min_dome_volume=MIN_DOME_CAPILLARY_LENGTHS**3 * bubble,
         capillary_length=capillary_length,
     )
 
 
-def _share(area: NDArray[np.float64], surface: Surface) -> NDArray[np.float64]:
+def _area_share(area: NDArray[np.float64], surface: Surface) -> NDArray[np.float64]:
     wet = surface.wet_area
     return np.clip(np.divide(area, wet, out=np.zeros(len(wet)), where=wet > 0), 0.0, 1.0)

@@ -64,7 +64,7 @@ class NarrowOpenings:
 
 
 @dataclass(frozen=True, eq=False)
-class _Gap:
+class _Gaps:
     """Places (k,) where a wall stands across: the triangle, the unit normal, the middle of the gap, its width."""
 
     face: NDArray[np.intp]
@@ -72,8 +72,8 @@ class _Gap:
     middle: Points
     width: NDArray[np.float64]
 
-    def at(self, which: NDArray[np.intp]) -> _Gap:
-        return _Gap(self.face[which], self.normal[which], self.middle[which], self.width[which])
+    def at(self, which: NDArray[np.intp]) -> _Gaps:
+        return _Gaps(self.face[which], self.normal[which], self.middle[which], self.width[which])
 
 
 def openings(surface: Surface, tracer: Tracer, *, capillary_length: float) -> Progress[NarrowOpenings]:
@@ -122,7 +122,7 @@ def _samples(surface: Surface, spacing: float) -> tuple[NDArray[np.intp], Points
     )
 
 
-def _narrow(surface: Surface, tracer: Tracer, samples: tuple[NDArray[np.intp], Points, Points], width: float) -> _Gap:
+def _narrow(surface: Surface, tracer: Tracer, samples: tuple[NDArray[np.intp], Points, Points], width: float) -> _Gaps:
     """The samples that have a wall across the liquid, facing them, nearer than `width`."""
     face, points, normal = samples
     lift = surface.lift
@@ -132,7 +132,7 @@ def _narrow(surface: Surface, tracer: Tracer, samples: tuple[NDArray[np.intp], P
     narrow = np.flatnonzero((hit >= 0) & (distance + lift < width) & (facing > MIN_FACING_COS))
     across = distance[narrow] + lift
     middle = points[narrow] + 0.5 * across[:, None] * normal[narrow]
-    return _Gap(face[narrow], normal[narrow], middle, across)
+    return _Gaps(face[narrow], normal[narrow], middle, across)
 
 
 def _pieces(points: Points, side: float) -> tuple[NDArray[np.int32], int]:
@@ -151,15 +151,15 @@ def _pieces(points: Points, side: float) -> tuple[NDArray[np.int32], int]:
     return label[place.reshape(-1)], count
 
 
-def _measure(tracer: Tracer, gap: _Gap, spacing: float, width: float) -> Opening:
+def _measure(tracer: Tracer, gap: _Gaps, spacing: float, width: float) -> Opening:
     """Size of one opening, from the places in it."""
-    some, many = _thinned(gap, MAX_MEASURED_PLACES), _thinned(gap, MAX_SIGHTED_PLACES)
-    looks = _looks(some)
+    some, many = _subsample(gap, MAX_MEASURED_PLACES), _subsample(gap, MAX_SIGHTED_PLACES)
+    looks = _sight_directions(some)
     count, ways = looks.shape[:2]
     free = tracer.first_hit(np.repeat(some.middle, ways, axis=0), looks.reshape(-1, 3))[1].reshape(count, ways)
     side = 0.5 * width + spacing * np.sqrt(len(gap.face) / len(many.face))
-    depth = _seen_out(some.middle, many.middle, looks, free, width, side)
-    depth = _by_way_of_others(some.middle, depth, NEIGHBOR_SPACINGS * spacing * np.sqrt(len(gap.face) / count))
+    depth = _distance_to_visible_mouth(some.middle, many.middle, looks, free, width, side)
+    depth = _shortest_path_to_mouth(some.middle, depth, NEIGHBOR_SPACINGS * spacing * np.sqrt(len(gap.face) / count))
     chord = (free[:, : DIRECTIONS_ACROSS // 2] + free[:, DIRECTIONS_ACROSS // 2 : DIRECTIONS_ACROSS]).min(axis=1)
     return Opening(
         kind="hole" if np.median(chord) < width else "slot",
@@ -172,12 +172,12 @@ def _measure(tracer: Tracer, gap: _Gap, spacing: float, width: float) -> Opening
     )
 
 
-def _thinned(gap: _Gap, most: int) -> _Gap:
+def _subsample(gap: _Gaps, most: int) -> _Gaps:
     """At most so many of the places, evenly taken."""
     return gap.at(np.linspace(0, len(gap.face) - 1, min(len(gap.face), most)).astype(np.intp))
 
 
-def _looks(gap: _Gap) -> Points:
+def _sight_directions(gap: _Gaps) -> Points:
     """(k, ways, 3) directions across each place's width, DIRECTIONS_ACROSS all round, then along the whole opening."""
     least = np.eye(3)[np.abs(gap.normal).argmin(axis=1)]
     u = np.cross(gap.normal, least)
@@ -190,7 +190,7 @@ def _looks(gap: _Gap) -> Points:
     return np.concatenate([around, along, -along], axis=1)
 
 
-def _seen_out(
+def _distance_to_visible_mouth(
     middle: Points, others: Points, looks: Points, free: NDArray[np.float64], width: float, side: float
 ) -> NDArray[np.float64]:
     """(k,) distance of each place from the nearest mouth that it looks out of; inf where it sees none.
@@ -212,7 +212,7 @@ def _seen_out(
     return depth
 
 
-def _by_way_of_others(middle: Points, depth: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
+def _shortest_path_to_mouth(middle: Points, depth: NDArray[np.float64], reach: float) -> NDArray[np.float64]:
     """The same for places that see no mouth: the shortest way to one over neighbors no further than `reach`.
 
     Where none leads out, the length of the opening: it winds, and more cannot be said.

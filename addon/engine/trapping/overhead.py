@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 from ..geometry.frames import basis
 from .relief import Relief, along, pick
 
-RASTER_CELLS_AN_AXIS = 128  # of the raster, an axis
+RASTER_CELLS_PER_AXIS = 128  # of the raster, an axis
 EDGE_SLACK_OVER_SIZE = 1e-12  # of the size: a ray this near to an edge meets it
 TOUCHING_OVER_SIZE = 1e-9  # of the size: a ceiling this little below a point touches it
 MAX_PAIRS_AT_ONCE = 1 << 18  # of triangle and ray, tried at once: bounds the memory
@@ -38,18 +38,18 @@ def ceilings_over(
         return found
     flat = np.stack([along(relief.points, side) for side in basis(up)])
     # from cell 1 on, so that there is one before each
-    cell = ((flat - flat.min(axis=1, keepdims=True)) * (RASTER_CELLS_AN_AXIS / relief.size)).astype(
+    cell = ((flat - flat.min(axis=1, keepdims=True)) * (RASTER_CELLS_PER_AXIS / relief.size)).astype(
         np.int16
     ) + np.int16(1)
-    triangle = _near(relief, cell, origin)
+    triangle = _nearby_triangles(relief, cell, origin)
     rise = along(relief.vector[triangle], up) if rise is None else pick(rise, triangle)
     triangle = triangle[rise < 0]
     lowest = np.full(len(origin), np.inf)
-    for over, ray in _shadows(cell, [pick(corner, triangle) for corner in relief.corners], origin):
+    for over, ray in _candidate_pairs(cell, [pick(corner, triangle) for corner in relief.corners], origin):
         reach = np.stack([pick(height, corner[triangle[over]]) for corner in relief.corners]).max(axis=0)
         ahead = np.flatnonzero(reach >= height[origin[ray]] - TOUCHING_OVER_SIZE * relief.size)
         over, ray = over[ahead], ray[ahead]
-        meet = _meeting(relief, flat, height, triangle[over], origin[ray])
+        meet = _ray_heights(relief, flat, height, triangle[over], origin[ray])
         nearest_last = np.argsort(-meet, kind="stable")
         nearest_last = nearest_last[meet[nearest_last] < lowest[ray[nearest_last]]]
         found[ray[nearest_last]] = triangle[over[nearest_last]]
@@ -57,10 +57,10 @@ def ceilings_over(
     return found
 
 
-def _near(relief: Relief, cell: NDArray[np.int16], origin: NDArray[np.intp]) -> NDArray[np.intp]:
+def _nearby_triangles(relief: Relief, cell: NDArray[np.int16], origin: NDArray[np.intp]) -> NDArray[np.intp]:
     """Triangles of which the first corner is so near to a ray that they may cover it, and all long ones."""
     short, long = relief.by_length
-    reach = int(short * RASTER_CELLS_AN_AXIS / relief.size) + 1
+    reach = int(short * RASTER_CELLS_PER_AXIS / relief.size) + 1
     column, row = cell
     wide = int(cell.max()) + 2
     # corners of the square round each ray, summed up along both axes: how many squares each cell lies in
@@ -75,7 +75,7 @@ def _near(relief: Relief, cell: NDArray[np.int16], origin: NDArray[np.intp]) -> 
     return np.flatnonzero(near)
 
 
-def _meeting(
+def _ray_heights(
     relief: Relief,
     flat: NDArray[np.float64],
     height: NDArray[np.float64],
@@ -100,7 +100,7 @@ def _meeting(
     return meet
 
 
-def _shadows(
+def _candidate_pairs(
     cell: NDArray[np.int16], corners: list[NDArray[np.intp]], origin: NDArray[np.intp]
 ) -> Iterator[tuple[NDArray[np.intp], NDArray[np.intp]]]:
     """Pairs (triangle, ray), in chunks, where the ray's cell lies in the box of cells round the triangle.

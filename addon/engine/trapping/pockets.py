@@ -12,7 +12,16 @@ from ..geometry import clip
 from ..geometry.choice import descending, first_least
 from ..linalg.labels import connected
 from .basins import OPEN_BASIN, Basins
-from .bores import TRIFLE_SHARE, TRIFLE_VOLUME_M3, Bore, Column, bores_of, chosen, hole, mouth_of
+from .bores import (
+    NEGLIGIBLE_AREA_SHARE,
+    NEGLIGIBLE_VOLUME_M3,
+    Bore,
+    Column,
+    bore_worth_cutting,
+    bores_of,
+    choose_diameter,
+    mouth_diameter,
+)
 from .relief import Relief, along
 from .spill import minimax_passes
 
@@ -89,8 +98,8 @@ def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
     return Filling(relief, found, level, lip, triangle, basin, share, volume)
 
 
-MIN_VOLUME_WORTH_A_HOLE_M3 = TRIFLE_VOLUME_M3
-MIN_AREA_SHARE_WORTH_A_HOLE = TRIFLE_SHARE
+MIN_VOLUME_WORTH_A_HOLE_M3 = NEGLIGIBLE_VOLUME_M3
+MIN_AREA_SHARE_WORTH_A_HOLE = NEGLIGIBLE_AREA_SHARE
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,7 +134,7 @@ class Pocket:
     @property
     def hole(self) -> Bore | None:
         """The hole that is worth cutting; None where none frees much: shake or tilt it."""
-        return hole(self.bores, self.vent_diameter, self.volume)
+        return bore_worth_cutting(self.bores, self.vent_diameter, self.volume)
 
     def worth_a_hole(self, plated: float) -> bool:
         """Whether a vent pays, on a part with `plated` m2; else a shake frees what it holds."""
@@ -133,17 +142,17 @@ class Pocket:
 
 
 def list_pockets(
-    filling: Filling, *, least: float, dome: float, capillary_length: float
+    filling: Filling, *, min_volume: float, min_dome_volume: float, capillary_length: float
 ) -> tuple[tuple[Pocket, ...], int]:
-    """The pockets, largest first, and how many more hold less than `least` (m3) and are not listed.
+    """The pockets, largest first, and how many more hold less than `min_volume` (m3) and are not listed.
 
-    dome : m3, from which a part of a pocket that the first vent leaves full gets a vent of its own
+    min_dome_volume : m3, from which a part of a pocket that the first vent leaves full gets a vent of its own
     capillary_length : m, of the bath
     """
     relief, found = filling.relief, filling.basins
     groups = _Groups.of(filling)
     order = descending(groups.volume)
-    listed = order[groups.volume[order] >= least]
+    listed = order[groups.volume[order] >= min_volume]
     more: dict[int, list[NDArray[np.float64]]] = {int(k): [] for k in listed}
     volumes: dict[int, list[float]] = {int(k): [] for k in listed}
     opened, stays = groups.main[listed], np.zeros(len(groups.volume))
@@ -151,9 +160,9 @@ def list_pockets(
         rest = fill(relief, found, np.unique(opened))
         left = _Groups.of(rest)
         home = filling.pocket[left.main]
-        again = [k for k in range(len(left.main)) if left.volume[k] >= dome and int(home[k]) in more]
+        again = [k for k in range(len(left.main)) if left.volume[k] >= min_dome_volume and int(home[k]) in more]
         for k in again:
-            more[int(home[k])].append(_hole(rest, left, k))
+            more[int(home[k])].append(_vent_point(rest, left, k))
             volumes[int(home[k])].append(float(left.volume[k]))
         if not again:
             stays += np.bincount(home, left.volume, len(stays)).astype(np.float64) if len(home) else 0.0
@@ -170,7 +179,7 @@ def list_pockets(
         faces = relief.face[filling.triangle[members]]
         by = np.where(vented[filling.basin[members]], filling.basin[members], groups.main[k])
         column = _column(filling, members, float(found.height[lip]), height_of_top[by])
-        bores, mouth = bores_of(column, capillary_length, float(stays[k])), mouth_of(column)
+        bores, mouth = bores_of(column, capillary_length, float(stays[k])), mouth_diameter(column)
         result.append(
             Pocket(
                 volume=float(groups.volume[k]),
@@ -179,10 +188,10 @@ def list_pockets(
                 spill=relief.points[lip],
                 spill_level=float(found.height[lip]),
                 faces=np.unique(faces[faces >= 0]),
-                vent=_hole(filling, groups, k),
+                vent=_vent_point(filling, groups, k),
                 more_vents=np.array(more[int(k)]).reshape(-1, 3),
                 more_volumes=np.array(volumes[int(k)], dtype=np.float64),
-                vent_diameter=chosen(bores, float(groups.volume[k]), mouth),
+                vent_diameter=choose_diameter(bores, float(groups.volume[k]), mouth),
                 mouth=mouth,
                 bores=bores,
                 column=column,
@@ -231,7 +240,7 @@ def _column(filling: Filling, members: NDArray[np.intp], level: float, vent: NDA
     return Column(found.height[corners] - level, -along(relief.vector[triangle], found.up), vent - level)
 
 
-def _hole(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
+def _vent_point(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
     """Where a hole empties pocket k: the middle of its ceiling if that is flat, else its highest point.
 
     The middle is taken on the surface: where the ceiling is a ring, it is the nearest triangle's middle.

@@ -20,7 +20,7 @@ from ..mesh.nonmanifold import separate
 from ..mesh.surface import Surface
 from ..mesh.topology import Topology
 
-LONG_OVER_MEDIAN = 1.5  # a triangle whose longest edge is so much over the median of those is looked at by itself
+MIN_LONG_OVER_MEDIAN = 1.5  # a triangle whose longest edge is so much over the median of those is looked at by itself
 
 
 @dataclass(frozen=True, eq=False)
@@ -56,7 +56,7 @@ class Relief:
         for start, end in ((0, 1), (1, 2), (2, 0)):
             edge = self.points[self.corners[end]] - self.points[self.corners[start]]
             np.maximum(square, np.einsum("ij,ij->i", edge, edge), out=square)
-        short = LONG_OVER_MEDIAN * float(np.sqrt(np.median(square)))
+        short = MIN_LONG_OVER_MEDIAN * float(np.sqrt(np.median(square)))
         return short, np.flatnonzero(square >= short**2)
 
     @cached_property
@@ -73,14 +73,14 @@ class Relief:
         return 1e-6 * self.size
 
 
-_READY: WeakKeyDictionary[Surface, Relief] = WeakKeyDictionary()
+_CACHE: WeakKeyDictionary[Surface, Relief] = WeakKeyDictionary()
 
 
 def relief_of(surface: Surface) -> Relief:
     """The wetted surface of a part, closed; made once, and kept as long as the surface is."""
-    if surface not in _READY:
-        _READY[surface] = prepare(surface)
-    return _READY[surface]
+    if surface not in _CACHE:
+        _CACHE[surface] = prepare(surface)
+    return _CACHE[surface]
 
 
 def prepare(surface: Surface) -> Relief:
@@ -90,13 +90,13 @@ def prepare(surface: Surface) -> Relief:
     its rim. Any other open edge is closed by a flat patch from its loop's middle: the part is taken as solid
     behind it, and the patch counts in volumes but not in areas.
     """
-    kept = _wet(surface)
+    kept = _wetted_triangles(surface)
     triangles, face = surface.triangles[kept], kept.astype(np.int32)
     points, place = surface.points, np.arange(len(surface.points))
     if (surface.sides[kept] == 2).any():
-        points, triangles, face, place = _backed(points, triangles, face, surface.sides[kept] == 2)
+        points, triangles, face, place = _with_backs(points, triangles, face, surface.sides[kept] == 2)
     if len(face) > len(kept) or len(surface.topology.open) or len(surface.topology.non_manifold_edges):
-        points, triangles, face, place = _patched(points, triangles, face, place)
+        points, triangles, face, place = _with_patches(points, triangles, face, place)
         topology = Topology.of(triangles, len(points))
         if len(topology.non_manifold_edges):
             triangles, origin = separate(points, triangles, topology)
@@ -127,7 +127,7 @@ def prepare(surface: Surface) -> Relief:
     )
 
 
-def _backed(
+def _with_backs(
     points: NDArray[np.float64],
     triangles: NDArray[np.int32],
     face: NDArray[np.int32],
@@ -143,7 +143,7 @@ def _backed(
     return np.vstack([points, points[inner]]), triangles, np.concatenate([face, face[sheet]]), place
 
 
-def _patched(
+def _with_patches(
     points: NDArray[np.float64],
     triangles: NDArray[np.int32],
     face: NDArray[np.int32],
@@ -177,7 +177,7 @@ def pick(values: NDArray[Any], index: NDArray[np.intp]) -> NDArray[Any]:
     return values.take(index, mode="clip")
 
 
-def _wet(surface: Surface) -> NDArray[np.intp]:
+def _wetted_triangles(surface: Surface) -> NDArray[np.intp]:
     """Triangles that make up the wetted surface: those of no area too, for they join their neighbors."""
     shells = np.zeros(int(surface.shell.max()) + 1, dtype=bool)
     shells[surface.shell[surface.wetted]] = True

@@ -37,7 +37,7 @@ class Vented:
     removed: float  # m3 of plastic
 
 
-def solid(surface: Surface) -> None:
+def check_solid(surface: Surface) -> None:
     """Raises InputError where the part is no solid that holes can be cut into."""
     if not surface.closed:
         raise InputError(
@@ -58,7 +58,7 @@ def solid(surface: Surface) -> None:
         )
 
 
-def measured(
+def measure_vented(
     before: Surface,
     points: NDArray[np.float64],
     triangles: NDArray[np.int32],

@@ -19,7 +19,7 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..progress import Progress, Step
 from ..units import MM
-from .bores import MIN_FREED_SHARE, TRIFLE_VOLUME_M3, head_needed
+from .bores import MIN_FREED_SHARE, NEGLIGIBLE_VOLUME_M3, head_needed
 from .gas import Drainage, Gas
 from .pockets import Pocket
 
@@ -41,7 +41,7 @@ PRISM_SIDES = 32  # of the prism that cuts a bore
 PRISM_TWIST_SIDES = 0.3183  # of a side: no corner of it then lies on an edge of a round part
 
 
-class Kind(Enum):
+class HoleKind(Enum):
     """What a hole is for."""
 
     VENT = "vent"
@@ -57,7 +57,7 @@ class Hole:
     diameter : m; frees : m3 of gas or liquid that goes; show : whether it comes out through a show face
     """
 
-    kind: Kind
+    kind: HoleKind
     start: Array
     entry: Array
     end: Array
@@ -91,7 +91,7 @@ class _Task:
     """One place to empty. up : the way that what it holds would leave; closed : (m,) share that no way may end on;
     contacts : as of `holes`"""
 
-    kind: Kind
+    kind: HoleKind
     pocket: Pocket
     top: Array
     frees: float
@@ -148,7 +148,7 @@ def holes(
         else:
             found.append(hole)
     blocked += sum(task.frees for task in tasks[MAX_HOLES:])
-    found.sort(key=lambda one: (one.kind == Kind.DRAIN, -one.frees))
+    found.sort(key=lambda one: (one.kind == HoleKind.DRAIN, -one.frees))
     return Vents(gas.up, tuple(found), blocked, not tasks)
 
 
@@ -182,17 +182,17 @@ def _tasks(surface: Surface, gas: Gas, drainage: Drainage) -> list[_Task]:
     found = []
     for pocket in gas.pockets:
         if pocket.bores and pocket.worth_a_hole(plated):
-            found += _of(Kind.VENT, pocket, gas.up, gas.face)
+            found += _tasks_of_pocket(HoleKind.VENT, pocket, gas.up, gas.face)
     for pool in drainage.pools:
-        if pool.hole is not None and pool.volume >= TRIFLE_VOLUME_M3:
-            found += _of(Kind.DRAIN, pool.pocket, -drainage.up, drainage.face)
+        if pool.hole is not None and pool.volume >= NEGLIGIBLE_VOLUME_M3:
+            found += _tasks_of_pocket(HoleKind.DRAIN, pool.pocket, -drainage.up, drainage.face)
     return sorted(found, key=lambda task: -task.frees)
 
 
-def _of(kind: Kind, pocket: Pocket, up: Array, closed: Array) -> list[_Task]:
+def _tasks_of_pocket(kind: HoleKind, pocket: Pocket, up: Array, closed: Array) -> list[_Task]:
     first = pocket.volume - float(pocket.more_volumes.sum())
     tops = [(pocket.vent, first), *zip(pocket.more_vents, pocket.more_volumes, strict=True)]
-    worth = [tops[0], *(one for one in tops[1:] if one[1] >= TRIFLE_VOLUME_M3)]
+    worth = [tops[0], *(one for one in tops[1:] if one[1] >= NEGLIGIBLE_VOLUME_M3)]
     return [_Task(kind, pocket, top, float(volume), up, closed) for top, volume in worth]
 
 
@@ -210,24 +210,24 @@ def _hole(
     """
     pocket = task.pocket
     widths = [bore.diameter for bore in pocket.bores if bore.diameter <= pocket.vent_diameter][::-1]
-    worthy = [bore.diameter for bore in pocket.bores if bore.left <= (1.0 - MIN_FREED_SHARE) * pocket.volume]
+    worthy = [bore.diameter for bore in pocket.bores if bore.remaining <= (1.0 - MIN_FREED_SHARE) * pocket.volume]
     off_show = [width for width in widths if not worthy or width in worthy]
     for diameter, show in [*((width, False) for width in off_show), *((width, True) for width in widths)]:
         ways = _ways(surface, tracer, task, diameter / 2)
         ways = ways if show else ways.at(~surface.show[ways.face])
-        ways = ways.at(_off_contacts(ways, diameter / 2, task.contacts))
+        ways = ways.at(_clear_of_contacts(ways, diameter / 2, task.contacts))
         for k in np.argsort(_cost(surface, ways, sight), kind="stable"):
             if not _is_clear(surface, tracer, ways, int(k), diameter / 2):
                 continue
-            hole = _made(surface, task, ways, int(k), diameter, capillary_length)
+            hole = _hole_along(surface, task, ways, int(k), diameter, capillary_length)
             if hole.frees < MIN_FREED_SHARE * task.frees:
                 continue  # it comes out too low: the bath there bears the meniscus
-            if all(_apart(hole, other) > (diameter + other.diameter) / 2 + MIN_WALL_M for other in others):
+            if all(_axis_distance(hole, other) > (diameter + other.diameter) / 2 + MIN_WALL_M for other in others):
                 return hole
     return None
 
 
-def _off_contacts(ways: _Ways, radius: float, contacts: Array | None) -> NDArray[np.bool_]:
+def _clear_of_contacts(ways: _Ways, radius: float, contacts: Array | None) -> NDArray[np.bool_]:
     """(k,) whether each way goes in and out clear of the wires, with a wall's thickness between."""
     clear = np.ones(len(ways.face), dtype=bool)
     if contacts is None or not len(contacts):
@@ -239,14 +239,14 @@ def _off_contacts(ways: _Ways, radius: float, contacts: Array | None) -> NDArray
     return clear
 
 
-def _apart(one: Hole, other: Hole) -> float:
+def _axis_distance(one: Hole, other: Hole) -> float:
     """m between the axes of two holes, sampled along both: good to a twentieth of the longer."""
     t = np.linspace(0.0, 1.0, 33)[:, None]
     a, b = (hole.start + t * (hole.tip - hole.start) for hole in (one, other))
     return float(np.linalg.norm(a[:, None] - b[None], axis=2).min())
 
 
-def _made(surface: Surface, task: _Task, ways: _Ways, k: int, diameter: float, capillary_length: float) -> Hole:
+def _hole_along(surface: Surface, task: _Task, ways: _Ways, k: int, diameter: float, capillary_length: float) -> Hole:
     along, pocket = ways.direction[k], task.pocket
     end = ways.origin[k] + ways.leave[k] * along
     mouth = float(end @ task.up) - pocket.spill_level

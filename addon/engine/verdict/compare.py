@@ -21,12 +21,12 @@ Value = float | bool | None
 SCHEMA_NAME = "platewright-report/"
 MAX_FIGURE = 1e300  # a larger one is no figure of a part
 MIN_RELATIVE_CHANGE = 0.01  # below it two figures of two digits are the same
-SOLVED = 0.03  # the same of what a discretized solution gives, which is sure to about 1 %
-URGENCY = {severity.value: severity.rank for severity in Severity}
-JUDGED = frozenset(severity.value for severity in Severity if severity != Severity.NOTE)
+MIN_SOLVED_RELATIVE_CHANGE = 0.03  # the same of what a discretized solution gives, which is sure to about 1 %
+SEVERITY_RANK = {severity.value: severity.rank for severity in Severity}
+JUDGED_SEVERITIES = frozenset(severity.value for severity in Severity if severity != Severity.NOTE)
 
 
-class Turn(Enum):
+class Judgment(Enum):
     """What a change means."""
 
     WORSE = "worse"
@@ -47,14 +47,14 @@ class Figure:
     """A figure that is compared.
 
     path : keys from the report's root, `.` between them; better : which way it improves
-    step : in the unit of the key, share : of the larger of both; a smaller change is none
+    absolute_tolerance : in the unit of the key; relative_tolerance : of the larger of both; a smaller change is none
     codes : findings that say the same, and are not told beside it
     """
 
     path: str
     better: Better
-    step: float = 0.0
-    share: float = MIN_RELATIVE_CHANGE
+    absolute_tolerance: float = 0.0
+    relative_tolerance: float = MIN_RELATIVE_CHANGE
     codes: tuple[str, ...] = ()
 
 
@@ -64,27 +64,27 @@ FIGURES = (
         "verdict.bare_visible_cm2",
         Better.LOWER,
         0.1,
-        SOLVED,
+        MIN_SOLVED_RELATIVE_CHANGE,
         ("almost-bare", "coat-unwired", "coat-stays-bare", "thinnest-never"),
     ),
     Figure("gas.trapped_mL", Better.LOWER, 0.05, codes=("gas-trapped", "better-way-up", "gas-swings")),
     Figure("hanging.floats", Better.LOWER, codes=("floats",)),
-    Figure("field.thickness_um.min", Better.HIGHER, 0.1, SOLVED),
-    Figure("field.burnt_area_cm2", Better.LOWER, 0.1, SOLVED, ("burnt",)),
-    Figure("field.dull_area_cm2", Better.LOWER, 0.1, SOLVED),
-    Figure("coat.worst_drop_V", Better.LOWER, 0.005, SOLVED, ("wires-too-few",)),
+    Figure("field.thickness_um.min", Better.HIGHER, 0.1, MIN_SOLVED_RELATIVE_CHANGE),
+    Figure("field.burnt_area_cm2", Better.LOWER, 0.1, MIN_SOLVED_RELATIVE_CHANGE, ("burnt",)),
+    Figure("field.dull_area_cm2", Better.LOWER, 0.1, MIN_SOLVED_RELATIVE_CHANGE),
+    Figure("coat.worst_drop_V", Better.LOWER, 0.005, MIN_SOLVED_RELATIVE_CHANGE, ("wires-too-few",)),
     Figure("drainage.held_mL", Better.LOWER, 0.05, codes=("liquid-held",)),
     Figure("gas.level_underside_cm2", Better.LOWER, 0.1, codes=("bubble-prone",)),
-    Figure("field.cell_voltage_V", Better.LOWER, 0.02, SOLVED, ("supply-voltage-too-small",)),
+    Figure("field.cell_voltage_V", Better.LOWER, 0.02, MIN_SOLVED_RELATIVE_CHANGE, ("supply-voltage-too-small",)),
     Figure("hanging.ballast_g", Better.LOWER, 0.1),
     Figure("verdict.time_h", Better.LOWER, 0.02),
     Figure("prepare.staircase_um.median", Better.LOWER, 1.0),
 )
-RANK = {figure.path: rank for rank, figure in enumerate(FIGURES)}
+FIGURE_RANK = {figure.path: rank for rank, figure in enumerate(FIGURES)}
 # Where a part hangs otherwise than it is modeled, its findings are of these tables
-HUNG = {"gas": "gas_hung", "drainage": "drainage_hung"}
+AS_HUNG_KEYS = {"gas": "gas_hung", "drainage": "drainage_hung"}
 # Key of the report -> codes of findings that come with it alone: without it in both, nobody knows which came or went.
-COMES_WITH = {
+CODES_OF_ANALYSIS = {
     "gas": ("gas-trapped", "bubble-prone", "trapping-overlap", "trapping-patched"),
     "drainage": ("liquid-held",),
     "coat": (
@@ -117,7 +117,7 @@ COMES_WITH = {
 class FigureChange:
     """A figure in both reports; None where one has it not."""
 
-    turn: Turn
+    judgment: Judgment
     path: str
     before: Value
     after: Value
@@ -127,21 +127,21 @@ class FigureChange:
 class FindingChange:
     """A finding that only one of the reports has, or that is more severe in one of them.
 
-    came : whether the later report has it, or has it more severe
+    appeared : whether the later report has it, or has it more severe
     """
 
-    turn: Turn
+    judgment: Judgment
     code: str
     severity: str
     text: str
-    came: bool
+    appeared: bool
 
 
 @dataclass(frozen=True)
 class PartChange:
     """The reports are of parts that differ: name, triangles and plated area in dm2 of each."""
 
-    turn: Turn
+    judgment: Judgment
     before: tuple[str, float | None, float | None]
     after: tuple[str, float | None, float | None]
 
@@ -150,7 +150,7 @@ class PartChange:
 class SettingChange:
     """A setting of the job that differs; None where one has it not."""
 
-    turn: Turn
+    judgment: Judgment
     path: str
     before: Any
     after: Any
@@ -181,17 +181,17 @@ def compare(before: Table, after: Table) -> tuple[Change, ...]:
     spoils most first. Nothing where both tell the same. Raises InputError where one is no report."""
     before, after = check(before, "the first report"), check(after, "the second report")
     figures = [one for figure in FIGURES if (one := _figure(figure, before, after)) is not None]
-    judged = {one.path for one in figures if one.turn in (Turn.WORSE, Turn.BETTER)}
+    judged = {one.path for one in figures if one.judgment in (Judgment.WORSE, Judgment.BETTER)}
     told = {code for figure in FIGURES if figure.path in judged for code in figure.codes}
     changes: list[Change] = [*_parts(before, after), *_findings(before, after, told), *figures]
     changes += _settings(before.get("assumed"), after.get("assumed"))
     return tuple(sorted(changes, key=_order))
 
 
-def telling(changes: Iterable[Change], count: int) -> tuple[Change, ...]:
+def most_significant(changes: Iterable[Change], count: int) -> tuple[Change, ...]:
     """So many of the changes for the better or worse that say most: what stops or spoils, then figures in the order of
     `FIGURES`; of these the worse first."""
-    judged = [one for one in changes if one.turn in (Turn.WORSE, Turn.BETTER)]
+    judged = [one for one in changes if one.judgment in (Judgment.WORSE, Judgment.BETTER)]
     chosen = sorted(judged, key=lambda one: _order(one)[1:])[:count]
     return tuple(sorted(chosen, key=_order))
 
@@ -211,39 +211,42 @@ def condensed(table: Table) -> dict[str, Any]:
     return kept
 
 
-def worse(changes: tuple[Change, ...]) -> bool:
+def any_worse(changes: tuple[Change, ...]) -> bool:
     """Whether anything became worse."""
-    return any(one.turn == Turn.WORSE for one in changes)
+    return any(one.judgment == Judgment.WORSE for one in changes)
 
 
 def _order(change: Change) -> tuple[int, int, int]:
     """Worse, better, the rest; in each what stops or spoils before figures, and these as `FIGURES` has them."""
-    turn = list(Turn).index(change.turn)
+    turn = list(Judgment).index(change.judgment)
     if isinstance(change, PartChange):
         return turn, -2, 0
     if isinstance(change, FindingChange):
-        urgent = URGENCY.get(change.severity, len(URGENCY))
+        urgent = SEVERITY_RANK.get(change.severity, len(SEVERITY_RANK))
         return turn, (-1 if urgent <= Severity.SPOILS.rank else 1), urgent
     if isinstance(change, FigureChange):
-        return turn, 0, RANK[change.path]
+        return turn, 0, FIGURE_RANK[change.path]
     return turn, 2, 0
 
 
 def _figure(figure: Figure, before: Table, after: Table) -> FigureChange | None:
     one, other = value_of(before, figure.path), value_of(after, figure.path)
     if one is None or other is None:
-        return None if one is other else FigureChange(Turn.UNKNOWN, figure.path, one, other)
+        return None if one is other else FigureChange(Judgment.UNKNOWN, figure.path, one, other)
     gap = float(other) - float(one)
-    if abs(gap) <= max(figure.step, figure.share * max(abs(float(one)), abs(float(other)))):
+    if abs(gap) <= max(figure.absolute_tolerance, figure.relative_tolerance * max(abs(float(one)), abs(float(other)))):
         return None
     improved = gap * figure.better.value > 0
-    return FigureChange(Turn.BETTER if improved else Turn.WORSE, figure.path, one, other)
+    return FigureChange(Judgment.BETTER if improved else Judgment.WORSE, figure.path, one, other)
 
 
 def _findings(before: Table, after: Table, told: set[str]) -> list[FindingChange]:
     """Findings that came or went, of the codes that no figure tells of."""
     unknown = {
-        code for key, codes in COMES_WITH.items() if before.get(key) is None or after.get(key) is None for code in codes
+        code
+        for key, codes in CODES_OF_ANALYSIS.items()
+        if before.get(key) is None or after.get(key) is None
+        for code in codes
     }
     one, other = _worst(before), _worst(after)
     found = []
@@ -254,18 +257,18 @@ def _findings(before: Table, after: Table, told: set[str]) -> list[FindingChange
         row = new if came else old
         if row is None or gap == 0 or row["code"] in told:
             continue
-        turn = Turn.UNKNOWN if row["code"] in unknown else Turn.WORSE if came else Turn.BETTER
+        turn = Judgment.UNKNOWN if row["code"] in unknown else Judgment.WORSE if came else Judgment.BETTER
         found.append(FindingChange(turn, row["code"], row["severity"], row["text"], came))
     return found
 
 
 def _urgency(row: Table | None) -> int:
-    return len(URGENCY) if row is None else URGENCY.get(row["severity"], len(URGENCY))
+    return len(SEVERITY_RANK) if row is None else SEVERITY_RANK.get(row["severity"], len(SEVERITY_RANK))
 
 
 def _worst(table: Table) -> dict[tuple[str, str], Table]:
     """Code, and the result where that was not computed -> its most severe finding; notes are not judged."""
-    rows = [row for row in _rows(table) if row["severity"] in JUDGED]
+    rows = [row for row in _rows(table) if row["severity"] in JUDGED_SEVERITIES]
     names = [row["names"].get("result") if isinstance(row.get("names"), Mapping) else None for row in rows]
     keyed = [((row["code"], str(name or "")), row) for row, name in zip(rows, names, strict=True)]
     return dict(sorted(keyed, key=lambda one: _urgency(one[1]), reverse=True))
@@ -280,7 +283,7 @@ def _rows(table: Table, name: str = "") -> list[Table]:
 
 def _parts(before: Table, after: Table) -> list[PartChange]:
     one, other = _part(before), _part(after)
-    return [] if one == other else [PartChange(Turn.OTHER, one, other)]
+    return [] if one == other else [PartChange(Judgment.OTHER, one, other)]
 
 
 def _part(table: Table, name: str = "") -> tuple[str, float | None, float | None]:
@@ -295,7 +298,7 @@ def _settings(before: Any, after: Any, path: str = "") -> list[SettingChange]:
         keys = [*before, *(key for key in after if key not in before)]
         inside = [_settings(before.get(key), after.get(key), f"{path}.{key}".lstrip(".")) for key in keys]
         return [one for found in inside for one in found]
-    return [] if before == after or not path else [SettingChange(Turn.OTHER, path, before, after)]
+    return [] if before == after or not path else [SettingChange(Judgment.OTHER, path, before, after)]
 
 
 def value_of(table: Table, path: str, name: str = "report") -> Value:
@@ -303,7 +306,7 @@ def value_of(table: Table, path: str, name: str = "report") -> Value:
     it is no number."""
     value: Any = table
     first, *rest = path.split(".")
-    hung = HUNG.get(first, first)
+    hung = AS_HUNG_KEYS.get(first, first)
     for key in (first if table.get(hung) is None else hung, *rest):
         if value is None:
             return None

@@ -20,12 +20,12 @@ from ..study import Study
 from ..study.findings import shut_off
 from ..tank.vessel import roomy
 
-MAX_LEFT = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
-SAME_DIRECTION = math.cos(math.radians(1.0))
-INFILL_STEP = 0.05  # infill is set in steps of a slicer's slider
-FLOAT_MARGIN = 1.01  # of the mass that is lacking: a print that just sinks would not stay down
-DENSITY_MARGIN = 0.95  # of a limit
-FINE_PANELS = 40_000
+MAX_REMAINING_SHARE = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
+SAME_DIRECTION_COS = math.cos(math.radians(1.0))
+INFILL_STEP_SHARE = 0.05  # infill is set in steps of a slicer's slider
+SINKING_MASS_FACTOR = 1.01  # of the mass that is lacking: a print that just sinks would not stay down
+DENSITY_LIMIT_FACTOR = 0.95  # of a limit
+FINE_PANEL_COUNT = 40_000
 
 
 class FixCode(Enum):
@@ -74,8 +74,8 @@ def infill_that_sinks(body: Body, lacking: float) -> float | None:
         return None
     infill = 1.0 - air / core
     density = body.plastic / (body.wall + infill * core)
-    needed = infill + FLOAT_MARGIN * lacking / (density * core)
-    steps = math.ceil(needed / INFILL_STEP - 1e-9) * INFILL_STEP
+    needed = infill + SINKING_MASS_FACTOR * lacking / (density * core)
+    steps = math.ceil(needed / INFILL_STEP_SHARE - 1e-9) * INFILL_STEP_SHARE
     return round(steps, 6) if steps <= 1.0 else None
 
 
@@ -89,9 +89,9 @@ def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
     def find(finding: Finding, study: Study) -> Fix | None:
         hanging = study.results.hanging
         now = np.asarray(study.hung.part.up, dtype=float)
-        limit = MAX_LEFT * finding.quantities.get(Quantity.VOLUME, math.inf)
+        limit = MAX_REMAINING_SHARE * finding.quantities.get(Quantity.VOLUME, math.inf)
         for number, one in enumerate(hanging.suggestions if hanging is not None else ()):
-            other = float(one.up @ now) < SAME_DIRECTION * float(np.linalg.norm(now))
+            other = float(one.up @ now) < SAME_DIRECTION_COS * float(np.linalg.norm(now))
             if one.fits and other and getattr(one, volume) <= limit:
                 return Fix(FixCode.USE_HANGING, number=number, up=spot(one.up))
         return Fix(FixCode.MARK_HOLES) if finding.remedy is not None and finding.remedy.places else None
@@ -117,7 +117,7 @@ def _wires(finding: Finding, _study: Study) -> Fix:
     return Fix(FixCode.SET_WIRES, finding.quantities[Quantity.NEEDED_WIRES])
 
 
-def _pieces(finding: Finding, study: Study) -> Fix | None:
+def _wires_on_pieces(finding: Finding, study: Study) -> Fix | None:
     """Wires on the pieces of coat that lack one, as many as the coat needs; loose ones are a matter of the model."""
     remedy, coat = finding.remedy, study.results.coat
     if remedy is None or remedy.code != RemedyCode.ADD_WIRES:
@@ -142,20 +142,20 @@ def _remedied_density(finding: Finding, _study: Study) -> Fix | None:
     return None if remedy is None else Fix(FixCode.SET_DENSITY, remedy.quantities[Quantity.DENSITY])
 
 
-def _given_density(finding: Finding, study: Study) -> Fix | None:
+def _supply_density(finding: Finding, study: Study) -> Fix | None:
     """What the supply gives."""
     return _density(finding.quantities[Quantity.DENSITY], study)
 
 
 def _drawn_density(finding: Finding, study: Study) -> Fix | None:
     found = finding.quantities
-    share = DENSITY_MARGIN * found[Quantity.SUPPLY_CURRENT] / found[Quantity.CURRENT]
+    share = DENSITY_LIMIT_FACTOR * found[Quantity.SUPPLY_CURRENT] / found[Quantity.CURRENT]
     return _density(share * study.job.target.density, study)
 
 
 def _anode_density(finding: Finding, study: Study) -> Fix | None:
     found = finding.quantities
-    share = DENSITY_MARGIN * found[Quantity.LIMIT_DENSITY] / found[Quantity.DENSITY]
+    share = DENSITY_LIMIT_FACTOR * found[Quantity.LIMIT_DENSITY] / found[Quantity.DENSITY]
     return _density(share * study.job.target.density, study)
 
 
@@ -165,7 +165,7 @@ def _burnt_density(_finding: Finding, study: Study) -> Fix | None:
     if field is None:
         return None
     limit = min(bath.window[1], bath.limiting)
-    return _density(DENSITY_MARGIN * study.job.target.density * limit / field.density_spread.max, study)
+    return _density(DENSITY_LIMIT_FACTOR * study.job.target.density * limit / field.density_spread.max, study)
 
 
 def _density(density: float, study: Study) -> Fix | None:
@@ -187,10 +187,10 @@ def _temperature(finding: Finding, _study: Study) -> Fix:
 
 
 def _panels(_finding: Finding, study: Study) -> Fix | None:
-    return Fix(FixCode.SET_PANELS, FINE_PANELS) if study.job.effort.panels < FINE_PANELS else None
+    return Fix(FixCode.SET_PANELS, FINE_PANEL_COUNT) if study.job.effort.panels < FINE_PANEL_COUNT else None
 
 
-def _tank(finding: Finding, study: Study) -> Fix | None:
+def _larger_tank(finding: Finding, study: Study) -> Fix | None:
     """A larger tank, where the thickness has no result and the part has no room."""
     surface, job = study.surface, study.job
     if finding.names["result"] != "field" or job.tank.shape != "box":
@@ -207,12 +207,12 @@ _FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
     Code.LIQUID_HELD: _other_hanging("held"),
     Code.FLOATS: _floats,
     Code.WIRES_TOO_FEW: _wires,
-    Code.COAT_UNWIRED: _pieces,
+    Code.COAT_UNWIRED: _wires_on_pieces,
     **dict.fromkeys(BARE, _plugs),
     Code.BELOW_WINDOW: _remedied_density,
     Code.ABOVE_WINDOW: _remedied_density,
     Code.NEAR_LIMITING: _remedied_density,
-    Code.SUPPLY_TOO_SMALL: _given_density,
+    Code.SUPPLY_TOO_SMALL: _supply_density,
     Code.DRAW_TOO_LARGE: _drawn_density,
     Code.COAT_LIMITS_CURRENT: lambda f, s: _density(f.quantities[Quantity.DENSITY], s),
     Code.ANODE_OVERLOADED: _anode_density,
@@ -220,5 +220,5 @@ _FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
     Code.PLASTIC_SOFT: _plastic,
     Code.BATH_TEMPERATURE: _temperature,
     Code.FIELD_UNSURE: _panels,
-    Code.NOT_COMPUTED: _tank,
+    Code.NOT_COMPUTED: _larger_tank,
 }

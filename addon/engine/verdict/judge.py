@@ -21,7 +21,7 @@ from ..units import ML
 
 MAX_CHANGES = 3
 # A pocket or pool below both, or an area below the share, spoils nothing that anyone sees.
-MIN_POCKET_VOLUME, MIN_SPOILT_SHARE = 0.05 * ML, 0.005
+MIN_POCKET_VOLUME_M3, MIN_SPOILT_SHARE = 0.05 * ML, 0.005
 
 
 class Section(Enum):
@@ -63,7 +63,7 @@ SECTIONS: Mapping[Section, frozenset[Code]] = {
     ),
 }
 # What the hands do at the bench, as the plan says: no change of the model or of a setting takes it away.
-CONDUCT = frozenset(
+BENCH_CODES = frozenset(
     {
         *(Code.COAT_HOT, Code.CONTACT_HOT_IN_AIR, Code.BUBBLE_PRONE, Code.INFILL_AIR, Code.VOID_AIR, Code.WALLS_MEET),
         *(Code.ACID_RESTRICTED, Code.POINTS_WELDED, Code.EDGES_CLOSED, Code.FACES_REPEATED, Code.FACES_TURNED),
@@ -72,8 +72,10 @@ CONDUCT = frozenset(
         *(Code.PLATES_FAR_APART, Code.READINGS_NEGATIVE, Code.READINGS_SCATTER),
     }
 )
-POCKETS = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
-AREAS = frozenset({Code.ALMOST_BARE, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP})  # told as a share of the area
+POCKET_CODES = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
+AREA_CODES = frozenset(
+    {Code.ALMOST_BARE, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP}
+)  # told as a share of the area
 
 
 @dataclass(frozen=True, eq=False)
@@ -98,7 +100,7 @@ class Verdict:
 
 def verdict(study: Study) -> Verdict:
     """The verdict on a study, be it whole or only its quick analyses."""
-    found = [one for one in study_findings.of_study(study) if _tried(one, study)]
+    found = [one for one in study_findings.of_study(study) if _was_requested(one, study)]
     gate = next((one for one in found if one.code == Code.WRONG_SCALE), None)
     wanted = () if gate else to_change(found)
     deposit, timetable = study.results.deposit, schedule.of_study(study)
@@ -115,16 +117,18 @@ def verdict(study: Study) -> Verdict:
 
 def to_change(findings: Iterable[Finding]) -> list[Finding]:
     """Those of the findings that a change before printing takes away, most severe first; nothing trivial."""
-    found = [one for one in findings if one.severity != Severity.NOTE and one.code not in CONDUCT and not trivial(one)]
+    found = [
+        one for one in findings if one.severity != Severity.NOTE and one.code not in BENCH_CODES and not trivial(one)
+    ]
     return most_severe_first(each_fact_once(found))
 
 
 def trivial(finding: Finding) -> bool:
     """Whether a pocket, pool or area is too small to matter."""
     volume = finding.quantities.get(Quantity.VOLUME, 0.0)
-    if finding.code in AREAS:
+    if finding.code in AREA_CODES:
         return finding.quantities.get(Quantity.SHARE, 1.0) < MIN_SPOILT_SHARE
-    return finding.code in POCKETS and volume < MIN_POCKET_VOLUME and finding.spoilt_share < MIN_SPOILT_SHARE
+    return finding.code in POCKET_CODES and volume < MIN_POCKET_VOLUME_M3 and finding.spoilt_share < MIN_SPOILT_SHARE
 
 
 def section(code: Code) -> Section:
@@ -152,14 +156,14 @@ def bare_area(study: Study) -> float | None:
     for one in coat.findings if coat is not None else ():
         if one.code in (Code.COAT_UNWIRED, Code.COAT_STAYS_BARE):
             bare[one.faces] = 1.0
-    return float(_visible(surface.visible_area, bare))
+    return float(_share_of_area(surface.visible_area, bare))
 
 
-def _visible(area: NDArray[np.float64], share: NDArray[np.float64]) -> float:
+def _share_of_area(area: NDArray[np.float64], share: NDArray[np.float64]) -> float:
     return float(area @ np.clip(share, 0.0, 1.0))
 
 
-def _tried(finding: Finding, study: Study) -> bool:
+def _was_requested(finding: Finding, study: Study) -> bool:
     """Whether a finding tells of something, and not of what nobody asked for."""
     if finding.code != Code.NOT_COMPUTED:
         return True

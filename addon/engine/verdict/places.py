@@ -13,7 +13,7 @@ from ..study import Study
 from ..trapping.gas import Pool
 from ..trapping.pockets import Pocket
 
-MAX_OFF_OVER_SIZE = 0.04  # of the part's size: faces so near to a place belong to it
+MAX_DISTANCE_OVER_SIZE = 0.04  # of the part's size: faces so near to a place belong to it
 
 
 def faces(finding: Finding, study: Study) -> NDArray[np.int32]:
@@ -28,8 +28,8 @@ def faces(finding: Finding, study: Study) -> NDArray[np.int32]:
         found = np.flatnonzero(study.results.field.flag == flag)
     if not finding.places:
         return np.asarray(found, dtype=np.int32)
-    off = np.linalg.norm(surface.centroid - np.array(finding.places[0]), axis=1)
-    near = off <= max(MAX_OFF_OVER_SIZE * surface.size, float(off.min()))
+    distance = np.linalg.norm(surface.centroid - np.array(finding.places[0]), axis=1)
+    near = distance <= max(MAX_DISTANCE_OVER_SIZE * surface.size, float(distance.min()))
     inside = near[found] if len(found) else np.zeros(0, dtype=bool)
     return np.asarray(found[inside] if inside.any() else np.flatnonzero(near), dtype=np.int32)
 

@@ -17,7 +17,7 @@ def load(path: Path) -> Table:
     """A report, checked as far as it is compared. Raises InputError, one line that names the file, where it is none."""
     inputs.size(path, MAX_REPORT_BYTES, "is it a report?")
     try:
-        table = json.loads(path.read_bytes(), parse_constant=_no_number)
+        table = json.loads(path.read_bytes(), parse_constant=_reject_constant)
     except OSError as error:
         raise InputError(
             filled("{path}: {reason}; check the name and your rights to it", path=path, reason=inputs.reason(error))
@@ -29,5 +29,5 @@ def load(path: Path) -> Table:
     return check(table, str(path))
 
 
-def _no_number(word: str) -> float:
+def _reject_constant(word: str) -> float:
     raise ValueError(f"{word} is no number")

@@ -9,7 +9,7 @@ from ..geometry.attitude import sphere
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 
-MAX_SAMPLED_FACES, DIRECTIONS = 64, 96
+MAX_SAMPLED_FACES, TRIED_DIRECTIONS = 64, 96
 
 
 def vantage(surface: Surface, tracer: Tracer, faces: NDArray[np.integer]) -> tuple[NDArray[np.float64], float]:
@@ -21,7 +21,7 @@ def vantage(surface: Surface, tracer: Tracer, faces: NDArray[np.integer]) -> tup
     """
     chosen = faces[np.argsort(-surface.area[faces], kind="stable")[:MAX_SAMPLED_FACES]]
     area, normal = surface.area[chosen], surface.normal[chosen]
-    ways = sphere(DIRECTIONS)
+    ways = sphere(TRIED_DIRECTIONS)
     facing = np.clip(normal @ ways.T, 0.0, None)  # (k, d)
     origin = surface.centroid[chosen] + surface.lift * normal
     hit, _ = tracer.first_hit(np.repeat(origin, len(ways), axis=0), np.tile(ways, (len(chosen), 1)))

@@ -8,7 +8,7 @@ import bpy
 import numpy as np
 from numpy.typing import NDArray
 
-from ...engine.sheet.glyphs import MISSING, Glyph, Glyphs
+from ...engine.sheet.glyphs import REPLACEMENT_CHARACTER, Glyph, Glyphs
 
 ALWAYS = "".join(map(chr, range(32, 127))) + "µ²³°–×"
 PROBE = "n"  # stands after a character to show how far it advances
@@ -17,7 +17,7 @@ NAME = "platewright letters"
 
 def glyphs(words: str = "") -> Glyphs:
     """The characters of English text, and those of `words`."""
-    return _glyphs("".join(sorted(set(ALWAYS + words + MISSING))))
+    return _glyphs("".join(sorted(set(ALWAYS + words + REPLACEMENT_CHARACTER))))
 
 
 @cache

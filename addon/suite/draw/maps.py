@@ -18,7 +18,7 @@ from ...engine.geometry import contour
 from ...engine.reporting import reason_text, words
 from ...engine.reporting.filled import filled, joined
 from ...engine.study import Study
-from ...engine.trapping.bores import TRIFLE_VOLUME_M3
+from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ...engine.trapping.gas import Drainage, Gas, Pool
 from ...engine.trapping.pockets import Pocket
 from ...engine.units import CM2, MM, UM
@@ -141,7 +141,7 @@ def pool_words(pool: Any) -> str:
 
 def _hole(place: Pocket | Pool, template: str) -> str:
     best = place.hole
-    if best is None or place.volume < TRIFLE_VOLUME_M3:
+    if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
         return "Shake or tip it out"
     return filled(template, diameter=figure(best.diameter / MM, "mm"), volume=milliliters(best.left))
 

@@ -199,7 +199,7 @@ def _patina(tree: Any) -> None:
     known = _known(nodes, openness)
     share = nodes.math("MAXIMUM", nodes.math("DIVIDE", openness, 100.0), 0.0)
     share = nodes.mix("FLOAT", known, 0.5, share)
-    dark = nodes.math("SUBTRACT", 1.0, nodes.math("POWER", share, finish.RUB_POWER))
+    dark = nodes.math("SUBTRACT", 1.0, nodes.math("POWER", share, finish.PATINA_WEAR_EXPONENT))
     mixed = nodes.math("MULTIPLY", dark, given.outputs["Strength"])
     nodes.put(nodes.mix("RGBA", mixed, given.outputs["Metal Color"], given.outputs["Patina Color"]), out.inputs[0])
 

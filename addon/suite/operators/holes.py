@@ -14,7 +14,7 @@ from ...engine.reporting import report_vents
 from ...engine.reporting.filled import filled
 from ...engine.study import Results
 from ...engine.trapping import vents
-from ...engine.trapping.bores import TRIFLE_VOLUME_M3
+from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ...engine.units import MM
 from ..figures import figure
 from ..language import said
@@ -98,7 +98,7 @@ def _holes(results: Results, plated: float) -> Iterator[tuple[str, NDArray[np.fl
         for place in (pocket.vent, *pocket.more_vents):
             yield "Vent", place, pocket.vent_diameter
     for pool in results.drainage.pools:
-        if pool.hole is None or pool.volume < TRIFLE_VOLUME_M3:
+        if pool.hole is None or pool.volume < NEGLIGIBLE_VOLUME_M3:
             continue
         for place in (pool.drain, *pool.more_drains):
             yield "Drain", place, pool.drain_diameter

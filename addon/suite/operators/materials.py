@@ -30,7 +30,7 @@ class PLATEWRIGHT_OT_materials(bpy.types.Operator):
             return {"CANCELLED"}
         shown = (0.0, 2 * job.target.thickness)
         if kept is not None and kept.study.results.field is not None:
-            shown = finish.limits(kept.study)
+            shown = finish.map_limits(kept.study)
         made = materials.add(job.bath.metal, job.coat.name, *(end / UM for end in shown))
         self.report({"INFO"}, said(filled("{count} assets are in this file: see the Asset Browser", count=len(made))))
         return {"FINISHED"}

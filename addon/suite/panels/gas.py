@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting.filled import filled
-from ...engine.trapping.bores import TRIFLE_VOLUME_M3
+from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ...engine.trapping.gas import Pool
 from ...engine.trapping.pockets import Pocket
 from ...engine.units import CM2, MM
@@ -103,10 +103,10 @@ def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
 def _bore(place: Pocket | Pool, what: str) -> str:
     """How much a place holds, and which hole leaves how much of it."""
     best = place.hole
-    if best is None or place.volume < TRIFLE_VOLUME_M3:
+    if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}: shake or tip it out", volume=milliliters(place.volume))
     told = {"volume": milliliters(place.volume), "what": what, "diameter": figure(best.diameter / MM, "mm")}
-    if best.left < TRIFLE_VOLUME_M3:
+    if best.left < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}, {what} {diameter}", **told)
     return filled("{volume}, {what} {diameter} leaves {left}", **told, left=milliliters(best.left))
 

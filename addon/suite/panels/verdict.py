@@ -7,7 +7,7 @@ import bpy
 from ...engine.reporting import compare_text, plan_text, verdict_text
 from ...engine.reporting.filled import capital, filled
 from ...engine.verdict import compare
-from ...engine.verdict.compare import Turn
+from ...engine.verdict.compare import Judgment
 from .. import judged
 from ..draw.rows import UILayout, facts, say
 from ..figures import TITLES
@@ -19,7 +19,7 @@ from ..session import Kept, session
 from .sidebar import SidebarPanel
 
 MAX_TOLD_CHANGES = 3
-TURN_ICONS = {Turn.WORSE: "TRIA_DOWN", Turn.BETTER: "TRIA_UP"}
+TURN_ICONS = {Judgment.WORSE: "TRIA_DOWN", Judgment.BETTER: "TRIA_UP"}
 
 
 class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
@@ -116,8 +116,8 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
 def _since(layout: UILayout) -> None:
     """What the last change made better and worse."""
     column = layout.column(align=True)
-    for one in compare.telling(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
-        say(column, said(capital(compare_text.brief(one))).replace("->", "→"), icon=TURN_ICONS[one.turn])
+    for one in compare.most_significant(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
+        say(column, said(capital(compare_text.brief(one))).replace("->", "→"), icon=TURN_ICONS[one.judgment])
 
 
 class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):

@@ -14,7 +14,7 @@ import numpy as np
 from mathutils import Matrix
 from numpy.typing import ArrayLike, NDArray
 
-from ...engine.hanging.pose import Pose, pose, strung
+from ...engine.hanging.pose import Pose, pose, wire_segments
 from ...engine.study import Study
 from ..scene import meshes, roles, viewing
 from ..scene.capture import meters_per_unit
@@ -87,7 +87,7 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
     body = _add(context, mesh, number, BODY, at + (found.turn @ middle - found.middle) * scale)
     body.rotation_euler = Matrix(found.turn.tolist()).to_euler()
-    _add(context, _lines(f"{name}, wires", strung(found.contacts, found.ends) * scale), number, WIRES, at)
+    _add(context, _lines(f"{name}, wires", wire_segments(found.contacts, found.ends) * scale), number, WIRES, at)
     _add(context, _outline(f"{name}, level", found.level * scale), number, LEVEL, at)
     context.view_layer.update()
     look = Look(found, orientation.studied(kept, one.up), one.up, middle)
@@ -126,7 +126,7 @@ def turned(context: bpy.types.Context, kept: Kept, o: bpy.types.Object, look: Lo
         scale = 1.0 / meters_per_unit(context.scene)
         on_part = (look.pose.contacts + look.pose.middle) @ look.pose.turn - look.middle
         there = (np.array(o.matrix_world) @ np.column_stack([on_part * scale, np.ones(len(on_part))]).T)[:3].T
-        points = strung(there - np.array(wires.matrix_world)[:3, 3], look.pose.ends * scale)
+        points = wire_segments(there - np.array(wires.matrix_world)[:3, 3], look.pose.ends * scale)
         mesh: Any = wires.data
         mesh.attributes["position"].data.foreach_set("vector", points.astype(np.float32).ravel())
         mesh.update()

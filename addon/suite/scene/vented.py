@@ -42,7 +42,7 @@ def made(study: Study) -> Vented | None:
     """
     gas, drainage = _held(study)
     surface, capillary = study.surface, study.job.bath.capillary_length
-    vented.solid(surface)
+    vented.check_solid(surface)
     holes, found = planned(study).holes, None
     if not holes:
         return None
@@ -51,7 +51,7 @@ def made(study: Study) -> Vented | None:
         points, triangles = solid.difference(
             (surface.points, surface.triangles[surface.area > 0]), vents.cutters(holes)
         )
-        found = vented.measured(surface, points, triangles, holes, (gas, drainage), capillary)
+        found = vented.measure_vented(surface, points, triangles, holes, (gas, drainage), capillary)
         tracer, rest = HostTracer(found.surface), (found.gas, found.drainage)
         again = vents.holes(found.surface, tracer, *rest, capillary_length=capillary, contacts=contacts)
         more = run_to_end(again).holes
