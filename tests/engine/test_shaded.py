@@ -103,3 +103,16 @@ def test_no_face_is_drawn_beyond_its_corners():
         ]
         middle = np.stack([column, row], axis=1) + 0.5
         assert (corners.min(axis=1) - middle).max() < 0.5 and (middle - corners.max(axis=1)).max() < 0.5
+
+
+@pytest.mark.parametrize("turned", [0.0, 1e-6, 1e-5, 1e-3])
+def test_a_plate_of_many_faces_has_no_hole(turned):
+    """Edges that lie almost along a row of the raster are where single precision would lose the crossing."""
+    across = np.linspace(-0.5, 0.5, 25)
+    x, y = (one.ravel() for one in np.meshgrid(across, across))
+    points = np.stack([np.cos(turned) * x - np.sin(turned) * y, np.sin(turned) * x + np.cos(turned) * y, 0 * x], axis=1)
+    at = np.arange(25 * 25).reshape(25, 25)
+    a, b, c, d = (one.ravel() for one in (at[:-1, :-1], at[:-1, 1:], at[1:, 1:], at[1:, :-1]))
+    triangles = np.concatenate([np.stack([a, b, c], axis=1), np.stack([a, c, d], axis=1)]).astype(np.int32)
+    seen = shaded.sight(run_to_end(inspection.inspect(Part.of("plate", points, triangles))), np.eye(3), 450)
+    assert (seen.alpha[4:-4, 4:-4] == 255).all()

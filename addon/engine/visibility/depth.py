@@ -180,11 +180,12 @@ def _span(u: Floats, v: Floats, bounds: Floats, triangle: Index, row: Floats) ->
     """
     (ua, ub, uc), (va, vb, vc) = _by_row(u, v)
     long, low, high = _slope(ua, uc, va, vc), _slope(ua, ub, va, vb), _slope(ub, uc, vb, vc)
-    table = np.stack([ua - long * va, long, ua - low * va, low, ub - high * vb - (ua - low * va), high - low, vb])
-    start, rise, other, turn, start_more, turn_more, middle = np.take(table, triangle, axis=1)
-    beyond = (row > middle).astype(np.float32)
-    one = start + rise * row
-    two = other + turn * row + beyond * (start_more + turn_more * row)
+    table = np.stack([ua, va, ub, vb, long, low, high])
+    ua, va, ub, vb, long, low, high = np.take(table, triangle, axis=1)
+    # each from the corner that it starts at: from row 0, an edge almost along a row would lose all its digits
+    above = row - va
+    one = ua + long * above
+    two = np.where(row > vb, ub + high * (row - vb), ua + low * above)
     left, right = np.take(bounds, triangle, axis=1)
     first = np.maximum(np.ceil(np.minimum(one, two)), left)
     return first, np.minimum(np.floor(np.maximum(one, two)), right) - first + 1
