@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 import numpy as np
 import pytest
+from mathutils import Matrix, Vector
 
 from addon.engine import color
 from addon.engine import study as studies
@@ -195,3 +196,22 @@ def test_what_faces_away_is_drawn_before_what_faces_the_viewer(monkeypatch):
     monkeypatch.setattr(coloring.gpu.state, "face_culling_set", order.append)
     coloring.front_last(lambda: order.append("drawn"))
     assert order == ["FRONT", "drawn", "BACK", "drawn", "NONE"]
+
+
+@pytest.mark.parametrize("perspective", [True, False])
+def test_colors_lie_nearer_at_the_same_pixels(perspective):
+    """A copy drawn bigger leaves pixels along a silhouette to what is behind: only the depth may change. By the formulas
+    of the two projections (OpenGL 2.1 reference, glFrustum and glOrtho, from memory)."""
+    near, far, distance = 0.01, 100.0, 0.3
+    seen = Matrix.Diagonal((2.0, 2.5, 1.0, 1.0))
+    if perspective:
+        seen[2], seen[3] = (0, 0, -(far + near) / (far - near), -2 * far * near / (far - near)), (0, 0, -1, 0)
+    else:
+        seen[2], seen[3] = (0, 0, -2 / (far - near), -(far + near) / (far - near)), (0, 0, 0, 1)
+    pulled = overlay.pulled(seen, distance)
+    point = Vector((0.04, -0.07, -distance, 1.0))
+    closer = Vector((0.0, 0.0, -(1 - overlay.NEARER) * distance, 1.0))
+    there, now, wanted = seen @ point, pulled @ point, seen @ closer
+    assert now.xy == there.xy and now.w == there.w
+    assert now.z / now.w == pytest.approx(wanted.z / wanted.w, abs=3e-7)  # of single precision
+    assert there.z / there.w - now.z / now.w > 1e-6

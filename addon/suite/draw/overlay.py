@@ -5,6 +5,8 @@ The draw handlers hold copied arrays and nothing of the scene's; they exist only
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field, replace
 from typing import Any
 
@@ -24,7 +26,7 @@ from .coloring import Coloring
 from .maps import Drawing, Mark, Segments
 
 INK, PAPER = (0.02, 0.02, 0.02, 1.0), (0.97, 0.97, 0.97, 1.0)
-NEARER = 1e-3  # of the view distance: how far lines are drawn in front of the faces that they lie on
+NEARER = 1e-3  # of the view distance: how far colors and lines are drawn in front of the faces that they lie on
 MAX_DRAWN_MARKS = 12
 BODIES_OF = ("gas", "drainage")  # what can be drawn as the volumes that it fills
 
@@ -118,7 +120,7 @@ def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
                 continue
             one = versions.session_id(o)
             move = Matrix(session.moved(o, stood[one]).tolist())
-            place = nearer(context) @ move @ Matrix.Scale(1.0 / meters_per_unit(context.scene), 4)
+            place = context.region_data.view_matrix @ move @ Matrix.Scale(1.0 / meters_per_unit(context.scene), 4)
             found.extend((colored, place) for key, colored in shown.colors if key == one)
     return found
 
@@ -140,7 +142,8 @@ def translucent(context: bpy.types.Context) -> bool:
 def draw_colors() -> None:
     """Draw the colors of all maps that are shown over their parts, in the viewport that is drawn."""
     context = bpy.context
-    coloring.draw(colors(context), translucent(context))
+    with in_front(context):
+        coloring.draw(colors(context), translucent(context))
 
 
 def _draw_lines(shown: _Shown) -> None:
@@ -182,6 +185,28 @@ def nearer(context: bpy.types.Context) -> Matrix:
     """The view, with all a little nearer, for what lies on faces that are there already."""
     view = context.region_data
     return Matrix.Translation((0.0, 0.0, NEARER * view.view_distance)) @ view.view_matrix
+
+
+@contextmanager
+def in_front(context: bpy.types.Context) -> Iterator[None]:
+    """What is drawn inside passes in front of what it lies on, at the very same pixels.
+
+    Drawn bigger instead, along a silhouette a pixel of the far side would now and then stand behind Blender's near one.
+    """
+    with gpu.matrix.push_pop_projection():
+        whole: Any = gpu.matrix.get_projection_matrix()
+        gpu.matrix.load_projection_matrix(pulled(whole, context.region_data.view_distance))
+        yield
+
+
+def pulled(projection: Matrix, distance: float) -> Matrix:
+    """A projection with the depth of all that it shows drawn nearer: at a distance, by NEARER of it."""
+    depth, scale = projection[2], projection[3]
+    a, b, c, d = depth.z, depth.w, scale.z, scale.w
+    far, near = ((b - a * one) / (d - c * one) for one in (distance, (1.0 - NEARER) * distance))
+    found = projection.copy()
+    found[2] = depth - (far - near) * scale
+    return found
 
 
 def _belongs(context: bpy.types.Context, shown: _Shown) -> bool:

@@ -27,8 +27,9 @@ def draw() -> None:
     o, look = found
     what = preview_copy.map_of(context, look)
     if what and maps.MAPS[what].analysis in look.study.results.names:
-        place = overlay.nearer(context) @ preview_copy.placed(context, o, look)
-        coloring.draw([(_coloring(look, what), place)])
+        place = context.region_data.view_matrix @ preview_copy.placed(context, o, look)
+        with overlay.in_front(context):
+            coloring.draw([(_coloring(look, what), place)])
 
 
 def _coloring(look: preview_copy.Look, what: str) -> Coloring:
