@@ -38,21 +38,24 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str, w
         return
     line = 17 * size
     bars = BARS * size if len(drawing.shares) else 0.0
-    height = 2 * EDGE * size + 2 * line + BAR * size + bars + (2 if note else 1) * line
+    title = ", ".join(filter(None, (said(drawing.map.title), said(unit_text(drawing.map.unit)))))
+    head = [(one, SMALL_TEXT, ALERT) for one in wrapped(said(note), SMALL_TEXT * size, wide * size)]
+    head += [(one, TEXT, INK) for one in wrapped(title, TEXT * size, wide * size)]
+    height = 2 * EDGE * size + 2 * line + BAR * size + bars + len(head) * line
     _rectangle(left, bottom, (wide + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
     low, high = map(said, drawing.map.ends)
-    words(low, x, y, size, SMALL_TEXT, FAINT)
-    words(high, x + wide * size, y, size, SMALL_TEXT, FAINT, align=1.0)
+    small = fitting(f"{low}  {high}", SMALL_TEXT, wide * size, size)
+    words(low, x, y, size, small, FAINT)
+    words(high, x + wide * size, y, size, small, FAINT, align=1.0)
     y += line
     _ticks(drawing, x, y, size, wide)
     y += line
     _ramp(drawing, x, y, size, wide)
     y += BAR * size + bars + 0.35 * line
-    title = ", ".join(filter(None, (said(drawing.map.title), said(unit_text(drawing.map.unit)))))
-    words(title, x, y, size, TEXT, INK)
-    if note:
-        words(said(note), x, y + line, size, SMALL_TEXT, ALERT)
+    for text, points, ink in reversed(head):
+        words(text, x, y, size, fitting(text, points, wide * size, size), ink)
+        y += line
 
 
 def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
@@ -83,8 +86,13 @@ def _ramp(drawing: Drawing, x: float, y: float, size: float, wide: float) -> Non
 
 
 def _ticks(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
-    for share, text in drawing.ticks(5 if wide > NARROW else 3):
-        words(said(text), x + wide * size * share, y + 2 * size, size, SMALL_TEXT, INK, align=0.5)
+    ticks = [(share, said(text)) for share, text in drawing.ticks(5 if wide > NARROW else 3)]
+    most = wide * size / max(len(ticks), 1)  # of the words below a ramp of kinds, which stand side by side
+    for share, text in ticks:
+        points = fitting(text, SMALL_TEXT, most, size) if drawing.map.names else SMALL_TEXT
+        half, at = 0.5 * width(text, points * size), wide * size * share
+        at = min(max(at, half - EDGE * size), (wide + EDGE) * size - half)  # one at an end stays on the ground
+        words(text, x + at, y + 2 * size, size, points, INK, align=0.5)
 
 
 def words(
@@ -130,6 +138,23 @@ def width(text: str, points: float) -> float:
     measure: Any = blf.dimensions
     blf.size(FONT, points)
     return measure(FONT, text)[0]
+
+
+def wrapped(text: str, points: float, room: float) -> list[str]:
+    """The lines of a text at a size in pixels, none wider than `room` pixels but where a single word is; none of ""."""
+    lines: list[str] = []
+    for word in text.split():
+        longer = f"{lines[-1]} {word}" if lines else word
+        if lines and width(longer, points) <= room:
+            lines[-1] = longer
+        else:
+            lines.append(word)
+    return lines
+
+
+def fitting(text: str, points: float, room: float, size: float) -> float:
+    """Points at which a text takes no more than `room` pixels: `points`, or fewer. size : the interface's scale"""
+    return points * min(1.0, room / max(width(text, points * size), 1.0))
 
 
 def canvas() -> Any:

@@ -72,11 +72,6 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     room = _room() - (ICON if icon != "NONE" else 0) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
-    line = ""
-    for word in plan_text.typeset(said(sentence)).split():
-        if line and legend.width(f"{line} {word}", TEXT * size) > room:
-            column.label(text=line, icon=icon)
-            line, icon = word, "BLANK1" if icon != "NONE" else "NONE"
-        else:
-            line = f"{line} {word}".strip()
-    column.label(text=line, icon=icon)
+    for line in legend.wrapped(plan_text.typeset(said(sentence)), TEXT * size, room) or [""]:
+        column.label(text=line, icon=icon)
+        icon = "BLANK1" if icon != "NONE" else "NONE"
