@@ -97,3 +97,17 @@ def test_the_command_line_writes_an_asset_library(tmp_path):
         assert len(found.materials) == 3 * len(finish.METALS) + 1
     assert command.main(["assets", "--blend", str(tmp_path / "library.png")]) == 2
     assert [one.name for one in tmp_path.iterdir()] == ["library.blend"]
+
+
+def test_what_is_in_the_file_already_follows_a_new_calculation():
+    """Pressed after another study: the ramp's range and the coat's color are of that one, what was changed by hand stays."""
+    first = materials.add("copper", "silver paint", 10.0, 50.0)
+    plated = bpy.data.materials["Platewright Copper Bright"].node_tree
+    metal = next(node for node in plated.nodes if node.type == "GROUP")
+    metal.inputs["Roughness"].default_value = 0.77
+    assert materials.add("copper", "graphite paint", 5.0, 30.0) == first
+    ramp = next(node for node in bpy.data.materials["Platewright Thickness"].node_tree.nodes if node.type == "GROUP")
+    assert (ramp.inputs["Low"].default_value, ramp.inputs["High"].default_value) == (5.0, 30.0)
+    coat = color.decoded(finish.coat_color("graphite paint"))
+    assert tuple(metal.inputs["Coat Color"].default_value)[:3] == pytest.approx(tuple(coat))
+    assert metal.inputs["Roughness"].default_value == pytest.approx(0.77)

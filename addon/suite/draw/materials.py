@@ -83,15 +83,20 @@ class _Nodes:
 
 
 def add(metal: str, coat: str, low_um: float, high_um: float) -> list[bpy.types.ID]:
-    """The groups and the materials of a metal on a coat, those that are there already as they are. Returns all of them.
+    """The groups and the materials of a metal on a coat; of those that are there already, the ramp's range and the coat
+    follow the calculation, and the rest stays as it is. Returns all of them.
 
     low_um, high_um : thickness at the dark and at the light end of the ramp
     """
     groups = [_group(RAMP, _ramp), _group(PATINA, _patina), _group(METAL, _metal)]
-    made: list[bpy.types.ID] = [*groups, _material("Platewright Thickness", _thickness, (low_um, high_um))]
+    shown = _material("Platewright Thickness", _thickness, (low_um, high_um))
+    _set(shown, RAMP, Low=low_um, High=high_um)
+    made: list[bpy.types.ID] = [*groups, shown]
     for name in FINISHES:
         title = f"Platewright {metal.title()} {name.title()}"
-        made.append(_material(title, _plated, (metal, coat, name)))
+        plated = _material(title, _plated, (metal, coat, name))
+        _set(plated, METAL, **{"Coat Color": _linear(finish.coat_color(coat))})
+        made.append(plated)
     return made
 
 
@@ -122,6 +127,14 @@ def _material(name: str, fill: Any, values: tuple[Any, ...]) -> Any:
         fill(found.node_tree, *values)
         _mark(found, (fill.__doc__ or "").strip())
     return found
+
+
+def _set(material: Any, group: str, **values: Any) -> None:
+    """Set inputs of one of our groups in a material, where nothing is linked to them."""
+    for node in material.node_tree.nodes:
+        if getattr(node, "node_tree", None) is not None and node.node_tree.name == group:
+            for name, value in values.items():
+                node.inputs[name].default_value = value
 
 
 def _mark(block: Any, told: str) -> None:
