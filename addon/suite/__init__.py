@@ -14,7 +14,7 @@ from .draw import overlay, overlay_cut, overlay_setup, overlay_tank
 from .handlers import PIXELS, VIEW
 from .operators import keys
 from .panels import menus
-from .preview import live, overlay_copy, overlay_gas, preview_copy
+from .preview import handles, live, overlay_copy, overlay_gas, preview_copy
 from .scene import roles, settings, viewing
 from .session import changed, loading, session, undone
 
@@ -83,6 +83,7 @@ def _steps() -> Iterable[tuple[Callable[[], Any], Callable[[], Any]]]:
     yield from (_class(cls) for cls in operators.CLASSES)
     yield keys.register, keys.unregister
     yield from (_class(cls) for cls in panels.CLASSES)
+    yield from (_class(cls) for cls in handles.CLASSES)
     yield menus.register, menus.unregister
     yield manual.register, manual.unregister
     yield language.register, language.unregister

@@ -1,6 +1,6 @@
 """How the part hangs, over the viewports: an arrow that is up in the bath, and names with leader lines.
 
-Wires, vents and the tank are objects of the scene, to be picked and dragged.
+The arrow and the level have handles (see `preview.handles`); wires, vents and the tank are objects of the scene.
 """
 
 from __future__ import annotations
@@ -36,7 +36,8 @@ def arrow(kept: Kept, up: NDArray[np.float64]) -> NDArray[np.float64]:
     return np.array([foot, tip, neck + side, tip, neck - side])
 
 
-def _asked(context: bpy.types.Context) -> Kept | None:
+def asked(context: bpy.types.Context) -> Kept | None:
+    """The part that the setup is drawn of; None where it is hidden, or nothing is known of the part as it is."""
     kept = session.find(context)
     shown = context.space_data.overlay.show_overlays and viewing.of(context).guides
     return kept if shown and kept is not None and not kept.reshaped else None
@@ -45,7 +46,7 @@ def _asked(context: bpy.types.Context) -> Kept | None:
 def draw() -> None:
     """The arrow."""
     context = bpy.context
-    kept = _asked(context)
+    kept = asked(context)
     up = np.array(settings.of(context.scene).part.up)
     if kept is None or not up.any():
         return
@@ -59,7 +60,7 @@ def draw() -> None:
 def draw_words() -> None:
     """What stands where: what the map marks, and what the setup has."""
     context = bpy.context
-    kept = _asked(context)
+    kept = asked(context)
     named = overlay.marks(context) + (_setup(context, kept) if kept is not None else [])
     gpu.state.blend_set("ALPHA")
     legend.labels(context, named, context.preferences.system.ui_scale)
@@ -76,12 +77,14 @@ def _setup(context: bpy.types.Context, kept: Kept) -> list[tuple[str, Vector]]:
     coat = kept.study.results.coat
     carried = coat.wires if coat is not None and "coat" not in kept.stale(context.scene) else ()
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
-        current = f", {figure(carried[number].current, 'A')}" if number < len(carried) else ""
-        named.append((f"{o.name}{current}", o.matrix_world.translation))
+        name = o.name
+        if number < len(carried):
+            name = filled("{name}, {current}", name=o.name, current=figure(carried[number].current, "A"))
+        named.append((name, o.matrix_world.translation))
     holes = (o for o in context.scene.objects if o.get(roles.HOLE) and o.visible_get())
     named += [(o.name, o.matrix_world.translation) for o in holes]
     sheet = overlay_tank.level(context.scene)
     if sheet is not None:
-        depth = figure(chosen.tank.level, "mm")
+        depth = figure(chosen.tank.level, "mm", digits=3)
         named.append((filled("liquid level, {depth}", depth=depth), Vector(sheet[1].tolist())))
     return named
