@@ -11,13 +11,23 @@ import bpy
 import pytest
 
 import panels
-from addon.suite import manual
+import screen_words
+from addon.suite import manual, workshop
+from addon.suite import panels as all_panels
 from addon.suite.operators import CLASSES
-from addon.suite.scene import settings
+from addon.suite.scene import roles, settings, viewing
 
 pytestmark = pytest.mark.usefixtures("platewright")
 
 ROOT = Path(__file__).resolve().parents[2]
+BLENDERS = {
+    "n",
+    "esc",
+    "0.001",
+    "install from disk",
+    "a wrong scale",
+    "my workshop",
+}  # keys, and what is no button of ours
 
 
 def page() -> str:
@@ -31,11 +41,31 @@ def page() -> str:
 def test_every_link_into_the_guide_leads_to_a_heading():
     text = page()
     there = set(re.findall(r'id="([^"]+)"', text))
-    asked = {cls.page for cls in panels.classes() if cls.page} | set(manual.PAGES.values())
+    assert not [cls for cls in panels.classes() if not cls.page], "each panel has its question mark"
+    asked = {cls.page for cls in panels.classes()} | set(manual.PAGES.values())
     assert asked <= there, asked - there
     inside = set(re.findall(r'href="#([^"]+)"', text))
     assert inside <= there, inside - there
     assert 'src="http' not in text and "<script" not in text, "it needs no network"
+
+
+def test_what_the_pages_tell_to_press_is_on_the_screen():
+    """Every name in bold of the guide, the first part, the tasks and the calibration is a label of ours, as it is now."""
+    chosen = settings.of(bpy.context.scene)
+    groups = [
+        type(chosen),
+        *(type(getattr(chosen, name)) for name in (*settings.SECTIONS, "kinetics", "anode_kinetics")),
+    ]
+    groups += [roles.PLATEWRIGHT_PG_object, viewing.PLATEWRIGHT_PG_viewing]
+    classes = [*CLASSES, *all_panels.CLASSES, *workshop.CLASSES]
+    there = {*screen_words.of_registered(classes, groups), *screen_words.of_source()}
+    labels = {text.rstrip(".").lower() for text in there} | BLENDERS
+    for name in ("guide", "first-part", "calibrate", "tasks/*"):
+        for path in sorted((ROOT / "docs").glob(f"{name}.md")):
+            bold = re.findall(r"\*\*([^*]+)\*\*", path.read_text(encoding="utf-8"))
+            asked = {" ".join(text.split()) for text in bold if not text.endswith((".", ":")) or text.endswith("...")}
+            missing = {text for text in asked if text.rstrip(".").lower() not in labels}
+            assert not missing, f"{path.name}: {missing}"
 
 
 def test_every_operator_has_its_page():

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import re
+from pathlib import Path
 from types import SimpleNamespace
 
 import bpy
 import numpy as np
 import pytest
 
+from addon.engine import study as studies
 from addon.engine.settings import tables
 from addon.suite import workshop
 from addon.suite.operators import CLASSES
@@ -21,7 +24,35 @@ WORKSHOP = {"bath": "acid copper, high throw", "coat": "graphite lacquer", "curr
 
 def test_what_the_menus_offer_is_registered():
     known = {cls.bl_idname for cls in CLASSES}
-    assert {name for name, _ in (*menus.OFFERED, *menus.ADDED)} <= known
+    known.add("platewright.use_workshop")
+    for table in (menus.OFFERED, menus.PRINTED, menus.WRITTEN, menus.ADDED):
+        assert {name for name, _ in table} <= known
+
+
+def test_every_command_stands_in_a_menu_which_f3_searches():
+    """But those that stand for a row of a list or a finding, and what Blender calls by itself."""
+    offered = {name for table in (menus.OFFERED, menus.PRINTED, menus.WRITTEN, menus.ADDED) for name, _ in table}
+    of_a_row = {"fix", "show_finding", "take_way_up", "take_layout", "take_target", "preview", "jump", "drop_state"}
+    of_a_panel = {"from_table", "quality", "size_is_right", "help", "follow_end"}
+    asked = {cls.bl_idname for cls in CLASSES} - {f"platewright.{name}" for name in of_a_row | of_a_panel}
+    assert asked - offered == {"platewright.study", "platewright.show"}, "these two have menus of their own"
+
+
+def test_what_can_be_calculated_in_a_panel_can_be_in_the_menu():
+    source = "".join(path.read_text(encoding="utf-8") for path in Path(menus.__file__).parent.glob("*.py"))
+    buttons = set(re.findall(r'"platewright.study", text="([^"]+)"', source))
+    assert buttons == {title for title, *_ in menus.CALCULATED}
+    for _, only, _ in menus.CALCULATED:
+        assert set(filter(None, only.replace(" ", "").split(","))) <= set(studies.NAMES)
+
+
+def test_the_redo_panel_shows_no_inner_number():
+    """What is left in it is what a person would change: sizes, counts, names."""
+    inner = {"number", "kind", "only", "quick", "section", "page"}
+    for cls in CLASSES:
+        if "UNDO" in getattr(cls, "bl_options", ()) and cls.bl_idname != "platewright.suggest_wires":
+            own = getattr(bpy.ops.platewright, cls.bl_idname.partition(".")[2]).get_rna_type()
+            assert not [p.identifier for p in own.properties if p.identifier in inner and not p.is_hidden], cls
 
 
 def test_every_operator_has_a_label_and_a_tooltip_that_is_a_sentence():

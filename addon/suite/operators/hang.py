@@ -80,7 +80,10 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     number: bpy.props.IntProperty(
-        name="Number", description="Which of the positions, from 0; -1: that of the copy as you turned it", min=-1
+        name="Number",
+        description="Which of the positions, from 0; -1: that of the copy as you turned it",
+        min=-1,
+        options={"HIDDEN"},
     )
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:

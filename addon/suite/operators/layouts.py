@@ -44,7 +44,7 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
     bl_label = "Apply Layout"
     bl_options = {"REGISTER", "UNDO"}
 
-    number: bpy.props.IntProperty(name="Number", description="Which row, from 0", min=0)
+    number: bpy.props.IntProperty(name="Number", description="Which row, from 0", min=0, options={"HIDDEN"})
 
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:

@@ -155,11 +155,16 @@ class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
     bl_options = {"REGISTER", "UNDO"}
 
     only: bpy.props.StringProperty(
-        name="Analyses", description="Names of results, separated by commas; empty: all of them"
+        name="Analyses",
+        description="Names of results, separated by commas; empty: all of them",
+        options={"HIDDEN"},
     )
 
     quick: bpy.props.BoolProperty(
-        name="Fast Estimate", description="Calculate with few panels, in a moment", default=False
+        name="Fast Estimate",
+        description="Calculate with few panels, in a moment",
+        default=False,
+        options={"HIDDEN"},
     )
 
     @classmethod
@@ -187,6 +192,7 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
         translation_context=language.OWN,
         name="Settings",
         description="Which settings are reset",
+        options={"HIDDEN"},
         items=[("bath", "Bath", "The bath's preset"), ("coat", "Coat", "The coat's preset")],
     )
 

@@ -38,6 +38,7 @@ class Pointing:
     bl_label: str
     report: Callable[[set[str], str], None]  # Blender's own
     help: str = "Esc: end"
+    pointer: Any = "EYEDROPPER"  # the mouse's, as Blender names it
     _handle: Any = None
     _words: str = ""
     _place: tuple[Any, float, float] | None = None  # region and mouse in it
@@ -57,6 +58,7 @@ class Pointing:
         )
         add = bpy.types.SpaceView3D.draw_handler_add
         self._handle = add(self._draw, (), "WINDOW", "POST_PIXEL")
+        context.window.cursor_modal_set(self.pointer)
         return {"RUNNING_MODAL"}
 
     def modal(self, context: bpy.types.Context, event: bpy.types.Event) -> set[str]:
@@ -83,6 +85,8 @@ class Pointing:
         if self._handle is not None:
             bpy.types.SpaceView3D.draw_handler_remove(self._handle, "WINDOW")
             self._handle = None
+        if context.window is not None:
+            context.window.cursor_modal_restore()
         if context.workspace is not None:
             context.workspace.status_text_set(None)
         redraw(context, "WINDOW")
@@ -107,7 +111,7 @@ class Pointing:
             return
         size = context.preferences.system.ui_scale
         _, x, y = self._place
-        legend.label(self._words, x + AWAY * size, y + AWAY * size, size)
+        legend.label(said(self._words), x + AWAY * size, y + AWAY * size, size)
 
 
 def _viewport(context: bpy.types.Context, x: int, y: int) -> tuple[bpy.types.Region, bpy.types.RegionView3D] | None:

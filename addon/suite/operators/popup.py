@@ -43,7 +43,7 @@ class Popup:
         try:
             found = self.found()
         except InputError as fault:
-            _wrapped(layout, str(fault), "INFO")
+            _wrapped(layout, fault.args[0], "INFO")
             return
         layout.label(text=said(self.told(found)), icon="CHECKMARK")
         for sentence in self.doubts(found):

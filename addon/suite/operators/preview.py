@@ -19,7 +19,9 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
     bl_label = "Preview Position"
     bl_options = {"REGISTER", "UNDO"}
 
-    number: bpy.props.IntProperty(name="Number", description="Which of the positions, from 0; -1: the next", min=-1)
+    number: bpy.props.IntProperty(
+        name="Number", description="Which of the positions, from 0; -1: the next", min=-1, options={"HIDDEN"}
+    )
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

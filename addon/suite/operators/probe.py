@@ -7,7 +7,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...engine.field.result import Field, Flag
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ...engine.units import A_PER_DM2, UM
 from ..draw.maps import KINDS
 from ..figures import figure
@@ -23,7 +23,7 @@ def reading(found: Field, face: int) -> str:
     if flag == Flag.UNPLATED:
         return "not plated"
     thickness, density = found.thickness[face] / UM, found.density[face] / A_PER_DM2
-    return f"{figure(float(thickness), 'um')}, {figure(float(density), 'A/dm2')}, {KINDS[flag][0]}"
+    return joined([figure(float(thickness), "um"), figure(float(density), "A/dm2"), KINDS[flag][0]], ", ")
 
 
 class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
@@ -46,7 +46,8 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
     def words(self, kept: Kept, face: int) -> str:
         context = bpy.context
         old = "field" in kept.stale(context.scene) and not kept.quick(context.scene)
-        return ("Out of date: " if old else "") + reading(kept.study.results.field, face)
+        found = reading(kept.study.results.field, face)
+        return filled("Out of date: {why}", why=found) if old else found
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         self.report({"INFO"}, said(filled("{name}: {kept}", name=kept.study.part.name, kept=self.words(kept, face))))

@@ -23,7 +23,9 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
     bl_label = "Browse Positions"
     bl_options = {"REGISTER", "UNDO"}
 
-    number: bpy.props.IntProperty(name="Number", description="Which of the positions, from 0", min=0)
+    number: bpy.props.IntProperty(
+        name="Number", description="Which of the positions, from 0", min=0, options={"HIDDEN"}
+    )
     _before = 0  # from 1; 0: there was no copy
 
     @classmethod

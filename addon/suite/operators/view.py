@@ -175,6 +175,7 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
         translation_context=language.OWN,
         name="Kind",
         description="What kind of place",
+        options={"HIDDEN"},
         items=[
             ("FAULT", "Mesh Fault", "A fault of the mesh"),
             ("POCKET", "Pocket", "A place that traps gas"),
@@ -183,7 +184,7 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
             ("CONTACT", "Wire Position", "A place to attach the wire"),
         ],
     )
-    number: bpy.props.IntProperty(name="Number", description="Which of the places, from 0", min=0)
+    number: bpy.props.IntProperty(name="Number", description="Which of the places, from 0", min=0, options={"HIDDEN"})
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

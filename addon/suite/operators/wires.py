@@ -26,6 +26,7 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
     bl_label = "Place Wire"
     bl_options = {"REGISTER", "UNDO"}
     help = "Click: attach the wire.  Esc: cancel"
+    pointer = "CROSSHAIR"
 
     point: bpy.props.FloatVectorProperty(
         name="Position",

@@ -51,6 +51,7 @@ class PLATEWRIGHT_PT_supply(SidebarPanel, bpy.types.Panel):
     """Limits of the power supply, and what it controls"""
 
     bl_label = "Power Supply"
+    page = "5-tank-and-bath"
     presets = "supply"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
@@ -69,6 +70,7 @@ class PLATEWRIGHT_PT_solution(SidebarPanel, bpy.types.Panel):
     """Properties of the solution. Type what you measured in place of the preset's values"""
 
     bl_label = "Solution"
+    page = "5-tank-and-bath"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

@@ -50,6 +50,7 @@ class PLATEWRIGHT_PT_wires(SidebarPanel, bpy.types.Panel):
     """The wires on the part, and the best places to attach one"""
 
     bl_label = "Wires"
+    page = "4-coat-and-wires"
     bl_parent_id = "PLATEWRIGHT_PT_coat"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -76,6 +77,7 @@ class PLATEWRIGHT_PT_coat_details(SidebarPanel, bpy.types.Panel):
     """How to start the current, how warm wire and coat become, and the coat's other properties"""
 
     bl_label = "Details"
+    page = "4-coat-and-wires"
     bl_parent_id = "PLATEWRIGHT_PT_coat"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -100,12 +102,12 @@ def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     column = layout.column(align=True)
     for number, o in enumerate(roles.every(context.scene, roles.WIRE)):
         row = column.split(factor=0.38)
-        row.label(text=o.name, icon="PINNED")
+        row.label(text=o.name, translate=False, icon="PINNED")
         row = row.split(factor=0.3)
         row.prop(o.platewright, "pad", text="")
         row = row.split(factor=0.36)
         row.label(text="mm")
-        row.label(text=figure(carried[number].current, "A") if number < len(carried) else "")
+        row.label(text=said(figure(carried[number].current, "A")) if number < len(carried) else "")
 
 
 def _loss(layout: bpy.types.UILayout, result: Any) -> None:
@@ -138,9 +140,9 @@ def _start(layout: bpy.types.UILayout, result: Any) -> None:
         head.label(text=said(title))
     for stage in result.steps:
         row = box.row()
-        row.label(text=figure(stage.current, "A"))
-        row.label(text=duration(stage.seconds))
-        row.label(text=figure(100 * stage.covered, "%"))
+        row.label(text=said(figure(stage.current, "A")))
+        row.label(text=said(duration(stage.seconds)))
+        row.label(text=said(figure(100 * stage.covered, "%")))
     covered = duration(result.covered_after) if result.covered_after is not None else "never"
     facts(box, [("Fully Covered After", covered)])
 

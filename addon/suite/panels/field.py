@@ -70,6 +70,7 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
     """A quick preview of where the part shields itself from the current, so that the deposit will be thin"""
 
     bl_label = "Shielded Areas"
+    page = "thickness-and-shielded-areas"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

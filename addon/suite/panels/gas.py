@@ -40,6 +40,7 @@ class PLATEWRIGHT_PT_narrow(SidebarPanel, bpy.types.Panel):
     """Holes and slots that may not fill with liquid at all"""
 
     bl_label = "Small Holes"
+    page = "gas-and-drag-out"
     bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 

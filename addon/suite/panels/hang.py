@@ -71,7 +71,7 @@ def _row(layout: UILayout, name: str, *cells: str) -> UILayout:
     left = row.split(factor=0.4)
     left.label(text=name)
     for cell in cells:
-        left.label(text=cell)
+        left.label(text=said(cell))
     return row
 
 
@@ -83,6 +83,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
     """Every position that was found, what it costs and what holds it"""
 
     bl_label = "Positions"
+    page = "3-hang"
     bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -145,6 +146,7 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
     """What can be printed to help: a hanger for the part, plugs for holes"""
 
     bl_label = "Printed Helpers"
+    page = "print-a-hanger"
     bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -167,6 +169,7 @@ class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
     """What can be printed to stand in the tank: a rack, holders of anodes, shields, a thief's former"""
 
     bl_label = "Printed for the Tank"
+    page = "print-what-stands-in-the-tank"
     bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -194,6 +197,7 @@ class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
     """What holds the part, and how much each fault of a hanging position counts"""
 
     bl_label = "Ranking Weights"
+    page = "3-hang"
     bl_parent_id = "PLATEWRIGHT_PT_hang"
     bl_options = {"DEFAULT_CLOSED"}
 

@@ -8,6 +8,7 @@ from ...engine.field.layouts import Trial
 from ...engine.reporting.filled import capital, filled
 from ..draw.rows import say
 from ..figures import duration, figure
+from ..language import said
 from .sidebar import SidebarPanel, answer
 
 
@@ -55,7 +56,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
 def _row(layout: bpy.types.UILayout, *cells: str) -> None:
     row = layout.row()
     for cell in cells:
-        row.label(text=cell)
+        row.label(text=said(cell))
 
 
 CLASSES = (PLATEWRIGHT_PT_even,)

@@ -7,8 +7,10 @@ from typing import Any
 
 import bpy
 
+from ..draw import maps
 from ..draw.rows import inputs
 from ..scene import roles
+from ..session import session
 from . import header
 
 ADDED = (("platewright.tank", "MESH_CUBE"), ("platewright.anode", "MESH_PLANE"))  # things of the tank
@@ -21,18 +23,51 @@ OFFERED = (  # what the object menu holds, in the order of the job
     ("platewright.follow", "DRIVER_ROTATIONAL_DIFFERENCE"),
     ("platewright.mark_holes", "EMPTY_AXIS"),
     ("platewright.inset", "MOD_SOLIDIFY"),
+    ("platewright.use_print_direction", "ORIENTATION_GLOBAL"),
+    ("platewright.scrub", "ARROW_LEFTRIGHT"),
+    ("platewright.preview_end", "X"),
     ("platewright.place_wire", "EMPTY_SINGLE_ARROW"),
     ("platewright.suggest_wires", "OUTLINER_OB_EMPTY"),
+    ("platewright.sheet_resistance", "DRIVER_DISTANCE"),
+    ("platewright.conductivity", "DRIVER_DISTANCE"),
     ("platewright.tank", "MESH_CUBE"),
     ("platewright.rack", "MOD_ARRAY"),
     ("platewright.cut", "MOD_BOOLEAN"),
     ("platewright.probe", "EYEDROPPER"),
     ("platewright.normal", "LOOP_BACK"),
+    ("platewright.keep_state", "ADD"),
+)
+CALCULATED: tuple[tuple[str, str, bool], ...] = (  # what is on the button, the results, whether with few panels
+    ("Find Hanging Positions", "hanging", False),
+    ("Check Small Holes", "narrow", False),
+    ("Find Wire Positions", "contacts, coat", False),
+    ("Fast Estimate", "field", True),
+    ("Calculate Thickness", "field", False),
+    ("Preview Shielded Areas", "openness", False),
+    ("Find the Thickness", "purpose", False),
+    ("Try Layouts", "layouts", False),
+    ("Find Spacing", "rack", False),
+    ("Calculate All", "", False),
+)
+PRINTED = (
+    ("platewright.make_hanger", "OUTLINER_OB_MESH"),
+    ("platewright.make_plugs", "MESH_CYLINDER"),
+    ("platewright.make_rack_holder", "MOD_ARRAY"),
+    ("platewright.make_anode_holders", "MESH_PLANE"),
+    ("platewright.make_shields", "MESH_GRID"),
+    ("platewright.make_thief", "MESH_PLANE"),
+    ("platewright.cut_holes", "MOD_BOOLEAN"),
+)
+WRITTEN = (
     ("platewright.plan", "TEXT"),
     ("platewright.workshop", "FILE_TEXT"),
+    ("platewright.sheet", "FILE_IMAGE"),
     ("platewright.picture", "IMAGE_DATA"),
+    ("platewright.still", "CAMERA_DATA"),
     ("platewright.store", "GROUP_VERTEX"),
     ("platewright.remove", "TRASH"),
+    ("platewright.materials", "MATERIAL"),
+    ("platewright.use_workshop", "IMPORT"),
 )
 
 
@@ -45,6 +80,58 @@ class PLATEWRIGHT_MT_object(bpy.types.Menu):
     def draw(self, context: bpy.types.Context) -> None:
         self.layout.operator_context = "INVOKE_DEFAULT"
         for name, icon in OFFERED:
+            self.layout.operator(name, icon=icon)
+        self.layout.separator()
+        for menu in (PLATEWRIGHT_MT_calculate, PLATEWRIGHT_MT_show, PLATEWRIGHT_MT_printed, PLATEWRIGHT_MT_written):
+            self.layout.menu(menu.bl_idname)
+
+
+class PLATEWRIGHT_MT_calculate(bpy.types.Menu):
+    """Calculate one result of the part, and what it needs"""
+
+    bl_idname = "PLATEWRIGHT_MT_calculate"
+    bl_label = "Calculate"
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        self.layout.operator_context = "INVOKE_DEFAULT"
+        for title, only, quick in CALCULATED:
+            one = self.layout.operator("platewright.study", text=title)
+            one.only, one.quick = only, quick
+
+
+class PLATEWRIGHT_MT_show(bpy.types.Menu):
+    """Color the part by a result"""
+
+    bl_idname = "PLATEWRIGHT_MT_show"
+    bl_label = "Show on Part"
+
+    def draw(self, context: bpy.types.Context) -> None:
+        kept = session.find(context)
+        for name in maps.available(kept.study) if kept is not None else ():
+            self.layout.operator("platewright.show", text=maps.MAPS[name].title).what = name
+
+
+class PLATEWRIGHT_MT_printed(bpy.types.Menu):
+    """Make what is printed to help"""
+
+    bl_idname = "PLATEWRIGHT_MT_printed"
+    bl_label = "Printed Helpers"
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        self.layout.operator_context = "INVOKE_DEFAULT"
+        for name, icon in PRINTED:
+            self.layout.operator(name, icon=icon)
+
+
+class PLATEWRIGHT_MT_written(bpy.types.Menu):
+    """Write the plan, sheets, pictures and result data"""
+
+    bl_idname = "PLATEWRIGHT_MT_written"
+    bl_label = "Plan & Pictures"
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        self.layout.operator_context = "INVOKE_DEFAULT"
+        for name, icon in WRITTEN:
             self.layout.operator(name, icon=icon)
 
 
@@ -101,4 +188,11 @@ def unregister() -> None:
         getattr(bpy.types, name).remove(draw)
 
 
-CLASSES = (PLATEWRIGHT_MT_object, PLATEWRIGHT_PT_object)
+CLASSES = (
+    PLATEWRIGHT_MT_object,
+    PLATEWRIGHT_MT_calculate,
+    PLATEWRIGHT_MT_show,
+    PLATEWRIGHT_MT_printed,
+    PLATEWRIGHT_MT_written,
+    PLATEWRIGHT_PT_object,
+)

@@ -54,6 +54,7 @@ class PLATEWRIGHT_PT_sheet(SidebarPanel, bpy.types.Panel):
     """What stands on the client's sheet beside what is calculated"""
 
     bl_label = "Client Sheet"
+    page = "6-plan-and-pictures"
     bl_parent_id = "PLATEWRIGHT_PT_plan"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -66,6 +67,7 @@ class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):
     """How fine the calculations are. Finer is slower"""
 
     bl_label = "Quality"
+    page = "thickness-and-shielded-areas"
     bl_parent_id = "PLATEWRIGHT_PT_plan"
     bl_options = {"DEFAULT_CLOSED"}
 

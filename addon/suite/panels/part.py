@@ -9,6 +9,7 @@ from ...engine.units import CM2, CM3, MM
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
+from ..language import said
 from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel
@@ -31,7 +32,7 @@ class PLATEWRIGHT_PT_part(StepPanel, bpy.types.Panel):
             return
         surface = kept.study.surface
         size = (surface.bounds[1] - surface.bounds[0]) / MM
-        layout.label(text=" × ".join(figure(length, digits=3) for length in size) + " mm", icon="CUBE")
+        layout.label(text=" × ".join(said(figure(length, digits=3)) for length in size) + " mm", icon="CUBE")
         facts(layout, [("Plated Area", figure(surface.plated_area.sum() / CM2, "cm2"))])
         for number, fault in enumerate(surface.faults[:MAX_LISTED_FAULTS]):
             box = layout.box()
@@ -47,6 +48,7 @@ class PLATEWRIGHT_PT_part_details(SidebarPanel, bpy.types.Panel):
     """More figures of the mesh, and the names of the face attributes that mask and show faces"""
 
     bl_label = "Details"
+    page = "1-part"
     bl_parent_id = "PLATEWRIGHT_PT_part"
     bl_options = {"DEFAULT_CLOSED"}
 

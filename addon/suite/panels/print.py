@@ -13,7 +13,6 @@ from ...engine.units import CM2, GRAM, UM
 from ...engine.verdict.judge import Section, of_section, section
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
-from ..language import said
 from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
@@ -75,11 +74,11 @@ def kept_fits(context: bpy.types.Context) -> Any:
 
 def _fit(one: Any, count: int) -> tuple[str, str]:
     """A bore, shaft or thread with its diameter, and what to model instead."""
-    many = f"{count} x " if count > 1 else ""
-    kind = one.kind.value.title()
-    return f"{many}{said(kind)} {plan_fits.size(one.diameter)} mm", said(
-        filled("model {size} mm", size=plan_fits.size(one.model))
-    )
+    kind, size = one.kind.value.title(), plan_fits.size(one.diameter)
+    found = filled("{kind} {size} mm", kind=kind, size=size)
+    if count > 1:
+        found = filled("{count} x {found}", count=count, found=found)
+    return found, filled("model {size} mm", size=plan_fits.size(one.model))
 
 
 def _weight(found: Any) -> list[tuple[str, str]]:
@@ -98,6 +97,7 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
     """How much coat and deposit add to the size, and where layer lines will show through"""
 
     bl_label = "Details"
+    page = "2-print"
     bl_parent_id = "PLATEWRIGHT_PT_print"
     bl_options = {"DEFAULT_CLOSED"}
 

@@ -8,6 +8,7 @@ from ...engine.settings.bath import PURPOSES
 from ...engine.units import A_PER_DM2, UM
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
+from ..language import said
 from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel
@@ -31,6 +32,7 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
     """Say what the deposit is for, and see which thickness that takes. Nothing changes until you apply it"""
 
     bl_label = "Thickness by Purpose"
+    page = "thickness-by-purpose"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -52,7 +54,7 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
             return
         row = layout.row()
         row.label(text="Thickness")
-        row.label(text=figure(found.thickness / UM, "um"))
+        row.label(text=said(figure(found.thickness / UM, "um")))
         take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
         take.thickness, take.density = found.thickness / UM, kept.study.job.target.density / A_PER_DM2
         facts(layout, [(TITLES[key], _value(key, one)) for key, one in found.worth.items() if key in TITLES])

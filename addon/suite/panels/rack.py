@@ -16,6 +16,7 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
     """Hang several parts in one tank. Find how far apart they must hang to plate alike"""
 
     bl_label = "Rack"
+    page = "tank-and-anodes"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

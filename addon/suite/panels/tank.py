@@ -36,7 +36,7 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
         standing = roles.every(scene, *(kind for kind in roles.KINDS if kind != roles.WIRE))
         column = layout.column(align=True)
         for o in standing:
-            column.label(text=o.name, icon=ICONS[o.platewright.role])
+            column.label(text=o.name, translate=False, icon=ICONS[o.platewright.role])
         layout.prop(settings.of(scene).place, "half_turn")
         tank = roles.tank(scene)
         if tank is None:

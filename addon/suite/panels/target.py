@@ -22,6 +22,7 @@ class PLATEWRIGHT_PT_fixed(SidebarPanel, bpy.types.Panel):
     """See what deposit a given time or current makes. Nothing changes until you apply it"""
 
     bl_label = "Set by Time or Current"
+    page = "5-tank-and-bath"
     bl_parent_id = "PLATEWRIGHT_PT_bath"
     bl_options = {"DEFAULT_CLOSED"}
 

@@ -124,6 +124,7 @@ class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):
     """Checks that you kept, side by side with the latest"""
 
     bl_label = "Compare"
+    page = "check-the-part"
     bl_parent_id = "PLATEWRIGHT_PT_verdict"
     bl_options = {"DEFAULT_CLOSED"}
 
@@ -140,10 +141,10 @@ class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):
             return
         column = layout.column(align=True)
         for name, values in rows:
-            column.label(text=name)
+            column.label(text=said(name))
             row = column.row()
             for value in values:
-                row.label(text=value)
+                row.label(text=said(value))
 
 
 CLASSES = (PLATEWRIGHT_PT_verdict, PLATEWRIGHT_PT_states)
