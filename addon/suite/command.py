@@ -170,14 +170,12 @@ def _parser() -> argparse.ArgumentParser:
 
 
 def _add_language(command: argparse.ArgumentParser) -> None:
-    command.add_argument(
-        "--language", choices=language.names(), default="en", help="of the plan and the workshop sheet"
-    )
+    command.add_argument("--language", choices=language.names(), default="en", help="of the plan and both sheets")
 
 
 @dataclass(frozen=True)
 class _Look:
-    """How what people read is set: form and colors of the client's sheet, the language of plan and workshop sheet."""
+    """How what people read is set: form and colors of the client's sheet, the language of plan and sheets."""
 
     page: client.Form = "portrait"
     theme: marks.Theme = "light"
@@ -263,7 +261,7 @@ def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -
         if "sheet" in made:
             from .draw import sheets
 
-            sheets.write(study, made["sheet"], look.page, look.theme)
+            sheets.write(study, made["sheet"], look.page, look.theme, look.language)
         if "turntable" in made:
             frames = list(turntable.frames(study, look.theme))
             made["turntable"].write_bytes(png.animated(frames, turntable.FRAME_MS))

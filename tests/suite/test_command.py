@@ -14,6 +14,7 @@ import trimesh
 
 from addon.engine.errors import InputError
 from addon.suite import command, outputs
+from addon.suite.draw import sheets
 
 import models
 
@@ -156,15 +157,18 @@ def test_a_model_alone_is_a_job(cup, monkeypatch):
 
 
 def test_the_plan_in_another_language(job, monkeypatch, capfd):
-    """One analysis is enough: plan and sheet are German, the report is not; a language that is not there is refused."""
-    run = command.studies.run
+    """One analysis is enough: plan and sheets are German, the report is not; a language that is not there is refused. The
+    client's sheet needs a thickness, so it is only seen to be asked for in German."""
+    run, asked = command.studies.run, []
     monkeypatch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
-    names = {"report": "r.json", "plan": "p.txt", "workshop": "w.html"}
+    monkeypatch.setattr(sheets, "write", lambda _study, path, *how: (asked.append(how[-1].name), path.touch()))
+    names = {"report": "r.json", "plan": "p.txt", "workshop": "w.html", "sheet": "s.pdf"}
     outputs = [f"--{option}={job.parent / name}" for option, name in names.items()]
     assert command.main(["plan", str(job), *outputs, "--language", "de"]) == 0
     text, page = ((job.parent / name).read_text(encoding="utf-8") for name in ("p.txt", "w.html"))
     assert text.startswith("GALVANIKPLAN: ") and "Prüfen: " in text and "Check: " not in text
     assert '<html lang="de">' in page and "<h2>Schritte</h2>" in page
+    assert asked == ["de"]
     assert "not computed" in (job.parent / "r.json").read_text(encoding="utf-8")
     assert command.main(["plan", str(job), *outputs, "--language", "xx"]) == 2
     assert "'xx'" in capfd.readouterr().err

@@ -64,6 +64,16 @@ def test_blender_is_given_them_and_sentences_are_told_whole(monkeypatch):
     )
 
 
+def test_figures_are_set_as_the_language_sets_them(monkeypatch):
+    """A decimal comma in German (DIN 1333, from memory), in what is filled in as well; a name stays as it is."""
+    monkeypatch.setattr(language, "locale_in_use", lambda: "de_DE")
+    assert language.said("2.5 mm") == "2,5 mm" and language.said("1,240 mm") == "1.240 mm"
+    assert language.said(filled("model {size} mm", size="8.09")).count("8,09") == 1
+    assert language.said(filled("{name}: {count}", name="Bracket 1.5", count="2.5")) == "Bracket 1.5: 2,5"
+    monkeypatch.setattr(language, "locale_in_use", lambda: "en_US")
+    assert language.said("2.5 mm") == "2.5 mm"
+
+
 def test_the_dictionaries_are_blender_s_own(platewright):
     """Registered for the locales that Blender has, and taken back."""
     known = set(bpy.app.translations.locales) or {"de_DE", "de"}

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import runpy
 from pathlib import Path
 
@@ -12,11 +13,12 @@ import pytest
 import panels
 from addon.engine.study import USUAL
 from addon.engine.findings import Code, Finding, Quantity, Severity
+from addon.engine.reporting import language as dictionary
 from addon.engine.reporting import report, verdict_text
 from addon.engine.units import CM2
 from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
-from addon.suite import judged
+from addon.suite import judged, language
 from addon.suite.draw import maps
 from addon.suite.operators import check, fix, show
 from addon.suite.scene import roles, settings, viewing
@@ -96,6 +98,20 @@ def test_the_verdict_on_the_screen_is_that_of_the_report(add):
     assert judged.judgment(kept().study).verdict.bare_area / CM2 == pytest.approx(
         table["verdict"]["bare_visible_cm2"], rel=1e-5
     )
+
+
+@pytest.mark.slow
+def test_no_panel_has_a_decimal_point_in_german(add):
+    """Every panel of the tab after a check, in German: 2,5 mm throughout; what is typed into fields is Blender's."""
+    add(BELL)
+    bpy.ops.platewright.check()
+    words = dictionary.words("de")
+    with pytest.MonkeyPatch.context() as patched:
+        patched.setattr(language, "locale_in_use", lambda: "de_DE")
+        patched.setattr(language, "looked_up", lambda text, _context: words.get(text, text))
+        told = [text for cls in panels.classes() for text in panels.draw(cls).texts]
+    assert not [text for text in told if re.search(r"\d\.(?!\d{3}\b)\d", text)]
+    assert sum(bool(re.search(r"\d,\d", text)) for text in told) > 10
 
 
 @pytest.mark.slow

@@ -131,7 +131,7 @@ class _Plane:
         bar = np.array([[start, start + (length, 0.0)]])
         self._page.lines(self.at(bar, 0.08), 0.014, EQUAL)
         x, y, _ = self.at(bar[0].mean(axis=0), 0.0)
-        self._page.write(f"{length / MM:g} mm", float(x), float(y) + 0.03, 0.055, EQUAL, align=0.5)
+        self._page.write(said(f"{length / MM:g} mm"), float(x), float(y) + 0.03, 0.055, EQUAL, align=0.5)
 
 
 def _around(walls: Section, low: NDArray[np.float64], high: NDArray[np.float64]) -> Section:

@@ -13,6 +13,7 @@ from ...engine import inputs
 from ...engine.errors import InputError
 from ...engine.filled import filled
 from ...engine.reporting import png
+from ...engine.reporting.language import Language
 from ...engine.sheet import client, marks, pdf, raster, svg
 from ...engine.study import Study
 from .. import language
@@ -24,12 +25,21 @@ MAX_MARK_BYTES = 20_000_000
 LETTERS = {"de": "ÄÖÜäöüß„“"}  # of a language, beside those of English
 
 
-def write(study: Study, path: Path, form: client.Form = "portrait", theme: marks.Theme = "light") -> None:
-    """Raises InputError where the study has no thickness to show, or the maker's mark is no picture."""
+def write(
+    study: Study,
+    path: Path,
+    form: client.Form = "portrait",
+    theme: marks.Theme = "light",
+    other: Language | None = None,
+) -> None:
+    """other : the language of the page; None takes that of the interface.
+
+    Raises InputError where the study has no thickness to show, or the maker's mark is no picture.
+    """
     said = study.job.sheet
     words = study.part.name + said.title + said.project + said.revision + said.date
     mark = mark_of(said.logo) if said.logo else None
-    other = language.written()
+    other = other or language.written()
     words += "".join(LETTERS.get(other.name, ""))
     page = client.page(study, letters.glyphs(words), form, theme, date.today().isoformat(), mark, other)
     if path.suffix.lower() == ".pdf":
