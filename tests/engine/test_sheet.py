@@ -177,6 +177,20 @@ def test_pixels_show_what_was_set():
     assert dark[70:130, 490:620].sum() / 100 == pytest.approx(2 * 100 * (0.4**2 - 0.2**2), rel=0.02)
     assert found[350, 110].tolist() == [255, 0, 0, 255] and found[350, 195].tolist() == [255, 255, 255, 255]
     assert png.encoded(found, 10000)[:8] == png.SIGNATURE
+    clear = raster.draw(made, 254, clear=True)
+    assert clear[0, 0, 3] == 0 and clear[120, 120].tolist() == [*(round(255 * one) for one in INK), 255]
+    cover = clear[..., 3:] / 255.0
+    over = cover * clear[..., :3] + (1 - cover) * 255.0  # laid over white: the same page
+    assert np.abs(over - found[..., :3]).max() <= 2
+
+
+def test_a_number_keeps_its_unit_at_the_end_of_a_line():
+    made = Page(100, 50, (1.0, 1.0, 1.0), FONT, "test")
+    words = "thinnest in sight: 13 µm (front, 26 mm below the top)."
+    for width in range(20, 160, 5):
+        lines = made.lines(words, 4.0, width)
+        assert " ".join(lines) == words
+        assert not [line for line in lines if line[-1].isdigit()], lines
 
 
 @pytest.mark.slow

@@ -26,8 +26,8 @@ def test_no_word_of_the_legend_runs_over_its_box(other, monkeypatch):
     monkeypatch.setattr(language, "looked_up", lambda text, _context: known.get(text, text))
     monkeypatch.setattr(language, "locale_in_use", lambda: other)
     boxes, drawn = [], []
-    monkeypatch.setattr(legend, "_rectangle", lambda *box: boxes.append(box[:4]))
-    monkeypatch.setattr(legend, "_strips", lambda *_rest: None)
+    monkeypatch.setattr(legend, "rectangle", lambda *box: boxes.append(box[:4]))
+    monkeypatch.setattr(legend, "strips", lambda *_rest: None)
 
     def words(text, x, y, size, points=legend.SMALL_TEXT, ink=legend.INK, align=0.0):
         wide = legend.width(text, points * size)

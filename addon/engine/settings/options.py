@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from ..units import MM
-from .schema import number, text
+from .schema import number, switch, text
 
 
 @dataclass(frozen=True)
@@ -192,4 +192,10 @@ class Sheet:
         "How the finished metal is to look: bright, satin, or darkened where the bath is sheltered",
         label="Finish",
         choices=FINISHES,
+    )
+    clear: bool = switch(
+        "clear",
+        False,
+        "Leave the paper of a .png clear, to lay the sheet over a ground of your own",
+        label="Clear Paper",
     )

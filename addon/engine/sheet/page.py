@@ -5,6 +5,7 @@ A page is set once; `svg`, `pdf` and `raster` write the same one.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from typing import Literal, TypeAlias
@@ -25,6 +26,7 @@ ANCHOR_SHARE: dict[Anchor, float] = {
 }  # share of a label that lies left of its place
 ASCENT, DESCENT = 0.76, 0.22  # of a line of words above and below its foot, in sizes
 ELLIPSIS = "..."
+AFTER_A_WORD = re.compile(r"(?<!\d)\s+")  # a line may end here; not between a number and its unit
 LEADING = 1.3  # from line to line, in sizes
 
 
@@ -126,9 +128,9 @@ class Page:
         return y
 
     def lines(self, words: str, size: float, width: float) -> Sequence[str]:
-        """Words as lines no wider than `width`; a longer word stands alone."""
+        """Words as lines no wider than `width`; a longer word stands alone, and a number keeps its unit."""
         found: list[str] = []
-        for word in words.split():
+        for word in AFTER_A_WORD.split(words.strip()):
             longer = f"{found[-1]} {word}" if found else word
             if found and self.glyphs.width(longer) * size <= width:
                 found[-1] = longer

@@ -12,17 +12,19 @@ from .page import Box, Color, Item, Line, Page, Picture
 MM_PER_INCH = 25.4
 SCAN_LINES_PER_PIXEL = 4  # lines a pixel on which a shape's edges are crossed; along a line its cover is exact
 DISK_CORNERS = 64
+MIN_COVER = 1e-6  # of a pixel: less has no color
 FLIP_Y = np.array([1.0, -1.0])  # a font has y up
 
 Polygon = NDArray[np.float64]
 
 
-def draw(page: Page, dots_per_inch: float) -> NDArray[np.uint8]:
-    """(height, width, 4) the page in RGB with alpha. Linear in pixels and in the length of outlines."""
+def draw(page: Page, dots_per_inch: float, clear: bool = False) -> NDArray[np.uint8]:
+    """(height, width, 4) the page in RGB with alpha. clear : without its paper. Linear in pixels and in outlines."""
     scale = dots_per_inch / MM_PER_INCH
     size = round(page.height * scale), round(page.width * scale)
-    canvas = np.empty((*size, 3), dtype=np.float32)
-    canvas[:] = page.paper
+    canvas = np.zeros((*size, 4), dtype=np.float32)  # colors times how much is covered, and that
+    if not clear:
+        canvas[:] = *page.paper, 1.0
     for item in page.items:
         if isinstance(item, Picture):
             _picture(canvas, item, scale)
@@ -30,9 +32,9 @@ def draw(page: Page, dots_per_inch: float) -> NDArray[np.uint8]:
             color, shapes = _shapes(page, item)
             for polygons in shapes:
                 _fill(canvas, [scale * one for one in polygons], color)
-    pixels = np.empty((*size, 4), dtype=np.uint8)
-    pixels[..., :3], pixels[..., 3] = np.rint(255 * canvas), 255
-    return pixels
+    if clear:
+        canvas[..., :3] /= np.maximum(canvas[..., 3:], MIN_COVER)
+    return np.rint(255 * np.clip(canvas, 0.0, 1.0)).astype(np.uint8)
 
 
 def _shapes(page: Page, item: Item) -> tuple[Color, list[list[Polygon]]]:
@@ -106,7 +108,7 @@ def _fill(canvas: NDArray[np.float32], polygons: list[Polygon], color: Color) ->
         return
     share = coverage([one - (left, top) for one in polygons], right - left, bottom - top)[..., None]
     part = canvas[top:bottom, left:right]
-    part += (share * (np.array(color) - part)).astype(np.float32)
+    part += (share * (np.array((*color, 1.0)) - part)).astype(np.float32)
 
 
 def _picture(canvas: NDArray[np.float32], item: Picture, scale: float) -> None:
@@ -127,7 +129,7 @@ def _picture(canvas: NDArray[np.float32], item: Picture, scale: float) -> None:
     found = _interpolate(_interpolate(source, y).transpose(1, 0, 2), x).transpose(1, 0, 2)
     part = canvas[top:bottom, left:right]
     part *= 1.0 - found[..., 3:]
-    part += found[..., :3]
+    part += found
 
 
 def _interpolate(values: NDArray[np.float32], at: NDArray[np.float64]) -> NDArray[np.float32]:

@@ -42,7 +42,7 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str, w
     head = [(one, SMALL_TEXT, ALERT) for one in wrapped(said(note), SMALL_TEXT * size, wide * size)]
     head += [(one, TEXT, INK) for one in wrapped(title, TEXT * size, wide * size)]
     height = 2 * EDGE * size + 2 * line + BAR * size + bars + len(head) * line
-    _rectangle(left, bottom, (wide + 2 * EDGE) * size, height, PAPER)
+    rectangle(left, bottom, (wide + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
     low, high = map(said, drawing.map.ends)
     small = fitting(f"{low}  {high}", SMALL_TEXT, wide * size, size)
@@ -75,14 +75,14 @@ def room(area: bpy.types.Area, left: float, size: float) -> float:
 def _ramp(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
     """The ramp, and over it the share of the plated area that has each color."""
     steps = np.linspace(0.0, 1.0, 129)
-    _strips(x + wide * size * steps, y, np.full(128, BAR * size), drawing.steps(128))
+    strips(x + wide * size * steps, y, np.full(128, BAR * size), drawing.steps(128))
     bins = len(drawing.shares)
     if not bins:
         return
     tallest = max(float(drawing.shares.max()), 1e-12)
     heights = BARS * size * drawing.shares / tallest
     edges = x + wide * size * np.arange(bins + 1) / bins
-    _strips(edges, y + (BAR + 2) * size, heights, drawing.steps(bins))
+    strips(edges, y + (BAR + 2) * size, heights, drawing.steps(bins))
 
 
 def _ticks(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
@@ -116,7 +116,7 @@ def words(
 
 def label(text: str, x: float, y: float, size: float) -> None:
     """Text on a ground of its own, to be read over anything."""
-    _rectangle(x - 3 * size, y - 4 * size, width(text, SMALL_TEXT * size) + 6 * size, 16 * size, PAPER)
+    rectangle(x - 3 * size, y - 4 * size, width(text, SMALL_TEXT * size) + 6 * size, 16 * size, PAPER)
     words(text, x, y, size)
 
 
@@ -172,14 +172,15 @@ def outline(points: NDArray[np.float64], ink: tuple[float, ...], width: float) -
     batch_for_shader(shader, "LINE_STRIP", {"pos": points.astype(np.float32)}).draw(shader)
 
 
-def _rectangle(x: float, y: float, width: float, height: float, ink: tuple[float, ...]) -> None:
+def rectangle(x: float, y: float, width: float, height: float, ink: tuple[float, ...]) -> None:
+    """A ground of one color, in pixels of the region."""
     shader = gpu.shader.from_builtin("UNIFORM_COLOR")
     corners = [(x, y, 0), (x + width, y, 0), (x + width, y + height, 0), (x, y + height, 0)]
     shader.uniform_float("color", ink)
     batch_for_shader(shader, "TRIS", {"pos": corners}, indices=[(0, 1, 2), (0, 2, 3)]).draw(shader)
 
 
-def _strips(edges: NDArray[np.float64], y: float, heights: ArrayLike, linear: NDArray[np.float32]) -> None:
+def strips(edges: NDArray[np.float64], y: float, heights: ArrayLike, linear: NDArray[np.float32]) -> None:
     """Upright strips side by side, each of one color (n, 3) linear."""
     heights = np.asarray(heights)
     left, right, top = edges[:-1], edges[1:], y + heights

@@ -48,7 +48,7 @@ def write(
         path.write_text(svg.write(page), encoding="utf-8")
     else:
         dots = round(DOTS_PER_INCH / raster.MM_PER_INCH * 1000)
-        path.write_bytes(png.encoded(raster.draw(page, DOTS_PER_INCH), dots))
+        path.write_bytes(png.encoded(raster.draw(page, DOTS_PER_INCH, said.clear), dots))
 
 
 def mark_of(name: str) -> NDArray[np.uint8]:

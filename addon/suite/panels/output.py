@@ -61,6 +61,7 @@ class PLATEWRIGHT_PT_sheet(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         said = settings.of(context.scene).sheet
         inputs(self.layout, said, "title", "project", "revision", "date", "logo", "finish")
+        self.layout.prop(said, "clear")
 
 
 class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):
