@@ -29,7 +29,7 @@ STEPS = (  # what is looked at, its analyses, its share of the time
     ("wire positions", ("contacts",), 0.05),
     ("thickness", ("field",), 0.35),
     ("voltage drop in coat", ("coat",), 0.25),
-    ("hanging positions and ranges", ("hanging", "ranges", "fits", "orientation"), 0.2),
+    ("hanging and ranges", ("hanging", "ranges", "fits", "orientation"), 0.2),
 )
 # The map that shows a finding; where none is named, the thickness
 MAPS_OF = {

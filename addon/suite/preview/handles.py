@@ -197,12 +197,14 @@ class PLATEWRIGHT_GGT_setup(bpy.types.GizmoGroup):
         return context.mode == "OBJECT" and overlay_setup.asked(context) is not None
 
     def setup(self, _context: bpy.types.Context) -> None:
+        """Make the two handles."""
         for name, ink in ((PLATEWRIGHT_GT_up.bl_idname, UP_INK), (PLATEWRIGHT_GT_level.bl_idname, LEVEL_INK)):
             handle = self.gizmos.new(name)
             handle.color, handle.alpha = ink, 0.9
             handle.color_highlight, handle.alpha_highlight = BRIGHT, 1.0
 
     def draw_prepare(self, context: bpy.types.Context) -> None:
+        """Put each where its setting stands now."""
         for handle in self.gizmos:
             where = handle.place(context)
             handle.hide = where is None
