@@ -125,7 +125,7 @@ def test_the_fix_hangs_the_part_otherwise_and_says_what_became_better(add):
     bpy.ops.ed.undo_push(message="fixed")
     assert kept().study.results.gas.trapped_volume < 0.5 * before
     assert Code.GAS_TRAPPED not in changes()
-    told = {one.path: one.turn.value for one in session.state(judged.Checks).changes if hasattr(one, "path")}
+    told = {one.path: one.judgment.value for one in session.state(judged.Checks).changes if hasattr(one, "path")}
     assert told["gas.trapped_mL"] == "better"
     assert settings.of(bpy.context.scene).part.up[2] < 0.9
     bpy.ops.ed.undo()

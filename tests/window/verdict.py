@@ -181,7 +181,7 @@ def steps() -> Iterator[float | None]:
     yield from press("fix", number=number)
     assert "gas-trapped" not in codes(), codes()
     changes = room("judged").session.state(room("judged").Checks).changes
-    assert any(getattr(one, "path", "") == "gas.trapped_mL" and one.turn.value == "better" for one in changes)
+    assert any(getattr(one, "path", "") == "gas.trapped_mL" and one.judgment.value == "better" for one in changes)
     picture("fixed")
     yield from themes()
     yield from press("keep_state", name="hung anew")

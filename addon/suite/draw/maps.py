@@ -143,7 +143,7 @@ def _hole(place: Pocket | Pool, template: str) -> str:
     best = place.hole
     if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
         return "Shake or tip it out"
-    return filled(template, diameter=figure(best.diameter / MM, "mm"), volume=milliliters(best.left))
+    return filled(template, diameter=figure(best.diameter / MM, "mm"), volume=milliliters(best.remaining))
 
 
 def opening_words(opening: Any) -> str:

@@ -107,9 +107,9 @@ def _bore(place: Pocket | Pool, what: str) -> str:
     if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}: shake or tip it out", volume=milliliters(place.volume))
     told = {"volume": milliliters(place.volume), "what": what, "diameter": figure(best.diameter / MM, "mm")}
-    if best.left < NEGLIGIBLE_VOLUME_M3:
+    if best.remaining < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}, {what} {diameter}", **told)
-    return filled("{volume}, {what} {diameter} leaves {left}", **told, left=milliliters(best.left))
+    return filled("{volume}, {what} {diameter} leaves {left}", **told, left=milliliters(best.remaining))
 
 
 def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
