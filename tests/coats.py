@@ -1,15 +1,20 @@
-"""A bar and a ball with a coat, and the coat's result for a job; contacts are ranked once a part and coat."""
+"""A bar and a ball with a coat, and the coat's result for a job; contacts are ranked once a part and coat, the tank is
+solved once a part and bath."""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from functools import cache
 
 from addon.engine.coat import contact, study
 from addon.engine.coat.result import CoatResult
+from addon.engine.field import solve
+from addon.engine.field.level import Level
 from addon.engine.mesh import inspection
 from addon.engine.mesh.surface import Surface
 from addon.engine.progress import run_to_end
 from addon.engine.settings.job import Job, read_job
+from addon.engine.settings.part import Coat
 
 import models
 
@@ -27,9 +32,20 @@ def ranked(part: Surface, ohms: float, density: float) -> contact.Contacts:
     return run_to_end(contact.rank(part, up=(0, 0, 1), sheet_resistance=ohms, density=density))
 
 
+@cache
+def level(part: Surface, bare: Job) -> Level:
+    """The tank with the part in it and nothing lost along a coat, as `study.run` solves it where it gets no level."""
+    found = run_to_end(solve.solved(part, bare, level="preview"))
+    return Level(found.panels, found.cell)
+
+
 def coated(part: Surface, given: Job, **more: object) -> CoatResult:
-    """The coat's result; contacts of one part and coat are ranked once for all tests, as `study.run` ranks them."""
-    contacts = ranked(part, study.at_start(given), given.target.density)
+    """The coat's result, from contacts and tank that are made once for all tests, as `study.run` makes them."""
+    ohms = study.at_start(given)
+    contacts = ranked(part, ohms, given.target.density)
+    if ohms > 0:  # on metal nothing is lost: it needs no tank
+        usual = replace(given.supply, step=1.0)  # what is asked of the coat alone changes nothing in the tank
+        more = {"level": level(part, replace(given, coat=Coat(), wires=(), supply=usual)), **more}
     return run_to_end(study.run(part, given, contacts=contacts, **more))
 
 

@@ -7,7 +7,7 @@ import math
 import numpy as np
 import pytest
 
-from addon.engine.coat import drop, heat, sheet, study, wires
+from addon.engine.coat import drop, heat, sheet, wires
 from addon.engine.progress import run_to_end
 from addon.engine.reasons import ReasonCode
 from addon.engine.reporting.finding_text import texts
@@ -65,15 +65,13 @@ def test_wire_of_a_millimeter():
 @pytest.mark.slow
 def test_hot_contact_holds_the_start_down():
     """A small pad on a poor coat in a warm bath: the plastic's softening limits the first current, and the sentence says so."""
-    found = run_to_end(
-        study.run(
-            BAR,
-            job(
-                wire=[{"point_mm": [30, 5, 4], "pad_mm": 1}],
-                coat={"sheet_resistance_ohm_sq": 2},
-                bath={"temperature_C": 44},
-            ),
-        )
+    found = coated(
+        BAR,
+        job(
+            wire=[{"point_mm": [30, 5, 4], "pad_mm": 1}],
+            coat={"sheet_resistance_ohm_sq": 2},
+            bath={"temperature_C": 44},
+        ),
     )
     assert found.heating.temperature <= found.heating.softens - heat.SOFTENING_MARGIN_K + 0.5
     assert found.heating_full.temperature > found.heating_full.softens

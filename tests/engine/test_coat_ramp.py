@@ -48,11 +48,20 @@ def voltage(sheet_resistance: float, resistance: float) -> float:
     return run_to_end(drop.shared(FED, scaled, FED.ground / sheet_resistance, bath, 1.0)).voltage
 
 
-def walked(sheet_resistance: float, resistance: float, *, top: float = 600.0, film: float = 0.0, kappa: float = 1e-9):
+def walked(
+    sheet_resistance: float,
+    resistance: float,
+    *,
+    top: float = 600.0,
+    covered_top: float | None = None,
+    film: float = 0.0,
+    kappa: float = 1e-9,
+):
     """The first minutes on a strip of 60 x 10 mm fed at one end: target 0.12 A, 30 um. kappa : S/m of a bath whose
     kinetics polarize by 0.1 mohm m2."""
     charge = faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density)
-    drive = ramp.Drive(0.12, charge, top, kappa, 1e-4, math.inf, math.inf, RATE, ramp.RESISTIVITY["copper"])
+    metal = ramp.RESISTIVITY["copper"]
+    drive = ramp.Drive(0.12, charge, top, kappa, 1e-4, math.inf, math.inf, RATE, metal, covered_top=covered_top)
     conductance = np.full(len(SPREAD.own), 1 / sheet_resistance)
     bath = np.full(len(SPREAD.own), resistance)
     spread = SPREAD.fitted(conductance, bath, voltage(sheet_resistance, resistance))
@@ -106,6 +115,25 @@ def test_film_that_lies_there_from_the_start_counts_as_cover():
     found = walked(1000.0, 2e-3, film=0.5e-6)
     assert found.covered_after == 0.0
     assert found.stages[0].covered == pytest.approx(1.0)
+
+
+def test_a_coat_that_is_covered_within_the_first_hold_is_raised_after_it():
+    """0.95 um lie there and the rest comes in seconds: once covered it bears the wanted current, but a current is held for
+    a minute. The walk stood still there for all its steps, and never raised it."""
+    found = walked(1.0, 2e-3, top=100.0, covered_top=600.0, film=0.95e-6)
+    assert found.stages[0].current < 0.1 and found.stages[0].seconds == pytest.approx(ramp.HOLD, rel=0.5)
+    assert found.stages[-1].current == 0.12 and found.held == "target"
+
+
+def test_a_covered_coat_that_never_bears_the_wanted_current_ends_by_its_charge(monkeypatch):
+    """The window holds it below for good: time goes on until the charge has passed, and no step is without time."""
+    asked, share = [], Spread.share
+    monkeypatch.setattr(Spread, "share", lambda self, *more: asked.append(1) or share(self, *more))
+    found = walked(0.1, 2e-3, top=150.0)
+    charge = sum(stage.current * stage.seconds for stage in found.stages)
+    assert charge == pytest.approx(faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density), rel=1e-6)
+    assert found.held == "burn" and found.covered_after is not None
+    assert len(asked) < ramp.LIMIT / 4
 
 
 def test_metal_of_the_film_is_kept():

@@ -233,7 +233,7 @@ def run(
         if left <= 0.0 or (whole and current >= drive.target):
             break
         density = current * state.found.density
-        fastest = float(density[~covering.closed].max()) if not whole else math.inf
+        fastest = float(density[~covering.closed].max()) if not whole else 0.0
         step = min(GROWTH / (drive.rate * fastest) if fastest > 0 else math.inf, left)
         step = min(step, max(HOLD / 4, 0.2 * now)) if current < drive.target else step
         covering.grow(drive.rate * density, now, step)

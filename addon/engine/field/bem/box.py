@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cache
 from itertools import product
 from typing import Any
 
@@ -39,6 +40,9 @@ Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an
 SELF: Image = ((1, 0), (1, 0), (1, 0))
 MIN_IMAGE_DISTANCE = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
 TOLERANCE = 1e-4
+MAX_BROAD_SCALE = 4.0  # of a Gaussian's width over the box, 2 t L, up to which it is summed as waves
+# of a narrower one those that may lie within 2 L; the others, from 3 L on, add less than 1e-15
+NARROW_IMAGES = ((1, 0), (1, 1), (1, -1), (-1, 0), (-1, 1), (-1, -1), (-1, 2))
 TERMS = 32  # of a sum of products at a time: all of them at once took more memory than what they make
 PANELS_PER_BATCH = 1000  # panels at a time: the products of their values stay in the processor's cache
 
@@ -223,7 +227,7 @@ class BoxImages:
         """The smooth rest as a sum of products: weights (b,) and one (b, targets, sources) factor an axis."""
         last = 4.0 / nearest  # beyond it the nearest image's Gaussian is below 1e-7
         span = last * float(self._length.max())
-        t, weight = np.polynomial.legendre.leggauss(int(24 + 2.0 * span))
+        t, weight = _gauss(int(24 + 2.0 * span))
         t, weight = 0.5 * last * (t + 1.0), 0.5 * last * weight
         everything, alone = [], []
         for a in range(3):
@@ -244,21 +248,26 @@ def _along(image: tuple[int, int], y: Array, length: float) -> Array:
     return sign * y + 2.0 * length * shift
 
 
+@cache
+def _gauss(count: int) -> tuple[Array, Array]:
+    """Places and weights of Gauss and Legendre on -1 to 1: the groups of a box ask for the same few again and again."""
+    return np.polynomial.legendre.leggauss(count)
+
+
 def _theta(x: Array, y: Array, t: Array, length: float) -> Array:
     """Sum of exp(-t^2 (x - y')^2) over all images along one axis, (t, x, y)."""
     out = np.empty((len(t), len(x), len(y)))
-    for i, s in enumerate(t):
-        scale = 2.0 * s * length
-        if scale > 4.0:  # narrow Gaussians: few images count
-            reach = int(np.ceil(1.0 + 4.0 / scale))
-            shifts = 2.0 * length * np.arange(-reach, reach + 1)
-            both = np.concatenate([y[:, None] + shifts, -y[:, None] + shifts], axis=1)
-            out[i] = np.exp(-((s * (x[:, None, None] - both)) ** 2)).sum(axis=2)
-        else:  # broad ones: few waves do
-            k = np.arange(1, int(np.ceil(scale * 4.0 / np.pi)) + 2)
-            damp = 2.0 * np.exp(-((np.pi * k / scale) ** 2))
-            waves = (damp * np.cos(np.pi / length * np.outer(x, k))) @ np.cos(np.pi / length * np.outer(k, y))
-            out[i] = np.sqrt(np.pi) / (s * length) * (1.0 + waves)
+    scale = 2.0 * t * length
+    narrow = np.flatnonzero(scale > MAX_BROAD_SCALE)
+    apart = x[:, None, None] - np.concatenate([_along(image, y[:, None], length) for image in NARROW_IMAGES], axis=1)
+    for i in narrow:  # narrow Gaussians: few images count
+        out[i] = np.exp(-((t[i] * apart) ** 2)).sum(axis=2)
+    broad = np.flatnonzero(scale <= MAX_BROAD_SCALE)  # broad ones: few waves do
+    k = np.arange(1, int(np.ceil(MAX_BROAD_SCALE * 4.0 / np.pi)) + 2)
+    at, to = np.cos(np.pi / length * np.outer(x, k)), np.cos(np.pi / length * np.outer(k, y))
+    damp = 2.0 * np.exp(-((np.pi * k / scale[broad, None]) ** 2))
+    waves = (at * damp[:, None]) @ to
+    out[broad] = (np.sqrt(np.pi) / (t[broad] * length))[:, None, None] * (1.0 + waves)
     return out
 
 
