@@ -67,9 +67,11 @@ def publish(folder: Path, orders: dict[str, Any]) -> None:
 
 
 def row(name: str, what: str, report: dict[str, Any]) -> str:
+    from addon.engine.reporting import plan_text
+
     verdict = report["verdict"]
     told = {one["code"]: first(one["text"]) for one in reversed(report["findings"])}
-    changes = ". ".join(told[code] for code in verdict["changes"]) or "Nothing to change"
+    changes = plan_text.typeset(". ".join(told[code] for code in verdict["changes"])) or "Nothing to change"
     field, wanted = report["field"], report["assumed"]["target"]["thickness_um"]
     thin = f"{field['thickness_um']['min']:.2g} / {wanted:g} µm" if field else "-"
     time = f"{verdict['time_h']:.2g} h" if verdict["time_h"] else "-"

@@ -7,7 +7,7 @@ import pytest
 
 from addon.engine.mesh import inspection
 from addon.engine.progress import run_to_end
-from addon.engine.visibility.vantage import vantage
+from addon.engine.visibility.vantage import seen_along, vantage
 
 from models import box, cup, inside_out, moved, part
 
@@ -35,6 +35,8 @@ def test_the_crown_inside_a_bell_is_seen_from_below(trace):
     assert len(faces)
     way, seen = vantage(surface, trace(surface), faces)
     assert way[2] < -0.9 and seen > 0.5
+    below, above, aside = seen_along(surface, trace(surface), faces, np.array([[0, 0, -1.0], [0, 0, 1.0], [1.0, 0, 0]]))
+    assert below > 0.9 and above == 0.0 and aside == pytest.approx(0.0, abs=1e-9)
 
 
 def test_what_the_part_itself_hides_is_seen_from_nowhere(trace):

@@ -55,6 +55,8 @@ def clicked(down: float) -> Iterator[float]:
     yield 0.4
     xdotool("click", 1)
     yield 0.2
+    xdotool("mousemove", 5, int(y))  # away, or Blender lights up what comes to stand below it
+    yield 0.2
 
 
 def searched(words: str) -> Iterator[float]:
@@ -103,6 +105,8 @@ def steps() -> Iterator[float | None]:
     yield 0.4
     assert room("judged").judgment(session.find(bpy.context).study).verdict.changes
     assert bpy.context.window_manager.platewright.shown == "gas", "the worst map is not shown"
+    overlays = room("session").session.state(room("draw.overlay").Overlays).shown
+    assert overlays[0].inside, "gas that the view does not see is not seen through the wall"
     yield from looks()
     yield from searched("write plan")
     found = [area for window in bpy.context.window_manager.windows for area in window.screen.areas]

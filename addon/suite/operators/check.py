@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 import bpy
+import numpy as np
 
 from ...engine import study as studies
 from ...engine.findings import Code
@@ -14,13 +15,14 @@ from ...engine.reporting.filled import filled
 from ...engine.reporting.words import by_number
 from ...engine.settings.job import Job
 from ...engine.study import USUAL, Study
+from ...engine.verdict import places
 from ...engine.verdict.judge import Verdict
 from .. import judged
-from ..draw import maps
-from ..preview import views
-from ..scene import settings, stage
+from ..draw import maps, overlay
+from ..preview import orientation, views
+from ..scene import capture, settings, stage, viewing
 from ..scene.tracers import HostTracer
-from ..session import Taken, session
+from ..session import Kept, Taken, session
 from .measure import QUICK, Studying
 
 STEPS = (  # what is looked at, its analyses, its share of the time
@@ -74,9 +76,8 @@ class Checking(Studying):
             return
         if not judged.missing(kept.study):
             judged.note(taken.identity, kept)
-        what = worst_map(kept.study, judged.judgment(kept.study).verdict)
-        if what and context.mode == "OBJECT":
-            views.show(context, kept, what)
+        if context.mode == "OBJECT":
+            _show_worst(context, kept)
 
     def told(self, study: Study) -> str:
         found = judged.judgment(study).verdict
@@ -122,6 +123,20 @@ def _titled(steps: Progress[Study], title: str, done: float, share: float) -> Pr
             yield Step(done + share * next(steps).fraction, title)
     except StopIteration as end:
         return end.value
+
+
+def _show_worst(context: bpy.types.Context, kept: Kept) -> None:
+    """Color the part by the map of the worst finding. Where the view does not see its place, the walls are thinned."""
+    found = judged.judgment(kept.study).verdict
+    what = worst_map(kept.study, found)
+    if not what:
+        return
+    drawing = views.show(context, kept, what)
+    one = next((one for one in found.changes if MAPS_OF.get(one.code, "thickness") == what), None)
+    faces = places.faces(one, kept.study) if one is not None else np.zeros(0, dtype=np.int32)
+    if views.hides(context, kept, faces, 1.0 / capture.meters_per_unit(context.scene)):
+        viewing.of(context).bodies |= what in orientation.MAPS
+        overlay.show(drawing, kept.capture.pieces, place=faces)
 
 
 def worst_map(study: Study, found: Verdict) -> str:

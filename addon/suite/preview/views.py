@@ -10,11 +10,12 @@ from mathutils import Vector
 from numpy.typing import NDArray
 
 from ...engine.mesh.surface import Surface
+from ...engine.visibility.vantage import seen_along
 from ..draw import maps, overlay
 from ..draw.maps import Drawing
 from ..draw.regions import redraw
 from ..scene import viewing
-from ..session import Kept
+from ..session import Kept, session
 
 AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
@@ -37,6 +38,21 @@ def hide(context: bpy.types.Context) -> None:
     viewing.clear(context)
     overlay.clear()
     redraw(context, "WINDOW", "UI")
+
+
+def hides(context: bpy.types.Context, kept: Kept, faces: NDArray[np.int32], scale: float) -> bool:
+    """Whether the part itself hides some of its faces from the viewport. scale : scene units in a meter"""
+    space = context.space_data
+    if not isinstance(space, bpy.types.SpaceView3D) or not len(faces):
+        return False
+    surface, tracer = kept.cache.surfaces[kept.study.keys["surface"]]
+    region = space.region_3d
+    way = region.view_rotation @ Vector((0.0, 0.0, 1.0))
+    if region.is_perspective:
+        middle = scale * surface.corners[faces].mean(axis=(0, 1)) + session.shift(context)
+        way = region.view_matrix.inverted().translation - Vector(middle.tolist())
+    seen = seen_along(surface, tracer, faces, np.array([way.normalized()[:]]))
+    return bool(seen[0] < HIDDEN)
 
 
 def look(
