@@ -8,8 +8,10 @@ from typing import Any
 import numpy as np
 
 from addon.engine.errors import InputError
+from addon.engine.field import pieces
 from addon.engine.field.credible import check_coat
-from addon.engine.field.refine import on_faces
+from addon.engine.field.ends import quarters
+from addon.engine.field.refine import a_side
 from addon.engine.field.solve import solved
 from addon.engine.field.solved import Solved
 from addon.engine.mesh import inspection
@@ -142,13 +144,20 @@ def outcome(random: RandomJob, *, refine: bool = True) -> Outcome:
     if not refine:
         return Outcome(ending, *figures, stated)
     finer = run_to_end(solved(random.part, random.job(REFINED * random.panels), wire_drop=coat))
-    return Outcome(ending, *figures, stated, difference(random.part, found, finer))
+    return Outcome(ending, *figures, stated, difference(found, finer))
 
 
-def difference(part: Surface, one: Solved, other: Solved) -> float:
-    """Of two solutions' densities on the faces, mean by area over the mean; each over its own mean, as far as the
-    shape goes."""
-    area = part.plated_area
-    first, second = (on_faces(part, found.panels, found.state.j) for found in (one, other))
-    first, second = first / float(area @ first), second / float(area @ second)
-    return float(area @ np.abs(first - second))
+def difference(one: Solved, other: Solved) -> float:
+    """Of two solutions' densities on the plated panels of the first, mean by area over the mean, at four places a panel;
+    each over its own mean, as far as the shape goes. A mean over a face, where faces are larger than panels, hides what
+    the panels are off by."""
+    some = one.panels.role[one.panels.bodies[0]] == Role.PART
+    own, known = one.panels.part, other.panels.part
+    ends, theirs = (
+        part.cover.ends.of_values(a_side(found.panels, found.state.j)) for part, found in ((own, one), (known, other))
+    )
+    places, first = quarters(own.pieces[some], ends[some])
+    middle, area = places.mean(axis=1), pieces.area(places)
+    at = pieces.nearest(middle, pieces.normals(places), known.pieces.mean(axis=1), pieces.normals(known.pieces))
+    second = pieces.dot(theirs[at], pieces.within(pieces.barycentric(middle, known.pieces[at])))
+    return float(area @ np.abs(first / (area @ first) - second / (area @ second)))

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from addon.engine.errors import InputError
-from addon.engine.field import cautions, newton, problem, refine
+from addon.engine.field import cautions, estimate, newton, problem
 from addon.engine.field.bem import influence, precondition
 from addon.engine.field.credible import check_credible
 from addon.engine.field.problem import Ending
@@ -120,7 +120,7 @@ def test_what_cannot_be_is_refused(found):
 def test_an_error_that_nobody_knows_is_no_number(found):
     """Two levels of the same pieces tell nothing: not "100 %", but null in the report and words without a figure."""
     j = found.state.j
-    assert refine.error(found.panels, found.panels, j, j) is None
+    assert estimate.error(found.panels, found.panels, j, j) is None
     field = replace(run_to_end(run(inspected(models.cup(10.0, 20.0, 1.0, around=24, rows=3)), job())), error=None)
     (finding,) = (one for one in cautions.computation(field) if one.code == Code.FIELD_UNSURE)
     assert Quantity.ERROR not in finding.quantities and "not known" in finding_text.text(finding)

@@ -68,14 +68,24 @@ class Ends:
 
     def of_values(self, values: Array) -> Array:
         """(n, 3) at the corners of the pieces, of values (n,) of the pieces."""
+        met = self._own_and_met(values)[1]
+        return met + (values - met.mean(axis=1))[:, None]
+
+    def misfits(self, values: Array) -> Array:
+        """(n,) how far each piece, linear by itself, is off at its corners from what all that meet there agree on, on
+        average; values : (n,) of the pieces."""
+        own, met = self._own_and_met(values)
+        return np.abs(own - met).mean(axis=1)
+
+    def _own_and_met(self, values: Array) -> tuple[Array, Array]:
+        """(n, 3) at the corners: of each piece by itself, and the mean by area of those that meet in the place."""
         n, other = len(values), self.there // 3
         away = np.einsum("ijk,ik->ij", self.reach, self.slopes(values))
         most, top = STEEP * np.abs(values), np.abs(away).max(axis=1)
         away *= np.divide(most, top, out=np.ones(n), where=top > most)[:, None]
-        ends, weight = (values[:, None] + away).reshape(-1), self.size[other]
-        met = np.bincount(self.here, weight * ends[self.there], 3 * n) / np.bincount(self.here, weight, 3 * n)
-        met = met.reshape(n, 3)
-        return met + (values - met.mean(axis=1))[:, None]
+        own, weight = (values[:, None] + away).reshape(-1), self.size[other]
+        met = np.bincount(self.here, weight * own[self.there], 3 * n) / np.bincount(self.here, weight, 3 * n)
+        return own.reshape(n, 3), met.reshape(n, 3)
 
 
 def quarters(pieces: Array, ends: Array) -> tuple[Array, Array]:

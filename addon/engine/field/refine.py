@@ -1,19 +1,14 @@
-"""From a coarse level to a fine one: where panels must be small, a first guess, and what the two levels
-differ by.
-"""
+"""From a coarse level to a fine one: where panels must be small, and a first guess; and from panels to faces."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from ..mesh.surface import Surface
-from ..tank.body import Role
 from .panels import Hint, Panels
 from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed
 
-ORDER = 2.5  # of densities that are linear on the pieces, in the length of these: as measured, docs/theory-field.md
-MAX_KEPT_ERROR = 0.75  # of a coarse piece's error, that the fine pieces on it keep, where they are about as large
 MIN_CARRIED_SHARE = 0.1  # of the geometric mean of the densities, that a first guess has everywhere on the part
 MAX_CARRIED_CHANGE = 0.5  # e-folds that the density of a first guess may differ by from that of its coarse piece
 TINY_DENSITY = 1e-6  # A/m2, below which nothing is told
@@ -83,23 +78,3 @@ def _read(fine: Panels, coarse: Panels, j: Array) -> Array:
 def on_faces(surface: Surface, panels: Panels, j: Array) -> Array:
     """(m,) A/m2 of the surface's triangles, of j (n,); zero where nothing is plated."""
     return np.where(surface.plated, panels.part.cover.to_faces(a_side(panels, j)), 0.0)
-
-
-def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | None:
-    """Estimated error of the density at the fine level, mean by area over its mean: what the levels differ by on the
-    plated pieces, each linear on its own, carried on by the sizes of the two pieces at each place (Richardson): where
-    the density is steep the fine ones are much smaller, elsewhere hardly. None, unknown, where the fine level has no
-    more pieces: two levels of the pieces of a crowded mesh tell nothing.
-
-    before, after : (n,) j of the panels of the coarse and of the fine level
-    """
-    if len(fine.part.pieces) <= len(coarse.part.pieces):
-        return None
-    some = fine.role[fine.bodies[0]] == Role.PART
-    pieces, known = fine.part.pieces[some], coarse.part.pieces
-    middle, density, weight = pieces.mean(axis=1), a_side(fine, after)[some], area(pieces)
-    at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
-    ends = coarse.part.cover.ends.of_values(a_side(coarse, before))
-    read = dot(ends[at], within(barycentric(middle, known[at])))
-    kept = np.minimum((weight / area(known)[at]) ** (0.5 * ORDER), MAX_KEPT_ERROR)
-    return float(weight @ (np.abs(density - read) * kept / (1.0 - kept))) / abs(float(weight @ density))

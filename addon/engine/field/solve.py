@@ -19,12 +19,13 @@ from .answer import answer
 from .clearance import check
 from .coupling import Coat, Drop, coupled, evenly, raised
 from .credible import check_coat, check_credible, check_wetted
+from .estimate import error
 from .level import Level
 from .newton import solve
 from .panels import Hint, Panels, cell, lay, memory_estimate
 from .pieces import Array
 from .problem import Cell, Drive, Ending, State, resumed, scaled
-from .refine import carried, error, hint
+from .refine import carried, hint
 from .result import Field
 from .solved import Solved
 

@@ -1,0 +1,61 @@
+"""How far the density of the finer of two levels is off, told from what its own panels say and from the coarser level.
+
+A panel's density and those round it make it linear there; at a corner the panels that meet do not agree. That misfit is
+of the size of the error, at a smooth place as at an edge, and needs to know of no order. What neighbors have in common
+it does not see: a hole that is laid too narrow, a coat's loss that coarse panels get wrong. By that the levels differ.
+So the coarser level's misfit is held against what that level was off by in truth, and the finer one's is made larger by
+the same ratio. (Averaging estimators: M. Feischl et al., Adaptive boundary element methods, arXiv:1402.0744; O. C.
+Zienkiewicz and J. Z. Zhu, Int. J. Numer. Methods Eng. 24 (1987) 337; both from memory.)
+"""
+
+from __future__ import annotations
+
+import numpy as np
+
+from ..tank.body import Role
+from .panels import Panels
+from .pieces import Array, area, barycentric, dot, nearest, normals, within
+from .refine import a_side
+
+ERROR_OVER_MISFIT = 1.3  # so that most errors are covered: as measured, docs/theory-field.md
+MAX_KNOWN_ERROR = 0.4  # above it the panels resolve nothing that could tell how much they miss
+
+
+def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | None:
+    """Estimated error of the density at the fine level, linear on its pieces, mean by area over its mean.
+
+    None, unknown, where the fine level has no more pieces, for two levels of the pieces of a crowded mesh tell nothing;
+    and where it would be above MAX_KNOWN_ERROR.
+
+    before, after : (n,) j of the panels of the coarse and of the fine level
+    """
+    if len(fine.part.pieces) <= len(coarse.part.pieces):
+        return None
+    rough, own, apart = misfit(coarse, before), misfit(fine, after), difference(coarse, fine, before, after)
+    found = ERROR_OVER_MISFIT * own * max(1.0, apart / rough) if rough > 0.0 else apart
+    return found if found <= MAX_KNOWN_ERROR else None
+
+
+def misfit(panels: Panels, j: Array) -> float:
+    """By how much plated pieces that meet disagree on the density, mean by area over its mean. j : (n,) of panels"""
+    some, density = _plated(panels), a_side(panels, j)
+    weight = area(panels.part.pieces[some])
+    return float(weight @ panels.part.cover.ends.misfits(density)[some]) / abs(float(weight @ density[some]))
+
+
+def difference(coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
+    """Of the densities of two levels in the middles of the fine one's plated pieces, mean by area over the fine one's
+    mean. before, after : (n,) j of the panels
+    """
+    some = _plated(fine)
+    pieces, known = fine.part.pieces[some], coarse.part.pieces
+    middle, density, weight = pieces.mean(axis=1), a_side(fine, after)[some], area(pieces)
+    at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
+    ends = coarse.part.cover.ends.of_values(a_side(coarse, before))
+    read = dot(ends[at], within(barycentric(middle, known[at])))
+    return float(weight @ np.abs(density - read)) / abs(float(weight @ density))
+
+
+def _plated(panels: Panels) -> Array:
+    """(p,) which pieces of the first copy are plated."""
+    return panels.role[panels.bodies[0]] == Role.PART
