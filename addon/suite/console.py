@@ -11,6 +11,7 @@ from typing import TypeVar
 from ..engine.errors import InputError, one_line
 from ..engine.filled import filled
 from ..engine.progress import Progress
+from .figures import work_text
 
 T = TypeVar("T")
 
@@ -47,7 +48,8 @@ class Gauge:
         if now - self._start < PATIENCE_S:
             return
         several = f" ({self._done + 1} of {self._jobs})" if self._jobs > 1 else ""
-        line = f"{name}{several}: {100 * fraction:.0f} %, {sentence}"
+        doing = work_text(sentence)
+        line = f"{name}{several}: {100 * fraction:.0f} %, {doing[:1].lower()}{doing[1:]}"
         if sys.stderr.isatty():
             if now - self._drawn >= REDRAW_S:
                 self._drawn = now

@@ -53,6 +53,11 @@ TITLES = {  # what each analysis is called on the screen
 }
 
 
+def work_text(sentence: str) -> str:
+    """What a step of the work says: an analysis that only begins, by its title."""
+    return TITLES.get(sentence, sentence)
+
+
 def unit_text(unit: str) -> str:
     """A unit as it is printed on screen."""
     return _UNITS.get(unit) or plan_text.typeset(unit)

@@ -10,7 +10,8 @@ import pytest
 import trimesh
 
 from addon.engine.progress import Step
-from addon.suite import command, console
+from addon.engine.study import ANALYSES
+from addon.suite import command, console, figures
 from addon.suite.draw import sheet
 
 import models
@@ -50,6 +51,15 @@ def test_progress_is_ten_lines_where_lines_stay(clock, monkeypatch):
         lines = sys.stderr.getvalue().splitlines()
         assert 8 <= len(lines) <= 10, (jobs, steps)
         assert all(line.startswith("platewright: job ") and "\x1b" not in line for line in lines)
+
+
+def test_progress_says_what_is_done_and_no_name_of_ours(clock, monkeypatch):
+    """An analysis that only begins is told by its title; within a line nothing starts with a capital."""
+    monkeypatch.setattr(sys, "stderr", io.StringIO())
+    assert {analysis.name for analysis in ANALYSES} <= figures.TITLES.keys()
+    console.Gauge(1).run((Step(one / 4, name) for one, name in enumerate(("", "gas_hung", "Pairing panels"))), "a.toml")
+    told = sys.stderr.getvalue()
+    assert "25 %, trapped gas as recommended" in told and "50 %, pairing panels" in told
 
 
 def test_progress_is_one_line_on_a_terminal(clock, monkeypatch):

@@ -60,7 +60,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     inside_out = (held.volume < 0) & ~sheet & ~one_sided
     normal[inside_out[shell]] *= -1.0
     nesting = nest(copy.points, copy.triangles, shell, closed, counted, normal, LIFT * size)
-    yield Step(0.9, "saying what was found")
+    yield Step(0.9, "listing the faults of the mesh")
     hollow = closed & (nesting.depth % 2 == 1)  # its wall looks into it, out of the solid
     normal[hollow[shell]] *= -1.0
     turned ^= (inside_out ^ hollow)[shell]

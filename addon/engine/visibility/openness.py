@@ -78,7 +78,7 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
     for directions in sets:
         open_part, all_part = np.zeros((2, len(face)))
         for direction in directions:
-            yield Step(done / total, "looking out from every face")
+            yield Step(done / total, "looking for shielded faces")
             with one_thread():
                 cosine = normal @ direction
                 above = np.flatnonzero(cosine > 0)

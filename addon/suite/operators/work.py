@@ -18,6 +18,7 @@ from ...engine.errors import InputError
 from ...engine.progress import Progress, Step, run_to_end
 from ...engine.reporting.filled import filled
 from ..draw.regions import redraw
+from ..figures import work_text
 from ..language import said
 from ..session import State, session
 
@@ -40,7 +41,7 @@ class RunningWork(State):
 def progress_text() -> str:
     """What is being done, and how far it is."""
     step = running().step
-    told = said(step.sentence)
+    told = said(work_text(step.sentence))
     return f"{told[:1].upper()}{told[1:]}, {100 * step.fraction:.0f} %"
 
 
