@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from functools import cache
+
 import numpy as np
 
 from addon.engine.findings import Code, Finding, Quantity, Severity
@@ -172,17 +174,33 @@ def spread(surface):
 CUP = models.moved(models.cup(10, 20, 1), turn=np.diag([1, -1, -1]), scale=MM)
 
 
+_inspected = {}  # of this process: id of a model -> the model, its part and surface
+
+
+def inspected(model):
+    """Part and surface of a model, made once."""
+    if id(model) not in _inspected:
+        part = models.part(model, name="cup")
+        _inspected[id(model)] = model, part, run_to_end(inspect(part))
+    return _inspected[id(model)][1:]
+
+
+@cache
+def trapped_and_held(surface, up, length):
+    """Gas and liquid that stay, which many baths and coats have in common."""
+    return tuple(run_to_end(find(surface, up, capillary_length=length)) for find in (gas.trapped, gas.held))
+
+
 def study(settings=SETTINGS, slots=1, model=CUP, **results):
     """A cup 10 mm wide and 20 mm deep inside, its mouth down, with all analyses of these rooms."""
     job = read_job(settings)
-    part = models.part(model, name="cup")
-    surface = run_to_end(inspect(part))
-    length = job.bath.capillary_length
+    part, surface = inspected(model)
+    trapped, held = trapped_and_held(surface, tuple(job.part.up), job.bath.capillary_length)
     slot = Opening("slot", 2 * MM, 6 * MM, 1 * CM2, np.zeros(3), np.array((0, -11, -5)) * MM, np.array([0]))
     found = {
         "deposit": deposit.estimate(surface, job.target, job.bath, job.supply, max(len(job.rack.positions), 1)),
-        "gas": run_to_end(gas.trapped(surface, job.part.up, capillary_length=length)),
-        "drainage": run_to_end(gas.held(surface, job.part.up, capillary_length=length)),
+        "gas": trapped,
+        "drainage": held,
         "preparation": prepare.inspect(surface, job.print, job.target, job.coat),
         "hanging": hanging(),
         "coat": coated(surface),

@@ -117,6 +117,7 @@ def test_what_cannot_be_is_refused(found):
             check_credible(panels, cell, wrong)
 
 
+@pytest.mark.slow
 def test_an_error_that_nobody_knows_is_no_number(found):
     """Two levels of the same pieces tell nothing: not "100 %", but null in the report and words without a figure."""
     j = found.state.j

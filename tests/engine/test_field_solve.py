@@ -117,6 +117,7 @@ def test_everything_twice_as_large():
     assert fields[1].density_spread.median == pytest.approx(0.5 * fields[0].density_spread.median, rel=0.003)
 
 
+@pytest.mark.slow
 def test_voltage_and_current_say_the_same(plain):
     """Held at the voltage that the current took, the cell draws that current."""
     field = solved(surface(cube()), voltage=plain.voltage)
@@ -136,6 +137,7 @@ def test_a_supply_that_holds_a_voltage(plain):
     assert any("held" in warning and "not the wanted 2;" in warning for warning in texts(more.findings))
 
 
+@pytest.mark.slow
 def test_kinetics_at_the_anode_add_to_the_voltage(plain):
     """On plates far away their even overpotential is simply added, and the part's own is left as it was."""
     law = {"kind": "butler-volmer", "exchange_A_m2": 1.0}
@@ -144,6 +146,7 @@ def test_kinetics_at_the_anode_add_to_the_voltage(plain):
     assert field.density_spread.min == pytest.approx(plain.density_spread.min, rel=0.02)
 
 
+@pytest.mark.slow
 def test_masked_faces_carry_nothing():
     """Half of a cube masked: no density there, and the rest carries the part's current."""
     points, faces = cube(6)

@@ -77,16 +77,16 @@ def test_the_schedule_has_the_current_that_flows(part):
 def test_newton_s_steps_do_not_grow_with_the_coat_s_resistance(part, ohms, most):
     """14 steps at 10 and 26 at 200 ohm a square before the linear equations were solved to the kinetics' e-fold."""
     coat = cells.even_coat(part, ohms) if ohms else None
-    found = run_to_end(solved(part, job(panels=1000), wire_drop=coat))
+    found = run_to_end(solved(part, job(panels=600), wire_drop=coat))
     assert found.state.ending == Ending.CONVERGED and found.state.newton_steps <= most
 
 
 def test_a_coat_that_lets_all_in_at_the_wire_is_refused_with_its_finding(part):
     """No metal grows at many times the limiting density; the reason is data, and the field of a better coat stands."""
     with pytest.raises(NotSolvedError, match="coat is too poor") as refused:
-        run_to_end(run(part, job(panels=600), wire_drop=cells.even_coat(part, 1000.0)))
+        run_to_end(run(part, job(), wire_drop=cells.even_coat(part, 1000.0)))
     (finding,) = refused.value.findings
     assert finding.code == Code.COAT_TOO_POOR and finding.severity == Severity.STOPS
     assert finding.quantities[Quantity.DENSITY] > 10 * finding.quantities[Quantity.LIMIT_DENSITY]
-    sound = run_to_end(run(part, job(panels=600), wire_drop=cells.even_coat(part, 0.01)))
+    sound = run_to_end(run(part, job(), wire_drop=cells.even_coat(part, 0.01)))
     assert Code.COAT_TOO_POOR not in codes(sound) and np.isfinite(sound.density).all()

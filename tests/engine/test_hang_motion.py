@@ -117,6 +117,7 @@ def test_on_two_wires(trace):
     assert angle(expected, Z) < np.degrees(hold.MAX_HOLD_ANGLE_RAD)
 
 
+@pytest.mark.slow
 def test_afloat_on_its_tie(trace):
     """A light print pulls up on its tie: it comes to rest with the balance point plumb over it."""
     surface, load = printed(trace, ell(), walls=1 * MM, infill=0.1)

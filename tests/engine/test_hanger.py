@@ -170,6 +170,7 @@ def test_beams_by_integration():
     assert beam.second_moment(0.01, 0.004) == pytest.approx(0.01 * 0.004**3 / 12)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("settings", "words"),
     [
@@ -196,6 +197,7 @@ def test_no_finger_stands_on_a_face_that_shows():
         raise InputError(hung(model, show=centre[:, 2] > 1, part={"hang": "as set"}).reasons["hanger"])
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("model", [models.box((10, 10, 10), (8, 8, 8)), models.cylinder(1.0, 40)], ids=["cube", "rod"])
 def test_small_and_thin_parts_hang_too(model):
     """A cube of 10 mm, and a rod of 2 mm that lies level: closed, and off the part but for the tips."""

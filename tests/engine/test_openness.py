@@ -110,6 +110,7 @@ def test_the_error_is_the_one_that_is_stated():
     assert stated < 0.03  # as many random rays would leave 0.5 / sqrt(64) = 0.06
 
 
+@pytest.mark.slow
 def test_more_rays_less_error():
     surface = inspect(models.cup(rows=3, around=32))
     errors = [survey(surface, rays=rays).error for rays in (16, 64, 200)]
@@ -191,14 +192,13 @@ def test_the_inside_of_half_a_sphere_sees_one_half_through_depth_buffers(monkeyp
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("depth", [5, 10, 20])
-def test_the_bottom_of_a_round_hole_through_depth_buffers(monkeypatch, depth):
-    """R^2 / (R^2 + H^2), as above."""
-    surface = inspect(models.cup(10, depth, 1, 48, 5))
+def test_the_bottom_of_a_round_hole_through_depth_buffers(monkeypatch):
+    """R^2 / (R^2 + H^2), as above, in the deepest."""
+    surface = inspect(models.cup(10, 20, 1, 48, 5))
     x, y, z = surface.centroid.T
     middle = (np.abs(z) < 1e-9) & (np.hypot(x, y) < 2 * MM)
     seen = np.mean([by_buffers(monkeypatch, surface, rays=128, seed=k).openness[middle].mean() for k in range(2)])
-    assert seen == pytest.approx(1 / (1 + (depth / 10) ** 2), abs=0.02)
+    assert seen == pytest.approx(1 / 5, abs=0.02)
 
 
 @pytest.mark.slow

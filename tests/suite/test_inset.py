@@ -50,6 +50,7 @@ def test_a_cube_comes_out_smaller_by_the_layer_on_each_side(add):
     assert not session.find(bpy.context).stale(bpy.context.scene)
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("platewright")
 def test_with_a_thickness_map_each_face_gives_way_by_its_own(add):
     """To first order the volume that goes is the integral of the layer over the surface; the second is t / R = 1 %."""

@@ -12,6 +12,7 @@ from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import workshop
+from addon.engine.sheet import client
 from addon.engine.units import DM2
 from addon.suite.draw import still as draw_still
 from addon.suite.scene import capture
@@ -224,6 +225,7 @@ def test_the_plan_is_a_text_and_the_same_one_again(add):
     assert "Bell" in bpy.data.texts[0].as_string()
 
 
+@pytest.mark.slow
 def test_the_workshop_sheet_is_saved_where_it_is_asked_for_and_nowhere_else(add, tmp_path):
     """The same sheet as the command line writes; a name that cannot be written is one line, and nothing is left."""
     add(BELL, "Bell")
@@ -243,9 +245,12 @@ def test_the_client_s_sheet_is_written_by_the_ending_of_its_name(add, tmp_path):
     settings.of(bpy.context.scene).effort.panels = 600
     bpy.ops.platewright.study(only="field")
     before = [len(one) for one in (bpy.data.objects, bpy.data.curves, bpy.data.scenes, bpy.data.meshes)]
-    for ending, start in ((".pdf", b"%PDF-"), (".svg", b"<svg"), (".png", b"\x89PNG")):
-        bpy.ops.platewright.sheet(filepath=str(tmp_path / f"sheet{ending}"), form="square", theme="dark")
-        assert (tmp_path / f"sheet{ending}").read_bytes().startswith(start)
+    pages, page = [], client.page
+    with pytest.MonkeyPatch.context() as patch:  # the same page in three formats: it is set once
+        patch.setattr(client, "page", lambda *given: pages[0] if pages else pages.append(page(*given)) or pages[0])
+        for ending, start in ((".pdf", b"%PDF-"), (".svg", b"<svg"), (".png", b"\x89PNG")):
+            bpy.ops.platewright.sheet(filepath=str(tmp_path / f"sheet{ending}"), form="square", theme="dark")
+            assert (tmp_path / f"sheet{ending}").read_bytes().startswith(start)
     with pytest.raises(RuntimeError, match="must end in"):
         bpy.ops.platewright.sheet(filepath=str(tmp_path / "sheet.gif"))
     assert [len(one) for one in (bpy.data.objects, bpy.data.curves, bpy.data.scenes, bpy.data.meshes)] == before
@@ -371,6 +376,7 @@ class Refusing:
         raise RuntimeError("Error: no denoiser\nLocation: ops.py:107")
 
 
+@pytest.mark.slow
 def test_an_annotated_still_is_the_user_s_own_picture_and_leaves_his_scene_alone(add, tmp_path, monkeypatch):
     """Cycles on the processor: upper pixels off the marks are those of his own render; settings and data stay."""
     add(BELL, "Bell")

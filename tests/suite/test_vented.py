@@ -102,6 +102,7 @@ def test_a_part_that_needs_no_hole_is_written_as_it_is_and_that_is_said(tmp_path
     assert mesh.volume == pytest.approx(8000, rel=1e-6)
 
 
+@pytest.mark.slow
 def test_without_a_hole_comes_first(tmp_path, capfd):
     cut(tmp_path, BELL, effort=WITH_HANGING)
     lines = [one for one in capfd.readouterr().err.splitlines() if "vent is needed" in one or "cut:" in one]

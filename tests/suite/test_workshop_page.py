@@ -73,6 +73,7 @@ def test_a_box_is_still_ticked_when_the_page_is_opened_again(page):
     assert [probed(page, 800)["kept"]["step3"] for _ in range(2)] == [True, False]
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", language.names())
 def test_it_prints_on_two_pages(page, name):
     """Pages counted in the PDF's own tree (ISO 32000-1, 7.7.3); A4 is 595 by 842 points."""
