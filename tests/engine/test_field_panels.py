@@ -13,7 +13,7 @@ from addon.engine.field.coarsen import coarsen
 from addon.engine.field.cover import cover
 from addon.engine.field.pieces import area, barycentric, cut, distance, split
 from addon.engine.field.proximity import close_pairs, cut_close, width
-from addon.engine.field.skin import skin
+from addon.engine.field.skin import reduced, skin
 from addon.engine.progress import run_to_end
 from addon.engine.mesh.surface import Surface
 from addon.engine.mesh.topology import Topology
@@ -191,6 +191,42 @@ def test_cover_gives_each_face_its_place(cells):
     faces = np.random.default_rng(0).uniform(size=len(found.triangles)) if cells == 1 else found.centroid @ slope
     back = to.to_pieces(faces)
     assert area(pieces) @ back == pytest.approx(found.area @ faces, rel=0.02, abs=0.02)
+
+
+def test_what_was_reduced_once_gives_each_face_its_place():
+    """A skin made of a surface that was coarsened before tells of every face which of its triangles it lies on."""
+    found = surface(models.moved(models.box((1, 1, 1), (30, 30, 30)), turn=models.rotation(2)))
+    start = run_to_end(reduced(found, 0.1, 500))
+    assert start is not None and len(start.triangles) < 0.5 * len(found.triangles)
+    whole = run_to_end(skin(found, np.full(len(found.points), 0.3), 200, start))
+    pieces, origin = cut(whole.corners, lambda places: np.ones(places.shape[:-1]), 1500)
+    to = cover(whole, pieces, origin)
+    slope = np.array([1.0, -0.5, 0.3])
+    density = to.to_faces(4.0 + pieces.mean(axis=1) @ slope)
+    assert np.abs(density - 4.0 - found.centroid @ slope).max() < 0.08
+    assert run_to_end(reduced(found, 0.1, 5000)) is None, "few faces are coarsened as they are"
+
+
+def test_a_face_of_a_rough_scan_reads_a_piece_at_hand():
+    """Noise turns the faces' normals: what they read was chosen by these, up to a third of the body away."""
+    points, triangles = models.sphere(1.0, 4)
+    points = points * (1.0 + np.random.default_rng(3).normal(0.0, 0.02, len(points)))[:, None]
+    found = surface((points, triangles))
+    whole = run_to_end(skin(found, np.full(len(points), 0.15), 400))
+    pieces, origin = cut(whole.corners, lambda places: np.ones(places.shape[:-1]), 500)
+    to = cover(whole, pieces, origin)
+    apart = np.linalg.norm(found.centroid[to.face] - pieces.mean(axis=1)[to.piece], axis=1)
+    reach = np.linalg.norm(pieces - pieces.mean(axis=1)[:, None], axis=2).max(axis=1)
+    assert (apart < 1.5 * reach.max()).all()
+
+
+def test_a_sliver_over_a_panel_is_close_to_it():
+    """It is the smaller one by area, however far it sticks out; looked for by its reach it was lost."""
+    panel = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    sliver = np.array([[-9.0, 0.3, 0.1], [10.0, 0.3, 0.1], [0.2, 0.31, 0.1]])
+    found = close_pairs(np.stack([panel, sliver]))
+    assert (found.small.tolist(), found.large.tolist()) == ([1], [0])
+    np.testing.assert_allclose(found.gap, 0.1)
 
 
 def test_close_pairs_are_those_of_all_pairs():

@@ -6,7 +6,9 @@ import numpy as np
 import pytest
 
 from addon.engine.mesh import inspection
+from addon.engine.geometry.frames import frame
 from addon.engine.visibility import openness
+from addon.engine.visibility.depth import DepthBuffers
 from addon.engine.progress import run_to_end
 from addon.engine.units import MM
 
@@ -221,3 +223,17 @@ def test_a_sheet_shows_its_worse_side_through_depth_buffers(monkeypatch):
     both = by_buffers(monkeypatch, inspect(block, plate, sheet_sides=2)).openness[middle]
     one = by_buffers(monkeypatch, inspect(block, plate, sheet_sides=1)).openness[middle]
     assert (one > 0.99).all() and (both < 0.3).all()
+
+
+def test_both_ways_are_drawn_as_each_is():
+    """Of an open surface, drawn once for both: depth and triangle of every pixel as along each direction."""
+    points, triangles = coarse_bunny()
+    corners = points[triangles]
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    normal /= np.maximum(np.linalg.norm(normal, axis=1), 1e-30)[:, None]
+    buffers = DepthBuffers(points, triangles, normal)
+    turn, shift = frame([0.3, -0.5, 0.8]), np.array([0.2, -0.1])
+    for found, row in zip(buffers.both_ways(turn, shift, False), (1.0, -1.0), strict=True):
+        alone = buffers.along(turn * np.array([[1.0], [1.0], [row]]), shift, False)
+        np.testing.assert_allclose(found.depth(), alone.depth(), rtol=1e-4, atol=0.05)
+        assert (found.front() == alone.front()).mean() > 0.999

@@ -29,9 +29,13 @@ LEVEL = 0.97  # cosine between triangles that count as one plane for a flip
 FOLD = 0.35  # cosine below which a triangle would have turned too far
 STARS_OVER_WANTED = 3.0  # triangles left over those wanted, from which on whole stars are collapsed at once
 MAX_TRIANGLES_A_POINT = 1.5  # where there are fewer, points that none uses are laid aside; a closed surface has two
-MAX_STARS_LEFT = 0.8  # of the triangles: where more are left, single edges do as well
+# of the triangles, that a pass leaves: where more are left its sizes are done with. Of stars; of single edges, with
+# more triangles than wanted or not
+MAX_STARS_LEFT, MAX_CROWD_LEFT, MAX_LEFT = 0.8, 0.93, 0.99
+MAX_FLAT = 0.5  # of the wanted size, from which on the surface is given no more room to move
 MIN_FLIP_GAIN = -1e-3  # sum of the cotangents across from an edge, below which it is flipped
 SLOTS_AN_EDGE = 8  # of a table of edges: of eight that are none one is looked up
+TINY_M2 = 1e-30  # twice the area of a triangle that has no plane
 MAX_REVERTS = 4  # rounds in which stars that do not fit each other are taken back
 
 
@@ -45,27 +49,41 @@ class Coarse:
     origin: Ints
     place: Ints
 
+    @classmethod
+    def none(cls, triangles: NDArray[np.int32], points: int) -> Coarse:
+        """So many points and their triangles as they are."""
+        return cls(triangles, np.arange(len(triangles)), np.arange(points))
 
-def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int) -> Progress[Coarse]:
+    def then(self, after: Coarse) -> Coarse:
+        """This and, of its triangles, another."""
+        return Coarse(after.triangles, self.origin[after.origin], after.place[self.place])
+
+
+def coarsen(
+    points: Array, triangles: NDArray[np.int32], label: Ints, size: Array, most: int, *, roughly: bool = False
+) -> Progress[Coarse]:
     """Collapse edges shorter than the wanted size; go on with larger sizes while more than `most` triangles
     are left.
 
-    points : (v, 3); triangles : (m, 3), none degenerate; size : (v,) meters, wanted length of edges
+    points : (v, 3); triangles : (m, 3); size : (v,) meters, wanted length of edges
     label : (m,), lines between triangles of different labels are kept
+    roughly : stars are all, and no sizes but those wanted: for a surface that is coarsened further
     """
-    place, home = np.arange(len(points)), np.arange(len(points))  # home: of the points that are still worked on
+    place: Ints = np.arange(len(points))
+    home = place  # of the points that are still worked on
     origin = np.arange(len(triangles))
-    quadric = _quadrics(points, triangles, label, Topology.of(triangles, len(points)))
     typical = float(size[triangles].mean())
+    if len(triangles) < MAX_TRIANGLES_A_POINT * len(points):
+        home, triangles = _used(triangles, len(points))
+        points, size = points[home], size[home]
+    quadric = _quadrics(points, triangles, label, Topology.of(triangles, len(points)))
     flat, turn = MAX_SURFACE_SHIFT_SHARE, 0
     stars = len(triangles) > STARS_OVER_WANTED * most
     while True:
         before, turn = len(triangles), turn + 1
         yield Step(1.0 - before / len(label), filled("Coarsening the surface: {count} triangles", count=before))
         if before < MAX_TRIANGLES_A_POINT * len(points):
-            used = np.zeros(len(points), dtype=bool)
-            used[triangles] = True
-            triangles = (np.cumsum(used, dtype=np.int32) - np.int32(1))[triangles]
+            used, triangles = _used(triangles, len(points))
             home, points, quadric, size = home[used], points[used], quadric[used], size[used]
         near = flat * np.minimum(size, typical)
         start = _Start(points, triangles, label[origin], quadric, size, near, turn)
@@ -80,12 +98,25 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
             alive = (triangles != triangles[:, [1, 2, 0]]).all(axis=1)
             triangles, origin = triangles[alive], origin[alive]
             triangles = _flipped(points, triangles, label[origin])
-        if stars:
-            stars = len(triangles) > STARS_OVER_WANTED * most and len(triangles) < MAX_STARS_LEFT * before
-        elif before - len(triangles) <= 0.01 * before:
-            if len(triangles) <= most or flat > 0.5:
-                return Coarse(home[triangles].astype(np.int32), origin, place)
+        left, enough = len(triangles) / before, len(triangles) <= (STARS_OVER_WANTED if stars else 1.0) * most
+        at_end = left >= (MAX_STARS_LEFT if stars else MAX_LEFT if enough else MAX_CROWD_LEFT)
+        at_end |= enough and flat > MAX_SURFACE_SHIFT_SHARE  # larger sizes than wanted need not be reached
+        if stars and (enough or left >= MAX_LEFT or (at_end and roughly)):
+            stars = False
+            if roughly:
+                break
+        elif at_end:
+            if enough or flat > MAX_FLAT:
+                break
             size, typical, flat = 1.2 * size, 1.2 * typical, 1.3 * flat
+    return Coarse(home[triangles].astype(np.int32), origin, place)
+
+
+def _used(triangles: NDArray[np.int32], points: int) -> tuple[Ints, NDArray[np.int32]]:
+    """The points that triangles use, (u,), and the triangles by these."""
+    used = np.zeros(points, dtype=bool)
+    used[triangles] = True
+    return np.flatnonzero(used), (np.cumsum(used, dtype=np.int32) - np.int32(1))[triangles]
 
 
 def _gather(quadric: Array, moved: Ints, target: Ints) -> None:
@@ -101,7 +132,7 @@ def _quadrics(points: Array, triangles: NDArray[np.int32], label: Ints, topology
     a, b, c = (points[triangles[:, k]] for k in range(3))
     cross = np.cross(b - a, c - a)
     double = np.sqrt(np.einsum("ij,ij->i", cross, cross))
-    normal = cross / double[:, None]
+    normal = cross / np.maximum(double, TINY_M2)[:, None]
     columns = _plane(normal, a, 0.5 * double)
     out = np.zeros((len(points), 11))
     corner = triangles.reshape(-1)
@@ -112,7 +143,7 @@ def _quadrics(points: Array, triangles: NDArray[np.int32], label: Ints, topology
     along = points[high] - points[low]
     across = np.cross(along, normal[topology.edge_faces[line, 0]])  # a wall along the line holds it in place
     length = np.sqrt(np.einsum("ij,ij->i", along, along))
-    wall = _plane(across / length[:, None], points[low], length**2)
+    wall = _plane(across / np.maximum(length, 1e-300)[:, None], points[low], length**2)
     for k in range(11):
         out[:, k] += np.bincount(np.append(low, high), np.tile(wall[:, k], 2), minlength=len(points))
     return out

@@ -17,6 +17,8 @@ from .skin import Skin
 
 FLOOR = 0.1  # of the mean area: pieces smaller than this are not read one by one
 MANY = 200  # pieces at hand, from which on all are searched at once
+OFF = -0.2  # barycentric: a place so far outside of the nearest piece at hand may lie on another
+MAX_STEPS_ASIDE = 2  # from piece to piece, towards one that is nearer
 LONG = 1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
 
 
@@ -104,26 +106,40 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
 
 
 def _found(points: Array, normals: Array, places: Ints, around: _Around, pieces: Array, facing: Array) -> Ints:
-    """The piece under each point (n, 3): of those round the three places (n, 3) its face went to, or of all."""
+    """The piece under each point (n, 3): of those round the three places (n, 3) its face went to, and on from there
+    while a nearer one lies round that; of all, where none is at hand that faces its way.
+    """
     hit = np.zeros(len(points), dtype=np.intp)
-    many = around.count[places].sum(axis=1)
-    some = np.flatnonzero((many > 0) & (many < MANY))
-    hit[some] = around.nearest(points[some], normals[some], places[some], pieces, facing)
-    off = np.ones(len(points), dtype=bool)
-    off[some] = barycentric(points[some], pieces[hit[some]]).min(axis=1) < -0.2  # not among those at hand
-    hit[off] = nearest(points[off], normals[off], pieces.mean(axis=1), facing)
+    left = around.at_hand(places)
+    hit[left] = around.nearest(points[left], normals[left], places[left], pieces, facing)
+    lost = np.ones(len(points), dtype=bool)
+    lost[left] = False
+    for _ in range(MAX_STEPS_ASIDE):
+        left = left[barycentric(points[left], pieces[hit[left]]).min(axis=1) < OFF]
+        left = left[around.at_hand(around.triangles[hit[left]])]
+        before = hit[left]
+        hit[left] = around.nearest(points[left], normals[left], around.triangles[before], pieces, facing)
+        left = left[hit[left] != before]
+    lost |= dot(normals, facing[hit]) < 0.0
+    hit[lost] = nearest(points[lost], normals[lost], pieces.mean(axis=1), facing)
     return hit
 
 
 class _Around:
-    """The pieces round each point of the skin. count : (v,) how many"""
+    """The pieces round each point of the skin. triangles : (n, 3) of the skin, one a piece; count : (v,) how many"""
 
     def __init__(self, triangles: Ints, points: int) -> None:
+        self.triangles = triangles
         corner = triangles.reshape(-1)
         order = np.argsort(corner, kind="stable")
         self._piece = order // 3
         self.count = np.bincount(corner, minlength=points)
         self._start = np.cumsum(self.count) - self.count
+
+    def at_hand(self, places: Ints) -> Ints:
+        """Of triples of points (n, 3) the numbers of those that have pieces round them, and not too many."""
+        many = self.count[places].sum(axis=1)
+        return np.flatnonzero((many > 0) & (many < MANY))
 
     def nearest(self, points: Array, normals: Array, place: Ints, pieces: Array, facing: Array) -> Ints:
         """For each point (n, 3) the nearest of the pieces round its three places (n, 3) that face its way."""

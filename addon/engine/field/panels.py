@@ -17,17 +17,19 @@ from ..tank.arrange import Arrangement
 from ..tank.body import Body, Role
 from .bem.influence import Influence, Liquid
 from .bem.precondition import SchwarzPreconditioner
-from .coarsen import coarsen
+from .coarsen import Coarse, coarsen
 from .cover import Cover, cover
 from .dry import MIN_LIQUID_SHARE, Dry, dry_panels
 from .fit import fitted
 from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, dot, even_size, nearest, normals
 from .problem import Cell
 from .proximity import Pairs, close_pairs, cut_close, twins, width
-from .skin import skin
+from .skin import reduced, skin
 
 PART_SHARE = 0.75  # of the panels, the walls' aside
 FINER = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
+PREPARED = 0.6  # of that: how far it is coarsened once for levels of panels, of which some are small
+PREPARED_OVER_PIECES = 2.0  # triangles that this comes near
 SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 MAX_BURIED_LAYERS = 4  # one behind the other
 MAX_GROWTH = 1.3  # of the number of panels, where walls and gaps are thin
@@ -118,16 +120,18 @@ def lay(
     count: int,
     hint: Hint | None = None,
     part: PartPieces | None = None,
+    start: Coarse | None = None,
 ) -> Progress[Panels]:
     """About `count` panels, and as many more as walls need.
 
     hint : where to make those of the part small; part : its pieces, of another arrangement
+    start : what `prepared` makes of the part's surface for as many panels or more
     """
     copies = arrangement.poses
-    part_count = max(int(PART_SHARE * count / len(copies)), 200)
+    part_count = _part_count(arrangement, count)
     anodes = np.concatenate([_spots(b) for b in arrangement.bodies if b.role == Role.ANODE])
     seen = np.concatenate([(anodes - pose.shift) @ pose.turn for pose in copies])  # by each copy, in its own axes
-    mine = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint)))
+    mine = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint, start)))
     yield Step(0.8, SENTENCE)
     laid = [pose.of(mine.pieces) for pose in copies]
     several = (mine.role, mine.sheet, mine.sides, mine.loose)
@@ -159,14 +163,27 @@ def lay(
     )
 
 
-def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None) -> Progress[PartPieces]:
+def prepared(surface: Surface, arrangement: Arrangement, count: int) -> Progress[Coarse | None]:
+    """A fine mesh of a part as far coarsened as `count` panels and fewer, small where they need be, allow; None for one
+    that is not much finer."""
+    pieces = _part_count(arrangement, count)
+    even = even_size(float(surface.area[surface.wetted].sum()), pieces)
+    return (yield from reduced(surface, PREPARED * FINER * even, int(PREPARED_OVER_PIECES * pieces)))
+
+
+def _part_count(arrangement: Arrangement, count: int) -> int:
+    """The pieces of each copy of the part, of so many panels."""
+    return max(int(PART_SHARE * count / len(arrangement.poses)), 200)
+
+
+def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None, start: Coarse | None) -> Progress[PartPieces]:
     even = even_size(float(surface.area[surface.wetted].sum()), count)
     if hint is None:
         size = np.full(len(surface.points), FINER * even)
     else:
         size, wet = np.full(len(surface.points), np.inf), hint.face > 0
         np.minimum.at(size, surface.triangles[wet], FINER * even * hint.face[wet, None])
-    whole = yield from subrange(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count)))
+    whole = yield from subrange(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count), start))
     yield Step(0.8, SENTENCE)
     pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
     pieces, origin = cut_close(pieces, origin, even / FINEST, int(MAX_GROWTH * len(pieces)))

@@ -26,6 +26,7 @@ MERGED_SHARE_OF_FINEST = 0.5  # of the finest panel: thicker walls keep their tw
 MAX_MERGED_SHARE = 0.02  # of the area
 MAX_CUTTING_ROUNDS = 6  # of cutting, each of which halves edges
 PAIRS_AT_ONCE = 100_000
+LEVELS_AN_OCTAVE = 2  # of the grids that panels of like size are looked for in
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,21 +60,21 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
     middle, facing, wide = pieces.mean(axis=1), normals(pieces), width(pieces)
     radius = np.sqrt(((pieces - middle[:, None]) ** 2).sum(axis=2).max(axis=1))
     # two panels are looked for in the grid of the larger one: from its middle to a point over it, no further than this
-    needed = 1.3 * radius + reach * wide
-    level = np.ceil(np.log2(needed / needed.min())).astype(np.int64)
+    needed = np.hypot(radius, reach * wide)
+    level = np.ceil(LEVELS_AN_OCTAVE * np.log2(needed / needed.min())).astype(np.int64)
     middle0 = middle - middle.min(axis=0)
     found: list[tuple[Ints, Ints, Array, Array]] = []
     for step in range(int(level.max()) + 1):
         there = np.flatnonzero(level == step)
         if not len(there):
             continue
-        edge = float(needed.min()) * 2.0**step
+        edge = float(needed.min()) * 2.0 ** (step / LEVELS_AN_OCTAVE)
         cell = np.floor(middle0 / edge).astype(np.int64) + 1
         pitch = cell.max(axis=0) + 2
         key = (cell[:, 0] * pitch[1] + cell[:, 1]) * pitch[2] + cell[:, 2]
         order = there[np.argsort(key[there], kind="stable")]
         known = key[order]
-        here = np.flatnonzero(level <= step)
+        here = np.flatnonzero(wide <= wide[there].max())
         for x, y in product((-1, 0, 1), repeat=2):  # three cells in a row along z are one range of keys
             at = key[here] + (x * pitch[1] + y) * pitch[2]
             first = np.searchsorted(known, at - 1)
@@ -86,7 +87,11 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
                 i = np.repeat(here[part], many)
                 run = np.arange(int(many.sum())) - np.repeat(np.cumsum(many) - many, many)
                 k = order[np.repeat(first[part], many) + run]
-                found.append(_close(i, k, middle, facing, wide, pieces, reach))
+                keep = (wide[i] < wide[k]) | ((wide[i] == wide[k]) & (i < k))
+                i, k = i[keep], k[keep]
+                apart = middle[i] - middle[k]
+                near = dot(apart, apart) <= needed[k] ** 2
+                found.append(_close(i[near], k[near], middle, facing, wide, pieces, reach))
     if not found:
         none = np.zeros(0, dtype=np.intp)
         return Pairs(none, none, np.zeros(0), np.zeros(0, bool), np.zeros(0, bool))
@@ -98,9 +103,7 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
 def _close(
     i: Ints, k: Ints, middle: Array, facing: Array, wide: Array, pieces: Array, reach: float
 ) -> tuple[Ints, Ints, Array, Array]:
-    """Of candidates (c,) those that are close: i, k, height of i over k, height of k over i."""
-    keep = (i != k) & ((wide[i] < wide[k]) | ((wide[i] == wide[k]) & (i < k)))
-    i, k = i[keep], k[keep]
+    """Of candidates (c,), i smaller than k, those that are close: i, k, height of i over k, height of k over i."""
     apart = middle[i] - middle[k]
     height = dot(apart, facing[k])
     cosine = dot(facing[i], facing[k])

@@ -12,7 +12,6 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
-from itertools import product
 
 import numpy as np
 
@@ -27,7 +26,7 @@ from .answer import unjudged
 from .coupling import coupled, raised
 from .level import Level
 from .newton import solve
-from .problem import Cell, Drive, resumed
+from .problem import Cell, Drive, State, resumed
 from .result import Field, Spread
 from .solved import Solved
 
@@ -35,7 +34,8 @@ CONDUCTIVITY_ERROR = 0.2  # relative, of a table's value; of a measured one twic
 MIN_MEASURED_ERROR = 0.05
 TRANSFER_FACTORS = (0.7, 1.4)  # of the transfer coefficient: 0.35 and 0.7 about 0.5
 ERROR_FACTOR = 2.0  # of the density's error from two levels: at an edge it is more than the mean
-TOLERANCE = 1e-6  # of the equations, over the spread of potential: densities then agree to 1e-5 of the mean
+TOLERANCE = 1e-4  # of the equations, over the spread of potential: ranges then agree to 2e-4, as measured on a scan
+MAX_TURN = 2.0  # times, and one over it, that a density of a first guess may differ by from that of the middle
 LEFT_OUT = ("levelers", "stirring")
 
 Figures = Mapping[str, float]
@@ -68,16 +68,16 @@ class Ranges:
 def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
     """The ranges of a field's figures; empty where there is no field, or where it kept no level to solve on.
 
-    Cost: five solutions at a preview's resolution, each from the last one, on operators that are there.
+    Cost: five solutions at a preview's resolution, on operators that are there, every other one from what is foretold.
     """
     if found is None or found.level is None:
         return Ranges()
     level = found.level
     error = _conductivity_error(job)
     drive = Drive(current=found.current) if job.supply.hold is None else Drive(voltage=job.supply.hold)
-    central = yield from subrange(0.0, 0.2, _solved(surface, job, level, level.cell, drive))
+    central, middle = yield from subrange(0.0, 0.2, _solved(surface, job, level, level.cell, drive, level.state))
     spans = {key: [value, value] for key, value in figures(found).items()}
-    corners = list(product((1.0 - error, 1.0 + error), TRANSFER_FACTORS))
+    start, corners = middle, _corners(error)
     for k, (conducts, transfer) in enumerate(corners):
         yield Step(0.2 + 0.2 * k, filled("Trying another bath: {number} of {count}", number=k + 1, count=len(corners)))
         cell = replace(
@@ -85,7 +85,10 @@ def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
             conductivity=level.cell.conductivity * conducts,
             cathode=kinetics.scaled(level.cell.cathode, transfer),
         )
-        other = yield from subrange(0.2 + 0.2 * k, 0.4 + 0.2 * k, _solved(surface, job, level, cell, drive))
+        other, state = yield from subrange(
+            0.2 + 0.2 * k, 0.4 + 0.2 * k, _solved(surface, job, level, cell, drive, start)
+        )
+        start = _opposite(middle, state) if k % 2 == 0 else middle
         _widen(spans, found, central, other)
     _blur(spans, found)
     value, law = level.cell.conductivity, job.bath.kinetics
@@ -126,17 +129,39 @@ def _conductivity_error(job: Job) -> float:
     return float(np.clip(2 * read.uncertainty / read.value, MIN_MEASURED_ERROR, CONDUCTIVITY_ERROR))
 
 
-def _solved(surface: Surface, job: Job, level: Level, cell: Cell, drive: Drive) -> Progress[Figures]:
-    """The figures of a bath on that level, with the coat that the field had."""
+def _corners(error: float) -> list[tuple[float, float]]:
+    """Factors of conductivity and transfer coefficient, opposite ones in a row. error : relative, of conductivity"""
+    (low, high), (flat, steep) = (1.0 - error, 1.0 + error), TRANSFER_FACTORS
+    return [(low, flat), (high, steep), (low, steep), (high, flat)]
+
+
+def _opposite(middle: State, state: State) -> State:
+    """A first guess of what lies as far from the middle as a state, on the other side: linear in the logarithm of
+    densities, and in potentials."""
+    some = (middle.j * state.j) > 0.0
+    ratio = np.divide(middle.j, state.j, out=np.ones(len(middle.j)), where=some)
+    j = middle.j * np.clip(ratio, 1.0 / MAX_TURN, MAX_TURN)
+    return State(
+        j,
+        2.0 * middle.phi - state.phi,
+        2.0 * middle.voltage - state.voltage,
+        2.0 * middle.constant - state.constant,
+    )
+
+
+def _solved(
+    surface: Surface, job: Job, level: Level, cell: Cell, drive: Drive, begin: State | None
+) -> Progress[tuple[Figures, State]]:
+    """The figures of a bath on that level, with the coat that the field had, and the state. begin : a first guess"""
     if level.coat is None or isinstance(level.coat, np.ndarray):
         cell = cell if level.coat is None else raised(cell, level.panels, level.coat)
-        start = None if level.state is None else resumed(cell, level.state)
+        start = None if begin is None else resumed(cell, begin)
         state = yield from solve(cell, drive, start, tolerance=TOLERANCE)
     else:
-        steps = coupled(surface, cell, level.panels, drive, level.coat, level.state, tolerance=TOLERANCE)
+        steps = coupled(surface, cell, level.panels, drive, level.coat, begin, tolerance=TOLERANCE)
         cell, state = yield from steps
     found = Solved(level.panels, cell, state, error=0.0, findings=[])
-    return figures(unjudged(surface, job, found, with_coat=level.coat is not None))
+    return figures(unjudged(surface, job, found, with_coat=level.coat is not None)), state
 
 
 def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other: Figures) -> None:

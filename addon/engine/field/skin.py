@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..mesh.surface import Surface
 from ..progress import Progress
 from ..tank.body import Role
-from .coarsen import Coarse, coarsen
+from .coarsen import STARS_OVER_WANTED, Coarse, coarsen
 from .pieces import Array, Ints, area
 
 
@@ -33,17 +33,31 @@ class Skin:
     coarse: Coarse
 
 
-def skin(surface: Surface, size: Array, most: int) -> Progress[Skin]:
+def reduced(surface: Surface, size: float, most: int) -> Progress[Coarse | None]:
+    """The wetted surface with most edges shorter than `size` (m) collapsed, in some times `most` triangles: what skins
+    of several sizes start from; None where it has no more than that.
+    """
+    rows = _wetted(surface)
+    if len(rows) <= STARS_OVER_WANTED * most:
+        return None
+    even = np.full(len(surface.points), size)
+    label = _label(surface)[rows]
+    return (yield from coarsen(surface.points, surface.triangles[rows], label, even, most, roughly=True))
+
+
+def skin(surface: Surface, size: Array, most: int, start: Coarse | None = None) -> Progress[Skin]:
     """The wetted surface with edges shorter than `size` (v,) collapsed, meters at its points, in at most about `most`
     triangles.
+
+    start : of the same surface by `reduced`, with edges no longer than those wanted
     """
     torn = np.zeros(int(surface.shell.max()) + 1, dtype=bool)
     torn[surface.shell[surface.topology.edge_faces[surface.topology.open, 0]]] = True
     loose = np.where(torn[surface.shell], surface.shell.astype(np.intp) + 1, 0)
-    role = np.where(surface.plated, Role.PART, Role.INSULATOR).astype(np.int8)
-    rows = np.flatnonzero(surface.wetted & (surface.area > 0))
-    label = 2 * role[rows] + surface.sides[rows]
-    coarse = yield from coarsen(surface.points, surface.triangles[rows], label, size, most)
+    role, rows = _role(surface), _wetted(surface)
+    start = start or Coarse.none(surface.triangles[rows], len(surface.points))
+    label = _label(surface)[rows[start.origin]]
+    coarse = start.then((yield from coarsen(surface.points, start.triangles, label, size, most)))
     corners = surface.points[coarse.triangles]
     proper = area(corners) > 1e-9 * float(size.min()) ** 2
     if not proper.all():
@@ -51,3 +65,16 @@ def skin(surface: Surface, size: Array, most: int) -> Progress[Skin]:
         corners = corners[proper]
     origin = rows[coarse.origin]
     return Skin(surface, corners, role[origin], loose[origin], surface.sides[origin], rows, coarse)
+
+
+def _wetted(surface: Surface) -> Ints:
+    return np.flatnonzero(surface.wetted & (surface.area > 0))
+
+
+def _role(surface: Surface) -> NDArray[np.int8]:
+    return np.where(surface.plated, Role.PART, Role.INSULATOR).astype(np.int8)
+
+
+def _label(surface: Surface) -> Ints:
+    """(m,) one number for triangles between which no line is kept."""
+    return 2 * _role(surface).astype(np.intp) + surface.sides

@@ -17,12 +17,13 @@ from ..settings.job import Job
 from ..tank.arrange import Arrangement, arrange, turned_by_half
 from .answer import answer
 from .clearance import check
+from .coarsen import Coarse
 from .coupling import Coat, Drop, coupled, evenly, raised
 from .credible import check_coat, check_credible, check_wetted
 from .estimate import error
 from .level import Level
 from .newton import solve
-from .panels import Hint, Panels, cell, lay, memory_estimate
+from .panels import Hint, Panels, cell, lay, memory_estimate, prepared
 from .pieces import Array
 from .problem import Cell, Drive, Ending, State, resumed, scaled
 from .refine import carried, hint
@@ -140,7 +141,8 @@ def solved(
     drive = _drive(surface, job, len(arrangement.poses), voltage)
     needed: float | None = None
     few = int(np.clip(COARSE * count, COARSEST, FINEST))
-    coarse = yield from subrange(0.0, 0.12, lay(surface, arrangement, few))
+    skin = yield from subrange(0.0, 0.08, prepared(surface, arrangement, count))
+    coarse = yield from subrange(0.08, 0.12, lay(surface, arrangement, few, start=skin))
     check(surface, coarse)
     rough = yield from subrange(0.12, 0.2, _cell(coarse, job))
     first = (yield from subrange(0.2, 0.25, _solved(surface, rough, coarse, drive, wire_drop)))[1]
@@ -153,7 +155,9 @@ def solved(
     if keeps or _shared(few, job):
         rougher = Level(coarse, rough, first, coat=wire_drop)
     del rough  # unless kept, its operators make room for those of the finer level
-    panels, findings = yield from subrange(0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j)))
+    panels, findings = yield from subrange(
+        0.3, 0.4, _affordable(surface, arrangement, count, hint(coarse, first.j), skin)
+    )
     fine = yield from subrange(0.4, 0.65, _cell(panels, job))
     # a coarse state that does not meet its equations is no start: an even one is better
     start = carried(fine, panels, coarse, first) if first.residual < MAX_START_RESIDUAL else None
@@ -221,15 +225,15 @@ def _cell(panels: Panels, job: Job) -> Progress[Cell]:
 
 
 def _affordable(
-    surface: Surface, arrangement: Arrangement, count: int, where: Hint
+    surface: Surface, arrangement: Arrangement, count: int, where: Hint, skin: Coarse | None
 ) -> Progress[tuple[Panels, list[Finding]]]:
     """The panels wanted, or as many as half of the machine's memory holds, and a finding then."""
-    panels = yield from subrange(0.0, 0.5, lay(surface, arrangement, count, where))
+    panels = yield from subrange(0.0, 0.5, lay(surface, arrangement, count, where, start=skin))
     needed, room = memory_estimate(panels), _memory_room()
     if needed <= room:
         return panels, []
     fewer = max(int(count * room / needed), COARSEST)
-    panels = yield from subrange(0.5, 1.0, lay(surface, arrangement, fewer, where))
+    panels = yield from subrange(0.5, 1.0, lay(surface, arrangement, fewer, where, start=skin))
     quantities = {Quantity.WANTED_PANELS: count, Quantity.PANELS: fewer, Quantity.MEMORY: needed}
     return panels, [Finding(Code.PANELS_REDUCED, Severity.COSTS, quantities)]
 

@@ -6,6 +6,7 @@ view factor to the surroundings. It is a quick look at shelter, no thickness: th
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,6 +30,7 @@ GOLDEN = np.pi * (3.0 - 5.0**0.5)
 
 
 Vectors = NDArray[np.float64]
+Ways = tuple[NDArray[np.intp], NDArray[np.intp]]
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,10 +61,11 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
     rays : directions above each face; fewer, but at least `MIN_RAYS`, where all faces together would need more
         than `budget` rays: the error says what that costs.
 
-    All faces share the directions, spread evenly over the sphere: so the rays of one direction are parallel and
-    need no host's ray caster, the error is that of several times as many random rays, and neighbors differ by
-    what they see, not by noise. Linear in faces. More than `MAX_EXACT_FACES` faces are seen through depth buffers:
-    an outline is then as fine as about one face, and on an open surface gaps below half a face may be lost.
+    All faces share the directions, spread evenly over the sphere, each with the opposite one: so the rays of one
+    direction are parallel and need no host's ray caster, what is drawn for it serves the opposite one, the error is
+    that of several times as many random rays, and neighbors differ by what they see, not by noise. Linear in faces.
+    More than `MAX_EXACT_FACES` faces are seen through depth buffers: an outline is then as fine as about one face, and
+    on an open surface gaps below half a face may be lost.
     """
     wetted = np.flatnonzero(surface.wetted)
     both = np.flatnonzero(surface.wetted & (surface.sides == 2))
@@ -81,10 +84,11 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
             yield Step(done / total, "looking for shielded faces")
             with one_thread():
                 cosine = normal @ direction
-                above = np.flatnonzero(cosine > 0)
-                blocked = view.blocked(direction, above, cosine[above])
-            all_part[above] += cosine[above]
-            open_part[above] += np.where(blocked, 0.0, cosine[above])
+                ways = np.flatnonzero(cosine > 0), np.flatnonzero(cosine < 0)
+                cosine = np.abs(cosine)
+                for above, blocked in zip(ways, view.blocked(direction, ways, cosine), strict=True):
+                    all_part[above] += cosine[above]
+                    open_part[above] += np.where(blocked, 0.0, cosine[above])
             done += 1
         share = np.divide(open_part, all_part, out=np.zeros(len(face)), where=all_part > 0)
         first += share
@@ -114,19 +118,23 @@ class _View:
         self._sound = surface.closed and all(fault.code != Code.SHELLS_OVERLAP for fault in surface.faults)
         self._origin, self._random = origin, np.random.default_rng(seed)
 
-    def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:
-        """Whether something stands in the way of the faces `above`, (n,); cosine : of their normals, (n,)."""
+    def blocked(self, direction: Vectors, ways: Ways, cosine: Vectors) -> Sequence[NDArray[np.bool_]]:
+        """Whether something stands in the way: (n,) along a direction of the faces that look that way, and (k,) against
+        it of those that look the other. ways : of both the numbers; cosine : (m,) of all faces' normals, above 0"""
         raise NotImplementedError
 
 
 class _Rays(_View):
     """Each ray against each triangle in its way: exact, and quick for few faces."""
 
-    def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:
-        triangles = self._triangles
-        if self._sound:
-            triangles = triangles[self._normal @ direction < 0]
-        return ParallelRays(self._points, triangles, direction).blocked(self._origin[above])
+    def blocked(self, direction: Vectors, ways: Ways, cosine: Vectors) -> Sequence[NDArray[np.bool_]]:
+        found = []
+        for way, above in zip((direction, -direction), ways, strict=True):
+            triangles = self._triangles
+            if self._sound:
+                triangles = triangles[self._normal @ way < 0]
+            found.append(ParallelRays(self._points, triangles, way).blocked(self._origin[above]))
+        return found
 
 
 class _Buffers(_View):
@@ -137,21 +145,24 @@ class _Buffers(_View):
         self._buffers = DepthBuffers(self._points, self._triangles, self._normal)
         self._start = self._buffers.scaled(origin)
 
-    def blocked(self, direction: Vectors, above: NDArray[np.intp], cosine: Vectors) -> NDArray[np.bool_]:
+    def blocked(self, direction: Vectors, ways: Ways, cosine: Vectors) -> Sequence[NDArray[np.bool_]]:
         shift = self._random.uniform(-0.5, 0.5, 2)
-        buffer = self._buffers.along(frame(direction), shift, self._sound)
         # a triangle drawn from its front lies level with its neighbors but for their bend
         margin = 0.0 if self._sound else OWN_MARGIN_PIXELS
-        return buffer.blocked(np.take(self._start, above, axis=0), cosine.astype(np.float32), margin)
+        return [
+            buffer.blocked(np.take(self._start, above, axis=0), cosine[above].astype(np.float32), margin)
+            for buffer, above in zip(self._buffers.both_ways(frame(direction), shift, self._sound), ways, strict=True)
+        ]
 
 
 def _directions(rays: int, seed: int) -> list[NDArray[np.float64]]:
-    """`DIRECTION_SETS` sets of unit vectors, 2 x rays together, each evenly over the sphere and turned at random."""
+    """`DIRECTION_SETS` sets of unit vectors, `rays` together, each with the opposite ones evenly over the sphere, and
+    turned at random."""
     random = np.random.default_rng(seed)
     sets = []
-    for count in np.diff(np.linspace(0, 2 * rays, DIRECTION_SETS + 1).round().astype(int)):
+    for count in np.diff(np.linspace(0, rays, DIRECTION_SETS + 1).round().astype(int)):
         place = np.arange(count) + 0.5
-        height, turn = 1.0 - 2.0 * place / count, GOLDEN * place
+        height, turn = 1.0 - place / count, GOLDEN * place
         radius = np.sqrt(1.0 - height**2)
         spiral = np.stack([radius * np.cos(turn), radius * np.sin(turn), height], axis=1)
         matrix, upper = np.linalg.qr(random.normal(size=(3, 3)))
