@@ -148,7 +148,7 @@ class Spread:
         now, wires = self._network(conductance)
         matrix = np.diag(now.sums(now.weight) + wires.sum(axis=0))
         matrix[now.low, now.high] = matrix[now.high, now.low] = -now.weight
-        return Losses(self, np.linalg.inv(matrix))
+        return Losses(self, matrix, np.linalg.inv(matrix))
 
     def collected(self, density: Vector) -> Vector:
         """(n,) A into each patch from the density (m,) A/m2 on the part's faces."""
@@ -184,11 +184,12 @@ class Spread:
 class Losses:
     """V lost along the coat for any current.
 
-    inverse : (n, n) ohm, of the patches' network with its wires
+    matrix : (n, n) siemens, of the patches' network with its wires; inverse : of that, ohm
     ready : transfer to and from the pieces of one cover, where it is known already
     """
 
     spread: Spread
+    matrix: Vector
     inverse: Vector
     ready: Transfer | None = None
 
@@ -196,10 +197,9 @@ class Losses:
         """(n,) V from the density (n,) A/m2 that the patches collect."""
         return self.inverse @ (self.spread.area * density)
 
-    def onto(self, cover: Cover) -> Callable[[Vector], Vector]:
+    def onto(self, cover: Cover) -> LossesOnPieces:
         """As `at_faces`, from the density (p,) A/m2 on the pieces of a field to V there (p,): for it to couple to."""
-        transfer = self.ready or self.spread.transfer(cover)
-        return lambda density: transfer.on_pieces(self.inverse @ transfer.collected(density))
+        return LossesOnPieces(self, self.ready or self.spread.transfer(cover))
 
     def floating(self, cover: Cover) -> NDArray[np.bool_]:
         """(p,) the pieces of a field that lie on coat without a wire."""
@@ -217,6 +217,30 @@ class Losses:
         drop = np.zeros(len(spread.patches.area))
         drop[spread.own] = self.inverse @ spread.collected(density)
         return spread.sheet.on_faces(drop[spread.patches.patch])
+
+
+@dataclass(frozen=True, eq=False)
+class LossesOnPieces:
+    """V lost on the pieces of a field, (p,), for densities (p,) A/m2 there; its network, for the field to reckon with.
+
+    losses : of the patches; transfer : to and from these
+    """
+
+    losses: Losses
+    transfer: Transfer
+
+    def __call__(self, density: Vector) -> Vector:
+        return self.transfer.on_pieces(self.losses.inverse @ self.transfer.collected(density))
+
+    def shunted(self, conductance: Vector, twin: NDArray[np.intp], volts: Vector) -> Vector:
+        """As of `field.network.Network`."""
+        matrix = self.losses.matrix + self.transfer.leak(conductance, twin)
+        return self.transfer.on_pieces(np.linalg.solve(matrix, self.transfer.collected((conductance * volts)[twin])))
+
+    def shunting(self, conductance: Vector, twin: NDArray[np.intp]) -> Callable[[Vector], Vector]:
+        """As of `field.network.Network`."""
+        inverse = np.linalg.inv(self.losses.matrix + self.transfer.leak(conductance, twin))
+        return lambda volts: self.transfer.on_pieces(inverse @ self.transfer.collected((conductance * volts)[twin]))
 
 
 def _contact(

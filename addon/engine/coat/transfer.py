@@ -89,6 +89,16 @@ class Transfer:
         """(p,) of the pieces, from a value (n,) of the patches."""
         return added(self.to_piece, self.share * value[self.from_patch], self.pieces)
 
+    def leak(self, conductance: Vector, twin: NDArray[np.intp]) -> Vector:
+        """(n, n) siemens: the current into each patch for a volt of each, through pieces that collect as the piece
+        twin[i] does, conductance (p,) S/m2."""
+        starts = np.searchsorted(self.to_piece, np.arange(self.pieces + 1))
+        here = twin[self.piece]
+        pair, entry = _joined(starts, here)
+        amperes = (self.area * conductance[here])[pair] * self.share[entry]
+        place = self.patch[pair] * self.patches + self.from_patch[entry]
+        return added(place, amperes, self.patches**2).reshape(self.patches, self.patches)
+
 
 def _joined(starts: Index, face: NDArray[np.intp]) -> tuple[Index, Index]:
     """All entries of each face (c,) that is asked for: which of the faces, and which entry, (k,) each."""

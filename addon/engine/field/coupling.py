@@ -13,6 +13,7 @@ from ..mesh.surface import Surface
 from ..progress import Progress
 from ..tank.body import Role
 from .cover import Cover
+from .network import Network, OnPanels
 from .newton import TOLERANCE, solve
 from .panels import Panels
 from .pieces import Array
@@ -53,11 +54,14 @@ def coupled(
     """Field and coat that agree: what the coat loses for the field's current is what the field reckons with.
 
     drop : density of the faces (m,) A/m2 -> V lost (m,), linear, nan where nothing is plated; or a coat that says the
-    same of pieces. Newton's method takes it along, one application a product: make it cheap.
+    same of pieces. Newton's method takes it along, one application a product: make it cheap. Where what it says knows
+    its network as well, steps and preconditioner reckon with that.
     """
+    shunt = None
     if isinstance(drop, Coat):
         along = drop.onto(panels.part.cover)
         cell = _insulated(cell, panels, drop.floating(panels.part.cover))
+        shunt = OnPanels(along, panels, cell.role == Role.PART) if isinstance(along, Network) else None
     else:
         of_faces = drop
 
@@ -67,7 +71,7 @@ def coupled(
     def lift(j: Array) -> Array:
         return _on_copies(cell, panels, along(a_side(panels, j)))
 
-    lifted = replace(cell, lift=lift)
+    lifted = replace(cell, lift=lift, shunt=shunt)
     # the liquid beside a start's panels must know of the coat: Newton's linearization reckons from there
     begin = None if start is None else resumed(lifted, start)
     state = yield from solve(lifted, drive, begin, tolerance=tolerance)

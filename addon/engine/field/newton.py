@@ -15,6 +15,7 @@ from ..linalg.krylov import Solution, gmres
 from ..progress import Progress, Step, subrange
 from ..tank.body import Role
 from .bem.precondition import SchwarzPreconditioner
+from .follow import followed
 from .problem import Array, Cell, Control, Drive, Ending, State, guess
 
 SENTENCE = "Calculating the current"
@@ -29,6 +30,7 @@ MIN_PROGRESS, MAX_WEAK_STEPS = 0.98, 8  # residual kept by a step that hardly he
 MAX_GROWTH, MAX_RIDGE_STEPS = 10.0, 4  # of the residual in a step, and how many in turn without a lower one
 FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 1e-3, 0.05, 1e-7  # of GMRES, relative
 MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kinetics
+LIQUID_BEFORE_COAT = 4.0  # of the preconditioner, over what a panel's own density does in liquid all round
 INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
 _TINY = 1e-300
@@ -242,7 +244,7 @@ class System:
         """The panels' Schwarz preconditioner, bordered: the last two rows and columns by their Schur complement."""
         cell = self.cell
         _, slope = cell.drops(state.j)
-        local = self.schwarz.inverse(slope, self.electrode, cell.active, cell.conductivity)
+        local = self._along_coat(slope)
         ends = [np.where(cell.active, -1.0, 0.0), np.where(cell.active, self.lifted, 0.0)]
         columns = np.stack([local(end) for end in ends], axis=1)
         limit, _ = self._binding(state)
@@ -254,6 +256,28 @@ class System:
             panel = local(x[:-2])
             last = schur @ (x[-2:] - rows @ panel)
             return np.concatenate([panel - columns @ last, last])
+
+        return solve
+
+    def _along_coat(self, slope: Array) -> Callable[[Array], Array]:
+        """The panels' Schwarz preconditioner and then the coat's, whose network the liquid shunts: there each panel
+        takes its current behind its kinetics and the liquid right before it.
+
+        slope : (n,) ohm m2 of the kinetics. With G the conductance behind these two and L the coat's loss, Green's
+        identity is (P slope + S / kappa)(1 + G L) wherever its first factor is near P / G.
+        """
+        cell = self.cell
+        local = self.schwarz.inverse(slope, self.electrode, cell.active, cell.conductivity)
+        if cell.shunt is None:
+            return local
+        coated = cell.rows(Role.PART)
+        behind = slope + LIQUID_BEFORE_COAT * cell.influence.diagonal / cell.conductivity
+        conductance = np.where(coated, 1.0 / behind, 0.0)
+        lost = cell.shunt.shunting(conductance)
+
+        def solve(x: Array) -> Array:
+            panel = local(x)
+            return panel - conductance * lost(behind * panel)
 
         return solve
 
@@ -282,7 +306,7 @@ class System:
     def newton_update(self, state: State, step: Array) -> State:
         """The state after a step of the unknowns."""
         panel = step[:-2]
-        j = np.where(self.electrode, self.cell.newton_update(state.j, panel), 0.0)
+        j = np.where(self.electrode, followed(self.cell, state.j, panel), 0.0)
         voltage = state.voltage + float(step[-1])
         eta, _ = self.cell.drops(j)
         phi = np.where(self.electrode, self.cell.metal(j, voltage) + eta, state.phi + panel)

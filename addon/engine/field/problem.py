@@ -18,11 +18,12 @@ from __future__ import annotations
 from collections.abc import Callable
 from dataclasses import dataclass
 from enum import Enum
+from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..chemistry.kinetics import Law, density_behind
+from ..chemistry.kinetics import Law
 from ..errors import InputError
 from ..findings import Finding
 from ..tank.body import Role
@@ -30,11 +31,6 @@ from .bem.influence import Influence
 from .bem.precondition import SchwarzPreconditioner
 
 Array = NDArray[np.float64]
-
-# of the liquid before a panel, by its own density alone: only half of what surrounds it is liquid, which doubles this,
-# and neighbors that change alike add to it. As measured: docs/theory-field.md
-SERIES_RESISTANCES = 6.0
-MAX_PLAIN_CHANGE = 0.1  # of a density, up to which it follows the tangent, which keeps the sums of the currents
 
 
 class NotSolvedError(InputError):
@@ -57,6 +53,20 @@ class Ending(Enum):
     STEP_LIMIT = "step-limit"
 
 
+class Shunt(Protocol):
+    """The network of a coat that the liquid shunts: V lost on the panels, (n,), where each collects
+    conductance x (volts - lost) A/m2; conductance : (n,) S/m2; volts : (n,) V.
+    """
+
+    def shunted(self, conductance: Array, volts: Array) -> Array:
+        """For volts (n,), once."""
+        ...
+
+    def shunting(self, conductance: Array) -> Callable[[Array], Array]:
+        """For any volts (n,): dearer, and then cheap."""
+        ...
+
+
 @dataclass(frozen=True, eq=False)
 class Cell:
     """Panels with their roles in a liquid.
@@ -66,6 +76,7 @@ class Cell:
     cathode, anode : kinetics; conductivity : S/m
     raised : (n,) V, how far a cathode panel's metal lies above the wire
     lift : j (n,) -> (n,) V that it lies higher still for the current that flows, linear in j; None: no more
+    shunt : the network behind that, where it is known
     dry : (n,) why a panel is not active, `dry.Dry`; None: not asked
     schwarz : the preconditioner that all solutions on these panels share; None: each makes its own
     """
@@ -79,6 +90,7 @@ class Cell:
     conductivity: float
     raised: Array
     lift: Callable[[Array], Array] | None = None
+    shunt: Shunt | None = None
     dry: NDArray[np.int8] | None = None
     schwarz: SchwarzPreconditioner | None = None
 
@@ -105,24 +117,6 @@ class Cell:
             eta[rows] = law.overpotential(a_side)
             slope[rows] = law.resistance(a_side) / self.sides[rows]
         return eta, slope
-
-    def newton_update(self, j: Array, step: Array) -> Array:
-        """Current densities after a step of Newton's, (n,), the same to first order: nonlinear elimination.
-
-        A nonlinear law is not followed along its tangent. The tangent of all else, as seen from one panel, is a
-        resistance in series that holds eta + resistance j; of the law itself the density is then found exactly. Many
-        e-folds up or down, and through rest to the other sign, are one step so. Small changes are plain.
-        """
-        out = j + step
-        series = SERIES_RESISTANCES * self.influence.diagonal / self.conductivity
-        for law, rows in ((self.cathode, self.role <= Role.THIEF), (self.anode, self.role == Role.ANODE)):
-            if law.is_nonlinear:
-                some = np.flatnonzero(rows & self.electrode & (np.abs(step) > MAX_PLAIN_CHANGE * np.abs(j)))
-                sides = self.sides[some]
-                before, change, behind = j[some] / sides, step[some] / sides, series[some] * sides
-                volts = law.overpotential(before) + law.resistance(before) * change + behind * (before + change)
-                out[some] = density_behind(law, volts, behind) * sides
-        return out
 
 
 class Control(Enum):
