@@ -6,7 +6,6 @@ In English each is the string that it shows; `reporting.language.told` makes the
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping
-from functools import partial
 from types import MappingProxyType
 
 
@@ -72,11 +71,6 @@ def unstopped(text: str) -> Shaped:
     return _shaped(text, _unstopped)
 
 
-def beginning(text: str, marks: tuple[str, ...] = (". ",)) -> Shaped:
-    """A text up to the first of some marks in it, without a stop: what happens, and not what to do about it."""
-    return _shaped(text, partial(_up_to, marks=marks))
-
-
 def keyed(text: str, key: str) -> Keyed:
     """A word with the key that dictionaries have it under."""
     made = Keyed(text)
@@ -92,11 +86,6 @@ def _shaped(text: str, shape: Callable[[str], str]) -> Shaped:
 
 def _sentence(text: str) -> str:
     return _begun(text) + ("" if text.endswith(".") else ".")
-
-
-def _up_to(text: str, marks: tuple[str, ...]) -> str:
-    ends = [at for at in (text.find(mark) for mark in marks) if at > 0]
-    return text[: min(ends)] if ends else text.removesuffix(".")
 
 
 def _unstopped(text: str) -> str:

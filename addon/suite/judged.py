@@ -16,7 +16,7 @@ from mathutils import Vector
 from ..engine.errors import InputError
 from ..engine.findings import Finding, Quantity, Severity
 from ..engine.mesh import faults
-from ..engine.reporting import compare_text, report
+from ..engine.reporting import compare_text, report, verdict_text
 from ..engine.study import USUAL, Study
 from ..engine.study import findings as study_findings
 from ..engine.verdict import compare, fixes, judge, places
@@ -115,7 +115,7 @@ def missing(study: Study) -> list[str]:
 def note(identity: tuple[int, ...], kept: Kept) -> None:
     """A whole check of a part has ended: keep its report, and compare it with the one before."""
     state = session.state(Checks)
-    table = report.build(kept.study, {})
+    table = verdict_text.with_headlines(report.build(kept.study, {}), study_findings.of_study(kept.study))
     state.before = state.last if state.whose == identity else None
     state.whose, state.last = identity, table
     state.changes = () if state.before is None else compare.compare(state.before, table)

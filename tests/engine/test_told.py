@@ -68,7 +68,7 @@ def test_a_fault_keeps_what_it_was_made_of():
 
 
 def test_a_sentence_is_told_in_german():
-    """Word order, numerals and the cut to a headline are the language's own."""
+    """Word order, numerals and the headline are the language's own."""
     german = language.of("de")
     weak = {Of.LIMIT_VOLTAGE: 12.0, Of.CURRENT: 4.0, Of.LIMIT_CURRENT: 1.5}
     finding = Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, weak)
@@ -78,7 +78,4 @@ def test_a_sentence_is_told_in_german():
     )
     assert language.told(verdict_text.headline(finding), german) == "12 V des Netzteils reichen nicht"
     welded = Finding(Code.POINTS_WELDED, Severity.COSTS, {Of.COUNT: 1200})
-    assert language.told(verdict_text.headline(welded), german) == (
-        "1.200 Punkte liegen genau auf einem anderen, sodass Flächen dort nicht verbunden sind; hier gelten sie als"
-        " einer, das Modell bleibt unverändert"
-    )
+    assert language.told(verdict_text.headline(welded), german) == ("1.200 doppelte Punkte gelten als einer")

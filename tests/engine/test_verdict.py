@@ -17,11 +17,13 @@ from addon.engine.verdict import fixes, judge, places
 from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 
+import told
 from models import box, cup, moved, part
 
 pytestmark = pytest.mark.usefixtures("coarse_coat")
 
 QUICK = {"effort": {"rays": 16, "directions": 50, "panels": 600}, "part": {"hang": "as set"}}
+MAX_HEADLINE_CHARS = 60  # a line of the panel
 RADIUS, DEPTH = 0.010, 0.020  # m, of the bell's hollow
 BELL = moved(cup(RADIUS, DEPTH, 0.001, rows=4), turn=np.diag([1, -1, -1]))  # it opens downwards
 
@@ -204,7 +206,13 @@ def test_the_lines_tell_the_figures():
     assert verdict_text.headline(finding(Code.WRONG_SCALE, LENGTH=80_000 * MM)) == "The part is 80 m long: wrong unit?"
 
 
-def test_a_short_line_comes_of_the_whole_sentence_where_there_is_no_other():
+def test_every_finding_has_a_headline_of_its_own_on_one_line_of_a_panel():
+    for one in told.findings():
+        line = verdict_text.headline(one)
+        assert 0 < len(line) <= MAX_HEADLINE_CHARS and not line.endswith("."), (one.code, line)
+
+
+def test_a_headline_says_what_is_wrong_and_not_what_to_do():
     one = Finding(Code.FACES_TURNED, Severity.COSTS, {Quantity.COUNT: 3, Quantity.SHELLS: 0})
     assert verdict_text.headline(one) == "3 faces look the wrong way (normals)"
 

@@ -14,6 +14,7 @@ from addon.engine.progress import run_to_end
 from addon.engine.reporting import workshop
 from addon.engine.sheet import client
 from addon.engine.units import DM2
+from addon.suite import operators
 from addon.suite.draw import still as draw_still
 from addon.suite.scene import capture
 from addon.suite.session import Kept, session
@@ -412,3 +413,10 @@ def test_an_annotated_still_is_the_user_s_own_picture_and_leaves_his_scene_alone
     with pytest.raises(RuntimeError, match="cannot render this scene: no denoiser; see") as told:
         bpy.ops.platewright.still(filepath=str(tmp_path / "other.png"))
     assert "Traceback" not in str(told.value) and not (tmp_path / "other.png").exists()
+
+
+def test_every_operator_brings_what_its_base_asks_for():
+    """Blender's classes have a metaclass of their own, beside which `abc.ABC` cannot stand: so it is asked here."""
+    for cls in operators.CLASSES:
+        asked = {name for name in dir(cls) if getattr(getattr(cls, name, None), "__isabstractmethod__", False)}
+        assert not asked, cls.__name__

@@ -19,7 +19,7 @@ from ..verdict.compare import (
     Value,
     value_of,
 )
-from .filled import beginning, capital, filled, joined
+from .filled import capital, filled, joined
 from .plan_text import figure
 
 DIGITS = 2
@@ -55,8 +55,10 @@ def text(change: Change) -> str:
 
 
 def brief(change: Change) -> str:
-    """The same without what to do about it."""
-    return beginning(text(change))
+    """The same without what to do about it: a finding by its headline, where the reports have them."""
+    if not isinstance(change, FindingChange) or not change.headline:
+        return text(change)
+    return one_line(change.headline if change.appeared else filled("no longer: {finding}", finding=change.headline))
 
 
 def table(reports: Sequence[Table]) -> list[tuple[str, list[str]]]:

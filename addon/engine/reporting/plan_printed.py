@@ -2,8 +2,14 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, NamedTuple
+from collections.abc import Callable, Mapping
+from typing import TYPE_CHECKING, Any, NamedTuple
 
+from ..helpers.anode_holder import AnodeHolders
+from ..helpers.printed import Printed
+from ..helpers.rack import RackMade
+from ..helpers.shield import ShieldMade
+from ..helpers.thief import ThiefMade
 from ..units import GRAM, MM, mm
 from . import words
 from .filled import Filled, filled
@@ -11,11 +17,6 @@ from .instructions_helpers import Printing, Standing
 from .plan_text import figure
 
 if TYPE_CHECKING:
-    from ..helpers.anode_holder import AnodeHolders
-    from ..helpers.printed import Printed
-    from ..helpers.rack import RackMade
-    from ..helpers.shield import ShieldMade
-    from ..helpers.thief import ThiefMade
     from ..study.results import Results
 
 THIEF_TAKES = "Thieves then take {share} % of the current: set {factor} times the currents of this plan"
@@ -73,18 +74,9 @@ def entering(results: Results) -> list[str]:
     return [] if results.rack_holder is None else [Standing.RACK.say()]
 
 
-def said(one: RackMade | AnodeHolders | ShieldMade | ThiefMade, results: Results) -> list[str]:
+def summary(one: RackMade | AnodeHolders | ShieldMade | ThiefMade) -> list[str]:
     """One of them in a few lines, for the panel."""
-    if one is results.rack_holder and results.rack_holder is not None:
-        lines = _rack(results.rack_holder)
-    elif one is results.anode_holder and results.anode_holder is not None:
-        lines = _anodes(results.anode_holder)
-    elif one is results.shield and results.shield is not None:
-        lines = _shield(results.shield)
-    else:
-        assert results.thief is not None
-        lines = _thief(results.thief)
-    lines.append(_weight(one.made))
+    lines = [*_SUMMARIES[type(one)](one), _weight(one.made)]
     return [*lines, filled("The bath lifts it: tie it down")] if one.made.floats else lines
 
 
@@ -163,3 +155,11 @@ def _weight(made: Printed) -> Filled:
         long=f"{size[2]:.0f}",
         wide=f"{size[1]:.0f}",
     )
+
+
+_SUMMARIES: Mapping[type, Callable[[Any], list[str]]] = {
+    RackMade: _rack,
+    AnodeHolders: _anodes,
+    ShieldMade: _shield,
+    ThiefMade: _thief,
+}

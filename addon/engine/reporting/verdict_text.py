@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from typing import Any
 
 from numpy.typing import ArrayLike
@@ -13,8 +13,8 @@ from ..findings import Quantity as Of
 from ..units import A_PER_DM2, CM2, GRAM, HOUR, ZERO_CELSIUS
 from ..verdict.fixes import Fix, FixCode
 from ..verdict.judge import Verdict
-from . import finding_text, words
-from .filled import beginning, capital, filled
+from . import headline_text, words
+from .filled import capital, filled
 from .plan_text import figure
 from .words import by_number
 
@@ -26,8 +26,13 @@ NOTHING = "Nothing to change"
 def headline(finding: Finding) -> str:
     """What is wrong, in a few words: "13 mL of trapped gas leave 26 cm2 bare". The whole sentence is
     `finding_text.text`."""
-    make = _HEADLINES.get(finding.code)
-    return make(finding) if make is not None else beginning(finding_text.text(finding), (". ", ": "))
+    return _HEADLINES[finding.code](finding)
+
+
+def with_headlines(table: Mapping[str, Any], found: Sequence[Finding]) -> dict[str, Any]:
+    """A report whose findings have their headlines too, for changes to be told by. found : those of the report"""
+    rows = [{**row, "headline": headline(one)} for row, one in zip(table["findings"], found, strict=True)]
+    return {**table, "findings": rows}
 
 
 def change(fix: Fix) -> str:
@@ -81,6 +86,7 @@ def _share(finding: Finding) -> str:
 
 
 _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
+    **headline_text.HEADLINES,
     Code.WRONG_SCALE: lambda f: filled("The part is {length} long: wrong unit?", length=_length(f.shown(Of.LENGTH))),
     Code.MESH_OPEN: lambda f: by_number(
         f.shown(Of.COUNT), "The mesh has {count} open edge", "The mesh has {count} open edges"

@@ -127,7 +127,7 @@ class FigureChange:
 class FindingChange:
     """A finding that only one of the reports has, or that is more severe in one of them.
 
-    appeared : whether the later report has it, or has it more severe
+    appeared : whether the later report has it, or has it more severe; headline : of it, "" where the report has none
     """
 
     judgment: Judgment
@@ -135,6 +135,7 @@ class FindingChange:
     severity: str
     text: str
     appeared: bool
+    headline: str = ""
 
 
 @dataclass(frozen=True)
@@ -258,7 +259,9 @@ def _findings(before: Table, after: Table, told: set[str]) -> list[FindingChange
         if row is None or gap == 0 or row["code"] in told:
             continue
         turn = Judgment.UNKNOWN if row["code"] in unknown else Judgment.WORSE if came else Judgment.BETTER
-        found.append(FindingChange(turn, row["code"], row["severity"], row["text"], came))
+        headline = row.get("headline")
+        told_short = headline if isinstance(headline, str) else ""
+        found.append(FindingChange(turn, row["code"], row["severity"], row["text"], came, told_short))
     return found
 
 

@@ -6,6 +6,7 @@ view factor to the surroundings. It is a quick look at shelter, no thickness: th
 
 from __future__ import annotations
 
+from abc import ABC, abstractmethod
 from collections.abc import Sequence
 from dataclasses import dataclass
 
@@ -105,7 +106,7 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
     return _summed(surface, openness, rays, error)
 
 
-class _View:
+class _View(ABC):
     """The triangles that may stand in the way.
 
     On a closed surface a ray that leaves the liquid enters the solid: only faces that look against it count.
@@ -118,10 +119,10 @@ class _View:
         self._sound = surface.closed and all(fault.code != Code.SHELLS_OVERLAP for fault in surface.faults)
         self._origin, self._random = origin, np.random.default_rng(seed)
 
+    @abstractmethod
     def blocked(self, direction: Vectors, ways: Ways, cosine: Vectors) -> Sequence[NDArray[np.bool_]]:
         """Whether something stands in the way: (n,) along a direction of the faces that look that way, and (k,) against
         it of those that look the other. ways : of both the numbers; cosine : (m,) of all faces' normals, above 0"""
-        raise NotImplementedError
 
 
 class _Rays(_View):

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from dataclasses import replace
 from typing import Any
 
@@ -26,9 +27,9 @@ from .measure import QUICK, Studying
 class HangingStudy(Studying):
     """Work on the part with another way up, which becomes the setting when the work has ended."""
 
+    @abstractmethod
     def up(self, context: bpy.types.Context) -> tuple[float, float, float]:
         """The way up, in the scene's axes."""
-        raise NotImplementedError
 
     def turn(self, context: bpy.types.Context) -> float:
         """Degrees about the vertical, in the tank."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from typing import Any
 
 import bpy
@@ -55,9 +56,9 @@ class _Making(Studying):
         o.data.shade_flat()
         self.report({"INFO"}, said(filled("{name}: {told}", name=o.name, told="; ".join(told))))
 
+    @abstractmethod
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
         """Corners (n, 3, 3) in meters, how the object's name ends, what to say."""
-        raise NotImplementedError
 
 
 class PLATEWRIGHT_OT_make_hanger(_Making, bpy.types.Operator):
@@ -95,7 +96,7 @@ class _Standing(_Making):
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
         found = getattr(study.results, self.analysis)
-        return found.made.on_part, self.what, plan_printed.said(found, study.results)
+        return found.made.on_part, self.what, plan_printed.summary(found)
 
 
 class PLATEWRIGHT_OT_make_rack_holder(_Standing, bpy.types.Operator):

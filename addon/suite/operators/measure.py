@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from typing import Any
 
 import bpy
@@ -73,9 +74,9 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
 class Studying(Work):
     """Work that computes analyses of the part and keeps them."""
 
+    @abstractmethod
     def analyses(self) -> tuple[str, ...]:
         """Names of what is wanted."""
-        raise NotImplementedError
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

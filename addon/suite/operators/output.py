@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -72,9 +73,9 @@ class _Saving:
         self.report({"INFO"}, said(filled("Saved {path}", path=path)))
         return {"FINISHED"}
 
+    @abstractmethod
     def write(self: Any, context: bpy.types.Context, study: Study, path: Path) -> None:
         """Write the file. Raises InputError where the study has nothing to show."""
-        raise NotImplementedError
 
     def path(self: Any) -> Path:
         """Where to save, with the ending that belongs there."""

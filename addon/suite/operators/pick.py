@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from collections.abc import Callable
 from typing import Any
 
@@ -43,9 +44,9 @@ class Pointing:
     _words: str = ""
     _place: tuple[Any, float, float] | None = None  # region and mouse in it
 
+    @abstractmethod
     def words(self, kept: Kept, face: int) -> str:
         """What to say of a face under the mouse."""
-        raise NotImplementedError
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         """What a click on a face does; the operator's answer."""

@@ -8,6 +8,7 @@ The scene is written to in `finished` only, so that work which was cancelled lea
 from __future__ import annotations
 
 import time
+from abc import abstractmethod
 from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Any
@@ -60,13 +61,13 @@ class Work:
     _timer: bpy.types.Timer | None = None
     _rested: float = 0.0  # when the work last stopped for the window
 
+    @abstractmethod
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         """Gather what the work needs from the scene, and return its steps. Raises InputError on bad input."""
-        raise NotImplementedError
 
+    @abstractmethod
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         """Take the result: keep it, write it to the scene, report."""
-        raise NotImplementedError
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:

@@ -189,7 +189,7 @@ class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
                 continue
             if analysis in stale:
                 say(layout, "It is out of date: make it again", icon="ERROR")
-            for line in plan_printed.said(found, kept.study.results):
+            for line in plan_printed.summary(found):
                 say(layout, line)
 
 
