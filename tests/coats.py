@@ -41,7 +41,7 @@ def level(part: Surface, bare: Job) -> Level:
 
 def coated(part: Surface, given: Job, **more: object) -> CoatResult:
     """The coat's result, from contacts and tank that are made once for all tests, as `study.run` makes them."""
-    ohms = study.at_start(given)
+    ohms = study.sheet_resistance_in_bath(given)
     contacts = ranked(part, ohms, given.target.density)
     if ohms > 0:  # on metal nothing is lost: it needs no tank
         usual = replace(given.supply, step=1.0)  # what is asked of the coat alone changes nothing in the tank

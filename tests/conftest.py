@@ -47,8 +47,8 @@ def coarse_coat() -> Iterator[None]:
     from addon.engine.coat import contact, wired
 
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(contact, "PATCHES", 500)
-        patch.setattr(wired, "PATCHES", 300)
+        patch.setattr(contact, "RANKING_PATCHES", 500)
+        patch.setattr(wired, "SOLUTION_PATCHES", 300)
         yield
 
 

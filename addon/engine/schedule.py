@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 from .chemistry import cautions
 from .chemistry.deposit import Deposit
 from .coat.ramp import Stage
-from .field.result import SAME_CURRENT, Field
+from .field.result import CURRENT_TOLERANCE, Field
 from .units import MINUTE
 
 if TYPE_CHECKING:
@@ -94,7 +94,7 @@ def of_study(study: Study) -> Schedule | None:
     held = sum(field.part_currents) if field is not None and (hold or field.limited_by_voltage) else None
     found = schedule(deposit, coat.steps if coat is not None and not (hold and held) else None, held)
     given = held or deposit.copies * deposit.supply_density * deposit.area
-    if coat is not None and not hold and found.full_current < (1.0 - SAME_CURRENT) * given:
+    if coat is not None and not hold and found.full_current < (1.0 - CURRENT_TOLERANCE) * given:
         found = replace(found, limited_by=coat.held)
     elif deposit.supply_density < deposit.density or (held is not None and not hold):
         found = replace(found, limited_by="supply")
@@ -137,7 +137,7 @@ def _merged(steps: Sequence[ScheduleStep]) -> list[ScheduleStep]:
     """Steps of one current in turn told as one."""
     found: list[ScheduleStep] = []
     for step in steps:
-        if found and abs(step.current / found[-1].current - 1.0) < SAME_CURRENT:
+        if found and abs(step.current / found[-1].current - 1.0) < CURRENT_TOLERANCE:
             last = found.pop()
             time = last.time + step.time
             step = ScheduleStep((last.charge + step.charge) / time, time, step.covered, step.spread)

@@ -18,7 +18,7 @@ from typing import Any, NoReturn
 import bpy
 
 from ..engine import study as studies
-from ..engine.coat.wires import placed
+from ..engine.coat.wires import given_pads
 from ..engine.errors import InputError, one_line
 from ..engine.field import solve as field
 from ..engine.filled import filled
@@ -298,7 +298,7 @@ def _studied(
     bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=first, cache=cache, bodies=bodies))
     if bare.surface.plated_area.any():
         try:
-            placed(bare.surface, bare.job.wires)
+            given_pads(bare.surface, bare.job.wires)
             if _furnished(job):
                 yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.in_tank, bodies))
         except InputError as fault:

@@ -32,7 +32,7 @@ from addon.engine.coat import contact
 from addon.engine.mesh import inspection
 from addon.engine.linalg import multigrid
 from addon.engine.coat import laplacian, study
-from addon.engine.coat.drop import TOLERANCE
+from addon.engine.coat.drop import ENERGY_NORM_TOLERANCE
 from addon.engine.field import solve
 from addon.engine.field.bem.influence import Influence
 from addon.engine.settings.job import read_job
@@ -164,7 +164,7 @@ def same_answer(name: str, model: Model) -> None:
     b = np.full(graph.count, 1.0 / graph.count)
     start = time.perf_counter()
     hierarchy = run_to_end(multigrid.prepare(graph, ground))
-    found = run_to_end(multigrid.solve(hierarchy, b, tolerance=TOLERANCE))
+    found = run_to_end(multigrid.solve(hierarchy, b, tolerance=ENERGY_NORM_TOLERANCE))
     seconds = time.perf_counter() - start
     off = scipy.sparse.coo_matrix((graph.weight, (graph.low, graph.high)), (graph.count, graph.count))
     off = off + off.T

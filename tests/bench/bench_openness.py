@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 
 from addon.engine.mesh import inspection
 from addon.engine.visibility import openness
-from addon.engine.visibility.openness import MAX_RAYS_IN_ALL, Openness, survey
+from addon.engine.visibility.openness import MAX_TOTAL_RAYS, Openness, survey
 from addon.engine.progress import run_to_end
 from addon.engine.mesh.surface import Surface
 
@@ -117,7 +117,7 @@ def main() -> None:
     row("bowl", bowl(10_000))
     row("bowl", bowl(100_000), rays=(16, 64))
     row("real scan", bunny(), rays=(16, 64))
-    row("bowl", bowl(1_000_000), peer_too=False, budget=MAX_RAYS_IN_ALL)
+    row("bowl", bowl(1_000_000), peer_too=False, budget=MAX_TOTAL_RAYS)
     memory(bowl(1_000_000))
 
 

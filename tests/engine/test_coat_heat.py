@@ -22,13 +22,13 @@ pytestmark = pytest.mark.usefixtures("coarse_coat")
 def test_warmth_at_a_round_pad():
     """Next to a pad of radius a in a wide sheet the flux is Rs (I / 2 pi a)^2 W/m2."""
     part = surface(models.lathe([(0, 0), (0.03, 0)], 120))
-    pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 0.004)])
+    pads = wires.given_pads(part, [Wire((0.0, 0.0, 0.0), 0.004)])
     coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
-    fed = drop.Fed.of(coat, covered)
+    fed = drop.WiredSheet.of(coat, covered)
     rim = np.linalg.norm(coat.mesh.points, axis=1) > 0.0299
     current = np.where(rim, 1.0 / rim.sum(), 0.0)  # an ampere that comes in from afar
     u = run_to_end(run_to_end(drop.Loss.build(fed, 2.0)).at_points(current))
-    warm = heat.coat(fed, pads, u, 2.0, 1.0, bath=298.15, softens=328.15)
+    warm = heat.coat_heating(fed, pads, u, 2.0, 1.0, bath=298.15, softens=328.15)
     assert warm.flux == pytest.approx(2.0 * (1.0 / (2 * math.pi * 0.002)) ** 2, rel=0.05)
     assert warm.power == pytest.approx(2.0 / (2 * math.pi) * math.log(0.03 / 0.002), rel=0.02)
     # 20 K to spare, 10 K below 55 C in a bath of 25 C, carry off 20 times 500 W/m2 (docs/theory-coat.md)
@@ -47,19 +47,19 @@ def test_warmth_is_told_on_the_warm_side(radius, share):
     r = (np.arange(1500) + 0.5) * step
     flux = np.where(r > radius, (radius / r) ** 2, 0.0)  # of Rs (I / 2 pi a)^2
     out, inward = conducts * (r + step / 2) / r / step**2, conducts * (r - step / 2) / r / step**2
-    matrix = np.diag(out + inward + heat.LIQUID) - np.diag(out[:-1], 1) - np.diag(inward[1:], -1)
+    matrix = np.diag(out + inward + heat.LIQUID_TRANSFER_W_M2K) - np.diag(out[:-1], 1) - np.diag(inward[1:], -1)
     rise = np.linalg.solve(matrix, flux)
-    assert rise.max() * heat.LIQUID == pytest.approx(share, abs=0.02)
+    assert rise.max() * heat.LIQUID_TRANSFER_W_M2K == pytest.approx(share, abs=0.02)
 
 
 def test_wire_of_a_millimeter():
     """Resistance of 0.5 m of 1 mm copper 10.98 mohm (1.7241e-8 ohm m, IEC 60028); 1.024 mm is gauge 18 (ASTM B258)."""
-    advice = heat.wire(3.9, wetted=0.05, density=200.0)
+    advice = heat.wire_advice(3.9, wetted=0.05, density=200.0)
     assert advice.diameter == pytest.approx(1e-3)
     assert advice.lost / advice.current == pytest.approx(0.01098, rel=1e-3)
     assert advice.gauge == 18
     assert advice.takes == pytest.approx(math.pi * 1e-3 * 0.05 * 200.0)
-    assert heat.wire(0.1, wetted=0.05, density=200.0).diameter < advice.diameter
+    assert heat.wire_advice(0.1, wetted=0.05, density=200.0).diameter < advice.diameter
 
 
 @pytest.mark.slow

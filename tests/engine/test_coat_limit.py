@@ -99,7 +99,7 @@ def test_one_small_patch_does_not_hold_the_start_down(study):
     share = np.where(spread.free, spread.area, np.inf) / spread.area.sum()
     for wanted, held in ((0.5, False), (3.0, True)):
         order = np.argsort(share)
-        some = order[np.cumsum(share[order]) <= wanted * ramp.BURNT_TRIFLE_SHARE]
+        some = order[np.cumsum(share[order]) <= wanted * ramp.MAX_IGNORED_BURNT_SHARE]
         density = np.ones(len(spread.own))
         density[some] = 9.0
-        assert ramp.highest(spread, density) == (9.0 if held else 1.0)
+        assert ramp.robust_maximum(spread, density) == (9.0 if held else 1.0)

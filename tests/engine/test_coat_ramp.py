@@ -22,9 +22,9 @@ COPPER = faraday.metal("copper")
 RATE = faraday.thickness(COPPER, 1.0, 1.0)  # m3/C
 STRIP = surface(models.moved(models.plate((60, 10), (60, 10)), scale=1e-3))
 STRIP_COAT = run_to_end(sheet.build(STRIP, triangles=1))
-PADS = wires.placed(STRIP, [Wire((0.0, 0.005, 0.0), 0.004)])  # half a disc of 2 mm at one end
+PADS = wires.given_pads(STRIP, [Wire((0.0, 0.005, 0.0), 0.004)])  # half a disc of 2 mm at one end
 FITTED, COVERED = run_to_end(sheet.with_pads(STRIP, STRIP_COAT, PADS))
-FED = drop.Fed.of(FITTED, COVERED)
+FED = drop.WiredSheet.of(FITTED, COVERED)
 SPREAD = Spread.of(FED, run_to_end(proxy.build(FITTED, 400, COVERED)), PADS)
 
 
@@ -36,7 +36,7 @@ class Even:
     def __init__(self, resistance: float) -> None:
         self.resistance = resistance
 
-    def seen(self, spread: Spread, conductance: np.ndarray, current: float):
+    def patch_resistance(self, spread: Spread, conductance: np.ndarray, current: float):
         yield Step(1.0, "")
         return np.full(len(spread.own), self.resistance)
 
@@ -45,7 +45,7 @@ def voltage(sheet_resistance: float, resistance: float) -> float:
     """V for an ampere on the strip itself."""
     scaled = replace(FED.graph, weight=FED.graph.weight / sheet_resistance)
     bath = np.full(len(FITTED.area), resistance)
-    return run_to_end(drop.shared(FED, scaled, FED.ground / sheet_resistance, bath, 1.0)).voltage
+    return run_to_end(drop.share_current(FED, scaled, FED.ground / sheet_resistance, bath, 1.0)).voltage
 
 
 def walked(
@@ -60,7 +60,7 @@ def walked(
     """The first minutes on a strip of 60 x 10 mm fed at one end: target 0.12 A, 30 um. kappa : S/m of a bath whose
     kinetics polarize by 0.1 mohm m2."""
     charge = faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density)
-    metal = ramp.RESISTIVITY["copper"]
+    metal = ramp.RESISTIVITY_OHM_M["copper"]
     drive = ramp.Drive(0.12, charge, top, kappa, 1e-4, math.inf, math.inf, RATE, metal, covered_top=covered_top)
     conductance = np.full(len(SPREAD.own), 1 / sheet_resistance)
     bath = np.full(len(SPREAD.own), resistance)
@@ -98,7 +98,7 @@ def test_ramp_rises_covers_and_passes_the_wanted_charge():
     assert found.covered_after is not None
     charge = sum(stage.current * stage.seconds for stage in found.stages)
     assert charge == pytest.approx(faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density), rel=1e-6)
-    assert all(stage.seconds >= ramp.HOLD for stage in found.stages)
+    assert all(stage.seconds >= ramp.MIN_HOLD_S for stage in found.stages)
 
 
 @pytest.mark.slow

@@ -54,13 +54,13 @@ def test_loss_for_a_field_agrees_with_the_coupled_solution():
     """Applied again and again with j = (U - u) / rho it settles at the solution of the coupled system, to the coarse copy's
     few per cent."""
     coat = run_to_end(sheet.build(BAR))
-    pads = wires.placed(BAR, [Wire((0.0, 0.005, 0.004), 0.003)])
+    pads = wires.given_pads(BAR, [Wire((0.0, 0.005, 0.004), 0.003)])
     fitted, covered = run_to_end(sheet.with_pads(BAR, coat, pads))
-    fed = drop.Fed.of(fitted, covered)
+    fed = drop.WiredSheet.of(fitted, covered)
     rs, rho, total = 0.3, 3e-3, 0.3
     spread = Spread.of(fed, run_to_end(proxy.build(fitted, 1000, covered)), pads)
     graph = Graph(fed.graph.count, fed.graph.low, fed.graph.high, fed.graph.weight / rs)
-    exact = run_to_end(drop.shared(fed, graph, fed.ground / rs, np.full(len(fitted.area), rho), total))
+    exact = run_to_end(drop.share_current(fed, graph, fed.ground / rs, np.full(len(fitted.area), rho), total))
     bare, bath = np.full(len(spread.own), 1 / rs), np.full(len(spread.own), rho)
     loss = spread.fitted(bare, bath, exact.voltage / total).loss(bare)
     u = np.zeros(len(BAR.triangles))
@@ -89,7 +89,7 @@ def test_displaced_zinc_starts_covered_with_a_caution():
     assert any(f"{1000 * lost:.2g} g of zinc" in sentence for sentence in texts(found.findings))
     nickel = job(coat={"name": "zinc-rich primer"})
     nickel = replace(nickel, bath=replace(nickel.bath, metal="nickel"))
-    assert study.displaced(nickel) == 0.0
+    assert study.displaced_film(nickel) == 0.0
 
 
 @pytest.mark.slow

@@ -103,12 +103,12 @@ def test_a_coat_in_many_pieces_is_joined_and_not_wired_piece_by_piece():
     """A scan with drops that hover beside it: wires, what is needed, finding, and what the tool can change are those of
     the pieces that are worth a wire; the others are a matter of the model."""
     wanted = job()
-    contacts = ranked(SOILED, study.at_start(wanted), wanted.target.density)
+    contacts = ranked(SOILED, study.sheet_resistance_in_bath(wanted), wanted.target.density)
     wiring = study.wiring(SOILED, wanted, contacts)
     assert contacts.pieces == 11 and len(contacts.places) == 2
     assert {int(SOILED.shell[pad.face]) for pad in wiring.pads} == {0, 1}
     assert wiring.needed == len(wiring.pads)
-    assert cautions.many(wiring.needed, len(wiring.pads), 0.2, 0.1) == []
+    assert cautions.too_few_wires(wiring.needed, len(wiring.pads), 0.2, 0.1) == []
     (loose,) = cautions.unserved(SOILED, contacts, wiring.pads)
     assert loose.quantities[Quantity.COUNT] == 9 and loose.severity == Severity.NOTE
     assert loose.remedy.code == RemedyCode.JOIN_PIECES and fixes.fix(loose, Unused()) is None
@@ -124,7 +124,7 @@ class Unused:
 
 def test_a_piece_that_is_worth_a_wire_is_given_one():
     wanted = job(wire=[{"point_mm": [0, 5, 4]}])
-    contacts = ranked(TWO, study.at_start(wanted), wanted.target.density)
+    contacts = ranked(TWO, study.sheet_resistance_in_bath(wanted), wanted.target.density)
     (without,) = cautions.unserved(TWO, contacts, study.wiring(TWO, wanted, contacts).given)
     assert without.remedy.code == RemedyCode.ADD_WIRES and without.remedy.quantities[Quantity.WIRES] == 2
     assert fixes.fix(without, Unused()) == fixes.Fix(fixes.FixCode.SET_WIRES, 2.0)
@@ -133,4 +133,4 @@ def test_a_piece_that_is_worth_a_wire_is_given_one():
 @pytest.mark.parametrize(("share", "told"), [(0.004, False), (0.006, True)])
 def test_a_bare_spot_below_half_a_percent_of_the_area_is_not_told(share, told):
     bare = cautions.Bare(share * float(BAR.plated_area.sum()), None, (0.0, 0.0, 0.0))
-    assert bool(cautions.starved(BAR, np.array([0]), [bare])) == told
+    assert bool(cautions.stays_bare(BAR, np.array([0]), [bare])) == told

@@ -46,9 +46,9 @@ def test_loss_that_is_told_is_that_of_the_coat_itself():
     """The best place's volts, checked on the full network, not on its coarse copy."""
     part = surface(BAR)
     best = rank(part).ranked[0]
-    pads = wires.placed(part, [Wire(tuple(best.point), contact.PAD)])
+    pads = wires.given_pads(part, [Wire(tuple(best.point), contact.DEFAULT_PAD_M)])
     fitted, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
-    loss = run_to_end(drop.Loss.build(drop.Fed.of(fitted, covered), 0.5))
+    loss = run_to_end(drop.Loss.build(drop.WiredSheet.of(fitted, covered), 0.5))
     assert best.drop == pytest.approx(np.nanmax(run_to_end(loss.at_points(100.0 * fitted.area))), rel=0.02)
 
 
@@ -79,7 +79,7 @@ def test_hollow_hides_and_gas_is_avoided():
     dry = np.where(inside & (part.centroid[:, 2] > -0.02), 1.0, 0.0)
     found = rank(part, openness=seen, dry=dry).ranked
     assert all(dry[one.face] == 0 for one in found)
-    assert all(seen[one.face] >= contact.REACH for one in found)
+    assert all(seen[one.face] >= contact.MIN_REACHABLE_OPENNESS for one in found)
     assert found[0].hidden
 
 
@@ -101,7 +101,7 @@ def test_suggestions_are_well_apart():
     size = surface(BAR).size
     for i, one in enumerate(found):
         for other in found[:i]:
-            assert np.linalg.norm(one.point - other.point) >= contact.APART * size
+            assert np.linalg.norm(one.point - other.point) >= contact.MIN_SPACING_OVER_SIZE * size
 
 
 @pytest.mark.slow

@@ -87,7 +87,7 @@ def test_a_turn_at_half_time_is_the_mean_of_both_sides(rod):
 def test_best_first_with_what_each_gains(rod):
     throws = [row.uniformity for row in rod.trials]
     for before, after in zip(throws, throws[1:], strict=False):
-        assert before >= after * (1 - layouts.ALIKE)
+        assert before >= after * (1 - layouts.MIN_UNIFORMITY_GAIN)
     (own,) = (row for row in rod.trials if row.own)
     last = rod.trials[-1]
     assert f"{100 * (1 - last.uniformity / own.uniformity):.0f} % less for the same mean" in last.why

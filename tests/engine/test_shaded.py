@@ -67,7 +67,7 @@ def test_a_face_that_looks_at_the_light_is_brightest(ball):
     row, column = np.unravel_index(bright.argmax(), bright.shape)
     seen = np.array([column - 100, 100 - row, 0.0]) / 100
     seen[2] = np.sqrt(1 - seen @ seen)
-    assert seen @ shaded.LIGHT > np.cos(np.radians(10))
+    assert seen @ shaded.LIGHT_DIRECTION > np.cos(np.radians(10))
 
 
 def test_a_png_is_what_its_standard_says():

@@ -63,12 +63,12 @@ def _replaced(one: Any, **changes: Any) -> Any:
 def read(trace, monkeypatch_module) -> dict[str, set[str]]:
     """Analysis -> the fields of the job that it asked for, on a bell that traps gas; what is only tried, with few panels."""
     job = read_job({"effort": {"rays": 16, "directions": 50, "panels": 500}, "rack": {"suggest": 2}})
-    monkeypatch_module.setattr(contact, "PATCHES", 500)
-    monkeypatch_module.setattr(wired, "PATCHES", 300)
-    monkeypatch_module.setattr(rack, "PIECES", 600)
-    monkeypatch_module.setattr(rack, "GAPS", (0.4, 1.0))
-    monkeypatch_module.setattr(room, "DISTANCES", (0.4,))
-    monkeypatch_module.setattr(layouts, "DENSITIES", (0.5,))
+    monkeypatch_module.setattr(contact, "RANKING_PATCHES", 500)
+    monkeypatch_module.setattr(wired, "SOLUTION_PATCHES", 300)
+    monkeypatch_module.setattr(rack, "TRIAL_PIECES", 600)
+    monkeypatch_module.setattr(rack, "TRIED_GAPS_OVER_SIZE", (0.4, 1.0))
+    monkeypatch_module.setattr(room, "TRIED_DISTANCES", (0.4,))
+    monkeypatch_module.setattr(layouts, "DENSITY_FACTORS", (0.5,))
     monkeypatch_module.setattr(shield, "WINDOWS", (0.7,))
     monkeypatch_module.setattr(shield, "PLACES", shield.PLACES[:1])
     monkeypatch_module.setattr(thief, "AWAY", thief.AWAY[:1])

@@ -28,13 +28,13 @@ def surface(model: models.Model) -> Surface:
     return run_to_end(inspection.inspect(models.part(model)))
 
 
-def fed(model: models.Model, wired) -> drop.Fed:
+def fed(model: models.Model, wired) -> drop.WiredSheet:
     """The sheet of a model as it is, without refinement, held at the points for which `wired` is true."""
     coat = run_to_end(sheet.build(surface(model), triangles=1))
-    return drop.Fed.of(coat, [np.flatnonzero(wired(coat.mesh.points))])
+    return drop.WiredSheet.of(coat, [np.flatnonzero(wired(coat.mesh.points))])
 
 
-def lost(network: drop.Fed) -> np.ndarray:
+def lost(network: drop.WiredSheet) -> np.ndarray:
     """(v,) V for an even current density."""
     loss = run_to_end(drop.Loss.build(network, RS))
     return run_to_end(loss.at_points(J * network.sheet.area))
@@ -107,7 +107,7 @@ def test_strip_with_linear_kinetics(name, ratio):
     rho = RS * (L / ratio) ** 2
     conductance = Graph(network.graph.count, network.graph.low, network.graph.high, network.graph.weight / RS)
     resistance = np.full(len(network.sheet.area), rho)
-    found = run_to_end(drop.shared(network, conductance, network.ground / RS, resistance, 0.05))
+    found = run_to_end(drop.share_current(network, conductance, network.ground / RS, resistance, 0.05))
     x = network.sheet.mesh.points[:, 0]
     far, mean = KINETIC[ratio]
     contact = found.density[x < 1e-9].mean()
@@ -151,9 +151,9 @@ def test_disc_with_a_pad_in_the_middle(model, ratio, factor):
     b = 0.02
     part = surface(model)
     coat = run_to_end(sheet.build(part))
-    pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 2 * b / ratio)])
+    pads = wires.given_pads(part, [Wire((0.0, 0.0, 0.0), 2 * b / ratio)])
     fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
-    assert lost(drop.Fed.of(fitted, covered)).max() == pytest.approx(factor * J * RS * b**2, rel=1e-2)
+    assert lost(drop.WiredSheet.of(fitted, covered)).max() == pytest.approx(factor * J * RS * b**2, rel=1e-2)
 
 
 @pytest.mark.parametrize("ratio", [0.1, 0.3, 1.0])
@@ -163,12 +163,12 @@ def test_pad_on_a_wide_sheet_with_linear_kinetics(ratio):
     reach = 0.004
     pad = ratio * reach
     part = surface(disc(0.03, 90, 120))
-    pads = wires.placed(part, [Wire((0.0, 0.0, 0.0), 2 * pad)])
+    pads = wires.given_pads(part, [Wire((0.0, 0.0, 0.0), 2 * pad)])
     coat = run_to_end(sheet.build(part))
     fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
-    network = drop.Fed.of(fitted, covered)
+    network = drop.WiredSheet.of(fitted, covered)
     rho = RS * reach**2
-    found = run_to_end(drop.shared(network, network.graph, network.ground, np.full(len(fitted.area), rho), 1.0))
+    found = run_to_end(drop.share_current(network, network.graph, network.ground, np.full(len(fitted.area), rho), 1.0))
     expected = np.pi * pad**2 + 2 * np.pi * pad * reach * k1(ratio) / k0(ratio)
     assert rho / found.voltage == pytest.approx(expected, rel=1e-2)
 
@@ -213,16 +213,16 @@ def test_sphere_with_a_polar_cap(model, cap, factor):
     part = surface(model)
     coat = run_to_end(sheet.build(part))
     rim = 2 * radius * np.sin(np.radians(cap) / 2)  # straight distance from the pole to the cap's edge
-    pads = wires.placed(part, [Wire((0.0, 0.0, radius), 2 * rim)])
+    pads = wires.given_pads(part, [Wire((0.0, 0.0, radius), 2 * rim)])
     fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
-    assert lost(drop.Fed.of(fitted, covered)).max() == pytest.approx(factor * J * RS * radius**2, rel=1e-2)
+    assert lost(drop.WiredSheet.of(fitted, covered)).max() == pytest.approx(factor * J * RS * radius**2, rel=1e-2)
 
 
 def test_two_sides_of_a_sheet_halve_nothing():
     """Two coats in parallel that each collect j lose what one of them loses: j Rs L^2 / 2."""
     part = run_to_end(inspection.inspect(models.part(STRIPS["even"]), sheet_sides=2))
     coat = run_to_end(sheet.build(part, triangles=1))
-    network = drop.Fed.of(coat, [np.flatnonzero(coat.mesh.points[:, 0] < 1e-9)])
+    network = drop.WiredSheet.of(coat, [np.flatnonzero(coat.mesh.points[:, 0] < 1e-9)])
     assert lost(network).max() == pytest.approx(0.125, rel=5e-3)
     assert network.sheet.area.sum() == pytest.approx(2 * L * WIDTH, rel=1e-9)
 
@@ -243,4 +243,4 @@ def test_flips_leave_no_negative_conductance_inside():
     """A Delaunay triangulation's cotangent weights are >= 0 on inner edges (Bobenko and Springborn 2007)."""
     part = surface(shaken_sphere(0.02, 4))
     coat = run_to_end(sheet.build(part, triangles=1))
-    assert coat.graph.weight.min() > -laplacian.TOLERANCE
+    assert coat.graph.weight.min() > -laplacian.DELAUNAY_TOLERANCE

@@ -60,11 +60,11 @@ def ball() -> tuple[Spread, Immersed]:
             "effort": {"panels": 4000},
         }
     )
-    pads = wires.placed(surface, [Wire((0.0, 0.0, R), PAD)])
+    pads = wires.given_pads(surface, [Wire((0.0, 0.0, R), PAD)])
     fitted, covered = run_to_end(sheet.with_pads(surface, run_to_end(sheet.build(surface)), pads))
     bath = run_to_end(Immersed.build(surface, job, {"shell.stl": shell}))
     patches = run_to_end(proxy.build(fitted, 1000, covered))
-    return Spread.of(drop.Fed.of(fitted, covered), patches, pads, resolution=bath.resolution), bath
+    return Spread.of(drop.WiredSheet.of(fitted, covered), patches, pads, resolution=bath.resolution), bath
 
 
 @pytest.mark.slow
@@ -74,7 +74,7 @@ def test_density_on_a_coated_sphere(ball, sheet_resistance):
     spread, bath = ball
     current = 0.3
     conductance = np.full(len(spread.own), 1 / sheet_resistance)
-    seen = run_to_end(bath.seen(spread, conductance, current))
+    seen = run_to_end(bath.patch_resistance(spread, conductance, current))
     found = current * spread.share(conductance, seen).density
     middle = spread.patches.middle[spread.own]
     angle = np.arccos(middle[:, 2] / np.linalg.norm(middle, axis=1))
@@ -143,7 +143,7 @@ def test_a_coat_is_solved_on_the_level_that_the_field_left(monkeypatch):
     monkeypatch.setattr(Influence, "build", None)
     bath = run_to_end(Immersed.build(tube, job, None, level))
     current = job.target.density * float(tube.plated_area.sum())
-    density = current * spread.share(bare, run_to_end(bath.seen(spread, bare, current))).density
+    density = current * spread.share(bare, run_to_end(bath.patch_resistance(spread, bare, current))).density
     finer = spread.collected(exact.density) / spread.area
     middle = spread.patches.middle[spread.own]
     inside = (np.hypot(middle[:, 0], middle[:, 1]) < 4.2e-3) & (middle[:, 2] > -1e-4)

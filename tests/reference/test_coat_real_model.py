@@ -47,7 +47,7 @@ def coated(model: models.Model):
     coat = run_to_end(sheet.build(part, triangles=1))
     height = coat.mesh.points[:, 2]
     wired = height < height.min() + 0.002
-    fed = drop.Fed.of(coat, [np.flatnonzero(wired)])
+    fed = drop.WiredSheet.of(coat, [np.flatnonzero(wired)])
     u = run_to_end(run_to_end(drop.Loss.build(fed, RS)).at_points(J * coat.area))
     return coat, wired, u
 
@@ -83,6 +83,6 @@ def test_coarse_copy_loses_what_the_coat_loses():
     held = 2 * np.sqrt(patches.area / np.pi)  # a disc of the patch's own area
     single = rank.Ranking.of(patches.graph, current, RS, area=patches.area, pad=held).single
     for patch in (17, 333, 500):
-        fed = drop.Fed.of(coat, [np.flatnonzero(patches.patch == patch)])
+        fed = drop.WiredSheet.of(coat, [np.flatnonzero(patches.patch == patch)])
         u = run_to_end(run_to_end(drop.Loss.build(fed, RS)).at_points(J * coat.area))
         assert single[patch] == pytest.approx(np.nanmax(u), rel=0.10)

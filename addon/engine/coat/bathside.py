@@ -23,14 +23,14 @@ class Bath(Protocol):
     @property
     def resolution(self) -> float: ...
 
-    def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
+    def patch_resistance(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the anode at a current in A, with the coat conducting siemens a square
         (n,)."""
         ...
 
 
 @dataclass(frozen=True, eq=False)
-class Local:
+class LocalBath:
     """The bath as a resistance of each place by itself, for want of a field.
 
     law : kinetics; ohmic : ohm m2 of the bath; shape : (m,) local beside mean density where a field is known
@@ -44,7 +44,7 @@ class Local:
     resolution: float = 0.0
 
     @classmethod
-    def of(cls, surface: Surface, job: Job, density: Vector | None) -> Local:
+    def of(cls, surface: Surface, job: Job, density: Vector | None) -> LocalBath:
         """density : (m,) A/m2 of a field on the triangles, or None.
 
         The bath's own resistance is that of liquid as deep as the anode is away, or as half the part's size if that
@@ -65,7 +65,7 @@ class Local:
         """ohm m2 at a mean density in A/m2: the slope of the kinetics there, and the liquid."""
         return float(self.law.resistance(np.array(mean))) + self.ohmic
 
-    def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
+    def patch_resistance(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """As of `Bath`: the same at any state of the coat, so that a coat without loss collects as the field has it."""
         yield Step(1.0, "Reckoning with the bath")
         level = self.resistance(current / self.area)

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.cautions import SOFTENING_MARGIN_K
-from ..field.cautions import TRIFLE_SHARE
+from ..field.cautions import NEGLIGIBLE_AREA_SHARE
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..geometry.choice import descending, nearest_to_middle
 from ..geometry.location import locate
@@ -19,13 +19,13 @@ from ..settings import tables
 from ..settings.job import Job
 from . import wires
 from .contact import Contacts
-from .heat import AIR, LIQUID, Heating
+from .heat import AIR_TRANSFER_W_M2K, LIQUID_TRANSFER_W_M2K, Heating
 from .result import Bare
 from .sheet import Pad
 from .start import MAX_SHEET_RESISTANCE, Refusal, Start
 
-BETTER_BY = 10.0  # times less sheet resistance: paints of one kind scatter as much
-MIN_TOLD_LIMIT = 0.95  # of the wanted current: a start limit nearer to it is kept unsaid
+MIN_BETTER_COAT_RATIO = 10.0  # times less sheet resistance: paints of one kind scatter as much
+MAX_REPORTED_LIMIT_SHARE = 0.95  # of the wanted current: a start limit nearer to it is kept unsaid
 MAX_LISTED_PLACES = 3  # pieces of coat, and bare places, that are told one by one
 
 
@@ -46,7 +46,7 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
     return [
         Finding(
             Code.COAT_UNWIRED,
-            Severity.SPOILS if area > TRIFLE_SHARE * float(surface.plated_area.sum()) else Severity.NOTE,
+            Severity.SPOILS if area > NEGLIGIBLE_AREA_SHARE * float(surface.plated_area.sum()) else Severity.NOTE,
             {Quantity.COUNT: len(without), Quantity.AREA: area},
             places=places,
             locations=tuple(one.place for one in told),
@@ -80,10 +80,10 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
     return tuple(found)
 
 
-def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) -> list[Finding]:
+def stays_bare(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) -> list[Finding]:
     """Faces that a wire reaches and that are not covered all the same; never : their patches."""
     area = sum(one.area for one in never)
-    if not area > TRIFLE_SHARE * float(surface.plated_area.sum()):
+    if not area > NEGLIGIBLE_AREA_SHARE * float(surface.plated_area.sum()):
         return []
     lost = np.zeros(len(surface.triangles), dtype=bool)
     lost[faces] = True
@@ -101,7 +101,9 @@ def starved(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) ->
     ]
 
 
-def many(needed: int | None, used: int, limit: float, worst: float, refusal: Refusal | None = None) -> list[Finding]:
+def too_few_wires(
+    needed: int | None, used: int, limit: float, worst: float, refusal: Refusal | None = None
+) -> list[Finding]:
     """More wires wanted than there are, or no handful of wires that keeps the loss small."""
     volts = {Quantity.VOLTAGE: worst, Quantity.LIMIT_VOLTAGE: limit, Quantity.WIRES: float(used)}
     if needed is None:
@@ -115,7 +117,7 @@ def many(needed: int | None, used: int, limit: float, worst: float, refusal: Ref
     return [Finding(Code.WIRES_TOO_FEW, Severity.COSTS, volts, remedy=remedy)]
 
 
-def limited(job: Job, target: float, start: Start, area: float, on_metal: float) -> list[Finding]:
+def current_limited(job: Job, target: float, start: Start, area: float, on_metal: float) -> list[Finding]:
     """That the part never bears the current that is wanted. target, on_metal : A of one part, wanted and borne were all
     of it metal; area : m2 plated"""
     if start.ramp is None or not start.steps or start.ramp.held == "target":
@@ -146,7 +148,7 @@ def refused(job: Job, start: Start, ohms: float) -> list[Finding]:
         if math.isfinite(start.ramp.half_covered):
             quantities |= {Quantity.TIME: start.ramp.half_covered}
     names = {"coat": job.coat.name, "refusal": start.refusal.value}
-    better = [name for name in tables.names("coats") if 0 < _ohms(name) <= ohms / BETTER_BY]
+    better = [name for name in tables.names("coats") if 0 < _ohms(name) <= ohms / MIN_BETTER_COAT_RATIO]
     remedy = Remedy(RemedyCode.BETTER_COAT, names={"coats": ", ".join(better)})
     return [Finding(Code.COAT_TOO_POOR, Severity.STOPS, quantities, names, spoilt_share=1.0, remedy=remedy)]
 
@@ -156,7 +158,7 @@ def _ohms(coat: str) -> float:
     return float(tables.coat(coat, "coat.name")["sheet_resistance_ohm_sq"])
 
 
-def displacing(job: Job, film: float, dissolved: float) -> list[Finding]:
+def zinc_displaced(job: Job, film: float, dissolved: float) -> list[Finding]:
     """What a coat calls for whose metal copper displaces. film : m of copper; dissolved : kg of that metal"""
     if film <= 0:
         return []
@@ -170,7 +172,7 @@ def warmth(job: Job, first: Heating | None, full: Heating | None, target: float)
     if first is None or full is None:
         return []
     said = []
-    if 0 < full.limit < MIN_TOLD_LIMIT * target:
+    if 0 < full.limit < MAX_REPORTED_LIMIT_SHARE * target:
         said.append(
             Finding(
                 Code.COAT_HOT,
@@ -186,7 +188,7 @@ def warmth(job: Job, first: Heating | None, full: Heating | None, target: float)
                 remedy=Remedy(RemedyCode.LIMIT_CURRENT, {Quantity.LIMIT_CURRENT: full.limit}, (full.at,)),
             )
         )
-    in_air = first.rise * LIQUID / AIR
+    in_air = first.rise * LIQUID_TRANSFER_W_M2K / AIR_TRANSFER_W_M2K
     if in_air > SOFTENING_MARGIN_K:
         rise = {Quantity.RISE: in_air}
         remedy = Remedy(RemedyCode.KEEP_UNDER_LIQUID)

@@ -23,19 +23,19 @@ from ..progress import Progress, Step, subrange
 from ..reasons import Reason, ReasonCode
 from ..units import MM
 from . import proxy, sheet
-from .drop import Fed, Loss
+from .drop import Loss, WiredSheet
 from .proxy import AggregatedNetwork
 from .rank import Ranking
 from .sheet import Pad, Sheet
 
-PATCHES = 1500  # of the coarse copy: dense matrices of so many rows take a fraction of a second
-PAD = 3 * MM  # diameter of a contact where none is given
-REACH = 0.15  # a face that sees less of the bath than this cannot be reached with a wire
-HOLLOW = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
-UNDER = -0.5  # a normal that points down further than this is on the underside
-APART = 0.12  # of the part's size: suggestions are no nearer to each other
-LEAST_LOSS_RATIO = 1.02  # of the least loss, up to which a place is told as the best
-SHOWN = 1.5  # a mark in view is worth as much as half as much loss again
+RANKING_PATCHES = 1500  # of the coarse copy: dense matrices of so many rows take a fraction of a second
+DEFAULT_PAD_M = 3 * MM  # diameter of a contact where none is given
+MIN_REACHABLE_OPENNESS = 0.15  # a face that sees less of the bath than this cannot be reached with a wire
+MAX_HOLLOW_OPENNESS = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
+MAX_UNDERSIDE_COS = -0.5  # a normal that points down further than this is on the underside
+MIN_SPACING_OVER_SIZE = 0.12  # of the part's size: suggestions are no nearer to each other
+MAX_LEAST_LOSS_RATIO = 1.02  # of the least loss, up to which a place is told as the best
+VISIBLE_MARK_COST_FACTOR = 1.5  # a mark in view is worth as much as half as much loss again
 MAX_SUGGESTIONS_PER_PIECE = 8  # suggestions on one piece of coat
 MAX_WIRED_PIECES = 8  # of a coat: what more there are is joined in the model, not wired (common practice, no source)
 MIN_WIRED_SHARE = 0.005  # of the plated area: nobody ties a wire to a smaller piece (common practice, no source)
@@ -125,29 +125,32 @@ def rank(
     density: float | Vector,
     openness: Vector | None = None,
     dry: Vector | None = None,
-    pad: float = PAD,
+    pad: float = DEFAULT_PAD_M,
 ) -> Progress[Contacts]:
     """Rank places for a wire.
 
-    up : (3,) the way the part hangs; sheet_resistance : ohm per square in the bath (`study.at_start`), 0 for metal
+    up : (3,) the way the part hangs; sheet_resistance : ohm per square in the bath
+        (`study.sheet_resistance_in_bath`), 0 for metal
     density : A/m2 collected, one number or (m,) a triangle
     openness : (m,) share of the bath that each triangle sees; dry : (m,) share of it that gas keeps dry
     pad : diameter of the contact, meters
-    Cost: the network, one solution on it, dense matrices of PATCHES rows. Raises InputError where nothing is plated.
+    Cost: the network, one solution on it, dense matrices of RANKING_PATCHES rows.
+
+    Raises InputError where nothing is plated.
     """
     if not surface.plated_area.any():
         raise InputError(filled(NOTHING_TO_TOUCH, name=surface.name))
     coat = yield from subrange(0.0, 0.4, sheet.build(surface))
-    patches = yield from subrange(0.4, 0.5, proxy.build(coat, PATCHES))
+    patches = yield from subrange(0.4, 0.5, proxy.build(coat, RANKING_PATCHES))
     marks = _marks(surface, np.asarray(up, dtype=float), openness, dry)
     local = np.broadcast_to(np.asarray(density, dtype=float), len(surface.triangles))
     current = patches.collected(coat.collected(coat.spread(local)))
     triangle = _triangles(coat, patches, marks.demerit)
     places: list[Place] = []
-    for piece in (wired := _worth_a_wire(np.bincount(patches.piece, patches.area, coat.pieces).astype(float))):
+    for piece in (wired := _pieces_worth_a_wire(np.bincount(patches.piece, patches.area, coat.pieces).astype(float))):
         yield Step(0.5 + 0.2 * len(places) / len(wired), "Ranking places for the wire")
         own = np.flatnonzero((patches.piece == piece) & (triangle >= 0))
-        ranking = Ranking.of(_part(patches, own), current[own], 1.0, area=patches.area[own], pad=pad)
+        ranking = Ranking.of(_subnetwork(patches, own), current[own], 1.0, area=patches.area[own], pad=pad)
         demerit = marks.demerit[coat.mesh.owner[triangle[own]]]
         places.append(Place(own, ranking, triangle[own], demerit == demerit.min()))
     picks = [_picks(surface, coat, place, marks) for place in places]
@@ -155,7 +158,7 @@ def rank(
     checked = None
     if sheet_resistance > 0:
         fitted, covered = yield from subrange(0.7, 0.8, sheet.with_pads(surface, coat, pads))
-        checked = yield from subrange(0.8, 0.9, Loss.build(Fed.of(fitted, covered), sheet_resistance))
+        checked = yield from subrange(0.8, 0.9, Loss.build(WiredSheet.of(fitted, covered), sheet_resistance))
         volts = yield from subrange(0.9, 1.0, checked.at_points(fitted.collected(fitted.spread(local))))
         for k, few in enumerate(picks):
             own = fitted.piece == fitted.piece_of_face[pads[k].face]
@@ -165,7 +168,9 @@ def rank(
         [_contact(surface, coat, place, k, marks, up, sheet_resistance) for k in few]
         for place, few in zip(places, picks, strict=True)
     ]
-    others = sorted((c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else SHOWN))
+    others = sorted(
+        (c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else VISIBLE_MARK_COST_FACTOR)
+    )
     return Contacts(
         (*(few[0] for few in told), *others),
         coat.pieces,
@@ -178,7 +183,7 @@ def rank(
     )
 
 
-def _worth_a_wire(size: Vector) -> Index:
+def _pieces_worth_a_wire(size: Vector) -> Index:
     """The pieces of coat that get a wire, the larger first. size : (pieces,) m2"""
     first = descending(size)[:MAX_WIRED_PIECES]
     return first[: max(1, int((size[first] >= MIN_WIRED_SHARE * size.sum()).sum()))]
@@ -194,10 +199,10 @@ def _marks(surface: Surface, up: Vector, openness: Vector | None, dry: Vector | 
     count = len(surface.triangles)
     sight = np.ones(count) if openness is None else np.nan_to_num(openness)
     gas = np.zeros(count, dtype=bool) if dry is None else dry > 0
-    hollow = sight < HOLLOW
-    under = surface.normal @ unit(up) < UNDER
+    hollow = sight < MAX_HOLLOW_OPENNESS
+    under = surface.normal @ unit(up) < MAX_UNDERSIDE_COS
     hidden = ~surface.show if surface.show.any() else hollow | under
-    demerit = 4 * (sight < REACH) + 2 * gas + 1 * surface.show
+    demerit = 4 * (sight < MIN_REACHABLE_OPENNESS) + 2 * gas + 1 * surface.show
     return _Marks(demerit, hidden, hollow, under, gas, sight)
 
 
@@ -217,7 +222,7 @@ def _triangles(coat: Sheet, patches: AggregatedNetwork, demerit: NDArray[np.int_
     return out
 
 
-def _part(patches: AggregatedNetwork, own: Index) -> Graph:
+def _subnetwork(patches: AggregatedNetwork, own: Index) -> Graph:
     """The network of some of the patches."""
     number = np.full(len(patches.area), -1)
     number[own] = np.arange(len(own))
@@ -227,15 +232,15 @@ def _part(patches: AggregatedNetwork, own: Index) -> Graph:
 
 
 def _picks(surface: Surface, coat: Sheet, place: Place, marks: _Marks) -> list[int]:
-    """The patches to suggest, best first, none nearer than APART of the part's size to a better one."""
+    """The patches to suggest, best first, none nearer than MIN_SPACING_OVER_SIZE of the part's size to a better one."""
     points = coat.mesh.points[coat.mesh.triangles[place.triangle]].mean(axis=1)
     hidden = marks.hidden[coat.mesh.owner[place.triangle]]
-    cost = np.where(place.fit, place.ranking.single * np.where(hidden, 1.0, SHOWN), np.inf)
+    cost = np.where(place.fit, place.ranking.single * np.where(hidden, 1.0, VISIBLE_MARK_COST_FACTOR), np.inf)
     picks: list[int] = []
     while len(picks) < MAX_SUGGESTIONS_PER_PIECE and np.isfinite(cost).any():
         best = int(cost.argmin())
         picks.append(best)
-        cost[np.linalg.norm(points - points[best], axis=1) < APART * surface.size] = np.inf
+        cost[np.linalg.norm(points - points[best], axis=1) < MIN_SPACING_OVER_SIZE * surface.size] = np.inf
     return picks
 
 
@@ -270,11 +275,11 @@ def _reasons(
     reasons = [Reason(seen)]
     if metal:
         reasons.append(Reason(ReasonCode.PART_CONDUCTS))
-    elif drop <= LEAST_LOSS_RATIO * least:
+    elif drop <= MAX_LEAST_LOSS_RATIO * least:
         reasons.append(Reason(ReasonCode.LEAST_LOSS, {Quantity.VOLTAGE: drop}))
     else:
         reasons.append(Reason(ReasonCode.MORE_LOSS, {Quantity.VOLTAGE: drop, Quantity.LIMIT_VOLTAGE: least}))
-    if marks.sight[face] < REACH:
+    if marks.sight[face] < MIN_REACHABLE_OPENNESS:
         reasons.append(Reason(ReasonCode.HARD_TO_REACH, {Quantity.SHARE: float(marks.sight[face])}))
     if marks.dry[face]:
         reasons.append(Reason(ReasonCode.IN_GAS))

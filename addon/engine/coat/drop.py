@@ -21,11 +21,11 @@ from ..linalg.sparse import Graph, Index, Vector, added
 from ..progress import Progress, Step, subrange
 from .sheet import Sheet
 
-TOLERANCE = 1e-4  # in the energy norm; the greatest drop is then good to about 1e-5
+ENERGY_NORM_TOLERANCE = 1e-4  # in the energy norm; the greatest drop is then good to about 1e-5
 
 
 @dataclass(frozen=True, eq=False)
-class Fed:
+class WiredSheet:
     """A sheet with its wires on.
 
     pads : the points that each wire covers
@@ -40,7 +40,7 @@ class Fed:
     ground: Vector
 
     @classmethod
-    def of(cls, sheet: Sheet, pads: Sequence[Index]) -> Fed:
+    def of(cls, sheet: Sheet, pads: Sequence[Index]) -> WiredSheet:
         count = len(sheet.mesh.points)
         wired = np.zeros(count, dtype=bool)
         served = np.zeros(sheet.pieces, dtype=bool)
@@ -101,12 +101,12 @@ class Loss:
     fed : the sheet with its wires; sheet_resistance : ohm per square, 0 for metal
     """
 
-    fed: Fed
+    fed: WiredSheet
     sheet_resistance: float
     hierarchy: Hierarchy | None
 
     @classmethod
-    def build(cls, fed: Fed, sheet_resistance: float) -> Progress[Loss]:
+    def build(cls, fed: WiredSheet, sheet_resistance: float) -> Progress[Loss]:
         """Make the network ready; most of the work of a solution."""
         hierarchy = None
         if sheet_resistance > 0 and len(fed.free):
@@ -121,14 +121,14 @@ class Loss:
         found = yield from multigrid.solve(
             self.hierarchy,
             self.sheet_resistance * current[free],
-            tolerance=TOLERANCE,
+            tolerance=ENERGY_NORM_TOLERANCE,
             start=None if start is None else np.nan_to_num(start[free]),
         )
         return self.fed.full(found.x)
 
 
 @dataclass(frozen=True, eq=False)
-class Shared:
+class SharedCurrent:
     """How a coat shares a current out, with linear kinetics.
 
     drop : (v,) V lost at the sheet's points; density : (v,) A/m2 collected there; voltage : V between the wire and the
@@ -140,7 +140,9 @@ class Shared:
     voltage: float
 
 
-def shared(fed: Fed, conductance: Graph, ground: Vector, resistance: Vector, total: float) -> Progress[Shared]:
+def share_current(
+    fed: WiredSheet, conductance: Graph, ground: Vector, resistance: Vector, total: float
+) -> Progress[SharedCurrent]:
     """Drop and density for a total current, each point collecting j = (voltage - drop) / resistance.
 
     conductance, ground : as of `fed`, in siemens (for a sheet of one Rs: fed.graph and fed.ground over Rs)
@@ -149,12 +151,12 @@ def shared(fed: Fed, conductance: Graph, ground: Vector, resistance: Vector, tot
     area, free = fed.sheet.area, fed.free
     leak = area / resistance
     hierarchy = yield from subrange(0.0, 0.4, multigrid.prepare(conductance, ground + leak[free]))
-    found = yield from subrange(0.4, 1.0, multigrid.solve(hierarchy, leak[free], tolerance=TOLERANCE))
+    found = yield from subrange(0.4, 1.0, multigrid.solve(hierarchy, leak[free], tolerance=ENERGY_NORM_TOLERANCE))
     share = fed.full(found.x)  # of one volt
     density = np.where(np.isnan(share), 0.0, (1.0 - share) / resistance)
     voltage = total / float(area @ density)
     yield Step(1.0, "Sharing the current out")
-    return Shared(voltage * share, voltage * density, voltage)
+    return SharedCurrent(voltage * share, voltage * density, voltage)
 
 
 def sheet_resistance_from_strips(resistance: float, width: float, gap: float, *, leads: float = 0.0) -> float:

@@ -16,16 +16,17 @@ from ..chemistry.cautions import SOFTENING_MARGIN_K
 from ..linalg.sparse import Index, Vector
 from ..units import MM
 from . import refine
-from .drop import Fed
-from .ramp import RESISTIVITY
+from .drop import WiredSheet
+from .ramp import RESISTIVITY_OHM_M
 from .sheet import Pad, Sheet
 
 # W/(m2 K), from memory: natural convection in water 200 to 1000, in air on thin wires 15 to 30
-LIQUID, AIR = 500.0, 15.0
-RING = 1.5  # outer beside inner radius of the ring over which the warmth at a pad is taken
-WARM = 10.0  # K that a wire may be warmer than the air
-GAUGES = (0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0)  # mm, copper wire as it is sold; thinner ones tear
-LEAD = 0.5  # m of wire between the supply and the part
+LIQUID_TRANSFER_W_M2K, AIR_TRANSFER_W_M2K = 500.0, 15.0
+RING_RADIUS_RATIO = 1.5  # outer beside inner radius of the ring over which the warmth at a pad is taken
+MAX_WIRE_RISE_K = 10.0  # K that a wire may be warmer than the air
+# mm, copper wire as it is sold; thinner ones tear
+WIRE_DIAMETERS_MM = (0.4, 0.5, 0.6, 0.8, 1.0, 1.2, 1.5, 2.0, 2.5, 3.0)
+LEAD_LENGTH_M = 0.5  # m of wire between the supply and the part
 
 
 @dataclass(frozen=True)
@@ -51,8 +52,9 @@ class Heating:
 class WireAdvice:
     """A copper wire for a current.
 
-    current : A; diameter : m; gauge : American wire gauge, nearest whole number; rise : K in air; lost : V along LEAD
-    wetted : m of it under the liquid; takes : A that this length takes at the part's density, unless it is insulated
+    current : A; diameter : m; gauge : American wire gauge, nearest whole number; rise : K in air
+    lost : V along the lead; wetted : m of it under the liquid
+    takes : A that this length takes at the part's density, unless it is insulated
     """
 
     current: float
@@ -64,8 +66,8 @@ class WireAdvice:
     takes: float
 
 
-def coat(
-    fed: Fed,
+def coat_heating(
+    fed: WiredSheet,
     pads: Sequence[Pad],
     drop: Vector,
     sheet_resistance: float,
@@ -76,25 +78,27 @@ def coat(
 ) -> Heating:
     """Warmth of the bare coat from the drop (v,) in V that goes with a current in A; bath, softens : K.
 
-    Round each pad the power is taken over a ring from its radius r to RING r, and scaled to its inner edge as a flux
-    that falls with the square of the distance.
+    Round each pad the power is taken over a ring from its radius r to RING_RADIUS_RATIO r, and scaled to its inner edge
+    as a flux that falls with the square of the distance.
     """
     sheet = fed.sheet
     u = np.nan_to_num(drop)
     step = u[sheet.graph.low] - u[sheet.graph.high]
     lost = sheet.graph.weight * step * step / sheet_resistance
     power = 0.5 * sheet.graph.sums(lost)
-    inner = (RING**2 - 1) / (2 * math.log(RING))  # flux at r beside its mean over the ring
+    inner = (RING_RADIUS_RATIO**2 - 1) / (2 * math.log(RING_RADIUS_RATIO))  # flux at r beside its mean over the ring
     fluxes = []
     for pad, covered in zip(pads, fed.pads, strict=True):
-        ring = refine.patch(sheet.mesh, np.array(pad.centre), RING * pad.diameter / 2, int(_touching(sheet, covered)))
+        ring = refine.points_in_ball(
+            sheet.mesh, np.array(pad.centre), RING_RADIUS_RATIO * pad.diameter / 2, int(_triangle_at(sheet, covered))
+        )
         under = np.zeros(len(ring), dtype=bool)
         under[covered] = True
         disc = sheet.share[under[sheet.mesh.triangles].all(axis=1)].sum()
         area = float(sheet.area[ring].sum() - disc)
         fluxes.append(inner * float(power[ring].sum()) / area if area > 0 else 0.0)
     hottest = int(np.argmax(fluxes))
-    rise = fluxes[hottest] / LIQUID
+    rise = fluxes[hottest] / LIQUID_TRANSFER_W_M2K
     spare = softens - SOFTENING_MARGIN_K - bath
     limit = math.inf if rise <= 0 else current * math.sqrt(max(spare, 0.0) / rise)
     at = pads[hottest].centre
@@ -115,20 +119,23 @@ def at_current(heating: Heating, current: float) -> Heating:
     )
 
 
-def wire(current: float, *, wetted: float, density: float) -> WireAdvice:
+def wire_advice(current: float, *, wetted: float, density: float) -> WireAdvice:
     """The thinnest wire that stays cool in air. wetted : m under the liquid; density : A/m2 on the part."""
-    diameter = next((d * MM for d in GAUGES if _warmer(current, d * MM) <= WARM), GAUGES[-1] * MM)
+    diameter = next(
+        (d * MM for d in WIRE_DIAMETERS_MM if _wire_rise(current, d * MM) <= MAX_WIRE_RISE_K),
+        WIRE_DIAMETERS_MM[-1] * MM,
+    )
     gauge = round(36 - 39 * math.log(diameter / (0.127 * MM)) / math.log(92))
-    resistance = RESISTIVITY["copper"] * LEAD / (math.pi * diameter**2 / 4)
+    resistance = RESISTIVITY_OHM_M["copper"] * LEAD_LENGTH_M / (math.pi * diameter**2 / 4)
     takes = math.pi * diameter * wetted * density
-    return WireAdvice(current, diameter, gauge, _warmer(current, diameter), current * resistance, wetted, takes)
+    return WireAdvice(current, diameter, gauge, _wire_rise(current, diameter), current * resistance, wetted, takes)
 
 
-def _warmer(current: float, diameter: float) -> float:
+def _wire_rise(current: float, diameter: float) -> float:
     """K above the air: I^2 rho / (pi d^2 / 4) watts a meter, given off over pi d."""
-    return 4 * current**2 * RESISTIVITY["copper"] / (math.pi**2 * diameter**3 * AIR)
+    return 4 * current**2 * RESISTIVITY_OHM_M["copper"] / (math.pi**2 * diameter**3 * AIR_TRANSFER_W_M2K)
 
 
-def _touching(sheet: Sheet, covered: Index) -> int:
+def _triangle_at(sheet: Sheet, covered: Index) -> int:
     """A triangle at the first of the covered points."""
     return int((sheet.mesh.triangles == covered[0]).any(axis=1).argmax())

@@ -29,9 +29,9 @@ from .proxy import AggregatedNetwork
 from .spread import Spread
 from .transfer import Transfer
 
-LEAST_DEPTH = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarization
+MIN_LIQUID_DEPTH_PANELS = 0.1  # of a panel: liquid that lies before every patch, also in a bath without polarization
 MAX_CORRECTION = 4.0  # times, and one over it: what a finer level may say otherwise of a patch
-TOLERANCE = 1e-5  # of the spread of potential: at ten times as much deep hollows get 1 % too much
+POTENTIAL_TOLERANCE = 1e-5  # of the spread of potential: at ten times as much deep hollows get 1 % too much
 
 
 class Immersed:
@@ -52,7 +52,7 @@ class Immersed:
         self.copies = len(panels.arrangement.poses)
         self.resolution = float(np.sqrt(np.median(made.influence.area[panels.bodies[0]])))
         kinetics = float(made.cathode.overpotential(np.array(top))) / top
-        self._least = max(kinetics, LEAST_DEPTH * self.resolution / made.conductivity)
+        self._least = max(kinetics, MIN_LIQUID_DEPTH_PANELS * self.resolution / made.conductivity)
 
     @classmethod
     def build(
@@ -65,7 +65,7 @@ class Immersed:
             level = Level(found.panels, found.cell)
         return cls(surface, level, job.bath.limiting)
 
-    def seen(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
+    def patch_resistance(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the supply: what is left of its voltage there, over the density.
 
         conductance : (n,) siemens a square of the coat as it is; current : A in all, of each copy
@@ -75,7 +75,7 @@ class Immersed:
         loss = replace(spread.loss(conductance), ready=transfer)
         start = None if self._last is None else scaled(self._last, total / self._current)
         _, self._last = yield from coupled(
-            self._surface, self._level.cell, panels, Drive(current=total), loss, start, tolerance=TOLERANCE
+            self._surface, self._level.cell, panels, Drive(current=total), loss, start, tolerance=POTENTIAL_TOLERANCE
         )
         self._current = total
         density = transfer.collected(a_side(panels, self._last.j)) / spread.area

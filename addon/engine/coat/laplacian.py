@@ -18,8 +18,8 @@ from numpy.typing import NDArray
 from ..linalg.sparse import Graph, Index, Vector
 from ..mesh.topology import Topology
 
-LENGTHEN = 1e-6  # of the mean edge: how far every triangle is kept from having no area
-TOLERANCE = 1e-8  # a sum of two cotangents above minus this counts as Delaunay
+MIN_EXCESS_OVER_EDGE = 1e-6  # of the mean edge: how far every triangle is kept from having no area
+DELAUNAY_TOLERANCE = 1e-8  # a sum of two cotangents above minus this counts as Delaunay
 MAX_FLIP_ROUNDS = 1000  # far more than any mesh takes: each round flips all edges that do not touch
 
 
@@ -56,7 +56,7 @@ def edge_lengths(points: Vector, triangles: NDArray[np.int32]) -> Vector:
             square[k] += step
     a, b, c = lengths = np.sqrt(square, out=square)
     excess = 2 * np.maximum(np.maximum(a, b), c) - (a + b + c)  # 0 where the three lie in line
-    lack = excess.max(initial=-np.inf) + LENGTHEN * lengths.mean()
+    lack = excess.max(initial=-np.inf) + MIN_EXCESS_OVER_EDGE * lengths.mean()
     return np.ascontiguousarray(lengths.T) + max(lack, 0.0)
 
 
@@ -72,7 +72,7 @@ def delaunay(begin: Index, length: Vector, twin: Index) -> Vector:
     watch = np.flatnonzero(twin > np.arange(len(begin)))
     for _ in range(MAX_FLIP_ROUNDS):
         across = cotangent[watch] + cotangent[twin[watch]]
-        bad = np.flatnonzero(across < -TOLERANCE)
+        bad = np.flatnonzero(across < -DELAUNAY_TOLERANCE)
         bad = bad[watch[bad] // 3 != twin[watch[bad]] // 3]  # a triangle folded onto itself stays
         if not len(bad):
             break

@@ -26,23 +26,28 @@ from .rim import Front
 from .spread import Share, Spread
 
 # common practice, no source: a deposit this thick is closed; one this thin is still islands, and conducts nothing
-COVERED = 1.0 * UM
-ISLANDS = 0.2 * UM
-GROWTH = 0.15 * UM  # of film on the face that is plated fastest and not yet covered, in one step
-RAISE = 1.6  # the current is raised when so many times as much is allowed
-HOLD = 1 * MINUTE  # a current is held so long at least
-LITTLE = 0.97  # a coat that leaves every place so much of the voltage loses little: the bath need not be asked again
-AGAIN = 2 * MINUTE  # after which the bath is asked again on the way to the full current
-LIMIT = 800  # steps
-NEARLY = 0.95  # of the target: no limit is known to a twentieth, so nobody waits for the rest
-BURNT_TRIFLE_SHARE = 0.005  # of the plated area, that may get more than the limit: as little is no finding either
-MATURE = 0.99  # share of what a wire reaches that is covered: the window of the bath then holds in place of the start's
-MILESTONES = (0.5, 0.9, 0.99)  # shares of the plated area whose covering is told
+COVERED_FILM_M = 1.0 * UM
+ISLAND_FILM_M = 0.2 * UM
+MAX_GROWTH_PER_STEP_M = 0.15 * UM  # of film on the face that is plated fastest and not yet covered, in one step
+MIN_RAISE_RATIO = 1.6  # the current is raised when so many times as much is allowed
+MIN_HOLD_S = 1 * MINUTE  # a current is held so long at least
+MIN_LOSSLESS_VOLTAGE_SHARE = (
+    0.97  # a coat that leaves every place so much of the voltage loses little: the bath need not be asked again
+)
+BATH_UPDATE_INTERVAL_S = 2 * MINUTE  # after which the bath is asked again on the way to the full current
+MAX_RAMP_STEPS = 800  # steps
+NEAR_TARGET_SHARE = 0.95  # of the target: no limit is known to a twentieth, so nobody waits for the rest
+MAX_IGNORED_BURNT_SHARE = 0.005  # of the plated area, that may get more than the limit: as little is no finding either
+MATURE_COVERED_SHARE = (
+    0.99  # share of what a wire reaches that is covered: the window of the bath then holds in place of the start's
+)
+COVERAGE_MILESTONES = (0.5, 0.9, 0.99)  # shares of the plated area whose covering is told
 SPREAD_SHARE = 0.95  # of the covered area that lies within the distance that is told as the metal's spread
-TRIES, SETTLED = 4, 0.1  # of finding the first current, and the change between two of them that is small enough
+MAX_FIRST_CURRENT_TRIES = 4
+FIRST_CURRENT_TOLERANCE = 0.1  # relative change between two tries that is small enough
 
 # ohm m at 20 C; copper IEC 60028, the others handbook values, from memory. Bright deposits are somewhat higher.
-RESISTIVITY = {
+RESISTIVITY_OHM_M = {
     "copper": 1.7241e-8,
     "nickel": 6.99e-8,
     "silver": 1.59e-8,
@@ -73,7 +78,7 @@ class Ramp:
     held : the same of the last
     covered_after : s until everything that a wire reaches is covered; None if never
     film : (n,) meters on each patch when the charge has passed, 0 where no wire reaches
-    milestones : s until each of MILESTONES of the plated area is covered; None if never
+    milestones : s until each of COVERAGE_MILESTONES of the plated area is covered; None if never
     last : (3,) m, the middle of the patch that is covered last, or stays thinnest; None where nothing needs covering
     """
 
@@ -82,7 +87,7 @@ class Ramp:
     covered_after: float | None
     film: Vector
     held: str = "target"
-    milestones: tuple[float | None, ...] = (0.0,) * len(MILESTONES)
+    milestones: tuple[float | None, ...] = (0.0,) * len(COVERAGE_MILESTONES)
     last: tuple[float, float, float] | None = None
 
     @property
@@ -116,7 +121,9 @@ class Drive:
 
     def settable(self, allowed: float) -> float:
         """A that the supply is set to where so much is allowed: the target where nearly all of it is."""
-        return self.target if allowed >= NEARLY * self.target else rounded_down(allowed, self.target, self.step)
+        return (
+            self.target if allowed >= NEAR_TARGET_SHARE * self.target else rounded_down(allowed, self.target, self.step)
+        )
 
     @property
     def length(self) -> float:
@@ -125,7 +132,7 @@ class Drive:
 
 
 @dataclass(frozen=True, eq=False)
-class _Now:
+class _CoatState:
     """The coat at one moment. found : for an ampere; allowed : A; burn : whether density is what limits it"""
 
     found: Share
@@ -134,7 +141,7 @@ class _Now:
 
 
 @dataclass(frozen=True, eq=False)
-class _Walk:
+class _RampModel:
     """What stays the same on the way. bare : siemens a square of the coat alone"""
 
     spread: Spread
@@ -144,26 +151,28 @@ class _Walk:
 
     def conductance(self, thick: Vector) -> Vector:
         """(n,) siemens a square of the coat with its film."""
-        return self.bare + np.maximum(thick - ISLANDS, 0.0) / self.drive.resistivity
+        return self.bare + np.maximum(thick - ISLAND_FILM_M, 0.0) / self.drive.resistivity
 
-    def judged(self, thick: Vector, fronts: Sequence[Front], resistance: Vector) -> _Now:
+    def judged(self, thick: Vector, fronts: Sequence[Front], resistance: Vector) -> _CoatState:
         """How the current spreads, and how much of it there may be."""
         spread, drive = self.spread, self.drive
         found = spread.share(self.conductance(thick), resistance)
         open_ = [
-            (front, c.radius) for front, c in zip(fronts, spread.contacts, strict=True) if not front.through(ISLANDS)
+            (front, c.radius)
+            for front, c in zip(fronts, spread.contacts, strict=True)
+            if not front.through(ISLAND_FILM_M)
         ]
-        warm = drive.heat * min((front.radius(ISLANDS) / radius for front, radius in open_), default=math.inf)
+        warm = drive.heat * min((front.radius(ISLAND_FILM_M) / radius for front, radius in open_), default=math.inf)
         if found.warmth > 0:
             warm = min(warm, math.sqrt(drive.flux / found.warmth))
         rims = [
-            ring + strength * front.excess(drive.length, ISLANDS)
+            ring + strength * front.excess(drive.length, ISLAND_FILM_M)
             for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
         ]
-        mature = float(spread.area[thick >= COVERED].sum()) >= MATURE * float(spread.area.sum())
+        mature = float(spread.area[thick >= COVERED_FILM_M].sum()) >= MATURE_COVERED_SHARE * float(spread.area.sum())
         top = drive.covered_top if mature and drive.covered_top is not None else drive.top
-        burn = top / max(*rims, highest(spread, found.density))
-        return _Now(found, min(drive.target, burn, warm), burn < warm)
+        burn = top / max(*rims, robust_maximum(spread, found.density))
+        return _CoatState(found, min(drive.target, burn, warm), burn < warm)
 
     def strength(self, found: Share) -> list[float]:
         """A/m for an ampere: kappa Rs I / (2 pi) at each wire, with the bare coat that is beyond the front."""
@@ -181,11 +190,13 @@ class _Walk:
 
     def first(self, thick: Vector, fronts: Sequence[Front], current: float) -> Progress[tuple[Vector, float]]:
         """What the bath is to each patch at the current to start with, and that current in A, from a guess of it."""
-        for turn in range(TRIES):
-            low, high = 0.2 * turn / TRIES, 0.2 * (turn + 1) / TRIES
-            resistance = yield from subrange(low, high, self.bath.seen(self.spread, self.conductance(thick), current))
+        for turn in range(MAX_FIRST_CURRENT_TRIES):
+            low, high = 0.2 * turn / MAX_FIRST_CURRENT_TRIES, 0.2 * (turn + 1) / MAX_FIRST_CURRENT_TRIES
+            resistance = yield from subrange(
+                low, high, self.bath.patch_resistance(self.spread, self.conductance(thick), current)
+            )
             allowed = self.judged(thick, fronts, resistance).allowed
-            settled = abs(allowed - current) <= SETTLED * current
+            settled = abs(allowed - current) <= FIRST_CURRENT_TOLERANCE * current
             current = allowed
             if settled:
                 break
@@ -204,26 +215,31 @@ def run(
     film : meters of metal that lie on the coat before the current is on; first : A, a guess of the current to start
     with
     """
-    walk = _Walk(spread, bath, drive, 1.0 / sheet_resistance)
+    walk = _RampModel(spread, bath, drive, 1.0 / sheet_resistance)
     covering = _Covering.of(spread, film)
     fronts = [Front.of(contact.radius, contact.away, film) for contact in spread.contacts]
     stages: list[Stage] = []
     since, now, passed, asked, highest = 0.0, 0.0, 0.0, 0.0, 0.0
     resistance, current = yield from walk.first(covering.thick, fronts, first or drive.target)
     limited, held, losing = "", "", True
-    for count in range(LIMIT):
+    for count in range(MAX_RAMP_STEPS):
         whole = bool(covering.closed.all())
         state = walk.judged(covering.thick, fronts, resistance)
         highest = max(highest, current * state.found.voltage)
         held = "target" if current >= drive.target else "burn" if state.burn else "warmth"
         limited = limited or held
         rises = _rises(current, now - since, state.allowed, drive)
-        stale = losing and (now > 2 * max(asked, HOLD) or (current < drive.target and now > asked + AGAIN))
+        stale = losing and (
+            now > 2 * max(asked, MIN_HOLD_S) or (current < drive.target and now > asked + BATH_UPDATE_INTERVAL_S)
+        )
         if rises or (stale and not whole):
             wanted = state.allowed if rises else current
-            resistance, asked = (yield from bath.seen(spread, walk.conductance(covering.thick), wanted)), now
+            resistance, asked = (
+                (yield from bath.patch_resistance(spread, walk.conductance(covering.thick), wanted)),
+                now,
+            )
             state = walk.judged(covering.thick, fronts, resistance)
-            losing = float((resistance * state.found.density).min()) < LITTLE * state.found.voltage
+            losing = float((resistance * state.found.density).min()) < MIN_LOSSLESS_VOLTAGE_SHARE * state.found.voltage
             rises = _rises(current, now - since, state.allowed, drive)
         if rises:
             stages.append(Stage(current, now - since, covering.share, highest, covering.spread()))
@@ -234,14 +250,14 @@ def run(
             break
         density = current * state.found.density
         fastest = float(density[~covering.closed].max()) if not whole else 0.0
-        step = min(GROWTH / (drive.rate * fastest) if fastest > 0 else math.inf, left)
-        step = min(step, max(HOLD / 4, 0.2 * now)) if current < drive.target else step
+        step = min(MAX_GROWTH_PER_STEP_M / (drive.rate * fastest) if fastest > 0 else math.inf, left)
+        step = min(step, max(MIN_HOLD_S / 4, 0.2 * now)) if current < drive.target else step
         covering.grow(drive.rate * density, now, step)
         fronts = walk.grown(fronts, state.found, current * step)
         now, passed = now + step, passed + current * step
         share = covering.share
         yield Step(
-            max(share, count / LIMIT),
+            max(share, count / MAX_RAMP_STEPS),
             filled(
                 "Covering the coat: {time} minutes, {share} covered", time=f"{now / MINUTE:.0f}", share=f"{share:.0%}"
             ),
@@ -252,7 +268,7 @@ def run(
     return covering.ramp(stages, limited, held)
 
 
-def highest(spread: Spread, density: Vector) -> float:
+def robust_maximum(spread: Spread, density: Vector) -> float:
     """A/m2 that all but BURNT_TRIFLE_SHARE of the plated area stays below, of the densities (n,) of the patches.
 
     The pads are left out: their rims are looked at by themselves. The very highest value would be that of one patch,
@@ -261,13 +277,17 @@ def highest(spread: Spread, density: Vector) -> float:
     free = spread.free
     if not free.any():
         return 0.0
-    share = 1.0 - BURNT_TRIFLE_SHARE * float(spread.area.sum()) / float(spread.area[free].sum())
+    share = 1.0 - MAX_IGNORED_BURNT_SHARE * float(spread.area.sum()) / float(spread.area[free].sum())
     return float(weighted_quantiles(density[free], spread.area[free], [max(share, 0.0)])[0])
 
 
 def _rises(current: float, held: float, allowed: float, drive: Drive) -> bool:
     """Whether a current (A) that was held for so long (s) is raised, where so much is allowed (A)."""
-    return current < drive.target and held >= HOLD and allowed >= min(RAISE * current, NEARLY * drive.target)
+    return (
+        current < drive.target
+        and held >= MIN_HOLD_S
+        and allowed >= min(MIN_RAISE_RATIO * current, NEAR_TARGET_SHARE * drive.target)
+    )
 
 
 @dataclass(eq=False)
@@ -300,8 +320,8 @@ class _Covering:
     def grow(self, rate: Vector, now: float, time: float) -> None:
         """rate : (n,) m/s for `time` s from `now` on"""
         thicker = self.thick + rate * time
-        newly = ~self.closed & (thicker >= COVERED)
-        self.closed_at[newly] = now + (COVERED - self.thick[newly]) / rate[newly]
+        newly = ~self.closed & (thicker >= COVERED_FILM_M)
+        self.closed_at[newly] = now + (COVERED_FILM_M - self.thick[newly]) / rate[newly]
         self.thick = thicker
 
     def ramp(self, stages: Sequence[Stage], limited: str, held: str) -> Ramp:
@@ -316,7 +336,7 @@ class _Covering:
         order = np.argsort(self.closed_at, kind="stable")
         share = np.cumsum(self.wired.area[order]) / self.total
         found: list[float | None] = []
-        for wanted in MILESTONES:
+        for wanted in COVERAGE_MILESTONES:
             first = int(np.searchsorted(share, wanted * (1 - 1e-9)))
             at = float(self.closed_at[order[first]]) if first < len(order) else math.inf
             found.append(at if math.isfinite(at) else None)

@@ -17,7 +17,7 @@ from ..linalg.sparse import Graph, Index, Vector
 
 MAX_EXCHANGE_ROUNDS = 12  # in which every wire may move once
 MIN_EXCHANGE_GAIN = 1e-4  # of the worst drop, for which a wire moves: less is rounding on a symmetric part
-PEACEMAN = 0.1985  # radius of the disc that a point of a network stands for, beside the root of its area
+PEACEMAN_RADIUS_RATIO = 0.1985  # radius of the disc that a point of a network stands for, beside the root of its area
 
 
 @dataclass(frozen=True, eq=False)
@@ -54,7 +54,7 @@ class Ranking:
         green = sheet_resistance * (np.linalg.inv(matrix + shift / n) - 1.0 / (shift * n))
         spread = np.zeros(n)
         if area is not None and pad is not None:
-            radius = PEACEMAN * np.sqrt(np.maximum(area, 1e-300))
+            radius = PEACEMAN_RADIUS_RATIO * np.sqrt(np.maximum(area, 1e-300))
             total = float(current.sum())
             spread = sheet_resistance * total / (2 * np.pi) * np.log(2 * radius / pad)
         return cls(green, current, spread)

@@ -19,9 +19,9 @@ from ..mesh.topology import Topology
 from . import laplacian
 
 MAX_HALVINGS = 60  # halvings that a refinement may take
-ON_CIRCLE = 1e-3  # of the radius: a point nearer to the pad's edge than this lies on it
-CHORD = 0.25  # of the pad's radius: longest edge at its rim
-GROWTH = 0.5  # longest edge beside its distance from the pad's centre
+MAX_ON_CIRCLE_GAP_RADII = 1e-3  # of the radius: a point nearer to the pad's edge than this lies on it
+MAX_RIM_CHORD_RADII = 0.25  # of the pad's radius: longest edge at its rim
+MAX_EDGE_OVER_DISTANCE = 0.5  # longest edge beside its distance from the pad's centre
 
 
 @dataclass(frozen=True, eq=False)
@@ -62,7 +62,7 @@ def split(mesh: Mesh, topology: Topology, edges: Index, places: Vector) -> Mesh:
     return Mesh(np.vstack([mesh.points, places]), np.vstack(corners).astype(np.int32), owner)
 
 
-def shortened(mesh: Mesh, topology: Topology, longest: float) -> tuple[Mesh, Topology]:
+def shorten_edges(mesh: Mesh, topology: Topology, longest: float) -> tuple[Mesh, Topology]:
     """Edges halved until none is longer.
 
     First those between the part's triangles, and only when they are short enough those within one: after each round
@@ -76,12 +76,12 @@ def shortened(mesh: Mesh, topology: Topology, longest: float) -> tuple[Mesh, Top
         owners = mesh.owner[topology.edge_faces]
         border = (topology.edge_faces[:, 1] < 0) | (owners[:, 0] != owners[:, 1])
         chosen = np.flatnonzero(long & border if (long & border).any() else long)
-        mesh = _rejoined(split(mesh, topology, chosen, ends[chosen].mean(axis=1)))
+        mesh = _retriangulate(split(mesh, topology, chosen, ends[chosen].mean(axis=1)))
         topology = Topology.of(mesh.triangles, len(mesh.points))
     return mesh, topology
 
 
-def _rejoined(mesh: Mesh) -> Mesh:
+def _retriangulate(mesh: Mesh) -> Mesh:
     """The pieces of each triangle of the part, which lie in one plane, joined as in a Delaunay triangulation."""
     twin = laplacian.twins(mesh.triangles, Topology.of(mesh.triangles, len(mesh.points)))
     owner = np.repeat(mesh.owner, 3)
@@ -91,7 +91,7 @@ def _rejoined(mesh: Mesh) -> Mesh:
     return replace(mesh, triangles=begin.reshape(-1, 3).astype(np.int32))
 
 
-def affordable(mesh: Mesh, topology: Topology, budget: int) -> float:
+def affordable_edge_length(mesh: Mesh, topology: Topology, budget: int) -> float:
     """The shortest limit of an edge's length, in meters, that adds about `budget` triangles at most."""
     ends = mesh.points[topology.edges[:, 1]] - mesh.points[topology.edges[:, 0]]
     lengths = np.sqrt(np.einsum("ij,ij->i", ends, ends))
@@ -109,9 +109,9 @@ def affordable(mesh: Mesh, topology: Topology, budget: int) -> float:
     return limit
 
 
-def patch(mesh: Mesh, centre: Vector, radius: float, seed: int) -> NDArray[np.bool_]:
+def points_in_ball(mesh: Mesh, centre: Vector, radius: float, seed: int) -> NDArray[np.bool_]:
     """(v,) the points within `radius` of the centre that are joined to triangle `seed` inside that ball."""
-    inside = np.linalg.norm(mesh.points - centre, axis=1) <= radius * (1 + 2 * ON_CIRCLE)
+    inside = np.linalg.norm(mesh.points - centre, axis=1) <= radius * (1 + 2 * MAX_ON_CIRCLE_GAP_RADII)
     near = np.flatnonzero(inside[mesh.triangles].any(axis=1))
     corner = mesh.triangles[near]
     number = np.full(len(mesh.points), -1)
@@ -127,11 +127,12 @@ def patch(mesh: Mesh, centre: Vector, radius: float, seed: int) -> NDArray[np.bo
     return out
 
 
-def rounded(mesh: Mesh, circles: Sequence[tuple[Vector, float]]) -> Mesh:
+def fit_to_circles(mesh: Mesh, circles: Sequence[tuple[Vector, float]]) -> Mesh:
     """The mesh with edges along the circles (or balls) of pads, and fine enough round each.
 
-    circles : centre (3,) and radius, meters. Near the centre edges are halved until they are shorter than CHORD of the
-    radius, or than GROWTH of their distance; then every edge that crosses the rim gets a point there.
+    circles : centre (3,) and radius, meters. Near the centre edges are halved until they are shorter than
+    MAX_RIM_CHORD_RADII of the radius, or than MAX_EDGE_OVER_DISTANCE of their distance; then every edge that crosses
+    the rim gets a point there.
     Cost: one distance a triangle and circle, and work on those near one.
     """
     corner = mesh.points[mesh.triangles]
@@ -141,12 +142,12 @@ def rounded(mesh: Mesh, circles: Sequence[tuple[Vector, float]]) -> Mesh:
     near = np.zeros(len(mesh.triangles), dtype=bool)
     for centre, radius in circles:
         away = np.sqrt(((middle - centre) ** 2).sum(axis=1)) - reach
-        near |= away < np.maximum(2.0 * reach / GROWTH, 1.5 * radius)
+        near |= away < np.maximum(2.0 * reach / MAX_EDGE_OVER_DISTANCE, 1.5 * radius)
     used, triangles = np.unique(mesh.triangles[near], return_inverse=True)
     part = Mesh(mesh.points[used], triangles.reshape(-1, 3).astype(np.int32), mesh.owner[near])
     for centre, radius in circles:
-        part = _graded(part, centre, radius)
-        part = _cut(part, centre, radius)
+        part = _grade(part, centre, radius)
+        part = _cut_by_circle(part, centre, radius)
     number = np.concatenate([used, len(mesh.points) + np.arange(len(part.points) - len(used))]).astype(np.int32)
     return Mesh(
         np.vstack([mesh.points, part.points[len(used) :]]),
@@ -155,7 +156,7 @@ def rounded(mesh: Mesh, circles: Sequence[tuple[Vector, float]]) -> Mesh:
     )
 
 
-def _graded(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
+def _grade(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
     for _ in range(MAX_HALVINGS):
         topology = Topology.of(mesh.triangles, len(mesh.points))
         a, b = mesh.points[topology.edges].transpose(1, 0, 2)
@@ -163,17 +164,17 @@ def _graded(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
         length = np.linalg.norm(step, axis=1)
         along = np.clip(np.einsum("ij,ij->i", centre - a, step) / np.maximum(length, 1e-300) ** 2, 0.0, 1.0)
         distance = np.linalg.norm(a + along[:, None] * step - centre, axis=1)
-        long = np.flatnonzero(length > np.maximum(CHORD * radius, GROWTH * distance))
+        long = np.flatnonzero(length > np.maximum(MAX_RIM_CHORD_RADII * radius, MAX_EDGE_OVER_DISTANCE * distance))
         if not len(long):
             break
         mesh = split(mesh, topology, long, (a[long] + b[long]) / 2)
     return mesh
 
 
-def _cut(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
+def _cut_by_circle(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
     topology = Topology.of(mesh.triangles, len(mesh.points))
     beyond = np.linalg.norm(mesh.points - centre, axis=1) - radius
-    beyond[np.abs(beyond) < ON_CIRCLE * radius] = 0.0
+    beyond[np.abs(beyond) < MAX_ON_CIRCLE_GAP_RADII * radius] = 0.0
     low, high = topology.edges.T
     crossing = np.flatnonzero(beyond[low] * beyond[high] < 0)
     a, b = mesh.points[low[crossing]] - centre, mesh.points[high[crossing]] - centre

@@ -21,19 +21,19 @@ import numpy as np
 from ..linalg.sparse import Vector
 
 # integral_0^inf J0(x)^2 / (1 + l x) dx over l, the polarization length in radii of the pad
-LENGTHS = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 100.0)
-STEPS = 24  # radii between the rim and where the field is read
-AT_RIM = (1.7989, 1.5776, 1.3552, 1.0585, 0.8350, 0.6231, 0.3866, 0.2531, 0.1186, 0.0473)
+TABLE_LENGTHS_RADII = (0.05, 0.1, 0.2, 0.5, 1.0, 2.0, 5.0, 10.0, 30.0, 100.0)
+FRONT_RADII = 24  # radii between the rim and where the field is read
+TABLE_RIM_INTEGRALS = (1.7989, 1.5776, 1.3552, 1.0585, 0.8350, 0.6231, 0.3866, 0.2531, 0.1186, 0.0473)
 
 
 def excess(length: float, radius: float, away: float) -> float:
     """1/m: the density at the rim of a pad less that at `away` from its middle, over kappa Rs I / (2 pi).
 
-    length : polarization length, radius : of the pad, all meters. A rim is taken as no sharper than LENGTHS[0] radii.
+    length : polarization length, radius : of the pad, all meters. A rim is no sharper than TABLE_LENGTHS_RADII[0].
     """
-    ratio = max(length / radius, LENGTHS[0])
-    rim = math.exp(np.interp(math.log(ratio), np.log(LENGTHS), np.log(AT_RIM))) / radius
-    if ratio > LENGTHS[-1]:
+    ratio = max(length / radius, TABLE_LENGTHS_RADII[0])
+    rim = math.exp(np.interp(math.log(ratio), np.log(TABLE_LENGTHS_RADII), np.log(TABLE_RIM_INTEGRALS))) / radius
+    if ratio > TABLE_LENGTHS_RADII[-1]:
         rim = math.log1p(ratio) / ratio / radius
     return max(rim - float(_beyond(length, np.array(away))), 0.0)
 
@@ -55,7 +55,7 @@ class Front:
 
     @classmethod
     def of(cls, radius: float, away: float, film: float) -> Front:
-        return cls(np.geomspace(radius, max(away, 1.001 * radius), STEPS), np.full(STEPS, film))
+        return cls(np.geomspace(radius, max(away, 1.001 * radius), FRONT_RADII), np.full(FRONT_RADII, film))
 
     def radius(self, closed: float) -> float:
         """How far metal thicker than `closed` reaches without a gap."""

@@ -18,7 +18,7 @@ from ..progress import Progress, Step
 from . import laplacian, refine
 from .refine import Mesh
 
-TRIANGLES = 20_000  # a coarse model is refined to edges as of an even mesh of so many
+MIN_TRIANGLES = 20_000  # a coarse model is refined to edges as of an even mesh of so many
 
 
 @dataclass(frozen=True, eq=False)
@@ -80,13 +80,13 @@ class Pad:
     face: int
 
 
-def build(surface: Surface, *, triangles: int = TRIANGLES) -> Progress[Sheet]:
+def build(surface: Surface, *, triangles: int = MIN_TRIANGLES) -> Progress[Sheet]:
     """The coat of a surface without wires yet. triangles : fineness that a coarse model is brought to."""
     yield Step(0.0, "Laying out the coat")
     mesh = _coated(surface)
     topology = Topology.of(mesh.triangles, len(mesh.points))
     yield Step(0.3, "Laying out the coat")
-    fine, topology = refine.shortened(mesh, topology, refine.affordable(mesh, topology, triangles))
+    fine, topology = refine.shorten_edges(mesh, topology, refine.affordable_edge_length(mesh, topology, triangles))
     if fine is not mesh:
         fine = _in_order(fine)
         topology = Topology.of(fine.triangles, len(fine.points))
@@ -97,7 +97,7 @@ def build(surface: Surface, *, triangles: int = TRIANGLES) -> Progress[Sheet]:
 def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Progress[tuple[Sheet, tuple[Index, ...]]]:
     """The sheet with its triangles fitted to the rim of each pad, and the points that each pad covers."""
     yield Step(0.0, "Fitting the coat to the wires")
-    mesh = refine.rounded(sheet.mesh, [(np.array(pad.centre), pad.diameter / 2) for pad in pads])
+    mesh = refine.fit_to_circles(sheet.mesh, [(np.array(pad.centre), pad.diameter / 2) for pad in pads])
     yield Step(0.4, "Fitting the coat to the wires")
     fitted = _sheet(surface, mesh, Topology.of(mesh.triangles, len(mesh.points)))
     covered = []
@@ -106,7 +106,7 @@ def with_pads(surface: Surface, sheet: Sheet, pads: tuple[Pad, ...]) -> Progress
         own = np.flatnonzero(mesh.owner == pad.face)
         middle = mesh.points[mesh.triangles[own]].mean(axis=1)
         seed = int(own[np.linalg.norm(middle - centre, axis=1).argmin()])
-        covered.append(np.flatnonzero(refine.patch(mesh, centre, pad.diameter / 2, seed)))
+        covered.append(np.flatnonzero(refine.points_in_ball(mesh, centre, pad.diameter / 2, seed)))
     return fitted, tuple(covered)
 
 

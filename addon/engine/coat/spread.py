@@ -14,7 +14,7 @@ from ..field.cover import Cover
 from ..linalg import multigrid
 from ..linalg.sparse import Graph, Index, Vector, added
 from ..progress import run_to_end
-from .drop import Fed
+from .drop import WiredSheet
 from .proxy import AggregatedNetwork
 from .sheet import Pad, Sheet
 from .transfer import FacePatches, Transfer
@@ -22,7 +22,7 @@ from .transfer import FacePatches, Transfer
 WIRE_CONTACT_SQUARES = 1e-3  # of sheet between a wire and its patches, so that the wire is never a short circuit
 # of fitting the rim, whose resistance the voltage is nearly linear in
 MAX_RIM_FITS, FIRST_RIM_STEP, MAX_RIM_CHANGE = 6, 1.1, 5.0
-RING = (2.0, 4.0)  # radii of the pad between which the density round a wire is read
+RING_RADII = (2.0, 4.0)  # radii of the pad between which the density round a wire is read
 
 
 class Share(NamedTuple):
@@ -63,7 +63,7 @@ class Spread:
     contacts, pads : the wires; rim : resistance from their patches to the next, beside what the copy has
     """
 
-    fed: Fed
+    fed: WiredSheet
     patches: AggregatedNetwork
     own: Index
     graph: Graph
@@ -73,7 +73,7 @@ class Spread:
     rim: float = 1.0
 
     @classmethod
-    def of(cls, fed: Fed, patches: AggregatedNetwork, pads: Sequence[Pad], *, resolution: float = 0.0) -> Spread:
+    def of(cls, fed: WiredSheet, patches: AggregatedNetwork, pads: Sequence[Pad], *, resolution: float = 0.0) -> Spread:
         """patches : of fed's sheet, its pads kept apart; resolution : m, below which densities on the patches are
         means."""
         sheet = fed.sheet
@@ -256,7 +256,7 @@ def _contact(
     radius = pad.diameter / 2
     away = np.linalg.norm(patches.middle[own] - np.array(pad.centre), axis=1)
     away[(patches.piece[own] != patches.piece[held[0]]) | np.isin(own, every)] = np.inf
-    low, high = (max(radius, resolution / RING[0]) * f for f in RING)
+    low, high = (max(radius, resolution / RING_RADII[0]) * f for f in RING_RADII)
     ring = np.flatnonzero((away >= low) & (away <= high))
     if not len(ring):
         ring = np.array([np.abs(away - low).argmin()])

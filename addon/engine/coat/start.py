@@ -17,14 +17,14 @@ from ..reasons import Reason, ReasonCode
 from ..settings.job import Job
 from . import heat, ramp
 from .bathside import Bath
-from .drop import Fed
+from .drop import WiredSheet
 from .heat import Heating
 from .ramp import Drive, Ramp, Stage
 from .sheet import Pad
 from .spread import Spread
 
 MAX_SHEET_RESISTANCE = 200.0  # ohm per square, at which no number of wires covers a part: common practice, no source
-METAL = Reason(ReasonCode.METAL_IS_SAFE)
+METAL_REASON = Reason(ReasonCode.METAL_IS_SAFE)
 
 
 class Refusal(Enum):
@@ -48,7 +48,7 @@ class BareCoat:
     borne : A, the full current or as much as the coat may lose a bound for
     """
 
-    fed: Fed
+    fed: WiredSheet
     drop: Vector
     coupled: Vector
     density: Vector
@@ -84,11 +84,11 @@ def begin(
     if bare.spread is None:
         whole = np.where(np.isnan(bare.drop), 0.0, job.target.thickness)
         stages = (Stage(target, charge / target, 1.0),)
-        return Start(Ramp(stages, "target", 0.0, whole), stages, METAL, None, None)
-    closed = max(film - ramp.ISLANDS, 0.0) / ramp.RESISTIVITY[job.bath.metal]
+        return Start(Ramp(stages, "target", 0.0, whole), stages, METAL_REASON, None, None)
+    closed = max(film - ramp.ISLAND_FILM_M, 0.0) / ramp.RESISTIVITY_OHM_M[job.bath.metal]
     ohms = job.coat.sheet_resistance / (1.0 + job.coat.sheet_resistance * closed)
     softens = softening(job.part.material)
-    full = heat.coat(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
+    full = heat.coat_heating(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
     if plastic(job):
         return Start(None, (), Reason(ReasonCode.PLASTIC_IS_SOFT), None, full, Refusal.PLASTIC)
     if ohms > MAX_SHEET_RESISTANCE:
@@ -116,9 +116,9 @@ def _drive(job: Job, target: float, charge: float, full: Heating) -> Drive:
         conductivity=bath.conductivity,
         polarization=float(law.resistance(np.array(top))),
         heat=full.limit,
-        flux=heat.LIQUID * spare,
+        flux=heat.LIQUID_TRANSFER_W_M2K * spare,
         rate=faraday.thickness(faraday.metal(bath.metal), 1.0, 1.0, bath.efficiency),
-        resistivity=ramp.RESISTIVITY[bath.metal],
+        resistivity=ramp.RESISTIVITY_OHM_M[bath.metal],
         covered_top=min(bath.window[1], bath.limiting),
         step=job.supply.step / max(len(job.rack.positions), 1),
     )

@@ -8,11 +8,11 @@ from ..mesh.surface import Surface
 from ..progress import Progress, subrange
 from . import proxy
 from .contact import Contacts
-from .drop import Fed
+from .drop import WiredSheet
 from .proxy import AggregatedNetwork
 from .sheet import Pad, with_pads
 
-PATCHES = 1000  # of the coarse copy that field and first minutes are solved with
+SOLUTION_PATCHES = 1000  # of the coarse copy that field and first minutes are solved with
 
 
 @dataclass(frozen=True, eq=False)
@@ -20,7 +20,7 @@ class Wired:
     """pads : of the wires; fed : the coat's network with them; patches : its coarse copy"""
 
     pads: tuple[Pad, ...]
-    fed: Fed
+    fed: WiredSheet
     patches: AggregatedNetwork
 
 
@@ -29,6 +29,6 @@ def build(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...]) -> Progre
     if pads == contacts.pads and contacts.checked is not None:
         fed = contacts.checked.fed
     else:
-        fed = Fed.of(*(yield from subrange(0.0, 0.6, with_pads(surface, contacts.coat, pads))))
-    patches = yield from subrange(0.6, 1.0, proxy.build(fed.sheet, PATCHES, fed.pads))
+        fed = WiredSheet.of(*(yield from subrange(0.0, 0.6, with_pads(surface, contacts.coat, pads))))
+    patches = yield from subrange(0.6, 1.0, proxy.build(fed.sheet, SOLUTION_PATCHES, fed.pads))
     return Wired(pads, fed, patches)

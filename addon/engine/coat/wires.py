@@ -15,17 +15,17 @@ from ..linalg.sparse import Index, Vector
 from ..mesh.surface import Surface
 from ..settings.part import Wire
 from ..units import MM, in_mm, point_mm
-from .contact import APART, PAD, Contacts, Place, pad_at
+from .contact import DEFAULT_PAD_M, MIN_SPACING_OVER_SIZE, Contacts, Place, pad_at
 from .result import WirePlace
 from .sheet import Pad, Sheet
 
-OFF = 1 * MM  # further off the surface than this, and than the pad's radius, a wire does not touch
+MAX_CONTACT_DISTANCE_M = 1 * MM  # further off the surface than this, and than the pad's radius, a wire does not touch
 MAX_CANDIDATES = 300  # places that are tried for each of several wires on one piece of coat
 MAX_WIRES_PER_PIECE = 4  # wires that are tried on one piece of coat
 MAX_WIRES = 16  # on a part: a coat that asks for more is too poor (common practice, no source)
 
 
-def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
+def given_pads(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
     """The pad of each wire that has a point, on the nearest plated triangle. Raises InputError naming the wire.
 
     Cost: one pass over the triangles a wire.
@@ -40,7 +40,7 @@ def placed(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
 def _placed(surface: Surface, point: Vector, diameter: float, name: str) -> Pad:
     face, place, distance = nearest(surface, point)
     spot = f"{point_mm(point)} mm"
-    if distance > max(OFF, diameter / 2):
+    if distance > max(MAX_CONTACT_DISTANCE_M, diameter / 2):
         raise InputError(
             filled(
                 "{name}: the point {spot} lies {distance} off the part; move it onto the surface, or"
@@ -91,7 +91,7 @@ def unserved(sheet: Sheet, pads: Sequence[Pad]) -> list[int]:
     return [piece for piece in range(sheet.pieces) if piece not in served]
 
 
-def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) -> tuple[Pad, ...]:
+def suggested_pads(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) -> tuple[Pad, ...]:
     """Pads for the wires that were given no point, after those that were.
 
     given : the pads of wires with a point; wanted : the wires without one
@@ -100,7 +100,7 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
     """
     diameters = [wire.pad for wire in wanted]
     if not given:
-        diameters += [diameters[0] if diameters else PAD] * (len(contacts.places) - len(diameters))
+        diameters += [diameters[0] if diameters else DEFAULT_PAD_M] * (len(contacts.places) - len(diameters))
     chosen = [_near(contacts, place, given) for place in contacts.places]
     kept = [len(wires) for wires in chosen]
     for _ in diameters:
@@ -125,7 +125,7 @@ def suggested(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) 
     return tuple(pad_at(contacts.coat, triangle, diameter) for triangle, diameter in zip(new, diameters, strict=False))
 
 
-def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | None:
+def wires_needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | None:
     """How many wires until nothing that is worth one loses more than `limit` in V; None where MAX_WIRES_PER_PIECE, or
     MAX_WIRES in all, are too few.
 
@@ -142,7 +142,7 @@ def needed(contacts: Contacts, sheet_resistance: float, limit: float) -> int | N
     return count if count <= MAX_WIRES else None
 
 
-def told(
+def wire_place(
     surface: Surface,
     up: Sequence[float],
     contacts: Contacts,
@@ -157,7 +157,7 @@ def told(
     pad = pads[k]
     piece = int(contacts.coat.piece_of_face[pad.face])
     normal = surface.normal[pad.face]
-    clear, away = APART * surface.size, np.array([*(other.centre for other in pads), *taken])
+    clear, away = MIN_SPACING_OVER_SIZE * surface.size, np.array([*(other.centre for other in pads), *taken])
     second = next(
         (
             one

@@ -18,11 +18,11 @@ from .problem import Cell
 from .result import Field, Flag
 from .solved import Solved
 
-TRIFLE_SHARE = 0.005  # of the plated area: less is not told
-CROWDED_TRIFLE_SHARE = 0.1  # of the current, at densities that make no metal: less is not told
+NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area: less is not told
+MAX_IGNORED_CROWDED_SHARE = 0.1  # of the current, at densities that make no metal: less is not told
 MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
-MAX_INSIDE_PAIRS, MIN_INSIDE_LOOKS = 20_000_000, 16  # of faces and triangles: a second or two
-MAX_ERROR = 0.1  # of the density, relative to its mean
+MAX_INSIDE_PAIRS, MIN_INSIDE_RAYS = 20_000_000, 16  # of faces and triangles: a second or two
+MAX_RELATIVE_ERROR = 0.1  # of the density, relative to its mean
 
 
 def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
@@ -31,7 +31,7 @@ def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
     whole = float(surface.plated_area.sum())
     if not np.isfinite(field.time_thinnest):
         found.append(Finding(Code.THINNEST_NEVER, Severity.COSTS, remedy=Remedy(RemedyCode.MOVE_ANODE)))
-    if field.bare_area > TRIFLE_SHARE * whole:
+    if field.bare_area > NEGLIGIBLE_AREA_SHARE * whole:
         low = job.bath.window[0]
         bare = surface.plated & (field.flag == Flag.BARE)
         quantities = {
@@ -50,7 +50,7 @@ def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
                 remedy=Remedy(RemedyCode.MOVE_ANODE),
             )
         )
-    if field.burnt_area > TRIFLE_SHARE * whole:
+    if field.burnt_area > NEGLIGIBLE_AREA_SHARE * whole:
         limit = min(job.bath.window[1], job.bath.limiting)
         burnt = surface.plated & (field.flag == Flag.BURNT)
         quantities = {
@@ -91,7 +91,7 @@ def _worst(
 def crowding(job: Job, found: Solved) -> list[Finding]:
     """A coat that lets much of the current in at the wire alone."""
     panels, cell, state, limiting = found.panels, found.cell, found.state, job.bath.limiting
-    if crowded_share(panels, cell, state, limiting) < CROWDED_TRIFLE_SHARE:
+    if crowded_share(panels, cell, state, limiting) < MAX_IGNORED_CROWDED_SHARE:
         return []
     return [too_poor(panels, cell, state, limiting)]
 
@@ -167,7 +167,7 @@ def inside(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.bool_]:
     if not len(faces):
         return np.zeros(0, dtype=bool)
     corners = surface.corners[surface.wetted]
-    looks = max(MAX_INSIDE_PAIRS // len(corners), MIN_INSIDE_LOOKS)
+    looks = max(MAX_INSIDE_PAIRS // len(corners), MIN_INSIDE_RAYS)
     stride = -(-len(faces) // looks)
     asked = faces[::stride]
     held = winding(surface.centroid[asked] + surface.lift * surface.normal[asked], corners) > 0.5
@@ -179,7 +179,7 @@ def computation(field: Field) -> list[Finding]:
     found = []
     if field.residual > MAX_RESIDUAL:
         found.append(Finding(Code.NOT_CONVERGED, Severity.COSTS, {Quantity.RESIDUAL: field.residual}))
-    if field.error is None or field.error > MAX_ERROR:
+    if field.error is None or field.error > MAX_RELATIVE_ERROR:
         remedy = Remedy(RemedyCode.RAISE_PANELS)
         figures = {} if field.error is None else {Quantity.ERROR: field.error}
         found.append(Finding(Code.FIELD_UNSURE, Severity.COSTS, figures, remedy=remedy))

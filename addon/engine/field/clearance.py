@@ -21,13 +21,13 @@ from .pieces import area
 Array = NDArray[np.float64]
 
 MAX_TRIANGLES_ONE_BY_ONE = 20_000  # triangles that are looked at one by one
-TOUCH = 0.1 * MM  # nearer than this, metal touches metal: no plate hangs truer, common practice, no source
-ROUND_OFF = 1e-6  # of the tank's size: what a file in single precision may be off
-WAYS = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
+MIN_GAP_M = 0.1 * MM  # nearer than this, metal touches metal: no plate hangs truer, common practice, no source
+COORDINATE_ROUNDING_OVER_SIZE = 1e-6  # of the tank's size: what a file in single precision may be off
+WALL_NAMES = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
 
 
 @dataclass(frozen=True, eq=False)
-class _Thing:
+class _Body:
     """Something in the tank. panels : (n, 3, 3); corners : (m, 3, 3) its own triangles, or its panels; exact : (v, 3)
     its own points.
     """
@@ -56,7 +56,7 @@ def check(surface: Surface, panels: Panels) -> None:
     plates = {body.name for body in arrangement.bodies if len(body.triangles) == 2}
     key = "place.centre_mm" if len(arrangement.poses) == 1 else "rack.positions_mm"
     copies = [
-        _Thing(
+        _Body(
             pose.name,
             Role.PART,
             key,
@@ -68,7 +68,7 @@ def check(surface: Surface, panels: Panels) -> None:
         for pose, rows in zip(arrangement.poses, panels.bodies, strict=False)
     ]
     others = [
-        _Thing(
+        _Body(
             body.name,
             body.role,
             "its centre_mm" if body.name in plates else "its mesh",
@@ -99,31 +99,31 @@ def _proper(own: Array, panels: Array) -> Array:
     return own[area(own) > 0]
 
 
-def _in_liquid(thing: _Thing, arrangement: Arrangement, panels: Panels) -> None:
+def _in_liquid(thing: _Body, arrangement: Arrangement, panels: Panels) -> None:
     low, high = thing.bounds
     if arrangement.box is not None:
-        slack = ROUND_OFF * float(np.ptp(arrangement.box, axis=0).max())
+        slack = COORDINATE_ROUNDING_OVER_SIZE * float(np.ptp(arrangement.box, axis=0).max())
         for axis in (2, 0, 1):
             for way, over in enumerate((arrangement.box[0, axis] - low[axis], high[axis] - arrangement.box[1, axis])):
                 if over > slack:
-                    raise InputError(_outside(thing, WAYS[axis][way], float(over)))
+                    raise InputError(_outside(thing, WALL_NAMES[axis][way], float(over)))
     if arrangement.surface is None:
         return
     size = float(np.ptp(panels.corners.reshape(-1, 3), axis=0).max())
-    if high[2] - arrangement.surface > ROUND_OFF * size:
+    if high[2] - arrangement.surface > COORDINATE_ROUNDING_OVER_SIZE * size:
         raise InputError(_outside(thing, "surface", float(high[2] - arrangement.surface)))
     walls = panels.corners[panels.bodies[-1]]
     mirrored = walls[:, ::-1] * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface)
     middle = thing.panels.mean(axis=1)
     dry = winding(middle, np.concatenate([walls, mirrored])) > -0.5
     near = _distance(middle[dry], walls) if dry.any() else np.zeros(1)
-    if near.max() > ROUND_OFF * size:
+    if near.max() > COORDINATE_ROUNDING_OVER_SIZE * size:
         raise InputError(_outside(thing, "wall", float(near.max())))
     if thing.role != Role.ANODE and _crossing(thing.panels, walls):
         raise InputError(_outside(thing, "wall", 0.0))
 
 
-def _outside(thing: _Thing, where: str, over: float) -> str:
+def _outside(thing: _Body, where: str, over: float) -> str:
     told = {"name": thing.name, "remedy": thing.remedy}
     if where == "surface":
         return filled(
@@ -145,16 +145,16 @@ def _outside(thing: _Thing, where: str, over: float) -> str:
     )
 
 
-def _apart(one: _Thing, other: _Thing) -> None:
+def _apart(one: _Body, other: _Body) -> None:
     """Raises InputError where two things meet."""
     a, b = one.bounds, other.bounds
-    if (np.maximum(a[0] - b[1], b[0] - a[1]) > TOUCH).any():
+    if (np.maximum(a[0] - b[1], b[0] - a[1]) > MIN_GAP_M).any():
         return
     metal = Role.INSULATOR not in (one.role, other.role)
     inside = (not one.sheet and (winding(other.corners[:1].mean(axis=1), one.corners) > 0.5)[0]) or (
         not other.sheet and (winding(one.corners[:1].mean(axis=1), other.corners) > 0.5)[0]
     )
-    low, high = np.maximum(a[0], b[0]) - TOUCH, np.minimum(a[1], b[1]) + TOUCH
+    low, high = np.maximum(a[0], b[0]) - MIN_GAP_M, np.minimum(a[1], b[1]) + MIN_GAP_M
     mine, its = (
         thing.corners[((thing.corners.max(axis=1) >= low) & (thing.corners.min(axis=1) <= high)).all(axis=1)]
         for thing in (one, other)
@@ -172,7 +172,7 @@ def _apart(one: _Thing, other: _Thing) -> None:
             )
         )
     gap = _gap(mine, its) if some else np.inf
-    if metal and one.role != other.role and gap < TOUCH:
+    if metal and one.role != other.role and gap < MIN_GAP_M:
         raise InputError(
             filled(
                 "{name} touches {name_2}: {gap} apart; leave more room, or the supply is shorted",
@@ -228,7 +228,7 @@ def _gap(one: Array, other: Array) -> float:
     """Least distance of the corners of each set of triangles from the other set's triangles near them, else
     inf.
     """
-    i, j = _close(one, other, TOUCH)
+    i, j = _close(one, other, MIN_GAP_M)
     if not len(i):
         return np.inf
     pairs: Sequence[tuple[Array, Array]] = ((one[i], other[j]), (other[j], one[i]))

@@ -15,11 +15,11 @@ from .ends import Ends
 from .pieces import Array, Ints, area, barycentric, dot, nearest, normals, slabs, split, within
 from .skin import Skin
 
-FLOOR = 0.1  # of the mean area: pieces smaller than this are not read one by one
-MANY = 200  # pieces at hand, from which on all are searched at once
+MIN_PIECE_OVER_MEAN_AREA = 0.1  # of the mean area: pieces smaller than this are not read one by one
+MIN_PIECES_SEARCHED_AT_ONCE = 200  # pieces at hand, from which on all are searched at once
 OFF = -0.2  # barycentric: a place so far outside of the nearest piece at hand may lie on another
 MAX_STEPS_ASIDE = 2  # from piece to piece, towards one that is nearer
-LONG = 1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
+MAX_FACE_OVER_PIECE_SIZE = 1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
 
 
 @dataclass(frozen=True, eq=False)
@@ -81,7 +81,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     around = _Around(coarse.triangles[origin], len(surface.points))
     at, face, share = surface.centroid[rest], rest, np.ones(len(rest))
     hit = _found(at, surface.normal[rest], went, around, pieces, facing)
-    length = LONG * np.sqrt(np.maximum(size[hit], FLOOR * size.mean()))
+    length = MAX_FACE_OVER_PIECE_SIZE * np.sqrt(np.maximum(size[hit], MIN_PIECE_OVER_MEAN_AREA * size.mean()))
     edges = surface.corners[rest] - np.roll(surface.corners[rest], 1, axis=1)
     long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > length**2
     if long.any():  # bit by bit
@@ -139,7 +139,7 @@ class _Around:
     def at_hand(self, places: Ints) -> Ints:
         """Of triples of points (n, 3) the numbers of those that have pieces round them, and not too many."""
         many = self.count[places].sum(axis=1)
-        return np.flatnonzero((many > 0) & (many < MANY))
+        return np.flatnonzero((many > 0) & (many < MIN_PIECES_SEARCHED_AT_ONCE))
 
     def nearest(self, points: Array, normals: Array, place: Ints, pieces: Array, facing: Array) -> Ints:
         """For each point (n, 3) the nearest of the pieces round its three places (n, 3) that face its way."""

@@ -13,7 +13,7 @@ from .problem import Cell, Ending, NotSolvedError, State
 MAX_RESIDUAL = 1e-3  # of the equations, over the spread of potential: beyond, densities are off by their own size
 MAX_VOLTAGE_V = 1000.0  # that any supply of a bench could give
 MAX_TAKEN_SHARE = 0.05  # of the current of an anode that some of its panels may take, as their error has it
-CROWDED = 3.0  # times the limiting density: what flows above makes gas and powder
+MIN_CROWDED_OVER_LIMITING = 3.0  # times the limiting density: what flows above makes gas and powder
 MAX_CROWDED_SHARE = 0.5  # of the current: above, the density is that of a spot at the wire
 
 
@@ -31,7 +31,7 @@ def check_credible(panels: Panels, cell: Cell, state: State) -> None:
     """
     if not np.isfinite(state.residual) or state.residual > MAX_RESIDUAL:
         raise NotSolvedError(
-            filled("the current distribution was not found ({how}); {remedy}", how=_how(state), remedy=REMEDY)
+            filled("the current distribution was not found ({how}); {remedy}", how=_residual_text(state), remedy=REMEDY)
         )
     if not 0.0 < state.voltage < MAX_VOLTAGE_V:
         raise NotSolvedError(
@@ -77,7 +77,7 @@ def crowded_share(panels: Panels, cell: Cell, state: State, limiting: float) -> 
     """Share of the parts' current at densities that no bath turns into metal: CROWDED times the limiting one."""
     rows = np.concatenate(panels.bodies[: len(panels.arrangement.poses)])
     flow = cell.influence.area[rows] * state.j[rows]
-    dense = state.j[rows] / panels.sides[rows] > CROWDED * limiting
+    dense = state.j[rows] / panels.sides[rows] > MIN_CROWDED_OVER_LIMITING * limiting
     return float(flow[dense].sum()) / float(flow.sum())
 
 
@@ -117,7 +117,7 @@ def _check_anode(name: str, area: np.ndarray, out: np.ndarray) -> None:
 REMEDY = "mend the mesh (crossing or doubled faces, walls thinner than its triangles) or raise effort.panels"
 
 
-def _how(state: State) -> str:
+def _residual_text(state: State) -> str:
     why = {
         Ending.STAGNATED: "no step brings it nearer",
         Ending.LINEAR_SOLVER: "its linear equations do not converge",

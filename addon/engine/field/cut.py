@@ -34,10 +34,10 @@ from .wall import Fine, added, fine
 
 Array = NDArray[np.float64]
 
-SENTENCE = "Cutting through the tank"
-NODES = 20  # an axis, that carry the far images
+PROGRESS_TEXT = "Cutting through the tank"
+INTERPOLATION_NODES_PER_AXIS = 20  # an axis, that carry the far images
 POINTS_PER_BATCH, NODE_ROWS_PER_BATCH = 2000, 5  # points, and rows of nodes, at a time
-LEVELS, LINES = 14, 32  # at most so many equipotentials; so many current lines
+MAX_EQUIPOTENTIALS, CURRENT_LINES = 14, 32  # at most so many equipotentials; so many current lines
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,7 +94,7 @@ def potential(cell: Cell, state: State, points: Array) -> Array:
 
 def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
     """The cut of a solved tank. Raises InputError where the plane passes beside the liquid."""
-    yield Step(0.0, SENTENCE)
+    yield Step(0.0, PROGRESS_TEXT)
     panels, cell, state = solution.panels, solution.cell, solution.state
     arrangement = panels.arrangement
     plane = place(arrangement, asked)
@@ -110,7 +110,7 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
     wet[wet] = (yield from subrange(0.0, 0.2, _chunked(cell.influence.liquid, where[wet]))) > 0.5
     if not wet.any():
         raise InputError("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
-    smooth = yield from subrange(0.2, 0.5, _far(cell, state, plane, across, up, NODES))
+    smooth = yield from subrange(0.2, 0.5, _far(cell, state, plane, across, up, INTERPOLATION_NODES_PER_AXIS))
     values = np.full(wet.shape, np.nan)
     values[wet] = yield from subrange(0.5, 0.75, _near(cell, state, where[wet]))
     values[wet] += smooth[wet] + (yield from subrange(0.75, 0.8, _beside(near, where[wet], arrangement)))
@@ -125,13 +125,13 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
     body = np.zeros(len(panels.corners), dtype=np.intp)
     for number, rows in enumerate(panels.bodies):
         body[rows] = number
-    on, off = starts(grid, anodes, -state.j, ~cell.influence.double, body, LINES)
+    on, off = starts(grid, anodes, -state.j, ~cell.influence.double, body, CURRENT_LINES)
     insulators = surfaces.take(surfaces.row >= electrodes)
     traced = yield from subrange(0.8, 0.9, lines(grid, off, insulators, walled=arrangement.inside is not None))
     drawn = tuple(np.vstack([first, ended(line, cathodes)]) for first, line in zip(on, traced, strict=True))
     yield Step(0.9, "Comparing with what crosses the plane")
     oblique = yield from subrange(0.9, 1.0, _oblique(cell, state, plane, grid, arrangement))
-    levels = color.ticks(low, high, LEVELS)
+    levels = color.ticks(low, high, MAX_EQUIPOTENTIALS)
     return Cut(
         asked.way,
         asked.offset,
@@ -181,7 +181,7 @@ def _chunked(read: Callable[[Array], Array], points: Array) -> Progress[Array]:
     """A function of points (m, 3) taken a part at a time, (m,)."""
     out = np.empty(len(points))
     for start in range(0, len(points), POINTS_PER_BATCH):
-        yield Step(start / len(points), SENTENCE)
+        yield Step(start / len(points), PROGRESS_TEXT)
         out[start : start + POINTS_PER_BATCH] = read(points[start : start + POINTS_PER_BATCH])
     return out
 
@@ -209,7 +209,7 @@ def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes
     points = plane.lift(np.stack(np.meshgrid(u, v), axis=-1))
     found = np.empty((nodes, nodes))
     for row in range(0, nodes, NODE_ROWS_PER_BATCH):
-        yield Step(row / nodes, SENTENCE)
+        yield Step(row / nodes, PROGRESS_TEXT)
         some = points[row : row + NODE_ROWS_PER_BATCH].reshape(-1, 3)
         read = cell.influence.far(some, state.j / cell.conductivity, state.phi)
         found[row : row + NODE_ROWS_PER_BATCH] = -read.reshape(-1, nodes)
@@ -262,7 +262,7 @@ def _oblique(cell: Cell, state: State, plane: Plane, grid: Grid, arrangement: Ar
         smooth = yield from subrange(
             0.5 - 0.25 * (1 + way),
             0.75 - 0.25 * (1 + way),
-            _far(cell, state, moved, grid.across[columns], grid.up[rows], NODES // 2),
+            _far(cell, state, moved, grid.across[columns], grid.up[rows], INTERPOLATION_NODES_PER_AXIS // 2),
         )
         if seen.any():
             values[seen] = (yield from _near(cell, state, where[seen])) + smooth[seen]

@@ -15,9 +15,9 @@ import numpy as np
 from ..linalg.blas import one_thread
 from .pieces import Array, Ints, area, meeting, normals
 
-STEEP = 0.9  # a corner differs from its piece by no more than this share of the piece's value
-FIRM = 0.01  # of the fit: keeps the gradient small along a line that no neighbor tells anything of
-ALIKE = 0.5  # cosine between normals: pieces at less than 60 degrees face alike
+MAX_CORNER_CHANGE = 0.9  # a corner differs from its piece by no more than this share of the piece's value
+GRADIENT_REGULARIZATION = 0.01  # of the fit: keeps the gradient small along a line that no neighbor tells anything of
+MIN_SAME_SIDE_COS = 0.5  # cosine between normals: pieces at less than 60 degrees face alike
 
 
 @dataclass(frozen=True, eq=False)
@@ -42,7 +42,7 @@ class Ends:
         """Of pieces (n, 3, 3); those of different labels (n,) have nothing to do with each other."""
         n, middle, facing = len(pieces), pieces.mean(axis=1), normals(pieces)
         here, there = _pairs(meeting(pieces))
-        alike = np.einsum("ij,ij->i", facing[here // 3], facing[there // 3]) > ALIKE
+        alike = np.einsum("ij,ij->i", facing[here // 3], facing[there // 3]) > MIN_SAME_SIDE_COS
         alike &= label[here // 3] == label[there // 3]
         here, there = here[alike], there[alike]
         home = here // 3
@@ -55,7 +55,7 @@ class Ends:
         flat = facing[:, :, None] * facing[:, None, :]  # the gradient lies in the piece's plane
         whole = np.maximum(np.einsum("ijj->i", fit), 1.0)[:, None, None]
         with one_thread():  # two threads wait for each other at every matrix
-            inverse = np.linalg.inv(fit + whole * (flat + FIRM * np.eye(3)))
+            inverse = np.linalg.inv(fit + whole * (flat + GRADIENT_REGULARIZATION * np.eye(3)))
         return cls(middle, pieces - middle[:, None], area(pieces), here, there, inverse, weight)
 
     def slopes(self, values: Array) -> Array:
@@ -81,7 +81,7 @@ class Ends:
         """(n, 3) at the corners: of each piece by itself, and the mean by area of those that meet in the place."""
         n, other = len(values), self.there // 3
         away = np.einsum("ijk,ik->ij", self.reach, self.slopes(values))
-        most, top = STEEP * np.abs(values), np.abs(away).max(axis=1)
+        most, top = MAX_CORNER_CHANGE * np.abs(values), np.abs(away).max(axis=1)
         away *= np.divide(most, top, out=np.ones(n), where=top > most)[:, None]
         own, weight = (values[:, None] + away).reshape(-1), self.size[other]
         met = np.bincount(self.here, weight * own[self.there], 3 * n) / np.bincount(self.here, weight, 3 * n)

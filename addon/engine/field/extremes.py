@@ -11,10 +11,10 @@ import numpy as np
 from ..geometry.cells import within
 from .pieces import Array, Ints, area, normals
 
-PATCH = 5e-4  # of the plated area
-FEWEST = 8.0  # pieces of even size a patch: they make up for each other's errors
-TRIED = 300  # panels at either end that a patch is laid round
-ALIKE = 0.5  # cosine between normals: a patch does not reach round a sharp edge
+MIN_PATCH_AREA_SHARE = 5e-4  # of the plated area
+MIN_PIECES_PER_PATCH = 8.0  # pieces of even size a patch: they make up for each other's errors
+MAX_TRIED_PIECES = 300  # panels at either end that a patch is laid round
+MIN_SAME_SIDE_COS = 0.5  # cosine between normals: a patch does not reach round a sharp edge
 
 
 def extremes(pieces: Array, values: Array, whole: float) -> tuple[float, float]:
@@ -23,13 +23,13 @@ def extremes(pieces: Array, values: Array, whole: float) -> tuple[float, float]:
     pieces : (n, 3, 3) meters, all that count; values : (n,); whole : m2 of the surface that patches are a share of
     """
     middle, facing, size = pieces.mean(axis=1), normals(pieces), area(pieces)
-    radius = float(np.sqrt(max(PATCH, FEWEST / len(pieces)) * whole / np.pi))
+    radius = float(np.sqrt(max(MIN_PATCH_AREA_SHARE, MIN_PIECES_PER_PATCH / len(pieces)) * whole / np.pi))
 
     def means(rows: Ints) -> Array:
         row, other = within(middle, rows, radius)
-        alike = np.einsum("ij,ij->i", facing[rows[row]], facing[other]) > ALIKE
+        alike = np.einsum("ij,ij->i", facing[rows[row]], facing[other]) > MIN_SAME_SIDE_COS
         weight = np.where(alike | (other == rows[row]), size[other], 0.0)
         return np.bincount(row, weight * values[other]) / np.bincount(row, weight)
 
     order = np.argsort(values)
-    return float(means(order[:TRIED]).min()), float(means(order[-TRIED:]).max())
+    return float(means(order[:MAX_TRIED_PIECES]).min()), float(means(order[-MAX_TRIED_PIECES:]).max())

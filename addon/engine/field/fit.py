@@ -12,9 +12,9 @@ import numpy as np
 
 from .pieces import Array, area, meeting, normals
 
-HOLD = 0.01  # of the pieces' weight: keeps a corner where none of them pulls
+CORNER_REGULARIZATION = 0.01  # of the pieces' weight: keeps a corner where none of them pulls
 MAX_CORNER_SHIFT = 0.25  # of a piece's length: no corner moves further
-ALONE = 0.05  # of a piece's length: none moves further by itself, lest current leak through the gaps
+MAX_FREE_CORNER_SHIFT = 0.05  # of a piece's length: none moves further by itself, lest current leak through the gaps
 MAX_CG_ITERATIONS, CG_TOLERANCE = 40, 1e-3  # of conjugate gradients at most; of the residual
 
 
@@ -42,13 +42,13 @@ def fitted(pieces: Array, high: Array) -> Array:
     for _ in range(MAX_CG_ITERATIONS):
         if square <= CG_TOLERANCE**2 * first:
             break
-        image = pull(rise(ahead)) + HOLD * total[:, None] * ahead
+        image = pull(rise(ahead)) + CORNER_REGULARIZATION * total[:, None] * ahead
         step = square / float((ahead * image).sum())
         move, left = move + step * ahead, left - step * image
         before, square = square, float((left**2).sum())
         ahead = left + square / before * ahead
     far = np.sqrt(np.einsum("ij,ij->i", move, move))
     move *= np.minimum(1.0, MAX_CORNER_SHIFT * length / np.maximum(far, np.finfo(float).tiny))[:, None]
-    most = ALONE * np.sqrt(size)
+    most = MAX_FREE_CORNER_SHIFT * np.sqrt(size)
     alone = np.where(known, np.clip(high - rise(move), -most, most), 0.0)
     return pieces + move[place] + (alone[:, None] * normal)[:, None]

@@ -15,8 +15,9 @@ from .section import Plane
 
 Array = NDArray[np.float64]
 
-FINE, COARSE, GROWTH = 36, 90, 1.12  # cells across the part, across the tank if all were large; from one to the next
-INSET = 1e-4  # of the plane's size: how far the grid keeps off the walls
+FINE_CELLS, COARSE_CELLS = 36, 90  # across the part; across the tank, if all were large
+MAX_CELL_RATIO = 1.12  # of a cell to the next
+GRID_INSET_OVER_SIZE = 1e-4  # of the plane's size: how far the grid keeps off the walls
 OPEN_TANK_MARGIN = 0.5  # of the size of all that hangs in an open tank: how far the plane goes on
 
 
@@ -54,7 +55,7 @@ def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, c
     if arrangement.inside is None:
         things = np.concatenate([middle, parts, others])
         low, high = things.min(axis=0), things.max(axis=0)
-        off = (INSET if closed else OPEN_TANK_MARGIN) * max(float(np.linalg.norm(high - low)), 1 * MM)
+        off = (GRID_INSET_OVER_SIZE if closed else OPEN_TANK_MARGIN) * max(float(np.linalg.norm(high - low)), 1 * MM)
         low, high = low - off, high + off
     else:
         rim = _rim(plane, arrangement.inside)
@@ -68,11 +69,13 @@ def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, c
                 )
             )
         low, high = rim.min(axis=0), rim.max(axis=0)
-        low, high = low + INSET * np.ptp(rim), high - INSET * np.ptp(rim)
+        low, high = low + GRID_INSET_OVER_SIZE * np.ptp(rim), high - GRID_INSET_OVER_SIZE * np.ptp(rim)
     inner = (parts.min(axis=0), parts.max(axis=0)) if len(parts) else (middle[0], middle[0])
     size = float(np.max(inner[1] - inner[0])) if len(parts) else 0.3 * float(np.min(high - low))
-    coarse = float(np.max(high - low)) / COARSE
-    across, up = (_graded(low[k], high[k], inner[0][k], inner[1][k], min(size / FINE, coarse), coarse) for k in (0, 1))
+    coarse = float(np.max(high - low)) / COARSE_CELLS
+    across, up = (
+        _graded(low[k], high[k], inner[0][k], inner[1][k], min(size / FINE_CELLS, coarse), coarse) for k in (0, 1)
+    )
     return across, up
 
 
@@ -82,7 +85,7 @@ def _graded(low: float, high: float, first: float, last: float, fine: float, coa
     inner = np.linspace(first, last, max(int(np.ceil((last - first) / fine)), 1) + 1)
     sides = []
     for room in (first - low, high - last):
-        steps = np.minimum(fine * GROWTH ** np.arange(1, 60), coarse)
+        steps = np.minimum(fine * MAX_CELL_RATIO ** np.arange(1, 60), coarse)
         steps = np.append(steps, np.full(int(room / coarse) + 1, coarse))
         count = int(np.searchsorted(np.cumsum(steps), room))
         out = np.cumsum(steps[: count + 1])

@@ -34,9 +34,9 @@ from .panels import Panels, PartPieces, cell, lay
 from .pieces import Array
 from .problem import Cell, Drive, State, resumed
 from .result import Spread
-from .room import RING, Room
+from .room import RING_PLATES, Room
 
-PANELS = 2500
+TRIAL_PANELS = 2500
 BOTH = "what faces away comes to the front for half of the time"
 # Whether it is slower, whether the bath polarizes -> what another density does
 SLOWER = {
@@ -45,10 +45,10 @@ SLOWER = {
     (False, False): "quicker",
     (False, True): "quicker; polarization evens out less at more current",
 }
-DENSITIES = (0.5, 1.5)  # times the wanted one
-ALIKE = 0.05  # thinnest/mean closer than this are not told apart at a preview's resolution
-DEEP = 0.3  # thinnest/mean of a place that other anodes do not reach
-MOST_BODIES = 4  # thieves and shields that are taken away one by one
+DENSITY_FACTORS = (0.5, 1.5)  # times the wanted one
+MIN_UNIFORMITY_GAIN = 0.05  # thinnest/mean closer than this are not told apart at a preview's resolution
+MAX_DEEP_UNIFORMITY = 0.3  # thinnest/mean of a place that other anodes do not reach
+MAX_REMOVED_BODIES = 4  # thieves and shields that are taken away one by one
 
 
 @dataclass(frozen=True)
@@ -148,7 +148,7 @@ class _Ready:
 
 def _ready(surface: Surface, job: Job, arrangement: Arrangement, part: PartPieces | None = None) -> Progress[_Ready]:
     """Panels and influence. part : pieces to use again, so that densities can be added up."""
-    count = min(PANELS, job.effort.panels)
+    count = min(TRIAL_PANELS, job.effort.panels)
     panels = yield from subrange(0.0, 0.3, lay(surface, arrangement, count, part=part))
     check(surface, panels)
     made = yield from subrange(0.3, 1.0, cell(panels, *kinetics.laws(job.bath), job.bath.conductivity))
@@ -236,7 +236,7 @@ def _turned(table: _Table, as_is: _Ready, own: Arrangement) -> Progress[tuple[_R
 def _as_it_hangs(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Progress[None]:
     """The job's own anodes, at its own density and others, with and without a turn."""
     turns = table.job.place.half_turn
-    factors = (1.0, *DENSITIES)
+    factors = (1.0, *DENSITY_FACTORS)
     for k, factor in enumerate(factors):
         found = []
         some = halves if turns or factor == 1.0 else halves[:1]
@@ -260,7 +260,7 @@ def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Progress[
     turns = table.job.place.half_turn
     some = halves if turns else halves[:1]
     names = as_is.extras()
-    tries = [(name,) for name in names[:MOST_BODIES]] + [tuple(names)] * (len(names) > 1)
+    tries = [(name,) for name in names[:MAX_REMOVED_BODIES]] + [tuple(names)] * (len(names) > 1)
     for k, gone in enumerate(tries):
         less, found = [half.less(gone) for half in some], []
         for i, half in enumerate(less):
@@ -316,7 +316,11 @@ def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
         return
     found = yield from subrange(0.8, 1.0, table.solved(ready))
     table.add(
-        filled("a ring of {count} plates", count=RING), "current comes from all round", ready, [found], anodes=plates
+        filled("a ring of {count} plates", count=RING_PLATES),
+        "current comes from all round",
+        ready,
+        [found],
+        anodes=plates,
     )
 
 
@@ -355,7 +359,7 @@ def _told(rows: list[Trial]) -> list[Trial]:
         more = "the thinnest place gets {percent} % more for the same mean"
         less = "the thinnest place gets {percent} % less for the same mean"
         told: str = filled(more if gain > 0 else less, percent=f"{100 * abs(gain):.0f}")
-        told = "as even as now" if abs(gain) < ALIKE else told
+        told = "as even as now" if abs(gain) < MIN_UNIFORMITY_GAIN else told
         if not now.uniformity > 0:
             told = (
                 "the thinnest place gets some deposit" if row.uniformity > 0 else "the thinnest place gets none, as now"
@@ -368,7 +372,7 @@ def _hollow(rows: list[Trial]) -> list[str]:
     """What to say where no other anodes reach the thinnest place."""
     now = next(row for row in rows if row.own)
     best = max(row.uniformity for row in rows if row.density == now.density)
-    if now.uniformity > DEEP or best > 1.1 * now.uniformity:
+    if now.uniformity > MAX_DEEP_UNIFORMITY or best > 1.1 * now.uniformity:
         return []
     return [
         "no other anodes reach the thinnest place: it lies in a hollow or a slot; open it, hang a small anode into it,"
@@ -381,7 +385,7 @@ def _ranked(rows: list[Trial]) -> tuple[Trial, ...]:
     left, ranked = sorted(rows, key=lambda row: -row.uniformity), []
     while left:
         best = left[0].uniformity
-        alike = [row for row in left if row.uniformity >= (1.0 - ALIKE) * best]
+        alike = [row for row in left if row.uniformity >= (1.0 - MIN_UNIFORMITY_GAIN) * best]
         pick = min(alike, key=lambda row: (row.time, -row.low))
         left.remove(pick)
         ranked.append(pick)

@@ -18,7 +18,7 @@ from .bem.precondition import SchwarzPreconditioner
 from .follow import followed
 from .problem import Array, Cell, Control, Drive, Ending, State, guess
 
-SENTENCE = "Calculating the current"
+PROGRESS_TEXT = "Calculating the current"
 
 TOLERANCE = 1e-7  # residual over the spread of potential: densities then agree to 1e-6 of the mean on all processors
 MAX_NEWTON_STEPS, MAX_LINEAR_STEPS = 30, 4
@@ -47,7 +47,7 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
     So it ends from any start: converged, or with the best state that was met and the reason in `State.ending`.
     tolerance : residual of the equations, over the spread of potential between the electrodes
     """
-    yield Step(0.0, SENTENCE)
+    yield Step(0.0, PROGRESS_TEXT)
     system = System(cell, drive)
     here = best = _Iterate.of(system, start or guess(cell, drive))
     products, steps, iterations, weak, ridge = 1, 0, 0, 0, 0
@@ -128,7 +128,7 @@ def _line_search(
     best, least, count = None, growth * here.size, 0
     while count < MAX_HALVINGS:
         count += 1
-        yield Step(fraction, SENTENCE)
+        yield Step(fraction, PROGRESS_TEXT)
         trial = system.newton_update(here.state, length * step)
         if np.isfinite(trial.j).all() and np.isfinite(trial.phi).all() and np.isfinite(trial.voltage):
             there = _Iterate.of(system, trial)
@@ -237,7 +237,7 @@ class System:
             precondition=self.preconditioner(state),
             tolerance=aim,
             max_products=MAX_PRODUCTS_PER_STEP,
-            sentence=SENTENCE,
+            sentence=PROGRESS_TEXT,
         )
 
     def preconditioner(self, state: State) -> Callable[[Array], Array]:

@@ -21,27 +21,29 @@ from .coarsen import Coarse, coarsen
 from .cover import Cover, cover
 from .dry import MIN_LIQUID_SHARE, Dry, dry_panels
 from .fit import fitted
-from .pieces import FINEST, Array, Ints, Sizes, area, cut, distance, dot, even_size, nearest, normals
+from .pieces import MAX_REFINEMENT_RATIO, Array, Ints, Sizes, area, cut, distance, dot, even_size, nearest, normals
 from .problem import Cell
 from .proximity import Pairs, close_pairs, cut_close, twins, width
 from .skin import reduced, skin
 
 PART_SHARE = 0.75  # of the panels, the walls' aside
-FINER = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
+COARSENING_OVER_WANTED_SIZE = 0.5  # of the wanted size: how far the surface is coarsened before it is cut
 PREPARED = 0.6  # of that: how far it is coarsened once for levels of panels, of which some are small
 PREPARED_OVER_PIECES = 2.0  # triangles that this comes near
 SKIN_SHARE = 0.9  # of the panels: to so many triangles at most
 MAX_BURIED_LAYERS = 4  # one behind the other
 MAX_GROWTH = 1.3  # of the number of panels, where walls and gaps are thin
-SENTENCE = "Cutting the surfaces into panels"
-LAYING, FACE = 35_000_000, 150  # bytes that laying panels takes, and more for each face of the part
-KEPT_LEVEL = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
+PROGRESS_TEXT = "Cutting the surfaces into panels"
+PANELING_BYTES, PANELING_BYTES_PER_FACE = 35_000_000, 150  # that laying panels takes; more for each of the part's faces
+KEPT_LEVEL_BYTES = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
 MAX_PANEL_OVER_GAP = (
     0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
 )
-FLAW = 0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
+MAX_SOLID_ANGLE_ERROR = (
+    0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
+)
 
 
 @dataclass(frozen=True, eq=False)
@@ -132,7 +134,7 @@ def lay(
     anodes = np.concatenate([_spots(b) for b in arrangement.bodies if b.role == Role.ANODE])
     seen = np.concatenate([(anodes - pose.shift) @ pose.turn for pose in copies])  # by each copy, in its own axes
     mine = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint, start)))
-    yield Step(0.8, SENTENCE)
+    yield Step(0.8, PROGRESS_TEXT)
     laid = [pose.of(mine.pieces) for pose in copies]
     several = (mine.role, mine.sheet, mine.sides, mine.loose)
     roles, sheets, sides, loose = ([one] * len(copies) for one in several)
@@ -168,7 +170,7 @@ def prepared(surface: Surface, arrangement: Arrangement, count: int) -> Progress
     that is not much finer."""
     pieces = _part_count(arrangement, count)
     even = even_size(float(surface.area[surface.wetted].sum()), pieces)
-    return (yield from reduced(surface, PREPARED * FINER * even, int(PREPARED_OVER_PIECES * pieces)))
+    return (yield from reduced(surface, PREPARED * COARSENING_OVER_WANTED_SIZE * even, int(PREPARED_OVER_PIECES * pieces)))
 
 
 def _part_count(arrangement: Arrangement, count: int) -> int:
@@ -179,27 +181,29 @@ def _part_count(arrangement: Arrangement, count: int) -> int:
 def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None, start: Coarse | None) -> Progress[PartPieces]:
     even = even_size(float(surface.area[surface.wetted].sum()), count)
     if hint is None:
-        size = np.full(len(surface.points), FINER * even)
+        size = np.full(len(surface.points), COARSENING_OVER_WANTED_SIZE * even)
     else:
         size, wet = np.full(len(surface.points), np.inf), hint.face > 0
-        np.minimum.at(size, surface.triangles[wet], FINER * even * hint.face[wet, None])
+        np.minimum.at(size, surface.triangles[wet], COARSENING_OVER_WANTED_SIZE * even * hint.face[wet, None])
     whole = yield from subrange(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count), start))
-    yield Step(0.8, SENTENCE)
+    yield Step(0.8, PROGRESS_TEXT)
     pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
-    pieces, origin = cut_close(pieces, origin, even / FINEST, int(MAX_GROWTH * len(pieces)))
-    yield Step(0.9, SENTENCE)
+    pieces, origin = cut_close(pieces, origin, even / MAX_REFINEMENT_RATIO, int(MAX_GROWTH * len(pieces)))
+    yield Step(0.9, PROGRESS_TEXT)
     covered = cover(whole, pieces, origin)
     pieces = fitted(pieces, covered.high)
     pairs, sides = close_pairs(pieces), whole.sides[origin]
-    twin = np.where(sides > 1, np.arange(len(pieces)), twins(pieces, pairs, even / FINEST))
+    twin = np.where(sides > 1, np.arange(len(pieces)), twins(pieces, pairs, even / MAX_REFINEMENT_RATIO))
     sides[twin[twin != np.arange(len(twin))]] = 2
-    return PartPieces(pieces, whole.role[origin], whole.loose[origin], sides, covered, twin, pairs, even / FINEST)
+    return PartPieces(
+        pieces, whole.role[origin], whole.loose[origin], sides, covered, twin, pairs, even / MAX_REFINEMENT_RATIO
+    )
 
 
 def memory_estimate(panels: Panels) -> int:
     """Bytes that a solution on these panels takes at most."""
     found = Influence.memory_estimate(panels.corners, panels.bodies, *_surroundings(panels))
-    return found + LAYING + KEPT_LEVEL + FACE * panels.part.cover.faces
+    return found + PANELING_BYTES + KEPT_LEVEL_BYTES + PANELING_BYTES_PER_FACE * panels.part.cover.faces
 
 
 def _surroundings(panels: Panels) -> tuple[Liquid, list[bool]]:
@@ -239,7 +243,7 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
 
 def _sheets(loose: Ints, influence: Influence) -> NDArray[np.bool_]:
     """(n,) panels of shells with open edges that see half of the sphere on less than half of their area."""
-    flaw = np.abs(influence.share - 0.5) < FLAW
+    flaw = np.abs(influence.share - 0.5) < MAX_SOLID_ANGLE_ERROR
     whole, flawed = (np.bincount(loose, influence.area * some) for some in (np.ones(influence.n), flaw))
     return (loose > 0) & influence.double & (flawed < 0.5 * whole)[loose]
 
@@ -261,7 +265,7 @@ def _body(body: Body, near: Array, count: int) -> Progress[Array]:
         corners = body.points[coarse.triangles]
 
     def wanted(places: Array) -> Array:
-        return np.clip(MAX_PANEL_OVER_GAP * distance(places, near), even / FINEST, 2.0 * even)
+        return np.clip(MAX_PANEL_OVER_GAP * distance(places, near), even / MAX_REFINEMENT_RATIO, 2.0 * even)
 
     return cut(corners[area(corners) > 1e-9 * even**2], wanted, count)[0]
 
@@ -285,7 +289,9 @@ def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
             size = np.minimum(2.0 * even, MAX_PANEL_OVER_GAP * _gaps(middle, normal, 4.0 * even))
         else:
             size = even * hint.size[nearest(middle, normal, hint.centroid, hint.normal)]
-        return np.clip(np.minimum(size[:, None], MAX_PANEL_OVER_GAP * distance(places, anodes)), even / FINEST, None)
+        return np.clip(
+            np.minimum(size[:, None], MAX_PANEL_OVER_GAP * distance(places, anodes)), even / MAX_REFINEMENT_RATIO, None
+        )
 
     return wanted
 

@@ -14,9 +14,9 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 Sizes = Callable[[Array], Array]  # places (..., 3) -> wanted length of a piece there (...), meters
 
-SLIVER = 0.15  # the shortest edge over the longest, below which a triangle is cut into slabs
-BEYOND = 0.5  # how far outside its piece a value may be read, in barycentric coordinates
-FINEST = 8.0  # a piece is never wanted smaller than the even size over this
+MIN_EDGE_RATIO = 0.15  # the shortest edge over the longest, below which a triangle is cut into slabs
+MAX_BARYCENTRIC_EXCESS = 0.5  # how far outside its piece a value may be read, in barycentric coordinates
+MAX_REFINEMENT_RATIO = 8.0  # a piece is never wanted smaller than the even size over this
 
 
 def split(corners: Array, size: Array) -> tuple[Array, Ints]:
@@ -45,7 +45,7 @@ def slabs(corners: Array, size: float) -> tuple[Array, Ints]:
     length = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges))
     short, longest = length.argmin(axis=1), length.max(axis=1)
     count = np.ceil(1.1 * longest / size).astype(np.intp)
-    count[length.min(axis=1) > SLIVER * longest] = 1
+    count[length.min(axis=1) > MIN_EDGE_RATIO * longest] = 1
     row = np.repeat(np.arange(len(corners)), count)
     step = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
     far = corners[row[:, None], (short[row, None] + [2, 0, 1]) % 3]  # the corner opposite the short edge comes first
@@ -62,7 +62,7 @@ def _bounded(corners: Array, even: float, count: int) -> float:
     edges = np.roll(corners, -1, axis=1) - corners
     length = np.sqrt(np.einsum("ijk,ijk->ij", edges, edges))
     longest = length.max(axis=1)
-    slender = (length.min(axis=1) <= SLIVER * longest) & (longest > 2.0 * even)
+    slender = (length.min(axis=1) <= MIN_EDGE_RATIO * longest) & (longest > 2.0 * even)
     return max(even, 1.1 * float(longest[slender].sum()) / count)
 
 
@@ -98,7 +98,7 @@ def barycentric(points: Array, triangles: Array) -> Array:
 
 def within(place: Array) -> Array:
     """Barycentric coordinates (n, 3) drawn in to less than half a triangle outside of it."""
-    place = np.clip(place, -BEYOND, 1.0 + BEYOND)
+    place = np.clip(place, -MAX_BARYCENTRIC_EXCESS, 1.0 + MAX_BARYCENTRIC_EXCESS)
     return place / place.sum(axis=1, keepdims=True)
 
 
@@ -127,7 +127,7 @@ def cut(corners: Array, wanted: Sizes, count: int) -> tuple[Array, Ints]:
     size = wanted(first)
     low, high, factor = 0.02, 50.0, 1.0
     for _ in range(14):
-        pieces, again = split(first, np.maximum(factor * size, even / FINEST))
+        pieces, again = split(first, np.maximum(factor * size, even / MAX_REFINEMENT_RATIO))
         if abs(len(pieces) - count) < 0.03 * count:
             break
         low, high = (factor, high) if len(pieces) > count else (low, factor)

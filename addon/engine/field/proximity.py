@@ -15,17 +15,20 @@ from numpy.typing import NDArray
 
 from .pieces import Array, Ints, area, barycentric, dot, normals, split
 
-ALIKE = 0.3  # cosine between normals, from which on a panel lies over another
-OPPOSED = -0.95  # the same of the two sides of a wall or a gap: at one above it they make an edge, however sharp
-OVER = 0.02  # barycentric: how far inside the larger panel the smaller one's middle projects at least
+MIN_ABOVE_COS = 0.3  # cosine between normals, from which on a panel lies over another
+# the same of the two sides of a wall or a gap: at one above it they make an edge, however sharp
+MAX_OPPOSED_COS = -0.95
+MIN_OVERLAP_BARYCENTRIC = (
+    0.02  # barycentric: how far inside the larger panel the smaller one's middle projects at least
+)
 MAX_SIZE_OVER_GAP = 2.0  # of a panel's size: one larger is cut, or does not count on its own
 CUT_SIZE_OVER_GAP = 4.0  # of a panel's longest edge: one longer is cut
-CLOSED_SIZE = 4.0  # times the finest: of panels at gaps that are too narrow for any
-MERGED_GAP = 0.25  # of the larger panel's width: walls thinner than this are one sheet
-MERGED_SHARE_OF_FINEST = 0.5  # of the finest panel: thicker walls keep their two sides
+CLOSED_GAP_SIZE_OVER_FINEST = 4.0  # times the finest: of panels at gaps that are too narrow for any
+MAX_MERGED_GAP_OVER_WIDTH = 0.25  # of the larger panel's width: walls thinner than this are one sheet
+MAX_MERGED_GAP_OVER_FINEST = 0.5  # of the finest panel: thicker walls keep their two sides
 MAX_MERGED_SHARE = 0.02  # of the area
 MAX_CUTTING_ROUNDS = 6  # of cutting, each of which halves edges
-PAIRS_AT_ONCE = 100_000
+PAIRS_PER_BATCH = 100_000
 LEVELS_AN_OCTAVE = 2  # of the grids that panels of like size are looked for in
 
 
@@ -81,7 +84,7 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
             count = np.searchsorted(known, at + 2) - first
             some = np.flatnonzero(count)
             ends = np.cumsum(count[some])
-            cuts = np.arange(PAIRS_AT_ONCE, int(ends.max(initial=0)), PAIRS_AT_ONCE)
+            cuts = np.arange(PAIRS_PER_BATCH, int(ends.max(initial=0)), PAIRS_PER_BATCH)
             for part in np.split(some, np.searchsorted(ends, cuts)):
                 many = count[part]
                 i = np.repeat(here[part], many)
@@ -107,9 +110,9 @@ def _close(
     apart = middle[i] - middle[k]
     height = dot(apart, facing[k])
     cosine = dot(facing[i], facing[k])
-    keep = (np.abs(height) < reach * wide[k]) & ((cosine > ALIKE) | (cosine < OPPOSED))
+    keep = (np.abs(height) < reach * wide[k]) & ((cosine > MIN_ABOVE_COS) | (cosine < MAX_OPPOSED_COS))
     i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
-    keep = barycentric(middle[i], pieces[k]).min(axis=1) > OVER
+    keep = barycentric(middle[i], pieces[k]).min(axis=1) > MIN_OVERLAP_BARYCENTRIC
     i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
     return i, k, height, -height * cosine
 
@@ -123,7 +126,7 @@ def cut_close(pieces: Array, origin: Ints, finest: float, most: int) -> tuple[Ar
     for _ in range(MAX_CUTTING_ROUNDS):
         pairs = close_pairs(pieces)
         enough = CUT_SIZE_OVER_GAP * pairs.gap
-        enough = np.where(enough < finest, CLOSED_SIZE * finest, enough)
+        enough = np.where(enough < finest, CLOSED_GAP_SIZE_OVER_FINEST * finest, enough)
         enough[pairs.gap > finest] = np.inf  # both sides count, although not sharply
         wanted = np.full(len(pieces), np.inf)
         np.minimum.at(wanted, pairs.small, enough)
@@ -152,8 +155,10 @@ def twins(pieces: Array, pairs: Pairs, finest: float) -> Ints:
     """
     twin, size, wide = np.arange(len(pieces)), area(pieces), width(pieces)
     i, k = pairs.small, pairs.large
-    ratio = pairs.gap / np.minimum(MERGED_GAP * wide[k], wide[i] / MAX_SIZE_OVER_GAP)
-    order = np.flatnonzero(~pairs.above & ~pairs.faces & (ratio < 1.0) & (pairs.gap < MERGED_SHARE_OF_FINEST * finest))
+    ratio = pairs.gap / np.minimum(MAX_MERGED_GAP_OVER_WIDTH * wide[k], wide[i] / MAX_SIZE_OVER_GAP)
+    order = np.flatnonzero(
+        ~pairs.above & ~pairs.faces & (ratio < 1.0) & (pairs.gap < MAX_MERGED_GAP_OVER_FINEST * finest)
+    )
     order = order[np.argsort(ratio[order], kind="stable")]
     first = np.zeros(len(order), dtype=bool)
     first[np.unique(i[order], return_index=True)[1]] = True

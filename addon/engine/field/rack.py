@@ -32,11 +32,11 @@ from .pieces import Array
 from .problem import Drive
 from .result import Spread
 
-PIECES = 2400  # of all copies together
+TRIAL_PIECES = 2400  # of all copies together
 MIN_PIECES_PER_COPY, MAX_PIECES_PER_COPY = 400, 1500  # pieces of each copy
-ANODES = 0.75  # share of the panels that is the copies'
-GAPS = (0.15, 0.4, 1.0, 2.0)  # of the copy's size: what is tried between copies
-OPEN_END = 4.0  # of the copy's size: in an open tank no gap is wider
+COPIES_PANEL_SHARE = 0.75  # share of the panels that is the copies'
+TRIED_GAPS_OVER_SIZE = (0.15, 0.4, 1.0, 2.0)  # of the copy's size: what is tried between copies
+MAX_OPEN_GAP_OVER_SIZE = 4.0  # of the copy's size: in an open tank no gap is wider
 
 
 @dataclass(frozen=True, eq=False)
@@ -216,11 +216,11 @@ def suggest(
 def _gaps(grid: Grid, copies: int) -> list[float]:
     """What is tried between so many copies: some shares of their size, and the widest that the tank allows."""
     size = float(grid.size[grid.axis])
-    wanted = sorted({max(share * size, STAND_OFF_M) for share in GAPS})
+    wanted = sorted({max(share * size, STAND_OFF_M) for share in TRIED_GAPS_OVER_SIZE})
     fitting = [gap for gap in wanted if grid.places(copies, gap) is not None]
     if len(fitting) < len(wanted):
         low = fitting[-1] if fitting else STAND_OFF_M
-        high = min(wanted[len(fitting)], OPEN_END * size)
+        high = min(wanted[len(fitting)], MAX_OPEN_GAP_OVER_SIZE * size)
         if grid.places(copies, low) is None:
             return []
         for _ in range(20):
@@ -253,7 +253,7 @@ class Trials:
 
     def __init__(self, surface: Surface, job: Job, meshes: Mapping[str, Part] | None, copies: int) -> None:
         self.surface, self.job, self.meshes = surface, job, meshes
-        self.each = int(np.clip(PIECES / copies, MIN_PIECES_PER_COPY, MAX_PIECES_PER_COPY))
+        self.each = int(np.clip(TRIAL_PIECES / copies, MIN_PIECES_PER_COPY, MAX_PIECES_PER_COPY))
         self.part: PartPieces | None = None
         self.alone: Array | None = None  # density of the first that was solved, over its mean
 
@@ -264,7 +264,7 @@ class Trials:
         surface, job = self.surface, self.job
         rack = Rack(positions=tuple(map(tuple, places.tolist())), turns=(job.place.turn,) * len(places))
         arrangement = arrange(surface, job, self.meshes, rack)
-        count = int(self.each * len(places) / ANODES)
+        count = int(self.each * len(places) / COPIES_PANEL_SHARE)
         panels = yield from subrange(0.0, 0.3, lay(surface, arrangement, count, part=self.part))
         self.part = panels.part
         check(surface, panels)

@@ -33,7 +33,7 @@ from .solved import Solved
 CONDUCTIVITY_ERROR = 0.2  # relative, of a table's value; of a measured one twice its own uncertainty, at least
 MIN_MEASURED_ERROR = 0.05
 TRANSFER_FACTORS = (0.7, 1.4)  # of the transfer coefficient: 0.35 and 0.7 about 0.5
-ERROR_FACTOR = 2.0  # of the density's error from two levels: at an edge it is more than the mean
+DENSITY_ERROR_FACTOR = 2.0  # of the density's error from two levels: at an edge it is more than the mean
 TOLERANCE = 1e-4  # of the equations, over the spread of potential: ranges then agree to 2e-4, as measured on a scan
 MAX_TURN = 2.0  # times, and one over it, that a density of a first guess may differ by from that of the middle
 LEFT_OUT = ("levelers", "stirring")
@@ -180,7 +180,7 @@ def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other:
 def _blur(spans: dict[str, list[float]], found: Field) -> None:
     """The discretization's error on top, of densities, thicknesses and volts beside themselves: deep in a hollow the
     density falls by a share with every step, and so its error is a share of it."""
-    error = 1.0 if found.error is None else ERROR_FACTOR * found.error
+    error = 1.0 if found.error is None else DENSITY_ERROR_FACTOR * found.error
     for key, (low, high) in spans.items():
         if "thickness" in key or "density" in key or key.endswith("_V"):
             spans[key] = [max(low * (1.0 - error), 0.0), high * (1.0 + error)]

@@ -12,7 +12,7 @@ from .problem import Cell, State, resumed
 MIN_CARRIED_SHARE = 0.1  # of the geometric mean of the densities, that a first guess has everywhere on the part
 MAX_CARRIED_CHANGE = 0.5  # e-folds that the density of a first guess may differ by from that of its coarse piece
 TINY_DENSITY = 1e-6  # A/m2, below which nothing is told
-STEEPEST = 8.0  # the coarsest wanted size over the finest
+MAX_SIZE_RATIO = 8.0  # the coarsest wanted size over the finest
 
 
 def a_side(panels: Panels, j: Array) -> Array:
@@ -32,7 +32,7 @@ def hint(panels: Panels, j: Array) -> Hint:
     slope = panels.part.cover.ends.slopes(np.sqrt(np.maximum(a_side(panels, j), 0.0)))
     steep = np.sqrt(np.einsum("ij,ij->i", slope, slope))
     most = float(steep.max())
-    size = np.ones(len(pieces)) if most == 0.0 else np.maximum(steep / most, STEEPEST**-2) ** -0.5
+    size = np.ones(len(pieces)) if most == 0.0 else np.maximum(steep / most, MAX_SIZE_RATIO**-2) ** -0.5
     weight = area(pieces)
     size *= float(np.sqrt((weight / size**2).sum() / weight.sum()))
     return Hint(middle, normal, size, panels.part.cover.mean(size))

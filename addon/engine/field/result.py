@@ -17,8 +17,8 @@ from .problem import Control
 
 Array = NDArray[np.float64]
 
-SAME_CURRENT = 0.005  # relative: currents nearer than a supply's knob can tell are one
-BARE = 0.1  # of the window's lower limit: below it a face stays next to bare
+CURRENT_TOLERANCE = 0.005  # relative: currents nearer than a supply's knob can tell are one
+MAX_BARE_OVER_WINDOW = 0.1  # of the window's lower limit: below it a face stays next to bare
 
 
 class Flag(IntEnum):
@@ -124,7 +124,7 @@ class Field:
     @property
     def is_below_wanted(self) -> bool:
         """Whether less current flows than is asked for, whatever the reason, by more than a supply's knob can tell."""
-        return sum(self.part_currents) < (1.0 - SAME_CURRENT) * self.wanted_current
+        return sum(self.part_currents) < (1.0 - CURRENT_TOLERANCE) * self.wanted_current
 
 
 def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float) -> NDArray[np.int8]:
@@ -132,7 +132,7 @@ def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float]
     low, high = window
     found = np.full(len(density), Flag.GOOD, np.int8)
     found[density < low] = Flag.DULL
-    found[density < BARE * low] = Flag.BARE
+    found[density < MAX_BARE_OVER_WINDOW * low] = Flag.BARE
     found[density > min(high, limiting)] = Flag.BURNT
     found[~plated] = Flag.UNPLATED
     return found

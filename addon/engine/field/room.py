@@ -13,9 +13,9 @@ from ..tank.arrange import Arrangement
 from ..tank.body import STAND_OFF_M, Role
 from .pieces import Array
 
-RING = 6  # plates all round
-DISTANCES = (0.4, 1.0)  # of the way from the part to the wall
-CHORD = 0.8  # of the way to a round wall: how far out a plate goes that must clear it
+RING_PLATES = 6  # plates all round
+TRIED_DISTANCES = (0.4, 1.0)  # of the way from the part to the wall
+MAX_CHORD_SHARE = 0.8  # of the way to a round wall: how far out a plate goes that must clear it
 
 
 @dataclass(frozen=True, eq=False)
@@ -51,7 +51,7 @@ class Room:
         axis = facing_axis(size[0], size[1])
         walls = np.minimum(middle - inside[0], inside[1] - middle)[:2]
         rounded = shape in ("cylinder", "mesh")
-        end = float(walls[axis]) * (CHORD if rounded else 1.0) - STAND_OFF_M
+        end = float(walls[axis]) * (MAX_CHORD_SHARE if rounded else 1.0) - STAND_OFF_M
         radius = float(np.linalg.norm(points[:, :2] - middle[:2], axis=1).max())
         centred = np.allclose(middle[:2], inside.mean(axis=0)[:2], atol=1e-3 * size.max())
         shielded = any(body.role != Role.ANODE and not body.wall for body in own.bodies)
@@ -73,7 +73,7 @@ class Room:
     def places(self) -> list[float]:
         """Where plates are tried on a side, or nothing where they have no room."""
         return (
-            [self.start + f * (self.end - self.start) for f in DISTANCES]
+            [self.start + f * (self.end - self.start) for f in TRIED_DISTANCES]
             if self.end > self.start and self.wide > 0
             else []
         )
@@ -89,8 +89,8 @@ class Room:
         if self.outer < self.inner:
             return ()
         radius = self.inner + 0.8 * (self.outer - self.inner)
-        angles = 2.0 * np.pi * np.arange(RING) / RING
-        wide = 1.6 * radius * float(np.tan(np.pi / RING))
+        angles = 2.0 * np.pi * np.arange(RING_PLATES) / RING_PLATES
+        wide = 1.6 * radius * float(np.tan(np.pi / RING_PLATES))
         return tuple(self._facing(np.array([-np.cos(a), -np.sin(a), 0.0]), radius, wide) for a in angles)
 
     def _facing(self, towards: Array, at: float, wide: float) -> Anode:

@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
 
 
-TOUCH = 1e-3  # of a cell
+TOUCH_CELLS = 1e-3  # of a cell
 
 
 @dataclass(frozen=True, eq=False)
@@ -101,7 +101,7 @@ def touched(section: Section, across: Array, up: Array) -> NDArray[np.bool_]:
     for part, columns, rows, marks in ((section, across, up, out), (section.turned, up, across, out.T)):
         row, at, _, _ = _crossings(part, rows)
         for k in np.clip(np.searchsorted(columns, at) + np.array([[-1], [0]]), 0, len(columns) - 1):
-            on = np.abs(at - columns[k]) < TOUCH * np.gradient(columns)[k]
+            on = np.abs(at - columns[k]) < TOUCH_CELLS * np.gradient(columns)[k]
             marks[row[on], k[on]] = True
     return out
 

@@ -30,15 +30,14 @@ from .refine import carried, hint
 from .result import Field
 from .solved import Solved
 
-PREVIEW = 3000
-COARSE, COARSEST, FINEST = (
-    0.25,
-    300,
-    12_000,
-)  # share of the panels of the level before the last, and its limits
+PREVIEW_PANELS = 3000
+COARSE_LEVEL_SHARE = 0.25  # of the panels, that the level before the last has
+MIN_COARSE_PANELS, MAX_COARSE_PANELS = 300, 12_000
 MAX_START_RESIDUAL = 0.05  # of the coarse level's equations
 MAX_KEPT_PANELS = 25_000  # of the finer level whose operators are kept for another current: 0.2 GB
-SHARED = 2.0  # times more or fewer panels than a preview's, with which a level is kept to be solved on again
+MAX_SHARED_LEVEL_RATIO = (
+    2.0  # times more or fewer panels than a preview's, with which a level is kept to be solved on again
+)
 MEMORY_SHARE = 0.5  # of the machine's memory
 
 
@@ -118,10 +117,10 @@ def at_current(
 def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[None]:
     """Raises InputError where something in the tank cannot be as it is: in a moment, before anything is solved."""
     arrangement = arrange(surface, job, meshes)
-    panels = yield from lay(surface, arrangement, COARSEST)
+    panels = yield from lay(surface, arrangement, MIN_COARSE_PANELS)
     check(surface, panels)
     if job.place.half_turn:
-        check(surface, (yield from lay(surface, turned_by_half(arrangement), COARSEST, part=panels.part)))
+        check(surface, (yield from lay(surface, turned_by_half(arrangement), MIN_COARSE_PANELS, part=panels.part)))
 
 
 def solved(
@@ -137,10 +136,10 @@ def solved(
     surface.check_plated()
     yield Step(0.0, "Setting up the tank")
     arrangement = arrange(surface, job, meshes)
-    count = min(PREVIEW, job.effort.panels) if level == "preview" else job.effort.panels
+    count = min(PREVIEW_PANELS, job.effort.panels) if level == "preview" else job.effort.panels
     drive = _drive(surface, job, len(arrangement.poses), voltage)
     needed: float | None = None
-    few = int(np.clip(COARSE * count, COARSEST, FINEST))
+    few = int(np.clip(COARSE_LEVEL_SHARE * count, MIN_COARSE_PANELS, MAX_COARSE_PANELS))
     skin = yield from subrange(0.0, 0.08, prepared(surface, arrangement, count))
     coarse = yield from subrange(0.08, 0.12, lay(surface, arrangement, few, start=skin))
     check(surface, coarse)
@@ -176,8 +175,8 @@ def solved(
 
 def _shared(count: int, job: Job) -> bool:
     """Whether a level of so many panels serves for what is else solved at a preview's resolution."""
-    wanted = min(PREVIEW, job.effort.panels)
-    return wanted / SHARED <= count <= wanted * SHARED
+    wanted = min(PREVIEW_PANELS, job.effort.panels)
+    return wanted / MAX_SHARED_LEVEL_RATIO <= count <= wanted * MAX_SHARED_LEVEL_RATIO
 
 
 def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Drive:
@@ -232,7 +231,7 @@ def _affordable(
     needed, room = memory_estimate(panels), _memory_room()
     if needed <= room:
         return panels, []
-    fewer = max(int(count * room / needed), COARSEST)
+    fewer = max(int(count * room / needed), MIN_COARSE_PANELS)
     panels = yield from subrange(0.5, 1.0, lay(surface, arrangement, fewer, where, start=skin))
     quantities = {Quantity.WANTED_PANELS: count, Quantity.PANELS: fewer, Quantity.MEMORY: needed}
     return panels, [Finding(Code.PANELS_REDUCED, Severity.COSTS, quantities)]

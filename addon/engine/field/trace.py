@@ -16,12 +16,12 @@ from .section import Ints, Section, between
 
 Array = NDArray[np.float64]
 
-STEP = 0.5  # of a cell
-BESIDE = 1.2  # cells from an anode to where its lines start
-OFF = 0.02  # of a step: how far off an insulator a line slides
-MAX_LINE_STEPS, STEPS_PER_LOOK = 4000, 25  # steps of a line; after how many it is looked at
-CLOSE = 0.2  # of a cell: a surface that stands nearer to a node is not used for its slope
-STILL = 1e-6  # of the greatest current density: a line stops in calmer liquid
+STEP_CELLS = 0.5  # of a cell
+START_DISTANCE_CELLS = 1.2  # cells from an anode to where its lines start
+INSULATOR_OFFSET_STEPS = 0.02  # of a step: how far off an insulator a line slides
+MAX_LINE_STEPS, STEPS_PER_CHECK = 4000, 25  # steps of a line; after how many it is looked at
+MIN_SURFACE_DISTANCE_CELLS = 0.2  # of a cell: a surface that stands nearer to a node is not used for its slope
+MIN_DENSITY_SHARE = 1e-6  # of the greatest current density: a line stops in calmer liquid
 
 
 @dataclass(frozen=True, eq=False)
@@ -94,7 +94,7 @@ def _slope(at: Array, values: Array, met: tuple[Array, Ints, Array, Ints], besid
         there = which[k] >= 0
         apart = np.where(there, np.abs(place[k] - own), gap)
         value = np.where(there, beside[which[k]] if len(beside) else 0.0, next_to)
-        value = np.where(apart < CLOSE * gap, np.nan, value)  # too close to take a slope from
+        value = np.where(apart < MIN_SURFACE_DISTANCE_CELLS * gap, np.nan, value)  # too close to take a slope from
         none = np.full((len(values), 1), np.nan)
         pair = [(a, none) if k == 0 else (none, a) for a in (value, apart)]
         sides.append([np.concatenate(p, axis=1) for p in pair])
@@ -114,7 +114,7 @@ def starts(
     meter of depth: what leaves through the line that the plane cuts.
     """
     middle, way, row = anodes.segments.mean(axis=1), anodes.outward, anodes.row
-    off = BESIDE * grid.cell(middle)[:, None] * way
+    off = START_DISTANCE_CELLS * grid.cell(middle)[:, None] * way
     sides = np.concatenate([middle + off, middle - off])
     down = np.sum(grid.read(grid.electric_field, sides) * np.concatenate([way, -way]), axis=1)
     inside = (sides == grid.clip(sides)).all(axis=1) & (grid.read(grid.wet.astype(float), sides) > 0.5)
@@ -160,7 +160,7 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
     grid is one too, or liquid that goes on, where they end
     """
     metal = grid.metal.astype(float)
-    least = STILL * float(np.nanmax(np.linalg.norm(grid.electric_field, axis=-1), initial=0.0))
+    least = MIN_DENSITY_SHARE * float(np.nanmax(np.linalg.norm(grid.electric_field, axis=-1), initial=0.0))
 
     def way(places: Array) -> Array:
         down = np.nan_to_num(grid.read(grid.electric_field, places))
@@ -171,7 +171,7 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
     found = [[place] for place in start]
     before = np.full_like(start, np.inf)
     for turn in range(MAX_LINE_STEPS):
-        if turn % STEPS_PER_LOOK == 0:
+        if turn % STEPS_PER_CHECK == 0:
             yield Step(1.0 - len(alive) / max(len(start), 1), "Drawing current lines")
             # one that stands still, to and fro about a place where the current parts, has come to its end
             alive = alive[np.linalg.norm(at[alive] - before[alive], axis=1) > grid.cell(at[alive])]
@@ -179,7 +179,7 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
         if not len(alive):
             break
         here = at[alive]
-        step = STEP * grid.cell(here)[:, None]
+        step = STEP_CELLS * grid.cell(here)[:, None]
         one = way(here)
         two = way(here + 0.5 * step * one)
         three = way(here + 0.5 * step * two)
@@ -204,7 +204,7 @@ def _slid(here: Array, there: Array, insulators: Section) -> Array:
     crossing = np.isfinite(hit[np.arange(len(hit)), first])
     foot, normal = insulators.segments[first, 0], insulators.outward[first]
     side = np.sign(np.sum((here - foot) * normal, axis=1))
-    off = OFF * np.linalg.norm(there - here, axis=1) * side
+    off = INSULATOR_OFFSET_STEPS * np.linalg.norm(there - here, axis=1) * side
     depth = np.sum((there - foot) * normal, axis=1) - off
     return np.where(crossing[:, None], there - depth[:, None] * normal, there)
 

@@ -19,8 +19,8 @@ from .problem import Cell, State
 
 Array = NDArray[np.float64]
 
-PARTS = 5.0  # of a panel's length to a piece
-REACH = 1.2  # panel lengths: farther off, what is added and what is taken away cancel
+PARTS_PER_PANEL = 5.0  # of a panel's length to a piece
+REACH_PANELS = 1.2  # panel lengths: farther off, what is added and what is taken away cancel
 PAIRS_PER_BATCH = 2_000_000  # pairs at a time
 
 
@@ -44,7 +44,7 @@ def fine(cell: Cell, state: State, corners: Array, height: Array) -> Fine:
     """Of the panels (n, 3, 3) that insulate. height : (n, 3) meters, of their corners over the place"""
     length = np.linalg.norm(np.roll(corners, -1, axis=1) - corners, axis=2).max(axis=1)
     insulating = cell.rows(Role.INSULATOR) & cell.influence.double
-    close = np.abs(height).min(axis=1) < REACH * length
+    close = np.abs(height).min(axis=1) < REACH_PANELS * length
     if not (insulating & close).any():
         none = np.zeros(0)
         return Fine(np.zeros((0, 3, 3)), none, none, np.zeros(0, dtype=np.intp), np.zeros((0, 3)), none)
@@ -60,7 +60,7 @@ def fine(cell: Cell, state: State, corners: Array, height: Array) -> Fine:
     # the potential rides along as a fourth coordinate, too small to count as length
     small = 1e-9 * least / max(float(np.abs(away).max(initial=0.0)), 1e-300)
     both = np.concatenate([corners[rows], small * away[..., None]], axis=2)
-    pieces, panel = split(both, np.repeat(length[rows, None] / PARTS, 3, axis=1))
+    pieces, panel = split(both, np.repeat(length[rows, None] / PARTS_PER_PANEL, 3, axis=1))
     order = np.argsort(panel, kind="stable")
     pieces, panel = pieces[order], panel[order]
     more = pieces[..., 3].mean(axis=1) / small
@@ -77,7 +77,7 @@ def added(found: Fine, points: Array) -> Array:
     step = max(1, PAIRS_PER_BATCH // len(found.panel))
     for start in range(0, len(points), step):
         part = points[start : start + step]
-        row, panel = np.nonzero(((part[:, None] - found.middle) ** 2).sum(axis=2) < (REACH * found.length) ** 2)
+        row, panel = np.nonzero(((part[:, None] - found.middle) ** 2).sum(axis=2) < (REACH_PANELS * found.length) ** 2)
         many = np.diff(first)[panel]
         row = np.repeat(row, many)
         piece = np.arange(len(row)) - np.repeat(np.cumsum(many) - many - first[panel], many)

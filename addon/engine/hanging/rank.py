@@ -42,11 +42,8 @@ from .search import (
 MAX_SUGGESTIONS = 6  # ways up that are offered
 MAX_TILTINGS = 8  # ways up that are looked at on the whole surface for one without gas
 MAX_THIN_DENSITY_SHARE = 0.5  # of the mean density: what gets less is called thin
-LEAST_COST_REASONS = (
-    ReasonCode.LEAST_GAS,
-    ReasonCode.LEAST_BUBBLES,
-    ReasonCode.LEAST_CARRIED_OUT,
-)  # as of `search.costs`
+# as of `search.costs`
+LEAST_COST_REASONS = (ReasonCode.LEAST_GAS, ReasonCode.LEAST_BUBBLES, ReasonCode.LEAST_CARRIED_OUT)
 MIN_SWING_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
 MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less than this is none
 MIN_REPORTED_SWING_RAD = np.radians(2)  # of the part on its wire

@@ -25,10 +25,8 @@ from .score import MAX_FULL_SWEEP_TRIANGLES, Scores, Swept, sweep_over
 
 MAX_EQUAL_MOMENT_GAP = 0.02  # of the largest principal moment: nearer ones count as equal
 MAX_COST_TIE = 0.03  # shares that differ by less cost the same: a facet more or less of a round part is no difference
-TIE_BREAK_WEIGHT, COST_ROUNDING = (
-    1e-6,
-    1e-9,
-)  # share of the largest weight that breaks ties; shares that differ by less are equal
+TIE_BREAK_WEIGHT = 1e-6  # of the largest weight: what breaks ties
+COST_ROUNDING = 1e-9  # shares that differ by less are equal
 MIN_SEPARATION_RAD = np.radians(20)  # ways up nearer than this are one suggestion
 GAS_VOLUME_WEIGHT = (
     0.1  # of the volume of gas beside the surface that it keeps dry: the shallower of two pockets is the better

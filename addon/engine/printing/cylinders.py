@@ -33,10 +33,8 @@ MIN_BORE_LENGTH_DIAMETERS, MIN_SHAFT_LENGTH_DIAMETERS = 0.05, 0.25  # diameters:
 MAX_SEEDS = 64  # of smooth regions that are no cylinder as a whole: pieces looked at, the largest first
 MAX_MINOR_CURVATURE_SHARE = 0.25  # of the largest bend, in the direction along a cylinder
 MIN_AXIS_COS = np.cos(np.radians(15.0))  # between neighbors of one piece
-MAX_GROWN_RADIAL_ERROR_SHARE, MAX_GROWN_TILT_SINE = (
-    0.02,
-    np.sin(np.radians(5.0)),
-)  # of faces that belong to a cylinder that is found
+# of faces that belong to a cylinder that is found
+MAX_GROWN_RADIAL_ERROR_SHARE, MAX_GROWN_TILT_SINE = 0.02, np.sin(np.radians(5.0))
 MAX_INSIDE_GAUGE_SHARE = 0.02  # of the facets' area that may stand closer to the axis than a gauge finds
 
 

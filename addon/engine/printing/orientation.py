@@ -25,9 +25,8 @@ from .places import spread
 
 Array = NDArray[np.float64]
 
-MIN_OVERHANG_COS = np.cos(
-    np.radians(45.0)
-)  # downward part of a normal beyond which a face wants support (common practice)
+# downward part of a normal beyond which a face wants support (common practice)
+MIN_OVERHANG_COS = np.cos(np.radians(45.0))
 MIN_LEVEL_UNDERSIDE_COS = np.cos(np.radians(15.0))  # in the bath: bubbles cling (as in trapping)
 SPREAD_DIRECTIONS = 48
 FLAT_DIRECTIONS = 12

@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..field.cautions import TRIFLE_SHARE
+from ..field.cautions import NEGLIGIBLE_AREA_SHARE
 from ..units import MM, UM
-from ..visibility.openness import HIDDEN
+from ..visibility.openness import MAX_HIDDEN_OPENNESS
 from . import finding_text, plan_fits, plan_wire, words
 from .filled import filled, keyed, sentence
 from .plan_bench import Bench
@@ -68,7 +68,10 @@ def _spread(bench: Bench) -> list[Line]:
 
 def _outside(bench: Bench, field: Field) -> list[Line]:
     """What the bath's window does not hold, but for a trifle."""
-    dull, least = field.bare_area + field.dull_area, TRIFLE_SHARE * float(bench.study.surface.plated_area.sum())
+    dull, least = (
+        field.bare_area + field.dull_area,
+        NEGLIGIBLE_AREA_SHARE * float(bench.study.surface.plated_area.sum()),
+    )
     outside: list[str] = []
     if dull > least:
         outside.append(filled("{area} below it (dull or bare)", area=area(dull)))
@@ -129,7 +132,7 @@ def _sheltered(bench: Bench) -> list[Line]:
     if not seen.hidden_area:
         return [note("No face is shielded from the bath.")]
     thin = "Thin on {area} that see less than {share} % of the open bath; polish them least."
-    return [note(filled(thin, area=area(seen.hidden_area), share=f"{100 * HIDDEN:.0f}"))]
+    return [note(filled(thin, area=area(seen.hidden_area), share=f"{100 * MAX_HIDDEN_OPENNESS:.0f}"))]
 
 
 def layers(bench: Bench) -> Section | None:

@@ -73,7 +73,7 @@ def more(bench: Bench) -> list[str]:
         return []
     pads = [_pad(wire) for wire in coat.wires]
     count = coat.wires_needed - len(coat.wires)
-    found = placing.suggested(contacts, pads, [Wire(pad=coat.wires[0].pad)] * min(count, MAX_NAMED_WIRES))
+    found = placing.suggested_pads(contacts, pads, [Wire(pad=coat.wires[0].pad)] * min(count, MAX_NAMED_WIRES))
     surface = bench.study.surface
     places = words.listed([_placed(pad.centre, _located(surface, bench, pad)) for pad in found])
     return [AtStep.MORE_WIRES.say(count=words.counted(len(found), "more wire"), places=places)] if found else []

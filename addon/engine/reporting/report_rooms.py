@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..coat.ramp import COVERED, MILESTONES
+from ..coat.ramp import COVERAGE_MILESTONES, COVERED_FILM_M
 from ..geometry.frames import unit
 from ..hanging.balance import MIN_PULL_SHARE
 from ..settings.schema import write
@@ -226,10 +226,10 @@ def coat(result: CoatResult, _study: Study) -> Table:
             }
             for stage in result.steps
         ],
-        "covered_film_um": COVERED / UM,
+        "covered_film_um": COVERED_FILM_M / UM,
         **{
             f"covered_{100 * share:.0f}_min": None if after is None else after / MINUTE
-            for share, after in zip(MILESTONES, result.milestones, strict=True)
+            for share, after in zip(COVERAGE_MILESTONES, result.milestones, strict=True)
         },
         "last_covered_mm": None if result.last_covered is None else np.array(result.last_covered) / MM,
         "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,

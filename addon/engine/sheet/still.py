@@ -19,9 +19,8 @@ from .page import Page, Picture
 
 PICTURE_MM = 210.0  # width of the picture on its page: what makes its letters as large as on the client's sheet
 NUMBER_REACH_MM = 9.0  # mm beside the part, where numbers stand
-MIN_ROOM_MM = (
-    NUMBER_REACH_MM + DISK_MM / 2 + 1.0
-)  # mm beside the part that its numbers need, else they stand beside the picture
+# mm beside the part that its numbers need, else they stand beside the picture
+MIN_ROOM_MM = NUMBER_REACH_MM + DISK_MM / 2 + 1.0
 TEXT_MARGIN_MM = 8.0  # mm round the sentences
 
 

@@ -15,7 +15,7 @@ from ..field import cut, layouts, rack, ranges
 from ..field import solve as field_room
 from ..field.problem import Control, NotSolvedError
 from ..field.ranges import Ranges
-from ..field.result import SAME_CURRENT, Field
+from ..field.result import CURRENT_TOLERANCE, Field
 from ..field.solved import Solved
 from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
@@ -37,7 +37,7 @@ def contacts_of(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
     return contact.rank(
         study.surface,
         up=job.part.up,
-        sheet_resistance=coat.at_start(job),
+        sheet_resistance=coat.sheet_resistance_in_bath(job),
         density=job.target.density,
         openness=seen.openness if seen else None,
         dry=kept_dry.face if kept_dry else None,
@@ -75,7 +75,7 @@ def field_of(study: Study, tracer: Tracer) -> Field | Progress[Field]:
     if coated is None or contacts is None or study.job.supply.hold is not None:
         return wanted  # a voltage that is held is held from the start, whatever the coat
     most = (coated.full_current or np.inf) * len(wanted.part_currents)
-    slower = most < (1.0 - SAME_CURRENT) * sum(wanted.part_currents)
+    slower = most < (1.0 - CURRENT_TOLERANCE) * sum(wanted.part_currents)
     if not slower and not coated.retried:
         return wanted
     return _at_current(study, contacts, wanted, coated, min(most, sum(wanted.part_currents)))

@@ -73,9 +73,8 @@ BENCH_CODES = frozenset(
     }
 )
 POCKET_CODES = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
-AREA_CODES = frozenset(
-    {Code.ALMOST_BARE, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP}
-)  # told as a share of the area
+# told as a share of the area
+AREA_CODES = frozenset({Code.ALMOST_BARE, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP})
 
 
 @dataclass(frozen=True, eq=False)

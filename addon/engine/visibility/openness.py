@@ -22,12 +22,12 @@ from ..mesh.surface import Surface
 from ..progress import Progress, Step
 from .depth import OWN_MARGIN_PIXELS, DepthBuffers
 
-HIDDEN = 0.2  # what the middle of the bottom of a hole sees that is as deep as it is wide
+MAX_HIDDEN_OPENNESS = 0.2  # what the middle of the bottom of a hole sees that is as deep as it is wide
 DIRECTION_SETS = 2  # independent sets of directions: their difference tells the error
 MIN_RAYS = 16  # rays a face, on however large a mesh
-MAX_RAYS_IN_ALL = 16_000_000  # rays in all
+MAX_TOTAL_RAYS = 16_000_000  # rays in all
 MAX_EXACT_FACES = 4_000  # looked out from ray by ray; more go by depth buffers
-GOLDEN = np.pi * (3.0 - 5.0**0.5)
+GOLDEN_ANGLE_RAD = np.pi * (3.0 - 5.0**0.5)
 
 
 Vectors = NDArray[np.float64]
@@ -39,7 +39,7 @@ class Openness:
     """What each face sees of the open bath. Statistics weigh faces by their wetted area.
 
     openness : (m,) 0..1, nan on faces that are not wetted; on a sheet wetted on both sides, the worse side
-    hidden : (m,) bool, sheltered: openness below `HIDDEN`
+    hidden : (m,) bool, sheltered: openness below `MAX_HIDDEN_OPENNESS`
     rays : directions looked along from each side of a face, on average
     error : standard error of `openness`, root mean square over the faces that see part of the bath
     minimum, p5, median : 0..1, percentiles as in `weighted_quantiles`
@@ -56,7 +56,7 @@ class Openness:
     hidden_area: float
 
 
-def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX_RAYS_IN_ALL) -> Progress[Openness]:
+def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX_TOTAL_RAYS) -> Progress[Openness]:
     """Look out from the middle of every wetted face.
 
     rays : directions above each face; fewer, but at least `MIN_RAYS`, where all faces together would need more
@@ -103,7 +103,7 @@ def survey(surface: Surface, *, rays: int = 64, seed: int = 0, budget: int = MAX
     openness = np.full(len(surface.triangles), np.nan)
     openness[wetted] = share[: len(wetted)]
     openness[both] = np.minimum(openness[both], share[len(wetted) :])
-    return _summed(surface, openness, rays, error)
+    return _summary(surface, openness, rays, error)
 
 
 class _View(ABC):
@@ -163,7 +163,7 @@ def _directions(rays: int, seed: int) -> list[NDArray[np.float64]]:
     sets = []
     for count in np.diff(np.linspace(0, rays, DIRECTION_SETS + 1).round().astype(int)):
         place = np.arange(count) + 0.5
-        height, turn = 1.0 - place / count, GOLDEN * place
+        height, turn = 1.0 - place / count, GOLDEN_ANGLE_RAD * place
         radius = np.sqrt(1.0 - height**2)
         spiral = np.stack([radius * np.cos(turn), radius * np.sin(turn), height], axis=1)
         matrix, upper = np.linalg.qr(random.normal(size=(3, 3)))
@@ -171,9 +171,9 @@ def _directions(rays: int, seed: int) -> list[NDArray[np.float64]]:
     return sets
 
 
-def _summed(surface: Surface, openness: NDArray[np.float64], rays: int, error: float) -> Openness:
+def _summary(surface: Surface, openness: NDArray[np.float64], rays: int, error: float) -> Openness:
     p5, median = weighted_quantiles(openness, surface.wet_area, (0.05, 0.5))
-    hidden = openness < HIDDEN
+    hidden = openness < MAX_HIDDEN_OPENNESS
     return Openness(
         openness=openness,
         hidden=hidden,

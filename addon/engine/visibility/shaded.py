@@ -15,14 +15,12 @@ from .depth import DepthBuffers
 
 Sample = TypeVar("Sample", np.int32, np.float32)
 
-SAMPLES = 2  # each way in a pixel: edges come out smooth
-LIGHT = unit((-0.45, 0.55, 0.70))  # toward it, as the viewer sees it: right, up, toward
+SAMPLES_PER_PIXEL_SIDE = 2  # each way in a pixel: edges come out smooth
+LIGHT_DIRECTION = unit((-0.45, 0.55, 0.70))  # toward it, as the viewer sees it: right, up, toward
 DARKEST, BRIGHTEST = 96.0, 236.0  # gray of a face that looks away from the light, or at it
-SHADE = 0.42  # brightness of a colored face that looks away from the light, beside one that looks at it
-HALFWAY, SHARPNESS = (
-    unit(LIGHT + (0.0, 0.0, 1.0)),
-    24.0,
-)  # normal that mirrors the light, and how small the highlight is
+MIN_BRIGHTNESS = 0.42  # brightness of a colored face that looks away from the light, beside one that looks at it
+HALFWAY_DIRECTION = unit(LIGHT_DIRECTION + (0.0, 0.0, 1.0))  # normal of a face that mirrors the light
+HIGHLIGHT_EXPONENT = 24.0  # how small the highlight is
 HIDDEN_MARGIN_PIXELS = 2.5  # a point so little behind the surface still lies on it
 MIN_UPRIGHT_SINE = 1e-3  # between the way up and the line of sight, below which there is no up in the picture
 
@@ -63,8 +61,8 @@ class Sight:
     def painted(self, tint: NDArray[np.float64], gloss: float = 0.0) -> NDArray[np.uint8]:
         """(height, width, 3) in colors. tint : (m, 3) display values 0 to 1; gloss : white added where it mirrors the
         light (Phong's model, Comm. ACM 18 (1975) 311, from memory)."""
-        level = SHADE + (1 - SHADE) * self._lambert()
-        shine = gloss * np.clip(self._facing() @ HALFWAY, 0.0, 1.0) ** SHARPNESS
+        level = MIN_BRIGHTNESS + (1 - MIN_BRIGHTNESS) * self._lambert()
+        shine = gloss * np.clip(self._facing() @ HALFWAY_DIRECTION, 0.0, 1.0) ** HIGHLIGHT_EXPONENT
         return self._mean(255.0 * np.clip(tint * level[:, None] + shine[:, None], 0.0, 1.0))
 
     def _facing(self) -> NDArray[np.float64]:
@@ -73,7 +71,7 @@ class Sight:
         return facing * np.where(facing[:, 2:] < 0, -1.0, 1.0)
 
     def _lambert(self) -> NDArray[np.float64]:
-        return np.clip(self._facing() @ LIGHT, 0.0, 1.0)
+        return np.clip(self._facing() @ LIGHT_DIRECTION, 0.0, 1.0)
 
     def _mean(self, values: NDArray[np.float64]) -> NDArray[np.uint8]:
         """Values of triangles (m,) or (m, c), averaged over a pixel's samples that show one; 0 where none does."""
@@ -132,17 +130,17 @@ def sight(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Sight:
     """
     kept = np.flatnonzero(surface.area > 0)
     across = surface.points[np.unique(surface.triangles[kept])] @ turn[:2].T
-    fine = float(np.ptp(across, axis=0).max()) / (pixels * SAMPLES)
+    fine = float(np.ptp(across, axis=0).max()) / (pixels * SAMPLES_PER_PIXEL_SIDE)
     buffers = DepthBuffers(surface.points, surface.triangles[kept], surface.normal[kept], fine)
     buffer = buffers.along(turn, np.zeros(2), against_only=False)
     face, depth = np.append(kept, -1).astype(np.int32)[buffer.front()], buffer.depth()
-    rows, columns = (_whole(np.flatnonzero((face >= 0).any(axis=1 - axis)), SAMPLES) for axis in (0, 1))
+    rows, columns = (_whole(np.flatnonzero((face >= 0).any(axis=1 - axis)), SAMPLES_PER_PIXEL_SIDE) for axis in (0, 1))
     known = surface.points[surface.triangles[kept[0], 0]]  # a point whose place on the raster ties pixels to meters
     u, v, w = buffer.at(buffers.scaled(known[None]))[:, 0].astype(float)
     right, upward, toward = turn @ known
     corner = np.array([right + (columns.start - 0.5 - u) * fine, upward + (rows.stop - 0.5 - v) * fine])
     reach = toward + (_blocks(depth[rows, columns]).max(axis=-1).astype(float) - w) * fine
-    return Sight(_blocks(face[rows, columns]), turn, SAMPLES * fine, surface.normal, corner, reach)
+    return Sight(_blocks(face[rows, columns]), turn, SAMPLES_PER_PIXEL_SIDE * fine, surface.normal, corner, reach)
 
 
 def _whole(used: NDArray[np.intp], step: int) -> slice:
@@ -153,6 +151,6 @@ def _whole(used: NDArray[np.intp], step: int) -> slice:
 
 def _blocks(raster: NDArray[Sample]) -> NDArray[Sample]:
     """(rows, columns) samples as (height, width, samples of a pixel), the top row first."""
-    height, width = (side // SAMPLES for side in raster.shape)
-    parts = raster[::-1].reshape(height, SAMPLES, width, SAMPLES)
-    return parts.transpose(0, 2, 1, 3).reshape(height, width, SAMPLES**2)
+    height, width = (side // SAMPLES_PER_PIXEL_SIDE for side in raster.shape)
+    parts = raster[::-1].reshape(height, SAMPLES_PER_PIXEL_SIDE, width, SAMPLES_PER_PIXEL_SIDE)
+    return parts.transpose(0, 2, 1, 3).reshape(height, width, SAMPLES_PER_PIXEL_SIDE**2)

@@ -122,7 +122,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
                 )
             contacts, coat = kept.study.results.contacts, kept.study.results.coat
             number = self.number or (coat.wires_needed if coat is not None else None) or len(contacts.places)
-            pads = places.suggested(contacts, (), [Wire()] * number)
+            pads = places.suggested_pads(contacts, (), [Wire()] * number)
         except InputError as fault:
             self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
