@@ -41,10 +41,14 @@ class Law(Protocol):
     """
 
     @property
-    def is_nonlinear(self) -> bool: ...
+    def is_nonlinear(self) -> bool:
+        """Whether eta is not linear in j."""
+        ...
 
     @property
-    def e_fold(self) -> float: ...
+    def e_fold(self) -> float:
+        """V in which the density grows e-fold far from rest; inf where the law is linear."""
+        ...
 
     def overpotential(self, j: Array) -> Array:
         """eta(j), V."""
@@ -68,9 +72,11 @@ class Linear:
     e_fold: ClassVar[float] = math.inf
 
     def overpotential(self, j: Array) -> Array:
+        """eta = R j, V."""
         return self.polarization * j
 
     def resistance(self, j: Array) -> Array:
+        """R, ohm m2, at every density."""
         return np.full(np.shape(j), self.polarization)
 
     def density(self, eta: Array) -> Array:
@@ -90,15 +96,19 @@ class Tafel:
 
     @property
     def e_fold(self) -> float:
+        """V, the slope b."""
         return self.slope
 
     def overpotential(self, j: Array) -> Array:
+        """eta = b asinh(j / (2 i0)), V."""
         return self.slope * np.arcsinh(j / (2.0 * self.exchange))
 
     def resistance(self, j: Array) -> Array:
+        """d eta / dj = b / sqrt(j^2 + 4 i0^2), ohm m2."""
         return self.slope / np.hypot(j, 2.0 * self.exchange)
 
     def density(self, eta: Array) -> Array:
+        """j = 2 i0 sinh(eta / b), A/m2."""
         return 2.0 * self.exchange * np.sinh(_exponent(eta / self.slope))
 
 
@@ -113,6 +123,7 @@ class ButlerVolmer:
 
     @property
     def e_fold(self) -> float:
+        """V, of the steeper of the two branches."""
         return min(self.cathodic, self.anodic)
 
     def overpotential(self, j: Array) -> Array:
@@ -130,11 +141,13 @@ class ButlerVolmer:
         return np.copysign(own * u, j)
 
     def resistance(self, j: Array) -> Array:
+        """d eta / dj, ohm m2: one over the slope of j(eta)."""
         eta = self.overpotential(j)
         ahead, back = np.exp(_exponent(eta / self.cathodic)), np.exp(_exponent(-eta / self.anodic))
         return 1.0 / (self.exchange * (ahead / self.cathodic + back / self.anodic))
 
     def density(self, eta: Array) -> Array:
+        """j(eta), A/m2, in closed form."""
         # the difference of the two as one product: nothing is lost near rest
         rate = 1.0 / self.cathodic + 1.0 / self.anodic
         back = np.exp(_exponent(-eta / self.anodic))

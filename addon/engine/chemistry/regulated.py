@@ -31,6 +31,7 @@ class AcidLaw:
 
     @property
     def restricted(self) -> bool:
+        """Whether the acid that is bought, or the finished bath, is above the limit."""
         return max(self.bought, self.finished) > MAX_ACID_BY_WEIGHT
 
 

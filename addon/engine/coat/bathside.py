@@ -21,7 +21,9 @@ class Bath(Protocol):
     """resolution : m, below which it does not tell densities apart."""
 
     @property
-    def resolution(self) -> float: ...
+    def resolution(self) -> float:
+        """m, below which it does not tell densities apart."""
+        ...
 
     def patch_resistance(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:
         """(n,) ohm m2 between each patch and the anode at a current in A, with the coat conducting siemens a square

@@ -41,6 +41,7 @@ class WiredSheet:
 
     @classmethod
     def of(cls, sheet: Sheet, pads: Sequence[Index]) -> WiredSheet:
+        """The network of a sheet whose points under each of the pads, (k,) each, are held at zero."""
         count = len(sheet.mesh.points)
         wired = np.zeros(count, dtype=bool)
         served = np.zeros(sheet.pieces, dtype=bool)

@@ -55,6 +55,7 @@ class Front:
 
     @classmethod
     def of(cls, radius: float, away: float, film: float) -> Front:
+        """A film of one thickness, m, from a rim of this radius to `away`, both in meters."""
         return cls(np.geomspace(radius, max(away, 1.001 * radius), FRONT_RADII), np.full(FRONT_RADII, film))
 
     def radius(self, closed: float) -> float:

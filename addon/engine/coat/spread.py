@@ -94,6 +94,7 @@ class Spread:
 
     @property
     def sheet(self) -> Sheet:
+        """The coat with its wires on."""
         return self.fed.sheet
 
     def transfer(self, cover: Cover) -> Transfer:

@@ -84,6 +84,7 @@ class Cut:
 
     @property
     def step(self) -> float:
+        """V between neighboring equipotentials; 0 where there are fewer than two."""
         return float(self.levels[1] - self.levels[0]) if len(self.levels) > 1 else 0.0
 
 

@@ -199,6 +199,7 @@ class System:
         return self.limits[worst], off[worst]
 
     def control(self, state: State) -> Control:
+        """What sets the current in this state: the wish, or a limit of the supply."""
         return self._binding(state)[0].control
 
     def _green(self, j: Array, phi: Array, *, precise: bool = False) -> Array:

@@ -7,6 +7,7 @@ from collections.abc import Callable
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import ragged
 from ..geometry.nearest import least
 from ..geometry.triangles import bisected, longest_edges
 
@@ -47,7 +48,7 @@ def slabs(corners: Array, size: float) -> tuple[Array, Ints]:
     count = np.ceil(1.1 * longest / size).astype(np.intp)
     count[length.min(axis=1) > MIN_EDGE_RATIO * longest] = 1
     row = np.repeat(np.arange(len(corners)), count)
-    step = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
+    step = ragged.places(count)
     far = corners[row[:, None], (short[row, None] + [2, 0, 1]) % 3]  # the corner opposite the short edge comes first
     start, end = (far[:, :1] + ((step + k) / count[row])[:, None, None] * (far[:, 1:] - far[:, :1]) for k in (0, 1))
     one = np.concatenate([start[:, :1], end], axis=1)

@@ -101,6 +101,7 @@ class Cell:
 
     @property
     def electrode(self) -> NDArray[np.bool_]:
+        """(n,) the active panels that current flows through."""
         return self.active & (self.role != Role.INSULATOR)
 
     def rows(self, *roles: Role) -> NDArray[np.bool_]:

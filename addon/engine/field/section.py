@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from ..geometry import contour
+from ..geometry import contour, ragged
 
 Array = NDArray[np.float64]
 Ints = NDArray[np.intp]
@@ -26,6 +26,7 @@ class Plane:
 
     @property
     def normal(self) -> Array:
+        """(3,) unit."""
         return np.cross(self.across, self.up)
 
     def drop(self, points: Array) -> Array:
@@ -133,7 +134,7 @@ def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int
     first = np.searchsorted(up, heights.min(axis=1), "left")
     many = np.searchsorted(up, heights.max(axis=1), "left") - first
     piece = np.repeat(np.arange(len(many)), many)
-    row = np.arange(len(piece)) - np.repeat(np.cumsum(many) - many, many) + first[piece]
+    row = ragged.places(many) + first[piece]
     (start, low), (end, high) = section.segments[piece].transpose(1, 2, 0)
     at = start + (up[row] - low) / (high - low) * (end - start)
     return row, at, np.where(section.outward[piece, 0] < 0, 1, -1), piece

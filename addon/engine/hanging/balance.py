@@ -45,6 +45,7 @@ class Balance:
 
     @property
     def floats(self) -> bool:
+        """Whether the part is lighter than the bath that it displaces."""
         return self.net < 0
 
 

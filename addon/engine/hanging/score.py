@@ -41,6 +41,7 @@ class Scores:
     underside_weighted: NDArray[np.float64]
 
     def join(self, other: Scores) -> Scores:
+        """These ways up, then those of the other."""
         return Scores(*(np.concatenate([getattr(one, f.name) for one in (self, other)]) for f in fields(self)))
 
 

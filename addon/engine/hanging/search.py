@@ -101,9 +101,11 @@ class Search:
     own: NDArray[np.float64] | None = None
 
     def costs(self, scores: Scores) -> NDArray[np.float64]:
+        """(k, 3) as the function `costs`, on this part."""
         return costs(scores, max(float(self.whole.areas[1].sum()), 1e-300), self.displaced)
 
     def total(self, scores: Scores) -> NDArray[np.float64]:
+        """(k,) as the function `total`, by the weights of this search."""
         return total(self.costs(scores), self.weights)
 
     def run(self, directions: int, looks: ExactEvaluator) -> Progress[SearchResult]:
@@ -191,6 +193,7 @@ class SymmetryClasses:
 
     @classmethod
     def of(cls, surface: Surface, up: NDArray[np.float64], cost: NDArray[np.float64]) -> SymmetryClasses:
+        """Classes by the second moments of the surface: `up` (k, 3) unit, `cost` (k, 3) as of `costs`."""
         if surface not in _MOMENTS:
             _MOMENTS[surface] = _second_moment(surface)
         value, axes = np.linalg.eigh(_MOMENTS[surface])

@@ -62,10 +62,12 @@ class Form:
 
     @property
     def back(self) -> float:
+        """m, u of the plate's back."""
         return back_of(self.thickness, self.depth)
 
     @property
     def face(self) -> float:
+        """m, u of the plate's face."""
         return self.depth / 2
 
     @property
@@ -75,6 +77,7 @@ class Form:
 
     @property
     def half_rod(self) -> float:
+        """m, half of the width of the notch that takes the rod."""
         return (self.rod + FIT) / 2
 
     @property
@@ -99,6 +102,7 @@ class Form:
 
     @property
     def fingers(self) -> tuple[Finger, ...]:
+        """Those that there are: left, right, and the one in front."""
         return (self.left, self.right) if self.front is None else (self.left, self.right, self.front)
 
     @cached_property

@@ -47,10 +47,12 @@ class Rods:
 
     @property
     def half_rod(self) -> float:
+        """m, half of the width of the notch that takes a rod."""
         return (self.rod + FIT) / 2
 
     @property
     def axis(self) -> float:
+        """m, height of the rods' axes."""
         return self.rim + self.rod / 2
 
     @property
@@ -65,6 +67,7 @@ class Rods:
 
     @property
     def ridge(self) -> float:
+        """m, height of the roof over a rod that needs no support in the print."""
         return self.axis + self.rod / np.sqrt(2.0) + ROOF
 
     @property

@@ -41,6 +41,7 @@ class Evenness:
 
     @classmethod
     def of(cls, found: Field) -> Evenness:
+        """Of a field: its thin over its thick end, and the share of the current that thieves take."""
         spread = found.thickness_spread
         whole = found.thief_current + sum(found.part_currents)
         return cls(max(spread.p5, 0.0) / spread.p95, found.thief_current / whole)

@@ -43,14 +43,17 @@ def size(longest: float) -> Finding:
 
 
 def joined(places: int, faces: Faces) -> Finding:
+    """Points at one place. places : how many; faces : triangles at them"""
     return fault(Code.POINTS_WELDED, {Quantity.COUNT: places}, faces)
 
 
 def mended(edges: int, faces: Faces) -> Finding:
+    """Open edges that were closed. edges : how many; faces : triangles at them"""
     return fault(Code.EDGES_CLOSED, {Quantity.COUNT: edges}, faces)
 
 
 def open_edges(edges: int, sides: int, faces: Faces) -> Finding:
+    """Edges with one triangle. sides : 2 where an open surface is wetted on both; faces : triangles at them"""
     return fault(Code.MESH_OPEN, {Quantity.COUNT: edges, Quantity.SIDES: sides}, faces)
 
 
@@ -66,10 +69,12 @@ def turned(shells: int, faces: Faces) -> Finding:
 
 
 def one_sided(shells: int, faces: Faces) -> Finding:
+    """Shells that cannot be told inside from outside. faces : their triangles"""
     return fault(Code.ONE_SIDED, {Quantity.SHELLS: shells}, faces)
 
 
 def enclosed(shells: int, faces: Faces) -> Finding:
+    """Shells that lie wholly inside another. faces : their triangles"""
     return fault(Code.SHELLS_ENCLOSED, {Quantity.SHELLS: shells}, faces)
 
 
@@ -80,12 +85,15 @@ def overlapping(shells: int, area: float, share: float, faces: Faces) -> Finding
 
 
 def repeated(faces: Faces) -> Finding:
+    """Triangles that lie on another with the same corners."""
     return fault(Code.FACES_REPEATED, {Quantity.COUNT: len(faces)}, faces)
 
 
 def walls(faces: Faces) -> Finding:
+    """Triangles where two bodies touch."""
     return fault(Code.INNER_WALLS, {Quantity.COUNT: len(faces)}, faces)
 
 
 def degenerate(faces: Faces) -> Finding:
+    """Triangles without area."""
     return fault(Code.FACES_DEGENERATE, {Quantity.COUNT: len(faces)}, faces, Severity.NOTE)

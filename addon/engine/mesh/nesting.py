@@ -7,13 +7,14 @@ from typing import NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import ragged
+from ..geometry.sampling import R2
 from .rays import ParallelRays
 
 SAMPLES_IN_ALL = 10_000  # places looked at
 MIN_SAMPLES_A_SHELL = 16  # in each shell, all the same
 HELD_SHARE = 0.999  # share of a shell inside another that counts as all of it
 SLIGHT_SHARE = 3e-4  # share of a shell inside another below which it is the unsharpness of the samples
-SPREAD = (0.7548776662466927, 0.5698402909980532)  # powers of the plastic number: fill a square evenly
 ASKEW = np.array([0.3127, 0.1873, 0.9312])  # along no axis or diagonal that a model is likely to have
 
 
@@ -129,10 +130,10 @@ def _samples(
     wanted = SAMPLES_IN_ALL * total / max(total.sum(), np.finfo(float).tiny)
     count = np.where(total > 0, np.maximum(np.ceil(wanted), MIN_SAMPLES_A_SHELL), 0).astype(np.intp)
     step = np.divide(total, count, out=np.zeros(shells), where=count > 0)
-    rank = np.arange(int(count.sum())) - np.repeat(np.cumsum(count) - count, count)
+    rank = ragged.places(count)
     target = np.repeat(np.cumsum(total) - total, count) + (rank + 0.5) * np.repeat(step, count)
     place = np.searchsorted(np.cumsum(area[face]), target)
-    b, c = (rank * ratio % 1.0 for ratio in SPREAD)
+    b, c = (rank * ratio % 1.0 for ratio in R2)
     over = b + c > 1.0  # fold the square onto the triangle
     b, c = np.where(over, 1.0 - b, b), np.where(over, 1.0 - c, c)
     share = 0.1 / 3.0 + 0.9 * np.stack([1.0 - b - c, b, c], axis=1)

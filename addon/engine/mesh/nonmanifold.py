@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import ragged
 from ..linalg.labels import connected
 from .topology import Topology
 
@@ -46,7 +47,7 @@ def _wedges(
     """
     many = np.diff(topology.starts)[topology.non_manifold_edges]
     edge = np.repeat(topology.non_manifold_edges, many)
-    rank = np.arange(len(edge)) - np.repeat(np.cumsum(many) - many, many)
+    rank = ragged.places(many)
     half = topology.half_edges[topology.starts[edge] + rank].astype(np.intp)
     low, high = topology.edges[edge].T
     corners = triangles.reshape(-1)

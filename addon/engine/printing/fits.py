@@ -95,6 +95,7 @@ class Fits:
 
     @property
     def affected(self) -> tuple[Fit, ...]:
+        """The fits whose change is worth a word."""
         return tuple(one for one in self.fits if one.affected)
 
     def sizes(self) -> list[tuple[Fit, int]]:

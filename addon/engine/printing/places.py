@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-Array = NDArray[np.float64]
+from ..geometry.sampling import R2
 
-PLASTIC = np.array([0.7548776662466927, 0.5698402909980532])  # powers of the plastic number: fill a square evenly
+Array = NDArray[np.float64]
 
 
 def spread(corners: Array, weight: Array, count: int) -> tuple[NDArray[np.intp], Array]:
@@ -17,7 +17,7 @@ def spread(corners: Array, weight: Array, count: int) -> tuple[NDArray[np.intp],
     """
     ends = np.cumsum(weight)
     face = np.searchsorted(ends, (np.arange(count) + 0.5) / count * ends[-1]).astype(np.intp)
-    a, b = ((0.5 + np.outer(np.arange(count), PLASTIC)) % 1.0).T
+    a, b = ((0.5 + np.outer(np.arange(count), R2)) % 1.0).T
     root = np.sqrt(a)
     share = np.stack([1.0 - root, root * (1.0 - b), root * b], axis=1)
     return face, np.einsum("kc,kcx->kx", share, corners[face])

@@ -50,6 +50,7 @@ class Part:
 
     @property
     def service(self) -> Service:
+        """What the metal of the job's bath withstands."""
         return SERVICE[self.job.bath.metal]
 
 

@@ -40,6 +40,7 @@ class Outline:
 
     @property
     def length(self) -> Array:
+        """(n,) m of each segment."""
         return np.asarray(np.linalg.norm(self.end - self.start, axis=1))
 
 
@@ -62,6 +63,7 @@ class Beam:
 
     @property
     def length(self) -> float:
+        """m, from the first cut to the last, with half a step at either end."""
         return self.step * len(self.outlines)
 
 
@@ -170,6 +172,7 @@ class Yield:
 
     @property
     def limit(self) -> float:
+        """N, at which plastic or metal yields first."""
         return min(self.plastic, self.metal)
 
 

@@ -100,6 +100,7 @@ class Bench:
 
     @classmethod
     def of(cls, study: Study) -> Bench:
+        """What the pages of a plan share, gathered once from a study."""
         job, got = study.job_used, study.results
         recipe, mix, procedure, why = _batch(job)
         return cls(
@@ -125,6 +126,7 @@ class Bench:
 
     @property
     def job(self) -> Job:
+        """The job with every value that was assumed."""
         return self.study.job_used
 
     @property
@@ -158,6 +160,7 @@ class Bench:
 
     @property
     def acid(self) -> bool:
+        """Whether the bath takes sulfuric acid."""
         return baths.ACID in self.substances
 
     @property

@@ -43,6 +43,7 @@ PART = {
 
 
 def title(bench: Bench) -> str:
+    """The plan's first line."""
     return filled("PLATING PLAN: {name}", name=bench.study.part.name)
 
 

@@ -34,6 +34,7 @@ class Line:
     text: str
 
     def said(self, language: Language) -> str:
+        """The line in a language."""
         return self.front + told(self.text, language)
 
 

@@ -19,6 +19,7 @@ Table = dict[str, Any]
 
 
 def fits(result: Fits, _study: Study) -> list[Table]:
+    """Rows of the key `fits`."""
     return [_fit(one, result.local) for one in result.fits]
 
 

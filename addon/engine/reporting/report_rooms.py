@@ -36,6 +36,7 @@ Table = dict[str, Any]
 
 
 def deposit(result: Deposit, _study: Study) -> Table:
+    """The key `deposit`."""
     return {
         "metal": result.metal,
         "current_A": result.current,
@@ -52,6 +53,7 @@ def deposit(result: Deposit, _study: Study) -> Table:
 
 
 def gas(result: Gas, study: Study) -> Table:
+    """The key `gas`."""
     return {
         "up": result.up,
         "trapped_mL": result.trapped_volume / ML,
@@ -96,6 +98,7 @@ def _narrow(result: NarrowOpenings | None) -> list[Table] | None:
 
 
 def drainage(result: Drainage, _study: Study) -> Table:
+    """The key `drainage`."""
     return {
         "held_mL": result.held_volume / ML,
         "held_area_cm2": result.held_area / CM2,
@@ -105,6 +108,7 @@ def drainage(result: Drainage, _study: Study) -> Table:
 
 
 def openness(result: Openness, _study: Study) -> Table:
+    """The key `openness`."""
     return {
         "min": result.minimum,
         "p5": result.p5,
@@ -115,6 +119,7 @@ def openness(result: Openness, _study: Study) -> Table:
 
 
 def field(result: Field, study: Study) -> Table:
+    """The key `field`."""
     return {
         "up": unit(study.hung.part.up),
         "panels": result.panels,
@@ -152,6 +157,7 @@ def field(result: Field, study: Study) -> Table:
 
 
 def layouts(result: Comparison, _study: Study) -> Table:
+    """The key `layouts`."""
     return {
         "trials": [
             {
@@ -180,6 +186,7 @@ def _spread(spread: Spread, unit: float) -> Table:
 
 
 def rack(result: RackPlan, _study: Study) -> Table:
+    """The key `rack`."""
     best = result.chosen
     return {
         "wanted": result.wanted,
@@ -206,6 +213,7 @@ def _spacing(one: Spacing) -> Table:
 
 
 def coat(result: CoatResult, _study: Study) -> Table:
+    """The key `coat`."""
     return {
         "wires": len(result.wires),
         "worst_drop_V": result.worst_drop,
@@ -267,6 +275,7 @@ def coat(result: CoatResult, _study: Study) -> Table:
 
 
 def contacts(result: Contacts, _study: Study) -> list[Table]:
+    """The key `contacts`."""
     return [
         {
             "point_mm": contact.point / MM,
@@ -284,6 +293,7 @@ HOLDS = ("rigid hook", "one wire", "two wires", "three wires")
 
 
 def hanging(result: Hanging, _study: Study) -> Table:
+    """The key `hanging`."""
     body, start = result.body, result.start
     return {
         "mass_g": None if body is None else body.mass / GRAM,
@@ -343,6 +353,7 @@ def _suggestion(one: Suggestion) -> Table:
 
 
 def preparation(result: Preparation, study: Study) -> Table:
+    """The key `prepare`."""
     return {
         "growth_um": result.growth / UM,
         "local_growth_um": _local_growth(study),

@@ -19,6 +19,7 @@ Table = dict[str, Any]
 
 
 def vents(result: Vents, _study: Study) -> list[Table]:
+    """Rows of the key `vents`."""
     return [_hole(one) for one in result.holes]
 
 

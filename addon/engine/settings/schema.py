@@ -98,6 +98,7 @@ def text(key: str, default: Any, doc: str, *, label: str = "", choices: tuple[st
 
 
 def spec_of(entry: Field[Any]) -> Spec:
+    """What a section's field says of itself: key, unit, limits, meaning."""
     return entry.metadata["spec"]
 
 

@@ -36,6 +36,7 @@ class Glyphs:
     table: Mapping[str, Glyph]
 
     def of(self, character: str) -> Glyph:
+        """The shape of a character; that of `REPLACEMENT_CHARACTER` where the font lacks it."""
         return self.table.get(character, self.table[REPLACEMENT_CHARACTER])
 
     def width(self, words: str) -> float:

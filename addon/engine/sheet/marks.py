@@ -27,6 +27,8 @@ BEND_MM = 1.5  # mm beside the part, where a leader turns to its number
 
 @dataclass(frozen=True)
 class Style:
+    """Colors of a page: its paper, its ink, and a faint ink for what stands back."""
+
     paper: Color
     ink: Color
     faint: Color

@@ -94,6 +94,7 @@ class Page:
         return told(text, self.language)
 
     def add(self, *items: Item) -> None:
+        """Append items; later ones lie over earlier ones."""
         self.items += items
 
     def label_left(self, label: Label) -> float:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import ragged
 from .page import Box, Color, Item, Line, Page, Picture
 
 MM_PER_INCH = 25.4
@@ -85,7 +86,7 @@ def coverage(polygons: Sequence[Polygon], width: int, height: int) -> NDArray[np
     first, last = np.searchsorted(lines, above), np.searchsorted(lines, below)
     count = last - first
     edge = np.repeat(np.arange(len(start)), count)
-    line = np.arange(len(edge)) - np.repeat(np.cumsum(count) - count, count) + first[edge]
+    line = ragged.places(count) + first[edge]
     along = (lines[line] - start[edge, 1]) / (end[edge, 1] - start[edge, 1])
     x = np.clip(start[edge, 0] + along * (end[edge, 0] - start[edge, 0]), 0.0, width)
     order = np.lexsort((x, line))

@@ -11,6 +11,7 @@ FONT = "'DejaVu Sans', 'Segoe UI', Helvetica, Arial, sans-serif"
 
 
 def write(page: Page) -> str:
+    """The page as the text of an SVG file."""
     body = "\n".join(_item(page, item) for item in page.items)
     size = f'width="{page.width:g}mm" height="{page.height:g}mm" viewBox="0 0 {page.width:g} {page.height:g}"'
     return (

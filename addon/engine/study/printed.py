@@ -104,6 +104,7 @@ def _copies(study: Study) -> Rack | None:
 
 
 def anode_holder_made(study: Study, tracer: Tracer) -> Progress[anode_holder.AnodeHolders]:
+    """The printed holders of the anode plates. Raises InputError where the bath softens them or they cannot be made."""
     check_plastic(study.job, "anode-holder")
     stand = _Stand.of(study, "anode-holder")
     assert stand.own.inside is not None
@@ -116,6 +117,7 @@ def anode_holder_made(study: Study, tracer: Tracer) -> Progress[anode_holder.Ano
 
 
 def shield_made(study: Study, tracer: Tracer) -> Progress[shield.ShieldMade]:
+    """The printed shields, tried in the field. Raises InputError where the bath softens them or they cannot be made."""
     check_plastic(study.job, "shield")
     stand = _Stand.of(study, "shield")
     tank = trial.Tank(study.surface, stand.job, study.bodies)
@@ -125,6 +127,7 @@ def shield_made(study: Study, tracer: Tracer) -> Progress[shield.ShieldMade]:
 
 
 def thief_made(study: Study, tracer: Tracer) -> Progress[thief.ThiefMade]:
+    """The former of the thief's wire, tried in the field. Raises InputError where the bath softens it or it fails."""
     check_plastic(study.job, "thief")
     stand = _Stand.of(study, "thief")
     tank = trial.Tank(study.surface, stand.job, study.bodies)

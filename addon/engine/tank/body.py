@@ -43,6 +43,7 @@ class Body:
 
     @property
     def corners(self) -> Array:
+        """(m, 3, 3) meters, of the triangles."""
         return self.points[self.triangles]
 
     @property

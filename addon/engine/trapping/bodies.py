@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from ..geometry import ragged
 from ..geometry.choice import descending
 from ..geometry.clip import lone_corner
 from ..geometry.frames import basis, unit
@@ -116,7 +117,7 @@ def _sheets(start: Array, end: Array, body: Indices) -> tuple[Array, Indices]:
     edge[strip] = places
     first, last = np.split(strip, 2)
     line = np.repeat(np.arange(len(body)), last - first)
-    strip = first[line] + np.arange(len(line)) - np.repeat(np.cumsum(last - first) - (last - first), last - first)
+    strip = first[line] + ragged.places(last - first)
     x = np.stack([edge[strip], edge[strip + 1]], axis=1)
     share = (x - left[line, :1]) / (right[line, :1] - left[line, :1])
     y = left[line, 1:] + share * (right[line, 1:] - left[line, 1:])

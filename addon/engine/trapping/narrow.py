@@ -13,6 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..filled import filled
+from ..geometry.sampling import R2
 from ..linalg.labels import connected
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
@@ -109,7 +110,7 @@ def _samples(surface: Surface, spacing: float) -> tuple[NDArray[np.intp], Points
     area = np.cumsum(surface.area * surface.wetted)
     count = max(int(area[-1] / spacing**2), 1)
     face = np.searchsorted(area, (np.arange(count) + 0.5) * (area[-1] / count))
-    u, v = np.modf(np.arange(count)[:, None] * np.array([0.7548776662466927, 0.5698402909980532]))[0].T
+    u, v = np.modf(np.arange(count)[:, None] * R2)[0].T
     u, v = np.where(u + v > 1, 1 - u, u), np.where(u + v > 1, 1 - v, v)
     a, b, c = surface.points[surface.triangles[face]].transpose(1, 0, 2)
     points = a + u[:, None] * (b - a) + v[:, None] * (c - a)

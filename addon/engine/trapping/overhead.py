@@ -11,6 +11,7 @@ from collections.abc import Iterator
 import numpy as np
 from numpy.typing import NDArray
 
+from ..geometry import ragged
 from ..geometry.frames import basis
 from .relief import Relief, along, pick
 
@@ -124,19 +125,13 @@ def _candidate_pairs(
     # with the rays sorted by cell, those in one row of a box follow each other
     order = np.argsort(key, kind="stable")
     before = np.concatenate([[0], np.cumsum(counts)])
-    line, of = _spread(top[triangle] - bottom[triangle] + 1)
-    triangle = triangle[of]
-    first = (bottom[triangle] + line) * wide
+    rows = top[triangle] - bottom[triangle] + 1
+    triangle = np.repeat(triangle, rows)
+    first = (bottom[triangle] + ragged.places(rows)) * wide
     begin = before[first + left[triangle]]
     many = before[first + right[triangle] + 1] - begin
     total = np.cumsum(many)
     cuts = np.searchsorted(total, np.arange(MAX_PAIRS_AT_ONCE, total[-1] if len(total) else 0, MAX_PAIRS_AT_ONCE))
     for part in np.split(np.arange(len(many)), cuts):
-        step, of = _spread(many[part])
-        yield triangle[part[of]], order[begin[part[of]] + step]
-
-
-def _spread(counts: NDArray[np.integer]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
-    """For lists of these lengths laid end to end: the place in its list, and the list, of every item."""
-    of = np.repeat(np.arange(len(counts)), counts)
-    return np.arange(len(of)) - (np.cumsum(counts) - counts)[of], of
+        run = np.repeat(part, many[part])
+        yield triangle[run], order[begin[run] + ragged.places(many[part])]

@@ -74,6 +74,7 @@ class Group:
 
     @property
     def half(self) -> Array:
+        """(3,) meters, half of the sides of the group's box."""
         return 0.5 * (self.bounds[1] - self.bounds[0])
 
 
