@@ -22,7 +22,7 @@ SUITE = (
     {"judged"},
     {"draw"},
     {"preview"},
-    {"operators"},
+    {"operators", "study_files"},
     {"panels", "command", "workshop"},
     {"suite"},
 )

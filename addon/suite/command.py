@@ -25,19 +25,14 @@ from ..engine.filled import filled
 from ..engine.hanging.hung import is_recommended
 from ..engine.mesh.part import Part
 from ..engine.printing import prepare
-from ..engine.printing.prepare import SizedCopy
 from ..engine.progress import Progress, subrange
 from ..engine.reporting import (
     compare_text,
     finding_text,
     language,
-    plan,
     plan_even,
     png,
     report,
-    report_fits,
-    report_vents,
-    workshop,
 )
 from ..engine.reporting.language import ENGLISH, Language
 from ..engine.settings import job as jobs
@@ -45,13 +40,11 @@ from ..engine.settings.job import Job
 from ..engine.sheet import client, marks, turntable
 from ..engine.study import Study
 from ..engine.study import printed as standing
-from ..engine.trapping.vented import Vented
-from ..engine.units import DM2, LENGTH, MM
+from ..engine.units import DM2, LENGTH
 from ..engine.verdict import compare, reports
-from ..quiet import quiet
-from . import outputs, versions, writers
+from . import outputs, study_files, versions
 from .console import NAME, Gauge, printed, say, tell
-from .scene import load, scenes, stl, vented
+from .scene import load, scenes, vented
 from .scene.tracers import HostTracer
 from .stopping import heeded
 
@@ -253,11 +246,11 @@ def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
     with outputs.together(targets) as made:
-        _write(study, table, made, look.language)
+        study_files.write(study, table, made, look.language)
         if sized is not None:
-            _write_inset(study, sized, made["inset"])
+            study_files.write_inset(study, sized, made["inset"])
         if "vented" in made:
-            _write_vented(study, opened, made["vented"])
+            study_files.write_vented(study, opened, made["vented"])
         if "sheet" in made:
             from .draw import sheets
 
@@ -333,60 +326,6 @@ def _diff(options: argparse.Namespace) -> int:
     if changes:
         printed("\n".join([*compare_text.lines(changes), ""]))
     return int(compare.any_worse(changes))
-
-
-def _write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: Language) -> None:
-    """Everything that was asked for, into files beside their places."""
-    if "report" in made:
-        writers.write_json(made["report"], table)
-    if "plan" in made:
-        made["plan"].write_text(plan.write(study, told_in), encoding="utf-8", errors="backslashreplace")
-    if "workshop" in made:
-        made["workshop"].write_text(workshop.write(study, told_in), encoding="utf-8")
-    if "arrays" in made:
-        writers.write_arrays(made["arrays"], report.arrays(study))
-    if "blend" in made:
-        from .draw import paint
-
-        o = writers.scene_of(study)
-        paint.paint(study, o)
-        writers.write_blend(made["blend"], o)
-    unit = LENGTH.get(study.job.part.unit, MM)
-    if "hanger" in made and study.results.hanger is not None:
-        hanger = study.results.hanger
-        stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
-    if "plugs" in made and study.results.plugs is not None:
-        stl.write(made["plugs"], study.results.plugs.corners / unit)
-    for option, one in standing.printed_in(study.results).items():
-        if option in made:
-            stl.write(made[option], one.points[one.triangles] / unit)
-    if "picture" in made:
-        from .draw import sheet
-
-        load.empty_scene()
-        with quiet():
-            sheet.picture(study, made["picture"])
-    if "cut" in made:
-        from .draw import sheet_cut
-
-        load.empty_scene()
-        with quiet():
-            sheet_cut.picture(study, made["cut"])
-
-
-def _write_inset(study: Study, sized: SizedCopy, path: Path) -> None:
-    """The copy to print, and how much smaller it is."""
-    stl.write(path, writers.inset(study, sized) / LENGTH.get(study.job.part.unit, MM))
-    say(f"{study.part.name}: {report_fits.said(sized)}")
-
-
-def _write_vented(study: Study, opened: Vented | None, path: Path) -> None:
-    """The part with its holes; as it is where it needs none, which is said."""
-    surface, name = study.surface, study.part.name
-    points, triangles = (surface.points, surface.triangles) if opened is None else (opened.points, opened.triangles)
-    stl.write(path, points[triangles] / LENGTH.get(study.job.part.unit, MM))
-    for line in report_vents.said(study, opened):
-        say(f"{name}: {line}")
 
 
 def _area(options: argparse.Namespace) -> int:

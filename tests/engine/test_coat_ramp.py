@@ -121,7 +121,7 @@ def test_a_coat_that_is_covered_within_the_first_hold_is_raised_after_it():
     """0.95 um lie there and the rest comes in seconds: once covered it bears the wanted current, but a current is held for
     a minute. The walk stood still there for all its steps, and never raised it."""
     found = walked(1.0, 2e-3, top=100.0, covered_top=600.0, film=0.95e-6)
-    assert found.stages[0].current < 0.1 and found.stages[0].seconds == pytest.approx(ramp.HOLD, rel=0.5)
+    assert found.stages[0].current < 0.1 and found.stages[0].seconds == pytest.approx(ramp.MIN_HOLD_S, rel=0.5)
     assert found.stages[-1].current == 0.12 and found.held == "target"
 
 
@@ -133,7 +133,7 @@ def test_a_covered_coat_that_never_bears_the_wanted_current_ends_by_its_charge(m
     charge = sum(stage.current * stage.seconds for stage in found.stages)
     assert charge == pytest.approx(faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density), rel=1e-6)
     assert found.held == "burn" and found.covered_after is not None
-    assert len(asked) < ramp.LIMIT / 4
+    assert len(asked) < ramp.MAX_RAMP_STEPS / 4
 
 
 def test_metal_of_the_film_is_kept():

@@ -16,7 +16,7 @@ from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_t
 from addon.engine.hanging.fit import anode_directions, yaw_of_show_faces
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.pose import pose, rotation, wire_segments
-from addon.engine.hanging.rank import Suggestion
+from addon.engine.hanging.suggestion import Suggestion
 from addon.engine.hanging.score import spoilt, sweep
 from addon.engine.reasons import ReasonCode
 from addon.engine.settings.job import Hang, read_job

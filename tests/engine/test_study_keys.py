@@ -16,7 +16,7 @@ from addon.engine.helpers import shield, thief, trial
 from addon.engine.mesh import inspection
 from addon.engine import study as studies
 from addon.engine.errors import InputError
-from addon.engine.settings.bath import PURPOSES
+from addon.engine.settings.target import PURPOSES
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from models import cup, moved, part

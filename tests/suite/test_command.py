@@ -13,7 +13,7 @@ import pytest
 import trimesh
 
 from addon.engine.errors import InputError
-from addon.suite import command, outputs
+from addon.suite import command, outputs, study_files
 from addon.suite.draw import sheets
 
 import models
@@ -264,7 +264,7 @@ def test_a_failure_while_writing_leaves_the_old_files(job, monkeypatch):
     def fail(_study, _language):
         raise InputError("no plan today")
 
-    monkeypatch.setattr(command.plan, "write", fail)
+    monkeypatch.setattr(study_files.plan, "write", fail)
     status = command.main(["plan", str(job), "--report", f"{job.parent}/r.json", "--plan", str(old)])
     assert status == 2
     assert old.read_text() == "last week's plan" and listing(job.parent) == before

@@ -10,8 +10,9 @@ from ..errors import InputError
 from ..filled import filled
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity
 from ..mesh.surface import Surface
-from ..settings.bath import SAFE_LIMITING_SHARE, Bath, Supply, Target
+from ..settings.bath import SAFE_LIMITING_SHARE, Bath, Supply
 from ..settings.schema import MAX_ROUNDING, specs
+from ..settings.target import Target
 from ..units import A_PER_DM2, DM2, HOUR, MINUTE, UM
 
 

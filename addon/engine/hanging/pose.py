@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..geometry import attitude
 from ..settings.job import Job
 from ..units import MM
-from .rank import Suggestion
+from .suggestion import Suggestion
 
 WIRE_ABOVE_LIQUID_M = 30 * MM  # of wire drawn above the liquid
 ROUND_TANK_CORNERS = 48  # corners of the outline of a round tank

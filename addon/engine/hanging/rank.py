@@ -9,7 +9,6 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from ..findings import Quantity as Of
-from ..findings import spot
 from ..geometry import attitude
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
@@ -17,7 +16,7 @@ from ..reasons import Reason, ReasonCode
 from ..settings.tank import Tank
 from ..trapping.bores import NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3
 from ..trapping.relief import relief_of
-from ..units import CM2, ML
+from ..units import ML
 from . import hold
 from .balance import Balance, Load, balance, settled_up
 from .fit import Fit, Volume, extreme_points, fit, yaw_of_show_faces
@@ -38,6 +37,7 @@ from .search import (
     pareto_front,
     total,
 )
+from .suggestion import Pair, Suggestion, comparison_reasons, hold_reasons
 
 MAX_SUGGESTIONS = 6  # ways up that are offered
 MAX_TILTINGS = 8  # ways up that are looked at on the whole surface for one without gas
@@ -50,60 +50,6 @@ MIN_REPORTED_SWING_RAD = np.radians(2)  # of the part on its wire
 MIN_REPORTED_HELD_M3 = 0.05 * ML  # of bath carried out: less is a drop
 MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save before the part is turned from the job's own
 MIN_PAIR_GAIN_SHARE = 0.05  # of the plated surface that two ways in turn must save beside one (common practice)
-
-
-@dataclass(frozen=True, eq=False)
-class Suggestion:
-    """A way up with what it costs. Points in meters, in the part's axes.
-
-    up : (3,) unit; euler : (3,) XYZ Euler angles, radians, that bring it upright and turn it in the tank
-    trapped : m3 of gas; dry : m2 it keeps dry; underside : m2 that keeps bubbles; held : m3 carried out
-    fits : whether the tank takes it; slack : m to spare
-    contact : (3,) where one flexible wire would hold it so, or None: it needs more than that
-    best : on the front, that is, no other way up beats it in every respect
-    hold : what keeps it so, None where that is not known; facing : share of the show faces towards the anodes
-    net_full : kg, net load at the start while all pockets are full; swing : radians that they turn the part
-        on one wire, None where it hangs on none or floats then
-    cost : weighted sum by which it is ranked
-    turn : radians about the vertical, after the smallest turn that brings `up` upright; it is in `euler` as well
-    visible_spoilt : m2 of show faces that gas or clinging bubbles spoil; thin_spoilt : m2 of thin places that they
-        do, None where no current distribution says which these are
-    """
-
-    up: NDArray[np.float64]
-    euler: NDArray[np.float64]
-    trapped: float
-    dry: float
-    underside: float
-    held: float
-    fits: bool
-    slack: float
-    contact: NDArray[np.float64] | None
-    best: bool
-    reasons: tuple[Reason, ...]
-    hold: Hold | None = None
-    facing: float | None = None
-    net_full: float | None = None
-    swing: float | None = None
-    cost: float = 0.0
-    turn: float = 0.0
-    visible_spoilt: float = 0.0
-    thin_spoilt: float | None = None
-
-
-@dataclass(frozen=True, eq=False)
-class Pair:
-    """Two ways up to swap at half time.
-
-    missed : m2 that both leave spoilt; gain : m2 that the best single way up leaves spoilt and these two do not
-    pays : whether that is worth wires for a second way up
-    """
-
-    first: Suggestion
-    second: Suggestion
-    missed: float
-    gain: float = 0.0
-    pays: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -164,8 +110,9 @@ class Ranking:
         few = sorted([*few[: MAX_SUGGESTIONS - len(extremes)], *extremes], key=self._order)
         offered = [one for _, one in few]
         after: Sequence[Suggestion | None] = [*offered[1:], None]
+        part = self.plated, self.search.displaced
         return tuple(
-            one if other is None else replace(one, reasons=(*one.reasons, *self._against(one, other)))
+            one if other is None else replace(one, reasons=(*one.reasons, *comparison_reasons(one, other, *part)))
             for one, other in zip(offered, after, strict=True)
         )
 
@@ -344,33 +291,10 @@ class Ranking:
             found.append(Reason(less, {Of.SWING: room.yaw}))
         if not room.fits:
             found.append(Reason(ReasonCode.TOO_LARGE, {Of.DISTANCE: -room.slack}))
-        found += _hold_reasons(kept, self.search.weights.hook)
+        found += hold_reasons(kept, self.search.weights.hook)
         if (self.classes.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(MIN_SEPARATION_RAD))).any():
             found.append(Reason(ReasonCode.ALIKE))
         return found
-
-    def _against(self, one: Suggestion, other: Suggestion) -> tuple[Reason, ...]:
-        """What a way up gains and loses against the next."""
-        area, volume = max(0.01 * self.plated, 0.1 * CM2), max(0.01 * self.search.displaced, 0.1 * ML)
-        found = []
-        for name, code, quantity, least in (
-            ("dry", ReasonCode.BESIDE_IN_GAS, Of.AREA, area),
-            ("underside", ReasonCode.BESIDE_UNDERSIDE, Of.AREA, area),
-            ("held", ReasonCode.BESIDE_CARRIED_OUT, Of.VOLUME, volume),
-            ("visible_spoilt", ReasonCode.BESIDE_SHOW, Of.AREA, area),
-            ("thin_spoilt", ReasonCode.BESIDE_THIN, Of.AREA, area),
-        ):
-            more = (getattr(one, name) or 0.0) - (getattr(other, name) or 0.0)
-            if abs(more) > least:
-                found.append(Reason(code, {quantity: more}))
-        if one.hold is not None and other.hold is not None and one.hold.wires != other.hold.wires:
-            simpler = _is_simpler(one.hold, other.hold)
-            found.append(Reason(ReasonCode.BESIDE_SIMPLER if simpler else ReasonCode.BESIDE_HARDER))
-        if one.hold is not None and other.hold is not None and one.hold.show != other.hold.show:
-            found.append(Reason(ReasonCode.BESIDE_MARK if one.hold.show else ReasonCode.BESIDE_NO_MARK))
-        if one.fits and not other.fits:
-            found.append(Reason(ReasonCode.BESIDE_FITS))
-        return tuple(found) or (Reason(ReasonCode.BESIDE_NO_BETTER),)
 
 
 def balance_with_gas(
@@ -392,34 +316,3 @@ def thin_places(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bo
     """(m,) plated triangles that get less than `MAX_THIN_DENSITY_SHARE` of the mean."""
     area = surface.plated_area
     return surface.plated & (density * area.sum() < MAX_THIN_DENSITY_SHARE * float(area @ density))
-
-
-def with_hold(one: Suggestion, kept: Hold) -> Suggestion:
-    """The same way up on these wires."""
-    assert one.hold is not None
-    before = _hold_reasons(one.hold, "one wire")
-    start = next((n for n in range(len(one.reasons)) if list(one.reasons[n : n + len(before)]) == before), None)
-    reasons = one.reasons
-    if start is not None:
-        reasons = (*reasons[:start], *_hold_reasons(kept, "one wire"), *reasons[start + len(before) :])
-    return replace(one, hold=kept, contact=kept.points[0] if kept.wires == 1 else None, reasons=reasons)
-
-
-def _is_simpler(one: Hold, other: Hold) -> bool:
-    return one.wires > 0 and (other.wires == 0 or one.wires < other.wires)
-
-
-def _hold_reasons(kept: Hold | None, hook: str) -> list[Reason]:
-    """What keeps the part this way up, and whether that marks a show face."""
-    if hook == "rigid":
-        return [Reason(ReasonCode.RIGID_HOOK)]
-    if kept is None:
-        return [Reason(ReasonCode.HOLD_UNKNOWN)]
-    at = tuple(spot(point) for point in kept.points)
-    mark = [Reason(ReasonCode.MARKS_SHOW)] if kept.show else []
-    if kept.tether:
-        return [Reason(ReasonCode.ON_BALLAST, places=at), *mark]
-    if kept.wires:
-        code = (ReasonCode.ON_ONE_WIRE, ReasonCode.ON_TWO_WIRES, ReasonCode.ON_THREE_WIRES)[kept.wires - 1]
-        return [Reason(code, places=at), *mark]
-    return [Reason(ReasonCode.NEEDS_HOOK)]

@@ -22,9 +22,10 @@ from .hold import Spots, hold_on_wires
 from .lift import gas_load
 from .look import ExactEvaluator
 from .mass import Body, Printed, weigh
-from .rank import Pair, Placing, Ranking, Suggestion, balance_with_gas, thin_places, with_hold
+from .rank import Placing, Ranking, balance_with_gas, thin_places
 from .score import Swept, face_weights
 from .search import Search
+from .suggestion import Pair, Suggestion, with_hold
 
 MIN_BOX_SIDE_OVER_LONGEST = 0.01
 MAX_CONTACT_DISTANCE_M = 1.0 * MM  # a wire further than this from the surface does not touch it

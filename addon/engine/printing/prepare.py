@@ -12,8 +12,8 @@ from ..filled import filled
 from ..geometry.frames import unit
 from ..geometry.quantiles import weighted_quantiles
 from ..mesh.surface import Surface
-from ..settings.bath import Target
 from ..settings.part import Coat, Print
+from ..settings.target import Target
 from ..units import MM, UM
 from . import steps
 from .layer import Layer

@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..settings.bath import PURPOSES
 from ..settings.job import Job, Kinetics, read_job
 from ..settings.schema import Spec, specs, write
+from ..settings.target import PURPOSES
 from .filled import filled, joined, keyed, sentence
 from .plan_text import Line, Section
 

@@ -28,8 +28,8 @@ if TYPE_CHECKING:
     from ..coat.result import CoatResult
     from ..field.result import Field
     from ..handling import Handling
-    from ..hanging.rank import Suggestion
     from ..hanging.suggest import Hanging
+    from ..hanging.suggestion import Suggestion
     from ..printing.prepare import Preparation
     from ..schedule import Schedule
     from ..settings.job import Job

@@ -17,7 +17,7 @@ from .instructions_after import After
 from .plan_text import Line, Section, area, figure, note, point, step
 
 if TYPE_CHECKING:
-    from ..hanging.rank import Suggestion
+    from ..hanging.suggestion import Suggestion
     from .plan_bench import Bench
 
 MAX_OTHER_WAYS = 2  # further ways up that the appendix lists

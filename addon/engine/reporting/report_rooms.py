@@ -22,8 +22,8 @@ if TYPE_CHECKING:
     from ..field.layouts import Comparison
     from ..field.rack import RackPlan, Spacing
     from ..field.result import Field, Spread
-    from ..hanging.rank import Suggestion
     from ..hanging.suggest import Hanging
+    from ..hanging.suggestion import Suggestion
     from ..printing.prepare import Preparation
     from ..study import Results, Study
     from ..trapping.bores import Bore

@@ -18,11 +18,12 @@ from ..errors import InputError, nearest
 from ..filled import filled
 from ..units import in_mm
 from . import conductivity, tables
-from .bath import Batch, Bath, Kinetics, Measured, Supply, Target
+from .bath import Batch, Bath, Kinetics, Measured, Supply
 from .options import Cut, Effort, Hang, Hanger, Sheet
 from .part import Coat, PartSection, Print, Wire
 from .schema import MAX_ROUNDING, read, shown, specs, write
 from .tank import Anode, Body, Place, Rack, Tank, Vector
+from .target import Target
 
 LAWS = ("kinetics", "anode_kinetics")  # tables within [bath]: of the part and of the anodes
 MODELS = (".stl", ".obj", ".ply", ".glb", ".blend")

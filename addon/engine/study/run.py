@@ -26,9 +26,9 @@ from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer, TracerMaker
 from ..progress import Progress, Step, subrange
-from ..settings.bath import Target
 from ..settings.job import Job
 from ..settings.schema import specs
+from ..settings.target import Target
 from ..tank import vessel
 from .analyses import ANALYSES, HUNG, NAMES, USUAL, Analysis
 from .cache import Cache

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.settings.bath import PURPOSES
+from ...engine.settings.target import PURPOSES
 from ...engine.units import A_PER_DM2, UM
 from ..draw.rows import facts, inputs, say
 from ..figures import figure

@@ -7,7 +7,8 @@ import bpy
 from ...engine.chemistry import deposit
 from ...engine.errors import InputError
 from ...engine.reporting.finding_text import texts
-from ...engine.settings.bath import Bath, Target
+from ...engine.settings.bath import Bath
+from ...engine.settings.target import Target
 from ...engine.units import A_PER_DM2, HOUR, UM
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure

@@ -1,0 +1,72 @@
+"""What the command line writes for a study: each file that was asked for, and what is said of it."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Any
+
+from ..engine.printing.prepare import SizedCopy
+from ..engine.reporting import plan, report, report_fits, report_vents, workshop
+from ..engine.reporting.language import Language
+from ..engine.study import Study
+from ..engine.study import printed as standing
+from ..engine.trapping.vented import Vented
+from ..engine.units import LENGTH, MM
+from ..quiet import quiet
+from . import writers
+from .console import say
+from .scene import load, stl
+
+
+def write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: Language) -> None:
+    """Everything that was asked for, into files beside their places."""
+    if "report" in made:
+        writers.write_json(made["report"], table)
+    if "plan" in made:
+        made["plan"].write_text(plan.write(study, told_in), encoding="utf-8", errors="backslashreplace")
+    if "workshop" in made:
+        made["workshop"].write_text(workshop.write(study, told_in), encoding="utf-8")
+    if "arrays" in made:
+        writers.write_arrays(made["arrays"], report.arrays(study))
+    if "blend" in made:
+        from .draw import paint
+
+        o = writers.scene_of(study)
+        paint.paint(study, o)
+        writers.write_blend(made["blend"], o)
+    unit = LENGTH.get(study.job.part.unit, MM)
+    if "hanger" in made and study.results.hanger is not None:
+        hanger = study.results.hanger
+        stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
+    if "plugs" in made and study.results.plugs is not None:
+        stl.write(made["plugs"], study.results.plugs.corners / unit)
+    for option, one in standing.printed_in(study.results).items():
+        if option in made:
+            stl.write(made[option], one.points[one.triangles] / unit)
+    if "picture" in made:
+        from .draw import sheet
+
+        load.empty_scene()
+        with quiet():
+            sheet.picture(study, made["picture"])
+    if "cut" in made:
+        from .draw import sheet_cut
+
+        load.empty_scene()
+        with quiet():
+            sheet_cut.picture(study, made["cut"])
+
+
+def write_inset(study: Study, sized: SizedCopy, path: Path) -> None:
+    """The copy to print, and how much smaller it is."""
+    stl.write(path, writers.inset(study, sized) / LENGTH.get(study.job.part.unit, MM))
+    say(f"{study.part.name}: {report_fits.said(sized)}")
+
+
+def write_vented(study: Study, opened: Vented | None, path: Path) -> None:
+    """The part with its holes; as it is where it needs none, which is said."""
+    surface, name = study.surface, study.part.name
+    points, triangles = (surface.points, surface.triangles) if opened is None else (opened.points, opened.triangles)
+    stl.write(path, points[triangles] / LENGTH.get(study.job.part.unit, MM))
+    for line in report_vents.said(study, opened):
+        say(f"{name}: {line}")
