@@ -134,9 +134,7 @@ def rank(
     density : A/m2 collected, one number or (m,) a triangle
     openness : (m,) share of the bath that each triangle sees; dry : (m,) share of it that gas keeps dry
     pad : diameter of the contact, meters
-    Cost: the network, one solution on it, dense matrices of RANKING_PATCHES rows.
-
-    Raises InputError where nothing is plated.
+    Cost: the network, one solution on it, dense matrices of RANKING_PATCHES rows. Raises InputError: nothing is plated
     """
     if not surface.plated_area.any():
         raise InputError(filled(NOTHING_TO_TOUCH, name=surface.name))
@@ -168,19 +166,14 @@ def rank(
         [_contact(surface, coat, place, k, marks, up, sheet_resistance) for k in few]
         for place, few in zip(places, picks, strict=True)
     ]
-    others = sorted(
-        (c for few in told for c in few[1:]), key=lambda c: c.drop * (1.0 if c.hidden else VISIBLE_MARK_COST_FACTOR)
-    )
-    return Contacts(
-        (*(few[0] for few in told), *others),
-        coat.pieces,
-        sheet_resistance,
-        coat,
-        patches,
-        checked,
-        pads,
-        tuple(places),
-    )
+    others = sorted((c for few in told for c in few[1:]), key=_cost)
+    ranked = *(few[0] for few in told), *others
+    return Contacts(ranked, coat.pieces, sheet_resistance, coat, patches, checked, pads, tuple(places))
+
+
+def _cost(contact: Contact) -> float:
+    """V lost, a mark in view counted as more."""
+    return contact.drop * (1.0 if contact.hidden else VISIBLE_MARK_COST_FACTOR)
 
 
 def _pieces_worth_a_wire(size: Vector) -> Index:

@@ -210,10 +210,9 @@ def run(
 
     spread : of the coat with its wires; sheet_resistance : ohm per square, above 0
     bath : asked at the start, whenever the current is raised, every few minutes on the way to the full one, and as
-    often
-        as the time has doubled, until the coat loses little
-    film : meters of metal that lie on the coat before the current is on; first : A, a guess of the current to start
-    with
+        often as the time has doubled, until the coat loses little
+    film : meters of metal that lie on the coat before the current is on
+    first : A, a guess of the current to start with
     """
     walk = _RampModel(spread, bath, drive, 1.0 / sheet_resistance)
     covering = _Covering.of(spread, film)
@@ -234,10 +233,8 @@ def run(
         )
         if rises or (stale and not whole):
             wanted = state.allowed if rises else current
-            resistance, asked = (
-                (yield from bath.patch_resistance(spread, walk.conductance(covering.thick), wanted)),
-                now,
-            )
+            resistance = yield from bath.patch_resistance(spread, walk.conductance(covering.thick), wanted)
+            asked = now
             state = walk.judged(covering.thick, fronts, resistance)
             losing = float((resistance * state.found.density).min()) < MIN_LOSSLESS_VOLTAGE_SHARE * state.found.voltage
             rises = _rises(current, now - since, state.allowed, drive)
@@ -255,13 +252,7 @@ def run(
         covering.grow(drive.rate * density, now, step)
         fronts = walk.grown(fronts, state.found, current * step)
         now, passed = now + step, passed + current * step
-        share = covering.share
-        yield Step(
-            max(share, count / MAX_RAMP_STEPS),
-            filled(
-                "Covering the coat: {time} minutes, {share} covered", time=f"{now / MINUTE:.0f}", share=f"{share:.0%}"
-            ),
-        )
+        yield _progress(now, covering.share, count)
     rest = max(drive.charge - passed, 0.0) / current
     covering.grow(drive.rate * current * state.found.density, now, rest)
     stages.append(Stage(current, now - since + rest, covering.share, highest, covering.spread()))
@@ -279,6 +270,13 @@ def robust_maximum(spread: Spread, density: Vector) -> float:
         return 0.0
     share = 1.0 - MAX_IGNORED_BURNT_SHARE * float(spread.area.sum()) / float(spread.area[free].sum())
     return float(weighted_quantiles(density[free], spread.area[free], [max(share, 0.0)])[0])
+
+
+def _progress(now: float, share: float, count: int) -> Step:
+    """Where the ramp is: s since the start, the share that is covered, the steps that were taken."""
+    minutes = f"{now / MINUTE:.0f}"
+    sentence = filled("Covering the coat: {time} minutes, {share} covered", time=minutes, share=f"{share:.0%}")
+    return Step(max(share, count / MAX_RAMP_STEPS), sentence)
 
 
 def _rises(current: float, held: float, allowed: float, drive: Drive) -> bool:

@@ -5,6 +5,7 @@ A drag sets the setting behind it and is one step of undo. Wires, vents, tank an
 
 from __future__ import annotations
 
+from abc import abstractmethod
 from typing import Any
 
 import bpy
@@ -100,25 +101,25 @@ class _Handle:
         turn = context.region_data.view_rotation.to_matrix().to_4x4()
         return self.matrix_world @ turn @ Matrix.Scale(SIZE, 4)
 
+    @abstractmethod
     def place(self, context: bpy.types.Context) -> Vector | None:
         """Where the handle stands in the scene; None where there is nothing to drag."""
-        raise NotImplementedError
 
+    @abstractmethod
     def value(self, context: bpy.types.Context) -> Any:
         """The setting as it is."""
-        raise NotImplementedError
 
+    @abstractmethod
     def put(self, context: bpy.types.Context, value: Any) -> None:
         """Set it."""
-        raise NotImplementedError
 
+    @abstractmethod
     def dragged(self, context: bpy.types.Context, origin: Vector, way: Vector) -> None:
         """Set it to what a ray from the eye points at."""
-        raise NotImplementedError
 
+    @abstractmethod
     def told(self, context: bpy.types.Context) -> str:
         """What the header says during the drag."""
-        raise NotImplementedError
 
 
 class PLATEWRIGHT_GT_up(_Handle, bpy.types.Gizmo):
