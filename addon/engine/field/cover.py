@@ -19,7 +19,9 @@ MIN_PIECE_OVER_MEAN_AREA = 0.1  # of the mean area: pieces smaller than this are
 MIN_PIECES_SEARCHED_AT_ONCE = 200  # pieces at hand, from which on all are searched at once
 OFF = -0.2  # barycentric: a place so far outside of the nearest piece at hand may lie on another
 MAX_STEPS_ASIDE = 2  # from piece to piece, towards one that is nearer
-MAX_FACE_OVER_PIECE_SIZE = 1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
+MAX_FACE_OVER_PIECE_SIZE = (
+    1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
+)
 
 
 @dataclass(frozen=True, eq=False)

@@ -170,7 +170,9 @@ def prepared(surface: Surface, arrangement: Arrangement, count: int) -> Progress
     that is not much finer."""
     pieces = _part_count(arrangement, count)
     even = even_size(float(surface.area[surface.wetted].sum()), pieces)
-    return (yield from reduced(surface, PREPARED * COARSENING_OVER_WANTED_SIZE * even, int(PREPARED_OVER_PIECES * pieces)))
+    return (
+        yield from reduced(surface, PREPARED * COARSENING_OVER_WANTED_SIZE * even, int(PREPARED_OVER_PIECES * pieces))
+    )
 
 
 def _part_count(arrangement: Arrangement, count: int) -> int:
