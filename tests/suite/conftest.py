@@ -13,6 +13,8 @@ import bpy
 import numpy as np
 import pytest
 
+from addon.engine.mesh import inspection
+from addon.engine.mesh.part import Part
 from addon.engine.study import Analysis
 
 import models
@@ -91,6 +93,18 @@ def _remembering(analysis: Analysis) -> Analysis:
     return replace(analysis, run=run)
 
 
+_surfaces: dict[tuple[object, ...], object] = {}  # of this process: what a surface hangs on -> the surface
+_inspect = inspection.inspect
+
+
+def _inspected(part: Part, **settings: int) -> Generator[Any, None, object]:
+    """The part's surface, which is made once for parts that are alike."""
+    known = part.fingerprint, part.name, part.skipped, *settings.items()
+    if known not in _surfaces:
+        _surfaces[known] = yield from _inspect(part, **settings)
+    return copy.copy(_surfaces[known])
+
+
 @pytest.fixture(autouse=True)
 def _what_was_answered_is_not_computed_again(request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch) -> None:
     """Many tests here ask the same of the same part. tests/engine/test_study_keys.py asserts that a key holds all that an
@@ -99,3 +113,4 @@ def _what_was_answered_is_not_computed_again(request: pytest.FixtureRequest, mon
     if "monkeypatch" not in own and not request.node.get_closest_marker("computes"):
         walk = importlib.import_module("addon.engine.study.run")  # the module, of which the package has the function
         monkeypatch.setattr(walk, "ANALYSES", tuple(map(_remembering, walk.ANALYSES)))
+        monkeypatch.setattr(inspection, "inspect", _inspected)
