@@ -161,7 +161,9 @@ def test_the_plan_in_another_language(job, monkeypatch, capfd):
     client's sheet needs a thickness, so it is only seen to be asked for in German."""
     run, asked = command.studies.run, []
     monkeypatch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
-    monkeypatch.setattr(sheets, "write", lambda _study, path, *how: (asked.append(how[-1].name), path.touch()))
+    monkeypatch.setattr(
+        sheets, "write", lambda _study, path, *how: (asked.append(how[-1].name), path.write_bytes(b"%PDF%%EOF"))
+    )
     names = {"report": "r.json", "plan": "p.txt", "workshop": "w.html", "sheet": "s.pdf"}
     outputs = [f"--{option}={job.parent / name}" for option, name in names.items()]
     assert command.main(["plan", str(job), *outputs, "--language", "de"]) == 0
