@@ -101,7 +101,7 @@ def _one_acid_and_air(text: str) -> list[str]:
     body, found = flat(text), []
     if re.search(r"\bdip again\b", body) and "Dip it 10 s in the 5 % acid" not in body:
         found.append("dipped again what was never dipped")
-    if re.search(r"Movement: [^.]*\bair\b", body) and "Air: none" in body:
+    if re.search(r"Movement: [^.]*\bair\b", body) and "Aeration: none" in body:
         found.append("moved by the air that it does not bear")
     return found
 

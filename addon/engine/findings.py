@@ -85,6 +85,7 @@ class Code(Enum):
     COAT_WITHOUT_TANK = "coat-without-tank"
     # current, supply, anodes
     SUPPLY_TOO_SMALL = "supply-too-small"
+    SUPPLY_TOO_COARSE = "supply-too-coarse"
     SUPPLY_VOLTAGE_TOO_SMALL = "supply-voltage-too-small"
     DRAW_TOO_LARGE = "draw-too-large"
     BELOW_WINDOW = "below-window"
@@ -205,6 +206,7 @@ class RemedyCode(Enum):
     JOIN_PIECES = "join-pieces"
     PLUG_HOLES = "plug-holes"
     LARGER_SUPPLY = "larger-supply"
+    FINER_SUPPLY = "finer-supply"
     LOWER_DENSITY = "lower-density"
     RAISE_DENSITY = "raise-density"
     LARGER_ANODE = "larger-anode"

@@ -10,6 +10,7 @@ from .chemistry import cautions
 from .chemistry.deposit import Deposit
 from .coat.ramp import Stage
 from .field.result import CURRENT_TOLERANCE, Field
+from .findings import Severity
 from .units import MINUTE
 
 if TYPE_CHECKING:
@@ -86,9 +87,11 @@ def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: flo
 
 def of_study(study: Study) -> Schedule | None:
     """The schedule of a study; None where it has no deposit, or where something stops the job: a plastic that is soft
-    in the bath, a coat on which there is no start."""
+    in the bath, a coat on which there is no start, a current that the supply cannot set."""
     deposit, coat, field = study.results.deposit, study.results.coat, study.results.field
     if deposit is None or cautions.plastic(study.job) or (coat is not None and not coat.steps):
+        return None
+    if any(one.severity == Severity.STOPS for one in deposit.findings):
         return None
     hold = study.job.supply.hold is not None
     held = sum(field.part_currents) if field is not None and (hold or field.limited_by_voltage) else None

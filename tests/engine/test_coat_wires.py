@@ -134,3 +134,23 @@ def test_a_piece_that_is_worth_a_wire_is_given_one():
 def test_a_bare_spot_below_half_a_percent_of_the_area_is_not_told(share, told):
     bare = cautions.Bare(share * float(BAR.plated_area.sum()), None, (0.0, 0.0, 0.0))
     assert bool(cautions.stays_bare(BAR, np.array([0]), [bare])) == told
+
+
+def test_wires_are_counted_for_the_current_that_the_supply_gives():
+    """A coat loses volts with the current: of 8 ohm a square no four wires bear the wish, and some bear the quarter of it
+    that the supply gives. A plate on 10 A in place of 50 was told that four wires do not keep 0.17 V under 0.25 V."""
+    wish = job(coat={"sheet_resistance_ohm_sq": 8})
+    quarter = wish.target.density * float(BAR.plated_area.sum()) / 4
+    weak = replace(wish, supply=replace(wish.supply, current=quarter, step=quarter / 100))
+    contacts = ranked(BAR, study.sheet_resistance_in_bath(wish), wish.target.density)
+    assert study.wiring(BAR, wish, contacts).needed is None
+    found = study.wiring(BAR, weak, contacts)
+    assert found.needed is not None and found.needed == len(found.pads)
+
+
+def test_a_small_part_gets_no_pad_wider_than_it():
+    """A ball of 8 mm was told to take a wire with a spot 3 mm wide."""
+    ball = surface(models.sphere(4e-3, 2))
+    contacts = ranked(ball, 0.5, 200.0)
+    assert contacts.pads[0].diameter == pytest.approx(0.1 * ball.size) and ball.size < 15e-3
+    assert study.wiring(ball, job(), contacts).pads[0].diameter == contacts.pads[0].diameter

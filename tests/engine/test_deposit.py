@@ -10,6 +10,7 @@ from hypothesis import strategies as st
 from addon.engine.reporting.finding_text import texts
 from addon.engine.chemistry import deposit
 from addon.engine.errors import InputError
+from addon.engine.findings import Code, Quantity, Severity
 from addon.engine.settings.job import read_job
 from addon.engine.mesh.surface import Surface
 from addon.engine.units import A_PER_DM2, AMPERE_HOUR, GRAM, HOUR, MM, UM
@@ -109,3 +110,22 @@ def test_durations_read_well(seconds, words):
 def test_rounding_of_a_thickness_does_not_hide_units():
     """One micrometer of copper at 1 A/dm2 takes 272 s (from 13.231 um/h)."""
     assert deposit.time_for(1 * UM, A_PER_DM2, JOB.bath) == pytest.approx(3600 / 13.231, rel=1e-4)
+
+
+def test_a_current_that_the_supply_cannot_set_is_told_and_the_one_that_flows_is_planned():
+    """Steps of 10 mA: of 12.4 mA 10 flow, and the same charge takes 1.24 times as long; 6 mA it cannot set at all; of
+    1.85 A nothing is seen to be missing. A ring of 8 mm was planned with 0.0124 A."""
+    for wanted, flows in ((0.0124, 0.01), (1.853, 1.853), (0.006, 0.006), (40.0, 5.0)):
+        assert JOB.supply.sets(wanted) == pytest.approx(flows)
+    ring = surface(models.box((10 * MM, 5 * MM, 3.3333 * MM)))  # 2 cm2
+    small = read_job({"target": {"density_A_dm2": 0.62}})
+    found = deposit.estimate(ring, small.target, small.bath, small.supply)
+    assert found.supply_time == pytest.approx(1.24 * found.time, rel=1e-3)
+    (said,) = [one for one in found.findings if one.code == Code.SUPPLY_TOO_COARSE]
+    assert said.severity == Severity.COSTS and said.quantities[Quantity.LIMIT_CURRENT] == pytest.approx(0.01)
+    tiny = read_job({"target": {"density_A_dm2": 0.3}})
+    (stops,) = deposit.estimate(ring, tiny.target, tiny.bath, tiny.supply).findings[:1]
+    assert stops.code == Code.SUPPLY_TOO_COARSE and stops.severity == Severity.STOPS
+    held = read_job({"target": {"density_A_dm2": 0.3}, "supply": {"hold_V": 0.5}})
+    found = deposit.estimate(ring, held.target, held.bath, held.supply)
+    assert all(one.code != Code.SUPPLY_TOO_COARSE for one in found.findings)

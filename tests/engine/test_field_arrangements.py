@@ -15,6 +15,9 @@ from addon.engine.field.solve import run
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from addon.engine.mesh.surface import Surface
+from addon.engine.tank.arrange import arrange
+from addon.engine.tank.body import Role
+from addon.engine.tank.summary import summary
 
 EDGE = 0.02
 
@@ -125,3 +128,19 @@ def test_no_conductivity_no_plating():
         run_to_end(run(surface(cube()), replace(job, bath=replace(job.bath, conductivity=0.0))))
     with pytest.raises(InputError, match="nothing is plated"):
         run_to_end(run(surface(cube(), masked=np.ones(12, dtype=bool)), job))
+
+
+def test_assumed_plates_serve_the_thieves_as_well():
+    """A thief of the cube's own area doubles the area that the usual ratio is taken of; plates were cut for the part."""
+    part, job = surface(cube()), read_job({"thief": [{"file": "t"}], "rack": {"positions_mm": [[0, 0, 110]]}})
+    thief = models.part(models.moved(cube(), (0.05, 0.0, 0.11)))
+    alone = arrange(part, replace(job, thieves=()))
+    beside = arrange(part, job, {"t": thief})
+    areas = [
+        sum(
+            float(np.ptp(one.points[:, 0]) * np.ptp(one.points[:, 2])) for one in found.bodies if one.role == Role.ANODE
+        )
+        for found in (alone, beside)
+    ]
+    assert areas[1] == pytest.approx(2 * areas[0], rel=1e-6)
+    assert summary(part, job, {"t": thief}).thief_area == pytest.approx(6 * EDGE**2)

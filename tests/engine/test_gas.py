@@ -303,3 +303,10 @@ def test_says_where_its_figures_do_not_hold() -> None:
     assert not {Code.TRAPPING_OVERLAP, Code.TRAPPING_PATCHED} & {
         one.code for one in gas_of((points, faces), up=DOWN).findings
     }
+
+
+def test_an_underside_smaller_than_a_bubble_is_no_finding() -> None:
+    """A bubble of 2 mm covers 3 mm2 (Fritz 1935, from memory): a tip of 1 mm2 keeps none, 4 mm2 may keep one."""
+    for side, told in ((1.0, False), (2.0, True)):
+        found = gas_of(box((side * 1e-3, side * 1e-3, 4e-3)), bath=2.5e-3)
+        assert any(one.code == Code.BUBBLE_PRONE for one in found.findings) == told

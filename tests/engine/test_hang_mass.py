@@ -7,6 +7,7 @@ import pytest
 
 from addon.engine.mesh import inspection
 from addon.engine.errors import InputError
+from addon.engine.findings import Code, Quantity
 from addon.engine.geometry import attitude
 from addon.engine.hanging.balance import Load, balance, ballast, rigid_wire, settled_up, settled_up_two
 from addon.engine.hanging.mass import moments, weigh
@@ -14,6 +15,7 @@ from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
 
 import models
+from hangs import searched
 
 PLA = 1240.0  # kg/m3
 BATH = 1172.0
@@ -220,3 +222,22 @@ def test_turning_up_and_euler_angles():
         ry = np.array([[c(y), 0, s(y)], [0, 1, 0], [-s(y), 0, c(y)]])
         rz = np.array([[c(z), -s(z), 0], [s(z), c(z), 0], [0, 0, 1]])
         np.testing.assert_allclose(rz @ ry @ rx, rotation, atol=1e-7)
+
+
+def test_no_wire_that_hands_bend_holds_a_large_part_down():
+    """700 g on an arm of 70 mm ask for more than 4 mm of annealed copper: ballast then, and no wire is promised."""
+    assert rigid_wire(0.7, 0.07) is None
+    assert (32 * 2 * 0.7 * 9.80665 * 0.07 / (np.pi * 70e6)) ** (1 / 3) > 4e-3
+
+
+def test_a_part_of_unknown_weight_is_held_as_if_it_floated(trace):
+    """A cube of 40 mm without one face: at most 64 mL, at least its five walls: 1.172 x 64 - 1.24 x 1.2 x 8 = 63 g. The
+    plan offered it a wire of 0.4 mm."""
+    points, triangles = models.box((0.04, 0.04, 0.04))
+    surface = surface_of(points, triangles[2:])
+    found = searched(surface, trace(surface), infill=0.15, directions=50)
+    assert found.body is None and found.unknown_lift == pytest.approx(0.0631, abs=0.0002)
+    assert found.rigid_wire is not None and found.rigid_wire >= 1.5e-3
+    (said,) = [one for one in found.findings if one.code == Code.WEIGHT_UNKNOWN]
+    assert said.quantities[Quantity.DIAMETER] == found.rigid_wire
+    assert said.quantities[Quantity.MASS] == found.unknown_lift

@@ -14,16 +14,19 @@ import pytest
 
 from addon.engine import handling, schedule
 from addon.engine.coat.contact import Contact
+from addon.engine.field import cautions as field_cautions
 from addon.engine.findings import Code, Severity
 from addon.engine.reasons import Reason, ReasonCode
-from addon.engine.reporting import finding_text, plan, words
+from addon.engine.reporting import finding_text, plan, plan_first, plan_steps, plan_wire, words
+from addon.engine.reporting.instructions import Step
+from addon.engine.reporting.plan_bench import Bench
 from addon.engine.reporting.plan_text import PAGE_COLUMNS, figure, sentence, typeset
 from addon.engine.study import Results
 from addon.engine.study import findings as study_findings
 from addon.engine.trapping import gas
 from addon.engine.units import CM2, ML, MM
 
-from cup_study import SETTINGS, WIRE, study
+from cup_study import SETTINGS, WIRE, hanging, study, suggestion
 from plan_checks import MAX_LINES as PAGES
 from plan_checks import faults, flat, pages, steps
 
@@ -75,7 +78,7 @@ def test_twelve_to_fifteen_steps_each_with_a_box_a_line_for_the_time_and_a_check
 def test_the_last_step_weighs_against_the_metal_of_the_deposit(text):
     whole = study()
     grams = whole.results.deposit.mass / 1e-3
-    assert f"Wanted: {figure(grams)} g more than before" in steps(text)[-1]
+    assert f"Wanted: {grams:.2f} g more than before" in steps(text)[-1]  # a scale to 0.01 g shows no more
 
 
 def test_it_does_not_contradict_itself(text):
@@ -243,3 +246,65 @@ def test_what_the_bath_s_entry_adds_is_measured_out():
     line = flat(plan.write(whole))
     assert "100 mg of sodium lauryl sulfate" in line and "5.00 mL (0.17 fl oz) of brightener and leveler" in line
     assert "Bring the pH to 3.5 to 4.5: dilute sulfuric acid lowers it" in line
+
+
+def kinds(whole) -> dict[str, Step]:
+    """Name of a step -> its row of the table."""
+    bench = Bench.of(whole)
+    return {row.name: row.kind for row in plan_steps.rows(bench, plan.lettered(plan.sections(bench)))}
+
+
+ABS = {"part": {"material": "ABS"}}
+
+
+def test_nickel_is_never_without_current():
+    """Nickel that was without it turns passive, and more peels (Products Finishing, Peeling and Chipping Nickel): no wire
+    is moved, nothing is dipped again, nothing is plated on what has dried. Copper bears all three."""
+    nickel, copper = study({**SETTINGS, **ABS, "bath": {"name": "nickel, Watts"}}), study()
+    assert plan_wire.moved(Bench.of(nickel)) == "" != plan_wire.moved(Bench.of(copper))
+    assert kinds(nickel)["move"] == Step.MOVE_NICKEL and kinds(nickel)["dry"] == Step.DRY_NICKEL
+    assert kinds(copper)["move"] == Step.MOVE_HALF and kinds(copper)["dry"] == Step.DRY
+
+
+def test_each_part_of_a_rack_gets_its_wires():
+    rack = study({**SETTINGS, "rack": {"positions_mm": [[-50, 0, 110], [50, 0, 110]]}})
+    assert [kinds(rack)[name] for name in ("wires", "weigh", "dry")] == [
+        Step.WIRES_EACH,
+        Step.WEIGH_EACH,
+        Step.DRY_EACH,
+    ]
+
+
+def test_electroless_copper_is_no_paint():
+    coat = study({**SETTINGS, "coat": {"name": "electroless copper"}})
+    assert kinds(coat)["coat"] == Step.COAT_ELECTROLESS
+
+
+def test_the_acid_dip_has_five_percent():
+    """50 g of acid in a kilogram, at 1.0317 g/mL (handbook): of 37 % acid at 1.277 g/mL, 54.6 mL a half liter."""
+    told = plan_first.dip(0.5e-3, 0.37)
+    whole, acid = 0.5 * 1031.7, 54.6e-3 * 1277.0
+    assert 0.37 * acid / whole == pytest.approx(0.05, rel=2e-3) and "54.6 mL" in told
+    assert whole - acid == pytest.approx(447e-3 * 998.2, rel=2e-3) and "447 mL" in told
+
+
+def test_what_holds_a_metal_part_feeds_it():
+    """One wire where it hangs, not a second one for the current: metal loses nothing along it."""
+    held = SimpleNamespace(points=np.array([[0.0, 0.0, 0.001]]), tether=False, wires=1)
+    up = suggestion((0, 0, 1), hold=held)
+    sinking = replace(hanging(), rigid_wire=None, ballast=0.0, pair=None, suggestions=(up,))
+    for coat, alone in (("none (metal part)", True), ("copper paint", False)):
+        whole = study({**SETTINGS, "coat": {"name": coat}}, hanging=sinking)
+        bench = Bench.of(whole)
+        assert plan_wire.hung_alone(bench) is alone and bool(plan_wire.beside(bench)) is not alone
+        assert (bench.where(held.points[0]) in plan_wire.wires(bench, {"wires": "C"})) is alone
+
+
+def test_what_the_bath_s_upper_end_is_passed_by_in_a_percent_does_not_burn():
+    """A ring at 2.0 A/dm2 in a bath to 2.0 was to be burnt on half of its area, at 2.04."""
+    whole = study().results.field
+    job = study().job
+    limit = min(job.bath.window[1], job.bath.limiting)
+    for over, burnt in ((1.02, False), (1.2, True)):
+        field = replace(whole, density_spread=replace(whole.density_spread, max=over * limit))
+        assert field_cautions.burns(job, field, 1.5 * field.burnt_area) is burnt

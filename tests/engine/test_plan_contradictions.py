@@ -80,7 +80,7 @@ TWICE = " A sentence that is long enough to be a fact is told twice here." * 2
         (" µm at the thinnest", "000 µm at the thinnest"),
         ("Mind R2", "Mind R7"),
         ("Dip it 10 s in the 5 % acid", "Wet it"),  # and dipped again later
-        ("APPENDIX", "APPENDIX Movement: air. Air: none with this wetter."),
+        ("APPENDIX", "APPENDIX Movement: air. Aeration: none with this wetter."),
         ("as appendix A says", "as appendix Z says"),
     ],
 )

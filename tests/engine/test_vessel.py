@@ -57,7 +57,7 @@ def test_the_assumed_tank_keeps_its_distances(size):
     gaps = [
         np.abs(plate[:, k] - part[side, k]).min() for k in (0, 1) for side, plate in zip((1, 0), anodes, strict=True)
     ]
-    across = 1 if length >= width else 0
+    across = (1 if length >= width else 0) if job.tank.plates == "long sides" else (0 if length >= width else 1)
     wide = np.clip(max(size[:2]), 40, 200) * MM
     assert min(gaps[2 * across : 2 * across + 2]) >= wide - 1e-9
     ends = 1 - across
@@ -69,7 +69,8 @@ def test_the_assumed_tank_keeps_its_distances(size):
 
 @pytest.mark.parametrize("size", SIZES, ids=str)
 def test_no_smaller_vessel_of_the_table_would_do(size):
-    """By trying every vessel against the rule, read from the table here."""
+    """By trying every vessel against the rule, read from the table here, the plates on its long sides and on its short
+    ones."""
     surface = block(*size)
     job = fitted(surface)
     broad, narrow = max(size[:2]), min(size[:2])
@@ -78,7 +79,8 @@ def test_no_smaller_vessel_of_the_table_would_do(size):
     litres = []
     for name in tables.names("vessels"):
         inside = np.array(tables.value(tables.entry("vessels", name, "")["inside_mm"])) * MM
-        if (inside >= need - 1e-12).all() and inside[2] <= 3 * need[2]:
+        either = any((turned >= need - 1e-12).all() for turned in (inside, inside[[1, 0, 2]]))
+        if either and inside[2] <= 3 * need[2]:
             litres.append(inside[0] * inside[1] * level * MM)
     found = bath.batch_volume(job.batch, job.tank)
     if not litres:
@@ -92,6 +94,13 @@ def test_a_part_of_sixty_millimeters_needs_little_bath():
     """It got 13.2 L from a tank that fitted everything."""
     job = fitted(block(40, 40, 60))
     assert bath.batch_volume(job.batch, job.tank) < 3e-3
+
+
+def test_a_large_part_has_its_plates_at_the_ends_of_the_vessel():
+    """A part of 138 x 108 x 140 mm asks for 140 mm to plates on either side: it got a tank of 89 L, for these stood on
+    its long sides."""
+    job = fitted(block(138, 108, 140))
+    assert job.tank.plates == "short sides" and bath.batch_volume(job.batch, job.tank) < 31e-3
 
 
 def test_what_no_vessel_takes_gets_a_box_to_measure():
@@ -109,7 +118,8 @@ def test_the_hanging_and_the_copies_count():
     assert upright.tank.level == pytest.approx(0.19) and lying.tank.level == pytest.approx(0.06)
     assert max(lying.tank.size[:2]) >= 0.2
     turned = fitted(block(150, 20, 20), place={"turn_deg": 90})
-    assert turned.tank.size[1] > turned.tank.size[0]  # the plates face the broad side
+    across = int((turned.tank.size[0] > turned.tank.size[1]) == (turned.tank.plates == "long sides"))
+    assert across == 0  # the plates face the broad side
     places = [[-80, 0, 60], [0, 0, 60], [80, 0, 60]]
     row = fitted(block(40, 40, 60), rack={"positions_mm": places})
     assert row.tank.size[0] >= 0.2 + 2 * 0.025 and row.tank.level == pytest.approx(0.11)
@@ -147,7 +157,7 @@ def test_a_study_settles_the_tank_and_is_not_stale_by_it():
 
 def test_a_part_that_lies_askew_is_turned_to_ask_for_less_bath():
     """A bar modeled at 45 degrees: turned along the vessel it needs the bath of the same bar modeled straight."""
-    straight = models.moved(models.box(np.array([120, 10, 10]) * MM))
+    straight = models.moved(models.box(np.array([90, 10, 10]) * MM))
     askew = models.moved(straight, turn=about(np.radians(45)))
     volumes = []
     for model in (straight, askew):

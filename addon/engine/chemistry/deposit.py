@@ -52,7 +52,7 @@ def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copie
     current = current_for(target.density, area)
     time = time_for(target.thickness, target.density, bath)
     charge = current * time
-    given = min(target.density, density_of(supply.current, copies * area))
+    given = min(target.density, density_of(supply.sets(copies * current), copies * area))
     longer = time_for(target.thickness, given, bath)
     return Deposit(
         metal=bath.metal,
@@ -70,6 +70,7 @@ def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copie
         supply_time=longer,
         findings=(
             *_supply_findings(copies * current, given, longer, target, supply),
+            *_step_findings(copies * current, given, longer, target, supply),
             *window_findings(given, bath),
         ),
     )
@@ -191,7 +192,7 @@ def window_findings(density: float, bath: Bath) -> list[Finding]:
 
 def _supply_findings(current: float, given: float, time: float, target: Target, supply: Supply) -> list[Finding]:
     """Whether the supply gives what is wanted. current : A wanted in all; given : A/m2 that flow; time : s then"""
-    if given >= target.density:
+    if given >= target.density or current <= supply.current:
         return []
     return [
         Finding(
@@ -207,6 +208,20 @@ def _supply_findings(current: float, given: float, time: float, target: Target, 
             remedy=Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: current}),
         )
     ]
+
+
+def _step_findings(current: float, given: float, time: float, target: Target, supply: Supply) -> list[Finding]:
+    """Whether the supply can set what is wanted: its smallest step is its smallest current. As `_supply_findings`."""
+    whole = given >= target.density and current >= (1.0 - MAX_ROUNDING) * supply.step
+    if whole or supply.hold is not None or current > supply.current:
+        return []
+    told = {Quantity.CURRENT: current, Quantity.STEP_CURRENT: supply.step, Quantity.DENSITY: given}
+    if current < supply.step:
+        finer = Remedy(RemedyCode.FINER_SUPPLY, {Quantity.STEP_CURRENT: current})
+        return [Finding(Code.SUPPLY_TOO_COARSE, Severity.STOPS, told, remedy=finer)]
+    told |= {Quantity.LIMIT_CURRENT: current * given / target.density, Quantity.TIME: time}
+    finer = Remedy(RemedyCode.FINER_SUPPLY, {Quantity.STEP_CURRENT: current})
+    return [Finding(Code.SUPPLY_TOO_COARSE, Severity.COSTS, told, remedy=finer)]
 
 
 def duration(time: float) -> str:

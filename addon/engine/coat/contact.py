@@ -29,7 +29,8 @@ from .rank import Ranking
 from .sheet import Pad, Sheet
 
 RANKING_PATCHES = 1500  # of the coarse copy: dense matrices of so many rows take a fraction of a second
-DEFAULT_PAD_M = 3 * MM  # diameter of a contact where none is given
+DEFAULT_PAD_M = 3 * MM  # diameter of a contact where none is given,
+MAX_PAD_OVER_SIZE = 0.1  # and of the part's size: on a small one no wire covers more (common practice, no source)
 MIN_REACHABLE_OPENNESS = 0.15  # a face that sees less of the bath than this cannot be reached with a wire
 MAX_HOLLOW_OPENNESS = 0.5  # a face that sees less than this lies in a hollow, where a mark is not seen
 MAX_UNDERSIDE_COS = -0.5  # a normal that points down further than this is on the underside
@@ -125,7 +126,7 @@ def rank(
     density: float | Vector,
     openness: Vector | None = None,
     dry: Vector | None = None,
-    pad: float = DEFAULT_PAD_M,
+    pad: float | None = None,
 ) -> Progress[Contacts]:
     """Rank places for a wire.
 
@@ -133,11 +134,12 @@ def rank(
         (`study.sheet_resistance_in_bath`), 0 for metal
     density : A/m2 collected, one number or (m,) a triangle
     openness : (m,) share of the bath that each triangle sees; dry : (m,) share of it that gas keeps dry
-    pad : diameter of the contact, meters
+    pad : diameter of the contact, meters; None: DEFAULT_PAD_M, less on a small part
     Cost: the network, one solution on it, dense matrices of RANKING_PATCHES rows. Raises InputError: nothing is plated
     """
     if not surface.plated_area.any():
         raise InputError(filled(NOTHING_TO_TOUCH, name=surface.name))
+    pad = min(DEFAULT_PAD_M, MAX_PAD_OVER_SIZE * surface.size) if pad is None else pad
     coat = yield from subrange(0.0, 0.4, sheet.build(surface))
     patches = yield from subrange(0.4, 0.5, proxy.build(coat, RANKING_PATCHES))
     marks = _marks(surface, np.asarray(up, dtype=float), openness, dry)

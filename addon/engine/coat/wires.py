@@ -98,9 +98,10 @@ def suggested_pads(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wi
     With no wire at all, one for each ranked piece of coat; else as many as are wanted: first on pieces without a wire,
     the larger first, then wherever the loss is greatest.
     """
-    diameters = [wire.pad for wire in wanted]
+    usual = contacts.pads[0].diameter if contacts.pads else DEFAULT_PAD_M
+    diameters = [usual if wire.pad == DEFAULT_PAD_M else wire.pad for wire in wanted]
     if not given:
-        diameters += [diameters[0] if diameters else DEFAULT_PAD_M] * (len(contacts.places) - len(diameters))
+        diameters += [diameters[0] if diameters else usual] * (len(contacts.places) - len(diameters))
     chosen = [_near(contacts, place, given) for place in contacts.places]
     kept = [len(wires) for wires in chosen]
     for _ in diameters:

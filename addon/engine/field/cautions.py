@@ -22,6 +22,8 @@ NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area: less is not told
 MAX_IGNORED_CROWDED_SHARE = 0.1  # of the current, at densities that make no metal: less is not told
 MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
 MAX_INSIDE_PAIRS, MIN_INSIDE_RAYS = 20_000_000, 16  # of faces and triangles: a second or two
+# times the upper end of a bath's range, a round figure: less beyond it burns nothing (common practice, no source)
+MIN_EXCESS = 1.05
 MAX_RELATIVE_ERROR = 0.1  # of the density, relative to its mean
 
 
@@ -50,7 +52,7 @@ def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
                 remedy=Remedy(RemedyCode.MOVE_ANODE),
             )
         )
-    if field.burnt_area > NEGLIGIBLE_AREA_SHARE * whole:
+    if burns(job, field, whole):
         limit = min(job.bath.window[1], job.bath.limiting)
         burnt = surface.plated & (field.flag == Flag.BURNT)
         quantities = {
@@ -71,6 +73,12 @@ def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
             )
         )
     return found
+
+
+def burns(job: Job, field: Field, whole: float) -> bool:
+    """Whether more than a trifle of a plated area in m2 gets so much current that it shows."""
+    limit = min(job.bath.window[1], job.bath.limiting)
+    return field.burnt_area > NEGLIGIBLE_AREA_SHARE * whole and field.density_spread.max > MIN_EXCESS * limit
 
 
 def _spoilt(surface: Surface, faces: NDArray[np.bool_], area: float) -> float:

@@ -278,7 +278,7 @@ def _bare(table: _Table, as_is: _Ready, halves: tuple[_Ready, ...]) -> Progress[
 
 def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
     """One side, two sides, and one side with a half-time turn, at several distances: one set of operators."""
-    room = Room.of(own, table.surface, table.job.tank.shape)
+    room = Room.of(own, table.surface, table.job.tank)
     places = room.places()
     if not places:
         table.notes.append("plates on the sides were not tried: there is no room between the part and the wall")
@@ -307,7 +307,7 @@ def _sides(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
 
 def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
     """Plates all round."""
-    plates = Room.of(own, table.surface, table.job.tank.shape).ring()
+    plates = Room.of(own, table.surface, table.job.tank).ring()
     if not plates:
         table.notes.append("a ring of plates was not tried: there is no room for one round the part")
         return

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from ..mesh.surface import Surface
-from ..settings.tank import Anode
+from ..settings.tank import Anode, Tank
 from ..tank.anodes import facing_axis
 from ..tank.arrange import Arrangement
 from ..tank.body import STAND_OFF_M, Role
@@ -39,8 +39,9 @@ class Room:
     even: bool
 
     @classmethod
-    def of(cls, own: Arrangement, surface: Surface, shape: str) -> Room:
-        """Round the part and its copies, where they hang. shape : of the tank"""
+    def of(cls, own: Arrangement, surface: Surface, tank: Tank) -> Room:
+        """Round the part and its copies, where they hang."""
+        shape = tank.shape
         points = np.vstack([pose.of(surface.points[np.unique(surface.triangles)]) for pose in own.poses])
         low, high = points.min(axis=0), points.max(axis=0)
         middle, half = 0.5 * (low + high), 0.5 * (high - low)
@@ -48,7 +49,7 @@ class Room:
         if inside is None:
             inside = np.array([middle - 3.0 * half.max(), middle + 3.0 * half.max()])
         size = (inside[1] - inside[0])[:2]
-        axis = facing_axis(size[0], size[1])
+        axis = facing_axis(size[0], size[1], tank.plates)
         walls = np.minimum(middle - inside[0], inside[1] - middle)[:2]
         rounded = shape in ("cylinder", "mesh")
         end = float(walls[axis]) * (MAX_CHORD_SHARE if rounded else 1.0) - STAND_OFF_M

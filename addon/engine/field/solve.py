@@ -185,7 +185,7 @@ def _drive(surface: Surface, job: Job, copies: int, voltage: float | None) -> Dr
     if held is not None:
         return Drive(voltage=held)
     wanted = job.target.density * float(surface.plated_area.sum()) * copies
-    return Drive(current=min(wanted, job.supply.current), draw=job.supply.current)
+    return Drive(current=job.supply.sets(wanted), draw=job.supply.current)
 
 
 def _limited(drive: Drive, job: Job) -> Drive:

@@ -18,6 +18,7 @@ MIN_PULL_SHARE = 0.2  # of the coated print's weight, on a flexible wire: stirri
 FREE_WIRE_M = 0.1  # of wire between its clamp and the part: common practice, no source
 MIN_RIGID_WIRE_M = 1.5e-3  # common practice, no source
 RIGID_SAFETY_FACTOR = 2.0
+MAX_RIGID_WIRE_M = 4e-3  # thicker copper is not bent by hand: common practice, no source
 COPPER_STIFFNESS_PA, COPPER_YIELD_PA = 117e9, 70e6  # annealed (handbook values, from memory)
 BALLAST_DENSITY_KG_M3 = 8960.0  # kg/m3: ballast is given as solid copper (CRC Handbook value, from memory)
 
@@ -66,17 +67,19 @@ def ballast(net: float, bath_density: float, pull: float = 0.0) -> float:
     return max(0.0, pull - net) / (1.0 - bath_density / BALLAST_DENSITY_KG_M3)
 
 
-def rigid_wire(lift: float, arm: float, free: float = FREE_WIRE_M) -> float:
+def rigid_wire(lift: float, arm: float, free: float = FREE_WIRE_M) -> float | None:
     """m, the diameter of an annealed copper wire, clamped above the bath, that holds down a part that floats.
 
     lift : kg; arm : m, level, from the wire to the point through which the lift acts; free : m of wire below the clamp
     It neither buckles (Euler: clamped above, free below, pi^2 E I / (4 free^2)) nor bends for good (lift x arm over the
     section modulus), each with `RIGID_SAFETY_FACTOR`; never thinner than `MIN_RIGID_WIRE_M`, for hands and stirring.
+    None where it would be thicker than `MAX_RIGID_WIRE_M`.
     """
     force = RIGID_SAFETY_FACTOR * lift * GRAVITY
     buckles = (64.0 / np.pi * force * 4.0 * free**2 / (np.pi**2 * COPPER_STIFFNESS_PA)) ** 0.25
     bends = (32.0 / np.pi * force * arm / COPPER_YIELD_PA) ** (1.0 / 3.0)
-    return float(max(buckles, bends, MIN_RIGID_WIRE_M))
+    needed = float(max(buckles, bends, MIN_RIGID_WIRE_M))
+    return needed if needed <= MAX_RIGID_WIRE_M else None
 
 
 def sinking_deposit(net: float, bath_density: float, metal_density: float) -> float:

@@ -58,7 +58,7 @@ def anode_directions(job: Job, inside: NDArray[np.float64] | None = None) -> NDA
     middle = np.array((job.place.centre or (0.0, 0.0, 0.0))[:2])
     if job.anodes is None:
         size = job.tank.size if inside is None else np.ptp(inside, axis=0)
-        across = 1 if job.tank.shape == "open" else facing_axis(size[0], size[1])
+        across = 1 if job.tank.shape == "open" else facing_axis(size[0], size[1], job.tank.plates)
         return np.eye(2)[[across, across]] * [[1.0], [-1.0]]
     away = np.array([anode.centre[:2] for anode in job.anodes if anode.centre is not None]).reshape(-1, 2) - middle
     length = np.linalg.norm(away, axis=1)

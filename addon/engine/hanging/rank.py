@@ -14,7 +14,7 @@ from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..reasons import Reason, ReasonCode
 from ..settings.tank import Tank
-from ..trapping.bores import NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3
+from ..trapping.bores import MIN_UNDERSIDE_M2, NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3
 from ..trapping.relief import relief_of
 from ..units import ML
 from . import hold
@@ -271,7 +271,7 @@ class Ranking:
         else:
             found = [Reason(ReasonCode.TRAPS_NO_GAS)]
         bubbles = Reason(ReasonCode.BUBBLES_CLING, {Of.AREA: underside})
-        found.append(bubbles if underside > trifle else Reason(ReasonCode.NO_UNDERSIDES))
+        found.append(bubbles if underside > max(trifle, MIN_UNDERSIDE_M2) else Reason(ReasonCode.NO_UNDERSIDES))
         if visible_spoilt > trifle:
             found.append(Reason(ReasonCode.SPOILS_SHOW, {Of.AREA: visible_spoilt}))
         if thin_spoilt is not None and thin_spoilt > trifle:

@@ -10,7 +10,9 @@ from numpy.typing import ArrayLike, NDArray
 from ..errors import InputError
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..geometry.frames import unit
+from ..geometry.triangles import measure
 from ..mesh.surface import Surface
+from ..mesh.topology import Topology
 from ..mesh.tracer import Tracer
 from ..progress import Progress, Step, subrange
 from ..settings.job import Hang, Tank
@@ -38,7 +40,9 @@ class Hanging:
     body : what it weighs, None where the mesh is open; start, end : net load before and after plating
     deposit : kg; ballast : kg of copper that leaves a flexible wire a pull of `MIN_PULL_SHARE` of the print's weight at
         the start; 0 on a rigid hook
-    rigid_wire : m, diameter of a copper wire that holds a floating part down without ballast; None where it sinks
+    rigid_wire : m, diameter of a copper wire that holds down, without ballast, a part that floats, or that may for all
+        that is known of its weight; None where it sinks, and where no wire that hands bend would do
+    unknown_lift : kg that a part of unknown weight floats by at most; 0 where the weight is known
     settles_up : (3,) the way up that it turns to on the first contact, None where it floats or is unknown
     sinks : kg of deposit from which a floating part sinks; 0 where it sinks anyway, None where unknown
     sinks_thickness : m, mean thickness of that deposit
@@ -67,6 +71,7 @@ class Hanging:
     as_set: Suggestion | None = None
     fill_up: NDArray[np.float64] | None = None
     rigid_wire: float | None = None
+    unknown_lift: float = 0.0
     swept: int | None = None
     sampling_error: float = 0.0
 
@@ -171,7 +176,7 @@ def _weighed(
     try:
         body = weigh(surface, tracer, **vars(printed))
     except InputError as fault:
-        return _Weighed(bare, None, (Finding(Code.WEIGHT_UNKNOWN, Severity.COSTS, names={"reason": str(fault)}),))
+        return _unweighed(surface, printed, immersion.bath_density, bare, str(fault))
     bath, metal = immersion.bath_density, immersion.metal_density
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
     start = balance([load], bath)
@@ -205,6 +210,26 @@ def _weighed(
         rigid_wire=rigid,
     )
     return _Weighed(hanging, load)
+
+
+def _unweighed(surface: Surface, printed: Printed, bath_density: float, bare: Hanging, reason: str) -> _Weighed:
+    """A part whose weight nobody knows: it is held as if it floated by the most that it can.
+
+    The most that it displaces, its holes closed by flat patches, less the least that it weighs: its walls, and nothing
+    inside them.
+    """
+    triangles = surface.triangles[surface.wetted]
+    topology = Topology.of(triangles, len(surface.points))
+    rim = surface.points[topology.edges[topology.open].ravel()] if len(topology.open) else surface.points
+    inside = float(measure(surface.points, triangles, rim.mean(axis=0)).volume.sum())
+    if not 0.0 < inside < _box_volume(surface):
+        inside = _box_volume(surface)
+    walls = min(printed.walls * float(surface.wet_area.sum()), inside)
+    lift = max(0.0, bath_density * inside - printed.plastic_density * walls)
+    rigid = rigid_wire(lift, surface.size / 2) if lift > 0 else None
+    quantities = {Quantity.MASS: lift} | ({} if rigid is None else {Quantity.DIAMETER: rigid})
+    said = Finding(Code.WEIGHT_UNKNOWN, Severity.COSTS, quantities, {"reason": reason})
+    return _Weighed(replace(bare, rigid_wire=rigid, unknown_lift=lift), None, (said,))
 
 
 def on_wires(found: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook: str, bath_density: float) -> Hanging:
@@ -278,20 +303,16 @@ def _floating_findings(
     start: Balance, end: Balance, added: float, thickness: float, rigid: float | None
 ) -> list[Finding]:
     """What a person must know about weight before the part goes in."""
-    if rigid is None:
+    if not start.floats:
         return []
+    wire = {} if rigid is None else {Quantity.DIAMETER: rigid}
     return [
         Finding(
             Code.FLOATS,
             Severity.SPOILS,
-            {
-                Quantity.MASS: -start.net,
-                Quantity.BALLAST: added,
-                Quantity.THICKNESS: thickness,
-                Quantity.DIAMETER: rigid,
-            },
+            {Quantity.MASS: -start.net, Quantity.BALLAST: added, Quantity.THICKNESS: thickness, **wire},
             {"at_the_end": "floats" if end.floats else "sinks"},
-            remedy=Remedy(RemedyCode.ADD_BALLAST, {Quantity.BALLAST: added, Quantity.DIAMETER: rigid}),
+            remedy=Remedy(RemedyCode.ADD_BALLAST, {Quantity.BALLAST: added, **wire}),
         )
     ]
 

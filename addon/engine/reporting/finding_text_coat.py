@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from functools import reduce
 
 from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
@@ -79,7 +78,7 @@ def _poor(f: Finding) -> str:
             limit=f"{f.shown(Of.LIMIT_DENSITY):.3g}",
         )
     return filled(
-        "At the wanted current the bare coat loses up to {voltage} V, and no four wires bring that under {limit} V:"
+        "At the full current the bare coat loses up to {voltage} V, and no four wires bring that under {limit} V:"
         " start low and raise the current in steps, as listed, or take a coat that conducts better.",
         voltage=f"{f.shown(Of.VOLTAGE):.2g}",
         limit=f"{f.shown(Of.LIMIT_VOLTAGE):.2g}",
@@ -91,8 +90,7 @@ def _better(f: Finding) -> str:
     names = f.remedy.names.get("coats", "") if f.remedy is not None else ""
     if not names:
         return "Take a metal part, or a coat that conducts better."
-    first, *others = names.split(", ")
-    return filled("Take {coats}.", coats=reduce(lambda one, other: words.any_of((one, other)), others, first))
+    return filled("Take {coats}.", coats=words.any_of(names.split(", ")))
 
 
 def _refused(f: Finding) -> str:
@@ -147,14 +145,14 @@ def _borne(f: Finding) -> str:
     metal, density = f.shown(Of.METAL_CURRENT), f"{f.shown(Of.DENSITY):.2g}"
     if metal < f.shown(Of.CURRENT):
         helps = filled(
-            "All of metal it would bear {metal} A: want {density} A/dm2, or move the anodes away from that place or"
-            " shield it.",
+            "Even covered with metal all over it would bear {metal} A at most: ask for {density} A/dm2, or move the"
+            " anodes away from that place, or shield it.",
             metal=f"{metal:.2g}",
             density=density,
         )
     else:
         helps = filled(
-            "More takes a coat that conducts better or more wires; or want {density} A/dm2.", density=density
+            "More takes a coat that conducts better or more wires; or ask for {density} A/dm2.", density=density
         )
     return joined([said, helps])
 
@@ -162,9 +160,9 @@ def _borne(f: Finding) -> str:
 def _few(f: Finding) -> str:
     return words.by_number(
         f.shown(Of.WIRES),
-        "With {count} wire the bare coat loses up to {voltage} V at the wanted current. Use {needed} wires to stay"
+        "With {count} wire the bare coat loses up to {voltage} V at the full current. Use {needed} wires to stay"
         " under {limit} V.",
-        "With {count} wires the bare coat loses up to {voltage} V at the wanted current. Use {needed} wires to stay"
+        "With {count} wires the bare coat loses up to {voltage} V at the full current. Use {needed} wires to stay"
         " under {limit} V.",
         voltage=f"{f.shown(Of.VOLTAGE):.2g}",
         needed=f"{f.shown(Of.NEEDED_WIRES):.0f}",

@@ -8,7 +8,7 @@ from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ..units import MM, UM
-from .filled import filled, joined
+from .filled import filled, joined, sentence
 from .finding_text_mesh import Template
 from .plan_text import figure, point
 from .words import by_number, listed
@@ -188,13 +188,30 @@ def _floats(f: Finding) -> str:
             mass=light,
             thickness=thick,
         )
+    ballast = f.shown(Of.BALLAST)
+    if Of.DIAMETER not in f.quantities:
+        heavy = (
+            "No wire that hands bend holds it down: tie {mass} g of copper below it, lacquered, or print it heavier."
+        )
+        return joined([said, filled(heavy, mass=_two(f, Of.BALLAST))]) if ballast > 0 else said
     wire = filled(
         "Hold it on a rigid copper wire of {diameter} mm or more: no ballast then.", diameter=_two(f, Of.DIAMETER)
     )
-    if f.shown(Of.BALLAST) <= 0:
+    if ballast <= 0:
         return joined([said, wire])
     flexible = filled("On a flexible wire it wants {mass} g of copper, lacquered.", mass=_two(f, Of.BALLAST))
     return joined([said, wire, flexible])
+
+
+def _weight_unknown(f: Finding) -> str:
+    reason = f.names["reason"]
+    if not f.shown(Of.MASS) > 0:
+        return reason
+    floats = filled("It may float, by {mass} g at most.", mass=_two(f, Of.MASS))
+    if Of.DIAMETER not in f.quantities:
+        return joined([sentence(reason), floats, "Try it in water, sealed, and tie copper below it until it sinks."])
+    wire = filled("Hold it on a rigid copper wire of {diameter} mm or more.", diameter=_two(f, Of.DIAMETER))
+    return joined([sentence(reason), floats, wire])
 
 
 def _infill(f: Finding) -> str:
@@ -279,6 +296,6 @@ TEMPLATES: Mapping[Code, Template] = {
     Code.INFILL_AIR: _infill,
     Code.VOID_AIR: _void,
     Code.WALLS_MEET: _walls,
-    Code.WEIGHT_UNKNOWN: lambda f: f.names["reason"],
+    Code.WEIGHT_UNKNOWN: _weight_unknown,
     Code.WIRE_OFF_PART: _off_part,
 }

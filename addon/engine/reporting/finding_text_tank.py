@@ -28,6 +28,37 @@ def _supply(f: Finding) -> str:
     )
 
 
+def _coarse(f: Finding) -> str:
+    currents = {"current": f"{f.shown(Of.CURRENT):.2g}", "step": f"{f.shown(Of.STEP_CURRENT):.2g}"}
+    if Of.LIMIT_CURRENT not in f.quantities:
+        return filled(
+            "No schedule: {current} A are wanted, less than the supply's smallest step of {step} A. Plate several parts"
+            " at once, or take a supply that sets less.",
+            **currents,
+        )
+    return filled(
+        "The supply sets its current in steps of {step} A: it gives {given} A where {current} A are wanted, so the same"
+        " thickness takes {time}.",
+        given=f"{f.shown(Of.LIMIT_CURRENT):.2g}",
+        time=duration(f.quantities[Of.TIME]),
+        **currents,
+    )
+
+
+def _burnt(f: Finding) -> str:
+    """How much of the area gets too much, and how far beyond what the bath bears."""
+    worst = filled("The worst place is {at}.", at=point(f.places[0])) if f.places else ""
+    plugged = f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES
+    said = filled(
+        "{share} % of the plated area gets more current than the bath bears, up to {density} A/dm2 where its range ends"
+        " at {limit}: expect burnt edges.",
+        share=f"{100 * f.shown(Of.SHARE):.0f}",
+        density=f"{f.shown(Of.DENSITY):.2g}",
+        limit=f"{f.shown(Of.LIMIT_DENSITY):.2g}",
+    )
+    return joined([said, worst, PLUGGED if plugged else "Lower the current, or shield them."])
+
+
 def _volts(f: Finding) -> str:
     limit = f"{f.shown(Of.LIMIT_VOLTAGE):.3g}"
     if Of.CURRENT not in f.quantities:
@@ -161,6 +192,7 @@ def _unsure(f: Finding) -> str:
 
 TEMPLATES: Mapping[Code, Template] = {
     Code.SUPPLY_TOO_SMALL: _supply,
+    Code.SUPPLY_TOO_COARSE: _coarse,
     Code.SUPPLY_VOLTAGE_TOO_SMALL: _volts,
     Code.DRAW_TOO_LARGE: lambda f: filled(
         "Parts and thieves draw {current} A, more than the supply's {supply} A.",
@@ -184,10 +216,7 @@ TEMPLATES: Mapping[Code, Template] = {
         "{share} % of the plated area stays next to bare: little current reaches it.",
         "Open it up or plug it, or bring an anode nearer.",
     ),
-    Code.BURNT: _on_area(
-        "{share} % of the plated area gets more current than the bath bears: expect burnt edges.",
-        "Lower the current, or shield them.",
-    ),
+    Code.BURNT: _burnt,
     Code.THINNEST_NEVER: lambda f: "The thinnest place gets no deposit, however long you plate.",
     Code.INSIDE_SHELL: lambda f: filled(
         "{share} % of the surface lies inside another shell of the part: no current reaches it.",

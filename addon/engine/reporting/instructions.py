@@ -12,7 +12,8 @@ from enum import Enum
 from .filled import filled
 
 PRACTICE = "common practice, no source"
-WATER_BREAK = "water-break test: ASTM F22, from memory"
+WATER_BREAK = "water-break test: ASTM F22 (scope)"
+WET_SANDING = "wet, with a mask: OSHA, Nuisance Dust"
 COMPUTED = "computed for this job"
 LAPLACE = "pressure that a meniscus bears in a round bore: Young and Laplace, computed for this job"
 LOCKOUT = "IEC 60479 (current through wet hands), from memory; else common practice"
@@ -21,13 +22,16 @@ SLOWLY = "slowly, drained over the tank: Ohio EPA, Pollution Prevention for Meta
 TWICE_LOCAL = "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7"
 STRIP = "thickness of data/coats.toml; strip: ohms = sheet resistance times length over width"
 ACID_DIP = "acid dip before an acid bath: ASTM B281 (copper), from memory; time: " + PRACTICE
+RECESSES = "deep and narrow recesses: Anti-Corrosion Methods and Materials 28 (1981) no. 6, 12 (abstract)"
+PASSIVE = "nickel without current turns passive, more of it peels: Products Finishing, Peeling and Chipping Nickel"
 RAMP = "ramp under the limits of wire, coat and bath, computed (docs/theory-coat.md)"
 
 # How several rows see that it worked
 MATES = "the mating part goes in."
 STRIP_READS = "100 mm of the scrap read near {strip} ohm; if far off, enter yours and make this plan again."
-HYDROMETER = "{density} g/mL at 20 C on the hydrometer, clear, no crystals."
+HYDROMETER = "{density} g/mL on the hydrometer, of a sample at 20 C; clear, no crystals."
 CLINGS = "liquid clings everywhere, no beads."
+FAST = "no wire turns or slides under a finger."
 NO_BUBBLES = "no bubbles on the undersides; no dry spot."
 STOPS_DRIPPING = "the meters read zero; it stops dripping."
 
@@ -131,7 +135,12 @@ class Ready(Instructions):
     )
     TANK_GIVEN = Instruction("Tank: {size} mm inside, filled to {level} mm.", "as the job gives it")
     PLATES = Instruction(
-        "Anodes: {anode}, {plates}; in all {least} or more.", "area ratio and current limit of data/baths.toml"
+        "Anodes: {anode}, {plates}, at the tank's long sides; in all {least} or more.",
+        "area ratio and current limit of data/baths.toml",
+    )
+    PLATES_SHORT = Instruction(
+        "Anodes: {anode}, {plates}, at the tank's short sides; in all {least} or more.",
+        "area ratio and current limit of data/baths.toml",
     )
     ANODE = Instruction(
         "Anode: {anode}, {least} to {most} in all, half on either side of the part.",
@@ -144,17 +153,40 @@ class Ready(Instructions):
         "Bare copper wire {diameter} mm or more, rigid: it holds the part down; lacquer for what stays under the bath.",
         "Archimedes and bending of a wire, computed",
     )
+    RIGID_WIRE_UNKNOWN = Instruction(
+        "Bare copper wire {diameter} mm or more, rigid: an open mesh has no weight, and the part may float by up to"
+        " {lift}; lacquer for what stays under the bath.",
+        "Archimedes and bending of a wire, computed; weight of the walls alone",
+    )
+    BALLAST = Instruction(
+        "{ballast} of copper as ballast, lacquered all over.", "Archimedes; pull of a fifth of the weight: " + PRACTICE
+    )
+    BALLAST_UNKNOWN = Instruction(
+        "Copper as ballast, lacquered all over: an open mesh has no weight, and the part may float by up to {lift}. Try"
+        " it in water once it is sealed.",
+        "Archimedes, computed; weight of the walls alone",
+    )
     PLAIN_WIRE = Instruction("Bare copper wire, lacquer for what stays under the bath.", PRACTICE)
     COAT = Instruction("{coat}, clear lacquer to seal the print, wet paper of 240 and 400 grit, soap.", PRACTICE)
     METAL = Instruction("Degreaser that the part bears, clean brush.", PRACTICE)
-    DIP = Instruction("{volume} of 5 % sulfuric acid for the dip; make it like the bath: acid into water.", PRACTICE)
+    HEATER = Instruction("To keep the bath warm: {heating}.", "data/baths.toml")
+    ACIDITY = Instruction(
+        "Strips or a meter for a pH of {low} to {high}; {lower} and {higher} to set it.", "pH range of data/baths.toml"
+    )
+    DIP = Instruction(
+        "For the acid dip, {volume} of 5 % sulfuric acid: {water} of distilled water, then {acid} of {strength} % acid"
+        " into it.",
+        "dilution, computed; 5 %: " + PRACTICE,
+    )
     RINSES = Instruction(
         "{count} rinse tubs of {volume} distilled water; a spoon of baking soda in a cup, for the last dip and for"
         " spills.",
         "number: dilution of the drag-out, computed; film: Soderberg, Proc. AES 24 (1936) 233, from memory",
     )
     TOOLS = Instruction(
-        "Supply that shows amperes and volts, multimeter, scale to 0.01 g, thermometer, hydrometer, clock.", PRACTICE
+        "Supply that shows amperes and volts, multimeter, scale to {scale} g, measuring cylinder, stirring rod,"
+        " thermometer, hydrometer, clock.",
+        PRACTICE,
     )
     PROTECTION = Instruction(
         "On before a bottle is opened: {wear}. Water for the eyes within reach.", "ILO ICSC 0362 and 1416; data sheets"
@@ -166,7 +198,7 @@ class Step(Instructions):
 
     SAND = Instruction(
         "Sand wet, 240 then 400 grit; wash with soap, rinse, dry. From now on clean gloves only.",
-        "preparation of plastics: ASTM B727 (scope); " + WATER_BREAK,
+        "preparation of plastics: ASTM B727 (scope); " + WET_SANDING + "; " + WATER_BREAK,
         "water runs off in one sheet, without beads.",
     )
     DEGREASE = Instruction(
@@ -180,9 +212,12 @@ class Step(Instructions):
         "a minute under water: no bubble rises, and it weighs no more when wiped dry.",
     )
     MASK = Instruction(
-        "Cover the faces that stay bare with stop-off lacquer or tape.", PRACTICE, "no edge lifts under a fingernail."
+        "Cover the faces that stay bare with stop-off lacquer or tape.",
+        "Altmayer, Masking for Surface Finishing (Products Finishing)",
+        "no edge lifts under a fingernail.",
     )
-    WIRES = Instruction("Fix {wires}, tight.", COMPUTED, "no wire turns or slides under a finger.")
+    WIRES = Instruction("Fix {wires}, tight.", COMPUTED, FAST)
+    WIRES_EACH = Instruction("To each of the {copies} parts fix {wires}, tight.", COMPUTED, FAST)
     COAT = Instruction(
         "Coat all of it and the joints of the wire with {coat}, about {thickness} um dry in two thin coats; let it dry"
         " well below {softens} C. Coat a scrap 10 mm wide with it.",
@@ -195,8 +230,20 @@ class Step(Instructions):
         STRIP,
         STRIP_READS,
     )
-    BURNISH_GRAPHITE = Instruction("Burnish it with a soft brush until it shines.", PRACTICE)
+    COAT_ELECTROLESS = Instruction(
+        "Give it, its wire and a scrap 10 mm wide {coat}, about {thickness} um, by its maker's data sheets: cleaned,"
+        " etched, catalyzed, plated, rinsed.",
+        "data sheets; thickness of data/coats.toml; strip: ohms = sheet resistance times length over width",
+        STRIP_READS,
+    )
+    BURNISH_GRAPHITE = Instruction(
+        "Burnish it with a soft brush until it shines.",
+        "brushed until the surface is bright: Threlfall, On Laboratory Arts (1898), section 142",
+    )
     BURNISH_COPPER = Instruction("Rub it with a fine pad until copper color shows.", PRACTICE)
+    WEIGH_EACH = Instruction(
+        "Weigh each dry, wired, and tell them apart: ________ g.", PRACTICE, "the reading stands still for a minute."
+    )
     WEIGH = Instruction("Weigh it dry, wired: ________ g.", PRACTICE, "the reading stands still for a minute.")
     BATH = Instruction(
         "Bring the bath to {temperature}; hang the anodes, liquid {level}. Movement: {agitation}.",
@@ -276,6 +323,18 @@ class Step(Instructions):
         PRACTICE,
         NO_BUBBLES,
     )
+    MOVE_NICKEL = Instruction(
+        "Every 10 min shake it gently under the liquid, the current on. A pause of more than seconds ends the run:"
+        " nickel that was without current takes no more nickel.",
+        PASSIVE,
+        NO_BUBBLES,
+    )
+    MOVE_NICKEL_HALF = Instruction(
+        "Every 10 min shake it gently under the liquid, the current on. {half} A pause of more than seconds ends the"
+        " run: nickel that was without current takes no more nickel.",
+        PASSIVE,
+        NO_BUBBLES,
+    )
     LIFT = Instruction(
         "At {charge} A h switch the output OFF. Only then lift it out, slowly, over the bath.",
         SLOWLY,
@@ -299,6 +358,18 @@ class Step(Instructions):
         "Faraday's law; one tenth as the slack: " + PRACTICE,
         "far heavier than that: see appendix {letter}.",
     )
+    DRY_EACH = Instruction(
+        "Dry them cool and weigh each: ________ g. Wanted: {gain} g more than before on each. Less by over {slack} g:"
+        " {again} and plate {more} A h for each g that is missing.",
+        "Faraday's law; one tenth as the slack: " + PRACTICE,
+        "far heavier than that: see appendix {letter}.",
+    )
+    DRY_NICKEL = Instruction(
+        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. Less by over {slack} g: plate the"
+        " next one longer, by {more} A h for each g that is missing; this one takes no more nickel.",
+        "Faraday's law; " + PASSIVE,
+        "far heavier than that: see appendix {letter}.",
+    )
 
 
 # Remedies that findings name, and where they come from (reporting.finding_text says them)
@@ -309,18 +380,19 @@ REMEDY_SOURCES = {
     "vent": LAPLACE,
     "drain": LAPLACE,
     "shake": PRACTICE,
-    "widen-or-plug": "depth to diameter of blind holes: from memory",
+    "widen-or-plug": RECESSES,
     "add-ballast": "Archimedes, computed",
     "seal-print": PRACTICE,
     "move-wire": COMPUTED,
     "change-plastic": "softening temperatures of data/plastics.toml; margin of 10 K: " + PRACTICE,
     "limit-current": COMPUTED,
-    "keep-under-liquid": "heat given off to air and to liquid, from memory",
+    "keep-under-liquid": "free convection of gases and of liquids: Cengel, Heat Transfer (notes); computed",
     "better-coat": COMPUTED,
     "add-wires": COMPUTED,
     "join-pieces": PRACTICE,
     "plug-holes": COMPUTED,
     "larger-supply": "Faraday's law",
+    "finer-supply": "Faraday's law",
     "lower-density": "plating range of data/baths.toml",
     "raise-density": "plating range of data/baths.toml",
     "larger-anode": "anode limit of data/baths.toml",

@@ -6,15 +6,18 @@ really holds.
 
 from __future__ import annotations
 
-from .instructions import COMPUTED, PRACTICE, Instruction, Instructions
+from .instructions import COMPUTED, PRACTICE, RECESSES, WET_SANDING, Instruction, Instructions
 
 SOLUBLE = "solubilities of docs/theory-deposit.md, checked step by step"
 ICSC_ACID = "ILO ICSC 0362 (sulfuric acid)"
 ICSC_COPPER = "ILO ICSC 1416 (copper sulfate pentahydrate)"
-NICKEL_CLASS = "nickel salts: Regulation (EC) 1272/2008, from memory; REACH Annex XVII, entries 27 to 30"
+NICKEL_CLASS = (
+    "sensitizing: EU risk assessment of nickel sulfate (2009), as ECHA quotes it; cancer and unborn child: Regulation"
+    " (EC) 1272/2008, from memory; general public: REACH Annex XVII, entries 28 to 30"
+)
 GUIDE = "Rosenstein and Hirsch, Chemical Analysis of Plating Solutions (Metal Finishing Guidebook); details from memory"
 FILM = "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE
-EUH031 = "EUH031 on data sheets of sulfides, from memory"
+SULFIDES = "no contact with acids: ILO ICSC 1038 (a polysulfide)"
 
 
 class Mixing(Instructions):
@@ -23,7 +26,7 @@ class Mixing(Instructions):
     VESSEL = Instruction(
         "Take a vessel of {vessel} or more, of polypropylene or glass, kept for this alone and labeled: it makes"
         " {volume} of '{bath}'.",
-        PRACTICE,
+        "glass or polypropylene: Nichols, Electroforming Workshop Preparation (2003); room to stir: " + PRACTICE,
     )
     POUR = Instruction("Pour {amount} of distilled water.", SOLUBLE)
     POUR_WARM = Instruction("Pour {amount} of distilled water, warmed to {temperature}.", SOLUBLE)
@@ -46,7 +49,7 @@ class Mixing(Instructions):
         "Keep the bath above {temperature}, or crystals fall out; warm and stir until they are gone.", SOLUBLE
     )
     ADD = Instruction(
-        "Last, stir in {amount} of {substance}: its maker's data sheet decides.", "make-up of data/baths.toml"
+        "Then stir in {amount} of {substance}: its maker's data sheet decides.", "make-up of data/baths.toml"
     )
     PH = Instruction(
         "Bring the pH to {low} to {high}: {lower} lowers it, {higher} raises it; a drop at a time, stirring.",
@@ -55,7 +58,8 @@ class Mixing(Instructions):
     WORK_IN = Instruction(
         "Work in new anodes before the first part: {time} at {density} on the anodes, with a piece of {metal} sheet as"
         " the part, until they are black all over.",
-        "data/baths.toml",
+        "film from phosphorus, chloride and current: Products Finishing, Copper Anode Filming and Sludge Formation;"
+        " time: data/baths.toml",
     )
     HEAT = Instruction("Keep it warm with {heating}.", "data/baths.toml")
     CONDUCTIVITY = Instruction(
@@ -112,12 +116,12 @@ class After(Instructions):
         "A patina is a choice, before lacquer or wax. Brown to black with a sulfide (liver of sulfur): only on a part"
         " free of acid, for sulfide with acid gives hydrogen sulfide, which is deadly; outdoors, and never near the"
         " bath.",
-        EUH031,
+        SULFIDES,
     )
     PATINA_GREEN = Instruction(
         "Blue to green with ammonia vapor and salt: its vapor burns eyes and lungs; in a closed box outdoors. Never use"
         " bleach near ammonia or acid: it gives poisonous chlorine or chloramine.",
-        "bleach: West Virginia LTAP, Dangerous Cleaning Concoctions; ammonia: data sheet, from memory",
+        "bleach: West Virginia LTAP, Dangerous Cleaning Concoctions; ammonia: ILO ICSC 0215",
     )
     MARKS = Instruction("Touch up the wire's mark with a drop of the bath on a swab, or with copper wax.", PRACTICE)
 
@@ -144,18 +148,20 @@ class Care(Instructions):
         "The anodes give back what is plated, a little more: copper drifts up where little is carried out. Take out"
         " some bath and fill up with acid and water when the hydrometer says so. Take the anodes out after the run,"
         " for copper dissolves in the bath while it stands.",
-        "efficiencies: Metal Finishing Guidebook; drift and standing anodes: " + PRACTICE,
+        "efficiencies: Metal Finishing Guidebook; drift: Products Finishing, A Growing Copper Bath; standing anodes: "
+        + PRACTICE,
     )
     NICKEL_BALANCE = Instruction(
         "The anodes give back {gain} g more than is plated, and the pH rises: check it before each run and bring it"
-        " down with a little dilute sulfuric acid.",
+        " down with a little {acid}.",
         "cathode efficiency of data/baths.toml, anode taken as 100 %; pH: " + PRACTICE,
     )
     TITRATE_COPPER = Instruction(
         "Titration in outline. Copper: 1 mL of bath, water, 2 g potassium iodide, 0.1 mol/L thiosulfate, starch until"
         " the blue goes; each mL is 6.35 g/L. Acid: 5 mL of bath, water, methyl orange, 1 mol/L sodium hydroxide until"
         " yellow; each mL is 9.8 g/L of acid. Chloride: a laboratory.",
-        GUIDE + "; equivalents from atomic weights",
+        GUIDE + "; copper, a published method: 1 mL, 2 g of iodide, 0.1 mol/L (application E11, 2019); equivalents from"
+        " atomic weights",
     )
     TITRATE_NICKEL = Instruction(
         "Titration in outline. Nickel: 1 mL of bath, water, ammonia, murexide, 0.1 mol/L EDTA from yellow to violet;"
@@ -167,12 +173,12 @@ class Care(Instructions):
     FILTER_MESH = Instruction(
         "Filter it {how}, {mesh} um, and whenever it is cloudy or the deposit turns rough.", "data/baths.toml"
     )
-    AIR = Instruction("Air: {air}.", "data/baths.toml")
+    AIR = Instruction("Aeration: {air}.", "data/baths.toml")
     PH = Instruction("Check the pH before each run: {low} to {high}.", "pH range of data/baths.toml")
     CARBON = Instruction(
-        "Dull or brittle though the figures are right: 2 to 5 g/L of activated carbon, stir an hour, filter off, then"
-        " add the additive anew.",
-        PRACTICE,
+        "Dull or brittle though the figures are right: 1 to 2.5 g/L of activated carbon, stir an hour, filter off, then"
+        " make up its additives anew.",
+        "Metal Finishing Guidebook 2013, batch treatment: 10 lb to 500 to 1000 US gal, sixty minutes",
     )
     STOP = Instruction(
         "Give it up when carbon no longer helps, when {metal} or another substance in it is off by a quarter, or when"
@@ -196,7 +202,7 @@ class Waste(Instructions):
     LATER = Instruction(
         "The other rinses, {volume} in all, the dip, sludge, filters, wipes and sanding water: collect them, label them"
         " with what is in them, hand them over.",
-        "data sheets; local law",
+        "sludge of copper and nickel plating is hazardous waste (F006): 40 CFR 261.31, US; data sheets; local law",
     )
     BATH = Instruction("A spent bath: {volume}, labeled, to a licensed waste collector.", "data sheets; local law")
 
@@ -241,7 +247,7 @@ class Caution(Instructions):
     NICKEL_WATER = Instruction(
         "Nickel is toxic to life in water. Plated nickel releases nickel on skin and causes allergy: nothing that is"
         " worn or held for long without a sealing coat over it.",
-        NICKEL_CLASS,
+        "release on skin: Regulation (EC) 1907/2006, Annex XVII, entry 27; life in water: from memory",
     )
     OTHER_WATER = Instruction(
         "Metal salts are toxic to life in water: nothing of it goes down the drain.", "data sheets"
@@ -249,9 +255,13 @@ class Caution(Instructions):
     SOLVENT = Instruction(
         "Coats with solvent give off vapor that burns and harms: spray outdoors or under extraction, with a mask for"
         " organic vapor, away from flames. Try it on a scrap: solvent can attack ABS and polycarbonate.",
-        "data sheets of coats; " + PRACTICE,
+        "data sheets of coats; mask while spraying: Jahangiri and others, J. Environ. Health Sci. Eng. 12 (2014) 41;"
+        " attack on plastics: " + PRACTICE,
     )
-    DUST = Instruction("Sand wet, with a dust mask. The part is not for food, drink or the mouth.", PRACTICE)
+    DUST = Instruction(
+        "Sand wet, with a dust mask. The part is not for food, drink or the mouth.",
+        WET_SANDING + "; food: " + PRACTICE,
+    )
 
 
 class AtStep(Instructions):
@@ -260,7 +270,7 @@ class AtStep(Instructions):
     SOLVENT = Instruction(
         "Solvent burns and harms: outdoors or extracted, mask for organic vapor, no flame.", "data sheets"
     )
-    DUST = Instruction("Dust mask; sand wet only.", PRACTICE)
+    DUST = Instruction("Dust mask; sand wet only.", WET_SANDING)
     ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ICSC_ACID)
     NICKEL = Instruction("No skin contact, no mist, no dust: nickel salts sensitize and cause cancer.", NICKEL_CLASS)
     MORE_WIRES = Instruction(
@@ -300,7 +310,15 @@ class AtStep(Instructions):
     PLUG = Instruction(
         "Then push the printed plug of {top} mm, thin end first, tight into the hole of {hole} mm at {place}; pull it"
         " out once the part is rinsed.",
-        "holes deeper than wide hardly plate: from memory; taper of 1 in 20: " + PRACTICE,
+        RECESSES + "; taper of 1 in 20: " + PRACTICE,
+    )
+    LIFTED = Instruction(
+        "Its weight is not known: where it floats, tie copper below it until its wires are taut.", "Archimedes"
+    )
+    BASE_METAL = Instruction(
+        "Not steel, zinc or aluminum as they are: copper comes down on them loose, without current. They want a nickel"
+        " strike first.",
+        "steel: Products Finishing, Peeling Copper; zinc and aluminum: from memory",
     )
     HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)
     AIR = Instruction("Ventilate, no flames.", "Faraday's law; " + PRACTICE)

@@ -51,7 +51,8 @@ def of(study: Study) -> Plan:
     bench = Bench.of(study)
     appendix = sections(bench)
     letters = lettered(appendix)
-    front = (plan_first.urgent(bench), plan_first.model(bench, letters), plan_first.ready(bench, letters))
+    ready = None if bench.stopped else plan_first.ready(bench, letters)  # what is bought for it may not serve
+    front = (plan_first.urgent(bench), plan_first.model(bench, letters), ready)
     return Plan(
         plan_first.title(bench),
         tuple(plan_first.summary(bench)),
@@ -86,7 +87,7 @@ def lettered(appendix: Mapping[str, Section]) -> dict[str, str]:
 def sections(bench: Bench) -> dict[str, Section]:
     """The appendix: name -> section, in order; those with nothing to say are left out."""
     found = {
-        "mixing": plan_mixing.section(bench),
+        "mixing": None if bench.stopped else plan_mixing.section(bench),
         "currents": plan_schedule.table(bench),
         "wires": None if bench.stopped else plan_wire.table(bench),
         "hanging": plan_hanging.section(bench),

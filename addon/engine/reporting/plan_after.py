@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from ..handling import POLISH_LOSS_M
+from ..handling import POLISH_LOSS_M, Handling
 from ..settings.tables import plastic
 from ..units import GRAM, ML, UM
 from . import plan_steps
@@ -62,9 +62,15 @@ def care(bench: Bench) -> Section | None:
     if metal == "copper":
         lines += [Care.COPPER_BALANCE.say(), Care.TITRATE_COPPER.say()]
     elif metal == "nickel":
-        lines += [Care.NICKEL_BALANCE.say(gain=figure(found.metal_gain / GRAM, 1)), Care.TITRATE_NICKEL.say()]
+        lines += [_nickel_balance(bench, found), Care.TITRATE_NICKEL.say()]
     lines += [*_kept(bench), Care.CARBON.say(), Care.STOP.say(metal=metal)]
     return Section("Care of the bath", tuple(note(line) for line in lines))
+
+
+def _nickel_balance(bench: Bench, found: Handling) -> str:
+    """What the bath gains, and the acid that its entry brings the pH down with."""
+    acid = (bench.recipe.ph_lower if bench.recipe is not None else "") or "dilute sulfuric acid"
+    return Care.NICKEL_BALANCE.say(gain=figure(found.metal_gain / GRAM, 1), acid=acid)
 
 
 def _kept(bench: Bench) -> list[str]:

@@ -116,7 +116,7 @@ def _shown(value: Any, spec: Spec) -> str:
 def _layout(job: Job) -> list[str]:
     found = []
     if job.anodes is None:
-        found.append("anodes: two plates, one on each long side of the tank, of the bath's usual ratio to the part")
+        found.append("anodes: two plates, of the bath's usual ratio to parts and thieves")
     if job.place.centre is None and not job.rack.positions:
         found.append("part in the middle of the tank")
     return found

@@ -46,7 +46,8 @@ HOMES: dict[Code, str] = {
     **dict.fromkeys((Code.WIRES_TOO_FEW, Code.COAT_TOO_POOR), "wires"),
     **dict.fromkeys((Code.CONTACT_HOT_IN_AIR, Code.GAS_SWINGS), "enter"),
     **dict.fromkeys((Code.BATH_TEMPERATURE, Code.BATH_SATURATED), "bath"),
-    **dict.fromkeys((Code.SUPPLY_TOO_SMALL, Code.DRAW_TOO_LARGE, Code.NEAR_LIMITING), "plate"),
+    **dict.fromkeys((Code.SUPPLY_TOO_SMALL, Code.SUPPLY_TOO_COARSE), "plate"),
+    **dict.fromkeys((Code.DRAW_TOO_LARGE, Code.NEAR_LIMITING), "plate"),
     Code.COAT_LIMITS_CURRENT: "plate",
     Code.SUPPLY_VOLTAGE_TOO_SMALL: "connect",
     Code.HELD_VOLTAGE_OFF: "connect",
@@ -115,7 +116,7 @@ class Bench:
             drainage=study.drainage_as_hung,
             prepared=got.preparation,
             handling=handlings.of_study(study),
-            tank=None if study.surface is None else summary(study.surface, study.in_tank),
+            tank=None if study.surface is None else summary(study.surface, study.in_tank, study.bodies),
             recipe=recipe,
             mix=mix,
             procedure=procedure,
@@ -162,6 +163,16 @@ class Bench:
     def acid(self) -> bool:
         """Whether the bath takes sulfuric acid."""
         return baths.ACID in self.substances
+
+    @property
+    def copies(self) -> int:
+        """How many parts are plated at once."""
+        return 1 if self.deposit is None else self.deposit.copies
+
+    @property
+    def unbroken(self) -> bool:
+        """Whether the current must not pause: nickel that was without it turns passive, and more peels off it."""
+        return self.job.bath.metal == "nickel"
 
     @property
     def full_current(self) -> float | None:

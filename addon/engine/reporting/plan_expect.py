@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..field.cautions import NEGLIGIBLE_AREA_SHARE
+from ..field.cautions import NEGLIGIBLE_AREA_SHARE, burns
 from ..units import MM, UM
 from ..visibility.openness import MAX_HIDDEN_OPENNESS
 from . import finding_text, plan_fits, plan_wire, words
@@ -68,14 +68,12 @@ def _spread(bench: Bench) -> list[Line]:
 
 def _outside(bench: Bench, field: Field) -> list[Line]:
     """What the bath's window does not hold, but for a trifle."""
-    dull, least = (
-        field.bare_area + field.dull_area,
-        NEGLIGIBLE_AREA_SHARE * float(bench.study.surface.plated_area.sum()),
-    )
+    whole = float(bench.study.surface.plated_area.sum())
+    dull, least = field.bare_area + field.dull_area, NEGLIGIBLE_AREA_SHARE * whole
     outside: list[str] = []
     if dull > least:
         outside.append(filled("{area} below it (dull or bare)", area=area(dull)))
-    if field.burnt_area > least:
+    if burns(bench.job, field, whole):
         outside.append(filled("{area} above it (burnt or rough)", area=area(field.burnt_area)))
     return [note(filled("Outside the bath's window: {areas}.", areas=words.listed(outside)))] if outside else []
 

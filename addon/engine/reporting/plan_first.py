@@ -7,10 +7,12 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from ..chemistry import bath as baths
+from ..chemistry.solution import acid_density
 from ..errors import InputError
 from ..findings import Code, Severity
 from ..printing.steps import MIN_SANDED_STEP_M
-from ..units import MM, UM, mm
+from ..tank.anodes import LONG_SIDES
+from ..units import GRAM, MM, UM, mm
 from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule, words
 from .filled import capital, filled, joined, sentence, unstopped
 from .instructions import Model, Ready
@@ -30,8 +32,18 @@ from .plan_text import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from ..settings.job import Job
+
 MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
 GLOVES = "acid-proof gloves"
+WATER_KG_M3 = 998.2  # at 20 C (CRC Handbook value, from memory)
+DIP_STRENGTH = 0.05  # by weight, of the acid dip (common practice, no source)
+USUAL_SCALE_KG = 1e-5  # the last digit of a kitchen's fine scale
+MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
+ONE_OF = (
+    "This is the plan of one part. For {count} at once set the places of the report as rack.positions_mm and make it"
+    " again."
+)
 AMOUNT = "{amount} of {substance}"
 # Whether its weight is known, whether faces stay bare -> what it is
 PART = {
@@ -69,6 +81,9 @@ def summary(bench: Bench) -> list[str]:
         )
     if bench.field is not None and not bench.stopped:
         found.append(_expected(bench))
+    spaced = bench.study.results.rack
+    if spaced is not None and bench.copies == 1 and not bench.stopped:
+        found.append(filled(ONE_OF, count=bench.job.rack.suggest))
     return [*found, _part(bench)]
 
 
@@ -160,27 +175,75 @@ def _fit(bench: Bench, what: str) -> str:
 def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
     """What to buy, measure out, lay ready and put on."""
     job = bench.job
-    lines = [*_tank(bench), _bath(bench, letters), *_additions(bench), *_anode(bench)]
-    rigid = None if bench.hung is None else bench.hung.rigid_wire
-    if rigid is not None:
-        thick = max(rigid, 0.0 if bench.coat is None else bench.coat.wire.diameter)
-        lines.append(Ready.RIGID_WIRE.say(diameter=figure(thick / MM, 2)))
-    elif bench.coat is not None and bench.coat.wires:
-        wire = bench.coat.wire
-        lines.append(Ready.WIRE.say(diameter=figure(wire.diameter / MM, 2), gauge=wire.gauge))
-    else:
-        lines.append(Ready.PLAIN_WIRE.say())
+    lines = [*_tank(bench), _bath(bench, letters), *_additions(bench), *_anode(bench), *_wire(bench)]
     if bench.metal_part:
         lines.append(Ready.METAL.say())
     elif not any(one.code == Code.COAT_TOO_POOR for one in bench.spoiling()):
         lines.append(Ready.COAT.say(coat=capital(job.coat.name)))
     if bench.handling is not None:
-        water = volume(bench.handling.rinse_volume)
-        if job.bath.metal in ("copper", "nickel"):
-            lines.append(Ready.DIP.say(volume=water))
-        lines.append(Ready.RINSES.say(count=bench.handling.rinses + 1, volume=water))
-    lines += [Ready.TOOLS.say(), Ready.PROTECTION.say(wear=words.listed(wear(bench)))]
+        water = bench.handling.rinse_volume
+        if dips(bench.job):
+            lines.append(dip(water, bench.job.batch.acid))
+        lines.append(Ready.RINSES.say(count=bench.handling.rinses + 1, volume=volume(water)))
+    lines += _set_up(bench)
+    lines += [Ready.TOOLS.say(scale=f"{_scale(bench) / GRAM:g}"), Ready.PROTECTION.say(wear=words.listed(wear(bench)))]
     return Section("Buy, measure out, put on", tuple(step(line) for line in lines))
+
+
+def dips(job: Job) -> bool:
+    """Whether the part is dipped in acid, before the bath or after a pause."""
+    return job.bath.metal in ("copper", "nickel") and "zinc" not in job.coat.name
+
+
+def dip(water: float, strength: float) -> str:
+    """What the acid dip is made of. water : m3 of it; strength : 0..1 by weight, of the acid that is bought"""
+    whole = water * acid_density(DIP_STRENGTH)
+    acid = whole * min(1.0, DIP_STRENGTH / strength)
+    told = {"acid": volume(acid / acid_density(strength)), "water": volume((whole - acid) / WATER_KG_M3)}
+    return Ready.DIP.say(volume=volume(water), strength=f"{100 * strength:.0f}", **told)
+
+
+def _set_up(bench: Bench) -> list[str]:
+    """What keeps the bath warm, and its pH."""
+    recipe, lines = bench.recipe, list[str]()
+    if recipe is not None and recipe.heating:
+        lines.append(Ready.HEATER.say(heating=recipe.heating))
+    if recipe is not None and recipe.ph_window is not None:
+        low, high = (f"{end:g}" for end in recipe.ph_window)
+        lines.append(Ready.ACIDITY.say(low=low, high=high, lower=recipe.ph_lower, higher=recipe.ph_raise))
+    return lines
+
+
+def _scale(bench: Bench) -> float:
+    """kg, to which the deposit is weighed: so that what may be missing of it shows."""
+    small = bench.deposit is not None and MASS_SLACK * bench.deposit.mass < 2 * USUAL_SCALE_KG
+    return USUAL_SCALE_KG / 10 if small else USUAL_SCALE_KG
+
+
+def weighed(bench: Bench, value: float) -> str:
+    """A mass in kg as the scale shows it, in g: to three figures, and to no more than it has."""
+    decimals = round(-math.log10(_scale(bench) / GRAM))
+    shown = figure(value / GRAM)
+    return f"{value / GRAM:.{decimals}f}" if len(shown.partition(".")[2]) > decimals else shown
+
+
+def _wire(bench: Bench) -> list[str]:
+    """The wire to buy, and the ballast that goes with one that is not rigid."""
+    hung, coat = bench.hung, bench.coat
+    thin = 0.0 if coat is None or not coat.wires else coat.wire.diameter
+    if hung is not None and hung.rigid_wire is not None:
+        diameter = figure(max(hung.rigid_wire, thin) / MM, 2)
+        if hung.unknown_lift > 0:
+            return [Ready.RIGID_WIRE_UNKNOWN.say(diameter=diameter, lift=mass(hung.unknown_lift, 2))]
+        return [Ready.RIGID_WIRE.say(diameter=diameter)]
+    lines = [Ready.PLAIN_WIRE.say()]
+    if coat is not None and coat.wires:
+        lines = [Ready.WIRE.say(diameter=figure(thin / MM, 2), gauge=coat.wire.gauge)]
+    if hung is not None and hung.unknown_lift > 0:
+        lines.append(Ready.BALLAST_UNKNOWN.say(lift=mass(hung.unknown_lift, 2)))
+    elif hung is not None and hung.ballast > 0:
+        lines.append(Ready.BALLAST.say(ballast=mass(hung.ballast, 2)))
+    return lines
 
 
 def _bagged(recipe: baths.Recipe) -> str:
@@ -213,7 +276,7 @@ def _bath(bench: Bench, letters: Mapping[str, str]) -> str:
         amounts.append(
             filled("{amount} of {strength} % sulfuric acid", amount=volume(mix.acid_volume), strength=strength)
         )
-    amounts.append(filled("{amount} of distilled water", amount=volume(mix.water / 998.2)))
+    amounts.append(filled("{amount} of distilled water", amount=volume(mix.water / WATER_KG_M3)))
     return Ready.BATH.say(volume=volume(mix.volume), amounts=words.listed(amounts), letter=letters["mixing"])
 
 
@@ -251,7 +314,8 @@ def _anode(bench: Bench) -> list[str]:
     if deposit is None or recipe is None or bench.full_current is None:
         return []
     try:
-        size = baths.anode_size(recipe, bench.job.bath, deposit.copies * deposit.area, bench.full_current)
+        thieves = 0.0 if bench.tank is None else bench.tank.thief_area
+        size = baths.anode_size(recipe, bench.job.bath, deposit.copies * deposit.area + thieves, bench.full_current)
     except InputError:
         return []
     least = max(size.low, size.least)
@@ -263,6 +327,7 @@ def _anode(bench: Bench) -> list[str]:
                 for size, count in sizes.items()
             ]
         )
-        return [Ready.PLATES.say(anode=_bagged(recipe), plates=plates, least=area(least))]
+        kind = Ready.PLATES if bench.tank.plates_on == LONG_SIDES else Ready.PLATES_SHORT
+        return [kind.say(anode=_bagged(recipe), plates=plates, least=area(least))]
     square = filled("{area} ({side} mm square)", area=area(least), side=math.ceil(math.sqrt(least) / MM))
     return [Ready.ANODE.say(anode=_bagged(recipe), least=square, most=area(max(size.high, least)))]

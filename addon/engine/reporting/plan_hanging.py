@@ -130,7 +130,7 @@ def _reasons(one: Suggestion, rigid: bool = False) -> str:
 def turns(bench: Bench) -> bool:
     """Whether the part changes to a second way up at half time: that pays, and it goes in as the first of the two."""
     pair = None if bench.hung is None else bench.hung.pair
-    if pair is None or bench.schedule is None:
+    if pair is None or bench.schedule is None or bench.unbroken:
         return False
     return pair.pays and np.allclose(pair.first.up, _up(bench), atol=MAX_SAME_WAY_DIFFERENCE)
 
@@ -139,7 +139,7 @@ def _in_turn(bench: Bench) -> list[Line]:
     """The second way up, as a step of its own with its own wires, where it pays; where the part goes in otherwise, both
     as what could be done instead."""
     pair = None if bench.hung is None else bench.hung.pair
-    if pair is None or not pair.pays:
+    if pair is None or not pair.pays or bench.unbroken:
         return []
     first, second = told(pair.first.up), told(pair.second.up)
     turned = turns(bench)

@@ -17,8 +17,8 @@ MIN_FULL_COVER_SHARE = 0.995
 
 
 def current(value: float) -> str:
-    """The full current as it is set at the supply, everywhere with the same figures."""
-    return figure(value, 3)
+    """The full current as it is set at the supply, everywhere with the same figures: to 0.01 A, small ones to two."""
+    return figure(value, 3 if value >= 1 else 2)
 
 
 def first(timetable: Schedule) -> str:

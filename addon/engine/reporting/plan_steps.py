@@ -15,6 +15,7 @@ from .filled import capital, filled
 from .instructions import Instructions, Step
 from .instructions_after import AtStep
 from .plan_bench import STEPS_OF_SPOILING, Bench
+from .plan_first import MASS_SLACK, weighed
 from .plan_hanging import kept, turns
 from .plan_text import Section, figure, numbered, spanned, temperature
 
@@ -23,10 +24,9 @@ if TYPE_CHECKING:
     from ..settings.job import Job
 
 VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
-MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
 STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
 DIP_VOLUME_COLOR = {"copper": "blue", "nickel": "green"}
-GRAPHITE, COPPER_COATS = "graphite", ("copper paint", "silver-coated copper paint")
+GRAPHITE, ELECTROLESS, COPPER_COATS = "graphite", "electroless", ("copper paint", "silver-coated copper paint")
 NO_ACID_COATS = ("graphite", "zinc")  # coats, by a word of their name, that an acid dip helps not or attacks
 
 
@@ -74,15 +74,19 @@ def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
         there = filled("what stands in appendix {letter}", letter=letters.get("found", letters["expect"]))
         what = words.listed(worst) or there
         return [Told(1, "stop", Step.NONE.say(what=what), (), Step.NONE.check())]
-    rows = [*_surface(bench, letters), *_bath(bench), *_current(bench, letters), *_out(bench, letters)]
     spoiling = [(f"R{number}", STEPS_OF_SPOILING.get(one.code)) for number, one in enumerate(bench.spoiling(), 1)]
     found = []
-    for number, row in enumerate(rows, 1):
+    for number, row in enumerate(rows(bench, letters), 1):
         mind = [label for label, step in spoiling if step == row.name]
         back = [AtStep.MIND.say(which=words.listed(mind))] if mind else []
         said = (*row.cautions, *bench.at(row.name), *row.after, *back)
         found.append(Told(number, row.name, row.kind.say(**row.figures), said, row.kind.check(**row.figures)))
     return found
+
+
+def rows(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
+    """The steps of a job that nothing stops, before they have their numbers."""
+    return [*_surface(bench, letters), *_bath(bench), *_current(bench, letters), *_out(bench, letters)]
 
 
 def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
@@ -93,11 +97,12 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         rows.append(Row("seal", Step.SEAL, {}, (AtStep.SOLVENT.say(),)))
     if bench.masked:
         rows.append(Row("mask", Step.MASK))
-    fixed = {"wires": plan_wire.wires(bench, letters)}
+    fixed = {"wires": plan_wire.wires(bench, letters), "copies": bench.copies}
+    several = bench.copies > 1
     rows.append(
         Row(
             "wires",
-            Step.WIRES,
+            Step.WIRES_EACH if several else Step.WIRES,
             fixed,
             after=(*plan_wire.beside(bench), *plan_wire.more(bench), *plan_helpers.wiring(bench)),
         )
@@ -111,11 +116,13 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "strip": figure(STRIP_SQUARES * coat.sheet_resistance, 2),
         }
         finish = _finish(coat.name)
-        if finish is None:
+        if ELECTROLESS in coat.name:
+            rows.append(Row("coat", Step.COAT_ELECTROLESS, figures))
+        elif finish is None:
             rows.append(Row("coat", Step.COAT, figures))
         else:
             rows.append(Row("coat", Step.COAT_RUBBED, {**figures, "finish": finish.say()}))
-    return [*rows, Row("weigh", Step.WEIGH, after=plan_helpers.setting(bench))]
+    return [*rows, Row("weigh", Step.WEIGH_EACH if several else Step.WEIGH, after=plan_helpers.setting(bench))]
 
 
 def _finish(coat: str) -> Step | None:
@@ -148,7 +155,8 @@ def _bath(bench: Bench) -> list[Row]:
     if not _dips_bare(job):
         return [*rows, Row("dip", Step.DIP_WET)]
     if bench.acid:
-        return [*rows, Row("dip", Step.DIP_ACID)]
+        base = (AtStep.BASE_METAL.say(),) if bench.metal_part and job.bath.metal == "copper" else ()
+        return [*rows, Row("dip", Step.DIP_ACID, {}, base)]
     return [*rows, Row("dip", Step.DIP_ACID_RINSE, {}, (AtStep.ACID.say(),))]
 
 
@@ -182,7 +190,9 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     else:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
     how = {"way": kept(bench), "amperes": first}
-    enter = Row("enter", Step.ENTER, how, (AtStep.HANDS.say(),), plan_helpers.hooking(bench))
+    unknown = bench.hung is not None and bench.hung.unknown_lift > 0 and bench.hung.rigid_wire is None
+    hands = (AtStep.HANDS.say(), *([AtStep.LIFTED.say()] if unknown else []))
+    enter = Row("enter", Step.ENTER, how, hands, plan_helpers.hooking(bench))
     rows = [connect, enter]
     if len(timetable.steps) > 1:
         rows.append(_start(bench, timetable))
@@ -197,10 +207,11 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     }
     kind = Step.PLATE_BLIND if bench.field is None else Step.PLATE
     rows.append(Row("plate", kind, plate, (AtStep.AIR.say(),)))
-    moving, half = {"again": _again(bench.job), "current": first}, _half(bench, timetable, letters)
-    if not half:
-        return [*rows, Row("move", Step.MOVE, moving)]
-    return [*rows, Row("move", Step.MOVE_HALF, {**moving, "half": half})]
+    half = _half(bench, timetable, letters)
+    moving = {"again": _again(bench.job), "current": first, "half": half}
+    if bench.unbroken:
+        return [*rows, Row("move", Step.MOVE_NICKEL_HALF if half else Step.MOVE_NICKEL, moving)]
+    return [*rows, Row("move", Step.MOVE_HALF if half else Step.MOVE, moving)]
 
 
 def _charge_of_a_gram(bench: Bench) -> float:
@@ -270,11 +281,12 @@ def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         rows.append(Row("rinse", Step.RINSE, rinse))
     if deposit is not None:
         dry = {
-            "gain": figure(deposit.mass / GRAM),
+            "gain": weighed(bench, deposit.mass),
             "slack": figure(MASS_SLACK * deposit.mass / GRAM, 1),
             "again": _again(bench.job),
             "more": figure(_charge_of_a_gram(bench), 2),
             "letter": letters["after"],
         }
-        rows.append(Row("dry", Step.DRY, dry))
+        kind = Step.DRY_NICKEL if bench.unbroken else Step.DRY_EACH if bench.copies > 1 else Step.DRY
+        rows.append(Row("dry", kind, dry))
     return rows

@@ -31,6 +31,7 @@ NAMED = {
     (True, False): "{count} bare copper wires at {places}",
     (True, True): "{count} bare copper wires at {places}, each with a spot {pad} mm wide",
 }
+MAX_FREE_DROP_SHARE = 0.1  # of the loss that asks for another wire: below it a wire may touch anywhere
 SAME_PLACE_M = 1e-6  # wires nearer than this are one: rounding
 MAX_NAMED_WIRES = 3  # wires that a step names; more stand in a table
 
@@ -38,6 +39,8 @@ MAX_NAMED_WIRES = 3  # wires that a step names; more stand in a table
 def wires(bench: Bench, letters: Mapping[str, str]) -> str:
     """The wires of the job, else the best suggestions, else a rule for choosing one: as the object of "fix"."""
     coat, contacts = bench.coat, bench.contacts
+    if hung_alone(bench) and bench.hangs is not None and bench.hangs.hold is not None:
+        return _named([bench.where(one) for one in bench.hangs.hold.points], "")
     if coat is not None and coat.wires:
         if len(coat.wires) > MAX_NAMED_WIRES:
             many = "{count} bare copper wires at the places of table {letter}"
@@ -79,11 +82,23 @@ def more(bench: Bench) -> list[str]:
     return [AtStep.MORE_WIRES.say(count=words.counted(len(found), "more wire"), places=places)] if found else []
 
 
+def hung_alone(bench: Bench) -> bool:
+    """Whether what holds the part feeds it as well, in place of the one wire suggested: that loses next to nothing."""
+    kept, coat = None if bench.hangs is None else bench.hangs.hold, bench.coat
+    if coat is None or len(coat.wires) != 1 or not coat.wires[0].suggested or kept is None or not kept.wires:
+        return False
+    if kept.tether or (bench.hung is not None and bench.hung.rigid_wire):
+        return False
+    return bench.metal_part or coat.worst_drop < MAX_FREE_DROP_SHARE * coat.drop_limit
+
+
 def carrying(bench: Bench) -> frozenset[int]:
     """Which wires of the coat, from 0, hold the part the way it hangs; none where ballast or a rigid wire does."""
     kept = None if bench.hangs is None else bench.hangs.hold
     if bench.coat is None or kept is None or kept.tether or (bench.hung is not None and bench.hung.rigid_wire):
         return frozenset()
+    if hung_alone(bench):
+        return frozenset(range(len(bench.coat.wires)))
     return frozenset(
         number
         for number, wire in enumerate(bench.coat.wires)
@@ -114,7 +129,7 @@ def _located(surface: Surface, bench: Bench, pad: Pad) -> Location:
 def moved(bench: Bench) -> str:
     """Where wires move to at half time, so that their marks are plated too; "" where they stay."""
     coat, fixed = bench.coat, carrying(bench)
-    wires = () if coat is None else coat.wires
+    wires = () if coat is None or bench.unbroken else coat.wires
     second = [one for k, one in enumerate(wires) if one.second is not None and k not in fixed]
     if not second:
         return ""
@@ -138,7 +153,7 @@ def table(bench: Bench) -> Section | None:
         return None
     lines = []
     fixed = carrying(bench)
-    stays = [k in fixed or wire.second is None for k, wire in enumerate(coat.wires)]
+    stays = [bench.unbroken or k in fixed or wire.second is None for k, wire in enumerate(coat.wires)]
     if len(coat.wires) > MAX_NAMED_WIRES:
         for number, wire in enumerate(coat.wires, 1):
             template = "{number}. {place}, {current} A; second place {second}"

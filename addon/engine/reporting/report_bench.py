@@ -18,7 +18,7 @@ Table: TypeAlias = dict[str, Any]
 
 def tank(study: Study) -> Table:
     """The tank as used, and the anodes that are assumed in it."""
-    found = summary(study.surface, study.in_tank)
+    found = summary(study.surface, study.in_tank, study.bodies)
     bounded = found.shape in ("box", "cylinder")
     return {
         "assumed": found.assumed,
@@ -26,6 +26,7 @@ def tank(study: Study) -> Table:
         "shape": found.shape,
         "size_mm": [length / MM for length in found.size] if bounded else None,
         "level_mm": None if found.shape == "open" else found.level / MM,
+        "plates_on": found.plates_on,
         "volume_L": None if found.volume is None else found.volume / LITER,
         "assumed_anodes": [
             {

@@ -151,6 +151,11 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.SUPPLY_TOO_SMALL: lambda f: filled(
         "The supply gives {given} of {current} A", given=_two(f, Of.SUPPLY_CURRENT), current=_two(f, Of.CURRENT)
     ),
+    Code.SUPPLY_TOO_COARSE: lambda f: filled(
+        "The supply cannot set {current} A: its step is {step} A",
+        current=_two(f, Of.CURRENT),
+        step=_two(f, Of.STEP_CURRENT),
+    ),
     Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: (
         filled(
             "{voltage} V needed, the supply gives {limit} V",

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 
 from ..faraday import METALS
 from ..units import A_PER_DM2, CM2, GRAM_PER_ML, GRAVITY, LITER, MM, ZERO_CELSIUS
 from .schema import NUMBERS, number, text
 
+MAX_STEP_LOSS = 0.05  # of a current, that a supply's steps may take away unsaid (common practice, no source)
 SAFE_LIMITING_SHARE = 0.5  # of the limiting density: beyond, the deposit roughens. Common practice, no source
 
 
@@ -238,3 +240,13 @@ class Supply:
         low=0.001,
         high=1000,
     )
+
+    def sets(self, current: float) -> float:
+        """A that it gives where `current` A are wanted of it: no more than it can, in whole steps.
+
+        As wanted where the steps are so fine that nobody sees them (`MAX_STEP_LOSS`), and where one step is too much:
+        that is a finding of the deposit.
+        """
+        given = min(current, self.current)
+        stepped = math.floor(given / self.step + 1e-9) * self.step
+        return given if stepped <= 0 or stepped >= (1.0 - MAX_STEP_LOSS) * given else stepped

@@ -38,6 +38,13 @@ class Tank:
         "level_mm", 0.22, "Depth of the liquid", label="Liquid level", unit="mm", scale=MM, low=1, high=10000
     )
     file: str = text("file", "", "Mesh of the inside of the tank", label="Mesh")
+    plates: str = text(
+        "plates_on",
+        "long sides",
+        "Sides of the tank on which the two anode plates stand where no anode is given",
+        label="Anode plates on",
+        choices=("long sides", "short sides"),
+    )
     assumed: bool = False  # whether it was fitted to the part, because nobody said which
 
 

@@ -21,7 +21,7 @@ from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from ..settings.job import Job
 from ..settings.tank import Rack
-from ..tank.anodes import plates
+from ..tank.anodes import plates, thief_area
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Body, Pose
 from .results import Results
@@ -110,7 +110,7 @@ def anode_holder_made(study: Study, tracer: Tracer) -> Progress[anode_holder.Ano
     assert stand.own.inside is not None
     anodes = stand.job.anodes
     if anodes is None:
-        anodes = plates(study.surface, stand.own.poses, stand.job, stand.own.inside)
+        anodes = plates(study.surface, stand.own.poses, stand.job, stand.own.inside, thief_area(stand.own.bodies))
     vessel = stand.rim, stand.own.inside, stand.walls
     found = anode_holder.run(tracer, stand.job, stand.own.poses, anodes, vessel, wires(study))
     return replace(found, made=(yield from _dried(study, found.made)))

@@ -24,10 +24,14 @@ from ..progress import run_to_end
 from ..settings.job import Job
 from ..settings.tank import Anode, Rack, Tank
 from ..units import in_mm
-from .anodes import plates
+from .anodes import plates, thief_area
 from .body import Array, Body, Pose, Role, clipped, plate
 from .walls import model_of, walls_of
 
+ASSUMED_PLATES = (
+    "no anode is given: two plates are assumed, one on each of two sides of the tank, as tall as the part and as wide"
+    " as the bath's ratio of anode to cathode asks"
+)
 HALF_TURN = np.diag([-1.0, -1.0, 1.0])
 
 
@@ -75,28 +79,10 @@ def arrange(
     level = None if job.tank.shape == "open" else job.tank.level
     inside = _inside(job.tank, walls)
     poses = _poses(surface, job, rack or job.rack, inside)
-    probe = poses[0].of(surface.points[surface.triangles[:1, 0]])
     notes: list[str] = []
-    bodies: list[Body] = []
-    anodes = job.anodes
-    if anodes == ():
-        raise InputError(
-            "there is no anode in the tank, so no current flows: add one, or let a body in it serve as anode"
-        )
-    if anodes is None:
-        anodes = plates(surface, poses, job, inside)
-        notes.append(
-            "no anode is given: two plates, one on each long side, are assumed, as tall as the part and as wide as the"
-            " bath's ratio of anode to cathode asks"
-        )
-    for i, anode in enumerate(anodes):
-        bodies.append(_anode(anode, anode.name or filled("anode {number}", number=i + 1), loaded, probe))
-    things = ((Role.THIEF, job.thieves, "thief {number}"), (Role.INSULATOR, job.shields, "shield {number}"))
-    for role, some, name in things:
-        for i, one in enumerate(some):
-            bodies.append(_solid(one.name or filled(name, number=i + 1), role, one.file, loaded, probe))
-    if level is not None:
-        bodies = [clipped(body, level) for body in bodies]
+    bodies = _standing(surface, job, poses, inside, loaded, level)
+    if job.anodes is None:
+        notes.append(ASSUMED_PLATES)
     _check_wet(bodies, job.tank)
     if walls is not None:
         bodies.append(walls)
@@ -109,6 +95,32 @@ def arrange(
         None if level is None else inside,
         tuple(notes),
     )
+
+
+def _standing(
+    surface: Surface, job: Job, poses: list[Pose], inside: Array, loaded: Mapping[str, Surface], level: float | None
+) -> list[Body]:
+    """Anodes, thieves and shields, in that order, cut at the level (m); None: no level. Raises InputError without an
+    anode."""
+    if job.anodes == ():
+        raise InputError(
+            "there is no anode in the tank, so no current flows: add one, or let a body in it serve as anode"
+        )
+    probe = poses[0].of(surface.points[surface.triangles[:1, 0]])
+
+    def cut(body: Body) -> Body:
+        return body if level is None else clipped(body, level)
+
+    things = ((Role.THIEF, job.thieves, "thief {number}"), (Role.INSULATOR, job.shields, "shield {number}"))
+    others = [
+        cut(_solid(one.name or filled(name, number=i + 1), role, one.file, loaded, probe))
+        for role, some, name in things
+        for i, one in enumerate(some)
+    ]
+    anodes = plates(surface, poses, job, inside, thief_area(others)) if job.anodes is None else job.anodes
+    names = [anode.name or filled("anode {number}", number=i + 1) for i, anode in enumerate(anodes)]
+    stand = [cut(_anode(anode, name, loaded, probe)) for anode, name in zip(anodes, names, strict=True)]
+    return [*stand, *others]
 
 
 def _check_wet(bodies: Sequence[Body], tank: Tank) -> None:

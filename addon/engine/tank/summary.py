@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..chemistry import bath as baths
 from ..errors import InputError
+from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..settings.job import Job
 from . import vessel
-from .arrange import arrange
+from .anodes import thief_area
+from .arrange import Arrangement, arrange
 from .body import Role
 
 
@@ -29,7 +32,8 @@ class PlatePlace:
 class TankSummary:
     """assumed : whether the tank was fitted to the part; vessel : of the table, "" for one to measure or a given one
 
-    volume : m3 of bath, None where the job's shape does not tell; plates : the anodes, where none are given
+    volume : m3 of bath, None where the job's shape does not tell; plates_on : the sides that assumed anodes stand on
+    plates : the anodes, where none are given; thief_area : m2 of thieves, that takes current as the parts do
     """
 
     assumed: bool
@@ -38,13 +42,19 @@ class TankSummary:
     size: tuple[float, float, float]
     level: float
     volume: float | None
+    plates_on: str
     plates: tuple[PlatePlace, ...]
+    thief_area: float
 
 
-def summary(surface: Surface, job: Job) -> TankSummary:
-    """Of the job as its part hangs."""
+def summary(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> TankSummary:
+    """Of the job as its part hangs. meshes : the models that the job names by file, as for `arrange`"""
     tank = job.tank
     known = tank.shape in ("box", "cylinder")
+    try:
+        stands = None if tank.shape == "mesh" else arrange(surface, replace(job, shields=()), meshes)
+    except InputError:
+        stands = None  # told with the field
     return TankSummary(
         assumed=tank.assumed,
         vessel=vessel.name_of(tank) if tank.assumed else "",
@@ -52,15 +62,13 @@ def summary(surface: Surface, job: Job) -> TankSummary:
         size=tank.size,
         level=tank.level,
         volume=baths.batch_volume(replace(job.batch, volume=None), tank) if known else None,
-        plates=_plates(surface, job) if job.anodes is None and tank.shape != "mesh" else (),
+        plates_on=tank.plates,
+        plates=() if stands is None or job.anodes is not None else _plates(surface, stands),
+        thief_area=0.0 if stands is None else thief_area(stands.bodies),
     )
 
 
-def _plates(surface: Surface, job: Job) -> tuple[PlatePlace, ...]:
-    try:
-        found = arrange(surface, replace(job, shields=(), thieves=()))
-    except InputError:
-        return ()  # told with the field
+def _plates(surface: Surface, found: Arrangement) -> tuple[PlatePlace, ...]:
     used = surface.points[np.unique(surface.triangles)]
     copies = [pose.of(used) for pose in found.poses]
     told = []

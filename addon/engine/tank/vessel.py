@@ -18,7 +18,7 @@ from ..settings import tables
 from ..settings.job import Job
 from ..settings.tank import Tank
 from ..units import MM
-from .anodes import facing_axis
+from .anodes import LONG_SIDES, SHORT_SIDES, facing_axis
 from .body import STAND_OFF_M
 
 Array = NDArray[np.float64]
@@ -157,12 +157,15 @@ def _extent(surface: Surface, job: Job, turn: float) -> Array:
 
 def _common(space: Space) -> list[Tank]:
     """The vessels of the table that hold it."""
-    found = []
+    found, need = [], space.level + FREEBOARD_M
     for name in tables.names("vessels"):
         length, width, depth = _inside(name)
-        need = space.level + FREEBOARD_M
-        if length >= space.length and width >= space.width and need <= depth <= MAX_DEPTH_RATIO * need:
-            found.append(_box(space, length, width, depth))
+        if not need <= depth <= MAX_DEPTH_RATIO * need:
+            continue
+        if length >= space.length and width >= space.width:
+            found.append(_box(space, length, width, depth, LONG_SIDES))
+        elif width >= space.length and length >= space.width:
+            found.append(_box(space, width, length, depth, SHORT_SIDES))
     return found
 
 
@@ -172,12 +175,15 @@ def _made(space: Space) -> Tank:
         float(SIZE_STEP_M * np.ceil(need / SIZE_STEP_M - 1e-9))
         for need in (space.length, space.width, space.level + FREEBOARD_M)
     )
-    return _box(space, max(length, width + SIZE_STEP_M), width, depth)  # its long sides bear the anodes
+    if length == width:
+        length += SIZE_STEP_M  # of a square nobody knows which sides are the long ones
+    return _box(space, length, width, depth, LONG_SIDES if length > width else SHORT_SIDES)
 
 
-def _box(space: Space, length: float, width: float, depth: float) -> Tank:
+def _box(space: Space, length: float, width: float, depth: float, on: str) -> Tank:
+    """length : along what hangs between the plates; width : from plate to plate"""
     size = (length, width, depth) if space.across == 1 else (width, length, depth)
-    return Tank(shape="box", size=size, level=space.level, assumed=True)
+    return Tank(shape="box", size=size, level=space.level, plates=on, assumed=True)
 
 
 def _inside(name: str) -> tuple[float, float, float]:

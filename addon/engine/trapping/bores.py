@@ -22,6 +22,7 @@ DIAMETERS_M = np.array([1.0, 1.5, 2.0, 2.5, 3.0, 4.0, 5.0, 6.0, 8.0, 10.0]) * MM
 # Gas or liquid below both of these is a clinging bubble or a drop: shaken off, no finding (common practice, no source)
 NEGLIGIBLE_VOLUME_M3 = 0.05 * ML
 NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area
+MIN_UNDERSIDE_M2 = 3e-6  # what a bubble of 2 mm covers, as large as it gets (Fritz 1935, from memory): less keeps none
 MAX_LEFT_SHARE = 0.05  # of a pocket that a bore may leave full: a wider one gains less than it takes of the part
 MIN_WIDER_GAIN_SHARE = 0.1  # of a pocket that a wider bore must free more where none frees it all
 MAX_CHOSEN_M = 6 * MM  # a wider hole is a change of the part: common practice, no source

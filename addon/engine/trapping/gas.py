@@ -18,7 +18,7 @@ from ..geometry.frames import unit
 from ..mesh.surface import Surface
 from ..progress import Progress, Step
 from .basins import find_basins
-from .bores import NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3, Bore
+from .bores import MIN_UNDERSIDE_M2, NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3, Bore
 from .pockets import Filling, Pocket, fill, list_pockets
 from .relief import Relief, along, relief_of
 
@@ -229,7 +229,7 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
                 remedy=remedy,
             )
         )
-    if gas.level_underside_area >= NEGLIGIBLE_AREA_SHARE * surface.plated_area.sum() > 0:
+    if gas.level_underside_area >= max(NEGLIGIBLE_AREA_SHARE * plated, MIN_UNDERSIDE_M2) and plated > 0:
         faces = gas.level_underside & (gas.face < 1)
         share = surface.visible_share(np.where(faces, 1.0 - gas.face, 0.0))
         found.append(
