@@ -13,6 +13,7 @@ from addon.engine.settings.schema import specs
 
 import told_words
 from cup_study import study
+from plan_checks import MAX_LINES
 from plan_variants import variants
 
 OWN = ("reporting/*.py", "field/layouts.py")
@@ -77,3 +78,12 @@ def test_a_word_without_a_translation_is_heard():
     listening, lacking = told_words.listening("de")
     language.told("Drink the bath.", listening)
     assert lacking == {"Drink the bath."} and not told_words.has_words("{low} to {high}, 3 US gal")
+
+
+def test_a_plan_has_two_pages_in_every_language(plans):
+    """As in English: two pages of sixty lines before the appendix. In German they ran to 131."""
+    for name in language.names()[1:]:
+        other = language.of(name)
+        for study_name, one in plans.items():
+            front = plan.render(one, other).split("\n" + language.told(plan.APPENDIX, other))[0]
+            assert len(front.splitlines()) <= MAX_LINES, study_name

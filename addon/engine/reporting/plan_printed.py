@@ -12,7 +12,7 @@ from ..helpers.shield import ShieldMade
 from ..helpers.thief import ThiefMade
 from ..units import GRAM, MM, mm
 from . import words
-from .filled import Filled, filled
+from .filled import Filled, filled, sentence
 from .instructions_helpers import Printing, Standing
 from .plan_text import figure
 
@@ -61,7 +61,7 @@ def before(results: Results) -> list[str]:
         told.append(Standing.SHIELD.say(off=words.listed([mm(off, 0) for off in sorted(set(shield.places))])))
     if thief is not None:
         told.append(Standing.THIEF.say(wire=mm(thief.wire), length=mm(thief.length, 0)))
-        told.append(_taken(thief))
+        told.append(sentence(_taken(thief)))
     some = (("rack", rack), ("anode holders", anodes), ("shields", shield), ("thief", thief))
     lifted = [name for name, one in some if one is not None and one.made.floats]
     if lifted:
