@@ -316,9 +316,9 @@ class AtStep(Instructions):
         "Its weight is not known: where it floats, tie copper below it until its wires are taut.", "Archimedes"
     )
     BASE_METAL = Instruction(
-        "Not steel, zinc or aluminum as they are: copper comes down on them loose, without current. They want a nickel"
-        " strike first.",
-        "steel: Products Finishing, Peeling Copper; zinc and aluminum: from memory",
+        "Not steel, aluminum or other base metals as they are: copper comes down on them loose, without current. They"
+        " want a strike from another bath first.",
+        "steel: Products Finishing, Peeling Copper; the others: from memory",
     )
     HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)
     AIR = Instruction("Ventilate, no flames.", "Faraday's law; " + PRACTICE)
