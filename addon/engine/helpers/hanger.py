@@ -45,6 +45,24 @@ VENT_RADIUS = 4 * MM  # round a vent or a drain, where no finger stands
 SAMPLE_M = 1.0 * MM  # between points of the hanger whose distance from the part is taken
 
 
+@dataclass(frozen=True)
+class Cage:
+    """Of a hanger that holds the part between bars, without a touch where it stands in their middle.
+
+    bars : number; shift : m that the part can be moved at most, square to the rod; play : m to either side along it
+    turn : rad that it can be turned, None: freely
+    """
+
+    bars: int
+    shift: float
+    play: float
+    turn: float | None
+
+
+class NotHeldError(InputError):
+    """No fingers hold the part from above."""
+
+
 @dataclass(frozen=True, eq=False)
 class Hanger:
     """A hanger, SI.
@@ -56,8 +74,9 @@ class Hanger:
     lashed : whether it must be tied to the rod, for the part floats at some time
     sway : m that its end gives way; section : (2,) m, thickness along the rod and width; length : m, hook to tips
     volume : m3; mass : kg; plastic : name; mark : m2 that the tips hide
-    flat : (3,) unit, the part's axes: the way that points up while it is printed
+    flat : (3,) unit, the part's axes: the way that points up while it is printed; the second body's is the other way
     gas : m3 that part and hanger together trap beyond the part alone
+    cage : None where fingers hold the part
     """
 
     points: Array
@@ -79,6 +98,12 @@ class Hanger:
     mark: float
     flat: Array
     gas: float = 0.0
+    cage: Cage | None = None
+
+    @property
+    def bodies(self) -> int:
+        """Closed ones that it is made of."""
+        return 1 if self.cage is None else 2
 
 
 @dataclass(frozen=True, eq=False)
@@ -117,7 +142,8 @@ def run(
 ) -> Hanger:
     """The hanger of the part as it stands in the tank. Cost: some hundred thousand rays from above.
 
-    pose : of the part in the tank. Raises InputError, one line, where no place holds it, or the plastic does not.
+    pose : of the part in the tank. Raises NotHeldError, with the reason, where no fingers hold it; InputError, one
+    line, where the plastic does not, or the part has no weight.
     """
     name = check_plastic(job, "hanger")
     if hanging.start is None or hanging.end is None or hanging.body is None:
@@ -130,13 +156,7 @@ def run(
             found = maker.made(wire, along, own)
             if found is not None:
                 return found
-    raise InputError(
-        filled(
-            "{name}: no hanger holds it this way up: {why}; hang it another way (part.up), or on a wire",
-            name=surface.name,
-            why=maker.why,
-        )
-    )
+    raise NotHeldError(maker.why)
 
 
 class _Maker:

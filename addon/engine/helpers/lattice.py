@@ -15,14 +15,15 @@ Box = tuple[tuple[float, float, float], tuple[float, float, float]]  # lowest an
 GRID_M = 1e-5  # planes are rounded to it: no sliver is thinner
 
 
-def union(boxes: Sequence[Box]) -> tuple[Array, NDArray[np.int32]]:
-    """Points (v, 3) and triangles (m, 3), outward, of the union of boxes. Linear in the cells of their planes."""
-    ends = np.round(np.array(boxes, dtype=float) / GRID_M) * GRID_M  # (boxes, 2, 3)
+def union(boxes: Sequence[Box], holes: Sequence[Box] = ()) -> tuple[Array, NDArray[np.int32]]:
+    """Points (v, 3) and triangles (m, 3), outward, of the union of boxes less the holes. Linear in the cells of their
+    planes."""
+    ends = np.round(np.array([*boxes, *holes], dtype=float) / GRID_M) * GRID_M  # (boxes, 2, 3)
     planes = [np.unique(ends[:, :, axis]) for axis in range(3)]
     filled = np.zeros([len(at) + 1 for at in planes], dtype=bool)  # with an empty layer all round
-    for low, high in ends:
+    for k, (low, high) in enumerate(ends):
         cells = [slice(*(np.searchsorted(planes[axis], (low[axis], high[axis])) + 1)) for axis in range(3)]
-        filled[cells[0], cells[1], cells[2]] = True
+        filled[cells[0], cells[1], cells[2]] = k < len(boxes)
     shape = np.array([len(at) for at in planes])
     quads = np.concatenate([_skin(filled, axis, shape) for axis in range(3)])
     triangles = np.concatenate([quads[:, [0, 1, 2]], quads[:, [0, 2, 3]]])

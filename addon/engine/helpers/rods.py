@@ -30,6 +30,56 @@ BEAM = 12 * MM  # height of the bar that bears the hooks
 BESIDE_WIRE = 2.0 * MM  # of a hook from a wire's groove
 
 
+@dataclass(frozen=True)
+class Hook:
+    """The hook of a flat plate over a rod. rod : its diameter, m; rim : z on which it lies"""
+
+    rod: float
+    rim: float
+
+    @property
+    def half_rod(self) -> float:
+        """m, half of the width of the notch that takes a rod."""
+        return (self.rod + FIT) / 2
+
+    @property
+    def axis(self) -> float:
+        """m, height of the rod's axis."""
+        return self.rim + self.rod / 2
+
+    @property
+    def shoulder(self) -> float:
+        """z of the upper side of the bar under the hook."""
+        return self.rim - self.rod - GAP
+
+    @property
+    def eaves(self) -> float:
+        """z of the roof's eaves over the rod; its ridge is half a rod's fit higher."""
+        return self.axis + self.rod / np.sqrt(2.0) - self.half_rod
+
+    @property
+    def ridge(self) -> float:
+        """m, height of the roof over a rod that needs no support in the print."""
+        return self.axis + self.rod / np.sqrt(2.0) + ROOF
+
+    def boxes(self, at: float, back: float, face: float) -> Iterator[Box]:
+        """Of a plate between back and face (u), over a rod at v = `at`."""
+        outside = at - self.half_rod - CHEEK
+        for low, high in (
+            ((outside, self.shoulder - MM), (at - self.half_rod, self.ridge)),
+            ((outside, self.eaves), (at + self.half_rod + LIP, self.ridge)),
+            ((at + self.half_rod, self.rim), (at + self.half_rod + LIP, self.ridge)),
+            ((at - self.half_rod, self.eaves), (at, self.ridge)),  # for the ridge's own plane
+        ):
+            yield (back, *low), (face, *high)
+
+    def raise_roof(self, points: Array, at: float) -> None:
+        """Points (v, 3) of the lattice, their eaves over a rod at v = `at` raised to a ridge, in place."""
+        v, slack = points[:, 1], MM / 50
+        under = np.isclose(points[:, 2], self.eaves, atol=slack) & (np.abs(v - at) <= self.half_rod + slack)
+        points[under, 2] += np.maximum(self.half_rod - np.abs(v[under] - at), 0.0)
+
+
 @dataclass(frozen=True, eq=False)
 class Rods:
     """Two rods. Meters.
@@ -46,34 +96,19 @@ class Rods:
     room: float
 
     @property
-    def half_rod(self) -> float:
-        """m, half of the width of the notch that takes a rod."""
-        return (self.rod + FIT) / 2
-
-    @property
-    def axis(self) -> float:
-        """m, height of the rods' axes."""
-        return self.rim + self.rod / 2
+    def hook(self) -> Hook:
+        """Over either rod."""
+        return Hook(self.rod, self.rim)
 
     @property
     def shoulder(self) -> float:
         """z of the upper side of the bar under the hooks."""
-        return self.rim - self.rod - GAP
-
-    @property
-    def eaves(self) -> float:
-        """z of the roof's eaves over a rod; its ridge is half a rod's fit higher."""
-        return self.axis + self.rod / np.sqrt(2.0) - self.half_rod
-
-    @property
-    def ridge(self) -> float:
-        """m, height of the roof over a rod that needs no support in the print."""
-        return self.axis + self.rod / np.sqrt(2.0) + ROOF
+        return self.hook.shoulder
 
     @property
     def reach(self) -> float:
         """m, half of the bar that both hooks need."""
-        return self.apart + self.half_rod + max(CHEEK, LIP)
+        return self.apart + self.hook.half_rod + max(CHEEK, LIP)
 
     def own(self, points: Array) -> Array:
         """Tank points (..., 3) in the axes of the rods."""
@@ -86,22 +121,13 @@ class Rods:
     def hooks(self, back: float, face: float) -> Iterator[Box]:
         """Both hooks of a plate between back and face (u)."""
         for at in (-self.apart, self.apart):
-            outside = at - self.half_rod - CHEEK
-            for low, high in (
-                ((outside, self.shoulder - MM), (at - self.half_rod, self.ridge)),
-                ((outside, self.eaves), (at + self.half_rod + LIP, self.ridge)),
-                ((at + self.half_rod, self.rim), (at + self.half_rod + LIP, self.ridge)),
-                ((at - self.half_rod, self.eaves), (at, self.ridge)),  # for the ridge's own plane
-            ):
-                yield (back, *low), (face, *high)
+            yield from self.hook.boxes(at, back, face)
 
     def made(self, boxes: Sequence[Box]) -> tuple[Array, NDArray[np.int32]]:
         """Points (v, 3) in the tank and triangles (m, 3) of a plate of such boxes, its roofs raised to a ridge."""
         points, triangles = union(boxes)
-        v, slack = points[:, 1], MM / 50
         for at in (-self.apart, self.apart):
-            under = np.isclose(points[:, 2], self.eaves, atol=slack) & (np.abs(v - at) <= self.half_rod + slack)
-            points[under, 2] += np.maximum(self.half_rod - np.abs(v[under] - at), 0.0)
+            self.hook.raise_roof(points, at)
         return self.tank(points), triangles
 
 

@@ -116,6 +116,9 @@ class Model(Instructions):
         "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; 25 um: " + PRACTICE,
     )
     HANGER = Instruction("Print the hanger solid, in {plastic}, on its flat back: no support is needed.")
+    CAGE = Instruction(
+        "Print both plates of the hanger solid, in {plastic}, each on its flat outer side: no support is needed."
+    )
     PLUGS = Instruction("Print {plugs} solid, in {plastic}, standing on the wide end.")
 
 

@@ -301,6 +301,12 @@ class AtStep(Instructions):
         " pull it with {pull} g or more until the part sits on {count} fingers, wind it round the notches.",
         "statics of three supports and a pull, computed (docs/theory-hanging.md)",
     )
+    CAGE = Instruction(
+        "Or lay it between the bars of the printed hanger, with neither rigid wire nor ballast: push the second plate"
+        " onto the ends of the bars and tie it there; lead the wire at {place} out between the bars and up, and wind it"
+        " round the notches.",
+        "bars that the part cannot leave, computed (docs/theory-hanging.md)",
+    )
     HOOK = Instruction("In the printed hanger: hook it over the {rod} mm rod.", COMPUTED)
     HOOK_LASHED = Instruction(
         "In the printed hanger: hook it over the {rod} mm rod, and lash it to the rod crosswise, for the part floats.",

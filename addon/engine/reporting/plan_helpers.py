@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from ..units import CM2, GRAM, MM, mm
 from . import plan_printed, words
 from .filled import filled, keyed
@@ -12,7 +14,7 @@ from .instructions_after import AtStep
 from .plan_text import figure, point
 
 if TYPE_CHECKING:
-    from ..helpers.hanger import Hanger
+    from ..helpers.hanger import Cage, Hanger
     from ..helpers.plug import Plugs
     from .plan_bench import Bench
 
@@ -22,7 +24,9 @@ FLOATING = "The part floats: lash the hook to the rod"
 def printing(bench: Bench) -> list[str]:
     """How the helpers are printed."""
     hanger, plugs = bench.study.results.hanger, bench.study.results.plugs
-    found = [] if hanger is None else [Model.HANGER.say(plastic=hanger.plastic)]
+    found = []
+    if hanger is not None:
+        found.append((Model.HANGER if hanger.cage is None else Model.CAGE).say(plastic=hanger.plastic))
     if plugs is not None:
         count = words.counted(len(plugs.plugs), "plug")
         found.append(Model.PLUGS.say(plugs=count, plastic=plugs.plugs[0].plastic))
@@ -42,6 +46,8 @@ def setting(bench: Bench) -> tuple[str, ...]:
     made = bench.study.results.hanger
     if made is None:
         return plugging(bench)
+    if made.cage is not None:
+        return (*plugging(bench), AtStep.CAGE.say(place=point(made.wire)))
     count = {2: keyed("both", "both (fingers)"), 3: keyed("all three", "all three (fingers)")}[len(made.tips)]
     said = AtStep.HANGER.say(place=point(made.wire), pull=figure(made.pull / GRAM, 2), count=count)
     return (*plugging(bench), said)
@@ -81,6 +87,8 @@ def plugged(made: Plugs) -> list[str]:
 
 def said(made: Hanger) -> list[str]:
     """The hanger in a few lines, for the panel."""
+    if made.cage is not None:
+        return _caged(made, made.cage)
     fixed = (
         "Fix a wire of its own at {place}, pull it up the groove with {pull} g"
         if made.own_wire
@@ -94,5 +102,31 @@ def said(made: Hanger) -> list[str]:
             plastic=made.plastic,
         ),
         filled(fixed, place=point(made.wire), pull=figure(made.pull / GRAM, 2)),
+    ]
+    return [*lines, FLOATING] if made.lashed else lines
+
+
+def _caged(made: Hanger, cage: Cage) -> list[str]:
+    fixed = "Fix a wire of its own at {place}, lead it out between the bars"
+    free = "The part can move by {shift} mm in it and turn freely"
+    lines: list[str] = [
+        filled(
+            "Two plates with {bars} bars between them, {length} mm long, {mass} g of {plastic}, each printed on its"
+            " outer side",
+            bars=cage.bars,
+            length=mm(made.length, 0),
+            mass=figure(made.mass / GRAM, 2),
+            plastic=made.plastic,
+        ),
+        filled(
+            fixed if made.own_wire else "Fix the wire at {place}, lead it out between the bars", place=point(made.wire)
+        ),
+        filled(free, shift=mm(cage.shift))
+        if cage.turn is None
+        else filled(
+            "The part can move by {shift} mm in it and turn by {turn} degrees",
+            shift=mm(cage.shift),
+            turn=f"{np.degrees(cage.turn):.0f}",
+        ),
     ]
     return [*lines, FLOATING] if made.lashed else lines

@@ -10,7 +10,7 @@ from ..units import CM2, CM3, GRAM, ML, MM, UM
 from . import report_printed
 
 if TYPE_CHECKING:
-    from ..helpers.hanger import Hanger
+    from ..helpers.hanger import Cage, Hanger
     from ..helpers.plug import Plug, Plugged
     from ..helpers.shade import Shade
     from ..study import Study
@@ -52,9 +52,24 @@ def _hanger(result: Hanger, shade: Shade | None) -> Table:
         "length_mm": result.length / MM,
         "sway_mm": result.sway / MM,
         "gas_mL": result.gas / ML,
+        **_cage(result.cage),
+        "bodies": result.bodies,
         "shaded_area_cm2": None if shade is None else shade.area / CM2,
         "thinnest_um": None if shade is None else shade.thinnest / UM,
         "thinnest_before_um": None if shade is None else shade.thinnest_before / UM,
+    }
+
+
+def _cage(cage: Cage | None) -> Table:
+    """How it holds the part: with fingers from above, or between bars that it cannot leave."""
+    if cage is None:
+        return {"holds": "fingers", "bars": None, "shift_mm": None, "play_mm": None, "turn_deg": None}
+    return {
+        "holds": "cage",
+        "bars": cage.bars,
+        "shift_mm": cage.shift / MM,
+        "play_mm": cage.play / MM,
+        "turn_deg": None if cage.turn is None else float(np.degrees(cage.turn)),
     }
 
 

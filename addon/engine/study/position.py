@@ -15,8 +15,8 @@ from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
 from ..hanging.hold import Spots
 from ..hanging.mass import Printed
+from ..helpers import cage, shade
 from ..helpers import hanger as hangers
-from ..helpers import shade
 from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from ..settings import tables
@@ -105,7 +105,8 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
     job, surface = study.in_tank, study.surface
     walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
     rim = hangers.rim(job, None if walls is None else float(walls.points[:, 2].max()))
-    pose = arrange(surface, job, study.bodies).poses[0]
+    own = arrange(surface, job, study.bodies)
+    pose = own.poses[0]
     ranked = [one.point for one in (contacts.ranked if contacts else ())]
     planned = [wire.point for wire in coated.wires] if coated else [w.point for w in job.wires if w.point is not None]
     held = [one.hold.points for one in hanging.suggestions[:1] if one.hold is not None and not one.hold.tether]
@@ -119,7 +120,10 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
         np.array(vented).reshape(-1, 3),
         coated.wire.diameter if coated else hangers.USUAL_WIRE,
     )
-    made = hangers.run(surface, tracer, job, pose, hanging, places, rim)
+    try:
+        made = hangers.run(surface, tracer, job, pose, hanging, places, rim)
+    except hangers.NotHeldError as fault:
+        made = cage.run(surface, tracer, job, pose, hanging, places, (rim, own.inside), fault.args[0])
     if gas_found is None:
         return made
     return (yield from shade.with_gas(surface, made, gas_found, job.bath.capillary_length))
