@@ -1,8 +1,8 @@
 """pictures.py ZIP FOLDER: the pictures of the docs, made by the real program, so that they cannot go stale.
 
-From the command line: the client's picture, the cut, the sheet, the hanger, the icon. By Cycles: the materials and the
-annotated still. From a browser without a window, where there is one: the workshop's page. From Blender's window, where
-DESKTOP_BLENDER starts one: verdict, gas, coat, a copy that is turned by hand.
+From the command line: the client's picture, the cut, the sheet, the hanger, what stands in the tank, the icon. By
+Cycles: the materials and the annotated still. From a browser without a window, where there is one: the workshop's page.
+From Blender's window, where DESKTOP_BLENDER starts one: verdict, gas, coat, a copy that is turned by hand.
 What cannot be made here is named in one line and stays as it is. FOLDER takes what lies between.
 """
 
@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 import palette  # beside this file
+import tank_pictures
 
 if TYPE_CHECKING:
     import numpy as np
@@ -50,7 +51,11 @@ def main(package: Path, folder: Path) -> int:
     icon(PICTURES / "icon.png")
     hanger(folder)
     in_materials(folder)
-    made = {name: folder / f"{name}.png" for name in ("finial", "cut", "sheet", "hanger", "materials", "still")}
+    tank_pictures.draw(folder, folder / "tank-helpers.png")
+    made = {
+        name: folder / f"{name}.png"
+        for name in ("finial", "cut", "sheet", "hanger", "tank-helpers", "materials", "still")
+    }
     if browsed(folder / "workshop.html", folder / "workshop.png"):
         made["workshop"] = folder / "workshop.png"
     for name, path in made.items():

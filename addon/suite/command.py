@@ -241,6 +241,10 @@ def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -
     for option, (analysis, _, _) in HELPERS.items():
         if option in targets and analysis not in study.results.names:
             raise InputError(filled("{path}: {fault}", path=path, fault=study.reasons[analysis]))
+    try:
+        standing.check_apart(study)
+    except InputError as fault:
+        raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
     files = {HELPERS[option][2]: str(where) for option, where in targets.items() if option in HELPERS}
     table = report.build(study, versions.found(), opened, sized, files)
     for warning in table["warnings"] if only is None else ():

@@ -79,7 +79,9 @@ def test_the_part_cannot_leave_it(study):
     outline = shapely.union_all([shapely.Polygon(corner @ across.T).buffer(1e-3) for corner in corners])
     middle = float((corners.reshape(-1, 3) @ one.flat).mean())
     cut = trimesh.intersections.mesh_plane(solid(one), one.flat, (middle + 0.05) * one.flat)
-    loops = list(shapely.ops.polygonize(shapely.union_all([shapely.LineString(line @ across.T) for line in cut])))
+    loops = list(
+        shapely.ops.polygonize(shapely.union_all([shapely.LineString((line @ across.T).round(5)) for line in cut]))
+    )
     bars = shapely.union_all(loops)
     assert not outline.intersects(bars) and len(loops) >= cage.bars
     furthest = cage.shift / MM + 1.0

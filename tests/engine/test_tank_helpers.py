@@ -10,7 +10,7 @@ import pytest
 import trimesh
 
 from addon.engine.errors import InputError
-from addon.engine.helpers import beam, shield, thief
+from addon.engine.helpers import apart, beam, shield, thief
 from addon.engine.helpers.anode_holder import AnodeHolders
 from addon.engine.helpers.printed import MIN_WALL, Printed, under
 from addon.engine.helpers.trial import ALIKE, Evenness
@@ -228,3 +228,45 @@ def test_what_cannot_be_made_is_told_before_anything_is_computed():
         printed.check(read_job({"part": {"file": "x.stl"}}), "rack")
     with pytest.raises(InputError, match="no rim"):
         printed.check(replace(read_job({"part": {"file": "x.stl"}}), tank=Tank(shape="open")), "hanger")
+
+
+def test_all_of_one_tank_stay_apart(plate):
+    """Anode holders, two frames, a former and its wire in one tank, each from each: distances by libigl, of points
+    that trimesh spreads."""
+    printed.check_apart(plate)
+    made = printed_in(plate.results)
+    surfaces = {
+        name: run_to_end(inspect(models.part((one.points, one.triangles.astype(np.int32)))))
+        for name, one in made.items()
+    }
+    for name, one in made.items():
+        points = trimesh.sample.sample_surface_even(solid(one), 3000, seed=1)[0] * MM
+        for other, surface in surfaces.items():
+            if other != name:
+                away = EmbreeTracer(surface).nearest(points).min()
+                assert away >= plate.job.hanger.clearance
+                found = apart.distance(one.points[one.triangles], made[other].points[made[other].triangles], 5 * MM)
+                assert found <= away + 1e-9 or np.isinf(found)
+
+
+def test_two_that_get_in_each_other_s_way_are_named_in_one_line(plate, rack):
+    """A rack's bar lies where the former's does: both are in the plane of the parts."""
+    both = replace(plate, results=replace(plate.results, rack_holder=rack.results.rack_holder))
+    with pytest.raises(
+        InputError, match=r"^rack and (shield|thief) come nearer to each other .* than 0\.4 mm; print only one"
+    ):
+        printed.check_apart(both)
+    box, other = models.box((10, 10, 10), (1, 1, 1)), models.box((4, 4, 40), (1, 1, 1))
+    corners = [(points * MM)[faces] for points, faces in (box, other)]
+    shifts = [corners[1] + np.array([x * MM, 0, 0]) - corners[1].mean((0, 1)) + corners[0].mean((0, 1)) for x in (0, 8)]
+    assert apart.distance(corners[0], shifts[0], MM) == 0.0
+    assert apart.distance(corners[0], shifts[1], 2 * MM) == pytest.approx(1.0 * MM, rel=1e-9)
+
+
+def test_the_stems_of_a_shield_give_way_as_two_bars_do(plate):
+    """A fifth of a frame's weight at its lower end: F l3 / 3EI, I of two bars of 8 x 4 mm (PLA: 3.5 GPa, 1.24 g/mL)."""
+    made = plate.results.shield.made
+    mass = solid(made).volume / made.bodies * 1e-9 * 1240
+    length = plate.job.tank.size[2] - plate.job.hanger.rod - 2 * MM - made.points[:, 2].min()
+    inertia = 2 * 8e-3 * 4e-3**3 / 12
+    assert made.sway == pytest.approx(0.2 * mass * 9.80665 * length**3 / (3 * 3.5e9 * inertia), rel=0.01)

@@ -119,7 +119,7 @@ def _in_liquid(thing: _Body, arrangement: Arrangement, panels: Panels) -> None:
     near = _distance(middle[dry], walls) if dry.any() else np.zeros(1)
     if near.max() > COORDINATE_ROUNDING_OVER_SIZE * size:
         raise InputError(_outside(thing, "wall", float(near.max())))
-    if thing.role != Role.ANODE and _crossing(thing.panels, walls):
+    if thing.role != Role.ANODE and crossing(thing.panels, walls):
         raise InputError(_outside(thing, "wall", 0.0))
 
 
@@ -160,7 +160,7 @@ def _apart(one: _Body, other: _Body) -> None:
         for thing in (one, other)
     )  # only where their boxes meet can they
     some = len(mine) > 0 and len(its) > 0
-    if inside or (some and _crossing(mine, its)):
+    if inside or (some and crossing(mine, its)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
         raise InputError(
             filled(
@@ -198,7 +198,7 @@ def _close(one: Array, other: Array, margin: float) -> tuple[NDArray[np.intp], N
     return np.concatenate(rows), np.concatenate(columns)
 
 
-def _crossing(one: Array, other: Array) -> bool:
+def crossing(one: Array, other: Array) -> bool:
     """Whether an edge of one set of triangles (n, 3, 3) goes through a triangle of the other."""
     i, j = _close(one, other, 0.0)
     return any(

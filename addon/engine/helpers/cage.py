@@ -269,7 +269,7 @@ class _Maker:
     def _wire(self, cage: Array) -> tuple[Array, bool] | None:
         """Where a wire touches the part, its axes, and whether the plan does without; from where it goes out and up."""
         up = self._pose.turn[2]
-        spots = hold.spread(self._surface)
+        spots = hold.sample_spots(self._surface)
         plain = spots.points[~spots.show]
         spread = plain[:: max(1, len(plain) // OWN_PLACES)]
         for own, points in ((False, self._places.planned), (True, self._places.others), (True, spread)):

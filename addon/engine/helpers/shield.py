@@ -8,18 +8,20 @@ side that has a plate; each hangs on two rods across the tank (`rods`), and is p
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from ..errors import InputError
 from ..filled import filled
+from ..hanging.balance import MIN_PULL_SHARE
 from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from ..tank.arrange import Arrangement
 from ..tank.body import Role
-from ..units import MM, in_mm
-from . import printed, trial
+from ..units import GRAVITY, MM, in_mm
+from . import beam, printed, trial
+from .hanger import MAX_SWAY_M
 from .lattice import Array, Box
 from .printed import Printed
 from .rods import BEAM, Rods
@@ -100,6 +102,7 @@ def run(
         raise trial.none("shield", why)
     trial.better(now.thin, best.even, "shield")
     made = printed.of(tank.job, "shield", best.solids, rods.turn[0], None, (tracer, own.poses, wires))
+    made = replace(made, sway=_sway(tank, rods, made))
     size = (room.high - room.low)[1:] * best.window
     places = tuple(_off(best.place, way) for _, way in room.sides)
     return ShieldMade(made, rods.apart, rods.rod, places, (float(size[0]), float(size[1])), now.thin, best.even)
@@ -128,6 +131,21 @@ def _room(tank: Tank, own: Arrangement, rods: Rods) -> _Room:
             )
         )
     return _Room(low, high, tuple(sides))
+
+
+def _sway(tank: Tank, rods: Rods, made: Printed) -> float:
+    """m that a frame's two stems give way at its lower end when the bath is stirred, the push at that end."""
+    push = MIN_PULL_SHARE * made.mass / made.bodies * GRAVITY
+    inertia = 2 * beam.second_moment(STEM, THICKNESS)
+    sway = beam.deflection(push, 0.0, rods.shoulder - float(made.bounds[0, 2]), printed.modulus(tank.job), inertia)
+    if sway > MAX_SWAY_M:
+        raise InputError(
+            filled(
+                "shield: its stems give way by {sway} when the bath is stirred; raise the part (place.centre_mm)",
+                sway=in_mm(sway, 2),
+            )
+        )
+    return float(sway)
 
 
 def _frames(rods: Rods, room: _Room, window: float, place: float, floor: float) -> Sequence[Solid]:

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..units import CM2, GRAM, MM, mm
+from ..study.printed import SHADES
+from ..units import CM2, GRAM, ML, MM, UM, mm
 from . import plan_printed, words
 from .filled import filled, keyed
 from .instructions import Model
@@ -16,8 +17,10 @@ from .plan_text import figure, point
 if TYPE_CHECKING:
     from ..helpers.hanger import Cage, Hanger
     from ..helpers.plug import Plugs
+    from ..study.results import Results
     from .plan_bench import Bench
 
+MIN_GAS_ML, MIN_SHADED_CM2 = 0.001, 0.01  # less is not told
 FLOATING = "The part floats: lash the hook to the rod"
 
 
@@ -104,6 +107,26 @@ def said(made: Hanger) -> list[str]:
         filled(fixed, place=point(made.wire), pull=figure(made.pull / GRAM, 2)),
     ]
     return [*lines, FLOATING] if made.lashed else lines
+
+
+def costs(name: str, results: Results) -> list[str]:
+    """What a helper costs the part, as far as that was computed, for the panel. name : of the analysis that made it"""
+    made, shade = getattr(results, name), getattr(results, SHADES[name])
+    lines: list[str] = []
+    if name != "plugs" and (results.gas is not None or results.gas_hung is not None):
+        kept = (made if name == "hanger" else made.made).gas / ML
+        if kept >= MIN_GAS_ML:
+            lines.append(filled("Gas that it and the part keep together: {gas} mL", gas=figure(kept, 2)))
+        else:
+            lines.append("No gas is kept between it and the part")
+    if shade is None:
+        return lines
+    solved = "Solved with it in the bath: thinnest {now} um, {before} um without"
+    lines.append(filled(solved, now=figure(shade.thinnest / UM, 2), before=figure(shade.thinnest_before / UM, 2)))
+    if name != "plugs" and shade.area / CM2 >= MIN_SHADED_CM2:
+        lost = "{area} cm2 lose more than a tenth of their deposit"
+        lines.append(filled(lost, area=figure(shade.area / CM2, 2)))
+    return lines
 
 
 def _caged(made: Hanger, cage: Cage) -> list[str]:

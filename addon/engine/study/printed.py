@@ -13,7 +13,7 @@ from ..coat.spread import Losses
 from ..errors import InputError
 from ..field.rack import Grid
 from ..field.result import Field
-from ..helpers import anode_holder, hanger, rack, rods, shade, shield, thief, trial
+from ..helpers import anode_holder, apart, hanger, rack, rods, shade, shield, thief, trial
 from ..helpers.printed import USUAL_WIRE, Printed, check_plastic
 from ..helpers.rods import Rods
 from ..helpers.trial import Solid
@@ -49,6 +49,39 @@ def printed_in(results: Results) -> dict[str, Printed]:
         "thief": results.thief,
     }
     return {name: one.made for name, one in found.items() if one is not None}
+
+
+def check_apart(study: Study) -> None:
+    """Whether all that was made for this tank stays apart. Raises InputError, one line that names two that do not."""
+    results, things = study.results, []
+    for name, one in printed_in(results).items():
+        things.append(apart.Standing(name, one.points[one.triangles]))
+    if results.thief is not None:
+        points, triangles = results.thief.solid
+        things.append(apart.Standing("thief", points[triangles]))
+    if results.hanger is None and results.rack is None:
+        apart.check(things, study.job.hanger.clearance)
+        return
+    copies = _copies(study) if results.rack is not None and results.rack_holder is not None else None
+    job = study.in_tank if copies is None else replace(study.in_tank, rack=copies)
+    poses = arrange(study.surface, job, study.bodies).poses
+    if (held := results.hanger) is not None:
+        things += [apart.Standing("hanger", pose.of(held.points)[held.triangles]) for pose in poses]
+    apart.check(things, study.job.hanger.clearance)
+    if copies is not None:  # the others were made for the job's own places
+        own = [one for one in things if one.name not in ("rack", "hanger")]
+        parts = [apart.Standing("rack", pose.of(study.surface.points)[study.surface.triangles]) for pose in poses]
+        apart.check([*own, *parts], study.job.hanger.clearance)
+
+
+SHADES = {  # of what was made, and the analysis that solves the field with it
+    "hanger": "hanger_shade",
+    "rack_holder": "rack_shade",
+    "anode_holder": "anode_holder_shade",
+    "shield": "shield_shade",
+    "thief": "thief_shade",
+    "plugs": "plugged",
+}
 
 
 @dataclass(frozen=True, eq=False)

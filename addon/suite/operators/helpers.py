@@ -48,6 +48,7 @@ class _Making(Studying):
         kept = session.find(context)
         if kept is None:
             return
+        standing.check_apart(kept.study)
         for o in [o for o in context.scene.objects if o.get(self.mark)]:
             bpy.data.objects.remove(o)
         corners, name, told = self.made(kept.study)
@@ -142,6 +143,30 @@ class PLATEWRIGHT_OT_make_thief(_Standing, bpy.types.Operator):
     analysis, mark, option, what = "thief", THIEF, "thief", "thief former"
 
 
+class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
+    """Calculate the plating thickness again with each printed helper in the bath, as an insulator"""
+
+    bl_idname = "platewright.check_helpers"
+    bl_label = "Calculate Thickness with Helpers"
+    bl_options = {"REGISTER", "UNDO"}
+
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        if not _made(context):
+            cls.poll_message_set(said("Make a helper first"))
+            return False
+        return super().poll(context)
+
+    def analyses(self) -> tuple[str, ...]:
+        return tuple(standing.SHADES[name] for name in _made(bpy.context))
+
+
+def _made(context: bpy.types.Context) -> list[str]:
+    """The analyses of the helpers that were made."""
+    kept = session.find(context)
+    return [] if kept is None else [name for name in standing.SHADES if name in kept.study.results.names]
+
+
 CLASSES = (
     PLATEWRIGHT_OT_make_hanger,
     PLATEWRIGHT_OT_make_plugs,
@@ -149,4 +174,5 @@ CLASSES = (
     PLATEWRIGHT_OT_make_anode_holders,
     PLATEWRIGHT_OT_make_shields,
     PLATEWRIGHT_OT_make_thief,
+    PLATEWRIGHT_OT_check_helpers,
 )

@@ -8,7 +8,7 @@ from ...engine.reporting import plan_helpers, plan_printed, reason_text, verdict
 from ...engine.reporting.filled import filled, joined
 from ...engine.reporting.finding_text import text
 from ...engine.reporting.plan_text import sentence
-from ...engine.study import Study
+from ...engine.study import Study, printed
 from ...engine.units import CM2
 from ...engine.verdict.judge import Section, section
 from ..draw.rows import UILayout, inputs, say
@@ -16,7 +16,7 @@ from ..figures import figure, milliliters
 from ..language import said
 from ..preview import orientation, preview_copy
 from ..scene import settings, viewing
-from ..session import session
+from ..session import Kept, session
 from .sidebar import SidebarPanel, StepPanel, answer, follow_button
 
 MAX_LISTED_POSITIONS, MAX_COMPARED_POSITIONS = 5, 2
@@ -142,6 +142,14 @@ def _copy(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     layout.operator("platewright.take_way_up", text="Use Position of Copy", icon="CHECKMARK").number = -1
 
 
+def _costs(layout: bpy.types.UILayout, kept: Kept, name: str, context: bpy.types.Context) -> None:
+    """What a helper costs the part, and whether that is still so."""
+    for line in plan_helpers.costs(name, kept.study.results):
+        say(layout, line)
+    if printed.SHADES[name] in kept.study.results.names and printed.SHADES[name] in kept.stale(context.scene):
+        say(layout, "The thickness with it is out of date: calculate it again", icon="ERROR")
+
+
 class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
     """What can be printed to help: a hanger for the part, plugs for holes"""
 
@@ -159,10 +167,13 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
                 say(layout, "The hanger is out of date: make it again", icon="ERROR")
             for line in plan_helpers.said(hanger):
                 say(layout, line)
+            _costs(layout, kept, "hanger", context)
         layout.operator("platewright.make_plugs", icon="MESH_CYLINDER")
         if kept is not None and (plugs := kept.study.results.plugs) is not None:
             for line in plan_helpers.plugged(plugs):
                 say(layout, line)
+            _costs(layout, kept, "plugs", context)
+        layout.operator("platewright.check_helpers", icon="FORCE_CHARGE")
 
 
 class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
@@ -191,6 +202,8 @@ class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
                 say(layout, "It is out of date: make it again", icon="ERROR")
             for line in plan_printed.summary(found):
                 say(layout, line)
+            _costs(layout, kept, analysis, context)
+        layout.operator("platewright.check_helpers", icon="FORCE_CHARGE")
 
 
 class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):
