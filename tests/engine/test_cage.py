@@ -12,11 +12,13 @@ import shapely.affinity
 import shapely.ops
 import trimesh
 
+from addon.engine.errors import InputError
 from addon.engine.helpers.hanger import Hanger
 from addon.engine.helpers.printed import MIN_WALL
 from addon.engine.mesh.inspection import inspect
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import plan_helpers
+from addon.engine.settings.job import read_job
 from addon.engine.study import Study
 from addon.engine.units import MM
 
@@ -102,3 +104,17 @@ def test_where_every_side_shows_or_the_tank_is_too_small_that_is_one_line():
     narrow = hung(pin, part={"hang": "as set"}, tank={"size_mm": [40, 20, 120], "level_mm": 100})
     assert narrow.results.hanger is None and "wall or floor" in narrow.reasons["hanger"]
     assert "\n" not in every.reasons["hanger"] + narrow.reasons["hanger"]
+
+
+@pytest.mark.parametrize("rim", [-1, 0, "thick", 1e6, float("nan")])
+def test_a_rim_that_is_no_rim_is_one_line_that_names_the_key(rim):
+    with pytest.raises(InputError, match=r"^job: hanger\.rim_mm: [^\n]*$"):
+        read_job({"part": {"file": "x.stl"}, "hanger": {"rim_mm": rim}})
+
+
+def test_an_open_part_and_one_larger_than_its_tank_are_one_line():
+    points, triangles = models.cylinder(3, 40, around=24)
+    opened = hung((points, triangles[1:]), part={"hang": "as set"})
+    assert opened.results.hanger is None and opened.reasons["hanger"].endswith("the mesh is open; close it first")
+    large = hung((points, triangles), part={"hang": "as set"}, tank={"size_mm": [300, 200, 30], "level_mm": 25})
+    assert large.results.hanger is None and "\n" not in large.reasons["hanger"]
