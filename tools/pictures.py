@@ -28,7 +28,13 @@ if TYPE_CHECKING:
 
 ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
-WIDTHS = {"finial": 760, "cut": 720, "sheet": 900, "workshop": 620}  # pixels in the docs, where it is not as it is made
+WIDTHS = {
+    "tank-helpers": 1200,
+    "finial": 760,
+    "cut": 720,
+    "sheet": 900,
+    "workshop": 620,
+}  # pixels in the docs, where it is not as it is made
 RENDERED = ("materials", "still")  # with the grain of a path tracer
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
