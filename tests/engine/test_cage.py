@@ -70,6 +70,7 @@ def test_it_keeps_off_the_part_and_the_wire_leads_to_it(study):
     assert one.gas < 0.05e-6
     lines = plan_helpers.said(one)
     assert any("lead it out between the bars" in line for line in lines)
+    assert plan_helpers.costs("hanger", study.results) == ["No gas is kept between it and the part"]
 
 
 def test_the_part_cannot_leave_it(study):
