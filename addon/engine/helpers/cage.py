@@ -324,10 +324,12 @@ class _Fit:
         self._vents, self._near = vents, half + 2 * play
 
     def bar(self, at: Array) -> bool:
+        """Whether a bar may stand at a place (2,), v and z."""
         shown = np.abs(self._shown - at).sum(axis=1).min(initial=np.inf) > self._near
         return bool(shown and np.linalg.norm(self._vents[:, 1:] - at, axis=1).min(initial=np.inf) > VENT_RADIUS)
 
     def off_vents(self, points: Array) -> NDArray[np.bool_]:
+        """(k,) whether points (k, 3) are off all vents and drains."""
         away = np.linalg.norm(points[:, None] - self._vents, axis=2)
         return np.asarray(away.min(axis=1, initial=np.inf) > VENT_RADIUS)
 

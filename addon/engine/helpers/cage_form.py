@@ -57,6 +57,7 @@ class CageForm:
 
     @property
     def hook(self) -> Hook:
+        """Of both plates."""
         return Hook(self.rod, self.rim)
 
     @property
@@ -66,14 +67,17 @@ class CageForm:
 
     @property
     def low(self) -> float:
+        """z of the lowest arm's lower side."""
         return min(z for _, z in self.bars) - self.arm
 
     @property
     def top(self) -> float:
+        """z of the highest arm's upper side."""
         return max(z for _, z in self.bars) + self.arm
 
     @property
     def middle(self) -> float:
+        """z between the lowest and the highest arm."""
         return (self.low + self.top) / 2
 
     @property
