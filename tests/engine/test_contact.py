@@ -52,6 +52,12 @@ def test_loss_that_is_told_is_that_of_the_coat_itself():
     assert best.drop == pytest.approx(np.nanmax(run_to_end(loss.at_points(100.0 * fitted.area))), rel=0.02)
 
 
+def test_every_plated_patch_is_in_the_ranking():
+    """A cone's apex, of needles, has patches that are no triangle's first corner: without them the network fell apart."""
+    found = rank(surface(models.moved(models.lathe([(0, 0), (8, 0), (0, 40)], 32), scale=1e-3)))
+    assert sorted(found.places[0].patch) == np.flatnonzero(found.patches.area > 0).tolist()
+
+
 def test_faces_that_show_are_left_alone():
     """With the underside declared to show, everything else hides a mark, and nothing on the underside is suggested."""
     part = surface(BAR)

@@ -207,13 +207,15 @@ def _triangles(coat: Sheet, patches: AggregatedNetwork, demerit: NDArray[np.int_
     -1 where nothing on the patch is plated.
     """
     plated = np.flatnonzero(coat.share > 0)
-    corner = coat.mesh.triangles[plated]
-    patch = patches.patch[corner[:, 0]]
-    away = np.linalg.norm(coat.mesh.points[corner].mean(axis=1) - patches.middle[patch], axis=1)
-    score = demerit[coat.mesh.owner[plated]] + away / (2.0 * max(float(away.max()), 1e-300))
-    falling = np.argsort(-score, kind="stable")
+    middle = coat.mesh.points[coat.mesh.triangles[plated]].mean(axis=1)
     out = np.full(len(patches.area), -1)
-    out[patch[falling]] = plated[falling]  # whichever is written last: the least
+    # a triangle is of its first corner's patch; a patch that is no triangle's first takes one of another corner
+    for corner in coat.mesh.triangles[plated].T[::-1]:
+        patch = patches.patch[corner]
+        away = np.linalg.norm(middle - patches.middle[patch], axis=1)
+        score = demerit[coat.mesh.owner[plated]] + away / (2.0 * max(float(away.max()), 1e-300))
+        falling = np.argsort(-score, kind="stable")
+        out[patch[falling]] = plated[falling]  # whichever is written last: the least
     return out
 
 
