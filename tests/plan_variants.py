@@ -153,6 +153,9 @@ def _asked_for() -> Iterator[tuple[str, Study]]:
     yield "layouts", having(layouts=Comparison((trial, two), ()))
     for lashed in (True, False):
         yield f"hanger {lashed}", having(**_helpers(lashed))
+    caged = _helpers(False)
+    caged["hanger"].cage = SimpleNamespace(bars=4, shift=1 * MM, play=0.5 * MM, turn=0.2)
+    yield "hanger caged", having(**caged)
     yield "printed", having(**_printed())
 
 
@@ -187,6 +190,7 @@ def _helpers(lashed: bool) -> dict[str, Any]:
         pull=0.05,
         lashed=lashed,
         rod=6 * MM,
+        cage=None,
     )
     plug = SimpleNamespace(plastic="PETG", top=6 * MM, hole=5 * MM, mouth=AT)
     return {"hanger": hanger, "plugs": SimpleNamespace(plugs=(plug,) * (2 if lashed else 1))}

@@ -9,6 +9,8 @@ from hypothesis import strategies as st
 from addon.engine.chemistry import bath, cautions, solution
 from addon.engine.settings import tables
 from addon.engine.errors import InputError
+from addon.engine.findings import Quantity
+from addon.engine.reporting import finding_text
 from addon.engine.settings.job import read_job
 from addon.engine.units import AMPERE_HOUR, DM2, GRAM, LITER, MG, ML, UM
 
@@ -158,7 +160,14 @@ def test_bought_acid_above_the_limit_is_more_than_a_note():
     strong = cautions.acid(read_job({}))
     assert [one.severity.value for one in strong] == ["costs"]
     assert not cautions.acid(read_job({"batch": {"acid_percent": 14.8}}))
-    assert not cautions.acid(read_job({"bath": {"name": "nickel, sulfamate"}}))
+    nickel = {
+        "bath": {"name": "nickel, sulfamate"}
+    }  # no acid in the bath: what the dip is made of is bought all the same
+    (dip,) = cautions.acid(read_job(nickel))
+    assert dip.quantities[Quantity.SHARE] == 0 and "dip" in finding_text.text(dip) and dip.remedy is None
+    assert not cautions.acid(read_job({**nickel, "batch": {"acid_percent": 14.8}}))
+    for undipped in ("zinc-rich primer", "graphite lacquer"):
+        assert not cautions.acid(read_job({**nickel, "coat": {"name": undipped}}))
 
 
 def test_a_warm_bath_names_plastics_and_baths_that_would_do():

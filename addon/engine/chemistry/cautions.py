@@ -9,8 +9,9 @@ from ..settings.bath import Bath
 from ..settings.job import Job, read_job
 from ..units import ZERO_CELSIUS
 from . import bath as baths
+from .dip import is_dipped
 from .mixing import MAX_SATURATION
-from .regulated import acid_law
+from .regulated import AcidLaw, acid_law
 from .solubility import saturation
 
 SOFTENING_MARGIN_K = 10.0  # below the softening temperature that a printed part is kept (common practice, no source)
@@ -74,21 +75,24 @@ def temperature(bath: Bath) -> list[Finding]:
 
 
 def acid(job: Job) -> list[Finding]:
-    """Sulfuric acid that private persons in the EU may not have, as it is bought or in the finished bath."""
+    """Sulfuric acid that private persons in the EU may not have: bought for bath or dip, or in the finished bath."""
     try:
         law = acid_law(job.bath, job.batch.acid)
     except InputError:
         return []  # a recipe without a density is told where it is mixed
+    if law is None and is_dipped(job):
+        law = AcidLaw(job.batch.acid, 0.0, ())
     if law is None or not law.restricted:
         return []
     baths_below = ", ".join(law.allowed_baths)
+    remedy = Remedy(RemedyCode.CHANGE_BATH, names={"baths": baths_below}) if law.finished else None
     return [
         Finding(
             Code.ACID_RESTRICTED,
             Severity.COSTS,
             {Quantity.BOUGHT_SHARE: law.bought, Quantity.SHARE: law.finished},
             {"bath": job.bath.name, "baths": baths_below},
-            remedy=Remedy(RemedyCode.CHANGE_BATH, names={"baths": baths_below}),
+            remedy=remedy,
         )
     ]
 

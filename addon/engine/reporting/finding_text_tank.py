@@ -137,7 +137,7 @@ def _acid(f: Finding) -> str:
         what.append(filled("the {share} % acid that you buy", share=f"{bought:.0f}"))
     if finished > MAX_UNLICENSED_ACID_PERCENT:
         what.append(filled("the finished bath ({share} % acid)", share=f"{finished:.1f}"))
-    helps: str = "Mix it from acid of 15 % or less."
+    helps: str = "Mix it from acid of 15 % or less." if finished else "Mix the dip from acid of 15 % or less."
     if finished > MAX_UNLICENSED_ACID_PERCENT:
         below = joined(words.baths(f.names["baths"]), ", ")
         helps = filled("These baths stay below: {baths}.", baths=below) if below else "Take a bath with less acid."

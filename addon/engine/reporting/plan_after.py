@@ -20,8 +20,8 @@ def after(bench: Bench) -> Section:
     """Neutral, polished, colored where wanted, protected."""
     job, metal = bench.job, bench.job.bath.metal
     lines = []
-    if metal in plan_steps.DIP_VOLUME_COLOR:
-        lines.append(After.NEUTRAL.say(color=plan_steps.DIP_VOLUME_COLOR[metal]))
+    if metal in plan_steps.SALT_COLOR:
+        lines.append(After.NEUTRAL.say(color=plan_steps.SALT_COLOR[metal]))
     if not bench.metal_part:
         lines.append(After.LEAK.say())
     worn = None if bench.handling is None else bench.handling.worn_share

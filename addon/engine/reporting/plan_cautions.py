@@ -5,9 +5,10 @@ Each with its source in `instructions_after`.
 
 from __future__ import annotations
 
+from ..chemistry.dip import is_dipped
 from .instructions_after import Caution
 from .plan_bench import Bench
-from .plan_first import GLOVES, dips
+from .plan_first import GLOVES
 from .plan_text import Section, figure, note
 
 HYDROGEN_ML_AH = 23.0  # mL of hydrogen an ampere hour for each 5 % of current that deposits no metal: 0.456 L/A h, 25 C
@@ -43,7 +44,7 @@ def cautions(bench: Bench) -> Section:
 
 def _chemicals(bench: Bench) -> list[Caution]:
     known = [one for name, one in SUBSTANCES.items() if name in bench.substances] or [Caution.UNKNOWN]
-    return list(dict.fromkeys([*known, *([Caution.SULFURIC_ACID] if dips(bench.job) else [])]))
+    return list(dict.fromkeys([*known, *([Caution.SULFURIC_ACID] if is_dipped(bench.job) else [])]))
 
 
 def _gas(bench: Bench) -> str:

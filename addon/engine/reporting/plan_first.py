@@ -7,6 +7,7 @@ from collections import Counter
 from typing import TYPE_CHECKING
 
 from ..chemistry import bath as baths
+from ..chemistry.dip import DIP_STRENGTH, is_dipped
 from ..chemistry.solution import acid_density
 from ..errors import InputError
 from ..findings import Code, Severity
@@ -32,12 +33,10 @@ from .plan_text import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
-    from ..settings.job import Job
 
 MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
 GLOVES = "acid-proof gloves"
 WATER_KG_M3 = 998.2  # at 20 C (CRC Handbook value, from memory)
-DIP_STRENGTH = 0.05  # by weight, of the acid dip (common practice, no source)
 USUAL_SCALE_KG = 1e-5  # the last digit of a kitchen's fine scale
 MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
 ONE_OF = (
@@ -182,17 +181,12 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
         lines.append(Ready.COAT.say(coat=capital(job.coat.name)))
     if bench.handling is not None:
         water = bench.handling.rinse_volume
-        if dips(bench.job):
+        if is_dipped(bench.job):
             lines.append(dip(water, bench.job.batch.acid))
         lines.append(Ready.RINSES.say(count=bench.handling.rinses + 1, volume=volume(water)))
     lines += _set_up(bench)
     lines += [Ready.TOOLS.say(scale=f"{_scale(bench) / GRAM:g}"), Ready.PROTECTION.say(wear=words.listed(wear(bench)))]
     return Section("Buy, measure out, put on", tuple(step(line) for line in lines))
-
-
-def dips(job: Job) -> bool:
-    """Whether the part is dipped in acid, before the bath or after a pause."""
-    return job.bath.metal in ("copper", "nickel") and "zinc" not in job.coat.name
 
 
 def dip(water: float, strength: float) -> str:

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 from ..chemistry.deposit import duration
+from ..chemistry.dip import bare_coat_is_dipped, is_dipped
 from ..findings import Severity
 from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, UM, mm
@@ -25,9 +26,8 @@ if TYPE_CHECKING:
 
 VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
 STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
-DIP_VOLUME_COLOR = {"copper": "blue", "nickel": "green"}
+SALT_COLOR = {"copper": "blue", "nickel": "green"}
 GRAPHITE, ELECTROLESS, COPPER_COATS = "graphite", "electroless", ("copper paint", "silver-coated copper paint")
-NO_ACID_COATS = ("graphite", "zinc")  # coats, by a word of their name, that an acid dip helps not or attacks
 
 
 # Whether it is turned by half, whether wires move -> what is done at half time
@@ -152,7 +152,7 @@ def _bath(bench: Bench) -> list[Row]:
         rows = [Row("bath", Step.BATH, figures, tuple(harm), after)]
     else:
         rows = [Row("bath", Step.BATH_APART, {**figures, "distance": mm(apart, 0)}, tuple(harm), after)]
-    if not _dips_bare(job):
+    if not bare_coat_is_dipped(job):
         return [*rows, Row("dip", Step.DIP_WET)]
     if bench.acid:
         base = (AtStep.BASE_METAL.say(),) if bench.metal_part and job.bath.metal == "copper" else ()
@@ -160,16 +160,11 @@ def _bath(bench: Bench) -> list[Row]:
     return [*rows, Row("dip", Step.DIP_ACID_RINSE, {}, (AtStep.ACID.say(),))]
 
 
-def _dips_bare(job: Job) -> bool:
-    """Whether the bare coat is dipped in acid."""
-    return job.bath.metal in DIP_VOLUME_COLOR and not any(word in job.coat.name for word in NO_ACID_COATS)
-
-
 def _again(job: Job) -> str:
     """What wakes metal that was out of the current: acid, unless what is still bare of the coat dissolves in it."""
-    if job.bath.metal not in DIP_VOLUME_COLOR or "zinc" in job.coat.name:
+    if not is_dipped(job):
         return "wet it again"
-    return "dip again" if _dips_bare(job) else "dip it 10 s in the 5 % acid"
+    return "dip again" if bare_coat_is_dipped(job) else "dip it 10 s in the 5 % acid"
 
 
 def _apart(bench: Bench) -> float | None:
@@ -276,7 +271,7 @@ def _out(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         figures = {"charge": plan_schedule.charge(timetable.charge)}
         rows.append(Row("lift", Step.LIFT_TIP if held else Step.LIFT, figures))
     if bench.handling is not None:
-        color = DIP_VOLUME_COLOR.get(bench.job.bath.metal, "colored bath")
+        color = SALT_COLOR.get(bench.job.bath.metal, "colored bath")
         rinse = {"count": bench.handling.rinses, "color": color, "letter": letters["waste"]}
         rows.append(Row("rinse", Step.RINSE, rinse))
     if deposit is not None:
