@@ -57,6 +57,7 @@ PRINTED = (
     ("platewright.make_shields", "MESH_GRID"),
     ("platewright.make_thief", "MESH_PLANE"),
     ("platewright.cut_holes", "MOD_BOOLEAN"),
+    ("platewright.check_helpers", "FORCE_CHARGE"),
 )
 WRITTEN = (
     ("platewright.plan", "TEXT"),
