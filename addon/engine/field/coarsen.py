@@ -92,13 +92,15 @@ def coarsen(
         slide = _stars(start) if stars else _pass(start)
         moved = np.flatnonzero(slide != np.arange(len(points)))
         if len(moved):
+            slid = slide[triangles].astype(np.int32)
+            alive = (slid != slid[:, [1, 2, 0]]).all(axis=1)
+            if not alive.any():
+                break  # what is left of the surface stays, however small
             _gather(quadric, moved, slide[moved])
             onto = np.arange(len(place))
             onto[home[moved]] = home[slide[moved]]
             place = onto[place]
-            triangles = slide[triangles].astype(np.int32)
-            alive = (triangles != triangles[:, [1, 2, 0]]).all(axis=1)
-            triangles, origin = triangles[alive], origin[alive]
+            triangles, origin = slid[alive], origin[alive]
             triangles = _flipped(points, triangles, label[origin])
         left, enough = len(triangles) / before, len(triangles) <= (STARS_OVER_WANTED if stars else 1.0) * most
         at_end = left >= (MAX_STARS_LEFT if stars else MAX_LEFT if enough else MAX_CROWD_LEFT)
