@@ -260,7 +260,9 @@ ABS = {"part": {"material": "ABS"}}
 def test_nickel_is_never_without_current():
     """Nickel that was without it turns passive, and more peels (Products Finishing, Peeling and Chipping Nickel): no wire
     is moved, nothing is dipped again, nothing is plated on what has dried. Copper bears all three."""
-    nickel, copper = study({**SETTINGS, **ABS, "bath": {"name": "nickel, Watts"}}), study()
+    loose = replace(hanging(), rigid_wire=None)
+    nickel = study({**SETTINGS, **ABS, "bath": {"name": "nickel, Watts"}}, hanging=loose)
+    copper = study(hanging=loose)
     assert plan_wire.moved(Bench.of(nickel)) == "" != plan_wire.moved(Bench.of(copper))
     assert kinds(nickel)["move"] == Step.MOVE_NICKEL and kinds(nickel)["dry"] == Step.DRY_NICKEL
     assert kinds(copper)["move"] == Step.MOVE_HALF and kinds(copper)["dry"] == Step.DRY
@@ -286,6 +288,12 @@ def test_the_acid_dip_has_five_percent():
     whole, acid = 0.5 * 1031.7, 54.6e-3 * 1277.0
     assert 0.37 * acid / whole == pytest.approx(0.05, rel=2e-3) and "54.6 mL" in told
     assert whole - acid == pytest.approx(447e-3 * 998.2, rel=2e-3) and "447 mL" in told
+
+
+def test_the_rigid_wire_stays_where_it_holds_the_part():
+    """The part would rise if the wire that is clamped above were taken off it at half time."""
+    held = Bench.of(study())
+    assert held.hung.rigid_wire and plan_wire.carrying(held) == {0} and plan_wire.moved(held) == ""
 
 
 def test_what_holds_a_metal_part_feeds_it():

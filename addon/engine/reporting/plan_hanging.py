@@ -60,6 +60,8 @@ def kept(bench: Bench) -> str:
     if bench.hung is None:
         return held
     if bench.hung.rigid_wire is not None:
+        if bench.coat is not None and len(bench.coat.wires) > 1:
+            return filled("{way}, wire 1, the rigid one, clamped above", way=held)
         return filled("{way}, its rigid wire clamped above", way=held)
     return filled("{way}, with {ballast}", way=held, ballast=_weight(bench)) if bench.hung.ballast > 0 else held
 

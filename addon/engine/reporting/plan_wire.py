@@ -93,9 +93,14 @@ def hung_alone(bench: Bench) -> bool:
 
 
 def carrying(bench: Bench) -> frozenset[int]:
-    """Which wires of the coat, from 0, hold the part the way it hangs; none where ballast or a rigid wire does."""
+    """Which wires of the coat, from 0, hold the part the way it hangs: the first where a rigid one does; none where
+    ballast does."""
     kept = None if bench.hangs is None else bench.hangs.hold
-    if bench.coat is None or kept is None or kept.tether or (bench.hung is not None and bench.hung.rigid_wire):
+    if bench.coat is None or not bench.coat.wires:
+        return frozenset()
+    if bench.hung is not None and bench.hung.rigid_wire:
+        return frozenset({0})
+    if kept is None or kept.tether:
         return frozenset()
     if hung_alone(bench):
         return frozenset(range(len(bench.coat.wires)))
