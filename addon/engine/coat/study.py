@@ -70,7 +70,7 @@ def run(
         ranking = contact.rank(surface, up=job.part.up, sheet_resistance=ohms, density=job.target.density)
         contacts = yield from subrange(0.0, 0.4, ranking)
     area = float(surface.plated_area.sum())
-    target = _given(job, area)
+    target = _supplied_current(job, area)
     target = target if most is None else min(target, most)
     local = LocalBath.of(surface, job, density)
     bath, unable = yield from subrange(0.4, 0.5, _bath(surface, job, meshes, level, local, ohms, target))
@@ -251,7 +251,7 @@ def wiring(surface: Surface, job: Job, contacts: Contacts) -> Wiring:
     """The wires of the job; where it names none, as many as the coat needs, or MAX_STARTING_WIRES where no number of
     them is enough."""
     ohms, area = sheet_resistance_in_bath(job), float(surface.plated_area.sum())
-    mean = _given(job, area) / area
+    mean = _supplied_current(job, area) / area
     limit = max(MIN_DROP_LIMIT_V, MAX_DROP_SHARE * LocalBath.of(surface, job, None).resistance(mean) * mean)
     share = mean / job.target.density  # places are ranked by what they lose at the density wanted
     needed = wires.wires_needed(contacts, share * ohms, limit) if ohms > 0 else len(contacts.places)
@@ -260,7 +260,7 @@ def wiring(surface: Surface, job: Job, contacts: Contacts) -> Wiring:
     return Wiring(given, pads, needed, limit)
 
 
-def _given(job: Job, area: float) -> float:
+def _supplied_current(job: Job, area: float) -> float:
     """A that the supply gives to each part of a plated area in m2."""
     copies = max(len(job.rack.positions), 1)
     return job.supply.sets(copies * job.target.density * area) / copies

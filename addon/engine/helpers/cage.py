@@ -35,6 +35,7 @@ SECTIONS = tuple((t * MM, w * MM, h * MM) for t, w, h in ((4, 8, 2), (5, 10, 2.5
 MAX_POST_M = 30 * MM  # length of a post
 MAX_STEEP = 1.3  # tangent of the slope that a post may stand against
 POSTS_APART_M = 4 * MM
+MIN_STEM_M = 1.0 * MM  # between the highest arm and the head
 BESIDE_VESSEL_M = 2 * MM  # least way to the tank's walls and floor
 LINE_M = 0.5 * MM  # width of the mark of a bar's edge: common practice, no source
 SAMPLE_M = 1.2 * MM  # between points whose distance from the part is taken
@@ -316,11 +317,8 @@ class _Fit:
     """Whether a bar or a post may stand somewhere: off the faces that show, and off vents and drains."""
 
     def __init__(self, own: Array, surface: Surface, vents: Array, half: float, play: float) -> None:
-        shown = np.concatenate([surface.triangles[surface.show].reshape(-1)]) if surface.show.any() else []
-        self._shown = own[np.unique(np.asarray(shown, dtype=np.intp))][:, 1:]
-        self._own, self._surface = own, surface
-        if surface.show.any():
-            self._shown = np.concatenate([self._shown, own[surface.triangles[surface.show]].mean(axis=1)[:, 1:]])
+        shown = surface.triangles[surface.show]
+        self._shown = np.concatenate([own[np.unique(shown)], own[shown].mean(axis=1)])[:, 1:]
         self._vents, self._near = vents, half + 2 * play
 
     def bar(self, at: Array) -> bool:
@@ -332,9 +330,6 @@ class _Fit:
         """(k,) whether points (k, 3) are off all vents and drains."""
         away = np.linalg.norm(points[:, None] - self._vents, axis=2)
         return np.asarray(away.min(axis=1, initial=np.inf) > VENT_RADIUS)
-
-
-MIN_STEM_M = 1.0 * MM  # between the highest arm and the head
 
 
 def _beside(form: CageForm, outline: Silhouette) -> NDArray[np.bool_]:

@@ -130,10 +130,7 @@ class CageForm:
         yield (low, -self.hook.half_rod - CHEEK, head), (high, half, self.hook.shoulder)
         yield from self.hook.boxes(0.0, low, high)
         for v, z in self.bars:
-            ends = min(v - self.arm, -half), max(v + self.arm, half)
-            ends = (ends[0] if v < 0 else -half, ends[1] if v > 0 else half)
-            ends = min(ends[0], v - self.arm), max(ends[1], v + self.arm)
-            yield (low, ends[0], z - self.arm), (high, ends[1], z + self.arm)
+            yield (low, min(v - self.arm, -half), z - self.arm), (high, max(v + self.arm, half), z + self.arm)
         for post in self.posts:
             if post.sign == sign:
                 start, stop = sorted((post.end, (low if sign > 0 else high) + sign * INTO))

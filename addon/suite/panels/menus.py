@@ -112,28 +112,33 @@ class PLATEWRIGHT_MT_show(bpy.types.Menu):
             self.layout.operator("platewright.show", text=maps.MAPS[name].title).what = name
 
 
-class PLATEWRIGHT_MT_printed(bpy.types.Menu):
+class _Listed:
+    """A menu of operators, a row each."""
+
+    layout: bpy.types.UILayout
+    rows: tuple[tuple[str, str], ...] = ()
+
+    def draw(self, _context: bpy.types.Context) -> None:
+        """Draw the rows; each asks before it acts."""
+        self.layout.operator_context = "INVOKE_DEFAULT"
+        for name, icon in self.rows:
+            self.layout.operator(name, icon=icon)
+
+
+class PLATEWRIGHT_MT_printed(_Listed, bpy.types.Menu):
     """Make what is printed to help"""
 
     bl_idname = "PLATEWRIGHT_MT_printed"
     bl_label = "Printed Helpers"
-
-    def draw(self, _context: bpy.types.Context) -> None:
-        self.layout.operator_context = "INVOKE_DEFAULT"
-        for name, icon in PRINTED:
-            self.layout.operator(name, icon=icon)
+    rows = PRINTED
 
 
-class PLATEWRIGHT_MT_written(bpy.types.Menu):
+class PLATEWRIGHT_MT_written(_Listed, bpy.types.Menu):
     """Write the plan, sheets, pictures and result data"""
 
     bl_idname = "PLATEWRIGHT_MT_written"
     bl_label = "Plan & Pictures"
-
-    def draw(self, _context: bpy.types.Context) -> None:
-        self.layout.operator_context = "INVOKE_DEFAULT"
-        for name, icon in WRITTEN:
-            self.layout.operator(name, icon=icon)
+    rows = WRITTEN
 
 
 class PLATEWRIGHT_PT_object(bpy.types.Panel):
