@@ -22,7 +22,7 @@ SUITE = (
     {"judged"},
     {"draw"},
     {"preview"},
-    {"operators", "study_files"},
+    {"operators", "study_files", "batch", "job_study"},
     {"panels", "command", "workshop"},
     {"suite"},
 )

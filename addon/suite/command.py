@@ -8,8 +8,7 @@ ours, with its traceback.
 from __future__ import annotations
 
 import argparse
-import traceback
-from collections.abc import Callable, Sequence, Set
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from functools import partial
 from pathlib import Path
@@ -18,14 +17,9 @@ from typing import Any, NoReturn
 import bpy
 
 from ..engine import study as studies
-from ..engine.coat.wires import given_pads
 from ..engine.errors import InputError, one_line
-from ..engine.field import solve as field
 from ..engine.filled import filled
-from ..engine.hanging.hung import is_recommended
-from ..engine.mesh.part import Part
 from ..engine.printing import prepare
-from ..engine.progress import Progress, subrange
 from ..engine.reporting import (
     compare_text,
     finding_text,
@@ -36,15 +30,16 @@ from ..engine.reporting import (
 )
 from ..engine.reporting.language import ENGLISH, Language
 from ..engine.settings import job as jobs
-from ..engine.settings.job import Job
 from ..engine.sheet import client, marks, turntable
 from ..engine.study import Study
 from ..engine.study import printed as standing
 from ..engine.units import DM2, LENGTH
 from ..engine.verdict import compare, reports
 from . import outputs, study_files, versions
+from .batch import MANY, Task, each, each_job
 from .console import NAME, Gauge, printed, say, tell
-from .scene import load, scenes, vented
+from .job_study import HELPERS, check_helpers, studied, with_helpers
+from .scene import load, vented
 from .scene.tracers import HostTracer
 from .stopping import heeded
 
@@ -68,20 +63,7 @@ OPTIONS = {
     "turntable": "the part turning once, metal beside thickness, an animated .png",
     "cut": "a cut through the tank with potential and current, a picture, .png",
 }
-# Option -> its analysis, the one that says what it costs or gains in deposit, and its kind in the report
-HELPERS = {
-    "hanger": ("hanger", "hanger_shade", "hanger"),
-    "plugs": ("plugs", "plugged", "plug"),
-    "rack": ("rack_holder", "rack_shade", "rack"),
-    "anode-holder": ("anode_holder", "anode_holder_shade", "anode-holder"),
-    "shield": ("shield", "shield_shade", "shield"),
-    "thief": ("thief", "thief_shade", "thief"),
-}
 JOB = ".toml, .stl, .obj, .ply, .glb or .blend; of a folder every job file, or every model where it has none"
-MANY = (
-    "With several jobs, write {name} in each file name: it becomes the name of the job. Or name a folder that is there,"
-    " as --report FOLDER: the file in it is called after job and option."
-)
 
 _commands: list[Any] = []
 
@@ -186,53 +168,20 @@ def _plan(options: argparse.Namespace) -> int:
             )
         )
     look = _Look(options.page, options.theme, language.of(options.language))
-    return _each_job(options.jobs, asked, partial(_plan_one, look=look))
+    return each_job(options.jobs, asked, partial(_plan_one, look=look))
 
 
-def _each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[_Errand], object]) -> int:
-    """Run for each job, of which none may spoil what another reads or writes."""
-    names = [one for name in names for one in jobs.jobs_in(name)]
-    asked = {option: outputs.pattern(option, given) for option, given in asked.items()}
-    for option, pattern in asked.items():
-        if len(names) > 1 and "{name}" not in pattern:
-            raise InputError(
-                filled(
-                    "--{label} {path}: several jobs would write this file; put {{name}} in its name",
-                    label=option,
-                    path=pattern,
-                )
-            )
-    claims = outputs.Claims({Path(name): jobs.files_read(Path(name)) for name in names})
-
-    def run_one(name: str, gauge: Gauge) -> None:
-        path = Path(name)
-        targets = {option: Path(pattern.replace("{name}", path.stem)) for option, pattern in asked.items()}
-        claims.check(path, targets)
-        run(_Errand(path, targets, gauge))
-
-    return _each(names, run_one)
-
-
-@dataclass(frozen=True)
-class _Errand:
-    """One job of a call: its file, where its outputs go, and what shows how far it is."""
-
-    path: Path
-    targets: dict[str, Path]
-    gauge: Gauge
-
-
-def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -> Study:
-    path, targets = errand.path, errand.targets
+def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Study:
+    path, targets = task.path, task.targets
     job = jobs.load_job(path)
     if "sheet" in targets and job.sheet.logo:
         from .draw import sheets
 
         sheets.mark_of(job.sheet.logo)  # a mark that is no picture is told before anything is computed
-    _check_helpers(path, job, targets.keys())
-    also = [*(["cut"] if "cut" in targets else []), *_with_helpers(job, targets.keys())]
+    check_helpers(path, job, targets.keys())
+    also = [*(["cut"] if "cut" in targets else []), *with_helpers(job, targets.keys())]
     part, job, bodies = load.staged(job)
-    study = errand.gauge.run(_studied(path, part, job, bodies, only, also), path.name)
+    study = task.gauge.run(studied(path, part, job, bodies, only, also), path.name)
     failed = [study.reasons[name] for name in only or () if name in study.reasons]
     if failed:
         raise InputError(filled("{path}: {fault}", path=path, fault=failed[0]))
@@ -265,62 +214,17 @@ def _plan_one(errand: _Errand, look: _Look, only: Sequence[str] | None = None) -
     return study
 
 
-def _check_helpers(path: Path, job: Job, targets: Set[str]) -> None:
-    """Raises InputError where a printed helper cannot be made, whatever the study finds."""
-    for option in HELPERS:
-        if option in targets:
-            try:
-                standing.check(job, option)
-            except InputError as fault:
-                raise InputError(f"{path}: {fault}") from None
-
-
-def _with_helpers(job: Job, targets: Set[str]) -> list[str]:
-    """The analyses that the printed helpers ask for: what they change in deposit only where a field is computed."""
-    skipped = {word.strip() for word in job.effort.skip.split(",")}
-    found = []
-    for option in targets & HELPERS.keys():
-        analysis, deposit, _ = HELPERS[option]
-        found += [analysis] if skipped & {"field", deposit} else [analysis, deposit]
-    return found
-
-
-def _studied(
-    path: Path, part: Part, job: Job, bodies: dict[str, Part], only: Sequence[str] | None, also: Sequence[str]
-) -> Progress[Study]:
-    """The study. Raises InputError, before anything is computed, where what the job puts into its tank cannot stand
-    there, or a wire of the job cannot touch the part's coat."""
-    cache = studies.Cache()
-    first = ("hung",) if _furnished(job) and is_recommended(job) else ()
-    bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=first, cache=cache, bodies=bodies))
-    if bare.surface.plated_area.any():
-        try:
-            given_pads(bare.surface, bare.job.wires)
-            if _furnished(job):
-                yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.in_tank, bodies))
-        except InputError as fault:
-            raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
-    run = studies.run(part, job, HostTracer, only=only, also=also, cache=cache, bodies=bodies)
-    return (yield from subrange(0.04, 1.0, run))
-
-
-def _furnished(job: Job) -> bool:
-    """Whether the job itself says what stands in the tank, and asks for what flows in it."""
-    asked = "field" not in [word.strip() for word in job.effort.skip.split(",")]
-    return asked and scenes.says_itself(job)
-
-
 def _compare(options: argparse.Namespace) -> int:
     asked = {option: getattr(options, option) for option in ("report", "plan") if getattr(options, option)}
     if outputs.STANDARD in asked.values():
         raise InputError("compare: its table goes to standard output; name a file for the report and the plan")
-    return _each_job(options.jobs, asked, partial(_compare_one, look=_Look(language=language.of(options.language))))
+    return each_job(options.jobs, asked, partial(_compare_one, look=_Look(language=language.of(options.language))))
 
 
-def _compare_one(errand: _Errand, look: _Look) -> None:
-    study = _plan_one(errand, look, only=("deposit", "layouts"))
+def _compare_one(task: Task, look: _Look) -> None:
+    study = _plan_one(task, look, only=("deposit", "layouts"))
     table = plan_even.table(study.results.layouts, look.language)
-    head = filled("{name}: what would even the deposit out, best first", name=one_line(str(errand.path)))
+    head = filled("{name}: what would even the deposit out, best first", name=one_line(str(task.path)))
     printed(f"{language.told(head, look.language)}\n{table}\n")
 
 
@@ -333,7 +237,7 @@ def _diff(options: argparse.Namespace) -> int:
 
 
 def _area(options: argparse.Namespace) -> int:
-    return _each(options.models, lambda name, gauge: _area_one(name, options.unit, options.object, gauge))
+    return each(options.models, lambda name, gauge: _area_one(name, options.unit, options.object, gauge))
 
 
 def _area_one(name: str, unit: str | None, object_name: str, gauge: Gauge) -> None:
@@ -355,24 +259,3 @@ def _assets(options: argparse.Namespace) -> int:
         count = materials.library(made["blend"])
     say(f"{one_line(str(path))}: {count} assets")
     return 0
-
-
-def _each(names: Sequence[str], run: Callable[[str, Gauge], None]) -> int:
-    """Run for each name; what goes wrong with one is told, and the rest goes on."""
-    worst, gauge = 0, Gauge(len(names))
-    for name in names:
-        try:
-            run(name, gauge)
-        except InputError as fault:
-            worst = max(worst, tell(fault))
-        except MemoryError:
-            small = InputError(filled("{name}: not enough memory; thin the mesh out or lower the effort", name=name))
-            worst = max(worst, tell(small))
-        except Exception:
-            if len(names) == 1:
-                raise
-            traceback.print_exc()
-            say(f"error: {name}: this is a defect of ours, not of your file; the other jobs go on")
-            worst = max(worst, 1)
-        gauge.next()
-    return worst

@@ -12,6 +12,7 @@ import numpy as np
 import pytest
 import trimesh
 
+from addon.engine import study as studies
 from addon.engine.errors import InputError
 from addon.suite import command, outputs, study_files
 from addon.suite.draw import sheets
@@ -150,8 +151,8 @@ def test_the_same_job_gives_the_same_bytes(job):
 
 def test_a_model_alone_is_a_job(cup, monkeypatch):
     """Everything but the file takes its default (one analysis is enough to see it)."""
-    run = command.studies.run
-    monkeypatch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
+    run = studies.run
+    monkeypatch.setattr(studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
     assert command.main(["plan", str(cup), "--report", str(cup.parent / "r.json")]) == 0
     assert json.loads((cup.parent / "r.json").read_text())["assumed"]["part"]["unit"] == "mm"
 
@@ -159,8 +160,8 @@ def test_a_model_alone_is_a_job(cup, monkeypatch):
 def test_the_plan_in_another_language(job, monkeypatch, capfd):
     """One analysis is enough: plan and sheets are German, the report is not; a language that is not there is refused. The
     client's sheet needs a thickness, so it is only seen to be asked for in German."""
-    run, asked = command.studies.run, []
-    monkeypatch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
+    run, asked = studies.run, []
+    monkeypatch.setattr(studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
     monkeypatch.setattr(
         sheets, "write", lambda _study, path, *how: (asked.append(how[-1].name), path.write_bytes(b"%PDF%%EOF"))
     )
@@ -238,7 +239,7 @@ def test_a_bad_job_is_one_line_and_nothing_written(cup, name, capfd):
     ],
 )
 def test_unwritable_outputs_are_told_before_anything_is_computed(job, target, words, monkeypatch, capfd):
-    monkeypatch.setattr(command.studies, "run", lambda *_, **__: pytest.fail("it began to compute"))
+    monkeypatch.setattr(studies, "run", lambda *_, **__: pytest.fail("it began to compute"))
     before = {path.name: path.read_bytes() for path in job.parent.iterdir()}
     assert command.main(["plan", str(job), "--report", str(job.parent / target)]) == 2
     (line,) = capfd.readouterr().err.splitlines()
@@ -248,7 +249,7 @@ def test_unwritable_outputs_are_told_before_anything_is_computed(job, target, wo
 
 def test_a_folder_where_the_output_would_go_is_told_before_anything_is_computed(job, tmp_path, monkeypatch, capfd):
     """A folder takes outputs, called after the job: where one of that name is a folder itself, no file can be."""
-    monkeypatch.setattr(command.studies, "run", lambda *_, **__: pytest.fail("it began to compute"))
+    monkeypatch.setattr(studies, "run", lambda *_, **__: pytest.fail("it began to compute"))
     out = tmp_path / "out"
     (out / f"{job.stem}-report.json").mkdir(parents=True)
     assert command.main(["plan", str(job), "--report", str(out)]) == 2

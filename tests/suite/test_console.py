@@ -9,6 +9,7 @@ import sys
 import pytest
 import trimesh
 
+from addon.engine import study as studies
 from addon.engine.progress import Step
 from addon.engine.study import ANALYSES
 from addon.suite import command, console, figures
@@ -85,9 +86,9 @@ def test_the_cut_is_asked_for_without_a_word_in_the_job(tmp_path):
     skip = "gas, drainage, narrow, openness, contacts, field, coat, hanging, preparation, ranges, fits"
     (tmp_path / "a.toml").write_text(f'[part]\nfile = "box.stl"\n[effort]\npanels = 500\nskip = "{skip}"\n')
     call = ["plan", str(tmp_path / "a.toml")]
-    run = command.studies.run
+    run = studies.run
     with pytest.MonkeyPatch.context() as patch:  # nothing need be computed to see what was assumed
-        patch.setattr(command.studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
+        patch.setattr(studies, "run", lambda *given, **how: run(*given, **{**how, "only": ("deposit",)}))
         assert command.main([*call, "--report", str(tmp_path / "plain.json")]) == 0
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(sheet, "PIXELS", (400, 300))
