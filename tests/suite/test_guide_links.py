@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import contextlib
 import fnmatch
 import importlib.util
+import io
+import json
 import re
 from pathlib import Path
 
@@ -12,6 +15,9 @@ import pytest
 
 import panels
 import screen_words
+from addon.engine.settings import job
+from addon.engine.settings.schema import specs
+from addon.suite import command as command_line
 from addon.suite import manual, workshop
 from addon.suite import panels as all_panels
 from addon.suite.operators import CLASSES
@@ -20,6 +26,7 @@ from addon.suite.scene import roles, settings, viewing
 pytestmark = pytest.mark.usefixtures("platewright")
 
 ROOT = Path(__file__).resolve().parents[2]
+OPTION = r"(?<![\w-])--[a-z][a-z-]+"
 BLENDERS = {
     "n",
     "esc",
@@ -27,7 +34,13 @@ BLENDERS = {
     "install from disk",
     "a wrong scale",
     "my workshop",
+    "scale",
+    "dimensions",
+    "decimate",
+    "smooth",
+    "online manual",
 }  # keys, and what is no button of ours
+PAGES = ("guide", "first-part", "calibrate", "troubleshooting", "tasks/*")
 
 
 def page() -> str:
@@ -50,7 +63,7 @@ def test_every_link_into_the_guide_leads_to_a_heading():
 
 
 def test_what_the_pages_tell_to_press_is_on_the_screen():
-    """Every name in bold of the guide, the first part, the tasks and the calibration is a label of ours, as it is now."""
+    """Every name in bold or in italics of the pages that tell what to do is a label of ours, as it is now."""
     chosen = settings.of(bpy.context.scene)
     groups = [
         type(chosen),
@@ -60,12 +73,43 @@ def test_what_the_pages_tell_to_press_is_on_the_screen():
     classes = [*CLASSES, *all_panels.CLASSES, *workshop.CLASSES]
     there = {*screen_words.of_registered(classes, groups), *screen_words.of_source()}
     labels = {text.rstrip(".").lower() for text in there} | BLENDERS
-    for name in ("guide", "first-part", "calibrate", "tasks/*"):
-        for path in sorted((ROOT / "docs").glob(f"{name}.md")):
-            bold = re.findall(r"\*\*([^*]+)\*\*", path.read_text(encoding="utf-8"))
-            asked = {" ".join(text.split()) for text in bold if not text.endswith((".", ":")) or text.endswith("...")}
-            missing = {text for text in asked if text.rstrip(".").lower() not in labels}
-            assert not missing, f"{path.name}: {missing}"
+    labels |= {text.partition(":")[0] for text in labels}  # the part that does not change
+    plan = (ROOT / "tests" / "golden" / "finial-plan.txt").read_text(encoding="utf-8")
+    labels |= {text.strip().lower() for text in re.findall(r"^ *([A-Z][A-Z, ]+|Check)\b", plan, re.MULTILINE)}
+    made = [re.sub(r"\\{\w+\\}", ".+", re.escape(text.lower())) for text in labels if "{" in text and len(text) < 40]
+    for path in (path for name in PAGES for path in sorted((ROOT / "docs").glob(f"{name}.md"))):
+        text = path.read_text(encoding="utf-8")
+        named = [*re.findall(r"\*\*([^*]+)\*\*", text), *re.findall(r"(?<!\*)\*([^*]+)\*(?!\*)", text)]
+        asked = {" ".join(one.split()) for one in named if not one.endswith((".", ":", ",")) or one.endswith("...")}
+        asked = {one for one in asked if " > " not in one and one.rstrip(".").lower() not in labels}
+        missing = {one for one in asked if not any(re.fullmatch(one_of, one.lower()) for one_of in made)}
+        assert not missing, f"{path.name}: {missing}"
+
+
+def test_what_the_pages_tell_to_type_is_there():
+    """Every option is one of the command line's, and each of these is on the headless page; every key in a sentence is
+    one of a job or of a report."""
+    options = {option for one in ("plan", "compare", "area", "assets") for option in usage(one)}
+    schema = json.loads((ROOT / "docs" / "report.schema.json").read_text(encoding="utf-8"))
+    pages = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
+    told = {path.name: path.read_text(encoding="utf-8") for path in pages if path.name != "gallery.md"}
+    assert options <= set(re.findall(OPTION, told["headless.md"])), "each option has its line"
+    for name, text in told.items():
+        asked = set(re.findall(OPTION, text)) - {"--check", "--command", "--help"}
+        assert asked <= options, f"{name}: {asked - options}"
+        for section, key in re.findall(r"`([a-z]+)\.([A-Za-z]\w+)(?:\[\])?(?: = [^`]*)?`", text):
+            kinds = [job.SECTIONS[section][1]] if section in job.SECTIONS else []
+            keys = {spec.key for kind in kinds for spec in specs(kind).values()}
+            keys |= set(schema["$defs"].get(section, schema["properties"].get(section, {})).get("properties", {}))
+            assert not keys or key in keys, f"{name}: {section}.{key}"
+
+
+def usage(command: str) -> set[str]:
+    """The options that the help of a command names."""
+    out = io.StringIO()
+    with contextlib.redirect_stdout(out), pytest.raises(SystemExit):
+        command_line.main([command, "--help"])
+    return set(re.findall(OPTION, out.getvalue())) - {"--help"}
 
 
 def test_every_operator_has_its_page():
