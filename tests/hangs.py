@@ -10,7 +10,7 @@ from addon.engine.hanging.suggest import Hanging, Immersion, SearchRequest
 from addon.engine.mesh.surface import Surface
 from addon.engine.mesh.tracer import Tracer
 from addon.engine.progress import run_to_end
-from addon.engine.settings.job import Tank
+from addon.engine.settings.tank import Tank
 
 PRINTED = {"walls": 1.2e-3, "infill": 1.0, "plastic_density": 1240.0}
 IMMERSION = {"deposit": 0.0, "bath_density": 1172.0}

@@ -34,7 +34,7 @@ def main(folder: Path) -> int:
 
 def blend(job_file: Path, target: Path) -> None:
     """The part of a job and its settings as a .blend. The extension must be registered."""
-    from addon.engine.settings.job import load_job
+    from addon.engine.settings.job_file import load_job
     from addon.engine.units import MM
     from addon.suite.scene import load, meshes, settings
     from addon.suite.session import session

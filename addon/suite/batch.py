@@ -9,7 +9,7 @@ from pathlib import Path
 
 from ..engine.errors import InputError
 from ..engine.filled import filled
-from ..engine.settings import job as jobs
+from ..engine.settings import job_file
 from . import outputs
 from .console import Gauge, say, tell
 
@@ -30,7 +30,7 @@ class Task:
 
 def each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[Task], object]) -> int:
     """Run for each job, of which none may spoil what another reads or writes."""
-    names = [one for name in names for one in jobs.jobs_in(name)]
+    names = [one for name in names for one in job_file.jobs_in(name)]
     asked = {option: outputs.pattern(option, given) for option, given in asked.items()}
     for option, pattern in asked.items():
         if len(names) > 1 and "{name}" not in pattern:
@@ -41,7 +41,7 @@ def each_job(names: Sequence[str], asked: dict[str, str], run: Callable[[Task], 
                     path=pattern,
                 )
             )
-    claims = outputs.Claims({Path(name): jobs.files_read(Path(name)) for name in names})
+    claims = outputs.Claims({Path(name): job_file.files_read(Path(name)) for name in names})
 
     def run_one(name: str, gauge: Gauge) -> None:
         path = Path(name)

@@ -29,7 +29,7 @@ from ..engine.reporting import (
     report,
 )
 from ..engine.reporting.language import ENGLISH, Language
-from ..engine.settings import job as jobs
+from ..engine.settings import job_file
 from ..engine.sheet import client, marks, turntable
 from ..engine.study import Study
 from ..engine.study import printed as standing
@@ -173,7 +173,7 @@ def _plan(options: argparse.Namespace) -> int:
 
 def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Study:
     path, targets = task.path, task.targets
-    job = jobs.load_job(path)
+    job = job_file.load_job(path)
     if "sheet" in targets and job.sheet.logo:
         from .draw import sheets
 
@@ -241,7 +241,7 @@ def _area(options: argparse.Namespace) -> int:
 
 
 def _area_one(name: str, unit: str | None, object_name: str, gauge: Gauge) -> None:
-    job = jobs.load_job(name)
+    job = job_file.load_job(name)
     section = replace(job.part, unit=unit or job.part.unit, object=object_name or job.part.object)
     study = gauge.run(studies.run(load.part(section), job, HostTracer, only=()), Path(name).name)
     for fault in study.surface.faults:

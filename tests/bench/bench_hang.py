@@ -15,7 +15,7 @@ from clock import timed
 from addon.engine.geometry import attitude
 from addon.engine.hanging import suggest
 from addon.engine.hanging.score import sweep
-from addon.engine.settings.job import Tank
+from addon.engine.settings.tank import Tank
 from addon.engine.progress import run_to_end
 
 from grids import filled, trapped

@@ -17,7 +17,7 @@ from addon.engine.findings import Code, Quantity
 from addon.engine.mesh import inspection
 from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
-from addon.engine.reporting import finding_text, report_rooms
+from addon.engine.reporting import finding_text, report_field
 from addon.engine.settings.job import read_job
 from addon.engine.study.study import Study
 
@@ -126,4 +126,4 @@ def test_an_error_that_nobody_knows_is_no_number(found):
     (finding,) = (one for one in cautions.computation(field) if one.code == Code.FIELD_UNSURE)
     assert Quantity.ERROR not in finding.quantities and "not known" in finding_text.text(finding)
     made = Study(models.part(models.box()), job(), inspected(models.box()))
-    assert report_rooms.field(field, made)["relative_error"] is None
+    assert report_field.field(field, made)["relative_error"] is None

@@ -19,7 +19,8 @@ from addon.engine.hanging.pose import pose, rotation, wire_segments
 from addon.engine.hanging.suggestion import Suggestion
 from addon.engine.hanging.score import spoilt, sweep
 from addon.engine.reasons import ReasonCode
-from addon.engine.settings.job import Hang, read_job
+from addon.engine.settings.job import read_job
+from addon.engine.settings.options import Hang
 from addon.engine.trapping.pockets import fill
 from addon.engine.progress import run_to_end
 

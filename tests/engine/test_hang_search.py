@@ -15,7 +15,8 @@ from addon.engine.hanging.balance import Load
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.rank import balance_with_gas
 from addon.engine.hanging.score import Swept, spoilt, sweep, sweep_over
-from addon.engine.settings.job import Hang, Tank
+from addon.engine.settings.options import Hang
+from addon.engine.settings.tank import Tank
 from addon.engine.mesh.part import Part
 from addon.engine.progress import run_to_end
 

@@ -15,7 +15,8 @@ from addon.engine.geometry import attitude
 from addon.engine.hanging.fit import anode_directions
 from addon.engine.hanging.pose import rotation
 from addon.engine.hanging.score import face_weights, spoilt, sweep
-from addon.engine.settings.job import Hang, read_job
+from addon.engine.settings.job import read_job
+from addon.engine.settings.options import Hang
 from addon.engine.progress import run_to_end
 from addon.engine.tank.arrange import arrange
 

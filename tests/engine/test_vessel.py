@@ -16,7 +16,8 @@ from addon.engine.hanging.fit import fit
 from addon.engine.mesh import inspection
 from addon.engine.progress import run_to_end
 from addon.engine.settings import tables
-from addon.engine.settings.job import Tank, read_job, write_job
+from addon.engine.settings.job import read_job, write_job
+from addon.engine.settings.tank import Tank
 from addon.engine.tank import vessel
 from addon.engine.tank.arrange import arrange
 from addon.engine.tank.body import Role

@@ -17,6 +17,7 @@ import pytest
 import trimesh
 
 from addon.engine.settings import job as jobs
+from addon.engine.settings import job_file
 from addon.engine.errors import InputError
 from addon.engine.settings.part import PartSection
 from addon.engine.mesh.skipped import Skipped, Why
@@ -115,7 +116,7 @@ def test_a_blend_takes_its_scene_s_unit_on_request(tmp_path, scale):
     for unit, factor in (({"unit": "scene"}, 1.0), ({"unit": "m"}, scale**-3), ({}, (1000 * scale) ** -3)):
         section = jobs.read_job({"part": {"file": str(path), **unit}}).part
         assert measures(load.part(section))[1] == pytest.approx(1000.0 * factor, rel=1e-5)
-    assert jobs.load_job(path).part.unit == "mm"
+    assert job_file.load_job(path).part.unit == "mm"
 
 
 def test_an_object_of_a_blend_by_its_name(tmp_path):

@@ -18,7 +18,7 @@ import pytest
 import trimesh
 
 from addon.engine.errors import InputError
-from addon.engine.settings import job as jobs
+from addon.engine.settings import job_file
 from addon.suite import command, outputs, stopping, writers
 
 import models
@@ -337,7 +337,7 @@ def test_a_folder_stands_for_its_jobs_and_takes_their_outputs(folder, capfd):
     assert command.main(["plan", str(out / "empty"), "--report", str(out)]) == 2
     assert "neither a job file" in errors(capfd)[-1]
     (out / "box.stl").write_bytes((folder / "box.stl").read_bytes())
-    assert jobs.jobs_in(str(out)) == [str(out / "box.stl")]
+    assert job_file.jobs_in(str(out)) == [str(out / "box.stl")]
 
 
 def test_a_mark_that_is_no_picture_is_told_first(folder, capfd):

@@ -9,7 +9,7 @@ from pathlib import Path
 import bpy
 import pytest
 
-from addon.engine.settings.job import load_job
+from addon.engine.settings.job_file import load_job
 from addon.engine.units import CM2, MINUTE
 from addon.suite.scene import settings
 from addon.suite.session import session

@@ -6,7 +6,7 @@ import bpy
 import numpy as np
 import pytest
 
-from addon.engine.settings.job import PartSection
+from addon.engine.settings.part import PartSection
 from addon.suite.operators import pick
 from addon.suite.scene import roles, stage
 from addon.suite.session import Kept, session

@@ -25,7 +25,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..faraday import FARADAY
-from ..settings.job import Bath, Kinetics
+from ..settings.bath import Bath, Kinetics
 
 GAS_CONSTANT = 8.314462618  # J/(mol K), exact since the SI of 2019
 

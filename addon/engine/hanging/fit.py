@@ -12,7 +12,8 @@ from numpy.typing import NDArray
 from ..geometry import attitude
 from ..linalg.blas import one_thread
 from ..mesh.surface import Surface
-from ..settings.job import Job, Tank
+from ..settings.job import Job
+from ..settings.tank import Tank
 from ..tank.anodes import facing_axis
 from ..units import MM
 

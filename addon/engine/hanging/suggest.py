@@ -15,7 +15,8 @@ from ..mesh.surface import Surface
 from ..mesh.topology import Topology
 from ..mesh.tracer import Tracer
 from ..progress import Progress, Step, subrange
-from ..settings.job import Hang, Tank
+from ..settings.options import Hang
+from ..settings.tank import Tank
 from ..trapping.relief import relief_of
 from ..units import MM
 from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking_deposit

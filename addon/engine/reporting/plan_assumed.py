@@ -4,7 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from ..settings.job import Job, Kinetics, read_job
+from ..settings.bath import Kinetics
+from ..settings.job import Job, read_job
 from ..settings.schema import Spec, specs, write
 from ..settings.target import PURPOSES
 from .filled import filled, joined, keyed, sentence

@@ -22,7 +22,7 @@ from ..study import Results, Study, findings
 from ..trapping.vented import Vented
 from ..units import CM3, DM2, MM
 from ..verdict import judge
-from . import finding_text, report_bench, report_fits, report_helpers, report_vents, verdict_text
+from . import finding_text, report_bench, report_field, report_fits, report_helpers, report_vents, verdict_text
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -51,7 +51,7 @@ ROOMS: dict[str, Serialize] = {
     "drainage": _of(lambda found: found.drainage, rooms.drainage),
     "vents": _of(lambda found: found.vents, report_vents.vents),
     "openness": _of(lambda found: found.openness, rooms.openness),
-    "field": _of(lambda found: found.field, rooms.field),
+    "field": _of(lambda found: found.field, report_field.field),
     "coat": _of(lambda found: found.coat, rooms.coat),
     "contacts": _of(lambda found: found.contacts, rooms.contacts),
     "hanging": _of(lambda found: found.hanging, rooms.hanging),
@@ -65,8 +65,8 @@ AS_HUNG: dict[str, Serialize] = {
 }
 # The same of analyses that run only where they are asked for: else the report says nothing of them
 ASKED: dict[str, Serialize] = {
-    "layouts": _of(lambda found: found.layouts, rooms.layouts),
-    "rack": _of(lambda found: found.rack, rooms.rack),
+    "layouts": _of(lambda found: found.layouts, report_field.layouts),
+    "rack": _of(lambda found: found.rack, report_field.rack),
     "helpers": report_helpers.helpers,
     "purpose": _of(lambda found: found.purpose, report_fits.purpose),
 }

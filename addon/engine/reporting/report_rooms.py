@@ -9,9 +9,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from ..coat.ramp import COVERAGE_MILESTONES, COVERED_FILM_M
-from ..geometry.frames import unit
 from ..hanging.balance import MIN_PULL_SHARE
-from ..settings.schema import write
 from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM, ZERO_CELSIUS
 from . import reason_text, report_fits, words
 
@@ -19,9 +17,6 @@ if TYPE_CHECKING:
     from ..chemistry.deposit import Deposit
     from ..coat.contact import Contacts
     from ..coat.result import CoatResult
-    from ..field.layouts import Comparison
-    from ..field.rack import RackPlan, Spacing
-    from ..field.result import Field, Spread
     from ..hanging.suggest import Hanging
     from ..hanging.suggestion import Suggestion
     from ..printing.prepare import Preparation
@@ -65,14 +60,14 @@ def gas(result: Gas, study: Study) -> Table:
     }
 
 
-def _hollow(one: Pocket | Pool, deep: str, hole: str) -> Table:
+def _hollow(hollow: Pocket | Pool, deep: str, hole: str) -> Table:
     """A pocket of gas or a pool of bath. deep : name of its far end; hole : of what empties it"""
     lengths = (deep, "spill", hole, f"{hole}_diameter", f"more_{hole}s", "mouth")
     return {
-        "volume_mL": one.volume / ML,
-        "area_cm2": one.area / CM2,
-        **{f"{name}_mm": getattr(one, name) / MM for name in lengths},
-        "bores": _bores(one.bores),
+        "volume_mL": hollow.volume / ML,
+        "area_cm2": hollow.area / CM2,
+        **{f"{name}_mm": getattr(hollow, name) / MM for name in lengths},
+        "bores": _bores(hollow.bores),
     }
 
 
@@ -115,100 +110,6 @@ def openness(result: Openness, _study: Study) -> Table:
         "median": result.median,
         "hidden_area_cm2": result.hidden_area / CM2,
         "standard_error": result.error,
-    }
-
-
-def field(result: Field, study: Study) -> Table:
-    """The key `field`."""
-    return {
-        "up": unit(study.hung.part.up),
-        "panels": result.panels,
-        "cell_voltage_V": result.voltage,
-        "ohmic_V": result.ohmic,
-        "polarisation_V": result.polarization,
-        "coat_V": result.coat,
-        "cell_resistance_ohm": result.resistance,
-        "current_A": result.current,
-        "wanted_current_A": result.wanted_current or None,
-        "control": result.control.value,
-        "anode_current_A": result.anode_current,
-        "thief_current_A": result.thief_current,
-        "part_currents_A": result.part_currents,
-        "anodes": [
-            {
-                "name": anode.name,
-                "current_A": anode.current,
-                "density_A_dm2": anode.density / A_PER_DM2,
-                "highest_A_dm2": anode.highest / A_PER_DM2,
-            }
-            for anode in result.anodes
-        ],
-        "wagner": result.wagner,
-        "density_A_dm2": _spread(result.density_spread, A_PER_DM2),
-        "thickness_um": _spread(result.thickness_spread, UM),
-        "dull_area_cm2": (result.dull_area + result.bare_area) / CM2,
-        "bare_area_cm2": result.bare_area / CM2,
-        "burnt_area_cm2": result.burnt_area / CM2,
-        "time_thinnest_h": result.time_thinnest / HOUR,
-        "relative_error": result.error,
-        "residual": result.residual,
-        "assumed": result.assumed,
-    }
-
-
-def layouts(result: Comparison, _study: Study) -> Table:
-    """The key `layouts`."""
-    return {
-        "trials": [
-            {
-                "name": trial.name,
-                "as_it_is": trial.own,
-                "thinnest_over_mean": trial.uniformity,
-                "p5_over_mean": trial.low,
-                "density_A_dm2": trial.density / A_PER_DM2,
-                "time_h": trial.time / HOUR,
-                "time_thinnest_h": trial.time_thinnest / HOUR,
-                "cell_voltage_V": trial.voltage,
-                "part_shares": trial.shares,
-                "anode": None if trial.anodes is None else [write(anode) for anode in trial.anodes],
-                "half_turn": trial.half_turn,
-                "without": trial.without,
-                "why": trial.why,
-            }
-            for trial in result.trials
-        ],
-        "notes": result.notes,
-    }
-
-
-def _spread(spread: Spread, unit: float) -> Table:
-    return {name: getattr(spread, name) / unit for name in ("min", "p5", "median", "p95", "max")}
-
-
-def rack(result: RackPlan, _study: Study) -> Table:
-    """The key `rack`."""
-    best = result.chosen
-    return {
-        "wanted": result.wanted,
-        "tolerance": result.tolerance,
-        "within_tolerance": result.enough,
-        **_spacing(best),
-        "positions_mm": best.positions / MM,
-        "current_A": best.current,
-        "current_each_A": result.current_each,
-        "fits": result.fits,
-        "supply_feeds": result.fed,
-        "tried": [_spacing(one) for one in result.tried],
-    }
-
-
-def _spacing(one: Spacing) -> Table:
-    return {
-        "gap_mm": one.gap / MM,
-        "off": one.off,
-        "shares": one.share,
-        "shaded": one.shaded,
-        "cell_voltage_V": one.voltage,
     }
 
 
@@ -329,26 +230,36 @@ def hanging(result: Hanging, _study: Study) -> Table:
     }
 
 
-def _suggestion(one: Suggestion) -> Table:
+def _held_by(suggestion: Suggestion) -> str | None:
+    if suggestion.hold is None:
+        return None
+    return "ballast" if suggestion.hold.tether else HOLDS[suggestion.hold.wires]
+
+
+def _suggestion(suggestion: Suggestion) -> Table:
     return {
-        "up": one.up,
-        "euler_deg": np.degrees(one.euler),
-        "trapped_mL": one.trapped / ML,
-        "level_underside_cm2": one.underside / CM2,
-        "held_mL": one.held / ML,
-        "fits": one.fits,
-        "front": one.best,
-        "contact_mm": None if one.contact is None else one.contact / MM,
-        "hold": None if one.hold is None else HOLDS[one.hold.wires] if not one.hold.tether else "ballast",
-        "contacts_mm": [] if one.hold is None else one.hold.points / MM,
-        "show_faces_to_anodes": one.facing,
-        "net_gas_full_g": None if one.net_full is None else one.net_full / GRAM,
-        "swing_deg": None if one.swing is None else np.degrees(one.swing),
-        "cost": one.cost,
-        "turn_deg": np.degrees(one.turn),
-        "spoilt_show_cm2": one.visible_spoilt / CM2,
-        "spoilt_thin_cm2": None if one.thin_spoilt is None else one.thin_spoilt / CM2,
-        "reasons": reason_text.texts(one.reasons),
+        "up": suggestion.up,
+        "euler_deg": np.degrees(suggestion.euler),
+        "trapped_mL": suggestion.trapped / ML,
+        "level_underside_cm2": suggestion.underside / CM2,
+        "held_mL": suggestion.held / ML,
+        "fits": suggestion.fits,
+        "front": suggestion.best,
+        "contact_mm": None if suggestion.contact is None else suggestion.contact / MM,
+        "hold": None
+        if suggestion.hold is None
+        else HOLDS[suggestion.hold.wires]
+        if not suggestion.hold.tether
+        else "ballast",
+        "contacts_mm": [] if suggestion.hold is None else suggestion.hold.points / MM,
+        "show_faces_to_anodes": suggestion.facing,
+        "net_gas_full_g": None if suggestion.net_full is None else suggestion.net_full / GRAM,
+        "swing_deg": None if suggestion.swing is None else np.degrees(suggestion.swing),
+        "cost": suggestion.cost,
+        "turn_deg": np.degrees(suggestion.turn),
+        "spoilt_show_cm2": suggestion.visible_spoilt / CM2,
+        "spoilt_thin_cm2": None if suggestion.thin_spoilt is None else suggestion.thin_spoilt / CM2,
+        "reasons": reason_text.texts(suggestion.reasons),
     }
 
 

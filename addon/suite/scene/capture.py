@@ -26,7 +26,7 @@ from ...engine.mesh.part import Part
 from ...engine.mesh.skipped import Skipped, Why
 from ...engine.reporting import skip_text
 from ...engine.reporting.filled import filled, joined
-from ...engine.settings.job import PartSection
+from ...engine.settings.part import PartSection
 from .. import versions
 
 SURFACES = ("MESH", "CURVE", "SURFACE", "FONT", "META")

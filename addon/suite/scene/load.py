@@ -20,8 +20,9 @@ from ...engine.filled import filled
 from ...engine.mesh import weld
 from ...engine.mesh.part import Part
 from ...engine.mesh.skipped import Skipped, Why
-from ...engine.settings.job import MODELS, Job
+from ...engine.settings.job import Job
 from ...engine.settings.part import PartSection
+from ...engine.settings.sections import MODELS
 from ...engine.units import LENGTH
 from ...quiet import quiet
 from . import capture, glb, meshes, obj, ply, roles, scenes, stl

@@ -14,7 +14,8 @@ import numpy as np
 from ...engine.errors import InputError
 from ...engine.filled import filled
 from ...engine.mesh.part import Part
-from ...engine.settings.job import MODELS, Job, read_job
+from ...engine.settings.job import Job, read_job
+from ...engine.settings.sections import MODELS
 from ...engine.units import MM
 from . import capture, roles, settings, stage
 

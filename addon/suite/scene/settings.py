@@ -19,6 +19,7 @@ from ...engine.errors import InputError
 from ...engine.settings import conductivity, schema, tables
 from ...engine.settings import job as jobs
 from ...engine.settings.bath import Measured
+from ...engine.settings.sections import LAWS
 from .. import language
 from ..figures import unit_text
 from . import roles, scene_units
@@ -95,7 +96,7 @@ def table(scene: bpy.types.Scene) -> dict[str, Any]:
     settings, out = of(scene), {}
     for name in SECTIONS:
         out[name] = _written(getattr(settings, name), getattr(DEFAULT, name))
-    for name in jobs.LAWS:
+    for name in LAWS:
         out["bath"][name] = _written(getattr(settings, name), getattr(DEFAULT.bath, name))
     readings = _readings(settings)
     if readings is not None:
@@ -130,7 +131,7 @@ def fill(scene: bpy.types.Scene, job: jobs.Job) -> None:
     settings = of(scene)
     for name in SECTIONS:
         _fill(getattr(settings, name), getattr(job, name))
-    for name in jobs.LAWS:
+    for name in LAWS:
         _fill(getattr(settings, name), getattr(job.bath, name))
 
 
@@ -140,7 +141,7 @@ def fill_from_table(scene: bpy.types.Scene, section: str) -> None:
     job = jobs.read_job({section: named}, f"scene '{scene.name}'", bpy.path.abspath("//"))
     _fill(getattr(of(scene), section), getattr(job, section), leave=("entry", "file"))
     if section == "bath":
-        for name in jobs.LAWS:
+        for name in LAWS:
             _fill(getattr(of(scene), name), getattr(job.bath, name))
 
 
@@ -275,7 +276,7 @@ def register(*, typed: bool = True) -> None:
     not survive its end where such callbacks have been registered)
     """
     sections = {name: getattr(DEFAULT, name) for name in SECTIONS}
-    sections |= {name: getattr(DEFAULT.bath, name) for name in jobs.LAWS}
+    sections |= {name: getattr(DEFAULT.bath, name) for name in LAWS}
     groups = {name: _group(name, section, typed) for name, section in sections.items()}
     found: dict[str, Any] = {name: bpy.props.PointerProperty(type=group) for name, group in groups.items()}
     found["objects"] = bpy.props.CollectionProperty(type=PartObject)
