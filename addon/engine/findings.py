@@ -259,7 +259,7 @@ class Finding:
 
 def most_severe_first(found: Iterable[Finding]) -> list[Finding]:
     """By severity, then by what it spoils of the part; else in the order in which they came."""
-    return sorted(found, key=lambda one: (one.severity.rank, -one.spoilt_share))
+    return sorted(found, key=lambda finding: (finding.severity.rank, -finding.spoilt_share))
 
 
 def spot(point: Iterable[float]) -> Point:
@@ -283,10 +283,10 @@ SAME_FACT = (
 def each_fact_once(findings: Iterable[Finding]) -> list[Finding]:
     """Without those whose fact another one of them tells: see `SAME_FACT` and `BARE`. The order stays."""
     found = list(findings)
-    there = {one.code for one in found}
-    said = {code for codes in SAME_FACT for code in [one for one in codes if one in there][1:]}
-    bare = [one for one in found if one.code in BARE]
+    there = {finding.code for finding in found}
+    said = {code for codes in SAME_FACT for code in [twin for twin in codes if twin in there][1:]}
+    bare = [finding for finding in found if finding.code in BARE]
     if bare:
-        worst = min(bare, key=lambda one: (-one.spoilt_share, BARE.index(one.code)))
+        worst = min(bare, key=lambda finding: (-finding.spoilt_share, BARE.index(finding.code)))
         said |= set(BARE) - {worst.code}
-    return [one for one in found if one.code not in said]
+    return [finding for finding in found if finding.code not in said]

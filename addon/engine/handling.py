@@ -113,7 +113,7 @@ def first_wetted(surface: Surface, up: ArrayLike) -> float:
 def rinse_volume(surface: Surface) -> float:
     """m3 of a rinse: the smallest usual vessel whose water takes the part under."""
     box = RINSE_PER_BOX * float(np.ptp(surface.bounds, axis=0).prod())
-    return next((one for one in RINSE_VESSELS_M3 if one >= box), box)
+    return next((vessel for vessel in RINSE_VESSELS_M3 if vessel >= box), box)
 
 
 def rinses(carried: float, water: float) -> int:

@@ -77,7 +77,9 @@ def schedule(deposit: Deposit, stages: Sequence[Stage] | None, held_current: flo
     if stages is None:
         steps = _gentle(full, charge) if held_current is None else [ScheduleStep(full, charge / full, None)]
     else:
-        steps = [ScheduleStep(deposit.copies * one.current, one.seconds, one.covered, one.spread) for one in stages]
+        steps = [
+            ScheduleStep(deposit.copies * stage.current, stage.seconds, stage.covered, stage.spread) for stage in stages
+        ]
         if held_current is not None:
             steps = [_capped(step, held_current) for step in steps]
     steps = [step for step in steps if step.time > 0]
@@ -91,7 +93,7 @@ def of_study(study: Study) -> Schedule | None:
     deposit, coat, field = study.results.deposit, study.results.coat, study.results.field
     if deposit is None or cautions.plastic(study.job) or (coat is not None and not coat.steps):
         return None
-    if any(one.severity == Severity.STOPS for one in deposit.findings):
+    if any(finding.severity == Severity.STOPS for finding in deposit.findings):
         return None
     hold = study.job.supply.hold is not None
     held = sum(field.part_currents) if field is not None and (hold or field.limited_by_voltage) else None

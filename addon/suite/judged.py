@@ -72,8 +72,8 @@ def judgment(study: Study) -> Judgment:
     if state.latest is None or state.latest.study is not study:
         found, listed = judge.verdict(study), study_findings.of_study(study)
         worst = {where: _worst(judge.of_section(listed, where)) for where in Section}
-        mends = tuple(fixes.fix(one, study) for one in found.changes)
-        placed = tuple(len(places.faces(one, study)) > 0 for one in found.changes)
+        mends = tuple(fixes.fix(change, study) for change in found.changes)
+        placed = tuple(len(places.faces(change, study)) > 0 for change in found.changes)
         state.latest = Judgment(study, found, mends, placed, worst)
     return state.latest
 
@@ -130,9 +130,9 @@ def beside(context: bpy.types.Context) -> list[tuple[str, list[str]]]:
     """Rows of a table of the named states and the latest check side by side: the figure, and its value in each. What a
     file holds that is no report counts for nothing."""
     tables = []
-    for one in settings.of(context.scene).states:
+    for state in settings.of(context.scene).states:
         try:
-            tables.append(compare.check(json.loads(one.told), one.name))
+            tables.append(compare.check(json.loads(state.told), state.name))
         except (ValueError, RecursionError, InputError):
             continue
     last = session.state(Checks).last

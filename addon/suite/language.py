@@ -16,7 +16,9 @@ CONTEXTS = ("*", "Operator", OWN)  # of labels and tooltips, of what stands on b
 
 def said(text: str) -> str:
     """A text in the language of the interface, figures as it sets them; what the dictionaries do not have stays."""
-    return language.told(text, language.Language("screen", lambda one: looked_up(one, OWN), written().numerals))
+    return language.told(
+        text, language.Language("screen", lambda original: looked_up(original, OWN), written().numerals)
+    )
 
 
 def looked_up(text: str, context: str) -> str:

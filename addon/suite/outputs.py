@@ -96,8 +96,8 @@ class Claims:
             except InputError as fault:
                 raise InputError(filled("--{label} {fault}", label=option, fault=fault)) from None
             same = _identity(path)
-            reader = next((self._read[one] for one in same if one in self._read), None)
-            writer = next((self._written[one] for one in same if one in self._written), None)
+            reader = next((self._read[identity] for identity in same if identity in self._read), None)
+            writer = next((self._written[identity] for identity in same if identity in self._written), None)
             if reader is not None:
                 whom = "this job" if reader == job else str(reader)
                 raise InputError(
@@ -107,7 +107,7 @@ class Claims:
                 raise InputError(
                     filled("{path}: {name} writes there as well; choose another name", path=where, name=writer)
                 )
-            if any(one in own for one in same):
+            if any(identity in own for identity in same):
                 raise InputError(
                     filled(
                         "{path}: this file is --{label} already; choose another name", path=where, label=own[same[-1]]
@@ -227,8 +227,8 @@ def sweep(folder: Path) -> None:
                 continue
             lock = _locked(path)
             if lock is not None or time.time() - found.st_mtime > MAX_AGE_S:
-                for one in path.glob(f"{READY}/*"):
-                    os.replace(one, folder / one.name)
+                for ready in path.glob(f"{READY}/*"):
+                    os.replace(ready, folder / ready.name)
                 shutil.rmtree(path, ignore_errors=True)
         except OSError:
             continue  # its run is alive, or nothing can be done about it

@@ -158,8 +158,8 @@ class Session:
 
     def forget(self) -> None:
         """Begin anew, as for another file."""
-        for one in self._states.values():
-            one.close()
+        for state in self._states.values():
+            state.close()
         self._states.clear()
         self._kept.clear()
 
@@ -287,7 +287,7 @@ def still_there(context: bpy.types.Context, taken: Taken) -> list[bpy.types.Obje
                 name=taken.capture.part.name,
             )
         )
-    return [there[one] for one in taken.identity]
+    return [there[identity] for identity in taken.identity]
 
 
 def _differs(context: bpy.types.Context, found: list[bpy.types.Object], taken: Taken, study: Study) -> bool:

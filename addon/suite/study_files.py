@@ -40,9 +40,9 @@ def write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: L
         stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
     if "plugs" in made and study.results.plugs is not None:
         stl.write(made["plugs"], study.results.plugs.corners / unit)
-    for option, one in standing.printed_in(study.results).items():
+    for option, helper in standing.printed_in(study.results).items():
         if option in made:
-            stl.write(made[option], one.points[one.triangles] / unit)
+            stl.write(made[option], helper.points[helper.triangles] / unit)
     if "picture" in made:
         from .draw import sheet
 

@@ -89,8 +89,8 @@ def apply(scene: bpy.types.Scene, prefs: Any) -> None:
 
 def found() -> Any:
     """The preferences; None where the extension is not enabled as one, as in a script."""
-    one: Any = bpy.context.preferences.addons.get(PACKAGE)
-    return one.preferences if one is not None else None
+    extension: Any = bpy.context.preferences.addons.get(PACKAGE)
+    return extension.preferences if extension is not None else None
 
 
 @bpy.app.handlers.persistent

@@ -36,10 +36,10 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
         return []
     dead = np.isin(contacts.coat.piece_of_face, without)
     area = float(surface.plated_area[dead].sum())
-    wanting = [one for one in contacts.best if one.piece in set(without)]
+    wanting = [contact for contact in contacts.best if contact.piece in set(without)]
     told = wanting[:MAX_LISTED_PLACES]
-    places = tuple(spot(one.point) for one in told)
-    wired = len({int(contacts.coat.piece_of_face[pad.face]) for pad in pads} | {one.piece for one in wanting})
+    places = tuple(spot(contact.point) for contact in told)
+    wired = len({int(contacts.coat.piece_of_face[pad.face]) for pad in pads} | {contact.piece for contact in wanting})
     remedy = Remedy(RemedyCode.JOIN_PIECES, places=places)
     if len(wanting) == len(without):
         remedy = Remedy(RemedyCode.ADD_WIRES, {Quantity.WIRES: wired}, places)
@@ -49,7 +49,7 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
             Severity.SPOILS if area > NEGLIGIBLE_AREA_SHARE * float(surface.plated_area.sum()) else Severity.NOTE,
             {Quantity.COUNT: len(without), Quantity.AREA: area},
             places=places,
-            locations=tuple(one.place for one in told),
+            locations=tuple(contact.place for contact in told),
             faces=np.flatnonzero(dead),
             spoilt_share=surface.visible_share(dead),
             remedy=remedy,
@@ -74,7 +74,7 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
         x, y, z = (float(value) for value in surface.centroid[face])
         place = locate(surface.bounds, up, surface.centroid[face], surface.normal[face])
         found.append(Bare(float(area[k]), place, (x, y, z)))
-    rest = float(area.sum()) - sum(one.area for one in found)
+    rest = float(area.sum()) - sum(patch.area for patch in found)
     if rest > 1e-9 * float(area.sum()):
         found.append(Bare(rest, None, found[-1].point))
     return tuple(found)
@@ -82,7 +82,7 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
 
 def stays_bare(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) -> list[Finding]:
     """Faces that a wire reaches and that are not covered all the same; never : their patches."""
-    area = sum(one.area for one in never)
+    area = sum(patch.area for patch in never)
     if not area > NEGLIGIBLE_AREA_SHARE * float(surface.plated_area.sum()):
         return []
     lost = np.zeros(len(surface.triangles), dtype=bool)
@@ -92,8 +92,8 @@ def stays_bare(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare])
             Code.COAT_STAYS_BARE,
             Severity.SPOILS,
             {Quantity.AREA: area},
-            places=tuple(one.point for one in never),
-            locations=tuple(one.place for one in never),
+            places=tuple(patch.point for patch in never),
+            locations=tuple(patch.place for patch in never),
             faces=faces,
             spoilt_share=surface.visible_share(lost),
             remedy=Remedy(RemedyCode.MOVE_ANODE),

@@ -85,7 +85,7 @@ class Ranking:
             free = candidates[~np.isin(candidates, far)]
             far.append(int(free[self.drops(np.array(far))[free].argmax()]))
         found = [self._exchanged(start, candidates) for start in ([nearby, far] if count > 1 else [nearby])]
-        wires, worst = min(found, key=lambda one: one[1])
+        wires, worst = min(found, key=lambda choice: choice[1])
         return np.array(wires), worst
 
     def _exchanged(self, wires: list[int], candidates: Index) -> tuple[list[int], float]:

@@ -154,7 +154,7 @@ def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad
     dissolved = faraday.displaced(faraday.metal("zinc"), faraday.metal("copper"), film * cell.area)
     told: list[WirePlace] = []
     for k, current in enumerate(bare.currents):
-        taken = [one.second for one in told if one.second is not None]
+        taken = [wire.second for wire in told if wire.second is not None]
         told.append(
             wires.wire_place(surface, job.part.up, contacts, pads, k, float(current), suggested=k >= given, taken=taken)
         )

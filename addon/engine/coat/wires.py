@@ -161,9 +161,9 @@ def wire_place(
     clear, away = MIN_SPACING_OVER_SIZE * surface.size, np.array([*(other.centre for other in pads), *taken])
     second = next(
         (
-            one
-            for one in contacts.ranked
-            if one.piece == piece and (np.linalg.norm(away - one.point, axis=1) > clear).all()
+            contact
+            for contact in contacts.ranked
+            if contact.piece == piece and (np.linalg.norm(away - contact.point, axis=1) > clear).all()
         ),
         None,
     )

@@ -19,8 +19,8 @@ def sphere(count: int) -> NDArray[np.float64]:
     z = 1.0 - k / half
     angle = np.pi * (1.0 + 5.0**0.5) * k
     r = np.sqrt(1.0 - z * z)
-    one = np.stack([r * np.cos(angle), r * np.sin(angle), z], axis=1)
-    return np.concatenate([one, -one])
+    directions = np.stack([r * np.cos(angle), r * np.sin(angle), z], axis=1)
+    return np.concatenate([directions, -directions])
 
 
 def around(direction: NDArray[np.float64], angle: float, count: int = 6) -> NDArray[np.float64]:

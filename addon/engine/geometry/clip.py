@@ -11,8 +11,8 @@ def lone_corner(above: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.
 
     above : (n, 3) whether each corner is; one or two of the three are.
     """
-    one = above.sum(axis=1) == 1
-    return np.where(one[:, None], above, ~above).argmax(axis=1), one
+    lone = above.sum(axis=1) == 1
+    return np.where(lone[:, None], above, ~above).argmax(axis=1), lone
 
 
 def above(height: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
@@ -24,9 +24,9 @@ def above(height: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.
     low, middle, high = np.sort(height, axis=1).T
     peak = _tip(high, high - middle, high - low)  # the corner that stands out when one is above
     pit = _tip(-low, middle - low, high - low)  # the corner that is cut off when two are
-    one = middle <= 0
-    share = np.where(one, peak, 1.0 - pit)
-    mean = np.where(one, peak * np.maximum(high, 0), low + middle + high + pit * np.maximum(-low, 0)) / 3
+    lone = middle <= 0
+    share = np.where(lone, peak, 1.0 - pit)
+    mean = np.where(lone, peak * np.maximum(high, 0), low + middle + high + pit * np.maximum(-low, 0)) / 3
     return share, mean
 
 

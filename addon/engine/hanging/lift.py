@@ -36,14 +36,14 @@ def moments(filling: Filling) -> tuple[float, NDArray[np.float64]]:
     points = relief.points[np.take_along_axis(index, order, axis=1)]
     down = -(relief.vector[filling.triangle] @ up)
     low, middle, high = height.T
-    one = middle <= 0  # one corner in the gas: only its tip; else all but the tip of the lowest corner, if that is wet
-    whole = np.where(one, 0.0, 1.0)
-    tip = np.where(one, 2, 0)
-    cut = np.where(one, 1.0, np.where(low < 0, -1.0, 0.0))
+    lone = middle <= 0  # one corner in the gas: only its tip; else all but the tip of the lowest corner, if that is wet
+    whole = np.where(lone, 0.0, 1.0)
+    tip = np.where(lone, 2, 0)
+    cut = np.where(lone, 1.0, np.where(low < 0, -1.0, 0.0))
     rows = np.arange(len(tip))
     start, start_height = points[rows, tip], height[rows, tip]
     pieces = [(whole * down, points, height)]
-    ends = np.stack([np.where(one, 0, 1), np.where(one, 1, 2)], axis=1)
+    ends = np.stack([np.where(lone, 0, 1), np.where(lone, 1, 2)], axis=1)
     share = np.stack([_zero_crossing(start_height, height[rows, ends[:, k]]) for k in range(2)], axis=1)
     tips = start[:, None] + share[..., None] * (points[rows[:, None], ends] - start[:, None])
     corners = np.concatenate([start[:, None], tips], axis=1)

@@ -35,9 +35,9 @@ class Pose:
     ends: float
 
 
-def pose(points: NDArray[np.float64], one: Suggestion, job: Job) -> Pose:
+def pose(points: NDArray[np.float64], suggestion: Suggestion, job: Job) -> Pose:
     """points : (v, 3) meters of the part, all of them used."""
-    turn = rotation(one.euler)
+    turn = rotation(suggestion.euler)
     turned = points @ turn.T
     low, high = turned.min(axis=0), turned.max(axis=0)
     middle = 0.5 * (low + high)
@@ -49,8 +49,8 @@ def pose(points: NDArray[np.float64], one: Suggestion, job: Job) -> Pose:
             - centre
         )
     top = float(level[0, 2]) if len(level) else float(high[2] - middle[2])
-    contacts = np.zeros((0, 3)) if one.hold is None else one.hold.points @ turn.T - middle
-    floats = one.hold is not None and one.hold.tether
+    contacts = np.zeros((0, 3)) if suggestion.hold is None else suggestion.hold.points @ turn.T - middle
+    floats = suggestion.hold is not None and suggestion.hold.tether
     ends = float(low[2] - middle[2]) - WIRE_ABOVE_LIQUID_M if floats else top + WIRE_ABOVE_LIQUID_M
     return Pose(turned - middle, high - low, turn, middle, level, contacts, ends)
 

@@ -104,11 +104,11 @@ class Ranking:
         few = sorted(self._with_own(few), key=self._order)[:MAX_SUGGESTIONS]
         extremes: list[tuple[int, Suggestion]] = []
         for cost in range(len(LEAST_COST_REASONS)):
-            one = self._extreme(cost, [k for k, _ in (*few[: MAX_SUGGESTIONS - len(extremes)], *extremes)])
-            if one is not None:
-                extremes.append(one)
+            extreme = self._extreme(cost, [k for k, _ in (*few[: MAX_SUGGESTIONS - len(extremes)], *extremes)])
+            if extreme is not None:
+                extremes.append(extreme)
         few = sorted([*few[: MAX_SUGGESTIONS - len(extremes)], *extremes], key=self._order)
-        offered = [one for _, one in few]
+        offered = [suggestion for _, suggestion in few]
         after: Sequence[Suggestion | None] = [*offered[1:], None]
         part = self.plated, self.search.displaced
         return tuple(
@@ -152,13 +152,13 @@ class Ranking:
             return few
         up = self.tried.up
         alike = self.classes.to(self.own) | (up @ own.up > np.cos(MIN_SEPARATION_RAD))
-        return [(self.own, own), *((k, one) for k, one in few if not alike[k])]
+        return [(self.own, own), *((k, suggestion) for k, suggestion in few if not alike[k])]
 
     def _order(self, found: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
         """What costs less stands first, the job's own a trifle before its turn; of equals, as in `search.cheapest`."""
-        k, one = found
-        cost = one.cost - (MIN_TURNING_GAIN if k == self.own else 0.0)
-        return not one.fits, round(cost / COST_ROUNDING), tuple(-one.up[::-1])
+        k, suggestion = found
+        cost = suggestion.cost - (MIN_TURNING_GAIN if k == self.own else 0.0)
+        return not suggestion.fits, round(cost / COST_ROUNDING), tuple(-suggestion.up[::-1])
 
     def _extreme(self, cost: int, few: list[int]) -> tuple[int, Suggestion] | None:
         """The way up that costs least in one respect, if it is clearly better at that than these few."""
@@ -167,8 +167,8 @@ class Ranking:
             return None
         least = np.flatnonzero(column <= column.min() + 1e-9)
         k = int(least[cheapest(self.total[least], self.tried.up[least])])
-        one = self._suggestion(k)
-        return k, replace(one, reasons=(Reason(LEAST_COST_REASONS[cost]), *one.reasons))
+        suggestion = self._suggestion(k)
+        return k, replace(suggestion, reasons=(Reason(LEAST_COST_REASONS[cost]), *suggestion.reasons))
 
     def pair(self) -> Pair | None:
         """Only where no single way up frees every face."""

@@ -42,7 +42,7 @@ class Scores:
 
     def join(self, other: Scores) -> Scores:
         """These ways up, then those of the other."""
-        return Scores(*(np.concatenate([getattr(one, f.name) for one in (self, other)]) for f in fields(self)))
+        return Scores(*(np.concatenate([getattr(scores, f.name) for scores in (self, other)]) for f in fields(self)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -71,7 +71,7 @@ class Swept:
         if has_sheets(self.relief):
             return self
         coarse: AggregatedRelief = aggregated(self.relief, AGGREGATED_TRIANGLES if most is None else most)
-        return Swept(coarse.relief, np.stack([coarse.areas(one) for one in self.areas]), self)
+        return Swept(coarse.relief, np.stack([coarse.areas(area) for area in self.areas]), self)
 
     def undersides(self, ups: NDArray[np.float64]) -> NDArray[np.float64]:
         """(k, 2) m2 of plated surface that faces down nearly level, as it is and at its worth, of every way up."""

@@ -244,9 +244,9 @@ def on_wires(found: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook
         return found
     if hook != "rigid":
 
-        def held(one: Suggestion) -> Suggestion:
-            kept = None if one.hold is None else hold_on_wires(one.up, start, surface, tracer, used)
-            return one if kept is None else with_hold(one, kept)
+        def held(suggestion: Suggestion) -> Suggestion:
+            kept = None if suggestion.hold is None else hold_on_wires(suggestion.up, start, surface, tracer, used)
+            return suggestion if kept is None else with_hold(suggestion, kept)
 
         first, as_set = tuple(map(held, found.suggestions[:1])), found.as_set
         if as_set is not None:

@@ -68,7 +68,9 @@ class Pair:
     pays: bool = False
 
 
-def comparison_reasons(one: Suggestion, other: Suggestion, plated: float, displaced: float) -> tuple[Reason, ...]:
+def comparison_reasons(
+    suggestion: Suggestion, other: Suggestion, plated: float, displaced: float
+) -> tuple[Reason, ...]:
     """What a way up gains and loses against the next. plated : m2; displaced : m3, both of the part"""
     area, volume = max(0.01 * plated, 0.1 * CM2), max(0.01 * displaced, 0.1 * ML)
     found = []
@@ -79,32 +81,34 @@ def comparison_reasons(one: Suggestion, other: Suggestion, plated: float, displa
         ("visible_spoilt", ReasonCode.BESIDE_SHOW, Of.AREA, area),
         ("thin_spoilt", ReasonCode.BESIDE_THIN, Of.AREA, area),
     ):
-        more = (getattr(one, name) or 0.0) - (getattr(other, name) or 0.0)
+        more = (getattr(suggestion, name) or 0.0) - (getattr(other, name) or 0.0)
         if abs(more) > least:
             found.append(Reason(code, {quantity: more}))
-    if one.hold is not None and other.hold is not None and one.hold.wires != other.hold.wires:
-        simpler = _is_simpler(one.hold, other.hold)
+    if suggestion.hold is not None and other.hold is not None and suggestion.hold.wires != other.hold.wires:
+        simpler = _is_simpler(suggestion.hold, other.hold)
         found.append(Reason(ReasonCode.BESIDE_SIMPLER if simpler else ReasonCode.BESIDE_HARDER))
-    if one.hold is not None and other.hold is not None and one.hold.show != other.hold.show:
-        found.append(Reason(ReasonCode.BESIDE_MARK if one.hold.show else ReasonCode.BESIDE_NO_MARK))
-    if one.fits and not other.fits:
+    if suggestion.hold is not None and other.hold is not None and suggestion.hold.show != other.hold.show:
+        found.append(Reason(ReasonCode.BESIDE_MARK if suggestion.hold.show else ReasonCode.BESIDE_NO_MARK))
+    if suggestion.fits and not other.fits:
         found.append(Reason(ReasonCode.BESIDE_FITS))
     return tuple(found) or (Reason(ReasonCode.BESIDE_NO_BETTER),)
 
 
-def with_hold(one: Suggestion, kept: Hold) -> Suggestion:
+def with_hold(suggestion: Suggestion, kept: Hold) -> Suggestion:
     """The same way up on these wires."""
-    assert one.hold is not None
-    before = hold_reasons(one.hold, "one wire")
-    start = next((n for n in range(len(one.reasons)) if list(one.reasons[n : n + len(before)]) == before), None)
-    reasons = one.reasons
+    assert suggestion.hold is not None
+    before = hold_reasons(suggestion.hold, "one wire")
+    start = next(
+        (n for n in range(len(suggestion.reasons)) if list(suggestion.reasons[n : n + len(before)]) == before), None
+    )
+    reasons = suggestion.reasons
     if start is not None:
         reasons = (*reasons[:start], *hold_reasons(kept, "one wire"), *reasons[start + len(before) :])
-    return replace(one, hold=kept, contact=kept.points[0] if kept.wires == 1 else None, reasons=reasons)
+    return replace(suggestion, hold=kept, contact=kept.points[0] if kept.wires == 1 else None, reasons=reasons)
 
 
-def _is_simpler(one: Hold, other: Hold) -> bool:
-    return one.wires > 0 and (other.wires == 0 or one.wires < other.wires)
+def _is_simpler(hold: Hold, other: Hold) -> bool:
+    return hold.wires > 0 and (other.wires == 0 or hold.wires < other.wires)
 
 
 def hold_reasons(kept: Hold | None, hook: str) -> list[Reason]:

@@ -85,5 +85,5 @@ def _refused(name: str, longest: float, unit: str | None, plain: str, other_unit
     likely = [other for other, size in sizes.items() if MIN_USUAL_M <= size <= MAX_USUAL_M]
     if not likely:
         return filled(plain, name=name, length=in_m_or_mm(longest))
-    other = min(likely, key=lambda one: abs(math.log(sizes[one] / USUAL)))
+    other = min(likely, key=lambda unit: abs(math.log(sizes[unit] / USUAL)))
     return filled(other_unit, name=name, length=in_m_or_mm(longest), unit=other, usual=in_m_or_mm(sizes[other]))

@@ -57,14 +57,16 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
         return Clearances(nothing, nothing, np.zeros(0, dtype=np.intp))
     count = min(MAX_SAMPLES, MIN_SAMPLES + 8 * len(surface.area))
     face, place = spread(surface.corners, surface.plated_area, count)
-    normal, one = surface.normal[face], total / count
+    normal, area_each = surface.normal[face], total / count
     wall, thick = _remaining(surface, tracer, face, place, -normal, layer)
     if not surface.closed:
         wall = np.full(count, np.inf)
     gap, wide = _remaining(surface, tracer, face, place, normal, layer)
     thin, shut = wall < MIN_PRINTED_WALL_M, gap <= 0
     return Clearances(
-        _separation(place, wall, thick, thin, one), _separation(place, gap, wide, shut, one), np.unique(face[shut])
+        _separation(place, wall, thick, thin, area_each),
+        _separation(place, gap, wide, shut, area_each),
+        np.unique(face[shut]),
     )
 
 
@@ -79,7 +81,7 @@ def findings(surface: Surface, found: Clearances) -> tuple[Finding, ...]:
                 Code.GAP_CLOSES,
                 Severity.SPOILS,
                 {Quantity.GAP: gap.distance, Quantity.THICKNESS: gap.distance - gap.remaining, Quantity.AREA: gap.area},
-                places=tuple(spot(one) for one in gap.places),
+                places=tuple(spot(place) for place in gap.places),
                 faces=found.closed,
                 spoilt_share=spoilt,
             )
@@ -91,7 +93,7 @@ def findings(surface: Surface, found: Clearances) -> tuple[Finding, ...]:
             Quantity.WIDTH: MIN_PRINTED_WALL_M,
             Quantity.AREA: wall.area,
         }
-        places = tuple(spot(one) for one in wall.places)
+        places = tuple(spot(place) for place in wall.places)
         told.append(Finding(Code.WALL_THIN, Severity.COSTS, quantities, places=places))
     return tuple(told)
 
@@ -128,6 +130,6 @@ def _worst_places(place: Array, left: Array, bad: NDArray[np.bool_]) -> Array:
     found: list[Array] = []
     apart = 0.1 * float(np.ptp(place, axis=0).max())
     for point in place[some[: 64 * MAX_LISTED_PLACES]]:
-        if len(found) < MAX_LISTED_PLACES and all(np.linalg.norm(point - one) > apart for one in found):
+        if len(found) < MAX_LISTED_PLACES and all(np.linalg.norm(point - place) > apart for place in found):
             found.append(point)
     return np.array(found).reshape(-1, 3)

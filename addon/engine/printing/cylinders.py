@@ -111,12 +111,12 @@ def find(surface: Surface, bends: SmoothEdges | None = None) -> list[Cylinder]:
     label, count = bends.regions(len(surface.area))
     found, round_ones = [], np.zeros(count, dtype=bool)
     for region, faces in _round_regions(surface, label, count):
-        one = fit_cylinder(surface, faces)
-        if one is not None:
-            found.append(one)
+        cylinder = fit_cylinder(surface, faces)
+        if cylinder is not None:
+            found.append(cylinder)
             round_ones[region] = True
     found += _partial_cylinders(surface, bends, label, round_ones)
-    return sorted(found, key=lambda one: -float(surface.area[one.faces].sum()))
+    return sorted(found, key=lambda cylinder: -float(surface.area[cylinder.faces].sum()))
 
 
 def fit_cylinder(surface: Surface, faces: Indices) -> Cylinder | None:
@@ -201,10 +201,10 @@ def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indi
         corner_y.append(y)
         square = x * x + y * y
         columns = (x, y, np.ones_like(x))
-        for i, one in enumerate(columns):
-            right[:, i] += gathered(area * one * square)
+        for i, column in enumerate(columns):
+            right[:, i] += gathered(area * column * square)
             for j, other in enumerate(columns):
-                rows[:, i, j] += gathered(area * one * other)
+                rows[:, i, j] += gathered(area * column * other)
     size = np.sqrt(np.maximum(np.trace(rows[:, :2, :2], axis1=1, axis2=2) / (3 * whole), 1e-300))
     scale = np.stack([size, size, np.ones_like(size)], axis=1)
     rows = rows / (scale[:, :, None] * scale[:, None, :] * 3 * whole[:, None, None])
@@ -245,10 +245,10 @@ def _partial_cylinders(
     for faces in seeds[:MAX_SEEDS]:
         if not free[faces].all():
             continue
-        one = _grow(surface, bends, np.flatnonzero(free & (label == label[faces[0]])), faces)
-        if one is not None:
-            found.append(one)
-            free[one.faces] = False
+        cylinder = _grow(surface, bends, np.flatnonzero(free & (label == label[faces[0]])), faces)
+        if cylinder is not None:
+            found.append(cylinder)
+            free[cylinder.faces] = False
     return found
 
 

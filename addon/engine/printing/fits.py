@@ -74,7 +74,7 @@ class Fit:
     @property
     def change(self) -> float:
         """m by which a gauge finds it off the model's diameter, at most."""
-        return max(abs(one - self.diameter) for one in self.finished)
+        return max(abs(size - self.diameter) for size in self.finished)
 
     @property
     def affected(self) -> bool:
@@ -96,15 +96,15 @@ class Fits:
     @property
     def affected(self) -> tuple[Fit, ...]:
         """The fits whose change is worth a word."""
-        return tuple(one for one in self.fits if one.affected)
+        return tuple(fit for fit in self.fits if fit.affected)
 
     def sizes(self) -> list[tuple[Fit, int]]:
         """Fits of one kind and size once, with their number; the widest range of theirs stands for all."""
         found: dict[tuple[FitKind, int, int], list[Fit]] = {}
-        for one in self.fits:
-            key = one.kind, round(one.diameter / SIZE_STEP_M), round(one.pitch / SIZE_STEP_M)
-            found.setdefault(key, []).append(one)
-        return [(max(same, key=lambda one: one.change), len(same)) for same in found.values()]
+        for fit in self.fits:
+            key = fit.kind, round(fit.diameter / SIZE_STEP_M), round(fit.pitch / SIZE_STEP_M)
+            found.setdefault(key, []).append(fit)
+        return [(max(same, key=lambda fit: fit.change), len(same)) for same in found.values()]
 
 
 def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
@@ -120,22 +120,24 @@ def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
     yield Step(0.7, "measuring walls and gaps")
     clear = clearances.measure(surface, tracer, layer.mean)
     fits = [
-        _round_fit(surface, layer, one) for one in round_ones if not any(_is_on_thread(one, other) for other in wound)
+        _round_fit(surface, layer, cylinder)
+        for cylinder in round_ones
+        if not any(_is_on_thread(cylinder, other) for other in wound)
     ]
-    fits += [_thread_fit(surface, layer, one) for one in wound]
+    fits += [_thread_fit(surface, layer, thread) for thread in wound]
     order = list(FitKind)
-    fits.sort(key=lambda one: (order.index(one.kind), one.diameter))
+    fits.sort(key=lambda fit: (order.index(fit.kind), fit.diameter))
     kept = tuple(fits[:MAX_FITS])
     return Fits(kept, layer.local, clear, (*clearances.findings(surface, clear), *_closed_bores(kept)))
 
 
-def _is_on_thread(one: Cylinder, thread: Thread) -> bool:
+def _is_on_thread(cylinder: Cylinder, thread: Thread) -> bool:
     """Whether a round face is the crest or the root of a thread."""
-    apart = one.center - thread.center
+    apart = cylinder.center - thread.center
     along = float(apart @ thread.axis)
     off = float(np.linalg.norm(apart - along * thread.axis))
-    wide = thread.minor / 1.2 < one.diameter < 1.2 * thread.major
-    coaxial = off < 0.1 * thread.major and abs(float(one.axis @ thread.axis)) > 0.99
+    wide = thread.minor / 1.2 < cylinder.diameter < 1.2 * thread.major
+    coaxial = off < 0.1 * thread.major and abs(float(cylinder.axis @ thread.axis)) > 0.99
     return coaxial and wide and abs(along) < 0.5 * thread.length
 
 
@@ -145,46 +147,57 @@ def _plated_share(surface: Surface, faces: NDArray[np.intp]) -> float:
     return float(area @ (surface.plated_area[faces] > 0) / area.sum())
 
 
-def _round_fit(surface: Surface, layer: Layer, one: Cylinder) -> Fit:
-    (low, high), mean = layer.on(surface, one.faces), layer.average(surface, one.faces)
-    if one.hollow:
-        finished = max(one.gauge - 2 * high, 0.0), max(one.gauge - 2 * low, 0.0)
-        model = (one.diameter + 2 * mean) * one.diameter / one.gauge
+def _round_fit(surface: Surface, layer: Layer, cylinder: Cylinder) -> Fit:
+    (low, high), mean = layer.on(surface, cylinder.faces), layer.average(surface, cylinder.faces)
+    if cylinder.hollow:
+        finished = max(cylinder.gauge - 2 * high, 0.0), max(cylinder.gauge - 2 * low, 0.0)
+        model = (cylinder.diameter + 2 * mean) * cylinder.diameter / cylinder.gauge
     else:
-        finished = one.gauge + 2 * low, one.gauge + 2 * high
-        model = max(one.diameter - 2 * mean, 0.0)
-    kind = FitKind.BORE if one.hollow else FitKind.SHAFT
-    plated = _plated_share(surface, one.faces)
-    return Fit(kind, one.center, one.axis, one.diameter, one.length, one.gauge, finished, model, (low, high), plated)
+        finished = cylinder.gauge + 2 * low, cylinder.gauge + 2 * high
+        model = max(cylinder.diameter - 2 * mean, 0.0)
+    kind = FitKind.BORE if cylinder.hollow else FitKind.SHAFT
+    plated = _plated_share(surface, cylinder.faces)
+    return Fit(
+        kind,
+        cylinder.center,
+        cylinder.axis,
+        cylinder.diameter,
+        cylinder.length,
+        cylinder.gauge,
+        finished,
+        model,
+        (low, high),
+        plated,
+    )
 
 
-def _thread_fit(surface: Surface, layer: Layer, one: Thread) -> Fit:
-    (low, high), mean = layer.on(surface, one.faces), layer.average(surface, one.faces)
-    kind = FitKind.INSIDE_THREAD if one.hollow else FitKind.OUTSIDE_THREAD
-    way, factor, size = -1.0 if one.hollow else 1.0, one.growth_factor, one.pitch_diameter
+def _thread_fit(surface: Surface, layer: Layer, thread: Thread) -> Fit:
+    (low, high), mean = layer.on(surface, thread.faces), layer.average(surface, thread.faces)
+    kind = FitKind.INSIDE_THREAD if thread.hollow else FitKind.OUTSIDE_THREAD
+    way, factor, size = -1.0 if thread.hollow else 1.0, thread.growth_factor, thread.pitch_diameter
     low_end, high_end = sorted(size + way * factor * end for end in (low, high))
     return Fit(
         kind,
-        one.center,
-        one.axis,
+        thread.center,
+        thread.axis,
         size,
-        one.length,
+        thread.length,
         size,
         (low_end, high_end),
         size - way * factor * mean,
         (low, high),
-        _plated_share(surface, one.faces),
-        one.pitch,
-        one.major,
-        one.starts,
-        one.right_handed,
+        _plated_share(surface, thread.faces),
+        thread.pitch,
+        thread.major,
+        thread.starts,
+        thread.right_handed,
     )
 
 
 def _closed_bores(fits: tuple[Fit, ...]) -> list[Finding]:
     """Bores that coat and deposit close."""
-    shut = [one for one in fits if one.kind is FitKind.BORE and not one.finished[0] > 0]
+    shut = [fit for fit in fits if fit.kind is FitKind.BORE and not fit.finished[0] > 0]
     if not shut:
         return []
     quantities = {Quantity.COUNT: len(shut), Quantity.DIAMETER: shut[0].gauge, Quantity.THICKNESS: shut[0].layer[1]}
-    return [Finding(Code.BORE_CLOSES, Severity.SPOILS, quantities, places=tuple(spot(one.center) for one in shut))]
+    return [Finding(Code.BORE_CLOSES, Severity.SPOILS, quantities, places=tuple(spot(bore.center) for bore in shut))]

@@ -128,7 +128,7 @@ def search(
         for k in (0, *order)
     ]
     as_set = exact[0]
-    ranked = sorted(exact, key=lambda one: one.effort)[:MAX_RANKED]
+    ranked = sorted(exact, key=lambda direction: direction.effort)[:MAX_RANKED]
     return Orientation(tuple(ranked), as_set, steps.sanding(surface, printing, growth, unit(bath_up)))
 
 
@@ -201,17 +201,17 @@ def _evaluate(faces: _Faces, points: Array, up: Array, printing: Print) -> Direc
     )
 
 
-def _with_landing_area(surface: Surface, tracer: Tracer, one: Direction) -> Direction:
+def _with_landing_area(surface: Surface, tracer: Tracer, direction: Direction) -> Direction:
     """With what its supports stand on: rays straight down from the overhangs."""
-    along = surface.normal @ one.up
-    bed = float((surface.points @ one.up).min())
-    high = (surface.corners @ one.up).max(axis=1) - bed
+    along = surface.normal @ direction.up
+    bed = float((surface.points @ direction.up).min())
+    high = (surface.corners @ direction.up).max(axis=1) - bed
     hangs = np.where((along < -MIN_OVERHANG_COS) & surface.wetted & (high > surface.lift), surface.area, 0.0)
     if not hangs.any():
-        return replace(one, landing_area=0.0)
+        return replace(direction, landing_area=0.0)
     face, place = spread(surface.corners, hangs, SUPPORT_RAYS)
-    down = np.broadcast_to(-one.up, place.shape)
+    down = np.broadcast_to(-direction.up, place.shape)
     far, _ = tracer.first_hit(place + surface.lift * surface.normal[face], down)
     stands = (far >= 0) & (along[far] > 0.05)
     level = -along[face] * float(hangs.sum()) / SUPPORT_RAYS  # m2 of each, seen from above
-    return replace(one, landing_area=float((level[stands] / along[far[stands]]).sum()))
+    return replace(direction, landing_area=float((level[stands] / along[far[stands]]).sum()))

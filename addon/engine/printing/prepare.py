@@ -180,7 +180,9 @@ def to_size(surface: Surface, layer: Layer) -> SizedCopy:
         )
     plated = np.flatnonzero(surface.plated_area > 0)
     ends = (0.05, 0.95)
-    low, high = (float(one) for one in weighted_quantiles(layer.mean[plated], surface.plated_area[plated], ends))
+    low, high = (
+        float(quantile) for quantile in weighted_quantiles(layer.mean[plated], surface.plated_area[plated], ends)
+    )
     thick = float(weighted_quantiles(layer.deposit[plated], surface.plated_area[plated], ends)[1])
     off = (layer.span[0] - 1.0) * thick, (layer.span[1] - 1.0) * thick
     return SizedCopy(found, (low, high), off, layer.local)

@@ -91,13 +91,13 @@ def step_under_layer(rise: Array, layer: float, growth: Array | float) -> Array:
     over_tread = np.sqrt(np.maximum(2.0 * t * tread - tread**2, 0.0))
     over_riser = np.sqrt(np.maximum(2.0 * t * riser - riser**2, 0.0))
     lines = (t <= tread) & (t <= riser)
-    one = ~lines & (t > tread) & (over_tread <= riser)
-    other = ~lines & ~one & (t > riser) & (over_riser <= tread)
+    single = ~lines & (t > tread) & (over_tread <= riser)
+    other = ~lines & ~single & (t > riser) & (over_riser <= tread)
     x = np.where(other, over_riser, t)
-    y = np.where(one, over_tread, t)
+    y = np.where(single, over_tread, t)
     met = t - ((x - tread) * run + y * slope)
     arcs = t - np.sqrt(np.maximum(t**2 - 0.25 * pitch**2, 0.0))
-    return np.asarray(np.maximum(np.where(lines | one | other, met, arcs), 0.0))
+    return np.asarray(np.maximum(np.where(lines | single | other, met, arcs), 0.0))
 
 
 def sanding(surface: Surface, printing: Print, growth: Array, up: NDArray[np.float64]) -> Sanding:

@@ -82,10 +82,10 @@ def find(surface: Surface, bends: SmoothEdges | None = None) -> list[Thread]:
     found = []
     while flanks:
         first = flanks[0]
-        same = [one for one in flanks if _same_thread(first, one)]
-        flanks = [one for one in flanks if one not in same]
+        same = [other for other in flanks if _same_thread(first, other)]
+        flanks = [other for other in flanks if other not in same]
         found.append(_thread(same))
-    return sorted(found, key=lambda one: -one.length)
+    return sorted(found, key=lambda thread: -thread.length)
 
 
 def _cones(surface: Surface, bends: SmoothEdges) -> list[Indices]:
@@ -168,31 +168,31 @@ def _lead(height: Array, angle: Array, weight: Array) -> tuple[float, float]:
     return lead, best
 
 
-def _same_thread(one: _Flank, other: _Flank) -> bool:
-    apart = other.center - one.center
-    apart = apart - (apart @ one.axis) * one.axis
-    near = float(np.linalg.norm(apart)) < MAX_AXIS_DISTANCE_RADII * one.radius[1]
-    size = abs(other.radius[1] - one.radius[1]) < MAX_AXIS_DISTANCE_RADII * one.radius[1]
-    return near and size and abs(other.lead / one.lead - 1.0) < 0.05 and (one.radial > 0) == (other.radial > 0)
+def _same_thread(flank: _Flank, other: _Flank) -> bool:
+    apart = other.center - flank.center
+    apart = apart - (apart @ flank.axis) * flank.axis
+    near = float(np.linalg.norm(apart)) < MAX_AXIS_DISTANCE_RADII * flank.radius[1]
+    size = abs(other.radius[1] - flank.radius[1]) < MAX_AXIS_DISTANCE_RADII * flank.radius[1]
+    return near and size and abs(other.lead / flank.lead - 1.0) < 0.05 and (flank.radial > 0) == (other.radial > 0)
 
 
 def _thread(flanks: list[_Flank]) -> Thread:
     first = flanks[0]
-    along = [float((one.center - first.center) @ first.axis) for one in flanks]
-    low = min(shift + one.z[0] for shift, one in zip(along, flanks, strict=True))
-    high = max(shift + one.z[1] for shift, one in zip(along, flanks, strict=True))
-    starts = max(sum(one.rising for one in flanks), sum(not one.rising for one in flanks))
-    lead = float(np.mean([one.lead for one in flanks]))
+    along = [float((flank.center - first.center) @ first.axis) for flank in flanks]
+    low = min(shift + flank.z[0] for shift, flank in zip(along, flanks, strict=True))
+    high = max(shift + flank.z[1] for shift, flank in zip(along, flanks, strict=True))
+    starts = max(sum(flank.rising for flank in flanks), sum(not flank.rising for flank in flanks))
+    lead = float(np.mean([flank.lead for flank in flanks]))
     return Thread(
         first.center + 0.5 * (low + high) * first.axis,
         first.axis,
-        2 * max(one.radius[1] for one in flanks),
-        2 * min(one.radius[0] for one in flanks),
+        2 * max(flank.radius[1] for flank in flanks),
+        2 * min(flank.radius[0] for flank in flanks),
         abs(lead) / starts,
         high - low,
         starts,
         lead > 0,
         first.radial < 0,
-        float(np.mean([abs(one.radial) for one in flanks])),
-        np.concatenate([one.faces for one in flanks]),
+        float(np.mean([abs(flank.radial) for flank in flanks])),
+        np.concatenate([flank.faces for flank in flanks]),
     )

@@ -40,7 +40,7 @@ def markdown() -> str:
     parts = [INTRODUCTION]
     for title, table in TABLES:
         parts.append(f"\n## {title}\n\n| says | seen to work by | source |\n|---|---|---|\n")
-        parts += [f"| {_shown(one.text)} | {_shown(one.check)} | {one.source} |\n" for one in _rows(table)]
+        parts += [f"| {_shown(row.text)} | {_shown(row.check)} | {row.source} |\n" for row in _rows(table)]
     parts.append("\n## What findings advise\n\n| remedy | source |\n|---|---|\n")
     parts += [f"| `{code}` | {source} |\n" for code, source in REMEDY_SOURCES.items()]
     return "".join(parts)

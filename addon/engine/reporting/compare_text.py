@@ -46,7 +46,7 @@ FLOATS = "hanging.floats"
 
 def lines(changes: Iterable[Change]) -> list[str]:
     """A line for each change, with what it means in front: "worse: thinnest spot 14 -> 1 um"."""
-    return [filled("{turn}: {change}", turn=HEADS[one.judgment], change=text(one)) for one in changes]
+    return [filled("{turn}: {change}", turn=HEADS[change.judgment], change=text(change)) for change in changes]
 
 
 def text(change: Change) -> str:
@@ -64,10 +64,10 @@ def brief(change: Change) -> str:
 def table(reports: Sequence[Table]) -> list[tuple[str, list[str]]]:
     """Several reports side by side: the name of each figure, with its value in each; without those that none has."""
     rows = []
-    for one in FIGURES:
-        values = [value_of(report, one.path) for report in reports]
+    for listed_figure in FIGURES:
+        values = [value_of(report, listed_figure.path) for report in reports]
         if any(value is not None for value in values):
-            rows.append((_title(one.path), [_cell(one.path, value) for value in values]))
+            rows.append((_title(listed_figure.path), [_cell(listed_figure.path, value) for value in values]))
     return rows
 
 

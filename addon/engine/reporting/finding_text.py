@@ -32,7 +32,7 @@ def texts(findings: Iterable[Finding]) -> tuple[str, ...]:
 
 def warnings(findings: Iterable[Finding]) -> list[str]:
     """The sentences of all but the notes."""
-    return list(texts(one for one in findings if one.severity != Severity.NOTE))
+    return list(texts(finding for finding in findings if finding.severity != Severity.NOTE))
 
 
 def row(finding: Finding) -> dict[str, Any]:

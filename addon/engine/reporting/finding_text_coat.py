@@ -207,7 +207,7 @@ def _unwired(f: Finding) -> str:
 def _bare(f: Finding) -> str:
     where = {
         "area": f"{f.shown(Of.AREA):.2g}",
-        "places": words.listed([words.told(one) for one in f.locations]),
+        "places": words.listed([words.told(location) for location in f.locations]),
     }
     if f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES:
         return joined([filled("{area} cm2 stays bare even after the whole time, {places}.", **where), PLUGGED])

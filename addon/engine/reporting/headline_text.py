@@ -18,9 +18,9 @@ def _shown(finding: Finding, quantity: Of) -> str:
     return figure(finding.shown(quantity), DIGITS)
 
 
-def _counted(one: str, several: str) -> Template:
+def _counted(single: str, several: str) -> Template:
     """What is told of a number of things: one template for a single thing, one for several."""
-    return lambda f: by_number(f.shown(Of.COUNT), one, several)
+    return lambda f: by_number(f.shown(Of.COUNT), single, several)
 
 
 HEADLINES: Mapping[Code, Template] = {

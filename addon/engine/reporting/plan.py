@@ -67,7 +67,7 @@ def render(plan: Plan, language: Language) -> str:
     """A plan in a language, set in columns."""
     lines = [
         told(plan.title, language),
-        *(line for one in plan.summary for line in wrapped(told(one, language))),
+        *(line for line_text in plan.summary for line in wrapped(told(line_text, language))),
         "",
         *words.sketch(plan.up, language),
         setting(plan.pages, language),

@@ -58,7 +58,7 @@ def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
 def _idle(field: str, job: Job) -> bool:
     """Whether a setting of the target belongs to a purpose that the deposit does not have."""
     purpose = job.target.purpose
-    others = {one for names in PURPOSES.values() for one in names} - set(PURPOSES[purpose])
+    others = {name for names in PURPOSES.values() for name in names} - set(PURPOSES[purpose])
     return field in others or (field == "purpose" and purpose == "none")
 
 

@@ -186,18 +186,20 @@ class Bench:
 
     def spoiling(self) -> list[Finding]:
         """What stops the job or spoils the part, each fact once."""
-        return self._once(each_fact_once(one for one in self.findings if one.severity in SPOILING))
+        return self._once(each_fact_once(finding for finding in self.findings if finding.severity in SPOILING))
 
     def at(self, home: str) -> list[str]:
         """The sentences of the other findings that stand at a step."""
-        found = (one for one in self.findings if one.severity not in SPOILING and HOMES.get(one.code) == home)
-        return [sentence(finding_text.text(one)) for one in self._once(found)]
+        found = (
+            finding for finding in self.findings if finding.severity not in SPOILING and HOMES.get(finding.code) == home
+        )
+        return [sentence(finding_text.text(finding)) for finding in self._once(found)]
 
     def elsewhere(self) -> list[Finding]:
         """The findings that neither spoil nor stand at a step that this plan has."""
-        there, told = self._homes(), {id(one) for one in each_fact_once(self.findings)}
-        rest = (one for one in self.findings if one.severity not in SPOILING and id(one) in told)
-        return self._once(one for one in rest if HOMES.get(one.code) not in there)
+        there, told = self._homes(), {id(finding) for finding in each_fact_once(self.findings)}
+        rest = (finding for finding in self.findings if finding.severity not in SPOILING and id(finding) in told)
+        return self._once(finding for finding in rest if HOMES.get(finding.code) not in there)
 
     def _homes(self) -> set[str]:
         """The steps and parts that this plan has, of those that findings stand at."""
@@ -224,7 +226,7 @@ class Bench:
 
     @staticmethod
     def _once(found: Iterable[Finding]) -> list[Finding]:
-        return list({finding_text.text(one): one for one in found}.values())
+        return list({finding_text.text(finding): finding for finding in found}.values())
 
 
 def _batch(

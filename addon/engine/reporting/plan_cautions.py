@@ -31,7 +31,7 @@ def cautions(bench: Bench) -> Section:
     lines = [
         Caution.FIRST.say(),
         Caution.PROTECTION.say(gloves=GLOVES),
-        *(one.say() for one in _chemicals(bench)),
+        *(chemical.say() for chemical in _chemicals(bench)),
         _gas(bench),
         Caution.SUPPLY.say(),
         METALS.get(bench.job.bath.metal, Caution.OTHER_WATER).say(),
@@ -43,7 +43,7 @@ def cautions(bench: Bench) -> Section:
 
 
 def _chemicals(bench: Bench) -> list[Caution]:
-    known = [one for name, one in SUBSTANCES.items() if name in bench.substances] or [Caution.UNKNOWN]
+    known = [substance for name, substance in SUBSTANCES.items() if name in bench.substances] or [Caution.UNKNOWN]
     return list(dict.fromkeys([*known, *([Caution.SULFURIC_ACID] if is_dipped(bench.job) else [])]))
 
 

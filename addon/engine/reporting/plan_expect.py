@@ -33,7 +33,7 @@ def found(bench: Bench) -> Section | None:
     rest = [*bench.spoiling()[MAX_FIRST_FINDINGS:], *bench.elsewhere()]
     if not rest:
         return None
-    return Section("What else was found", tuple(note(sentence(finding_text.text(one))) for one in rest))
+    return Section("What else was found", tuple(note(sentence(finding_text.text(finding))) for finding in rest))
 
 
 def _spread(bench: Bench) -> list[Line]:
@@ -103,14 +103,14 @@ def _narrow(bench: Bench) -> list[Line]:
         note(
             filled(
                 "Narrow {kind}, {width} mm wide and {depth} mm deep, at {place}; narrow is what is under {least}.",
-                kind=keyed(one.kind, f"{one.kind} (narrow)"),
-                width=figure(one.width / MM, 2),
-                depth=figure(one.depth / MM, 2),
-                place=bench.where(one.mouth),
+                kind=keyed(opening.kind, f"{opening.kind} (narrow)"),
+                width=figure(opening.width / MM, 2),
+                depth=figure(opening.depth / MM, 2),
+                place=bench.where(opening.mouth),
                 least=length(result.width),
             )
         )
-        for one in result.openings[1:3]
+        for opening in result.openings[1:3]
     ]
 
 

@@ -133,9 +133,9 @@ def urgent(bench: Bench) -> Section | None:
     if not found:
         return None
     lines = []
-    for number, one in enumerate(found[:MAX_FIRST_FINDINGS], 1):
-        said: str = sentence(finding_text.text(one))
-        if one.severity == Severity.STOPS:
+    for number, finding in enumerate(found[:MAX_FIRST_FINDINGS], 1):
+        said: str = sentence(finding_text.text(finding))
+        if finding.severity == Severity.STOPS:
             said = filled("STOP: {finding}", finding=said)
         lines.append(step(joined([f"R{number}", said])))
     if len(found) > MAX_FIRST_FINDINGS:
@@ -149,13 +149,13 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     prepared = bench.prepared
     if prepared is not None:
         fits = plan_fits.first(bench, letters)
-        lines += [step(one) for one in (*fits, _fit(bench, "other faces" if fits else "parts"))]
-        lines += [] if bench.metal_part else [step(one) for one in plan_fits.print_up(bench)]
+        lines += [step(text) for text in (*fits, _fit(bench, "other faces" if fits else "parts"))]
+        lines += [] if bench.metal_part else [step(text) for text in plan_fits.print_up(bench)]
         if prepared.sanding_area > 0 and not bench.metal_part:
             lines.append(
                 step(Model.SAND.say(area=area(prepared.sanding_area), least=figure(MIN_SANDED_STEP_M / UM, 2)))
             )
-    lines += [step(one) for one in plan_helpers.printing(bench)]
+    lines += [step(text) for text in plan_helpers.printing(bench)]
     return Section("Change in the model and the print", tuple(lines)) if lines else None
 
 
@@ -167,7 +167,7 @@ def _fit(bench: Bench, what: str) -> str:
     if bench.field is None:
         return Model.FIT_EVEN.say(**figures)
     spread = bench.field.thickness_spread
-    low, high = (figure((coat + one) / UM, 2) for one in (spread.p5, spread.p95))
+    low, high = (figure((coat + thickness) / UM, 2) for thickness in (spread.p5, spread.p95))
     return Model.FIT.say(**figures, low=low, high=high)
 
 
@@ -177,7 +177,7 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
     lines = [*_tank(bench), _bath(bench, letters), *_additions(bench), *_anode(bench), *_wire(bench)]
     if bench.metal_part:
         lines.append(Ready.METAL.say())
-    elif not any(one.code == Code.COAT_TOO_POOR for one in bench.spoiling()):
+    elif not any(finding.code == Code.COAT_TOO_POOR for finding in bench.spoiling()):
         lines.append(Ready.COAT.say(coat=capital(job.coat.name)))
     if bench.handling is not None:
         water = bench.handling.rinse_volume
@@ -279,13 +279,13 @@ def _additions(bench: Bench) -> list[str]:
     if bench.recipe is None or bench.mix is None:
         return []
     found = baths.additions(bench.recipe, bench.mix.volume)
-    amounts = [filled(AMOUNT, amount=told(one), substance=one.substance) for one in found]
+    amounts = [filled(AMOUNT, amount=told(addition), substance=addition.substance) for addition in found]
     return [Ready.ADDITIONS.say(additions=joined(amounts, "; "))] if amounts else []
 
 
-def told(one: baths.Addition) -> str:
+def told(addition: baths.Addition) -> str:
     """An amount as it is measured out."""
-    return volume(one.amount) if one.liquid else mass(one.amount)
+    return volume(addition.amount) if addition.liquid else mass(addition.amount)
 
 
 def _tank(bench: Bench) -> list[str]:
@@ -314,7 +314,7 @@ def _anode(bench: Bench) -> list[str]:
         return []
     least = max(size.low, size.least)
     if bench.tank is not None and bench.tank.plates:
-        sizes = Counter(_plate(one.size) for one in bench.tank.plates)
+        sizes = Counter(_plate(plate.size) for plate in bench.tank.plates)
         plates = words.listed(
             [
                 filled("{plates} of {size}", plates=words.counted(count, "plate"), size=size)

@@ -38,8 +38,8 @@ def first(bench: Bench, letters: Mapping[str, str]) -> list[str]:
     found = bench.study.results.fits
     if found is None or not found.affected:
         return []
-    sizes = [one for one, _ in found.sizes() if one.affected]
-    worst = max(sizes, key=lambda one: one.change / one.diameter)
+    sizes = [fit for fit, _ in found.sizes() if fit.affected]
+    worst = max(sizes, key=lambda fit: fit.change / fit.diameter)
     others = len(sizes) - 1
     told = {
         "kind": worst.kind.value,
@@ -76,15 +76,15 @@ def sanding(bench: Bench) -> list[Line]:
     if found is None:
         return []
     todo, lines = found.sanding, []
-    for number, one in enumerate(todo.regions, 1):
+    for number, region in enumerate(todo.regions, 1):
         lines.append(
             note(
                 filled(
                     "Sand {number}: {area} round {place}, steps of {step} um are left.",
                     number=number,
-                    area=area(one.area),
-                    place=filled(AT_PLACE, point=point(one.point), place=words.told(one.place)),
-                    step=figure(one.step / UM, 2),
+                    area=area(region.area),
+                    place=filled(AT_PLACE, point=point(region.point), place=words.told(region.place)),
+                    step=figure(region.step / UM, 2),
                 )
             )
         )
@@ -104,7 +104,7 @@ def table(bench: Bench) -> Section | None:
     if found is None or not found.fits:
         return None
     sizes = found.sizes()
-    lines = [note(row(one, count)) for one, count in sizes[:MAX_LISTED_SIZES]]
+    lines = [note(row(fit, count)) for fit, count in sizes[:MAX_LISTED_SIZES]]
     if len(sizes) > MAX_LISTED_SIZES:
         more = words.counted(len(sizes) - MAX_LISTED_SIZES, "more size")
         lines.append(note(filled("{sizes} in the report.", sizes=more)))
@@ -113,25 +113,25 @@ def table(bench: Bench) -> Section | None:
     return Section("Bores, shafts and threads when plated", (*lines, note(said)))
 
 
-def row(one: Fit, count: int) -> str:
+def row(fit: Fit, count: int) -> str:
     """One size: what it is, what it becomes, what to model instead."""
     change: str = "stays as it is"
-    if one.change > 0:
-        change = filled("comes out {finished} mm; model {model} mm", finished=finished(one), model=size(one.model))
+    if fit.change > 0:
+        change = filled("comes out {finished} mm; model {model} mm", finished=finished(fit), model=size(fit.model))
     return filled(
-        ROW[bool(one.pitch), not one.plated],
-        what=words.counted(count, one.kind.value) if count > 1 else capital(one.kind.value),
-        diameter=size(one.diameter),
-        pitch=figure(one.pitch / MM, 3),
-        length=size(one.length),
-        point=point(one.center),
+        ROW[bool(fit.pitch), not fit.plated],
+        what=words.counted(count, fit.kind.value) if count > 1 else capital(fit.kind.value),
+        diameter=size(fit.diameter),
+        pitch=figure(fit.pitch / MM, 3),
+        length=size(fit.length),
+        point=point(fit.center),
         change=change,
     )
 
 
-def finished(one: Fit) -> str:
+def finished(fit: Fit) -> str:
     """ "2.82 to 2.87": to a hundredth of a millimeter."""
-    low, high = (size(end) for end in one.finished)
+    low, high = (size(end) for end in fit.finished)
     return low if low == high else filled("{low} to {high}", low=low, high=high)
 
 

@@ -73,7 +73,7 @@ def _weight(bench: Bench) -> str:
     mass = figure(bench.hung.ballast / GRAM, 2)
     if kept is None or not kept.tether:
         return filled("{mass} g of copper tied below it, lacquered all over", mass=mass)
-    places = words.listed([point(one) for one in kept.points])
+    places = words.listed([point(place) for place in kept.points])
     return filled("{mass} g of copper tied at {places}, lacquered all over", mass=mass, places=places)
 
 
@@ -100,12 +100,12 @@ def section(bench: Bench) -> Section | None:
         )
     if hung is not None and hung.rigid_wire is not None and hung.ballast > 0:
         lines.append(note(filled("On a flexible wire it rises: then with {ballast}.", ballast=_weight(bench))))
-    lines += [note(one) for one in _as_modeled(bench)]
-    others = [] if hung is None else [one for one in hung.suggestions if one is not hangs]
+    lines += [note(text) for text in _as_modeled(bench)]
+    others = [] if hung is None else [suggestion for suggestion in hung.suggestions if suggestion is not hangs]
     for other in others[:MAX_OTHER_WAYS]:
         lines.append(note(filled("Also possible, {way}: {reasons}.", way=told(other.up), reasons=_reasons(other))))
     lines += _in_turn(bench)
-    lines += [note(one) for one in bench.at("rack")]
+    lines += [note(text) for text in bench.at("rack")]
     lines += plan_rack.lines(bench)
     return Section("Hanging", tuple(lines)) if lines else None
 
@@ -118,14 +118,14 @@ def _as_modeled(bench: Bench) -> list[str]:
     if max(gas.trapped_volume, drainage.held_volume) < NEGLIGIBLE_VOLUME_M3:
         return []
     volumes = (gas.trapped_volume, drainage.held_volume)
-    traps, holds = (figure(one / ML, 2) if one >= NEGLIGIBLE_VOLUME_M3 else "0" for one in volumes)
+    traps, holds = (figure(volume / ML, 2) if volume >= NEGLIGIBLE_VOLUME_M3 else "0" for volume in volumes)
     template = "As modeled {direction} it would trap {gas} mL of gas and hold {bath} mL of bath."
     return [filled(template, direction=toward(bench.job.part.up), gas=traps, bath=holds)]
 
 
-def _reasons(one: Suggestion, rigid: bool = False) -> str:
+def _reasons(suggestion: Suggestion, rigid: bool = False) -> str:
     """rigid : whether a rigid wire holds it, so that its ballast is no reason"""
-    kept = [reason for reason in one.reasons if not (rigid and reason.code is ReasonCode.ON_BALLAST)]
+    kept = [reason for reason in suggestion.reasons if not (rigid and reason.code is ReasonCode.ON_BALLAST)]
     return joined(reason_text.texts(kept), "; ")
 
 

@@ -69,8 +69,8 @@ def plugging(bench: Bench) -> tuple[str, ...]:
     """Which plugs go into which holes."""
     made = bench.study.results.plugs
     return tuple(
-        AtStep.PLUG.say(top=mm(one.top, padded=True), hole=mm(one.hole, padded=True), place=point(one.mouth))
-        for one in (made.plugs if made is not None else ())
+        AtStep.PLUG.say(top=mm(plug.top, padded=True), hole=mm(plug.hole, padded=True), place=point(plug.mouth))
+        for plug in (made.plugs if made is not None else ())
     )
 
 
@@ -79,12 +79,12 @@ def plugged(made: Plugs) -> list[str]:
     return [
         filled(
             "Plug for the hole of {hole} mm at {place}: it shuts off {area} cm2, {share} % of the plated area",
-            hole=mm(one.hole, padded=True),
-            place=point(one.mouth),
-            area=figure(one.area / CM2, 2),
-            share=figure(100 * one.share, 2),
+            hole=mm(plug.hole, padded=True),
+            place=point(plug.mouth),
+            area=figure(plug.area / CM2, 2),
+            share=figure(100 * plug.share, 2),
         )
-        for one in made.plugs
+        for plug in made.plugs
     ]
 
 

@@ -28,7 +28,7 @@ def vents(bench: Bench) -> list[Line]:
     surface = bench.study.surface
     plated = 0.0 if surface is None else float(surface.plated_area.sum())
     worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
-    told = int(any(one.code == Code.GAS_TRAPPED for one in bench.findings))
+    told = int(any(finding.code == Code.GAS_TRAPPED for finding in bench.findings))
     lines = _filled_by_tilting(bench) if worth else []
     if worth and worth[0].hole and (others := _others(worth[0].bores, worth[0].hole)):
         lines.append(note(Model.BORES.say(bores=others, where=bench.where(worth[0].vent))))
@@ -51,7 +51,7 @@ def vents(bench: Bench) -> list[Line]:
 
 def drains(bench: Bench) -> list[Line]:
     """What to do about liquid that is carried out, where no finding tells it."""
-    if bench.drainage is None or any(one.code == Code.LIQUID_HELD for one in bench.findings):
+    if bench.drainage is None or any(finding.code == Code.LIQUID_HELD for finding in bench.findings):
         return []
     lines = []
     for pool in bench.drainage.pools[:1]:
@@ -74,7 +74,7 @@ def _filled_by_tilting(bench: Bench) -> list[Line]:
 def _way_out(bench: Bench) -> list[Line]:
     """Where the largest vent goes through, and whether that shows."""
     planned = bench.study.results.vents
-    vents = [] if planned is None else [one for one in planned.holes if one.kind == HoleKind.VENT]
+    vents = [] if planned is None else [hole for hole in planned.holes if hole.kind == HoleKind.VENT]
     if not vents:
         return []
     first = vents[0]
@@ -95,5 +95,5 @@ def _others(bores: tuple[Bore, ...], best: Bore) -> str:
     low = max(0, min(bores.index(best) - 2, len(bores) - MAX_LISTED_BORES - 1))
     some = bores[low : low + MAX_LISTED_BORES + 1]
     each = "{diameter} mm {left}"
-    kept = [filled(each, diameter=figure(one.diameter / MM, 2), left=_left(one)) for one in some if one is not best]
+    kept = [filled(each, diameter=figure(bore.diameter / MM, 2), left=_left(bore)) for bore in some if bore is not best]
     return joined(kept, ", ")

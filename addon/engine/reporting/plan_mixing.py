@@ -29,9 +29,9 @@ def section(bench: Bench) -> Section:
         )
     made = {"vessel": volume(procedure.vessel), "volume": volume(procedure.volume), "bath": bench.job.bath.name}
     lines, told = [step(Mixing.VESSEL.say(**made))], list[str]()
-    for one in procedure.steps:
-        said = _acid(one, mix.acid_strength) if one.action == Action.ADD_ACID else TELL[one.action](one)
-        if one.action == Action.DISSOLVE and told:
+    for stage in procedure.steps:
+        said = _acid(stage, mix.acid_strength) if stage.action == Action.ADD_ACID else TELL[stage.action](stage)
+        if stage.action == Action.DISSOLVE and told:
             told[-1] = joined([told[-1], said])  # one vessel, one stirring
         else:
             told.append(said)
@@ -54,8 +54,8 @@ def _kept(bench: Bench, batch: float) -> list[str]:
     if recipe.ph_window is not None:
         low, high = recipe.ph_window
         lines.append(Mixing.PH.say(low=f"{low:g}", high=f"{high:g}", lower=recipe.ph_lower, higher=recipe.ph_raise))
-    for one in baths.additions(recipe, batch):
-        lines.append(Mixing.ADD.say(amount=plan_first.told(one), substance=one.substance))
+    for addition in baths.additions(recipe, batch):
+        lines.append(Mixing.ADD.say(amount=plan_first.told(addition), substance=addition.substance))
     if recipe.heating:
         lines.append(Mixing.HEAT.say(heating=recipe.heating))
     if recipe.anode_film is not None:
@@ -81,20 +81,20 @@ def _conductivity(bench: Bench) -> list[Line]:
     return [note(joined([value, *finding_text.texts(found.findings)]))]
 
 
-def _pour(one: MixStep) -> str:
-    if one.temperature > MAX_ROOM_K:
-        return Mixing.POUR_WARM.say(amount=volume(one.amount), temperature=temperature(one.temperature))
-    return Mixing.POUR.say(amount=volume(one.amount))
+def _pour(mix_step: MixStep) -> str:
+    if mix_step.temperature > MAX_ROOM_K:
+        return Mixing.POUR_WARM.say(amount=volume(mix_step.amount), temperature=temperature(mix_step.temperature))
+    return Mixing.POUR.say(amount=volume(mix_step.amount))
 
 
-def _acid(one: MixStep, strength: float) -> str:
-    return Mixing.ACID.say(amount=volume(one.amount), strength=f"{100 * strength:.0f}")
+def _acid(mix_step: MixStep, strength: float) -> str:
+    return Mixing.ACID.say(amount=volume(mix_step.amount), strength=f"{100 * strength:.0f}")
 
 
 TELL: Mapping[Action, Callable[[MixStep], str]] = {
     Action.POUR_WATER: _pour,
-    Action.DISSOLVE: lambda one: Mixing.DISSOLVE.say(amount=mass(one.amount), substance=one.substance),
-    Action.COOL: lambda one: Mixing.COOL.say(temperature=temperature(one.temperature)),
-    Action.FILL_UP: lambda one: Mixing.FILL.say(amount=volume(one.amount), temperature=temperature(one.temperature)),
-    Action.WARM: lambda one: Mixing.WARM.say(temperature=temperature(one.temperature)),
+    Action.DISSOLVE: lambda step: Mixing.DISSOLVE.say(amount=mass(step.amount), substance=step.substance),
+    Action.COOL: lambda step: Mixing.COOL.say(temperature=temperature(step.temperature)),
+    Action.FILL_UP: lambda step: Mixing.FILL.say(amount=volume(step.amount), temperature=temperature(step.temperature)),
+    Action.WARM: lambda step: Mixing.WARM.say(temperature=temperature(step.temperature)),
 }

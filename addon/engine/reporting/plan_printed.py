@@ -54,7 +54,7 @@ def before(results: Results) -> list[str]:
     told: list[str] = []
     if anodes is not None:
         told.append(Standing.ANODE_HOLDER.say(anodes=words.listed(list(anodes.plates))))
-    rods = [(one.rods, one.rod) for one in (rack, shield, thief) if one is not None]
+    rods = [(helper.rods, helper.rod) for helper in (rack, shield, thief) if helper is not None]
     for apart, rod in dict.fromkeys(rods):
         told.append(Standing.RODS.say(rod=mm(rod, 2), apart=mm(apart, 0)))
     if shield is not None:
@@ -63,7 +63,7 @@ def before(results: Results) -> list[str]:
         told.append(Standing.THIEF.say(wire=mm(thief.wire), length=mm(thief.length, 0)))
         told.append(sentence(_taken(thief)))
     some = (("rack", rack), ("anode holders", anodes), ("shields", shield), ("thief", thief))
-    lifted = [name for name, one in some if one is not None and one.made.floats]
+    lifted = [name for name, helper in some if helper is not None and helper.made.floats]
     if lifted:
         told.append(Standing.TIED.say(what=words.listed(lifted)))
     return told
@@ -74,10 +74,10 @@ def entering(results: Results) -> list[str]:
     return [] if results.rack_holder is None else [Standing.RACK.say()]
 
 
-def summary(one: RackMade | AnodeHolders | ShieldMade | ThiefMade) -> list[str]:
+def summary(helper: RackMade | AnodeHolders | ShieldMade | ThiefMade) -> list[str]:
     """One of them in a few lines, for the panel."""
-    lines = [*_SUMMARIES[type(one)](one), _weight(one.made)]
-    return [*lines, filled("The bath lifts it: tie it down")] if one.made.floats else lines
+    lines = [*_SUMMARIES[type(helper)](helper), _weight(helper.made)]
+    return [*lines, filled("The bath lifts it: tie it down")] if helper.made.floats else lines
 
 
 def _rack(made: RackMade) -> list[str]:

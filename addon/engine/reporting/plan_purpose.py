@@ -39,7 +39,7 @@ def section(bench: Bench) -> Section | None:
     found = bench.study.results.purpose
     if found is None:
         return None
-    now, then = (figure(one / UM, 2) for one in (bench.job.target.thickness, found.thickness))
+    now, then = (figure(thickness / UM, 2) for thickness in (bench.job.target.thickness, found.thickness))
     first = filled(
         "For {kind}: {then} um on average; what limits it: {limit}. Planned are {now} um."
         if found.needed is None
@@ -51,5 +51,7 @@ def section(bench: Bench) -> Section | None:
         limit=keyed(found.limit.value, f"{found.limit.value} (limit)"),
         now=now,
     )
-    told = [filled(WORTH[key], value=figure(one, 2), percent=figure(100 * one, 2)) for key, one in found.worth.items()]
-    return Section("What the deposit is for", (note(first), *(note(sentence(one)) for one in told)))
+    told = [
+        filled(WORTH[key], value=figure(worth, 2), percent=figure(100 * worth, 2)) for key, worth in found.worth.items()
+    ]
+    return Section("What the deposit is for", (note(first), *(note(sentence(text)) for text in told)))

@@ -46,16 +46,16 @@ def summary(timetable: Schedule) -> str:
 
 def start(timetable: Schedule) -> str:
     """The currents before the last one, in turn; there are some."""
-    said = [_one(one) for one in timetable.steps[:-1]]
+    said = [_one(step) for step in timetable.steps[:-1]]
     return reduce(lambda first, then: filled("{first}, then {then}", first=first, then=then), said)
 
 
-def _one(one: ScheduleStep) -> str:
-    figures = {"current": figure(one.current, 2), "time": duration(one.time)}
-    if one.covered is not None and one.covered > MIN_FULL_COVER_SHARE:
+def _one(schedule_step: ScheduleStep) -> str:
+    figures = {"current": figure(schedule_step.current, 2), "time": duration(schedule_step.time)}
+    if schedule_step.covered is not None and schedule_step.covered > MIN_FULL_COVER_SHARE:
         return filled("{current} A for {time}, color all over", **figures)
-    if one.spread is not None and one.spread >= SHOWN_SPREAD_M:
-        spread = figure(one.spread / MM, 2)
+    if schedule_step.spread is not None and schedule_step.spread >= SHOWN_SPREAD_M:
+        spread = figure(schedule_step.spread / MM, 2)
         return filled("{current} A for {time}, color {spread} mm from the wire", spread=spread, **figures)
     return filled("{current} A for {time}", **figures)
 
@@ -82,16 +82,16 @@ def table(bench: Bench) -> Section | None:
     if timetable is None or deposit is None:
         return None
     lines, passed = [], 0.0
-    for number, one in enumerate(timetable.steps, 1):
-        passed += one.charge
+    for number, step in enumerate(timetable.steps, 1):
+        passed += step.charge
         last = number == len(timetable.steps)
         lines.append(
             note(
                 filled(
                     "{number}. {current} A for {time}: {charge} A h passed.",
                     number=number,
-                    current=current(one.current) if last else figure(one.current, 2),
-                    time=duration(one.time),
+                    current=current(step.current) if last else figure(step.current, 2),
+                    time=duration(step.time),
                     charge=charge(passed) if last else figure(passed / AMPERE_HOUR, 2),
                 )
             )

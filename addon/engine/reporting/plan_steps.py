@@ -63,18 +63,22 @@ class Told:
 
 def steps(bench: Bench, letters: Mapping[str, str]) -> Section:
     """The steps as lines of the plan."""
-    lines = [line for one in told(bench, letters) for line in numbered(one.number, one.action, one.check, one.cautions)]
+    lines = [
+        line for step in told(bench, letters) for line in numbered(step.number, step.action, step.check, step.cautions)
+    ]
     return Section("Steps (write the time of day on the line)", tuple(lines))
 
 
 def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
     """Twelve to fifteen steps; each caution stands at the step that it belongs to."""
     if bench.stopped:
-        worst = [f"R{n}" for n, one in enumerate(bench.spoiling(), 1) if one.severity == Severity.STOPS]
+        worst = [f"R{n}" for n, finding in enumerate(bench.spoiling(), 1) if finding.severity == Severity.STOPS]
         there = filled("what stands in appendix {letter}", letter=letters.get("found", letters["expect"]))
         what = words.listed(worst) or there
         return [Told(1, "stop", Step.NONE.say(what=what), (), Step.NONE.check())]
-    spoiling = [(f"R{number}", STEPS_OF_SPOILING.get(one.code)) for number, one in enumerate(bench.spoiling(), 1)]
+    spoiling = [
+        (f"R{number}", STEPS_OF_SPOILING.get(finding.code)) for number, finding in enumerate(bench.spoiling(), 1)
+    ]
     found = []
     for number, row in enumerate(rows(bench, letters), 1):
         mind = [label for label, step in spoiling if step == row.name]
@@ -170,7 +174,7 @@ def _again(job: Job) -> str:
 def _apart(bench: Bench) -> float | None:
     """m that the anodes hang from the part; None where they are no plates."""
     plates = () if bench.tank is None else bench.tank.plates
-    return None if not plates else min(one.distance for one in plates)
+    return None if not plates else min(plate.distance for plate in plates)
 
 
 def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:

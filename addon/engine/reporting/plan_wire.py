@@ -40,7 +40,7 @@ def wires(bench: Bench, letters: Mapping[str, str]) -> str:
     """The wires of the job, else the best suggestions, else a rule for choosing one: as the object of "fix"."""
     coat, contacts = bench.coat, bench.contacts
     if hung_alone(bench) and bench.hangs is not None and bench.hangs.hold is not None:
-        return _named([bench.where(one) for one in bench.hangs.hold.points], "")
+        return _named([bench.where(place) for place in bench.hangs.hold.points], "")
     if coat is not None and coat.wires:
         if len(coat.wires) > MAX_NAMED_WIRES:
             many = "{count} bare copper wires at the places of table {letter}"
@@ -51,7 +51,7 @@ def wires(bench: Bench, letters: Mapping[str, str]) -> str:
     if given:
         return _named(given, "")
     if contacts is not None and contacts.ranked:
-        return _named([_place(one) for one in contacts.best[:MAX_NAMED_WIRES]], "")
+        return _named([_place(contact) for contact in contacts.best[:MAX_NAMED_WIRES]], "")
     return "a bare copper wire on a face that does not show, outside every hollow, near the middle of the part"
 
 
@@ -118,7 +118,7 @@ def beside(bench: Bench) -> list[str]:
         return []
     if carrying(bench) or bench.coat is None or not bench.coat.wires:
         return []
-    places = words.listed([bench.where(one) for one in kept.points])
+    places = words.listed([bench.where(place) for place in kept.points])
     return [(AtStep.CARRIER if kept.wires == 1 else AtStep.CARRIERS).say(places=places)]
 
 
@@ -135,13 +135,13 @@ def moved(bench: Bench) -> str:
     """Where wires move to at half time, so that their marks are plated too; "" where they stay."""
     coat, fixed = bench.coat, carrying(bench)
     wires = () if coat is None or bench.unbroken else coat.wires
-    second = [one for k, one in enumerate(wires) if one.second is not None and k not in fixed]
+    second = [wire for k, wire in enumerate(wires) if wire.second is not None and k not in fixed]
     if not second:
         return ""
     if len(second) > MAX_NAMED_WIRES:
         return "move each wire that has a second place there"
-    to = words.listed([_placed(one.second, one.second_place) for one in second if one.second is not None])
-    numbers = [str(k + 1) for k, one in enumerate(wires) if one.second is not None and k not in fixed]
+    to = words.listed([_placed(wire.second, wire.second_place) for wire in second if wire.second is not None])
+    numbers = [str(k + 1) for k, wire in enumerate(wires) if wire.second is not None and k not in fixed]
     if len(wires) == 1:
         return filled("move the wire to {places}, so that its mark is plated too", places=to)
     if len(numbers) == 1:
@@ -182,8 +182,8 @@ def table(bench: Bench) -> Section | None:
 def bare(bench: Bench) -> list[Line]:
     """What the deposit never closes over, where no finding says it."""
     coat = bench.coat
-    lost = 0.0 if coat is None else sum(one.area for one in coat.never)
+    lost = 0.0 if coat is None else sum(patch.area for patch in coat.never)
     if coat is None or not lost > 0 or coat.findings:
         return []
-    places = words.listed([words.told(one.place) for one in coat.never])
+    places = words.listed([words.told(patch.place) for patch in coat.never])
     return [note(filled("{area} stay bare, {places}.", area=area(lost), places=places))]

@@ -20,7 +20,7 @@ def text(reason: Reason) -> str:
 
 def texts(reasons: Iterable[Reason]) -> list[str]:
     """Reasons in words, in order."""
-    return [text(one) for one in reasons]
+    return [text(reason) for reason in reasons]
 
 
 def _volts(reason: Reason, quantity: Of = Of.VOLTAGE) -> str:

@@ -107,7 +107,7 @@ def build(
     found = findings.of_study(study)
     table["ranges"] = {key: list(span) for key, span in sorted(ranges.of_study(study).items())}
     table["ranges_from"] = report_bench.ranges_from(study)
-    table["findings"] = [finding_text.row(one) for one in found]
+    table["findings"] = [finding_text.row(finding) for finding in found]
     table = rounded(table)
     table["warnings"] = finding_text.warnings(found)
     table["assumed"] = write_job(study.job_used)
@@ -149,9 +149,9 @@ def arrays(study: Study) -> dict[str, NDArray[Any]]:
         "plated": surface.plated,
     }
     for name, values in rooms.FACES.items():
-        one = values(study.results)
+        column = values(study.results)
         none = np.full(len(surface.triangles), math.nan)
-        table[name] = none if one is None else np.asarray(one, dtype=np.float64)
+        table[name] = none if column is None else np.asarray(column, dtype=np.float64)
     return table
 
 

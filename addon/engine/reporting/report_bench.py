@@ -53,11 +53,11 @@ def additions(recipe: baths.Recipe, volume: float) -> list[Table]:
     """What goes into the finished bath, for a batch of `volume` m3."""
     return [
         {
-            "substance": one.substance,
-            "amount": one.amount / (ML if one.liquid else GRAM),
-            "unit": "mL" if one.liquid else "g",
+            "substance": addition.substance,
+            "amount": addition.amount / (ML if addition.liquid else GRAM),
+            "unit": "mL" if addition.liquid else "g",
         }
-        for one in baths.additions(recipe, volume)
+        for addition in baths.additions(recipe, volume)
     ]
 
 
@@ -78,13 +78,13 @@ def schedule(timetable: Schedule) -> Table:
     return {
         "steps": [
             {
-                "current_A": one.current,
-                "minutes": one.time / MINUTE,
-                "charge_Ah": one.charge / AMPERE_HOUR,
-                "covered": one.covered,
-                "spread_mm": None if one.spread is None else one.spread / MM,
+                "current_A": step.current,
+                "minutes": step.time / MINUTE,
+                "charge_Ah": step.charge / AMPERE_HOUR,
+                "covered": step.covered,
+                "spread_mm": None if step.spread is None else step.spread / MM,
             }
-            for one in timetable.steps
+            for step in timetable.steps
         ],
         "charge_Ah": timetable.charge / AMPERE_HOUR,
         "time_h": timetable.time / HOUR,
@@ -121,14 +121,14 @@ def mix(batch: baths.Mix, procedure: Procedure) -> Table:
         "crystallizes_below_C": None if cold is None else cold - ZERO_CELSIUS,
         "steps": [
             {
-                "action": one.action.value,
-                "substance": one.substance,
-                "amount": one.amount / (ML if one.liquid else GRAM),
-                "unit": "mL" if one.liquid else "g",
-                "temperature_C": one.temperature - ZERO_CELSIUS,
-                "saturation": one.saturation,
-                "volume_L": one.volume / LITER,
+                "action": step.action.value,
+                "substance": step.substance,
+                "amount": step.amount / (ML if step.liquid else GRAM),
+                "unit": "mL" if step.liquid else "g",
+                "temperature_C": step.temperature - ZERO_CELSIUS,
+                "saturation": step.saturation,
+                "volume_L": step.volume / LITER,
             }
-            for one in procedure.steps
+            for step in procedure.steps
         ],
     }

@@ -20,7 +20,7 @@ Table = dict[str, Any]
 
 def fits(result: Fits, _study: Study) -> list[Table]:
     """Rows of the key `fits`."""
-    return [_fit(one, result.local) for one in result.fits]
+    return [_fit(fit, result.local) for fit in result.fits]
 
 
 def purpose(result: Proposal, _study: Study) -> Table:
@@ -51,34 +51,34 @@ def orientation(result: Orientation | None) -> Table:
         return dict.fromkeys(("directions", "as_set", "sanding", "hidden_layer_mm", "hidden_filler_um"))
     todo = result.sanding
     return {
-        "directions": [_direction(one) for one in result.ranked],
+        "directions": [_direction(direction) for direction in result.ranked],
         "as_set": _direction(result.as_set),
         "sanding": [
             {
-                "area_cm2": one.area / CM2,
-                "step_um": one.step / UM,
-                "effort_mm3": one.effort / MM**3,
-                "point_mm": one.point / MM,
-                "place": words.told(one.place),
+                "area_cm2": region.area / CM2,
+                "step_um": region.step / UM,
+                "effort_mm3": region.effort / MM**3,
+                "point_mm": region.point / MM,
+                "place": words.told(region.place),
             }
-            for one in todo.regions
+            for region in todo.regions
         ],
         "hidden_layer_mm": None if todo.hidden_layer is None else todo.hidden_layer / MM,
         "hidden_filler_um": None if todo.hidden_filler is None else todo.hidden_filler / UM,
     }
 
 
-def _direction(one: Direction) -> Table:
+def _direction(direction: Direction) -> Table:
     return {
-        "up": one.up,
-        "staircase_um": {"median": one.median / UM, "p95": one.p95 / UM},
-        "sanding_area_cm2": one.rough_area / CM2,
-        "overhang_cm2": one.overhang_area / CM2,
-        "support_contact_cm2": one.support_area / CM2,
-        "bed_cm2": one.bed_area / CM2,
-        "height_mm": one.height / MM,
-        "rough_undersides_cm2": one.rough_undersides / CM2,
-        "effort_mm3": one.effort / MM**3,
+        "up": direction.up,
+        "staircase_um": {"median": direction.median / UM, "p95": direction.p95 / UM},
+        "sanding_area_cm2": direction.rough_area / CM2,
+        "overhang_cm2": direction.overhang_area / CM2,
+        "support_contact_cm2": direction.support_area / CM2,
+        "bed_cm2": direction.bed_area / CM2,
+        "height_mm": direction.height / MM,
+        "rough_undersides_cm2": direction.rough_undersides / CM2,
+        "effort_mm3": direction.effort / MM**3,
     }
 
 
@@ -92,22 +92,22 @@ def said(result: SizedCopy) -> str:
     return f"smaller by {span} um, by the thickness map; {off}"
 
 
-def _fit(one: Fit, local: bool) -> Table:
+def _fit(fit: Fit, local: bool) -> Table:
     row = {
-        "kind": one.kind.value,
-        "center_mm": one.center / MM,
-        "axis": one.axis,
-        "diameter_mm": one.diameter / MM,
-        "length_mm": one.length / MM,
-        "gauge_mm": one.gauge / MM,
-        "finished_mm": [end / MM for end in one.finished],
-        "model_mm": one.model / MM,
-        "layer_um": [end / UM for end in one.layer],
+        "kind": fit.kind.value,
+        "center_mm": fit.center / MM,
+        "axis": fit.axis,
+        "diameter_mm": fit.diameter / MM,
+        "length_mm": fit.length / MM,
+        "gauge_mm": fit.gauge / MM,
+        "finished_mm": [end / MM for end in fit.finished],
+        "model_mm": fit.model / MM,
+        "layer_um": [end / UM for end in fit.layer],
         "layer_from": "field" if local else "mean",
-        "plated_share": one.plated,
-        "affected": one.affected,
+        "plated_share": fit.plated,
+        "affected": fit.affected,
     }
-    if one.pitch:
-        row |= {"pitch_mm": one.pitch / MM, "outer_mm": one.outer / MM, "starts": one.starts}
-        row["hand"] = "right" if one.right_handed else "left"
+    if fit.pitch:
+        row |= {"pitch_mm": fit.pitch / MM, "outer_mm": fit.outer / MM, "starts": fit.starts}
+        row["hand"] = "right" if fit.right_handed else "left"
     return row

@@ -26,7 +26,7 @@ def helpers(study: Study) -> list[Table] | None:
     if hanger is None and plugs is None and not standing:
         return None
     found = [] if hanger is None else [_hanger(hanger, study.results.hanger_shade)]
-    found += [_plug(one, study.results.plugged) for one in (plugs.plugs if plugs is not None else ())]
+    found += [_plug(plug, study.results.plugged) for plug in (plugs.plugs if plugs is not None else ())]
     return found + standing
 
 
@@ -73,24 +73,24 @@ def _cage(cage: Cage | None) -> Table:
     }
 
 
-def _plug(one: Plug, plugged: Plugged | None) -> Table:
+def _plug(plug: Plug, plugged: Plugged | None) -> Table:
     return {
         "kind": "plug",
         "file": None,
-        "bounds_mm": np.array([one.points.min(axis=0), one.points.max(axis=0)]) / MM,
-        "volume_cm3": one.volume / CM3,
-        "mass_g": one.mass / GRAM,
-        "plastic": one.plastic,
-        "print_up": -one.axis,
-        "mouth_mm": one.mouth / MM,
-        "axis": one.axis,
-        "hole_mm": one.hole / MM,
-        "depth_mm": one.depth / MM,
-        "inside_mm": one.inside / MM,
-        "tip_mm": one.tip / MM,
-        "top_mm": one.top / MM,
-        "area_cm2": one.area / CM2,
-        "share": one.share,
+        "bounds_mm": np.array([plug.points.min(axis=0), plug.points.max(axis=0)]) / MM,
+        "volume_cm3": plug.volume / CM3,
+        "mass_g": plug.mass / GRAM,
+        "plastic": plug.plastic,
+        "print_up": -plug.axis,
+        "mouth_mm": plug.mouth / MM,
+        "axis": plug.axis,
+        "hole_mm": plug.hole / MM,
+        "depth_mm": plug.depth / MM,
+        "inside_mm": plug.inside / MM,
+        "tip_mm": plug.tip / MM,
+        "top_mm": plug.top / MM,
+        "area_cm2": plug.area / CM2,
+        "share": plug.share,
         "current_A": None if plugged is None else plugged.current,
         "current_before_A": None if plugged is None else plugged.current_before,
         "thinnest_um": None if plugged is None else plugged.thinnest / UM,

@@ -54,7 +54,7 @@ def gas(result: Gas, study: Study) -> Table:
         "trapped_mL": result.trapped_volume / ML,
         "trapped_area_cm2": result.trapped_area / CM2,
         "level_underside_cm2": result.level_underside_area / CM2,
-        "pockets": [_hollow(one, "top", "vent") for one in result.pockets],
+        "pockets": [_hollow(pocket, "top", "vent") for pocket in result.pockets],
         "small_pockets": result.small,
         "narrow_openings": _narrow(study.results.narrow),
     }
@@ -73,7 +73,7 @@ def _hollow(hollow: Pocket | Pool, deep: str, hole: str) -> Table:
 
 def _bores(bores: tuple[Bore, ...]) -> list[Table]:
     """What a hole of each diameter would leave."""
-    return [{"diameter_mm": one.diameter / MM, "left_mL": one.remaining / ML} for one in bores]
+    return [{"diameter_mm": bore.diameter / MM, "left_mL": bore.remaining / ML} for bore in bores]
 
 
 def _narrow(result: NarrowOpenings | None) -> list[Table] | None:
@@ -97,7 +97,7 @@ def drainage(result: Drainage, _study: Study) -> Table:
     return {
         "held_mL": result.held_volume / ML,
         "held_area_cm2": result.held_area / CM2,
-        "pools": [_hollow(one, "bottom", "drain") for one in result.pools],
+        "pools": [_hollow(pool, "bottom", "drain") for pool in result.pools],
         "small_pools": result.small,
     }
 
@@ -144,8 +144,8 @@ def coat(result: CoatResult, _study: Study) -> Table:
         "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,
         "never_covered_triangles": len(result.never_covered),
         "never_covered": [
-            {"area_cm2": one.area / CM2, "point_mm": np.array(one.point) / MM, "place": words.told(one.place)}
-            for one in result.never
+            {"area_cm2": patch.area / CM2, "point_mm": np.array(patch.point) / MM, "place": words.told(patch.place)}
+            for patch in result.never
         ],
         "dissolved_g": result.dissolved / GRAM,
         "wire_places": [
@@ -214,7 +214,7 @@ def hanging(result: Hanging, _study: Study) -> Table:
         "swing_deg": None if result.swing is None else np.degrees(result.swing),
         "recommended_up": result.suggestions[0].up if result.suggestions else None,
         "fill_up": result.fill_up,
-        "suggestions": [_suggestion(one) for one in result.suggestions],
+        "suggestions": [_suggestion(suggestion) for suggestion in result.suggestions],
         "as_set": None if result.as_set is None else _suggestion(result.as_set),
         "pair": None
         if result.pair is None

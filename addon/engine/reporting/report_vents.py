@@ -20,18 +20,18 @@ Table = dict[str, Any]
 
 def vents(result: Vents, _study: Study) -> list[Table]:
     """Rows of the key `vents`."""
-    return [_hole(one) for one in result.holes]
+    return [_hole(hole) for hole in result.holes]
 
 
-def _hole(one: Hole) -> Table:
+def _hole(hole: Hole) -> Table:
     return {
-        "kind": one.kind.value,
-        "from_mm": one.entry / MM,
-        "to_mm": one.end / MM,
-        "diameter_mm": one.diameter / MM,
-        "frees_mL": one.frees / ML,
-        "through_mm": one.length / MM,
-        "show_face": one.show,
+        "kind": hole.kind.value,
+        "from_mm": hole.entry / MM,
+        "to_mm": hole.end / MM,
+        "diameter_mm": hole.diameter / MM,
+        "frees_mL": hole.frees / ML,
+        "through_mm": hole.length / MM,
+        "show_face": hole.show,
     }
 
 
@@ -39,7 +39,7 @@ def vented(result: Vented) -> Table:
     """Before and after; the holes that were cut."""
     return {
         "up": result.gas.up,
-        "holes": [_hole(one) for one in result.holes],
+        "holes": [_hole(hole) for hole in result.holes],
         "trapped_before_mL": result.gas_before.trapped_volume / ML,
         "trapped_mL": result.gas.trapped_volume / ML,
         "held_before_mL": result.drainage_before.held_volume / ML,
@@ -61,7 +61,7 @@ def said(study: Study, result: Vented | None) -> list[str]:
             " wetting agent; the file holds the part as it is"
         ]
     lines = []
-    if hanging is not None and hanging.fill_up is not None and any(one.kind == HoleKind.VENT for one in result.holes):
+    if hanging is not None and hanging.fill_up is not None and any(hole.kind == HoleKind.VENT for hole in result.holes):
         lines.append(
             f"no vent is needed if it is dipped {words.way_up(hanging.fill_up)} and turned under the bath: see the plan"
         )
@@ -75,6 +75,6 @@ def said(study: Study, result: Vented | None) -> list[str]:
     if planned is not None and planned.blocked >= NEGLIGIBLE_VOLUME_M3:
         lines.append(f"no straight bore frees another {figure(planned.blocked / ML, 2)} mL: shake or tilt that out")
     lines.append(f"{words.counted(len(result.holes), 'hole')} cut: gas {gas}; held liquid {held}")
-    if any(one.show for one in result.holes):
+    if any(hole.show for hole in result.holes):
         lines.append("a hole goes through a face that shows, for no other way is left")
     return lines

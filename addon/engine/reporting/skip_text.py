@@ -11,73 +11,73 @@ from .filled import filled
 EDITABLE = ("curve", "surface", "font")  # types of objects that get faces by a setting
 
 
-def text(one: Skipped) -> str:
+def text(skipped: Skipped) -> str:
     """One thing that was left out, its name in front."""
-    return filled("{name}: {why}", name=one.name, why=TEMPLATES[one.why](one))
+    return filled("{name}: {why}", name=skipped.name, why=TEMPLATES[skipped.why](skipped))
 
 
 def texts(skipped: Iterable[Skipped]) -> list[str]:
     """Each thing that was left out, in order."""
-    return [text(one) for one in skipped]
+    return [text(skip) for skip in skipped]
 
 
 def of_finding(finding: Finding) -> str:
     """What the finding `object-skipped` says."""
     names, quantities = finding.names, finding.quantities
-    count, total = (int(quantities.get(one, 0)) for one in (Quantity.COUNT, Quantity.TOTAL))
+    count, total = (int(quantities.get(quantity, 0)) for quantity in (Quantity.COUNT, Quantity.TOTAL))
     why, detail, owner = Why(names["why"]), names.get("detail", ""), names.get("owner", "")
     return text(Skipped(why, names["object"], detail, owner, count, total))
 
 
-def _flat(one: Skipped) -> str:
-    if not one.detail:
+def _flat(skipped: Skipped) -> str:
+    if not skipped.detail:
         return "is scaled to nothing along an axis; give it a scale other than zero"
     return filled(
         "is scaled to nothing along an axis; the driver of '{path}' of {name} does not run, where scripts are disabled"
         " or wrong; put its value in its place",
-        path=one.detail,
-        name=one.owner,
+        path=skipped.detail,
+        name=skipped.owner,
     )
 
 
-def _driver(one: Skipped) -> str:
+def _driver(skipped: Skipped) -> str:
     return filled(
         "the driver of '{path}' of {name} does not run, where scripts are disabled or wrong; put its value in its"
         " place",
-        path=one.detail,
-        name=one.owner,
+        path=skipped.detail,
+        name=skipped.owner,
     )
 
 
-def _no_faces(one: Skipped) -> str:
-    if one.detail in EDITABLE:
+def _no_faces(skipped: Skipped) -> str:
+    if skipped.detail in EDITABLE:
         return filled(
-            "this {kind} has no faces; give it a bevel, an extrusion or a fill, or leave it out", kind=one.detail
+            "this {kind} has no faces; give it a bevel, an extrusion or a fill, or leave it out", kind=skipped.detail
         )
-    return filled("this {kind} has no faces; choose a mesh with a surface", kind=one.detail)
+    return filled("this {kind} has no faces; choose a mesh with a surface", kind=skipped.detail)
 
 
-def _no_surface(one: Skipped) -> str:
-    return filled("{kind} objects have no surface; it was left out", kind=one.detail)
+def _no_surface(skipped: Skipped) -> str:
+    return filled("{kind} objects have no surface; it was left out", kind=skipped.detail)
 
 
-def _no_attribute(one: Skipped) -> str:
-    return filled("has no face attribute '{name}'; none of its faces is marked", name=one.detail)
+def _no_attribute(skipped: Skipped) -> str:
+    return filled("has no face attribute '{name}'; none of its faces is marked", name=skipped.detail)
 
 
-def _wrong_attribute(one: Skipped) -> str:
+def _wrong_attribute(skipped: Skipped) -> str:
     return filled(
-        "attribute '{name}' is {label}, not BOOLEAN on FACE; it was not used", name=one.detail, label=one.owner
+        "attribute '{name}' is {label}, not BOOLEAN on FACE; it was not used", name=skipped.detail, label=skipped.owner
     )
 
 
 def _faces(template: str) -> Callable[[Skipped], str]:
-    return lambda one: filled(template, count=one.count, total=one.total)
+    return lambda skip: filled(template, count=skip.count, total=skip.total)
 
 
 TEMPLATES: Mapping[Why, Callable[[Skipped], str]] = {
-    Why.HIDDEN: lambda one: "is hidden; show it in the viewport, or leave it out of the selection",
-    Why.SCULPTED: lambda one: "is being sculpted with dynamic topology; leave Sculpt mode first",
+    Why.HIDDEN: lambda skip: "is hidden; show it in the viewport, or leave it out of the selection",
+    Why.SCULPTED: lambda skip: "is being sculpted with dynamic topology; leave Sculpt mode first",
     Why.FLAT: _flat,
     Why.DRIVER: _driver,
     Why.NO_FACES: _no_faces,

@@ -31,7 +31,7 @@ def headline(finding: Finding) -> str:
 
 def with_headlines(table: Mapping[str, Any], found: Sequence[Finding]) -> dict[str, Any]:
     """A report whose findings have their headlines too, for changes to be told by. found : those of the report"""
-    rows = [{**row, "headline": headline(one)} for row, one in zip(table["findings"], found, strict=True)]
+    rows = [{**row, "headline": headline(finding)} for row, finding in zip(table["findings"], found, strict=True)]
     return {**table, "findings": rows}
 
 
@@ -60,7 +60,7 @@ def row(found: Verdict) -> dict[str, Any]:
     """The verdict as the report has it; keys in docs/headless.md."""
     return {
         "wrong_scale": found.gate is not None,
-        "changes": [one.code.value for one in found.changes],
+        "changes": [finding.code.value for finding in found.changes],
         "more": found.more,
         "current_A": found.current,
         "time_h": None if found.time is None else found.time / HOUR,

@@ -111,9 +111,9 @@ def hanging_direction(up: ArrayLike) -> str:
     return filled("{way} ({angle}°)", way=hanging_way(up), angle=f"{angle:.0f}")
 
 
-def by_number(number: float, one: str, several: str, **values: object) -> Filled:
+def by_number(number: float, single: str, several: str, **values: object) -> Filled:
     """Of two whole templates the one for a single thing or that for several. {count} : the number, "1,200"."""
-    return filled(one if number == 1 else several, count=f"{number:,.0f}", **values)
+    return filled(single if number == 1 else several, count=f"{number:,.0f}", **values)
 
 
 def baths(names: str) -> list[str]:

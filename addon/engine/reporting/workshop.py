@@ -34,7 +34,7 @@ def write(study: Study, language: Language = ENGLISH) -> str:
     sheet = _Sheet(bench, letters, language)
     body = [
         f"<h1>{sheet.said(plan_first.title(bench))}</h1>",
-        *(f"<p>{sheet.said(one)}</p>" for one in plan_first.summary(bench)),
+        *(f"<p>{sheet.said(line)}</p>" for line in plan_first.summary(bench)),
         f"<pre>{escape(chr(10).join(words.sketch(bench.up, language)))}</pre>",
         sheet.section(plan_first.urgent(bench), "urgent"),
         sheet.section(plan_first.model(bench, letters), "model", views.vents(bench, _vents(bench))),
@@ -42,7 +42,7 @@ def write(study: Study, language: Language = ENGLISH) -> str:
         sheet.steps(),
         sheet.appendix(appendix),
     ]
-    return sheet.page("\n".join(one for one in body if one))
+    return sheet.page("\n".join(section for section in body if section))
 
 
 @dataclass(frozen=True)
@@ -92,19 +92,19 @@ class _Sheet:
             "bath": views.tank(bench),
             "enter": views.hanging(bench, self.language),
         }
-        rows = [self._step(one, pictures.get(one.name)) for one in plan_steps.told(bench, self.letters)]
+        rows = [self._step(step, pictures.get(step.name)) for step in plan_steps.told(bench, self.letters)]
         return f'<section class="steps"><h2>{self.said("Steps")}</h2><ol>{"".join(rows)}</ol></section>'
 
-    def _step(self, one: plan_steps.Told, picture: views.Figure | None) -> str:
-        key = f"step{one.number}"
-        cautions = "".join(f'<p class="caution">{self.said(text)}</p>' for text in one.cautions)
-        check = f'<p class="check">{self.said(filled(CHECK, check=one.check))}</p>' if one.check else ""
-        label = self.said(filled("Time of day of step {number}", number=one.number))
+    def _step(self, step: plan_steps.Told, picture: views.Figure | None) -> str:
+        key = f"step{step.number}"
+        cautions = "".join(f'<p class="caution">{self.said(text)}</p>' for text in step.cautions)
+        check = f'<p class="check">{self.said(filled(CHECK, check=step.check))}</p>' if step.check else ""
+        label = self.said(filled("Time of day of step {number}", number=step.number))
         done = (
-            f'<label class="done"><input type="checkbox" id="{key}"><span class="number">{one.number}</span></label>'
+            f'<label class="done"><input type="checkbox" id="{key}"><span class="number">{step.number}</span></label>'
             f'<input type="time" id="{key}at" aria-label="{label}">'
         )
-        return f"<li>{done}<div><p>{self.said(one.action)}</p>{cautions}{check}</div>{self._drawn(picture)}</li>"
+        return f"<li>{done}<div><p>{self.said(step.action)}</p>{cautions}{check}</div>{self._drawn(picture)}</li>"
 
     def appendix(self, sections: Mapping[str, Section]) -> str:
         """The rest of the plan, folded, and not printed."""

@@ -113,7 +113,7 @@ def tank(bench: Bench) -> Figure | None:
     draw = _Side(axis, float(low), depth, scale)
     body = [draw.liquid(float(high), job.tank.level), draw.walls(float(high))]
     body += [draw.part(bench, pose) for pose in stands.poses]
-    body += [draw.anode(one.bounds) for one in stands.bodies if one.role == Role.ANODE]
+    body += [draw.anode(anode.bounds) for anode in stands.bodies if anode.role == Role.ANODE]
     body += draw.distances(bench, stands, job.tank.level)
     return Figure(
         _svg((high - low) * scale + 2 * VIEW_MARGIN, depth * scale + 2 * VIEW_MARGIN, body),
@@ -166,9 +166,9 @@ class _Side:
         points = stands.poses[0].of(used)
         (left, bottom), (right, top) = np.array([points.min(axis=0), points.max(axis=0)])[:, [self.axis, 2]]
         middle, height = (left + right) / 2, (bottom + top) / 2
-        ends = [one.bounds[:, self.axis] for one in stands.bodies if one.role == Role.ANODE]
-        before = max((float(one[1]) for one in ends if one[1] <= left), default=None)
-        after = min((float(one[0]) for one in ends if one[0] >= right), default=None)
+        ends = [body.bounds[:, self.axis] for body in stands.bodies if body.role == Role.ANODE]
+        before = max((float(end[1]) for end in ends if end[1] <= left), default=None)
+        after = min((float(end[0]) for end in ends if end[0] >= right), default=None)
         lines = [self._gap((middle, top), (middle, level)), self._gap((middle, 0.0), (middle, bottom))]
         if before is not None:
             lines.append(self._gap((before, height), (left, height)))
@@ -188,7 +188,7 @@ class _Side:
 
 def _across(stands: Arrangement) -> int:
     """The horizontal axis along which part and anodes are apart most."""
-    middles = [one.bounds.mean(axis=0) for one in stands.bodies if one.role == Role.ANODE]
+    middles = [body.bounds.mean(axis=0) for body in stands.bodies if body.role == Role.ANODE]
     spans = np.abs(np.array(middles) - stands.poses[0].middle)[:, :2].max(axis=0) if middles else np.zeros(2)
     return 0 if spans[0] > spans[1] else 1
 

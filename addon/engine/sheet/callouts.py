@@ -59,9 +59,11 @@ def place_leaders(places: NDArray[np.float64], alpha: NDArray[np.uint8], frame: 
                 sides[side].append((row, which))
                 break
     found = [
-        one for side in (LEFT, RIGHT) for one in _leaders_of_side(side, sorted(sides[side]), places, alpha, frame, gap)
+        leader
+        for side in (LEFT, RIGHT)
+        for leader in _leaders_of_side(side, sorted(sides[side]), places, alpha, frame, gap)
     ]
-    return sorted(found, key=lambda one: one.index)
+    return sorted(found, key=lambda leader: leader.index)
 
 
 def _leaders_of_side(

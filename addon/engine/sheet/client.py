@@ -140,7 +140,7 @@ def _views(
         ceiling=top + DISK_MM / 2,
         floor=top + height - 8,
     )
-    places = found.place(np.array([one.point for one in callouts]).reshape(-1, 3))
+    places = found.place(np.array([callout.point for callout in callouts]).reshape(-1, 3))
     draw_leaders(made, style, place_leaders(places, found.alpha, frame, NUMBER_GAP_MM))
     _scale_bar(made, study, style, found, pixel, (left + GUTTER_MM, top + height + 6))
     return top + height

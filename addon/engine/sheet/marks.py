@@ -36,11 +36,13 @@ class Style:
 
 def draw_leaders(made: Page, style: Style, found: Sequence[Leader]) -> None:
     """Numbers with their leaders and the dots at their places."""
-    for one in found:
-        made.add(Line(one.points, style.paper, HALO_MM), Line(one.points, style.faint, 0.2))
-        made.add(Box(one.dot[0] - DOT_MM / 2, one.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.paper, round=True))
-        made.add(Box(one.dot[0] - DOT_MM / 2, one.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.ink, edge=0.3, round=True))
-        draw_number(made, style, one.points[-1], one.index + 1)
+    for leader in found:
+        made.add(Line(leader.points, style.paper, HALO_MM), Line(leader.points, style.faint, 0.2))
+        made.add(Box(leader.dot[0] - DOT_MM / 2, leader.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.paper, round=True))
+        made.add(
+            Box(leader.dot[0] - DOT_MM / 2, leader.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.ink, edge=0.3, round=True)
+        )
+        draw_number(made, style, leader.points[-1], leader.index + 1)
 
 
 def draw_number(made: Page, style: Style, middle: tuple[float, float], which: int) -> None:
@@ -56,9 +58,9 @@ def draw_sentences(
     """The numbered sentences. box : left, top, width, mm. Returns the foot of the line below them."""
     left, y, width = box
     y += LABEL_SIZE_MM
-    for which, one in enumerate(told, 1):
+    for which, callout in enumerate(told, 1):
         draw_number(made, style, (left + DISK_MM / 2, y - 0.36 * LABEL_SIZE_MM), which)
-        y = made.paragraph((left + DISK_MM + 2, y), one.words, LABEL_SIZE_MM, style.ink, width - DISK_MM - 2) + 1.6
+        y = made.paragraph((left + DISK_MM + 2, y), callout.words, LABEL_SIZE_MM, style.ink, width - DISK_MM - 2) + 1.6
     area = figure(float(study.surface.plated_area.sum()) / CM2, 2)
     metal = study.job_used.bath.metal
     last = filled(

@@ -126,7 +126,7 @@ def _fit_callouts(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
             & (np.abs(along) <= fit.length / 2)
         )
         if len(wall):
-            low, high = (figure(one / MM, 3) for one in fit.finished)
+            low, high = (figure(size / MM, 3) for size in fit.finished)
             size = low if low == high else filled("{low} to {high}", low=low, high=high)
             said = filled(
                 "This {kind} of {diameter} mm becomes {size} mm.",

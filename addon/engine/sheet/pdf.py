@@ -156,9 +156,9 @@ def _outline(item: Box) -> str:
     parts = [f"{x + w:.3f} {y:.3f} m"]
     for a, b in ((1, 0), (0, 1), (-1, 0), (0, -1)):
         c, d = -b, a
-        one = x + w * (a + CIRCLE_HANDLE_RADII * c), y + h * (b + CIRCLE_HANDLE_RADII * d)
+        handle = x + w * (a + CIRCLE_HANDLE_RADII * c), y + h * (b + CIRCLE_HANDLE_RADII * d)
         two = x + w * (c + CIRCLE_HANDLE_RADII * a), y + h * (d + CIRCLE_HANDLE_RADII * b)
-        parts.append(" ".join(f"{v:.3f}" for v in (*one, *two, x + w * c, y + h * d)) + " c")
+        parts.append(" ".join(f"{v:.3f}" for v in (*handle, *two, x + w * c, y + h * d)) + " c")
     return " ".join(parts)
 
 

@@ -32,7 +32,7 @@ def draw(page: Page, dots_per_inch: float, clear: bool = False) -> NDArray[np.ui
         else:
             color, shapes = _shapes(page, item)
             for polygons in shapes:
-                _fill(canvas, [scale * one for one in polygons], color)
+                _fill(canvas, [scale * polygon for polygon in polygons], color)
     if clear:
         canvas[..., :3] /= np.maximum(canvas[..., 3:], MIN_COVER)
     return np.rint(255 * np.clip(canvas, 0.0, 1.0)).astype(np.uint8)
@@ -51,9 +51,9 @@ def _shapes(page: Page, item: Item) -> tuple[Color, list[list[Polygon]]]:
     x, shapes = page.label_left(item), []
     for character in item.words:
         glyph = page.glyphs.of(character)
-        shapes.append([np.array([x, item.place[1]]) + item.size * FLIP_Y * one for one in glyph.polygons()])
+        shapes.append([np.array([x, item.place[1]]) + item.size * FLIP_Y * polygon for polygon in glyph.polygons()])
         x += glyph.advance * item.size
-    return item.color, [one for one in shapes if one]
+    return item.color, [shape for shape in shapes if shape]
 
 
 def _segment_outline(start: Sequence[float], end: Sequence[float], width: float) -> Polygon:
@@ -80,7 +80,7 @@ def coverage(polygons: Sequence[Polygon], width: int, height: int) -> NDArray[np
     line is inside, and its share of each pixel is exact: the running sum of what each crossing adds.
     """
     start = np.vstack(polygons)
-    end = np.vstack([np.roll(one, -1, axis=0) for one in polygons])
+    end = np.vstack([np.roll(polygon, -1, axis=0) for polygon in polygons])
     lines = (np.arange(height * SCAN_LINES_PER_PIXEL) + 0.5) / SCAN_LINES_PER_PIXEL
     above, below = np.minimum(start[:, 1], end[:, 1]), np.maximum(start[:, 1], end[:, 1])
     first, last = np.searchsorted(lines, above), np.searchsorted(lines, below)
@@ -107,7 +107,7 @@ def _fill(canvas: NDArray[np.float32], polygons: list[Polygon], color: Color) ->
     right, bottom = np.clip(np.ceil(points.max(axis=0)).astype(int), 0, (width, height))
     if right <= left or bottom <= top:
         return
-    share = coverage([one - (left, top) for one in polygons], right - left, bottom - top)[..., None]
+    share = coverage([polygon - (left, top) for polygon in polygons], right - left, bottom - top)[..., None]
     part = canvas[top:bottom, left:right]
     part += (share * (np.array((*color, 1.0)) - part)).astype(np.float32)
 

@@ -65,7 +65,7 @@ def page(
         floor=foot - DISK_MM / 2 - 0.5,
     )
     notes = callouts(study, seen)
-    places = shown.place(np.array([one.point for one in notes]).reshape(-1, 3))
+    places = shown.place(np.array([note.point for note in notes]).reshape(-1, 3))
     draw_leaders(made, style, place_leaders(places, shown.alpha, frame, NUMBER_GAP_MM))
     made.height = (
         draw_sentences(made, study, style, notes, (TEXT_MARGIN_MM, foot + TEXT_MARGIN_MM, width - 2 * TEXT_MARGIN_MM))

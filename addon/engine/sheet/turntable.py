@@ -46,7 +46,7 @@ def frames(
         seen = sight(study.surface, turn, max(1, round(np.ptp(flat, axis=0).max() / meters)))
         middle = seen.place(center + (low + high) / 2 * turn[1])[0]
         views = (seen.painted(metal, gloss), seen.painted(thickness))
-        yield np.hstack([_on_paper(one, seen, middle, paper, pixels) for one in views])
+        yield np.hstack([_on_paper(picture, seen, middle, paper, pixels) for picture in views])
 
 
 def _on_paper(

@@ -22,6 +22,6 @@ class Cache:
     def only(self, keys: Collection[str]) -> Cache:
         """What of it stands under some keys."""
         return Cache(
-            {key: one for key, one in self.surfaces.items() if key in keys},
-            {key: one for key, one in self.results.items() if key in keys},
+            {key: surface for key, surface in self.surfaces.items() if key in keys},
+            {key: result for key, result in self.results.items() if key in keys},
         )

@@ -46,7 +46,7 @@ ON_DEMAND: Mapping[str, str] = {
 
 def of_study(study: Study) -> list[Finding]:
     """The findings of the model, of the job, and of every analysis, and why an analysis has no result."""
-    found = [_skipped(one) for one in study.part.skipped]
+    found = [_skipped(skip) for skip in study.part.skipped]
     found += study.surface.faults
     found += cautions.of_job(study.job)
     given = study.results
@@ -61,7 +61,7 @@ def of_study(study: Study) -> list[Finding]:
     found += _narrow(study.results.narrow)
     if study.results.field is not None and study.results.field.coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
-    return most_severe_first([*(plugged(one, study) for one in found), *_missing(study)])
+    return most_severe_first([*(plugged(finding, study) for finding in found), *_missing(study)])
 
 
 def plugged(finding: Finding, study: Study) -> Finding:
@@ -88,13 +88,13 @@ def _of_deposit(study: Study) -> list[Finding]:
     found = [] if deposit is None else list(deposit.findings)
     if field is None or not (field.is_below_wanted or study.job.supply.hold is not None):
         return found
-    return [one for one in found if one.code not in OF_DENSITY]
+    return [finding for finding in found if finding.code not in OF_DENSITY]
 
 
-def _skipped(one: Skipped) -> Finding:
+def _skipped(skipped: Skipped) -> Finding:
     """What capture left out."""
-    names = {"object": one.name, "why": one.why.value, "detail": one.detail, "owner": one.owner}
-    quantities = {Quantity.COUNT: one.count, Quantity.TOTAL: one.total} if one.total else {}
+    names = {"object": skipped.name, "why": skipped.why.value, "detail": skipped.detail, "owner": skipped.owner}
+    quantities = {Quantity.COUNT: skipped.count, Quantity.TOTAL: skipped.total} if skipped.total else {}
     return Finding(Code.OBJECT_SKIPPED, Severity.COSTS, quantities, {key: name for key, name in names.items() if name})
 
 
@@ -104,7 +104,7 @@ def _narrow(found: NarrowOpenings | None) -> list[Finding]:
         return []
     first = found.openings[0]
     quantities = {Quantity.COUNT: len(found.openings), Quantity.WIDTH: first.width, Quantity.DEPTH: first.depth}
-    places = tuple(spot(one.mouth) for one in found.openings)
+    places = tuple(spot(opening.mouth) for opening in found.openings)
     remedy = Remedy(RemedyCode.WIDEN_OR_PLUG)
     return [Finding(Code.OPENINGS_NARROW, Severity.COSTS, quantities, places=places, remedy=remedy)]
 

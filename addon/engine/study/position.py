@@ -42,7 +42,7 @@ def hanging_of(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:
     if hung is not None:
         found = hung.hanging
     else:
-        points = [*used.points, *(one.point for one in (contacts.ranked if contacts else ()))]
+        points = [*used.points, *(contact.point for contact in (contacts.ranked if contacts else ()))]
         found = yield from _search(study, tracer, contacts=points, density=field.density if field else None)
     return hanging.on_wires(found, study.surface, tracer, used, study.job.hang.hook, study.job.bath.density)
 
@@ -51,8 +51,8 @@ def _used(study: Study) -> Spots:
     """Where the wires touch the part: those of the coat, or the best contacts while nobody knows how many it needs."""
     surface, coated, contacts = study.surface, study.results.coat, study.results.contacts
     wires = coated.wires if coated is not None else contacts.best if contacts is not None else ()
-    faces = np.array([one.face for one in wires], dtype=np.intp)
-    points = np.array([one.point for one in wires]).reshape(-1, 3)
+    faces = np.array([wire.face for wire in wires], dtype=np.intp)
+    points = np.array([wire.point for wire in wires]).reshape(-1, 3)
     return Spots(points, surface.normal[faces], surface.show[faces])
 
 
@@ -107,9 +107,13 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
     rim = hangers.rim(job, None if walls is None else float(walls.points[:, 2].max()))
     own = arrange(surface, job, study.bodies)
     pose = own.poses[0]
-    ranked = [one.point for one in (contacts.ranked if contacts else ())]
+    ranked = [contact.point for contact in (contacts.ranked if contacts else ())]
     planned = [wire.point for wire in coated.wires] if coated else [w.point for w in job.wires if w.point is not None]
-    held = [one.hold.points for one in hanging.suggestions[:1] if one.hold is not None and not one.hold.tether]
+    held = [
+        suggestion.hold.points
+        for suggestion in hanging.suggestions[:1]
+        if suggestion.hold is not None and not suggestion.hold.tether
+    ]
     seen, gas_found, drainage = study.results.openness, study.gas_as_hung, study.drainage_as_hung
     vented = [pocket.vent for pocket in (gas_found.pockets if gas_found else ())]
     vented += [pool.drain for pool in (drainage.pools if drainage else ())]

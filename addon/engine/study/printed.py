@@ -48,14 +48,14 @@ def printed_in(results: Results) -> dict[str, Printed]:
         "shield": results.shield,
         "thief": results.thief,
     }
-    return {name: one.made for name, one in found.items() if one is not None}
+    return {name: helper.made for name, helper in found.items() if helper is not None}
 
 
 def check_apart(study: Study) -> None:
     """Whether all that was made for this tank stays apart. Raises InputError, one line that names two that do not."""
     results, things = study.results, []
-    for name, one in printed_in(results).items():
-        things.append(apart.Standing(name, one.points[one.triangles]))
+    for name, helper in printed_in(results).items():
+        things.append(apart.Standing(name, helper.points[helper.triangles]))
     if results.thief is not None:
         points, triangles = results.thief.solid
         things.append(apart.Standing("thief", points[triangles]))
@@ -69,7 +69,7 @@ def check_apart(study: Study) -> None:
         things += [apart.Standing("hanger", pose.of(held.points)[held.triangles]) for pose in poses]
     apart.check(things, study.job.hanger.clearance)
     if copies is not None:  # the others were made for the job's own places
-        own = [one for one in things if one.name not in ("rack", "hanger")]
+        own = [thing for thing in things if thing.name not in ("rack", "hanger")]
         parts = [apart.Standing("rack", pose.of(study.surface.points)[study.surface.triangles]) for pose in poses]
         apart.check([*own, *parts], study.job.hanger.clearance)
 

@@ -76,7 +76,7 @@ class Results:
     @property
     def names(self) -> tuple[str, ...]:
         """The analyses that have a result."""
-        return tuple(one.name for one in fields(self) if getattr(self, one.name) is not None)
+        return tuple(field.name for field in fields(self) if getattr(self, field.name) is not None)
 
     @property
     def found(self) -> tuple[object, ...]:

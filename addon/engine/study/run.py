@@ -106,9 +106,9 @@ def run(
     possible = keys(part, job, bodies, held=set(NAMES) - skipped)
     cached = {name for name in NAMES if name not in skipped and possible[name] in cache.results}
     now = keys(part, job, bodies, held=wanted | cached)
-    read_too = cached & {name for one in ANALYSES if one.name in wanted for name in one.optional_inputs}
+    read_too = cached & {name for analysis in ANALYSES if analysis.name in wanted for name in analysis.optional_inputs}
     study = Study(part, job, surface, keys=now, bodies=bodies or {}, timings={"surface": time.perf_counter() - start})
-    done, total = 0.0, sum(one.weight for one in ANALYSES if one.name in wanted) or 1.0
+    done, total = 0.0, sum(analysis.weight for analysis in ANALYSES if analysis.name in wanted) or 1.0
     for analysis in ANALYSES:
         if analysis.name not in wanted | read_too:
             study = _without(study, analysis.name, LEFT_OUT)

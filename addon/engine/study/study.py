@@ -76,11 +76,11 @@ class Study:
         """(k, 4) where wires touch the part, m, and the radius of each: those of the coat, or of the job, else
         the best suggestion."""
         if self.results.coat is not None:
-            used = [(*(float(x) for x in one.point), 0.5 * one.pad) for one in self.results.coat.wires]
+            used = [(*(float(x) for x in contact.point), 0.5 * contact.pad) for contact in self.results.coat.wires]
             return np.array(used, dtype=np.float64).reshape(-1, 4)
         given = [(*wire.point, 0.5 * wire.pad) for wire in self.job.wires if wire.point is not None]
         ranked = () if self.results.contacts is None or given else self.results.contacts.ranked[:1]
-        suggested = [(*(float(x) for x in one.point), 0.5 * Wire().pad) for one in ranked]
+        suggested = [(*(float(x) for x in contact.point), 0.5 * Wire().pad) for contact in ranked]
         return np.array([*given, *suggested], dtype=np.float64).reshape(-1, 4)
 
     def layer(self, local: bool = True) -> Layer:

@@ -71,7 +71,9 @@ def plates(
 def thief_area(bodies: Iterable[Body]) -> float:
     """m2 of the thieves among them, that takes current as the parts do."""
     thieves = [body for body in bodies if body.role == Role.THIEF]
-    return sum((2.0 if one.sheet else 1.0) * float(measure(one.points, one.triangles).area.sum()) for one in thieves)
+    return sum(
+        (2.0 if thief.sheet else 1.0) * float(measure(thief.points, thief.triangles).area.sum()) for thief in thieves
+    )
 
 
 def _area(surface: Surface, job: Job, copies: int, thief: float) -> float:

@@ -113,9 +113,9 @@ def _standing(
 
     things = ((Role.THIEF, job.thieves, "thief {number}"), (Role.INSULATOR, job.shields, "shield {number}"))
     others = [
-        cut(_solid(one.name or filled(name, number=i + 1), role, one.file, loaded, probe))
+        cut(_solid(body.name or filled(name, number=i + 1), role, body.file, loaded, probe))
         for role, some, name in things
-        for i, one in enumerate(some)
+        for i, body in enumerate(some)
     ]
     anodes = plates(surface, poses, job, inside, thief_area(others)) if job.anodes is None else job.anodes
     names = [anode.name or filled("anode {number}", number=i + 1) for i, anode in enumerate(anodes)]

@@ -83,7 +83,7 @@ def _clipped_walls(corners: Array, height: Array) -> tuple[Array, Indices, Array
     above = height > 0
     many = above.sum(axis=1)
     whole, cut = np.flatnonzero(many == 3), np.flatnonzero((many == 1) | (many == 2))
-    alone, one = lone_corner(above[cut])
+    alone, lone = lone_corner(above[cut])
     turn = (alone[:, None] + np.arange(3)) % 3
     (tip, following, before), (rise, *others) = (
         np.moveaxis(np.take_along_axis(values, at, axis=1), 1, 0)
@@ -93,11 +93,11 @@ def _clipped_walls(corners: Array, height: Array) -> tuple[Array, Indices, Array
         (tip * other[:, None] - end * rise[:, None]) / (other - rise)[:, None]
         for end, other in zip((following, before), others, strict=True)
     ]
-    peaks = np.stack([tip, meet[1], meet[0]], axis=1)[one]
-    stumps = [np.stack(three, axis=1)[~one] for three in ((before, following, meet[0]), (before, meet[0], meet[1]))]
+    peaks = np.stack([tip, meet[1], meet[0]], axis=1)[lone]
+    stumps = [np.stack(three, axis=1)[~lone] for three in ((before, following, meet[0]), (before, meet[0], meet[1]))]
     wall = np.concatenate([corners[whole][:, ::-1], peaks, *stumps])
-    row = np.concatenate([whole, cut[one], cut[~one], cut[~one]])
-    start, end = (np.where(one[:, None], *ends) for ends in ((meet[1], meet[0]), (meet[0], meet[1])))
+    row = np.concatenate([whole, cut[lone], cut[~lone], cut[~lone]])
+    start, end = (np.where(lone[:, None], *ends) for ends in ((meet[1], meet[0]), (meet[0], meet[1])))
     return wall, row, start, end, cut
 
 

@@ -119,7 +119,7 @@ class _Ways:
     off: Array
 
     def at(self, which: NDArray[np.intp] | NDArray[np.bool_]) -> _Ways:
-        return _Ways(*(getattr(self, one.name)[which] for one in fields(self)))
+        return _Ways(*(getattr(self, field.name)[which] for field in fields(self)))
 
 
 def holes(
@@ -148,7 +148,7 @@ def holes(
         else:
             found.append(hole)
     blocked += sum(task.frees for task in tasks[MAX_HOLES:])
-    found.sort(key=lambda one: (one.kind == HoleKind.DRAIN, -one.frees))
+    found.sort(key=lambda hole: (hole.kind == HoleKind.DRAIN, -hole.frees))
     return Vents(gas.up, tuple(found), blocked, not tasks)
 
 
@@ -192,7 +192,7 @@ def _tasks(surface: Surface, gas: Gas, drainage: Drainage) -> list[_Task]:
 def _tasks_of_pocket(kind: HoleKind, pocket: Pocket, up: Array, closed: Array) -> list[_Task]:
     first = pocket.volume - float(pocket.more_volumes.sum())
     tops = [(pocket.vent, first), *zip(pocket.more_vents, pocket.more_volumes, strict=True)]
-    worth = [tops[0], *(one for one in tops[1:] if one[1] >= NEGLIGIBLE_VOLUME_M3)]
+    worth = [tops[0], *(top for top in tops[1:] if top[1] >= NEGLIGIBLE_VOLUME_M3)]
     return [_Task(kind, pocket, top, float(volume), up, closed) for top, volume in worth]
 
 

@@ -182,7 +182,7 @@ def compare(before: Table, after: Table) -> tuple[Change, ...]:
     spoils most first. Nothing where both tell the same. Raises InputError where one is no report."""
     before, after = check(before, "the first report"), check(after, "the second report")
     figures = [one for figure in FIGURES if (one := _figure(figure, before, after)) is not None]
-    judged = {one.path for one in figures if one.judgment in (Judgment.WORSE, Judgment.BETTER)}
+    judged = {change.path for change in figures if change.judgment in (Judgment.WORSE, Judgment.BETTER)}
     told = {code for figure in FIGURES if figure.path in judged for code in figure.codes}
     changes: list[Change] = [*_parts(before, after), *_findings(before, after, told), *figures]
     changes += _settings(before.get("assumed"), after.get("assumed"))
@@ -192,8 +192,8 @@ def compare(before: Table, after: Table) -> tuple[Change, ...]:
 def most_significant(changes: Iterable[Change], count: int) -> tuple[Change, ...]:
     """So many of the changes for the better or worse that say most: what stops or spoils, then figures in the order of
     `FIGURES`; of these the worse first."""
-    judged = [one for one in changes if one.judgment in (Judgment.WORSE, Judgment.BETTER)]
-    chosen = sorted(judged, key=lambda one: _order(one)[1:])[:count]
+    judged = [change for change in changes if change.judgment in (Judgment.WORSE, Judgment.BETTER)]
+    chosen = sorted(judged, key=lambda change: _order(change)[1:])[:count]
     return tuple(sorted(chosen, key=_order))
 
 
@@ -214,7 +214,7 @@ def condensed(table: Table) -> dict[str, Any]:
 
 def any_worse(changes: tuple[Change, ...]) -> bool:
     """Whether anything became worse."""
-    return any(one.judgment == Judgment.WORSE for one in changes)
+    return any(change.judgment == Judgment.WORSE for change in changes)
 
 
 def _order(change: Change) -> tuple[int, int, int]:
@@ -274,7 +274,7 @@ def _worst(table: Table) -> dict[tuple[str, str], Table]:
     rows = [row for row in _rows(table) if row["severity"] in JUDGED_SEVERITIES]
     names = [row["names"].get("result") if isinstance(row.get("names"), Mapping) else None for row in rows]
     keyed = [((row["code"], str(name or "")), row) for row, name in zip(rows, names, strict=True)]
-    return dict(sorted(keyed, key=lambda one: _urgency(one[1]), reverse=True))
+    return dict(sorted(keyed, key=lambda item: _urgency(item[1]), reverse=True))
 
 
 def _rows(table: Table, name: str = "") -> list[Table]:
@@ -300,7 +300,7 @@ def _settings(before: Any, after: Any, path: str = "") -> list[SettingChange]:
     if isinstance(before, Mapping) and isinstance(after, Mapping):
         keys = [*before, *(key for key in after if key not in before)]
         inside = [_settings(before.get(key), after.get(key), f"{path}.{key}".lstrip(".")) for key in keys]
-        return [one for found in inside for one in found]
+        return [change for found in inside for change in found]
     return [] if before == after or not path else [SettingChange(Judgment.OTHER, path, before, after)]
 
 

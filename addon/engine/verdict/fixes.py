@@ -90,10 +90,10 @@ def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
         hanging = study.results.hanging
         now = np.asarray(study.hung.part.up, dtype=float)
         limit = MAX_REMAINING_SHARE * finding.quantities.get(Quantity.VOLUME, math.inf)
-        for number, one in enumerate(hanging.suggestions if hanging is not None else ()):
-            other = float(one.up @ now) < SAME_DIRECTION_COS * float(np.linalg.norm(now))
-            if one.fits and other and getattr(one, volume) <= limit:
-                return Fix(FixCode.USE_HANGING, number=number, up=spot(one.up))
+        for number, suggestion in enumerate(hanging.suggestions if hanging is not None else ()):
+            other = float(suggestion.up @ now) < SAME_DIRECTION_COS * float(np.linalg.norm(now))
+            if suggestion.fits and other and getattr(suggestion, volume) <= limit:
+                return Fix(FixCode.USE_HANGING, number=number, up=spot(suggestion.up))
         return Fix(FixCode.MARK_HOLES) if finding.remedy is not None and finding.remedy.places else None
 
     return find

@@ -99,8 +99,8 @@ class Verdict:
 
 def verdict(study: Study) -> Verdict:
     """The verdict on a study, be it whole or only its quick analyses."""
-    found = [one for one in study_findings.of_study(study) if _was_requested(one, study)]
-    gate = next((one for one in found if one.code == Code.WRONG_SCALE), None)
+    found = [finding for finding in study_findings.of_study(study) if _was_requested(finding, study)]
+    gate = next((finding for finding in found if finding.code == Code.WRONG_SCALE), None)
     wanted = () if gate else to_change(found)
     deposit, timetable = study.results.deposit, schedule.of_study(study)
     return Verdict(
@@ -117,7 +117,9 @@ def verdict(study: Study) -> Verdict:
 def to_change(findings: Iterable[Finding]) -> list[Finding]:
     """Those of the findings that a change before printing takes away, most severe first; nothing trivial."""
     found = [
-        one for one in findings if one.severity != Severity.NOTE and one.code not in BENCH_CODES and not trivial(one)
+        finding
+        for finding in findings
+        if finding.severity != Severity.NOTE and finding.code not in BENCH_CODES and not trivial(finding)
     ]
     return most_severe_first(each_fact_once(found))
 
@@ -132,12 +134,12 @@ def trivial(finding: Finding) -> bool:
 
 def section(code: Code) -> Section:
     """The step of the job at which a finding is mended."""
-    return next((one for one, codes in SECTIONS.items() if code in codes), Section.TANK)
+    return next((place for place, codes in SECTIONS.items() if code in codes), Section.TANK)
 
 
 def of_section(findings: Iterable[Finding], where: Section) -> list[Finding]:
     """The findings to change at one step, most severe first."""
-    return [one for one in to_change(findings) if section(one.code) == where]
+    return [finding for finding in to_change(findings) if section(finding.code) == where]
 
 
 def bare_area(study: Study) -> float | None:
@@ -152,9 +154,9 @@ def bare_area(study: Study) -> float | None:
     if field is not None:
         bare = np.maximum(bare, field.flag == Flag.BARE)
     coat = study.results.coat
-    for one in coat.findings if coat is not None else ():
-        if one.code in (Code.COAT_UNWIRED, Code.COAT_STAYS_BARE):
-            bare[one.faces] = 1.0
+    for finding in coat.findings if coat is not None else ():
+        if finding.code in (Code.COAT_UNWIRED, Code.COAT_STAYS_BARE):
+            bare[finding.faces] = 1.0
     return float(_share_of_area(surface.visible_area, bare))
 
 

@@ -86,8 +86,8 @@ class DepthBuffers:
         turn, corners, normals = frame.astype(np.float32), self._corners, self._normal
         count = normals.shape[1]
         ahead, behind = (
-            DepthBuffer(one, shift.astype(np.float32) + np.float32(self._reach), int(2 * self._reach) + 2, count)
-            for one in (turn, back.astype(np.float32))
+            DepthBuffer(matrix, shift.astype(np.float32) + np.float32(self._reach), int(2 * self._reach) + 2, count)
+            for matrix in (turn, back.astype(np.float32))
         )
         for place in range(0, count, FACES_A_BATCH):
             batch = slice(place, place + FACES_A_BATCH)
@@ -218,11 +218,11 @@ def _span(u: Floats, v: Floats, bounds: Floats, triangle: Index, row: Floats) ->
     ua, va, ub, vb, long, low, high = np.take(table, triangle, axis=1)
     # each from the corner that it starts at: from row 0, an edge almost along a row would lose all its digits
     above = row - va
-    one = ua + long * above
+    level = ua + long * above
     two = np.where(row > vb, ub + high * (row - vb), ua + low * above)
     left, right = np.take(bounds, triangle, axis=1)
-    first = np.maximum(np.ceil(np.minimum(one, two)), left)
-    return first, np.minimum(np.floor(np.maximum(one, two)), right) - first + 1
+    first = np.maximum(np.ceil(np.minimum(level, two)), left)
+    return first, np.minimum(np.floor(np.maximum(level, two)), right) - first + 1
 
 
 def _spread(start: Floats, count: Floats) -> tuple[Index, Floats]:

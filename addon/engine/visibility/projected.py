@@ -61,7 +61,7 @@ class Projected:
         front = self._depth[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)]
         nearer = np.column_stack([across[:, :2], np.where(np.isfinite(front), front, across[:, 2])])
         beside = across + (self.cell, 0.0, 0.0)
-        here, there, aside = (self._model(one) for one in (across, nearer, beside))
+        here, there, aside = (self._model(point) for point in (across, nearer, beside))
         margin = HIDDEN_MARGIN_CELLS * np.linalg.norm(aside - here, axis=1)
         return inside & ((nearer[:, 2] >= across[:, 2]) | (np.linalg.norm(there - here, axis=1) < margin))
 

@@ -78,8 +78,8 @@ def front_last(drawn: Callable[[], None]) -> None:
 
 
 def _each(placed: list[tuple[Coloring, Matrix]], which: str) -> None:
-    for one, place in placed:
-        _pass(one, place, which)
+    for coloring, place in placed:
+        _pass(coloring, place, which)
 
 
 def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
@@ -105,25 +105,25 @@ def _glass(placed: list[tuple[Coloring, Matrix]]) -> None:
     gpu.state.blend_set("NONE")
 
 
-def _pass(one: Coloring, place: Matrix, which: str) -> None:
+def _pass(coloring: Coloring, place: Matrix, which: str) -> None:
     shader = gpu.shader.from_builtin("FLAT_COLOR")
-    if which not in one.batches:
-        content = _content(one, which)
-        one.batches[which] = batch_for_shader(shader, "TRIS", content) if len(content["pos"]) else None
-    if one.batches[which] is None:
+    if which not in coloring.batches:
+        content = _content(coloring, which)
+        coloring.batches[which] = batch_for_shader(shader, "TRIS", content) if len(content["pos"]) else None
+    if coloring.batches[which] is None:
         return
     with gpu.matrix.push_pop():
         gpu.matrix.load_matrix(place)
-        one.batches[which].draw(shader)
+        coloring.batches[which].draw(shader)
 
 
-def _content(one: Coloring, which: str) -> dict[str, Any]:
-    rows = {"solid": one.place, "glass": ~one.place}.get(which, np.ones(len(one.rgb), dtype=np.bool_))
+def _content(coloring: Coloring, which: str) -> dict[str, Any]:
+    rows = {"solid": coloring.place, "glass": ~coloring.place}.get(which, np.ones(len(coloring.rgb), dtype=np.bool_))
     rgba = np.ones((int(rows.sum()), 4), dtype=np.float32)
-    rgba[:, :3] = _ground() if which == "ground" else one.rgb[rows]
+    rgba[:, :3] = _ground() if which == "ground" else coloring.rgb[rows]
     if which == "glass":
         rgba[:, 3] = GLASS
-    return {"pos": one.corners[rows].reshape(-1, 3), "color": np.repeat(rgba, 3, axis=0)}
+    return {"pos": coloring.corners[rows].reshape(-1, 3), "color": np.repeat(rgba, 3, axis=0)}
 
 
 def _ground() -> tuple[float, ...]:

@@ -39,8 +39,8 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str, w
     line = 17 * size
     bars = BARS * size if len(drawing.shares) else 0.0
     title = ", ".join(filter(None, (said(drawing.map.title), said(unit_text(drawing.map.unit)))))
-    head = [(one, SMALL_TEXT, ALERT) for one in wrapped(said(note), SMALL_TEXT * size, wide * size)]
-    head += [(one, TEXT, INK) for one in wrapped(title, TEXT * size, wide * size)]
+    head = [(line, SMALL_TEXT, ALERT) for line in wrapped(said(note), SMALL_TEXT * size, wide * size)]
+    head += [(line, TEXT, INK) for line in wrapped(title, TEXT * size, wide * size)]
     height = 2 * EDGE * size + 2 * line + BAR * size + bars + len(head) * line
     rectangle(left, bottom, (wide + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
@@ -123,7 +123,7 @@ def label(text: str, x: float, y: float, size: float) -> None:
 def labels(context: bpy.types.Context, places: list[tuple[str, Vector]], size: float) -> None:
     """Texts beside places of the scene, each with a line that leads to its place; none covers another."""
     found = [(location_3d_to_region_2d(context.region, context.region_data, place), text) for text, place in places]
-    seen = sorted(((spot, text) for spot, text in found if spot is not None), key=lambda one: (one[0][1], one[0][0]))
+    seen = sorted(((spot, text) for spot, text in found if spot is not None), key=lambda mark: (mark[0][1], mark[0][0]))
     floor = -np.inf
     for spot, text in seen:
         x, y = spot[0] + LEADER * size, max(spot[1] + 0.5 * LEADER * size, floor)

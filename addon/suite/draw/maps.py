@@ -211,7 +211,7 @@ def _spoilt(study: Study) -> Segments:
 def _wires(study: Study) -> list[Mark]:
     """The best place for a wire on each piece of the coat."""
     found = study.results.contacts
-    return [] if found is None else [Mark(one.point, "wire") for one in found.best]
+    return [] if found is None else [Mark(contact.point, "wire") for contact in found.best]
 
 
 def _touched(study: Study) -> list[Mark]:

@@ -104,7 +104,11 @@ def library(path: Path) -> int:
     """Write a .blend for an asset library: each metal on the coat that is sprayed most, its ramp from 0 to twice the
     usual thickness. Returns how many assets it holds."""
     job = Job()
-    made = {one for metal in finish.METALS for one in add(metal, job.coat.name, 0.0, 2 * job.target.thickness / UM)}
+    made = {
+        material
+        for metal in finish.METALS
+        for material in add(metal, job.coat.name, 0.0, 2 * job.target.thickness / UM)
+    }
     bpy.data.libraries.write(str(path), made, fake_user=True, compress=True)
     return len(made)
 
@@ -157,7 +161,7 @@ def _sockets(tree: Any, inputs: Iterable[Socket], output: str, kind: str) -> tup
 
 
 def _linear(display: Sequence[float]) -> tuple[float, ...]:
-    return (*(float(one) for one in color.decoded(display)), 1.0)
+    return (*(float(channel) for channel in color.decoded(display)), 1.0)
 
 
 def _known(nodes: _Nodes, value: Any) -> Any:
@@ -188,7 +192,7 @@ def _ramp(tree: Any) -> None:
     places = np.linspace(0.0, 1.0, STOPS)
     for place, tint in zip(places, color.ramp(places), strict=True):
         stop = stops[0] if place == 0.0 else stops[-1] if place == 1.0 else stops.new(place)
-        stop.color = (*(float(one) for one in tint), 1.0)
+        stop.color = (*(float(channel) for channel in tint), 1.0)
     nodes.put(share.outputs[0], band.inputs[0])
     known = _known(nodes, given.outputs["Value"])
     shown = nodes.mix("RGBA", known, given.outputs["Unknown Color"], band.outputs[0])

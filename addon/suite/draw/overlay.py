@@ -54,7 +54,8 @@ class _Shown:
             return
         self.drawing = replace(self.base, low=limits[0], high=limits[1])
         self.colors = tuple(
-            (one.session, coloring.of(self.drawing, slice(one.start, one.stop), self.faces)) for one in self.pieces
+            (piece.session, coloring.of(self.drawing, slice(piece.start, piece.stop), self.faces))
+            for piece in self.pieces
         )
 
 
@@ -118,25 +119,27 @@ def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
         for o in objects:
             if o.mode != "OBJECT" or not (o.visible_get() and o.visible_in_viewport_get(context.space_data)):
                 continue
-            one = versions.session_id(o)
-            move = Matrix(session.moved(o, stood[one]).tolist())
+            identity = versions.session_id(o)
+            move = Matrix(session.moved(o, stood[identity]).tolist())
             place = context.region_data.view_matrix @ move @ Matrix.Scale(1.0 / meters_per_unit(context.scene), 4)
-            found.extend((colored, place) for key, colored in shown.colors if key == one)
+            found.extend((colored, place) for key, colored in shown.colors if key == identity)
     return found
 
 
 def marks(context: bpy.types.Context) -> list[tuple[str, Vector]]:
     """What is marked on the map that is shown, and where it is in the scene now."""
-    found = [one for one in session.state(Overlays).shown if _belongs(context, one)]
-    return [(mark.text, _stands(context, mark)) for one in found for mark in one.drawing.marks[:MAX_DRAWN_MARKS]]
+    found = [overlay for overlay in session.state(Overlays).shown if _belongs(context, overlay)]
+    return [
+        (mark.text, _stands(context, mark)) for overlay in found for mark in overlay.drawing.marks[:MAX_DRAWN_MARKS]
+    ]
 
 
 def translucent(context: bpy.types.Context) -> bool:
     """Whether the walls of the part are drawn as glass: for a place inside, or for the gas that is shown as a body."""
     bodies = viewing.of(context).bodies
     found = session.state(Overlays).shown
-    asked = [one for one in found if one.inside or (bodies and one.drawing.map.analysis in BODIES_OF)]
-    return any(colored.place.any() for one in asked for _, colored in one.colors)
+    asked = [overlay for overlay in found if overlay.inside or (bodies and overlay.drawing.map.analysis in BODIES_OF)]
+    return any(colored.place.any() for overlay in asked for _, colored in overlay.colors)
 
 
 def draw_colors() -> None:
@@ -203,7 +206,7 @@ def pulled(projection: Matrix, distance: float) -> Matrix:
     """A projection with the depth of all that it shows drawn nearer: at a distance, by NEARER of it."""
     depth, scale = projection[2], projection[3]
     a, b, c, d = depth.z, depth.w, scale.z, scale.w
-    far, near = ((b - a * one) / (d - c * one) for one in (distance, (1.0 - NEARER) * distance))
+    far, near = ((b - a * depth) / (d - c * depth) for depth in (distance, (1.0 - NEARER) * distance))
     found = projection.copy()
     found[2] = depth - (far - near) * scale
     return found

@@ -132,7 +132,7 @@ def _show_worst(context: bpy.types.Context, kept: Kept) -> None:
     if not what:
         return
     drawing = views.show(context, kept, what)
-    one = next((one for one in found.changes if MAPS_OF.get(one.code, "thickness") == what), None)
+    one = next((change for change in found.changes if MAPS_OF.get(change.code, "thickness") == what), None)
     faces = places.faces(one, kept.study) if one is not None else np.zeros(0, dtype=np.int32)
     if views.hides(context, kept, faces, 1.0 / capture.meters_per_unit(context.scene)):
         viewing.of(context).bodies |= what in orientation.MAPS
@@ -141,7 +141,7 @@ def _show_worst(context: bpy.types.Context, kept: Kept) -> None:
 
 def worst_map(study: Study, found: Verdict) -> str:
     """The map of the worst finding, or of the thickness; "" where there is none to show."""
-    for code in (*(one.code for one in found.changes), Code.NOT_CONVERGED):
+    for code in (*(change.code for change in found.changes), Code.NOT_CONVERGED):
         what = MAPS_OF.get(code, "thickness")
         if maps.MAPS[what].analysis in study.results.names:
             return what

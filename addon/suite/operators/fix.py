@@ -85,17 +85,17 @@ def _fix(context: bpy.types.Context, number: int) -> Fix:
     return one
 
 
-def _scale(context: bpy.types.Context, one: Fix) -> None:
+def _scale(context: bpy.types.Context, fix: Fix) -> None:
     """As if the import had been scaled: about the origin of the scene."""
-    turn.move(context, Matrix.Scale(one.value, 4))
+    turn.move(context, Matrix.Scale(fix.value, 4))
     settings.of(context.scene).size_is_right = False
     view3d = context.space_data
     if isinstance(view3d, bpy.types.SpaceView3D):
         views.look_at_objects(view3d, session.objects(context))
 
 
-def _hang(context: bpy.types.Context, one: Fix) -> None:
-    found = kept_of(context).study.results.hanging.suggestions[one.number]
+def _hang(context: bpy.types.Context, fix: Fix) -> None:
+    found = kept_of(context).study.results.hanging.suggestions[fix.number]
     rotation = attitude.about(found.turn) @ attitude.turn_up(found.up)
     chosen = settings.of(context.scene)
     chosen.part.up = settings.as_stored(rotation[2])
@@ -110,20 +110,20 @@ def _pressed(operator: str, **options: Any) -> None:
         raise InputError(refusal.reason(refused)) from None
 
 
-def _density(context: bpy.types.Context, one: Fix) -> None:
-    settings.of(context.scene).target.density = float(f"{one.value / A_PER_DM2:.3g}")
+def _density(context: bpy.types.Context, fix: Fix) -> None:
+    settings.of(context.scene).target.density = float(f"{fix.value / A_PER_DM2:.3g}")
 
 
-def _infill(context: bpy.types.Context, one: Fix) -> None:
-    settings.of(context.scene).part.infill = one.value
+def _infill(context: bpy.types.Context, fix: Fix) -> None:
+    settings.of(context.scene).part.infill = fix.value
 
 
-def _plastic(context: bpy.types.Context, one: Fix) -> None:
-    settings.of(context.scene).part.material = one.name
+def _plastic(context: bpy.types.Context, fix: Fix) -> None:
+    settings.of(context.scene).part.material = fix.name
 
 
-def _temperature(context: bpy.types.Context, one: Fix) -> None:
-    settings.of(context.scene).bath.temperature = float(f"{one.value - ZERO_CELSIUS:.3g}")
+def _temperature(context: bpy.types.Context, fix: Fix) -> None:
+    settings.of(context.scene).bath.temperature = float(f"{fix.value - ZERO_CELSIUS:.3g}")
 
 
 def _finer(context: bpy.types.Context, _one: Fix) -> None:

@@ -117,8 +117,8 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
                 )
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
         found = kept.study.results.hanging.suggestions
-        one = found[min(self.number, len(found) - 1)]
-        return attitude.about(one.turn) @ attitude.turn_up(one.up)
+        suggestion = found[min(self.number, len(found) - 1)]
+        return attitude.about(suggestion.turn) @ attitude.turn_up(suggestion.up)
 
 
 CLASSES = (PLATEWRIGHT_OT_up_from_view, PLATEWRIGHT_OT_take_way_up)

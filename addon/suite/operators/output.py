@@ -167,13 +167,13 @@ class PLATEWRIGHT_OT_sheet(_Showing, bpy.types.Operator):
         translation_context=language.OWN,
         name="Page",
         description="Size and shape of the page",
-        items=[(one, one.title(), "") for one in client.FORMS],
+        items=[(shape, shape.title(), "") for shape in client.FORMS],
     )
     theme: bpy.props.EnumProperty(
         translation_context=language.OWN,
         name="Colors",
         description="Dark on light, or light on dark",
-        items=[(one, one.title(), "") for one in marks.INKS],
+        items=[(ink, ink.title(), "") for ink in marks.INKS],
     )
 
     def path(self) -> Path:
@@ -199,7 +199,7 @@ class PLATEWRIGHT_OT_still(_Showing, bpy.types.Operator):
         translation_context=language.OWN,
         name="Colors",
         description="Dark on light, or light on dark",
-        items=[(one, one.title(), "") for one in marks.INKS],
+        items=[(ink, ink.title(), "") for ink in marks.INKS],
     )
 
     @classmethod

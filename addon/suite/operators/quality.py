@@ -47,16 +47,16 @@ class PLATEWRIGHT_OT_quality(bpy.types.Operator):
         translation_context=language.OWN,
         name="Quality",
         description="Finer is slower",
-        items=[(one.name, one.title, one.doc) for one in LEVELS],
+        items=[(grade.name, grade.title, grade.doc) for grade in LEVELS],
     )
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
-        return next(one.doc for one in LEVELS if one.name == properties.level)
+        return next(grade.doc for grade in LEVELS if grade.name == properties.level)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         effort = settings.of(context.scene).effort
-        level = next(one for one in LEVELS if one.name == self.level)
+        level = next(grade for grade in LEVELS if grade.name == self.level)
         effort.panels, effort.rays, effort.directions = level.panels, level.rays, level.directions
         return {"FINISHED"}
 

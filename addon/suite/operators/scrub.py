@@ -75,8 +75,10 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         self.number = self.number % len(found)
         preview_copy.stand(context, kept, self.number)
         if context.workspace is not None:
-            one = found[self.number]
-            stays = filled("{gas} gas, {held} drag-out", gas=milliliters(one.trapped), held=milliliters(one.held))
+            suggestion = found[self.number]
+            stays = filled(
+                "{gas} gas, {held} drag-out", gas=milliliters(suggestion.trapped), held=milliliters(suggestion.held)
+            )
             context.workspace.status_text_set(
                 said(
                     filled(

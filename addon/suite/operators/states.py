@@ -37,8 +37,8 @@ class PLATEWRIGHT_OT_keep_state(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         last, states = session.state(judged.Checks).last, settings.of(context.scene).states
         assert last is not None
-        one = states.add()
-        one.name, one.told = self.name or f"State {len(states)}", judged.condensed(last)
+        state = states.add()
+        state.name, state.told = self.name or f"State {len(states)}", judged.condensed(last)
         return {"FINISHED"}
 
 

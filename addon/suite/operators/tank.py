@@ -117,7 +117,7 @@ def _vessel(size: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.
     rim = np.array([[-x, -y, 0.0], [x, -y, 0.0], [x, y, 0.0], [-x, y, 0.0]])
     points = np.vstack([rim, rim + (0.0, 0.0, size[2])])
     sides = [[(i, 4 + i, 4 + (i + 1) % 4), (i, 4 + (i + 1) % 4, (i + 1) % 4)] for i in range(4)]
-    return points, np.array([(0, 1, 2), (0, 2, 3), *(one for side in sides for one in side)], dtype=np.int32)
+    return points, np.array([(0, 1, 2), (0, 2, 3), *(triangle for side in sides for triangle in side)], dtype=np.int32)
 
 
 CLASSES = (PLATEWRIGHT_OT_tank,)

@@ -92,9 +92,9 @@ def move(context: bpy.types.Context, whole: Matrix) -> None:
         )
 
 
-def _alike(one: Matrix, other: Matrix) -> bool:
+def _alike(matrix: Matrix, other: Matrix) -> bool:
     """To single precision, each against its own size."""
-    a, b = np.array(one), np.array(other)
+    a, b = np.array(matrix), np.array(other)
     return bool(np.abs(a - b).max() <= KEPT * max(1.0, float(np.abs(b).max())))
 
 

@@ -211,7 +211,7 @@ def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
     if kind == "FAULT":
         return [(fault.faces, finding_text.text(fault)) for fault in study.surface.faults]
     places, words = _LISTS[kind]
-    return [(_faces(one), words(one)) for one in places(study.results)]
+    return [(_faces(place), words(place)) for place in places(study.results)]
 
 
 # Kind of place -> the places in the results, and the words for one

@@ -59,9 +59,13 @@ def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:
             milliliters(drainage.held_volume),
         )
     hanging = study.results.hanging
-    for number, one in enumerate(hanging.suggestions[:MAX_COMPARED_POSITIONS] if hanging is not None else ()):
+    for number, suggestion in enumerate(hanging.suggestions[:MAX_COMPARED_POSITIONS] if hanging is not None else ()):
         row = _row(
-            box, verdict_text.direction(one.up), milliliters(one.trapped), _cm2(one.underside), milliliters(one.held)
+            box,
+            verdict_text.direction(suggestion.up),
+            milliliters(suggestion.trapped),
+            _cm2(suggestion.underside),
+            milliliters(suggestion.held),
         )
         row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
 
@@ -96,9 +100,9 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
         found = answer(context, layout, "hanging", lambda results: results.hanging)
         if found is None:
             return
-        for one in found.findings:
-            if section(one.code) == Section.HANG:
-                say(layout, text(one), icon="ERROR")
+        for finding in found.findings:
+            if section(finding.code) == Section.HANG:
+                say(layout, text(finding), icon="ERROR")
         looked = preview_copy.shown(context.scene)
         row = layout.row(align=True)
         row.operator("platewright.scrub", icon="ARROW_LEFTRIGHT")

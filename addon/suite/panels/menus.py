@@ -96,8 +96,8 @@ class PLATEWRIGHT_MT_calculate(bpy.types.Menu):
     def draw(self, _context: bpy.types.Context) -> None:
         self.layout.operator_context = "INVOKE_DEFAULT"
         for title, only, quick in CALCULATED:
-            one = self.layout.operator("platewright.study", text=title)
-            one.only, one.quick = only, quick
+            button = self.layout.operator("platewright.study", text=title)
+            button.only, button.quick = only, quick
 
 
 class PLATEWRIGHT_MT_show(bpy.types.Menu):

@@ -40,8 +40,8 @@ class PLATEWRIGHT_PT_part(StepPanel, bpy.types.Panel):
             if len(fault.faces):
                 jump = box.operator("platewright.jump", text="Select Faces", icon="ZOOM_SELECTED")
                 jump.kind, jump.number = "FAULT", number
-        for one in kept.study.part.skipped:
-            say(layout, skip_text.text(one), icon="INFO")
+        for skip in kept.study.part.skipped:
+            say(layout, skip_text.text(skip), icon="INFO")
 
 
 class PLATEWRIGHT_PT_part_details(SidebarPanel, bpy.types.Panel):

@@ -19,9 +19,16 @@ def kept(section: str) -> list[str]:
     found = []
     for name in WITH.get(section, (section,)):
         group = getattr(settings.of(bpy.context.scene), name)
-        inside = [one.identifier for one in group.bl_rna.properties]
-        inside = [one for one in inside if one not in ("rna_type", "name") and not one.endswith(scene_units.TWIN)]
-        found += [f"settings.{name}.{one}" for one in sorted(inside, key=lambda one: one not in ("file", "entry"))]
+        inside = [setting.identifier for setting in group.bl_rna.properties]
+        inside = [
+            setting
+            for setting in inside
+            if setting not in ("rna_type", "name") and not setting.endswith(scene_units.TWIN)
+        ]
+        found += [
+            f"settings.{name}.{setting}"
+            for setting in sorted(inside, key=lambda setting: setting not in ("file", "entry"))
+        ]
     return found
 
 

@@ -34,12 +34,12 @@ class PLATEWRIGHT_PT_print(StepPanel, bpy.types.Panel):
         hanging = answer(context, layout, "hanging", lambda results: results.hanging)
         if hanging is not None and hanging.body is not None:
             facts(layout, _weight(hanging))
-            for one in of_section(hanging.findings, Section.PRINT):
-                say(layout, verdict_text.headline(one), icon="ERROR")
+            for finding in of_section(hanging.findings, Section.PRINT):
+                say(layout, verdict_text.headline(finding), icon="ERROR")
         fits = kept_fits(context)
         if fits is not None and fits.affected:
-            worst = sorted((one for one, _ in fits.sizes() if one.affected), key=lambda one: -one.change / one.diameter)
-            facts(layout, [_fit(one, 1) for one in worst[:MAX_FITS]])
+            worst = sorted((fit for fit, _ in fits.sizes() if fit.affected), key=lambda fit: -fit.change / fit.diameter)
+            facts(layout, [_fit(fit, 1) for fit in worst[:MAX_FITS]])
         layout.operator("platewright.inset", icon="MOD_SOLIDIFY")
 
 
@@ -72,13 +72,13 @@ def kept_fits(context: bpy.types.Context) -> Any:
     return kept.study.results.fits
 
 
-def _fit(one: Any, count: int) -> tuple[str, str]:
+def _fit(fit: Any, count: int) -> tuple[str, str]:
     """A bore, shaft or thread with its diameter, and what to model instead."""
-    kind, size = one.kind.value.title(), plan_fits.size(one.diameter)
+    kind, size = fit.kind.value.title(), plan_fits.size(fit.diameter)
     found = filled("{kind} {size} mm", kind=kind, size=size)
     if count > 1:
         found = filled("{count} x {found}", count=count, found=found)
-    return found, filled("model {size} mm", size=plan_fits.size(one.model))
+    return found, filled("model {size} mm", size=plan_fits.size(fit.model))
 
 
 def _weight(found: Any) -> list[tuple[str, str]]:
@@ -122,9 +122,9 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
         fits = kept_fits(context)
         if fits is not None and fits.fits:
             layout.label(text="Bores and Shafts When Plated")
-            for one, count in fits.sizes()[: plan_fits.MAX_LISTED_SIZES]:
-                name, model = _fit(one, count)
-                facts(layout, [(name, joined([filled("{size} mm", size=plan_fits.finished(one)), model], "; "))])
+            for finding, count in fits.sizes()[: plan_fits.MAX_LISTED_SIZES]:
+                name, model = _fit(finding, count)
+                facts(layout, [(name, joined([filled("{size} mm", size=plan_fits.finished(finding)), model], "; "))])
         hanging = answer(context, layout, "hanging", lambda results: results.hanging)
         if hanging is None:
             return
@@ -132,9 +132,9 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
         if hanging.sinks:
             rows.append(("Sinks from Thickness", figure(hanging.sinks_thickness / UM, "um")))
         facts(layout, rows)
-        for one in hanging.findings:
-            if section(one.code) == Section.PRINT:
-                say(layout, text(one), icon="ERROR")
+        for finding in hanging.findings:
+            if section(finding.code) == Section.PRINT:
+                say(layout, text(finding), icon="ERROR")
 
 
 CLASSES = (PLATEWRIGHT_PT_print, PLATEWRIGHT_PT_print_details)

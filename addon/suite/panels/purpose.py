@@ -57,7 +57,7 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
         row.label(text=said(figure(found.thickness / UM, "um")))
         take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
         take.thickness, take.density = found.thickness / UM, kept.study.job.target.density / A_PER_DM2
-        facts(layout, [(TITLES[key], _value(key, one)) for key, one in found.worth.items() if key in TITLES])
+        facts(layout, [(TITLES[key], _value(key, worth)) for key, worth in found.worth.items() if key in TITLES])
 
 
 def _value(key: str, value: float) -> str:

@@ -48,8 +48,8 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
                 filled("Not calculated yet: {titles}", titles=", ".join(said(TITLES[name]) for name in left)),
                 icon="INFO",
             )
-        for number, one in enumerate(found.verdict.changes):
-            _change(layout, number, verdict_text.headline(one), found.fixes[number], found.placed[number])
+        for number, change in enumerate(found.verdict.changes):
+            _change(layout, number, verdict_text.headline(change), found.fixes[number], found.placed[number])
         if found.verdict.more:
             layout.label(text=said(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1")
         if not found.verdict.changes and not left:
@@ -116,8 +116,8 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
 def _since(layout: UILayout) -> None:
     """What the last change made better and worse."""
     column = layout.column(align=True)
-    for one in compare.most_significant(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
-        say(column, said(capital(compare_text.brief(one))).replace("->", "→"), icon=TURN_ICONS[one.judgment])
+    for change in compare.most_significant(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
+        say(column, said(capital(compare_text.brief(change))).replace("->", "→"), icon=TURN_ICONS[change.judgment])
 
 
 class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):
@@ -131,9 +131,9 @@ class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout, states = self.layout, settings.of(context.scene).states
         layout.operator("platewright.keep_state", icon="ADD")
-        for number, one in enumerate(states):
+        for number, state in enumerate(states):
             row = layout.row(align=True)
-            row.prop(one, "name", text="")
+            row.prop(state, "name", text="")
             row.operator("platewright.drop_state", text="", icon="X").number = number
         rows = judged.beside(context)
         if not rows:

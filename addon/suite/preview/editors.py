@@ -15,8 +15,8 @@ def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
     """Show a text in the Text editor that is open, or in one split off the largest viewport; where that has no room for
     both the text and the sidebar, in a window of its own. Returns whether there is one: a viewport that fills the whole
     screen is left alone."""
-    areas = (one for window in context.window_manager.windows for one in window.screen.areas)
-    area = next((one for one in areas if one.type == "TEXT_EDITOR"), None) or _made(context)
+    areas = (place for window in context.window_manager.windows for place in window.screen.areas)
+    area = next((place for place in areas if place.type == "TEXT_EDITOR"), None) or _made(context)
     if area is None:
         return False
     space = area.spaces.active
@@ -34,10 +34,10 @@ def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
 def _made(context: bpy.types.Context) -> bpy.types.Area | None:
     """A new Text editor: beside the largest 3D viewport, or in a new window."""
     screen = context.window.screen
-    views = [one for one in screen.areas if one.type == "VIEW_3D"]
+    views = [area for area in screen.areas if area.type == "VIEW_3D"]
     if not views or screen.show_fullscreen:
         return None
-    largest = max(views, key=lambda one: one.width * one.height)
+    largest = max(views, key=lambda area: area.width * area.height)
     room = (1 - SHARE) * largest.width / context.preferences.system.ui_scale
     return _split(context, largest) if room >= MIN_VIEWPORT else _window(context, largest)
 
@@ -47,7 +47,7 @@ def _window(context: bpy.types.Context, area: bpy.types.Area) -> bpy.types.Area 
     before = set(context.window_manager.windows)
     with context.temp_override(area=area, region=area.regions[-1]):
         bpy.ops.wm.window_new()
-    made = next((one for one in context.window_manager.windows if one not in before), None)
+    made = next((window for window in context.window_manager.windows if window not in before), None)
     if made is None:
         return None
     area = made.screen.areas[0]
@@ -64,9 +64,9 @@ def _split(context: bpy.types.Context, largest: bpy.types.Area) -> bpy.types.Are
             bpy.ops.screen.area_split(direction="VERTICAL", factor=SHARE)
         except RuntimeError:  # how an operator that cannot run says so
             return None
-    made = next((one for one in screen.areas if one not in before), None)
+    made = next((area for area in screen.areas if area not in before), None)
     if made is None:
         return None
-    left = min((made, largest), key=lambda one: one.x)
+    left = min((made, largest), key=lambda area: area.x)
     left.type = "TEXT_EDITOR"
     return left

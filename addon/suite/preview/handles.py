@@ -38,7 +38,7 @@ def on_sphere(origin: Vector, way: Vector, center: Vector, tip: Vector) -> Vecto
         return beside.normalized()
     depth = (radius**2 - beside.length_squared) ** 0.5
     found = (beside - depth * across, beside + depth * across)
-    return min(found, key=lambda one: (one - (tip - center)).length).normalized()
+    return min(found, key=lambda axis: (axis - (tip - center)).length).normalized()
 
 
 def along_line(origin: Vector, way: Vector, foot: Vector, axis: Vector) -> float:
@@ -150,7 +150,7 @@ class PLATEWRIGHT_GT_up(_Handle, bpy.types.Gizmo):
         self.put(context, tuple(up.normalized()))
 
     def told(self, context: bpy.types.Context) -> str:
-        across, deep, high = (f"{one:.2f}" for one in self.value(context))
+        across, deep, high = (f"{length:.2f}" for length in self.value(context))
         return filled("Up in the bath: ({across}, {deep}, {high})", across=across, deep=deep, high=high)
 
 

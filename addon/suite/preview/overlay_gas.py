@@ -64,8 +64,8 @@ def _batch(study: Study, alpha: float) -> Any:
     batches = session.state(_Ready).batches
     if key not in batches:
         pair = orientation.bodies_of(study) or ()
-        inks = [colored(one, ink, alpha) for one, ink in zip(pair, (GAS, LIQUID), strict=False)]
-        points = [one.triangles.reshape(-1, 3).astype(np.float32) for one in pair]
+        inks = [colored(body, ink, alpha) for body, ink in zip(pair, (GAS, LIQUID), strict=False)]
+        points = [body.triangles.reshape(-1, 3).astype(np.float32) for body in pair]
         shader = gpu.shader.from_builtin("FLAT_COLOR")
         many = sum(map(len, points))
         content = {"pos": np.concatenate(points), "color": np.concatenate(inks)} if many else None

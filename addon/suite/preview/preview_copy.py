@@ -76,10 +76,10 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     clear(context.scene)
     study, scale = kept.study, 1.0 / meters_per_unit(context.scene)
     surface, part = study.surface, study.part
-    one = study.results.hanging.suggestions[number]
+    suggestion = study.results.hanging.suggestions[number]
     used, place = np.unique(part.triangles, return_inverse=True)
     points, middle = part.points[used], surface.bounds.mean(axis=0)
-    found = pose(points, one, study.job)
+    found = pose(points, suggestion, study.job)
     spot = middle.copy()
     spot[0] = surface.bounds[1, 0] + GAP * surface.size + 0.5 * found.size[0]
     at = spot * scale + session.shift(context)
@@ -90,7 +90,7 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     _add(context, _lines(f"{name}, wires", wire_segments(found.contacts, found.ends) * scale), number, WIRES, at)
     _add(context, _outline(f"{name}, level", found.level * scale), number, LEVEL, at)
     context.view_layer.update()
-    look = Look(found, orientation.studied(kept, one.up), one.up, middle)
+    look = Look(found, orientation.studied(kept, suggestion.up), suggestion.up, middle)
     looks = session.state(_KeptLooks).found
     looks[_key(study, number)] = look
     while len(looks) > MAX_KEPT_LOOKS:

@@ -216,9 +216,9 @@ class _Found:
             attribute.data.foreach_get("value", values)
         return values
 
-    def _note(self, one: Skipped) -> None:
-        if one not in self.notes:
-            self.notes.append(one)
+    def _note(self, skipped: Skipped) -> None:
+        if skipped not in self.notes:
+            self.notes.append(skipped)
 
     def skipped(self, objects: list[bpy.types.Object]) -> list[Skipped]:
         """What is to be told: objects that gave nothing, and attributes that were not used."""

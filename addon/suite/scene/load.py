@@ -67,7 +67,9 @@ def bodies(job: Job, leave: Collection[str] = ()) -> dict[str, Part]:
 def files(job: Job) -> list[str]:
     """The model files that a job names: the part's, and those of the bodies in the tank."""
     tank = [job.tank] if job.tank.shape == "mesh" else []
-    return [one.file for one in (job.part, *(job.anodes or ()), *job.shields, *job.thieves, *tank) if one.file]
+    return [
+        section.file for section in (job.part, *(job.anodes or ()), *job.shields, *job.thieves, *tank) if section.file
+    ]
 
 
 def _section(file: str, of: PartSection) -> PartSection:

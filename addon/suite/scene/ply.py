@@ -50,10 +50,10 @@ class _Element:
     def row(self, sizes: list[int]) -> np.dtype[np.void]:
         """What a row looks like whose lists have these lengths."""
         left, fields = iter(sizes), []
-        for k, one in enumerate(self.properties):
-            if one.lengths is not None:
-                fields.append((f"{k} length", one.lengths))
-            fields.append((f"{k}", one.kind, (next(left),)) if one.lengths is not None else (f"{k}", one.kind))
+        for k, column in enumerate(self.properties):
+            if column.lengths is not None:
+                fields.append((f"{k} length", column.lengths))
+            fields.append((f"{k}", column.kind, (next(left),)) if column.lengths is not None else (f"{k}", column.kind))
         return np.dtype(fields)
 
 
@@ -108,9 +108,9 @@ def _header(path: Path, data: bytes) -> tuple[str, list[_Element], bytes]:
             filled("{path}: its PLY header names no format or no element 'vertex'; {again}", path=path, again=AGAIN)
         )
     for element in elements:
-        for one in element.properties:
-            one.kind = (form or "<") + one.kind
-            one.lengths = one.lengths and (form or "<") + one.lengths
+        for column in element.properties:
+            column.kind = (form or "<") + column.kind
+            column.lengths = column.lengths and (form or "<") + column.lengths
     return form, elements, body
 
 
@@ -123,8 +123,8 @@ def _as_binary(path: Path, elements: list[_Element], body: bytes) -> bytes:
                 "{path}: its body is not made of numbers; it was cut off or damaged, {again}", path=path, again=AGAIN
             )
         )
-    for one in (one for element in elements for one in element.properties):
-        one.kind, one.lengths = "<f8", one.lengths and "<f8"
+    for column in (column for element in elements for column in element.properties):
+        column.kind, column.lengths = "<f8", column.lengths and "<f8"
     return values.astype("<f8").tobytes()
 
 
@@ -138,10 +138,10 @@ def _checked(path: Path, element: _Element, body: bytes, at: int, points: int) -
     row = element.row(first)
     if at + element.count * row.itemsize <= len(body):  # as a rule all polygons of a file are alike
         rows = np.frombuffer(body, row, element.count, at)
-        lists = [k for k, one in enumerate(element.properties) if one.lengths is not None]
+        lists = [k for k, column in enumerate(element.properties) if column.lengths is not None]
         if all((rows[f"{k} length"] == size).all() for k, size in zip(lists, first, strict=True)):
-            for k, one in enumerate(element.properties):
-                if _names_points(element, one):
+            for k, column in enumerate(element.properties):
+                if _names_points(element, column):
                     _check_indices(path, rows[f"{k}"], points)
             return at + rows.nbytes
     end, lists_of, _ = _walked(path, element, body, at, element.count)
@@ -157,13 +157,15 @@ def _walked(
     lengths of all lists of the last row."""
     found: list[tuple[str, list[int], list[int]]] = []
     layout = []
-    for one in element.properties:
-        where: tuple[str, list[int], list[int]] | None = (one.kind, [], []) if _names_points(element, one) else None
+    for column in element.properties:
+        where: tuple[str, list[int], list[int]] | None = (
+            (column.kind, [], []) if _names_points(element, column) else None
+        )
         if where is not None:
             found.append(where)
-        length = None if one.lengths is None else np.dtype(one.lengths)
-        unpack = None if length is None else struct.Struct(one.lengths[0] + length.char).unpack_from  # type: ignore[index]
-        layout.append((unpack, 0 if length is None else length.itemsize, np.dtype(one.kind).itemsize, where))
+        length = None if column.lengths is None else np.dtype(column.lengths)
+        unpack = None if length is None else struct.Struct(column.lengths[0] + length.char).unpack_from  # type: ignore[index]
+        layout.append((unpack, 0 if length is None else length.itemsize, np.dtype(column.kind).itemsize, where))
     sizes: list[int] = []
     for _ in range(count):
         sizes = []
@@ -203,8 +205,8 @@ def _gathered(body: bytes, kind: str, starts: NDArray[np.intp], lengths: NDArray
     return np.frombuffer(body, np.uint8)[place[:, None] + np.arange(width)].view(kind)
 
 
-def _names_points(element: _Element, one: _Property) -> bool:
-    return element.name == "face" and one.lengths is not None and one.name in ("vertex_indices", "vertex_index")
+def _names_points(element: _Element, column: _Property) -> bool:
+    return element.name == "face" and column.lengths is not None and column.name in ("vertex_indices", "vertex_index")
 
 
 def _check_indices(path: Path, index: NDArray[np.generic], points: int) -> None:

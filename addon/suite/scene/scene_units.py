@@ -45,14 +45,14 @@ def twin(name: str, unit: str, size: int, label: str, description: str) -> Any:
 
     def read(group: Any) -> Any:
         scene, value = _scene(group), getattr(group, name)
-        return [to(one, scene) for one in value] if size else to(value, scene)
+        return [to(number, scene) for number in value] if size else to(value, scene)
 
     def write(group: Any, value: Any) -> None:
         scene = _scene(group)
         if UNSET in (value if size else [value]):
             group.property_unset(name)
         else:
-            setattr(group, name, [back(one, scene) for one in value] if size else back(value, scene))
+            setattr(group, name, [back(number, scene) for number in value] if size else back(value, scene))
 
     common: dict[str, Any] = {
         "name": label,

@@ -88,7 +88,7 @@ def _check_unit(job: Job, tank: bpy.types.Object, scene: bpy.types.Scene) -> Non
 def _named(context: bpy.types.Context, job: Job, part: Part) -> tuple[Job, dict[str, Part]]:
     """The bodies that the job calls by the name of an object, in the coordinates of the scene's tank."""
     tank = [job.tank] if job.tank.shape == "mesh" else []
-    names = [one.file for one in (*(job.anodes or ()), *job.shields, *job.thieves, *tank)]
+    names = [section.file for section in (*(job.anodes or ()), *job.shields, *job.thieves, *tank)]
     names = [name for name in names if name and Path(name).suffix.lower() not in MODELS]
     if not names:
         return job, {}

@@ -34,7 +34,7 @@ def of(objects: Iterable[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> S
     names = ("position", ".corner_vert", part.mask, part.show)
     shown = visible(found, depsgraph.view_layer)
     inside = (_content(o.evaluated_get(depsgraph), names) if seen else [] for o, seen in zip(found, shown, strict=True))
-    return tuple((versions.session_id(o), _place(o, found[0]), one) for o, one in zip(found, inside, strict=True))
+    return tuple((versions.session_id(o), _place(o, found[0]), shape) for o, shape in zip(found, inside, strict=True))
 
 
 def visible(objects: Iterable[bpy.types.Object], view_layer: bpy.types.ViewLayer) -> tuple[bool, ...]:
