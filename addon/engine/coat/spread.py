@@ -12,12 +12,13 @@ from numpy.typing import NDArray
 
 from ..field.cover import Cover
 from ..linalg import multigrid
+from ..linalg.layered import Eliminated, Layers
 from ..linalg.sparse import Graph, Index, Vector, added
 from ..progress import run_to_end
 from .drop import WiredSheet
 from .proxy import AggregatedNetwork
 from .sheet import Pad, Sheet
-from .transfer import FacePatches, Transfer
+from .transfer import FacePatches, Leak, Transfer
 
 WIRE_CONTACT_SQUARES = 1e-3  # of sheet between a wire and its patches, so that the wire is never a short circuit
 # of fitting the rim, whose resistance the voltage is nearly linear in
@@ -145,11 +146,12 @@ class Spread:
         )
 
     def loss(self, conductance: Vector) -> Losses:
-        """What is lost for any collected current, as a dense matrix."""
+        """What is lost for any collected current."""
         now, wires = self._network(conductance)
-        matrix = np.diag(now.sums(now.weight) + wires.sum(axis=0))
-        matrix[now.low, now.high] = matrix[now.high, now.low] = -now.weight
-        return Losses(self, matrix, np.linalg.inv(matrix))
+        every = np.arange(now.count)
+        row, column = (np.concatenate(ends) for ends in ((every, now.low, now.high), (every, now.high, now.low)))
+        siemens = np.concatenate([now.sums(now.weight) + wires.sum(axis=0), -now.weight, -now.weight])
+        return Losses(self, row, column, siemens)
 
     def collected(self, density: Vector) -> Vector:
         """(n,) A into each patch from the density (m,) A/m2 on the part's faces."""
@@ -185,22 +187,31 @@ class Spread:
 class Losses:
     """V lost along the coat for any current.
 
-    matrix : (n, n) siemens, of the patches' network with its wires; inverse : of that, ohm
+    row, column, siemens : (e,) entries of the matrix of the patches' network with its wires
     ready : transfer to and from the pieces of one cover, where it is known already
     """
 
     spread: Spread
-    matrix: Vector
-    inverse: Vector
+    row: Index
+    column: Index
+    siemens: Vector
     ready: Transfer | None = None
+
+    @cached_property
+    def lost(self) -> Eliminated:
+        """From the current (n,) A into each patch to the V (n,) that it loses."""
+        return Layers.of(self.row, self.column, len(self.spread.own)).eliminated(self.siemens)
 
     def at_patches(self, density: Vector) -> Vector:
         """(n,) V from the density (n,) A/m2 that the patches collect."""
-        return self.inverse @ (self.spread.area * density)
+        return self.lost(self.spread.area * density)
 
-    def onto(self, cover: Cover) -> LossesOnPieces:
-        """As `at_faces`, from the density (p,) A/m2 on the pieces of a field to V there (p,): for it to couple to."""
-        return LossesOnPieces(self, self.ready or self.spread.transfer(cover))
+    def onto(self, cover: Cover, twin: NDArray[np.intp]) -> LossesOnPieces:
+        """As `at_faces`, from the density (p,) A/m2 on the pieces of a field to V there (p,): for it to couple to.
+
+        twin : (p,) the piece whose density each has
+        """
+        return LossesOnPieces(self, self.ready or self.spread.transfer(cover), twin)
 
     def floating(self, cover: Cover) -> NDArray[np.bool_]:
         """(p,) the pieces of a field that lie on coat without a wire."""
@@ -216,7 +227,7 @@ class Losses:
         """
         spread = self.spread
         drop = np.zeros(len(spread.patches.area))
-        drop[spread.own] = self.inverse @ spread.collected(density)
+        drop[spread.own] = self.lost(spread.collected(density))
         return spread.sheet.on_faces(drop[spread.patches.patch])
 
 
@@ -224,24 +235,28 @@ class Losses:
 class LossesOnPieces:
     """V lost on the pieces of a field, (p,), for densities (p,) A/m2 there; its network, for the field to reckon with.
 
-    losses : of the patches; transfer : to and from these
+    losses : of the patches; transfer : to and from these; twin : (p,) the piece whose density each has
     """
 
     losses: Losses
     transfer: Transfer
+    twin: NDArray[np.intp]
 
     def __call__(self, density: Vector) -> Vector:
-        return self.transfer.on_pieces(self.losses.inverse @ self.transfer.collected(density))
+        return self.transfer.on_pieces(self.losses.lost(self.transfer.collected(density)))
 
-    def shunted(self, conductance: Vector, twin: NDArray[np.intp], volts: Vector) -> Vector:
+    def shunted(self, conductance: Vector) -> Callable[[Vector], Vector]:
         """As of `field.network.Network`."""
-        matrix = self.losses.matrix + self.transfer.leak(conductance, twin)
-        return self.transfer.on_pieces(np.linalg.solve(matrix, self.transfer.collected((conductance * volts)[twin])))
+        leak, layers = self._leaking
+        lost = layers.eliminated(np.append(self.losses.siemens, leak.area * conductance[leak.piece]))
+        return lambda volts: self.transfer.on_pieces(lost(self.transfer.collected((conductance * volts)[self.twin])))
 
-    def shunting(self, conductance: Vector, twin: NDArray[np.intp]) -> Callable[[Vector], Vector]:
-        """As of `field.network.Network`."""
-        inverse = np.linalg.inv(self.losses.matrix + self.transfer.leak(conductance, twin))
-        return lambda volts: self.transfer.on_pieces(inverse @ self.transfer.collected((conductance * volts)[twin]))
+    @cached_property
+    def _leaking(self) -> tuple[Leak, Layers]:
+        """What leaks through the pieces, and where it and the network go in a matrix."""
+        leak, network = self.transfer.leak(self.twin), self.losses
+        row, column = np.append(network.row, leak.patch), np.append(network.column, leak.from_patch)
+        return leak, Layers.of(row, column, len(network.spread.own))
 
 
 def _contact(

@@ -89,15 +89,23 @@ class Transfer:
         """(p,) of the pieces, from a value (n,) of the patches."""
         return added(self.to_piece, self.share * value[self.from_patch], self.pieces)
 
-    def leak(self, conductance: Vector, twin: NDArray[np.intp]) -> Vector:
-        """(n, n) siemens: the current into each patch for a volt of each, through pieces that collect as the piece
-        twin[i] does, conductance (p,) S/m2."""
+    def leak(self, twin: NDArray[np.intp]) -> Leak:
+        """What patches collect through pieces that collect as the piece twin[i] (p,) does."""
         starts = np.searchsorted(self.to_piece, np.arange(self.pieces + 1))
         here = twin[self.piece]
         pair, entry = _joined(starts, here)
-        amperes = (self.area * conductance[here])[pair] * self.share[entry]
-        place = self.patch[pair] * self.patches + self.from_patch[entry]
-        return added(place, amperes, self.patches**2).reshape(self.patches, self.patches)
+        return Leak(self.patch[pair], self.from_patch[entry], here[pair], self.area[pair] * self.share[entry])
+
+
+@dataclass(frozen=True, eq=False)
+class Leak:
+    """The current into the patches `patch` (k,) for a volt of the patches `from_patch` (k,): area (k,) m2 times the
+    conductance of the pieces `piece` (k,)."""
+
+    patch: Index
+    from_patch: Index
+    piece: Index
+    area: Vector
 
 
 def _joined(starts: Index, face: NDArray[np.intp]) -> tuple[Index, Index]:

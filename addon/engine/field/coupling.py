@@ -27,8 +27,11 @@ Drop = Callable[[Array], Array]
 class Coat(Protocol):
     """A coat whose loss is linear in the density that it collects."""
 
-    def onto(self, cover: Cover) -> Drop:
-        """From densities (p,) A/m2 on the pieces of a part to V lost on each, (p,)."""
+    def onto(self, cover: Cover, twin: NDArray[np.intp]) -> Drop:
+        """From densities (p,) A/m2 on the pieces of a part to V lost on each, (p,).
+
+        twin : (p,) the piece whose density each has
+        """
         ...
 
     def floating(self, cover: Cover) -> NDArray[np.bool_]:
@@ -59,7 +62,7 @@ def coupled(
     """
     shunt = None
     if isinstance(drop, Coat):
-        along = drop.onto(panels.part.cover)
+        along = drop.onto(panels.part.cover, panels.part.twin)
         cell = _insulated(cell, panels, drop.floating(panels.part.cover))
         shunt = OnPanels(along, panels, cell.role == Role.PART) if isinstance(along, Network) else None
     else:

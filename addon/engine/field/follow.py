@@ -18,18 +18,24 @@ from .problem import Array, Cell, Shunt
 SERIES_RESISTANCES = 6.0
 LIQUID_RESISTANCES = 2.0  # the same without the neighbors, for panels whose currents the coat keeps together
 MAX_PLAIN_CHANGE = 0.1  # of a density, up to which it follows the tangent, which keeps the sums of the currents
+MIN_COAT_E_FOLDS = 0.02  # of the kinetics, that the coat loses more or less than in the linear step, to be heeded
 MAX_TURNS = 20  # of Newton's method on coat and kinetics, shortened ones among them
 INNER_E_FOLDS = 1e-3  # of the kinetics, root mean square over the panels, that it ends at
 SHORTER = 0.4  # a step that does not help, over the one before
 
 
-def followed(cell: Cell, j: Array, step: Array) -> Array:
+def followed(cell: Cell, j: Array, step: Array, *, behind_coat: bool = True) -> Array:
     """Current densities after a step of Newton's, (n,) A/m2, from those before and their changes: the same to first
-    order."""
+    order.
+
+    behind_coat : whether panels are followed together where the coat would lose other volts than the step has it
+    """
     alone = _alone(cell, j, step, SERIES_RESISTANCES)
+    if not behind_coat or cell.shunt is None or cell.lift is None or not cell.cathode.is_nonlinear:
+        return alone
     coated = cell.rows(Role.PART)
-    large = np.abs(step[coated]) > MAX_PLAIN_CHANGE * np.abs(j[coated])
-    if cell.shunt is None or not cell.cathode.is_nonlinear or not large.any():
+    missed = float(np.abs(cell.lift(np.where(coated, alone - j - step, 0.0))).max())
+    if missed <= MIN_COAT_E_FOLDS * cell.cathode.e_fold:
         return alone
     return np.where(coated, _behind_coat(cell, cell.shunt, coated, _Volts.of(cell, j, step), alone), alone)
 
@@ -96,7 +102,7 @@ def _behind_coat(cell: Cell, shunt: Shunt, coated: NDArray[np.bool_], volts: _Vo
             if size <= enough:
                 break
             conductance = np.where(coated, 1.0 / (slope + volts.series), 0.0)
-            change = conductance * (left - shunt.shunted(conductance, left))
+            change = conductance * (left - shunt.shunted(conductance)(left))
         else:
             length *= SHORTER
         here = _alone(cell, best, length * change, LIQUID_RESISTANCES)

@@ -10,23 +10,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from .panels import Panels
-from .pieces import Array, Ints
+from .pieces import Array
 
 
 @runtime_checkable
 class Network(Protocol):
-    """What a coat loses on the pieces of a part, V (p,), where piece i collects conductance x (volts - lost), A/m2 on
-    one side, of the piece twin[i].
+    """What a coat loses on the pieces of a part."""
 
-    conductance : (p,) S/m2, zero where nothing is collected; twin : (p,); volts : (p,) V
-    """
-
-    def shunted(self, conductance: Array, twin: Ints, volts: Array) -> Array:
-        """For volts (p,), once."""
-        ...
-
-    def shunting(self, conductance: Array, twin: Ints) -> Callable[[Array], Array]:
-        """For any volts (p,): dearer, and then cheap."""
+    def shunted(self, conductance: Array) -> Callable[[Array], Array]:
+        """V lost (p,) for any volts (p,), where each piece collects conductance x (volts - lost), A/m2 on one side, of
+        the piece whose density it has; conductance : (p,) S/m2, zero where nothing is collected."""
         ...
 
 
@@ -41,14 +34,11 @@ class OnPanels:
     panels: Panels
     coated: NDArray[np.bool_]
 
-    def shunted(self, conductance: Array, volts: Array) -> Array:
-        """(n,) V lost for volts (n,), where panels collect conductance (n,) x (volts - lost), A/m2 of all sides."""
-        return self.on_panels(self.network.shunted(*self._pieces(conductance), self._first(volts)))
-
-    def shunting(self, conductance: Array) -> Callable[[Array], Array]:
-        """The same for any volts (n,)."""
-        lost = self.network.shunting(*self._pieces(conductance))
-        return lambda volts: self.on_panels(lost(self._first(volts)))
+    def shunted(self, conductance: Array) -> Callable[[Array], Array]:
+        """(n,) V lost for any volts (n,), where panels collect conductance (n,) x (volts - lost), A/m2 of all sides."""
+        rows = self.panels.bodies[0]
+        lost = self.network.shunted(np.where(self.coated, conductance, 0.0)[rows] / self.panels.sides[rows])
+        return lambda volts: self.on_panels(lost(volts[rows]))
 
     def on_panels(self, lost: Array) -> Array:
         """(n,) V of the panels of every copy of the part, from those of its pieces (p,)."""
@@ -56,11 +46,3 @@ class OnPanels:
         for rows in self.panels.bodies[: len(self.panels.arrangement.poses)]:
             out[rows] = lost
         return np.where(self.coated, out, 0.0)
-
-    def _pieces(self, conductance: Array) -> tuple[Array, Ints]:
-        """Of one side of the first copy's pieces, (p,), and whose each is."""
-        rows = self.panels.bodies[0]
-        return np.where(self.coated, conductance, 0.0)[rows] / self.panels.sides[rows], self.panels.part.twin
-
-    def _first(self, value: Array) -> Array:
-        return value[self.panels.bodies[0]]

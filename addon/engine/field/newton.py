@@ -16,7 +16,7 @@ from ..progress import Progress, Step, subrange
 from ..tank.body import Role
 from .bem.precondition import SchwarzPreconditioner
 from .follow import followed
-from .problem import Array, Cell, Control, Drive, Ending, State, guess
+from .problem import Array, Cell, Control, Drive, Ending, Shunt, State, guess
 
 PROGRESS_TEXT = "Calculating the current"
 
@@ -31,6 +31,7 @@ MAX_GROWTH, MAX_RIDGE_STEPS = 10.0, 4  # of the residual in a step, and how many
 FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 1e-3, 0.05, 1e-7  # of GMRES, relative
 MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kinetics
 LIQUID_BEFORE_COAT = 4.0  # of the preconditioner, over what a panel's own density does in liquid all round
+MAX_CONDUCTANCE_CHANGE = 0.1  # of the sum over the panels, by which a kept elimination of the coat may be off
 INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
 _TINY = 1e-300
@@ -41,9 +42,9 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
     """Newton's method on the kinetics, GMRES inside; operators are only applied, never rebuilt.
 
     The residual may grow in a step, for where a coat loses volts the way down leads over a ridge. After
-    MAX_RIDGE_STEPS without a lower one the best state is taken up again, and from there every step lowers the residual
-    or is shortened until it does (the watchdog technique; R. M. Chamberlain et al., Math. Programming Study 16 (1982)
-    1; from memory).
+    MAX_RIDGE_STEPS without a lower one the best state is taken up again: where a coat is, once with steps that follow
+    each panel by itself; and then every step lowers the residual or is shortened until it does (the watchdog technique;
+    R. M. Chamberlain et al., Math. Programming Study 16 (1982) 1; from memory).
     So it ends from any start: converged, or with the best state that was met and the reason in `State.ending`.
     tolerance : residual of the equations, over the spread of potential between the electrodes
     """
@@ -75,7 +76,8 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
             here = found
         best, ridge = (here, 0) if here.size < best.size else (best, ridge + 1)
         if patient and (found is None or ridge > MAX_RIDGE_STEPS):
-            here, patient = best, False
+            here, patient, ridge = best, system.behind_coat, 0
+            system.behind_coat = False
         if weak >= MAX_WEAK_STEPS:
             ending = Ending.STAGNATED
             break
@@ -174,6 +176,8 @@ class System:
         self.ohm = float((cell.influence.diagonal / cell.conductivity + probe)[self.electrode].mean())
         self.is_nonlinear = cell.cathode.is_nonlinear or cell.anode.is_nonlinear
         self.limits = self._limits()
+        self._kept_coat: tuple[Array, Callable[[Array], Array]] | None = None
+        self.behind_coat = self.is_nonlinear and cell.shunt is not None  # whether steps heed the whole coat
 
     def _limits(self) -> list[_Limit]:
         cell, drive, found = self.cell, self.drive, []
@@ -273,14 +277,21 @@ class System:
             return local
         coated = cell.rows(Role.PART)
         behind = slope + LIQUID_BEFORE_COAT * cell.influence.diagonal / cell.conductivity
-        conductance = np.where(coated, 1.0 / behind, 0.0)
-        lost = cell.shunt.shunting(conductance)
+        conductance, lost = self._shunted(cell.shunt, np.where(coated, 1.0 / behind, 0.0))
+        resistance = np.divide(1.0, conductance, out=np.zeros(len(behind)), where=conductance > 0.0)
 
         def solve(x: Array) -> Array:
             panel = local(x)
-            return panel - conductance * lost(behind * panel)
+            return panel - conductance * lost(resistance * panel)
 
         return solve
+
+    def _shunted(self, shunt: Shunt, conductance: Array) -> tuple[Array, Callable[[Array], Array]]:
+        """The coat with panels that collect these conductances, (n,) S/m2, or those of an earlier step, if near."""
+        kept = self._kept_coat
+        if kept is None or np.abs(conductance - kept[0]).sum() > MAX_CONDUCTANCE_CHANGE * kept[0].sum():
+            kept = self._kept_coat = conductance, shunt.shunted(conductance)
+        return kept
 
     def forcing(self, wanted: float, size: float) -> float:
         """The relative tolerance of GMRES at a residual of this norm; wanted : as the fall of the residual has it.
@@ -307,7 +318,7 @@ class System:
     def newton_update(self, state: State, step: Array) -> State:
         """The state after a step of the unknowns."""
         panel = step[:-2]
-        j = np.where(self.electrode, followed(self.cell, state.j, panel), 0.0)
+        j = np.where(self.electrode, followed(self.cell, state.j, panel, behind_coat=self.behind_coat), 0.0)
         voltage = state.voltage + float(step[-1])
         eta, _ = self.cell.drops(j)
         phi = np.where(self.electrode, self.cell.metal(j, voltage) + eta, state.phi + panel)

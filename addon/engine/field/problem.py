@@ -58,12 +58,8 @@ class Shunt(Protocol):
     conductance x (volts - lost) A/m2; conductance : (n,) S/m2; volts : (n,) V.
     """
 
-    def shunted(self, conductance: Array, volts: Array) -> Array:
-        """For volts (n,), once."""
-        ...
-
-    def shunting(self, conductance: Array) -> Callable[[Array], Array]:
-        """For any volts (n,): dearer, and then cheap."""
+    def shunted(self, conductance: Array) -> Callable[[Array], Array]:
+        """For any volts (n,)."""
         ...
 
 
