@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import bpy
 
-from ..engine.reporting import language
+from ..engine.reporting import language, plan_text
 
 LOCALES = {"de": ("de_DE", "de")}  # what Blender calls a language, by the name of its file
 OWN = "Platewright"  # a context that Blender's own dictionaries lack: there "Current" and "Plastic" are other words
@@ -15,10 +15,10 @@ CONTEXTS = ("*", "Operator", OWN)  # of labels and tooltips, of what stands on b
 
 
 def said(text: str) -> str:
-    """A text in the language of the interface, figures as it sets them; what the dictionaries do not have stays."""
-    return language.told(
-        text, language.Language("screen", lambda original: looked_up(original, OWN), written().numerals)
-    )
+    """A text in the language of the interface, figures as it sets them, signs for units; what the dictionaries do not
+    have stays."""
+    screen = language.Language("screen", lambda original: looked_up(original, OWN), written().numerals)
+    return plan_text.typeset(language.told(text, screen))
 
 
 def looked_up(text: str, context: str) -> str:

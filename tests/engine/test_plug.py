@@ -13,6 +13,7 @@ from addon.engine.errors import InputError
 from addon.engine.findings import BARE, Code, Finding, Severity, each_fact_once
 from addon.engine.helpers import plug
 from addon.engine.mesh.inspection import inspect
+from addon.engine.printing import cylinders
 from addon.engine.progress import run_to_end
 from addon.engine.settings.job import read_job
 from addon.engine.study import findings, run
@@ -92,7 +93,7 @@ def test_what_stays_bare_in_a_hole_for_a_plug_is_told_once_and_mended_by_plugs(p
     bare = np.flatnonzero(np.linalg.norm(surface.centroid[:, :2], axis=1) < 3.01 * MM)
     said = [Finding(code, Severity.SPOILS, faces=bare, spoilt_share=0.03) for code in BARE]
     (one,) = each_fact_once(said)
-    results = SimpleNamespace(fits=(), plugs=None, field=None)
+    results = SimpleNamespace(fits=SimpleNamespace(round_faces=cylinders.find(surface)), plugs=None, field=None)
     study = SimpleNamespace(surface=surface, job=JOB, results=results)
     mended = fixes.fix(one, study)
     assert mended == (fixes.Fix(fixes.FixCode.MAKE_PLUGS, 1.0) if fixed else None)

@@ -57,7 +57,7 @@ def test_blender_is_given_them_and_sentences_are_told_whole(monkeypatch):
     finding = Finding(Code.GAS_TRAPPED, Severity.SPOILS, {Of.VOLUME: 13e-6, Of.AREA: 26e-4})
     headline = verdict_text.headline(finding)
     assert isinstance(headline, Filled) and headline == "13 mL of trapped gas leave 26 cm2 bare"
-    assert language.said(headline) == "13 mL eingeschlossenes Gas lassen 26 cm2 ohne Metall"
+    assert language.said(headline) == "13 mL eingeschlossenes Gas lassen 26 cm² ohne Metall"
     assert language.said(filled("{name} placed", name="Wire")) == "Wire gesetzt", "a name is nobody's to translate"
     assert language.said(filled("{name}: {why}; choose a face that is plated", name="A", why="wire")).startswith(
         "A: Draht"

@@ -3,45 +3,20 @@ again the part has its new area. Then a script deletes the part and makes anothe
 
 from __future__ import annotations
 
-import sys
-import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Iterator
 
 import bpy
 
-shot, sidebar_tab, maximise_viewport, xdotool, viewport = (
-    globals()[name] for name in ("shot", "sidebar_tab", "maximise_viewport", "xdotool", "viewport")
+from hand import Hand, busy, emptied, kept, until
+
+sidebar_tab, maximise_viewport, xdotool, viewport = (
+    globals()[name] for name in ("sidebar_tab", "maximise_viewport", "xdotool", "viewport")
 )
-ROOT = Path(__file__).resolve().parents[2]
-PICTURES = ROOT / "build" / "window"
-PATIENCE = 120.0  # s
-PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
-
-
-def room(name: str) -> object:
-    """One of the extension's modules, as it is installed."""
-    return sys.modules[f"{PACKAGE}.suite.{name}"]
-
-
-def busy() -> bool:
-    return room("operators.work").running().busy()
-
-
-def until(holds: Callable[[], bool], otherwise: str) -> Iterator[float]:
-    end = time.perf_counter() + PATIENCE
-    while not holds():
-        assert time.perf_counter() < end, otherwise
-        yield 0.1
+hand = Hand(globals())
 
 
 def started(**options: object) -> None:
-    with bpy.context.temp_override(**viewport()):
-        assert bpy.ops.platewright.study("INVOKE_DEFAULT", True, **options) == {"RUNNING_MODAL"}
-
-
-def kept() -> object:
-    return room("session").session.find(bpy.context)
+    assert hand.call("study", **options) == {"RUNNING_MODAL"}
 
 
 def area() -> float:
@@ -55,9 +30,7 @@ def ball() -> bpy.types.Object:
 
 
 def steps() -> Iterator[float | None]:
-    PICTURES.mkdir(parents=True, exist_ok=True)
-    bpy.ops.object.select_all(action="SELECT")
-    bpy.ops.object.delete()
+    emptied()
     part = ball()
     with bpy.context.temp_override(**viewport()):
         bpy.ops.view3d.view_selected()
@@ -91,7 +64,7 @@ def steps() -> Iterator[float | None]:
     assert kept().moved, "the part was scaled while it was studied, and the study does not say so"
     assert kept().stale(bpy.context.scene) == set(kept().study.results.names)
     assert kept().study.results.openness is not None
-    shot(str(PICTURES / "meanwhile_stale.png"))
+    hand.picture("meanwhile_stale")
     with bpy.context.temp_override(**viewport()):
         bpy.ops.platewright.measure()
     ratio = area() / (before * scale**2)
@@ -110,4 +83,4 @@ def steps() -> Iterator[float | None]:
     yield from until(lambda: not busy(), "the study does not end")
     yield 0.3
     assert kept() is None, "another object of the same name is taken for the part"
-    shot(str(PICTURES / "meanwhile_removed.png"))
+    hand.picture("meanwhile_removed")

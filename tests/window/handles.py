@@ -5,26 +5,17 @@ Each drag changes its setting, and one undo takes it back. Run by `make window`.
 
 from __future__ import annotations
 
-import runpy
-import sys
-import tempfile
 from collections.abc import Iterator
-from pathlib import Path
 
 import bpy
 from bpy_extras.view3d_utils import location_3d_to_region_2d
 from mathutils import Euler, Vector
 
-shot, sidebar_tab, xdotool, viewport = (globals()[name] for name in ("shot", "sidebar_tab", "xdotool", "viewport"))
-ROOT = Path(__file__).resolve().parents[2]
-PICTURES = ROOT / "build" / "window"
+from hand import Hand, emptied, imported, kept, room
+
+sidebar_tab, xdotool, viewport = (globals()[name] for name in ("sidebar_tab", "xdotool", "viewport"))
+hand = Hand(globals())
 PULL = 30.0  # pixels
-PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
-
-
-def room(name: str) -> object:
-    """One of the extension's modules, as it is installed."""
-    return sys.modules[f"{PACKAGE}.suite.{name}"]
 
 
 def pixels(place: Vector) -> Vector:
@@ -48,19 +39,15 @@ def dragged(start: Vector, end: Vector, name: str) -> Iterator[float]:
     for step in range(1, 7):
         to(start.lerp(end, step / 6))
         yield 0.2
-    shot(str(PICTURES / f"handles_{name}.png"))
+    hand.picture(f"handles_{name}")
     xdotool("mouseup", 1)
     yield 0.5
 
 
-def imported() -> None:
+def in_its_tank() -> None:
     """The demo part at its size, in its tank, with its gas known."""
-    bpy.ops.object.select_all(action="SELECT")
-    bpy.ops.object.delete()
-    demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
-    with tempfile.TemporaryDirectory() as folder:
-        demo["write"](Path(folder, "Newel finial.stl"), demo["finial"]())
-        bpy.ops.wm.stl_import(filepath=str(Path(folder, "Newel finial.stl")), global_scale=0.001)
+    emptied()
+    imported(0.001)
     with bpy.context.temp_override(**viewport()):
         space = viewport()["area"].spaces.active
         space.clip_start = 0.001
@@ -73,9 +60,8 @@ def imported() -> None:
 
 
 def steps() -> Iterator[float]:
-    PICTURES.mkdir(parents=True, exist_ok=True)
     sidebar_tab("Platewright")
-    imported()
+    in_its_tank()
     yield 0.8
     chosen = bpy.context.scene.platewright
     level, up = chosen.tank.level, tuple(chosen.part.up)
@@ -87,16 +73,15 @@ def steps() -> Iterator[float]:
     yield 0.4
     assert bpy.context.scene.platewright.tank.level == level, "one undo does not take the drag back"
     with bpy.context.temp_override(**viewport()):
-        kept = room("session").session.find(bpy.context)
         carried = room("draw.overlay").carried(bpy.context)
-        arrow = room("draw.overlay_setup").arrow(kept, up)
+        arrow = room("draw.overlay_setup").arrow(kept(), up)
     tip = pixels(carried @ Vector(arrow[1].tolist()))
-    middle = pixels(carried @ Vector(kept.study.surface.bounds.mean(axis=0).tolist()))
+    middle = pixels(carried @ Vector(kept().study.surface.bounds.mean(axis=0).tolist()))
     long = (tip - middle).length
     yield from dragged(tip, middle + Vector((long, 0.0)), "up")
     now = bpy.context.scene.platewright.part.up
     assert now[0] > 0.8, f"the arrow does not follow the mouse: {tuple(now)}"
-    assert "gas" in kept.stale(bpy.context.scene), "what was found of another way up is out of date"
+    assert "gas" in kept().stale(bpy.context.scene), "what was found of another way up is out of date"
     bpy.ops.ed.undo()
     yield 0.4
     assert tuple(bpy.context.scene.platewright.part.up) == up

@@ -3,22 +3,20 @@ often a second gas and liquid recolor while it is turned."""
 
 from __future__ import annotations
 
-import sys
 import time
 from collections.abc import Iterator
-from pathlib import Path
 
 import bpy
 import numpy as np
 
-shot, sidebar_tab, maximise_viewport, viewport = (
-    globals()[name] for name in ("shot", "sidebar_tab", "maximise_viewport", "viewport")
+from hand import Hand, busy, emptied, kept, room, until
+
+sidebar_tab, maximise_viewport, viewport = (
+    globals()[name] for name in ("sidebar_tab", "maximise_viewport", "viewport")
 )
-ROOT = Path(__file__).resolve().parents[2]
-PICTURES = ROOT / "build" / "window"
+hand = Hand(globals())
 TURNED = 4.0  # s
 AROUND, ROWS = 316, 159  # some 100 000 triangles
-PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
 
 
 def lump() -> bpy.types.Object:
@@ -58,25 +56,21 @@ def timed(words: str, call: object, **options: object) -> None:
 
 def checked() -> Iterator[float]:
     """The whole check in draft quality: when the first verdict stands there, and when the last."""
-    work, session = (sys.modules[f"{PACKAGE}.suite.{name}"] for name in ("operators.work", "session"))
-    with bpy.context.temp_override(**viewport()):
-        bpy.ops.platewright.quality(level="DRAFT")
-        start, used = time.perf_counter(), time.process_time()
-        bpy.ops.platewright.check("INVOKE_DEFAULT", True)
-    for words, holds in (
-        ("first verdict", lambda: session.session.find(bpy.context) is not None),
-        ("whole verdict", lambda: not work.running().busy()),
+    hand.call("quality", level="DRAFT")
+    start, used = time.perf_counter(), time.process_time()
+    hand.call("check")
+    for words, holds, every in (  # to look is to draw anew, which takes the check's time
+        ("first verdict", lambda: kept() is not None, 0.1),
+        ("whole verdict", lambda: not busy(), 1.0),
     ):
-        while not holds():
-            yield 0.05
+        yield from until(holds, f"no {words}", every)
         print(f"{words}: {time.perf_counter() - start:.2f} s, {time.process_time() - used:.2f} s of processors")
-    kept = session.session.find(bpy.context)
-    print("seconds:", {name: round(seconds, 2) for name, seconds in kept.study.timings.items()})
+    print("seconds:", {name: round(seconds, 2) for name, seconds in kept().study.timings.items()})
 
 
 def turned(o: bpy.types.Object) -> Iterator[float]:
     """Turn it for some seconds, a little at a time, as the hand does. Says how often it was recolored and drawn."""
-    follow = sys.modules[f"{PACKAGE}.suite.preview.live"]
+    follow = room("preview.live")
     at_hand, wall, processor, drawn = follow.step, [], [], []
 
     def step(context: bpy.types.Context) -> bool:
@@ -109,16 +103,11 @@ def turned(o: bpy.types.Object) -> Iterator[float]:
         f"turned for {seconds:.1f} s, of which it got {used:.1f} s of processors: {len(drawn)} redraws, {len(wall)} recolors"
     )
     print(f"a recolor: {1000 * np.mean(wall):.0f} ms, {1000 * np.mean(processor):.0f} ms of a processor")
-    assert (
-        sys.modules[f"{PACKAGE}.suite.session"].session.state(follow.LivePreview).on
-    )  # and the window closes with it on
+    assert room("session").session.state(follow.LivePreview).on  # and the window closes with it on
 
 
 def steps() -> Iterator[float | None]:
-    PICTURES.mkdir(parents=True, exist_ok=True)
-    session = sys.modules[f"{PACKAGE}.suite.session"].session
-    bpy.ops.object.select_all(action="SELECT")
-    bpy.ops.object.delete()
+    emptied()
     made = lump()
     made.select_set(True)
     bpy.context.view_layer.objects.active = made
@@ -137,19 +126,18 @@ def steps() -> Iterator[float | None]:
         timed("openness", bpy.ops.platewright.study, only="openness")
         timed("show gas", bpy.ops.platewright.show, what="gas")
     yield 0.5
-    shot(str(PICTURES / "sculpt_gas.png"))
+    hand.picture("sculpt_gas")
     with bpy.context.temp_override(**viewport()):
         timed("show openness", bpy.ops.platewright.show, what="openness")
         timed("a redraw", bpy.ops.wm.redraw_timer, type="DRAW_WIN_SWAP", iterations=1)
     yield 0.5
-    shot(str(PICTURES / "sculpt_openness.png"))
-    kept = session.find(bpy.context)
-    print("seconds:", {name: round(seconds, 2) for name, seconds in kept.study.timings.items()})
+    hand.picture("sculpt_openness")
+    print("seconds:", {name: round(seconds, 2) for name, seconds in kept().study.timings.items()})
     made.data.vertices[0].co.z += 0.01
     made.data.update()
     yield 0.5
-    assert kept.stale(bpy.context.scene) == set(kept.study.results.names)
-    shot(str(PICTURES / "sculpt_stale.png"))
+    assert kept().stale(bpy.context.scene) == set(kept().study.results.names)
+    hand.picture("sculpt_stale")
     with bpy.context.temp_override(**viewport()):
         bpy.ops.platewright.measure()
         bpy.ops.platewright.show(what="gas")

@@ -6,29 +6,19 @@ pictures go to build/window.
 
 from __future__ import annotations
 
-import runpy
 import sys
-import tempfile
-import time
-from collections.abc import Callable, Iterator
-from pathlib import Path
+from collections.abc import Iterator
 
 import bpy
 import numpy as np
 
-shot, sidebar_tab, maximise_viewport, xdotool, viewport = (
-    globals()[name] for name in ("shot", "sidebar_tab", "maximise_viewport", "xdotool", "viewport")
+from hand import PACKAGE, PICTURES, Hand, busy, coarse, emptied, imported, kept, pixels, room, until
+
+sidebar_tab, maximise_viewport, xdotool, viewport = (
+    globals()[name] for name in ("sidebar_tab", "maximise_viewport", "xdotool", "viewport")
 )
-ROOT = Path(__file__).resolve().parents[2]
-PICTURES = ROOT / "build" / "window"
-PATIENCE = 400.0  # s for what the window is to show
+hand = Hand(globals())
 pressed: set[str] = set()
-PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
-
-
-def room(name: str) -> object:
-    """One of the extension's modules, as it is installed."""
-    return sys.modules[f"{PACKAGE}.suite.{name}"]
 
 
 def operators() -> set[str]:
@@ -59,45 +49,25 @@ def fold(closed: bool) -> None:
 
 def part() -> bpy.types.Object:
     """The demo part, in a scene in millimeters."""
-    bpy.ops.object.select_all(action="SELECT")
-    bpy.ops.object.delete()
+    emptied()
     bpy.context.scene.unit_settings.scale_length = 0.001
-    demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
-    with tempfile.TemporaryDirectory() as folder:
-        demo["write"](Path(folder, "Newel finial.stl"), demo["finial"]())
-        bpy.ops.wm.stl_import(filepath=str(Path(folder, "Newel finial.stl")))
+    made = imported(1.0)
     with bpy.context.temp_override(**viewport()):
         bpy.ops.view3d.view_selected()
         bpy.context.space_data.clip_end = 10_000
-    return bpy.context.active_object
+    return made
 
 
 def call(operator: str, how: str = "INVOKE_DEFAULT", **options: object) -> set[str]:
-    """Run one of our operators as its button does."""
+    """Run one of our operators as its button does, and note that it was pressed."""
     pressed.add(operator)
-    with bpy.context.temp_override(**viewport()):
-        return getattr(bpy.ops.platewright, operator)(how, True, **options)
+    return hand.call(operator, how, **options)
 
 
 def done(operator: str, how: str = "INVOKE_DEFAULT", **options: object) -> Iterator[float]:
-    """Run one, see it to its end, and let the window draw what came of it."""
-    answer = call(operator, how, **options)
-    assert answer in ({"FINISHED"}, {"RUNNING_MODAL"}), f"{operator} {options}: {answer}"
-    yield 0.1
-    yield from until(lambda: not room("operators.work").running().busy(), f"{operator} does not end")
-    yield 0.2
-
-
-def until(holds: Callable[[], bool], otherwise: str) -> Iterator[float]:
-    """Wait until something holds."""
-    end = time.perf_counter() + PATIENCE
-    while not holds():
-        assert time.perf_counter() < end, otherwise
-        yield 0.1
-
-
-def kept() -> object:
-    return room("session").session.find(bpy.context)
+    """Run one and see it to its end."""
+    pressed.add(operator)
+    yield from hand.press(operator, how, **options)
 
 
 def middle() -> tuple[int, int]:
@@ -111,16 +81,6 @@ def shading() -> dict[str, object]:
     return {name: getattr(found, name) for name in ("type", "light", "color_type", "show_shadows", "show_cavity")}
 
 
-def pixel(path: Path, x: int, y: int) -> np.ndarray:
-    """(3,) of a picture as displayed, from its upper left corner."""
-    image = bpy.data.images.load(str(path))
-    width, height = image.size
-    start = 4 * ((height - 1 - y) * width + x)
-    found = np.array(image.pixels[start : start + 3])
-    bpy.data.images.remove(image)
-    return found
-
-
 def look_at_all() -> None:
     with bpy.context.temp_override(**viewport()):
         bpy.ops.view3d.view_all()
@@ -128,18 +88,17 @@ def look_at_all() -> None:
 
 def computed() -> Iterator[float]:
     """Measure, cancel what takes long with Esc, compute everything."""
-    work, effort = room("operators.work"), bpy.context.scene.platewright.effort
     yield from done("measure")
     assert kept().study.surface.closed
     assert call("study", only="hanging") == {"RUNNING_MODAL"}
     yield 0.3
     xdotool("mousemove", *middle())
     xdotool("key", "Escape")
-    yield from until(lambda: not work.running().busy(), "Esc does not cancel")
+    yield from until(lambda: not busy(), "Esc does not cancel")
     assert kept().study.results.hanging is None
-    effort.rays, effort.directions, effort.panels = 8, 30, 500  # quick: what is looked at is the window
+    coarse(500)
     yield from done("study", only="")
-    shot(str(PICTURES / "measured.png"))
+    hand.picture("measured")
     print("seconds:", {name: round(time, 2) for name, time in kept().study.timings.items()})
     print("reasons:", dict(kept().study.reasons))
 
@@ -151,16 +110,16 @@ def shown(before: dict[str, object]) -> Iterator[float]:
         yield from done("show", what=what)
         assert shading() == before, f"the shading was {before} and is {shading()}"
         assert not kept().stale(bpy.context.scene), "colors make the study stale"
-        shot(str(PICTURES / f"map_{what}.png"))
+        hand.picture(f"map_{what}")
     yield from done("show", what="gas")
-    shot(str(PICTURES / "map_gas.png"))
+    hand.picture("map_gas")
     wetted = maps.color.encoded(maps.color.ramp([1.0]))[0]
     x, y = bpy.context.window.width * 2 // 5, bpy.context.window.height * 3 // 5
-    found = pixel(PICTURES / "map_gas.png", x, y)
+    found = pixels(PICTURES / "map_gas.png")[-1 - y, x]
     assert np.abs(found - wetted).max() < 0.15, f"a wetted face is {found}, its place in the legend {wetted}"
     viewing.bodies = True
     yield 0.3
-    shot(str(PICTURES / "map_gas_inside.png"))
+    hand.picture("map_gas_inside")
     viewing.bodies = False
     yield from undone()
     yield from done("normal")
@@ -183,7 +142,7 @@ def undone() -> Iterator[float]:
     yield from until(lambda: bpy.context.scene.objects[name].location.x < 1, "Ctrl Z does not take the move back")
     assert bpy.context.window_manager.platewright.shown == "held", "Ctrl Z takes the looking back"
     yield 0.3
-    shot(str(PICTURES / "undone.png"))
+    hand.picture("undone")
 
 
 def turned(name: str) -> Iterator[float]:
@@ -208,7 +167,7 @@ def turned(name: str) -> Iterator[float]:
         xdotool("mousemove", x + 200 - 100 * step, y + 200)
     yield from until(lambda: following.words != before, "the gas does not follow while the mouse turns the part")
     assert [one.bl_idname for one in bpy.context.window.modal_operators] == ["TRANSFORM_OT_rotate"]
-    shot(str(PICTURES / "follow.png"))
+    hand.picture("follow")
     xdotool("key", "Escape")
     yield from until(lambda: following.words == before, "Esc takes back the turn, and the gas does not follow")
     assert following.on
@@ -231,14 +190,14 @@ def hung() -> Iterator[float]:
     yield from done("preview", number=-1)
     look_at_all()
     yield from done("preview", number=0)
-    shot(str(PICTURES / "preview.png"))
+    hand.picture("preview")
     yield from done("follow")
     copy, look = preview_copy.current(bpy.context)
     before = look.up
     copy.rotation_euler.x += 0.6
     yield from until(lambda: look.up is not before, "the copy's gas does not follow")
     yield 0.3
-    shot(str(PICTURES / "preview_turned.png"))
+    hand.picture("preview_turned")
     yield from done("follow")
     yield from done("preview_end")
     yield from browsed(preview_copy)
@@ -261,7 +220,7 @@ def browsed(preview_copy: object) -> Iterator[float]:
     for key, number in (("Right", 2), ("Right", 3), ("Left", 2)):
         xdotool("key", key)
         yield from until(lambda wanted=number: preview_copy.shown(scene) == wanted, f"{key} does not step to {number}")
-    shot(str(PICTURES / "browse.png"))
+    hand.picture("browse")
     xdotool("key", "Escape")
     yield from until(lambda: not preview_copy.shown(scene), "Esc does not take the copy away")
     assert len(bpy.data.objects) == many
@@ -270,7 +229,7 @@ def browsed(preview_copy: object) -> Iterator[float]:
 def wired(name: str) -> Iterator[float]:
     """Tank, wires and probe, with the mouse."""
     yield from done("tank")
-    shot(str(PICTURES / "tank.png"))
+    hand.picture("tank")
     with bpy.context.temp_override(**viewport()):
         bpy.ops.object.select_all(action="DESELECT")
         bpy.context.scene.objects[name].select_set(True)
@@ -285,7 +244,7 @@ def wired(name: str) -> Iterator[float]:
     yield from done("place_wire")
     xdotool("mousemove_relative", 4, 4)
     yield 0.4
-    shot(str(PICTURES / "wire.png"))
+    hand.picture("wire")
     xdotool("click", 1)
     many = len(wires) + 1
     yield from until(
@@ -295,7 +254,7 @@ def wired(name: str) -> Iterator[float]:
     yield from done("probe")
     xdotool("mousemove_relative", 6, 6)
     yield 0.4
-    shot(str(PICTURES / "probe.png"))
+    hand.picture("probe")
     xdotool("click", 1)
     xdotool("key", "Escape")
     yield from until(lambda: not bpy.context.window.modal_operators, "Esc does not end the probe")
@@ -305,10 +264,10 @@ def wired(name: str) -> Iterator[float]:
 def compared() -> Iterator[float]:
     """Copies on a rack, a cut through the tank, other layouts, and what is measured at the bench."""
     yield from done("cut")
-    shot(str(PICTURES / "cut.png"))
+    hand.picture("cut")
     yield from done("normal")
     yield from done("rack", count=2)
-    shot(str(PICTURES / "rack.png"))
+    hand.picture("rack")
     yield from done("rack", count=1)
     yield from done("study", only="layouts")
     yield from done("take_layout", number=0)
@@ -323,7 +282,7 @@ def judged() -> Iterator[float]:
     space, chosen = viewport()["area"].spaces.active, bpy.context.scene.platewright
     seen = space.region_3d.view_location.copy(), space.region_3d.view_rotation.copy(), space.region_3d.view_distance
     yield from done("check")
-    shot(str(PICTURES / "verdict.png"))
+    hand.picture("verdict")
     whole = bpy.context.active_object
     yield from done("cut_holes")
     bpy.data.objects.remove(bpy.context.active_object)
@@ -408,7 +367,6 @@ def still() -> Iterator[float]:
 
 
 def steps() -> Iterator[float | None]:
-    PICTURES.mkdir(parents=True, exist_ok=True)
     fold(closed=False)
     finial = part()
     name = finial.name
@@ -416,7 +374,7 @@ def steps() -> Iterator[float | None]:
     sidebar_tab("Platewright")
     maximise_viewport()
     yield 0.5
-    shot(str(PICTURES / "start.png"))
+    hand.picture("start")
     before = shading()
     yield from done("choose")
     yield from computed()
@@ -432,7 +390,7 @@ def steps() -> Iterator[float | None]:
         for _ in range(12):
             xdotool("click", 5)
         yield 0.6
-        shot(str(PICTURES / f"lower_{turn + 1}.png"))
+        hand.picture(f"lower_{turn + 1}")
     yield from done("remove")
     fold(closed=True)
     finial = bpy.context.scene.objects[name]

@@ -6,7 +6,7 @@ figure of the part. A plug that is pushed in once the coat is dry keeps bath and
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -96,14 +96,17 @@ class Plugged:
     current: float
 
 
-def find(surface: Surface, tracer: FirstHit, job: Job, field: Field | None) -> Plugs:
+def find(
+    surface: Surface, tracer: FirstHit, job: Job, field: Field | None, holes: Sequence[Cylinder] | None = None
+) -> Plugs:
     """A plug for every round hole that takes current for nothing: blind, deeper than wide, thin where that is known.
 
+    holes : the round faces of the part, where they are known
     Raises InputError where there is none, or the bath softens the plastic.
     """
     plastic = check_plastic(job, "plugs")
     plugs, shut = [], np.zeros(len(surface.triangles), dtype=bool)
-    for hole in cylinders.find(surface):
+    for hole in cylinders.find(surface) if holes is None else holes:
         made = _plug(surface, tracer, hole, job.coat.thickness, plastic)
         if made is None:
             continue

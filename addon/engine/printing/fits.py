@@ -85,13 +85,14 @@ class Fit:
 @dataclass(frozen=True, eq=False)
 class Fits:
     """fits : bores first, the narrowest first of each kind; local : whether by the local thickness
-    clearances : walls and gaps
+    clearances : walls and gaps; round_faces : every bore and shaft as it is modeled, threads as well, the largest first
     """
 
     fits: tuple[Fit, ...]
     local: bool
     clearances: Clearances
     findings: tuple[Finding, ...]
+    round_faces: tuple[Cylinder, ...] = ()
 
     @property
     def affected(self) -> tuple[Fit, ...]:
@@ -128,7 +129,8 @@ def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
     order = list(FitKind)
     fits.sort(key=lambda fit: (order.index(fit.kind), fit.diameter))
     kept = tuple(fits[:MAX_FITS])
-    return Fits(kept, layer.local, clear, (*clearances.findings(surface, clear), *_closed_bores(kept)))
+    findings = (*clearances.findings(surface, clear), *_closed_bores(kept))
+    return Fits(kept, layer.local, clear, findings, tuple(round_ones))
 
 
 def _is_on_thread(cylinder: Cylinder, thread: Thread) -> bool:

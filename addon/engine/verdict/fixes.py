@@ -128,10 +128,11 @@ def _wires_on_pieces(finding: Finding, study: Study) -> Fix | None:
 
 def _plugs(finding: Finding, study: Study) -> Fix | None:
     """Plugs, where most of what stays bare lies in holes that take current for nothing."""
-    if study.results.fits is None or study.results.plugs is not None:
+    fits = study.results.fits
+    if fits is None or study.results.plugs is not None:
         return None
     try:
-        plugs = plug.find(study.surface, FewRays(study.surface), study.job, study.results.field)
+        plugs = plug.find(study.surface, FewRays(study.surface), study.job, study.results.field, fits.round_faces)
     except InputError:
         return None  # there is no such hole
     return Fix(FixCode.MAKE_PLUGS, float(len(plugs.plugs))) if shut_off(finding, study, plugs.faces) else None

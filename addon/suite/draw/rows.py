@@ -6,7 +6,6 @@ from typing import Any
 
 import bpy
 
-from ...engine.reporting import plan_text
 from ..language import said
 from ..scene import scene_units
 from . import legend
@@ -72,6 +71,6 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     room = _room() - (ICON if icon != "NONE" else 0) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
-    for line in legend.wrapped(plan_text.typeset(said(sentence)), TEXT * size, room) or [""]:
+    for line in legend.wrapped(said(sentence), TEXT * size, room) or [""]:
         column.label(text=line, icon=icon)
         icon = "BLANK1" if icon != "NONE" else "NONE"

@@ -10,7 +10,7 @@ import numpy as np
 
 from ...engine.findings import Finding
 from ...engine.geometry import contour
-from ...engine.reporting import finding_text, plan_text, verdict_text
+from ...engine.reporting import finding_text, verdict_text
 from ...engine.reporting.filled import filled, unstopped
 from ...engine.study import Study
 from ...engine.verdict import places
@@ -73,7 +73,7 @@ def marked(drawing: Drawing, study: Study, finding: Finding) -> Drawing:
         return drawing
     surface = study.surface
     lines, _ = contour.hatch(surface.corners[faces], maps.HATCH * surface.size)
-    name = plan_text.typeset(said(verdict_text.headline(finding)))
+    name = said(verdict_text.headline(finding))
     mark = maps.Mark(surface.centroid[faces[0]], name)
     return replace(drawing, hatching=np.concatenate([drawing.hatching, lines]), marks=(mark, *drawing.marks))
 

@@ -23,7 +23,8 @@ from ..figures import work_text
 from ..language import said
 from ..session import State, session
 
-SLICE, LONGEST = 0.05, 0.3  # s of work between two looks at the window, within these
+SLICE, LONGEST = 0.05, 0.6  # s of work between two looks at the window, within these
+WORK_PER_WINDOW = 3.0  # s of work for each second that the window takes to draw
 TICK = 0.01  # s
 
 
@@ -132,8 +133,8 @@ class Work:
     def _advance(self) -> None:
         assert self._steps is not None
         start = time.perf_counter()
-        # as long as the window took to draw: half of the time is spent on the work, however slow the screen
-        end = start + min(max(start - self._rested, SLICE), LONGEST)
+        # most of the time is spent on the work, however slow the screen
+        end = start + min(max(WORK_PER_WINDOW * (start - self._rested), SLICE), LONGEST)
         work = running()
         while time.perf_counter() < end:
             work.step = next(self._steps)

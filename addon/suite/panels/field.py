@@ -44,7 +44,7 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
                 ("Cell Voltage", figure(found.voltage, "V")),
                 ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
                 ("Almost Bare", _area(found.bare_area)),
-                ("Dull", _area(found.dull_area)),
+                ("Dull or Bare", _area(found.dull_area + found.bare_area)),
                 ("Burning", _area(found.burnt_area)),
             ],
         )
@@ -64,6 +64,12 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
 
 def _area(area: float) -> str:
     return figure(area / CM2, "cm2") if area > 0 else "None"
+
+
+def _accuracy(error: float | None) -> str:
+    if error is None:
+        return "unknown: raise Panels"
+    return filled("about {error}", error=figure(100 * error, "%"))
 
 
 class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
@@ -86,7 +92,7 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
                 ("Most Shielded Face", figure(100 * found.minimum, "%")),
                 ("Median Face", figure(100 * found.median, "%")),
                 ("Shielded Area", figure(found.hidden_area / CM2, "cm2")),
-                ("Numerical Accuracy", filled("about {error}", error=figure(100 * found.error, "%", digits=1))),
+                ("Numerical Accuracy", _accuracy(found.error)),
             ],
         )
         say(layout, "Percent of open bath that a face sees. This is a preview: the thickness map decides", icon="INFO")
@@ -94,9 +100,3 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
 
 
 CLASSES = (PLATEWRIGHT_PT_field, PLATEWRIGHT_PT_shelter)
-
-
-def _accuracy(error: float | None) -> str:
-    if error is None:
-        return "unknown: raise Panels"
-    return filled("about {error}", error=figure(100 * error, "%", digits=1))

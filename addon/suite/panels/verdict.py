@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.reporting import compare_text, plan_text, verdict_text
+from ...engine.reporting import compare_text, verdict_text
 from ...engine.reporting.filled import capital, filled
 from ...engine.verdict import compare
 from ...engine.verdict.compare import Judgment
@@ -54,7 +54,7 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
             layout.label(text=said(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1")
         if not found.verdict.changes and not left:
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
-        facts(layout, [(name, plan_text.typeset(said(value))) for name, value in verdict_text.figures(found.verdict)])
+        facts(layout, verdict_text.figures(found.verdict))
         _since(layout)
         row = layout.row()
         row.scale_y = 1.2
@@ -110,7 +110,7 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
     if show:
         row.operator("platewright.show_finding").number = number
     if fix is not None:
-        row.operator("platewright.fix", text=plan_text.typeset(said(verdict_text.change(fix)))).number = number
+        row.operator("platewright.fix", text=said(verdict_text.change(fix))).number = number
 
 
 def _since(layout: UILayout) -> None:

@@ -21,7 +21,7 @@ AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
 CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
 MIN_TAKEN_SHARE = 0.25  # of the viewport that the sidebar takes: less leaves the middle free enough
-HIDDEN = 0.05  # of a place that is seen: below it, what hides it is thinned out
+HIDDEN = 0.25  # of a place that is seen: below it, what hides it is thinned out
 
 
 def show(context: bpy.types.Context, kept: Kept, what: str) -> Drawing:
