@@ -31,7 +31,7 @@ from ..engine.reporting import (
 from ..engine.reporting.language import ENGLISH, Language
 from ..engine.settings import job_file
 from ..engine.sheet import client, marks, turntable
-from ..engine.study import Study
+from ..engine.study import Study, together
 from ..engine.study import printed as standing
 from ..engine.units import DM2, LENGTH
 from ..engine.verdict import compare, reports
@@ -179,6 +179,7 @@ def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Stu
 
         sheets.mark_of(job.sheet.logo)  # a mark that is no picture is told before anything is computed
     check_helpers(path, job, targets.keys())
+    job = standing.settled(job, targets.keys())
     also = [*(["cut"] if "cut" in targets else []), *with_helpers(job, targets.keys())]
     part, job, bodies = load.staged(job)
     study = task.gauge.run(studied(path, part, job, bodies, only, also), path.name)
@@ -191,7 +192,7 @@ def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Stu
         if option in targets and analysis not in study.results.names:
             raise InputError(filled("{path}: {fault}", path=path, fault=study.reasons[analysis]))
     try:
-        standing.check_apart(study)
+        together.check_apart(study)
     except InputError as fault:
         raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
     files = {HELPERS[option][2]: str(where) for option, where in targets.items() if option in HELPERS}

@@ -47,7 +47,8 @@ def with_helpers(job: Job, targets: Set[str]) -> list[str]:
     for option in targets & HELPERS.keys():
         analysis, deposit, _ = HELPERS[option]
         found += [analysis] if skipped & {"field", deposit} else [analysis, deposit]
-    return found
+    several = len(targets & HELPERS.keys()) > 1 and not skipped & {"field", standing.TOGETHER}
+    return [*found, standing.TOGETHER] if several else found
 
 
 def studied(

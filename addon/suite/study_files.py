@@ -8,8 +8,7 @@ from typing import Any
 from ..engine.printing.prepare import SizedCopy
 from ..engine.reporting import plan, report, report_fits, report_vents, workshop
 from ..engine.reporting.language import Language
-from ..engine.study import Study
-from ..engine.study import printed as standing
+from ..engine.study import Study, stands
 from ..engine.trapping.vented import Vented
 from ..engine.units import LENGTH, MM
 from ..quiet import quiet
@@ -40,7 +39,7 @@ def write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: L
         stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
     if "plugs" in made and study.results.plugs is not None:
         stl.write(made["plugs"], study.results.plugs.corners / unit)
-    for option, helper in standing.printed_in(study.results).items():
+    for option, helper in stands.printed_in(study.results).items():
         if option in made:
             stl.write(made[option], helper.points[helper.triangles] / unit)
     if "picture" in made:

@@ -25,6 +25,9 @@ from models import cup, moved, part
 pytestmark = pytest.mark.slow
 
 
+MEETS = {"helpers_field": ("hanger",)}  # a rack bears the parts: with a hanger beside it, it refuses
+
+
 class Watched:
     """A section of a job that notes which of its fields are asked for."""
 
@@ -86,7 +89,9 @@ def read(trace, monkeypatch_module) -> dict[str, set[str]]:
         seen.clear()
         for left_out in dict.fromkeys((analysis.optional_inputs, ())):  # what these spare it, it reads without them
             with suppress(InputError) if left_out else nullcontext():  # up to the line in which it refuses without them
-                result = analysis.run(replace(study, results=study.results.without(*left_out)), tracer)
+                result = analysis.run(
+                    replace(study, results=study.results.without(*left_out, *MEETS.get(analysis.name, ()))), tracer
+                )
                 result = run_to_end(result) if hasattr(result, "send") else result
         study = replace(study, results=study.results.added(analysis.name, result))
         if analysis.name == "purpose":
@@ -117,6 +122,7 @@ def test_what_is_read_is_in_the_key(read, analysis):
 
 # Read where the job itself says where the copies hang, which this one does not
 OF_GIVEN_COPIES = {"rack_holder": {"part.up", "rack.turns"}, "rack_shade": {"part.up", "rack.turns"}}
+OF_GIVEN_COPIES["helpers_field"] = {"part.up", "rack.turns", "hanger.rim"}  # the rim where a hanger stands beside
 
 
 @pytest.mark.parametrize("analysis", studies.ANALYSES, ids=lambda analysis: analysis.name)

@@ -20,8 +20,8 @@ from addon.engine.mesh.inspection import inspect
 from addon.engine.progress import Progress, run_to_end
 from addon.engine.settings.job import read_job
 from addon.engine.settings.tank import Tank
-from addon.engine.study import Study, printed, run
-from addon.engine.study.printed import printed_in
+from addon.engine.study import Study, printed, run, together
+from addon.engine.study.stands import printed_in
 from addon.engine.tank.arrange import arrange
 from addon.engine.tank.body import Role
 from addon.engine.units import MM
@@ -248,7 +248,7 @@ def unsolved() -> Study:
 def test_all_of_one_tank_stay_apart(unsolved):
     """Anode holders, two frames, a former and its wire in one tank, each from each: distances by libigl, of points
     that trimesh spreads."""
-    printed.check_apart(unsolved)
+    together.check_apart(unsolved)
     made = printed_in(unsolved.results)
     surfaces = {
         name: run_to_end(inspect(models.part((one.points, one.triangles.astype(np.int32)))))
@@ -270,7 +270,7 @@ def test_two_that_get_in_each_other_s_way_are_named_in_one_line(unsolved, rack):
     with pytest.raises(
         InputError, match=r"^rack and (shield|thief) come nearer to each other .* than 0\.4 mm; print only one"
     ):
-        printed.check_apart(both)
+        together.check_apart(both)
     box, other = models.box((10, 10, 10), (1, 1, 1)), models.box((4, 4, 40), (1, 1, 1))
     corners = [(points * MM)[faces] for points, faces in (box, other)]
     shifts = [corners[1] + np.array([x * MM, 0, 0]) - corners[1].mean((0, 1)) + corners[0].mean((0, 1)) for x in (0, 8)]

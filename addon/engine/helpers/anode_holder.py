@@ -132,9 +132,24 @@ def run(
     return AnodeHolders(made, names, tuple(counts), job.hanger.anode, job.hanger.rim, np.array(places))
 
 
+def strips(anodes: Sequence[Anode]) -> Array:
+    """(k, 3) m, tank: middles of the strips of all flat plates that stand upright."""
+    found = [
+        np.array(one.centre) + at * _axes(one, one.name)[1]
+        for one in anodes
+        if one.plate and one.centre and abs(_normal(one)[2]) <= MAX_TILT
+        for at in _offsets(one)
+    ]
+    return np.array(found).reshape(-1, 3)
+
+
+def _normal(anode: Anode) -> Array:
+    return unit(np.array(anode.normal if anode.normal is not None else (0.0, 1.0, 0.0)))
+
+
 def _axes(anode: Anode, name: str) -> Array:
     """(3, 3) rows n, a, z in the tank. Raises InputError where the plate does not stand upright."""
-    way = unit(np.array(anode.normal if anode.normal is not None else (0.0, 1.0, 0.0)))
+    way = _normal(anode)
     if abs(way[2]) > MAX_TILT:
         raise InputError(
             filled(

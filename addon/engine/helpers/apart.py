@@ -1,4 +1,4 @@
-"""Whether what is printed stays apart from what else is printed for the same tank."""
+"""Whether what is printed, and the rods that bear it, stay apart from what else is printed for the same tank."""
 
 from __future__ import annotations
 
@@ -12,9 +12,12 @@ from ..errors import InputError
 from ..field.clearance import crossing
 from ..filled import filled
 from ..geometry.closest import to_origin
-from ..units import in_mm
+from ..units import MM, in_mm
 from .lattice import Array
+from .plug import frustum
 from .printed import SAMPLE_M, sampled
+
+SLACK_M = 0.05 * MM  # within which two rods are one, or one lies on the other
 
 
 class Standing(NamedTuple):
@@ -24,23 +27,86 @@ class Standing(NamedTuple):
     corners: Array
 
 
-def check(things: Sequence[Standing], clearance: float) -> None:
-    """Raises InputError, one line that names both, where two come nearer to each other than the clearance, m."""
-    boxes = [(one.corners.min(axis=(0, 1)), one.corners.max(axis=(0, 1))) for one in things]
-    for (i, one), (j, other) in combinations(enumerate(things), 2):
-        if one.name == other.name:
+class Bar(NamedTuple):
+    """A rod that lies across the tank: what hangs on it, its ends (3,) and its diameter, m."""
+
+    bears: str
+    start: Array
+    end: Array
+    diameter: float
+
+    @property
+    def name(self) -> str:
+        """What it is called."""
+        return filled("the rod of {name}", name=self.bears)
+
+    @property
+    def corners(self) -> Array:
+        """(n, 3, 3) m, its triangles, a little thinner than it is: what lies on it does not cross it."""
+        way = self.end - self.start
+        length = float(np.linalg.norm(way))
+        thin = self.diameter - 2 * SLACK_M
+        points, triangles = frustum(self.start, way / length, (thin, thin), length)
+        return points[triangles]
+
+
+def check(things: Sequence[Standing], clearance: float, bars: Sequence[Bar] = ()) -> None:
+    """Raises InputError, one line that names both, where two come nearer to each other than the clearance, m, a rod
+    meets what does not hang on it, or two rods cross at one height."""
+    for one, other in combinations(things, 2):
+        if one.name != other.name and _near(one.corners, other.corners, clearance):
+            raise _meeting(one.name, other.name, clearance)
+    for bar in bars:
+        for one in things:
+            borne = any(_same(bar, other) for other in bars if other.bears == one.name)
+            if not borne and _near(bar.corners, one.corners, clearance):
+                raise _meeting(bar.name, one.name, clearance)
+    for bar, crossed in combinations(bars, 2):
+        if bar.bears == crossed.bears or _same(bar, crossed):
             continue
-        gap = np.maximum(boxes[i][0] - boxes[j][1], boxes[j][0] - boxes[i][1])
-        if gap.max() < clearance and distance(one.corners, other.corners, clearance) < clearance:
-            raise InputError(
-                filled(
-                    "{one} and {other} come nearer to each other in this tank than {wanted}; print only one of them,"
-                    " or move one out of the way of the other",
-                    one=one.name,
-                    other=other.name,
-                    wanted=in_mm(clearance),
-                )
+        if distance(bar.corners, crossed.corners, SLACK_M) == 0:
+            raise _crossing(bar, crossed)
+
+
+def _near(one: Array, other: Array, clearance: float) -> bool:
+    gap = np.maximum(one.min(axis=(0, 1)) - other.max(axis=(0, 1)), other.min(axis=(0, 1)) - one.max(axis=(0, 1)))
+    return bool(gap.max() < clearance and distance(one, other, clearance) < clearance)
+
+
+def _same(bar: Bar, other: Bar) -> bool:
+    """Whether two are one rod, on which both things hang."""
+    return all(np.abs(a - b).max() < SLACK_M for a, b in ((bar.start, other.start), (bar.end, other.end)))
+
+
+def _meeting(one: str, other: str, clearance: float) -> InputError:
+    return InputError(
+        filled(
+            "{one} and {other} come nearer to each other in this tank than {wanted}; print only one of them,"
+            " or move one out of the way of the other",
+            one=one,
+            other=other,
+            wanted=in_mm(clearance),
+        )
+    )
+
+
+def _crossing(bar: Bar, other: Bar) -> InputError:
+    if "hanger" in (bar.bears, other.bears):
+        return InputError(
+            filled(
+                "the rods of {one} and {other} cross at one height on the rim; let the hanger's rod lie on the two"
+                " others (hanger.on_rods) and make the hanger again",
+                one=bar.bears,
+                other=other.bears,
             )
+        )
+    return InputError(
+        filled(
+            "the rods of {one} and {other} meet on the rim; make the older of both again",
+            one=bar.bears,
+            other=other.bears,
+        )
+    )
 
 
 def distance(one: Array, other: Array, reach: float) -> float:

@@ -15,19 +15,15 @@ from ..errors import InputError
 from ..filled import filled
 from ..hanging import hold
 from ..hanging.balance import MIN_PULL_SHARE
-from ..hanging.fit import anode_directions
-from ..hanging.suggest import Hanging
 from ..mesh.surface import Surface
-from ..mesh.tracer import Tracer
 from ..settings import tables
-from ..settings.job import Job
-from ..tank.body import Pose
 from ..units import GRAM_PER_ML, GRAVITY, MM, in_mm
 from . import beam, caging, pads, silhouette
 from .cage_form import ARM, GAP, HEAD, POST, CageForm, Post
 from .caging import Caged
-from .hanger import MARGIN, MAX_SWAY_M, VENT_RADIUS, Cage, Hanger, Places
+from .hanger import MARGIN, MAX_SWAY_M, VENT_RADIUS, Cage, Hanger
 from .lattice import Array
+from .placement import Placement
 from .printed import check_plastic, modulus, sampled, volume_of
 from .silhouette import Silhouette
 
@@ -45,33 +41,23 @@ WAYS_OUT = 16  # round the rod, that are tried
 OWN_PLACES = 120  # places for a wire of its own that are tried
 
 
-def run(
-    surface: Surface,
-    tracer: Tracer,
-    job: Job,
-    pose: Pose,
-    hanging: Hanging,
-    places: Places,
-    vessel: tuple[float, Array | None],
-    why: str,
-) -> Hanger:
+def run(placement: Placement, why: str) -> Hanger:
     """The cage of the part as it stands in the tank. Cost: some 200,000 rays along the rod, for two ways of the rod.
 
-    vessel : z of the rim, (2, 3) box round the liquid; why : fingers do not hold it
+    why : fingers do not hold it
     Raises InputError, one line, where no bars hold it, or there is no room for them.
     """
+    hanging = placement.hanging
     assert hanging.start is not None and hanging.end is not None and hanging.body is not None
-    maker = _Maker(surface, tracer, job, pose, hanging, places, vessel, why)
-    towards = anode_directions(job)
-    x, y = towards[0] if len(towards) else (0.0, 1.0)
-    for along in np.array([[-y, x], [x, y]]):
+    maker = _Maker(placement, why)
+    for along in placement.ways()[::2]:
         found = maker.made(along)
         if found is not None:
             return found
     raise InputError(
         filled(
             "{name}: no hanger holds it this way up: {why}; hang it another way (part.up), or on a wire",
-            name=surface.name,
+            name=placement.surface.name,
             why=maker.why,
         )
     )
@@ -80,19 +66,12 @@ def run(
 class _Maker:
     """What every cage that is tried is made from."""
 
-    def __init__(
-        self,
-        surface: Surface,
-        tracer: Tracer,
-        job: Job,
-        pose: Pose,
-        hanging: Hanging,
-        places: Places,
-        vessel: tuple[float, Array | None],
-        why: str,
-    ) -> None:
-        self._surface, self._tracer, self._job, self._pose = surface, tracer, job, pose
-        self._hanging, self._places, self._vessel = hanging, places, vessel
+    def __init__(self, placement: Placement, why: str) -> None:
+        surface, job = placement.surface, placement.job
+        self._surface, self._tracer, self._job, self._pose = surface, placement.tracer, job, placement.pose
+        self._hanging, self._places = placement.hanging, placement.places
+        self._placement, self._inside = placement, placement.inside
+        self._rod_height = placement.rim
         self._plastic = check_plastic(job, "hanger")
         self._kept = np.flatnonzero(surface.area > 0)
         self._play = job.hanger.clearance + MARGIN
@@ -101,6 +80,7 @@ class _Maker:
     def made(self, along: Array) -> Hanger | None:
         """The cage on one way of the rod; None, and `why`, where there is none."""
         base, turn = self._axes(along)
+        self._rod_height = self._placement.rod_height(along)
         own = (self._pose.of(self._surface.points) - base) @ turn.T
         triangles = self._surface.triangles[self._kept]
         widest = max(half for _, _, half in SECTIONS)
@@ -145,7 +125,7 @@ class _Maker:
         thickness, width, half = section
         ends = float(own[:, 0].min()) - GAP, float(own[:, 0].max()) + GAP
         bars = tuple((float(v), float(z)) for v, z in caged.bars)
-        bare = CageForm(thickness, width, half, ends, bars, (), self._job.hanger.rod, self._vessel[0])
+        bare = CageForm(thickness, width, half, ends, bars, (), self._job.hanger.rod, self._rod_height)
         if bare.top + MIN_STEM_M > bare.hook.shoulder - HEAD:
             self.why = filled(
                 "the rod lies {length} over the part, too near for a hanger; lower the part",
@@ -156,7 +136,7 @@ class _Maker:
         if {post.sign for post in posts} != {1.0, -1.0}:
             self.why = "no post finds a place along the rod, off the faces that show"
             return None
-        return CageForm(thickness, width, half, ends, bars, tuple(posts), self._job.hanger.rod, self._vessel[0])
+        return CageForm(thickness, width, half, ends, bars, tuple(posts), self._job.hanger.rod, self._rod_height)
 
     def _posts(self, outline: Silhouette, form: CageForm, sign: float, fit: _Fit) -> list[Post]:
         """On one plate: the highest and the lowest, and those furthest to the sides."""
@@ -248,15 +228,17 @@ class _Maker:
             self._plastic,
             mark,
             turn[0] @ self._pose.turn,
+            (base + np.array([0.0, 0.0, form.hook.axis]) @ turn - self._pose.shift) @ self._pose.turn,
+            self._rod_height > self._placement.rim,
             cage=Cage(len(form.bars), caged.shift, self._play, caged.turn),
         )
 
     def _has_room(self, tank: Array) -> bool:
         """Whether what is under the rim keeps off walls and floor; says why where it does not."""
-        inside = self._vessel[1]
+        inside = self._inside
         if inside is None:
             return True
-        wet = tank[tank[:, 2] < self._vessel[0]]
+        wet = tank[tank[:, 2] < self._rod_height]
         level = np.linalg.norm(wet[:, :2] - inside.mean(axis=0)[:2], axis=1).max()
         room = min(wet.min(axis=0)[2] - inside[0, 2], *(wet.min(axis=0) - inside[0])[:2])
         room = min(room, *(inside[1] - wet.max(axis=0))[:2])

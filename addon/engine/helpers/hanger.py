@@ -16,20 +16,15 @@ from ..errors import InputError
 from ..filled import filled
 from ..hanging import hold
 from ..hanging.balance import MIN_PULL_SHARE
-from ..hanging.fit import anode_directions
-from ..hanging.suggest import Hanging
 from ..mesh.rays import ParallelRays
-from ..mesh.surface import Surface
-from ..mesh.tracer import Tracer
 from ..settings import tables
-from ..settings.job import Job
-from ..tank.body import Pose
 from ..units import GRAM_PER_ML, GRAVITY, MM, in_mm
 from . import beam, pads
 from .form import CHEEK, FIN, FINGER, LIP, MIN_STEM, NOTCH_BELOW, NOTCH_HEIGHT, PAD, REACH, TAPER, Form
 from .lattice import Array
 from .pads import Held, Stance, Top
-from .printed import GROOVE_FIT, MIN_WALL, USUAL_WIRE, check_plastic, sampled
+from .placement import Placement
+from .printed import GROOVE_FIT, MIN_WALL, check_plastic, sampled
 
 SECTIONS = tuple((t * MM, w * MM) for t, w in ((5, 10), (6, 10), (8, 12), (10, 14), (12, 18)))  # thickness, width
 MAX_SWAY_M = 2 * MM  # of the stem's end: common practice, no source
@@ -75,6 +70,8 @@ class Hanger:
     sway : m that its end gives way; section : (2,) m, thickness along the rod and width; length : m, hook to tips
     volume : m3; mass : kg; plastic : name; mark : m2 that the tips hide
     flat : (3,) unit, the part's axes: the way that points up while it is printed; the second body's is the other way
+    rod_at : (3,) a place on the rod's axis, which runs along `flat`, in the part's axes
+    on_rods : whether that rod lies on two others, in place of the rim
     gas : m3 that part and hanger together trap beyond the part alone
     cage : None where fingers hold the part
     """
@@ -97,6 +94,8 @@ class Hanger:
     plastic: str
     mark: float
     flat: Array
+    rod_at: Array
+    on_rods: bool
     gas: float = 0.0
     cage: Cage | None = None
 
@@ -106,53 +105,21 @@ class Hanger:
         return 1 if self.cage is None else 2
 
 
-@dataclass(frozen=True, eq=False)
-class Places:
-    """What the study knows of the part's surface. Points in meters, the part's axes.
-
-    planned : (k, 3) the plan's wires; others : (k, 3) further places for a wire, the likeliest first
-    openness : (m,) 0 to 1, None where not known; vents : (k, 3) where gas leaves and bath drains
-    wire : m, its diameter
-    """
-
-    planned: Array
-    others: Array
-    openness: Array | None
-    vents: Array
-    wire: float = USUAL_WIRE
-
-
-def rim(job: Job, walls: float | None, what: str = "hanger") -> float:
-    """m, the height of the tank's rim, on which the rod lies. walls : of a tank from a mesh, its highest point
-
-    what : needs it. Raises InputError where the tank has none.
-    """
-    if job.tank.shape == "open":
-        raise InputError(
-            filled(
-                "{what}: tank.shape 'open' has no rim for a rod to lie on; give the tank and its size",
-                what=what,
-            )
-        )
-    return float(walls if job.tank.shape == "mesh" and walls is not None else job.tank.size[2])
-
-
-def run(
-    surface: Surface, tracer: Tracer, job: Job, pose: Pose, hanging: Hanging, places: Places, rim_height: float
-) -> Hanger:
+def run(placement: Placement) -> Hanger:
     """The hanger of the part as it stands in the tank. Cost: some hundred thousand rays from above.
 
-    pose : of the part in the tank. Raises NotHeldError, with the reason, where no fingers hold it; InputError, one
-    line, where the plastic does not, or the part has no weight.
+    Raises NotHeldError, with the reason, where no fingers hold it; InputError, one line, where the plastic does not, or
+    the part has no weight.
     """
-    name = check_plastic(job, "hanger")
+    surface, hanging = placement.surface, placement.hanging
+    name = check_plastic(placement.job, "hanger")
     if hanging.start is None or hanging.end is None or hanging.body is None:
         raise InputError(
             filled("{name}: a hanger needs the part's weight, but the mesh is open; close it first", name=surface.name)
         )
-    maker = _Maker(surface, tracer, job, pose, hanging, places, rim_height, name)
+    maker = _Maker(placement, name)
     for wire, own in maker.wires():
-        for along in maker.ways():
+        for along in placement.ways():
             found = maker.made(wire, along, own)
             if found is not None:
                 return found
@@ -162,25 +129,16 @@ def run(
 class _Maker:
     """What every hanger that is tried is made from."""
 
-    def __init__(
-        self,
-        surface: Surface,
-        tracer: Tracer,
-        job: Job,
-        pose: Pose,
-        hanging: Hanging,
-        places: Places,
-        rim_height: float,
-        plastic: str,
-    ) -> None:
-        self._surface, self._tracer, self._job, self._pose = surface, tracer, job, pose
-        self._hanging, self._places, self._plastic = hanging, places, plastic
+    def __init__(self, placement: Placement, plastic: str) -> None:
+        surface, pose, job = placement.surface, placement.pose, placement.job
+        self._surface, self._tracer, self._job, self._pose = surface, placement.tracer, job, pose
+        self._hanging, self._places, self._plastic = placement.hanging, placement.places, plastic
         self._kept = np.flatnonzero(surface.area > 0)
         self._points = pose.of(surface.points)
         self._rays = ParallelRays(self._points, surface.triangles[self._kept], (0.0, 0.0, -1.0))
         self._upward = surface.normal @ pose.turn[2]
         self._top = float(self._points[np.unique(surface.triangles)][:, 2].max())
-        self._axis = rim_height + job.hanger.rod / 2
+        self._placement, self._axis = placement, np.inf
         self.why = "no face is reached from above beside a wire, off the faces that show"
 
     def wires(self) -> Iterator[tuple[Array, bool]]:
@@ -200,13 +158,6 @@ class _Maker:
         order = np.argsort(away, kind="stable")
         return good[order[:: max(1, len(order) // OWN_PLACES)][:OWN_PLACES]]
 
-    def ways(self) -> list[Array]:
-        """(2,) level: along the rod. First between the anodes, as a cathode's rod lies; then square to it."""
-        towards = anode_directions(self._job)
-        x, y = towards[0] if len(towards) else (0.0, 1.0)
-        found = np.array([[-y, x], [y, -x], [x, y], [-x, -y]])
-        return list(found)
-
     def _above(self, level: Array) -> tuple[NDArray[np.intp], Array]:
         """The triangle seen from above at each place (n, 2), -1 for none, and z there (-inf)."""
         start = np.column_stack([level, np.full(len(level), self._top + MM)])
@@ -225,6 +176,7 @@ class _Maker:
     def made(self, wire: Array, along: Array, own: bool) -> Hanger | None:
         """The hanger on one wire and one way of the rod; None, and `why`, where there is none."""
         turn, base = pads.axes(along), np.append(wire[:2], 0.0)
+        self._axis = self._placement.rod_height(along) + self._job.hanger.rod / 2
         loads = self._loads(base, turn)
         groove = self._places.wire + GROOVE_FIT
         clearance = self._job.hanger.clearance
@@ -392,6 +344,8 @@ class _Maker:
             self._plastic,
             mark,
             turn[0] @ self._pose.turn,
+            to_part(np.array([0.0, 0.0, form.axis])),
+            self._axis - form.rod / 2 > self._placement.rim,
         )
 
     def _nearest(self, points: Array, triangles: NDArray[np.int32], tips: Array) -> float:

@@ -24,8 +24,8 @@ from ..units import GRAVITY, MM, in_mm
 from . import beam, printed
 from .hanger import MAX_SWAY_M
 from .lattice import Array, Box
-from .printed import GROOVE_FIT, MIN_WALL, Printed
-from .rods import Rods
+from .printed import GROOVE_FIT, MIN_WALL
+from .rods import OnRods, Rods
 
 SECTIONS = tuple((t * MM, h * MM) for t, h in ((6, 10), (6, 14), (8, 18), (10, 24)))  # thickness, height
 STEM = 8 * MM  # width of a stem
@@ -36,17 +36,14 @@ MAX_LEAN_M = 5 * MM  # of a wire from the rack's plane, over its way down to the
 
 
 @dataclass(frozen=True, eq=False)
-class RackMade:
-    """The rack. made : its mesh; rods : they lie at +- this from the tank's middle, m; rod : their diameter, m
+class RackMade(OnRods):
+    """The rack.
 
     section : (2,) m, thickness and height of the upper bar
     wires : (k, 3) m, tank, where each wire meets its bar; rows : of copies; pitch : m from wire to wire in a row, None
     for one; copies : number
     """
 
-    made: Printed
-    rods: float
-    rod: float
     section: tuple[float, float]
     wires: Array
     rows: int
@@ -118,7 +115,7 @@ def run(
     wires = rods.tank(np.array(at))
     first = maker.rows[0]
     apart = float(np.diff(first)[0]) if len(first) > 1 and len(held[0]) == 1 else None
-    return RackMade(made, rods.apart, rods.rod, (thickness, height), wires, len(maker.rows), apart, len(poses))
+    return RackMade(made, rods, (thickness, height), wires, len(maker.rows), apart, len(poses))
 
 
 class _Maker:

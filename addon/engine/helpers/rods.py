@@ -20,9 +20,10 @@ from ..filled import filled
 from ..settings.job import Job
 from ..tank.arrange import Arrangement
 from ..units import MM, in_mm
-from . import pads
+from . import anode_holder, pads
 from .form import CHEEK, FIT, GAP, LIP, ROOF
 from .lattice import Array, Box, union
+from .printed import Printed
 
 BESIDE_WALL = 5 * MM  # that a plate stays off the tank's walls: common practice, no source
 SPREAD = (0.25, 0.3, 0.2, 0.35, 0.15)  # of the tank's length, of a rod from its middle; the first that has room
@@ -86,6 +87,7 @@ class Rods:
 
     base : (3,) tank, where u = v = 0 and z = 0; turn : (3, 3) rows u, v, z in the tank; apart : +-v of the rods
     rod : diameter; rim : z on which they lie; room : half of what a plate may take up along v
+    ends : u of their ends, out on the rim
     """
 
     base: Array
@@ -94,6 +96,7 @@ class Rods:
     rod: float
     rim: float
     room: float
+    ends: tuple[float, float]
 
     @property
     def hook(self) -> Hook:
@@ -118,6 +121,12 @@ class Rods:
         """The way back."""
         return self.base + points @ self.turn
 
+    def lines(self) -> Iterator[tuple[Array, Array]]:
+        """(3,) both ends of each rod's axis, tank."""
+        for v in (-self.apart, self.apart):
+            low, high = self.tank(np.array([(u, v, self.hook.axis) for u in self.ends]))
+            yield low, high
+
     def hooks(self, back: float, face: float) -> Iterator[Box]:
         """Both hooks of a plate between back and face (u)."""
         for at in (-self.apart, self.apart):
@@ -131,9 +140,30 @@ class Rods:
         return self.tank(points), triangles
 
 
-def of(job: Job, own: Arrangement, grid: Grid, rim: float, wires: Array | None = None) -> Rods:
+@dataclass(frozen=True, eq=False)
+class OnRods:
+    """A helper that hangs on two rods. made : its mesh; on : the rods"""
+
+    made: Printed
+    on: Rods
+
+    @property
+    def rods(self) -> float:
+        """m, of either rod from the tank's middle."""
+        return self.on.apart
+
+    @property
+    def rod(self) -> float:
+        """m, their diameter."""
+        return self.on.rod
+
+
+def of(
+    job: Job, own: Arrangement, grid: Grid, rim: float, wires: Array | None = None, strips: Array | None = None
+) -> Rods:
     """The two rods of a tank. wires : (k, 3) tank, beside which no hook stands
 
+    strips : (k, 3) tank, where holders of anodes sit on the rim, which rods keep off where there is room
     Raises InputError where the tank leaves no room for two rods.
     """
     assert own.inside is not None  # a tank has a rim
@@ -149,12 +179,18 @@ def of(job: Job, own: Arrangement, grid: Grid, rim: float, wires: Array | None =
     room = half - BESIDE_WALL
     hook = (job.hanger.rod + FIT) / 2 + max(CHEEK, LIP)
     turn = pads.axes(across)
-    v = np.abs((np.zeros((0, 3)) if wires is None else wires - base) @ turn[1])
+    ends = np.sort((own.inside[:, 1 - grid.axis] - base[1 - grid.axis]) * turn[0, 1 - grid.axis])
+    span = float(ends[0]) - job.hanger.rim, float(ends[1]) + job.hanger.rim
+    beside = [_beside(some, base, turn) for some in (wires, strips)]
+    found = []
     for share in SPREAD:
         apart = 2 * half * share
-        free = float(np.abs(v - apart).min(initial=np.inf)) > hook + BESIDE_WIRE
-        if apart > hook and apart + hook <= room and free:
-            return Rods(base, turn, apart, job.hanger.rod, rim, room)
+        off_wires, off_strips = (float(np.abs(v - apart).min(initial=np.inf)) for v in beside)
+        if apart > hook and apart + hook <= room and off_wires > hook + BESIDE_WIRE:
+            free = off_strips > (job.hanger.rod + anode_holder.WIDTH) / 2 + job.hanger.clearance
+            found.append((free, Rods(base, turn, apart, job.hanger.rod, rim, room, span)))
+    if found:
+        return next((rods for free, rods in found if free), found[0][1])
     raise InputError(
         filled(
             "hanger.rod_mm: two rods of {rod} have no room across a tank {length} long, off "
@@ -163,3 +199,8 @@ def of(job: Job, own: Arrangement, grid: Grid, rim: float, wires: Array | None =
             length=in_mm(2 * half),
         )
     )
+
+
+def _beside(places: Array | None, base: Array, turn: Array) -> Array:
+    """(k,) m, of places from the line midway between the rods."""
+    return np.abs((np.zeros((0, 3)) if places is None else places - base) @ turn[1])

@@ -6,7 +6,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from ..coat.spread import Losses
 from ..field import solve as field_room
@@ -42,6 +41,26 @@ class Shade:
     thinnest: float
     area: float
     thief_current: float = 0.0
+
+
+@dataclass(frozen=True)
+class Together:
+    """The current distribution with all that was made in place at once. thinnest_before, thinnest : m of deposit
+
+    names : what was in place; area : m2 that lose more than `MIN_FALL` of their deposit
+    current_before, current : A of all cathodes; thief_current : A of those that thieves take
+    even_before, even : thin end over thick end (`trial.Evenness`)
+    """
+
+    names: tuple[str, ...]
+    thinnest_before: float
+    thinnest: float
+    area: float
+    current_before: float
+    current: float
+    thief_current: float
+    even_before: float
+    even: float
 
 
 def with_gas(surface: Surface, hanger: Hanger, found: gas.Gas, capillary_length: float) -> Progress[Hanger]:
@@ -93,10 +112,7 @@ def of_printed(
     alone : the field of the same job without it, None to be solved
     thief : bodies on the part's side of the supply that come with it
     """
-    solids = []
-    for faces in _split(made):
-        used, place = np.unique(faces, return_inverse=True)
-        solids.append((made.points[used], place.reshape(-1, 3).astype(np.int32)))
+    solids = bodies_of((made.points, made.triangles))
     if alone is None:
         alone = yield from subrange(0.0, 0.5, field_room.run(surface, job, meshes=bodies, wire_drop=wire_drop))
     thinnest = alone.thickness_spread.min
@@ -109,11 +125,46 @@ def of_printed(
     return Shade(thinnest, found.thickness_spread.min, area, found.thief_current)
 
 
-def _split(made: Printed) -> list[NDArray[np.int32]]:
-    """The triangles of each body: bodies share no points."""
-    edges = np.concatenate([made.triangles[:, [0, 1]], made.triangles[:, [1, 2]]])
-    label, count = connected(len(made.points), *edges.T)
-    return [made.triangles[label[made.triangles[:, 0]] == k] for k in range(count)]
+def bodies_of(solid: Solid) -> list[Solid]:
+    """Each body by itself: bodies share no points."""
+    points, triangles = solid
+    edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]]])
+    label, count = connected(len(points), *edges.T)
+    found = []
+    for k in range(count):
+        used, place = np.unique(triangles[label[triangles[:, 0]] == k], return_inverse=True)
+        found.append((points[used], place.reshape(-1, 3).astype(np.int32)))
+    return found
+
+
+def together(
+    surface: Surface,
+    job: Job,
+    stands: tuple[Sequence[Solid], Sequence[Solid]],
+    bodies: Mapping[str, Part],
+    wire_drop: Losses | None,
+    alone: Field | None,
+) -> Progress[Together]:
+    """Solve with everything in place at once, and compare. stands : insulators, and bodies on the part's side, tank
+
+    surface : of the part, what plugs shut off masked; alone : the field of the same job without any, None to be solved
+    """
+    if alone is None:
+        alone = yield from subrange(0.0, 0.5, field_room.run(surface, job, meshes=bodies, wire_drop=wire_drop))
+    held, meshes = trial.beside(job, bodies, [one for solid in stands[0] for one in bodies_of(solid)], stands[1])
+    found = yield from subrange(0.5, 1.0, field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop))
+    fallen = found.thickness < (1.0 - MIN_FALL) * alone.thickness
+    return Together(
+        (),
+        alone.thickness_spread.min,
+        found.thickness_spread.min,
+        float(surface.plated_area @ fallen.astype(float)),
+        alone.current,
+        found.current,
+        found.thief_current,
+        trial.Evenness.of(alone).thin,
+        trial.Evenness.of(found).thin,
+    )
 
 
 def run(

@@ -14,18 +14,17 @@ import numpy as np
 
 from ..errors import InputError
 from ..filled import filled
+from ..geometry.choice import first_least
 from ..hanging.balance import MIN_PULL_SHARE
-from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
-from ..tank.arrange import Arrangement
 from ..tank.body import Role
 from ..units import GRAVITY, MM, in_mm
 from . import beam, printed, trial
 from .hanger import MAX_SWAY_M
 from .lattice import Array, Box
 from .printed import Printed
-from .rods import BEAM, Rods
-from .trial import Solid, Tank
+from .rods import BEAM, OnRods, Rods
+from .trial import Site, Solid, Tank
 
 THICKNESS = 4 * MM
 BORDER = 15 * MM  # of the frame beyond the part's outline: common practice, no source
@@ -34,19 +33,16 @@ STEM = 8 * MM
 BESIDE = 5 * MM  # least way to part, anode, floor: common practice, no source
 WINDOWS = (0.5, 0.7, 0.9)  # of the part's outline
 PLACES = (8 * MM, 16 * MM)  # of the frame's middle off the part
+FURTHER = 24 * MM  # the same, where another helper stands in both
 
 
 @dataclass(frozen=True, eq=False)
-class ShieldMade:
-    """made : all frames; rods : they lie at +- this, m; rod : their diameter, m
+class ShieldMade(OnRods):
+    """All frames. places : m, how far the middle of each frame stands off the part
 
-    places : m, how far the middle of each frame stands off the part
     window : (2,) m, width and height; even_before, even : thin end over thick end of the deposit, as tried
     """
 
-    made: Printed
-    rods: float
-    rod: float
     places: tuple[float, ...]
     window: tuple[float, float]
     even_before: float
@@ -73,47 +69,53 @@ class _Best:
     solids: Sequence[Solid]
 
 
-def run(
-    tank: Tank, tracer: Tracer, own: Arrangement, rods: Rods, wires: Array, floor: float = 0.0
-) -> Progress[ShieldMade]:
-    """The frames that even the deposit out most. wires : (k, 3) where wires touch the part, in its axes
-
-    Raises InputError, one line, where there is no room for one, or none serves.
-    """
-    room = _room(tank, own, rods)
+def run(site: Site) -> Progress[ShieldMade]:
+    """The frames that even the deposit out most. Raises InputError, one line, where there is no room for one, or none
+    serves."""
+    tank, rods, room = site.tank, site.rods, _room(site)
     now = yield from subrange(0.0, 0.1, tank.solved())
-    best: _Best | None = None
+    found: list[_Best] = []
     why, middle = "", WINDOWS[len(WINDOWS) // 2]
+    tries = [(middle, place) for place in PLACES]
     for k in range(len(PLACES) + len(WINDOWS) - 1):
-        step = 0.1 + 0.2 * k, 0.1 + 0.2 * (k + 1)
-        if k >= len(PLACES) and best is None:
-            break
-        place = PLACES[k] if k < len(PLACES) else best.place  # type: ignore[union-attr]
-        window = middle if k < len(PLACES) else [one for one in WINDOWS if one != middle][k - len(PLACES)]
+        if k == len(PLACES):
+            place = _best(found).place if found else FURTHER
+            others = [window for window in WINDOWS if window != middle]
+            tries += [(window, place) for window in (others if found else (middle, *others))]
         try:
-            solids = _frames(rods, room, window, place, floor)
-            found = yield from subrange(*step, tank.solved(solids))
+            done = yield from subrange(0.1 + 0.2 * k, 0.1 + 0.2 * (k + 1), _tried(site, room, *tries[k]))
         except InputError as fault:
             why = str(fault)
             continue
-        if best is None or found.thin > best.even * (1 + 1e-6):
-            best = _Best(found.thin, window, place, solids)
-    if best is None:
+        found.append(done)
+    if not found:
         raise trial.none("shield", why)
+    best = _best(found)
     trial.better(now.thin, best.even, "shield")
-    made = printed.of(tank.job, "shield", best.solids, rods.turn[0], None, (tracer, own.poses, wires))
+    made = printed.of(tank.job, "shield", best.solids, rods.turn[0], None, (site.tracer, site.own.poses, site.wires))
     made = replace(made, sway=_sway(tank, rods, made))
     size = (room.high - room.low)[1:] * best.window
     places = tuple(_off(best.place, way) for _, way in room.sides)
-    return ShieldMade(made, rods.apart, rods.rod, places, (float(size[0]), float(size[1])), now.thin, best.even)
+    return ShieldMade(made, rods, places, (float(size[0]), float(size[1])), now.thin, best.even)
 
 
-def _room(tank: Tank, own: Arrangement, rods: Rods) -> _Room:
-    used = tank.surface.points[np.unique(tank.surface.triangles)]
-    points = np.concatenate([rods.own(pose.of(used)) for pose in own.poses])
-    low, high = points.min(axis=0), points.max(axis=0)
+def _tried(site: Site, room: _Room, window: float, place: float) -> Progress[_Best]:
+    """What such frames make of the deposit. Raises InputError where they cannot stand there."""
+    solids = _frames(site.rods, room, window, place)
+    site.check_free("shield", solids)
+    found = yield from site.tank.solved(solids)
+    return _Best(found.thin, window, place, solids)
+
+
+def _best(found: Sequence[_Best]) -> _Best:
+    """The evenest, the first of equals."""
+    return found[first_least([-round(one.even, 6) for one in found])]
+
+
+def _room(site: Site) -> _Room:
+    low, high = site.outline
     sides = []
-    anodes = [rods.own(body.points) for body in own.bodies if body.role == Role.ANODE]
+    anodes = [site.rods.own(body.points) for body in site.own.bodies if body.role == Role.ANODE]
     for sign in (1.0, -1.0):
         face = max(sign * low[0], sign * high[0])
         ways = [float((sign * one[:, 0]).min()) - face for one in anodes]
@@ -148,11 +150,11 @@ def _sway(tank: Tank, rods: Rods, made: Printed) -> float:
     return float(sway)
 
 
-def _frames(rods: Rods, room: _Room, window: float, place: float, floor: float) -> Sequence[Solid]:
+def _frames(rods: Rods, room: _Room, window: float, place: float) -> Sequence[Solid]:
     found = []
     for sign, way in room.sides:
         face = room.high[0] if sign > 0 else room.low[0]
-        found.append(rods.made(list(_boxes(rods, room, window, float(face + sign * _off(place, way)), floor))))
+        found.append(rods.made(list(_boxes(rods, room, window, float(face + sign * _off(place, way))))))
     return found
 
 
@@ -161,7 +163,7 @@ def _off(place: float, way: float) -> float:
     return float(np.clip(place, BESIDE + THICKNESS / 2, way - BESIDE - THICKNESS / 2))
 
 
-def _boxes(rods: Rods, room: _Room, window: float, at: float, floor: float) -> Iterator[Box]:
+def _boxes(rods: Rods, room: _Room, window: float, at: float) -> Iterator[Box]:
     """A frame with its stems, its bar and its hooks, in the middle plane u = at."""
     back, face = at - THICKNESS / 2, at + THICKNESS / 2
     middle, half = (room.low + room.high)[1:] / 2, (room.high - room.low)[1:] / 2
@@ -169,7 +171,7 @@ def _boxes(rods: Rods, room: _Room, window: float, at: float, floor: float) -> I
     outer = np.maximum(half + BORDER, hole + MIN_BAR)
     (left, low), (right, high) = middle - outer, middle + outer
     left, right = max(left, -rods.room), min(right, rods.room)
-    low, high = max(low, floor + BESIDE), min(high, rods.shoulder - BEAM)
+    low, high = max(low, BESIDE), min(high, rods.shoulder - BEAM)
     (hole_left, hole_low), (hole_right, hole_high) = middle - hole, middle + hole
     bars = (hole_left - left, right - hole_right, hole_low - low, high - hole_high)
     if min(bars) < MIN_BAR - 1e-9:

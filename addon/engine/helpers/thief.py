@@ -2,31 +2,31 @@
 
 The wire is on the part's side of the supply and takes current from the part's outline, where the deposit grows
 thickest. It runs as a rectangle in the plane of the parts' middles, wound once round a notched finger at each corner.
-The former hangs on two rods across the tank (`rods`) and is printed flat. How far the wire runs off the part is tried
-in the field; the evenest is taken.
+The former hangs on two rods across the tank (`rods`) and is printed flat, its fingers up. How far the wire runs off the
+part is tried in the field; the evenest is taken. Where a hanger is in the way, the wire runs beside it.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterator
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..faraday import METALS
 from ..filled import filled
-from ..mesh.tracer import Tracer
+from ..geometry.choice import first_least
 from ..progress import Progress, subrange
-from ..tank.arrange import Arrangement
 from ..units import GRAVITY, MM, in_mm
 from . import beam, printed, trial
+from .form import CHEEK
 from .hanger import MAX_SWAY_M
 from .lattice import Array, Box, union
-from .printed import Printed
-from .rods import Rods
+from .rods import BEAM, OnRods, Rods
 from .shield import STEM, hung
-from .trial import Solid, Tank
+from .trial import Evenness, Site, Solid, Tank
 
 WIRE = 2 * MM  # diameter: stiff enough to keep its shape, common practice, no source
 SIDE = 0.85 * WIRE  # of a square bar that has the round wire's field: its equivalent radius is 0.59 of its side
@@ -35,6 +35,8 @@ THICKNESS = 5 * MM
 FINGER, NECK = 8 * MM, 5 * MM  # height of a finger, and of its neck
 NECK_WIDTH, HEAD = 3 * MM, 2.5 * MM  # together less than the wire stands off the part, whose own wire goes up there
 ARM = 8 * MM  # of a finger, from its stem to its neck
+ASIDE = 0.2 * MM  # more than the clearance asks for, of the wire and its former beside another helper
+NEAR = 0.5  # of the way from the middle to the rods' ends: what is further off stands at the walls
 BEHIND = 0.2 * MM  # of the former from the wire, so that the two meshes are two
 UNDER = 4 * MM  # of the wire below the bath's surface
 PIECE = 4.0  # times the wire's side: how long its panels are
@@ -43,8 +45,8 @@ COPPER = METALS["copper"].density
 
 
 @dataclass(frozen=True, eq=False)
-class ThiefMade:
-    """made : the former; rods : they lie at +- this, m; rod : their diameter, m
+class ThiefMade(OnRods):
+    """The former, and the wire that it holds.
 
     corners : (4, 3) m, tank, of the wire's middle
     wire : its diameter; length : of the rectangle, m; away : m from the part's outline; solid : the wire as it is tried
@@ -52,9 +54,6 @@ class ThiefMade:
     even_before, even : thin end over thick end of the deposit, as tried
     """
 
-    made: Printed
-    rods: float
-    rod: float
     corners: Array
     wire: float
     length: float
@@ -86,65 +85,130 @@ class _Loop:
         return np.array([(self.u, v[i], z[j]) for i, j in ((0, 0), (1, 0), (1, 1), (0, 1))])
 
 
-def run(
-    tank: Tank, tracer: Tracer, own: Arrangement, rods: Rods, wires: Array, floor: float = 0.0
-) -> Progress[ThiefMade]:
-    """The wire that evens the deposit out most, and its former. wires : (k, 3) where wires touch the part, in its axes
+@dataclass(frozen=True)
+class _Former:
+    """The plate that holds the wire: u of its face, and the side of the wire on which it stands, -1 or 1."""
 
-    Raises InputError, one line, where there is no room for one, or none serves.
-    """
+    face: float
+    side: float
+
+
+@dataclass(frozen=True, eq=False)
+class _Best:
+    """What was tried: its loop and former, both as bodies too, and what they make of the deposit."""
+
+    away: float
+    loop: _Loop
+    side: float
+    former: Solid
+    wire: Solid
+    found: Evenness
+
+
+def run(site: Site) -> Progress[ThiefMade]:
+    """The wire that evens the deposit out most, and its former. Raises InputError, one line, where there is no room for
+    one, or none serves."""
+    tank, rods = site.tank, site.rods
     now = yield from subrange(0.0, 0.1, tank.solved())
-    best, why = None, ""
+    tried: list[_Best] = []
+    why = ""
     for k, away in enumerate(AWAY):
         step = 0.1 + 0.9 * k / len(AWAY), 0.1 + 0.9 * (k + 1) / len(AWAY)
         try:
-            loop = _loop(tank, own, rods, away, floor)
-            former, wire = rods.made(list(_boxes(rods, loop))), _wire(rods, loop)
-            found = yield from subrange(*step, tank.solved([former], [wire]))
-            if found.thief_share > MAX_SHARE:
-                raise InputError(
-                    filled(
-                        "the wire would take {thief_share} % of the current",
-                        thief_share=f"{100 * found.thief_share:.0f}",
-                    )
-                )
+            tried.append((yield from subrange(*step, _tried(site, away))))
         except InputError as fault:
             why = str(fault)
-            continue
-        if best is None or found.thin > best[0].thin * (1 + 1e-6):
-            best = found, away, loop, former, wire
-    if best is None:
+    if not tried:
         raise trial.none("thief", why)
-    found, away, loop, former, wire = best
-    trial.better(now.thin, found.thin, "thief")
-    sway = _sway(tank, rods, loop)
-    made = printed.of(tank.job, "thief", [former], rods.turn[0], sway, (tracer, own.poses, wires))
+    best = tried[first_least([-round(one.found.thin, 6) for one in tried])]
+    trial.better(now.thin, best.found.thin, "thief")
+    sway, flat = _sway(tank, rods, best.loop), -best.side * rods.turn[0]
+    made = printed.of(tank.job, "thief", [best.former], flat, sway, (site.tracer, site.own.poses, site.wires))
     return ThiefMade(
         made,
-        rods.apart,
-        rods.rod,
-        rods.tank(loop.corners),
+        rods,
+        rods.tank(best.loop.corners),
         WIRE,
-        loop.length,
-        away,
-        wire,
-        found.thief_share,
-        found.times(now),
+        best.loop.length,
+        best.away,
+        best.wire,
+        best.found.thief_share,
+        best.found.times(now),
         now.thin,
-        found.thin,
+        best.found.thin,
     )
 
 
-def _loop(tank: Tank, own: Arrangement, rods: Rods, away: float, floor: float) -> _Loop:
-    used = tank.surface.points[np.unique(tank.surface.triangles)]
-    points = np.concatenate([rods.own(pose.of(used)) for pose in own.poses])
-    low, high = points.min(axis=0), points.max(axis=0)
+def _tried(site: Site, away: float) -> Progress[_Best]:
+    """A wire so far from the part's outline. Raises InputError where it cannot run there, or would take too much."""
+    loop, plate, former, wire = _placed(site, _loop(site, away))
+    found = yield from site.tank.solved([former], [wire])
+    if found.thief_share > MAX_SHARE:
+        raise InputError(
+            filled(
+                "the wire would take {thief_share} % of the current",
+                thief_share=f"{100 * found.thief_share:.0f}",
+            )
+        )
+    return _Best(away, loop, plate.side, former, wire, found)
+
+
+def _placed(site: Site, loop: _Loop) -> tuple[_Loop, _Former, Solid, Solid]:
+    """The loop with its former, both as bodies, clear of all others: in the parts' middle plane, else beside it.
+
+    Raises InputError, which names what is in the way, where neither side has room.
+    """
+    why: InputError | None = None
+    for one, plate in _planes(site, loop):
+        former, wire = site.rods.made(list(_boxes(site.rods, one, plate))), _wire(site.rods, one)
+        try:
+            site.check_inside("thief", former[0])
+            site.check_free("thief", [former, wire])
+        except InputError as fault:
+            why = why or fault
+            continue
+        return one, plate, former, wire
+    assert why is not None
+    raise why
+
+
+def _planes(site: Site, loop: _Loop) -> Iterator[tuple[_Loop, _Former]]:
+    """Planes of the wire with its former behind it: the middle one, then the nearest to either side of the others."""
+    gap, half = site.tank.job.hanger.clearance + ASIDE, WIRE / 2
+    yield loop, _Former(loop.u - half - BEHIND, -1.0)
+    corners = np.concatenate([np.zeros((0, 3, 3)), *(site.rods.own(one.corners) for one in site.others)])
+    corners = corners[(np.abs(corners[:, :, 0] - loop.u) < NEAR * site.rods.ends[1]).all(axis=1)]
+    if not len(corners):
+        return
+    hook, apart = site.rods.hook, site.rods.apart
+    reach = hook.half_rod + CHEEK + gap
+    bar = _met(corners, (-np.inf, np.inf), (hook.shoulder - BEAM - gap, hook.shoulder + gap))
+    hooks = [_met(corners, (v - reach, v + reach), (hook.shoulder, hook.ridge + gap)) for v in (-apart, apart)]
+    crossed = corners[_met(corners, (loop.left, loop.right), (loop.high - half - gap, loop.high + half + gap))][:, :, 0]
+    beside = corners[bar | hooks[0] | hooks[1]][:, :, 0]
+    found = []
+    for side in (-1.0, 1.0):
+        u = side * max(side * loop.u, float((side * crossed).max(initial=-np.inf)) + half + gap)
+        face = side * max(side * u + half + BEHIND, float((side * beside).max(initial=-np.inf)) + gap)
+        found.append((abs(u - loop.u), (replace(loop, u=u), _Former(face, side))))
+    yield from (one for _, one in sorted(found, key=lambda one: round(one[0], 6)))
+
+
+def _met(corners: Array, v: tuple[float, float], z: tuple[float, float]) -> NDArray[np.bool_]:
+    """(m,) which triangles (m, 3, 3), axes of the rods, reach into these ranges."""
+    low, high = corners.min(axis=1), corners.max(axis=1)
+    return np.asarray((high[:, 1] > v[0]) & (low[:, 1] < v[1]) & (high[:, 2] > z[0]) & (low[:, 2] < z[1]))
+
+
+def _loop(site: Site, away: float) -> _Loop:
+    low, high = site.outline
+    rods = site.rods
     loop = _Loop(
         float(low[0] + high[0]) / 2,
         float(low[1] - away),
         float(high[1] + away),
-        float(max(low[2] - away, floor + FINGER)),
-        float(min(high[2] + away, tank.job.tank.level - UNDER)),
+        float(max(low[2] - away, FINGER)),
+        float(min(high[2] + away, site.tank.job.tank.level - UNDER)),
     )
     if max(-loop.left, loop.right) + NECK_WIDTH / 2 + ARM + STEM > rods.room:
         raise InputError("beside the parts the tank has no room for the former's stems")
@@ -175,14 +239,15 @@ def _wire(rods: Rods, loop: _Loop) -> Solid:
     return rods.tank(points), triangles
 
 
-def _boxes(rods: Rods, loop: _Loop) -> Iterator[Box]:
-    """The former, right behind the wire: stems outside of it, a notched finger at each corner."""
-    face = loop.u - WIRE / 2 - BEHIND
-    back = face - THICKNESS
+def _boxes(rods: Rods, loop: _Loop, plate: _Former) -> Iterator[Box]:
+    """The former behind the wire: stems outside of it, at each corner a notched finger that reaches to it."""
+    tip, face = loop.u + plate.side * (WIRE / 2 + BEHIND), plate.face
+    back = face + plate.side * THICKNESS
+    plate_u, finger_u = _between(back, face), _between(back, tip)
     left, right = loop.left - NECK_WIDTH / 2 - ARM - STEM, loop.right + NECK_WIDTH / 2 + ARM + STEM
     low = loop.low - FINGER / 2
     for start, end in ((left, left + STEM), (right - STEM, right)):
-        yield (back, start, low), (face, end, loop.high + FINGER / 2)
+        yield (plate_u[0], start, low), (plate_u[1], end, loop.high + FINGER / 2)
     for sign, at in ((1.0, loop.left), (-1.0, loop.right)):
         for z in (loop.low, loop.high):
             for v0, v1, tall in (
@@ -190,9 +255,13 @@ def _boxes(rods: Rods, loop: _Loop) -> Iterator[Box]:
                 (-NECK_WIDTH / 2, NECK_WIDTH / 2, NECK),
                 (NECK_WIDTH / 2, NECK_WIDTH / 2 + HEAD, FINGER),
             ):
-                a, b = sorted((at + sign * v0, at + sign * v1))
-                yield (back, a, z - tall / 2), (face, b, z + tall / 2)
-    yield from hung(rods, (back, face), (left, right), loop.high + FINGER / 2)
+                a, b = _between(at + sign * v0, at + sign * v1)
+                yield (finger_u[0], a, z - tall / 2), (finger_u[1], b, z + tall / 2)
+    yield from hung(rods, plate_u, (left, right), loop.high + FINGER / 2)
+
+
+def _between(one: float, other: float) -> tuple[float, float]:
+    return min(one, other), max(one, other)
 
 
 def _sway(tank: Tank, rods: Rods, loop: _Loop) -> float:

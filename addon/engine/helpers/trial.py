@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,10 +15,15 @@ from ..field.result import Field
 from ..filled import filled
 from ..mesh.part import Part
 from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
 from ..progress import Progress
 from ..settings.job import Job
 from ..settings.tank import Body
+from ..tank.arrange import Arrangement
+from . import apart
+from .apart import Standing
 from .lattice import Array
+from .rods import BESIDE_WALL, Rods
 
 PANELS = 3000
 ALIKE = 0.05  # of the evenness: less is not told apart at this resolution
@@ -61,6 +67,39 @@ class Tank:
         job, meshes = beside(replace(self.job, effort=few), self.bodies, shields, thieves)
         found = yield from field_room.run(self.surface, job, meshes=meshes)
         return Evenness.of(found)
+
+
+@dataclass(frozen=True, eq=False)
+class Site:
+    """Where a helper on two rods is to stand. own : what the tank holds; wires : (k, 3) where wires touch the part, in
+    its axes; others : what is printed for the same tank, of which it keeps clear"""
+
+    tank: Tank
+    tracer: Tracer
+    own: Arrangement
+    rods: Rods
+    wires: Array
+    others: tuple[Standing, ...] = ()
+
+    @cached_property
+    def outline(self) -> tuple[Array, Array]:
+        """(3,) lowest and highest corner of all copies, in the axes of the rods."""
+        used = self.tank.surface.points[np.unique(self.tank.surface.triangles)]
+        points = np.concatenate([self.rods.own(pose.of(used)) for pose in self.own.poses])
+        return points.min(axis=0), points.max(axis=0)
+
+    def check_inside(self, name: str, points: Array) -> None:
+        """Raises InputError where points (k, 3) of the tank come too near to the walls that bear the rods."""
+        low, high = (end + sign * self.tank.job.hanger.rim for end, sign in zip(self.rods.ends, (1, -1), strict=True))
+        u = self.rods.own(points)[:, 0]
+        if u.min() < low + BESIDE_WALL or u.max() > high - BESIDE_WALL:
+            raise InputError(filled("{name}: beside what else is printed there is no room in the tank", name=name))
+
+    def check_free(self, name: str, solids: Sequence[Solid]) -> None:
+        """Raises InputError where these come nearer to another helper than the clearance."""
+        for points, triangles in solids:
+            for other in self.others:
+                apart.check([Standing(name, points[triangles]), other], self.tank.job.hanger.clearance)
 
 
 def beside(

@@ -307,6 +307,9 @@ class AtStep(Instructions):
         " round the notches.",
         "bars that the part cannot leave, computed (docs/theory-hanging.md)",
     )
+    ROD_ON_RODS = Instruction(
+        "Lay the {rod} mm rod of the hanger across the two others, and lash it to them where they cross.", COMPUTED
+    )
     HOOK = Instruction("In the printed hanger: hook it over the {rod} mm rod.", COMPUTED)
     HOOK_LASHED = Instruction(
         "In the printed hanger: hook it over the {rod} mm rod, and lash it to the rod crosswise, for the part floats.",

@@ -20,6 +20,15 @@ if TYPE_CHECKING:
     from ..study.results import Results
     from .plan_bench import Bench
 
+KINDS = {
+    "hanger": "hanger",
+    "plugs": "plugs",
+    "masks": "masks",
+    "rack": "rack",
+    "anode-holder": "anode holders",
+    "shield": "shields",
+    "thief": "thief",
+}
 MIN_GAS_ML, MIN_SHADED_CM2 = 0.001, 0.01  # less is not told
 FLOATING = "The part floats: lash the hook to the rod"
 
@@ -62,7 +71,8 @@ def hooking(bench: Bench) -> tuple[str, ...]:
     if made is None:
         return tuple(others)
     hook = AtStep.HOOK_LASHED if made.lashed else AtStep.HOOK
-    return (hook.say(rod=mm(made.rod, 2)), *others)
+    across = (AtStep.ROD_ON_RODS.say(rod=mm(made.rod, 2)),) if made.on_rods else ()
+    return (*across, hook.say(rod=mm(made.rod, 2)), *others)
 
 
 def plugging(bench: Bench) -> tuple[str, ...]:
@@ -126,6 +136,30 @@ def costs(name: str, results: Results) -> list[str]:
     if name != "plugs" and shade.area / CM2 >= MIN_SHADED_CM2:
         lost = "{area} cm2 lose more than a tenth of their deposit"
         lines.append(filled(lost, area=figure(shade.area / CM2, 2)))
+    return lines
+
+
+def together(results: Results) -> list[str]:
+    """What all that was made does to the deposit at once, for the panel; nothing where that was not computed."""
+    found = results.helpers_field
+    if found is None:
+        return []
+    lines: list[str] = [
+        filled(
+            "All at once in the bath ({what}): thinnest {now} um, {before} um without",
+            what=words.listed([KINDS[name] for name in found.names]),
+            now=figure(found.thinnest / UM, 2),
+            before=figure(found.thinnest_before / UM, 2),
+        ),
+        filled(
+            "The thin end gets {now} % of the thick end, {before} % without it",
+            now=figure(100 * found.even, 2),
+            before=figure(100 * found.even_before, 2),
+        ),
+    ]
+    if found.area / CM2 >= MIN_SHADED_CM2:
+        lost = "{area} cm2 lose more than a tenth of their deposit"
+        lines.append(filled(lost, area=figure(found.area / CM2, 2)))
     return lines
 
 

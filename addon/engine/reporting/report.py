@@ -68,6 +68,7 @@ ASKED: dict[str, Serialize] = {
     "layouts": _of(lambda found: found.layouts, report_field.layouts),
     "rack": _of(lambda found: found.rack, report_field.rack),
     "helpers": report_helpers.helpers,
+    "helpers_field": report_helpers.together,
     "purpose": _of(lambda found: found.purpose, report_fits.purpose),
 }
 

@@ -30,6 +30,24 @@ def helpers(study: Study) -> list[Table] | None:
     return found + standing
 
 
+def together(study: Study) -> Table | None:
+    """The field with all that was made in place at once; None where that was not asked for."""
+    found = study.results.helpers_field
+    if found is None:
+        return None
+    return {
+        "kinds": list(found.names),
+        "shaded_area_cm2": found.area / CM2,
+        "thinnest_um": found.thinnest / UM,
+        "thinnest_before_um": found.thinnest_before / UM,
+        "thin_over_thick": found.even,
+        "thin_over_thick_before": found.even_before,
+        "current_A": found.current,
+        "current_before_A": found.current_before,
+        "thief_current_A": found.thief_current,
+    }
+
+
 def _hanger(result: Hanger, shade: Shade | None) -> Table:
     return {
         "kind": "hanger",
@@ -43,6 +61,7 @@ def _hanger(result: Hanger, shade: Shade | None) -> Table:
         "marks_area_cm2": result.mark / CM2,
         "clearance_mm": result.clearance / MM,
         "rod_mm": result.rod / MM,
+        "on_rods": result.on_rods,
         "wire_mm": result.wire_diameter / MM,
         "wire_at_mm": result.wire / MM,
         "own_wire": result.own_wire,

@@ -131,6 +131,12 @@ class Hanger:
         low=0.2,
         high=30,
     )
+    on_rods: bool = switch(
+        "on_rods",
+        False,
+        "Whether the hanger's rod lies on the two rods of rack, shields or thief, in place of the rim",
+        label="Rod on Two Rods",
+    )
 
 
 @dataclass(frozen=True)

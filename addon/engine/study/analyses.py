@@ -9,7 +9,7 @@ from collections.abc import Callable
 from dataclasses import dataclass
 
 from ..mesh.tracer import Tracer
-from . import current, position, printed, shape, trapped
+from . import current, position, printed, shape, together, trapped
 from .study import Study
 
 
@@ -49,8 +49,9 @@ _CELL = (
 _BARE_CELL = tuple(name for name in _CELL if name not in ("coat.name", "coat.sheet_resistance"))  # without its losses
 _STANDS = (
     *("part.up", "part.material", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES),
-    "hanger",
 )
+_ON_RODS = ("hanger.rod", "hanger.clearance", "hanger.rim")
+_BEFORE = ("hung", "contacts", "coat", "gas", "gas_hung", "hanging", "rack", "rack_holder")  # what stands in the tank
 
 ANALYSES: tuple[Analysis, ...] = (
     Analysis("deposit", ("target", "bath", "supply", "rack.positions"), (), current.deposit_of, 0.1),
@@ -224,7 +225,7 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "rack_holder",
-        (*_STANDS, "target.density"),
+        (*_STANDS, *_ON_RODS, "target.density"),
         ("hanging", "contacts"),
         printed.rack_made,
         1.0,
@@ -242,11 +243,11 @@ ANALYSES: tuple[Analysis, ...] = (
     ),
     Analysis(
         "anode_holder",
-        (*_STANDS, "target.density", "wires"),
+        (*_STANDS, "hanger.clearance", "hanger.rim", "hanger.anode", "target.density", "wires"),
         (),
         printed.anode_holder_made,
         0.5,
-        optional_inputs=("hung", "contacts", "coat", "gas", "gas_hung"),
+        optional_inputs=_BEFORE,
         on_demand=True,
     ),
     Analysis(
@@ -255,34 +256,16 @@ ANALYSES: tuple[Analysis, ...] = (
         ("anode_holder", "field_at_target"),
         printed.anode_holder_shade,
         30.0,
-        optional_inputs=("hung", "contacts"),
-        on_demand=True,
-    ),
-    Analysis(
-        "shield",
-        (*_STANDS, *_BARE_CELL, "hanger"),
-        (),
-        printed.shield_made,
-        30.0,
-        optional_inputs=("hung", "contacts", "coat", "gas", "gas_hung"),
-        on_demand=True,
-    ),
-    Analysis(
-        "shield_shade",
-        _CELL,
-        ("shield", "field_at_target"),
-        printed.shield_shade,
-        30.0,
-        optional_inputs=("hung", "contacts"),
+        optional_inputs=("hung", "contacts", "rack", "rack_holder"),
         on_demand=True,
     ),
     Analysis(
         "thief",
-        (*_STANDS, *_BARE_CELL, "hanger"),
+        (*_STANDS, *_ON_RODS, *_BARE_CELL),
         (),
         printed.thief_made,
         20.0,
-        optional_inputs=("hung", "contacts", "coat", "gas", "gas_hung"),
+        optional_inputs=(*_BEFORE, "hanger", "anode_holder"),
         on_demand=True,
     ),
     Analysis(
@@ -291,7 +274,37 @@ ANALYSES: tuple[Analysis, ...] = (
         ("thief", "field_at_target"),
         printed.thief_shade,
         30.0,
-        optional_inputs=("hung", "contacts"),
+        optional_inputs=("hung", "contacts", "rack", "rack_holder"),
+        on_demand=True,
+    ),
+    Analysis(
+        "shield",
+        (*_STANDS, *_ON_RODS, *_BARE_CELL),
+        (),
+        printed.shield_made,
+        30.0,
+        optional_inputs=(*_BEFORE, "hanger", "anode_holder", "thief"),
+        on_demand=True,
+    ),
+    Analysis(
+        "shield_shade",
+        _CELL,
+        ("shield", "field_at_target"),
+        printed.shield_shade,
+        30.0,
+        optional_inputs=("hung", "contacts", "rack", "rack_holder"),
+        on_demand=True,
+    ),
+    Analysis(
+        "helpers_field",
+        (*_CELL, "hanger.clearance", "hanger.rim"),
+        ("field_at_target",),
+        together.helpers_field,
+        30.0,
+        optional_inputs=(
+            *("hung", "contacts", "rack", "hanger", "plugs"),
+            *("rack_holder", "anode_holder", "thief", "shield"),
+        ),
         on_demand=True,
     ),
     Analysis(

@@ -40,6 +40,7 @@ ON_DEMAND: Mapping[str, str] = {
     "helpers.anode_holder": "anode_holder",
     "helpers.shield": "shield",
     "helpers.thief": "thief",
+    "helpers_field": "helpers_field",
     "purpose": "purpose",
 }
 

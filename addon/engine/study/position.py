@@ -17,6 +17,9 @@ from ..hanging.hold import Spots
 from ..hanging.mass import Printed
 from ..helpers import cage, shade
 from ..helpers import hanger as hangers
+from ..helpers.placement import Placement, Places
+from ..helpers.placement import rim as rim_of
+from ..helpers.printed import USUAL_WIRE
 from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from ..settings import tables
@@ -104,9 +107,8 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
         raise InputError(study.reasons["hanging"])
     job, surface = study.in_tank, study.surface
     walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
-    rim = hangers.rim(job, None if walls is None else float(walls.points[:, 2].max()))
+    rim = rim_of(job, None if walls is None else float(walls.points[:, 2].max()))
     own = arrange(surface, job, study.bodies)
-    pose = own.poses[0]
     ranked = [contact.point for contact in (contacts.ranked if contacts else ())]
     planned = [wire.point for wire in coated.wires] if coated else [w.point for w in job.wires if w.point is not None]
     held = [
@@ -117,17 +119,18 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
     seen, gas_found, drainage = study.results.openness, study.gas_as_hung, study.drainage_as_hung
     vented = [pocket.vent for pocket in (gas_found.pockets if gas_found else ())]
     vented += [pool.drain for pool in (drainage.pools if drainage else ())]
-    places = hangers.Places(
+    places = Places(
         np.array(planned or ranked[:1]).reshape(-1, 3),
         np.concatenate([np.array(ranked).reshape(-1, 3), *held]),
         seen.openness if seen else None,
         np.array(vented).reshape(-1, 3),
-        coated.wire.diameter if coated else hangers.USUAL_WIRE,
+        coated.wire.diameter if coated else USUAL_WIRE,
     )
+    stands = Placement(surface, tracer, job, own.poses[0], hanging, places, rim, own.inside)
     try:
-        made = hangers.run(surface, tracer, job, pose, hanging, places, rim)
+        made = hangers.run(stands)
     except hangers.NotHeldError as fault:
-        made = cage.run(surface, tracer, job, pose, hanging, places, (rim, own.inside), fault.args[0])
+        made = cage.run(stands, fault.args[0])
     if gas_found is None:
         return made
     return (yield from shade.with_gas(surface, made, gas_found, job.bath.capillary_length))

@@ -20,7 +20,7 @@ from ..helpers.anode_holder import AnodeHolders
 from ..helpers.hanger import Hanger
 from ..helpers.plug import Plugged, Plugs
 from ..helpers.rack import RackMade
-from ..helpers.shade import Shade
+from ..helpers.shade import Shade, Together
 from ..helpers.shield import ShieldMade
 from ..helpers.thief import ThiefMade
 from ..printing.fits import Fits
@@ -70,6 +70,7 @@ class Results:
     shield_shade: Shade | None = None
     thief: ThiefMade | None = None
     thief_shade: Shade | None = None
+    helpers_field: Together | None = None
     potential: Solved | None = None
     cut: Cut | None = None
 

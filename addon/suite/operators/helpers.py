@@ -13,7 +13,7 @@ from ...engine.errors import InputError
 from ...engine.progress import Progress
 from ...engine.reporting import plan_helpers, plan_printed
 from ...engine.reporting.filled import filled
-from ...engine.study import Study
+from ...engine.study import Study, together
 from ...engine.study import printed as standing
 from ..language import said
 from ..scene import settings
@@ -48,7 +48,7 @@ class _Making(Studying):
         kept = session.find(context)
         if kept is None:
             return
-        standing.check_apart(kept.study)
+        together.check_apart(kept.study)
         for o in [o for o in context.scene.objects if o.get(self.mark)]:
             bpy.data.objects.remove(o)
         corners, name, told = self.made(kept.study)
@@ -144,7 +144,7 @@ class PLATEWRIGHT_OT_make_thief(_Standing, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
-    """Calculate the plating thickness again with each printed helper in the bath, as an insulator"""
+    """Calculate the plating thickness again with each printed helper in the bath as an insulator, then with all"""
 
     bl_idname = "platewright.check_helpers"
     bl_label = "Calculate Thickness with Helpers"
@@ -158,7 +158,8 @@ class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
         return super().poll(context)
 
     def analyses(self) -> tuple[str, ...]:
-        return tuple(standing.SHADES[name] for name in _made(bpy.context))
+        made = _made(bpy.context)
+        return (*(standing.SHADES[name] for name in made), *((standing.TOGETHER,) if len(made) > 1 else ()))
 
 
 def _made(context: bpy.types.Context) -> list[str]:

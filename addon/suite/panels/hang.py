@@ -154,6 +154,17 @@ def _costs(layout: bpy.types.UILayout, kept: Kept, name: str, context: bpy.types
         say(layout, "The thickness with it is out of date: calculate it again", icon="ERROR")
 
 
+def _together(layout: bpy.types.UILayout, kept: Kept | None, context: bpy.types.Context) -> None:
+    """The button that solves with all helpers in place, and what that found."""
+    layout.operator("platewright.check_helpers", icon="FORCE_CHARGE")
+    if kept is None:
+        return
+    for line in plan_helpers.together(kept.study.results):
+        say(layout, line)
+    if printed.TOGETHER in kept.study.results.names and printed.TOGETHER in kept.stale(context.scene):
+        say(layout, "The thickness with it is out of date: calculate it again", icon="ERROR")
+
+
 class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
     """What can be printed to help: a hanger for the part, plugs for holes"""
 
@@ -164,7 +175,7 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
 
     def draw(self, context: bpy.types.Context) -> None:
         layout, kept = self.layout, session.find(context)
-        inputs(layout, settings.of(context.scene).hanger, "rod", "clearance")
+        inputs(layout, settings.of(context.scene).hanger, "rod", "clearance", "on_rods")
         layout.operator("platewright.make_hanger", icon="OUTLINER_OB_MESH")
         if kept is not None and (hanger := kept.study.results.hanger) is not None:
             if "hanger" in kept.stale(context.scene):
@@ -177,7 +188,7 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
             for line in plan_helpers.plugged(plugs):
                 say(layout, line)
             _costs(layout, kept, "plugs", context)
-        layout.operator("platewright.check_helpers", icon="FORCE_CHARGE")
+        _together(layout, kept, context)
 
 
 class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
@@ -207,7 +218,7 @@ class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
             for line in plan_printed.summary(found):
                 say(layout, line)
             _costs(layout, kept, analysis, context)
-        layout.operator("platewright.check_helpers", icon="FORCE_CHARGE")
+        _together(layout, kept, context)
 
 
 class PLATEWRIGHT_PT_weights(SidebarPanel, bpy.types.Panel):

@@ -1,0 +1,79 @@
+"""What a hanger is made for: the part as it stands in its tank, and what is known of its surface."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from ..errors import InputError
+from ..filled import filled
+from ..hanging.fit import anode_directions
+from ..hanging.suggest import Hanging
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+from ..settings.job import Job
+from ..tank.body import Pose
+from .lattice import Array
+from .printed import USUAL_WIRE
+
+MIN_CROSSING = 0.5  # cosine of a rod's way to that square to the two rods, from which it crosses them
+
+
+@dataclass(frozen=True, eq=False)
+class Places:
+    """What the study knows of the part's surface. Points in meters, the part's axes.
+
+    planned : (k, 3) the plan's wires; others : (k, 3) further places for a wire, the likeliest first
+    openness : (m,) 0 to 1, None where not known; vents : (k, 3) where gas leaves and bath drains
+    wire : m, its diameter
+    """
+
+    planned: Array
+    others: Array
+    openness: Array | None
+    vents: Array
+    wire: float = USUAL_WIRE
+
+
+@dataclass(frozen=True, eq=False)
+class Placement:
+    """The part in its tank. pose : of the part there; hanging : its weight and how it hangs
+
+    rim : z in the tank; inside : (2, 3) box round the liquid, None without one
+    """
+
+    surface: Surface
+    tracer: Tracer
+    job: Job
+    pose: Pose
+    hanging: Hanging
+    places: Places
+    rim: float
+    inside: Array | None
+
+    def ways(self) -> list[Array]:
+        """(2,) level ways along the rod: first between the anodes, as a cathode's rod lies, then toward them."""
+        towards = anode_directions(self.job)
+        x, y = towards[0] if len(towards) else (0.0, 1.0)
+        return list(np.array([[-y, x], [y, -x], [x, y], [-x, -y]]))
+
+    def rod_height(self, along: Array) -> float:
+        """m, z on which the rod lies: the rim, or two rods there that it crosses (`hanger.on_rods`)."""
+        crosses = self.job.hanger.on_rods and abs(float(along @ self.ways()[0])) > MIN_CROSSING
+        return self.rim + (self.job.hanger.rod if crosses else 0.0)
+
+
+def rim(job: Job, walls: float | None, what: str = "hanger") -> float:
+    """m, the height of the tank's rim, on which rods lie. walls : of a tank from a mesh, its highest point
+
+    what : needs it. Raises InputError where the tank has none.
+    """
+    if job.tank.shape == "open":
+        raise InputError(
+            filled(
+                "{what}: tank.shape 'open' has no rim for a rod to lie on; give the tank and its size",
+                what=what,
+            )
+        )
+    return float(walls if job.tank.shape == "mesh" and walls is not None else job.tank.size[2])

@@ -1,0 +1,95 @@
+"""What is printed for one tank and stands there: the job with its copies, each helper, and the rods that bear them."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import replace
+
+import numpy as np
+
+from ..helpers.apart import Bar, Standing
+from ..helpers.hanger import Hanger
+from ..helpers.lattice import Array
+from ..helpers.printed import Printed
+from ..helpers.trial import Solid
+from ..settings.job import Job
+from ..settings.tank import Rack
+from ..tank.arrange import Arrangement, arrange
+from ..tank.body import Pose
+from .results import Results
+from .study import Study
+
+MIN_LEVEL = 1e-6  # part of a rod's way along x or y, from which it meets the sides there
+
+
+def copies(study: Study) -> Rack | None:
+    """The computed spacing as a rack of the job; None where none was computed."""
+    found = study.results.rack
+    if found is None:
+        return None
+    places = found.chosen.positions
+    return Rack(positions=tuple(map(tuple, places.tolist())), turns=(study.job.place.turn,) * len(places))
+
+
+def job_of(study: Study) -> Job:
+    """The job in its tank, with the copies that the printed rack is made for where there is one."""
+    hung = None if study.results.rack_holder is None else copies(study)
+    return study.in_tank if hung is None else replace(study.in_tank, rack=hung)
+
+
+def arranged(study: Study) -> Arrangement:
+    """What the current meets there without what is printed."""
+    return arrange(study.surface, job_of(study), study.bodies)
+
+
+def printed_in(results: Results) -> dict[str, Printed]:
+    """What stands in the tank, by the name that it is asked for by."""
+    found = {
+        "rack": results.rack_holder,
+        "anode-holder": results.anode_holder,
+        "shield": results.shield,
+        "thief": results.thief,
+    }
+    return {name: one.made for name, one in found.items() if one is not None}
+
+
+def solids(study: Study, own: Arrangement) -> Iterator[tuple[str, Solid]]:
+    """Every printed helper but the plugs in the tank, by name; hangers one for each copy."""
+    for name, made in printed_in(study.results).items():
+        yield name, (made.points, made.triangles)
+    if (held := study.results.hanger) is not None:
+        for pose in own.poses:
+            yield "hanger", (pose.of(held.points), held.triangles)
+
+
+def things(study: Study, own: Arrangement) -> list[Standing]:
+    """The same with the thief's wire, for distances."""
+    found = [Standing(name, points[triangles]) for name, (points, triangles) in solids(study, own)]
+    if study.results.thief is not None:
+        points, triangles = study.results.thief.solid
+        found.append(Standing("thief", points[triangles]))
+    return found
+
+
+def bars(study: Study, own: Arrangement) -> list[Bar]:
+    """The rods that all of it hangs on."""
+    results = study.results
+    some = {"rack": results.rack_holder, "shield": results.shield, "thief": results.thief}
+    found = [
+        Bar(name, start, end, one.on.rod)
+        for name, one in some.items()
+        if one is not None
+        for start, end in one.on.lines()
+    ]
+    if results.hanger is not None and own.inside is not None:
+        found += [_hanger_bar(results.hanger, pose, own.inside, study.job.hanger.rim) for pose in own.poses]
+    return found
+
+
+def _hanger_bar(made: Hanger, pose: Pose, inside: Array, rim: float) -> Bar:
+    """The hanger's rod, from one side of the tank over the other."""
+    at, way = pose.of(made.rod_at), pose.turn @ made.flat
+    level = np.abs(way[:2]) > MIN_LEVEL
+    sides = np.sort((inside[:, :2][:, level] - at[:2][level]) / way[:2][level], axis=0)
+    low, high = float(sides[0].max()), float(sides[1].min())
+    return Bar("hanger", at + (low - rim) * way, at + (high + rim) * way, made.rod)
