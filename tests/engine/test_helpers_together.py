@@ -7,6 +7,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -124,6 +125,26 @@ def test_rods_keep_off_the_strips_of_anode_holders():
     strips = study.results.anode_holder.places[:, 0]
     assert np.abs(strips).min() == pytest.approx(43.5 * MM)
     assert abs(study.results.shield.rods - 43.5 * MM) > 8 * MM
+
+
+def test_shields_are_made_for_the_copies_of_the_printed_rack(on_the_rim, monkeypatch):
+    """Two copies 60 mm apart along x, as a spacing that was computed: the window is 0.7 of the 90 mm that both span."""
+
+    def solved(_tank, shields=(), thieves=()):
+        yield from ()
+        return Evenness(0.9 if shields else 0.5)
+
+    monkeypatch.setattr(TriedTank, "solved", solved)
+    middle = stands.arranged(on_the_rim).poses[0].of(on_the_rim.surface.points).mean(axis=0)
+    spaced = SimpleNamespace(chosen=SimpleNamespace(positions=middle + [[-0.03, 0, 0], [0.03, 0, 0]]))
+    bare = on_the_rim.results.without("hanger", "anode_holder", "thief", "shield").added("rack", spaced)
+    study = replace(on_the_rim, results=bare)
+    tracer = EmbreeTracer(study.surface)
+    assert len(stands.job_of(study).rack.positions) == 0
+    made = run_to_end(printed.rack_made(study, tracer))
+    study = replace(study, results=bare.added("rack_holder", made))
+    assert made.copies == 2 and len(stands.job_of(study).rack.positions) == 2
+    assert run_to_end(printed.shield_made(study, tracer)).window[0] == pytest.approx(0.7 * 90 * MM, rel=1e-6)
 
 
 def test_one_field_is_solved_with_all_in_place(whole, monkeypatch):

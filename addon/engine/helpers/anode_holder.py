@@ -135,7 +135,7 @@ def run(
 def strips(anodes: Sequence[Anode]) -> Array:
     """(k, 3) m, tank: middles of the strips of all flat plates that stand upright."""
     found = [
-        np.array(one.centre) + at * _axes(one, one.name)[1]
+        np.array(one.centre) + at * _level(_normal(one))[1]
         for one in anodes
         if one.plate and one.centre and abs(_normal(one)[2]) <= MAX_TILT
         for at in _offsets(one)
@@ -157,6 +157,11 @@ def _axes(anode: Anode, name: str) -> Array:
                 name=name,
             )
         )
+    return _level(way)
+
+
+def _level(way: Array) -> Array:
+    """(3, 3) rows: a way made level, the level one square to it, and up."""
     level = unit(np.array([way[0], way[1], 0.0]))
     up = np.array([0.0, 0.0, 1.0])
     return np.stack([level, np.cross(up, level), up])

@@ -40,8 +40,8 @@ WATER_KG_M3 = 998.2  # at 20 C (CRC Handbook value, from memory)
 USUAL_SCALE_KG = 1e-5  # the last digit of a kitchen's fine scale
 MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
 ONE_OF = (
-    "This is the plan of one part. For {count} at once set the places of the report as rack.positions_mm and make it"
-    " again."
+    "This is the plan of one part. {count} at once take {current} A: set the places of the report as"
+    " rack.positions_mm and make it again."
 )
 AMOUNT = "{amount} of {substance}"
 # Whether its weight is known, whether faces stay bare -> what it is
@@ -82,7 +82,7 @@ def summary(bench: Bench) -> list[str]:
         found.append(_expected(bench))
     spaced = bench.study.results.rack
     if spaced is not None and bench.copies == 1 and not bench.stopped:
-        found.append(filled(ONE_OF, count=bench.job.rack.suggest))
+        found.append(filled(ONE_OF, count=spaced.wanted, current=figure(spaced.wanted * spaced.current_each, 2)))
     return [*found, _part(bench)]
 
 

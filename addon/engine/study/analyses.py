@@ -47,9 +47,7 @@ _CELL = (
     *("coat.name", "coat.sheet_resistance", "wires", "effort.panels"),
 )
 _BARE_CELL = tuple(name for name in _CELL if name not in ("coat.name", "coat.sheet_resistance"))  # without its losses
-_STANDS = (
-    *("part.up", "part.material", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES),
-)
+_STANDS = ("part.up", "part.material", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES)
 _ON_RODS = ("hanger.rod", "hanger.clearance", "hanger.rim")
 _BEFORE = ("hung", "contacts", "coat", "gas", "gas_hung", "hanging", "rack", "rack_holder")  # what stands in the tank
 
