@@ -110,14 +110,14 @@ def _one_hanging(text: str) -> list[str]:
     """Ballast is told of a flexible wire alone where a rigid one holds the part; two ways up begin as the part goes in."""
     line, found = flat(text), []
     if "rigid wire clamped" in line:
-        sentences = re.split(r"(?<=[.;]) ", line.replace("no ballast then", ""))
+        sentences = re.split(r"(?<=[.;]) ", line.replace("it then needs no ballast", ""))
         ballast = [one for one in sentences if re.search(r"ballast|g of copper tied", one)]
         found += [f"a rigid wire, and {one}" for one in ballast if "flexible wire" not in one]
-    if "change to the second way up" in line:
-        begins = re.findall(r"less spoilt[^:]*: begin (.*?\(model direction [^)]*\))", line)
+    if "change to the second position" in line:
+        begins = re.findall(r"less spoiled[^:]*: begin (.*?\(model direction [^)]*\))", line)
         found += [f"begins {begins}, not as step 9"] * (len(begins) != 1 or f"Hang it {begins[0]}" not in line)
     elif re.search(r"\[ \] At half time switch OFF", text):
-        found.append("a second way up that no step turns to")
+        found.append("a second position that no step turns to")
     return found
 
 

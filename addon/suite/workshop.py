@@ -18,7 +18,7 @@ USUAL_TANK_MM = (300.0, 200.0, 250.0)
 
 
 class PLATEWRIGHT_preferences(bpy.types.AddonPreferences):
-    """What stands on your bench. New files begin with it"""
+    """What is on your bench. New files begin with it"""
 
     bl_idname = PACKAGE
 

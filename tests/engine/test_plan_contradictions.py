@@ -54,8 +54,8 @@ def test_two_ways_up_begin_as_the_part_goes_in():
     turned = hanging()
     other = replace(turned, pair=replace(turned.pair, first=suggestion((0, 1, 0))))
     text = plan.write(study(hanging=other))
-    assert "second way up" not in text and "Two ways up in turn would leave" in flat(text)
-    assert "change to the second way up" in flat(plan.write(study(hanging=turned)))
+    assert "second position" not in text and "Two positions in turn would leave" in flat(text)
+    assert "change to the second position" in flat(plan.write(study(hanging=turned)))
 
 
 TWICE = " A sentence that is long enough to be a fact is told twice here." * 2

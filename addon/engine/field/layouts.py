@@ -309,7 +309,7 @@ def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
     """Plates all round."""
     plates = Room.of(own, table.surface, table.job.tank).ring()
     if not plates:
-        table.notes.append("a ring of plates was not tried: there is no room for one round the part")
+        table.notes.append("a ring of plates was not tried: there is no room for one around the part")
         return
     ready = yield from subrange(0.0, 0.8, _with(table, own, plates, part, "a ring of plates was not tried: {why}"))
     if ready is None:
@@ -317,7 +317,7 @@ def _ring(table: _Table, own: Arrangement, part: PartPieces) -> Progress[None]:
     found = yield from subrange(0.8, 1.0, table.solved(ready))
     table.add(
         filled("a ring of {count} plates", count=RING_PLATES),
-        "current comes from all round",
+        "current comes from all around",
         ready,
         [found],
         anodes=plates,
@@ -344,9 +344,9 @@ def _dense(factor: float, job: Job) -> str:
     density, (low, high) = factor * job.target.density, job.bath.window
     template = "as it is, at {density} A/dm2"
     if density < low:
-        template = "as it is, at {density} A/dm2, below the bath's window"
+        template = "as it is, at {density} A/dm2, below the bath's plating range"
     elif density > high:
-        template = "as it is, at {density} A/dm2, above the bath's window"
+        template = "as it is, at {density} A/dm2, above the bath's plating range"
     return filled(template, density=f"{density / A_PER_DM2:.3g}")
 
 

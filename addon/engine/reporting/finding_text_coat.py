@@ -17,8 +17,8 @@ MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than
 
 def _plastic(f: Finding) -> str:
     said = filled(
-        "{plastic} softens at {softens} C and the bath '{bath}' is at {temperature} C: less than {rise} K are left, and"
-        " the print will bend.",
+        "{plastic} softens at {softens} C and the bath '{bath}' is at {temperature} C: the margin is"
+        " less than {rise} K, and the print will bend.",
         plastic=f.names["plastic"],
         bath=f.names["bath"],
         softens=f"{f.shown(Of.SOFTENS):.0f}",
@@ -31,17 +31,17 @@ def _plastic(f: Finding) -> str:
             [
                 said,
                 filled(
-                    "Do not plate it so; print it in {plastics}, or take the bath {baths}.",
+                    "Do not plate it like this; print it in {plastics}, or use the bath {baths}.",
                     plastics=plastics,
                     baths=baths,
                 ),
             ]
         )
     if plastics:
-        return joined([said, filled("Do not plate it so; print it in {plastics}.", plastics=plastics)])
+        return joined([said, filled("Do not plate it like this; print it in {plastics}.", plastics=plastics)])
     if baths:
-        return joined([said, filled("Do not plate it so; take the bath {baths}.", baths=baths)])
-    return joined([said, "Do not plate it so; plate cooler."])
+        return joined([said, filled("Do not plate it like this; use the bath {baths}.", baths=baths)])
+    return joined([said, "Do not plate it like this; use a cooler bath."])
 
 
 def _hot(f: Finding) -> str:
@@ -71,15 +71,17 @@ def _poor(f: Finding) -> str:
         return joined([_refused(f), _better(f)])
     if Of.SHARE in f.quantities:
         return filled(
-            "{share} % of the current would crowd at the wire, at up to {density} A/dm2 where the bath bears {limit}:"
-            " no metal grows so. Take a coat that conducts better, more wires, or far less current at the start.",
+            "{share} % of the current would crowd at the wire, at up to {density} A/dm2 where the bath"
+            " allows {limit}: no sound metal grows there. Use a coat that conducts better, more wires, or"
+            " far less current at the start.",
             share=f"{100 * f.shown(Of.SHARE):.0f}",
             density=f"{f.shown(Of.DENSITY):.2g}",
             limit=f"{f.shown(Of.LIMIT_DENSITY):.3g}",
         )
     return filled(
-        "At the full current the bare coat loses up to {voltage} V, and no four wires bring that under {limit} V:"
-        " start low and raise the current in steps, as listed, or take a coat that conducts better.",
+        "At the full current the bare coat loses up to {voltage} V, and even four wires do not bring"
+        " that under {limit} V: start low and raise the current in steps, as listed, or use a coat"
+        " that conducts better.",
         voltage=f"{f.shown(Of.VOLTAGE):.2g}",
         limit=f"{f.shown(Of.LIMIT_VOLTAGE):.2g}",
     )
@@ -89,7 +91,7 @@ def _better(f: Finding) -> str:
     """What to take in place of a coat on which there is no start."""
     names = f.remedy.names.get("coats", "") if f.remedy is not None else ""
     if not names:
-        return "Take a metal part, or a coat that conducts better."
+        return "Use a metal part, or a coat that conducts better."
     return filled("Take {coats}.", coats=words.any_of(names.split(", ")))
 
 
@@ -108,14 +110,14 @@ def _refused(f: Finding) -> str:
         lasts = f"{f.shown(Of.LIMIT_TIME):.2g}"
         if Of.TIME not in f.quantities:
             return filled(
-                "No schedule: on {coat} at {resistance} ohm per square metal covers half of the part never, and in the"
-                " bath it lasts about {lasts} h.",
+                "No schedule: on {coat} at {resistance} ohm per square metal never covers half of the part,"
+                " and in the bath the coat lasts about {lasts} h.",
                 lasts=lasts,
                 **coat,
             )
         return filled(
-            "No schedule: on {coat} at {resistance} ohm per square metal covers half of the part after {time} h, and in"
-            " the bath it lasts about {lasts} h.",
+            "No schedule: on {coat} at {resistance} ohm per square metal covers half of the part after"
+            " {time} h, and in the bath the coat lasts about {lasts} h.",
             time=f"{f.shown(Of.TIME):.2g}",
             lasts=lasts,
             **coat,
@@ -133,26 +135,25 @@ def _borne(f: Finding) -> str:
     currents = {"current": f"{f.shown(Of.CURRENT):.3g}", "limit": f"{f.shown(Of.LIMIT_CURRENT):.3g}"}
     if f.names["held"] == "warmth":
         said = filled(
-            "Of the {current} A that are wanted the part bears {limit} A: with more the plastic would soften.",
+            "Of the wanted {current} A the part takes {limit} A: with more the plastic would soften.",
             **currents,
         )
     else:
         said = filled(
-            "Of the {current} A that are wanted the part bears {limit} A: with more the place that gets most would"
-            " burn.",
+            "Of the wanted {current} A the part takes {limit} A: with more the place that gets most would burn.",
             **currents,
         )
     metal, density = f.shown(Of.METAL_CURRENT), f"{f.shown(Of.DENSITY):.2g}"
     if metal < f.shown(Of.CURRENT):
         helps = filled(
-            "Even covered with metal all over it would bear {metal} A at most: ask for {density} A/dm2, or move the"
-            " anodes away from that place, or shield it.",
+            "Even fully covered with metal it would take {metal} A at most: set {density} A/dm2, or move"
+            " the anodes away from that place, or shield it.",
             metal=f"{metal:.2g}",
             density=density,
         )
     else:
         helps = filled(
-            "More takes a coat that conducts better or more wires; or ask for {density} A/dm2.", density=density
+            "For more, use a coat that conducts better or more wires; or set {density} A/dm2.", density=density
         )
     return joined([said, helps])
 
@@ -242,6 +243,6 @@ TEMPLATES: Mapping[Code, Template] = {
     Code.COAT_STAYS_BARE: _bare,
     Code.ZINC_DISPLACED: _zinc,
     Code.COAT_WITHOUT_TANK: lambda f: filled(
-        "The coat is reckoned without the tank, so its start is an estimate: {reason}", reason=f.names["reason"]
+        "The coat is computed without the tank, so its start is an estimate: {reason}", reason=f.names["reason"]
     ),
 }

@@ -15,9 +15,9 @@ Template = Callable[[Finding], str]
 
 def _wrong_scale(f: Finding) -> str:
     return filled(
-        "The part is {length} mm long: is that right? If it was made in {made_in} and read as {read_as}, it would be"
-        " {likely_length} mm; then correct the unit of the file or the scale of the scene, for area and current are off"
-        " by the square of it.",
+        "The part is {length} mm long: is that right? If it was made in {made_in} and read as"
+        " {read_as}, it would be {likely_length} mm; then correct the unit of the file or the scale"
+        " of the scene, because area and current are off by the square of it.",
         length=f"{f.shown(Of.LENGTH):.4g}",
         likely_length=f"{f.shown(Of.LIKELY_LENGTH):.3g}",
         made_in=f.names["made_in"],
@@ -29,19 +29,21 @@ def _open(f: Finding) -> str:
     if f.shown(Of.SIDES) == 2:
         return by_number(
             f.shown(Of.COUNT),
-            "The surface has {count} open edge (it is not watertight): its area is counted as it stands, on both sides"
-            " where it is a sheet, but it holds no volume, so weight and floating cannot be told. Fill the holes, or"
-            " give a sheet its thickness.",
-            "The surface has {count} open edges (it is not watertight): its area is counted as it stands, on both sides"
-            " where it is a sheet, but it holds no volume, so weight and floating cannot be told. Fill the holes, or"
-            " give a sheet its thickness.",
+            "The surface has {count} open edge (it is not watertight): its area is counted as it is, on"
+            " both sides where it is a sheet, but it has no volume, so weight and floating are unknown."
+            " Fill the holes, or give a sheet its thickness.",
+            "The surface has {count} open edges (it is not watertight): its area is counted as it is, on"
+            " both sides where it is a sheet, but it has no volume, so weight and floating are unknown."
+            " Fill the holes, or give a sheet its thickness.",
         )
     return by_number(
         f.shown(Of.COUNT),
-        "The surface has {count} open edge (it is not watertight): its area is counted as it stands, on one side, but"
-        " it holds no volume, so weight and floating cannot be told. Fill the holes, or give a sheet its thickness.",
-        "The surface has {count} open edges (it is not watertight): its area is counted as it stands, on one side, but"
-        " it holds no volume, so weight and floating cannot be told. Fill the holes, or give a sheet its thickness.",
+        "The surface has {count} open edge (it is not watertight): its area is counted as it is, on"
+        " one side, but it has no volume, so weight and floating are unknown. Fill the holes, or give"
+        " a sheet its thickness.",
+        "The surface has {count} open edges (it is not watertight): its area is counted as it is, on"
+        " one side, but it has no volume, so weight and floating are unknown. Fill the holes, or give"
+        " a sheet its thickness.",
     )
 
 
@@ -49,12 +51,12 @@ def _non_manifold(f: Finding) -> str:
     if f.names["encloses"] == "no volume":
         return by_number(
             f.shown(Of.COUNT),
-            "{count} edge is shared by more than two faces (non-manifold): walls that end inside the part are counted"
-            " as area although no liquid may reach them, and weight and floating cannot be told. Join the bodies into"
-            " one, or delete the inner walls.",
-            "{count} edges are shared by more than two faces (non-manifold): walls that end inside the part are counted"
-            " as area although no liquid may reach them, and weight and floating cannot be told. Join the bodies into"
-            " one, or delete the inner walls.",
+            "{count} edge is shared by more than two faces (non-manifold): walls that end inside the part"
+            " are counted as area although no liquid may reach them, and weight and floating are unknown."
+            " Join the bodies into one, or delete the inner walls.",
+            "{count} edges are shared by more than two faces (non-manifold): walls that end inside the"
+            " part are counted as area although no liquid may reach them, and weight and floating are"
+            " unknown. Join the bodies into one, or delete the inner walls.",
         )
     return by_number(
         f.shown(Of.COUNT),
@@ -70,18 +72,18 @@ def _turned(f: Finding) -> str:
     if not shells:
         return by_number(
             f.shown(Of.COUNT),
-            "{count} face looks the wrong way (normals): they are turned for the computation only, for liquid is"
-            " outside. Recalculate the normals outward to mend the model.",
-            "{count} faces look the wrong way (normals): they are turned for the computation only, for liquid is"
-            " outside. Recalculate the normals outward to mend the model.",
+            "{count} face looks the wrong way (normals): it is turned for the computation only."
+            " Recalculate the normals outward to repair the model.",
+            "{count} faces look the wrong way (normals): they are turned for the computation only."
+            " Recalculate the normals outward to repair the model.",
         )
     closed = by_number(shells, "{count} closed shell", "{count} closed shells")
     return by_number(
         f.shown(Of.COUNT),
-        "{count} face looks the wrong way (normals), among them {shells} inside out: they are turned for the"
-        " computation only, for liquid is outside. Recalculate the normals outward to mend the model.",
-        "{count} faces look the wrong way (normals), among them {shells} inside out: they are turned for the"
-        " computation only, for liquid is outside. Recalculate the normals outward to mend the model.",
+        "{count} face looks the wrong way (normals), among them {shells} inside out: they are turned"
+        " for the computation only. Recalculate the normals outward to repair the model.",
+        "{count} faces look the wrong way (normals), among them {shells} inside out: they are turned"
+        " for the computation only. Recalculate the normals outward to repair the model.",
         shells=closed,
     )
 
@@ -89,10 +91,10 @@ def _turned(f: Finding) -> str:
 def _one_sided(f: Finding) -> str:
     return by_number(
         f.shown(Of.SHELLS),
-        "{count} shell cannot be told inside from outside (a surface with one side): the area is counted, but not the"
-        " volume, and gas and shelter there may be wrong. Cut and rejoin it.",
-        "{count} shells cannot be told inside from outside (a surface with one side): the area is counted, but not the"
-        " volume, and gas and shelter there may be wrong. Cut and rejoin it.",
+        "{count} shell has no inside and outside (a one-sided surface): the area is counted, but not"
+        " the volume, and gas and shielding there may be wrong. Cut and rejoin it.",
+        "{count} shells have no inside and outside (one-sided surfaces): the area is counted, but not"
+        " the volume, and gas and shielding there may be wrong. Cut and rejoin them.",
     )
 
 
@@ -125,20 +127,20 @@ def _overlap(f: Finding) -> str:
 def _welded(f: Finding) -> str:
     return by_number(
         f.shown(Of.COUNT),
-        "{count} point lies exactly where another does, so that faces are not joined there; they are taken as one here"
-        " and your model is unchanged. Merge by distance to mend it.",
-        "{count} points lie exactly where another does, so that faces are not joined there; they are taken as one here"
-        " and your model is unchanged. Merge by distance to mend it.",
+        "{count} point lies exactly where another does, so faces are not joined there; they are taken"
+        " as one here and your model is unchanged. Merge by distance to repair it.",
+        "{count} points lie exactly where another does, so faces are not joined there; they are taken"
+        " as one here and your model is unchanged. Merge by distance to repair it.",
     )
 
 
 def _closed(f: Finding) -> str:
     return by_number(
         f.shown(Of.COUNT),
-        "{count} open edge closed by taking as one the points that single precision cannot tell apart; your model is"
-        " unchanged. Merge by distance to mend it.",
-        "{count} open edges closed by taking as one the points that single precision cannot tell apart; your model is"
-        " unchanged. Merge by distance to mend it.",
+        "{count} open edge is closed here by merging points that are equal in single precision; your"
+        " model is unchanged. Merge by distance to repair it.",
+        "{count} open edges are closed here by merging points that are equal in single precision;"
+        " your model is unchanged. Merge by distance to repair it.",
     )
 
 
@@ -165,10 +167,10 @@ def _inner_walls(f: Finding) -> str:
 def _degenerate(f: Finding) -> str:
     return by_number(
         f.shown(Of.COUNT),
-        "{count} face has no area: nothing plates there and no figure changes. Dissolve degenerate geometry to be rid"
-        " of them.",
-        "{count} faces have no area: nothing plates there and no figure changes. Dissolve degenerate geometry to be rid"
-        " of them.",
+        "{count} face has no area: nothing plates there and no figure changes. Dissolve degenerate"
+        " geometry to remove it.",
+        "{count} faces have no area: nothing plates there and no figure changes. Dissolve degenerate"
+        " geometry to remove them.",
     )
 
 

@@ -87,20 +87,20 @@ def _better(f: Finding) -> str:
     gained, cost = listed(gains), listed(costs)
     if gains and costs:
         return filled(
-            "Another way up would save {gains}, at the price of {costs}: with the model's ({up}) up.",
+            "Another position would save {gains}, at the price of {costs}: with the model's ({up}) up.",
             gains=gained,
             costs=cost,
             up=up,
         )
     if gains:
-        return filled("Another way up would save {gains}: with the model's ({up}) up.", gains=gained, up=up)
+        return filled("Another position would save {gains}: with the model's ({up}) up.", gains=gained, up=up)
     if costs:
         return filled(
-            "Another way up would be easier to hold, at the price of {costs}: with the model's ({up}) up.",
+            "Another position would be easier to hold, at the price of {costs}: with the model's ({up}) up.",
             costs=cost,
             up=up,
         )
-    return filled("Another way up would be easier to hold: with the model's ({up}) up.", up=up)
+    return filled("Another position would be easier to hold: with the model's ({up}) up.", up=up)
 
 
 def _narrow(f: Finding) -> str:
@@ -130,10 +130,10 @@ def _gap_closes(f: Finding) -> str:
 def _bore_closes(f: Finding) -> str:
     return by_number(
         f.shown(Of.COUNT),
-        "{count} bore closes, the first of {diameter} mm at {at}: coat and deposit are up to {thickness} um all round."
-        " Model it wider, plug it, or drill it afterwards.",
-        "{count} bores close, the first of {diameter} mm at {at}: coat and deposit are up to {thickness} um all round."
-        " Model it wider, plug it, or drill it afterwards.",
+        "{count} bore closes, the first of {diameter} mm at {at}: coat and deposit are up to"
+        " {thickness} um all around. Model it wider, plug it, or drill it afterwards.",
+        "{count} bores close, the first of {diameter} mm at {at}: coat and deposit are up to"
+        " {thickness} um all around. Model it wider, plug it, or drill it afterwards.",
         diameter=_two(f, Of.DIAMETER),
         at=point(f.places[0]),
         thickness=_two(f, Of.THICKNESS),
@@ -177,14 +177,14 @@ def _floats(f: Finding) -> str:
     light, thick = _two(f, Of.MASS), _two(f, Of.THICKNESS)
     if f.names["at_the_end"] == "floats":
         said = filled(
-            "The print floats: {mass} g too light; it sinks once {thickness} um are on it, more than is wanted, so it"
-            " floats to the end.",
+            "The print floats: {mass} g too light; it sinks from {thickness} um of deposit, more than is"
+            " wanted, so it floats to the end.",
             mass=light,
             thickness=thick,
         )
     else:
         said = filled(
-            "The print floats: {mass} g too light; it sinks once {thickness} um are on it, before the end.",
+            "The print floats: {mass} g too light; it sinks from {thickness} um of deposit, before the end.",
             mass=light,
             thickness=thick,
         )
@@ -195,11 +195,12 @@ def _floats(f: Finding) -> str:
         )
         return joined([said, filled(heavy, mass=_two(f, Of.BALLAST))]) if ballast > 0 else said
     wire = filled(
-        "Hold it on a rigid copper wire of {diameter} mm or more: no ballast then.", diameter=_two(f, Of.DIAMETER)
+        "Hold it on a rigid copper wire of {diameter} mm or more: it then needs no ballast.",
+        diameter=_two(f, Of.DIAMETER),
     )
     if ballast <= 0:
         return joined([said, wire])
-    flexible = filled("On a flexible wire it wants {mass} g of copper, lacquered.", mass=_two(f, Of.BALLAST))
+    flexible = filled("On a flexible wire it needs {mass} g of copper, lacquered.", mass=_two(f, Of.BALLAST))
     return joined([said, wire, flexible])
 
 
@@ -225,8 +226,8 @@ def _infill(f: Finding) -> str:
 
 def _void(f: Finding) -> str:
     return filled(
-        "Sealed voids in the model hold {volume} mL of air; flooded through a vent and a drain they would pull {mass} g"
-        " more, and want rinsing out.",
+        "Sealed voids in the model hold {volume} mL of air; flooded through a vent and a drain they"
+        " would pull {mass} g more, and need rinsing out.",
         volume=f"{f.shown(Of.VOLUME):.1f}",
         mass=f"{f.shown(Of.MASS):.1f}",
     )
@@ -282,8 +283,8 @@ TEMPLATES: Mapping[Code, Template] = {
     Code.BUBBLE_PRONE: _bubbles,
     Code.OPENINGS_NARROW: _narrow,
     Code.TRAPPING_OVERLAP: lambda f: (
-        "Bodies touch or run into each other: gas and liquid that only several of them together hold are not seen."
-        " Join the bodies into one (boolean union), then look again."
+        "Bodies touch or overlap: gas and liquid that only several of them together hold are missed."
+        " Join the bodies into one (boolean union), then check again."
     ),
     Code.TRAPPING_PATCHED: lambda f: (
         "Gas and held liquid are computed as if each hole in the surface were closed by a flat patch, with the solid"

@@ -110,9 +110,9 @@ def _on_area(template: str, remedy: str) -> Template:
 def _anode(f: Finding) -> str:
     several = f.quantities.get(Of.COUNT, 1.0) > 1
     return filled(
-        "{count} anodes give up to {density} A/dm2, above their limit of {limit}: take larger ones or less current."
+        "{count} anodes give up to {density} A/dm2, above their limit of {limit}: use larger ones or less current."
         if several
-        else "{anode} gives {density} A/dm2, above its limit of {limit}: take a larger anode or less current.",
+        else "{anode} gives {density} A/dm2, above its limit of {limit}: use a larger anode or less current.",
         anode=capital(f.names["anode"]),
         count=f"{f.quantities.get(Of.COUNT, 1.0):.0f}",
         density=f"{f.shown(Of.DENSITY):.2g}",
@@ -154,8 +154,8 @@ def _acid(f: Finding) -> str:
 
 def _saturated(f: Finding) -> str:
     return filled(
-        "The bath '{bath}' holds {share} % of the salt that stays dissolved at {temperature} C: crystals fall out. Use"
-        " less salt or less acid, or keep it warmer.",
+        "The bath '{bath}' holds {share} % of the salt that stays dissolved at {temperature} C:"
+        " crystals form. Use less salt or less acid, or keep it warmer.",
         bath=f.names["bath"],
         share=f"{100 * f.shown(Of.SATURATION):.0f}",
         temperature=f"{f.shown(Of.TEMPERATURE):.0f}",
@@ -173,8 +173,8 @@ def _temperature(f: Finding) -> str:
 
 def _panels(f: Finding) -> str:
     return filled(
-        "effort.panels: {wanted} panels do not fit into memory: they would take {memory} GB, and half of what there is"
-        " is kept for others; {panels} are used.",
+        "effort.panels: {wanted} panels do not fit into memory: they would take {memory} GB, and half"
+        " of the memory is kept free; {panels} are used.",
         wanted=f"{f.shown(Of.WANTED_PANELS):.0f}",
         memory=f"{f.shown(Of.MEMORY):.2g}",
         panels=f"{f.shown(Of.PANELS):.0f}",
@@ -183,9 +183,9 @@ def _panels(f: Finding) -> str:
 
 def _unsure(f: Finding) -> str:
     if Of.ERROR not in f.quantities:
-        return "How sure the current distribution is, is not known: set a finer quality (effort.panels)."
+        return "The accuracy of the current distribution is unknown: set a finer quality (effort.panels)."
     return filled(
-        "The current distribution is sure to {error} % only: set a finer quality (effort.panels).",
+        "The current distribution is accurate to {error} % only: set a finer quality (effort.panels).",
         error=f"{100 * f.shown(Of.ERROR):.0f}",
     )
 
@@ -213,7 +213,7 @@ TEMPLATES: Mapping[Code, Template] = {
         limit=f"{f.shown(Of.LIMIT_DENSITY):.3g}",
     ),
     Code.ALMOST_BARE: _on_area(
-        "{share} % of the plated area stays next to bare: little current reaches it.",
+        "{share} % of the plated area stays almost bare: little current reaches it.",
         "Open it up or plug it, or bring an anode nearer.",
     ),
     Code.BURNT: _burnt,

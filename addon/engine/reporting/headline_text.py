@@ -48,7 +48,7 @@ HEADLINES: Mapping[Code, Template] = {
     Code.INFILL_AIR: lambda f: filled("The infill holds {volume} mL of air", volume=_shown(f, Of.VOLUME)),
     Code.VOID_AIR: lambda f: filled("Sealed voids hold {volume} mL of air", volume=_shown(f, Of.VOLUME)),
     Code.WALLS_MEET: lambda f: filled("Walls of {walls} mm meet: the print counts as solid", walls=_shown(f, Of.WALLS)),
-    Code.WEIGHT_UNKNOWN: lambda f: "What the part weighs is not known",
+    Code.WEIGHT_UNKNOWN: lambda f: "The weight of the part is unknown",
     Code.COAT_HOT: lambda f: filled(
         "The coat at the wire gets too warm above {limit} A", limit=_shown(f, Of.LIMIT_CURRENT)
     ),

@@ -14,21 +14,27 @@ from .filled import filled
 PRACTICE = "common practice, no source"
 WATER_BREAK = "water-break test: ASTM F22 (scope)"
 WET_SANDING = "wet, with a mask: OSHA, Nuisance Dust"
+PLASTIC = "preparation of plastics: ASTM B727 (scope)"
+SEALING = "porous models are made tight with varnish or wax before they conduct: Workshop Receipts, Metallisation"
+INSULATED = "racks are insulated but for the contacts: The Benefits of Rack Plating (kloutyweb.net)"
+BUBBLES = "bubbles that stay mask and pit, moving the part frees them: Agitation (civilengineeringhandbook.tk)"
+SOLID = "stiffness computed for solid plastic, nothing overhangs beyond 45 degrees (docs/theory-hanging.md)"
 COMPUTED = "computed for this job"
 LAPLACE = "pressure that a meniscus bears in a round bore: Young and Laplace, computed for this job"
-LOCKOUT = "IEC 60479 (current through wet hands), from memory; else common practice"
+LOCKOUT = "moist skin lowers the body's impedance: IEC TS 60479-1 (abstract); else common practice"
 OFF_FIRST = "off before hands are in the bath: " + LOCKOUT
 SLOWLY = "slowly, drained over the tank: Ohio EPA, Pollution Prevention for Metal Finishing; " + OFF_FIRST
 TWICE_LOCAL = "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7"
 STRIP = "thickness of data/coats.toml; strip: ohms = sheet resistance times length over width"
-ACID_DIP = "acid dip before an acid bath: ASTM B281 (copper), from memory; time: " + PRACTICE
+CLEANING = "cleaning of metals before plating: ASTM B322 (scope)"
+ACID_DIP = "acid dip before the bath: ASTM B322, 1.3 (scope); time: " + PRACTICE
 RECESSES = "deep and narrow recesses: Anti-Corrosion Methods and Materials 28 (1981) no. 6, 12 (abstract)"
 PASSIVE = "nickel without current turns passive, more of it peels: Products Finishing, Peeling and Chipping Nickel"
 RAMP = "ramp under the limits of wire, coat and bath, computed (docs/theory-coat.md)"
 
 # How several rows see that it worked
 MATES = "the mating part goes in."
-STRIP_READS = "100 mm of the scrap read near {strip} ohm; if far off, enter yours and make this plan again."
+STRIP_READS = "100 mm of the scrap read about {strip} ohm; if far off, enter your reading and make this plan again."
 HYDROMETER = "{density} g/mL on the hydrometer, of a sample at 20 C; clear, no crystals."
 CLINGS = "liquid clings everywhere, no beads."
 FAST = "no wire turns or slides under a finger."
@@ -76,8 +82,8 @@ class Model(Instructions):
         COMPUTED,
     )
     WAY_SHOWN = Instruction(
-        "Its straight way out: from {start} to {end}, through {length} mm of plastic, OUT THROUGH A FACE THAT SHOWS,"
-        " for no other way is left. The panel and --vented cut it.",
+        "Its straight way out: from {start} to {end}, through {length} mm of plastic, OUT THROUGH A"
+        " VISIBLE FACE, because no other way is left. The panel and --vented cut it.",
         COMPUTED,
     )
     VENT = Instruction("Cut a vent of {bore} mm at {where}: of {volume} mL of gas it leaves {left}.", LAPLACE)
@@ -97,17 +103,17 @@ class Model(Instructions):
     PRINT_UP = Instruction(
         "Print it {way} (model direction {up} up): {rough} of steps to sand in place of {rough_now}, and supports touch"
         " {support} in place of {support_now}.",
-        "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; support below 45 degrees: "
-        + PRACTICE,
+        "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; support below 45 degrees:"
+        " Intro to 3D Printing and Overhangs (learn.3dorchard.com)",
     )
     FITS = Instruction(
-        "Model the {kind} of {diameter} mm with {model} mm: as it is it comes out {finished} mm.",
+        "Model the {kind} of {diameter} mm at {model} mm: as it is, it comes out at {finished} mm.",
         TWICE_LOCAL,
         MATES,
     )
     FITS_MORE = Instruction(
-        "Model the {kind} of {diameter} mm with {model} mm: as it is it comes out {finished} mm; {more} in appendix"
-        " {letter}.",
+        "Model the {kind} of {diameter} mm at {model} mm: as it is, it comes out at {finished} mm;"
+        " {more} in appendix {letter}.",
         TWICE_LOCAL,
         MATES,
     )
@@ -115,11 +121,15 @@ class Model(Instructions):
         "Sand or fill {area} whose layer steps are above {least} um: the deposit follows them.",
         "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; 25 um: " + PRACTICE,
     )
-    HANGER = Instruction("Print the hanger solid, in {plastic}, on its flat back: no support is needed.")
+    HANGER = Instruction("Print the hanger solid, in {plastic}, on its flat back: no support is needed.", SOLID)
     CAGE = Instruction(
-        "Print both plates of the hanger solid, in {plastic}, each on its flat outer side: no support is needed."
+        "Print both plates of the hanger solid, in {plastic}, each on its flat outer side: no support is needed.",
+        SOLID,
     )
-    PLUGS = Instruction("Print {plugs} solid, in {plastic}, standing on the wide end.")
+    PLUGS = Instruction(
+        "Print {plugs} solid, in {plastic}, standing on the wide end.",
+        "wide end down, nothing overhangs: geometry; solid: " + PRACTICE,
+    )
 
 
 class Ready(Instructions):
@@ -150,7 +160,7 @@ class Ready(Instructions):
         "area ratio and current limit of data/baths.toml",
     )
     WIRE = Instruction(
-        "Bare copper wire {diameter} mm (gauge {gauge}), lacquer for what stays under the bath.", PRACTICE
+        "Bare copper wire {diameter} mm (gauge {gauge}), lacquer for what stays under the bath.", INSULATED
     )
     RIGID_WIRE = Instruction(
         "Bare copper wire {diameter} mm or more, rigid: it holds the part down; lacquer for what stays under the bath.",
@@ -169,9 +179,12 @@ class Ready(Instructions):
         " it in water once it is sealed.",
         "Archimedes, computed; weight of the walls alone",
     )
-    PLAIN_WIRE = Instruction("Bare copper wire, lacquer for what stays under the bath.", PRACTICE)
-    COAT = Instruction("{coat}, clear lacquer to seal the print, wet paper of 240 and 400 grit, soap.", PRACTICE)
-    METAL = Instruction("Degreaser that the part bears, clean brush.", PRACTICE)
+    PLAIN_WIRE = Instruction("Bare copper wire, lacquer for what stays under the bath.", INSULATED)
+    COAT = Instruction(
+        "{coat}, clear lacquer to seal the print, wet-or-dry sandpaper of 240 and 400 grit, soap.",
+        PLASTIC + "; " + SEALING,
+    )
+    METAL = Instruction("Degreaser that is safe for the part, clean brush.", CLEANING)
     HEATER = Instruction("To keep the bath warm: {heating}.", "data/baths.toml")
     ACIDITY = Instruction(
         "Strips or a meter for a pH of {low} to {high}; {lower} and {higher} to set it.", "pH range of data/baths.toml"
@@ -192,7 +205,8 @@ class Ready(Instructions):
         PRACTICE,
     )
     PROTECTION = Instruction(
-        "On before a bottle is opened: {wear}. Water for the eyes within reach.", "ILO ICSC 0362 and 1416; data sheets"
+        "Put on before you open a bottle: {wear}. Water to rinse eyes within reach.",
+        "ILO ICSC 0362 and 1416; data sheets",
     )
 
 
@@ -201,17 +215,17 @@ class Step(Instructions):
 
     SAND = Instruction(
         "Sand wet, 240 then 400 grit; wash with soap, rinse, dry. From now on clean gloves only.",
-        "preparation of plastics: ASTM B727 (scope); " + WET_SANDING + "; " + WATER_BREAK,
+        PLASTIC + "; " + WET_SANDING + "; " + WATER_BREAK,
         "water runs off in one sheet, without beads.",
     )
     DEGREASE = Instruction(
         "Degrease and brush the part, rinse. From now on clean gloves only.",
-        "cleaning of metals before plating: ASTM B322, from memory; " + WATER_BREAK,
+        CLEANING + "; " + WATER_BREAK,
         "water runs off in one sheet, without beads.",
     )
     SEAL = Instruction(
         "Seal the print with two thin coats of clear lacquer, also into hollows; let each dry.",
-        "porous models are made tight with varnish or wax before they conduct: Workshop Receipts, Metallisation",
+        SEALING,
         "a minute under water: no bubble rises, and it weighs no more when wiped dry.",
     )
     MASK = Instruction(
@@ -222,14 +236,14 @@ class Step(Instructions):
     WIRES = Instruction("Fix {wires}, tight.", COMPUTED, FAST)
     WIRES_EACH = Instruction("To each of the {copies} parts fix {wires}, tight.", COMPUTED, FAST)
     COAT = Instruction(
-        "Coat all of it and the joints of the wire with {coat}, about {thickness} um dry in two thin coats; let it dry"
-        " well below {softens} C. Coat a scrap 10 mm wide with it.",
+        "Coat the whole part and the wire joints with {coat}, about {thickness} um dry in two thin"
+        " coats; let it dry well below {softens} C. Coat a scrap 10 mm wide with it.",
         STRIP,
         STRIP_READS,
     )
     COAT_RUBBED = Instruction(
-        "Coat all of it and the joints of the wire with {coat}, about {thickness} um dry in two thin coats; let it dry"
-        " well below {softens} C. {finish} Coat a scrap 10 mm wide with it.",
+        "Coat the whole part and the wire joints with {coat}, about {thickness} um dry in two thin"
+        " coats; let it dry well below {softens} C. {finish} Coat a scrap 10 mm wide with it.",
         STRIP,
         STRIP_READS,
     )
@@ -249,13 +263,13 @@ class Step(Instructions):
     )
     WEIGH = Instruction("Weigh it dry, wired: ________ g.", PRACTICE, "the reading stands still for a minute.")
     BATH = Instruction(
-        "Bring the bath to {temperature}; hang the anodes, liquid {level}. Movement: {agitation}.",
+        "Bring the bath to {temperature}; hang the anodes, liquid {level}. Agitation: {agitation}.",
         "data/baths.toml",
         HYDROMETER,
     )
     BATH_APART = Instruction(
-        "Bring the bath to {temperature}; hang the anodes {distance} mm from where the part will be, liquid {level}."
-        " Movement: {agitation}.",
+        "Bring the bath to {temperature}; hang the anodes {distance} mm from where the part will be,"
+        " liquid {level}. Agitation: {agitation}.",
         "data/baths.toml",
         HYDROMETER,
     )
@@ -307,8 +321,8 @@ class Step(Instructions):
     PLATE = Instruction(
         "Set {current} until {charge} A h have passed since the start, about {time}.",
         "Faraday's law",
-        "{volts} V on the meter. Higher: poor contact, then a small or tired anode, then a cold or thin bath. Find out"
-        " first.",
+        "{volts} V on the meter. If higher, first find out why: a poor contact, then a small or worn"
+        " anode, then a cold or weak bath.",
     )
     PLATE_BLIND = Instruction(
         "Set {current} until {charge} A h have passed since the start, about {time}.",
@@ -317,24 +331,26 @@ class Step(Instructions):
     )
     MOVE = Instruction(
         "Every 10 min shake it gently under the liquid. After any pause: rinse, {again}, start again at {current} A.",
-        PRACTICE,
+        BUBBLES + "; 10 min: " + PRACTICE,
         NO_BUBBLES,
     )
     MOVE_HALF = Instruction(
         "Every 10 min shake it gently under the liquid. {half} After any pause: rinse, {again}, start again at"
         " {current} A.",
-        PRACTICE,
+        BUBBLES + "; 10 min: " + PRACTICE,
         NO_BUBBLES,
     )
     MOVE_NICKEL = Instruction(
-        "Every 10 min shake it gently under the liquid, the current on. A pause of more than seconds ends the run:"
-        " nickel that was without current takes no more nickel.",
+        "Every 10 min shake it gently under the liquid, with the current on and no hand in the bath."
+        " A pause of more than seconds ends the run: nickel that was without current takes no more"
+        " nickel.",
         PASSIVE,
         NO_BUBBLES,
     )
     MOVE_NICKEL_HALF = Instruction(
-        "Every 10 min shake it gently under the liquid, the current on. {half} A pause of more than seconds ends the"
-        " run: nickel that was without current takes no more nickel.",
+        "Every 10 min shake it gently under the liquid, with the current on and no hand in the bath."
+        " {half} A pause of more than seconds ends the run: nickel that was without current takes no"
+        " more nickel.",
         PASSIVE,
         NO_BUBBLES,
     )
@@ -350,28 +366,29 @@ class Step(Instructions):
         STOPS_DRIPPING,
     )
     RINSE = Instruction(
-        "Rinse {count} times, a fresh tub each; 1 min in soda water; rinse again. Keep the first rinse (appendix"
-        " {letter}).",
-        "dilution of the drag-out, computed; soda: " + PRACTICE,
+        "Rinse {count} times, each in a fresh tub; 1 min in soda water; rinse again. Keep the first"
+        " rinse (appendix {letter}).",
+        "dilution of the drag-out, computed; soda: it fizzes until the acid is gone, 2 NaHCO3 + H2SO4",
         "no {color} runs off; no fizz in the soda.",
     )
     DRY = Instruction(
-        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. Less by over {slack} g: {again} and"
-        " plate {more} A h for each g that is missing.",
+        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. If over {slack} g"
+        " are missing, {again} and plate {more} A h for each missing g.",
         "Faraday's law; one tenth as the slack: " + PRACTICE,
-        "far heavier than that: see appendix {letter}.",
+        "much heavier than that: see appendix {letter}.",
     )
     DRY_EACH = Instruction(
-        "Dry them cool and weigh each: ________ g. Wanted: {gain} g more than before on each. Less by over {slack} g:"
-        " {again} and plate {more} A h for each g that is missing.",
+        "Dry them cool and weigh each: ________ g. Wanted: {gain} g more than before on each. If over"
+        " {slack} g are missing, {again} and plate {more} A h for each missing g.",
         "Faraday's law; one tenth as the slack: " + PRACTICE,
-        "far heavier than that: see appendix {letter}.",
+        "much heavier than that: see appendix {letter}.",
     )
     DRY_NICKEL = Instruction(
-        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. Less by over {slack} g: plate the"
-        " next one longer, by {more} A h for each g that is missing; this one takes no more nickel.",
+        "Dry it cool and weigh it: ________ g. Wanted: {gain} g more than before. If over {slack} g"
+        " are missing, plate the next one longer, by {more} A h for each missing g; this one takes no"
+        " more nickel.",
         "Faraday's law; " + PASSIVE,
-        "far heavier than that: see appendix {letter}.",
+        "much heavier than that: see appendix {letter}.",
     )
 
 
@@ -382,10 +399,10 @@ REMEDY_SOURCES = {
     "hang-otherwise": COMPUTED,
     "vent": LAPLACE,
     "drain": LAPLACE,
-    "shake": PRACTICE,
+    "shake": BUBBLES,
     "widen-or-plug": RECESSES,
     "add-ballast": "Archimedes, computed",
-    "seal-print": PRACTICE,
+    "seal-print": SEALING,
     "move-wire": COMPUTED,
     "change-plastic": "softening temperatures of data/plastics.toml; margin of 10 K: " + PRACTICE,
     "limit-current": COMPUTED,

@@ -6,17 +6,21 @@ really holds.
 
 from __future__ import annotations
 
-from .instructions import COMPUTED, PRACTICE, RECESSES, WET_SANDING, Instruction, Instructions
+from .instructions import COMPUTED, LOCKOUT, OFF_FIRST, PRACTICE, RECESSES, WET_SANDING, Instruction, Instructions
 
 SOLUBLE = "solubilities of docs/theory-deposit.md, checked step by step"
 ICSC_ACID = "ILO ICSC 0362 (sulfuric acid)"
 ICSC_COPPER = "ILO ICSC 1416 (copper sulfate pentahydrate)"
 NICKEL_CLASS = (
-    "sensitizing: EU risk assessment of nickel sulfate (2009), as ECHA quotes it; cancer and unborn child: Regulation"
-    " (EC) 1272/2008, from memory; general public: REACH Annex XVII, entries 28 to 30"
+    "sensitizing: EU risk assessment of nickel sulfate (2009), as ECHA quotes it; cancer and unborn child: a data sheet"
+    " of nickel sulfate hexahydrate (carcinogenic 1A, toxic for reproduction 1B); general public: REACH Annex XVII,"
+    " entries 28 to 30"
 )
 GUIDE = "Rosenstein and Hirsch, Chemical Analysis of Plating Solutions (Metal Finishing Guidebook); details from memory"
 FILM = "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE
+NICKEL_PH = "Nickel Plating Maintenance (anodizing-process.blogspot.com)"
+GRITS = "grits: Sanding (facetjewelry.com, 180 to 2000); loss: " + PRACTICE
+ICSC_HYDROGEN = "hydrogen, no flames, ventilation: ILO ICSC 0001"
 SULFIDES = "no contact with acids: ILO ICSC 1038 (a polysulfide)"
 
 
@@ -38,34 +42,35 @@ class Mixing(Instructions):
         ICSC_ACID + "; 45 C: " + PRACTICE,
     )
     FILL = Instruction(
-        "Rinse the measures into it with {amount} of distilled water; bring it to {temperature}.", COMPUTED
+        "Rinse the measuring vessels into it with {amount} of distilled water; bring it to {temperature}.", COMPUTED
     )
     WARM = Instruction("Warm it to {temperature}.", SOLUBLE)
     CHECK = Instruction(
-        "Check: nothing lies on the floor, and a hydrometer reads {density} g/mL at 20 C.",
+        "Check: nothing lies on the bottom, and a hydrometer reads {density} g/mL at 20 C.",
         "density: Laliberte and Cooper, J. Chem. Eng. Data 49 (2004) 1141",
     )
     KEEP_WARM = Instruction(
-        "Keep the bath above {temperature}, or crystals fall out; warm and stir until they are gone.", SOLUBLE
+        "Keep the bath above {temperature}, or crystals form; warm and stir until they are gone.", SOLUBLE
     )
     ADD = Instruction(
         "Then stir in {amount} of {substance}: its maker's data sheet decides.", "make-up of data/baths.toml"
     )
     PH = Instruction(
         "Bring the pH to {low} to {high}: {lower} lowers it, {higher} raises it; a drop at a time, stirring.",
-        "pH range of data/baths.toml",
+        "pH range of data/baths.toml; acid and carbonate: " + NICKEL_PH,
     )
     WORK_IN = Instruction(
-        "Work in new anodes before the first part: {time} at {density} on the anodes, with a piece of {metal} sheet as"
-        " the part, until they are black all over.",
+        "Condition new anodes before the first part: {time} at {density} on the anodes, with a piece"
+        " of {metal} sheet as the part, until they are black all over.",
         "film from phosphorus, chloride and current: Products Finishing, Copper Anode Filming and Sludge Formation;"
         " time: data/baths.toml",
     )
     HEAT = Instruction("Keep it warm with {heating}.", "data/baths.toml")
     CONDUCTIVITY = Instruction(
-        "Measure the conductivity ({taken} S/m are taken): two clean plates of the anode's metal, facing each other a"
-        " few cm apart; read the volts at two currents or more, clearly apart. The job takes area, gap and readings"
-        " under [bath.measured]; the panel has Enter Conductivity Readings.",
+        "Measure the conductivity ({taken} S/m is assumed): two clean plates of the anode's metal,"
+        " facing each other a few cm apart; read the voltage at two or more currents, well apart. The"
+        " job takes area, gap and readings under [bath.measured]; the panel has Enter Conductivity"
+        " Readings.",
         "slope of voltage over current: Ohm's law",
     )
 
@@ -81,46 +86,49 @@ class After(Instructions):
         COMPUTED,
     )
     NEUTRAL = Instruction(
-        "Bath that stays in pores comes out as {color} spots in days: after the soda dip leave the part in distilled"
-        " water for an hour, then dry it cool.",
+        "Bath that stays in pores comes out as {color} spots within days: after the soda dip leave"
+        " the part in distilled water for an hour, then dry it cool.",
         PRACTICE,
     )
     LEAK = Instruction(
-        "Far heavier than wanted: bath has crept inside. Prop it to drain, dry it cool for a day and weigh again; what"
-        " stays in lifts the deposit later.",
+        "Much heavier than wanted: bath has crept inside. Prop the part up to drain, dry it cool for"
+        " a day and weigh it again; bath that stays inside lifts the deposit later.",
         PRACTICE,
     )
     POLISH = Instruction(
-        "Sand wet from 600 to 2000 grit, lightly; edges are soon through. Sanding and polishing take about {loss} um;"
-        " stop where another color shows.",
-        PRACTICE,
+        "Sand wet from 600 to 2000 grit, lightly; edges wear through first. Sanding and polishing"
+        " take about {loss} um; stop where another color shows.",
+        GRITS,
     )
     POLISH_WORN = Instruction(
-        "Sand wet from 600 to 2000 grit, lightly; edges are soon through. Sanding and polishing take about {loss} um;"
-        " on {share} % of the area the deposit is thinner than that: stop where another color shows.",
-        PRACTICE,
+        "Sand wet from 600 to 2000 grit, lightly; edges wear through first. Sanding and polishing"
+        " take about {loss} um; on {share} % of the area the deposit is thinner than that: stop where"
+        " another color shows.",
+        GRITS,
     )
     COOL = Instruction(
-        "Polish slowly and cool to the touch: {material} softens from {softens} C, and warmth lifts the film.",
+        "Polish slowly and keep it cool to the touch: {material} softens from {softens} C, and heat lifts the film.",
         "softening temperatures of data/plastics.toml; lifting: " + PRACTICE,
     )
     COOL_METAL = Instruction("Polish slowly and wipe off the paste.", PRACTICE)
     PROTECT_COPPER = Instruction(
-        "Protect it within the hour, fingerprints show: clear lacquer, or wax, or a dip in 1 % benzotriazole and then"
-        " lacquer. Benzotriazole harms when swallowed and harms life in water: gloves, no drain.",
+        "Protect it within the hour, because fingerprints show: clear lacquer, or wax, or a dip in 1"
+        " % benzotriazole and then lacquer. Benzotriazole is harmful if swallowed and harms life in"
+        " water: wear gloves, keep it out of the drain.",
         "benzotriazole, then lacquer: Madsen, Studies in Conservation 12 (1967) 163 (abstract; 3 % in alcohol); harm:"
         " Casaletto and Basilissi, Artistry in Bronze (Getty); 1 %: " + PRACTICE,
     )
     PROTECT_NICKEL = Instruction("Wipe it dry and wax it; lacquer it where skin touches it.", PRACTICE)
     PATINA = Instruction(
-        "A patina is a choice, before lacquer or wax. Brown to black with a sulfide (liver of sulfur): only on a part"
-        " free of acid, for sulfide with acid gives hydrogen sulfide, which is deadly; outdoors, and never near the"
-        " bath.",
+        "A patina is optional and comes before lacquer or wax. Brown to black with a sulfide (liver"
+        " of sulfur): only on a part free of acid, because sulfide and acid give off hydrogen"
+        " sulfide, which is deadly; outdoors, and never near the bath.",
         SULFIDES,
     )
     PATINA_GREEN = Instruction(
-        "Blue to green with ammonia vapor and salt: its vapor burns eyes and lungs; in a closed box outdoors. Never use"
-        " bleach near ammonia or acid: it gives poisonous chlorine or chloramine.",
+        "Blue to green with ammonia vapor and salt, in a closed box outdoors: the vapor burns eyes"
+        " and lungs. Never use bleach near ammonia or acid: it gives off poisonous chloramine or"
+        " chlorine.",
         "bleach: West Virginia LTAP, Dangerous Cleaning Concoctions; ammonia: ILO ICSC 0215",
     )
     MARKS = Instruction("Touch up the wire's mark with a drop of the bath on a swab, or with copper wax.", PRACTICE)
@@ -134,27 +142,31 @@ class Care(Instructions):
         "use per ampere hour of data/baths.toml",
     )
     LOST = Instruction(
-        "One lift carries out about {volume} mL of bath. After {lifts} lifts a tenth of the bath has gone: measure,"
-        " then top up with fresh bath, not with water alone.",
+        "One lift carries out about {volume} mL of bath. After {lifts} lifts a tenth of the bath is"
+        " gone: measure, then top up with fresh bath, not with water alone.",
         FILM,
     )
     LOST_WITH = Instruction(
-        "One lift carries out about {volume} mL of bath with {what}. After {lifts} lifts a tenth of the bath has gone:"
-        " measure, then top up with fresh bath, not with water alone.",
+        "One lift carries out about {volume} mL of bath with {what}. After {lifts} lifts a tenth of"
+        " the bath is gone: measure, then top up with fresh bath, not with water alone.",
         FILM,
     )
-    EVAPORATED = Instruction("Fill up what has evaporated with distilled water, to the mark.", PRACTICE)
+    EVAPORATED = Instruction(
+        "Replace what evaporates with distilled water, up to the mark.",
+        "deionized water for make-up: Products Finishing, Water Quality",
+    )
     COPPER_BALANCE = Instruction(
-        "The anodes give back what is plated, a little more: copper drifts up where little is carried out. Take out"
-        " some bath and fill up with acid and water when the hydrometer says so. Take the anodes out after the run,"
-        " for copper dissolves in the bath while it stands.",
+        "The anodes dissolve a little more copper than is plated, so copper rises slowly where little"
+        " bath is carried out. When the hydrometer reads high, take out some bath and fill up with"
+        " acid and water. Take the anodes out after the run, because copper dissolves in the bath"
+        " while it stands.",
         "efficiencies: Metal Finishing Guidebook; drift: Products Finishing, A Growing Copper Bath; standing anodes: "
         + PRACTICE,
     )
     NICKEL_BALANCE = Instruction(
-        "The anodes give back {gain} g more than is plated, and the pH rises: check it before each run and bring it"
-        " down with a little {acid}.",
-        "cathode efficiency of data/baths.toml, anode taken as 100 %; pH: " + PRACTICE,
+        "The anodes dissolve {gain} g more than is plated, and the pH rises: check it before each run"
+        " and bring it down with a little {acid}.",
+        "cathode efficiency of data/baths.toml, anode taken as 100 %; pH: " + NICKEL_PH,
     )
     TITRATE_COPPER = Instruction(
         "Titration in outline. Copper: 1 mL of bath, water, 2 g potassium iodide, 0.1 mol/L thiosulfate, starch until"
@@ -176,13 +188,13 @@ class Care(Instructions):
     AIR = Instruction("Aeration: {air}.", "data/baths.toml")
     PH = Instruction("Check the pH before each run: {low} to {high}.", "pH range of data/baths.toml")
     CARBON = Instruction(
-        "Dull or brittle though the figures are right: 1 to 2.5 g/L of activated carbon, stir an hour, filter off, then"
-        " make up its additives anew.",
+        "If the deposit is dull or brittle though the figures are right: stir in 1 to 2.5 g/L of"
+        " activated carbon for an hour, filter it off, then replace the additives.",
         "Metal Finishing Guidebook 2013, batch treatment: 10 lb to 500 to 1000 US gal, sixty minutes",
     )
     STOP = Instruction(
-        "Give it up when carbon no longer helps, when {metal} or another substance in it is off by a quarter, or when"
-        " other metals have got in; it goes to a licensed collector.",
+        "Discard the bath when carbon no longer helps, when {metal} or another substance in it is off"
+        " by a quarter, or when other metals have got in; it goes to a licensed waste collector.",
         PRACTICE,
     )
 
@@ -195,8 +207,8 @@ class Waste(Instructions):
         ICSC_COPPER + "; local law",
     )
     FIRST = Instruction(
-        "The first rinse, {volume}, holds about {content} g/L of {metal}: use it to fill up the bath for what"
-        " evaporates, or keep it for the collector.",
+        "The first rinse, {volume}, holds about {content} g/L of {metal}: use it to replace what"
+        " evaporates from the bath, or keep it for the collector.",
         COMPUTED + "; first rinse back to the bath: Ohio EPA, Pollution Prevention for Metal Finishing",
     )
     LATER = Instruction(
@@ -212,11 +224,11 @@ class Caution(Instructions):
 
     FIRST = Instruction("Safety data sheets, your local codes and licensed practice come before this plan.", "law")
     PROTECTION = Instruction(
-        "Goggles or a face shield, {gloves}, apron; water for the eyes within reach. Label the vessels, keep children"
-        " and animals away.",
+        "Goggles or a face shield, {gloves}, apron; water to rinse eyes within reach. Label the"
+        " vessels, keep children and animals away.",
         "ILO ICSC 0362 and 1416",
     )
-    COPPER_SULFATE = Instruction("Copper sulfate harms if swallowed and seriously damages eyes.", ICSC_COPPER)
+    COPPER_SULFATE = Instruction("Copper sulfate is harmful if swallowed and seriously damages eyes.", ICSC_COPPER)
     SULFURIC_ACID = Instruction(
         "Sulfuric acid burns skin and eyes; always acid into water, slowly, never water into acid.", ICSC_ACID
     )
@@ -231,36 +243,39 @@ class Caution(Instructions):
     )
     UNKNOWN = Instruction("What is in the bath burns, harms or sensitizes: follow its data sheet.", "data sheets")
     HYDROGEN = Instruction(
-        "Ventilate, no flames: about {amount} mL of hydrogen come off for each A h, with a mist of the bath.",
-        "0.456 L of hydrogen an ampere hour at 25 C: Faraday's law",
+        "Ventilate, no flames: about {amount} mL of hydrogen form in each A h, with a mist of the bath.",
+        "0.456 L of hydrogen an ampere hour at 25 C: Faraday's law; " + ICSC_HYDROGEN,
     )
     VENTILATE = Instruction(
         "Ventilate, no flames: too much current makes hydrogen and carries a mist of the bath into the air.",
-        "Faraday's law; " + PRACTICE,
+        ICSC_HYDROGEN + "; mist: " + PRACTICE,
     )
     SUPPLY = Instruction(
         "An isolated low-voltage supply behind a ground-fault breaker, dry and away from the tank; switch it off before"
         " you reach into the bath.",
-        "local electrical codes; " + PRACTICE,
+        "local electrical codes; " + LOCKOUT,
     )
     COPPER_WATER = Instruction("Copper is very toxic to life in water: nothing of it goes down the drain.", ICSC_COPPER)
     NICKEL_WATER = Instruction(
         "Nickel is toxic to life in water. Plated nickel releases nickel on skin and causes allergy: nothing that is"
         " worn or held for long without a sealing coat over it.",
-        "release on skin: Regulation (EC) 1907/2006, Annex XVII, entry 27; life in water: from memory",
+        "release on skin: Regulation (EC) 1907/2006, Annex XVII, entry 27; life in water: a data sheet of"
+        " nickel sulfate hexahydrate (R50/53)",
     )
     OTHER_WATER = Instruction(
         "Metal salts are toxic to life in water: nothing of it goes down the drain.", "data sheets"
     )
     SOLVENT = Instruction(
-        "Coats with solvent give off vapor that burns and harms: spray outdoors or under extraction, with a mask for"
-        " organic vapor, away from flames. Try it on a scrap: solvent can attack ABS and polycarbonate.",
+        "Coats with solvent give off flammable and harmful vapor: spray outdoors or under extraction,"
+        " with a mask for organic vapor, away from flames. Try it on a scrap: solvent can attack ABS"
+        " and polycarbonate.",
         "data sheets of coats; mask while spraying: Jahangiri and others, J. Environ. Health Sci. Eng. 12 (2014) 41;"
-        " attack on plastics: " + PRACTICE,
+        " ABS: Products Finishing, Paint Attacking ABS Parts; polycarbonate: Chemical Resistance of Polycarbonate"
+        " Products (docslib.org)",
     )
     DUST = Instruction(
         "Sand wet, with a dust mask. The part is not for food, drink or the mouth.",
-        WET_SANDING + "; food: " + PRACTICE,
+        WET_SANDING + "; food: copper with food below pH 6, California Health and Safety Code 114133; else " + PRACTICE,
     )
 
 
@@ -268,7 +283,8 @@ class AtStep(Instructions):
     """Cautions in a few words, said again at the step that they belong to."""
 
     SOLVENT = Instruction(
-        "Solvent burns and harms: outdoors or extracted, mask for organic vapor, no flame.", "data sheets"
+        "Solvent is flammable and harmful: outdoors or under extraction, mask for organic vapor, no flame.",
+        "data sheets",
     )
     DUST = Instruction("Dust mask; sand wet only.", WET_SANDING)
     ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ICSC_ACID)
@@ -278,33 +294,35 @@ class AtStep(Instructions):
         "ranking of places by what the coat loses, computed",
     )
     CARRIER = Instruction(
-        "Tie one more wire at {places}: only it holds the part the way up that it hangs. It joins MINUS as well.",
+        "Tie one more wire at {places}: only with it does the part stay as it hangs. Connect it to MINUS as well.",
         "statics, computed (docs/theory-hanging.md)",
     )
     CARRIERS = Instruction(
-        "Tie more wires, of equal length, at {places}: only they hold the part the way up that it hangs. They join"
-        " MINUS as well.",
+        "Tie more wires, of equal length, at {places}: only with them does the part stay as it hangs."
+        " Connect them to MINUS as well.",
         "statics, computed (docs/theory-hanging.md)",
     )
-    SHIELD = Instruction("Hang the shields where the job has them.", COMPUTED)
+    SHIELD = Instruction("Hang the shields where the job places them.", COMPUTED)
     THIEF = Instruction(
-        "Hang the thieves where the job has them and join them to MINUS too. They take {share} % of the current: every"
-        " current here is that of part and thieves together.",
+        "Hang the thieves where the job places them and connect them to MINUS too. They take {share}"
+        " % of the current: every current in this plan is for part and thieves together.",
         COMPUTED,
     )
     OWN_WIRE = Instruction(
-        "For the printed hanger fix one more bare copper wire of {diameter} mm at {place}; it joins MINUS as well.",
+        "For the printed hanger fix one more bare copper wire of {diameter} mm at {place}; connect it"
+        " to MINUS as well.",
         "places reached from straight above, computed (docs/theory-hanging.md)",
     )
     HANGER = Instruction(
-        "Or set it in the printed hanger, with neither rigid wire nor ballast: lead the wire at {place} up the groove,"
-        " pull it with {pull} g or more until the part sits on {count} fingers, wind it round the notches.",
+        "Or set it in the printed hanger, with neither rigid wire nor ballast: lead the wire at"
+        " {place} up the groove, pull it with {pull} g or more until the part sits on {count}"
+        " fingers, wind it around the notches.",
         "statics of three supports and a pull, computed (docs/theory-hanging.md)",
     )
     CAGE = Instruction(
-        "Or lay it between the bars of the printed hanger, with neither rigid wire nor ballast: push the second plate"
-        " onto the ends of the bars and tie it there; lead the wire at {place} out between the bars and up, and wind it"
-        " round the notches.",
+        "Or lay it between the bars of the printed hanger, with neither rigid wire nor ballast: push"
+        " the second plate onto the ends of the bars and tie it there; lead the wire at {place} out"
+        " between the bars and up, and wind it around the notches.",
         "bars that the part cannot leave, computed (docs/theory-hanging.md)",
     )
     ROD_ON_RODS = Instruction(
@@ -312,7 +330,8 @@ class AtStep(Instructions):
     )
     HOOK = Instruction("In the printed hanger: hook it over the {rod} mm rod.", COMPUTED)
     HOOK_LASHED = Instruction(
-        "In the printed hanger: hook it over the {rod} mm rod, and lash it to the rod crosswise, for the part floats.",
+        "In the printed hanger: hook it over the {rod} mm rod, and lash it to the rod crosswise,"
+        " because the part floats.",
         COMPUTED,
     )
     MIND = Instruction("Mind {which}.", COMPUTED)
@@ -322,12 +341,13 @@ class AtStep(Instructions):
         RECESSES + "; taper of 1 in 20: " + PRACTICE,
     )
     LIFTED = Instruction(
-        "Its weight is not known: where it floats, tie copper below it until its wires are taut.", "Archimedes"
+        "Its weight is unknown: if it floats, tie copper below it until its wires are taut.", "Archimedes"
     )
     BASE_METAL = Instruction(
-        "Not steel, aluminum or other base metals as they are: copper comes down on them loose, without current. They"
-        " want a strike from another bath first.",
-        "steel: Products Finishing, Peeling Copper; the others: from memory",
+        "Do not plate bare steel, aluminum or other base metals: copper deposits on them without"
+        " current, and loosely. They need a strike from another bath first.",
+        "steel: Products Finishing, Peeling Copper; zinc: Lainer, Copper Plating (encyclopedia); aluminum: zincate and"
+        " copper strike, Metal Finishing Guidebook 2013, table XVIII",
     )
-    HANDS = Instruction("No hand in the bath while the supply is on.", "local electrical codes; " + PRACTICE)
-    AIR = Instruction("Ventilate, no flames.", "Faraday's law; " + PRACTICE)
+    HANDS = Instruction("No hand in the bath while the supply is on.", OFF_FIRST)
+    AIR = Instruction("Ventilate, no flames.", ICSC_HYDROGEN)

@@ -28,7 +28,7 @@ def evening(bench: Bench) -> Section | None:
     """The best trials, and the job as it is among them; None where nobody asked."""
     study = bench.study
     found = study.results.layouts
-    title = "What would even it out"
+    title = "What would even out the deposit"
     if found is None:
         if not study.asked_for("layouts"):
             return None

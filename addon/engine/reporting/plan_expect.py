@@ -57,10 +57,12 @@ def _spread(bench: Bench) -> list[Line]:
         )
     ]
     if field.time_thinnest > MAX_TIME_RATIO * field.time:
-        lines.append(note("No time makes up for the thinnest places: open them, or hang a small anode into them."))
+        lines.append(
+            note("Longer plating does not fix the thinnest places: open them, or hang a small anode into them.")
+        )
     elif field.time_thinnest > 1.05 * field.time:
         shown = bool((surface.show & surface.plated).any())
-        every = "For the wanted thickness on every show face, plate {longer}."
+        every = "For the wanted thickness on every visible face, plate {longer}."
         too = "For the wanted thickness at the thinnest place too, plate {longer}."
         lines.append(note(filled(every if shown else too, longer=_longer(bench, field))))
     return lines + _outside(bench, field)
@@ -75,7 +77,7 @@ def _outside(bench: Bench, field: Field) -> list[Line]:
         outside.append(filled("{area} below it (dull or bare)", area=area(dull)))
     if burns(bench.job, field, whole):
         outside.append(filled("{area} above it (burnt or rough)", area=area(field.burnt_area)))
-    return [note(filled("Outside the bath's window: {areas}.", areas=words.listed(outside)))] if outside else []
+    return [note(filled("Outside the bath's plating range: {areas}.", areas=words.listed(outside)))] if outside else []
 
 
 def _longer(bench: Bench, field: Field) -> str:
@@ -145,9 +147,9 @@ def layers(bench: Bench) -> Section | None:
         (
             note(
                 filled(
-                    "Layers of {layer} mm leave steps of {median} um (median) to {most} um as printed. Left so, they"
-                    " add area, and the deposit is thinner by {percent} % at most: paint rounds them, and a bright bath"
-                    " levels small ones.",
+                    "Layers of {layer} mm leave steps of {median} um (median) to {most} um as printed. Unsanded,"
+                    " they add area, and the deposit is thinner by {percent} % at most: paint rounds them, and a"
+                    " bright bath levels small ones.",
                     layer=layer,
                     median=figure(prepared.median / UM, 2),
                     most=figure(prepared.maximum / UM, 2),

@@ -139,7 +139,7 @@ def urgent(bench: Bench) -> Section | None:
             said = filled("STOP: {finding}", finding=said)
         lines.append(step(joined([f"R{number}", said])))
     if len(found) > MAX_FIRST_FINDINGS:
-        lines.append(note(filled("{count} more stand in the appendix.", count=len(found) - MAX_FIRST_FINDINGS)))
+        lines.append(note(filled("{count} more are in the appendix.", count=len(found) - MAX_FIRST_FINDINGS)))
     return Section("Put right first", tuple(lines))
 
 

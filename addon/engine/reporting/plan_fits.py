@@ -17,8 +17,8 @@ if TYPE_CHECKING:
 
 MAX_LISTED_SIZES = 12
 GAUGED = (
-    "A bore is what fits between its flats, a shaft what fits round its corners; a printer's own error of about 0.1 mm"
-    " comes on top: print a test piece."
+    "A bore is what fits between its flats, a shaft what fits around its corners; a printer's own"
+    " error of about 0.1 mm comes on top: print a test piece."
 )
 # Whether it is a thread, whether it is masked -> one size
 ROW = {
@@ -91,8 +91,9 @@ def sanding(bench: Bench) -> list[Line]:
     if todo.hidden_layer is not None and todo.hidden_filler:
         layer, filler = figure(todo.hidden_layer / MM, 1), figure(todo.hidden_filler / UM, 2)
         hides = (
-            "Coat and deposit follow the steps: on 95 % of what shows they hide only those of layers under {layer} mm."
-            " Filler of {filler} um, sanded flush before the coat, takes those of this print away."
+            "Coat and deposit follow the steps: on 95 % of what shows they hide only those of layers"
+            " under {layer} mm. Filler of {filler} um, sanded flush before the coat, hides those of this"
+            " print."
         )
         lines.append(note(filled(hides, layer=layer, filler=filler)))
     return lines

@@ -24,14 +24,14 @@ MAX_OTHER_WAYS = 2  # further ways up that the appendix lists
 MIN_TOLD_AREA_M2 = 0.01 * CM2  # that stays spoilt in two ways up
 # Whether the part changes to the second way, whether area stays spoilt even so -> what two ways in turn gain
 IN_TURN = {
-    (False, False): "Two ways up in turn would leave {gain} less spoilt: first {first}, from half time {second}.",
+    (False, False): "Two positions in turn would leave {gain} less spoiled: first {first}, from half time {second}.",
     (
         False,
         True,
-    ): "Two ways up in turn would leave {gain} less spoilt; {missed} stay spoilt even so: first {first}, from"
-    " half time {second}.",
-    (True, False): "Two ways up in turn leave {gain} less spoilt: begin {first}.",
-    (True, True): "Two ways up in turn leave {gain} less spoilt; {missed} stay spoilt even so: begin {first}.",
+    ): "Two positions in turn would leave {gain} less spoiled; {missed} stay spoiled even so: first"
+    " {first}, from half time {second}.",
+    (True, False): "Two positions in turn leave {gain} less spoiled: begin {first}.",
+    (True, True): "Two positions in turn leave {gain} less spoiled; {missed} stay spoiled even so: begin {first}.",
 }
 MAX_SAME_WAY_DIFFERENCE = 1e-3  # of a direction's parts: nearer, two ways up are one
 
@@ -88,7 +88,7 @@ def section(bench: Bench) -> Section | None:
     hung, hangs = bench.hung, bench.hangs
     lines: list[Line] = []
     if hung is None:
-        lines.append(note(bench.missing("hanging", "Ways to hang it")))
+        lines.append(note(bench.missing("hanging", "Hanging positions")))
     if hangs is not None:
         lines.append(
             note(

@@ -88,7 +88,7 @@ def plugged(made: Plugs) -> list[str]:
     """The plugs in a few lines, for the panel."""
     return [
         filled(
-            "Plug for the hole of {hole} mm at {place}: it shuts off {area} cm2, {share} % of the plated area",
+            "Plug for the hole of {hole} mm at {place}: it closes off {area} cm2, {share} % of the plated area",
             hole=mm(plug.hole, padded=True),
             place=point(plug.mouth),
             area=figure(plug.area / CM2, 2),

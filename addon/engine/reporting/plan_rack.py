@@ -67,10 +67,10 @@ def told(found: RackPlan, supply: float) -> list[str]:
         )
     )
     if found.fed < found.wanted:
-        feeds = "The supply's {current} A feed {count} of them at the density that is wanted."
+        feeds = "The supply's {current} A feed {count} of them at the wanted current density."
         lines.append(filled(feeds, current=figure(supply), count=found.fed))
     if found.fits is not None and found.fits > found.wanted:
-        room = "So far apart the tank has room for {count}; ask for that many to see what they would get."
+        room = "At this spacing the tank has room for {count}; ask for that many to see what they would get."
         lines.append(filled(room, count=found.fits))
     return [*lines, *texts(found.findings)]
 

@@ -259,7 +259,7 @@ def _half(bench: Bench, timetable: Schedule, letters: Mapping[str, str]) -> str:
     """What to do at half time."""
     time = duration(timetable.time / 2)
     if turns(bench):
-        change = "At half time ({time}) change to the second way up (appendix {letter})."
+        change = "At half time ({time}) change to the second position (appendix {letter})."
         return filled(change, time=time, letter=letters["hanging"])
     moved, turned = plan_wire.moved(bench), bench.job.place.half_turn
     template = AT_HALF_TIME.get((turned, bool(moved)))

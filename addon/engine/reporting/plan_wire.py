@@ -27,9 +27,9 @@ MAX_UNTOLD_STOLEN_SHARE = 0.05  # of its current that a bare wire may take for i
 # Whether there are several, whether the width of their spots is known -> the wires, as the object of "fix"
 NAMED = {
     (False, False): "a bare copper wire at {places}",
-    (False, True): "a bare copper wire at {places}, with a spot {pad} mm wide",
+    (False, True): "a bare copper wire at {places}, with a contact {pad} mm wide",
     (True, False): "{count} bare copper wires at {places}",
-    (True, True): "{count} bare copper wires at {places}, each with a spot {pad} mm wide",
+    (True, True): "{count} bare copper wires at {places}, each with a contact {pad} mm wide",
 }
 MAX_FREE_DROP_SHARE = 0.1  # of the loss that asks for another wire: below it a wire may touch anywhere
 SAME_PLACE_M = 1e-6  # wires nearer than this are one: rounding

@@ -125,7 +125,7 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     ),
     Code.COAT_TOO_POOR: lambda f: "The coat conducts too poorly: choose a better one",
     Code.COAT_LIMITS_CURRENT: lambda f: filled(
-        "The part bears {limit} of the {current} A that are wanted",
+        "The part takes {limit} of the wanted {current} A",
         limit=_two(f, Of.LIMIT_CURRENT),
         current=_two(f, Of.CURRENT),
     ),

@@ -54,7 +54,7 @@ def sketch(up: ArrayLike, language: Language) -> list[str]:
     middle = f"  {left:<12}{shown('[ {axis} up ]', upright)}   {shown('right ({axis})', right)}"
     return [
         f"{'':14}{shown('back ({axis})', away)}",
-        f"{middle:<42}{told_in('Places are told with the part held so;', language)}",
+        f"{middle:<42}{told_in('Places are given with the part held so;', language)}",
         f"{'':14}{ahead:<32}{told_in(SKETCH_NOTE, language)}",
     ]
 

@@ -168,7 +168,7 @@ class Bath:
     anode_limit: float = number(
         "anode_limit_A_dm2",
         200.0,
-        "Highest current density that the anode bears",
+        "Highest current density that the anode can supply",
         label="Anode limit",
         unit="A/dm2",
         scale=A_PER_DM2,

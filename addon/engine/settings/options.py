@@ -63,7 +63,7 @@ class Hang:
     show: float = number(
         "show",
         0.3,
-        "Weight of the share of the show faces that looks away from the anodes",
+        "Weight of the share of the visible faces that looks away from the anodes",
         label="Visible faces",
         low=0,
         high=1000,
@@ -71,7 +71,7 @@ class Hang:
     mark: float = number(
         "mark",
         0.3,
-        "Weight of a contact that must stand on a show face and leaves its mark there",
+        "Weight of a contact that must be on a visible face and leaves its mark there",
         label="Contact marks",
         low=0,
         high=1000,

@@ -107,7 +107,7 @@ class Coat:
     bath_life: float = number(
         "bath_life_h",
         2 * HOUR,
-        "How long the bare coat stands the bath: where metal has not covered half of the part by then, it is refused",
+        "How long the bare coat lasts in the bath: where metal has not covered half of the part by then, it is refused",
         label="Life in bath",
         unit="h",
         scale=HOUR,

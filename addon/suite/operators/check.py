@@ -157,7 +157,7 @@ class PLATEWRIGHT_OT_check(Checking, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_size_is_right(bpy.types.Operator):
-    """Keep the size of the part, unusual as it is, and check the rest"""
+    """Keep this unusual size, and check the rest"""
 
     bl_idname = "platewright.size_is_right"
     bl_label = "Keep This Size"

@@ -77,7 +77,7 @@ class PLATEWRIGHT_OT_make_hanger(_Making, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_make_plugs(_Making, bpy.types.Operator):
-    """Make plugs to print for round holes that only take current away, in their places"""
+    """Make plugs to print for round holes that only waste current, in their places"""
 
     bl_idname = "platewright.make_plugs"
     bl_label = "Make Plugs"
@@ -101,7 +101,7 @@ class _Standing(_Making):
 
 
 class PLATEWRIGHT_OT_make_rack_holder(_Standing, bpy.types.Operator):
-    """Make a rack to print, which bears the wires of all parts at their spacing on two rods across the tank"""
+    """Make a rack to print, which carries the wires of all parts at their spacing on two rods across the tank"""
 
     bl_idname = "platewright.make_rack_holder"
     bl_label = "Make Printed Rack"
@@ -124,7 +124,7 @@ class PLATEWRIGHT_OT_make_anode_holders(_Standing, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_make_shields(_Standing, bpy.types.Operator):
-    """Make frames to print that stand between part and anodes and even the deposit out"""
+    """Make frames to print that stand between part and anodes and even out the deposit"""
 
     bl_idname = "platewright.make_shields"
     bl_label = "Make Shields"
@@ -134,7 +134,7 @@ class PLATEWRIGHT_OT_make_shields(_Standing, bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_make_thief(_Standing, bpy.types.Operator):
-    """Make a former to print for a wire round the part that takes current from its edges"""
+    """Make a former to print for a wire around the part that takes current from its edges"""
 
     bl_idname = "platewright.make_thief"
     bl_label = "Make Thief Former"

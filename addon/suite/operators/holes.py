@@ -105,7 +105,7 @@ def _holes(results: Results, plated: float) -> Iterator[tuple[str, NDArray[np.fl
 
 
 class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
-    """Make a copy with vents and drains cut, for the way that the part hangs, and say what it gains"""
+    """Make a copy with vents and drains cut, for the hanging position in use, and say what it gains"""
 
     bl_idname = "platewright.cut_holes"
     bl_label = "Make Copy with Vents and Drains"

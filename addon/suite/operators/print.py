@@ -50,7 +50,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
-    """Set the way up on the printer that leaves the least to sand: layer steps and support marks that show"""
+    """Set the print direction that leaves the least to sand: layer steps and support marks that show"""
 
     bl_idname = "platewright.use_print_direction"
     bl_label = "Use This Print Direction"

@@ -165,7 +165,7 @@ class PLATEWRIGHT_OT_remove(bpy.types.Operator):
 
 
 class PLATEWRIGHT_OT_jump(bpy.types.Operator):
-    """Select the faces, zoom to them, and tell what they are"""
+    """Select the faces, zoom to them, and say what they are"""
 
     bl_idname = "platewright.jump"
     bl_label = "Go to Place"

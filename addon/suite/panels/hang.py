@@ -123,7 +123,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
             say(
                 layout,
                 filled(
-                    "Change the position at half time: {up}, then {up_2}; {missed} stay spoilt",
+                    "Change the position at half time: {up}, then {up_2}; {missed} stay spoiled",
                     up=words.hanging_direction(found.pair.first.up),
                     up_2=words.hanging_direction(found.pair.second.up),
                     missed=figure(found.pair.missed / CM2, "cm2"),

@@ -14,7 +14,7 @@ from .sidebar import SidebarPanel, quality_row
 
 
 class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
-    """The plan for the bench, and the picture for the client"""
+    """The plan for the bench, and pictures for the client"""
 
     bl_label = "Plan & Pictures"
     page = "6-plan-and-pictures"
@@ -51,7 +51,7 @@ def _status(context: bpy.types.Context) -> str:
 
 
 class PLATEWRIGHT_PT_sheet(SidebarPanel, bpy.types.Panel):
-    """What stands on the client's sheet beside what is calculated"""
+    """What the client's sheet says beside what is calculated"""
 
     bl_label = "Client Sheet"
     page = "6-plan-and-pictures"

@@ -30,10 +30,8 @@ class PLATEWRIGHT_PG_viewing(bpy.types.PropertyGroup):
     own_limits: bpy.props.BoolProperty(
         name="Set Limits", description="Color between the two limits that you type, to compare parts in the same colors"
     )
-    low: bpy.props.FloatProperty(name="Lower Limit", description="What the lower end of the legend stands for")
-    high: bpy.props.FloatProperty(
-        name="Upper Limit", description="What the upper end of the legend stands for", default=100.0
-    )
+    low: bpy.props.FloatProperty(name="Lower Limit", description="Value at the lower end of the legend")
+    high: bpy.props.FloatProperty(name="Upper Limit", description="Value at the upper end of the legend", default=100.0)
 
 
 def of(context: bpy.types.Context) -> Any:
