@@ -14,7 +14,7 @@ from addon.engine.mesh.part import Part
 from addon.engine.mesh.surface import Surface
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import png
-from addon.engine.visibility import shaded
+from addon.engine.visibility import shaded, smooth
 
 RADIUS = 0.02
 
@@ -68,6 +68,25 @@ def test_a_face_that_looks_at_the_light_is_brightest(ball):
     seen = np.array([column - 100, 100 - row, 0.0]) / 100
     seen[2] = np.sqrt(1 - seen @ seen)
     assert seen @ shaded.LIGHT_DIRECTION > np.cos(np.radians(10))
+
+
+def test_a_coarse_ball_is_shaded_as_a_ball():
+    """Its 1280 triangles look as Lambert's law has them on a sphere, to three of 255 grays where it is seen steeply."""
+    found = shaded.sight(surface(trimesh.creation.icosphere(3, RADIUS)), shaded.view((0, -1, 0), (0, 0, 1)), 200)
+    row, column = np.indices(found.size)
+    across, upward = (column + 0.5 - found.size[1] / 2) / 100, (found.size[0] / 2 - row - 0.5) / 100
+    inner = across**2 + upward**2 < 0.7**2
+    normal = np.stack([across, upward, np.sqrt(np.maximum(1 - across**2 - upward**2, 0.0))], axis=-1)
+    exact = shaded.DARKEST + (shaded.BRIGHTEST - shaded.DARKEST) * np.clip(normal @ shaded.LIGHT_DIRECTION, 0, 1)
+    assert found.gray()[inner] == pytest.approx(exact[inner], abs=3)
+
+
+@pytest.mark.parametrize("sides", [4, 8])
+def test_sharp_edges_stay_sharp(sides):
+    """The corners of a prism have the normals of its faces: 90 and 45 degrees between its sides are edges that are meant."""
+    prism = surface(trimesh.creation.cylinder(RADIUS, RADIUS, sections=sides))
+    faces = np.arange(len(prism.triangles))
+    assert smooth.corner_normals(prism, faces) == pytest.approx(np.repeat(prism.normal[:, None], 3, axis=1), abs=1e-12)
 
 
 def test_a_png_is_what_its_standard_says():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
@@ -11,9 +12,11 @@ from numpy.typing import ArrayLike, NDArray
 
 from ..geometry.frames import basis, unit
 from ..mesh.surface import Surface
+from . import smooth
 from .depth import DepthBuffers
 
 Sample = TypeVar("Sample", np.int32, np.float32)
+Shade = Callable[[NDArray[np.int32], NDArray[np.float64]], NDArray[np.float64]]
 
 SAMPLES_PER_PIXEL_SIDE = 2  # each way in a pixel: edges come out smooth
 LIGHT_DIRECTION = unit((-0.45, 0.55, 0.70))  # toward it, as the viewer sees it: right, up, toward
@@ -22,6 +25,7 @@ MIN_BRIGHTNESS = 0.42  # brightness of a colored face that looks away from the l
 HALFWAY_DIRECTION = unit(LIGHT_DIRECTION + (0.0, 0.0, 1.0))  # normal of a face that mirrors the light
 HIGHLIGHT_EXPONENT = 24.0  # how small the highlight is
 HIDDEN_MARGIN_PIXELS = 2.5  # a point so little behind the surface still lies on it
+MAX_BAND_SAMPLES = 100_000  # shaded at once
 MIN_UPRIGHT_SINE = 1e-3  # between the way up and the line of sight, below which there is no up in the picture
 
 
@@ -34,7 +38,7 @@ class Sight:
     face: NDArray[np.int32]
     turn: NDArray[np.float64]
     pixel: float
-    _normal: NDArray[np.float64]  # (m, 3) of the surface
+    _surface: Surface
     _corner: NDArray[np.float64]  # (2,) meters of the left and top edge along right and up
     _reach: NDArray[np.float64]  # (height, width) meters toward the viewer, the furthest of a pixel's samples
 
@@ -56,31 +60,47 @@ class Sight:
 
     def gray(self) -> NDArray[np.uint8]:
         """(height, width) as of chalk."""
-        return self._mean(DARKEST + (BRIGHTEST - DARKEST) * self._lambert())
+        return self._mean(lambda _, normal: DARKEST + (BRIGHTEST - DARKEST) * _lambert(normal))
 
     def painted(self, tint: NDArray[np.float64], gloss: float = 0.0) -> NDArray[np.uint8]:
         """(height, width, 3) in colors. tint : (m, 3) display values 0 to 1; gloss : white added where it mirrors the
-        light (Phong's model, Comm. ACM 18 (1975) 311, from memory)."""
-        level = MIN_BRIGHTNESS + (1 - MIN_BRIGHTNESS) * self._lambert()
-        shine = gloss * np.clip(self._facing() @ HALFWAY_DIRECTION, 0.0, 1.0) ** HIGHLIGHT_EXPONENT
-        return self._mean(255.0 * np.clip(tint * level[:, None] + shine[:, None], 0.0, 1.0))
+        light. Normals run smoothly over all but sharp edges (Phong's shading and highlight, Comm. ACM 18 (1975) 311,
+        from memory)."""
 
-    def _facing(self) -> NDArray[np.float64]:
-        """(m, 3) normals as the viewer sees them, turned to his side."""
-        facing = self._normal @ self.turn.T
-        return facing * np.where(facing[:, 2:] < 0, -1.0, 1.0)
+        def shade(face: NDArray[np.int32], normal: NDArray[np.float64]) -> NDArray[np.float64]:
+            level = MIN_BRIGHTNESS + (1 - MIN_BRIGHTNESS) * _lambert(normal)
+            shine = gloss * np.clip(normal @ HALFWAY_DIRECTION, 0.0, 1.0) ** HIGHLIGHT_EXPONENT
+            return 255.0 * np.clip(tint[face] * level[:, None] + shine[:, None], 0.0, 1.0)
 
-    def _lambert(self) -> NDArray[np.float64]:
-        return np.clip(self._facing() @ LIGHT_DIRECTION, 0.0, 1.0)
+        return self._mean(shade)
 
-    def _mean(self, values: NDArray[np.float64]) -> NDArray[np.uint8]:
-        """Values of triangles (m,) or (m, c), averaged over a pixel's samples that show one; 0 where none does."""
-        there = self.face >= 0
-        count = there.sum(axis=-1)
-        padded = np.concatenate([values, np.zeros_like(values[:1])])
-        total = padded[self.face].sum(axis=2)
-        count = count.reshape(count.shape + (1,) * (total.ndim - 2))
-        return np.rint(np.divide(total, count, out=np.zeros(total.shape), where=count > 0)).astype(np.uint8)
+    @cached_property
+    def _smooth(self) -> smooth.Smooth:
+        return smooth.seen(self._surface, self.faces, self.turn)
+
+    def _mean(self, shade: Shade) -> NDArray[np.uint8]:
+        """Values of the samples that show a triangle, averaged over a pixel; 0 where none does. A band at a time.
+
+        shade : values (n,) or (n, c) from triangles (n,) and unit normals (n, 3) as the viewer sees them
+        """
+        rows = max(1, MAX_BAND_SAMPLES // self.face[0].size)
+        return np.concatenate([self._band(shade, first, rows) for first in range(0, len(self.face), rows)])
+
+    def _band(self, shade: Shade, first: int, rows: int) -> NDArray[np.uint8]:
+        """`rows` rows of the picture from row `first` on."""
+        face = self.face[first : first + rows]
+        there = face >= 0
+        row, column, sample = np.nonzero(there)
+        down, across = np.divmod(sample, SAMPLES_PER_PIXEL_SIDE)
+        step = (
+            np.stack([column, -(first + row)], axis=1)
+            + (np.stack([across, -down], axis=1) + (0.5, -0.5)) / SAMPLES_PER_PIXEL_SIDE
+        )
+        values = shade(face[there], self._smooth.at(face[there], self._corner + step * self.pixel))
+        total = np.zeros(face.shape + values.shape[1:])
+        total[there] = values
+        count = there.sum(axis=-1).reshape(face.shape[:2] + (1,) * (values.ndim - 1))
+        return np.rint(total.sum(axis=2) / np.maximum(count, 1)).astype(np.uint8)
 
     def place(self, points: ArrayLike) -> NDArray[np.float64]:
         """(n, 2) pixels from the left and from the top of model points (n, 3), meters."""
@@ -99,6 +119,11 @@ class Sight:
         reach = self._reach[np.clip(row, 0, height - 1), np.clip(column, 0, width - 1)].astype(float)
         ahead = reach - np.atleast_2d(np.asarray(points, dtype=float)) @ self.turn[2]
         return ~inside | (ahead < HIDDEN_MARGIN_PIXELS * self.pixel)
+
+
+def _lambert(normal: NDArray[np.float64]) -> NDArray[np.float64]:
+    """(n,) of unit normals (n, 3) as the viewer sees them."""
+    return np.clip(normal @ LIGHT_DIRECTION, 0.0, 1.0)
 
 
 def view(toward: ArrayLike, up: ArrayLike) -> NDArray[np.float64]:
@@ -125,7 +150,7 @@ def broadside(surface: Surface, up: ArrayLike, facing: ArrayLike = (0.0, 0.0, 0.
 def sight(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Sight:
     """The surface as seen, about `pixels` along its longer side. turn : (3, 3) as `view` gives it.
 
-    A depth buffer (see `depth`), each face shaded by Lambert's cosine law, both sides alike. Linear in faces and
+    A depth buffer (see `depth`), shaded by Lambert's cosine law, both sides alike. Linear in faces and
     pixels.
     """
     kept = np.flatnonzero(surface.area > 0)
@@ -140,7 +165,7 @@ def sight(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Sight:
     right, upward, toward = turn @ known
     corner = np.array([right + (columns.start - 0.5 - u) * fine, upward + (rows.stop - 0.5 - v) * fine])
     reach = toward + (_blocks(depth[rows, columns]).max(axis=-1).astype(float) - w) * fine
-    return Sight(_blocks(face[rows, columns]), turn, SAMPLES_PER_PIXEL_SIDE * fine, surface.normal, corner, reach)
+    return Sight(_blocks(face[rows, columns]), turn, SAMPLES_PER_PIXEL_SIDE * fine, surface, corner, reach)
 
 
 def _whole(used: NDArray[np.intp], step: int) -> slice:
