@@ -1,4 +1,4 @@
-"""pictures.py ZIP FOLDER: the pictures of the docs, made by the real program, so that they cannot go stale.
+"""pictures.py ZIP FOLDER [PART...]: the pictures of the docs, made by the real program, so that they cannot go stale.
 
 From the command line: the client's picture, the cut, the sheet, the hanger, what stands in the tank, the icon. By
 Cycles: the materials and the annotated still. From a browser without a window, where there is one: the workshop's page.
@@ -14,6 +14,7 @@ import runpy
 import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -34,13 +35,21 @@ WIDTHS = {
     "cut": 720,
     "sheet": 900,
     "workshop": 620,
+    **dict.fromkeys(("verdict", "gas", "coat", "hanging"), 860),
 }  # pixels in the docs, where it is not as it is made
 RENDERED = ("materials", "still")  # with the grain of a path tracer
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
+MADE = {
+    "plan": ("finial", "cut", "sheet", "workshop"),
+    "icon": ("icon",),
+    "hanger": ("hanger",),
+    "materials": ("materials", "still"),
+    "tank": ("tank-helpers",),
+    "window": FROM_WINDOW,
+}  # by the part of this script that makes them; hanger and materials take what the plan has written
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
 PLAN_LIMIT_S, WINDOW_LIMIT_S, BROWSER_LIMIT_S = 900, 1200, 120
 WINDOW_SIZE = "1120x800"
-WINDOW_WIDTH = 860  # pixels in the docs
 ICON_PIXELS, ICON_CORNER = 256, 0.2  # the side, and the corner's radius as a share of it
 ICON_GROUND = (0.10, 0.12, 0.18)
 ICON_SHARE = 0.78  # of the icon's side that the part takes
@@ -51,27 +60,44 @@ HELPER, PRINTED = (0.27, 0.47, 0.80), (0.85, 0.84, 0.82)  # display colors of wh
 sys.path[:0] = [str(ROOT), str(ROOT / "docs" / "gallery")]
 
 
-def main(package: Path, folder: Path) -> int:
+def main(package: Path, folder: Path, *parts: str) -> int:
     folder.mkdir(parents=True, exist_ok=True)
-    headless(folder)
-    icon(PICTURES / "icon.png")
-    hanger(folder)
-    in_materials(folder)
-    tank_pictures.draw(folder, folder / "tank-helpers.png")
-    made = {
-        name: folder / f"{name}.png"
-        for name in ("finial", "cut", "sheet", "hanger", "tank-helpers", "materials", "still")
+    makers = {
+        "plan": lambda: planned(folder),
+        "icon": lambda: icon(PICTURES / "icon.png"),
+        "hanger": lambda: hanger(folder),
+        "materials": lambda: in_materials(folder),
+        "tank": lambda: tank_pictures.draw(folder, folder / "tank-helpers.png"),
+        "window": lambda: windowed(package, folder),
     }
-    if browsed(folder / "workshop.html", folder / "workshop.png"):
-        made["workshop"] = folder / "workshop.png"
-    for name, path in made.items():
-        ending = ".jpg" if name in RENDERED else ".png"
-        published(path, PICTURES / f"{name}{ending}", WIDTHS.get(name, 0))
-    for name in windowed(package, folder):
-        published(folder / f"{name}.png", PICTURES / f"{name}.png", WINDOW_WIDTH)
-        made[name] = folder / f"{name}.png"
-    print(f"pictures: {', '.join(made)}, icon")
+    unknown = set(parts) - set(makers)
+    if unknown:
+        sys.exit(
+            f"pictures: there is no {', '.join(sorted(unknown))}; name some of {', '.join(makers)}, or none for all"
+        )
+    for part in parts or makers:
+        start, before = time.perf_counter(), processor_s()
+        makers[part]()
+        for name in MADE[part]:
+            target = PICTURES / f"{name}{'.jpg' if name in RENDERED else '.png'}"
+            if (folder / f"{name}.png").exists():
+                published(folder / f"{name}.png", target, WIDTHS.get(name, 0))
+        took = f"{time.perf_counter() - start:.0f} s, {processor_s() - before:.0f} of a processor"
+        print(f"pictures: {part} ({took}): {', '.join(MADE[part])}", flush=True)
     return 0
+
+
+def processor_s() -> float:
+    """Of this process and those that it waited for."""
+    return sum(os.times()[:4])
+
+
+def planned(folder: Path) -> None:
+    """What the command line draws of the demo part, and the workshop's page as a browser shows it."""
+    for name in MADE["plan"]:
+        (folder / f"{name}.png").unlink(missing_ok=True)
+    headless(folder)
+    browsed(folder / "workshop.html", folder / "workshop.png")
 
 
 def headless(folder: Path) -> None:
@@ -170,31 +196,31 @@ def published(picture: Path, target: Path, width: int) -> None:
     palette.packed(target, width)
 
 
-def browsed(page: Path, picture: Path) -> bool:
-    """The first screen of a page as a browser draws it; False where there is no browser."""
+def browsed(page: Path, picture: Path) -> None:
+    """The first screen of a page as a browser draws it; nothing where there is no browser."""
     browser = next((found for name in BROWSERS if (found := shutil.which(name))), None)
     if browser is None:
         print("pictures: no Chromium, so workshop.png stays as it is")
-        return False
+        return
     options = ["--headless", "--no-sandbox", "--disable-gpu", "--hide-scrollbars", "--window-size=840,1180"]
     command = [browser, *options, f"--screenshot={picture.resolve()}", page.resolve().as_uri()]
     subprocess.run(command, check=True, capture_output=True, timeout=BROWSER_LIMIT_S)
-    return True
 
 
-def windowed(package: Path, folder: Path) -> tuple[str, ...]:
-    """The pictures of the real window, by name; none where no Blender with a window is to be had."""
+def windowed(package: Path, folder: Path) -> None:
+    """The pictures of the real window; none where no Blender with a window is to be had."""
+    for name in FROM_WINDOW:
+        (folder / f"{name}.png").unlink(missing_ok=True)
     blender = Path(os.environ.get("DESKTOP_BLENDER", "../shared/tools/desktop-blender"))
     if not os.access(blender, os.X_OK):
         print(f"pictures: no Blender with a window (DESKTOP_BLENDER), so {', '.join(FROM_WINDOW)} stay as they are")
-        return ()
+        return
     shot = [blender, "shot", "--zip", package.resolve(), "--script", ROOT / "tools" / "window_pictures.py"]
     shot += ["--size", WINDOW_SIZE, "--out", (folder / "end.png").resolve(), "--timeout", str(WINDOW_LIMIT_S)]
     done = subprocess.run([*shot, "--", folder.resolve()], cwd=ROOT, timeout=WINDOW_LIMIT_S + 60)
     if done.returncode:
         sys.exit(f"pictures: the window failed; see {folder / 'end.png'}")
-    return FROM_WINDOW
 
 
 if __name__ == "__main__":
-    sys.exit(main(Path(sys.argv[1]), Path(sys.argv[2])))
+    sys.exit(main(Path(sys.argv[1]), Path(sys.argv[2]), *sys.argv[3:]))
