@@ -160,7 +160,7 @@ def _thickness(text: str) -> list[str]:
     if longer is not None and whole is not None:
         less = float(longer[1]) <= float(whole[2]) or minutes(longer[2]) <= minutes(whole[1])
         found += [f"{longer[0]}, of {whole[0]}"] * less
-    elif re.search(r"wanted thickness (?:there too|on every show face), plate for", line) and whole is not None:
+    elif re.search(r"wanted thickness (?:there too|on every visible face), plate for", line) and whole is not None:
         found.append("more time without its charge")
     return found
 

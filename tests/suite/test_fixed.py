@@ -95,7 +95,7 @@ def test_readings_give_the_conductivity_and_how_sure_it_is(tmp_path):
     assert f"Conductivity 24.0 S/m, sure to {100 * sure.uncertainty / sure.value:.1f} %, from your 3 readings" in text
     planned(tmp_path, "")
     text = " ".join((tmp_path / "p.txt").read_text().split())
-    assert "Measure the conductivity (18 S/m are taken)" in text
+    assert "Measure the conductivity (18 S/m is assumed)" in text
 
 
 @pytest.fixture

@@ -162,7 +162,7 @@ def test_a_table_from_the_command_line(tmp_path, capfd):
     for number_, row in enumerate(found["trials"], 1):
         assert f"{number_}." in out and row["name"] in out and row["why"] in out
     assert sum(row["as_it_is"] for row in found["trials"]) == 1
-    assert "WHAT WOULD EVEN IT OUT" in text.read_text()
+    assert "WHAT WOULD EVEN OUT THE DEPOSIT" in text.read_text()
     assert "layouts" not in json.loads(report.read_text())["warnings"]
 
 
