@@ -41,7 +41,7 @@ RENDERED = ("materials", "still")  # with the grain of a path tracer
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 MADE = {
     "plan": ("finial", "cut", "sheet", "workshop"),
-    "icon": ("icon",),
+    "icon": (),  # written in its place, with its transparent corners
     "hanger": ("hanger",),
     "materials": ("materials", "still"),
     "tank": ("tank-helpers",),
@@ -78,12 +78,12 @@ def main(package: Path, folder: Path, *parts: str) -> int:
     for part in parts or makers:
         start, before = time.perf_counter(), processor_s()
         makers[part]()
-        for name in MADE[part]:
-            target = PICTURES / f"{name}{'.jpg' if name in RENDERED else '.png'}"
-            if (folder / f"{name}.png").exists():
-                published(folder / f"{name}.png", target, WIDTHS.get(name, 0))
+        made = [name for name in MADE[part] if (folder / f"{name}.png").exists()]
+        for name in made:
+            ending = ".jpg" if name in RENDERED else ".png"
+            published(folder / f"{name}.png", PICTURES / f"{name}{ending}", WIDTHS.get(name, 0))
         took = f"{time.perf_counter() - start:.0f} s, {processor_s() - before:.0f} of a processor"
-        print(f"pictures: {part} ({took}): {', '.join(MADE[part])}", flush=True)
+        print(f"pictures: {part} ({took}): {', '.join(made) or 'in its place'}", flush=True)
     return 0
 
 
