@@ -9,7 +9,6 @@ from __future__ import annotations
 import sys
 from pathlib import Path
 
-import _cycles  # of Blender: what its path tracer was built with
 import bpy
 from mathutils import Vector
 
@@ -54,6 +53,8 @@ def main(blend: Path, still: Path, row: Path) -> int:
 
 def studio(size: float) -> None:
     """A gray floor, a bright sky, a large lamp."""
+    import _cycles  # of Blender's path tracer: there once bpy is
+
     scene = bpy.context.scene
     bpy.ops.mesh.primitive_plane_add(size=40 * size)
     floor = bpy.context.object
