@@ -11,9 +11,9 @@ MAX_BYTES = 100_000
 QUALITY = 86  # of a JPEG
 
 
-def packed(picture: Path, width: int = 0) -> None:
-    """Write a picture anew with a palette (median cut, without dither, so that flat areas stay flat), its transparency
-    on white; no wider than `width` pixels, 0 leaves it."""
+def packed(picture: Path, width: int = 0, shaded: bool = False) -> None:
+    """Write a picture again with a palette (median cut), its transparency on white; no wider than `width` pixels, 0
+    leaves it. shaded : with all its colors, so that what the light falls on evenly has no bands."""
     with Image.open(picture) as read:
         read.load()
     image = Image.new("RGB", read.size, "white")
@@ -22,6 +22,9 @@ def packed(picture: Path, width: int = 0) -> None:
         image = image.resize((width, round(image.height * width / image.width)), Image.Resampling.LANCZOS)
     if picture.suffix == ".jpg":
         image.save(picture, quality=QUALITY, optimize=True)
+        return
+    if shaded:
+        image.save(picture, optimize=True)
         return
     for count in COLORS:
         small = image.quantize(count, method=Image.Quantize.MEDIANCUT, dither=Image.Dither.NONE)

@@ -37,7 +37,8 @@ WIDTHS = {
     "workshop": 620,
     **dict.fromkeys(("verdict", "gas", "coat", "hanging"), 860),
 }  # pixels in the docs, where it is not as it is made
-RENDERED = ("materials", "still")  # with the grain of a path tracer
+RENDERED = ("materials", "still")  # by a path tracer
+SHADED = ("sheet", "hanger", "tank-helpers")  # with light and shadow
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 MADE = {
     "plan": ("finial", "cut", "sheet", "workshop"),
@@ -81,7 +82,7 @@ def main(package: Path, folder: Path, *parts: str) -> int:
         made = [name for name in MADE[part] if (folder / f"{name}.png").exists()]
         for name in made:
             ending = ".jpg" if name in RENDERED else ".png"
-            published(folder / f"{name}.png", PICTURES / f"{name}{ending}", WIDTHS.get(name, 0))
+            published(folder / f"{name}.png", PICTURES / f"{name}{ending}", WIDTHS.get(name, 0), name in SHADED)
         took = f"{time.perf_counter() - start:.0f} s, {processor_s() - before:.0f} of a processor"
         print(f"pictures: {part} ({took}): {', '.join(made) or 'in its place'}", flush=True)
     return 0
@@ -190,10 +191,10 @@ def icon(path: Path) -> None:
     path.write_bytes(png.encoded(np.rint(pixels).astype(np.uint8)))
 
 
-def published(picture: Path, target: Path, width: int) -> None:
+def published(picture: Path, target: Path, width: int, shaded: bool = False) -> None:
     """A picture in the docs: no wider than `width`, and small."""
     shutil.copyfile(picture, target)
-    palette.packed(target, width)
+    palette.packed(target, width, shaded)
 
 
 def browsed(page: Path, picture: Path) -> None:
