@@ -57,27 +57,8 @@ def read_bath(table: Mapping[str, Any], where: str) -> Bath:
     entry = f"{own.get('file') or 'data/baths.toml'}: {shown(name)}"
     laws = {}
     for key in LAWS:
-        law = own.pop(key, {})
-        if not isinstance(law, Mapping):
-            raise InputError(
-                filled(
-                    '{path}.{label}: expected {{ kind = "tafel", ... }}, found {label_2}',
-                    path=where,
-                    label=key,
-                    label_2=shown(law),
-                )
-            )
-        usual = base.pop(key, {})
-        if not isinstance(usual, Mapping):
-            raise InputError(
-                filled(
-                    '{path}: {label}: expected {{ kind = "tafel", ... }}, found {label_2}',
-                    path=entry,
-                    label=key,
-                    label_2=shown(usual),
-                )
-            )
-        laws[key] = {**usual, **law}
+        usual = _law(base.pop(key, {}), f"{entry}: {key}")
+        laws[key] = {**usual, **_law(own.pop(key, {}), f"{where}.{key}")}
     if not laws["anode_kinetics"]:
         laws["anode_kinetics"] = {"kind": "none"}
     read(Bath, base, entry)
@@ -99,6 +80,14 @@ def read_bath(table: Mapping[str, Any], where: str) -> Bath:
             )
         )
     return replace(bath, conductivity=found, measured=measured)
+
+
+def _law(table: object, where: str) -> Mapping[str, Any]:
+    if not isinstance(table, Mapping):
+        raise InputError(
+            filled('{path}: expected {{ kind = "tafel", ... }}, found {found}', path=where, found=shown(table))
+        )
+    return table
 
 
 def read_coat(table: Mapping[str, Any], where: str) -> Coat:
