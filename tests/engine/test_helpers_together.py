@@ -15,6 +15,7 @@ import trimesh
 
 from addon.engine.errors import InputError
 from addon.engine.field import solve as field
+from addon.engine.helpers import placement
 from addon.engine.helpers.trial import Evenness
 from addon.engine.helpers.trial import Tank as TriedTank
 from addon.engine.mesh.inspection import inspect
@@ -145,6 +146,29 @@ def test_shields_are_made_for_the_copies_of_the_printed_rack(on_the_rim, monkeyp
     study = replace(study, results=bare.added("rack_holder", made))
     assert made.copies == 2 and len(stands.job_of(study).rack.positions) == 2
     assert run_to_end(printed.shield_made(study, tracer)).window[0] == pytest.approx(0.7 * 90 * MM, rel=1e-6)
+
+
+@pytest.mark.parametrize(
+    ("shape", "room", "small", "needed"),
+    [
+        ("box", (60, 50, 55), (29, 50, 55), "60 x 50 x 55"),
+        ("cylinder", (37, 37, 55), (33, 33, 80), "67 x 67 x 55"),
+    ],
+)
+def test_a_part_larger_than_its_tank_is_told_which_tank_would_do(on_the_rim, shape, room, small, needed):
+    """30 x 20 x 25 mm with 15 mm of liquid all round; in a round tank its diagonal of 36.06 mm counts."""
+    job = on_the_rim.in_tank
+
+    def check(sides: Sequence[float]) -> None:
+        tank = replace(job.tank, shape=shape, size=tuple(side * MM for side in sides), level=sides[2] * MM)
+        half = sides[0] / 2 * MM
+        inside = np.array([[-half, -half, 0], [half, sides[1] * MM - half, tank.level]])
+        own = replace(stands.arranged(on_the_rim), inside=inside)
+        placement.check_room(on_the_rim.surface, replace(job, tank=tank), own, "shield")
+
+    check(room)
+    with pytest.raises(InputError, match=rf"^shield: the part takes .* at least {needed} mm"):
+        check(small)
 
 
 def test_one_field_is_solved_with_all_in_place(whole, monkeypatch):

@@ -246,7 +246,14 @@ class _Maker:
             room = min(room, self._job.tank.size[0] / 2 - float(level))
         if room >= BESIDE_VESSEL_M:
             return True
-        self.why = "a cage of bars round the part meets the tank's wall or floor; take a larger tank, or move the part"
+        x, y, z = np.ceil((np.ptp(wet, axis=0) + 2 * BESIDE_VESSEL_M) / MM - 1e-3)
+        self.why = filled(
+            "a cage of bars round the part meets the tank's wall or floor; it wants {x} x {y} mm and {z} mm under the"
+            " rod: take a larger tank, or move the part",
+            x=f"{x:.0f}",
+            y=f"{y:.0f}",
+            z=f"{z:.0f}",
+        )
         return False
 
     def _wire(self, cage: Array) -> tuple[Array, bool] | None:

@@ -8,12 +8,14 @@ import numpy as np
 
 from ..errors import InputError
 from ..filled import filled
-from ..hanging.fit import anode_directions
+from ..hanging.fit import LIQUID_MARGIN_M, anode_directions
 from ..hanging.suggest import Hanging
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..settings.job import Job
+from ..tank.arrange import Arrangement
 from ..tank.body import Pose
+from ..units import MM, mm
 from .lattice import Array
 from .printed import USUAL_WIRE
 
@@ -77,3 +79,35 @@ def rim(job: Job, walls: float | None, what: str = "hanger") -> float:
             )
         )
     return float(walls if job.tank.shape == "mesh" and walls is not None else job.tank.size[2])
+
+
+def check_room(surface: Surface, job: Job, own: Arrangement, what: str) -> None:
+    """Raises InputError, with the tank that would do, where the part is larger than its tank. what : is to be made
+
+    own : the part's copies there, each looked at by itself, and the box round the liquid
+    """
+    if own.inside is None:
+        return
+    used = surface.points[np.unique(surface.triangles)]
+    size = np.max([np.ptp(pose.of(used), axis=0) for pose in own.poses], axis=0)
+    room = np.ptp(own.inside, axis=0)
+    if job.tank.shape == "cylinder":
+        size[:2] = float(np.hypot(size[0], size[1]))
+    if (size <= room).all():
+        return
+    needed = size + 2 * LIQUID_MARGIN_M
+    raise InputError(
+        filled(
+            "{what}: the part takes {size} as it hangs, the liquid in the tank is {room}; take a tank whose liquid is"
+            " at least {needed} (tank.size_mm, tank.level_mm), or hang it another way (part.up)",
+            what=what,
+            size=_box(size),
+            room=_box(room),
+            needed=_box(np.ceil(np.round(needed / MM, 3)) * MM),
+        )
+    )
+
+
+def _box(size: Array) -> str:
+    x, y, z = (mm(float(side)) for side in size)
+    return filled("{x} x {y} x {z} mm", x=x, y=y, z=z)

@@ -23,7 +23,6 @@ if TYPE_CHECKING:
 KINDS = {
     "hanger": "hanger",
     "plugs": "plugs",
-    "masks": "masks",
     "rack": "rack",
     "anode-holder": "anode holders",
     "shield": "shields",

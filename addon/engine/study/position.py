@@ -17,7 +17,7 @@ from ..hanging.hold import Spots
 from ..hanging.mass import Printed
 from ..helpers import cage, shade
 from ..helpers import hanger as hangers
-from ..helpers.placement import Placement, Places
+from ..helpers.placement import Placement, Places, check_room
 from ..helpers.placement import rim as rim_of
 from ..helpers.printed import USUAL_WIRE
 from ..mesh.tracer import Tracer
@@ -109,6 +109,7 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
     walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
     rim = rim_of(job, None if walls is None else float(walls.points[:, 2].max()))
     own = arrange(surface, job, study.bodies)
+    check_room(surface, job, own, "hanger")
     ranked = [contact.point for contact in (contacts.ranked if contacts else ())]
     planned = [wire.point for wire in coated.wires] if coated else [w.point for w in job.wires if w.point is not None]
     held = [

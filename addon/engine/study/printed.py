@@ -75,6 +75,7 @@ class _Stand:
         model = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
         rim = placement.rim(job, None if model is None else float(model.points[:, 2].max()), what)
         own = arrange(study.surface, job, study.bodies)
+        placement.check_room(study.surface, job, own, what)
         walls = next((body for body in own.bodies if body.wall), None) if model is not None else None
         return cls(job, own, rim, walls)
 
