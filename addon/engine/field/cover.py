@@ -18,6 +18,7 @@ from .skin import Skin
 MIN_PIECE_OVER_MEAN_AREA = 0.1  # of the mean area: pieces smaller than this are not read one by one
 MIN_PIECES_SEARCHED_AT_ONCE = 200  # pieces at hand, from which on all are searched at once
 OFF = -0.2  # barycentric: a place so far outside of the nearest piece at hand may lie on another
+FACES_PER_BATCH = 4000  # whose pieces at hand are looked at together: they stay in the processor's cache
 MAX_STEPS_ASIDE = 2  # from piece to piece, towards one that is nearer
 MAX_FACE_OVER_PIECE_SIZE = (
     1.2  # a face longer than this, over the root of the area of the piece in its middle, is read bit by bit
@@ -80,7 +81,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     pairs = [(source[origin[kept]], kept, size[kept] / total[origin[kept]], pieces[kept].mean(axis=1))]
     rest = np.setdiff1d(skin.rows, source[same])
     went = coarse.place[surface.triangles[rest]]
-    around = _Around(coarse.triangles[origin], len(surface.points))
+    around = _Around(coarse.triangles[origin], len(surface.points), pieces, facing)
     at, face, share = surface.centroid[rest], rest, np.ones(len(rest))
     hit = _found(at, surface.normal[rest], went, around, pieces, facing)
     length = MAX_FACE_OVER_PIECE_SIZE * np.sqrt(np.maximum(size[hit], MIN_PIECE_OVER_MEAN_AREA * size.mean()))
@@ -113,14 +114,14 @@ def _found(points: Array, normals: Array, places: Ints, around: _Around, pieces:
     """
     hit = np.zeros(len(points), dtype=np.intp)
     left = around.at_hand(places)
-    hit[left] = around.nearest(points[left], normals[left], places[left], pieces, facing)
+    hit[left] = around.nearest(points[left], normals[left], places[left])
     lost = np.ones(len(points), dtype=bool)
     lost[left] = False
     for _ in range(MAX_STEPS_ASIDE):
         left = left[barycentric(points[left], pieces[hit[left]]).min(axis=1) < OFF]
         left = left[around.at_hand(around.triangles[hit[left]])]
         before = hit[left]
-        hit[left] = around.nearest(points[left], normals[left], around.triangles[before], pieces, facing)
+        hit[left] = around.nearest(points[left], normals[left], around.triangles[before])
         left = left[hit[left] != before]
     lost |= dot(normals, facing[hit]) < 0.0
     hit[lost] = nearest(points[lost], normals[lost], pieces.mean(axis=1), facing)
@@ -128,39 +129,45 @@ def _found(points: Array, normals: Array, places: Ints, around: _Around, pieces:
 
 
 class _Around:
-    """The pieces round each point of the skin. triangles : (n, 3) of the skin, one a piece; count : (v,) how many"""
+    """The pieces round each point of the skin. triangles : (n, 3) of the skin, one a piece; points : how many;
+    middle, facing : (n, 3) of the pieces; spread : (n,) m2, of the first corner from the middle, squared
+    """
 
-    def __init__(self, triangles: Ints, points: int) -> None:
+    def __init__(self, triangles: Ints, points: int, pieces: Array, facing: Array) -> None:
         self.triangles = triangles
         corner = triangles.reshape(-1)
         order = np.argsort(corner, kind="stable")
         self._piece = order // 3
-        self.count = np.bincount(corner, minlength=points)
-        self._start = np.cumsum(self.count) - self.count
+        self._count = np.bincount(corner, minlength=points)
+        self._start = np.cumsum(self._count) - self._count
+        middle = pieces.mean(axis=1)
+        self._spread = ((pieces[:, 0] - middle) ** 2).sum(axis=1)
+        self._middle, self._facing = (np.ascontiguousarray(some.T) for some in (middle, facing))
 
     def at_hand(self, places: Ints) -> Ints:
         """Of triples of points (n, 3) the numbers of those that have pieces round them, and not too many."""
-        many = self.count[places].sum(axis=1)
+        one, two, three = (self._count[place] for place in places.T)
+        many = one + two + three
         return np.flatnonzero((many > 0) & (many < MIN_PIECES_SEARCHED_AT_ONCE))
 
-    def nearest(self, points: Array, normals: Array, place: Ints, pieces: Array, facing: Array) -> Ints:
+    def nearest(self, points: Array, normals: Array, place: Ints) -> Ints:
         """For each point (n, 3) the nearest of the pieces round its three places (n, 3) that face its way."""
-        middle = pieces.mean(axis=1)
-        spread = ((pieces[:, 0] - middle) ** 2).sum(axis=1)
         out = np.empty(len(points), dtype=np.intp)
-        for start in range(0, len(points), 50_000):
-            spot = place[start : start + 50_000]
-            count = self.count[spot]
+        for start in range(0, len(points), FACES_PER_BATCH):
+            rows = slice(start, start + FACES_PER_BATCH)
+            spot = place[rows]
+            count = self._count[spot]
             one, two, three = spot.T
             count[two == one, 1] = 0  # most faces of a fine mesh went to one place: what lies round it is tried once
             count[(three == one) | (three == two), 2] = 0
             many, flat = count.sum(axis=1), count.reshape(-1)
             first = np.repeat(self._start[spot].reshape(-1) - np.cumsum(flat) + flat, flat)
             candidate = self._piece[first + np.arange(int(flat.sum()))]
-            home = np.repeat(np.arange(start, start + len(spot)), many)
-            apart = ((points[home] - middle[candidate]) ** 2).sum(axis=1)
-            apart += 4.0 * spread[candidate] * (1.0 - (normals[home] * facing[candidate]).sum(axis=1))
+            home = np.repeat(np.arange(len(spot)), many)
+            x, y, z = (at[home] - to[candidate] for at, to in zip(points[rows].T, self._middle, strict=True))
+            u, v, w = (at[home] * to[candidate] for at, to in zip(normals[rows].T, self._facing, strict=True))
+            apart = x * x + y * y + z * z + 4.0 * self._spread[candidate] * (1.0 - (u + v + w))
             least = np.minimum.reduceat(apart, np.cumsum(many) - many)
             hit = np.flatnonzero(apart == np.repeat(least, many))[::-1]
-            out[home[hit]] = candidate[hit]
+            out[start + home[hit]] = candidate[hit]
         return out

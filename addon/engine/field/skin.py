@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..mesh.surface import Surface
 from ..progress import Progress
 from ..tank.body import Role
-from .coarsen import STARS_OVER_WANTED, Coarse, coarsen
+from .coarsen import STARS_OVER_WANTED, Coarse, coarsen, coarsen_roughly
 from .pieces import Array, Ints, area
 
 
@@ -42,7 +42,7 @@ def reduced(surface: Surface, size: float, most: int) -> Progress[Coarse | None]
         return None
     even = np.full(len(surface.points), size)
     label = _label(surface)[rows]
-    return (yield from coarsen(surface.points, surface.triangles[rows], label, even, most, roughly=True))
+    return (yield from coarsen_roughly(surface.points, surface.triangles[rows], label, even, most))
 
 
 def skin(surface: Surface, size: Array, most: int, start: Coarse | None = None) -> Progress[Skin]:

@@ -40,7 +40,7 @@ class Topology:
         begin = triangles.reshape(-1)
         end = triangles[:, [1, 2, 0]].reshape(-1)
         low, high = np.minimum(begin, end), np.maximum(begin, end)
-        half_edges, low, high = _sorted_pairs(low, high, points)
+        half_edges, low, high = sorted_pairs(low, high, points)
         new = np.empty(len(half_edges), dtype=bool)
         new[:1] = True
         new[1:] = (low[1:] != low[:-1]) | (high[1:] != high[:-1])
@@ -96,7 +96,7 @@ class Topology:
     def neighbors(self) -> tuple[NDArray[np.int32], NDArray[np.int32]]:
         """(starts (v + 1,), ends (2e,)): the points joined to point i are ends[starts[i]:starts[i + 1]]."""
         low, high = self.edges.T
-        order, _, _ = _sorted_pairs(high, low, self.points)
+        order, _, _ = sorted_pairs(high, low, self.points)
         below = np.bincount(high, minlength=self.points)  # neighbors with a lower number
         above = np.bincount(low, minlength=self.points)
         starts = np.zeros(self.points + 1, dtype=np.int32)
@@ -109,7 +109,7 @@ class Topology:
         return starts, ends
 
 
-def _sorted_pairs(
+def sorted_pairs(
     low: NDArray[np.int32], high: NDArray[np.int32], points: int
 ) -> tuple[NDArray[np.int32], NDArray[np.int32], NDArray[np.int32]]:
     """Order of the pairs by low, then high, then place, without those whose ends are one; and they sorted."""

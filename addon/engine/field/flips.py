@@ -1,0 +1,82 @@
+"""Rounder triangles: edges of a nearly plane pair flipped to the other diagonal."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..mesh.topology import Topology
+from .quadric import Array, Ints, lines
+
+LEVEL = 0.97  # cosine between triangles that count as one plane for a flip
+MIN_FLIP_GAIN = -1e-3  # sum of the cotangents across from an edge, below which it is flipped
+
+
+def flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray[np.int32]:
+    """One sweep of edge flips towards rounder triangles (Delaunay), where two triangles are nearly in one plane.
+
+    points : (v, 3); triangles : (m, 3); label : (m,), lines between different ones are kept
+    """
+    topology = Topology.of(triangles, len(points))
+    edge = np.flatnonzero(~lines(label, topology))
+    first = topology.half_edges[topology.starts[edge]].astype(np.intp)
+    second = topology.half_edges[topology.starts[edge] + 1].astype(np.intp)
+    normal = np.cross(*(points[triangles[:, k]] - points[triangles[:, 0]] for k in (1, 2)))
+    corner = triangles.reshape(-1)
+    wish = _cotangent(points, corner, normal, first) + _cotangent(points, corner, normal, second)
+    some = np.flatnonzero(wish < MIN_FLIP_GAIN)
+    edge, first, second, wish = edge[some], first[some], second[some], wish[some]
+    f, g = first // 3, second // 3
+    a, b, c = (triangles[f, (first + k) % 3] for k in range(3))
+    d = triangles[g, (second + 2) % 3]
+    some = np.flatnonzero((corner[second] == b) & (c != d))
+    edge, f, g, wish = edge[some], f[some], g[some], wish[some]
+    a, b, c, d = (one[some] for one in (a, b, c, d))
+    pa, pb, pc, pd = points[a], points[b], points[c], points[d]
+    old, twin = normal[f], normal[g]
+    new, other = np.cross(pd - pa, pc - pa), np.cross(pb - pd, pc - pd)
+    level = np.ones(len(some), dtype=bool)
+    for one, two in ((old, twin), (old, new), (old, other), (twin, new), (twin, other)):
+        level &= (one * two).sum(axis=1) > LEVEL * _long(one) * _long(two)
+    wish = np.where(level, wish, 0.0)
+    gain = np.zeros(len(topology.edges) + 1)
+    gain[edge] = wish
+    chosen = level & (wish <= _best(gain, topology, f)) & (wish <= _best(gain, topology, g))
+    pick = _apart(topology, chosen, c, d, f, g, len(triangles))
+    triangles = triangles.copy()
+    triangles[f[pick]] = np.stack([a, d, c], axis=1)[pick]
+    triangles[g[pick]] = np.stack([d, b, c], axis=1)[pick]
+    return triangles
+
+
+def _cotangent(points: Array, corner: Ints, normal: Array, half: Ints) -> Array:
+    """(n,) of the angle across from half-edges (n,). corner : (3m,) of all triangles; normal : (m, 3) twice the area"""
+    face = half // 3
+    start, end, apex = (points[corner[3 * face + (half + k) % 3]] for k in range(3))
+    (x, y, z), (u, v, w) = (start - apex).T, (end - apex).T
+    return (x * u + y * v + z * w) / _long(normal)[face]
+
+
+def _best(gain: Array, topology: Topology, face: Ints) -> Array:
+    """(n,) the least gain of the edges of triangles (n,). gain : (e + 1,), the last that of none"""
+    one, two, three = topology.face_edges[face].T
+    return np.minimum(np.minimum(gain[one], gain[two]), gain[three])
+
+
+def _apart(topology: Topology, chosen: NDArray[np.bool_], c: Ints, d: Ints, f: Ints, g: Ints, faces: int) -> Ints:
+    """Of the flips chosen (n,) those that make an edge from c to d, (n,) each, which is not there yet, and no two of
+    which change the same of the triangles, f and g (n,), of `faces` in all."""
+    key = np.sort(np.stack([c, d], axis=1), axis=1).astype(np.int64) @ np.array([topology.points, 1])
+    known = topology.edges.astype(np.int64) @ np.array([topology.points, 1])
+    at = np.minimum(np.searchsorted(known, key), len(known) - 1)
+    chosen = chosen & (known[at] != key)
+    _, once = np.unique(np.where(chosen, key, -np.arange(len(key)) - 1), return_index=True)
+    only = np.zeros(len(key), dtype=bool)
+    only[once] = True
+    pick = np.flatnonzero(chosen & only)
+    touched = np.bincount(np.append(f[pick], g[pick]), minlength=faces)
+    return pick[(touched[f[pick]] == 1) & (touched[g[pick]] == 1)]  # of equal wishes neither
+
+
+def _long(vectors: Array) -> Array:
+    return np.maximum(np.sqrt(np.einsum("ij,ij->i", vectors, vectors)), 1e-300)
