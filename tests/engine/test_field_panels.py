@@ -229,6 +229,21 @@ def test_a_sliver_over_a_panel_is_close_to_it():
     np.testing.assert_allclose(found.gap, 0.1)
 
 
+@pytest.mark.parametrize(
+    ("degrees", "wall", "ragged_wall"), [(10.0, True, True), (25.0, False, True), (40.0, False, False)]
+)
+def test_a_sharp_fold_is_an_edge_but_on_a_scan_a_wall(degrees, wall, ragged_wall):
+    """Two panels that meet at an angle, one over the other: a knife's edge of a sound part keeps both; on a shell with
+    open edges it is what a scan made of a wall, or of a crossing."""
+    angle = np.radians(degrees)
+    panel = np.array([[0.0, 0.0, 0.0], [1.0, 0.0, 0.0], [0.0, 1.0, 0.0]])
+    turn = np.array([[np.cos(angle), 0.0, -np.sin(angle)], [0.0, 1.0, 0.0], [np.sin(angle), 0.0, np.cos(angle)]])
+    pieces = np.stack([panel, 0.9 * panel[::-1] @ turn])
+    assert bool(len(close_pairs(pieces).gap)) == wall
+    assert bool(len(close_pairs(pieces, ragged=np.ones(2, bool)).gap)) == ragged_wall
+    assert bool(len(close_pairs(pieces, ragged=np.array([True, False])).gap)) == wall
+
+
 def test_close_pairs_are_those_of_all_pairs():
     """Two plates 0.3 apart, one finer than the other, and a third 5 away: against every pair tried."""
     one, two, far = (

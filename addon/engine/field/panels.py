@@ -190,11 +190,12 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None, start:
     whole = yield from subrange(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count), start))
     yield Step(0.8, PROGRESS_TEXT)
     pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
-    pieces, origin = cut_close(pieces, origin, even / MAX_REFINEMENT_RATIO, int(MAX_GROWTH * len(pieces)))
+    ragged = whole.loose > 0
+    pieces, origin = cut_close(pieces, origin, even / MAX_REFINEMENT_RATIO, int(MAX_GROWTH * len(pieces)), ragged)
     yield Step(0.9, PROGRESS_TEXT)
     covered = cover(whole, pieces, origin)
     pieces = fitted(pieces, covered.high)
-    pairs, sides = close_pairs(pieces), whole.sides[origin]
+    pairs, sides = close_pairs(pieces, ragged=ragged[origin]), whole.sides[origin]
     twin = np.where(sides > 1, np.arange(len(pieces)), twins(pieces, pairs, even / MAX_REFINEMENT_RATIO))
     sides[twin[twin != np.arange(len(twin))]] = 2
     return PartPieces(

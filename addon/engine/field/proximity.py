@@ -18,6 +18,9 @@ from .pieces import Array, Ints, area, barycentric, dot, normals, split
 MIN_ABOVE_COS = 0.3  # cosine between normals, from which on a panel lies over another
 # the same of the two sides of a wall or a gap: at one above it they make an edge, however sharp
 MAX_OPPOSED_COS = -0.95
+MAX_RAGGED_OPPOSED_COS = (
+    -0.85
+)  # where both lie on shells with open edges, whose sharp folds are what a scan made of walls
 MIN_OVERLAP_BARYCENTRIC = (
     0.02  # barycentric: how far inside the larger panel the smaller one's middle projects at least
 )
@@ -58,9 +61,15 @@ def width(pieces: Array) -> Array:
     return np.sqrt(2.0 * area(pieces))
 
 
-def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
-    """Of panels (n, 3, 3) all pairs whose gap is below `reach` times the width of the larger one."""
+def close_pairs(pieces: Array, reach: float = 1.0, ragged: NDArray[np.bool_] | None = None) -> Pairs:
+    """Of panels (n, 3, 3) all pairs whose gap is below `reach` times the width of the larger one.
+
+    ragged : (n,) those of shells with open edges; None: there are none
+    """
     middle, facing, wide = pieces.mean(axis=1), normals(pieces), width(pieces)
+    opposed = np.full(len(pieces), MAX_OPPOSED_COS)
+    if ragged is not None:
+        opposed[ragged] = MAX_RAGGED_OPPOSED_COS
     radius = np.sqrt(((pieces - middle[:, None]) ** 2).sum(axis=2).max(axis=1))
     # two panels are looked for in the grid of the larger one: from its middle to a point over it, no further than this
     needed = np.hypot(radius, reach * wide)
@@ -94,7 +103,7 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
                 i, k = i[keep], k[keep]
                 apart = middle[i] - middle[k]
                 near = dot(apart, apart) <= needed[k] ** 2
-                found.append(_close(i[near], k[near], middle, facing, wide, pieces, reach))
+                found.append(_close(i[near], k[near], middle, facing, opposed, reach * wide, pieces))
     if not found:
         none = np.zeros(0, dtype=np.intp)
         return Pairs(none, none, np.zeros(0), np.zeros(0, bool), np.zeros(0, bool))
@@ -104,27 +113,34 @@ def close_pairs(pieces: Array, reach: float = 1.0) -> Pairs:
 
 
 def _close(
-    i: Ints, k: Ints, middle: Array, facing: Array, wide: Array, pieces: Array, reach: float
+    i: Ints, k: Ints, middle: Array, facing: Array, opposed: Array, reach: Array, pieces: Array
 ) -> tuple[Ints, Ints, Array, Array]:
-    """Of candidates (c,), i smaller than k, those that are close: i, k, height of i over k, height of k over i."""
+    """Of candidates (c,), i smaller than k, those that are close: i, k, height of i over k, height of k over i.
+
+    opposed : (n,) cosine between normals, up to which two panels are sides of a wall or a gap; reach : (n,) m
+    """
     apart = middle[i] - middle[k]
     height = dot(apart, facing[k])
     cosine = dot(facing[i], facing[k])
-    keep = (np.abs(height) < reach * wide[k]) & ((cosine > MIN_ABOVE_COS) | (cosine < MAX_OPPOSED_COS))
+    sides = (cosine > MIN_ABOVE_COS) | (cosine < np.minimum(opposed[i], opposed[k]))
+    keep = (np.abs(height) < reach[k]) & sides
     i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
     keep = barycentric(middle[i], pieces[k]).min(axis=1) > MIN_OVERLAP_BARYCENTRIC
     i, k, height, cosine = i[keep], k[keep], height[keep], cosine[keep]
     return i, k, height, -height * cosine
 
 
-def cut_close(pieces: Array, origin: Ints, finest: float, most: int) -> tuple[Array, Ints]:
+def cut_close(
+    pieces: Array, origin: Ints, finest: float, most: int, ragged: NDArray[np.bool_] | None = None
+) -> tuple[Array, Ints]:
     """Panels cut until they are no larger than a few gaps to the next, as long as there are not more than `most`.
 
     pieces : (n, 3, 3); origin : (n,) carried along; finest : m, edges are not made shorter; where a gap would need
-    shorter ones, panels become so small that what is left out there does not matter
+    shorter ones, panels become so small that what is left out there does not matter; ragged : as of `close_pairs`, by
+    what `origin` names
     """
     for _ in range(MAX_CUTTING_ROUNDS):
-        pairs = close_pairs(pieces)
+        pairs = close_pairs(pieces, ragged=None if ragged is None else ragged[origin])
         enough = CUT_SIZE_OVER_GAP * pairs.gap
         enough = np.where(enough < finest, CLOSED_GAP_SIZE_OVER_FINEST * finest, enough)
         enough[pairs.gap > finest] = np.inf  # both sides count, although not sharply
