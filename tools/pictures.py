@@ -38,6 +38,7 @@ WIDTHS = {
     **dict.fromkeys(("verdict", "gas", "coat", "hanging"), 860),
 }  # pixels in the docs, where it is not as it is made
 RENDERED = ("materials", "still")  # by a path tracer
+CUT_PLANE = '\n[cut]\nway = "level"  # along the axis of the part, which hangs on its side, and through both anodes\n'
 SHADED = ("sheet", "hanger", "tank-helpers")  # with light and shadow
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 MADE = {
@@ -105,7 +106,8 @@ def headless(folder: Path) -> None:
     """The demo part through the command line."""
     demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
     demo["write"](folder / "finial.stl", demo["finial"]())
-    shutil.copy2(ROOT / "docs" / "demo" / "finial.toml", folder)
+    job = (ROOT / "docs" / "demo" / "finial.toml").read_text(encoding="utf-8")
+    (folder / "finial.toml").write_text(job + CUT_PLANE, encoding="utf-8")
     plan = [sys.executable, "-m", "addon", "plan", folder / "finial.toml", "--page", "wide"]
     files = ["--picture", folder / "finial.png", "--cut", folder / "cut.png", "--workshop", folder / "workshop.html"]
     files += ["--sheet", folder / "sheet.png", "--hanger", folder / "hanger.stl", "--report", folder / "finial.json"]
