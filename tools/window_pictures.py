@@ -10,7 +10,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import bpy
-from mathutils import Euler
+from mathutils import Euler, Vector
 
 shot, sidebar_tab, maximise_viewport, viewport = (
     globals()[name] for name in ("shot", "sidebar_tab", "maximise_viewport", "viewport")
@@ -19,6 +19,7 @@ ROOT = Path(__file__).resolve().parents[1]
 FOLDER = Path(sys.argv[1])
 PATIENCE_S = 900.0
 FROM_ABOVE, FROM_BELOW = 1.15, 1.85  # radians from straight above
+SIDEBAR_DISTANCE, SIDEBAR_SHIFT = 1.25, 0.09  # times the distance, and of it
 PANELS = 3000  # of the current distribution: enough for a picture
 PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
 
@@ -66,6 +67,15 @@ def look(tilt: float) -> None:
         bpy.ops.view3d.view_selected()
 
 
+def beside_the_sidebar() -> None:
+    """What is selected, a little smaller and to the left, so that the sidebar and the gizmo cover nothing of it."""
+    with bpy.context.temp_override(**viewport()):
+        bpy.ops.view3d.view_selected()
+        eye = bpy.context.region_data
+        eye.view_distance *= SIDEBAR_DISTANCE
+        eye.view_location += SIDEBAR_SHIFT * eye.view_distance * (eye.view_rotation @ Vector((1.0, 0.0, 0.0)))
+
+
 def take(name: str) -> Iterator[float]:
     yield 0.6
     shot(str(FOLDER / f"{name}.png"))
@@ -100,6 +110,7 @@ def steps() -> Iterator[float]:
     yield from press("follow")
     copy.rotation_euler.x += 0.6
     yield 1
+    beside_the_sidebar()
     yield from take("hanging")
     yield from press("follow")
     yield from press("preview_end")
