@@ -191,8 +191,9 @@ def _other_metals(text: str, study: Study) -> list[str]:
         own = own.replace(name.lower(), "")
     own = re.sub(NAMED, "", own)
     return [
-        f"{metal} in a plan of {job.bath.metal}: {found}"
+        f"{metal} in a plan of {job.bath.metal}: {sentence}"
         for metal in METALS
-        if metal != job.bath.metal and metal not in job.coat.name
-        for found in re.findall(rf"[^.]*\b{metal}\b[^.]*", own)
+        if metal != job.bath.metal and metal not in job.coat.name and metal in own
+        for sentence in own.split(".")
+        if re.search(rf"\b{metal}\b", sentence)
     ]

@@ -102,5 +102,7 @@ def density(content: Mapping[str, float], temperature: float) -> float:
     rho = water + 0.6 * solids
     for _ in range(60):  # the apparent densities depend, weakly, on the result
         taken = [salt / SOLUTES[n].apparent_density(solids / rho, celsius) for n, salt in salts.items()]
-        rho = solids + water * (1.0 - sum(taken))
+        before, rho = rho, solids + water * (1.0 - sum(taken))
+        if rho == before:
+            break
     return rho + sum(content[name] for name in content if name not in SOLUTES)
