@@ -48,10 +48,10 @@ release: zip docs tasks
 
 # One thread each for two workers: two threads of BLAS beside another worker wait for each other more than they compute.
 test: $(VENV)/.test
-	OPENBLAS_NUM_THREADS=1 timeout 1500 $(BIN)/python -m pytest -n 2 --dist loadfile $(TESTS)
+	OPENBLAS_NUM_THREADS=1 timeout 1500 $(BIN)/python -m pytest -n 2 --dist loadgroup $(TESTS)
 
 quick: $(VENV)/.test
-	OPENBLAS_NUM_THREADS=1 timeout 600 $(BIN)/python -m pytest -n 2 --dist loadfile -m "not slow" $(TESTS)
+	OPENBLAS_NUM_THREADS=1 timeout 600 $(BIN)/python -m pytest -n 2 --dist loadgroup -m "not slow" $(TESTS)
 
 check: $(TOOLS)/.check zip
 	tools/check.sh $(TOOLS)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gc
 import json
 import os
 import sys
@@ -26,10 +27,27 @@ if TYPE_CHECKING:
     from tracers import EmbreeTracer
 
 
+TOGETHER = {  # files that share what is expensive, by the name of what they share: one worker takes them all
+    "test_golden": "demo",
+    "test_inside_shell": "demo",
+    "test_sheet": "demo",
+    "test_still": "demo",
+}
+
+
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Files with slow tests first, so that what two workers end with is short."""
+    """A file goes to one worker (`--dist loadgroup`), with those it shares with; what takes long goes first, so that what
+    two workers end with is short."""
     slow = {item.path for item in items if item.get_closest_marker("slow")}
-    items.sort(key=lambda item: item.path not in slow)
+    for item in items:
+        item.add_marker(pytest.mark.xdist_group(TOGETHER.get(item.path.stem, item.path.stem)))
+    items.sort(key=lambda item: (item.path.stem not in TOGETHER, item.path not in slow))
+
+
+def pytest_collection_finish() -> None:
+    """What was imported and collected stays: nobody need look through it for garbage again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.fixture(scope="session")

@@ -75,6 +75,12 @@ def tree(name: str) -> ast.Module:
 
 
 @cache
+def nodes(name: str) -> tuple[ast.AST, ...]:
+    """Every node of a module: many tests walk them."""
+    return tuple(ast.walk(tree(name)))
+
+
+@cache
 def imports(name: str) -> frozenset[str]:
     return frozenset(_imports(name))
 
@@ -84,7 +90,7 @@ def _imports(name: str) -> Iterator[str]:
     called."""
     path = MODULES[name]
     package = name.split(".") if path.name == "__init__.py" else name.split(".")[:-1]
-    for node in ast.walk(tree(name)):
+    for node in nodes(name):
         if isinstance(node, ast.Import):
             yield from (alias.name for alias in node.names)
         elif isinstance(node, ast.ImportFrom) and not node.level:
@@ -96,8 +102,9 @@ def _imports(name: str) -> Iterator[str]:
                 yield whole if whole in MODULES else ".".join(base)
 
 
-def ours(name: str) -> set[str]:
-    return {found for found in imports(name) if found in MODULES and found != name}
+@cache
+def ours(name: str) -> frozenset[str]:
+    return frozenset(found for found in imports(name) if found in MODULES and found != name)
 
 
 def room(name: str, floor: str) -> str:
@@ -171,10 +178,9 @@ def test_what_runs_needs_numpy_and_blender_alone():
 MAX_LINES, MAX_PARAMETERS = 60, 8
 
 
-def functions(name: str) -> Iterator[ast.FunctionDef]:
-    for node in ast.walk(tree(name)):
-        if isinstance(node, ast.FunctionDef):
-            yield node
+@cache
+def functions(name: str) -> tuple[ast.FunctionDef, ...]:
+    return tuple(node for node in nodes(name) if isinstance(node, ast.FunctionDef))
 
 
 def parameters(node: ast.FunctionDef) -> list[str]:
@@ -260,7 +266,7 @@ def undocumented(floor: str) -> set[str]:
         node.name: node
         for name in MODULES
         if name.startswith(floor)
-        for node in ast.walk(tree(name))
+        for node in nodes(name)
         if isinstance(node, ast.ClassDef)
     }
 

@@ -48,14 +48,30 @@ def add() -> Callable[..., bpy.types.Object]:
     return add_model
 
 
+@pytest.fixture(scope="module")
+def _registered_once() -> Iterator[None]:
+    """What a module registers is taken back at its end: to register takes longer than most tests."""
+    import addon
+
+    yield
+    addon.unregister()
+
+
 @pytest.fixture
-def platewright(empty_file: None) -> Iterator[None]:
-    """The extension registered, as when it is enabled."""
+def platewright(_registered_once: None, empty_file: None) -> None:
+    """The extension registered, as when it is enabled; it forgets all when the empty file is loaded."""
     import addon
 
     addon.register()
-    yield
-    addon.unregister()
+
+
+@pytest.fixture(autouse=True)
+def _registered_only_where_it_is_asked_for(request: pytest.FixtureRequest) -> None:
+    """A test without `platewright` runs as if nothing had been registered before."""
+    if "platewright" not in request.fixturenames:
+        import addon
+
+        addon.unregister()
 
 
 @pytest.fixture(autouse=True)
