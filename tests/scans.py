@@ -41,6 +41,13 @@ def mended_bunny() -> Model:
     return np.asarray(points, dtype=np.float64), np.asarray(triangles, dtype=np.int32)
 
 
+@cache
+def coarse_mended_bunny() -> Model:
+    """The coarse one with its holes filled and its edges of three undone by pymeshfix: closed."""
+    points, triangles = pymeshfix.clean_from_arrays(*coarse_bunny())
+    return np.asarray(points, dtype=np.float64), np.asarray(triangles, dtype=np.int32)
+
+
 def dirty_bunny(shells: int = 278, seed: int = 7) -> Model:
     """The coarse bunny as a bad scan has it, about 5 dm2: drops that hover off it, sit in it by half or wholly, round
     and flat as a leaf, a quarter of them inside out; some flakes of itself, 0.1 to 1 mm off; doubled faces; holes.

@@ -34,7 +34,9 @@ PARTS = {
 }
 
 
-@pytest.fixture(scope="module", params=list(PARTS))
+@pytest.fixture(
+    scope="module", params=["pin", *(pytest.param(name, marks=pytest.mark.slow) for name in PARTS if name != "pin")]
+)
 def study(request) -> Study:
     return hung(PARTS[request.param], part={"hang": "as set"})
 
@@ -94,6 +96,7 @@ def test_the_part_cannot_leave_it(study):
         assert part.contains(points + sign * (cage.play / MM + 0.4) * one.flat).any()
 
 
+@pytest.mark.slow
 def test_where_every_side_shows_or_the_tank_is_too_small_that_is_one_line():
     pin = PARTS["pin"]
     every = hung(pin, show=np.ones(len(pin[1]), dtype=bool), part={"hang": "as set"})
@@ -109,6 +112,7 @@ def test_a_rim_that_is_no_rim_is_one_line_that_names_the_key(rim):
         read_job({"part": {"file": "x.stl"}, "hanger": {"rim_mm": rim}})
 
 
+@pytest.mark.slow
 def test_an_open_part_and_one_larger_than_its_tank_are_one_line():
     points, triangles = models.cylinder(3, 40, around=24)
     opened = hung((points, triangles[1:]), part={"hang": "as set"})

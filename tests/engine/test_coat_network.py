@@ -167,6 +167,7 @@ def test_long_edges_are_shortened_at_a_bounded_price(model):
     assert len(topology.open) == 0
 
 
+@pytest.mark.slow
 def test_pad_covers_its_disc_whatever_the_mesh():
     """The triangles under a pad on a flat face have the area of its disc, within the polygon's 2 %."""
     for model in (models.box((3, 3, 1)), models.box((3, 3, 1), (40, 40, 10)), models.cylinder(2.0, 1.0, 90)):

@@ -136,6 +136,7 @@ def test_a_bare_spot_below_half_a_percent_of_the_area_is_not_told(share, told):
     assert bool(cautions.stays_bare(BAR, np.array([0]), [bare])) == told
 
 
+@pytest.mark.slow
 def test_wires_are_counted_for_the_current_that_the_supply_gives():
     """A coat loses volts with the current: of 8 ohm a square no four wires bear the wish, and some bear the quarter of it
     that the supply gives. A plate on 10 A in place of 50 was told that four wires do not keep 0.17 V under 0.25 V."""

@@ -117,6 +117,7 @@ def test_worse_one_way_is_better_the_other_way(one, other):
     assert compare_text.lines(there) is not None
 
 
+@pytest.mark.slow
 @settings(max_examples=100, deadline=None)
 @given(one=tables, other=tables)
 def test_every_figure_of_both_that_differs_by_a_twentieth_is_told(one, other):

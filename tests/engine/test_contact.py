@@ -42,6 +42,7 @@ def test_best_place_on_a_bar_is_in_its_middle():
     assert [one.drop for one in hidden] == sorted(one.drop for one in hidden)
 
 
+@pytest.mark.slow
 def test_loss_that_is_told_is_that_of_the_coat_itself():
     """The best place's volts, checked on the full network, not on its coarse copy."""
     part = surface(BAR)
@@ -52,6 +53,7 @@ def test_loss_that_is_told_is_that_of_the_coat_itself():
     assert best.drop == pytest.approx(np.nanmax(run_to_end(loss.at_points(100.0 * fitted.area))), rel=0.02)
 
 
+@pytest.mark.slow
 def test_every_plated_patch_is_in_the_ranking():
     """A cone's apex, of needles, has patches that are no triangle's first corner: without them the network fell apart."""
     found = rank(surface(models.moved(models.lathe([(0, 0), (8, 0), (0, 40)], 32), scale=1e-3)))

@@ -261,6 +261,7 @@ def test_a_mirror_is_the_panels_behind_it() -> None:
     assert off(mirror.evaluate(points, q, phi), explicit.evaluate(points, np.tile(q, 2), np.tile(phi, 2))) < 2e-4
 
 
+@pytest.mark.slow
 def test_order_place_turn_and_scale_do_not_matter() -> None:
     """Shuffled, turned, moved and 1,000 times smaller: S scales with length, D not at all."""
     corners = corners_of(torus())
@@ -273,6 +274,7 @@ def test_order_place_turn_and_scale_do_not_matter() -> None:
     assert off(other.double(phi[order]), first.double(phi)[order]) < 1e-3
 
 
+@pytest.mark.slow
 def test_finer_panels_converge_to_a_known_field() -> None:
     """Green's identity for 1/r from a point inside a sphere: the field outside comes back, the error falling as h^2."""
     source, points = np.array([0.2, -0.1, 0.3]), np.array([[2.0, 0.5, 0.3], [-1.2, 1.2, 1.0]])

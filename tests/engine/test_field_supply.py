@@ -26,7 +26,7 @@ from addon.engine.tank.body import Role
 import cells
 import models
 
-pytestmark = pytest.mark.slow
+pytestmark = [pytest.mark.slow, pytest.mark.usefixtures("coarse_coat")]
 
 MM = 1e-3
 TANK = {"size_mm": [120, 100, 100], "level_mm": 90}
@@ -34,7 +34,7 @@ TANK = {"size_mm": [120, 100, 100], "level_mm": 90}
 
 @pytest.fixture(scope="module")
 def part():
-    return run_to_end(inspection.inspect(models.part(models.moved(models.cup(10.0, 20.0, 1.0), scale=MM))))
+    return run_to_end(inspection.inspect(models.part(models.moved(models.cup(10.0, 20.0, 1.0, around=32), scale=MM))))
 
 
 def job(panels=500, **sections):

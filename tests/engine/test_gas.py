@@ -274,6 +274,7 @@ def test_rounding_of_the_model_makes_no_pockets() -> None:
     assert found.small == 0
 
 
+@pytest.mark.slow
 @given(seed=st.integers(0, 10_000), turn=st.integers(0, 50))
 @settings(max_examples=20, deadline=None, derandomize=True)
 def test_random_blocks_give_sound_figures(seed: int, turn: int) -> None:

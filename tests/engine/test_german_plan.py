@@ -58,6 +58,7 @@ def _tables() -> Iterator[str]:
                     yield value
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("name", language.names()[1:])
 def test_no_text_of_a_plan_stays_english(name, plans):
     """Heard while plans of every kind are told: templates, headings, and every value with a word in it."""
@@ -68,6 +69,7 @@ def test_no_text_of_a_plan_stays_english(name, plans):
     assert not sorted(lacking - MADE_UP)
 
 
+@pytest.mark.slow
 def test_the_figures_are_the_same(plans):
     """Line by line: no figure is lost, none is added, whatever the order of the words."""
     for name, made in plans.items():
@@ -80,6 +82,7 @@ def test_a_word_without_a_translation_is_heard():
     assert lacking == {"Drink the bath."} and not told_words.has_words("{low} to {high}, 3 US gal")
 
 
+@pytest.mark.slow
 def test_a_plan_has_two_pages_in_every_language(plans):
     """As in English: two pages of sixty lines before the appendix. In German they ran to 131."""
     for name in language.names()[1:]:

@@ -45,6 +45,7 @@ def test_a_walled_cube_weighs_cube_less_core(trace):
     assert body.air == pytest.approx(16e-3**3, rel=4e-3)
 
 
+@pytest.mark.slow
 def test_a_walled_ball_weighs_shell(trace):
     """Walls t on a ball of radius r: 4/3 pi (r^3 - (r - t)^3); the mesh's own volume stands in for the ball's."""
     r, t = 15e-3, 3e-3

@@ -99,6 +99,7 @@ def test_on_one_wire(trace):
     assert angle(found, settled_up(contact, state)).max() == pytest.approx(0, abs=0.5)
 
 
+@pytest.mark.slow
 def test_on_two_wires(trace):
     """Both wires taut, the contacts level to the wires' stretch: half a degree (300 N/m and some 30 mN: a tenth of a mm)."""
     surface, load = printed(

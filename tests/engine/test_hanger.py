@@ -36,7 +36,7 @@ def finial() -> models.Model:
 
 
 def bunny() -> models.Model:
-    points, triangles = scans.mended_bunny()
+    points, triangles = scans.coarse_mended_bunny()
     return points / MM, triangles
 
 

@@ -95,6 +95,7 @@ def test_slivers_are_cut_into_the_number_of_pieces_that_is_wanted():
     assert 4 <= len(pieces) < 100
 
 
+@pytest.mark.slow
 def test_shells_with_open_edges_are_judged_at_once(monkeypatch):
     """One product of the operators for all of them, however many."""
     calls, without = [], Influence.without

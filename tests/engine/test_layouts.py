@@ -141,8 +141,9 @@ def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
 def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
     """One plate: each face gets what it and the face opposite get without the turn, halved (symmetry); the current stays."""
     plate = [{"plate_mm": [100, 60], "centre_mm": [0, 70, 65], "normal": [0, -1, 0]}]
-    still = run_to_end(run(ROD, job(anode=plate)))
-    turned = run_to_end(run(ROD, job(anode=plate, place={"half_turn": True})))
+    few = {"panels": 700}
+    still = run_to_end(run(ROD, job(anode=plate, effort=few)))
+    turned = run_to_end(run(ROD, job(anode=plate, place={"half_turn": True}, effort=few)))
     y = ROD.normal[:, 1]
     front, back = still.density[y > 0.9].mean(), still.density[y < -0.9].mean()
     assert front > 1.2 * back
@@ -185,7 +186,7 @@ def test_each_copy_of_a_rack_tells_its_share(only_its_own_anodes):
 
 
 def test_what_has_no_room_is_noted_and_what_cannot_stand_is_refused():
-    narrow = job(tank={"shape": "box", "size_mm": [60, 36, 140], "level_mm": 130})
+    narrow = job(tank={"shape": "box", "size_mm": [60, 36, 140], "level_mm": 130}, effort={"panels": 500})
     found = run_to_end(layouts.compare(ROD, narrow))
     assert any("on the sides were not tried" in note for note in found.notes)
     with pytest.raises(InputError, match="rod: its top is"):

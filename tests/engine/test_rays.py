@@ -26,6 +26,7 @@ def mixed(trace):
     return surface, trace(surface)
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=25)
 @given(seed=st.integers(0, 10_000))
 def test_first_hits_are_those_of_embree(mixed, seed):

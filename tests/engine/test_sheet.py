@@ -119,6 +119,22 @@ def test_the_scale_bar_is_1_2_or_5(most, bar):
     assert client.bar_length(most) == pytest.approx(bar * 1e-3)
 
 
+@pytest.fixture(scope="module", autouse=True)
+def _the_best_view_is_looked_for_once():
+    """It hangs on the results alone, not on form, finish or title."""
+    look, seen = client.best_view_and_callouts, {}
+
+    def found(study):
+        known = id(study.results)
+        if known not in seen:
+            seen[known] = study.results, look(study)
+        return seen[known][1]
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(client, "best_view_and_callouts", found)
+        yield
+
+
 @pytest.fixture(scope="module", params=list(client.FORMS))
 def page(request) -> Page:
     return client.page(demo(), FONT, request.param, date="2026-01-02")
@@ -221,6 +237,7 @@ def test_a_finish_is_as_dark_as_it_is_wanted():
     assert hero["patina"].mean() < min(hero["bright"].mean(), hero["satin"].mean())
 
 
+@pytest.mark.slow
 def test_call_outs_stand_where_they_can_be_seen():
     """Each place that is named lies in front: no triangle that trimesh's rays meet between it and the viewer."""
     study = demo()
@@ -246,6 +263,7 @@ def test_a_turntable_is_read_by_another_reader_and_turns_once_at_one_scale():
     assert all(rows[0] >= 2 and rows[-1] <= 87 for rows in used)  # inside the frame
 
 
+@pytest.mark.slow
 def test_a_fit_is_told_where_its_wall_is_in_sight():
     """Of the demo part's bore, seen from below: its size when plated as `fits` has it, at a place on its wall; from above,
     where nobody sees the wall, it is not told."""

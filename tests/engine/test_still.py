@@ -70,6 +70,7 @@ def test_a_camera_that_looks_away_is_told(ball):
         projected(ball, camera((0, -AWAY, 0), (0, -2 * AWAY, 0)), SIZE)
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("eye", [(0.09, -0.15, 0.09), (0.03, -0.05, 0.05), (-0.1, 0.12, -0.03)])
 def test_numbers_stand_beside_the_part_and_the_picture_stays(eye):
     """Of the demo part from near, far and below: no leader crosses another or the part, and off the marks every pixel is

@@ -84,6 +84,7 @@ def test_a_stale_field_makes_nothing_stale_that_did_without_it(bell, trace):
     assert studies.stale(both, bell, now) == set(FIELDS)
 
 
+@pytest.mark.slow
 def test_an_analysis_that_cannot_be_done_says_why_and_the_rest_goes_on(bell, trace):
     """Every face masked: no deposit, but gas is where it was; nothing is stale that would come out the same."""
     bare = replace(bell, masked=np.ones(len(bell.triangles), dtype=bool))

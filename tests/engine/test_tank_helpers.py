@@ -29,6 +29,8 @@ from addon.engine.units import MM
 import models
 from tracers import EmbreeTracer
 
+pytestmark = pytest.mark.slow
+
 PLATE = models.box((40, 3, 30), (10, 1, 8))
 CUP = models.cup(10, 20, 1.5, around=24)
 SKIP = "field, coat, narrow, fits"
@@ -36,7 +38,7 @@ SKIP = "field, coat, narrow, fits"
 
 def stood(model: models.Model, *names: str, **sections: dict) -> Study:
     part = models.part(models.moved(model, scale=MM))
-    effort = {"directions": 50, "rays": 16, "panels": 700, "skip": SKIP}
+    effort = {"directions": 50, "rays": 16, "panels": 500, "skip": SKIP}
     settings = {"part": {"file": "x.stl", "hang": "as set", **sections.pop("part", {})}, "effort": effort, **sections}
     return run_to_end(run(part, read_job(settings), EmbreeTracer, only=names))
 

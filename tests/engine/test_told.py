@@ -50,6 +50,7 @@ def test_reasons_places_and_what_was_left_out_are_told_whole(listening):
     assert not lacking
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("other", OTHERS)
 def test_every_template_in_the_source_has_an_entry(other):
     known = language.words(other)

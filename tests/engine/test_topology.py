@@ -60,6 +60,7 @@ def test_edges_of_more_than_two_faces_and_collapsed_faces():
     assert (topology.face_edges[3] == -1).all()
 
 
+@pytest.mark.slow
 @settings(deadline=None, max_examples=200)
 @given(st.integers(1, 60).flatmap(lambda n: st.tuples(st.just(n), st.lists(st.tuples(*[st.integers(0, n - 1)] * 2)))))
 def test_connected_pieces_are_those_of_scipy(graph):

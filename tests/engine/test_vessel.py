@@ -146,6 +146,7 @@ def test_the_anodes_have_the_area_that_the_bath_asks_for(size):
     assert 1.0 <= ratio <= 2.0
 
 
+@pytest.mark.slow
 def test_a_study_settles_the_tank_and_is_not_stale_by_it():
     part = models.part(models.box(np.array([40, 40, 60]) * MM))
     job = read_job({})

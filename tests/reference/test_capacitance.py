@@ -40,6 +40,7 @@ def slopes(errors: list[float]) -> np.ndarray:
     return np.log2(np.abs(errors[:-1]) / np.abs(errors[1:]))
 
 
+@pytest.mark.slow
 def test_sphere() -> None:
     """C = a (Coulomb). The flat panels cut the sphere: the error is that of their area, second order."""
     errors = [charge(sphere(1.0, level))[0] - 1 for level in (2, 3, 4)]
@@ -47,6 +48,7 @@ def test_sphere() -> None:
     assert (slopes(errors) > 1.9).all()
 
 
+@pytest.mark.slow
 def test_cube() -> None:
     """Helsing and Perfekt's value, within 0.5 % on even panels and 0.03 % on panels graded to the edges."""
     even = [charge(box(cells=(k, k, k)))[0] / CUBE - 1 for k in (8, 16)]
@@ -84,6 +86,7 @@ def test_prolate_spheroid(ratio: float) -> None:
     assert q.max() / q[np.abs(layers.centroid[:, 2]) < 0.02 * ratio].mean() == pytest.approx(ratio, rel=0.03)
 
 
+@pytest.mark.slow
 def test_density_on_an_ellipsoid() -> None:
     """q / Q = (x2/a4 + y2/b4 + z2/c4)^(-1/2) / (4 pi a b c) (Smythe; from memory), face by face within 2 %."""
     axes = np.array([3.0, 2.0, 1.0])

@@ -138,7 +138,7 @@ def test_a_coat_is_solved_on_the_level_that_the_field_left(monkeypatch):
     assert level is not None and level.cell.influence.n < 2000
     spread = half.spread
     bare = np.full(len(spread.own), 1.0 / 0.5)
-    fine = read_job({"effort": {"panels": 12000}})  # 6,000 find 1.3 % less than these at the bottom
+    fine = read_job({"effort": {"panels": 9000}})  # 6,000 find 1.3 % less than these at the bottom
     exact = run_to_end(solve.run(tube, fine, wire_drop=spread.loss(bare)))
     monkeypatch.setattr(Influence, "build", None)
     bath = run_to_end(Immersed.build(tube, job, None, level))

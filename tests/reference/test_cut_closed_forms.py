@@ -25,16 +25,20 @@ from addon.engine.tank.body import Role
 KAPPA = 25.0
 
 
-@pytest.mark.slow
+@pytest.fixture(scope="module")
+def spheres() -> Bench:
+    """Concentric spheres of 10 and 50 mm."""
+    inner, outer = (onto_sphere(models.sphere(1, level), r) for level, r in ((3, 0.01), (2, 0.05)))
+    return Bench([Surface(inner, Role.PART), Surface(models.inside_out(outer), Role.ANODE)], Liquid())
+
+
 @pytest.mark.parametrize("wagner", [0.0, 0.5])
-def test_between_concentric_spheres(wagner):
+def test_between_concentric_spheres(spheres, wagner):
     """phi = V - I (1/r - 1/b) / (4 pi kappa) with I = V / R (classical; linear kinetics add their resistance to R): at
     points from 1 % of the gap off one sphere to 1 % off the other, within 1 % of the drop in the liquid."""
     a, b = 0.01, 0.05
-    inner, outer = (onto_sphere(models.sphere(1, level), r) for level, r in ((4, a), (3, b)))
-    bench = Bench([Surface(inner, Role.PART), Surface(models.inside_out(outer), Role.ANODE)], Liquid())
-    state = bench.solved(Linear(wagner * a / KAPPA), voltage=1.0)
-    cell = bench.cell
+    state = spheres.solved(Linear(wagner * a / KAPPA), voltage=1.0)
+    cell = spheres.cell
     ways = np.random.default_rng(1).normal(size=(40, 3))
     ways /= np.linalg.norm(ways, axis=1, keepdims=True)
     shares = np.array([0.01, 0.03, 0.1, 0.3, 0.6, 0.9, 0.97, 0.99])

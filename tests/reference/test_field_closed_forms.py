@@ -36,7 +36,7 @@ def length(bench: Bench, state: object) -> float:
 @pytest.fixture(scope="module")
 def spheres() -> Bench:
     """Concentric spheres of 10 and 50 mm."""
-    inner, outer = (onto_sphere(models.sphere(1, level), r) for level, r in ((4, 0.01), (3, 0.05)))
+    inner, outer = (onto_sphere(models.sphere(1, level), r) for level, r in ((3, 0.01), (2, 0.05)))
     return Bench([Surface(inner, Role.PART), Surface(models.inside_out(outer), Role.ANODE)], Liquid())
 
 
@@ -226,6 +226,7 @@ def test_prolate_spheroid():
     np.testing.assert_allclose(state.j[bench.rows[0]], shape, rtol=0.03)
 
 
+@pytest.mark.slow
 def test_unit_cube():
     """C = 0.6606782: J. Helsing and K.-M. Perfekt, Appl. Comput. Harmon. Anal. 34 (2013) 445 (from memory); 0.660683
     +- 5e-6 by C.-O. Hwang and M. Mascagni (2003). The error falls with the panels' length."""

@@ -33,8 +33,8 @@ def axis(half: float, end: float, inner: int, outer: int) -> np.ndarray:
 def bricks() -> dict[str, np.ndarray]:
     """Mean density on each of the cube's faces, and on rings of the face that looks at the anode."""
     half = EDGE / 2
-    side = axis(half, 0.05, 6, 9)
-    along = np.concatenate([-axis(half, 0.1, 6, 12)[:0:-1], axis(half, 0.1, 6, 12)])
+    side = axis(half, 0.05, 6, 7)
+    along = np.concatenate([-axis(half, 0.1, 6, 9)[:0:-1], axis(half, 0.1, 6, 9)])
     grid = MeshHex.init_tensor(along, side, side)
     middle = grid.p[:, grid.t].mean(axis=1)
     grid = grid.remove_elements(np.flatnonzero((np.abs(middle) < half).all(axis=0)))

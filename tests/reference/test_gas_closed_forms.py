@@ -139,6 +139,7 @@ def arch(ring: float, bore: float, wall: float, leg: float, around: int = 96, al
     return rings.reshape(-1, 3), faces.astype(np.int32)
 
 
+@pytest.mark.slow
 def test_arch_of_pipe() -> None:
     """An arch keeps its whole bore: Pappus, pi r^2 (pi R + 2 leg). The other way up, a U, it keeps none."""
     model = arch(ring=20, bore=4, wall=1, leg=10)

@@ -157,6 +157,7 @@ def test_a_model_alone_is_a_job(cup, monkeypatch):
     assert json.loads((cup.parent / "r.json").read_text())["assumed"]["part"]["unit"] == "mm"
 
 
+@pytest.mark.slow
 def test_the_plan_in_another_language(job, monkeypatch, capfd):
     """One analysis is enough: plan and sheets are German, the report is not; a language that is not there is refused. The
     client's sheet needs a thickness, so it is only seen to be asked for in German."""

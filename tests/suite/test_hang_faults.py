@@ -45,6 +45,7 @@ JOBS = {
 }
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("case", ["open", "walls"])
 def test_what_can_still_be_answered_is_and_the_rest_said_in_a_line(tmp_path, capfd, case):
     """A complete report with ways up, and one line that names mesh or key and the remedy."""

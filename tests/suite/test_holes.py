@@ -88,6 +88,7 @@ def test_what_needs_none_gets_none(add):
     assert not markers()
 
 
+@pytest.mark.slow
 def test_it_says_so_where_nothing_was_looked_for(add):
     """The wire's place needs gas but no drainage, which is then not known."""
     bpy.context.scene.unit_settings.scale_length = MM

@@ -30,6 +30,7 @@ def everything() -> dict[str, str]:
     return {**screen_words.of_registered(classes, groups), **screen_words.of_source()}
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("other", language.LOCALES)
 def test_every_text_of_the_screen_is_translated(other):
     words = dictionary.words(other)

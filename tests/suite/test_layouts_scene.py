@@ -166,6 +166,7 @@ def test_a_table_from_the_command_line(tmp_path, capfd):
     assert "layouts" not in json.loads(report.read_text())["warnings"]
 
 
+@pytest.mark.slow
 def test_a_comparison_that_cannot_stand_is_one_line(tmp_path, capfd):
     points, faces = box((400, 20, 40))
     trimesh.Trimesh(points, faces, process=False).export(tmp_path / "bar.stl")

@@ -32,6 +32,7 @@ def planned(folder: Path, more: str, *options: str) -> tuple[int, Path]:
     return command.main(call), report
 
 
+@pytest.mark.slow
 def test_the_files_are_those_of_the_report_and_the_plan_tells_of_them(tmp_path):
     status, report = planned(tmp_path, RACK, "rack", "anode-holder")
     assert status == 0

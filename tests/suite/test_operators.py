@@ -217,9 +217,7 @@ def test_a_way_up_is_taken_over_and_measured(add):
 @pytest.mark.slow
 def test_the_plan_is_a_text_and_the_same_one_again(add):
     add(BELL, "Bell")
-    effort = settings.of(bpy.context.scene).effort
-    effort.rays, effort.directions, effort.panels = 16, 50, 600
-    bpy.ops.platewright.study()
+    bpy.ops.platewright.measure()
     for _ in range(2):
         bpy.ops.platewright.plan()
     assert [text.name for text in bpy.data.texts] == ["Plating plan, Bell"]

@@ -42,6 +42,7 @@ def blocks() -> dict[str, int]:
     return {kind: len(getattr(bpy.data, kind)) for kind in kinds}
 
 
+@pytest.mark.slow
 def test_the_trapped_gas_is_dark_and_hatched_below_and_not_seen_from_above(study, tmp_path):
     """From above the bell is all wetted, at the light end of the ramp; from below, its hollow is at the dark end."""
     before, scene = blocks(), bpy.context.scene
@@ -65,6 +66,7 @@ def test_both_renderers_draw_the_same(study, tmp_path, monkeypatch):
     assert np.quantile(np.abs(one - other).max(axis=2), 0.9) < 2 / 255
 
 
+@pytest.mark.slow
 def test_nothing_is_left_behind_by_a_picture_that_fails(study, tmp_path):
     before = blocks()
     (tmp_path / "file").write_text("no folder")

@@ -27,6 +27,7 @@ def test_it_needs_a_thickness(add):
         bpy.ops.platewright.probe()
 
 
+@pytest.mark.slow
 def test_it_reads_the_face_under_the_ray(add):
     """Also after the part was carried away: the ray is that of the part as captured."""
     add(box((0.02, 0.02, 0.02), (2, 2, 2)), "Cube")

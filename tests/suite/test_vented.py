@@ -59,6 +59,7 @@ def flood(mesh: trimesh.Trimesh, sign: float = 1.0) -> float:
     return float(trapped(filled(model, CELL)).sum()) * CELL**3 * 1e-3
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize(
     ("name", "model", "volume"),
     [
@@ -172,7 +173,7 @@ def hollowed(model: Model) -> Model:
 def test_real_scans_mended_and_hollowed(tmp_path):
     """The bunny, mended by pymeshfix and remeshed in voxels, and that one hollowed out: what is
     cut is a solid, and empty by the flood."""
-    closed = remeshed((mended_bunny()[0] / MM, mended_bunny()[1]), 1.2)
+    closed = remeshed((mended_bunny()[0] / MM, mended_bunny()[1]), 1.8)
     for name, model in (("remeshed", closed), ("hollowed", hollowed(closed))):
         before = flood(trimesh.Trimesh(*model, process=False))
         table, mesh = cut(tmp_path, model, name=name)

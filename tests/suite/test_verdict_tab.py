@@ -184,7 +184,7 @@ def test_a_supply_that_is_too_small_is_met_by_a_lower_density(add):
     add(box((0.04, 0.04, 0.04)))
     chosen = settings.of(bpy.context.scene)
     chosen.supply.current, chosen.part.infill = 1.5, 1.0
-    bpy.ops.platewright.check()
+    bpy.ops.platewright.measure()
     bpy.ops.platewright.fix(number=fix_of(Code.SUPPLY_TOO_SMALL))
     assert chosen.target.density == pytest.approx(1.5625, rel=2e-3)
     assert Code.SUPPLY_TOO_SMALL not in changes()
@@ -238,7 +238,7 @@ def test_the_default_tab_says_little(add):
     """The demo part, checked as a whole: its figures, words and buttons as they stand in the tab; and each step opened."""
     demo = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))
     bpy.context.scene.unit_settings.scale_length = 0.001
-    points, faces = _welded(demo["finial"](4000))
+    points, faces = _welded(demo["finial"](2500))
     add((points, faces), "finial")
     bpy.ops.platewright.check()
     assert len(changes()) == 3

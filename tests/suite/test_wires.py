@@ -23,6 +23,7 @@ BAR = moved(box((0.100, 0.010, 0.010)), (0.2, 0.0, 0.0))  # meters, a corner at 
 def part(add):
     """The bar, measured."""
     made = add(BAR, "Bar")
+    settings.of(bpy.context.scene).effort.panels = 500
     bpy.ops.platewright.measure()
     return made
 
