@@ -59,7 +59,7 @@ def hung(model: models.Model, show: object = None, **sections: dict) -> Study:
 
 @pytest.fixture(
     scope="module",
-    params=["cup", "bell", "ring", "finial", pytest.param("bunny", marks=pytest.mark.slow)],
+    params=["cup", *(pytest.param(name, marks=pytest.mark.slow) for name in MODELS if name != "cup")],
 )
 def study(request) -> Study:
     return hung(MODELS[request.param]())

@@ -29,7 +29,9 @@ PARTS = {
 COMPUTED = ("deposit", "gas", "drainage", "preparation")  # what the made-up results of a study are not
 
 
-@pytest.mark.parametrize("part", PARTS)
+@pytest.mark.parametrize(
+    "part", ["cup", *(pytest.param(name, marks=pytest.mark.slow) for name in ("block", "bracket"))]
+)
 @pytest.mark.parametrize("coat", tables.names("coats"))
 @pytest.mark.parametrize("bath", tables.names("baths"))
 def test_no_plan_contradicts_itself(bath, coat, part):

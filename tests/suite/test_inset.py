@@ -72,7 +72,7 @@ def test_with_a_thickness_map_each_face_gives_way_by_its_own(add):
 def test_what_is_too_thin_is_refused_in_one_line(add):
     add(box((0.020, 0.020, 0.0001)), "Leaf")
     bpy.ops.platewright.measure()
-    with pytest.raises(RuntimeError, match="Leaf: walls, gaps or edges at 8 faces .* too thin .* 70 um; thicken"):
+    with pytest.raises(RuntimeError, match="Leaf: walls, gaps or edges at 8 faces .* too thin .* 70 µm; thicken"):
         bpy.ops.platewright.inset()
     assert len(bpy.context.scene.objects) == 1
 
