@@ -103,7 +103,7 @@ def check_room(surface: Surface, job: Job, own: Arrangement, what: str) -> None:
             what=what,
             size=_box(size),
             room=_box(room),
-            needed=_box(np.ceil(np.round(needed / MM, 3)) * MM),
+            needed=_box(np.ceil(needed / MM - 5e-4) * MM),
         )
     )
 
