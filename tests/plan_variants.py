@@ -189,6 +189,7 @@ def _helpers(lashed: bool) -> dict[str, Any]:
         tips=tips,
         pull=0.05,
         lashed=lashed,
+        on_rods=lashed,
         rod=6 * MM,
         cage=None,
     )

@@ -58,10 +58,11 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
     count = min(MAX_SAMPLES, MIN_SAMPLES + 8 * len(surface.area))
     face, place = spread(surface.corners, surface.plated_area, count)
     normal, area_each = surface.normal[face], total / count
-    wall, thick = _remaining(surface, tracer, face, place, -normal, layer)
+    twice = np.tile(face, 2)  # both ways in one call: a tracer of many rays is set up once
+    left, across = _remaining(surface, tracer, twice, np.tile(place, (2, 1)), np.concatenate([-normal, normal]), layer)
+    (wall, gap), (thick, wide) = left.reshape(2, -1), across.reshape(2, -1)
     if not surface.closed:
         wall = np.full(count, np.inf)
-    gap, wide = _remaining(surface, tracer, face, place, normal, layer)
     thin, shut = wall < MIN_PRINTED_WALL_M, gap <= 0
     return Clearances(
         _separation(place, wall, thick, thin, area_each),

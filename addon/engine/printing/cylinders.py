@@ -190,6 +190,8 @@ def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indi
     axis = axis * np.where(np.take_along_axis(axis, np.abs(axis).argmax(axis=1)[:, None], 1) < 0, -1.0, 1.0)
     flat = (value[:, 0] <= MAX_NORMAL_TILT_SINE**2) & (value[:, 1] >= MIN_NORMAL_VARIANCE)
     u, v = vector[:, :, 1], vector[:, :, 2]
+    hopeful = flat[label]
+    faces, label, area = faces[hopeful], label[hopeful], area[hopeful]
     middle = np.stack([gathered(area * surface.centroid[faces, k]) / whole for k in range(3)], axis=1)
     rows = np.zeros((count, 3, 3))
     right = np.zeros((count, 3))
@@ -206,6 +208,7 @@ def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indi
             for j, other in enumerate(columns):
                 rows[:, i, j] += gathered(area * column * other)
     size = np.sqrt(np.maximum(np.trace(rows[:, :2, :2], axis1=1, axis2=2) / (3 * whole), 1e-300))
+    size = np.where(flat, size, 1.0)
     scale = np.stack([size, size, np.ones_like(size)], axis=1)
     rows = rows / (scale[:, :, None] * scale[:, None, :] * 3 * whole[:, None, None])
     flat &= np.linalg.det(rows) > 1e-9
