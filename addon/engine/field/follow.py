@@ -52,11 +52,11 @@ def _alone(cell: Cell, j: Array, step: Array, resistances: float) -> Array:
     series = resistances * cell.influence.diagonal / cell.conductivity
     for law, rows in ((cell.cathode, cell.role <= Role.THIEF), (cell.anode, cell.role == Role.ANODE)):
         if law.is_nonlinear:
-            some = np.flatnonzero(rows & cell.electrode & (np.abs(step) > MAX_PLAIN_CHANGE * np.abs(j)))
-            sides = cell.sides[some]
-            before, change, behind = j[some] / sides, step[some] / sides, series[some] * sides
+            large = np.flatnonzero(rows & cell.electrode & (np.abs(step) > MAX_PLAIN_CHANGE * np.abs(j)))
+            sides = cell.sides[large]
+            before, change, behind = j[large] / sides, step[large] / sides, series[large] * sides
             volts = law.overpotential(before) + law.resistance(before) * change + behind * (before + change)
-            out[some] = density_behind(law, volts, behind) * sides
+            out[large] = density_behind(law, volts, behind) * sides
     return out
 
 
@@ -91,19 +91,19 @@ def _behind_coat(cell: Cell, shunt: Shunt, coated: NDArray[np.bool_], volts: _Vo
     Newton's method again, which costs no product: its matrix is the coat's network with what the panels take of it.
     """
     enough = INNER_E_FOLDS * cell.cathode.e_fold * np.sqrt(np.count_nonzero(coated))
-    here, best, least, length = start, start, np.inf, 1.0
+    trial, best, least, length = start, start, np.inf, 1.0
     change = np.zeros_like(start)
     for _ in range(MAX_TURNS):
-        left, slope = volts.left(here)
+        left, slope = volts.left(trial)
         left = np.where(coated, left, 0.0)
         size = float(np.linalg.norm(left))
         if size < least:
-            best, least, length = here, size, 1.0
+            best, least, length = trial, size, 1.0
             if size <= enough:
                 break
             conductance = np.where(coated, 1.0 / (slope + volts.series), 0.0)
             change = conductance * (left - shunt.shunted(conductance)(left))
         else:
             length *= SHORTER
-        here = _alone(cell, best, length * change, LIQUID_RESISTANCES)
+        trial = _alone(cell, best, length * change, LIQUID_RESISTANCES)
     return best

@@ -31,6 +31,7 @@ MAX_GROWTH, MAX_RIDGE_STEPS = 10.0, 4  # of the residual in a step, and how many
 FORCING_FIRST, FORCING_LEAST, FORCING_MOST, FORCING_LINEAR = 0.02, 1e-3, 0.05, 1e-7  # of GMRES, relative
 MIN_FORCING = 1e-5  # below which GMRES is not driven for the sake of the kinetics
 LIQUID_BEFORE_COAT = 4.0  # of the preconditioner, over what a panel's own density does in liquid all round
+MIN_COAT_SHARE = 0.02  # of the volts on coat, kinetics and liquid, that a coat takes at least to be preconditioned
 MAX_CONDUCTANCE_CHANGE = 0.1  # of the sum over the panels, by which a kept elimination of the coat may be off
 INNER_RESIDUAL_E_FOLDS = 0.1  # of GMRES, over the kinetics' e-fold: more puts quiet panels off by as many of them
 MAX_DENSITY_STEP = 30.0  # change of a density in one step, over the largest of the state and the mean
@@ -50,33 +51,33 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
     """
     yield Step(0.0, PROGRESS_TEXT)
     system = System(cell, drive)
-    here = best = _Iterate.of(system, start or guess(cell, drive))
+    iterate = best = _Iterate.of(system, start or guess(cell, drive))
     products, steps, iterations, weak, ridge = 1, 0, 0, 0, 0
     forcing, ending, patient = FORCING_FIRST, Ending.STEP_LIMIT, system.is_nonlinear
     for turn in range(MAX_NEWTON_STEPS if system.is_nonlinear else MAX_LINEAR_STEPS):
         if best.size <= tolerance * best.scale:
             break
         low, high = 1.0 - 0.7**turn, 1.0 - 0.7 ** (turn + 1)
-        aim = max(0.3 * tolerance * here.scale / here.size, system.forcing(forcing, here.size))
-        step = yield from subrange(low, high, system.direction(here.state, here.values, aim))
+        aim = max(0.3 * tolerance * iterate.scale / iterate.size, system.forcing(forcing, iterate.size))
+        step = yield from subrange(low, high, system.direction(iterate.state, iterate.values, aim))
         products += step.iterations
         iterations += step.iterations
         if not step.converged and step.residual > MAX_INNER_RESIDUAL:
             ending = Ending.LINEAR_SOLVER
             break
-        found, trials = yield from _line_search(system, here, step.x, high, MAX_GROWTH if patient else 1.0)
+        found, trials = yield from _line_search(system, iterate, step.x, high, MAX_GROWTH if patient else 1.0)
         products += trials
         if found is None and not patient:
             ending = Ending.STAGNATED
             break
         if found is not None:
             steps += 1
-            forcing = _forcing(here.size, step.residual, found.size)
-            weak = weak + 1 if not patient and found.size > MIN_PROGRESS * here.size else 0
-            here = found
-        best, ridge = (here, 0) if here.size < best.size else (best, ridge + 1)
+            forcing = _forcing(iterate.size, step.residual, found.size)
+            weak = weak + 1 if not patient and found.size > MIN_PROGRESS * iterate.size else 0
+            iterate = found
+        best, ridge = (iterate, 0) if iterate.size < best.size else (best, ridge + 1)
         if patient and (found is None or ridge > MAX_RIDGE_STEPS):
-            here, patient, ridge = best, system.behind_coat, 0
+            iterate, patient, ridge = best, system.behind_coat, 0
             system.behind_coat = False
         if weak >= MAX_WEAK_STEPS:
             ending = Ending.STAGNATED
@@ -119,26 +120,26 @@ class _Iterate(NamedTuple):
 
 
 def _line_search(
-    system: System, here: _Iterate, step: Array, fraction: float, growth: float
+    system: System, start: _Iterate, step: Array, fraction: float, growth: float
 ) -> Progress[tuple[_Iterate | None, int]]:
     """The longest of some lengths of a step at which the residual falls, or grows no more than so many times; and how
     many were tried.
 
     Where it falls by next to nothing at each, the best of them; a trial that is not finite is as good as none.
     """
-    length = system.longest(here.state, step)
-    best, least, count = None, growth * here.size, 0
+    length = system.longest(start.state, step)
+    best, least, count = None, growth * start.size, 0
     while count < MAX_HALVINGS:
         count += 1
         yield Step(fraction, PROGRESS_TEXT)
-        trial = system.newton_update(here.state, length * step)
+        trial = system.newton_update(start.state, length * step)
         if np.isfinite(trial.j).all() and np.isfinite(trial.phi).all() and np.isfinite(trial.voltage):
-            there = _Iterate.of(system, trial)
-            if best is not None and there.size > least:
+            candidate = _Iterate.of(system, trial)
+            if best is not None and candidate.size > least:
                 break
-            if there.size < least:
-                best, least = there, there.size
-            if there.size <= (growth if growth > 1.0 else 1.0 - SUFFICIENT_DECREASE * length) * here.size:
+            if candidate.size < least:
+                best, least = candidate, candidate.size
+            if candidate.size <= (growth if growth > 1.0 else 1.0 - SUFFICIENT_DECREASE * length) * start.size:
                 break
         if not system.is_nonlinear:
             break
@@ -198,9 +199,9 @@ class System:
         That none is exceeded and one is met is max(limits) = 0, which Newton's method solves as it stands (L. Qi and
         J. Sun, Math. Programming 58 (1993) 353; from memory).
         """
-        off = [float(one.weights @ state.j) + one.share * state.voltage - one.most for one in self.limits]
-        worst = int(np.argmax(off))
-        return self.limits[worst], off[worst]
+        excess = [float(limit.weights @ state.j) + limit.share * state.voltage - limit.most for limit in self.limits]
+        worst = int(np.argmax(excess))
+        return self.limits[worst], excess[worst]
 
     def control(self, state: State) -> Control:
         """What sets the current in this state: the wish, or a limit of the supply."""
@@ -273,11 +274,13 @@ class System:
         """
         cell = self.cell
         local = self.schwarz.inverse(slope, self.electrode, cell.active, cell.conductivity)
-        if cell.shunt is None:
+        if cell.shunt is None or cell.lift is None:
             return local
-        coated = cell.rows(Role.PART)
         behind = slope + LIQUID_BEFORE_COAT * cell.influence.diagonal / cell.conductivity
-        conductance, lost = self._shunted(cell.shunt, np.where(coated, 1.0 / behind, 0.0))
+        collected = np.where(cell.rows(Role.PART), 1.0 / behind, 0.0)
+        if float(np.abs(cell.lift(collected)).max()) <= MIN_COAT_SHARE:
+            return local
+        conductance, lost = self._shunted(cell.shunt, collected)
         resistance = np.divide(1.0, conductance, out=np.zeros(len(behind)), where=conductance > 0.0)
 
         def solve(x: Array) -> Array:
