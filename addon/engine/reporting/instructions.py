@@ -16,8 +16,6 @@ WATER_BREAK = "water-break test: ASTM F22 (scope)"
 WET_SANDING = "wet, with a mask: OSHA, Nuisance Dust"
 PLASTIC = "preparation of plastics: ASTM B727 (scope)"
 SEALING = "porous models are made tight with varnish or wax before they conduct: Workshop Receipts, Metallisation"
-INSULATED = "racks are insulated but for the contacts: The Benefits of Rack Plating (kloutyweb.net)"
-BUBBLES = "bubbles that stay mask and pit, moving the part frees them: Agitation (civilengineeringhandbook.tk)"
 SOLID = "stiffness computed for solid plastic, nothing overhangs beyond 45 degrees (docs/theory-hanging.md)"
 COMPUTED = "computed for this job"
 LAPLACE = "pressure that a meniscus bears in a round bore: Young and Laplace, computed for this job"
@@ -159,9 +157,7 @@ class Ready(Instructions):
         "Anode: {anode}, {least} to {most} in all, half on either side of the part.",
         "area ratio and current limit of data/baths.toml",
     )
-    WIRE = Instruction(
-        "Bare copper wire {diameter} mm (gauge {gauge}), lacquer for what stays under the bath.", INSULATED
-    )
+    WIRE = Instruction("Bare copper wire {diameter} mm (gauge {gauge}), lacquer for what stays under the bath.")
     RIGID_WIRE = Instruction(
         "Bare copper wire {diameter} mm or more, rigid: it holds the part down; lacquer for what stays under the bath.",
         "Archimedes and bending of a wire, computed",
@@ -179,7 +175,7 @@ class Ready(Instructions):
         " it in water once it is sealed.",
         "Archimedes, computed; weight of the walls alone",
     )
-    PLAIN_WIRE = Instruction("Bare copper wire, lacquer for what stays under the bath.", INSULATED)
+    PLAIN_WIRE = Instruction("Bare copper wire, lacquer for what stays under the bath.")
     COAT = Instruction(
         "{coat}, clear lacquer to seal the print, wet-or-dry sandpaper of 240 and 400 grit, soap.",
         PLASTIC + "; " + SEALING,
@@ -331,13 +327,13 @@ class Step(Instructions):
     )
     MOVE = Instruction(
         "Every 10 min shake it gently under the liquid. After any pause: rinse, {again}, start again at {current} A.",
-        BUBBLES + "; 10 min: " + PRACTICE,
+        PRACTICE,
         NO_BUBBLES,
     )
     MOVE_HALF = Instruction(
         "Every 10 min shake it gently under the liquid. {half} After any pause: rinse, {again}, start again at"
         " {current} A.",
-        BUBBLES + "; 10 min: " + PRACTICE,
+        PRACTICE,
         NO_BUBBLES,
     )
     MOVE_NICKEL = Instruction(
@@ -399,7 +395,7 @@ REMEDY_SOURCES = {
     "hang-otherwise": COMPUTED,
     "vent": LAPLACE,
     "drain": LAPLACE,
-    "shake": BUBBLES,
+    "shake": PRACTICE,
     "widen-or-plug": RECESSES,
     "add-ballast": "Archimedes, computed",
     "seal-print": SEALING,

@@ -18,8 +18,6 @@ NICKEL_CLASS = (
 )
 GUIDE = "Rosenstein and Hirsch, Chemical Analysis of Plating Solutions (Metal Finishing Guidebook); details from memory"
 FILM = "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE
-NICKEL_PH = "Nickel Plating Maintenance (anodizing-process.blogspot.com)"
-GRITS = "grits: Sanding (facetjewelry.com, 180 to 2000); loss: " + PRACTICE
 ICSC_HYDROGEN = "hydrogen, no flames, ventilation: ILO ICSC 0001"
 SULFIDES = "no contact with acids: ILO ICSC 1038 (a polysulfide)"
 
@@ -57,7 +55,7 @@ class Mixing(Instructions):
     )
     PH = Instruction(
         "Bring the pH to {low} to {high}: {lower} lowers it, {higher} raises it; a drop at a time, stirring.",
-        "pH range of data/baths.toml; acid and carbonate: " + NICKEL_PH,
+        "pH range of data/baths.toml; acid and carbonate: " + PRACTICE,
     )
     WORK_IN = Instruction(
         "Condition new anodes before the first part: {time} at {density} on the anodes, with a piece"
@@ -98,13 +96,13 @@ class After(Instructions):
     POLISH = Instruction(
         "Sand wet from 600 to 2000 grit, lightly; edges wear through first. Sanding and polishing"
         " take about {loss} um; stop where another color shows.",
-        GRITS,
+        PRACTICE,
     )
     POLISH_WORN = Instruction(
         "Sand wet from 600 to 2000 grit, lightly; edges wear through first. Sanding and polishing"
         " take about {loss} um; on {share} % of the area the deposit is thinner than that: stop where"
         " another color shows.",
-        GRITS,
+        PRACTICE,
     )
     COOL = Instruction(
         "Polish slowly and keep it cool to the touch: {material} softens from {softens} C, and heat lifts the film.",
@@ -166,7 +164,7 @@ class Care(Instructions):
     NICKEL_BALANCE = Instruction(
         "The anodes dissolve {gain} g more than is plated, and the pH rises: check it before each run"
         " and bring it down with a little {acid}.",
-        "cathode efficiency of data/baths.toml, anode taken as 100 %; pH: " + NICKEL_PH,
+        "cathode efficiency of data/baths.toml, anode taken as 100 %; pH: " + PRACTICE,
     )
     TITRATE_COPPER = Instruction(
         "Titration in outline. Copper: 1 mL of bath, water, 2 g potassium iodide, 0.1 mol/L thiosulfate, starch until"
