@@ -27,6 +27,8 @@ from addon.engine.units import MM
 import models
 from tracers import EmbreeTracer
 
+pytestmark = pytest.mark.slow
+
 BLOCK = models.box((30, 20, 25), (8, 6, 6))
 EFFORT = {"directions": 50, "rays": 16, "panels": 500}
 ALL = ("hanger", "anode_holder", "thief", "shield")
