@@ -9,7 +9,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from addon.engine.mesh import inspection
-from addon.engine.field.coarsen import coarsen
+from addon.engine.field import coarsen as coarsening
+from addon.engine.field import stars
+from addon.engine.field.coarsen import coarsen, coarsen_roughly
 from addon.engine.field.cover import cover
 from addon.engine.field.pieces import area, barycentric, cut, distance, split
 from addon.engine.field.proximity import close_pairs, cut_close, width
@@ -52,6 +54,42 @@ def test_curved_surfaces_lose_little():
     assert volume(*model) * 0.99 < volume(model[0], found.triangles) < volume(*model)
     topology = Topology.of(found.triangles, len(model[0]))
     assert not len(topology.open) and not len(topology.non_manifold_edges)
+
+
+def rough_torus() -> models.Model:
+    """A torus of 2,048 triangles with a scanner's noise: a tenth of an edge, root mean square."""
+    points, triangles = models.torus(around=64, across=16)
+    return points + np.random.default_rng(3).normal(0.0, 0.012, points.shape), triangles
+
+
+def test_a_rough_surface_is_prepared_all_the_way(monkeypatch):
+    """As long as levels of panels must move it anyway: it used to stop after a pass, and each level began anew."""
+    monkeypatch.setattr(coarsening, "MIN_FINE_TRIANGLES", 0)
+    points, triangles = rough_torus()
+    none, size = np.zeros(len(triangles), int), np.full(len(points), 0.5)
+    found = run_to_end(coarsen_roughly(points, triangles, none, size, 250))
+    assert len(found.triangles) <= 3 * 250
+    topology = Topology.of(found.triangles, len(points))
+    assert not len(topology.open) and not len(topology.non_manifold_edges)
+    assert volume(points, found.triangles) == pytest.approx(volume(points, triangles), rel=0.05)
+
+
+def test_stars_taken_back_are_looked_at_as_if_all_were(monkeypatch):
+    """Only what reverted points touch is looked at again: the same surface comes out as when everything is."""
+    points, triangles = rough_torus()
+    label, size = (np.arange(len(triangles)) % 7 == 0).astype(int), np.full(len(points), 0.5)
+    local = run_to_end(coarsen(points, triangles, label, size, 150))
+    near, rounds = stars.clashing, []
+
+    def everywhere(start, crowded, slide, heads):
+        rounds.append(heads.all())
+        return near(start, crowded, slide, np.ones(len(heads), dtype=bool))
+
+    monkeypatch.setattr(stars, "clashing", everywhere)
+    whole = run_to_end(coarsen(points, triangles, label, size, 150))
+    assert not all(rounds), "some stars were taken back"
+    np.testing.assert_array_equal(local.triangles, whole.triangles)
+    np.testing.assert_array_equal(local.place, whole.place)
 
 
 def dumbbell() -> models.Model:

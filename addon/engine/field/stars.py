@@ -25,7 +25,7 @@ def by_stars(start: Start) -> Ints:
     crowded = topology.edges[topology.non_manifold_edges]
     heads = np.ones(len(slide), dtype=bool)
     for turn in range(MAX_REVERTS):
-        back = _clashing(start, crowded, slide, heads)
+        back = clashing(start, crowded, slide, heads)
         if not len(back):
             return slide
         if turn:  # with those round them, so that it soon ends
@@ -46,7 +46,7 @@ def _with_neighbors(start: Start, some: Ints) -> Ints:
     return np.flatnonzero(near)
 
 
-def _clashing(start: Start, crowded: Ints, slide: Ints, heads: Bools) -> Ints:
+def clashing(start: Start, crowded: Ints, slide: Ints, heads: Bools) -> Ints:
     """Points that must not slide as they do, for together with others they would fold a triangle over, lay two sheets
     together, or close a neck.
 
