@@ -66,10 +66,10 @@ class Results:
     rack_shade: Shade | None = None
     anode_holder: AnodeHolders | None = None
     anode_holder_shade: Shade | None = None
-    shield: ShieldMade | None = None
-    shield_shade: Shade | None = None
     thief: ThiefMade | None = None
     thief_shade: Shade | None = None
+    shield: ShieldMade | None = None
+    shield_shade: Shade | None = None
     helpers_field: Together | None = None
     potential: Solved | None = None
     cut: Cut | None = None
