@@ -48,6 +48,7 @@ TITLES = {  # what each analysis is called on the screen
     "shield_shade": "thickness behind the shields",
     "thief": "thief",
     "thief_shade": "thickness beside the thief",
+    "helpers_field": "thickness beside all helpers",
     "potential": "voltage in the bath",
     "cut": "cross-section",
 }
