@@ -129,7 +129,7 @@ def test_rim_against_hankel_s_integral(length, off):
 @pytest.mark.slow
 def test_a_coat_is_solved_on_the_level_that_the_field_left(monkeypatch):
     """In a tube of 8 by 30 mm: a field with the half-plated coat leaves its coarse level of 1,500 panels; the bare coat
-    on it gets the density that 12,000 panels find, and nothing is integrated again."""
+    on it gets the density that 9,000 panels find, and nothing is integrated again."""
     tube = run_to_end(inspection.inspect(models.part(models.moved(models.cup(4, 30, 2, 32, 8), scale=1e-3))))
     job = read_job({"effort": {"panels": 6000}})
     contacts = run_to_end(contact.rank(tube, up=(0, 0, 1), sheet_resistance=0.5, density=200.0))
@@ -138,7 +138,7 @@ def test_a_coat_is_solved_on_the_level_that_the_field_left(monkeypatch):
     assert level is not None and level.cell.influence.n < 2000
     spread = half.spread
     bare = np.full(len(spread.own), 1.0 / 0.5)
-    fine = read_job({"effort": {"panels": 9000}})  # 6,000 find 1.3 % less than these at the bottom
+    fine = read_job({"effort": {"panels": 9000}})  # 6,000 find 1.3 % less than 12,000 at the bottom
     exact = run_to_end(solve.run(tube, fine, wire_drop=spread.loss(bare)))
     monkeypatch.setattr(Influence, "build", None)
     bath = run_to_end(Immersed.build(tube, job, None, level))
