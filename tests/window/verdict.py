@@ -50,6 +50,14 @@ def free() -> int:
     return width["WINDOW"] - width["UI"]
 
 
+def hidden_below(region: bpy.types.Region) -> float:
+    """Pixels at the lower edge that the legend covers, where it reaches to the middle of what is free."""
+    legend, size = room("draw.legend"), bpy.context.preferences.system.ui_scale
+    left, bottom = legend.corner(viewport()["area"], size)
+    reach = left + (legend.room(viewport()["area"], left, size) + 2 * legend.EDGE) * size
+    return bottom + legend.HEIGHT * size if reach > 0.5 * free() else 0.0
+
+
 def framed(number: int) -> None:
     """The middle of the place lies inside the viewport, and its corners as well."""
     surface, faces = kept().study.surface, place(judgment().verdict.changes[number])
@@ -58,7 +66,8 @@ def framed(number: int) -> None:
     region, space = view["region"], view["area"].spaces.active
     points = surface.corners[faces].reshape(-1, 3) / bpy.context.scene.unit_settings.scale_length
     seen = [location_3d_to_region_2d(region, space.region_3d, Vector(point)) for point in points[::7]]
-    inside = [p is not None and 0 <= p.x <= free() and 0 <= p.y <= region.height for p in seen]
+    low = hidden_below(region)
+    inside = [p is not None and 0 <= p.x <= free() and low <= p.y <= region.height for p in seen]
     assert all(inside), f"{100 * np.mean(inside):.0f} % of the place is in view"
     wide = np.ptp(np.array([list(p) for p in seen]), axis=0).max() / min(region.width, region.height)
     assert wide > MIN_WIDTH_SHARE, f"the place takes {100 * wide:.1f} % of the view"

@@ -21,6 +21,7 @@ from .maps import Drawing
 WIDTH, BAR = 250, 12  # of the ramp, in points of the interface
 MIN_WIDTH, NARROW = 90, 180  # points of a ramp: the narrowest that is drawn, and below which it has fewer numbers
 BARS, EDGE = 40, 12  # the histogram's height, the margin
+HEIGHT = 150  # points of a legend with a title of two lines
 TEXT, SMALL_TEXT = 12, 11
 PAPER, INK, FAINT = (0.30, 0.30, 0.31, 0.95), (0.97, 0.97, 0.97, 1.0), (0.80, 0.80, 0.80, 1.0)
 ALERT = (1.0, 0.78, 0.35, 1.0)

@@ -12,8 +12,8 @@ from . import legend
 
 UILayout = bpy.types.UILayout
 USUAL_WIDTH = 280  # points of a sidebar, where none is drawn
-TEXT, BOX_MARGIN, ICON, LABEL_MARGIN = 11, 64, 20, 10  # points: of the sidebar's text, beside it in a box, of an
-# icon before it, beside a label
+TEXT, BOX_MARGIN, ICON = 11, 64, 20  # points: of the sidebar's text, beside it in a box, of an icon before it
+LABEL_MARGIN, BUTTON_MARGIN = 10, 4  # points: beside a label; beside a button's text, over what its box leaves free
 
 
 def inputs(layout: UILayout, group: Any, *names: str) -> None:
@@ -50,6 +50,12 @@ def _room() -> float:
     size = context.preferences.system.ui_scale
     width = context.region.width if context.region is not None else USUAL_WIDTH * size
     return max(width - BOX_MARGIN * size, 1.0)
+
+
+def button_fits(text: str, share: float) -> bool:
+    """Whether a button that takes a share of the line has room for its text."""
+    size = bpy.context.preferences.system.ui_scale
+    return legend.width(text, TEXT * size) + BUTTON_MARGIN * size <= share * _room()
 
 
 def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:

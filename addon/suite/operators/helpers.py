@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ...engine.errors import InputError
 from ...engine.progress import Progress
 from ...engine.reporting import plan_helpers, plan_printed
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ...engine.study import Study, together
 from ...engine.study import printed as standing
 from ..language import said
@@ -55,7 +55,7 @@ class _Making(Studying):
         o = beside(context, kept, corners, name, aside=False)
         o[self.mark] = True
         o.data.shade_flat()
-        self.report({"INFO"}, said(filled("{name}: {told}", name=o.name, told="; ".join(told))))
+        self.report({"INFO"}, said(filled("{name}: {told}", name=o.name, told=joined(told, "; "))))
 
     @abstractmethod
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.reporting import report_vents
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ...engine.study import Results
 from ...engine.trapping import vents
 from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
@@ -129,7 +129,7 @@ class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
             )
             return {"CANCELLED"}
         made = beside(context, kept, found.points[found.triangles], "vented")
-        told = "; ".join(report_vents.said(kept.study, found))
+        told = joined(report_vents.said(kept.study, found), "; ")
         self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=told)))
         return {"FINISHED"}
 

@@ -127,9 +127,7 @@ class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
         what = self.what if self.properties.is_property_set("what") else _first(context)
         map_ = maps.MAPS.get(what, cuts.MAP)
         if map_.analysis not in study.results.names:
-            raise InputError(
-                filled("{title}: not calculated yet; press its button, or Calculate All", title=map_.title)
-            )
+            raise InputError(filled("{title}: not calculated yet; press its button, or Check Part", title=map_.title))
         if map_ is cuts.MAP:
             sheet_cut.picture(study, path)
         else:

@@ -67,7 +67,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
         if map_.analysis not in kept.study.results.names:
             self.report(
                 {"ERROR"},
-                said(filled("{title}: not calculated yet; press its button, or Calculate All", title=map_.title)),
+                said(filled("{title}: not calculated yet; press its button, or Check Part", title=map_.title)),
             )
             return {"CANCELLED"}
         if kept.reshaped:

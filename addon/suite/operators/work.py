@@ -40,11 +40,15 @@ class RunningWork(State):
         return bool(self.label)
 
 
-def progress_text() -> str:
-    """What is being done, and how far it is."""
-    step = running().step
-    told = said(work_text(step.sentence))
-    return f"{told[:1].upper()}{told[1:]}, {100 * step.fraction:.0f} %"
+def step_text() -> str:
+    """What is being done."""
+    told = said(work_text(running().step.sentence))
+    return f"{told[:1].upper()}{told[1:]}"
+
+
+def share_text() -> str:
+    """How far it is."""
+    return f"{100 * running().step.fraction:.0f} %"
 
 
 def running() -> RunningWork:
@@ -112,7 +116,9 @@ class Work:
             self.cancel(context)
             raise
         context.workspace.status_text_set(
-            said(filled("{what}: {how_far}.  Esc: cancel", what=self.bl_label, how_far=progress_text()))
+            said(
+                filled("{what}: {how_far}.  Esc: cancel", what=self.bl_label, how_far=f"{step_text()}, {share_text()}")
+            )
         )
         redraw(context, "UI")
         return {"RUNNING_MODAL"}

@@ -47,7 +47,6 @@ CALCULATED: tuple[tuple[str, str, bool], ...] = (  # what is on the button, the 
     ("Find the Thickness", "purpose", False),
     ("Try Layouts", "layouts", False),
     ("Find Spacing", "rack", False),
-    ("Calculate All", "", False),
 )
 PRINTED = (
     ("platewright.make_hanger", "OUTLINER_OB_MESH"),

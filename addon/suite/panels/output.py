@@ -5,7 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine import study as studies
-from ...engine.reporting.filled import filled
+from ...engine.reporting.filled import filled, joined
 from ..draw.rows import inputs, say
 from ..figures import TITLES
 from ..scene import settings
@@ -26,9 +26,9 @@ class PLATEWRIGHT_PT_plan(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         kept = session.find(context)
-        layout.operator("platewright.study", text="Calculate All", icon="PLAY").only = ""
         if kept is not None and kept.stale(context.scene):
-            names = ", ".join(TITLES[name] for name in studies.NAMES if name in kept.stale(context.scene))
+            stale = kept.stale(context.scene)
+            names = joined([TITLES[name] for name in studies.NAMES if name in stale], ", ")
             say(layout, filled("Out of date: {names}", names=names), icon="ERROR")
         layout.operator("platewright.plan", icon="TEXT")
         layout.operator("platewright.workshop", icon="FILE_TEXT")

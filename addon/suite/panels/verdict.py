@@ -9,16 +9,17 @@ from ...engine.reporting.filled import capital, filled
 from ...engine.verdict import compare
 from ...engine.verdict.compare import Judgment
 from .. import judged
-from ..draw.rows import UILayout, facts, say
+from ..draw.rows import UILayout, button_fits, facts, say
 from ..figures import TITLES
 from ..language import said
 from ..operators.fix import GATE
-from ..operators.work import progress_text, running
+from ..operators.work import running, share_text, step_text
 from ..scene import settings, viewing
 from ..session import Kept, session
 from .sidebar import SidebarPanel
 
 MAX_TOLD_CHANGES = 3
+SHOW_SHARE = 0.32  # of the row that Show takes beside a fix
 TURN_ICONS = {Judgment.WORSE: "TRIA_DOWN", Judgment.BETTER: "TRIA_UP"}
 
 
@@ -82,7 +83,8 @@ def _part(context: bpy.types.Context, layout: UILayout) -> None:
 
 def _check(context: bpy.types.Context, layout: UILayout, kept: Kept | None) -> None:
     if running().busy():
-        layout.progress(factor=running().step.fraction, text=progress_text())
+        layout.progress(factor=running().step.fraction, text=share_text())
+        say(layout, step_text())
         return
     row = layout.row()
     row.scale_y = 1.6
@@ -105,12 +107,14 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
     """Show, unless it is about the whole part and there is a fix; the fix."""
     box = layout.box()
     say(box, headline, icon="ERROR")
+    change = said(verdict_text.change(fix)) if fix is not None else ""
     show = placed or fix is None
-    row = box.split(factor=0.32, align=True) if show and fix is not None else box.row()
+    beside = bool(show and change and button_fits(change, 1.0 - SHOW_SHARE))
+    row = box.split(factor=SHOW_SHARE, align=True) if beside else box.column(align=True)
     if show:
         row.operator("platewright.show_finding").number = number
-    if fix is not None:
-        row.operator("platewright.fix", text=said(verdict_text.change(fix))).number = number
+    if change:
+        row.operator("platewright.fix", text=change).number = number
 
 
 def _since(layout: UILayout) -> None:

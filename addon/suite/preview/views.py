@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from ...engine.mesh.surface import Surface
 from ...engine.visibility.vantage import seen_along
-from ..draw import maps, overlay
+from ..draw import legend, maps, overlay
 from ..draw.maps import Drawing
 from ..draw.regions import redraw
 from ..scene import viewing
@@ -116,13 +116,27 @@ def _stand(space: bpy.types.SpaceView3D, middle: NDArray[np.float64], distance: 
 
 
 def keep_clear(area: bpy.types.Area, space: bpy.types.SpaceView3D) -> None:
-    """Shift what is looked at out from under the sidebar, where that takes much of the viewport, and stand off more."""
-    width = {region.type: region.width for region in area.regions if region.width > 1}
-    whole, taken = width.get("WINDOW", 0), width.get("UI", 0)
+    """Shift what is looked at out from under the sidebar and the legend, where they take much, and stand off more."""
     region = space.region_3d
-    if taken < MIN_TAKEN_SHARE * whole or not region.is_perspective:
+    if not region.is_perspective:
         return
-    region.view_distance *= whole / max(whole - taken, MIN_TAKEN_SHARE * whole)
-    half = region.view_distance / region.window_matrix[0][0]  # of what is seen at that distance, across
-    right = region.view_rotation @ Vector((1.0, 0.0, 0.0))
-    region.view_location += right * half * taken / whole
+    right, low = _taken(area)
+    region.view_distance /= max(1.0 - max(right, low), MIN_TAKEN_SHARE)
+    for share, way, scale in (
+        (right, Vector((1.0, 0.0, 0.0)), region.window_matrix[0][0]),
+        (low, Vector((0.0, -1.0, 0.0)), region.window_matrix[1][1]),
+    ):
+        half = region.view_distance / scale  # of what is seen at that distance
+        region.view_location += region.view_rotation @ way * half * share
+
+
+def _taken(area: bpy.types.Area) -> tuple[float, float]:
+    """Shares of a viewport that the sidebar takes at the right and the legend below; 0 where they leave the middle."""
+    size = bpy.context.preferences.system.ui_scale
+    shape = {one.type: (one.width, one.height) for one in area.regions if one.width > 1}
+    (width, height), sidebar = shape.get("WINDOW", (1, 1)), shape.get("UI", (0, 0))[0]
+    right = sidebar / width if sidebar > MIN_TAKEN_SHARE * width else 0.0
+    left, bottom = legend.corner(area, size)
+    reach = left + (legend.room(area, left, size) + 2 * legend.EDGE) * size
+    covered = viewing.of(bpy.context).legend and reach > 0.5 * (width - sidebar)
+    return right, (bottom + legend.HEIGHT * size) / height if covered else 0.0
