@@ -13,7 +13,7 @@ from .. import writers
 from ..language import said
 from ..scene import capture, meshes, settings
 from ..session import Kept, session
-from .view import kept_of, measured
+from .view import as_measured, kept_of, measured
 
 GAP = 0.25  # of the part's size, between the part and the copy
 
@@ -27,12 +27,7 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context):
-            return False
-        if kept_of(context).moved:
-            cls.poll_message_set("The part has changed: press Check Again first")
-            return False
-        return True
+        return as_measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)

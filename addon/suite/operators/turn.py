@@ -13,7 +13,7 @@ from ..language import said
 from ..preview import preview_copy
 from ..scene import capture, settings, stage
 from ..session import session
-from .view import kept_of, measured
+from .view import as_measured, kept_of
 
 CHANNELS = ("location", "rotation_euler", "rotation_quaternion", "rotation_axis_angle", "scale")
 KEPT = 1e-4  # how far a matrix may come back from what was set
@@ -28,11 +28,7 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context):
-            return False
-        kept = kept_of(context)
-        if kept.moved:
-            cls.poll_message_set(said("The part has changed: press Check Again first"))
+        if not as_measured(cls, context):
             return False
         chosen = settings.of(context.scene)
         if chosen.part.up[2] > 0 and not any(chosen.part.up[:2]) and not chosen.place.turn:

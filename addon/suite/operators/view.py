@@ -33,6 +33,16 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, mod
     return kept is not None and context.mode == mode
 
 
+def as_measured(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    """Whether there is a study of the part as it still is; says why not on the grayed button."""
+    if not measured(operator, context):
+        return False
+    if kept_of(context).moved:
+        operator.poll_message_set(said("The part has changed: press Check Again first"))
+        return False
+    return True
+
+
 def kept_of(context: bpy.types.Context) -> Kept:
     """What is kept about the part; `measured` has seen to it that there is something."""
     kept = session.find(context)
