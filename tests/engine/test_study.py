@@ -9,7 +9,6 @@ import pytest
 
 from addon.engine import study as studies
 from addon.engine.settings.job import read_job
-from addon.engine.progress import run_to_end
 from models import cup, moved, part
 
 pytestmark = pytest.mark.usefixtures("coarse_coat")
@@ -27,7 +26,14 @@ FIELDS = ("field", "field_at_target")
 
 
 def walked(bell, trace, job, **how):
-    return run_to_end(studies.run(bell, job, trace, **how))
+    """The study; its progress goes up to the whole and no further, also where results at hand are read."""
+    steps, fractions = studies.run(bell, job, trace, **how), []
+    while True:
+        try:
+            fractions.append(next(steps).fraction)
+        except StopIteration as end:
+            assert fractions == sorted(fractions) and fractions[-1] == 1.0
+            return end.value
 
 
 def test_every_analysis_has_its_field_of_the_results():

@@ -149,9 +149,12 @@ def test_a_wrong_scale_is_all_that_the_tab_says_and_one_press_mends_it(add):
 @pytest.mark.slow
 def test_an_unusual_size_can_be_kept(add):
     add(moved(BELL, scale=40.0))  # 0.8 m
-    bpy.ops.platewright.check()
+    work, said = check.Checking(), []
+    work.report = lambda kind, text: said.append((kind, text))
+    work.execute(bpy.context)
     assert judged.gate(bpy.context) is not None
     assert "field" not in kept().study.results.names, "nothing else is computed for a part of the wrong size"
+    assert said == [({"INFO"}, "Part: check its size first")]
     bpy.ops.platewright.size_is_right()
     assert judged.gate(bpy.context) is None
 

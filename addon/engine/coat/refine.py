@@ -162,7 +162,7 @@ def _grade(mesh: Mesh, centre: Vector, radius: float) -> Mesh:
         a, b = mesh.points[topology.edges].transpose(1, 0, 2)
         step = b - a
         length = np.linalg.norm(step, axis=1)
-        along = np.clip(np.einsum("ij,ij->i", centre - a, step) / np.maximum(length, 1e-300) ** 2, 0.0, 1.0)
+        along = np.clip(np.einsum("ij,ij->i", centre - a, step) / np.maximum(length**2, 1e-300), 0.0, 1.0)
         distance = np.linalg.norm(a + along[:, None] * step - centre, axis=1)
         long = np.flatnonzero(length > np.maximum(MAX_RIM_CHORD_RADII * radius, MAX_EDGE_OVER_DISTANCE * distance))
         if not len(long):

@@ -108,9 +108,10 @@ def run(
     now = keys(part, job, bodies, held=wanted | cached)
     read_too = cached & {name for analysis in ANALYSES if analysis.name in wanted for name in analysis.optional_inputs}
     study = Study(part, job, surface, keys=now, bodies=bodies or {}, timings={"surface": time.perf_counter() - start})
-    done, total = 0.0, sum(analysis.weight for analysis in ANALYSES if analysis.name in wanted) or 1.0
+    walked = wanted | read_too
+    done, total = 0.0, sum(analysis.weight for analysis in ANALYSES if analysis.name in walked) or 1.0
     for analysis in ANALYSES:
-        if analysis.name not in wanted | read_too:
+        if analysis.name not in walked:
             study = _without(study, analysis.name, LEFT_OUT)
             continue
         low, high = (0.05 + 0.95 * (done + share) / total for share in (0.0, analysis.weight))

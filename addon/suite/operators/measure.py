@@ -12,7 +12,7 @@ from ...engine.errors import InputError
 from ...engine.progress import Progress
 from ...engine.reporting.filled import filled, joined
 from ...engine.settings.job import Job
-from ...engine.study import Study
+from ...engine.study import LEFT_OUT, Study
 from ...engine.units import CM2
 from .. import language
 from ..draw import maps
@@ -106,7 +106,7 @@ class Studying(Work):
         missing = [
             filled("{what}: {reason}", what=TITLES.get(name, name), reason=study.reasons[name])
             for name in self.analyses()
-            if name in study.reasons
+            if study.reasons.get(name, LEFT_OUT) != LEFT_OUT
         ]
         if kept.moved:
             self.report(

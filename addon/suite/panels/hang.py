@@ -20,7 +20,7 @@ from ..session import Kept, session
 from .sidebar import SidebarPanel, StepPanel, answer, follow_button
 
 MAX_LISTED_POSITIONS, MAX_COMPARED_POSITIONS = 5, 2
-COLUMNS = ("Position", "Gas", "Bubbles", "Drag-out", "")
+COLUMNS = ("Gas", "Bubbles", "Drag-out")
 
 
 class PLATEWRIGHT_PT_hang(StepPanel, bpy.types.Panel):
@@ -46,37 +46,25 @@ def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:
     """The position that is set, and the best ones beside it: what each traps, what it carries out, and a check mark to
     use it."""
     box = layout.box()
-    _row(box, *COLUMNS[:-1])
+    _cells(box, *COLUMNS)
     gas, drainage = study.results.gas, study.results.drainage
     if gas is not None and drainage is not None:
         up = settings.of(context.scene).part.up
         name = verdict_text.direction(up) if any(up) else "Not set"
-        _row(
-            box,
-            name,
-            milliliters(gas.trapped_volume),
-            _cm2(gas.level_underside_area),
-            milliliters(drainage.held_volume),
-        )
+        box.label(text=name)
+        _cells(box, milliliters(gas.trapped_volume), _cm2(gas.level_underside_area), milliliters(drainage.held_volume))
     hanging = study.results.hanging
     for number, suggestion in enumerate(hanging.suggestions[:MAX_COMPARED_POSITIONS] if hanging is not None else ()):
-        row = _row(
-            box,
-            verdict_text.direction(suggestion.up),
-            milliliters(suggestion.trapped),
-            _cm2(suggestion.underside),
-            milliliters(suggestion.held),
-        )
+        row = box.row()
+        row.label(text=verdict_text.direction(suggestion.up))
         row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
+        _cells(box, milliliters(suggestion.trapped), _cm2(suggestion.underside), milliliters(suggestion.held))
 
 
-def _row(layout: UILayout, name: str, *cells: str) -> UILayout:
+def _cells(layout: UILayout, *cells: str) -> None:
     row = layout.row()
-    left = row.split(factor=0.4)
-    left.label(text=name)
     for cell in cells:
-        left.label(text=said(cell))
-    return row
+        row.label(text=said(cell))
 
 
 def _cm2(area: float) -> str:
@@ -111,11 +99,9 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
             _copy(context, layout)
         for number, place in enumerate(found.suggestions[:MAX_LISTED_POSITIONS]):
             box = layout.box()
-            row = box.row()
-            row.label(
-                text=f"{number + 1}. {said(words.hanging_direction(place.up))}",
-                icon="SOLO_ON" if place.best else "NONE",
-            )
+            icon = "SOLO_ON" if place.best else "NONE"
+            box.label(text=f"{number + 1}. {said(words.hanging_direction(place.up))}", icon=icon)
+            row = box.row(align=True)
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
             say(box, sentence(joined(reason_text.texts(place.reasons), "; ")))

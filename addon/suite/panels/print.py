@@ -7,7 +7,7 @@ from typing import Any
 import bpy
 
 from ...engine.reporting import plan_fits, verdict_text, words
-from ...engine.reporting.filled import filled, joined
+from ...engine.reporting.filled import filled
 from ...engine.reporting.finding_text import text
 from ...engine.units import CM2, GRAM, UM
 from ...engine.verdict.judge import Section, of_section, section
@@ -124,7 +124,7 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
             layout.label(text="Bores and Shafts When Plated")
             for finding, count in fits.sizes()[: plan_fits.MAX_LISTED_SIZES]:
                 name, model = _fit(finding, count)
-                facts(layout, [(name, joined([filled("{size} mm", size=plan_fits.finished(finding)), model], "; "))])
+                facts(layout, [(name, filled("{size} mm", size=plan_fits.finished(finding))), ("", model)])
         hanging = answer(context, layout, "hanging", lambda results: results.hanging)
         if hanging is None:
             return
