@@ -124,6 +124,6 @@ def test_an_error_that_nobody_knows_is_no_number(found):
     assert estimate.error(found.panels, found.panels, j, j) is None
     field = replace(run_to_end(run(inspected(models.cup(10.0, 20.0, 1.0, around=24, rows=3)), job())), error=None)
     (finding,) = (one for one in cautions.computation(field) if one.code == Code.FIELD_UNSURE)
-    assert Quantity.ERROR not in finding.quantities and "not known" in finding_text.text(finding)
+    assert Quantity.ERROR not in finding.quantities and "unknown" in finding_text.text(finding)
     made = Study(models.part(models.box()), job(), inspected(models.box()))
     assert report_field.field(field, made)["relative_error"] is None

@@ -14,7 +14,7 @@ from ..mesh.surface import Surface
 from ..mesh.topology import Topology
 from ..progress import Progress, Step, subrange
 from ..tank.arrange import Arrangement
-from ..tank.body import Body, Role
+from ..tank.body import Body, Pose, Role
 from .bem.influence import Influence, Liquid
 from .bem.precondition import SchwarzPreconditioner
 from .coarsen import Coarse, coarsen
@@ -135,7 +135,7 @@ def lay(
     seen = np.concatenate([(anodes - pose.shift) @ pose.turn for pose in copies])  # by each copy, in its own axes
     mine = part or (yield from subrange(0.0, 0.8, _part(surface, seen, part_count, hint, start)))
     yield Step(0.8, PROGRESS_TEXT)
-    laid = [pose.of(mine.pieces) for pose in copies]
+    laid = [_inside(arrangement, pose, mine.pieces, surface.corners) for pose in copies]
     several = (mine.role, mine.sheet, mine.sides, mine.loose)
     roles, sheets, sides, loose = ([one] * len(copies) for one in several)
     near = np.concatenate(laid).mean(axis=1)
@@ -163,6 +163,25 @@ def lay(
         part=mine,
         arrangement=arrangement,
     )
+
+
+def _inside(arrangement: Arrangement, pose: Pose, pieces: Array, faces: Array) -> Array:
+    """(p, 3, 3) pieces of a copy of the part, in tank coordinates, none beyond a wall or the surface that mirrors.
+
+    A coarse panel of a round part stands out beyond it: where that takes a corner through the wall, it goes back as far
+    as the part itself reaches. pieces, faces : (p, 3, 3), (m, 3, 3) of the part in its own coordinates
+    """
+    placed = pose.of(pieces)
+    low, high = np.full(3, -np.inf), np.full(3, np.inf)
+    if arrangement.box is not None:
+        low, high = arrangement.box
+    elif arrangement.surface is not None:
+        high[2] = arrangement.surface
+    below, above = placed < low, placed > high
+    if not (below | above).any():
+        return placed
+    part = pose.of(faces)
+    return np.where(below, part.min(axis=(0, 1)), np.where(above, part.max(axis=(0, 1)), placed))
 
 
 def prepared(surface: Surface, arrangement: Arrangement, count: int) -> Progress[Coarse | None]:
