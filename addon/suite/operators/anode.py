@@ -13,6 +13,7 @@ from ..draw.rows import inputs
 from ..language import said
 from ..scene import roles, scene_units
 from ..scene.capture import meters_per_unit
+from .measure import in_object_mode
 from .tank import standing
 
 UPRIGHT = (0.0, -1.0, 0.0)  # the way that it faces
@@ -37,10 +38,7 @@ class PLATEWRIGHT_OT_anode(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if context.mode != "OBJECT":
-            cls.poll_message_set(said("Go to Object Mode first"))
-            return False
-        return True
+        return in_object_mode(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         scene, units = context.scene, 1.0 / meters_per_unit(context.scene)

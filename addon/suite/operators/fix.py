@@ -25,6 +25,7 @@ from ..scene.capture import meters_per_unit
 from ..session import session
 from . import turn
 from .check import Checking
+from .measure import in_object_mode
 from .quality import LEVELS
 from .view import kept_of
 
@@ -53,9 +54,11 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
             return cls.__doc__ or ""
         return said(filled("{change}, and check the part again", change=TOOLTIPS[one.code]))
 
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return in_object_mode(cls, context) and super().poll(context)
+
     def start(self, context: bpy.types.Context) -> Progress[Any]:
-        if context.mode != "OBJECT":
-            raise InputError("Go to Object Mode first")
         one = _fix(context, self.number)
         self.said = verdict_text.change(one)
         CHANGES[one.code](context, one)

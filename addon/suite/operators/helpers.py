@@ -18,7 +18,7 @@ from ...engine.study import printed as standing
 from ..language import said
 from ..scene import settings
 from ..session import session
-from .measure import Studying
+from .measure import Studying, in_object_mode
 from .print import beside
 
 # On an object of ours: the next of its kind replaces it
@@ -37,6 +37,10 @@ class _Making(Studying):
     def analyses(self) -> tuple[str, ...]:
         return (self.analysis,)
 
+    @classmethod
+    def poll(cls, context: bpy.types.Context) -> bool:
+        return in_object_mode(cls, context) and super().poll(context)  # type: ignore[arg-type]
+
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         standing.check(self.job(context), self.option)
         return super().start(context)
@@ -49,6 +53,8 @@ class _Making(Studying):
         if kept is None:
             return
         together.check_apart(kept.study)
+        if context.mode != "OBJECT":  # it was left during the calculation, whose result is kept
+            raise InputError("Go to Object Mode first")
         for o in [o for o in context.scene.objects if o.get(self.mark)]:
             bpy.data.objects.remove(o)
         corners, name, told = self.made(kept.study)

@@ -48,6 +48,14 @@ def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> boo
     return True
 
 
+def in_object_mode(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
+    """Whether objects may be added, changed and selected; says on the grayed button which mode to go to."""
+    if context.mode != "OBJECT":
+        operator.poll_message_set(said("Go to Object Mode first"))
+        return False
+    return True
+
+
 class PLATEWRIGHT_OT_choose(bpy.types.Operator):
     """Set the selected objects as the part to plate"""
 

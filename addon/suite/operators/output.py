@@ -31,7 +31,7 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return measured(cls, context, mode=context.mode)
+        return measured(cls, context, any_mode=True)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         study = kept_of(context).study
@@ -53,7 +53,7 @@ class _Saving:
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return measured(cls, context, mode=context.mode)
+        return measured(cls, context, any_mode=True)
 
     def invoke(self: Any, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         if not self.filepath:

@@ -9,7 +9,7 @@ from ...engine.reporting.filled import filled, joined
 from ..language import said
 from ..preview import preview_copy
 from ..session import session
-from .measure import ready
+from .measure import in_object_mode, ready
 
 
 class PLATEWRIGHT_OT_preview(bpy.types.Operator):
@@ -25,10 +25,7 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if context.mode != "OBJECT":
-            cls.poll_message_set(said("Go to Object Mode first"))
-            return False
-        if not ready(cls, context):
+        if not in_object_mode(cls, context) or not ready(cls, context):
             return False
         kept = session.find(context)
         if kept is None or kept.study.results.hanging is None:

@@ -36,7 +36,7 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context, mode=context.mode):
+        if not measured(cls, context, any_mode=True):
             return False
         if kept_of(context).study.results.field is None:
             cls.poll_message_set(said("Calculate the thickness first"))

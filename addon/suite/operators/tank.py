@@ -41,7 +41,7 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
                 said(filled("'{name}' is the tank already; delete it to add another", name=there.name))
             )
             return False
-        return measured(cls, context, mode=context.mode)
+        return measured(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:

@@ -18,19 +18,17 @@ from ..language import said
 from ..preview import views
 from ..scene import capture, viewing
 from ..session import Kept, session
-from .measure import ready
+from .measure import in_object_mode, ready
 
 
-def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, mode: str = "OBJECT") -> bool:
-    """Whether there is a study to show, in Object mode; says why not on the grayed button."""
+def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, *, any_mode: bool = False) -> bool:
+    """Whether there is a study to show, in Object Mode unless any will do; says why not on the grayed button."""
     if not ready(operator, context):
         return False
-    kept = session.find(context)
-    if kept is None:
+    if session.find(context) is None:
         operator.poll_message_set(said("Check the part first"))
-    elif context.mode != mode:
-        operator.poll_message_set(said("Go to Object Mode first"))
-    return kept is not None and context.mode == mode
+        return False
+    return any_mode or in_object_mode(operator, context)
 
 
 def as_measured(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
@@ -163,10 +161,7 @@ class PLATEWRIGHT_OT_remove(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if context.mode != "OBJECT":
-            cls.poll_message_set(said("Go to Object Mode first"))
-            return False
-        return ready(cls, context)
+        return in_object_mode(cls, context) and ready(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         count = paint.remove(context)
