@@ -38,11 +38,12 @@ NEEDS: Mapping[Section, tuple[str, ...]] = {  # the analyses without which a ste
 
 @dataclass(frozen=True, eq=False)
 class Judgment:
-    """A study with its verdict. fixes : what the tool can do against each of the verdict's changes; placed : whether
-    each has a place on the part to show; worst : the most severe finding of each step, None where there is nothing to
-    change"""
+    """A study with its verdict. size_is_right : whether its size was kept, though unusual; fixes : what the tool can do
+    against each of the verdict's changes; placed : whether each has a place on the part to show; worst : the most
+    severe finding of each step, None where there is nothing to change"""
 
     study: Study
+    size_is_right: bool
     verdict: Verdict
     fixes: tuple[Fix | None, ...]
     placed: tuple[bool, ...]
@@ -69,12 +70,14 @@ class Checks(State):
 def judgment(study: Study) -> Judgment:
     """The verdict on a study, kept until another one is looked at."""
     state = session.state(Judgments)
-    if state.latest is None or state.latest.study is not study:
-        found, listed = judge.verdict(study), study_findings.of_study(study)
+    right = settings.of(bpy.context.scene).size_is_right
+    if state.latest is None or state.latest.study is not study or state.latest.size_is_right != right:
+        found, listed = judge.verdict(study, size_is_right=right), study_findings.of_study(study)
+        listed = judge.but_size(listed) if right else listed
         worst = {where: _worst(judge.of_section(listed, where)) for where in Section}
         mends = tuple(fixes.fix(change, study) for change in found.changes)
         placed = tuple(len(places.faces(change, study)) > 0 for change in found.changes)
-        state.latest = Judgment(study, found, mends, placed, worst)
+        state.latest = Judgment(study, right, found, mends, placed, worst)
     return state.latest
 
 

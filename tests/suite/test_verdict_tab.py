@@ -159,6 +159,18 @@ def test_an_unusual_size_can_be_kept(add):
     assert judged.gate(bpy.context) is None
 
 
+def test_a_size_that_is_kept_hides_no_finding_and_the_message_counts_them(add):
+    """The tab and the message say the same: the gas of a bell of 2 m."""
+    add(moved(BELL, scale=100.0))
+    bpy.ops.platewright.measure()
+    assert changes() == [] and "size" in check.Checking().told(kept().study)
+    bpy.ops.platewright.size_is_right()
+    assert Code.GAS_TRAPPED in changes() and Code.WRONG_SCALE not in changes()
+    assert "see the verdict" in check.Checking().told(kept().study)
+    drawn = panels.draw(panels.classes()[0])
+    assert "platewright.show_finding" in drawn.buttons and verdict_text.NOTHING not in drawn.texts
+
+
 def test_the_gate_of_a_part_that_is_held_fast_leaves_it_and_says_so(add):
     o = add(moved(BELL, scale=1000.0))
     o.constraints.new("LIMIT_SCALE").use_min_x = True

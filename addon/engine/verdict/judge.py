@@ -97,9 +97,13 @@ class Verdict:
     bare_area: float | None
 
 
-def verdict(study: Study) -> Verdict:
-    """The verdict on a study, be it whole or only its quick analyses."""
-    found = [finding for finding in study_findings.of_study(study) if _was_requested(finding, study)]
+def verdict(study: Study, *, size_is_right: bool = False) -> Verdict:
+    """The verdict on a study, be it whole or only its quick analyses.
+
+    size_is_right : an unusual size is meant so: it is no finding, and hides none
+    """
+    listed = but_size(study_findings.of_study(study)) if size_is_right else study_findings.of_study(study)
+    found = [finding for finding in listed if _was_requested(finding, study)]
     gate = next((finding for finding in found if finding.code == Code.WRONG_SCALE), None)
     wanted = () if gate else to_change(found)
     deposit, timetable = study.results.deposit, schedule.of_study(study)
@@ -112,6 +116,11 @@ def verdict(study: Study) -> Verdict:
         None if deposit is None else deposit.mass,
         bare_area(study),
     )
+
+
+def but_size(findings: Iterable[Finding]) -> list[Finding]:
+    """The findings without doubt of the scale, for a part whose unusual size is meant so."""
+    return [finding for finding in findings if finding.code != Code.WRONG_SCALE]
 
 
 def to_change(findings: Iterable[Finding]) -> list[Finding]:

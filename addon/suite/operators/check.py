@@ -111,7 +111,7 @@ def _checked(taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Pro
         done += share
         context = bpy.context
         session.keep(context, taken, study)
-        if judged.judgment(study).verdict.gate is not None and not settings.of(context.scene).size_is_right:
+        if judged.judgment(study).verdict.gate is not None:
             break
     return taken, study
 
