@@ -5,20 +5,37 @@ Labels, buttons and tooltips Blender translates by itself; sentences are filled 
 
 from __future__ import annotations
 
+import re
+
 import bpy
 
 from ..engine.reporting import language, plan_text
+from ..engine.settings.job import SECTIONS
+from ..engine.settings.schema import specs
 
 LOCALES = {"de": ("de_DE", "de")}  # what Blender calls a language, by the name of its file
 OWN = "Platewright"  # a context that Blender's own dictionaries lack: there "Current" and "Plastic" are other words
 CONTEXTS = ("*", "Operator", OWN)  # of labels and tooltips, of what stands on buttons, of our own names
+# Key of a job file -> what the panels call it
+LABELS = {
+    f"{section}.{spec.key}": spec.label
+    for section, (_, kind, _) in SECTIONS.items()
+    for spec in specs(kind).values()
+    if spec.label
+}
+JOB_KEY = re.compile(r"\b(?:" + "|".join(SECTIONS) + r")\.\w+")
 
 
 def said(text: str) -> str:
-    """A text in the language of the interface, figures as it sets them, signs for units; what the dictionaries do not
-    have stays."""
+    """A text in the language of the interface, figures as it sets them, signs for units, settings by their labels in
+    place of a job file's keys; what the dictionaries do not have stays."""
     screen = language.Language("screen", lambda original: looked_up(original, OWN), written().numerals)
-    return plan_text.typeset(language.told(text, screen))
+    return JOB_KEY.sub(_label, plan_text.typeset(language.told(text, screen)))
+
+
+def _label(key: re.Match[str]) -> str:
+    label = LABELS.get(key.group())
+    return key.group() if label is None else looked_up(label, OWN)
 
 
 def looked_up(text: str, context: str) -> str:

@@ -88,3 +88,9 @@ def test_a_plan_follows_the_interface(monkeypatch):
     for locale, name in (("de_DE", "de"), ("de", "de"), ("fr_FR", "en"), ("", "en")):
         monkeypatch.setattr(language, "locale_in_use", lambda here=locale: here)
         assert language.written().name == name
+
+
+def test_a_setting_is_called_on_the_screen_as_its_panel_calls_it():
+    """A sentence that the job file shares names its key; what is no key of a job, as a file's name, stays."""
+    told = language.said("part.stl: no copies are asked for; say how many (rack.suggest), or where (rack.positions_mm)")
+    assert told == "part.stl: no copies are asked for; say how many (Number of parts), or where (Positions)"
