@@ -94,7 +94,7 @@ def test_the_panel_refuses_a_plastic_that_there_is_not(add):
     add((CUBE[0] / 1000, CUBE[1]))
     bpy.ops.platewright.measure()
     settings.of(bpy.context.scene).part.material = "foam"
-    with pytest.raises(RuntimeError, match="part.material.*is not in the table of plastics"):
+    with pytest.raises(RuntimeError, match="Plastic: .*is not in the table of plastics"):
         bpy.ops.platewright.study(only="hanging")
     assert session.find(bpy.context).study.results.gas is not None
 

@@ -14,7 +14,7 @@ from addon.engine.progress import run_to_end
 from addon.engine.reporting import workshop
 from addon.engine.sheet import client
 from addon.engine.units import DM2
-from addon.suite import operators
+from addon.suite import language, operators
 from addon.suite.draw import still as draw_still
 from addon.suite.scene import capture
 from addon.suite.session import Kept, session
@@ -98,7 +98,7 @@ def test_bad_settings_refuse_with_the_job_s_sentence_and_change_nothing(add):
         settings.job_of(bpy.context.scene)
     with pytest.raises(RuntimeError) as refused:
         bpy.ops.platewright.measure()
-    assert str(fault.value) in str(refused.value)
+    assert language.said(str(fault.value)) in str(refused.value) and "Plating range" in str(refused.value)
     assert session.find(bpy.context) is None
     assert not settings.of(bpy.context.scene).objects
 
