@@ -143,16 +143,14 @@ def together(
     stands: tuple[Sequence[Solid], Sequence[Solid]],
     bodies: Mapping[str, Part],
     wire_drop: Losses | None,
-    alone: Field | None,
+    alone: Field,
 ) -> Progress[Together]:
     """Solve with everything in place at once, and compare. stands : insulators, and bodies on the part's side, tank
 
-    surface : of the part, what plugs shut off masked; alone : the field of the same job without any, None to be solved
+    surface : of the part, what plugs shut off masked; alone : the field of the same job without any helper or plug
     """
-    if alone is None:
-        alone = yield from subrange(0.0, 0.5, field_room.run(surface, job, meshes=bodies, wire_drop=wire_drop))
     held, meshes = trial.beside(job, bodies, [one for solid in stands[0] for one in bodies_of(solid)], stands[1])
-    found = yield from subrange(0.5, 1.0, field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop))
+    found = yield from field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop)
     fallen = found.thickness < (1.0 - MIN_FALL) * alone.thickness
     return Together(
         (),

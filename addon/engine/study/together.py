@@ -7,6 +7,7 @@ from dataclasses import replace
 import numpy as np
 
 from ..errors import InputError
+from ..field import solve as field
 from ..helpers import apart, shade
 from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
@@ -55,13 +56,10 @@ def helpers_field(study: Study, tracer: Tracer) -> Progress[shade.Together]:
     lost = yield from subrange(0.0, 0.05, losses(study))
     shut = np.zeros(len(study.surface.triangles), dtype=bool) if plugs is None else plugs.faces
     stands = [solid for _, solid in solids(study, arranged(study))]
-    run = shade.together(
-        replace(study.surface, plated=study.surface.plated & ~shut),
-        job,
-        (stands, [] if thief is None else [thief.solid]),
-        study.bodies,
-        lost,
-        alone if job.rack == study.job.rack else None,
-    )
-    found = yield from subrange(0.05, 1.0, run)
+    if job.rack != study.job.rack:  # the field that is known is not of the copies on the printed rack
+        bare = field.run(study.surface, job, meshes=study.bodies, wire_drop=lost)
+        alone = yield from subrange(0.05, 0.5, bare)
+    masked = replace(study.surface, plated=study.surface.plated & ~shut)
+    held = stands, [] if thief is None else [thief.solid]
+    found = yield from subrange(0.5, 1.0, shade.together(masked, job, held, study.bodies, lost, alone))
     return replace(found, names=names)

@@ -122,9 +122,9 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
         fits = kept_fits(context)
         if fits is not None and fits.fits:
             layout.label(text="Bores and Shafts When Plated")
-            for finding, count in fits.sizes()[: plan_fits.MAX_LISTED_SIZES]:
-                name, model = _fit(finding, count)
-                facts(layout, [(name, filled("{size} mm", size=plan_fits.finished(finding))), ("", model)])
+            for fit, count in fits.sizes()[: plan_fits.MAX_LISTED_SIZES]:
+                name, model = _fit(fit, count)
+                facts(layout, [(name, filled("{size} mm", size=plan_fits.finished(fit))), ("", model)])
         hanging = answer(context, layout, "hanging", lambda results: results.hanging)
         if hanging is None:
             return
