@@ -92,6 +92,7 @@ class Code(Enum):
     ABOVE_WINDOW = "above-window"
     NEAR_LIMITING = "near-limiting"
     ALMOST_BARE = "almost-bare"
+    DULL = "dull"
     BURNT = "burnt"
     THINNEST_NEVER = "thinnest-never"
     INSIDE_SHELL = "inside-shell"
@@ -276,6 +277,7 @@ SAME_FACT = (
     (Code.MESH_OPEN, Code.WEIGHT_UNKNOWN),
     (Code.SHELLS_OVERLAP, Code.INSIDE_SHELL),
     (Code.ABOVE_WINDOW, Code.BURNT, Code.NEAR_LIMITING),
+    (Code.BELOW_WINDOW, Code.DULL),
     (Code.GAS_TRAPPED, Code.GAS_SWINGS, Code.BETTER_WAY_UP),
 )
 

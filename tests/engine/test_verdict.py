@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from addon.engine import study as studies
-from addon.engine.findings import Code, Finding, Quantity, Severity
+from addon.engine.findings import Code, Finding, Quantity, RemedyCode, Severity
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import verdict_text
 from addon.engine.settings.job import read_job
@@ -18,7 +18,7 @@ from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 
 import told
-from models import box, cup, moved, part
+from models import box, cup, moved, part, torus
 
 pytestmark = pytest.mark.usefixtures("coarse_coat")
 
@@ -188,6 +188,37 @@ def test_a_density_is_set_only_where_the_bath_is_made_for_it(trace):
     assert fixes.fix(finding(Code.ANODE_OVERLOADED, DENSITY=4000.0, LIMIT_DENSITY=200.0), study) is None
     held = walked(BELL, trace, {**QUICK, "supply": {"hold_V": 1.0}})
     assert fixes.fix(over, held) is None
+
+
+def test_a_mean_at_the_low_end_of_the_bath_s_range_leaves_much_dull_until_it_is_raised(trace):
+    """Half of a ring gets less than its mean, by the areas of its faces; the density of the fix leaves at most a quarter."""
+    ring = torus(0.016, 0.004, around=32, across=16)
+    table = {**QUICK, "bath": {"name": "nickel, Watts"}, "coat": {"name": "none (metal part)"}}
+    study = walked(ring, trace, {**table, "target": {"density_A_dm2": 2.0}}, only=("field",))
+    (dull,) = (found for found in study.results.field.findings if found.code == Code.DULL)
+    low = study.job.bath.window[0]
+    area, density = study.surface.plated_area, study.results.field.density
+    below = area[density < low].sum() / area.sum()
+    assert below > 0.3
+    assert dull.spoilt_share == pytest.approx(below, abs=0.03)
+    assert density[places.faces(dull, study)].max() < low
+    fix = fixes.fix(dull, study)
+    assert fix is not None and fix.code == FixCode.SET_DENSITY
+    raised = walked(ring, trace, {**table, "target": {"density_A_dm2": fix.value / A_PER_DM2}}, only=("field",))
+    assert not {Code.DULL, Code.BURNT, Code.ALMOST_BARE} & set(codes(raised.results.field.findings))
+    weak = {**table, "target": {"density_A_dm2": 2.0}, "supply": {"max_A": 1.05 * study.results.field.current}}
+    (short,) = (f for f in walked(ring, trace, weak, only=("field",)).results.field.findings if f.code == Code.DULL)
+    assert short.remedy.code == RemedyCode.LARGER_SUPPLY and fixes.fix(short, study) is None
+
+
+def test_no_density_is_proposed_that_burns_the_rim(trace):
+    """The bell's hollow is dull and its rim near the top of the range: the same current cannot suit both."""
+    study = walked(BELL, trace, only=("field",))
+    (dull,) = (found for found in study.results.field.findings if found.code == Code.DULL)
+    low, high = study.job.bath.window
+    spread = study.results.field.density_spread
+    assert spread.max * low / spread.p5 > high
+    assert dull.remedy.code == RemedyCode.MOVE_ANODE and fixes.fix(dull, study) is None
 
 
 def test_the_number_of_wires_is_the_one_that_is_needed(trace):

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 import numpy as np
 from numpy.typing import NDArray
 
 from ..chemistry.deposit import window_findings
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
+from ..geometry.quantiles import weighted_quantiles
 from ..geometry.solid_angle import winding
 from ..mesh.surface import Surface
+from ..settings.bath import SAFE_LIMITING_SHARE
 from ..settings.job import Job
 from ..tank.body import Role
 from .credible import crowded_share, too_poor
@@ -19,6 +23,9 @@ from .result import Field, Flag
 from .solved import Solved
 
 NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area: less is not told
+# of the visible area: few parts have no recess below the bath's range (a round figure, common practice, no source)
+MAX_IGNORED_DULL_SHARE = 0.25
+DULL_DENSITY_MARGIN = 1.05  # times the density that is needed: the more current flows, the less evenly it spreads
 MAX_IGNORED_CROWDED_SHARE = 0.1  # of the current, at densities that make no metal: less is not told
 MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
 MAX_INSIDE_PAIRS, MIN_INSIDE_RAYS = 20_000_000, 16  # of faces and triangles: a second or two
@@ -28,51 +35,81 @@ MAX_RELATIVE_ERROR = 0.1  # of the density, relative to its mean
 
 
 def deposit(surface: Surface, job: Job, field: Field) -> list[Finding]:
-    """Faces that get next to nothing, and faces that get more than the bath bears."""
-    found = []
+    """Faces that get next to nothing, too little to shine, or more than the bath bears."""
+    never = Finding(Code.THINNEST_NEVER, Severity.COSTS, remedy=Remedy(RemedyCode.MOVE_ANODE))
+    return [
+        *([] if np.isfinite(field.time_thinnest) else [never]),
+        *_bare(surface, job, field),
+        *_dull(surface, job, field),
+        *_burnt(surface, job, field),
+    ]
+
+
+def _bare(surface: Surface, job: Job, field: Field) -> list[Finding]:
     whole = float(surface.plated_area.sum())
-    if not np.isfinite(field.time_thinnest):
-        found.append(Finding(Code.THINNEST_NEVER, Severity.COSTS, remedy=Remedy(RemedyCode.MOVE_ANODE)))
-    if field.bare_area > NEGLIGIBLE_AREA_SHARE * whole:
-        low = job.bath.window[0]
-        bare = surface.plated & (field.flag == Flag.BARE)
-        quantities = {
-            Quantity.AREA: field.bare_area,
-            Quantity.SHARE: field.bare_area / whole,
-            Quantity.LOW_DENSITY: low,
-        }
-        found.append(
-            Finding(
-                Code.ALMOST_BARE,
-                Severity.SPOILS,
-                quantities,
-                places=_worst(surface, bare, field.density),
-                faces=np.flatnonzero(bare),
-                spoilt_share=_spoilt(surface, bare, field.bare_area),
-                remedy=Remedy(RemedyCode.MOVE_ANODE),
-            )
-        )
-    if burns(job, field, whole):
-        limit = min(job.bath.window[1], job.bath.limiting)
-        burnt = surface.plated & (field.flag == Flag.BURNT)
-        quantities = {
-            Quantity.AREA: field.burnt_area,
-            Quantity.SHARE: field.burnt_area / whole,
-            Quantity.DENSITY: field.density_spread.max,
-            Quantity.LIMIT_DENSITY: limit,
-        }
-        found.append(
-            Finding(
-                Code.BURNT,
-                Severity.SPOILS,
-                quantities,
-                places=_worst(surface, burnt, -field.density),
-                faces=np.flatnonzero(burnt),
-                spoilt_share=_spoilt(surface, burnt, field.burnt_area),
-                remedy=Remedy(RemedyCode.LOWER_DENSITY),
-            )
-        )
-    return found
+    if field.bare_area <= NEGLIGIBLE_AREA_SHARE * whole:
+        return []
+    figures = {Quantity.LOW_DENSITY: job.bath.window[0]}
+    faces = surface.plated & (field.flag == Flag.BARE)
+    cost = field.density
+    return [_on_area(Code.ALMOST_BARE, surface, faces, cost, field.bare_area, figures, Remedy(RemedyCode.MOVE_ANODE))]
+
+
+def _dull(surface: Surface, job: Job, field: Field) -> list[Finding]:
+    """Faces below the bath's range, where they are more of the area than hardly any part avoids."""
+    faces = surface.plated & (field.flag == Flag.DULL)
+    if _spoilt(surface, faces, field.dull_area) <= MAX_IGNORED_DULL_SHARE:
+        return []
+    figures = {Quantity.LOW_DENSITY: job.bath.window[0]}
+    remedy = _brighter(surface, job, field)
+    return [_on_area(Code.DULL, surface, faces, field.density, field.dull_area, figures, remedy)]
+
+
+def _brighter(surface: Surface, job: Job, field: Field) -> Remedy:
+    """What brings all but an ignored share of the area into the bath's range: a denser current, where it burns nothing
+    and the supply gives it; else anodes that spread it better."""
+    low, high = job.bath.window
+    limit = min(high, job.bath.limiting)
+    whole = float(surface.plated_area.sum())
+    mean = sum(field.part_currents) / len(field.part_currents) / whole
+    shown = surface.plated_area * surface.show if (surface.show & surface.plated).any() else surface.plated_area
+    dull = float(weighted_quantiles(field.density, shown, MAX_IGNORED_DULL_SHARE))
+    factor = DULL_DENSITY_MARGIN * low / dull if dull > 0 else np.inf
+    if factor * field.density_spread.max > limit or factor * mean > SAFE_LIMITING_SHARE * job.bath.limiting:
+        return Remedy(RemedyCode.MOVE_ANODE)
+    figures = {Quantity.DENSITY: factor * mean, Quantity.CURRENT: factor * field.current}
+    short = factor * field.current > job.supply.current
+    return Remedy(RemedyCode.LARGER_SUPPLY if short else RemedyCode.RAISE_DENSITY, figures)
+
+
+def _burnt(surface: Surface, job: Job, field: Field) -> list[Finding]:
+    if not burns(job, field, float(surface.plated_area.sum())):
+        return []
+    limit = min(job.bath.window[1], job.bath.limiting)
+    figures = {Quantity.DENSITY: field.density_spread.max, Quantity.LIMIT_DENSITY: limit}
+    faces, remedy = surface.plated & (field.flag == Flag.BURNT), Remedy(RemedyCode.LOWER_DENSITY)
+    return [_on_area(Code.BURNT, surface, faces, -field.density, field.burnt_area, figures, remedy)]
+
+
+def _on_area(
+    code: Code,
+    surface: Surface,
+    faces: NDArray[np.bool_],
+    cost: NDArray[np.float64],
+    area: float,
+    figures: Mapping[Quantity, float],
+    remedy: Remedy,
+) -> Finding:
+    """What spoils some faces (n,), the one of least cost (n,) the worst. area : m2 of their panels"""
+    return Finding(
+        code,
+        Severity.SPOILS,
+        {Quantity.AREA: area, Quantity.SHARE: area / float(surface.plated_area.sum()), **figures},
+        places=_worst(surface, faces, cost),
+        faces=np.flatnonzero(faces),
+        spoilt_share=_spoilt(surface, faces, area),
+        remedy=remedy,
+    )
 
 
 def burns(job: Job, field: Field, whole: float) -> bool:

@@ -107,6 +107,37 @@ def _on_area(template: str, remedy: str) -> Template:
     return told
 
 
+def _dull(f: Finding) -> str:
+    """How much of the area gets too little current to shine, where it is worst, and what helps."""
+    code = None if f.remedy is None else f.remedy.code
+    if code == RemedyCode.RAISE_DENSITY:
+        helps = "Raise the current density to {density} A/dm2."
+    elif code == RemedyCode.LARGER_SUPPLY:
+        helps = "It takes a supply of {current} A: {density} A/dm2."
+    else:
+        helps = (
+            "More current would burn other places. Hang a small anode into a hollow, hang the others further away or on"
+            " more sides, or shield the edges."
+        )
+    figures = {} if f.remedy is None else f.remedy.quantities
+    share = filled(
+        "{share} % of the plated area gets less than {low} A/dm2, the low end of the bath's range: expect dull metal"
+        " there.",
+        share=f"{100 * f.shown(Of.SHARE):.0f}",
+        low=f"{f.shown(Of.LOW_DENSITY):.3g}",
+    )
+    worst = filled("The worst place is {at}.", at=point(f.places[0])) if f.places else ""
+    needed = (
+        {
+            "density": f"{Of.DENSITY.shown(figures[Of.DENSITY]):.2g}",
+            "current": f"{Of.CURRENT.shown(figures[Of.CURRENT]):.2g}",
+        }
+        if figures
+        else {}
+    )
+    return joined([share, worst, filled(helps, **needed)])
+
+
 def _anode(f: Finding) -> str:
     several = f.quantities.get(Of.COUNT, 1.0) > 1
     return filled(
@@ -216,6 +247,7 @@ TEMPLATES: Mapping[Code, Template] = {
         "{share} % of the plated area stays almost bare: little current reaches it.",
         "Open it up or plug it, or bring an anode nearer.",
     ),
+    Code.DULL: _dull,
     Code.BURNT: _burnt,
     Code.THINNEST_NEVER: lambda f: "The thinnest place gets no deposit, however long you plate.",
     Code.INSIDE_SHELL: lambda f: filled(

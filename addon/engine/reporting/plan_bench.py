@@ -69,7 +69,7 @@ STEPS_OF_SPOILING: dict[Code, str] = {
     Code.ZINC_DISPLACED: "coat",
     Code.BATH_SATURATED: "bath",
     Code.ANODE_OVERLOADED: "bath",
-    **dict.fromkeys((Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.BURNT), "plate"),
+    **dict.fromkeys((Code.ABOVE_WINDOW, Code.BELOW_WINDOW, Code.DULL, Code.BURNT), "plate"),
 }
 
 

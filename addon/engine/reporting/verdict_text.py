@@ -176,6 +176,7 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     ),
     Code.NEAR_LIMITING: lambda f: filled("{density} A/dm2 is near the limit of this bath", density=_two(f, Of.DENSITY)),
     Code.ALMOST_BARE: lambda f: filled("{share} % of the area gets hardly any metal", share=_share(f)),
+    Code.DULL: lambda f: filled("{share} % of the area will be dull", share=_share(f)),
     Code.BURNT: lambda f: filled("{share} % of the area will burn", share=_share(f)),
     Code.THINNEST_NEVER: lambda f: "The thinnest spot never gets any metal",
     Code.ANODE_OVERLOADED: lambda f: (

@@ -71,7 +71,7 @@ FIGURES = (
     Figure("hanging.floats", Better.LOWER, codes=("floats",)),
     Figure("field.thickness_um.min", Better.HIGHER, 0.1, MIN_SOLVED_RELATIVE_CHANGE),
     Figure("field.burnt_area_cm2", Better.LOWER, 0.1, MIN_SOLVED_RELATIVE_CHANGE, ("burnt",)),
-    Figure("field.dull_area_cm2", Better.LOWER, 0.1, MIN_SOLVED_RELATIVE_CHANGE),
+    Figure("field.dull_area_cm2", Better.LOWER, 0.1, MIN_SOLVED_RELATIVE_CHANGE, ("dull",)),
     Figure("coat.worst_drop_V", Better.LOWER, 0.005, MIN_SOLVED_RELATIVE_CHANGE, ("wires-too-few",)),
     Figure("drainage.held_mL", Better.LOWER, 0.05, codes=("liquid-held",)),
     Figure("gas.level_underside_cm2", Better.LOWER, 0.1, codes=("bubble-prone",)),
@@ -97,8 +97,15 @@ CODES_OF_ANALYSIS = {
         "coat-stays-bare",
     ),
     "field": (
-        *("almost-bare", "burnt", "thinnest-never", "inside-shell", "anode-overloaded", "supply-voltage-too-small"),
-        *("draw-too-large", "held-voltage-off", "not-converged", "field-unsure", "panels-reduced"),
+        *("almost-bare", "dull", "burnt", "thinnest-never", "inside-shell", "anode-overloaded"),
+        *(
+            "supply-voltage-too-small",
+            "draw-too-large",
+            "held-voltage-off",
+            "not-converged",
+            "field-unsure",
+            "panels-reduced",
+        ),
     ),
     "hanging": (
         "floats",

@@ -169,6 +169,14 @@ def _burnt_density(_finding: Finding, study: Study) -> Fix | None:
     return _density(DENSITY_LIMIT_FACTOR * study.job.target.density * limit / field.density_spread.max, study)
 
 
+def _brighter_density(finding: Finding, study: Study) -> Fix | None:
+    """So high that most of the area is in the bath's range, where the supply gives that and nothing burns."""
+    remedy = finding.remedy
+    if remedy is None or remedy.code != RemedyCode.RAISE_DENSITY:
+        return None
+    return _density(remedy.quantities[Quantity.DENSITY], study)
+
+
 def _density(density: float, study: Study) -> Fix | None:
     """A mean density, unless it is below what the bath is made for, or a held voltage sets it."""
     low, held = study.job.bath.window[0], study.job.supply.hold is not None
@@ -217,6 +225,7 @@ _FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
     Code.DRAW_TOO_LARGE: _drawn_density,
     Code.COAT_LIMITS_CURRENT: lambda f, s: _density(f.quantities[Quantity.DENSITY], s),
     Code.ANODE_OVERLOADED: _anode_density,
+    Code.DULL: _brighter_density,
     Code.BURNT: _burnt_density,
     Code.PLASTIC_SOFT: _plastic,
     Code.BATH_TEMPERATURE: _temperature,

@@ -74,7 +74,7 @@ BENCH_CODES = frozenset(
 )
 POCKET_CODES = frozenset({Code.GAS_TRAPPED, Code.LIQUID_HELD})
 # told as a share of the area
-AREA_CODES = frozenset({Code.ALMOST_BARE, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP})
+AREA_CODES = frozenset({Code.ALMOST_BARE, Code.DULL, Code.BURNT, Code.INSIDE_SHELL, Code.SHELLS_OVERLAP})
 
 
 @dataclass(frozen=True, eq=False)

@@ -48,4 +48,9 @@ _POCKETS: Mapping[Code, Callable[[Study], Sequence[Pocket | Pool]]] = {
     Code.GAS_SWINGS: _pockets,
     Code.LIQUID_HELD: _pools,
 }
-_FLAGS = {Code.ALMOST_BARE: Flag.BARE, Code.THINNEST_NEVER: Flag.BARE, Code.BURNT: Flag.BURNT}
+_FLAGS = {
+    Code.ALMOST_BARE: Flag.BARE,
+    Code.THINNEST_NEVER: Flag.BARE,
+    Code.DULL: Flag.DULL,
+    Code.BURNT: Flag.BURNT,
+}

@@ -43,6 +43,7 @@ MAPS_OF = {
     Code.OPENINGS_NARROW: "openness",
     Code.ALMOST_BARE: "window",
     Code.THINNEST_NEVER: "window",
+    Code.DULL: "window",
     Code.BURNT: "window",
     Code.ABOVE_WINDOW: "window",
     Code.BELOW_WINDOW: "window",
