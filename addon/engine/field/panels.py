@@ -265,6 +265,8 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
 
 def _sheets(loose: Ints, influence: Influence) -> NDArray[np.bool_]:
     """(n,) panels of shells with open edges that see half of the sphere on less than half of their area."""
+    if not loose.any():
+        return np.zeros(influence.n, bool)
     flaw = np.abs(influence.share - 0.5) < MAX_SOLID_ANGLE_ERROR
     whole, flawed = (np.bincount(loose, influence.area * some) for some in (np.ones(influence.n), flaw))
     return (loose > 0) & influence.double & (flawed < 0.5 * whole)[loose]

@@ -44,6 +44,7 @@ MAX_BROAD_SCALE = 4.0  # of a Gaussian's width over the box, 2 t L, up to which 
 # of a narrower one those that may lie within 2 L; the others, from 3 L on, add less than 1e-15
 NARROW_IMAGES = ((1, 0), (1, 1), (1, -1), (-1, 0), (-1, 1), (-1, -1), (-1, 2))
 TERMS = 32  # of a sum of products at a time: all of them at once took more memory than what they make
+ENTRIES_PER_BATCH = 50_000  # of a matrix in double precision
 PANELS_PER_BATCH = 1000  # panels at a time: the products of their values stay in the processor's cache
 
 
@@ -150,7 +151,7 @@ class BoxImages:
         out = np.zeros(len(self._area))
         for i, group in enumerate(self._groups):
             x, y, z = self._values[i]
-            table = (self._matrices[i] @ sources).reshape(len(x), -1)
+            table = _times(self._matrices[i], sources).reshape(len(x), -1)
             for start in range(0, len(group.rows), PANELS_PER_BATCH):
                 part = slice(start, start + PANELS_PER_BATCH)
                 plane = (y[:, None, part] * z[:, part]).reshape(table.shape[1], -1)
@@ -284,6 +285,14 @@ def _matrix(weights: Array, factors: Sequence[Array]) -> Single:
     (tx, sx), (ty, sy), (tz, sz) = (factor.shape[1:] for factor in factors)
     ordered = whole.reshape(tx, sx, ty, tz, sy, sz).transpose(0, 2, 3, 1, 4, 5)
     return ordered.reshape(tx * ty * tz, sx * sy * sz).astype(np.float32)
+
+
+def _times(matrix: Single, x: Real) -> Real:
+    """The product in the precision of x, its rows widened a few at a time: all at once would not stay in the cache."""
+    if x.dtype == matrix.dtype:
+        return matrix @ x
+    step = max(1, ENTRIES_PER_BATCH // matrix.shape[1])
+    return np.concatenate([matrix[k : k + step].astype(x.dtype) @ x for k in range(0, len(matrix), step)])
 
 
 def _nodes(group: Group, order: Sequence[int]) -> list[Array]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -40,11 +41,8 @@ class Influence:
     """S and D of the panels in their liquid, at their centroids.
 
     n, area, centroid, normal : of the panels, (n,) and (n, 3)
-    closed : whether the panels (and a mirror) enclose the liquid
     double : (n,) bool: the panels that have a double layer: all but sheets, which the liquid wets on both sides
     diagonal : (n,) meters, S_ii
-    share : (n,) share of the sphere that is liquid, as the panels themselves see it: a half on a flat panel of a
-        closed body, 1 on a sheet. It makes a constant potential carry no current, exactly.
     """
 
     def __init__(
@@ -61,12 +59,23 @@ class Influence:
         self.area, self.centroid, self.normal = layers.area[:n], layers.centroid[:n], layers.normal[:n]
         self.diagonal = layers.diagonal
         self.double = double
-        seen = -self.apply(np.zeros(n), np.ones(n), precise=True)
-        if images is not None:
-            seen -= images.background(double)
-        # panels that enclose the liquid see themselves as +1/2, those that it encloses as -1/2
-        self.closed = bool(double.any() and np.median(seen[double]) > 0.0)
-        self.share = seen if self.closed else 1.0 + seen
+
+    @cached_property
+    def _seen(self) -> Array:
+        """(n,) minus D 1: a product, for whoever asks first. Panels tied to others have the same."""
+        seen = -self.apply(np.zeros(self.n), np.ones(self.n), precise=True)
+        return seen if self._images is None else seen - self._images.background(self.double)
+
+    @cached_property
+    def closed(self) -> bool:
+        """Whether the panels (and a mirror) enclose the liquid: they see themselves as +1/2 then, else as -1/2."""
+        return bool(self.double.any() and np.median(self._seen[self.double]) > 0.0)
+
+    @cached_property
+    def share(self) -> Array:
+        """(n,) share of the sphere that is liquid, as the panels themselves see it: a half on a flat panel of a closed
+        body, 1 on a sheet. It makes a constant potential carry no current, exactly."""
+        return self._seen if self.closed else 1.0 + self._seen
 
     def groups(self, most: int) -> list[NDArray[np.int64]]:
         """Groups of at most so many neighboring panels that part the whole, as indices."""
@@ -82,7 +91,9 @@ class Influence:
 
     def tied(self, twin: NDArray[np.intp]) -> Influence:
         """The same where a panel has the potential of another, (n,)."""
-        return Influence(self._layers, self._images, self._ghosts, self.double, twin)
+        made = Influence(self._layers, self._images, self._ghosts, self.double, twin)
+        made._seen = self._seen  # of a potential that is the same everywhere, a tie changes nothing
+        return made
 
     def _jump(self, phi: Array) -> Array:
         """(n,) what counts for the double layer of potentials (n,)."""

@@ -11,20 +11,18 @@ from numpy.typing import DTypeLike, NDArray
 
 from ...linalg.blas import one_thread
 from ...progress import Progress, Step, run_to_end, subrange
-from .multipole import Basis, Passes, Real, basis, polynomials
+from .multipole import Basis, Passes, basis, polynomials
 from .neighbors import Neighbors
 from .quadrature import Panels, Zones
+from .sources import PANELS_PER_BATCH, Sources, sources_tree
 from .tree import Frame, Plane, Tree, far, near
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Ints = NDArray[np.int64]
 
-_WIDE = 3.0  # a cell is at least so many reaches of the panels it keeps wide
-_OCCUPANCY = 50  # panels in a cell before it is split
 _POINTS = 32  # the same for points to evaluate at
 _ENTRIES_A_STEP = 1_000_000
-_PANELS_PER_BATCH = 2000
 _PANEL = 560.0  # bytes of what is kept of a panel to integrate it
 
 
@@ -114,7 +112,7 @@ class LayerOperators:
     ) -> int:
         """Bytes that operators on these panels hold: from which are near each other, before anything is integrated."""
         frame = Frame.around(corners.reshape(-1, 3), mirrors)
-        tree = _tree(corners, frame)
+        tree = sources_tree(corners, frame)
         asked = np.append(0, np.cumsum(tree.order < (len(corners) if targets is None else targets)))
         lists = near(tree, tree, frame, asked[tree.own] > asked[tree.start])
         width = np.where(lists.code == 0, lists.stop - lists.start, 0)
@@ -135,7 +133,7 @@ class LayerOperators:
         self._basis = basis(self._setting.order, self._setting.tolerance)
         frame = Frame.around(self.corners.reshape(-1, 3), mirrors)
         self._sources = sources = yield from subrange(
-            0.05, 0.2, _Sources.build(self.corners, self._basis, frame, double)
+            0.05, 0.2, Sources.build(self.corners, self._basis, frame, double)
         )
         tree, panels = sources.tree, sources.panels
         self.centroid, self.normal = _scatter(tree, panels.centroid), _scatter(tree, panels.normal)
@@ -208,7 +206,7 @@ class LayerOperators:
                 if charge is None or (dipole is None and self._sources.double):
                     half = slice(0, len(columns) // 2) if dipole is None else slice(len(columns) // 2, None)
                     columns, block = columns[half], block[:, half]
-                out[rows] = block @ density[columns] + self._read[rows] @ local[cell]
+                out[rows] = block @ density.take(columns) + self._read[rows] @ local[cell]
         return _scatter(self._sources.tree, out.astype(float))[: self.targets]
 
     def groups(self, most: int) -> list[Ints]:
@@ -250,13 +248,13 @@ class LayerOperators:
             width = self._width(k)
             place[self._columns[k][:width]] = np.arange(width)
             here = np.flatnonzero(place[members] >= 0)
-            at, block = place[members[here]], self._blocks[k][members[rows] - self._rows[k].start]
-            single[rows[:, None], here] = block[:, at]
+            at, to = place[members[here]], (members[rows] - self._rows[k].start)[:, None]
+            single[rows[:, None], here] = self._blocks[k][to, at]
             if double:
-                dipole[rows[:, None], here] = block[:, width + at]
+                dipole[rows[:, None], here] = self._blocks[k][to, width + at]
             place[self._columns[k][:width]] = -1
-        to, source = np.nonzero(np.isnan(single))
-        single[to, source], dipole[to, source] = _as_points(panels, members[to], members[source], double)
+        row, column = np.nonzero(np.isnan(single))
+        single[row, column], dipole[row, column] = _as_points(panels, members[row], members[column], double)
         return Neighborhood(self._sources.tree.order[members], len(own), single, dipole)
 
     def _width(self, k: int) -> int:
@@ -276,7 +274,7 @@ class LayerOperators:
         place = sources.frame.place(points)
         if place.min() < 0.0 or place.max() > 1.0:
             frame = Frame.around(np.concatenate([self.corners.reshape(-1, 3), points]), self._mirrors)
-            sources = yield from subrange(0.0, 0.2, _Sources.build(self.corners, self._basis, frame, sources.double))
+            sources = yield from subrange(0.0, 0.2, Sources.build(self.corners, self._basis, frame, sources.double))
         frame = sources.frame
         tree = Tree(frame.place(points), occupancy=_POINTS)
         points = points[tree.order]
@@ -301,60 +299,6 @@ class LayerOperators:
         return _scatter(tree, out.astype(float))
 
 
-class _Sources:
-    """Panels in the order of their tree, with their coefficients as sources.
-
-    coefficients : (1 or 2, n, r) of the single and the double layer of each panel, in the cell that keeps it
-    """
-
-    def __init__(self, corners: Array, basis: Basis, frame: Frame, double: bool) -> None:
-        self.frame, self.double, self.tree = frame, double, _tree(corners, frame)
-        self.panels = Panels.of(corners[self.tree.order])
-        self.coefficients = np.empty((1 + double, len(corners), basis.rank), np.float32)
-
-    @classmethod
-    def build(cls, corners: Array, basis: Basis, frame: Frame, double: bool) -> Progress[_Sources]:
-        """Sort and expand the panels."""
-        made = cls(corners, basis, frame, double)
-        panels, tree, r = made.panels, made.tree, basis.rank
-        for start in range(0, len(corners), _PANELS_PER_BATCH):
-            if start % (10 * _PANELS_PER_BATCH) == 0:
-                yield Step(start / len(corners), "Expanding the panels")
-            part = slice(start, start + _PANELS_PER_BATCH)
-            weight = (panels.area[part, None] / len(panels.three)).astype(np.float32)
-            values = sum(
-                polynomials(basis.order, tree.inside(frame.place(points[part]), part)) for points in panels.three
-            )
-            read = (values * weight) @ basis.read[:, : r * (4 if double else 1)]
-            made.coefficients[0, part] = read[:, :r]
-            if double:
-                turned = panels.normal[part] @ frame.axes.T * (2.0 / frame.width)
-                turned *= np.exp2(tree.level[tree.cell[part]])[:, None]
-                np.einsum(
-                    "nkr,nk->nr",
-                    read[:, r:].reshape(-1, 3, r),
-                    turned.astype(np.float32),
-                    out=made.coefficients[1, part],
-                )
-        return made
-
-    def gather(self, charge: Array | None, dipole: Array | None, kind: DTypeLike = np.float32) -> tuple[Real, Real]:
-        """Densities in tree order, charges and then dipoles (n or 2 n,), and what each cell keeps (cells, r)."""
-        tree, n = self.tree, len(self.tree.order)
-        layers = 1 if dipole is None else 2
-        density = np.zeros(layers * n, kind)
-        moments = np.zeros((len(tree.level), self.coefficients.shape[2]), kind)
-        keepers = np.flatnonzero(tree.own > tree.start)
-        for k, values in enumerate((charge, dipole)):
-            if values is None:
-                continue
-            some = density[k * n : (k + 1) * n]
-            some[:] = np.asarray(values)[tree.order]
-            for cell, a, b in zip(keepers, tree.start[keepers], tree.own[keepers], strict=True):
-                moments[cell] += some[a:b] @ self.coefficients[k, a:b]
-        return density, moments
-
-
 def _as_points(panels: Panels, to: Ints, source: Ints, double: bool) -> tuple[Array, Array]:
     """S and D of pairs of panels, (k,) each, as if the source were a point with its area."""
     apart = panels.centroid[to] - panels.centroid[source]
@@ -365,13 +309,6 @@ def _as_points(panels: Panels, to: Ints, source: Ints, double: bool) -> tuple[Ar
     return single, single * np.einsum("ij,ij->i", apart, panels.normal[source]) / square
 
 
-def _tree(corners: Array, frame: Frame) -> Tree:
-    """Panels in cells that are wide against them."""
-    reach = np.sqrt(((corners - corners.mean(axis=1)[:, None]) ** 2).sum(axis=2)).max(axis=1)
-    deepest = np.floor(-np.log2(_WIDE * reach / frame.width)).astype(np.int64)
-    return Tree(frame.place(corners.mean(axis=1)), deepest=np.maximum(deepest, 0), occupancy=_OCCUPANCY)
-
-
 def _batches(ends: Ints) -> Iterator[tuple[int, int]]:
     """Ranges of blocks that end at these entries, each of about as many entries as one step should take."""
     return pairwise(sorted({0, *(int(k) + 1 for k in np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP))), len(ends)}))
@@ -380,8 +317,8 @@ def _batches(ends: Ints) -> Iterator[tuple[int, int]]:
 def _readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:
     """(m, r), which read the field at points (m, 3), in the order of their tree, from their cells' coefficients."""
     out = np.empty((len(points), basis.rank), np.float32)
-    for start in range(0, len(points), _PANELS_PER_BATCH):
-        part = slice(start, start + _PANELS_PER_BATCH)
+    for start in range(0, len(points), PANELS_PER_BATCH):
+        part = slice(start, start + PANELS_PER_BATCH)
         inside = tree.inside(frame.place(points[part]), part)
         out[part] = polynomials(basis.order, inside) @ basis.read[:, : basis.rank]
     return out

@@ -12,11 +12,11 @@ Messner et al., arXiv 1210.7292 (symmetries and compression). Both from memory.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
-from typing import Any, TypeVar
+from functools import cached_property, lru_cache
+from typing import Any, NamedTuple, TypeVar
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 from ...geometry import chebyshev
 from .tree import OFFSETS, Far, Tree
@@ -28,6 +28,14 @@ F = TypeVar("F", np.float32, np.float64)
 Real = NDArray[np.floating[Any]]  # of single or double precision
 
 _OCTANTS = np.array([[k & 1, k >> 1 & 1, k >> 2] for k in range(8)])
+
+
+class Operators(NamedTuple):
+    """What moves coefficients, in one precision: see `Basis`."""
+
+    translate: Real
+    shift: Real
+    mirror: Real
 
 
 @dataclass(frozen=True, eq=False)
@@ -47,6 +55,18 @@ class Basis:
     translate: Single
     shift: Single
     mirror: Single
+
+    def operators(self, kind: DTypeLike) -> Operators:
+        """Translations, shifts and mirrors in a precision, converted once: they are the same numbers in both."""
+        return self._single if np.dtype(kind) == np.float32 else self._doubled
+
+    @cached_property
+    def _single(self) -> Operators:
+        return Operators(self.translate, self.shift, self.mirror)
+
+    @cached_property
+    def _doubled(self) -> Operators:
+        return Operators(*(some.astype(np.float64) for some in self._single))
 
     @property
     def rank(self) -> int:
@@ -131,16 +151,17 @@ class Passes:
 
     def run(self, moments: Real) -> Real:
         """moments : (cells, r) of what each cell keeps itself, overwritten. Returns (cells, r) at the targets."""
+        translate, shift, mirror = self._basis.operators(moments.dtype)
         for octant, child, parent in self._up:
-            moments[parent] += moments[child] @ self._basis.shift[octant].T
-        images = [moments[cell] @ self._basis.mirror[flip].T for flip, cell in self._images]
+            moments[parent] += moments[child] @ shift[octant].T
+        images = [moments[cell] @ mirror[flip].T for flip, cell in self._images]
         everything = np.concatenate([moments, *images]) if images else moments
         local = np.zeros((len(self._scale), self._basis.rank), moments.dtype)
         for offset, target, row in self._across:
-            local[target] += everything.take(row, axis=0) @ self._basis.translate[offset].T
+            local[target] += everything.take(row, axis=0) @ translate[offset].T
         local *= self._scale
         for octant, child, parent in self._down:
-            local[child] += local[parent] @ self._basis.shift[octant]
+            local[child] += local[parent] @ shift[octant]
         return local
 
 

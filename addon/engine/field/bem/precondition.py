@@ -21,6 +21,7 @@ Single = NDArray[np.float32]
 
 NEIGHBORHOOD_PANELS = 112  # solved for together: the work grows as its square, over the panels
 OWN_PANELS = 48  # of these, that take their solution from there
+MAX_KEPT_PANELS = 5000  # of a level whose neighborhoods are kept, 2 kB a panel: many solutions invert them anew
 MAX_WEIGHT_CHANGE = 0.1  # of what the potential weighs in an unknown, that a kept inverse may be off by
 MAX_CONDITION = 1e4  # of a block that is inverted as it is: beyond, single precision leaves fewer than three digits
 MIN_SINGULAR_VALUE = 1e-3  # of a block's largest: weaker directions are left alone, GMRES sees to them
@@ -39,6 +40,7 @@ class SchwarzPreconditioner:
         self._influence = influence
         self._groups = influence.groups(OWN_PANELS)
         self._inverse: list[Single | None] = [None] * len(self._groups)
+        self._kept: dict[int, Neighborhood] = {}
         self._own: list[NDArray[np.intp]] = [np.empty(0, np.intp)] * len(self._groups)
         self._members = list(self._own)
         self._weight = np.full(influence.n, np.nan)
@@ -77,7 +79,7 @@ class SchwarzPreconditioner:
 
     def _invert(self, k: int, weight: Array, active: NDArray[np.bool_]) -> None:
         """Make the inverse of one block anew."""
-        found, rows = self._influence.neighborhood(self._groups[k], NEIGHBORHOOD_PANELS), self._groups[k]
+        found, rows = self._neighborhood(k), self._groups[k]
         kept = np.flatnonzero(active[found.panels])
         own = int(np.count_nonzero(kept < found.own))
         self._inverse[k] = None
@@ -87,6 +89,14 @@ class SchwarzPreconditioner:
             self._own[k], self._members[k] = panels[:own], panels
             self._inverse[k] = inverse(block)[:own].copy()
         self._weight[rows], self._active[rows] = weight[rows], active[rows]
+
+    def _neighborhood(self, k: int) -> Neighborhood:
+        if k in self._kept:
+            return self._kept[k]
+        found = self._influence.neighborhood(self._groups[k], NEIGHBORHOOD_PANELS)
+        if self._influence.n <= MAX_KEPT_PANELS:
+            self._kept[k] = found
+        return found
 
     def _block(self, found: Neighborhood, weight: Array) -> Single:
         """What the unknowns of a neighborhood, each over its scale, do to Green's identity there."""
