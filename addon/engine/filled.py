@@ -5,14 +5,18 @@ In English each is the string that it shows; `reporting.language.told` makes the
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping
+import string
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import cache
 from types import MappingProxyType
+from typing import Any
 
 
 class Filled(str):
     """Text made of a template and its values: in English itself, and for a translation what it was made of.
 
-    template : with a name in braces for each value; values : name -> text, some of them templates that were filled too
+    template : a name in braces for each value, and the key of a setting in braces, "{tank.level_mm}"
+    values : name -> text, some of them filled themselves, and each key of a setting as a `SettingKey`
     """
 
     template: str
@@ -40,10 +44,38 @@ class Keyed(str):
     key: str
 
 
+class SettingKey(str):
+    """A setting, by its key in a job file: "tank.level_mm". The panels show its label instead (`suite.language`).
+
+    key : section and key; source : the file or scene that it stands in, which is shown in front of it, or ""
+    """
+
+    key: str
+    source: str
+
+    def under(self, name: Callable[[str], str]) -> str:
+        """The setting under another name, with its source in front. name : key -> what to call it"""
+        return f"{self.source}: {name(self.key)}" if self.source else name(self.key)
+
+
+class _Template(string.Formatter):
+    """A template whose placeholders are names as they stand: "tank.level_mm" is one name, not an attribute."""
+
+    def get_field(self, field_name: str, args: Sequence[Any], kwargs: Mapping[str, Any]) -> tuple[Any, str]:
+        return kwargs[field_name], field_name
+
+
+_TEMPLATE = _Template()
+
+
 def filled(template: str, **values: object) -> Filled:
-    """Fill a template: filled("{volume} mL of trapped gas", volume="13"). Raises KeyError where a value is missing."""
+    """Fill a template: filled("{volume} mL of trapped gas", volume="13"). Raises KeyError where a value is missing.
+
+    The keys of settings need no value: filled("lower {tank.level_mm}").
+    """
     texts = {name: value if isinstance(value, str) else str(value) for name, value in values.items()}
-    made = Filled(template.format_map(texts))
+    texts |= {key: setting(key) for key in settings_in(template)}
+    made = Filled(put_in(template, texts))
     made.template, made.values = template, MappingProxyType(texts)
     return made
 
@@ -69,6 +101,34 @@ def capital(text: str) -> Shaped:
 def unstopped(text: str) -> Shaped:
     """A sentence without its stop, to stand in another one."""
     return _shaped(text, _unstopped)
+
+
+def put_in(template: str, values: Mapping[str, str]) -> str:
+    """A template with its values. values : placeholder -> text; one that lacks raises KeyError."""
+    return _TEMPLATE.vformat(template, (), values)
+
+
+@cache
+def settings_in(template: str) -> tuple[str, ...]:
+    """The keys of settings that a template names: its placeholders with a dot."""
+    return tuple(name for _, name, _, _ in string.Formatter().parse(template) if name and "." in name)
+
+
+def setting(key: str, source: str = "") -> SettingKey:
+    """A setting by its key, and the file that sets it."""
+    made = SettingKey(f"{source}: {key}" if source else key)
+    made.key, made.source = key, source
+    return made
+
+
+def inside(where: str, key: str) -> str:
+    """The place of a key inside a section, or inside whatever else `where` names."""
+    return setting(f"{where.key}.{key}", where.source) if isinstance(where, SettingKey) else f"{where}.{key}"
+
+
+def item(where: str, index: int) -> str:
+    """The place of one item of a list."""
+    return setting(f"{where.key}[{index}]", where.source) if isinstance(where, SettingKey) else f"{where}[{index}]"
 
 
 def keyed(text: str, key: str) -> Keyed:

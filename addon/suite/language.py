@@ -5,8 +5,6 @@ Labels, buttons and tooltips Blender translates by itself; sentences are filled 
 
 from __future__ import annotations
 
-import re
-
 import bpy
 
 from ..engine.reporting import language, plan_text
@@ -16,26 +14,32 @@ from ..engine.settings.schema import specs
 LOCALES = {"de": ("de_DE", "de")}  # what Blender calls a language, by the name of its file
 OWN = "Platewright"  # a context that Blender's own dictionaries lack: there "Current" and "Plastic" are other words
 CONTEXTS = ("*", "Operator", OWN)  # of labels and tooltips, of what stands on buttons, of our own names
-# Key of a job file -> what the panels call it
-LABELS = {
-    f"{section}.{spec.key}": spec.label
+SMALL_WORDS = {"a", "about", "at", "by", "for", "in", "of", "on", "per", "the", "to"}
+
+
+def title_case(label: str) -> str:
+    """As Blender writes what stands beside a field: "Layer height" -> "Layer Height"."""
+    return " ".join(word if word in SMALL_WORDS else word[:1].upper() + word[1:] for word in label.split(" "))
+
+
+LABELS = {  # key of a setting in a job file -> what the panels call it
+    f"{section}.{spec.key}": title_case(spec.label)
     for section, (_, kind, _) in SECTIONS.items()
     for spec in specs(kind).values()
     if spec.label
 }
-JOB_KEY = re.compile(r"\b(?:" + "|".join(SECTIONS) + r")\.\w+")
 
 
 def said(text: str) -> str:
-    """A text in the language of the interface, figures as it sets them, signs for units, settings by their labels in
-    place of a job file's keys; what the dictionaries do not have stays."""
-    screen = language.Language("screen", lambda original: looked_up(original, OWN), written().numerals)
-    return JOB_KEY.sub(_label, plan_text.typeset(language.told(text, screen)))
+    """A text in the language of the interface: figures as it sets them, signs for units, settings by their labels.
+    What the dictionaries do not have stays."""
+    screen = language.Language("screen", lambda original: looked_up(original, OWN), written().numerals, _label)
+    return plan_text.typeset(language.told(text, screen))
 
 
-def _label(key: re.Match[str]) -> str:
-    label = LABELS.get(key.group())
-    return key.group() if label is None else looked_up(label, OWN)
+def _label(key: str) -> str:
+    """What the panels call a setting; its key where they do not show it."""
+    return looked_up(LABELS[key], OWN) if key in LABELS else key
 
 
 def looked_up(text: str, context: str) -> str:

@@ -9,11 +9,14 @@ import bpy
 import pytest
 
 import screen_words
+from addon.engine.errors import InputError
+from addon.engine.filled import settings_in
 from addon.engine.findings import Code, Finding, Severity
 from addon.engine.findings import Quantity as Of
 from addon.engine.reporting import language as dictionary
 from addon.engine.reporting import verdict_text
 from addon.engine.reporting.filled import Filled, filled
+from addon.engine.settings.job import read_job
 from addon.suite import language, operators, panels, workshop
 from addon.suite.scene import roles, settings, viewing
 
@@ -90,7 +93,38 @@ def test_a_plan_follows_the_interface(monkeypatch):
         assert language.written().name == name
 
 
-def test_a_setting_is_called_on_the_screen_as_its_panel_calls_it():
-    """A sentence that the job file shares names its key; what is no key of a job, as a file's name, stays."""
-    told = language.said("part.stl: no copies are asked for; say how many (rack.suggest), or where (rack.positions_mm)")
-    assert told == "part.stl: no copies are asked for; say how many (Number of parts), or where (Positions)"
+def test_a_setting_is_called_on_the_screen_as_its_panel_calls_it(monkeypatch):
+    """A sentence that the job file shares names its key; what only looks like one, as an object's name, stays."""
+    refused = filled("{name}: hang fewer of them ({rack.suggest}), or say where ({rack.positions_mm})", name="part.up")
+    assert refused == "part.up: hang fewer of them (rack.suggest), or say where (rack.positions_mm)"
+    assert dictionary.told(refused, dictionary.of("de")) == refused, "what is written keeps the keys of the job file"
+    assert language.said(refused) == "part.up: hang fewer of them (Number of Parts), or say where (Positions)"
+    words = dictionary.words("de")
+    monkeypatch.setattr(language, "looked_up", lambda text, _context: words.get(text, text))
+    assert language.said(refused) == "part.up: hang fewer of them (Anzahl der Teile), or say where (Lagen)"
+
+
+@pytest.mark.parametrize(
+    ("table", "key", "shown"),
+    [
+        ({"tank": {"level_mm": "high"}}, "job.toml: tank.level_mm: ", "job.toml: Liquid Level: "),
+        ({"part": {"up": [0, 0, 0]}}, "job.toml: part.up: ", "job.toml: Up: "),
+        ({"anode": [{"file": 3}]}, "job.toml: anode[0].file: ", "job.toml: anode[0].file: "),
+    ],
+)
+def test_a_refused_setting_has_its_label_on_the_screen_and_its_key_in_the_terminal(table, key, shown):
+    """Where the panels show no such setting, or several of its kind, the key stays."""
+    with pytest.raises(InputError) as refused:
+        read_job(table, "job.toml")
+    assert str(refused.value).startswith(key)
+    assert language.said(refused.value.args[0]).startswith(shown)
+
+
+@pytest.mark.parametrize("other", language.LOCALES)
+def test_templates_name_settings_as_settings(other):
+    """A key written out in a sentence would reach the screen as it stands; one in braces must be a key of the job."""
+    plain = re.compile(r"(?<![\w{])(?:" + "|".join(map(re.escape, language.LABELS)) + r")(?![\w}])")
+    texts = [text for text in dictionary.words(other) if " " in text]
+    assert not [text for text in texts if plain.search(text)]
+    named = {key for text in texts for key in settings_in(text)}
+    assert len(named) > 20 and named <= language.LABELS.keys()

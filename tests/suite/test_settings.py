@@ -10,7 +10,7 @@ import pytest
 from addon.engine.settings import schema
 from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
-from addon.suite import workshop
+from addon.suite import language, workshop
 from addon.suite.operators import CLASSES
 from addon.suite.operators.popup import Popup
 from addon.suite.scene import roles, scene_units, settings, viewing
@@ -68,7 +68,7 @@ def test_limits_unit_and_tooltip_are_the_job_file_s(name):
         if field in settings.ELSEWHERE.get(name, ()):
             continue
         prop = group.bl_rna.properties[settings.RENAMED.get(field, field)]
-        assert prop.name.startswith(settings.title_case(spec.label))
+        assert prop.name.startswith(language.title_case(spec.label))
         assert prop.description.startswith(spec.doc)
         assert ("(" in prop.name) == bool(spec.unit)
         if prop.type in ("FLOAT", "INT") and spec.low > -schema.MAX_SETTING:

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 from ..errors import InputError
-from ..filled import filled
+from ..filled import filled, setting
 from ..settings import tables
 from ..settings.bath import Batch, Bath
 from ..settings.schema import MAX_SETTING, number, read, shown, text
@@ -17,6 +17,7 @@ from ..settings.tank import Tank
 from ..units import A_PER_DM2, AMPERE_HOUR, GRAM_PER_LITER, HOUR, LITER, ML, UM, ZERO_CELSIUS
 from . import solution
 
+NAMED = setting("bath.name")  # where a job names its bath
 ACID = "sulfuric acid"
 CHLORIDE = "chloride"
 TABLE_SALT_PER_CHLORIDE = 58.443 / 35.453  # kg of NaCl that carry 1 kg of chloride
@@ -178,7 +179,7 @@ _KEPT = (
 def recipe(bath: Bath) -> Recipe:
     """The recipe of a bath, from our table or the user's own. Raises InputError where the table is at fault."""
     path = Path(bath.file) if bath.file else None
-    cells = tables.entry("baths", bath.name, "bath.name", path)
+    cells = tables.entry("baths", bath.name, NAMED, path)
     where = f"{bath.file or 'data/baths.toml'}: '{bath.name}'"
     keys = tables.RECIPE_KEYS - {"composition"}
     upkeep = read(_Upkeep, {key: tables.value(cells[key]) for key in cells if key in keys}, where)
@@ -197,7 +198,7 @@ def recipe(bath: Bath) -> Recipe:
 
 def sources(bath: Bath) -> Mapping[str, Mapping[str, Any]]:
     """Every value of a bath's entry as its table has it: key -> value, and source and sure where it tells them."""
-    cells = tables.entry("baths", bath.name, "bath.name", Path(bath.file) if bath.file else None)
+    cells = tables.entry("baths", bath.name, NAMED, Path(bath.file) if bath.file else None)
     return {key: cell if isinstance(cell, Mapping) else {"value": cell} for key, cell in _flat(cells)}
 
 
@@ -251,7 +252,7 @@ def mix(recipe: Recipe, volume: float, acid_strength: float = 0.37) -> Mix:
         least = 100 * acid * acid_strength / (density - sum(content.values()))
         raise InputError(
             filled(
-                "batch.acid_percent: {share} % acid is too weak for the bath '{bath}'; use at least"
+                "{batch.acid_percent}: {share} % acid is too weak for the bath '{bath}'; use at least"
                 " {least} %, or a bath with less acid",
                 share=f"{100 * acid_strength:.0f}",
                 bath=recipe.bath,

@@ -24,7 +24,7 @@ def of_job(job: Job) -> list[Finding]:
 
 def softening(material: str) -> float:
     """K at which thin walls of a plastic begin to give."""
-    return float(tables.plastic(material, "part.material")["softens_C"]) + ZERO_CELSIUS
+    return float(tables.plastic(material)["softens_C"]) + ZERO_CELSIUS
 
 
 def plastic(job: Job) -> list[Finding]:

@@ -120,7 +120,7 @@ class _Mixing:
             raise InputError(
                 filled(
                     "bath: its salts do not dissolve in its water even at {temperature} C; check the composition, or"
-                    " batch.acid_percent",
+                    " {batch.acid_percent}",
                     temperature=f"{MAX_WATER_K - ZERO_CELSIUS:.0f}",
                 )
             )

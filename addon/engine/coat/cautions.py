@@ -155,7 +155,7 @@ def refused(job: Job, start: Start, ohms: float) -> list[Finding]:
 
 def _ohms(coat: str) -> float:
     """Per square, of a coat of the table."""
-    return float(tables.coat(coat, "coat.name")["sheet_resistance_ohm_sq"])
+    return float(tables.coat(coat)["sheet_resistance_ohm_sq"])
 
 
 def zinc_displaced(job: Job, film: float, dissolved: float) -> list[Finding]:

@@ -13,6 +13,7 @@ from .. import faraday
 from ..errors import InputError
 from ..field.level import Level
 from ..field.solve import PREVIEW_PANELS
+from ..filled import setting
 from ..findings import Code, Finding, Severity
 from ..linalg.sparse import Graph, Vector
 from ..mesh.part import Part
@@ -281,7 +282,7 @@ def sheet_resistance_in_bath(job: Job) -> float:
 
 def displaced_film(job: Job) -> float:
     """Meters of copper that take the place of the coat's own metal before the current is on; 0 for most coats."""
-    cells = tables.entry("coats", job.coat.name, "coat.name")
+    cells = tables.entry("coats", job.coat.name, setting("coat.name"))
     film = float(tables.value(cells.get("displaced_film_um", 0.0))) * UM
     return film if job.bath.metal == "copper" else 0.0
 

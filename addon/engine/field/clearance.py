@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
-from ..filled import filled
+from ..filled import filled, setting
 from ..geometry.solid_angle import winding
 from ..mesh.surface import Surface
 from ..tank.arrange import Arrangement
@@ -54,7 +54,7 @@ def check(surface: Surface, panels: Panels) -> None:
     points, wet = surface.points[np.unique(surface.triangles)], surface.triangles[surface.wetted]
     arrangement = panels.arrangement
     plates = {body.name for body in arrangement.bodies if len(body.triangles) == 2}
-    key = "place.centre_mm" if len(arrangement.poses) == 1 else "rack.positions_mm"
+    key = setting("place.centre_mm" if len(arrangement.poses) == 1 else "rack.positions_mm")
     copies = [
         _Body(
             pose.name,
@@ -127,7 +127,7 @@ def _outside(thing: _Body, where: str, over: float) -> str:
     told = {"name": thing.name, "remedy": thing.remedy}
     if where == "surface":
         return filled(
-            "{name}: its top is {distance} above the liquid; lower it ({remedy}) or raise tank.level_mm",
+            "{name}: its top is {distance} above the liquid; lower it ({remedy}) or raise {tank.level_mm}",
             distance=in_mm(over, 3),
             **told,
         )

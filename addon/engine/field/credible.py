@@ -114,7 +114,7 @@ def _check_anode(name: str, area: np.ndarray, out: np.ndarray) -> None:
         )
 
 
-REMEDY = "mend the mesh (crossing or doubled faces, walls thinner than its triangles) or raise effort.panels"
+REMEDY = filled("mend the mesh (crossing or doubled faces, walls thinner than its triangles) or raise {effort.panels}")
 
 
 def _residual_text(state: State) -> str:

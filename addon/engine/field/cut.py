@@ -110,7 +110,7 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
     wet = inside(arrangement, where) & ~touched(surfaces, across, up)
     wet[wet] = (yield from subrange(0.0, 0.2, _chunked(cell.influence.liquid, where[wet]))) > 0.5
     if not wet.any():
-        raise InputError("cut.offset_mm: this plane meets no liquid; bring it nearer to the part")
+        raise InputError(filled("{cut.offset_mm}: this plane meets no liquid; bring it nearer to the part"))
     smooth = yield from subrange(0.2, 0.5, _far(cell, state, plane, across, up, INTERPOLATION_NODES_PER_AXIS))
     values = np.full(wet.shape, np.nan)
     values[wet] = yield from subrange(0.5, 0.75, _near(cell, state, where[wet]))

@@ -63,7 +63,7 @@ def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, c
             room = (_box_corners(arrangement.inside) - arrangement.poses[0].middle) @ plane.normal / MM
             raise InputError(
                 filled(
-                    "cut.offset_mm: the plane passes beside the tank; give {low} to {high} mm",
+                    "{cut.offset_mm}: the plane passes beside the tank; give {low} to {high} mm",
                     low=f"{room.min():.4g}",
                     high=f"{room.max():.4g}",
                 )

@@ -168,7 +168,8 @@ def suggest(
     if alone is None:
         raise InputError(
             filled(
-                "rack.suggest: not even one copy has {gap} mm of liquid on every side; take a larger tank, or turn it",
+                "{rack.suggest}: not even one copy has {gap} mm of liquid on every side; take a larger tank,"
+                " or turn it",
                 gap=mm(LIQUID_MARGIN_M, 0),
             )
         )
@@ -177,7 +178,7 @@ def suggest(
     if not gaps:
         raise InputError(
             filled(
-                "rack.suggest: {copies} copies do not fit the tank, {most} do with {gap} mm between them;"
+                "{rack.suggest}: {copies} copies do not fit the tank, {most} do with {gap} mm between them;"
                 " ask for fewer, or take a larger tank",
                 copies=copies,
                 most=grid.most(STAND_OFF_M) or 0,
@@ -191,7 +192,7 @@ def suggest(
         except InputError as fault:
             untried.append(Finding(Code.RACK_GAP_UNTRIED, Severity.COSTS, {Quantity.GAP: gap}, {"reason": str(fault)}))
     if not tried:
-        raise InputError(filled("rack.suggest: {reason}", reason=untried[0].names["reason"]))
+        raise InputError(filled("{rack.suggest}: {reason}", reason=untried[0].names["reason"]))
     closer = _closer(tried, tolerance)
     if closer is not None:
         places = grid.places(copies, closer)

@@ -82,7 +82,7 @@ def weigh(
             )
         )
     if not plastic_density > 0:
-        raise InputError("part.material: the plastic's density must be above zero; choose another material")
+        raise InputError(filled("{part.material}: the plastic's density must be above zero; choose another material"))
     displaced, buoyancy = moments(surface.corners[surface.wetted])
     solid, centre = moments(surface.corners)
     solid = min(solid, displaced)

@@ -188,7 +188,7 @@ def _strip(
         raise InputError(
             filled(
                 "anode-holder: {name} stands {distance} off the wall, too near for a strip behind it; "
-                "move it {need} off (centre_mm), or take a thinner plate (hanger.anode_mm)",
+                "move it {need} off (centre_mm), or take a thinner plate ({hanger.anode_mm})",
                 name=name,
                 distance=in_mm(distance),
                 need=in_mm(need),

@@ -95,7 +95,7 @@ def _crossing(bar: Bar, other: Bar) -> InputError:
         return InputError(
             filled(
                 "the rods of {one} and {other} cross at one height on the rim; let the hanger's rod lie on the two"
-                " others (hanger.on_rods) and make the hanger again",
+                " others ({hanger.on_rods}) and make the hanger again",
                 one=bar.bears,
                 other=other.bears,
             )

@@ -56,7 +56,7 @@ def run(placement: Placement, why: str) -> Hanger:
             return found
     raise InputError(
         filled(
-            "{name}: no hanger holds it this way up: {why}; hang it another way (part.up), or on a wire",
+            "{name}: no hanger holds it this way up: {why}; hang it another way ({part.up}), or on a wire",
             name=placement.surface.name,
             why=maker.why,
         )
@@ -193,7 +193,9 @@ class _Maker:
         low = tank[triangles][:, :, 2].min(axis=1) < base[2] + form.top + GAP
         sample = sampled(points[triangles[low]], SAMPLE_M)
         if float(self._tracer.nearest(sample).min()) < wanted:
-            self.why = filled("no bars keep {length} off the part; lower hanger.clearance_mm", length=in_mm(wanted, 2))
+            self.why = filled(
+                "no bars keep {length} off the part; lower {hanger.clearance_mm}", length=in_mm(wanted, 2)
+            )
             return None
         if not self._has_room(tank):
             return None
@@ -205,7 +207,7 @@ class _Maker:
         place, own = wire
         net = [one.net for one in (self._hanging.start, self._hanging.end) if one is not None]
         volume = volume_of(points - points[0], triangles)
-        density = tables.plastic(self._plastic, "part.material")["density_g_mL"] * GRAM_PER_ML
+        density = tables.plastic(self._plastic)["density_g_mL"] * GRAM_PER_ML
         mass = density * volume
         touched, mark = _touched(outline, form)
         lift = self._job.bath.density * volume - mass

@@ -285,7 +285,7 @@ class _Maker:
 
     def _sway(self, form: Form, stance: Stance, loads: Sequence[Held]) -> float:
         """m that the fingers give way under stirring and a load beside the rod, and the pull on the longest arm."""
-        modulus = tables.plastic(self._plastic, "part.material")["modulus_GPa"] * 1e9
+        modulus = tables.plastic(self._plastic)["modulus_GPa"] * 1e9
         assert self._hanging.body is not None
         length = form.axis - form.hub
         push = MIN_PULL_SHARE * self._hanging.body.mass * GRAVITY
@@ -297,7 +297,7 @@ class _Maker:
 
     def _stands(self, form: Form, loads: Sequence[Held]) -> bool:
         """Whether a part that floats does not buckle the stem."""
-        modulus = tables.plastic(self._plastic, "part.material")["modulus_GPa"] * 1e9
+        modulus = tables.plastic(self._plastic)["modulus_GPa"] * 1e9
         lift = max(0.0, *(-load.net for load in loads)) * GRAVITY
         return BUCKLING_SAFETY * lift <= beam.buckling(form.axis - form.hub, modulus, _stem(form))
 
@@ -316,11 +316,11 @@ class _Maker:
         wanted = self._job.hanger.clearance
         if self._nearest(points, triangles, tips) < wanted:
             self.why = filled(
-                "no fingers keep {length} off the part; lower hanger.clearance_mm", length=in_mm(wanted, 2)
+                "no fingers keep {length} off the part; lower {hanger.clearance_mm}", length=in_mm(wanted, 2)
             )
             return None
         volume = float(np.einsum("ij,ij->", points[triangles[:, 0]], _cross(points, triangles)) / 6.0)
-        density = tables.plastic(self._plastic, "part.material")["density_g_mL"] * GRAM_PER_ML
+        density = tables.plastic(self._plastic)["density_g_mL"] * GRAM_PER_ML
         _, height = self._above(base[None, :2])
         wire = (np.append(base[:2], height[0]) - self._pose.shift) @ self._pose.turn
         narrow = 2 * PAD if form.front is not None else form.thickness

@@ -74,7 +74,7 @@ def rim(job: Job, walls: float | None, what: str = "hanger") -> float:
     if job.tank.shape == "open":
         raise InputError(
             filled(
-                "{what}: tank.shape 'open' has no rim for a rod to lie on; give the tank and its size",
+                "{what}: {tank.shape} 'open' has no rim for a rod to lie on; give the tank and its size",
                 what=what,
             )
         )
@@ -99,7 +99,7 @@ def check_room(surface: Surface, job: Job, own: Arrangement, what: str) -> None:
     raise InputError(
         filled(
             "{what}: the part takes {size} as it hangs, the liquid in the tank is {room}; take a tank whose liquid is"
-            " at least {needed} (tank.size_mm, tank.level_mm), or hang it another way (part.up)",
+            " at least {needed} ({tank.size_mm}, {tank.level_mm}), or hang it another way ({part.up})",
             what=what,
             size=_box(size),
             room=_box(room),

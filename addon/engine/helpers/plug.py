@@ -118,7 +118,7 @@ def find(
         raise InputError(
             filled(
                 "{name}: no plug is needed: no blind round hole of {least} to {most} mm, deeper than wide,"
-                " takes current for nothing; mask other hollows (part.mask)",
+                " takes current for nothing; mask other hollows ({part.mask})",
                 name=surface.name,
                 least=mm(MIN_DIAMETER),
                 most=mm(MAX_DIAMETER),
@@ -167,7 +167,7 @@ def _plug(
     faces = _within(surface, mouth, out, ALIKE * hole.diameter / 2, depth)
     area = float(surface.plated_area[faces].sum())
     volume = volume_of(points - points[0], triangles)
-    density = tables.plastic(plastic, "part.material")["density_g_mL"] * GRAM_PER_ML
+    density = tables.plastic(plastic)["density_g_mL"] * GRAM_PER_ML
     share = area / max(float(surface.plated_area.sum()), 1e-300)
     plug = Plug(
         points, triangles, mouth, out, size, depth, tip, top, inside, volume, density * volume, plastic, area, share

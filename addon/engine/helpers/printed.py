@@ -70,17 +70,17 @@ def check_plastic(job: Job, what: str) -> str:
     if warmth >= softening(name) - SOFTENING_MARGIN_K:
         fit = [one for one in tables.names("plastics") if softening(one) - SOFTENING_MARGIN_K > warmth]
         if not fit:
-            harder = "{what}: {plastic} softens in this bath; set part.material to a harder plastic"
+            harder = "{what}: {plastic} softens in this bath; set {part.material} to a harder plastic"
             raise InputError(filled(harder, what=what, plastic=name))
         plastics = reduce(lambda items, last: filled("{items} or {last}", items=items, last=last), fit)
-        softens = "{what}: {plastic} softens in this bath; set part.material to {plastics}"
+        softens = "{what}: {plastic} softens in this bath; set {part.material} to {plastics}"
         raise InputError(filled(softens, what=what, plastic=name, plastics=plastics))
     return name
 
 
 def modulus(job: Job) -> float:
     """Pa, of the plastic."""
-    return float(tables.plastic(job.part.material, "part.material")["modulus_GPa"]) * 1e9
+    return float(tables.plastic(job.part.material)["modulus_GPa"]) * 1e9
 
 
 def volume_of(points: Array, triangles: NDArray[np.int32]) -> float:
@@ -116,15 +116,15 @@ def of(
         whom = "the part" if off < wanted else "a wire"
         raise InputError(
             filled(
-                "{what}: it comes nearer to {whom} than {wanted}; lower hanger.clearance_mm, or move the part"
-                " (place.centre_mm)",
+                "{what}: it comes nearer to {whom} than {wanted}; lower {hanger.clearance_mm}, or move the part"
+                " ({place.centre_mm})",
                 what=what,
                 whom=whom,
                 wanted=in_mm(wanted),
             )
         )
     volume = volume_of(points, triangles)
-    density = float(tables.plastic(job.part.material, "part.material")["density_g_mL"]) * GRAM_PER_ML
+    density = float(tables.plastic(job.part.material)["density_g_mL"]) * GRAM_PER_ML
     lift = job.bath.density * under(points, triangles, job.tank.level)
     mass = density * volume
     return Printed(

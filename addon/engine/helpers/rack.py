@@ -56,8 +56,10 @@ def positions(job: Job, found: Rack | None) -> Rack:
     rack = found or job.rack
     if len(rack.positions) < 2:
         raise InputError(
-            "rack: no copies are asked for; say how many are to hang in the tank (rack.suggest), or where"
-            " (rack.positions_mm)"
+            filled(
+                "rack: no copies are asked for; say how many are to hang in the tank ({rack.suggest}), or where"
+                " ({rack.positions_mm})"
+            )
         )
     return rack
 
@@ -104,7 +106,7 @@ def run(
     else:
         raise InputError(
             filled(
-                "{name}: the copies bend the rack's bar by {sway}; hang fewer of them (rack.suggest)",
+                "{name}: the copies bend the rack's bar by {sway}; hang fewer of them ({rack.suggest})",
                 name=surface.name,
                 sway=in_mm(sway, 2),
             )
@@ -142,8 +144,8 @@ class _Maker:
             raise InputError(
                 filled(
                     "rack: its wires would hang up to {lean} off one plane; turn the copies "
-                    "(place.turn_deg, rack.turns_deg), or hang them in a row between the anodes "
-                    "(rack.positions_mm)",
+                    "({place.turn_deg}, {rack.turns_deg}), or hang them in a row between the anodes "
+                    "({rack.positions_mm})",
                     lean=in_mm(float(np.ptp(plane)) / 2),
                 )
             )
@@ -159,7 +161,7 @@ class _Maker:
                 raise InputError(
                     filled(
                         "rack: two rows hang {apart} apart, too near for a bar of {bar} between them; hang "
-                        "fewer copies (rack.suggest), or take a deeper tank",
+                        "fewer copies ({rack.suggest}), or take a deeper tank",
                         apart=in_mm(max(floor - roof, 0.0)),
                         bar=in_mm(LOWER),
                     )
@@ -178,7 +180,9 @@ class _Maker:
             if len(row) > 1 and float(np.diff(row).min()) < self.groove + 2 * MIN_WALL:
                 raise InputError("rack: two wires of a row are too near for grooves of their own; hold it on one wire")
             if float(np.abs(row).max()) + self.groove + 2 * MIN_WALL > self._rods.room:
-                raise InputError("rack: a wire hangs beyond the tank's side; move the copies (rack.positions_mm)")
+                raise InputError(
+                    filled("rack: a wire hangs beyond the tank's side; move the copies ({rack.positions_mm})")
+                )
 
     @property
     def _half(self) -> float:

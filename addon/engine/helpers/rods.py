@@ -193,7 +193,7 @@ def of(
         return next((rods for free, rods in found if free), found[0][1])
     raise InputError(
         filled(
-            "hanger.rod_mm: two rods of {rod} have no room across a tank {length} long, off "
+            "{hanger.rod_mm}: two rods of {rod} have no room across a tank {length} long, off "
             "the wires; take thinner rods, or a larger tank",
             rod=in_mm(job.hanger.rod),
             length=in_mm(2 * half),

@@ -143,7 +143,7 @@ def _sway(tank: Tank, rods: Rods, made: Printed) -> float:
     if sway > MAX_SWAY_M:
         raise InputError(
             filled(
-                "shield: its stems give way by {sway} when the bath is stirred; raise the part (place.centre_mm)",
+                "shield: its stems give way by {sway} when the bath is stirred; raise the part ({place.centre_mm})",
                 sway=in_mm(sway, 2),
             )
         )

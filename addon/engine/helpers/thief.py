@@ -272,7 +272,7 @@ def _sway(tank: Tank, rods: Rods, loop: _Loop) -> float:
     if sway > MAX_SWAY_M:
         raise InputError(
             filled(
-                "thief: its stems give way by {sway} under the wire; raise the part (place.centre_mm)",
+                "thief: its stems give way by {sway} under the wire; raise the part ({place.centre_mm})",
                 sway=in_mm(sway, 2),
             )
         )

@@ -42,7 +42,7 @@ def check(part: Part, unit: str | None = None) -> None:
                 "{name}: the model is {length} long, and more than 10 m is not computed; check its unit and scale, and"
                 " export it again",
                 "{name}: the model is {length} long, and more than 10 m is not computed: if its unit is {unit}, say"
-                " part.unit = '{unit}', and it is {usual} long",
+                " {part.unit} = '{unit}', and it is {usual} long",
             )
         )
     if longest < MIN_LENGTH_M * (1.0 - ULP):
@@ -54,7 +54,7 @@ def check(part: Part, unit: str | None = None) -> None:
                 "{name}: the model is {length} long, and less than 0.01 mm is not computed; check its unit and scale,"
                 " and export it again",
                 "{name}: the model is {length} long, and less than 0.01 mm is not computed: if its unit is {unit}, say"
-                " part.unit = '{unit}', and it is {usual} long",
+                " {part.unit} = '{unit}', and it is {usual} long",
             )
         )
     raise InputError(

@@ -62,7 +62,7 @@ def everywhere(part: Part, needed: float, limit: Limit) -> tuple[float, Limit]:
     if not part.thin > 0:
         raise InputError(
             filled(
-                "target.purpose: {share} % of the area take next to no deposit, so no thickness is enough"
+                "{target.purpose}: {share} % of the area take next to no deposit, so no thickness is enough"
                 " there; open or mask these places, or hang anodes to them",
                 share=f"{100 * THIN_SHARE:.0f}",
             )

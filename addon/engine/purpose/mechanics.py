@@ -43,13 +43,13 @@ def _beam(part: Part) -> tuple[Beam, list[tuple[float, Moments]]]:
     if not surface.closed:
         raise InputError(
             filled(
-                "{name}: target.purpose '{purpose}' needs a solid, but the mesh is open; close it first",
+                "{name}: {target.purpose} '{purpose}' needs a solid, but the mesh is open; close it first",
                 name=surface.name,
                 purpose=job.target.purpose,
             )
         )
     beam = sections.cut(surface)
-    modulus = tables.plastic(job.part.material, "part.material")["modulus_GPa"] * 1e9
+    modulus = tables.plastic(job.part.material)["modulus_GPa"] * 1e9
     return beam, [(modulus, sections.plastic(one, job.part.walls, job.part.infill >= 1)) for one in beam.outlines]
 
 
@@ -57,7 +57,7 @@ def _check_carries(part: Part, carries: bool) -> None:
     if not carries:
         raise InputError(
             filled(
-                "{name}: target.purpose '{purpose}': no section of the part carries; check its mesh",
+                "{name}: {target.purpose} '{purpose}': no section of the part carries; check its mesh",
                 name=part.surface.name,
                 purpose=part.job.target.purpose,
             )
@@ -94,7 +94,7 @@ def strength(part: Part) -> Judged:
     """
     target = part.job.target
     beam, plain = _beam(part)
-    plastic = tables.plastic(part.job.part.material, "part.material")
+    plastic = tables.plastic(part.job.part.material)
     plastic_strain = plastic["yield_MPa"] * 1e6 / (plastic["modulus_GPa"] * 1e9)
     metal = part.service.modulus, part.service.yields / part.service.modulus
 
@@ -106,7 +106,7 @@ def strength(part: Part) -> Judged:
     if bears(LEAST_THICKNESS_M * part.share).limit >= target.load:
         raise InputError(
             filled(
-                "target.load_N: under {load} N nothing yields, however thin the deposit; ask for more",
+                "{target.load_N}: under {load} N nothing yields, however thin the deposit; ask for more",
                 load=f"{target.load:g}",
             )
         )

@@ -57,7 +57,7 @@ def propose(surface: Surface, job: Job, thickness: Array | None, mass: float | N
     if not 0 < proposed <= MAX_THICKNESS_M:
         raise InputError(
             filled(
-                "target.purpose '{label}' would take {thickness} of {metal}; ask for less of it, or make the thin"
+                "{target.purpose} '{label}' would take {thickness} of {metal}; ask for less of it, or make the thin"
                 " places thicker (Improve Evenness)",
                 label=kind,
                 thickness=_told(proposed),
@@ -100,7 +100,7 @@ def _shielding(part: Part) -> Judged:
     if needed is None:
         raise InputError(
             filled(
-                "target.shielding_dB: {shielding} dB takes more than 5 mm of metal; ask for less",
+                "{target.shielding_dB}: {shielding} dB takes more than 5 mm of metal; ask for less",
                 shielding=f"{target.shielding:g}",
             )
         )
@@ -125,7 +125,7 @@ def _heat(part: Part) -> Judged:
     each = sections.conductance(beam, part.service.conductivity, part.share)
     if not each > 0:
         raise InputError(
-            "target.purpose 'heat': the deposit does not reach from end to end; unmask a way along the part"
+            filled("{target.purpose} 'heat': the deposit does not reach from end to end; unmask a way along the part")
         )
     wanted, target = part.job.target.conductance, part.job.target
     worth = {"conductance_W_K": each * target.thickness, "metal_g": metal_mass(part, wanted / each) / GRAM}
@@ -135,11 +135,13 @@ def _heat(part: Part) -> Judged:
 def _mass(part: Part) -> Judged:
     target = part.job.target
     if not np.isfinite(part.mass):
-        raise InputError("target.purpose 'mass': what the print weighs is not known; close its mesh and check it again")
+        raise InputError(
+            filled("{target.purpose} 'mass': what the print weighs is not known; close its mesh and check it again")
+        )
     missing = target.mass - part.mass
     if not missing > 0:
         raise InputError(
-            filled("target.mass_g: the print alone weighs {mass} g; ask for more", mass=f"{part.mass / GRAM:.3g}")
+            filled("{target.mass_g}: the print alone weighs {mass} g; ask for more", mass=f"{part.mass / GRAM:.3g}")
         )
     proposed = missing / metal_mass(part, 1.0)
     now = part.mass + metal_mass(part, target.thickness)

@@ -235,8 +235,8 @@ def _void(f: Finding) -> str:
 
 def _walls(f: Finding) -> str:
     return filled(
-        "part.walls_mm: walls of {walls} mm meet everywhere inside, so the print counts as solid; check the value if it"
-        " is not meant to be.",
+        "{part.walls_mm}: walls of {walls} mm meet everywhere inside, so the print counts as solid; check the value"
+        " if it is not meant to be.",
         walls=f"{f.shown(Of.WALLS):g}",
     )
 
@@ -246,14 +246,14 @@ def _off_part(f: Finding) -> str:
     distance = f"{f.shown(Of.DISTANCE):.1f}"
     if f.names["side"] == "inside":
         return filled(
-            "wire.point_mm: {label} lies {distance} mm inside the part, where no wire touches it; give a point on its"
+            "{wire.point_mm}: {label} lies {distance} mm inside the part, where no wire touches it; give a point on its"
             " surface, or leave it out and take a suggestion.",
             label=at,
             distance=distance,
         )
     return filled(
-        "wire.point_mm: {label} lies {distance} mm off the part, where no wire touches it; give a point on its surface,"
-        " or leave it out and take a suggestion.",
+        "{wire.point_mm}: {label} lies {distance} mm off the part, where no wire touches it; give a point on its"
+        " surface, or leave it out and take a suggestion.",
         label=at,
         distance=distance,
     )

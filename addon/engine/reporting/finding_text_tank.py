@@ -204,7 +204,7 @@ def _temperature(f: Finding) -> str:
 
 def _panels(f: Finding) -> str:
     return filled(
-        "effort.panels: {wanted} panels do not fit into memory: they would take {memory} GB, and half"
+        "{effort.panels}: {wanted} panels do not fit into memory: they would take {memory} GB, and half"
         " of the memory is kept free; {panels} are used.",
         wanted=f"{f.shown(Of.WANTED_PANELS):.0f}",
         memory=f"{f.shown(Of.MEMORY):.2g}",
@@ -214,9 +214,9 @@ def _panels(f: Finding) -> str:
 
 def _unsure(f: Finding) -> str:
     if Of.ERROR not in f.quantities:
-        return "The accuracy of the current distribution is unknown: set a finer quality (effort.panels)."
+        return filled("The accuracy of the current distribution is unknown: set a finer quality ({effort.panels}).")
     return filled(
-        "The current distribution is accurate to {error} % only: set a finer quality (effort.panels).",
+        "The current distribution is accurate to {error} % only: set a finer quality ({effort.panels}).",
         error=f"{100 * f.shown(Of.ERROR):.0f}",
     )
 

@@ -13,7 +13,7 @@ from functools import cache
 
 from ..errors import InputError
 from ..settings.tables import DATA, toml
-from .filled import Filled, Joined, Keyed, Shaped
+from .filled import Filled, Joined, Keyed, SettingKey, Shaped, put_in
 
 FOLDER = DATA / "languages"
 NAMES = ("name", "path", "label")  # values that are nobody's to translate
@@ -29,11 +29,13 @@ def _same(text: str) -> str:
 class Language:
     """name : as its file's, "en" for the language of the templates
     look_up : a template or word -> the language's own, or itself; numerals : a value -> its figures as it sets them
+    setting : the key of a setting in a job file -> what to call it; the panels show labels, what is written has keys
     """
 
     name: str
     look_up: Callable[[str], str] = _same
     numerals: Callable[[str], str] = _same
+    setting: Callable[[str], str] = _same
 
 
 ENGLISH = Language("en")
@@ -45,11 +47,13 @@ def told(text: str, language: Language) -> str:
         values = {
             name: value if _is_a_name(name, value) else told(value, language) for name, value in text.values.items()
         }
-        return language.look_up(text.template).format_map(values)
+        return put_in(language.look_up(text.template), values)
     if isinstance(text, Joined):
         return text.by.join(told(part, language) for part in text.parts)
     if isinstance(text, Shaped):
         return text.shape(told(text.text, language))
+    if isinstance(text, SettingKey):
+        return text.under(language.setting)
     if isinstance(text, Keyed):
         own = language.look_up(text.key)
         return str(text) if own == text.key else own
@@ -58,8 +62,8 @@ def told(text: str, language: Language) -> str:
 
 
 def _is_a_name(placeholder: str, value: str) -> bool:
-    """Whether a value is the user's own: a name that was filled is one that we gave."""
-    return placeholder.removesuffix("_2") in NAMES and not isinstance(value, Filled)
+    """Whether a value is the user's own: a name that was filled, or is a setting's, is one that we gave."""
+    return placeholder.removesuffix("_2") in NAMES and not isinstance(value, Filled | SettingKey)
 
 
 def decimal_comma(text: str) -> str:

@@ -33,7 +33,7 @@ def after(bench: Bench) -> Section:
     if bench.metal_part:
         lines.append(After.COOL_METAL.say())
     else:
-        softens = f"{plastic(job.part.material, 'part.material')['softens_C']:.0f}"
+        softens = f"{plastic(job.part.material)['softens_C']:.0f}"
         lines.append(After.COOL.say(material=job.part.material, softens=softens))
     if metal == "copper":
         lines += [After.PATINA.say(), After.PATINA_GREEN.say(), After.PROTECT_COPPER.say()]

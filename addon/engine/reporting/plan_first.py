@@ -41,7 +41,7 @@ USUAL_SCALE_KG = 1e-5  # the last digit of a kitchen's fine scale
 MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (common practice, no source)
 ONE_OF = (
     "This is the plan of one part. {count} at once take {current} A: set the places of the report as"
-    " rack.positions_mm and make it again."
+    " {rack.positions_mm} and make it again."
 )
 AMOUNT = "{amount} of {substance}"
 # Whether its weight is known, whether faces stay bare -> what it is

@@ -116,7 +116,7 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         figures = {
             "coat": coat.name,
             "thickness": figure(coat.thickness / UM, 2),
-            "softens": f"{plastic(job.part.material, 'part.material')['softens_C']:.0f}",
+            "softens": f"{plastic(job.part.material)['softens_C']:.0f}",
             "strip": figure(STRIP_SQUARES * coat.sheet_resistance, 2),
         }
         finish = _finish(coat.name)

@@ -10,7 +10,7 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from ..errors import InputError, nearest
-from ..filled import filled
+from ..filled import filled, inside, item, setting
 from . import tables
 from .bath import Batch, Bath, Supply
 from .options import Cut, Effort, Hang, Hanger, Sheet
@@ -96,7 +96,7 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
         if name not in SECTIONS:
             raise InputError(filled("{path}: {fault}", path=source, fault=_unknown(name, content)))
         attribute, section, repeated = SECTIONS[name]
-        where = f"{source}: {name}"
+        where = setting(name, source)
         if repeated:
             if content is None:
                 continue
@@ -105,7 +105,7 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
                     filled("{path}: [{name}] can stand several times; write it as [[{name}]]", path=source, name=name)
                 )
             values[attribute] = tuple(
-                read(section, placed(item, folder), f"{where}[{i}]") for i, item in enumerate(content)
+                read(section, placed(each, folder), item(where, i)) for i, each in enumerate(content)
             )
         else:
             if not isinstance(content, Mapping):
@@ -113,8 +113,8 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
                     filled("{path}: [{name}] is one table of settings; write it as [{name}]", path=source, name=name)
                 )
             values[attribute] = _reader(name, section)(placed(content, folder), where)
-    values.setdefault("bath", read_bath({}, f"{source}: bath"))
-    values.setdefault("coat", read_coat({}, f"{source}: coat"))
+    values.setdefault("bath", read_bath({}, setting("bath", source)))
+    values.setdefault("coat", read_coat({}, setting("coat", source)))
     job = Job(**values, said=frozenset(_said(table)))
     _check(job, source)
     return job
@@ -126,7 +126,7 @@ def write_job(job: Job) -> dict[str, Any]:
     for name, (attribute, _, repeated) in SECTIONS.items():
         value = getattr(job, attribute)
         if repeated:
-            out[name] = None if value is None else [write(item) for item in value]
+            out[name] = None if value is None else [write(each) for each in value]
         else:
             out[name] = write(value)
     out["bath"] |= {"kinetics": write(job.bath.kinetics), "anode_kinetics": write(job.bath.anode_kinetics)}
@@ -166,27 +166,31 @@ def _reader(name: str, section: type) -> Callable[[Mapping[str, Any], str], Any]
 
 def _check(job: Job, source: str) -> None:
     """What no single key can tell."""
-    check_direction(job.part.up, f"{source}: part.up")
-    check_direction(job.print.up, f"{source}: print.up")
+    check_direction(job.part.up, setting("part.up", source))
+    check_direction(job.print.up, setting("print.up", source))
     low, high = job.bath.window
     if not low < high:
-        raise InputError(filled("{path}: bath.window_A_dm2: the lower limit must be below the upper one", path=source))
+        raise InputError(
+            filled("{path}: {bath.window_A_dm2}: the lower limit must be below the upper one", path=source)
+        )
     if job.rack.turns and len(job.rack.turns) != len(job.rack.positions):
         raise InputError(
             filled(
-                "{path}: rack.turns_deg: {turns} turns for {positions} positions; give one a position",
+                "{path}: {rack.turns_deg}: {turns} turns for {positions} positions; give one a position",
                 path=source,
                 turns=len(job.rack.turns),
                 positions=len(job.rack.positions),
             )
         )
-    tables.plastic(job.part.material, f"{source}: part.material")
-    check_tank(job.tank, f"{source}: tank")
+    tables.plastic(job.part.material, setting("part.material", source))
+    check_tank(job.tank, setting("tank", source))
     for i, anode in enumerate(job.anodes or ()):
-        check_anode(anode, f"{source}: anode[{i}]")
+        check_anode(anode, item(setting("anode", source), i))
     for kind, bodies in (("shield", job.shields), ("thief", job.thieves)):
         for i, body in enumerate(bodies):
             if not body.file:
                 raise InputError(
-                    filled("{path}: {label}.file is missing; name the body's mesh", path=source, label=f"{kind}[{i}]")
+                    filled(
+                        "{path} is missing; name the body's mesh", path=inside(item(setting(kind, source), i), "file")
+                    )
                 )

@@ -9,7 +9,7 @@ from pathlib import Path
 
 from .. import inputs
 from ..errors import InputError
-from ..filled import filled
+from ..filled import filled, setting
 from . import tables
 from .job import Job, read_job
 from .sections import FILE_KEYS, MODELS, placed
@@ -26,8 +26,8 @@ def load_job(path: str | os.PathLike[str]) -> Job:
     if kind == ".toml":
         job = read_job(tables.toml(file), str(file), str(file.parent))
         if not job.part.file:
-            raise InputError(filled('{path}: part.file is missing; add [part] with file = "model.stl"', path=file))
-        key = f"{file}: part.file"
+            raise InputError(filled('{path}: {part.file} is missing; add [part] with file = "model.stl"', path=file))
+        key: str = setting("part.file", str(file))
     elif kind in MODELS:
         job, key = read_job({"part": {"file": str(file)}}, str(file)), str(file)
     else:

@@ -12,7 +12,7 @@ from dataclasses import Field, dataclass, field, fields, replace
 from typing import Any, TypedDict, TypeVar, Unpack
 
 from ..errors import InputError, nearest
-from ..filled import filled
+from ..filled import filled, inside, item
 
 S = TypeVar("S")
 
@@ -117,7 +117,10 @@ def shown(raw: object) -> str:
 
 
 def read(section: type[S], table: Any, where: str) -> S:
-    """A section from a table of trade units. Raises InputError naming `where`, the key and the remedy."""
+    """A section from a table of trade units. Raises InputError naming the key and the remedy.
+
+    where : what the table is called in an error: a section as `filled.setting`, or any text
+    """
     if not isinstance(table, Mapping):
         raise InputError(filled("{path}: expected a table of settings, found {label}", path=where, label=shown(table)))
     entries = {spec_of(f).key: f for f in fields(section) if "spec" in f.metadata}  # type: ignore[arg-type]
@@ -127,7 +130,7 @@ def read(section: type[S], table: Any, where: str) -> S:
             raise InputError(
                 filled("{path}: unknown key {label}; {help}", path=where, label=shown(key), help=nearest(key, entries))
             )
-        values[entries[key].name] = _value(raw, entries[key], f"{where}.{key}")
+        values[entries[key].name] = _value(raw, entries[key], inside(where, key))
     return section(**values)
 
 
@@ -187,12 +190,12 @@ def _numbers(raw: Any, spec: Spec, where: str) -> tuple[Any, ...]:
         )
     if spec.size == POINTS:
         point = Spec(spec.key, spec.doc, spec.label, spec.scale, spec.low, spec.high, 3, unit=spec.unit)
-        return tuple(_numbers(item, point, f"{where}[{i}]") for i, item in enumerate(raw))
+        return tuple(_numbers(each, point, item(where, i)) for i, each in enumerate(raw))
     if spec.size > 0 and len(raw) != spec.size:
         raise InputError(
             filled("{path}: expected {size} numbers, found {count}", path=where, size=spec.size, count=len(raw))
         )
-    return tuple(_one(item, spec, where) for item in raw)
+    return tuple(_one(each, spec, where) for each in raw)
 
 
 def write(section: Any) -> dict[str, Any]:

@@ -9,7 +9,7 @@ from dataclasses import replace
 from typing import Any
 
 from ..errors import InputError
-from ..filled import filled
+from ..filled import filled, inside
 from ..units import in_mm
 from . import conductivity, tables
 from .bath import Bath, Kinetics, Measured
@@ -42,7 +42,9 @@ def read_part(table: Mapping[str, Any], where: str) -> PartSection:
     """
     part = read(PartSection, table, where)
     if part.unit == "scene" and not part.file.lower().endswith(".blend"):
-        raise InputError(filled("{path}.unit: only a .blend has a scene; give mm, cm, m or inch", path=where))
+        raise InputError(
+            filled("{path}: only a .blend has a scene; give mm, cm, m or inch", path=inside(where, "unit"))
+        )
     return part
 
 
@@ -58,17 +60,17 @@ def read_bath(table: Mapping[str, Any], where: str) -> Bath:
     laws = {}
     for key in LAWS:
         usual = _law(base.pop(key, {}), f"{entry}: {key}")
-        laws[key] = {**usual, **_law(own.pop(key, {}), f"{where}.{key}")}
+        laws[key] = {**usual, **_law(own.pop(key, {}), inside(where, key))}
     if not laws["anode_kinetics"]:
         laws["anode_kinetics"] = {"kind": "none"}
     read(Bath, base, entry)
     bath = read(Bath, {**base, **own, "name": name}, where)
-    cathode, anode = (read(Kinetics, laws[key], f"{where}.{key}") for key in LAWS)
+    cathode, anode = (read(Kinetics, laws[key], inside(where, key)) for key in LAWS)
     bath = replace(bath, kinetics=cathode, anode_kinetics=anode)
     if readings is None:
         return bath
-    measured = read(Measured, readings, f"{where}.measured")
-    found = conductivity.of(measured, f"{where}.measured").value
+    measured = read(Measured, readings, inside(where, "measured"))
+    found = conductivity.of(measured, inside(where, "measured")).value
     if own.get("conductivity_S_m") is not None and abs(bath.conductivity / found - 1.0) > MAX_ROUNDING:
         raise InputError(
             filled(
@@ -120,20 +122,22 @@ def check_tank(tank: Tank, where: str) -> None:
     """Raises InputError where a tank has no mesh, a level over its rim, or a cylinder two diameters."""
     if tank.shape == "mesh" and not tank.file:
         raise InputError(
-            filled("{path}.file is missing; a tank of shape 'mesh' needs the mesh of its inside", path=where)
+            filled("{path} is missing; a tank of shape 'mesh' needs the mesh of its inside", path=inside(where, "file"))
         )
     if tank.shape in ("box", "cylinder") and tank.level > tank.size[2]:
         depth = in_mm(tank.size[2])
         raise InputError(
             filled(
-                "{path}.level_mm: {level} would run over a tank {depth} deep; lower it",
-                path=where,
+                "{path}: {level} would run over a tank {depth} deep; lower it",
+                path=inside(where, "level_mm"),
                 level=in_mm(tank.level),
                 depth=depth,
             )
         )
     if tank.shape == "cylinder" and tank.size[0] != tank.size[1]:
-        raise InputError(filled("{path}.size_mm: a cylinder has one diameter; give [diameter, depth]", path=where))
+        raise InputError(
+            filled("{path}: a cylinder has one diameter; give [diameter, depth]", path=inside(where, "size_mm"))
+        )
 
 
 def check_anode(anode: Anode, where: str) -> None:
@@ -146,4 +150,4 @@ def check_anode(anode: Anode, where: str) -> None:
                 "{path}: a plate needs plate_mm, centre_mm and normal; add what is missing, or give a file", path=where
             )
         )
-    check_direction(anode.normal, f"{where}.normal")
+    check_direction(anode.normal, inside(where, "normal"))

@@ -15,7 +15,7 @@ from typing import Any
 
 from .. import inputs
 from ..errors import InputError, nearest
-from ..filled import filled
+from ..filled import filled, inside, setting
 from .schema import shown
 
 DATA = Path(__file__).resolve().parent.parent.parent / "data"
@@ -30,6 +30,7 @@ RECIPE_KEYS = frozenset(
 )
 # What a bath of the user's own must say, because no default would be honest.
 REQUIRED = ("metal", "conductivity_S_m", "density_g_mL", "window_A_dm2", "efficiency", "limiting_A_dm2")
+COAT, MATERIAL = setting("coat"), setting("part.material")  # where a name stands in a job
 COAT_KEYS = ("sheet_resistance_ohm_sq", "thickness_um", "density_g_mL", "bath_life_h")
 
 
@@ -112,14 +113,16 @@ def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:
     Raises InputError where there is no such bath, or a value is missing.
     """
     if not isinstance(file, str):
-        raise InputError(filled("{path}.file: expected a text in quotes, found {label}", path=where, label=shown(file)))
+        raise InputError(
+            filled("{path}: expected a text in quotes, found {label}", path=inside(where, "file"), label=shown(file))
+        )
     path = Path(file) if file else DATA / "baths.toml"
     if name is None:
         table = load(path)
         if not table:
             raise InputError(filled("{path}: the table is empty; begin with [name]", path=path))
         name = next(iter(table))
-    cells = entry("baths", name, f"{where}.name", path)
+    cells = entry("baths", name, inside(where, "name"), path)
     missing = [key for key in REQUIRED if key not in cells]
     if missing:
         raise InputError(
@@ -128,12 +131,12 @@ def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:
     return str(name), {key: value(cell) for key, cell in cells.items() if key not in RECIPE_KEYS}
 
 
-def coat(name: object, where: str) -> dict[str, Any]:
+def coat(name: object, where: str = COAT) -> dict[str, Any]:
     """Plain values of a coat, by the keys that a job file uses."""
-    cells = entry("coats", name, f"{where}.name")
+    cells = entry("coats", name, inside(where, "name"))
     return {key: value(cells[key]) for key in COAT_KEYS if key in cells}
 
 
-def plastic(name: str, where: str) -> dict[str, float]:
+def plastic(name: str, where: str = MATERIAL) -> dict[str, float]:
     """Plain values of a plastic: density_g_mL, softens_C, modulus_GPa, yield_MPa."""
     return {key: value(cell) for key, cell in entry("plastics", name, where).items()}

@@ -53,8 +53,10 @@ def page(
     thickness is not known."""
     if study.results.field is None:
         raise InputError(
-            "sheet: the thickness was not calculated, so there is nothing to show; take field out of effort.skip, or"
-            " see the warnings"
+            filled(
+                "sheet: the thickness was not calculated, so there is nothing to show; take field out of {effort.skip},"
+                " or see the warnings"
+            )
         )
     style = Style(*INKS[theme])
     width, height = FORMS[form]

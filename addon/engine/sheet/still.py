@@ -41,7 +41,7 @@ def page(
     Raises InputError where the thickness is not known.
     """
     if study.results.field is None:
-        raise InputError("still: the thickness was not calculated; take field out of effort.skip")
+        raise InputError(filled("still: the thickness was not calculated; take field out of {effort.skip}"))
     style = Style(*INKS[theme])
     high, wide = pixels.shape[:2]
     pixel = PICTURE_MM / wide

@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ..errors import InputError
+from ..filled import filled
 from ..geometry.frames import unit
 from ..study import Study
 from ..visibility.shaded import Sight, sight, view
@@ -28,7 +29,7 @@ def frames(
 ) -> Iterator[Frame]:
     """(pixels, 2 pixels, 3) uint8, one a view, all at one scale. Raises InputError where the thickness is not known."""
     if study.results.field is None:
-        raise InputError("turntable: the thickness was not calculated; take field out of effort.skip")
+        raise InputError(filled("turntable: the thickness was not calculated; take field out of {effort.skip}"))
     up = unit(study.job.part.up)
     right = view((0.0, -1.0, 0.0), up)[0]
     level = np.cross(right, up)

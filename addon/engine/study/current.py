@@ -17,6 +17,7 @@ from ..field.problem import Control, NotSolvedError
 from ..field.ranges import Ranges
 from ..field.result import CURRENT_TOLERANCE, Field
 from ..field.solved import Solved
+from ..filled import filled
 from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from ..settings.job import Job
@@ -123,7 +124,7 @@ def rack_of(study: Study, tracer: Tracer) -> Progress[rack.RackPlan]:
     """How far apart copies hang. Raises InputError where fewer than two are asked for."""
     wanted = study.job.rack
     if wanted.suggest < 2:
-        raise InputError("rack.suggest: say how many copies are to hang in the tank, two or more")
+        raise InputError(filled("{rack.suggest}: say how many copies are to hang in the tank, two or more"))
     return rack.suggest(study.surface, study.in_tank, wanted.suggest, wanted.tolerance, study.bodies)
 
 

@@ -69,7 +69,7 @@ def _search(
 ) -> Progress[hanging.Hanging]:
     job, metal = study.job, study.results.deposit
     wires = [wire.point for wire in job.wires if wire.point is not None]
-    solid = tables.plastic(job.part.material, "part.material")["density_g_mL"] * GRAM_PER_ML
+    solid = tables.plastic(job.part.material)["density_g_mL"] * GRAM_PER_ML
     walls = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
     inside = None if walls is None else np.array([walls.points.min(axis=0), walls.points.max(axis=0)])
     if job.tank.assumed:  # it will be chosen for the way up that is taken, its plates along x

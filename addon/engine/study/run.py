@@ -163,7 +163,7 @@ def _settled(job: Job, surface: Surface) -> Job:
     if (job.target.current is None and job.target.time is None) or not area > 0:
         return job  # without area the deposit says what is wrong
     if job.target.current is not None and job.supply.hold is not None:
-        raise InputError("target.current_A and supply.hold_V cannot both be held; leave one of them out")
+        raise InputError(filled("{target.current_A} and {supply.hold_V} cannot both be held; leave one of them out"))
     said = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.said or ())}
     return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, said))
 

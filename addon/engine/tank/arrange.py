@@ -66,11 +66,13 @@ def arrange(
     """
     loaded = {name: run_to_end(inspection.inspect(part, sheet_sides=2)) for name, part in (meshes or {}).items()}
     if not job.bath.conductivity > 0:
-        raise InputError("bath.conductivity_S_m: the bath must conduct; measure it, or take the table's value")
+        raise InputError(
+            filled("{bath.conductivity_S_m}: the bath must conduct; measure it, or take the table's value")
+        )
     if job.tank.shape == "box" and job.tank.level > job.tank.size[2] * (1 + 1e-9):
         raise InputError(
             filled(
-                "tank.level_mm: {level} of liquid is more than the tank's depth of {depth}",
+                "{tank.level_mm}: {level} of liquid is more than the tank's depth of {depth}",
                 level=in_mm(job.tank.level),
                 depth=in_mm(job.tank.size[2]),
             )

@@ -44,7 +44,7 @@ def walls_of(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
     if rim < tank.level * (1 - 1e-6):
         raise InputError(
             filled(
-                "tank.level_mm: the liquid stands {level} above the rim of {path}",
+                "{tank.level_mm}: the liquid stands {level} above the rim of {path}",
                 level=in_mm(tank.level - rim),
                 path=tank.file,
             )

@@ -49,7 +49,10 @@ def picture(study: Study, path: Path | str, what: str = "") -> None:
     there = maps.available(study)
     if not there:
         raise InputError(
-            "picture: nothing was computed that colors the part; skip fewer analyses in effort.skip, e.g. keep gas"
+            filled(
+                "picture: nothing was computed that colors the part; skip fewer analyses in {effort.skip},"
+                " e.g. keep gas"
+            )
         )
     drawing = maps.draw(what or there[0], study)
     with blank() as sheet:

@@ -39,9 +39,9 @@ def picture(study: Study, path: Path | str) -> None:
     """Render the cut to a .png. Raises InputError where the study holds none."""
     if study.results.cut is None:
         why = study.reasons.get("cut", LEFT_OUT)
-        raise InputError(
-            "effort.skip: it leaves out the cut, or the potential, that the picture is of" if why == LEFT_OUT else why
-        )
+        if why == LEFT_OUT:
+            raise InputError(filled("{effort.skip}: it leaves out the cut, or the potential, that the picture is of"))
+        raise InputError(why)
     cut: Cut = study.results.cut
     with sheet.blank() as page:
         page.write(study.part.name, LEFT, 1.28, 0.15, INK)

@@ -55,18 +55,20 @@ def mark_of(name: str) -> NDArray[np.uint8]:
     """(h, w, 4) a picture file, its first row at the top. Raises InputError where it is none."""
     path = Path(bpy.path.abspath(name))
     if not path.is_file():
-        raise InputError(filled("sheet.logo: there is no file '{name}'; check the name", name=name))
+        raise InputError(filled("{sheet.logo}: there is no file '{name}'; check the name", name=name))
     inputs.size(path, MAX_MARK_BYTES, "choose a smaller picture")
     try:
         image = bpy.data.images.load(str(path), check_existing=False)
     except RuntimeError:
         raise InputError(
-            filled("sheet.logo: '{name}' is no picture that Blender reads; save it as PNG", name=name)
+            filled("{sheet.logo}: '{name}' is no picture that Blender reads; save it as PNG", name=name)
         ) from None
     try:
         width, height = (int(side) for side in image.size)
         if not width or not height:
-            raise InputError(filled("sheet.logo: '{name}' is no picture that Blender reads; save it as PNG", name=name))
+            raise InputError(
+                filled("{sheet.logo}: '{name}' is no picture that Blender reads; save it as PNG", name=name)
+            )
         if width > MAX_MARK_PIXELS or height > MAX_MARK_PIXELS:
             image.scale(*(max(1, round(side * MAX_MARK_PIXELS / max(width, height))) for side in (width, height)))
             width, height = (int(side) for side in image.size)

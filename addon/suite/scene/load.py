@@ -77,7 +77,7 @@ def _section(file: str, of: PartSection) -> PartSection:
     if Path(file).suffix.lower() not in MODELS:
         raise InputError(filled("{path}: no model file; give one of {known}", path=file, known=", ".join(MODELS)))
     if of.unit == "scene" and not file.lower().endswith(".blend"):
-        raise InputError(filled("{path}: its unit is not known beside a .blend; give part.unit", path=file))
+        raise InputError(filled("{path}: its unit is not known beside a .blend; give {part.unit}", path=file))
     return PartSection(file=file, unit=of.unit)
 
 
@@ -192,13 +192,13 @@ def _named(path: Path, name: str) -> bpy.types.Object:
         raise InputError(filled("{path}: no object in it has a surface; choose another file", path=path))
     if not name and len(surfaces) > 1:
         raise InputError(
-            filled("{path}: several objects have a surface; name one as part.object: {known}", path=path, known=known)
+            filled("{path}: several objects have a surface; name one as {part.object}: {known}", path=path, known=known)
         )
     found: bpy.types.Object | None = bpy.data.objects.get(name or surfaces[0])
     if found is None:
         raise InputError(
             filled(
-                "{path}: part.object: there is no object '{name}'; known: {known}", path=path, name=name, known=known
+                "{path}: {part.object}: there is no object '{name}'; known: {known}", path=path, name=name, known=known
             )
         )
     return found

@@ -77,7 +77,7 @@ def _check_unit(job: Job, tank: bpy.types.Object, scene: bpy.types.Scene) -> Non
         inside = " x ".join(f"{length / MM:.3g}" for length in size)
         raise InputError(
             filled(
-                "{path}: {name}: in mm its inside would be {inside} mm; say part.unit, 'scene' for the scene's own",
+                "{path}: {name}: in mm its inside would be {inside} mm; say {part.unit}, 'scene' for the scene's own",
                 path=job.part.file,
                 name=tank.name,
                 inside=inside,

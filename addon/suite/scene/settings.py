@@ -52,7 +52,6 @@ ELSEWHERE = {
 }
 CHOOSE = {"bath.name": "baths", "coat.name": "coats", "part.material": "plastics"}
 DEFAULT = jobs.read_job({})
-SMALL_WORDS = {"a", "about", "at", "by", "for", "in", "of", "on", "per", "the", "to"}
 READINGS = 4  # pairs of current and voltage that are noted for the conductivity
 RENAMED = {"name": "entry"}  # a PropertyGroup has a name of its own
 
@@ -208,7 +207,7 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: boo
     """One of Blender's properties for one field; `value` is its default in trade units."""
     unit = unit_text(spec.unit)
     common: dict[str, Any] = {
-        "name": f"{title_case(spec.label)} ({unit})" if unit else title_case(spec.label),
+        "name": f"{language.title_case(spec.label)} ({unit})" if unit else language.title_case(spec.label),
         "description": spec.doc,
         "translation_context": language.OWN,
     }
@@ -242,11 +241,6 @@ def _property(section: str, name: str, spec: schema.Spec, value: Any, typed: boo
     return bpy.props.FloatProperty(**common, **numbers)
 
 
-def title_case(label: str) -> str:
-    """As Blender writes what stands beside a field: "Layer height" -> "Layer Height"."""
-    return " ".join(word if word in SMALL_WORDS else word[:1].upper() + word[1:] for word in label.split(" "))
-
-
 def _title(choice: str) -> str:
     """With a capital, and two in a law that bears two names."""
     return "-".join(part[:1].upper() + part[1:] for part in choice.split("-"))
@@ -266,7 +260,7 @@ def _group(name: str, section: Any, typed: bool) -> type:
             prop = RENAMED.get(field, field)
             found[prop] = _property(name, field, spec, values[prop], typed)
             if typed and scene_units.has_twin(spec.unit) and spec.size >= 0:
-                label = title_case(spec.label)
+                label = language.title_case(spec.label)
                 found[prop + scene_units.TWIN] = scene_units.twin(prop, spec.unit, spec.size, label, spec.doc)
     return type(f"PLATEWRIGHT_PG_{name}", (bpy.types.PropertyGroup,), {"__annotations__": found})
 
