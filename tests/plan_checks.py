@@ -180,7 +180,10 @@ def _references(text: str) -> list[str]:
         one for told in re.findall(r"Mind (R\d+(?:(?:, | and )R\d+)*)", line) for one in re.findall(r"R\d+", told)
     }
     wanted |= {f"appendix {letter}" for letter in re.findall(r"appendix ([A-Z])\b", line)}
-    return [f"{one} is not there" for one in sorted(wanted - there)]
+    faults = [f"{one} is not there" for one in sorted(wanted - there)]
+    if "much heavier than that: see appendix" in line and "Much heavier than wanted" not in line:
+        faults.append("no appendix says what to do with a part that is much heavier than wanted")
+    return faults
 
 
 def _other_metals(text: str, study: Study) -> list[str]:

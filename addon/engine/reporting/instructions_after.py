@@ -93,6 +93,11 @@ class After(Instructions):
         " a day and weigh it again; bath that stays inside lifts the deposit later.",
         PRACTICE,
     )
+    OVERWEIGHT = Instruction(
+        "Much heavier than wanted: more charge has passed than you noted, or bath stays in a hollow. Check clock and"
+        " ammeter, let the part drain, dry it and weigh it again.",
+        "Faraday's law; " + PRACTICE,
+    )
     POLISH = Instruction(
         "Sand wet from 600 to 2000 grit, lightly; edges wear through first. Sanding and polishing"
         " take about {loss} um; stop where another color shows.",

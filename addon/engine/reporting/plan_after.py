@@ -22,8 +22,7 @@ def after(bench: Bench) -> Section:
     lines = []
     if metal in plan_steps.SALT_COLOR:
         lines.append(After.NEUTRAL.say(color=plan_steps.SALT_COLOR[metal]))
-    if not bench.metal_part:
-        lines.append(After.LEAK.say())
+    lines.append(After.OVERWEIGHT.say() if bench.metal_part else After.LEAK.say())
     worn = None if bench.handling is None else bench.handling.worn_share
     loss = figure(POLISH_LOSS_M / UM, 2)
     if worn is not None and worn > MIN_TOLD_SHARE:
