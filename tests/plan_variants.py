@@ -147,6 +147,8 @@ def _asked_for() -> Iterator[tuple[str, Study]]:
         each = np.array((0.95, 1.05))
         best = Spacing(20 * MM, np.zeros((2, 3)), each, each * 0.9, 0.1, 1.4, 0.5)
         yield f"rack {enough}", having(rack=RackPlan(2, 0.1, (best,), best, enough, 3, 1, 0.7))
+    alike = Spacing(20 * MM, np.zeros((2, 3)), np.ones(2), np.full(2, 0.9), 0.1, 1.4, 0.5)
+    yield "rack alike", having(rack=RackPlan(2, 0.1, (alike,), alike, True, 3, 1, 0.7))
     yield "fits", having(fits=SimpleNamespace(**_fits()), orientation=_orientation())
     trial = Trial("as it is", "the job's own anodes and density", 0.4, 0.5, 200.0, 90 * MINUTE, 200 * MINUTE, 0.5)
     two = replace(trial, shares=(0.9, 1.1), own=True, uniformity=0.0)

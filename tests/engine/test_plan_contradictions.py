@@ -8,9 +8,11 @@ from __future__ import annotations
 import re
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
-from addon.engine.reporting import plan
+from addon.engine.field.rack import RackPlan, Spacing
+from addon.engine.reporting import plan, plan_rack
 from addon.engine.settings import tables
 from addon.engine.units import MM
 
@@ -49,6 +51,13 @@ def test_the_thinnest_place_takes_longer_than_the_plan():
     assert slow.results.field.time_thinnest / slow.results.field.time == 2.5
     assert re.search(r"plate until [\d.]+ A h have passed, about [\dhmin ]+ in all", flat(plan.write(slow)))
     assert faults(plan.write(slow), slow) == []
+
+
+def test_copies_that_take_the_same_are_told_so():
+    """No spacing keeps a share "within 0 %", and equal shares are no row of hundreds."""
+    alike = Spacing(20 * MM, np.zeros((2, 3)), np.ones(2), np.full(2, 0.9), 0.0, 1.4, 0.5)
+    told = " ".join(plan_rack.told(RackPlan(2, 0.1, (alike,), alike, True, 3, 1, 0.7), 5.0))
+    assert "within 1 %" in told and "100 and 100" not in told and "Together they take 1.40 A" in told
 
 
 def test_two_ways_up_begin_as_the_part_goes_in():

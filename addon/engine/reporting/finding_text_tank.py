@@ -132,7 +132,7 @@ def _dull(f: Finding) -> str:
             "density": f"{Of.DENSITY.shown(figures[Of.DENSITY]):.2g}",
             "current": f"{Of.CURRENT.shown(figures[Of.CURRENT]):.2g}",
         }
-        if figures
+        if code in (RemedyCode.RAISE_DENSITY, RemedyCode.LARGER_SUPPLY)
         else {}
     )
     return joined([share, worst, filled(helps, **needed)])

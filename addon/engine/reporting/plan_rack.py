@@ -14,6 +14,9 @@ if TYPE_CHECKING:
     from .plan_bench import Bench
 
 
+LEAST_TOLD_SHARE = 0.01  # of the mean current: copies that differ by less take the same
+
+
 def lines(bench: Bench) -> list[Line]:
     """What the appendix says of several parts in one tank; none where there is one."""
     study = bench.study
@@ -48,7 +51,8 @@ def told(found: RackPlan, supply: float) -> list[str]:
     lines: list[str] = []
     if found.enough:
         hang = "Hang the {count} copies with {gap} of liquid between neighbors: every one gets its share within {off}."
-        lines.append(filled(hang, off=_percent(float(abs(best.share - 1.0).max())), **figures))
+        off = max(float(abs(best.share - 1.0).max()), LEAST_TOLD_SHARE)
+        lines.append(filled(hang, off=_percent(off), **figures))
     else:
         none = (
             "No spacing that was tried keeps {count} copies within {tolerance} of one alone. The best is {gap} of"
@@ -56,10 +60,14 @@ def told(found: RackPlan, supply: float) -> list[str]:
         )
         lines.append(filled(none, tolerance=_percent(found.tolerance), off=_percent(best.off), **figures))
     shares = words.listed([f"{100 * share:.0f}" for share in best.share])
+    alike = float(abs(best.share - 1.0).max()) < LEAST_TOLD_SHARE
     lines.append(
         filled(
-            "They take {shares} % of their mean; next to its neighbors all but 5 % of a copy's surface keeps at least"
-            " {kept} of what it gets alone. Together {current} A at {voltage} V.",
+            "Next to its neighbors all but 5 % of a copy's surface keeps at least {kept} of what it gets alone."
+            " Together they take {current} A at {voltage} V."
+            if alike
+            else "They take {shares} % of their mean; next to its neighbors all but 5 % of a copy's surface keeps at"
+            " least {kept} of what it gets alone. Together {current} A at {voltage} V.",
             shares=shares,
             kept=_percent(float(best.shaded.min())),
             current=figure(best.current),
