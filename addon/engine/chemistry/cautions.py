@@ -18,7 +18,7 @@ SOFTENING_MARGIN_K = 10.0  # below the softening temperature that a printed part
 
 
 def of_job(job: Job) -> list[Finding]:
-    """All that a job's bath, coat and plastic say before anything is computed on the part."""
+    """The findings about bath, coat and plastic that need no computation on the part."""
     return [*plastic(job), *temperature(job.bath), *acid(job), *dissolved(job)]
 
 
@@ -98,7 +98,7 @@ def acid(job: Job) -> list[Finding]:
 
 
 def dissolved(job: Job) -> list[Finding]:
-    """A recipe of which more is weighed in than stays dissolved at the bath's temperature."""
+    """A recipe with more salt than stays dissolved at the bath's temperature."""
     try:
         batch = baths.mix(baths.recipe(job.bath), baths.batch_volume(job.batch, job.tank), job.batch.acid)
     except InputError:

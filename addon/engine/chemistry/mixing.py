@@ -24,7 +24,7 @@ MIN_CRYSTALLIZING_SATURATION = 1.0  # saturation from which crystals fall out on
 
 
 class Action(Enum):
-    """What the hands do in a step of mixing."""
+    """What is done in one step of mixing."""
 
     POUR_WATER = "pour-water"
     DISSOLVE = "dissolve"

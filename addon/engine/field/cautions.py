@@ -22,11 +22,11 @@ from .problem import Cell
 from .result import Field, Flag
 from .solved import Solved
 
-NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area: less is not told
+NEGLIGIBLE_AREA_SHARE = 0.005  # of the plated area; a smaller share gives no finding
 # of the visible area: few parts have no recess below the bath's range (a round figure, common practice, no source)
 MAX_IGNORED_DULL_SHARE = 0.25
 DULL_DENSITY_MARGIN = 1.05  # times the density that is needed: the more current flows, the less evenly it spreads
-MAX_IGNORED_CROWDED_SHARE = 0.1  # of the current, at densities that make no metal: less is not told
+MAX_IGNORED_CROWDED_SHARE = 0.1  # of the current, at densities that make no metal; a smaller share gives no finding
 MAX_RESIDUAL = 1e-3  # of the equations, relative: more is no solution
 MAX_INSIDE_PAIRS, MIN_INSIDE_RAYS = 20_000_000, 16  # of faces and triangles: a second or two
 # times the upper end of a bath's range, a round figure: less beyond it burns nothing (common practice, no source)

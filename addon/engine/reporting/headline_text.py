@@ -19,7 +19,7 @@ def _shown(finding: Finding, quantity: Of) -> str:
 
 
 def _counted(single: str, several: str) -> Template:
-    """What is told of a number of things: one template for a single thing, one for several."""
+    """A headline about a number of things: one template for a single thing, one for several."""
     return lambda f: by_number(f.shown(Of.COUNT), single, several)
 
 

@@ -28,7 +28,7 @@ KINDS = {
     "shield": "shields",
     "thief": "thief",
 }
-MIN_GAS_ML, MIN_SHADED_CM2 = 0.001, 0.01  # less is not told
+MIN_GAS_ML, MIN_SHADED_CM2 = 0.001, 0.01  # smaller values are left out of the plan
 FLOATING = "The part floats: lash the hook to the rod"
 
 

@@ -122,7 +122,7 @@ CODES_OF_ANALYSIS = {
 
 @dataclass(frozen=True)
 class FigureChange:
-    """A figure in both reports; None where one has it not."""
+    """A figure in both reports; None where a report lacks it."""
 
     judgment: Judgment
     path: str
@@ -147,7 +147,7 @@ class FindingChange:
 
 @dataclass(frozen=True)
 class PartChange:
-    """The reports are of parts that differ: name, triangles and plated area in dm2 of each."""
+    """The two reports are about different parts: name, triangles and plated area (dm2) of each."""
 
     judgment: Judgment
     before: tuple[str, float | None, float | None]
@@ -156,7 +156,7 @@ class PartChange:
 
 @dataclass(frozen=True)
 class SettingChange:
-    """A setting of the job that differs; None where one has it not."""
+    """A setting of the job that differs; None where a report lacks it."""
 
     judgment: Judgment
     path: str
@@ -225,7 +225,7 @@ def any_worse(changes: tuple[Change, ...]) -> bool:
 
 
 def _order(change: Change) -> tuple[int, int, int]:
-    """Worse, better, the rest; in each what stops or spoils before figures, and these as `FIGURES` has them."""
+    """Sort key: worse, better, the rest; in each, findings that stop or spoil, then figures as `FIGURES` has them."""
     turn = list(Judgment).index(change.judgment)
     if isinstance(change, PartChange):
         return turn, -2, 0

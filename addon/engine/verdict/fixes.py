@@ -60,7 +60,7 @@ class Fix:
 
 
 def fix(finding: Finding, study: Study) -> Fix | None:
-    """What the tool can do against a finding of a study; None where it takes a hand or a judgment."""
+    """The change that removes a finding of a study; None where the user has to decide or to do it by hand."""
     find = _FIXES.get(finding.code)
     return None if find is None else find(finding, study)
 
@@ -144,7 +144,7 @@ def _remedied_density(finding: Finding, _study: Study) -> Fix | None:
 
 
 def _supply_density(finding: Finding, study: Study) -> Fix | None:
-    """What the supply gives."""
+    """The mean density (A/m2) that the supply can feed."""
     return _density(finding.quantities[Quantity.DENSITY], study)
 
 
@@ -161,7 +161,7 @@ def _anode_density(finding: Finding, study: Study) -> Fix | None:
 
 
 def _burnt_density(_finding: Finding, study: Study) -> Fix | None:
-    """So low that the densest place is no more than the bath bears."""
+    """The mean density (A/m2) at which the densest place stays below the bath's limit."""
     field, bath = study.results.field, study.job.bath
     if field is None:
         return None
@@ -178,7 +178,7 @@ def _brighter_density(finding: Finding, study: Study) -> Fix | None:
 
 
 def _density(density: float, study: Study) -> Fix | None:
-    """A mean density, unless it is below what the bath is made for, or a held voltage sets it."""
+    """A fix that sets a mean density; None where it is below the bath's range, or where a held voltage sets it."""
     low, held = study.job.bath.window[0], study.job.supply.hold is not None
     return Fix(FixCode.SET_DENSITY, density) if density >= low and not held else None
 

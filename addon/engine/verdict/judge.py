@@ -119,12 +119,12 @@ def verdict(study: Study, *, size_is_right: bool = False) -> Verdict:
 
 
 def but_size(findings: Iterable[Finding]) -> list[Finding]:
-    """The findings without doubt of the scale, for a part whose unusual size is meant so."""
+    """The findings without those that doubt the scale, for a part whose unusual size is intended."""
     return [finding for finding in findings if finding.code != Code.WRONG_SCALE]
 
 
 def to_change(findings: Iterable[Finding]) -> list[Finding]:
-    """Those of the findings that a change before printing takes away, most severe first; nothing trivial."""
+    """The findings that a change before printing removes, most severe first; trivial ones left out."""
     found = [
         finding
         for finding in findings
@@ -142,7 +142,7 @@ def trivial(finding: Finding) -> bool:
 
 
 def section(code: Code) -> Section:
-    """The step of the job at which a finding is mended."""
+    """The step of the job at which a finding is corrected."""
     return next((place for place, codes in SECTIONS.items() if code in codes), Section.TANK)
 
 
@@ -174,7 +174,7 @@ def _share_of_area(area: NDArray[np.float64], share: NDArray[np.float64]) -> flo
 
 
 def _was_requested(finding: Finding, study: Study) -> bool:
-    """Whether a finding tells of something, and not of what nobody asked for."""
+    """Whether a finding concerns something that was requested."""
     if finding.code != Code.NOT_COMPUTED:
         return True
     analysis = {**study_findings.REPORTED, **study_findings.ON_DEMAND}[finding.names["result"]]
