@@ -10,6 +10,7 @@ from addon.engine.geometry import clip
 from addon.engine.mesh import inspection
 from addon.engine.trapping.basins import find_basins
 from addon.engine.mesh.nonmanifold import separate
+from addon.engine.trapping import overhead
 from addon.engine.trapping.overhead import ceilings_over
 from addon.engine.trapping.relief import Relief, prepare
 from addon.engine.trapping.spill import minimax_passes
@@ -82,6 +83,19 @@ def test_upward_rays_meet_what_embree_meets() -> None:
     own = np.einsum("ij,ij->i", plane - start, normal) / (normal @ up)
     assert over.sum() > 100
     assert own == pytest.approx(lowest[over], abs=1e-3)
+
+
+@pytest.mark.parametrize("cells", [16, 512])
+def test_ceilings_do_not_hang_on_the_raster(cells: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    """The raster of cells only sorts the pairs to be tried: whatever its fineness, the same triangle is over a point."""
+    bodies = [moved(torus(6, 1.5, 40, 20), (k % 3, k % 2, 5 * k), rotation(k)) for k in range(4)]
+    relief = relief_of(joined(cup(12, 4, 1, around=40), *bodies))
+    up = rotation(9) @ np.array([0.0, 0.0, 1.0])
+    asked = relief, up, relief.points @ up, np.arange(len(relief.points))
+    usual = ceilings_over(*asked)
+    monkeypatch.setattr(overhead, "RASTER_CELLS_PER_AXIS", (cells, cells))
+    assert (usual >= 0).sum() > 100
+    assert (ceilings_over(*asked) == usual).all()
 
 
 def test_ray_along_an_edge_and_through_a_corner_meets() -> None:

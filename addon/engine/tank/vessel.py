@@ -34,6 +34,8 @@ MAX_ROWS = 4  # of copies, one below the other
 MAX_SIZE_M = 10.0  # no tank of a job is larger
 
 _used_points: WeakKeyDictionary[Surface, Array] = WeakKeyDictionary()
+# by way up and turn: every reader of a study asks for its tank, and one takes a pass over all points
+_extents: WeakKeyDictionary[Surface, dict[tuple[float, ...], Array]] = WeakKeyDictionary()
 
 
 @dataclass(frozen=True)
@@ -148,11 +150,16 @@ def _space(level_extent: Array, level: float, size: Array) -> Space:
 
 def _extent(surface: Surface, job: Job, turn: float) -> Array:
     """(3,) m, of the part as it hangs, along the tank's axes."""
-    if surface not in _used_points:
-        _used_points[surface] = surface.points[np.unique(surface.triangles)]
-    c, s = np.cos(turn), np.sin(turn)
-    about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
-    return np.ptp(_used_points[surface] @ (about @ turn_up(unit(job.part.up))).T, axis=0)
+    known = _extents.setdefault(surface, {})
+    key = (*(float(x) for x in job.part.up), float(turn))
+    if key not in known:
+        if surface not in _used_points:
+            _used_points[surface] = surface.points[np.unique(surface.triangles)]
+        c, s = np.cos(turn), np.sin(turn)
+        about = np.array([[c, -s, 0.0], [s, c, 0.0], [0.0, 0.0, 1.0]])
+        known[key] = np.ptp(_used_points[surface] @ (about @ turn_up(unit(job.part.up))).T, axis=0)
+        known[key].flags.writeable = False  # it is handed out more than once
+    return known[key]
 
 
 def _common(space: Space) -> list[Tank]:

@@ -15,7 +15,8 @@ from ..geometry import ragged
 from ..geometry.frames import basis
 from .relief import Relief, along, pick
 
-RASTER_CELLS_PER_AXIS = 128  # of the raster, an axis
+RASTER_CELLS_PER_AXIS = (128, 512)  # least and most cells of the raster, an axis: more for more triangles
+TRIANGLES_PER_CELL = 2.0  # of the square round the part, between these two
 EDGE_SLACK_OVER_SIZE = 1e-12  # of the size: a ray this near to an edge meets it
 TOUCHING_OVER_SIZE = 1e-9  # of the size: a ceiling this little below a point touches it
 MAX_PAIRS_AT_ONCE = 1 << 18  # of triangle and ray, tried at once: bounds the memory
@@ -38,10 +39,9 @@ def ceilings_over(
     if not len(origin):
         return found
     flat = np.stack([along(relief.points, side) for side in basis(up)])
+    scale = _cells_per_axis(relief) / relief.size
     # from cell 1 on, so that there is one before each
-    cell = ((flat - flat.min(axis=1, keepdims=True)) * (RASTER_CELLS_PER_AXIS / relief.size)).astype(
-        np.int16
-    ) + np.int16(1)
+    cell = ((flat - flat.min(axis=1, keepdims=True)) * scale).astype(np.int16) + np.int16(1)
     triangle = _nearby_triangles(relief, cell, origin)
     rise = along(relief.vector[triangle], up) if rise is None else pick(rise, triangle)
     triangle = triangle[rise < 0]
@@ -58,10 +58,14 @@ def ceilings_over(
     return found
 
 
+def _cells_per_axis(relief: Relief) -> int:
+    return int(np.clip((len(relief.face) / TRIANGLES_PER_CELL) ** 0.5, *RASTER_CELLS_PER_AXIS))
+
+
 def _nearby_triangles(relief: Relief, cell: NDArray[np.int16], origin: NDArray[np.intp]) -> NDArray[np.intp]:
     """Triangles of which the first corner is so near to a ray that they may cover it, and all long ones."""
     short, long = relief.by_length
-    reach = int(short * RASTER_CELLS_PER_AXIS / relief.size) + 1
+    reach = int(short * _cells_per_axis(relief) / relief.size) + 1
     column, row = cell
     wide = int(cell.max()) + 2
     # corners of the square round each ray, summed up along both axes: how many squares each cell lies in
