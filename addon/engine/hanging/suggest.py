@@ -19,6 +19,7 @@ from ..settings.options import Hang
 from ..settings.tank import Tank
 from ..trapping.relief import relief_of
 from ..units import MM
+from . import cautions
 from .balance import MIN_PULL_SHARE, Balance, Load, balance, ballast, rigid_wire, settled_up, sinking_deposit
 from .fit import Volume
 from .hold import Spots, hold_on_wires
@@ -136,7 +137,7 @@ def run(
     ranking = Ranking(search, tried, looks, tracer, place, weighed.load)
     suggestions = ranking.suggestions()
     as_set = ranking.as_set()
-    better = _better_way_up_findings(as_set, suggestions) if not wanted.free else []
+    better = cautions.better_way_up(as_set, suggestions) if not wanted.free else []
     hung = suggestions[0] if wanted.free or as_set is None else as_set
     yield Step(0.95, "looking for two ways up in turn")
     return replace(
@@ -186,7 +187,7 @@ def _weighed(
     sinks = sinking_deposit(start.net, bath, metal)
     thickness = sinks / metal / max(float(surface.plated_area.sum()), 1e-300)
     rigid = rigid_wire(-start.net, surface.size / 2) if start.floats else None
-    findings = _floating_findings(start, end, added, thickness, rigid) + _interior_findings(
+    findings = cautions.floating(start, end, added, thickness, rigid) + cautions.interior(
         body, bath, printed.infill, printed.walls
     )
     settles = full = swing = None
@@ -195,7 +196,7 @@ def _weighed(
         if np.isfinite(up).all():
             settles = up
             full, swing = balance_with_gas(load, gas_load(relief_of(surface), up), bath, contacts[0])
-            findings += _gas_lift_findings(full, swing)
+            findings += cautions.gas_lift(full, swing)
     hanging = replace(
         bare,
         body=body,
@@ -257,7 +258,7 @@ def on_wires(found: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook
         return found
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
     full, swing = balance_with_gas(load, gas_load(relief_of(surface), settled), bath_density, used.points[0])
-    findings = (*found.findings, *_gas_lift_findings(full, swing))
+    findings = (*found.findings, *cautions.gas_lift(full, swing))
     return replace(found, settles_up=settled, full=full, swing=swing, findings=findings)
 
 
@@ -298,67 +299,3 @@ def _touching(
         for k in np.flatnonzero(~keep)
     ]
     return contacts[keep], said
-
-
-def _floating_findings(
-    start: Balance, end: Balance, added: float, thickness: float, rigid: float | None
-) -> list[Finding]:
-    """What a person must know about weight before the part goes in."""
-    if not start.floats:
-        return []
-    wire = {} if rigid is None else {Quantity.DIAMETER: rigid}
-    return [
-        Finding(
-            Code.FLOATS,
-            Severity.SPOILS,
-            {Quantity.MASS: -start.net, Quantity.BALLAST: added, Quantity.THICKNESS: thickness, **wire},
-            {"at_the_end": "floats" if end.floats else "sinks"},
-            remedy=Remedy(RemedyCode.ADD_BALLAST, {Quantity.BALLAST: added, **wire}),
-        )
-    ]
-
-
-def _interior_findings(body: Body, bath_density: float, infill: float, walls: float) -> list[Finding]:
-    """What the part's inside may do."""
-    found = []
-    creeping = body.air - body.void
-    seal = Remedy(RemedyCode.SEAL_PRINT)
-    if infill < 1 and creeping > 0.05 * body.displaced:
-        quantities = {Quantity.VOLUME: creeping, Quantity.MASS: creeping * bath_density}
-        found.append(Finding(Code.INFILL_AIR, Severity.COSTS, quantities, remedy=seal))
-    if body.void > 1e-3 * body.displaced:
-        quantities = {Quantity.VOLUME: body.void, Quantity.MASS: body.void * bath_density}
-        found.append(Finding(Code.VOID_AIR, Severity.COSTS, quantities, remedy=seal))
-    if infill < 1 and body.wall >= body.solid * (1 - 1e-9):
-        found.append(Finding(Code.WALLS_MEET, Severity.COSTS, {Quantity.WALLS: walls}))
-    return found
-
-
-def _better_way_up_findings(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]) -> list[Finding]:
-    """What the best way up would gain over the one that the job sets."""
-    if as_set is None or not suggestions or np.array_equal(suggestions[0].up, as_set.up) or not suggestions[0].fits:
-        return []
-    best = suggestions[0]
-    x, y, z = (float(value) for value in best.up)
-    return [
-        Finding(
-            Code.BETTER_WAY_UP,
-            Severity.COSTS,
-            {
-                Quantity.GAS_GAIN: as_set.trapped - best.trapped,
-                Quantity.AREA_GAIN: as_set.dry + as_set.underside - best.dry - best.underside,
-                Quantity.HELD_GAIN: as_set.held - best.held,
-            },
-            remedy=Remedy(RemedyCode.HANG_OTHERWISE, {Quantity.UP_X: x, Quantity.UP_Y: y, Quantity.UP_Z: z}),
-        )
-    ]
-
-
-def _gas_lift_findings(full: Balance, swing: float | None) -> list[Finding]:
-    """What gas in the pockets does to the way that the part hangs."""
-    vent = Remedy(RemedyCode.VENT)
-    if full.floats:
-        return [Finding(Code.GAS_LIFTS, Severity.SPOILS, {Quantity.MASS: -full.net}, remedy=vent)]
-    if swing is not None and swing > np.radians(5):
-        return [Finding(Code.GAS_SWINGS, Severity.COSTS, {Quantity.SWING: swing}, remedy=vent)]
-    return []
