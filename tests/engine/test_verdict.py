@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from types import SimpleNamespace
 
 import numpy as np
 import pytest
@@ -132,6 +133,24 @@ def test_a_wrong_scale_is_all_that_is_said(trace, longest, factor):
     one = fixes.fix(found.gate, study)
     assert one.code == FixCode.SCALE_IMPORT
     assert longest * one.value == pytest.approx(found.gate.quantities[Quantity.LIKELY_LENGTH])
+
+
+def test_the_fix_of_drag_out_brings_no_gas_back():
+    """A position that holds no liquid but traps 2 mL, as the one before the fix of the gas did, is passed over."""
+    found = finding(Code.LIQUID_HELD, VOLUME=3.0 * ML)
+    hung = {"fits": True, "held": 0.0}
+    suggestions = [
+        SimpleNamespace(up=np.array([1.0, 0.0, 0.0]), trapped=2.0 * ML, **hung),
+        SimpleNamespace(up=np.array([0.0, 1.0, 0.0]), trapped=0.0, **hung),
+    ]
+    study = SimpleNamespace(
+        results=SimpleNamespace(hanging=SimpleNamespace(suggestions=suggestions)),
+        hung=SimpleNamespace(part=SimpleNamespace(up=(0.0, 0.0, 1.0))),
+        gas_as_hung=SimpleNamespace(trapped_volume=0.0),
+    )
+    assert fixes.fix(found, study).number == 1
+    suggestions.pop()
+    assert fixes.fix(found, study) is None
 
 
 @pytest.mark.slow

@@ -58,17 +58,24 @@ def hidden_below(region: bpy.types.Region) -> float:
     return bottom + legend.HEIGHT * size if reach > 0.5 * free() else 0.0
 
 
+def in_view(corners: np.ndarray) -> list[Vector]:
+    """Pixels of corners of the part, all of which lie inside what the viewport leaves free. corners : meters"""
+    view = viewport()
+    region, space = view["region"], view["area"].spaces.active
+    points = corners.reshape(-1, 3) / bpy.context.scene.unit_settings.scale_length
+    seen = [location_3d_to_region_2d(region, space.region_3d, Vector(point)) for point in points[::7]]
+    low = hidden_below(region)
+    inside = [p is not None and 0 <= p.x <= free() and low <= p.y <= region.height for p in seen]
+    assert all(inside), f"{len(inside) - sum(inside)} of {len(inside)} corners are out of view"
+    return seen
+
+
 def framed(number: int) -> None:
     """The middle of the place lies inside the viewport, and its corners as well."""
     surface, faces = kept().study.surface, place(judgment().verdict.changes[number])
     assert len(faces), "the finding has no place"
-    view = viewport()
-    region, space = view["region"], view["area"].spaces.active
-    points = surface.corners[faces].reshape(-1, 3) / bpy.context.scene.unit_settings.scale_length
-    seen = [location_3d_to_region_2d(region, space.region_3d, Vector(point)) for point in points[::7]]
-    low = hidden_below(region)
-    inside = [p is not None and 0 <= p.x <= free() and low <= p.y <= region.height for p in seen]
-    assert all(inside), f"{100 * np.mean(inside):.0f} % of the place is in view"
+    seen = in_view(surface.corners[faces])
+    region, space = viewport()["region"], viewport()["area"].spaces.active
     wide = np.ptp(np.array([list(p) for p in seen]), axis=0).max() / min(region.width, region.height)
     assert wide > MIN_WIDTH_SHARE, f"the place takes {100 * wide:.1f} % of the view"
     eye = np.array(space.region_3d.view_matrix.inverted().translation) * bpy.context.scene.unit_settings.scale_length
@@ -142,6 +149,7 @@ def planned(press: Iterator[float], name: str) -> Iterator[float]:
     editors = [area for area in screen.areas if area.type == "TEXT_EDITOR"]
     assert len(editors) == 1 and editors[0].spaces.active.text.name.startswith("Plating plan")
     hand.picture(f"verdict_{name}")
+    in_view(kept().study.surface.corners)  # the part is seen whole beside it
 
 
 def steps() -> Iterator[float | None]:

@@ -47,7 +47,7 @@ class Hang:
         "visible",
         1.0,
         "How much more a face that gas or bubbles spoil counts where it shows",
-        label="Spoilt where visible",
+        label="Spoiled where visible",
         low=0,
         high=1000,
     )
@@ -56,7 +56,7 @@ class Hang:
         1.0,
         "How much more such a face counts where the current distribution, if it is known, leaves it without"
         " deposit; in proportion where the deposit is only thinner than its mean",
-        label="Spoilt where thin",
+        label="Spoiled where thin",
         low=0,
         high=1000,
     )
@@ -148,11 +148,11 @@ class Effort:
         "directions", 300, "Hanging directions that the search tries", label="Directions tried", low=50, high=20000
     )
     panels: int = number("panels", 12000, "Panels of the current distribution", label="Panels", low=500, high=400000)
-    skip: str = text("skip", "", "Analyses to leave out, divided by commas", label="Leave out")
+    skip: str = text("skip", "", "Analyses to leave out, separated by commas", label="Leave out")
     also: str = text(
         "also",
         "",
-        "Analyses to add that run only where they are asked for, divided by commas: layouts, cut",
+        "Analyses to add that run only where they are asked for, separated by commas: layouts, cut",
         label="Add",
     )
 

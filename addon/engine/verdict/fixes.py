@@ -19,6 +19,7 @@ from ..mesh.few_rays import FewRays
 from ..study import Study
 from ..study.findings import shut_off
 from ..tank.vessel import roomy
+from .judge import MIN_POCKET_VOLUME_M3
 
 MAX_REMAINING_SHARE = 0.5  # of the gas or liquid that is there: a hanging position that leaves more of it is no fix
 SAME_DIRECTION_COS = math.cos(math.radians(1.0))
@@ -84,15 +85,20 @@ def _scale(finding: Finding, _study: Study) -> Fix:
 
 
 def _other_hanging(volume: str) -> Callable[[Finding, Study], Fix | None]:
-    """The best hanging position that leaves little of this volume; else markers where a hole would empty it."""
+    """The best hanging position that leaves little of this volume and no more gas than there is, or two fixes in turn
+    would bring back what each other took away; else markers where a hole would empty it."""
 
     def find(finding: Finding, study: Study) -> Fix | None:
         hanging = study.results.hanging
         now = np.asarray(study.hung.part.up, dtype=float)
         limit = MAX_REMAINING_SHARE * finding.quantities.get(Quantity.VOLUME, math.inf)
+        gas = study.gas_as_hung
+        most_gas = math.inf if gas is None else gas.trapped_volume + MIN_POCKET_VOLUME_M3
         for number, suggestion in enumerate(hanging.suggestions if hanging is not None else ()):
             other = float(suggestion.up @ now) < SAME_DIRECTION_COS * float(np.linalg.norm(now))
-            if suggestion.fits and other and getattr(suggestion, volume) <= limit:
+            if not suggestion.fits or not other or suggestion.trapped > most_gas:
+                continue
+            if getattr(suggestion, volume) <= limit:
                 return Fix(FixCode.USE_HANGING, number=number, up=spot(suggestion.up))
         return Fix(FixCode.MARK_HOLES) if finding.remedy is not None and finding.remedy.places else None
 

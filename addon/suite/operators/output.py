@@ -17,7 +17,7 @@ from ...engine.study import Study
 from .. import language, outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets, still
 from ..language import said, written
-from ..preview import editors
+from ..preview import editors, views
 from ..scene import settings, viewing
 from .view import kept_of, measured
 
@@ -34,13 +34,16 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
         return measured(cls, context, any_mode=True)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        study = kept_of(context).study
+        kept = kept_of(context)
+        study = kept.study
         name = f"Plating plan, {study.part.name}"
         text = bpy.data.texts.get(name) or bpy.data.texts.new(name)
         text.from_string(plan.write(study, written()))
         context.window_manager.clipboard = text.as_string()
         if context.window is not None and not bpy.app.background:
-            editors.open_text(context, text)
+            narrowed = editors.open_text(context, text)
+            if narrowed is not None:
+                views.keep_in_view(narrowed, kept)
         self.report({"INFO"}, said(filled("The plan is in the text '{name}' and on the clipboard", name=text.name)))
         return {"FINISHED"}
 
@@ -90,7 +93,7 @@ class _Showing(_Saving):
         if not super().poll(context):
             return False
         if kept_of(context).study.results.field is None:
-            cls.poll_message_set(said("Calculate Thickness first"))
+            cls.poll_message_set(said("Calculate the thickness first"))
             return False
         return True
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import bpy
 
 from ...engine.reporting.filled import filled
@@ -27,6 +29,7 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         name="Number", description="Which of the positions, from 0", min=0, options={"HIDDEN"}
     )
     _before = 0  # from 1; 0: there was no copy
+    _look_back: Callable[[], None] | None = None  # to where the viewport looked from
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -41,6 +44,7 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         self.number = max(self._before - 1, 0)
         self._stand(context, kept_of(context))
         if isinstance(context.space_data, bpy.types.SpaceView3D):
+            self._look_back = views.stance(context.space_data)
             copies = [o for o in context.scene.objects if o.get(preview_copy.MARK)]
             views.look_at_objects(context.space_data, [*session.objects(context), *copies])
         context.window.cursor_modal_set("SCROLL_X")
@@ -63,11 +67,13 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         return {"PASS_THROUGH"} if event.type in ("MIDDLEMOUSE", "MOUSEMOVE") else {"RUNNING_MODAL"}
 
     def cancel(self, context: bpy.types.Context) -> None:
-        """The copy as it was before; Blender calls this too when it loads another file."""
+        """The copy and the view as they were before; Blender calls this too when it loads another file."""
         kept = session.find(context)
         preview_copy.clear(context.scene)
         if self._before and kept is not None and kept.study.results.hanging is not None:
             preview_copy.stand(context, kept, self._before - 1)
+        if self._look_back is not None and context.area is not None:
+            self._look_back()
         self._end(context)
 
     def _stand(self, context: bpy.types.Context, kept: Kept) -> None:

@@ -59,7 +59,7 @@ def _direction(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     ]
     facts(
         layout,
-        [(name, filled("{best} not {now}", best=figure(a / CM2), now=figure(b / CM2, "cm2"))) for name, a, b in rows],
+        [(name, filled("{best}, not {now}", best=figure(a / CM2), now=figure(b / CM2, "cm2"))) for name, a, b in rows],
     )
     layout.operator("platewright.use_print_direction", icon="ORIENTATION_GLOBAL")
 

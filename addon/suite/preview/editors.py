@@ -11,14 +11,16 @@ PLAN = 82 * 0.655  # width of the plan's columns, in units of the font's size
 BESIDE = 30  # points that margin and scroll bar take
 
 
-def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
+def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bpy.types.Area | None:
     """Show a text in the Text editor that is open, or in one split off the largest viewport; where that has no room for
-    both the text and the sidebar, in a window of its own. Returns whether there is one: a viewport that fills the whole
-    screen is left alone."""
+    both the text and the sidebar, in a window of its own. A viewport that fills the whole screen is left alone. Returns
+    the viewport that is narrower now; None where none is."""
     areas = (place for window in context.window_manager.windows for place in window.screen.areas)
-    area = next((place for place in areas if place.type == "TEXT_EDITOR"), None) or _made(context)
+    area, narrowed = next((place for place in areas if place.type == "TEXT_EDITOR"), None), None
     if area is None:
-        return False
+        area, narrowed = _made(context)
+    if area is None:
+        return None
     space = area.spaces.active
     assert isinstance(space, bpy.types.SpaceTextEditor)
     space.text, space.top = text, 0
@@ -28,18 +30,18 @@ def open_text(context: bpy.types.Context, text: bpy.types.Text) -> bool:
     space.show_line_numbers = space.show_syntax_highlight = False
     space.show_word_wrap = True
     area.tag_redraw()
-    return True
+    return narrowed
 
 
-def _made(context: bpy.types.Context) -> bpy.types.Area | None:
-    """A new Text editor: beside the largest 3D viewport, or in a new window."""
+def _made(context: bpy.types.Context) -> tuple[bpy.types.Area | None, bpy.types.Area | None]:
+    """A new Text editor: beside the largest 3D viewport, or in a new window; and the viewport that it was split off."""
     screen = context.window.screen
     views = [area for area in screen.areas if area.type == "VIEW_3D"]
     if not views or screen.show_fullscreen:
-        return None
+        return None, None
     largest = max(views, key=lambda area: area.width * area.height)
     room = (1 - SHARE) * largest.width / context.preferences.system.ui_scale
-    return _split(context, largest) if room >= MIN_VIEWPORT else _window(context, largest)
+    return _split(context, largest) if room >= MIN_VIEWPORT else (_window(context, largest), None)
 
 
 def _window(context: bpy.types.Context, area: bpy.types.Area) -> bpy.types.Area | None:
@@ -55,18 +57,18 @@ def _window(context: bpy.types.Context, area: bpy.types.Area) -> bpy.types.Area 
     return area
 
 
-def _split(context: bpy.types.Context, largest: bpy.types.Area) -> bpy.types.Area | None:
-    """A new Text editor at the left of a viewport."""
+def _split(context: bpy.types.Context, largest: bpy.types.Area) -> tuple[bpy.types.Area | None, bpy.types.Area | None]:
+    """A new Text editor at the left of a viewport, and what is left of the viewport."""
     screen = context.window.screen
     before = set(screen.areas)
     with context.temp_override(area=largest, region=largest.regions[-1]):
         try:
             bpy.ops.screen.area_split(direction="VERTICAL", factor=SHARE)
         except RuntimeError:  # how an operator that cannot run says so
-            return None
+            return None, None
     made = next((area for area in screen.areas if area not in before), None)
     if made is None:
-        return None
-    left = min((made, largest), key=lambda area: area.x)
+        return None, None
+    left, right = sorted((made, largest), key=lambda area: area.x)
     left.type = "TEXT_EDITOR"
-    return left
+    return left, right

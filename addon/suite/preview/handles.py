@@ -181,7 +181,7 @@ class PLATEWRIGHT_GT_level(_Handle, bpy.types.Gizmo):
             self.put(context, float(np.clip(self.value(context) + more, 1.0, inside.size_mm()[2])))
 
     def told(self, context: bpy.types.Context) -> str:
-        return filled("liquid level, {depth}", depth=figure(self.value(context), "mm", digits=3))
+        return filled("Liquid level: {depth}", depth=figure(self.value(context), "mm", digits=3))
 
 
 class PLATEWRIGHT_GGT_setup(bpy.types.GizmoGroup):

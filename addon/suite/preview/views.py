@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable
 
 import bpy
 import numpy as np
@@ -15,12 +15,14 @@ from ..draw import legend, maps, overlay
 from ..draw.maps import Drawing
 from ..draw.regions import redraw
 from ..scene import viewing
+from ..scene.capture import meters_per_unit
 from ..session import Kept, session
 
 AROUND = 1.6  # how far to stand off, over the extent of what is looked at
 MIN_VIEWED_SHARE = 0.6  # of the part's size: so much is seen about a small place, to know where it is
 CLEAR_OF_PART = 0.8  # of the part's size: how far the eye stands off the box round it
 MIN_TAKEN_SHARE = 0.25  # of the viewport that the sidebar takes: less leaves the middle free enough
+DRAWN_WITHIN = 0.1  # s
 HIDDEN = 0.25  # of a place that is seen: below it, what hides it is thinned out
 
 
@@ -53,6 +55,17 @@ def hides(context: bpy.types.Context, kept: Kept, faces: NDArray[np.int32], scal
         way = region.view_matrix.inverted().translation - Vector(middle.tolist())
     seen = seen_along(surface, tracer, faces, np.array([way.normalized()[:]]))
     return bool(seen[0] < HIDDEN)
+
+
+def stance(space: bpy.types.SpaceView3D) -> Callable[[], None]:
+    """What takes a viewport back to where it looks from now."""
+    region = space.region_3d
+    seen = region.view_perspective, region.view_location.copy(), region.view_rotation.copy(), region.view_distance
+
+    def back() -> None:
+        region.view_perspective, region.view_location, region.view_rotation, region.view_distance = seen
+
+    return back
 
 
 def look(
@@ -95,6 +108,25 @@ def look_at_whole(space: bpy.types.SpaceView3D, surface: Surface, scale: float, 
     """Look at the whole part, from where it is looked at now."""
     low, high = surface.bounds
     _stand(space, scale * (low + high) / 2 + shift, AROUND * scale * surface.size)
+
+
+def keep_in_view(area: bpy.types.Area, kept: Kept) -> None:
+    """Have a viewport that has become narrower look at the whole part, clear of sidebar and legend, once it is drawn:
+    only then do its regions have their new sizes."""
+    there = area.as_pointer()
+
+    def frame() -> None:
+        context = bpy.context
+        places = (place for window in context.window_manager.windows for place in window.screen.areas)
+        found = next((place for place in places if place.as_pointer() == there and place.type == "VIEW_3D"), None)
+        if found is None or session.find(context) is not kept:
+            return
+        space = found.spaces.active
+        assert isinstance(space, bpy.types.SpaceView3D)
+        look_at_whole(space, kept.study.surface, 1.0 / meters_per_unit(context.scene), session.shift(context))
+        keep_clear(found, space)
+
+    bpy.app.timers.register(frame, first_interval=DRAWN_WITHIN)
 
 
 def look_at_objects(space: bpy.types.SpaceView3D, objects: Iterable[bpy.types.Object]) -> None:
