@@ -10,7 +10,7 @@ from typing import Any
 import numpy as np
 
 from addon.engine.coat.contact import Contact
-from addon.engine.field.layouts import Comparison, Trial
+from addon.engine.field.trials import Comparison, Trial
 from addon.engine.field.rack import RackPlan, Spacing
 from addon.engine.hanging.suggest import Pair
 from addon.engine.printing.fits import Fit, FitKind

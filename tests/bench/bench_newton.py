@@ -22,7 +22,7 @@ import numpy as np
 sys.path[:0] = [str(Path(__file__).parents[k] / more) for k, more in ((1, ""), (2, ""), (2, "docs/demo"))]
 
 from addon.engine.errors import InputError
-from addon.engine.field import newton
+from addon.engine.field import equations, newton
 from addon.engine.field.solve import solved
 from addon.engine.mesh import inspection
 from addon.engine.mesh.part import Part
@@ -47,7 +47,7 @@ class Counts:
     @classmethod
     def watching(cls) -> Counts:
         """Put counters round the solver."""
-        counts, solve, gmres = cls([]), newton.solve, newton.gmres
+        counts, solve, gmres = cls([]), newton.solve, equations.gmres
 
         def counted_gmres(*arguments, **options) -> Progress[object]:  # type: ignore[no-untyped-def]
             found = yield from gmres(*arguments, **options)
@@ -58,7 +58,7 @@ class Counts:
             counts.iterations.append([])
             return (yield from solve(*arguments, **options))
 
-        newton.gmres = counted_gmres
+        equations.gmres = counted_gmres
         for module in ("coupling", "solve"):
             sys.modules[f"addon.engine.field.{module}"].solve = counted_solve  # type: ignore[attr-defined]
         return counts

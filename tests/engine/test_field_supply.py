@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from addon.engine.chemistry import deposit, kinetics
-from addon.engine.field import newton
+from addon.engine.field import equations
 from addon.engine.field.follow import followed
 from addon.engine.field.network import OnPanels
 from addon.engine.field.panels import cell, lay
@@ -115,7 +115,7 @@ def test_steps_behind_the_coat_that_lead_nowhere_are_given_up(part, monkeypatch)
         asked.append(behind_coat)
         return (2.0 if behind_coat else 1.0) * followed(cell, j, step, behind_coat=behind_coat)
 
-    monkeypatch.setattr(newton, "followed", misled)
+    monkeypatch.setattr(equations, "followed", misled)
     found = run_to_end(solved(part, job(), wire_drop=cells.even_coat(part, 1.0))).state
     assert asked[0] and not all(asked) and found.ending == Ending.CONVERGED
 

@@ -11,8 +11,8 @@ import pytest
 from addon.engine.mesh import inspection
 from addon.engine.errors import InputError
 from addon.engine.field.bem import influence
-from addon.engine.field import layouts, room
-from addon.engine.field.layouts import Comparison, Trial
+from addon.engine.field import layouts, room, trials
+from addon.engine.field.trials import Comparison, Trial
 from addon.engine.reporting import language, plan_even
 from addon.engine.field.solve import run
 from addon.engine.settings.job import Job, read_job
@@ -87,7 +87,7 @@ def test_a_turn_at_half_time_is_the_mean_of_both_sides(rod):
 def test_best_first_with_what_each_gains(rod):
     throws = [row.uniformity for row in rod.trials]
     for before, after in zip(throws, throws[1:], strict=False):
-        assert before >= after * (1 - layouts.MIN_UNIFORMITY_GAIN)
+        assert before >= after * (1 - trials.MIN_UNIFORMITY_GAIN)
     (own,) = (row for row in rod.trials if row.own)
     last = rod.trials[-1]
     assert f"{100 * (1 - last.uniformity / own.uniformity):.0f} % less for the same mean" in last.why

@@ -16,7 +16,7 @@ import numpy as np
 from .. import faraday
 from ..chemistry import kinetics
 from ..errors import InputError
-from ..filled import filled, joined
+from ..filled import filled
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import Progress, subrange
@@ -35,6 +35,7 @@ from .pieces import Array
 from .problem import Cell, Drive, State, resumed
 from .result import Spread
 from .room import RING_PLATES, Room
+from .trials import Comparison, Trial, out_of_reach, ranked, with_gains
 
 TRIAL_PANELS = 2500
 BOTH = "what faces away comes to the front for half of the time"
@@ -46,46 +47,7 @@ SLOWER = {
     (False, True): "quicker; polarization evens out less at more current",
 }
 DENSITY_FACTORS = (0.5, 1.5)  # times the wanted one
-MIN_UNIFORMITY_GAIN = 0.05  # thinnest/mean closer than this are not told apart at a preview's resolution
-MAX_DEEP_UNIFORMITY = 0.3  # thinnest/mean of a place that other anodes do not reach
 MAX_REMOVED_BODIES = 4  # thieves and shields that are taken away one by one
-
-
-@dataclass(frozen=True)
-class Trial:
-    """One way to plate the part.
-
-    name : what is done; why : what it does to the deposit, against the job as it is
-    uniformity : thinnest over mean, of show faces where any are marked, of all copies
-    low : what all but the thinnest 5 %
-    of the area exceed, over the mean
-    density : A/m2, mean; time : s to the wanted mean thickness; time_thinnest : s until the thinnest place has it
-    voltage : V; shares : current of each copy over their mean
-    anodes : those that are tried, None for the job's own; half_turn : whether the parts are turned at half time
-    without : names of the thieves and shields that are taken away; own : whether it is the job as it is
-    """
-
-    name: str
-    why: str
-    uniformity: float
-    low: float
-    density: float
-    time: float
-    time_thinnest: float
-    voltage: float
-    shares: tuple[float, ...] = (1.0,)
-    anodes: tuple[Anode, ...] | None = None
-    half_turn: bool = False
-    without: tuple[str, ...] = ()
-    own: bool = False
-
-
-@dataclass(frozen=True)
-class Comparison:
-    """trials : best first; notes : sentences: what was not tried, and what no trial changes"""
-
-    trials: tuple[Trial, ...]
-    notes: tuple[str, ...] = ()
 
 
 def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[Comparison]:
@@ -102,7 +64,7 @@ def compare(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
     yield from subrange(0.5, 0.55, _bare(table, as_is, halves))
     yield from subrange(0.55, 0.8, _sides(table, own, as_is.panels.part))
     yield from subrange(0.8, 1.0, _ring(table, own, as_is.panels.part))
-    return Comparison(_ranked(_told(table.rows)), (*table.notes, *_hollow(table.rows)))
+    return Comparison(ranked(with_gains(table.rows)), (*table.notes, *out_of_reach(table.rows)))
 
 
 @dataclass(frozen=True, eq=False)
@@ -348,45 +310,3 @@ def _dense(factor: float, job: Job) -> str:
     elif density > high:
         template = "as it is, at {density} A/dm2, above the bath's plating range"
     return filled(template, density=f"{density / A_PER_DM2:.3g}")
-
-
-def _told(rows: list[Trial]) -> list[Trial]:
-    """With what each gains for the thinnest place."""
-    now = next(row for row in rows if row.own)
-    out = []
-    for row in rows:
-        gain = row.uniformity / now.uniformity - 1.0 if now.uniformity > 0 else 0.0
-        more = "the thinnest place gets {percent} % more for the same mean"
-        less = "the thinnest place gets {percent} % less for the same mean"
-        told: str = filled(more if gain > 0 else less, percent=f"{100 * abs(gain):.0f}")
-        told = "as even as now" if abs(gain) < MIN_UNIFORMITY_GAIN else told
-        if not now.uniformity > 0:
-            told = (
-                "the thinnest place gets some deposit" if row.uniformity > 0 else "the thinnest place gets none, as now"
-            )
-        out.append(row if row.own else replace(row, why=joined([row.why, told], "; ")))
-    return out
-
-
-def _hollow(rows: list[Trial]) -> list[str]:
-    """What to say where no other anodes reach the thinnest place."""
-    now = next(row for row in rows if row.own)
-    best = max(row.uniformity for row in rows if row.density == now.density)
-    if now.uniformity > MAX_DEEP_UNIFORMITY or best > 1.1 * now.uniformity:
-        return []
-    return [
-        "no other anodes reach the thinnest place: it lies in a hollow or a slot; open it, hang a small anode into it,"
-        " or leave it out and judge by what all but the thinnest 5 % of the area get"
-    ]
-
-
-def _ranked(rows: list[Trial]) -> tuple[Trial, ...]:
-    """The most even first; among equals the quicker one, then the one that leaves less of the area thin."""
-    left, ranked = sorted(rows, key=lambda row: -row.uniformity), []
-    while left:
-        best = left[0].uniformity
-        alike = [row for row in left if row.uniformity >= (1.0 - MIN_UNIFORMITY_GAIN) * best]
-        pick = min(alike, key=lambda row: (row.time, -row.low))
-        left.remove(pick)
-        ranked.append(pick)
-    return tuple(ranked)

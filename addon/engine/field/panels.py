@@ -21,7 +21,8 @@ from .coarsen import Coarse, coarsen
 from .cover import Cover, cover
 from .dry import MIN_LIQUID_SHARE, Dry, dry_panels
 from .fit import fitted
-from .pieces import MAX_REFINEMENT_RATIO, Array, Ints, Sizes, area, cut, distance, dot, even_size, nearest, normals
+from .panel_sizes import Hint, beside, on_part
+from .pieces import MAX_REFINEMENT_RATIO, Array, Ints, area, cut, dot, even_size, normals
 from .problem import Cell
 from .proximity import Pairs, close_pairs, cut_close, twins, width
 from .skin import reduced, skin
@@ -38,9 +39,6 @@ PANELING_BYTES, PANELING_BYTES_PER_FACE = 35_000_000, 150  # that laying panels 
 KEPT_LEVEL_BYTES = 20_000_000  # bytes of the coarse level that stays, for the coat to be solved on
 WALL_SHARE = 0.6  # as many panels again on walls that are no mirrors
 MIN_SMOOTH_COSINE = 0.7  # of the normals of two triangles that belong to one smooth patch: 45 degrees
-MAX_PANEL_OVER_GAP = (
-    0.6  # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
-)
 MAX_SOLID_ANGLE_ERROR = (
     0.1  # a body's panels see this much more or less than half of the sphere where there are holes in it
 )
@@ -100,20 +98,6 @@ class Panels:
         small, large = (np.concatenate([rows[some] for rows in copies]) for some in (pairs.small, pairs.large))
         above, faces = (np.tile(some, len(copies)) for some in (pairs.above, pairs.faces))
         return Pairs(small, large, np.tile(pairs.gap, len(copies)), above, faces)
-
-
-@dataclass(frozen=True, eq=False)
-class Hint:
-    """What a coarser solution says about how small the panels of the part should be.
-
-    centroid, normal : (p, 3) of its pieces in model coordinates; size : (p,) over the even size
-    face : (m,) the same on the surface's faces, zero where they are dry
-    """
-
-    centroid: Array
-    normal: Array
-    size: Array
-    face: Array
 
 
 def lay(
@@ -208,7 +192,7 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None, start:
         np.minimum.at(size, surface.triangles[wet], COARSENING_OVER_WANTED_SIZE * even * hint.face[wet, None])
     whole = yield from subrange(0.0, 0.8, skin(surface, size, int(SKIN_SHARE * count), start))
     yield Step(0.8, PROGRESS_TEXT)
-    pieces, origin = cut(whole.corners, _wanted(anodes, even, hint), count)
+    pieces, origin = cut(whole.corners, on_part(anodes, even, hint), count)
     ragged = whole.loose > 0
     pieces, origin = cut_close(pieces, origin, even / MAX_REFINEMENT_RATIO, int(MAX_GROWTH * len(pieces)), ragged)
     yield Step(0.9, PROGRESS_TEXT)
@@ -288,10 +272,7 @@ def _body(body: Body, near: Array, count: int) -> Progress[Array]:
         coarse = yield from coarsen(body.points, body.triangles, label, np.full(len(body.points), 0.5 * even), count)
         corners = body.points[coarse.triangles]
 
-    def wanted(places: Array) -> Array:
-        return np.clip(MAX_PANEL_OVER_GAP * distance(places, near), even / MAX_REFINEMENT_RATIO, 2.0 * even)
-
-    return cut(corners[area(corners) > 1e-9 * even**2], wanted, count)[0]
+    return cut(corners[area(corners) > 1e-9 * even**2], beside(near, even), count)[0]
 
 
 def _smooth_patches(body: Body) -> Ints:
@@ -301,37 +282,3 @@ def _smooth_patches(body: Body) -> Ints:
     normal = normals(body.corners)
     smooth = dot(normal[one], normal[other]) > MIN_SMOOTH_COSINE
     return connected(len(body.triangles), one[smooth], other[smooth])[0].astype(np.intp)
-
-
-def _wanted(anodes: Array, even: float, hint: Hint | None) -> Sizes:
-    """Sizes on the part: as the coarser solution says, or small in slots and holes; and small near anodes."""
-
-    def wanted(places: Array) -> Array:
-        middle = places.mean(axis=1)
-        normal = normals(places)
-        if hint is None:
-            size = np.minimum(2.0 * even, MAX_PANEL_OVER_GAP * _gaps(middle, normal, 4.0 * even))
-        else:
-            size = even * hint.size[nearest(middle, normal, hint.centroid, hint.normal)]
-        return np.clip(
-            np.minimum(size[:, None], MAX_PANEL_OVER_GAP * distance(places, anodes)), even / MAX_REFINEMENT_RATIO, None
-        )
-
-    return wanted
-
-
-def _gaps(middle: Array, normal: Array, most: float) -> Array:
-    """How far each place (n, 3) is from a place that faces it across the liquid, (n,) meters, at most
-    `most`.
-    """
-    middle = middle - middle.mean(axis=0)
-    square, along = (middle**2).sum(axis=1), (middle * normal).sum(axis=1)
-    out = np.full(len(middle), most)
-    chunk = max(1, 2_000_000 // len(middle))
-    for start in range(0, len(middle), chunk):
-        part = slice(start, start + chunk)
-        apart = np.maximum(square[part, None] + square - 2.0 * middle[part] @ middle.T, 0.0)
-        ahead = normal[part] @ middle.T - along[part, None]
-        facing = (normal[part] @ normal.T < -0.2) & (ahead > 0.0) & (ahead**2 > 0.25 * apart)
-        out[part] = np.minimum(out[part], np.sqrt(np.where(facing, apart, np.inf).min(axis=1)))
-    return out

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from ..mesh.surface import Surface
-from .panels import Hint, Panels
+from .panel_sizes import Hint
+from .panels import Panels
 from .pieces import Array, area, barycentric, dot, nearest, normals, within
 from .problem import Cell, State, resumed
 

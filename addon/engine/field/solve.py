@@ -23,7 +23,8 @@ from .credible import check_coat, check_credible, check_wetted
 from .estimate import error
 from .level import Level
 from .newton import solve
-from .panels import Hint, Panels, cell, lay, memory_estimate, prepared
+from .panel_sizes import Hint
+from .panels import Panels, cell, lay, memory_estimate, prepared
 from .pieces import Array
 from .problem import Cell, Drive, Ending, State, resumed, scaled
 from .refine import carried, hint

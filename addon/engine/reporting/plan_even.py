@@ -12,7 +12,7 @@ from .plan_text import Section, figure, note
 from .words import listed
 
 if TYPE_CHECKING:
-    from ..field.layouts import Comparison, Trial
+    from ..field.trials import Comparison, Trial
     from .plan_bench import Bench
 
 MAX_TOLD_TRIALS = 5  # trials that are told

@@ -9,9 +9,9 @@ from ..settings.schema import write
 from ..units import A_PER_DM2, CM2, HOUR, MM, UM
 
 if TYPE_CHECKING:
-    from ..field.layouts import Comparison
     from ..field.rack import RackPlan, Spacing
     from ..field.result import Field, Spread
+    from ..field.trials import Comparison
     from ..study import Study
 
 Table = dict[str, Any]

@@ -9,11 +9,11 @@ from ..chemistry.deposit import Deposit
 from ..coat.contact import Contacts
 from ..coat.result import CoatResult
 from ..field.cut import Cut
-from ..field.layouts import Comparison
 from ..field.rack import RackPlan
 from ..field.ranges import Ranges
 from ..field.result import Field
 from ..field.solved import Solved
+from ..field.trials import Comparison
 from ..hanging.hung import Hung
 from ..hanging.suggest import Hanging
 from ..helpers.anode_holder import AnodeHolders

@@ -10,7 +10,7 @@ from mathutils import Matrix
 from numpy.typing import NDArray
 
 from ...engine.errors import InputError
-from ...engine.field.layouts import Trial
+from ...engine.field.trials import Trial
 from ...engine.reporting.filled import capital, filled, joined
 from ...engine.settings.tank import Anode
 from ...engine.tank.body import Role, plate

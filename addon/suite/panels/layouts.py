@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.field.layouts import Trial
+from ...engine.field.trials import Trial
 from ...engine.reporting.filled import capital, filled
 from ..draw.rows import say
 from ..figures import duration, figure

@@ -1,0 +1,69 @@
+"""How long panels may be: small in slots, near anodes and where a coarser solution says so."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from .pieces import MAX_REFINEMENT_RATIO, Array, Sizes, distance, nearest, normals
+
+# a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
+MAX_PANEL_OVER_GAP = 0.6
+
+
+@dataclass(frozen=True, eq=False)
+class Hint:
+    """What a coarser solution says about how small the panels of the part should be.
+
+    centroid, normal : (p, 3) of its pieces in model coordinates; size : (p,) over the even size
+    face : (m,) the same on the surface's faces, zero where they are dry
+    """
+
+    centroid: Array
+    normal: Array
+    size: Array
+    face: Array
+
+
+def beside(near: Array, even: float) -> Sizes:
+    """Sizes on a body, small where it comes near points (k, 3) of other things. even : m, of panels of equal size"""
+
+    def wanted(places: Array) -> Array:
+        return np.clip(MAX_PANEL_OVER_GAP * distance(places, near), even / MAX_REFINEMENT_RATIO, 2.0 * even)
+
+    return wanted
+
+
+def on_part(anodes: Array, even: float, hint: Hint | None) -> Sizes:
+    """Sizes on the part: as the coarser solution says, or small in slots and holes; and small near anodes."""
+
+    def wanted(places: Array) -> Array:
+        middle = places.mean(axis=1)
+        normal = normals(places)
+        if hint is None:
+            size = np.minimum(2.0 * even, MAX_PANEL_OVER_GAP * _gaps(middle, normal, 4.0 * even))
+        else:
+            size = even * hint.size[nearest(middle, normal, hint.centroid, hint.normal)]
+        return np.clip(
+            np.minimum(size[:, None], MAX_PANEL_OVER_GAP * distance(places, anodes)), even / MAX_REFINEMENT_RATIO, None
+        )
+
+    return wanted
+
+
+def _gaps(middle: Array, normal: Array, most: float) -> Array:
+    """How far each place (n, 3) is from a place that faces it across the liquid, (n,) meters, at most
+    `most`.
+    """
+    middle = middle - middle.mean(axis=0)
+    square, along = (middle**2).sum(axis=1), (middle * normal).sum(axis=1)
+    out = np.full(len(middle), most)
+    chunk = max(1, 2_000_000 // len(middle))
+    for start in range(0, len(middle), chunk):
+        part = slice(start, start + chunk)
+        apart = np.maximum(square[part, None] + square - 2.0 * middle[part] @ middle.T, 0.0)
+        ahead = normal[part] @ middle.T - along[part, None]
+        facing = (normal[part] @ normal.T < -0.2) & (ahead > 0.0) & (ahead**2 > 0.25 * apart)
+        out[part] = np.minimum(out[part], np.sqrt(np.where(facing, apart, np.inf).min(axis=1)))
+    return out
