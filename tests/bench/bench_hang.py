@@ -14,6 +14,7 @@ from clock import timed
 
 from addon.engine.geometry import attitude
 from addon.engine.hanging import suggest
+from addon.engine.hanging.mass import Printed
 from addon.engine.hanging.score import sweep
 from addon.engine.settings.tank import Tank
 from addon.engine.progress import run_to_end
@@ -50,16 +51,9 @@ def main() -> None:
             suggest.run(
                 surface,
                 tracer,
-                walls=1.2e-3,
-                infill=0.15,
-                plastic_density=1240.0,
-                coat_thickness=30e-6,
-                coat_density=3000.0,
-                deposit=0.005,
-                bath_density=1158.0,
-                tank=Tank(),
-                contacts=np.zeros((0, 3)),
-                directions=300,
+                Printed(1.2e-3, 0.15, 1240.0, coat_thickness=30e-6, coat_density=3000.0),
+                suggest.Immersion(deposit=0.005, bath_density=1158.0),
+                suggest.SearchRequest(directions=300, tank=Tank(), contacts=np.zeros((0, 3))),
             )
         ),
         1,
