@@ -5,6 +5,7 @@ copyright = "The Platewright authors"  # noqa: A001, the name is Sphinx's
 extensions = ["myst_parser"]
 myst_heading_anchors = 4
 myst_enable_extensions = ["colon_fence"]
+smartquotes = False  # options of the command line begin with two hyphens
 exclude_patterns = ["_*"]
 html_theme = "alabaster"
 html_theme_options = {

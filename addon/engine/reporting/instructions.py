@@ -25,7 +25,8 @@ SLOWLY = "slowly, drained over the tank: Ohio EPA, Pollution Prevention for Meta
 TWICE_LOCAL = "twice the local thickness on a diameter: geometry; threads: ASME B1.1, section 7"
 STRIP = "thickness of data/coats.toml; strip: ohms = sheet resistance times length over width"
 CLEANING = "cleaning of metals before plating: ASTM B322 (scope)"
-ACID_DIP = "acid dip before the bath: ASTM B322, 1.3 (scope); time: " + PRACTICE
+DIP_STRENGTH = "3 to 8 % by volume, 5 % by weight is 3: Metal Finishing Guidebook 2011-2012, acid dips"
+ACID_DIP = "acid dip before the bath: ASTM B322, 1.3 (scope); strength: " + DIP_STRENGTH + "; time: " + PRACTICE
 RECESSES = "deep and narrow recesses: Anti-Corrosion Methods and Materials 28 (1981) no. 6, 12 (abstract)"
 PASSIVE = "nickel without current turns passive, more of it peels: Products Finishing, Peeling and Chipping Nickel"
 RAMP = "ramp under the limits of wire, coat and bath, computed (docs/theory-coat.md)"
@@ -188,7 +189,7 @@ class Ready(Instructions):
     DIP = Instruction(
         "For the acid dip, {volume} of 5 % sulfuric acid: {water} of distilled water, then {acid} of {strength} % acid"
         " into it.",
-        "dilution, computed; 5 %: " + PRACTICE,
+        "dilution, computed; " + DIP_STRENGTH,
     )
     RINSES = Instruction(
         "{count} rinse tubs of {volume} distilled water; a spoon of baking soda in a cup, for the last dip and for"
