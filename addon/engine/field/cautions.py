@@ -56,7 +56,7 @@ def _bare(surface: Surface, job: Job, field: Field) -> list[Finding]:
 
 
 def _dull(surface: Surface, job: Job, field: Field) -> list[Finding]:
-    """Faces below the bath's range, where they are more of the area than hardly any part avoids."""
+    """Faces below the bath's range, where they make up more of the area than the recesses of most parts do."""
     faces = surface.plated & (field.flag == Flag.DULL)
     if _spoilt(surface, faces, field.dull_area) <= MAX_IGNORED_DULL_SHARE:
         return []

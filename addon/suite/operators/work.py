@@ -25,7 +25,7 @@ from ..session import State, session
 
 SLICE, LONGEST = 0.05, 0.6  # s of work between two looks at the window, within these
 WORK_PER_WINDOW = 3.0  # s of work for each second that the window takes to draw
-TELL, TELLING_SHARE = 0.25, 0.1  # s between two tellings of how far it is, at least; of the time, at most
+MIN_PROGRESS_INTERVAL, MAX_PROGRESS_SHARE = 0.25, 0.1  # s between two drawings of the progress; of the time
 TICK = 0.01  # s
 
 
@@ -66,8 +66,8 @@ class Work:
     _steps: Progress[Any] | None = None
     _timer: bpy.types.Timer | None = None
     _rested: float = 0.0  # when the work last stopped for the window
-    _told: bool = False  # whether it then had the window drawn
-    _next_told: float = 0.0  # when it is to be told how far it is
+    _drew_progress: bool = False  # whether the window has drawn it since
+    _next_progress: float = 0.0  # when it is drawn again
 
     @abstractmethod
     def start(self, context: bpy.types.Context) -> Progress[Any]:
@@ -118,19 +118,19 @@ class Work:
         except BaseException:
             self.cancel(context)
             raise
-        if time.perf_counter() >= self._next_told:
-            self._tell(context)
+        if time.perf_counter() >= self._next_progress:
+            self._show_progress(context)
         return {"RUNNING_MODAL"}
 
-    def _tell(self, context: bpy.types.Context) -> None:
-        """Have it drawn how far the work is."""
+    def _show_progress(self, context: bpy.types.Context) -> None:
+        """Have the progress drawn in the status bar and the sidebar."""
         context.workspace.status_text_set(
             said(
                 filled("{what}: {how_far}.  Esc: cancel", what=self.bl_label, how_far=f"{step_text()}, {share_text()}")
             )
         )
         redraw(context, "UI")
-        self._told = True
+        self._drew_progress = True
 
     def cancel(self, context: bpy.types.Context) -> None:
         """Close the steps and take the timer away; Blender calls this too when it loads another file."""
@@ -151,8 +151,9 @@ class Work:
         # most of the time is spent on the work, however slow the screen
         window = start - self._rested
         end = start + min(max(WORK_PER_WINDOW * window, SLICE), LONGEST)
-        if self._told:
-            self._told, self._next_told = False, start + max(TELL, window / TELLING_SHARE)
+        if self._drew_progress:
+            self._drew_progress = False
+            self._next_progress = start + max(MIN_PROGRESS_INTERVAL, window / MAX_PROGRESS_SHARE)
         work = running()
         while time.perf_counter() < end:
             work.step = next(self._steps)
