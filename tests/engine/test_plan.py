@@ -17,8 +17,8 @@ from addon.engine.coat.contact import Contact
 from addon.engine.field import cautions as field_cautions
 from addon.engine.findings import Code, Severity
 from addon.engine.reasons import Reason, ReasonCode
-from addon.engine.reporting import finding_text, plan, plan_first, plan_steps, plan_wire, words
-from addon.engine.reporting.instructions import Step
+from addon.engine.reporting import finding_text, plan, plan_ready, plan_steps, plan_wire, words
+from addon.engine.reporting.instructions_steps import Step
 from addon.engine.reporting.plan_bench import Bench
 from addon.engine.reporting.plan_text import PAGE_COLUMNS, figure, sentence, typeset
 from addon.engine.study import Results
@@ -284,7 +284,7 @@ def test_electroless_copper_is_no_paint():
 
 def test_the_acid_dip_has_five_percent():
     """50 g of acid in a kilogram, at 1.0317 g/mL (handbook): of 37 % acid at 1.277 g/mL, 54.6 mL a half liter."""
-    told = plan_first.dip(0.5e-3, 0.37)
+    told = plan_ready.dip(0.5e-3, 0.37)
     whole, acid = 0.5 * 1031.7, 54.6e-3 * 1277.0
     assert 0.37 * acid / whole == pytest.approx(0.05, rel=2e-3) and "54.6 mL" in told
     assert whole - acid == pytest.approx(447e-3 * 998.2, rel=2e-3) and "447 mL" in told

@@ -9,29 +9,36 @@ import re
 import sys
 from collections.abc import Iterator
 
-from . import instructions, instructions_after, instructions_helpers
-from .instructions import REMEDY_SOURCES, Instructions
+from . import (
+    instructions_after,
+    instructions_at_step,
+    instructions_cautions,
+    instructions_first,
+    instructions_helpers,
+    instructions_steps,
+)
+from .instructions import REMEDY_SOURCES, Instruction, Instructions
 
 TABLES: tuple[tuple[str, type[Instructions]], ...] = (
-    ("Changes in the model", instructions.Model),
-    ("What to have ready", instructions.Ready),
-    ("Steps", instructions.Step),
+    ("Changes in the model", instructions_first.Model),
+    ("What to have ready", instructions_first.Ready),
+    ("Steps", instructions_steps.Step),
     ("Printing what stands in the tank", instructions_helpers.Printing),
     ("Setting up what is printed", instructions_helpers.Standing),
-    ("Cautions at the steps", instructions_after.AtStep),
+    ("Cautions at the steps", instructions_at_step.AtStep),
     ("Mixing the bath", instructions_after.Mixing),
     ("After the bath", instructions_after.After),
     ("Care of the bath", instructions_after.Care),
     ("Waste", instructions_after.Waste),
-    ("Cautions in full", instructions_after.Caution),
+    ("Cautions in full", instructions_cautions.Caution),
 )
 INTRODUCTION = """# Checklist: what a plan tells people to do, and where that comes from
 
-One row a sentence. This page is made from the tables in `addon/engine/reporting/instructions.py`,
-`instructions_after.py` and `instructions_helpers.py`, from which the plan takes its words; a test compares the two. An
-ellipsis stands for a figure or a name of the job. "From memory" means that the source was not at hand when the row was
-written; "common practice, no source" means that the trade does so and nobody was found to cite. Strike out, on your own
-copy, what your data sheets, your local codes or your experience contradict: they come first.
+One row a sentence. This page is made from the tables in `addon/engine/reporting/instructions_*.py`, from which the plan
+takes its words; a test compares the two. An ellipsis stands for a figure or a name of the job. "From memory" means that
+the source was not at hand when the row was written; "common practice, no source" means that the trade does so and
+nobody was found to cite. Strike out, on your own copy, what your data sheets, your local codes or your experience
+contradict: they come first.
 """
 
 
@@ -46,7 +53,7 @@ def markdown() -> str:
     return "".join(parts)
 
 
-def _rows(table: type[Instructions]) -> Iterator[instructions.Instruction]:
+def _rows(table: type[Instructions]) -> Iterator[Instruction]:
     for member in table:
         yield member.value
 

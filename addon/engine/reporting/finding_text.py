@@ -9,12 +9,21 @@ import numpy as np
 
 from ..findings import Code, Finding, Remedy, Severity
 from ..units import MM
-from . import finding_text_coat, finding_text_mesh, finding_text_part, finding_text_tank
-from .finding_text_mesh import Template
+from . import (
+    finding_text_coat,
+    finding_text_hanging,
+    finding_text_mesh,
+    finding_text_sizes,
+    finding_text_tank,
+    finding_text_trapping,
+)
+from .finding_template import Template
 
 TEMPLATES: Mapping[Code, Template] = {
     **finding_text_mesh.TEMPLATES,
-    **finding_text_part.TEMPLATES,
+    **finding_text_trapping.TEMPLATES,
+    **finding_text_sizes.TEMPLATES,
+    **finding_text_hanging.TEMPLATES,
     **finding_text_coat.TEMPLATES,
     **finding_text_tank.TEMPLATES,
 }

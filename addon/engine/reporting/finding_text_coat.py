@@ -8,7 +8,7 @@ from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from . import words
 from .filled import filled, joined
-from .finding_text_mesh import Template
+from .finding_template import Template
 from .plan_text import figure, point
 
 PLUGGED = "Plugs keep bath and current out of there."

@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 
 from ..findings import Code, Finding
 from ..findings import Quantity as Of
 from . import skip_text
 from .filled import filled
+from .finding_template import Template
 from .words import by_number
-
-Template = Callable[[Finding], str]
 
 
 def _wrong_scale(f: Finding) -> str:

@@ -9,8 +9,8 @@ from ..findings import Code, Finding, RemedyCode
 from ..findings import Quantity as Of
 from . import words
 from .filled import capital, filled, joined
+from .finding_template import Template
 from .finding_text_coat import PLUGGED
-from .finding_text_mesh import Template
 from .plan_text import point
 
 MAX_UNLICENSED_ACID_PERCENT = 15.0  # by weight, of sulfuric acid: Regulation (EU) 2019/1148

@@ -1,24 +1,15 @@
-"""The instructions of the plan's appendix: mixing, what comes after, care of the bath, waste, cautions.
+"""The instructions of the plan's appendix: mixing, what comes after, care of the bath, waste. One row a sentence.
 
-One row a sentence, as in `instructions`. Which of them a plan says hangs on the metal and the substances that the bath
-really holds.
+Which of them a plan says hangs on the metal and the substances that the bath really holds.
 """
 
 from __future__ import annotations
 
-from .instructions import COMPUTED, LOCKOUT, OFF_FIRST, PRACTICE, RECESSES, WET_SANDING, Instruction, Instructions
+from .instructions import COMPUTED, ICSC_ACID, ICSC_COPPER, PRACTICE, Instruction, Instructions
 
 SOLUBLE = "solubilities of docs/theory-deposit.md, checked step by step"
-ICSC_ACID = "ILO ICSC 0362 (sulfuric acid)"
-ICSC_COPPER = "ILO ICSC 1416 (copper sulfate pentahydrate)"
-NICKEL_CLASS = (
-    "sensitizing: EU risk assessment of nickel sulfate (2009), as ECHA quotes it; cancer and unborn child: a data sheet"
-    " of nickel sulfate hexahydrate (carcinogenic 1A, toxic for reproduction 1B); general public: REACH Annex XVII,"
-    " entries 28 to 30"
-)
 GUIDE = "Rosenstein and Hirsch, Chemical Analysis of Plating Solutions (Metal Finishing Guidebook); details from memory"
 FILM = "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE
-ICSC_HYDROGEN = "hydrogen, no flames, ventilation: ILO ICSC 0001"
 SULFIDES = "no contact with acids: ILO ICSC 1038 (a polysulfide)"
 
 
@@ -220,137 +211,3 @@ class Waste(Instructions):
         "sludge of copper and nickel plating is hazardous waste (F006): 40 CFR 261.31, US; data sheets; local law",
     )
     BATH = Instruction("A spent bath: {volume}, labeled, to a licensed waste collector.", "data sheets; local law")
-
-
-class Caution(Instructions):
-    """Cautions in full."""
-
-    FIRST = Instruction("Safety data sheets, your local codes and licensed practice come before this plan.", "law")
-    PROTECTION = Instruction(
-        "Goggles or a face shield, {gloves}, apron; water to rinse eyes within reach. Label the"
-        " vessels, keep children and animals away.",
-        "ILO ICSC 0362 and 1416",
-    )
-    COPPER_SULFATE = Instruction("Copper sulfate is harmful if swallowed and seriously damages eyes.", ICSC_COPPER)
-    SULFURIC_ACID = Instruction(
-        "Sulfuric acid burns skin and eyes; always acid into water, slowly, never water into acid.", ICSC_ACID
-    )
-    NICKEL_SALTS = Instruction(
-        "Nickel salts cause cancer when breathed in, may harm the unborn child, and sensitize skin and lungs: no mist,"
-        " no dust, no skin contact. In the EU they are not supplied to the general public.",
-        NICKEL_CLASS,
-    )
-    BORIC_ACID = Instruction(
-        "Boric acid may harm fertility and the unborn child: no dust, no handling when pregnant.",
-        "substance of very high concern for its CMR properties: ECHA, support document for boric acid (2010)",
-    )
-    UNKNOWN = Instruction("What is in the bath burns, harms or sensitizes: follow its data sheet.", "data sheets")
-    HYDROGEN = Instruction(
-        "Ventilate, no flames: about {amount} mL of hydrogen form in each A h, with a mist of the bath.",
-        "0.456 L of hydrogen an ampere hour at 25 C: Faraday's law; " + ICSC_HYDROGEN,
-    )
-    VENTILATE = Instruction(
-        "Ventilate, no flames: too much current makes hydrogen and carries a mist of the bath into the air.",
-        ICSC_HYDROGEN + "; mist: " + PRACTICE,
-    )
-    SUPPLY = Instruction(
-        "An isolated low-voltage supply behind a ground-fault breaker, dry and away from the tank; switch it off before"
-        " you reach into the bath.",
-        "local electrical codes; " + LOCKOUT,
-    )
-    COPPER_WATER = Instruction("Copper is very toxic to life in water: nothing of it goes down the drain.", ICSC_COPPER)
-    NICKEL_WATER = Instruction(
-        "Nickel is toxic to life in water. Plated nickel releases nickel on skin and causes allergy: nothing that is"
-        " worn or held for long without a sealing coat over it.",
-        "release on skin: Regulation (EC) 1907/2006, Annex XVII, entry 27; life in water: a data sheet of"
-        " nickel sulfate hexahydrate (R50/53)",
-    )
-    OTHER_WATER = Instruction(
-        "Metal salts are toxic to life in water: nothing of it goes down the drain.", "data sheets"
-    )
-    SOLVENT = Instruction(
-        "Coats with solvent give off flammable and harmful vapor: spray outdoors or under extraction,"
-        " with a mask for organic vapor, away from flames. Try it on a scrap: solvent can attack ABS"
-        " and polycarbonate.",
-        "data sheets of coats; mask while spraying: Jahangiri and others, J. Environ. Health Sci. Eng. 12 (2014) 41;"
-        " ABS: Products Finishing, Paint Attacking ABS Parts; polycarbonate: Chemical Resistance of Polycarbonate"
-        " Products (docslib.org)",
-    )
-    DUST = Instruction(
-        "Sand wet, with a dust mask. The part is not for food, drink or the mouth.",
-        WET_SANDING + "; food: copper with food below pH 6, California Health and Safety Code 114133; else " + PRACTICE,
-    )
-
-
-class AtStep(Instructions):
-    """Cautions in a few words, said again at the step that they belong to."""
-
-    SOLVENT = Instruction(
-        "Solvent is flammable and harmful: outdoors or under extraction, mask for organic vapor, no flame.",
-        "data sheets",
-    )
-    DUST = Instruction("Dust mask; sand wet only.", WET_SANDING)
-    ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ICSC_ACID)
-    NICKEL = Instruction("No skin contact, no mist, no dust: nickel salts sensitize and cause cancer.", NICKEL_CLASS)
-    MORE_WIRES = Instruction(
-        "Best places for {count}: {places}. Name all in the job and make this plan again.",
-        "ranking of places by what the coat loses, computed",
-    )
-    CARRIER = Instruction(
-        "Tie one more wire at {places}: only with it does the part stay as it hangs. Connect it to MINUS as well.",
-        "statics, computed (docs/theory-hanging.md)",
-    )
-    CARRIERS = Instruction(
-        "Tie more wires, of equal length, at {places}: only with them does the part stay as it hangs."
-        " Connect them to MINUS as well.",
-        "statics, computed (docs/theory-hanging.md)",
-    )
-    SHIELD = Instruction("Hang the shields where the job places them.", COMPUTED)
-    THIEF = Instruction(
-        "Hang the thieves where the job places them and connect them to MINUS too. They take {share}"
-        " % of the current: every current in this plan is for part and thieves together.",
-        COMPUTED,
-    )
-    OWN_WIRE = Instruction(
-        "For the printed hanger fix one more bare copper wire of {diameter} mm at {place}; connect it"
-        " to MINUS as well.",
-        "places reached from straight above, computed (docs/theory-hanging.md)",
-    )
-    HANGER = Instruction(
-        "Or set it in the printed hanger, with neither rigid wire nor ballast: lead the wire at"
-        " {place} up the groove, pull it with {pull} g or more until the part sits on {count}"
-        " fingers, wind it around the notches.",
-        "statics of three supports and a pull, computed (docs/theory-hanging.md)",
-    )
-    CAGE = Instruction(
-        "Or lay it between the bars of the printed hanger, with neither rigid wire nor ballast: push"
-        " the second plate onto the ends of the bars and tie it there; lead the wire at {place} out"
-        " between the bars and up, and wind it around the notches.",
-        "bars that the part cannot leave, computed (docs/theory-hanging.md)",
-    )
-    ROD_ON_RODS = Instruction(
-        "Lay the {rod} mm rod of the hanger across the two others, and lash it to them where they cross.", COMPUTED
-    )
-    HOOK = Instruction("In the printed hanger: hook it over the {rod} mm rod.", COMPUTED)
-    HOOK_LASHED = Instruction(
-        "In the printed hanger: hook it over the {rod} mm rod, and lash it to the rod crosswise,"
-        " because the part floats.",
-        COMPUTED,
-    )
-    MIND = Instruction("Mind {which}.", COMPUTED)
-    PLUG = Instruction(
-        "Then push the printed plug of {top} mm, thin end first, tight into the hole of {hole} mm at {place}; pull it"
-        " out once the part is rinsed.",
-        RECESSES + "; taper of 1 in 20: " + PRACTICE,
-    )
-    LIFTED = Instruction(
-        "Its weight is unknown: if it floats, tie copper below it until its wires are taut.", "Archimedes"
-    )
-    BASE_METAL = Instruction(
-        "Do not plate bare steel, aluminum or other base metals: copper deposits on them without"
-        " current, and loosely. They need a strike from another bath first.",
-        "steel: Products Finishing, Peeling Copper; zinc: Lainer, Copper Plating (encyclopedia); aluminum: zincate and"
-        " copper strike, Metal Finishing Guidebook 2013, table XVIII",
-    )
-    HANDS = Instruction("No hand in the bath while the supply is on.", OFF_FIRST)
-    AIR = Instruction("Ventilate, no flames.", ICSC_HYDROGEN)

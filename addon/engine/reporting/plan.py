@@ -17,6 +17,7 @@ from . import (
     plan_hanging,
     plan_mixing,
     plan_purpose,
+    plan_ready,
     plan_schedule,
     plan_steps,
     plan_wire,
@@ -51,7 +52,7 @@ def of(study: Study) -> Plan:
     bench = Bench.of(study)
     appendix = sections(bench)
     letters = lettered(appendix)
-    ready = None if bench.stopped else plan_first.ready(bench, letters)  # what is bought for it may not serve
+    ready = None if bench.stopped else plan_ready.ready(bench, letters)  # what is bought for it may not serve
     front = (plan_first.urgent(bench), plan_first.model(bench, letters), ready)
     return Plan(
         plan_first.title(bench),

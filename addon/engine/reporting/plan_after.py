@@ -9,7 +9,7 @@ from . import plan_steps
 from .filled import filled
 from .instructions_after import After, Care, Waste
 from .plan_bench import Bench
-from .plan_first import AMOUNT
+from .plan_ready import AMOUNT
 from .plan_text import Section, figure, mass, note, volume
 from .words import listed
 

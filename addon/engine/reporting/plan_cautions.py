@@ -6,9 +6,9 @@ Each with its source in `instructions_after`.
 from __future__ import annotations
 
 from ..chemistry.dip import is_dipped
-from .instructions_after import Caution
+from .instructions_cautions import Caution
 from .plan_bench import Bench
-from .plan_first import GLOVES
+from .plan_ready import GLOVES
 from .plan_text import Section, figure, note
 
 HYDROGEN_ML_AH = 23.0  # mL of hydrogen an ampere hour for each 5 % of current that deposits no metal: 0.456 L/A h, 25 C

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from ..units import MM, UM, mm
 from . import words
 from .filled import capital, filled, joined
-from .instructions import Model
+from .instructions_first import Model
 from .plan_bench import AT_PLACE, Bench
 from .plan_text import Line, Section, area, figure, note, point
 

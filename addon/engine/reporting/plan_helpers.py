@@ -10,8 +10,8 @@ from ..study.printed import SHADES
 from ..units import CM2, GRAM, ML, MM, UM, mm
 from . import plan_printed, words
 from .filled import filled, keyed
-from .instructions import Model
-from .instructions_after import AtStep
+from .instructions_at_step import AtStep
+from .instructions_first import Model
 from .plan_text import figure, point
 
 if TYPE_CHECKING:

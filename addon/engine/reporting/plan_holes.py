@@ -9,7 +9,7 @@ from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ..trapping.vents import HoleKind
 from ..units import ML, MM
 from .filled import filled, joined
-from .instructions import Model
+from .instructions_first import Model
 from .plan_hanging import told
 from .plan_text import Line, figure, note, point, step
 

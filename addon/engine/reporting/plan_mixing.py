@@ -9,7 +9,7 @@ from ..chemistry.deposit import duration
 from ..chemistry.mixing import Action, MixStep
 from ..settings import conductivity
 from ..units import GRAM_PER_ML, ZERO_CELSIUS
-from . import finding_text, plan_first
+from . import finding_text, plan_ready
 from .filled import filled, joined, unstopped
 from .instructions_after import Mixing
 from .plan_bench import Bench
@@ -55,7 +55,7 @@ def _kept(bench: Bench, batch: float) -> list[str]:
         low, high = recipe.ph_window
         lines.append(Mixing.PH.say(low=f"{low:g}", high=f"{high:g}", lower=recipe.ph_lower, higher=recipe.ph_raise))
     for addition in baths.additions(recipe, batch):
-        lines.append(Mixing.ADD.say(amount=plan_first.told(addition), substance=addition.substance))
+        lines.append(Mixing.ADD.say(amount=plan_ready.told(addition), substance=addition.substance))
     if recipe.heating:
         lines.append(Mixing.HEAT.say(heating=recipe.heating))
     if recipe.anode_film is not None:

@@ -13,11 +13,12 @@ from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, UM, mm
 from . import plan_helpers, plan_printed, plan_schedule, plan_wire, words
 from .filled import capital, filled
-from .instructions import Instructions, Step
-from .instructions_after import AtStep
+from .instructions import Instructions
+from .instructions_at_step import AtStep
+from .instructions_steps import Step
 from .plan_bench import STEPS_OF_SPOILING, Bench
-from .plan_first import MASS_SLACK, weighed
 from .plan_hanging import kept, turns
+from .plan_ready import MASS_SLACK, weighed
 from .plan_text import Section, figure, numbered, spanned, temperature
 
 if TYPE_CHECKING:

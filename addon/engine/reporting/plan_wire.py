@@ -14,7 +14,7 @@ from ..settings.part import Wire
 from ..units import MM
 from . import words
 from .filled import filled
-from .instructions_after import AtStep
+from .instructions_at_step import AtStep
 from .plan_text import Line, Section, area, figure, note, point
 
 if TYPE_CHECKING:

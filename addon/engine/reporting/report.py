@@ -22,7 +22,16 @@ from ..study import Results, Study, findings
 from ..trapping.vented import Vented
 from ..units import CM3, DM2, MM
 from ..verdict import judge
-from . import finding_text, report_bench, report_field, report_fits, report_helpers, report_vents, verdict_text
+from . import (
+    finding_text,
+    report_bench,
+    report_field,
+    report_fits,
+    report_hanging,
+    report_helpers,
+    report_vents,
+    verdict_text,
+)
 from . import report_rooms as rooms
 
 SCHEMA = "platewright-report/1"
@@ -53,8 +62,8 @@ ROOMS: dict[str, Serialize] = {
     "openness": _of(lambda found: found.openness, rooms.openness),
     "field": _of(lambda found: found.field, report_field.field),
     "coat": _of(lambda found: found.coat, rooms.coat),
-    "contacts": _of(lambda found: found.contacts, rooms.contacts),
-    "hanging": _of(lambda found: found.hanging, rooms.hanging),
+    "contacts": _of(lambda found: found.contacts, report_hanging.contacts),
+    "hanging": _of(lambda found: found.hanging, report_hanging.hanging),
     "prepare": _of(lambda found: found.preparation, rooms.preparation),
     "fits": _of(lambda found: found.fits, report_fits.fits),
 }

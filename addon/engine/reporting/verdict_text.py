@@ -15,6 +15,7 @@ from ..verdict.fixes import Fix, FixCode
 from ..verdict.judge import Verdict
 from . import headline_text, words
 from .filled import capital, filled
+from .finding_template import two_digits
 from .plan_text import figure
 from .words import by_number
 
@@ -77,10 +78,6 @@ def _length(millimeters: float) -> str:
     return f"{figure(millimeters / 1e3, DIGITS)} m" if millimeters >= 1e3 else f"{figure(millimeters, DIGITS)} mm"
 
 
-def _two(finding: Finding, quantity: Of) -> str:
-    return figure(finding.shown(quantity), DIGITS)
-
-
 def _share(finding: Finding) -> str:
     return figure(100 * finding.shown(Of.SHARE), DIGITS)
 
@@ -99,11 +96,11 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     ),
     Code.SHELLS_OVERLAP: lambda f: "Bodies run into each other: join them",
     Code.GAS_TRAPPED: lambda f: filled(
-        "{volume} mL of trapped gas leave {area} cm2 bare", volume=_two(f, Of.VOLUME), area=_two(f, Of.AREA)
+        "{volume} mL of trapped gas leave {area} cm2 bare", volume=two_digits(f, Of.VOLUME), area=two_digits(f, Of.AREA)
     ),
-    Code.LIQUID_HELD: lambda f: filled("The part carries {volume} mL of bath out", volume=_two(f, Of.VOLUME)),
+    Code.LIQUID_HELD: lambda f: filled("The part carries {volume} mL of bath out", volume=two_digits(f, Of.VOLUME)),
     Code.BETTER_WAY_UP: lambda f: (
-        filled("Another hanging position traps {volume} mL less gas", volume=_two(f, Of.GAS_GAIN))
+        filled("Another hanging position traps {volume} mL less gas", volume=two_digits(f, Of.GAS_GAIN))
         if f.shown(Of.GAS_GAIN) >= MIN_TOLD_GAIN_ML
         else "Another hanging position is better"
     ),
@@ -112,12 +109,12 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
         "{count} narrow opening may not fill with bath",
         "{count} narrow openings may not fill with bath",
     ),
-    Code.FLOATS: lambda f: filled("The print floats: {mass} g too light", mass=_two(f, Of.MASS)),
-    Code.GAS_LIFTS: lambda f: filled("Trapped gas lifts the part by {mass} g", mass=_two(f, Of.MASS)),
+    Code.FLOATS: lambda f: filled("The print floats: {mass} g too light", mass=two_digits(f, Of.MASS)),
+    Code.GAS_LIFTS: lambda f: filled("Trapped gas lifts the part by {mass} g", mass=two_digits(f, Of.MASS)),
     Code.GAS_SWINGS: lambda f: filled(
         "Trapped gas swings the part by {swing} degrees", swing=f"{f.shown(Of.SWING):.0f}"
     ),
-    Code.WIRE_OFF_PART: lambda f: filled("A wire is {distance} mm off the part", distance=_two(f, Of.DISTANCE)),
+    Code.WIRE_OFF_PART: lambda f: filled("A wire is {distance} mm off the part", distance=two_digits(f, Of.DISTANCE)),
     Code.PLASTIC_SOFT: lambda f: filled(
         "{plastic} softens in a bath of {temperature} C",
         plastic=f.names["plastic"],
@@ -126,8 +123,8 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
     Code.COAT_TOO_POOR: lambda f: "The coat conducts too poorly: choose a better one",
     Code.COAT_LIMITS_CURRENT: lambda f: filled(
         "The part takes {limit} of the wanted {current} A",
-        limit=_two(f, Of.LIMIT_CURRENT),
-        current=_two(f, Of.CURRENT),
+        limit=two_digits(f, Of.LIMIT_CURRENT),
+        current=two_digits(f, Of.CURRENT),
     ),
     Code.WIRES_TOO_FEW: lambda f: by_number(
         f.shown(Of.WIRES),
@@ -146,35 +143,41 @@ _HEADLINES: Mapping[Code, Callable[[Finding], str]] = {
             f.shown(Of.COUNT), "{count} piece of coat without a wire", "{count} pieces of coat without a wire"
         )
     ),
-    Code.COAT_STAYS_BARE: lambda f: filled("{area} cm2 never gets metal", area=_two(f, Of.AREA)),
+    Code.COAT_STAYS_BARE: lambda f: filled("{area} cm2 never gets metal", area=two_digits(f, Of.AREA)),
     Code.ZINC_DISPLACED: lambda f: "The bath dissolves the coat's zinc",
     Code.SUPPLY_TOO_SMALL: lambda f: filled(
-        "The supply gives {given} of {current} A", given=_two(f, Of.SUPPLY_CURRENT), current=_two(f, Of.CURRENT)
+        "The supply gives {given} of {current} A",
+        given=two_digits(f, Of.SUPPLY_CURRENT),
+        current=two_digits(f, Of.CURRENT),
     ),
     Code.SUPPLY_TOO_COARSE: lambda f: filled(
         "The supply cannot set {current} A: its step is {step} A",
-        current=_two(f, Of.CURRENT),
-        step=_two(f, Of.STEP_CURRENT),
+        current=two_digits(f, Of.CURRENT),
+        step=two_digits(f, Of.STEP_CURRENT),
     ),
     Code.SUPPLY_VOLTAGE_TOO_SMALL: lambda f: (
         filled(
             "{voltage} V needed, the supply gives {limit} V",
-            voltage=_two(f, Of.VOLTAGE),
-            limit=_two(f, Of.LIMIT_VOLTAGE),
+            voltage=two_digits(f, Of.VOLTAGE),
+            limit=two_digits(f, Of.LIMIT_VOLTAGE),
         )
         if Of.VOLTAGE in f.quantities
-        else filled("{limit} V of the supply are not enough", limit=_two(f, Of.LIMIT_VOLTAGE))
+        else filled("{limit} V of the supply are not enough", limit=two_digits(f, Of.LIMIT_VOLTAGE))
     ),
     Code.DRAW_TOO_LARGE: lambda f: filled(
-        "{current} A needed, the supply gives {given} A", current=_two(f, Of.CURRENT), given=_two(f, Of.SUPPLY_CURRENT)
+        "{current} A needed, the supply gives {given} A",
+        current=two_digits(f, Of.CURRENT),
+        given=two_digits(f, Of.SUPPLY_CURRENT),
     ),
     Code.BELOW_WINDOW: lambda f: filled(
-        "{density} A/dm2 is too low for this bath: dull metal", density=_two(f, Of.DENSITY)
+        "{density} A/dm2 is too low for this bath: dull metal", density=two_digits(f, Of.DENSITY)
     ),
     Code.ABOVE_WINDOW: lambda f: filled(
-        "{density} A/dm2 is too high for this bath: burnt edges", density=_two(f, Of.DENSITY)
+        "{density} A/dm2 is too high for this bath: burnt edges", density=two_digits(f, Of.DENSITY)
     ),
-    Code.NEAR_LIMITING: lambda f: filled("{density} A/dm2 is near the limit of this bath", density=_two(f, Of.DENSITY)),
+    Code.NEAR_LIMITING: lambda f: filled(
+        "{density} A/dm2 is near the limit of this bath", density=two_digits(f, Of.DENSITY)
+    ),
     Code.ALMOST_BARE: lambda f: filled("{share} % of the area gets hardly any metal", share=_share(f)),
     Code.DULL: lambda f: filled("{share} % of the area will be dull", share=_share(f)),
     Code.BURNT: lambda f: filled("{share} % of the area will burn", share=_share(f)),

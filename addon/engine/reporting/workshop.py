@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from html import escape
 
 from ..study import Study
-from . import plan, plan_first, plan_holes, plan_steps, words
+from . import plan, plan_first, plan_holes, plan_ready, plan_steps, words
 from . import workshop_views as views
 from .filled import filled
 from .language import ENGLISH, Language, told
@@ -38,7 +38,7 @@ def write(study: Study, language: Language = ENGLISH) -> str:
         f"<pre>{escape(chr(10).join(words.sketch(bench.up, language)))}</pre>",
         sheet.section(plan_first.urgent(bench), "urgent"),
         sheet.section(plan_first.model(bench, letters), "model", views.vents(bench, _vents(bench))),
-        sheet.section(plan_first.ready(bench, letters), "ready"),
+        sheet.section(plan_ready.ready(bench, letters), "ready"),
         sheet.steps(),
         sheet.appendix(appendix),
     ]
