@@ -10,8 +10,9 @@ from typing import Any
 import numpy as np
 
 from addon.engine.coat.contact import Contact
-from addon.engine.field.trials import Comparison, Trial
 from addon.engine.field.rack import RackPlan, Spacing
+from addon.engine.field.trials import Comparison, Layout, LayoutKind, Remark, RemarkCode, Trial
+from addon.engine.findings import Quantity as Of
 from addon.engine.hanging.suggest import Pair
 from addon.engine.printing.fits import Fit, FitKind
 from addon.engine.printing.orientation import Direction, Orientation
@@ -27,6 +28,8 @@ from addon.engine.units import CM2, MINUTE, ML, MM
 from cup_study import SETTINGS, WIRE, hanging, study, suggestion
 
 NONE = np.zeros(0, dtype=np.intp)
+CODES = tuple(ReasonCode)
+EFFECTS = CODES[CODES.index(ReasonCode.JOB_AS_SET) :]  # what a layout does
 AT = np.array((0, 11.5, -5)) * MM
 
 
@@ -150,9 +153,22 @@ def _asked_for() -> Iterator[tuple[str, Study]]:
     alike = Spacing(20 * MM, np.zeros((2, 3)), np.ones(2), np.full(2, 0.9), 0.1, 1.4, 0.5)
     yield "rack alike", having(rack=RackPlan(2, 0.1, (alike,), alike, True, 3, 1, 0.7))
     yield "fits", having(fits=SimpleNamespace(**_fits()), orientation=_orientation())
-    trial = Trial("as it is", "the job's own anodes and density", 0.4, 0.5, 200.0, 90 * MINUTE, 200 * MINUTE, 0.5)
-    two = replace(trial, shares=(0.9, 1.1), own=True, uniformity=0.0)
-    yield "layouts", having(layouts=Comparison((trial, two), ()))
+    quantities = {Of.HIGH_DENSITY: 300.0, Of.LIMIT_DENSITY: 200.0, Of.SHARE: 0.2}
+    effects = tuple(Reason(code, quantities) for code in EFFECTS)
+    trial = Trial(Layout(LayoutKind.RING), effects, 0.4, 0.5, 200.0, 90 * MINUTE, 200 * MINUTE, 0.5)
+    one_side = replace(trial, layout=Layout(LayoutKind.ONE_SIDE, gap=20 * MM, half_turn=True))
+    gone = [
+        replace(trial, layout=Layout(LayoutKind.WITHOUT_BODIES, without=names)) for names in (("hoop",), ("a", "b"))
+    ]
+    own = replace(trial, layout=Layout(LayoutKind.AS_SET), shares=(0.9, 1.1), uniformity=0.0)
+    remarks = tuple(Remark(code) for code in RemarkCode)
+    yield "layouts", having(layouts=Comparison((trial, one_side, *gone, own), remarks))
+    kinds = [kind for kind in LayoutKind if kind not in (LayoutKind.AS_SET, LayoutKind.WITHOUT_BODIES)]
+    for some in (kinds[:5], kinds[5:]):
+        yield (
+            f"layouts {some[0].value}",
+            having(layouts=Comparison(tuple(replace(trial, layout=Layout(kind)) for kind in some), ())),
+        )
     for lashed in (True, False):
         yield f"hanger {lashed}", having(**_helpers(lashed))
     caged = _helpers(False)

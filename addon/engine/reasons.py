@@ -71,6 +71,24 @@ class ReasonCode(Enum):
     BESIDE_NO_MARK = "beside-no-mark"
     BESIDE_FITS = "beside-fits"
     BESIDE_NO_BETTER = "beside-no-better"
+    # of a layout that was tried
+    JOB_AS_SET = "job-as-set"
+    BACK_STAYS_BEHIND = "back-stays-behind"
+    BACK_COMES_FORWARD = "back-comes-forward"
+    BACK_GETS_LITTLE = "back-gets-little"
+    BOTH_SIDES_FACE = "both-sides-face"
+    CURRENT_FROM_ALL_SIDES = "current-from-all-sides"
+    CURRENT_UNGUIDED = "current-unguided"
+    SLOWER = "slower"
+    SLOWER_AND_EVENER = "slower-and-evener"
+    QUICKER = "quicker"
+    QUICKER_AND_LESS_EVEN = "quicker-and-less-even"
+    ANODE_OVERLOADED = "anode-overloaded"  # HIGH_DENSITY, LIMIT_DENSITY
+    THINNEST_GETS_MORE = "thinnest-gets-more"  # SHARE of what it gets now
+    THINNEST_GETS_LESS = "thinnest-gets-less"  # SHARE of what it gets now
+    THINNEST_GETS_SOME = "thinnest-gets-some"
+    THINNEST_GETS_NONE = "thinnest-gets-none"
+    AS_EVEN = "as-even"
 
 
 @dataclass(frozen=True)

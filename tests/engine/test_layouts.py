@@ -12,7 +12,9 @@ from addon.engine.mesh import inspection
 from addon.engine.errors import InputError
 from addon.engine.field.bem import influence
 from addon.engine.field import layouts, room, trials
-from addon.engine.field.trials import Comparison, Trial
+from addon.engine.field.trials import Comparison, LayoutKind, Remark, RemarkCode, Trial
+from addon.engine.findings import Quantity
+from addon.engine.reasons import Reason, ReasonCode
 from addon.engine.reporting import language, plan_even
 from addon.engine.field.solve import run
 from addon.engine.settings.job import Job, read_job
@@ -58,28 +60,33 @@ def test_the_table_is_told_in_another_language(rod, name):
     assert plan_even.table(rod, listening) and not lacking
 
 
-def one(found: Comparison, *words: str) -> Trial:
-    (row,) = (row for row in found.trials if all(word in row.name for word in words))
+def only(found: Comparison, kind: LayoutKind, **layout: object) -> Trial:
+    """The one trial of a kind."""
+    (row,) = (row for row in of_kind(found, kind) if all(getattr(row.layout, k) == v for k, v in layout.items()))
     return row
+
+
+def of_kind(found: Comparison, kind: LayoutKind) -> list[Trial]:
+    return [row for row in found.trials if row.layout.kind is kind]
 
 
 def test_a_ring_is_evener_round_a_rod_than_one_side(rod):
     """Round its axis a rod in the middle of a ring sees the same everywhere; with one plate its back looks away."""
-    alone = [row for row in rod.trials if row.name.startswith("a plate on one side") and not row.half_turn]
-    ring = one(rod, "ring")
+    alone = [row for row in of_kind(rod, LayoutKind.ONE_SIDE) if not row.layout.half_turn]
+    ring = only(rod, LayoutKind.RING)
     assert ring.uniformity > 1.1 * max(row.uniformity for row in alone)
-    assert len(ring.anodes or ()) == 6
+    assert len(ring.layout.anodes or ()) == 6
 
 
 def test_a_turn_at_half_time_is_the_mean_of_both_sides(rod):
     """With one plate, by symmetry of rod and tank: as even as two plates that each give half the current.
 
     Without overpotential the problem is linear, so the mean of the two halves is the field of both plates at once."""
-    turned = [row for row in rod.trials if row.name.startswith("a plate on one side") and row.half_turn]
-    two = [row for row in rod.trials if row.name.startswith("plates on two sides")]
-    alone = [row for row in rod.trials if row.name.startswith("a plate on one side") and not row.half_turn]
+    turned = [row for row in of_kind(rod, LayoutKind.ONE_SIDE) if row.layout.half_turn]
+    two = of_kind(rod, LayoutKind.TWO_SIDES)
+    alone = [row for row in of_kind(rod, LayoutKind.ONE_SIDE) if not row.layout.half_turn]
     assert len(turned) == len(two) == len(alone) == 2
-    for a, b in zip(sorted(turned, key=lambda r: r.name), sorted(two, key=lambda r: r.name), strict=True):
+    for a, b in zip(sorted(turned, key=lambda r: r.layout.gap), sorted(two, key=lambda r: r.layout.gap), strict=True):
         assert a.uniformity == pytest.approx(b.uniformity, rel=0.03)
     assert min(row.uniformity for row in turned) > max(row.uniformity for row in alone)
 
@@ -90,13 +97,14 @@ def test_best_first_with_what_each_gains(rod):
         assert before >= after * (1 - trials.MIN_UNIFORMITY_GAIN)
     (own,) = (row for row in rod.trials if row.own)
     last = rod.trials[-1]
-    assert f"{100 * (1 - last.uniformity / own.uniformity):.0f} % less for the same mean" in last.why
-    assert all(row.why and row.density > 0 and row.voltage > 0 for row in rod.trials)
+    loss = {Quantity.SHARE: pytest.approx(1 - last.uniformity / own.uniformity)}
+    assert last.reasons[-1] == Reason(ReasonCode.THINNEST_GETS_LESS, loss)
+    assert all(row.reasons and row.density > 0 and row.voltage > 0 for row in rod.trials)
 
 
 def test_time_follows_from_the_density_and_voltage_without_overpotential_too(rod):
     """Half the current takes twice the time (Faraday) at half the voltage (Ohm)."""
-    (own,), half = (row for row in rod.trials if row.own), one(rod, "1 A/dm2")
+    (own,), half = (row for row in rod.trials if row.own), next(row for row in rod.trials if row.density == 100)
     assert half.time == pytest.approx(2 * own.time)
     assert half.voltage == pytest.approx(own.voltage / 2, rel=5e-3)
     assert half.uniformity == pytest.approx(own.uniformity, rel=5e-3)
@@ -106,9 +114,10 @@ def test_an_anode_that_gives_more_than_it_bears_is_said(rod):
     """One plate gives what two shared: its limit of 2 A/dm2 is passed where one plate's area asks for it (I = j area)."""
     current = 200 * float(ROD.plated_area.sum())
     for row in rod.trials:
-        if row.anodes is not None and len(row.anodes) == 1 and not row.half_turn:
-            wide, tall = row.anodes[0].plate
-            assert ("above its limit" in row.why) == (current / (wide * tall) > 200), row
+        if row.layout.kind is LayoutKind.ONE_SIDE and not row.layout.half_turn:
+            wide, tall = row.layout.anodes[0].plate
+            codes = {reason.code for reason in row.reasons}
+            assert (ReasonCode.ANODE_OVERLOADED in codes) == (current / (wide * tall) > 200), row
 
 
 def test_another_density_integrates_nothing_and_plates_on_sides_once(monkeypatch):
@@ -125,15 +134,15 @@ def test_another_density_integrates_nothing_and_plates_on_sides_once(monkeypatch
     monkeypatch.setattr(influence.Influence, "build", classmethod(counted))
     found = run_to_end(layouts.compare(ROD, some, {"collar.stl": COLLAR, "hoop.stl": hoop}))
     assert len(built) == 4
-    gone = {row.without for row in found.trials}
+    gone = {row.layout.without for row in found.trials}
     assert gone == {(), ("thief 1",), ("shield 1",), ("thief 1", "shield 1")}
     assert len(found.trials) == 12  # of one-sided plates no turn is tried: what hangs there has no two equal sides
 
 
 def test_a_trial_that_is_taken_over_is_what_the_job_then_is(rod):
     """The ring's plates as the job's own anodes: the same figures, from a field of its own."""
-    ring = one(rod, "ring")
-    field = run_to_end(run(ROD, replace(job(), anodes=ring.anodes)))
+    ring = only(rod, LayoutKind.RING)
+    field = run_to_end(run(ROD, replace(job(), anodes=ring.layout.anodes)))
     assert field.density_spread.p5 / 200 == pytest.approx(ring.low, rel=0.05)  # 2 A/dm2 is the mean
     assert field.voltage == pytest.approx(ring.voltage, rel=0.03)
 
@@ -153,7 +162,7 @@ def test_a_field_that_is_turned_at_half_time_is_the_mean_of_both_halves():
     assert turned.uniformity > still.uniformity
     found = run_to_end(layouts.compare(ROD, job(anode=plate, place={"half_turn": True}, effort={"panels": 500})))
     (own,) = (row for row in found.trials if row.own)
-    assert own.half_turn and one(found, "not turned").uniformity < own.uniformity
+    assert own.layout.half_turn and only(found, LayoutKind.NOT_TURNED).uniformity < own.uniformity
 
 
 def test_with_and_without_a_shield(rod, only_its_own_anodes):
@@ -161,8 +170,7 @@ def test_with_and_without_a_shield(rod, only_its_own_anodes):
     shielded = job(shield=[{"file": "collar.stl", "name": "collar"}])
     found = run_to_end(layouts.compare(ROD, shielded, {"collar.stl": COLLAR}))
     (own,), (alone,) = ((row for row in some.trials if row.own) for some in (found, rod))
-    without = one(found, "without collar")
-    assert without.without == ("collar",)
+    without = only(found, LayoutKind.WITHOUT_BODIES, without=("collar",))
     assert without.uniformity == pytest.approx(alone.uniformity, rel=0.03)
     assert without.voltage == pytest.approx(alone.voltage, rel=0.02)
     assert own.voltage > without.voltage
@@ -188,7 +196,9 @@ def test_each_copy_of_a_rack_tells_its_share(only_its_own_anodes):
 def test_what_has_no_room_is_noted_and_what_cannot_stand_is_refused():
     narrow = job(tank={"shape": "box", "size_mm": [60, 36, 140], "level_mm": 130}, effort={"panels": 500})
     found = run_to_end(layouts.compare(ROD, narrow))
-    assert any("on the sides were not tried" in note for note in found.notes)
+    assert Remark(RemarkCode.NO_ROOM_AT_SIDES) in found.remarks or any(
+        remark.code is RemarkCode.SIDES_REFUSED and remark.fault for remark in found.remarks
+    )
     with pytest.raises(InputError, match="rod: its top is"):
         run_to_end(layouts.compare(ROD, job(place={"centre_mm": [0, 0, 120]})))
 
@@ -197,7 +207,7 @@ def test_a_hollow_that_no_anode_reaches_is_said():
     """The floor of a deep cup: no layout changes it, and the notes say so."""
     cup = surface(models.cup(0.008, 0.05, 0.002, around=24, rows=6))
     found = run_to_end(layouts.compare(cup, job(effort={"panels": 500})))
-    assert any("no other anodes reach the thinnest place" in note for note in found.notes)
+    assert Remark(RemarkCode.OUT_OF_REACH) in found.remarks
 
 
 def test_nothing_plated_is_one_line():

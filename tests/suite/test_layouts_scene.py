@@ -8,6 +8,7 @@ import bpy
 import pytest
 import trimesh
 
+from addon.engine.field.trials import LayoutKind
 from addon.suite import command
 from addon.suite.session import Kept, session
 from addon.suite.scene import settings
@@ -57,8 +58,8 @@ def kept() -> Kept:
     return session.find(bpy.context)
 
 
-def number(word: str) -> int:
-    return next(k for k, row in enumerate(kept().study.results.layouts.trials) if word in row.name)
+def number(kind: LayoutKind) -> int:
+    return next(k for k, row in enumerate(kept().study.results.layouts.trials) if row.layout.kind is kind)
 
 
 def job():
@@ -81,13 +82,13 @@ def test_compute_everything_leaves_it_out_until_it_is_asked_for(part):
 @pytest.mark.slow
 def test_a_ring_is_taken_over_as_anodes_in_a_tank(part):
     """Without a tank yet: one is made as it was reckoned with, and the plates stand where the trial had them."""
-    ring = kept().study.results.layouts.trials[number("ring")]
-    assert bpy.ops.platewright.take_layout(number=number("ring")) == {"FINISHED"}
+    ring = kept().study.results.layouts.trials[number(LayoutKind.RING)]
+    assert bpy.ops.platewright.take_layout(number=number(LayoutKind.RING)) == {"FINISHED"}
     found, _ = job()
     reckoned = kept().study.job.tank
     assert found.tank.size == pytest.approx(reckoned.size) and found.tank.level == pytest.approx(reckoned.level)
     assert len(found.anodes) == 6
-    for anode, wanted in zip(found.anodes, ring.anodes, strict=True):
+    for anode, wanted in zip(found.anodes, ring.layout.anodes, strict=True):
         assert anode.centre == pytest.approx(wanted.centre, abs=1e-5)
     assert all(o.parent == roles.tank(bpy.context.scene) for o in roles.every(bpy.context.scene, roles.ANODE))
     settings.of(bpy.context.scene).kinetics.kind = "none"  # as the trials were reckoned
@@ -98,18 +99,21 @@ def test_a_ring_is_taken_over_as_anodes_in_a_tank(part):
 def test_the_next_layout_replaces_the_last_and_hides_the_user_s_own(part):
     bpy.ops.platewright.tank()
     before = roles.every(bpy.context.scene, roles.ANODE)
-    bpy.ops.platewright.take_layout(number=number("ring"))
+    bpy.ops.platewright.take_layout(number=number(LayoutKind.RING))
     assert [o.hide_get() for o in before] == [True, True]
-    bpy.ops.platewright.take_layout(number=number("plates on two sides"))
+    bpy.ops.platewright.take_layout(number=number(LayoutKind.TWO_SIDES))
     assert [o.name for o in roles.every(bpy.context.scene, roles.ANODE)] == ["Plate 1", "Plate 2"]
     assert not [o for o in bpy.data.objects if o.get(operators_layouts.TRIED) and o.name not in ("Plate 1", "Plate 2")]
 
 
 def test_density_and_turn_are_set(part):
-    bpy.ops.platewright.take_layout(number=number("1 A/dm2"))
+    slow = next(k for k, row in enumerate(kept().study.results.layouts.trials) if row.density == 100)
+    bpy.ops.platewright.take_layout(number=slow)
     chosen = settings.of(bpy.context.scene)
     assert chosen.target.density == pytest.approx(1) and not chosen.place.half_turn
-    turned = next(k for k, row in enumerate(kept().study.results.layouts.trials) if row.half_turn and row.anodes)
+    turned = next(
+        k for k, row in enumerate(kept().study.results.layouts.trials) if row.layout.half_turn and row.layout.anodes
+    )
     bpy.ops.platewright.take_layout(number=turned)
     assert chosen.target.density == pytest.approx(2) and chosen.place.half_turn
     found, _ = job()
@@ -123,14 +127,14 @@ def test_a_thief_is_left_out_by_hiding_it(part, add, compared):
     rod = add(moved(box((0.004, 0.004, 0.04)), (0.56, 0.2, 0.1)), "Robber", select=False)
     rod.platewright.role = "THIEF"
     own = next(row for row in compared.trials if row.own)
-    operators_layouts.take(bpy.context, kept(), replace(own, without=("Robber",)))
+    operators_layouts.take(bpy.context, kept(), replace(own, layout=replace(own.layout, without=("Robber",))))
     assert rod.hide_get() and not job()[0].thieves and len(job()[0].anodes) == 2
 
 
 def test_taking_over_is_undone_in_one_step(part):
     bpy.ops.platewright.tank()
     bpy.ops.ed.undo_push(message="before")
-    bpy.ops.platewright.take_layout(number=number("ring"))
+    bpy.ops.platewright.take_layout(number=number(LayoutKind.RING))
     bpy.ops.ed.undo_push(message="taken")
     bpy.ops.ed.undo()
     assert [o.name for o in roles.every(bpy.context.scene, roles.ANODE)] == ["Anode 1", "Anode 2"]
@@ -139,8 +143,8 @@ def test_taking_over_is_undone_in_one_step(part):
 def test_in_liquid_without_end_the_plates_stand_round_the_part(part):
     settings.of(bpy.context.scene).tank.shape = "open"
     bpy.ops.platewright.study(only="layouts")
-    wanted = kept().study.results.layouts.trials[number("plates on two sides")].anodes
-    bpy.ops.platewright.take_layout(number=number("plates on two sides"))
+    wanted = kept().study.results.layouts.trials[number(LayoutKind.TWO_SIDES)].layout.anodes
+    bpy.ops.platewright.take_layout(number=number(LayoutKind.TWO_SIDES))
     found, _ = job()
     for anode, one in zip(found.anodes, wanted, strict=True):
         away = [a - c for a, c in zip(anode.centre, found.place.centre, strict=True)]

@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from ..chemistry.deposit import duration
+from . import layout_text
 from .filled import capital, filled, sentence
 from .language import Language
 from .language import told as told_in
@@ -39,7 +40,7 @@ def evening(bench: Bench) -> Section | None:
         for number, trial in enumerate(found.trials, 1)
         if number <= MAX_TOLD_TRIALS or trial.own
     ]
-    return Section(title, (*lines, *(note(sentence(text)) for text in found.notes)))
+    return Section(title, (*lines, *(note(sentence(layout_text.remark(remark))) for remark in found.remarks)))
 
 
 def table(found: Comparison, language: Language) -> str:
@@ -55,9 +56,10 @@ def table(found: Comparison, language: Language) -> str:
             figure(trial.voltage, 2),
         )
         row = "".join(f"{told_in(cell, language):>15}" for cell in cells)
-        lines.append(f"{number:>3}.{row}  {told_in(trial.name, language)}")
+        lines.append(f"{number:>3}.{row}  {told_in(layout_text.name(trial), language)}")
         lines.append(f"{'':>6}{told_in(_why(trial), language)}")
-    return "\n".join([*lines, *(f"    {told_in(sentence(text), language)}" for text in found.notes)])
+    remarks = (sentence(layout_text.remark(remark)) for remark in found.remarks)
+    return "\n".join([*lines, *(f"    {told_in(text, language)}" for text in remarks)])
 
 
 def told(number: int, trial: Trial) -> str:
@@ -65,7 +67,7 @@ def told(number: int, trial: Trial) -> str:
     return filled(
         TRIAL[trial.uniformity > 0],
         number=number,
-        layout=capital(trial.name),
+        layout=capital(layout_text.name(trial)),
         uniformity=figure(trial.uniformity, 2),
         time=duration(trial.time),
         thinnest=duration(trial.time_thinnest) if trial.uniformity > 0 else "",
@@ -77,6 +79,6 @@ def told(number: int, trial: Trial) -> str:
 def _why(trial: Trial) -> str:
     """What each copy takes, where there are several, and the reason."""
     if len(trial.shares) < 2:
-        return trial.why
+        return layout_text.why(trial)
     shares = listed([f"{100 * share:.0f}" for share in trial.shares])
-    return filled("the parts take {shares} % of their mean; {why}", shares=shares, why=trial.why)
+    return filled("the parts take {shares} % of their mean; {why}", shares=shares, why=layout_text.why(trial))

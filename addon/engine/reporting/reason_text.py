@@ -1,4 +1,4 @@
-"""Reasons in words: why a place for a wire, a way up or a first current is suggested."""
+"""Reasons in words: why a place for a wire, a way up or a first current is suggested, and what a layout does."""
 
 from __future__ import annotations
 
@@ -155,4 +155,29 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.BESIDE_NO_MARK: lambda r: "no mark on a show face, as the next leaves",
     ReasonCode.BESIDE_FITS: lambda r: "fits the tank, the next does not",
     ReasonCode.BESIDE_NO_BETTER: lambda r: "no better than the next",
+    ReasonCode.JOB_AS_SET: lambda r: "the job's own anodes and density",
+    ReasonCode.BACK_STAYS_BEHIND: lambda r: "what faces away stays there",
+    ReasonCode.BACK_COMES_FORWARD: lambda r: "what faces away comes to the front for half of the time",
+    ReasonCode.BACK_GETS_LITTLE: lambda r: "the side that faces away gets little",
+    ReasonCode.BOTH_SIDES_FACE: lambda r: "both sides face an anode",
+    ReasonCode.CURRENT_FROM_ALL_SIDES: lambda r: "current comes from all around",
+    ReasonCode.CURRENT_UNGUIDED: lambda r: "the current goes where it would by itself",
+    ReasonCode.SLOWER: lambda r: "slower",
+    ReasonCode.SLOWER_AND_EVENER: lambda r: "slower; polarization evens out more at less current",
+    ReasonCode.QUICKER: lambda r: "quicker",
+    ReasonCode.QUICKER_AND_LESS_EVEN: lambda r: "quicker; polarization evens out less at more current",
+    ReasonCode.ANODE_OVERLOADED: lambda r: filled(
+        "an anode gives {load} A/dm2, above its limit of {limit}",
+        load=f"{r.shown(Of.HIGH_DENSITY):.2g}",
+        limit=f"{r.shown(Of.LIMIT_DENSITY):.2g}",
+    ),
+    ReasonCode.THINNEST_GETS_MORE: lambda r: filled(
+        "the thinnest place gets {percent} % more for the same mean", percent=_share(r)
+    ),
+    ReasonCode.THINNEST_GETS_LESS: lambda r: filled(
+        "the thinnest place gets {percent} % less for the same mean", percent=_share(r)
+    ),
+    ReasonCode.THINNEST_GETS_SOME: lambda r: "the thinnest place gets some deposit",
+    ReasonCode.THINNEST_GETS_NONE: lambda r: "the thinnest place gets none, as now",
+    ReasonCode.AS_EVEN: lambda r: "as even as now",
 }

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 from ..geometry.frames import unit
 from ..settings.schema import write
 from ..units import A_PER_DM2, CM2, HOUR, MM, UM
+from . import layout_text
 
 if TYPE_CHECKING:
     from ..field.rack import RackPlan, Spacing
@@ -60,7 +61,7 @@ def layouts(result: Comparison, _study: Study) -> Table:
     return {
         "trials": [
             {
-                "name": trial.name,
+                "name": layout_text.name(trial),
                 "as_it_is": trial.own,
                 "thinnest_over_mean": trial.uniformity,
                 "p5_over_mean": trial.low,
@@ -69,14 +70,14 @@ def layouts(result: Comparison, _study: Study) -> Table:
                 "time_thinnest_h": trial.time_thinnest / HOUR,
                 "cell_voltage_V": trial.voltage,
                 "part_shares": trial.shares,
-                "anode": None if trial.anodes is None else [write(anode) for anode in trial.anodes],
-                "half_turn": trial.half_turn,
-                "without": trial.without,
-                "why": trial.why,
+                "anode": None if trial.layout.anodes is None else [write(anode) for anode in trial.layout.anodes],
+                "half_turn": trial.layout.half_turn,
+                "without": trial.layout.without,
+                "why": layout_text.why(trial),
             }
             for trial in result.trials
         ],
-        "notes": result.notes,
+        "notes": [layout_text.remark(remark) for remark in result.remarks],
     }
 
 

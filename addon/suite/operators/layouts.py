@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.field.trials import Trial
+from ...engine.reporting import layout_text
 from ...engine.reporting.filled import capital, filled, joined
 from ...engine.settings.tank import Anode
 from ...engine.tank.body import Role, plate
@@ -53,7 +54,7 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
         if found is None or properties.number >= len(found.trials):
             return cls.__doc__ or ""
         trial = found.trials[properties.number]
-        told = filled("{layout}: {why}.", layout=capital(trial.name), why=trial.why)
+        told = filled("{layout}: {why}.", layout=capital(layout_text.name(trial)), why=layout_text.why(trial))
         return said(joined([told, cls.__doc__ or ""]))
 
     @classmethod
@@ -83,7 +84,14 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
             return {"CANCELLED"}
         self.report(
             {"INFO"},
-            said(filled(APPLIED[placed > 0, hidden > 0], layout=capital(trial.name), count=placed, hidden=hidden)),
+            said(
+                filled(
+                    APPLIED[placed > 0, hidden > 0],
+                    layout=capital(layout_text.name(trial)),
+                    count=placed,
+                    hidden=hidden,
+                )
+            ),
         )
         return {"FINISHED"}
 
@@ -94,24 +102,24 @@ def take(context: bpy.types.Context, kept: Kept, trial: Trial) -> tuple[int, int
     Raises InputError, with nothing changed.
     """
     scene = context.scene
-    if trial.anodes is not None:
+    if trial.layout.anodes is not None:
         frame = _frame(context, kept)
         before = [o for o in roles.every(scene, roles.ANODE) if not o.get(TRIED)]
         for o in [o for o in scene.objects if o.get(TRIED)]:
             bpy.data.objects.remove(o)
         for o in before:
             o.hide_set(True)
-        for number, anode in enumerate(trial.anodes, 1):
+        for number, anode in enumerate(trial.layout.anodes, 1):
             _stand(context, f"Plate {number}", anode, frame)
     for o in roles.every(scene, roles.SHIELD, roles.THIEF):
-        if o.name in trial.without:
+        if o.name in trial.layout.without:
             o.hide_set(True)
     chosen = settings.of(scene)
-    chosen.target.density, chosen.place.half_turn = trial.density / A_PER_DM2, trial.half_turn
+    chosen.target.density, chosen.place.half_turn = trial.density / A_PER_DM2, trial.layout.half_turn
     context.view_layer.update()
-    if trial.anodes is None:
+    if trial.layout.anodes is None:
         return 0, 0
-    return len(trial.anodes), len(before)
+    return len(trial.layout.anodes), len(before)
 
 
 def _frame(context: bpy.types.Context, kept: Kept) -> Inside:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.field.trials import Trial
+from ...engine.reporting import layout_text
 from ...engine.reporting.filled import capital, filled
 from ..draw.rows import say
 from ..figures import duration, figure
@@ -29,8 +30,8 @@ class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
         say(layout, "Best first: thinnest spot in percent of average, plating time, voltage")
         for number, trial in enumerate(found.trials):
             _trial(layout, number, trial)
-        for sentence in found.notes:
-            say(layout, capital(sentence), icon="INFO")
+        for remark in found.remarks:
+            say(layout, capital(layout_text.remark(remark)), icon="INFO")
 
 
 def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
@@ -38,7 +39,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
     head = box.row()
     say(
         head,
-        filled("{number}. {layout}", number=number + 1, layout=capital(trial.name)),
+        filled("{number}. {layout}", number=number + 1, layout=capital(layout_text.name(trial))),
         icon="RADIOBUT_ON" if trial.own else "NONE",
     )
     if not trial.own:
@@ -50,7 +51,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
         shares = ", ".join(f"{100 * share:.0f}" for share in trial.shares)
         say(box, filled("The parts take {shares} % of their average current", shares=shares))
     if not trial.own:
-        say(box, capital(trial.why))
+        say(box, capital(layout_text.why(trial)))
 
 
 def _row(layout: bpy.types.UILayout, *cells: str) -> None:
