@@ -91,6 +91,10 @@ class ReasonCode(Enum):
     AS_EVEN = "as-even"
 
 
+# Which compare a way up with the next one: they say nothing where no next one is told
+BESIDE_NEXT = frozenset(code for code in ReasonCode if code.value.startswith("beside-"))
+
+
 @dataclass(frozen=True)
 class Reason:
     """quantities : SI; places : meters, in the part's axes"""

@@ -8,6 +8,8 @@ sulfuric acid of the chemical engineers' table (from memory).
 from __future__ import annotations
 
 import math
+import re
+from dataclasses import replace
 from functools import cache
 from typing import Any
 
@@ -15,6 +17,7 @@ import numpy as np
 import pytest
 
 from addon.engine.progress import run_to_end
+from addon.engine import schedule
 from addon.engine.reporting import plan, report
 from addon.engine.settings import tables
 from addon.engine.settings.job import read_job
@@ -121,6 +124,20 @@ def test_charge_time_and_metal(part, bath, coat):
     assert currents == sorted(currents) and currents[-1] == pytest.approx(timetable["full_current_A"], rel=1e-4)
     assert currents[0] >= table["assumed"]["supply"]["step_A"] - 1e-9
     assert currents[-1] <= timetable["wanted_current_A"] * (1 + 1e-4)
+
+
+def test_the_wires_of_the_table_carry_the_full_current():
+    """The table told their currents at the wanted one, 1.85 A in all, where the coat bore 1.00 A of it."""
+    whole = studied(*CASES[0])
+    coat = whole.results.coat
+    steps = tuple(replace(one, current=one.current / 2, seconds=2 * one.seconds) for one in coat.steps)
+    halved = replace(whole, results=replace(whole.results, coat=replace(coat, steps=steps, held="burn")))
+    for study in (whole, halved):
+        table = plan.write(study).partition("C. WIRES")[2].partition("D. ")[0]
+        told = [float(one) for one in re.findall(r"\d\. \([^)]*\)[^A]*?([\d.]+) A", table)]
+        assert len(told) == len(coat.wires) > 3
+        assert sum(told) == pytest.approx(schedule.of_study(study).full_current, rel=0.05)  # each has two digits
+    assert schedule.of_study(halved).full_current == pytest.approx(schedule.of_study(whole).full_current / 2)
 
 
 @pytest.mark.parametrize(("part", "bath", "coat"), CASES)

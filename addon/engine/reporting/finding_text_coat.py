@@ -12,6 +12,7 @@ from .finding_template import Template
 from .plan_text import figure, point
 
 PLUGGED = "Plugs keep bath and current out of there."
+SAME_LIMIT_RATIO = 1.05  # of what bare and covered coat bear: no limit is known any closer
 MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than the word
 
 
@@ -132,7 +133,7 @@ def _refused(f: Finding) -> str:
 
 def _borne(f: Finding) -> str:
     """The current that a coat bears beside the one that is wanted, and what it would take."""
-    currents = {"current": f"{f.shown(Of.CURRENT):.3g}", "limit": f"{f.shown(Of.LIMIT_CURRENT):.3g}"}
+    currents = {"current": figure(f.shown(Of.CURRENT)), "limit": figure(f.shown(Of.LIMIT_CURRENT))}
     if f.names["held"] == "warmth":
         said = filled(
             "Of the wanted {current} A the part takes {limit} A: with more the plastic would soften.",
@@ -144,7 +145,13 @@ def _borne(f: Finding) -> str:
             **currents,
         )
     metal, density = f.shown(Of.METAL_CURRENT), f"{f.shown(Of.DENSITY):.2g}"
-    if metal < f.shown(Of.CURRENT):
+    if metal < SAME_LIMIT_RATIO * f.shown(Of.LIMIT_CURRENT):
+        helps = filled(
+            "Fully covered with metal it would take no more: set {density} A/dm2, or move the anodes away from that"
+            " place, or shield it.",
+            density=density,
+        )
+    elif metal < f.shown(Of.CURRENT):
         helps = filled(
             "Even fully covered with metal it would take {metal} A at most: set {density} A/dm2, or move"
             " the anodes away from that place, or shield it.",

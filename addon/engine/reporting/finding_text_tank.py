@@ -140,14 +140,17 @@ def _dull(f: Finding) -> str:
 
 def _anode(f: Finding) -> str:
     several = f.quantities.get(Of.COUNT, 1.0) > 1
+    density, limit = (f"{f.shown(quantity):.2g}" for quantity in (Of.DENSITY, Of.LIMIT_DENSITY))
+    if density == limit:  # above it all the same
+        density = f"{f.shown(Of.DENSITY):.3g}"
     return filled(
         "{count} anodes give up to {density} A/dm2, above their limit of {limit}: use larger ones or less current."
         if several
         else "{anode} gives {density} A/dm2, above its limit of {limit}: use a larger anode or less current.",
         anode=capital(f.names["anode"]),
         count=f"{f.quantities.get(Of.COUNT, 1.0):.0f}",
-        density=f"{f.shown(Of.DENSITY):.2g}",
-        limit=f"{f.shown(Of.LIMIT_DENSITY):.2g}",
+        density=density,
+        limit=limit,
     )
 
 

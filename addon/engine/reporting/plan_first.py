@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 from ..findings import Severity
 from ..printing.steps import MIN_SANDED_STEP_M
-from ..units import MM, UM, mm
+from ..units import GRAM, MM, UM, mm
 from . import finding_text, plan_fits, plan_helpers, plan_holes, plan_schedule
 from .filled import capital, filled, joined, sentence
 from .instructions_first import Model
 from .plan_bench import Bench
+from .plan_ready import weighed
 from .plan_text import (
     Section,
     area,
@@ -62,7 +63,7 @@ def summary(bench: Bench) -> list[str]:
                 area=area(deposit.area),
                 copies=deposit.copies,
                 run=plan_schedule.summary(timetable),
-                weight=mass(deposit.copies * deposit.mass),
+                weight=_metal(bench, deposit.copies * deposit.mass),
             )
         )
     if bench.field is not None and not bench.stopped:
@@ -71,6 +72,11 @@ def summary(bench: Bench) -> list[str]:
     if spaced is not None and bench.copies == 1 and not bench.stopped:
         found.append(filled(ONE_OF, count=spaced.wanted, current=figure(spaced.wanted * spaced.current_each, 2)))
     return [*found, _part(bench)]
+
+
+def _metal(bench: Bench, value: float) -> str:
+    """A mass of metal; little of it as the scale will show it."""
+    return mass(value) if value >= GRAM else f"{weighed(bench, value)} g"
 
 
 def _part(bench: Bench) -> str:

@@ -62,10 +62,10 @@ def print_up(bench: Bench) -> list[str]:
         Model.PRINT_UP.say(
             way=words.way_up(best.up),
             up=", ".join(f"{round(float(x), 2) + 0.0:g}" for x in best.up),
-            rough=area(best.rough_area),
-            rough_now=area(now.rough_area),
-            support=area(best.support_area),
-            support_now=area(now.support_area),
+            rough=area(best.rough_area, now.rough_area),
+            rough_now=area(now.rough_area, best.rough_area),
+            support=area(best.support_area, now.support_area),
+            support_now=area(now.support_area, best.support_area),
         )
     ]
 

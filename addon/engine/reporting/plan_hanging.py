@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
-from ..reasons import ReasonCode
+from ..reasons import BESIDE_NEXT, ReasonCode
 from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ..units import CM2, GRAM, ML
 from . import plan_rack, reason_text, words
@@ -86,6 +86,7 @@ def toward(up: Iterable[float]) -> str:
 def section(bench: Bench) -> Section | None:
     """Why it hangs so, what it would do otherwise, two ways in turn where they pay; the copies in the tank."""
     hung, hangs = bench.hung, bench.hangs
+    others = [] if hung is None else [suggestion for suggestion in hung.suggestions if suggestion is not hangs]
     lines: list[Line] = []
     if hung is None:
         lines.append(note(bench.missing("hanging", "Hanging positions")))
@@ -94,16 +95,17 @@ def section(bench: Bench) -> Section | None:
             note(
                 filled(
                     "Hung as the steps say, it {reasons}.",
-                    reasons=_reasons(hangs, rigid=hung is not None and bool(hung.rigid_wire)),
+                    reasons=_reasons(hangs, rigid=hung is not None and bool(hung.rigid_wire), last=not others),
                 )
             )
         )
     if hung is not None and hung.rigid_wire is not None and hung.ballast > 0:
         lines.append(note(filled("On a flexible wire it rises: then with {ballast}.", ballast=_weight(bench))))
     lines += [note(text) for text in _as_modeled(bench)]
-    others = [] if hung is None else [suggestion for suggestion in hung.suggestions if suggestion is not hangs]
-    for other in others[:MAX_OTHER_WAYS]:
-        lines.append(note(filled("Also possible, {way}: {reasons}.", way=told(other.up), reasons=_reasons(other))))
+    listed = others[:MAX_OTHER_WAYS]
+    for other in listed:
+        reasons = _reasons(other, last=other is listed[-1])
+        lines.append(note(filled("Also possible, {way}: {reasons}.", way=told(other.up), reasons=reasons)))
     lines += _in_turn(bench)
     lines += [note(text) for text in bench.at("rack")]
     lines += plan_rack.lines(bench)
@@ -123,9 +125,10 @@ def _as_modeled(bench: Bench) -> list[str]:
     return [filled(template, direction=toward(bench.job.part.up), gas=traps, bath=holds)]
 
 
-def _reasons(suggestion: Suggestion, rigid: bool = False) -> str:
-    """rigid : whether a rigid wire holds it, so that its ballast is no reason"""
+def _reasons(suggestion: Suggestion, rigid: bool = False, last: bool = False) -> str:
+    """rigid : whether a rigid wire holds it, so that its ballast is no reason; last : whether no next one is listed"""
     kept = [reason for reason in suggestion.reasons if not (rigid and reason.code is ReasonCode.ON_BALLAST)]
+    kept = [reason for reason in kept if not (last and reason.code in BESIDE_NEXT)]
     return joined(reason_text.texts(kept), "; ")
 
 

@@ -192,7 +192,8 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     how = {"way": kept(bench), "amperes": first}
     unknown = bench.hung is not None and bench.hung.unknown_lift > 0 and bench.hung.rigid_wire is None
     hands = (AtStep.HANDS.say(), *([AtStep.LIFTED.say()] if unknown else []))
-    enter = Row("enter", Step.ENTER, how, hands, plan_helpers.hooking(bench))
+    several = bench.coat is not None and len(bench.coat.wires) > 1
+    enter = Row("enter", Step.ENTER_WIRES if several else Step.ENTER, how, hands, plan_helpers.hooking(bench))
     rows = [connect, enter]
     if len(timetable.steps) > 1:
         rows.append(_start(bench, timetable))

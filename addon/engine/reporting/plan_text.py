@@ -117,9 +117,9 @@ def density(value: float) -> str:
     return f"{figure(value / A_PER_DM2, 2)} A/dm2 ({figure(value / A_PER_FOOT2, 2)} A/ft2)"
 
 
-def area(value: float) -> str:
-    """ "0.84 dm2 (13 in2)", or cm2 for a small one."""
-    if value < 0.1 * DM2:
+def area(value: float, beside: float = 0.0) -> str:
+    """ "0.84 dm2 (13 in2)", or cm2 for a small one. beside : m2 of an area that is told with it, in the same unit"""
+    if max(value, beside) < 0.1 * DM2:
         return f"{figure(value / CM2, 2)} cm2 ({figure(value / INCH**2, 2)} in2)"
     return f"{figure(value / DM2, 2)} dm2 ({figure(value / INCH**2, 2)} in2)"
 

@@ -157,7 +157,7 @@ def table(bench: Bench) -> Section | None:
     if coat is None or not coat.wires:
         return None
     lines = []
-    fixed = carrying(bench)
+    fixed, share = carrying(bench), _share_of_wanted(bench)
     stays = [bench.unbroken or k in fixed or wire.second is None for k, wire in enumerate(coat.wires)]
     if len(coat.wires) > MAX_NAMED_WIRES:
         for number, wire in enumerate(coat.wires, 1):
@@ -165,7 +165,7 @@ def table(bench: Bench) -> Section | None:
             if stays[number - 1]:
                 template = "{number}. {place}, {current} A"
             second = "" if wire.second is None else point(wire.second)
-            current = figure(wire.current, 2)
+            current = figure(share * wire.current, 2)
             lines.append(note(filled(template, number=number, place=_place(wire), current=current, second=second)))
     advice = coat.wire
     if advice.takes > MAX_UNTOLD_STOLEN_SHARE * advice.current:
@@ -177,6 +177,13 @@ def table(bench: Bench) -> Section | None:
     if any(stays):
         lines.append(note("A wire that is not moved leaves a bare mark."))
     return Section("Wires", tuple(lines)) if lines else None
+
+
+def _share_of_wanted(bench: Bench) -> float:
+    """Of the wanted current that the plan sets in the end: wires are computed at the wanted one."""
+    if bench.full_current is None or bench.deposit is None:
+        return 1.0
+    return min(bench.full_current / bench.deposit.total_current, 1.0)
 
 
 def bare(bench: Bench) -> list[Line]:

@@ -95,7 +95,7 @@ def _search(
             density=density,
             own=job.part.up,
             free=free,
-            bath_volume=partial(vessel.bath_volume, job) if job.tank.assumed else None,
+            bath_volume=partial(vessel.bath_volume, job, study.surface) if job.tank.assumed else None,
         ),
     )
 

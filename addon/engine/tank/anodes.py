@@ -18,6 +18,7 @@ LONG_SIDES, SHORT_SIDES = "long sides", "short sides"
 MIN_PLATE_M = 10 * MM  # a side of a plate: narrower ones are not cut, common practice, no source
 END_CLEARANCE_M = 10 * MM  # of a plate's edges from wall, floor and surface
 DENSITY_HEADROOM = 1.25  # area beyond what the anode's own limit asks for: its rim carries more than its middle
+MIN_DENSITY_HEADROOM = 1.05  # the same where a larger plate would ask for a larger tank
 # width of a plate in a round tank, by the diameter, and its way from the middle: it clears an octagon
 PLATE_WIDTH_OVER_DIAMETER = 0.5
 PLATE_REACH_OVER_DIAMETER = 0.36
@@ -56,7 +57,8 @@ def plates(
         facing, side = (width, length) if across == 1 else (length, width)
         most = max(side - 2 * END_CLEARANCE_M, MIN_PLATE_M) if box else PLATE_WIDTH_OVER_DIAMETER * min(length, width)
         reach = facing / 2 - min(STAND_OFF_M, facing / 40) if box else PLATE_REACH_OVER_DIAMETER * min(length, width)
-        area = _area(surface, job, len(poses), thief_area) / 2
+        wanted = _size(surface, job, len(poses), thief_area)
+        area = max(float(np.sqrt(wanted.low * wanted.high)), DENSITY_HEADROOM * wanted.least) / 2
         wide = float(np.clip(area / tall, min(MIN_PLATE_M, most), most))
         room = 2 * min(z - inside[0, 2], job.tank.level - z) - 2 * END_CLEARANCE_M
         tall = max(tall, min(area / wide, room))
@@ -76,8 +78,13 @@ def thief_area(bodies: Iterable[Body]) -> float:
     )
 
 
-def _area(surface: Surface, job: Job, copies: int, thief: float) -> float:
-    """m2 of both plates, of the sides that face the part. thief : m2 of thieves beside it"""
+def min_plate_area(surface: Surface, job: Job, copies: int) -> float:
+    """m2 that each of the two plates needs: the low end of the usual ratio, a little less than the anode's limit."""
+    wanted = _size(surface, job, copies)
+    return max(wanted.low, MIN_DENSITY_HEADROOM * wanted.least) / 2
+
+
+def _size(surface: Surface, job: Job, copies: int, thief: float = 0.0) -> baths.AnodeSize:
+    """Of both plates, of the sides that face the part. thief : m2 of thieves beside it"""
     area = copies * float(surface.plated_area.sum()) + thief
-    wanted = baths.anode_size(baths.recipe(job.bath), job.bath, area, job.target.density * area)
-    return max(float(np.sqrt(wanted.low * wanted.high)), DENSITY_HEADROOM * wanted.least)
+    return baths.anode_size(baths.recipe(job.bath), job.bath, area, job.target.density * area)

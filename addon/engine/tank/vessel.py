@@ -18,7 +18,7 @@ from ..settings import tables
 from ..settings.job import Job
 from ..settings.tank import Tank
 from ..units import MM
-from .anodes import LONG_SIDES, SHORT_SIDES, facing_axis
+from .anodes import END_CLEARANCE_M, LONG_SIDES, SHORT_SIDES, facing_axis, min_plate_area
 from .body import STAND_OFF_M
 
 Array = NDArray[np.float64]
@@ -43,12 +43,19 @@ class Space:
     """What a tank must hold at least, meters. across : 0 or 1, the axis along which the anodes face each other
 
     length : inside, square to that; width : inside, along it; level : of the liquid
+    plate : m2 of each anode at least
     """
 
     across: int
     length: float
     width: float
     level: float
+    plate: float
+
+    def level_in(self, length: float) -> float:
+        """m of liquid in a vessel of that inner length: enough for plates that are as wide as it lets them be."""
+        tall = self.plate / (length - 2 * END_CLEARANCE_M) + 2 * END_CLEARANCE_M
+        return max(self.level, _rounded_up(tall, LEVEL_STEP_M))
 
 
 def is_assumed(job: Job) -> bool:
@@ -67,8 +74,8 @@ def is_assumed(job: Job) -> bool:
 def fitted(job: Job, surface: Surface) -> Job:
     """The job with the smallest common vessel for its tank, where it says nothing of one; else the job itself.
 
-    The level is as high as the part asks for. What no vessel of the table takes gets a box to measure. A tank that was
-    assumed before is chosen again.
+    The level is as high as part and anodes ask for. What no vessel of the table takes gets a box to measure. A tank
+    that was assumed before is chosen again.
     """
     if not (job.tank.assumed or is_assumed(job)):
         return job
@@ -76,15 +83,24 @@ def fitted(job: Job, surface: Surface) -> Job:
     return job if max(best.size) > MAX_SIZE_M else replace(job, tank=best)
 
 
-def bath_volume(job: Job, extent: Array) -> float:
+def bath_volume(job: Job, surface: Surface, extent: Array) -> float:
     """m3 of bath in the smallest vessel for a part of that size along the tank's axes (3,), meters, and its copies."""
-    best = _smallest(_spaces_of(extent, job))
+    best = _smallest(_spaces_of(extent, job, _plate(surface, job)))
     return best.size[0] * best.size[1] * best.level
 
 
 def _smallest(spaces: list[Space]) -> Tank:
     found = [tank for space in spaces for tank in _common(space)] or [_made(space) for space in spaces]
     return min(found, key=lambda tank: tank.size[0] * tank.size[1] * tank.level)
+
+
+def _plate(surface: Surface, job: Job) -> float:
+    """m2 of each anode for the part and its copies."""
+    return min_plate_area(surface, job, max(len(job.rack.positions), job.rack.suggest, 1))
+
+
+def _rounded_up(length: float, step: float) -> float:
+    return float(step * np.ceil(length / step - 1e-9))
 
 
 def distance(extent: ArrayLike) -> float:
@@ -107,7 +123,7 @@ def roomy(extent: ArrayLike, tank: Tank) -> Tank:
     length, width, height = np.asarray(extent, dtype=float)
     sizes = (length + 2 * BESIDE_M, width + 2 * BESIDE_M, height + ABOVE_M + BELOW_M)
     length, width, level = (
-        own if own >= need else float(SIZE_STEP_M * np.ceil(need / SIZE_STEP_M - 1e-9))
+        own if own >= need else _rounded_up(need, SIZE_STEP_M)
         for own, need in zip((*tank.size[:2], tank.level), sizes, strict=True)
     )
     depth = tank.size[2] if tank.size[2] >= level else level + FREEBOARD_M
@@ -121,30 +137,32 @@ def _spaces(surface: Surface, job: Job) -> list[Space]:
         turns = job.rack.turns or (job.place.turn,) * len(middles)
         sizes = np.array([_extent(surface, job, turn) for turn in turns])
         reach = (np.abs(middles[:, :2]) + sizes[:, :2] / 2).max(axis=0)  # the tank's own middle is at zero
-        return [_space(2 * reach, float((middles[:, 2] + sizes[:, 2] / 2).max()) + ABOVE_M, sizes[0])]
-    return _spaces_of(_extent(surface, job, job.place.turn), job)
+        level = float((middles[:, 2] + sizes[:, 2] / 2).max()) + ABOVE_M
+        return [_space(2 * reach, level, sizes[0], _plate(surface, job))]
+    return _spaces_of(_extent(surface, job, job.place.turn), job, _plate(surface, job))
 
 
-def _spaces_of(size: Array, job: Job) -> list[Space]:
-    """The same for a part of that size (3,), whose copies have no places yet."""
+def _spaces_of(size: Array, job: Job, plate: float) -> list[Space]:
+    """The same for a part of that size (3,), whose copies have no places yet. plate : m2 of each anode at least"""
     spaces = []
     for rows in range(1, MAX_ROWS + 1 if job.rack.suggest > 1 else 2):
         columns = -(-max(job.rack.suggest, 1) // rows)
         whole = size * (1, 1, rows) + RACK_GAP_WIDTHS * max(size[:2]) * np.array([0, 0, rows - 1])
         whole[int(size[0] < size[1])] += (columns - 1) * (1 + RACK_GAP_WIDTHS) * max(size[:2])
-        spaces.append(_space(whole[:2], float(whole[2]) + ABOVE_M + BELOW_M, size))
+        spaces.append(_space(whole[:2], float(whole[2]) + ABOVE_M + BELOW_M, size, plate))
     return spaces
 
 
-def _space(level_extent: Array, level: float, size: Array) -> Space:
-    """level_extent : (2,) of everything; size : (3,) of one copy"""
+def _space(level_extent: Array, level: float, size: Array, plate: float) -> Space:
+    """level_extent : (2,) of everything; size : (3,) of one copy; plate : m2 of each anode at least"""
     across = facing_axis(level_extent[0], level_extent[1])
     beside = distance(size) + STAND_OFF_M
     return Space(
         across,
         float(level_extent[1 - across]) + 2 * WALL_CLEARANCE_M,
         float(level_extent[across]) + 2 * beside,
-        float(LEVEL_STEP_M * np.ceil(level / LEVEL_STEP_M - 1e-9)),
+        _rounded_up(level, LEVEL_STEP_M),
+        plate,
     )
 
 
@@ -164,24 +182,21 @@ def _extent(surface: Surface, job: Job, turn: float) -> Array:
 
 def _common(space: Space) -> list[Tank]:
     """The vessels of the table that hold it."""
-    found, need = [], space.level + FREEBOARD_M
+    found = []
     for name in tables.names("vessels"):
-        length, width, depth = _inside(name)
-        if not need <= depth <= MAX_DEPTH_RATIO * need:
-            continue
-        if length >= space.length and width >= space.width:
-            found.append(_box(space, length, width, depth, LONG_SIDES))
-        elif width >= space.length and length >= space.width:
-            found.append(_box(space, width, length, depth, SHORT_SIDES))
+        long, short, depth = _inside(name)
+        for length, width, on in ((long, short, LONG_SIDES), (short, long, SHORT_SIDES)):
+            need = space.level_in(length) + FREEBOARD_M
+            if length >= space.length and width >= space.width and need <= depth <= MAX_DEPTH_RATIO * need:
+                found.append(_box(space, length, width, depth, on))
+                break
     return found
 
 
 def _made(space: Space) -> Tank:
     """A box to measure."""
-    length, width, depth = (
-        float(SIZE_STEP_M * np.ceil(need / SIZE_STEP_M - 1e-9))
-        for need in (space.length, space.width, space.level + FREEBOARD_M)
-    )
+    length, width = (_rounded_up(need, SIZE_STEP_M) for need in (space.length, space.width))
+    depth = _rounded_up(space.level_in(length) + FREEBOARD_M, SIZE_STEP_M)
     if length == width:
         length += SIZE_STEP_M  # of a square nobody knows which sides are the long ones
     return _box(space, length, width, depth, LONG_SIDES if length > width else SHORT_SIDES)
@@ -190,7 +205,7 @@ def _made(space: Space) -> Tank:
 def _box(space: Space, length: float, width: float, depth: float, on: str) -> Tank:
     """length : along what hangs between the plates; width : from plate to plate"""
     size = (length, width, depth) if space.across == 1 else (width, length, depth)
-    return Tank(shape="box", size=size, level=space.level, plates=on, assumed=True)
+    return Tank(shape="box", size=size, level=space.level_in(length), plates=on, assumed=True)
 
 
 def _inside(name: str) -> tuple[float, float, float]:
