@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import atexit
 import gc
 import json
 import os
@@ -25,6 +26,23 @@ if TYPE_CHECKING:
     from addon.engine.mesh.surface import Surface
 
     from tracers import EmbreeTracer
+
+
+sessions: list[pytest.Session] = []
+
+
+def pytest_sessionstart(session: pytest.Session) -> None:
+    sessions.append(session)
+
+
+@atexit.register  # first of all, so that it is called last
+def end_at_once() -> None:
+    """Blender's module ends what it began when nothing refers to it any more. A test leaves references, and then the
+    process waits in a destructor of Blender's for a thread that nobody has stopped: for ever, or, as a worker, ten seconds."""
+    if sessions and "bpy" in sys.modules:
+        sys.stdout.flush()
+        sys.stderr.flush()
+        os._exit(int(sessions[-1].exitstatus))
 
 
 TOGETHER = {  # files that share what is expensive, by the name of what they share: one worker takes them all
