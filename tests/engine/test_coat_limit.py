@@ -8,8 +8,9 @@ import numpy as np
 import pytest
 
 from addon.engine import schedule
-from addon.engine.coat import ramp
-from addon.engine.coat.study import half_grown, wiring
+from addon.engine.coat import current_limit
+from addon.engine.coat.study import half_grown
+from addon.engine.coat.wiring import wiring
 from addon.engine.field import solve
 from addon.engine.field.problem import Control
 from addon.engine.findings import Code, Quantity
@@ -99,7 +100,7 @@ def test_one_small_patch_does_not_hold_the_start_down(study):
     share = np.where(spread.free, spread.area, np.inf) / spread.area.sum()
     for wanted, held in ((0.5, False), (3.0, True)):
         order = np.argsort(share)
-        some = order[np.cumsum(share[order]) <= wanted * ramp.MAX_IGNORED_BURNT_SHARE]
+        some = order[np.cumsum(share[order]) <= wanted * current_limit.MAX_IGNORED_BURNT_SHARE]
         density = np.ones(len(spread.own))
         density[some] = 9.0
-        assert ramp.robust_maximum(spread, density) == (9.0 if held else 1.0)
+        assert current_limit.robust_maximum(spread, density) == (9.0 if held else 1.0)

@@ -9,7 +9,8 @@ import numpy as np
 import pytest
 
 from addon.engine import faraday
-from addon.engine.coat import drop, proxy, ramp, sheet, wires
+from addon.engine.coat.film import RESISTIVITY_OHM_M
+from addon.engine.coat import current_limit, drop, proxy, ramp, sheet, wires
 from addon.engine.coat.spread import Spread
 from addon.engine.progress import Step, run_to_end
 from addon.engine.settings.job import read_job
@@ -60,8 +61,10 @@ def walked(
     """The first minutes on a strip of 60 x 10 mm fed at one end: target 0.12 A, 30 um. kappa : S/m of a bath whose
     kinetics polarize by 0.1 mohm m2."""
     charge = faraday.charge(COPPER, 6e-4 * 30e-6 * COPPER.density)
-    metal = ramp.RESISTIVITY_OHM_M["copper"]
-    drive = ramp.Drive(0.12, charge, top, kappa, 1e-4, math.inf, math.inf, RATE, metal, covered_top=covered_top)
+    metal = RESISTIVITY_OHM_M["copper"]
+    drive = current_limit.Drive(
+        0.12, charge, top, kappa, 1e-4, math.inf, math.inf, RATE, metal, covered_top=covered_top
+    )
     conductance = np.full(len(SPREAD.own), 1 / sheet_resistance)
     bath = np.full(len(SPREAD.own), resistance)
     spread = SPREAD.fitted(conductance, bath, voltage(sheet_resistance, resistance))
@@ -143,10 +146,10 @@ def test_metal_of_the_film_is_kept():
 
 
 def test_currents_are_rounded_down_to_what_a_knob_can_be_set_to():
-    assert ramp.rounded_down(0.1289, 1.0) == 0.12
-    assert ramp.rounded_down(2.0, 5.0) == 2.0
-    assert ramp.rounded_down(7.99, 7.5) == 7.5
-    assert ramp.rounded_down(0.0010899, 1.0) == 0.001
+    assert current_limit.rounded_down(0.1289, 1.0) == 0.12
+    assert current_limit.rounded_down(2.0, 5.0) == 2.0
+    assert current_limit.rounded_down(7.99, 7.5) == 7.5
+    assert current_limit.rounded_down(0.0010899, 1.0) == 0.001
 
 
 def test_covering_is_told_by_its_shares_and_its_last_place():

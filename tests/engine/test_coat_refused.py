@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from addon.engine.coat.study import MAX_STARTING_WIRES
+from addon.engine.coat.wiring import MAX_STARTING_WIRES
 from addon.engine.findings import Quantity
 
 from coats import BAR, coated, job

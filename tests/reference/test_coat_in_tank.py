@@ -21,7 +21,7 @@ from scipy.integrate import quad
 from scipy.special import eval_legendre, j0
 
 from addon.engine.mesh import inspection
-from addon.engine.coat import contact, drop, proxy, ramp, rim, sheet, study, wires
+from addon.engine.coat import contact, current_limit, drop, proxy, ramp, rim, sheet, study, wires
 from addon.engine.coat.immersed import Immersed
 from addon.engine.coat.spread import Spread
 from addon.engine.field import solve
@@ -93,7 +93,7 @@ def test_first_current_brings_the_rim_to_the_bath_s_limit(ball, sheet_resistance
     by what the flat sheet of the rim's formula overrates on a sphere where the pad is a third of the coat's reach."""
     spread, bath = ball
     exact = 600.0 / float(series(sheet_resistance, 1.0, np.array([PAD / 2 / R]), PAD / 2 / R)[0])
-    drive = ramp.Drive(
+    drive = current_limit.Drive(
         target=3.0,
         charge=1.0,
         top=600.0,

@@ -17,7 +17,7 @@ from ..linalg.sparse import Index, Vector
 from ..units import MM
 from . import refine
 from .drop import WiredSheet
-from .ramp import RESISTIVITY_OHM_M
+from .film import RESISTIVITY_OHM_M
 from .sheet import Pad, Sheet
 
 # W/(m2 K), from memory: natural convection in water 200 to 1000, in air on thin wires 15 to 30

@@ -11,17 +11,17 @@ from .. import faraday
 from ..chemistry import kinetics
 from ..chemistry.cautions import SOFTENING_MARGIN_K, plastic, softening
 from ..findings import Quantity
-from ..linalg.sparse import Vector
 from ..progress import Progress
 from ..reasons import Reason, ReasonCode
 from ..settings.job import Job
 from . import heat, ramp
+from .bare import BareCoat
 from .bathside import Bath
-from .drop import WiredSheet
+from .current_limit import Drive
+from .film import RESISTIVITY_OHM_M, displaced_film, sheet_resistance_in_bath
 from .heat import Heating
-from .ramp import Drive, Ramp, Stage
+from .ramp import Ramp, Stage
 from .sheet import Pad
-from .spread import Spread
 
 MAX_SHEET_RESISTANCE = 200.0  # ohm per square, at which no number of wires covers a part: common practice, no source
 METAL_REASON = Reason(ReasonCode.METAL_IS_SAFE)
@@ -35,26 +35,6 @@ class Refusal(Enum):
     COAT = "coat"
     SUPPLY = "supply"
     LIFE = "life"
-
-
-@dataclass(frozen=True, eq=False)
-class BareCoat:
-    """The bare coat at the full current.
-
-    drop : (v,) V lost for the density of the field, or the even one
-    coupled : (v,) V, and density : (v,) A/m2, as coat and bath together share the current out; currents : A of each
-    wire
-    spread : the coarse copy, fitted to that; None on metal
-    borne : A, the full current or as much as the coat may lose a bound for
-    """
-
-    fed: WiredSheet
-    drop: Vector
-    coupled: Vector
-    density: Vector
-    currents: Vector
-    spread: Spread | None
-    borne: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -72,10 +52,8 @@ class Start:
     refusal: Refusal | None = None
 
 
-def begin(
-    job: Job, pads: tuple[Pad, ...], bare: BareCoat, bath: Bath, target: float, area: float, film: float
-) -> Progress[Start]:
-    """The start of one part. target : A in the end; area : m2 plated; film : m of metal on the coat already.
+def begin(job: Job, pads: tuple[Pad, ...], bare: BareCoat, bath: Bath, target: float, area: float) -> Progress[Start]:
+    """The start of one part. target : A in the end; area : m2 plated
 
     Nothing is walked where the plastic is soft or the coat, at more than MAX_SHEET_RESISTANCE, covers with no wires.
     """
@@ -85,8 +63,7 @@ def begin(
         whole = np.where(np.isnan(bare.drop), 0.0, job.target.thickness)
         stages = (Stage(target, charge / target, 1.0),)
         return Start(Ramp(stages, "target", 0.0, whole), stages, METAL_REASON, None, None)
-    closed = max(film - ramp.ISLAND_FILM_M, 0.0) / ramp.RESISTIVITY_OHM_M[job.bath.metal]
-    ohms = job.coat.sheet_resistance / (1.0 + job.coat.sheet_resistance * closed)
+    ohms = sheet_resistance_in_bath(job)
     softens = softening(job.part.material)
     full = heat.coat_heating(bare.fed, pads, bare.coupled, ohms, target, bath=job.bath.temperature, softens=softens)
     if plastic(job):
@@ -94,7 +71,9 @@ def begin(
     if ohms > MAX_SHEET_RESISTANCE:
         return Start(None, (), Reason(ReasonCode.COAT_TOO_POOR), None, full, Refusal.COAT)
     drive = _drive(job, target, charge, full)
-    walked = yield from ramp.run(bare.spread, bath, job.coat.sheet_resistance, drive, film=film, first=bare.borne)
+    walked = yield from ramp.run(
+        bare.spread, bath, job.coat.sheet_resistance, drive, film=displaced_film(job), first=bare.borne
+    )
     first = walked.stages[0].current
     warm = heat.at_current(full, first)
     if first < drive.step and first < target:
@@ -118,7 +97,7 @@ def _drive(job: Job, target: float, charge: float, full: Heating) -> Drive:
         heat=full.limit,
         flux=heat.LIQUID_TRANSFER_W_M2K * spare,
         rate=faraday.thickness(faraday.metal(bath.metal), 1.0, 1.0, bath.efficiency),
-        resistivity=ramp.RESISTIVITY_OHM_M[bath.metal],
+        resistivity=RESISTIVITY_OHM_M[bath.metal],
         covered_top=min(bath.window[1], bath.limiting),
         step=job.supply.step / max(len(job.rack.positions), 1),
     )

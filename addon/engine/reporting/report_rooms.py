@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import ArrayLike
 
-from ..coat.ramp import COVERAGE_MILESTONES, COVERED_FILM_M
+from ..coat.covering import COVERAGE_MILESTONES
+from ..coat.film import COVERED_FILM_M
 from ..units import A_PER_DM2, AMPERE_HOUR, CM2, GRAM, HOUR, MINUTE, ML, MM, UM, ZERO_CELSIUS
 from . import reason_text, report_fits, words
 

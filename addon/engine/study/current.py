@@ -9,6 +9,7 @@ import numpy as np
 from ..chemistry import deposit
 from ..coat import contact
 from ..coat import study as coat
+from ..coat.film import sheet_resistance_in_bath
 from ..coat.result import CoatResult
 from ..errors import InputError
 from ..field import cut, layouts, rack, ranges
@@ -38,7 +39,7 @@ def contacts_of(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
     return contact.rank(
         study.surface,
         up=job.part.up,
-        sheet_resistance=coat.sheet_resistance_in_bath(job),
+        sheet_resistance=sheet_resistance_in_bath(job),
         density=job.target.density,
         openness=seen.openness if seen else None,
         dry=kept_dry.face if kept_dry else None,

@@ -1,0 +1,59 @@
+"""Which wires a part has: those that the job places, and as many suggested ones as its coat needs."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from ..mesh.surface import Surface
+from ..settings.job import Job
+from ..settings.part import Wire
+from . import wires
+from .bathside import LocalBath
+from .contact import Contacts
+from .film import sheet_resistance_in_bath
+from .sheet import Pad
+
+MIN_DROP_LIMIT_V = 0.05  # that may always be lost before a further wire is called for
+# and this share of what drives the current through the bath: the far end then gets half of the near one
+MAX_DROP_SHARE = 0.5
+MAX_STARTING_WIRES = 4  # that are used where no number of them keeps the loss small, or the start is refused
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """The wires of a part, for field, start and plan alike.
+
+    given : pads of those that the job places; pads : these and the suggested ones
+    needed : until the pieces of bare coat that are worth a wire lose no more than drop_limit (V) at the wanted current;
+        None if no number does it
+    """
+
+    given: tuple[Pad, ...]
+    pads: tuple[Pad, ...]
+    needed: int | None
+    drop_limit: float
+
+
+def wiring(surface: Surface, job: Job, contacts: Contacts) -> Wiring:
+    """The wires of the job; where it names none, as many as the coat needs, or MAX_STARTING_WIRES where no number of
+    them is enough."""
+    ohms, area = sheet_resistance_in_bath(job), float(surface.plated_area.sum())
+    mean = supplied_current(job, area) / area
+    limit = max(MIN_DROP_LIMIT_V, MAX_DROP_SHARE * LocalBath.of(surface, job, None).resistance(mean) * mean)
+    share = mean / job.target.density  # places are ranked by what they lose at the density wanted
+    needed = wires.wires_needed(contacts, share * ohms, limit) if ohms > 0 else len(contacts.places)
+    count = max(MAX_STARTING_WIRES if needed is None else needed, len(contacts.places))
+    given, pads = pads_of(surface, job.wires or (Wire(),) * count, contacts)
+    return Wiring(given, pads, needed, limit)
+
+
+def supplied_current(job: Job, area: float) -> float:
+    """A that the supply gives to each part of a plated area in m2."""
+    copies = max(len(job.rack.positions), 1)
+    return job.supply.sets(copies * job.target.density * area) / copies
+
+
+def pads_of(surface: Surface, wanted: tuple[Wire, ...], contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
+    """The pads of the wires that have a point, and those with the suggested ones."""
+    given = wires.given_pads(surface, wanted)
+    return given, (*given, *wires.suggested_pads(contacts, given, [wire for wire in wanted if wire.point is None]))
