@@ -174,7 +174,7 @@ def table(bench: Bench) -> Section | None:
     if coat.worst_drop > 0 and coat.wires_needed is not None and coat.wires_needed <= len(coat.wires):
         loses = "The bare coat loses {voltage} V at the full current."
         lines.append(note(filled(loses, voltage=figure(coat.worst_drop, 2))))
-    if any(stays):
+    if any(stays) or beside(bench):
         lines.append(note("A wire that is not moved leaves a bare mark."))
     return Section("Wires", tuple(lines)) if lines else None
 
