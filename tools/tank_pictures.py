@@ -11,6 +11,8 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
+from stl_surface import corners, surface_of  # beside this file
+
 if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import NDArray
@@ -65,13 +67,12 @@ def models() -> dict[str, Corners]:
 def draw(folder: Path, target: Path) -> None:
     """All of them in one row of pairs, each from two sides."""
     import numpy as np
-    import pictures
 
     from addon.engine.reporting import png
 
     write = runpy.run_path(str(ROOT / "docs" / "demo" / "finial.py"))["write"]
-    for name, corners in models().items():
-        write(folder / f"{name}.stl", corners.astype(np.float32))
+    for name, model in models().items():
+        write(folder / f"{name}.stl", model.astype(np.float32))
     rows = []
     for one in PICTURES:
         job, report = folder / f"{one.name}-{one.options[0]}.toml", folder / f"{one.options[0]}.json"
@@ -79,7 +80,7 @@ def draw(folder: Path, target: Path) -> None:
         files = [part for option in one.options for part in (f"--{option}", folder / f"{option}.stl")]
         plan = [sys.executable, "-m", "addon", "plan", job, "--report", report, *files]
         subprocess.run(plan, cwd=ROOT, check=True, timeout=PLAN_LIMIT_S)
-        rows.append(_seen(pictures.corners(folder / f"{one.name}.stl"), one, folder))
+        rows.append(_seen(corners(folder / f"{one.name}.stl"), one, folder))
     high = max(len(row) for row in rows)
     pads = [((high - len(row), 0), (MARGIN, MARGIN), (0, 0)) for row in rows]
     target.write_bytes(png.encoded(np.hstack([np.pad(row, pad) for row, pad in zip(rows, pads, strict=True)])))
@@ -88,16 +89,15 @@ def draw(folder: Path, target: Path) -> None:
 def _seen(part: Corners, one: Picture, folder: Path) -> NDArray[np.uint8]:
     """The part in its places with what was made for it, from two sides."""
     import numpy as np
-    import pictures
 
     from addon.engine.visibility.shaded import sight, view
 
-    helpers = np.concatenate([pictures.corners(folder / f"{option}.stl") for option in one.options])
+    helpers = np.concatenate([corners(folder / f"{option}.stl") for option in one.options])
     middle = (part.min(axis=(0, 1)) + part.max(axis=(0, 1))) / 2
     places = {"cup": COPIES, "plate": [PLATE_AT], "pin": [middle]}[one.name]
     shifts = [np.array(place, dtype=float) - middle for place in places]
     parts = np.concatenate([part + shift for shift in shifts])
-    surface = pictures.surface_of(np.concatenate([parts, helpers]))
+    surface = surface_of(np.concatenate([parts, helpers]))
     tint = np.where(np.arange(len(surface.triangles))[:, None] < len(parts), PART, HELPER)
     seen = [sight(surface, view(np.array(toward), np.array([0.0, 0.0, 1.0])), PIXELS) for toward in VIEWS]
     drawn = [np.dstack([some.painted(tint), some.alpha]) for some in seen]
