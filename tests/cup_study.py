@@ -17,7 +17,8 @@ from addon.engine.field.result import Field, Spread
 from addon.engine.geometry.location import locate
 from addon.engine.hanging.balance import Balance
 from addon.engine.hanging.mass import Body
-from addon.engine.hanging.suggest import Hanging, Pair, Suggestion
+from addon.engine.hanging.result import Hanging
+from addon.engine.hanging.suggestion import Pair, Suggestion
 from addon.engine.reasons import Reason, ReasonCode
 from addon.engine.settings.job import read_job
 from addon.engine.mesh.inspection import inspect

@@ -6,7 +6,9 @@ from typing import Any
 
 from addon.engine.hanging import suggest
 from addon.engine.hanging.mass import Printed
-from addon.engine.hanging.suggest import Hanging, Immersion, SearchRequest
+from addon.engine.hanging.result import Hanging
+from addon.engine.hanging.suggest import SearchRequest
+from addon.engine.hanging.weighed import Immersion
 from addon.engine.mesh.surface import Surface
 from addon.engine.mesh.tracer import Tracer
 from addon.engine.progress import run_to_end

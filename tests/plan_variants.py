@@ -13,7 +13,7 @@ from addon.engine.coat.contact import Contact
 from addon.engine.field.rack import RackPlan, Spacing
 from addon.engine.field.trials import Comparison, Layout, LayoutKind, Remark, RemarkCode, Trial
 from addon.engine.findings import Quantity as Of
-from addon.engine.hanging.suggest import Pair
+from addon.engine.hanging.suggestion import Pair
 from addon.engine.printing.fits import Fit, FitKind
 from addon.engine.printing.orientation import Direction, Orientation
 from addon.engine.printing.steps import Region, Sanding
@@ -22,7 +22,7 @@ from addon.engine.reasons import Reason, ReasonCode
 from addon.engine.reporting.plan_purpose import WORTH
 from addon.engine.study import Results, Study
 from addon.engine.trapping import gas
-from addon.engine.trapping.vents import Hole, HoleKind as HoleKind
+from addon.engine.trapping.hole import Hole, HoleKind as HoleKind
 from addon.engine.units import CM2, MINUTE, ML, MM
 
 from cup_study import SETTINGS, WIRE, hanging, study, suggestion

@@ -14,6 +14,7 @@ from clock import timed
 
 from addon.engine.geometry import attitude
 from addon.engine.hanging import suggest
+from addon.engine.hanging.weighed import Immersion
 from addon.engine.hanging.mass import Printed
 from addon.engine.hanging.score import sweep
 from addon.engine.settings.tank import Tank
@@ -52,7 +53,7 @@ def main() -> None:
                 surface,
                 tracer,
                 Printed(1.2e-3, 0.15, 1240.0, coat_thickness=30e-6, coat_density=3000.0),
-                suggest.Immersion(deposit=0.005, bath_density=1158.0),
+                Immersion(deposit=0.005, bath_density=1158.0),
                 suggest.SearchRequest(directions=300, tank=Tank(), contacts=np.zeros((0, 3))),
             )
         ),

@@ -14,7 +14,7 @@ from addon.engine.hanging import hold
 from addon.engine.hanging.balance import Load, balance, settled_up, settled_up_two
 from addon.engine.hanging.lift import gas_load
 from addon.engine.hanging.mass import weigh
-from addon.engine.hanging.rank import balance_with_gas
+from addon.engine.hanging.lift import balance_with_gas
 from addon.engine.progress import run_to_end
 
 from addon.engine.trapping.relief import relief_of

@@ -13,7 +13,7 @@ from addon.engine.hanging import search
 from addon.engine.hanging.fit import LIQUID_MARGIN_M, extreme_points, fit
 from addon.engine.hanging.balance import Load
 from addon.engine.hanging.lift import gas_load
-from addon.engine.hanging.rank import balance_with_gas
+from addon.engine.hanging.lift import balance_with_gas
 from addon.engine.hanging.score import Swept, spoilt, sweep, sweep_over
 from addon.engine.settings.options import Hang
 from addon.engine.settings.tank import Tank

@@ -8,7 +8,9 @@ from numpy.typing import NDArray
 from ..trapping.basins import find_basins
 from ..trapping.pockets import Filling, fill
 from ..trapping.relief import Relief
-from .balance import Load
+from .balance import Balance, Load, balance, settled_up
+
+MIN_SWING_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
 
 
 def gas_load(relief: Relief, up: NDArray[np.float64]) -> Load:
@@ -58,6 +60,21 @@ def moments(filling: Filling) -> tuple[float, NDArray[np.float64]]:
             upright += float(weight @ (rise * (level + rise / 2))) / 3
     centre = second / first
     return volume, centre + (upright / first - centre @ up) * up
+
+
+def balance_with_gas(
+    load: Load, gas: Load, bath_density: float, contact: NDArray[np.float64] | None
+) -> tuple[Balance, float | None]:
+    """The net load with its gas, and the turn (radians) that it makes on one wire; None if it floats."""
+    empty, full = balance([load], bath_density), balance([load, gas], bath_density)
+    if contact is None:
+        return full, None
+    before, after = settled_up(contact, empty), settled_up(contact, full)
+    # between unit vectors without the loss of an arc cosine (W. Kahan, Mindless Assessments of Roundoff, 2006)
+    turn = 2.0 * float(np.arctan2(np.linalg.norm(after - before), np.linalg.norm(after + before)))
+    if not np.isfinite(turn):
+        return full, None
+    return full, turn if turn > MIN_SWING_RAD else 0.0
 
 
 def _zero_crossing(start: NDArray[np.float64], end: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -16,6 +16,8 @@ from .balance import Load
 from .lift import moments
 from .score import Swept, spoilt_by
 
+MAX_THIN_DENSITY_SHARE = 0.5  # of the mean density: what gets less is called thin
+
 
 @dataclass(frozen=True, eq=False)
 class ExactEvaluation:
@@ -63,3 +65,9 @@ class ExactEvaluator:
             None if self._thin is None else float(spoils @ self._thin),
             Load(0.0, centre, volume, centre),
         )
+
+
+def thin_places(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
+    """(m,) plated triangles that get less than `MAX_THIN_DENSITY_SHARE` of the mean."""
+    area = surface.plated_area
+    return surface.plated & (density * area.sum() < MAX_THIN_DENSITY_SHARE * float(area @ density))

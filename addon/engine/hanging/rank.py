@@ -8,19 +8,17 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from ..findings import Quantity as Of
 from ..geometry import attitude
-from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..reasons import Reason, ReasonCode
 from ..settings.tank import Tank
-from ..trapping.bores import MIN_UNDERSIDE_M2, NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3
+from ..trapping.bores import NEGLIGIBLE_AREA_SHARE, NEGLIGIBLE_VOLUME_M3
 from ..trapping.relief import relief_of
-from ..units import ML
 from . import hold
 from .balance import Balance, Load, balance, settled_up
 from .fit import Fit, Volume, extreme_points, fit, yaw_of_show_faces
 from .hold import MAX_HOLD_ANGLE_RAD, Hold
+from .lift import MIN_SWING_RAD, balance_with_gas
 from .look import ExactEvaluation, ExactEvaluator
 from .score import spoilt
 from .search import (
@@ -37,17 +35,13 @@ from .search import (
     pareto_front,
     total,
 )
-from .suggestion import Pair, Suggestion, comparison_reasons, hold_reasons
+from .suggestion import Pair, Suggestion
+from .why import MIN_SPOILT_SHARE, comparison_reasons, spoilt_reasons, standing_reasons
 
 MAX_SUGGESTIONS = 6  # ways up that are offered
 MAX_TILTINGS = 8  # ways up that are looked at on the whole surface for one without gas
-MAX_THIN_DENSITY_SHARE = 0.5  # of the mean density: what gets less is called thin
 # as of `search.costs`
 LEAST_COST_REASONS = (ReasonCode.LEAST_GAS, ReasonCode.LEAST_BUBBLES, ReasonCode.LEAST_CARRIED_OUT)
-MIN_SWING_RAD = 1e-6  # a smaller swing is none: it is what rounding leaves
-MIN_SPOILT_SHARE = 1e-3  # of the plated surface: less than this is none
-MIN_REPORTED_SWING_RAD = np.radians(2)  # of the part on its wire
-MIN_REPORTED_HELD_M3 = 0.05 * ML  # of bath carried out: less is a drop
 MIN_TURNING_GAIN = 0.005  # weighted cost that another way up must save before the part is turned from the job's own
 MIN_PAIR_GAIN_SHARE = 0.05  # of the plated surface that two ways in turn must save beside one (common practice)
 
@@ -112,8 +106,8 @@ class Ranking:
         after: Sequence[Suggestion | None] = [*offered[1:], None]
         part = self.plated, self.search.displaced
         return tuple(
-            one if other is None else replace(one, reasons=(*one.reasons, *comparison_reasons(one, other, *part)))
-            for one, other in zip(offered, after, strict=True)
+            way if other is None else replace(way, reasons=(*way.reasons, *comparison_reasons(way, other, *part)))
+            for way, other in zip(offered, after, strict=True)
         )
 
     def _apart(self) -> list[int]:
@@ -195,7 +189,7 @@ class Ranking:
         look = self.looks.at(up)
         full, swing = self._filled(look, contact)
         facing = None if shown is None else shown[1]
-        return Suggestion(
+        found = Suggestion(
             up=up,
             euler=attitude.euler(attitude.about(room.yaw) @ attitude.turn_up(up)),
             trapped=trapped,
@@ -206,7 +200,6 @@ class Ranking:
             slack=room.slack,
             contact=contact,
             best=bool(self.front[k]),
-            reasons=(*self._spoils(k, full, swing), *self._keeps(k, room, kept, facing)),
             hold=kept,
             facing=facing,
             net_full=None if full is None else full.net,
@@ -215,6 +208,18 @@ class Ranking:
             turn=room.yaw,
             visible_spoilt=look.visible_spoilt,
             thin_spoilt=look.thin_spoilt,
+        )
+        return replace(found, reasons=self._reasons(k, found, room, full))
+
+    def _reasons(self, k: int, found: Suggestion, room: Fit, full: Balance | None) -> tuple[Reason, ...]:
+        """Why a way up stands where it does."""
+        lifted = full is not None and full.floats and self.start is not None and not self.start.floats
+        apart = self.tried.up @ found.up < np.cos(MIN_SEPARATION_RAD)
+        alike = bool((self.classes.to(k) & apart).any())
+        return (
+            *spoilt_reasons(found, self.plated, floats_while_full=lifted),
+            *standing_reasons(found, room, self.place.tank, self.search.weights.hook),
+            *((Reason(ReasonCode.ALIKE),) if alike else ()),
         )
 
     def _costs(self, k: int) -> tuple[float, float, float, float]:
@@ -254,65 +259,3 @@ class Ranking:
             if self.load is None
             else balance_with_gas(self.load, look.gas, self.place.bath_density, contact)
         )
-
-    def _spoils(self, k: int, full: Balance | None, swing: float | None) -> list[Reason]:
-        """What gas, bubbles and bath do to the part this way up."""
-        look = self.looks.at(self.tried.up[k])
-        visible_spoilt, thin_spoilt = look.visible_spoilt, look.thin_spoilt
-        trifle = MIN_SPOILT_SHARE * self.plated
-        trapped, dry, underside, held = self._costs(k)
-        if dry > trifle:
-            gas = {Of.VOLUME: trapped, Of.AREA: dry}
-            found = [Reason(ReasonCode.TRAPS_GAS, gas)]
-            if full is not None and full.floats and self.start is not None and not self.start.floats:
-                found.append(Reason(ReasonCode.FLOATS_WHILE_FULL, {Of.MASS: -full.net}))
-            elif swing is not None and swing > MIN_REPORTED_SWING_RAD:
-                found.append(Reason(ReasonCode.SWINGS_WHILE_FULL, {Of.SWING: swing}))
-        else:
-            found = [Reason(ReasonCode.TRAPS_NO_GAS)]
-        bubbles = Reason(ReasonCode.BUBBLES_CLING, {Of.AREA: underside})
-        found.append(bubbles if underside > max(trifle, MIN_UNDERSIDE_M2) else Reason(ReasonCode.NO_UNDERSIDES))
-        if visible_spoilt > trifle:
-            found.append(Reason(ReasonCode.SPOILS_SHOW, {Of.AREA: visible_spoilt}))
-        if thin_spoilt is not None and thin_spoilt > trifle:
-            found.append(Reason(ReasonCode.SPOILS_THIN, {Of.AREA: thin_spoilt}))
-        carried = Reason(ReasonCode.CARRIES_OUT, {Of.VOLUME: held})
-        found.append(carried if held > MIN_REPORTED_HELD_M3 else Reason(ReasonCode.DRAINS))
-        return found
-
-    def _keeps(self, k: int, room: Fit, kept: Hold | None, facing: float | None) -> list[Reason]:
-        """How it stands in the tank this way up, and what keeps it so."""
-        found = []
-        if facing is not None:
-            found += [Reason(ReasonCode.TURNED, {Of.SWING: room.yaw})] * bool(room.yaw)
-            found.append(Reason(ReasonCode.SHOWS_TO_ANODES, {Of.SHARE: facing}))
-        elif room.yaw and room.fits:
-            less = ReasonCode.TURNED_FOR_LESS_BATH if self.place.tank.shape == "open" else ReasonCode.TURNED_TO_FIT
-            found.append(Reason(less, {Of.SWING: room.yaw}))
-        if not room.fits:
-            found.append(Reason(ReasonCode.TOO_LARGE, {Of.DISTANCE: -room.slack}))
-        found += hold_reasons(kept, self.search.weights.hook)
-        if (self.classes.to(k) & (self.tried.up @ self.tried.up[k] < np.cos(MIN_SEPARATION_RAD))).any():
-            found.append(Reason(ReasonCode.ALIKE))
-        return found
-
-
-def balance_with_gas(
-    load: Load, gas: Load, bath_density: float, contact: NDArray[np.float64] | None
-) -> tuple[Balance, float | None]:
-    """The net load with its gas, and the turn (radians) that it makes on one wire; None if it floats."""
-    empty, full = balance([load], bath_density), balance([load, gas], bath_density)
-    if contact is None:
-        return full, None
-    before, after = settled_up(contact, empty), settled_up(contact, full)
-    # between unit vectors without the loss of an arc cosine (W. Kahan, Mindless Assessments of Roundoff, 2006)
-    turn = 2.0 * float(np.arctan2(np.linalg.norm(after - before), np.linalg.norm(after + before)))
-    if not np.isfinite(turn):
-        return full, None
-    return full, turn if turn > MIN_SWING_RAD else 0.0
-
-
-def thin_places(surface: Surface, density: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """(m,) plated triangles that get less than `MAX_THIN_DENSITY_SHARE` of the mean."""
-    area = surface.plated_area
-    return surface.plated & (density * area.sum() < MAX_THIN_DENSITY_SHARE * float(area @ density))

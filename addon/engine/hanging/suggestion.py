@@ -1,16 +1,13 @@
-"""A way up that is offered, what it costs, what keeps it so, and the reasons that are given for it."""
+"""A way up that is offered: what it costs, what keeps it so, and the reasons that are given for it."""
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
-from ..findings import Quantity as Of
-from ..findings import spot
-from ..reasons import Reason, ReasonCode
-from ..units import CM2, ML
+from ..reasons import Reason
 from .hold import Hold
 
 
@@ -42,7 +39,7 @@ class Suggestion:
     slack: float
     contact: NDArray[np.float64] | None
     best: bool
-    reasons: tuple[Reason, ...]
+    reasons: tuple[Reason, ...] = ()
     hold: Hold | None = None
     facing: float | None = None
     net_full: float | None = None
@@ -66,62 +63,3 @@ class Pair:
     missed: float
     gain: float = 0.0
     pays: bool = False
-
-
-def comparison_reasons(
-    suggestion: Suggestion, other: Suggestion, plated: float, displaced: float
-) -> tuple[Reason, ...]:
-    """What a way up gains and loses against the next. plated : m2; displaced : m3, both of the part"""
-    area, volume = max(0.01 * plated, 0.1 * CM2), max(0.01 * displaced, 0.1 * ML)
-    found = []
-    for name, code, quantity, least in (
-        ("dry", ReasonCode.BESIDE_IN_GAS, Of.AREA, area),
-        ("underside", ReasonCode.BESIDE_UNDERSIDE, Of.AREA, area),
-        ("held", ReasonCode.BESIDE_CARRIED_OUT, Of.VOLUME, volume),
-        ("visible_spoilt", ReasonCode.BESIDE_SHOW, Of.AREA, area),
-        ("thin_spoilt", ReasonCode.BESIDE_THIN, Of.AREA, area),
-    ):
-        more = (getattr(suggestion, name) or 0.0) - (getattr(other, name) or 0.0)
-        if abs(more) > least:
-            found.append(Reason(code, {quantity: more}))
-    if suggestion.hold is not None and other.hold is not None and suggestion.hold.wires != other.hold.wires:
-        simpler = _is_simpler(suggestion.hold, other.hold)
-        found.append(Reason(ReasonCode.BESIDE_SIMPLER if simpler else ReasonCode.BESIDE_HARDER))
-    if suggestion.hold is not None and other.hold is not None and suggestion.hold.show != other.hold.show:
-        found.append(Reason(ReasonCode.BESIDE_MARK if suggestion.hold.show else ReasonCode.BESIDE_NO_MARK))
-    if suggestion.fits and not other.fits:
-        found.append(Reason(ReasonCode.BESIDE_FITS))
-    return tuple(found) or (Reason(ReasonCode.BESIDE_NO_BETTER),)
-
-
-def with_hold(suggestion: Suggestion, kept: Hold) -> Suggestion:
-    """The same way up on these wires."""
-    assert suggestion.hold is not None
-    before = hold_reasons(suggestion.hold, "one wire")
-    start = next(
-        (n for n in range(len(suggestion.reasons)) if list(suggestion.reasons[n : n + len(before)]) == before), None
-    )
-    reasons = suggestion.reasons
-    if start is not None:
-        reasons = (*reasons[:start], *hold_reasons(kept, "one wire"), *reasons[start + len(before) :])
-    return replace(suggestion, hold=kept, contact=kept.points[0] if kept.wires == 1 else None, reasons=reasons)
-
-
-def _is_simpler(hold: Hold, other: Hold) -> bool:
-    return hold.wires > 0 and (other.wires == 0 or hold.wires < other.wires)
-
-
-def hold_reasons(kept: Hold | None, hook: str) -> list[Reason]:
-    """What keeps the part this way up, and whether that marks a show face."""
-    if hook == "rigid":
-        return [Reason(ReasonCode.RIGID_HOOK)]
-    if kept is None:
-        return [Reason(ReasonCode.HOLD_UNKNOWN)]
-    at = tuple(spot(point) for point in kept.points)
-    mark = [Reason(ReasonCode.MARKS_SHOW)] if kept.show else []
-    if kept.tether:
-        return [Reason(ReasonCode.ON_BALLAST, places=at), *mark]
-    if kept.wires:
-        code = (ReasonCode.ON_ONE_WIRE, ReasonCode.ON_TWO_WIRES, ReasonCode.ON_THREE_WIRES)[kept.wires - 1]
-        return [Reason(code, places=at), *mark]
-    return [Reason(ReasonCode.NEEDS_HOOK)]

@@ -14,7 +14,7 @@ import numpy as np
 
 from ..errors import InputError
 from ..filled import filled
-from ..hanging.suggest import Hanging
+from ..hanging.result import Hanging
 from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..settings.job import Job

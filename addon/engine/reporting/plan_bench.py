@@ -28,7 +28,7 @@ if TYPE_CHECKING:
     from ..coat.result import CoatResult
     from ..field.result import Field
     from ..handling import Handling
-    from ..hanging.suggest import Hanging
+    from ..hanging.result import Hanging
     from ..hanging.suggestion import Suggestion
     from ..printing.prepare import Preparation
     from ..schedule import Schedule

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from ..findings import Code
 from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
-from ..trapping.vents import HoleKind
+from ..trapping.hole import HoleKind
 from ..units import ML, MM
 from .filled import filled, joined
 from .instructions_first import Model

@@ -12,7 +12,7 @@ from . import reason_text, words
 
 if TYPE_CHECKING:
     from ..coat.contact import Contacts
-    from ..hanging.suggest import Hanging
+    from ..hanging.result import Hanging
     from ..hanging.suggestion import Suggestion
     from ..study import Study
 

@@ -5,15 +5,15 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 from ..trapping.bores import NEGLIGIBLE_VOLUME_M3
-from ..trapping.vents import HoleKind
+from ..trapping.hole import HoleKind
 from ..units import CM3, ML, MM
 from . import words
 from .plan_text import figure
 
 if TYPE_CHECKING:
     from ..study import Study
+    from ..trapping.hole import Hole, Vents
     from ..trapping.vented import Vented
-    from ..trapping.vents import Hole, Vents
 
 Table = dict[str, Any]
 

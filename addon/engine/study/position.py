@@ -15,6 +15,7 @@ from ..hanging import suggest as hanging
 from ..hanging.fit import anode_directions
 from ..hanging.hold import Spots
 from ..hanging.mass import Printed
+from ..hanging.weighed import Immersion
 from ..helpers import cage, shade
 from ..helpers import hanger as hangers
 from ..helpers.placement import Placement, Places, check_room
@@ -84,7 +85,7 @@ def _search(
             coat_thickness=job.coat.thickness,
             coat_density=job.coat.density,
         ),
-        hanging.Immersion(metal.mass if metal else 0.0, job.bath.density, METALS[job.bath.metal].density),
+        Immersion(metal.mass if metal else 0.0, job.bath.density, METALS[job.bath.metal].density),
         hanging.SearchRequest(
             directions=job.effort.directions,
             tank=job.fixed_tank,

@@ -15,7 +15,7 @@ from ..field.result import Field
 from ..field.solved import Solved
 from ..field.trials import Comparison
 from ..hanging.hung import Hung
-from ..hanging.suggest import Hanging
+from ..hanging.result import Hanging
 from ..helpers.anode_holder import AnodeHolders
 from ..helpers.hanger import Hanger
 from ..helpers.plug import Plugged, Plugs
@@ -28,8 +28,8 @@ from ..printing.orientation import Orientation
 from ..printing.prepare import Preparation
 from ..purpose.propose import Proposal
 from ..trapping.gas import Drainage, Gas
+from ..trapping.hole import Vents
 from ..trapping.narrow import NarrowOpenings
-from ..trapping.vents import Vents
 from ..visibility.openness import Openness
 
 

@@ -16,7 +16,7 @@ from ..mesh.surface import Surface
 from ..progress import run_to_end
 from . import gas as rooms
 from .gas import Drainage, Gas
-from .vents import Hole
+from .hole import Hole
 
 MIN_REMOVED_SHARE = 0.2  # of the bores' own plastic: a solver that takes less away has failed
 MAX_REMOVED_SHARE = 3.0

@@ -13,8 +13,8 @@ from ...engine.errors import InputError
 from ...engine.reporting import report_vents
 from ...engine.reporting.filled import filled, joined
 from ...engine.study import Results
-from ...engine.trapping import vents
 from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
+from ...engine.trapping.hole import cutters
 from ...engine.units import MM
 from ..figures import figure
 from ..language import said
@@ -80,7 +80,7 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
 def _draw_bores(context: bpy.types.Context, kept: Kept, holder: bpy.types.Object) -> None:
     """Each hole that Make Copy with Vents and Drains would cut, as a wireframe that is neither rendered nor plated."""
     for hole in vented.planned(kept.study).holes:
-        points, triangles = vents.cutters((hole,))
+        points, triangles = cutters((hole,))
         name = f"{hole.kind.value.title()} bore, {figure(hole.diameter / MM, 'mm')}"
         o = bpy.data.objects.new(name, meshes.new(name, points / kept.meters, triangles))
         o[roles.BORE] = True

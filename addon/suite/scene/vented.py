@@ -8,8 +8,8 @@ from ...engine.reporting.filled import filled
 from ...engine.study import Study
 from ...engine.trapping import vented, vents
 from ...engine.trapping.gas import Drainage, Gas
+from ...engine.trapping.hole import Vents, cutters
 from ...engine.trapping.vented import Vented
-from ...engine.trapping.vents import Vents
 from . import solid
 from .tracers import HostTracer
 
@@ -48,9 +48,7 @@ def made(study: Study) -> Vented | None:
         return None
     contacts = study.contact_places
     for _ in range(MAX_ROUNDS):
-        points, triangles = solid.difference(
-            (surface.points, surface.triangles[surface.area > 0]), vents.cutters(holes)
-        )
+        points, triangles = solid.difference((surface.points, surface.triangles[surface.area > 0]), cutters(holes))
         found = vented.measure_vented(surface, points, triangles, holes, (gas, drainage), capillary)
         tracer, rest = HostTracer(found.surface), (found.gas, found.drainage)
         again = vents.holes(found.surface, tracer, *rest, capillary_length=capillary, contacts=contacts)

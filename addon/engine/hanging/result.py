@@ -1,0 +1,56 @@
+"""How a part hangs: what the study answers."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..findings import Finding
+from .balance import Balance
+from .mass import Body
+from .suggestion import Pair, Suggestion
+
+
+@dataclass(frozen=True, eq=False)
+class Hanging:
+    """How the part hangs.
+
+    body : what it weighs, None where the mesh is open; start, end : net load before and after plating
+    deposit : kg; ballast : kg of copper that leaves a flexible wire a pull of `MIN_PULL_SHARE` of the print's weight at
+        the start; 0 on a rigid hook
+    rigid_wire : m, diameter of a copper wire that holds down, without ballast, a part that floats, or that may for all
+        that is known of its weight; None where it sinks, and where no wire that hands bend would do
+    unknown_lift : kg that a part of unknown weight floats by at most; 0 where the weight is known
+    settles_up : (3,) the way up that it turns to on the first contact, None where it floats or is unknown
+    sinks : kg of deposit from which a floating part sinks; 0 where it sinks anyway, None where unknown
+    sinks_thickness : m, mean thickness of that deposit
+    findings : what is wrong with weight or wires
+    full : net load at the start with the gas that `settles_up` traps; swing : radians that this turns the part
+    as_set : the way up that the job sets, judged as the suggestions are; None where none was named
+    fill_up : (3,) the way up nearest to the one that is hung in which the part goes under without gas, to be turned
+        there; None where it takes no gas anyway, or always some
+    swept : triangles of the aggregated surface on which ways up were tried before the best were looked at on the whole;
+        None where all were; sampling_error : share of the plated surface by which its gas and undersides were off
+    """
+
+    body: Body | None
+    start: Balance | None
+    end: Balance | None
+    deposit: float
+    ballast: float
+    settles_up: NDArray[np.float64] | None
+    suggestions: tuple[Suggestion, ...]
+    pair: Pair | None
+    findings: tuple[Finding, ...]
+    sinks: float | None = None
+    sinks_thickness: float | None = None
+    full: Balance | None = None
+    swing: float | None = None
+    as_set: Suggestion | None = None
+    fill_up: NDArray[np.float64] | None = None
+    rigid_wire: float | None = None
+    unknown_lift: float = 0.0
+    swept: int | None = None
+    sampling_error: float = 0.0
