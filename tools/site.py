@@ -121,17 +121,26 @@ def report_page(schema: dict[str, Any]) -> str:
     ]
     for name, entry in schema["properties"].items():
         told += [f"## {name}", ""]
-        rows = list(keys(entry, schema["$defs"], ""))
         note = resolved(entry, schema["$defs"])[0].get("description", "")
-        told += [cell(note).capitalize() + ".", ""] if note else []
-        if rows:
-            told += [
-                "| key | type | meaning |",
-                "|---|---|---|",
-                *(f"| `{a}` | {b} | {cell(c)} |" for a, b, c in rows),
-                "",
-            ]
+        told += [cell(note[:1].upper() + note[1:]) + ".", ""] if note else []
+        for kind, one in variants(entry, schema["$defs"]):
+            told += [f"### {name}: {kind}", ""] if kind else []
+            rows = list(keys(one, schema["$defs"], "[]." if kind else ""))
+            if rows:
+                told += [
+                    "| key | type | meaning |",
+                    "|---|---|---|",
+                    *(f"| `{a}` | {b} | {cell(c)} |" for a, b, c in rows),
+                    "",
+                ]
     return "\n".join(told)
+
+
+def variants(entry: dict[str, Any], shared: dict[str, Any]) -> list[tuple[str, dict[str, Any]]]:
+    """(name of its kind, entry) of each of the things that a list may hold, else the entry alone without a name."""
+    choices = resolved(entry, shared)[0].get("items", {}).get("anyOf", [])
+    found = [resolved(choice, shared)[0] for choice in choices]
+    return [(one["properties"]["kind"]["const"], one) for one in found] or [("", entry)]
 
 
 def keys(entry: dict[str, Any], shared: dict[str, Any], before: str) -> Iterator[tuple[str, str, str]]:
@@ -141,11 +150,29 @@ def keys(entry: dict[str, Any], shared: dict[str, Any], before: str) -> Iterator
         found, before = resolved(found["items"], shared)[0], before + "[]."
     for key, one in found.get("properties", {}).items():
         inner, lacks = resolved(one, shared)
-        kind = inner.get("type", "any")
-        kind = " or ".join(kind) if isinstance(kind, list) else str(kind)
-        kind = "one of " + ", ".join(map(str, inner["enum"])) if "enum" in inner else kind
+        kind = told_type(inner, shared)
         yield before + key, kind + (" or null" if lacks and "null" not in kind else ""), inner.get("description", "")
         yield from keys(one, shared, f"{before}{key}" + ("" if "items" in inner else "."))
+
+
+def told_type(found: dict[str, Any], shared: dict[str, Any]) -> str:
+    """The type of a resolved entry in words."""
+    if "const" in found:
+        return f'"{found["const"]}"'
+    if "enum" in found:
+        listed = ["null" if value is None else f'"{value}"' for value in found["enum"]]
+        return " or ".join(listed) if len(listed) < 7 else "one of a [list](headless.md#codes-of-findings)"
+    kind = found.get("type", "any")
+    words = [str(one) for one in (kind if isinstance(kind, list) else [kind])]
+    if "array" in words and "items" in found:
+        several = {"number": "numbers", "string": "texts", "integer": "integers", "array": "points"}
+        held = resolved(found["items"], shared)[0].get("type")
+        what = several.get(held, "objects") if isinstance(held, str) else "numbers"
+        count = found.get("maxItems")
+        words[words.index("array")] = (
+            f"{count} {what}" if count and count == found.get("minItems") else f"list of {what}"
+        )
+    return " or ".join(words)
 
 
 def resolved(entry: dict[str, Any], shared: dict[str, Any]) -> tuple[dict[str, Any], bool]:
@@ -166,17 +193,30 @@ def cell(text: str) -> str:
     return " ".join(text.replace("|", "\\|").replace("<", "&lt;").split())
 
 
+def with_contents(page: Path) -> None:
+    """Put the list of pages, which a screen has at its side, before the first page: for paper."""
+    text = page.read_text(encoding="utf-8")
+    listed = re.search(r'(<p class="caption".*?</ul>)\s*(?=<hr|</div>|<h3)', text, re.DOTALL)
+    title = re.search(r"<h1>Platewright.*?</h1>", text, re.DOTALL)
+    if listed is None or title is None:
+        raise SystemExit("site: the page for the PDF has no list of pages, or no title; see tools/site.py")
+    nav = f'<nav class="contents">{listed[1]}</nav>'
+    page.write_text(text[: title.end()] + nav + text[title.end() :], encoding="utf-8")
+
+
 def printed(page: Path, target: Path) -> int:
     """The whole site on paper, by a browser without a window; without one, a line says so."""
     browser = next((found for name in BROWSERS if (found := shutil.which(name))), None)
     if browser is None:
         print("site: no PDF, for there is no Chromium to print it")
         return 0
+    with_contents(page)
     options = [
         "--headless",
         "--no-sandbox",
         "--disable-gpu",
         "--no-pdf-header-footer",
+        "--generate-pdf-document-outline",
         "--host-resolver-rules=MAP * ~NOTFOUND",
     ]
     command = [browser, *options, f"--print-to-pdf={target.resolve()}", page.resolve().as_uri()]

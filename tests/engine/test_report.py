@@ -116,6 +116,20 @@ def undescribed(value, schema: dict, root: dict, path: str = "$") -> list[str]:
     return found
 
 
+def test_every_key_of_the_schema_says_what_it_means(report_schema):
+    """The site's reference is made from the schema: a key without a description would be a row without a meaning."""
+
+    def silent(entry, path):
+        for key, one in entry.get("properties", {}).items():
+            yield from [] if one.get("description") else [f"{path}.{key}"]
+            yield from silent(one, f"{path}.{key}")
+        for inner in (entry.get("items"), *entry.get("anyOf", [])):
+            yield from silent(inner, path) if inner else ()
+
+    named = {"": report_schema} | report_schema["$defs"]
+    assert [key for name, entry in named.items() for key in silent(entry, name)] == []
+
+
 def test_the_schema_describes_every_key(table, report_schema):
     """A key that is added to the report is added to docs/report.schema.json."""
     assert undescribed(table, report_schema, report_schema) == []
