@@ -81,6 +81,28 @@ def test_a_coarse_ball_is_shaded_as_a_ball():
     assert found.gray()[inner] == pytest.approx(exact[inner], abs=3)
 
 
+def test_colors_run_smoothly_within_a_kind_and_stop_between_kinds():
+    """A red that grows with height over a ball of 1280 triangles, each of one value: painted smoothly it is the height
+    at each pixel, under the same light; painted by triangles it is off by what a triangle is high."""
+    ball = surface(trimesh.creation.icosphere(3, RADIUS))
+    found = shaded.sight(ball, shaded.view((0, -1, 0), (0, 0, 1)), 200)
+    share = 0.5 + 0.4 * ball.centroid[:, 2] / RADIUS
+    tint = np.column_stack([share, np.ones(len(share)), np.zeros(len(share))])
+    row, column = np.indices(found.size)
+    across, upward = (column + 0.5 - found.size[1] / 2) / 100, (found.size[0] / 2 - row - 0.5) / 100
+    inner, height = across**2 + upward**2 < 0.7**2, 0.5 + 0.4 * upward
+    one = np.zeros(len(share), dtype=np.intp)
+
+    def worst(picture):
+        red, white = picture[inner][:, 0].astype(float), picture[inner][:, 1]
+        return float(np.abs(red / white - height[inner]).max())
+
+    assert worst(found.painted(tint, kind=one)) < 0.012 < 0.03 < worst(found.painted(tint))
+    halves = (ball.centroid[:, 2] > 0).astype(np.intp)
+    parted = smooth.corner_means(ball, np.arange(len(share)), halves[:, None].astype(float), halves)
+    assert np.array_equal(parted[..., 0], np.repeat(halves[:, None], 3, axis=1))
+
+
 @pytest.mark.parametrize("sides", [4, 8])
 def test_sharp_edges_stay_sharp(sides):
     """The corners of a prism have the normals of its faces: 90 and 45 degrees between its sides are edges that are meant."""

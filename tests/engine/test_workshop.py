@@ -15,7 +15,7 @@ from addon.engine.reporting.plan_bench import Bench
 from addon.engine.reporting.plan_text import typeset
 from addon.engine.reporting.workshop_style import STYLE
 
-from cup_study import study
+from cup_study import SETTINGS, study
 from plan_checks import flat, pages
 
 VOID = {"meta", "input", "image", "rect", "circle", "path"}
@@ -66,6 +66,22 @@ def test_it_says_what_the_plan_says(sheet):
     for one in plan_steps.told(bench, plan.lettered(plan.sections(bench))):
         for words in (one.action, *one.cautions, one.check):
             assert typeset(words) in said and flat(typeset(words)) in flat(text)
+
+
+def test_a_job_that_stops_has_no_shopping_list():
+    """PLA in a nickel bath of 55 C: as in the plan, nothing is bought for it, and its one step says why."""
+    settings = SETTINGS | {"bath": {"name": "nickel, Watts"}}
+    page = Page(workshop.write(study(settings)))
+    said = "".join(page.words)
+    assert Bench.of(study(settings)).stopped
+    assert page.open == [] and "Buy, measure out" not in said and "Do not start" in said
+
+
+def test_steps_that_fill_more_than_a_page_begin_on_the_first(monkeypatch):
+    """Two A4 pages in all: the steps have a page of their own only where they fit on it."""
+    assert '<section class="steps">' in workshop.write(study())
+    monkeypatch.setattr(workshop, "PAGE_LINES", 30.0)
+    assert '<section class="steps long">' in workshop.write(study())
 
 
 def test_names_cannot_become_markup():

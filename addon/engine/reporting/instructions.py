@@ -25,6 +25,7 @@ CLEANING = "cleaning of metals before plating: ASTM B322 (scope)"
 DIP_STRENGTH = "3 to 8 % by volume, 5 % by weight is 3: Metal Finishing Guidebook 2011-2012, acid dips"
 RECESSES = "deep and narrow recesses: Anti-Corrosion Methods and Materials 28 (1981) no. 6, 12 (abstract)"
 ICSC_ACID = "ILO ICSC 0362 (sulfuric acid)"
+ACID_INTO_WATER = ICSC_ACID + "; acid into water: Metal Finishing Guidebook 2012-2013, analysis of plating solutions"
 ICSC_COPPER = "ILO ICSC 1416 (copper sulfate pentahydrate)"
 NICKEL_CLASS = (
     "sensitizing: EU risk assessment of nickel sulfate (2009), as ECHA quotes it; cancer and unborn child: a data sheet"
@@ -76,9 +77,9 @@ REMEDY_SOURCES = {
     "plug-holes": COMPUTED,
     "larger-supply": "Faraday's law",
     "finer-supply": "Faraday's law",
-    "lower-density": "plating range of data/baths.toml",
+    "lower-density": "plating range of data/baths.toml; burning: Metal Finishing Guidebook 2013, table X",
     "raise-density": "plating range of data/baths.toml",
-    "larger-anode": "anode limit of data/baths.toml",
+    "larger-anode": "anode limit of data/baths.toml; film stripped above it: Metal Finishing Guidebook 2011-2012",
     "move-anode": COMPUTED,
     "change-temperature": "temperature range and solubility, data/baths.toml",
     "change-bath": "Regulation (EU) 2019/1148",

@@ -5,11 +5,12 @@ Which of them a plan says hangs on the metal and the substances that the bath re
 
 from __future__ import annotations
 
-from .instructions import COMPUTED, ICSC_ACID, ICSC_COPPER, PRACTICE, Instruction, Instructions
+from .instructions import ACID_INTO_WATER, COMPUTED, ICSC_COPPER, PRACTICE, Instruction, Instructions
 
 SOLUBLE = "solubilities of docs/theory-deposit.md, checked step by step"
 GUIDE = "Rosenstein and Hirsch, Chemical Analysis of Plating Solutions (Metal Finishing Guidebook); details from memory"
 FILM = "film: Soderberg, Proc. AES 24 (1936) 233, from memory; a tenth: " + PRACTICE
+ROUGH = "data/baths.toml; particles, rough deposit: Metal Finishing Guidebook 2013, table X"
 SULFIDES = "no contact with acids: ILO ICSC 1038 (a polysulfide)"
 
 
@@ -28,7 +29,7 @@ class Mixing(Instructions):
     ACID = Instruction(
         "Goggles and gloves on. ACID INTO WATER, a little at a time, stirring: {amount} of {strength} % sulfuric acid."
         " Wait whenever it gets warmer than 45 C (113 F).",
-        ICSC_ACID + "; 45 C: " + PRACTICE,
+        ACID_INTO_WATER + "; 45 C: " + PRACTICE,
     )
     FILL = Instruction(
         "Rinse the measuring vessels into it with {amount} of distilled water; bring it to {temperature}.", COMPUTED
@@ -123,7 +124,8 @@ class After(Instructions):
         "Blue to green with ammonia vapor and salt, in a closed box outdoors: the vapor burns eyes"
         " and lungs. Never use bleach near ammonia or acid: it gives off poisonous chloramine or"
         " chlorine.",
-        "bleach: West Virginia LTAP, Dangerous Cleaning Concoctions; ammonia: ILO ICSC 0215",
+        "bleach: US EPA, household hazardous waste, ammonia (archived 2008); West Virginia LTAP, Dangerous Cleaning"
+        " Concoctions; ammonia: ILO ICSC 0215",
     )
     MARKS = Instruction("Touch up the wire's mark with a drop of the bath on a swab, or with copper wax.", PRACTICE)
 
@@ -175,9 +177,9 @@ class Care(Instructions):
         " laboratory.",
         GUIDE + "; equivalents from atomic weights",
     )
-    FILTER = Instruction("Filter it {how}, and whenever it is cloudy or the deposit turns rough.", "data/baths.toml")
+    FILTER = Instruction("Filter it {how}, and whenever it is cloudy or the deposit turns rough.", ROUGH)
     FILTER_MESH = Instruction(
-        "Filter it {how}, {mesh} um, and whenever it is cloudy or the deposit turns rough.", "data/baths.toml"
+        "Filter it {how}, {mesh} um, and whenever it is cloudy or the deposit turns rough.", ROUGH
     )
     AIR = Instruction("Aeration: {air}.", "data/baths.toml")
     PH = Instruction("Check the pH before each run: {low} to {high}.", "pH range of data/baths.toml")

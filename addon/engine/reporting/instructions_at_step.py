@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from .instructions import (
+    ACID_INTO_WATER,
     COMPUTED,
-    ICSC_ACID,
     ICSC_HYDROGEN,
     NICKEL_CLASS,
     OFF_FIRST,
@@ -24,7 +24,7 @@ class AtStep(Instructions):
         "data sheets",
     )
     DUST = Instruction("Dust mask; sand wet only.", WET_SANDING)
-    ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ICSC_ACID)
+    ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ACID_INTO_WATER)
     NICKEL = Instruction("No skin contact, no mist, no dust: nickel salts sensitize and cause cancer.", NICKEL_CLASS)
     MORE_WIRES = Instruction(
         "Best places for {count}: {places}. Name all in the job and make this plan again.",

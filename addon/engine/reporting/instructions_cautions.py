@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from .instructions import (
-    ICSC_ACID,
+    ACID_INTO_WATER,
     ICSC_COPPER,
     ICSC_HYDROGEN,
     LOCKOUT,
@@ -26,7 +26,7 @@ class Caution(Instructions):
     )
     COPPER_SULFATE = Instruction("Copper sulfate is harmful if swallowed and seriously damages eyes.", ICSC_COPPER)
     SULFURIC_ACID = Instruction(
-        "Sulfuric acid burns skin and eyes; always acid into water, slowly, never water into acid.", ICSC_ACID
+        "Sulfuric acid burns skin and eyes; always acid into water, slowly, never water into acid.", ACID_INTO_WATER
     )
     NICKEL_SALTS = Instruction(
         "Nickel salts cause cancer when breathed in, may harm the unborn child, and sensitize skin and lungs: no mist,"

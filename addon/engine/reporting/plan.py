@@ -52,8 +52,7 @@ def of(study: Study) -> Plan:
     bench = Bench.of(study)
     appendix = sections(bench)
     letters = lettered(appendix)
-    ready = None if bench.stopped else plan_ready.ready(bench, letters)  # what is bought for it may not serve
-    front = (plan_first.urgent(bench), plan_first.model(bench, letters), ready)
+    front = (plan_first.urgent(bench), plan_first.model(bench, letters), plan_ready.ready(bench, letters))
     return Plan(
         plan_first.title(bench),
         tuple(plan_first.summary(bench)),

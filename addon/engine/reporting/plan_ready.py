@@ -37,8 +37,10 @@ MASS_SLACK = 0.1  # of the metal wanted, that may be missing when weighed (commo
 AMOUNT = "{amount} of {substance}"
 
 
-def ready(bench: Bench, letters: Mapping[str, str]) -> Section:
-    """What to buy, measure out, lay ready and put on."""
+def ready(bench: Bench, letters: Mapping[str, str]) -> Section | None:
+    """What to buy, measure out, lay ready and put on; None where the job stops: what is bought for it may not serve."""
+    if bench.stopped:
+        return None
     job = bench.job
     lines = [*_tank(bench), _bath(bench, letters), *_additions(bench), *_anode(bench), *_wire(bench)]
     if bench.metal_part:

@@ -24,7 +24,7 @@ _FACING = {
     "down": "underside, {side}, {level}",
     "in": "{side}, inner wall, {level}",
 }
-SKETCH_NOTE = "figures in mm are the model's own."
+SKETCH_NOTES = "Places are given with the part held so;", "figures in mm are the model's own."
 
 
 def place(surface_bounds: ArrayLike, up: ArrayLike, point: ArrayLike, normal: ArrayLike | None = None) -> str:
@@ -45,6 +45,13 @@ def told(where: Location | None) -> str:
 
 def sketch(up: ArrayLike, language: Language) -> list[str]:
     """Three lines that show what front, back, left and right are, for the top of a plan."""
+    back, middle, ahead = compass(up, language)
+    held, own = (told_in(note, language) for note in SKETCH_NOTES)
+    return [back, f"{middle:<42}{held}", f"{ahead:<46}{own}"]
+
+
+def compass(up: ArrayLike, language: Language) -> list[str]:
+    """The same three lines without what is said of them."""
 
     def shown(template: str, direction: NDArray[np.float64]) -> str:
         return told_in(filled(template, axis=_axis(direction)), language)
@@ -52,11 +59,7 @@ def sketch(up: ArrayLike, language: Language) -> list[str]:
     right, away, upright = frame(up)
     ahead, left = shown("front ({axis}), toward you", -away), shown("left ({axis})", -right)
     middle = f"  {left:<12}{shown('[ {axis} up ]', upright)}   {shown('right ({axis})', right)}"
-    return [
-        f"{'':14}{shown('back ({axis})', away)}",
-        f"{middle:<42}{told_in('Places are given with the part held so;', language)}",
-        f"{'':14}{ahead:<32}{told_in(SKETCH_NOTE, language)}",
-    ]
+    return [f"{'':14}{shown('back ({axis})', away)}", middle, f"{'':14}{ahead}"]
 
 
 def counted(number: float, noun: str) -> str:

@@ -5,6 +5,7 @@ Two A4 pages when printed, one column on a phone; boxes and times of day are kep
 
 from __future__ import annotations
 
+import math
 import zlib
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -24,6 +25,10 @@ POLICY = "default-src 'none'; img-src data:; style-src 'unsafe-inline'; script-s
 
 
 TITLE = "{name}: plating plan"
+# On paper, as STYLE sets it in a wide sans serif: lines of a page, letters of a line beside the boxes
+PAGE_LINES, LINE_LETTERS = 77.0, 95
+FIGURE_LINES, FIGURE_LETTERS = 8, 22  # that a picture at a step takes
+LEAST_LINES, STEP_GAP_LINES = 2, 0.7  # of a step: box over time of day, and the rule below
 
 
 def write(study: Study, language: Language = ENGLISH) -> str:
@@ -35,7 +40,8 @@ def write(study: Study, language: Language = ENGLISH) -> str:
     body = [
         f"<h1>{sheet.said(plan_first.title(bench))}</h1>",
         *(f"<p>{sheet.said(line)}</p>" for line in plan_first.summary(bench)),
-        f"<pre>{escape(chr(10).join(words.sketch(bench.up, language)))}</pre>",
+        f"<pre>{escape(chr(10).join(words.compass(bench.up, language)))}</pre>",
+        f"<p>{' '.join(sheet.said(note) for note in words.SKETCH_NOTES)}</p>",
         sheet.section(plan_first.urgent(bench), "urgent"),
         sheet.section(plan_first.model(bench, letters), "model", views.vents(bench, _vents(bench))),
         sheet.section(plan_ready.ready(bench, letters), "ready"),
@@ -92,8 +98,19 @@ class _Sheet:
             "bath": views.tank(bench),
             "enter": views.hanging(bench, self.language),
         }
-        rows = [self._step(step, pictures.get(step.name)) for step in plan_steps.told(bench, self.letters)]
-        return f'<section class="steps"><h2>{self.said("Steps")}</h2><ol>{"".join(rows)}</ol></section>'
+        found = plan_steps.told(bench, self.letters)
+        rows = [self._step(step, pictures.get(step.name)) for step in found]
+        lines = sum(self._printed_lines(step, pictures.get(step.name) is not None) for step in found)
+        own_page = len(found) > 1 and lines <= PAGE_LINES  # more than a page of them begin on the first
+        kind = "steps" if own_page else "steps long"
+        return f'<section class="{kind}"><h2>{self.said("Steps")}</h2><ol>{"".join(rows)}</ol></section>'
+
+    def _printed_lines(self, step: plan_steps.Told, drawn: bool) -> float:
+        """About how many lines a step takes on paper."""
+        width = LINE_LETTERS - (FIGURE_LETTERS if drawn else 0)
+        texts = (step.action, *step.cautions, *([step.check] if step.check else []))
+        said = sum(math.ceil(len(told(text, self.language)) / width) for text in texts)
+        return max(said, FIGURE_LINES if drawn else LEAST_LINES) + STEP_GAP_LINES
 
     def _step(self, step: plan_steps.Told, picture: views.Figure | None) -> str:
         key = f"step{step.number}"

@@ -9,7 +9,7 @@ h1 { font-size: 1.4em; margin: 0 0 .4em; }
 h2 { font-size: 1.05em; margin: 1.2em 0 .4em; border-bottom: 2px solid #111; }
 h3 { font-size: 1em; margin: 1em 0 .2em; }
 p { margin: .2em 0; }
-pre { font-size: .72em; line-height: 1.25; white-space: pre-wrap; margin: .6em 0; }
+pre { font-size: .8em; line-height: 1.25; white-space: pre; margin: .6em 0 .2em; }
 ul, ol { list-style: none; margin: 0; padding: 0; }
 li { margin: .35em 0; }
 .box label { display: flex; gap: .6em; }
@@ -30,6 +30,7 @@ input[type=checkbox] { width: 1.3em; height: 1.3em; flex: none; margin: .1em 0 0
 .check { font-style: italic; }
 figure { margin: 0; }
 figure svg { width: 100%; max-height: 15em; display: block; font: 13px Arial, sans-serif; }
+.model { display: flow-root; }
 .model figure { max-width: 11em; float: right; }
 figcaption { font-size: .75em; text-align: center; }
 details { margin-top: 2em; }
@@ -45,7 +46,8 @@ summary { font-weight: bold; cursor: pointer; }
   main { max-width: none; padding: 0; }
   h2 { margin: .7em 0 .2em; }
   li { margin: .16em 0; }
-  .steps { break-before: page; }
+  h2 { break-after: avoid; }
+  .steps:not(.long) { break-before: page; }
   .steps li { grid-template-columns: 5.6em 1fr 32mm; padding: .14em 0; break-inside: avoid; }
   .steps .done { grid-row: 1; }
   figure svg { max-height: 25mm; }

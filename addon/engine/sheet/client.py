@@ -17,7 +17,7 @@ from ..study import Study
 from ..units import MM, UM, mm
 from ..visibility.shaded import Sight, broadside, sight, view
 from .callouts import Frame, place_leaders
-from .finish import METAL_GLOSS, PLASTIC, coat_color, finish_colors, map_colors, map_limits
+from .finish import METAL_GLOSS, PLASTIC, coat_color, finish_colors, map_colors, map_kinds, map_limits
 from .glyphs import Glyphs
 from .marks import BEND_MM, DISK_MM, INKS, NUMBER_GAP_MM, SMALL_SIZE_MM, Style, Theme, draw_leaders, draw_sentences
 from .notes import Callout, best_view_and_callouts
@@ -125,7 +125,7 @@ def _views(
     down = top + (height - 6 - rows * pixel) / 2
     pictures = [
         ("Finished", found.painted(finish_colors(study), METAL_GLOSS[study.job.sheet.finish])),
-        ("Thickness of the metal", found.painted(map_colors(study))),
+        ("Thickness of the metal", found.painted(map_colors(study), kind=map_kinds(study))),
     ]
     for number, (title, pixels) in enumerate(pictures):
         start = left + number * width / 2
@@ -149,9 +149,9 @@ def _views(
 
 
 def _scale_bar(made: Page, study: Study, style: Style, found: Sight, pixel: float, place: tuple[float, float]) -> None:
-    """A bar of 1, 2 or 5 times a power of ten mm, about a quarter of the part, and the outer dimensions."""
+    """A bar of 1, 2 or 5 times a power of ten mm, at most a third of the part, and the outer dimensions."""
     per_meter = pixel / found.pixel  # mm on the page for a meter of the part
-    length = bar_length(found.size[1] * found.pixel / 4)
+    length = bar_length(found.size[1] * found.pixel / 3)
     x, y = place
     drawn = length * per_meter
     made.add(Line(((x, y), (x + drawn, y)), style.ink, 0.5))
@@ -165,7 +165,7 @@ def _scale_bar(made: Page, study: Study, style: Style, found: Sight, pixel: floa
 
 
 def bar_length(longest: float) -> float:
-    """The longest of 1, 2, 5 times a power of ten millimeters that is no longer than `most`, meters."""
+    """The longest of 1, 2, 5 times a power of ten millimeters that is no longer than `longest`, meters."""
     power = 10.0 ** np.floor(np.log10(longest / MM))
     return float(max(step * power for step in SCALE_BAR_STEPS if step * power <= longest / MM * (1 + 1e-9))) * MM
 
@@ -193,7 +193,7 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     made.add(Line(((at(wanted), top - 2.2), (at(wanted), top)), style.ink, 0.6))
     made.add(
         Label(
-            (at(wanted), top - 2.8),
+            (at(wanted), top - 3.4),
             made.translated(filled("wanted {thickness} µm", thickness=figure(wanted / UM, 2))),
             SMALL_SIZE_MM,
             style.ink,
@@ -221,10 +221,14 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
     steps = [("Printed", small, printed, 0.0), ("Coated", small, coated, 0.1)]
     gloss = METAL_GLOSS[study.job.sheet.finish]
     steps += [("Plated", small, finish_colors(study), gloss), ("Hangs this way", hangs, printed, 0.0)]
+    room = np.array([height - 8, width / len(steps) - 8])
+    scale = min(
+        float((room / (np.array(seen.size) * seen.pixel)).min()) for seen in (small, hangs)
+    )  # mm a meter, of all
     for number, (title, seen, tint, gloss) in enumerate(steps):
         middle = left + (number + 0.5) * width / len(steps)
         rows, columns = seen.size
-        pixel = min((width / len(steps) - 8) / columns, (height - 8) / rows)
+        pixel = scale * seen.pixel
         x, y = middle - columns * pixel / 2, top + (height - 6 - rows * pixel) / 2
         made.add(Picture(x, y, columns * pixel, rows * pixel, np.dstack([seen.painted(tint, gloss), seen.alpha])))
         made.add(Label((middle, top + height), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))

@@ -68,6 +68,11 @@ def map_limits(study: Study) -> tuple[float, float]:
     return low, max(high, low + 1e-3 * UM)
 
 
+def map_kinds(study: Study) -> NDArray[np.intp]:
+    """(m,) of the faces among which the map's color runs smoothly: plated ones, and those without a thickness."""
+    return study.surface.plated.astype(np.intp)
+
+
 def map_colors(study: Study) -> NDArray[np.float64]:
     """(m, 3) display colors of the thickness on each face."""
     field = study.results.field

@@ -13,7 +13,7 @@ from ..filled import filled
 from ..geometry.frames import unit
 from ..study import Study
 from ..visibility.shaded import Sight, sight, view
-from .finish import METAL_GLOSS, finish_colors, map_colors
+from .finish import METAL_GLOSS, finish_colors, map_colors, map_kinds
 from .marks import INKS, Theme
 from .notes import VIEW_RISE
 
@@ -41,12 +41,12 @@ def frames(
     low, high = across[..., 1].min(), across[..., 1].max()
     meters = max(2 * np.abs(across[..., 0]).max(), high - low) / (PART_SHARE * pixels)  # a pixel, in all views
     paper = np.rint(255 * np.array(INKS[theme][0])).astype(np.uint8)
-    metal, thickness = finish_colors(study), map_colors(study)
+    metal, thickness, kinds = finish_colors(study), map_colors(study), map_kinds(study)
     gloss = METAL_GLOSS[study.job.sheet.finish]
     for turn, flat in zip(turns, across, strict=True):
         seen = sight(study.surface, turn, max(1, round(np.ptp(flat, axis=0).max() / meters)))
         middle = seen.place(center + (low + high) / 2 * turn[1])[0]
-        views = (seen.painted(metal, gloss), seen.painted(thickness))
+        views = (seen.painted(metal, gloss), seen.painted(thickness, kind=kinds))
         yield np.hstack([_on_paper(picture, seen, middle, paper, pixels) for picture in views])
 
 

@@ -16,7 +16,7 @@ from . import smooth
 from .depth import DepthBuffers
 
 Sample = TypeVar("Sample", np.int32, np.float32)
-Shade = Callable[[NDArray[np.int32], NDArray[np.float64]], NDArray[np.float64]]
+Shade = Callable[[NDArray[np.int32], NDArray[np.float64], NDArray[np.float64]], NDArray[np.float64]]
 
 SAMPLES_PER_PIXEL_SIDE = 2  # each way in a pixel: edges come out smooth
 LIGHT_DIRECTION = unit((-0.45, 0.55, 0.70))  # toward it, as the viewer sees it: right, up, toward
@@ -60,17 +60,24 @@ class Sight:
 
     def gray(self) -> NDArray[np.uint8]:
         """(height, width) as of chalk."""
-        return self._mean(lambda _, normal: DARKEST + (BRIGHTEST - DARKEST) * _lambert(normal))
+        return self._mean(lambda _, normal, __: DARKEST + (BRIGHTEST - DARKEST) * _lambert(normal))
 
-    def painted(self, tint: NDArray[np.float64], gloss: float = 0.0) -> NDArray[np.uint8]:
+    def painted(
+        self, tint: NDArray[np.float64], gloss: float = 0.0, kind: NDArray[np.intp] | None = None
+    ) -> NDArray[np.uint8]:
         """(height, width, 3) in colors. tint : (m, 3) display values 0 to 1; gloss : white added where it mirrors the
-        light. Normals run smoothly over all but sharp edges (Phong's shading and highlight, Comm. ACM 18 (1975) 311,
-        from memory)."""
+        light; kind : (m,) from 0, colors run smoothly among triangles of one kind; None: each has its own color.
+        Normals run smoothly over all but sharp edges (Phong's shading and highlight, Comm. ACM 18 (1975) 311, from
+        memory)."""
+        corner = None if kind is None else smooth.corner_means(self._surface, self.faces, tint, kind)
 
-        def shade(face: NDArray[np.int32], normal: NDArray[np.float64]) -> NDArray[np.float64]:
+        def shade(
+            face: NDArray[np.int32], normal: NDArray[np.float64], place: NDArray[np.float64]
+        ) -> NDArray[np.float64]:
+            color = tint[face] if corner is None else self._smooth.mixed(corner, face.astype(np.intp), place)
             level = MIN_BRIGHTNESS + (1 - MIN_BRIGHTNESS) * _lambert(normal)
             shine = gloss * np.clip(normal @ HALFWAY_DIRECTION, 0.0, 1.0) ** HIGHLIGHT_EXPONENT
-            return 255.0 * np.clip(tint[face] * level[:, None] + shine[:, None], 0.0, 1.0)
+            return 255.0 * np.clip(color * level[:, None] + shine[:, None], 0.0, 1.0)
 
         return self._mean(shade)
 
@@ -81,7 +88,8 @@ class Sight:
     def _mean(self, shade: Shade) -> NDArray[np.uint8]:
         """Values of the samples that show a triangle, averaged over a pixel; 0 where none does. A band at a time.
 
-        shade : values (n,) or (n, c) from triangles (n,) and unit normals (n, 3) as the viewer sees them
+        shade : values (n,) or (n, c) from triangles (n,), unit normals (n, 3) as the viewer sees them, and
+        places (n, 2), meters along right and up
         """
         rows = max(1, MAX_BAND_SAMPLES // self.face[0].size)
         return np.concatenate([self._band(shade, first, rows) for first in range(0, len(self.face), rows)])
@@ -96,7 +104,8 @@ class Sight:
             np.stack([column, -(first + row)], axis=1)
             + (np.stack([across, -down], axis=1) + (0.5, -0.5)) / SAMPLES_PER_PIXEL_SIDE
         )
-        values = shade(face[there], self._smooth.at(face[there], self._corner + step * self.pixel))
+        place = self._corner + step * self.pixel
+        values = shade(face[there], self._smooth.at(face[there], place), place)
         total = np.zeros(face.shape + values.shape[1:])
         total[there] = values
         count = there.sum(axis=-1).reshape(face.shape[:2] + (1,) * (values.ndim - 1))

@@ -1,4 +1,4 @@
-"""Normals at the corners of triangles, averaged over all edges but sharp ones, so that a curve looks round."""
+"""Normals and colors at the corners of triangles, averaged over all but sharp edges, so that a curve looks round."""
 
 from __future__ import annotations
 
@@ -29,11 +29,17 @@ class Smooth:
 
     def at(self, face: NDArray[np.intp], place: NDArray[np.float64]) -> NDArray[np.float64]:
         """(n, 3) unit normals of triangles `face` (n,) at `place` (n, 2), beyond an edge those of the edge."""
+        found = self.mixed(self.normal, face, place)
+        return found / np.linalg.norm(found, axis=1, keepdims=True)
+
+    def mixed(
+        self, corner: NDArray[np.float64], face: NDArray[np.intp], place: NDArray[np.float64]
+    ) -> NDArray[np.float64]:
+        """(n, c) what corners (k, 3, c) of the triangles have, at `place` (n, 2) of triangles `face` (n,)."""
         row = self.row[face]
         second = np.einsum("nij,nj->ni", self.gradient[row], place - self.origin[row])
         weight = np.maximum(np.column_stack([1.0 - second.sum(axis=1), second]), 0.0)
-        found = np.einsum("nk,nkc->nc", weight, self.normal[row])
-        return found / np.linalg.norm(found, axis=1, keepdims=True)
+        return np.einsum("nk,nkc->nc", weight / weight.sum(axis=1, keepdims=True), corner[row])
 
 
 def seen(surface: Surface, faces: NDArray[np.intp], turn: NDArray[np.float64]) -> Smooth:
@@ -56,21 +62,39 @@ def corner_normals(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.floa
     At a corner, the triangles that are reached round its point without crossing a sharp edge are averaged, each by its
     angle there (G. Thuermer and C. A. Wuethrich, J. Graphics Tools 3 (1998) 43; from memory).
     """
-    triangles, normal = surface.triangles, surface.normal
+    found = _totals(surface, faces, surface.normal, np.zeros(len(surface.triangles), dtype=np.intp))
+    length = np.linalg.norm(found, axis=-1, keepdims=True)
+    flat = np.broadcast_to(surface.normal[faces, None], found.shape)
+    return np.where(length > 0, np.divide(found, length, out=flat.copy(), where=length > 0), flat)
+
+
+def corner_means(
+    surface: Surface, faces: NDArray[np.intp], values: NDArray[np.float64], kind: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """(k, 3, c) means of values (m, c) at the corners of `faces` (k,), over the triangles that `corner_normals`
+    averages, each by its angle there, of the same `kind` (m,) from 0 as the triangle itself."""
+    found = _totals(surface, faces, np.column_stack([values, np.ones(len(values))]), kind)
+    return np.asarray(found[..., :-1] / found[..., -1:])
+
+
+def _totals(
+    surface: Surface, faces: NDArray[np.intp], values: NDArray[np.float64], kind: NDArray[np.intp]
+) -> NDArray[np.float64]:
+    """(k, 3, c) sums over the triangles of one kind round each corner, each by its angle there."""
+    triangles = surface.triangles
     near = np.zeros(len(surface.points), dtype=bool)
     near[triangles[faces]] = True
     a, b = _joined(surface, near)
     group, count = connected(triangles.size, a, b)
+    kinds = int(kind.max()) + 1
+    place = kinds * group.reshape(-1, 3) + kind[:, None]
     chosen = np.flatnonzero(near[triangles].any(axis=1) & (surface.area > 0))
     weight = _angles(surface.corners[chosen])
-    place = group.reshape(-1, 3)[chosen].reshape(-1)
-    total = np.stack(
-        [added(place, (weight * normal[chosen, axis, None]).reshape(-1), count) for axis in range(3)], axis=-1
-    )
-    found = total[group.reshape(-1, 3)[faces]]
-    length = np.linalg.norm(found, axis=-1, keepdims=True)
-    flat = np.broadcast_to(normal[faces, None], found.shape)
-    return np.where(length > 0, np.divide(found, length, out=flat.copy(), where=length > 0), flat)
+    total = [
+        added(place[chosen].reshape(-1), (weight * column[chosen, None]).reshape(-1), kinds * count)
+        for column in values.T
+    ]
+    return np.stack(total, axis=-1)[place[faces]]
 
 
 def _joined(surface: Surface, near: NDArray[np.bool_]) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
