@@ -18,7 +18,8 @@ ADDON = Path(__file__).resolve().parent.parent / "addon"
 SUITE = (
     {"versions", "handlers", "figures", "stopping", "manual", "language", "refusal"},
     {"console", "scene"},
-    {"session", "outputs", "writers"},
+    {"taken", "outputs", "writers"},
+    {"session"},
     {"judged"},
     {"draw"},
     {"preview"},

@@ -20,7 +20,8 @@ from ..engine.reporting import compare_text, report, verdict_text
 from ..engine.study import USUAL, Study
 from ..engine.study import findings as study_findings
 from ..engine.verdict import compare, fixes, judge, places
-from ..engine.verdict.compare import Change, Table
+from ..engine.verdict.changes import Change
+from ..engine.verdict.figures import Table
 from ..engine.verdict.fixes import Fix, FixCode
 from ..engine.verdict.judge import Section, Verdict
 from .scene import settings

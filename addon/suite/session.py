@@ -6,9 +6,8 @@ arrays. Handlers only mark; panels read. All is forgotten when another file is l
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable
 from dataclasses import dataclass, field, replace
-from types import MappingProxyType
 from typing import Any, TypeVar, cast
 
 import bpy
@@ -17,37 +16,16 @@ from numpy.typing import NDArray
 
 from ..engine import study as studies
 from ..engine.errors import InputError
-from ..engine.reporting.filled import filled
 from ..engine.settings.job import Job
 from ..engine.study import Cache, Study
 from . import versions
 from .scene import roles, settings, shape, stage, viewing
 from .scene.capture import Capture, meters_per_unit, of_objects
+from .taken import Taken, differs, identity_of, is_whole, objects_of, still_there
 
 DRAFT_PANELS = 2000
 QUICK = frozenset({"field", "field_at_target"})  # what a first estimate has with few panels
-FLAT_CONDITION = 1e6  # of the matrix of an object that is scaled to nothing, and so no part of the part
 MAX_KEPT_STUDIES = 8  # one a part; the oldest goes first
-
-
-@dataclass(frozen=True, eq=False)
-class Taken:
-    """A part as it was at one moment: what a study is computed from, and what its objects are compared with later.
-
-    identity : session ids of the objects; form : what they were like; stood : (k, 4, 4) where, scene units
-    meters : what one unit of the scene meant; seen : which objects were not hidden
-    instances : whether some of it stands in other objects' data
-    cache : what may be used again
-    """
-
-    identity: tuple[int, ...]
-    capture: Capture
-    form: shape.Shape
-    stood: NDArray[np.float64]
-    meters: float
-    seen: tuple[bool, ...]
-    instances: bool
-    cache: Cache
 
 
 @dataclass(eq=False)
@@ -175,7 +153,7 @@ class Session:
 
     def find(self, context: bpy.types.Context) -> Kept | None:
         """What is kept about the part."""
-        return self._kept.get(_identity(self.objects(context)))
+        return self._kept.get(identity_of(self.objects(context)))
 
     def choose(self, context: bpy.types.Context, found: Iterable[bpy.types.Object]) -> None:
         """Make these objects the part."""
@@ -187,7 +165,7 @@ class Session:
 
     def captured(self, context: bpy.types.Context, found: list[bpy.types.Object], job: Job) -> Taken:
         """These objects as a part, as they are at this moment; the capture at hand if it still holds."""
-        identity, meters = _identity(found), meters_per_unit(context.scene)
+        identity, meters = identity_of(found), meters_per_unit(context.scene)
         kept = self._kept.get(identity)
         context.view_layer.update()
         form = shape.of(found, context.evaluated_depsgraph_get())
@@ -214,11 +192,11 @@ class Session:
         found = still_there(context, taken)
         before = self._kept.pop(taken.identity, None)
         if before is not None and before.study.part.fingerprint == study.part.fingerprint:
-            study = _joined(before.study, study)
+            study = study.completed_by(before.study)
         kept = Kept(taken, study, taken.cache.only(set(study.keys.values())))
         kept.mark(found, context.evaluated_depsgraph_get())
         if taken.instances and not kept.moved:
-            kept.moved = kept.reshaped = _differs(context, found, taken, study)
+            kept.moved = kept.reshaped = differs(context, found, taken, study)
         self._kept[taken.identity] = kept
         while len(self._kept) > MAX_KEPT_STUDIES:
             del self._kept[next(iter(self._kept))]
@@ -235,14 +213,14 @@ class Session:
         if kept is None:
             return np.eye(4)[None]
         stood = kept.taken.stood
-        whole = _whole(stood)
+        whole = is_whole(stood)
         return shape.placements(self.objects(context))[whole] @ np.linalg.inv(stood[whole])
 
     @staticmethod
     def moved(o: bpy.types.Object, stood: NDArray[np.float64]) -> NDArray[np.float64]:
         """(4, 4) what has moved an object since it stood so (4, 4), scene units; nothing where it was flat."""
         now = np.array(o.matrix_world, dtype=np.float64)
-        return now @ np.linalg.inv(stood) if _whole(stood) else np.eye(4)
+        return now @ np.linalg.inv(stood) if is_whole(stood) else np.eye(4)
 
     def carried(self, context: bpy.types.Context, capture: Capture) -> NDArray[np.float64]:
         """(3,) meters by which the part has been carried away from where this capture found it."""
@@ -259,14 +237,14 @@ class Session:
             if kept.taken.instances and other:
                 kept.moved = kept.reshaped = True
             elif touched.intersection(identity):
-                kept.mark(_of(scene, identity), depsgraph)
+                kept.mark(objects_of(scene, identity), depsgraph)
 
     def scene_undone(self, scene: bpy.types.Scene) -> None:
         """Mark everything: undo does not say what it changes."""
         depsgraph = bpy.context.evaluated_depsgraph_get()
         self._count_shapes(scene.objects)
         for identity, kept in self._kept.items():
-            kept.mark(_of(scene, identity), depsgraph)
+            kept.mark(objects_of(scene, identity), depsgraph)
             if kept.taken.instances:
                 kept.moved = kept.reshaped = True
 
@@ -275,58 +253,6 @@ class Session:
 
 
 session = Session()
-
-
-def still_there(context: bpy.types.Context, taken: Taken) -> list[bpy.types.Object]:
-    """The objects that the part was taken from. Raises InputError where one of them is gone."""
-    there = shape.by_id(context.view_layer)
-    if not there.keys() >= set(taken.identity):
-        raise InputError(
-            filled(
-                "{name}: one of its objects was removed during the calculation; set the part again",
-                name=taken.capture.part.name,
-            )
-        )
-    return [there[identity] for identity in taken.identity]
-
-
-def _differs(context: bpy.types.Context, found: list[bpy.types.Object], taken: Taken, study: Study) -> bool:
-    """Whether what the objects are instances of is another now."""
-    try:
-        now = of_objects(found, context, taken.meters, study.job.part.mask, study.job.part.show)
-    except InputError:
-        return True
-    return now.part.fingerprint != study.part.fingerprint
-
-
-def _whole(placement: NDArray[np.float64]) -> NDArray[np.bool_]:
-    """(...,) whether a placement (..., 4, 4) is not scaled to nothing."""
-    return np.linalg.cond(placement[..., :3, :3]) < FLAT_CONDITION
-
-
-def _identity(found: Iterable[bpy.types.Object]) -> tuple[int, ...]:
-    return tuple(sorted(versions.session_id(o) for o in found))
-
-
-def _of(scene: bpy.types.Scene, identity: tuple[int, ...]) -> list[bpy.types.Object]:
-    return [o for o in scene.objects if versions.session_id(o) in identity]
-
-
-def _joined(old: Study, new: Study) -> Study:
-    """The new study with the old one's results where it has none of its own, each under its own key."""
-    extra = [name for name in old.results.names if name not in new.results.names]
-
-    def joined(name: str) -> Mapping[str, Any]:
-        before = getattr(old, name)
-        return MappingProxyType({**getattr(new, name), **{key: before[key] for key in extra if key in before}})
-
-    return replace(
-        new,
-        results=new.results.over(old.results),
-        timings=joined("timings"),
-        keys=joined("keys"),
-        reasons=MappingProxyType({name: why for name, why in new.reasons.items() if name not in extra}),
-    )
 
 
 @bpy.app.handlers.persistent

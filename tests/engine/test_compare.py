@@ -16,7 +16,8 @@ from addon.engine.progress import run_to_end
 from addon.engine.reporting import compare_text, report
 from addon.engine.settings.job import read_job
 from addon.engine.verdict import compare, reports
-from addon.engine.verdict.compare import FIGURES, FigureChange, FindingChange, Judgment
+from addon.engine.verdict.changes import FigureChange, FindingChange, Judgment
+from addon.engine.verdict.figures import FIGURES
 
 from models import cup, moved, part
 

@@ -7,18 +7,8 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from typing import Any
 
 from ..errors import one_line
-from ..verdict.compare import (
-    FIGURES,
-    Change,
-    FigureChange,
-    FindingChange,
-    Judgment,
-    PartChange,
-    SettingChange,
-    Table,
-    Value,
-    value_of,
-)
+from ..verdict.changes import Change, FigureChange, FindingChange, Judgment, PartChange, SettingChange
+from ..verdict.figures import FIGURES, Table, Value, value_of
 from .filled import capital, filled, joined
 from .plan_text import figure
 

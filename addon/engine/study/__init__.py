@@ -1,6 +1,7 @@
 """One study of a part and a job: the analyses in their order, their results, and what need not be computed again."""
 
-from .analyses import ANALYSES, NAMES, USUAL, Analysis
+from .analyses import ANALYSES, NAMES, USUAL
+from .analysis import Analysis
 from .cache import Cache
 from .results import Results
 from .run import keys, run, stale

@@ -6,34 +6,11 @@ This registry is the only place where a result and a section of the job are name
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
 
 from ..mesh.tracer import Tracer
 from . import current, position, printed, shape, together, trapped
+from .analysis import Analysis
 from .study import Study
-
-
-@dataclass(frozen=True)
-class Analysis:
-    """One question.
-
-    name : the field of `Results` that it fills
-    sections : sections of the job that it reads, or single fields of them: "effort.rays"
-    inputs : analyses whose results it reads, which are asked for with it; where one has no result it must do without
-    run : (study so far, tracer) -> result, or a generator of steps that returns it
-    weight : share of the progress bar
-    optional_inputs : analyses whose results it reads where they are there; too dear to be asked for with it
-    on_demand : whether it runs only where it is asked for by name
-    """
-
-    name: str
-    sections: tuple[str, ...]
-    inputs: tuple[str, ...]
-    run: Callable[[Study, Tracer], object]
-    weight: float = 1.0
-    optional_inputs: tuple[str, ...] = ()
-    on_demand: bool = False
-
 
 _CAPILLARY = ("bath.density", "bath.surface_tension")
 _COPIES = ("rack.positions", "rack.turns")
@@ -50,6 +27,20 @@ _BARE_CELL = tuple(name for name in _CELL if name not in ("coat.name", "coat.she
 _STANDS = ("part.up", "part.material", "bath", "tank", "anodes", "shields", "thieves", "place", *_COPIES)
 _ON_RODS = ("hanger.rod", "hanger.clearance", "hanger.rim")
 _BEFORE = ("hung", "contacts", "coat", "gas", "gas_hung", "hanging", "rack", "rack_holder")  # what stands in the tank
+
+
+def _shade(helper: str, run: Callable[[Study, Tracer], object]) -> Analysis:
+    """What a printed helper in the tank takes from the deposit: a second solution of the field, with it."""
+    return Analysis(
+        f"{helper}_shade",
+        _CELL,
+        (helper, "field_at_target"),
+        run,
+        30.0,
+        optional_inputs=("hung", "contacts", "rack", "rack_holder"),
+        on_demand=True,
+    )
+
 
 ANALYSES: tuple[Analysis, ...] = (
     Analysis("deposit", ("target", "bath", "supply", "rack.positions"), (), current.deposit_of, 0.1),
@@ -248,15 +239,7 @@ ANALYSES: tuple[Analysis, ...] = (
         optional_inputs=_BEFORE,
         on_demand=True,
     ),
-    Analysis(
-        "anode_holder_shade",
-        _CELL,
-        ("anode_holder", "field_at_target"),
-        printed.anode_holder_shade,
-        30.0,
-        optional_inputs=("hung", "contacts", "rack", "rack_holder"),
-        on_demand=True,
-    ),
+    _shade("anode_holder", printed.anode_holder_shade),
     Analysis(
         "thief",
         (*_STANDS, *_ON_RODS, *_BARE_CELL),
@@ -266,15 +249,7 @@ ANALYSES: tuple[Analysis, ...] = (
         optional_inputs=(*_BEFORE, "hanger", "anode_holder"),
         on_demand=True,
     ),
-    Analysis(
-        "thief_shade",
-        _CELL,
-        ("thief", "field_at_target"),
-        printed.thief_shade,
-        30.0,
-        optional_inputs=("hung", "contacts", "rack", "rack_holder"),
-        on_demand=True,
-    ),
+    _shade("thief", printed.thief_shade),
     Analysis(
         "shield",
         (*_STANDS, *_ON_RODS, *_BARE_CELL),
@@ -284,15 +259,7 @@ ANALYSES: tuple[Analysis, ...] = (
         optional_inputs=(*_BEFORE, "hanger", "anode_holder", "thief"),
         on_demand=True,
     ),
-    Analysis(
-        "shield_shade",
-        _CELL,
-        ("shield", "field_at_target"),
-        printed.shield_shade,
-        30.0,
-        optional_inputs=("hung", "contacts", "rack", "rack_holder"),
-        on_demand=True,
-    ),
+    _shade("shield", printed.shield_shade),
     Analysis(
         "helpers_field",
         (*_CELL, "hanger.clearance", "hanger.rim"),

@@ -30,7 +30,8 @@ from ..settings.job import Job
 from ..settings.schema import specs
 from ..settings.target import Target
 from ..tank import vessel
-from .analyses import ANALYSES, HUNG, NAMES, USUAL, Analysis
+from .analyses import ANALYSES, HUNG, NAMES, USUAL
+from .analysis import Analysis
 from .cache import Cache
 from .current import copies
 from .study import LEFT_OUT, Study

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
+from types import MappingProxyType
+from typing import TypeVar
 
 import numpy as np
 from numpy.typing import NDArray
@@ -18,6 +20,8 @@ from ..settings.part import Wire
 from ..tank import vessel
 from ..trapping.gas import Drainage, Gas
 from .results import Results
+
+T = TypeVar("T")
 
 LEFT_OUT = "left out"  # the reason of an analysis that nobody wanted
 
@@ -94,3 +98,18 @@ class Study:
     def asked_for(self, analysis: str) -> bool:
         """Whether an analysis has a result, or a reason why not beside that nobody wanted it."""
         return analysis in self.results.names or self.reasons.get(analysis, LEFT_OUT) != LEFT_OUT
+
+    def completed_by(self, earlier: Study) -> Study:
+        """This study with the results of an earlier one of the same part where it has none, each under its own key."""
+        extra = [name for name in earlier.results.names if name not in self.results.names]
+
+        def both(mine: Mapping[str, T], theirs: Mapping[str, T]) -> Mapping[str, T]:
+            return MappingProxyType({**mine, **{name: theirs[name] for name in extra if name in theirs}})
+
+        return replace(
+            self,
+            results=self.results.over(earlier.results),
+            timings=both(self.timings, earlier.timings),
+            keys=both(self.keys, earlier.keys),
+            reasons=MappingProxyType({name: why for name, why in self.reasons.items() if name not in extra}),
+        )

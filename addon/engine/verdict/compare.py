@@ -7,167 +7,17 @@ A figure that is missing or null in one of them is told as such and judged neith
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
-from enum import Enum
 from typing import Any
 
 from ..errors import InputError
 from ..filled import filled
 from ..findings import Severity
-
-Table = Mapping[str, Any]
-Value = float | bool | None
+from .changes import Change, FigureChange, FindingChange, Judgment, PartChange, SettingChange
+from .figures import CODES_OF_ANALYSIS, FIGURE_RANK, FIGURES, Figure, Table, value_of
 
 SCHEMA_NAME = "platewright-report/"
-MAX_FIGURE = 1e300  # a larger one is no figure of a part
-MIN_RELATIVE_CHANGE = 0.01  # below it two figures of two digits are the same
-MIN_SOLVED_RELATIVE_CHANGE = 0.03  # the same of what a discretized solution gives, which is sure to about 1 %
 SEVERITY_RANK = {severity.value: severity.rank for severity in Severity}
 JUDGED_SEVERITIES = frozenset(severity.value for severity in Severity if severity != Severity.NOTE)
-
-
-class Judgment(Enum):
-    """What a change means."""
-
-    WORSE = "worse"
-    BETTER = "better"
-    UNKNOWN = "unknown"  # only one of the reports has the figure
-    OTHER = "other"  # neither better nor worse: another part, another setting
-
-
-class Better(Enum):
-    """Which way a figure improves."""
-
-    LOWER = -1
-    HIGHER = 1
-
-
-@dataclass(frozen=True)
-class Figure:
-    """A figure that is compared.
-
-    path : keys from the report's root, `.` between them; better : which way it improves
-    absolute_tolerance : in the unit of the key; relative_tolerance : of the larger of both; a smaller change is none
-    codes : findings that say the same, and are not told beside it
-    """
-
-    path: str
-    better: Better
-    absolute_tolerance: float = 0.0
-    relative_tolerance: float = MIN_RELATIVE_CHANGE
-    codes: tuple[str, ...] = ()
-
-
-# The first spoils most, and is told first.
-FIGURES = (
-    Figure(
-        "verdict.bare_visible_cm2",
-        Better.LOWER,
-        0.1,
-        MIN_SOLVED_RELATIVE_CHANGE,
-        ("almost-bare", "coat-unwired", "coat-stays-bare", "thinnest-never"),
-    ),
-    Figure("gas.trapped_mL", Better.LOWER, 0.05, codes=("gas-trapped", "better-way-up", "gas-swings")),
-    Figure("hanging.floats", Better.LOWER, codes=("floats",)),
-    Figure("field.thickness_um.min", Better.HIGHER, 0.1, MIN_SOLVED_RELATIVE_CHANGE),
-    Figure("field.burnt_area_cm2", Better.LOWER, 0.1, MIN_SOLVED_RELATIVE_CHANGE, ("burnt",)),
-    Figure("field.dull_area_cm2", Better.LOWER, 0.1, MIN_SOLVED_RELATIVE_CHANGE, ("dull",)),
-    Figure("coat.worst_drop_V", Better.LOWER, 0.005, MIN_SOLVED_RELATIVE_CHANGE, ("wires-too-few",)),
-    Figure("drainage.held_mL", Better.LOWER, 0.05, codes=("liquid-held",)),
-    Figure("gas.level_underside_cm2", Better.LOWER, 0.1, codes=("bubble-prone",)),
-    Figure("field.cell_voltage_V", Better.LOWER, 0.02, MIN_SOLVED_RELATIVE_CHANGE, ("supply-voltage-too-small",)),
-    Figure("hanging.ballast_g", Better.LOWER, 0.1),
-    Figure("verdict.time_h", Better.LOWER, 0.02),
-    Figure("prepare.staircase_um.median", Better.LOWER, 1.0),
-)
-FIGURE_RANK = {figure.path: rank for rank, figure in enumerate(FIGURES)}
-# Where a part hangs otherwise than it is modeled, its findings are of these tables
-AS_HUNG_KEYS = {"gas": "gas_hung", "drainage": "drainage_hung"}
-# Key of the report -> codes of findings that come with it alone: without it in both, nobody knows which came or went.
-CODES_OF_ANALYSIS = {
-    "gas": ("gas-trapped", "bubble-prone", "trapping-overlap", "trapping-patched"),
-    "drainage": ("liquid-held",),
-    "coat": (
-        "coat-hot",
-        "coat-limits-current",
-        "contact-hot-in-air",
-        "coat-too-poor",
-        "wires-too-few",
-        "coat-unwired",
-        "coat-stays-bare",
-    ),
-    "field": (
-        "almost-bare",
-        "dull",
-        "burnt",
-        "thinnest-never",
-        "inside-shell",
-        "anode-overloaded",
-        "supply-voltage-too-small",
-        "draw-too-large",
-        "held-voltage-off",
-        "not-converged",
-        "field-unsure",
-        "panels-reduced",
-    ),
-    "hanging": (
-        "floats",
-        "better-way-up",
-        "gas-lifts",
-        "gas-swings",
-        "infill-air",
-        "void-air",
-        "walls-meet",
-        "weight-unknown",
-    ),
-}
-
-
-@dataclass(frozen=True)
-class FigureChange:
-    """A figure in both reports; None where a report lacks it."""
-
-    judgment: Judgment
-    path: str
-    before: Value
-    after: Value
-
-
-@dataclass(frozen=True)
-class FindingChange:
-    """A finding that only one of the reports has, or that is more severe in one of them.
-
-    appeared : whether the later report has it, or has it more severe; headline : of it, "" where the report has none
-    """
-
-    judgment: Judgment
-    code: str
-    severity: str
-    text: str
-    appeared: bool
-    headline: str = ""
-
-
-@dataclass(frozen=True)
-class PartChange:
-    """The two reports are about different parts: name, triangles and plated area (dm2) of each."""
-
-    judgment: Judgment
-    before: tuple[str, float | None, float | None]
-    after: tuple[str, float | None, float | None]
-
-
-@dataclass(frozen=True)
-class SettingChange:
-    """A setting of the job that differs; None where a report lacks it."""
-
-    judgment: Judgment
-    path: str
-    before: Any
-    after: Any
-
-
-Change = FigureChange | FindingChange | PartChange | SettingChange
 
 
 def check(table: object, name: str) -> Table:
@@ -191,10 +41,10 @@ def compare(before: Table, after: Table) -> tuple[Change, ...]:
     """What changed from one report to the next: worse first, then better, then what is not judged; in each the one that
     spoils most first. Nothing where both tell the same. Raises InputError where one is no report."""
     before, after = check(before, "the first report"), check(after, "the second report")
-    figures = [one for figure in FIGURES if (one := _figure(figure, before, after)) is not None]
+    figures = [change for figure in FIGURES if (change := _figure(figure, before, after)) is not None]
     judged = {change.path for change in figures if change.judgment in (Judgment.WORSE, Judgment.BETTER)}
-    told = {code for figure in FIGURES if figure.path in judged for code in figure.codes}
-    changes: list[Change] = [*_parts(before, after), *_findings(before, after, told), *figures]
+    covered = {code for figure in FIGURES if figure.path in judged for code in figure.codes}
+    changes: list[Change] = [*_parts(before, after), *_findings(before, after, covered), *figures]
     changes += _settings(before.get("assumed"), after.get("assumed"))
     return tuple(sorted(changes, key=_order))
 
@@ -241,38 +91,38 @@ def _order(change: Change) -> tuple[int, int, int]:
 
 
 def _figure(figure: Figure, before: Table, after: Table) -> FigureChange | None:
-    one, other = value_of(before, figure.path), value_of(after, figure.path)
-    if one is None or other is None:
-        return None if one is other else FigureChange(Judgment.UNKNOWN, figure.path, one, other)
-    gap = float(other) - float(one)
-    if abs(gap) <= max(figure.absolute_tolerance, figure.relative_tolerance * max(abs(float(one)), abs(float(other)))):
+    old, new = value_of(before, figure.path), value_of(after, figure.path)
+    if old is None or new is None:
+        return None if old is new else FigureChange(Judgment.UNKNOWN, figure.path, old, new)
+    gap = float(new) - float(old)
+    if abs(gap) <= max(figure.absolute_tolerance, figure.relative_tolerance * max(abs(float(old)), abs(float(new)))):
         return None
     improved = gap * figure.better.value > 0
-    return FigureChange(Judgment.BETTER if improved else Judgment.WORSE, figure.path, one, other)
+    return FigureChange(Judgment.BETTER if improved else Judgment.WORSE, figure.path, old, new)
 
 
-def _findings(before: Table, after: Table, told: set[str]) -> list[FindingChange]:
-    """Findings that came or went, of the codes that no figure tells of."""
+def _findings(before: Table, after: Table, covered: set[str]) -> list[FindingChange]:
+    """Findings that came or went. covered : codes that the change of a figure says already"""
     unknown = {
         code
         for key, codes in CODES_OF_ANALYSIS.items()
         if before.get(key) is None or after.get(key) is None
         for code in codes
     }
-    one, other = _worst(before), _worst(after)
-    found = []
-    for key in sorted(one.keys() | other.keys()):
-        old, new = one.get(key), other.get(key)
+    earlier, later = _worst(before), _worst(after)
+    changes = []
+    for key in sorted(earlier.keys() | later.keys()):
+        old, new = earlier.get(key), later.get(key)
         gap = _urgency(new) - _urgency(old)
         came = gap < 0
         row = new if came else old
-        if row is None or gap == 0 or row["code"] in told:
+        if row is None or gap == 0 or row["code"] in covered:
             continue
         turn = Judgment.UNKNOWN if row["code"] in unknown else Judgment.WORSE if came else Judgment.BETTER
         headline = row.get("headline")
-        told_short = headline if isinstance(headline, str) else ""
-        found.append(FindingChange(turn, row["code"], row["severity"], row["text"], came, told_short))
-    return found
+        short = headline if isinstance(headline, str) else ""
+        changes.append(FindingChange(turn, row["code"], row["severity"], row["text"], came, short))
+    return changes
 
 
 def _urgency(row: Table | None) -> int:
@@ -295,8 +145,8 @@ def _rows(table: Table, name: str = "") -> list[Table]:
 
 
 def _parts(before: Table, after: Table) -> list[PartChange]:
-    one, other = _part(before), _part(after)
-    return [] if one == other else [PartChange(Judgment.OTHER, one, other)]
+    old, new = _part(before), _part(after)
+    return [] if old == new else [PartChange(Judgment.OTHER, old, new)]
 
 
 def _part(table: Table, name: str = "") -> tuple[str, float | None, float | None]:
@@ -310,24 +160,5 @@ def _settings(before: Any, after: Any, path: str = "") -> list[SettingChange]:
     if isinstance(before, Mapping) and isinstance(after, Mapping):
         keys = [*before, *(key for key in after if key not in before)]
         inside = [_settings(before.get(key), after.get(key), f"{path}.{key}".lstrip(".")) for key in keys]
-        return [change for found in inside for change in found]
+        return [change for changes in inside for change in changes]
     return [] if before == after or not path else [SettingChange(Judgment.OTHER, path, before, after)]
-
-
-def value_of(table: Table, path: str, name: str = "report") -> Value:
-    """A figure by its path, of the way up that is hung; None where it is missing or null. Raises InputError where
-    it is no number."""
-    value: Any = table
-    first, *rest = path.split(".")
-    hung = AS_HUNG_KEYS.get(first, first)
-    for key in (first if table.get(hung) is None else hung, *rest):
-        if value is None:
-            return None
-        if not isinstance(value, Mapping):
-            raise InputError(filled("{name}: {path}: this must be a table of figures", name=name, path=path))
-        value = value.get(key)
-    if value is None or isinstance(value, bool):
-        return value
-    if not isinstance(value, int | float) or not abs(value) <= MAX_FIGURE:
-        raise InputError(filled("{name}: {path}: this must be a number, or null", name=name, path=path))
-    return value

@@ -7,7 +7,6 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -15,14 +14,12 @@ from numpy.typing import NDArray
 from ...engine import color
 from ...engine.field.result import Flag
 from ...engine.geometry import contour
-from ...engine.reporting import reason_text, words
-from ...engine.reporting.filled import filled, joined
+from ...engine.reporting.filled import filled
 from ...engine.study import Study
-from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ...engine.trapping.gas import Drainage, Gas, Pool
 from ...engine.trapping.pockets import Pocket
-from ...engine.units import CM2, MM, UM
-from ..figures import figure, milliliters
+from ...engine.units import UM
+from ..figures import milliliters
 
 Segments = NDArray[np.float64]  # (s, 2, 3) meters
 HATCH = 1 / 60  # of the part's diagonal between two lines of hatching
@@ -123,43 +120,6 @@ def draw(what: str, study: Study) -> Drawing:
         tuple(map_.marks(study)) if map_.marks else (),
         surface.corners,
     )
-
-
-def pocket_words(pocket: Any) -> str:
-    """A gas pocket in a sentence."""
-    said = filled(
-        "Gas pocket: {volume} over {area}.", volume=milliliters(pocket.volume), area=figure(pocket.area / CM2, "cm2")
-    )
-    return joined([said, _hole(pocket, "A vent of {diameter} at its top leaves {volume} of it")])
-
-
-def pool_words(pool: Any) -> str:
-    """A pool in a sentence."""
-    said = filled("Carries {volume} of bath out when the part is lifted.", volume=milliliters(pool.volume))
-    return joined([said, _hole(pool, "A drain of {diameter} at its lowest point leaves {volume} of it")])
-
-
-def _hole(place: Pocket | Pool, template: str) -> str:
-    best = place.hole
-    if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
-        return "Shake or tip it out"
-    return filled(template, diameter=figure(best.diameter / MM, "mm"), volume=milliliters(best.remaining))
-
-
-def opening_words(opening: Any) -> str:
-    """A narrow opening in a sentence."""
-    return filled(
-        "A {kind} {width} wide and {depth} deep: it may keep its gas and stay bare. Widen it, fill it or mask it",
-        kind=opening.kind,
-        width=figure(opening.width / MM, "mm"),
-        depth=figure(opening.depth / MM, "mm"),
-    )
-
-
-def contact_words(contact: Any) -> str:
-    """A place for the wire in a sentence."""
-    where = filled("Wire: {place}.", place=words.told(contact.place))
-    return joined([where, joined(reason_text.texts(contact.reasons), "; ")])
 
 
 def _pockets(result: Gas | Drainage) -> Iterable[tuple[Pocket | Pool, float]]:

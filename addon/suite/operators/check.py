@@ -22,7 +22,8 @@ from ..draw import maps, overlay
 from ..preview import orientation, views
 from ..scene import capture, settings, stage, viewing
 from ..scene.tracers import HostTracer
-from ..session import Kept, Taken, session
+from ..session import Kept, session
+from ..taken import Taken
 from .measure import QUICK, Studying
 
 STEPS = (  # what is looked at, its analyses, its share of the time

@@ -21,7 +21,8 @@ from ..language import said
 from ..preview import views
 from ..scene import roles, settings, stage, viewing
 from ..scene.tracers import HostTracer
-from ..session import Taken, quick, session, still_there
+from ..session import quick, session
+from ..taken import Taken, still_there
 from .work import Work, running
 
 QUICK = ("deposit", "gas", "drainage", "preparation")

@@ -13,7 +13,7 @@ from ...engine.reporting import finding_text
 from ...engine.reporting.filled import filled
 from ...engine.study import Results
 from .. import language
-from ..draw import maps, paint
+from ..draw import maps, paint, place_words
 from ..language import said
 from ..preview import views
 from ..scene import capture, viewing
@@ -221,10 +221,10 @@ def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
 
 # Kind of place -> the places in the results, and the words for one
 _LISTS: dict[str, tuple[Callable[[Results], Sequence[Any]], Callable[[Any], str]]] = {
-    "POCKET": (lambda results: results.gas.pockets if results.gas else (), maps.pocket_words),
-    "POOL": (lambda results: results.drainage.pools if results.drainage else (), maps.pool_words),
-    "OPENING": (lambda results: results.narrow.openings if results.narrow else (), maps.opening_words),
-    "CONTACT": (lambda results: results.contacts.ranked if results.contacts else (), maps.contact_words),
+    "POCKET": (lambda results: results.gas.pockets if results.gas else (), place_words.pocket_words),
+    "POOL": (lambda results: results.drainage.pools if results.drainage else (), place_words.pool_words),
+    "OPENING": (lambda results: results.narrow.openings if results.narrow else (), place_words.opening_words),
+    "CONTACT": (lambda results: results.contacts.ranked if results.contacts else (), place_words.contact_words),
 }
 
 

@@ -7,7 +7,7 @@ import bpy
 from ...engine.reporting import compare_text, verdict_text
 from ...engine.reporting.filled import capital, filled
 from ...engine.verdict import compare
-from ...engine.verdict.compare import Judgment
+from ...engine.verdict.changes import Judgment
 from .. import judged
 from ..draw.rows import UILayout, button_fits, facts, say
 from ..figures import TITLES
