@@ -16,7 +16,7 @@ from ..reporting import words
 from ..reporting.plan_text import figure
 from ..study import Study
 from ..units import MM, UM
-from ..visibility.shaded import Sight, sight, view
+from ..visibility.shaded import Sight, sight, sights, view
 
 MAIN_VIEW_PIXELS, TRIAL_PIXELS = 1000, 96
 VIEW_RISE = 0.42  # upward share of a line of sight from a little above
@@ -61,24 +61,24 @@ def _best_view(study: Study) -> Sight:
     ahead = view((0.0, -1.0, 0.0), up)
     named = [wire.point for wire in study.results.coat.wires] if study.results.coat is not None else []
 
-    def worth(choice: tuple[NDArray[np.float64], float]) -> tuple[int, float]:
-        turn, gain = choice
-        seen = sight(study.surface, turn, TRIAL_PIXELS)
+    def worth(seen: Sight, gain: float) -> tuple[int, float]:
         outline = float((seen.face >= 0).sum()) * seen.pixel**2
-        return sum(seen.seen(point) for point in named), float(
-            study.surface.plated_area[seen.faces].sum()
-        ) * outline / gain
+        plated = float(study.surface.plated_area[seen.faces].sum())
+        return sum(seen.seen(point) for point in named), plated * outline / gain
 
     right, level = ahead[0], np.cross(ahead[0], up)
     angles = 2 * np.pi * (np.arange(VIEW_AZIMUTHS) + 0.5) / VIEW_AZIMUTHS
-    choices = [
-        (view(np.cos(a) * level + np.sin(a) * right + rise * up, up), gain)
-        for a in angles
-        for rise, gain in MIN_GAIN_OF_RISE.items()
-    ]
-    shown, plated = np.array([worth(choice) for choice in choices]).T
+    turns, gains = zip(
+        *(
+            (view(np.cos(a) * level + np.sin(a) * right + rise * up, up), gain)
+            for a in angles
+            for rise, gain in MIN_GAIN_OF_RISE.items()
+        ),
+        strict=True,
+    )
+    shown, plated = np.array(list(map(worth, sights(study.surface, turns, TRIAL_PIXELS), gains))).T
     most = np.flatnonzero(shown == shown.max())
-    return sight(study.surface, choices[most[first_least(-plated[most])]][0], MAIN_VIEW_PIXELS)
+    return sight(study.surface, turns[most[first_least(-plated[most])]], MAIN_VIEW_PIXELS)
 
 
 def callouts(study: Study, found: View) -> list[Callout]:

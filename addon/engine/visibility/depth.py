@@ -10,6 +10,9 @@ rays have; the price is that an outline moves by up to half a pixel, either way.
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from copy import copy
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -23,6 +26,7 @@ MAX_RASTER_OVER_DRAWN = 16  # pixels of the whole raster over those: bounds it f
 MIN_TILT = 1e-3  # cosine between a face and the direction below which it is seen edge-on: no outline
 OWN_MARGIN_PIXELS = 0.5  # what lies nearer than this above a face's plane counts as its own surface
 FACES_A_BATCH = 1 << 14  # drawn at once, so that what is worked on stays in the cache
+BORDER_PIXELS = 2.0  # round all that is drawn
 MAX_SINGLE_STEPS = 4  # rows or columns of a triangle worked through one by one
 
 
@@ -47,14 +51,22 @@ class DepthBuffers:
         drawn = max(0.5 * area, ((high - low) ** 2).sum() / MAX_RASTER_OVER_DRAWN)
         self.pixel = float(np.sqrt(drawn / pixels)) if pixel is None else pixel
         self._middle = 0.5 * (low + high)
-        # axis, corner, triangle
-        self._corners = np.ascontiguousarray(self.scaled(corners).transpose(2, 1, 0))
+        self._points = np.ascontiguousarray(self.scaled(points).T)
+        self._triangles = np.ascontiguousarray(triangles.T, dtype=np.intp)
         self._normal = np.ascontiguousarray(normal.T, dtype=np.float32)
-        self._reach = float(np.linalg.norm(self.scaled(high))) + 2.0
+        self._reach = float(np.linalg.norm(self.scaled(high))) + BORDER_PIXELS
 
     def scaled(self, points: NDArray[np.float64]) -> Floats:
         """Points in pixels from the middle, in single precision."""
         return ((points - self._middle) / self.pixel).astype(np.float32)
+
+    def at_pixel(self, pixel: float) -> DepthBuffers:
+        """The same triangles on pixels of another size, meters."""
+        other, ratio = copy(self), self.pixel / pixel
+        other.pixel = pixel
+        other._points, other._reach = self._points * np.float32(ratio), (self._reach - BORDER_PIXELS) * ratio
+        other._reach += BORDER_PIXELS
+        return other
 
     def along(self, frame: NDArray[np.float64], shift: NDArray[np.float64], against_only: bool) -> DepthBuffer:
         """Draw along the third row of `frame`.
@@ -64,16 +76,9 @@ class DepthBuffers:
         against_only : only triangles that look against the direction
         """
         turn = frame.astype(np.float32)
-        corners, normals = self._corners, self._normal
-        if against_only:
-            drawn = np.flatnonzero(turn[2] @ normals < -MIN_TILT)
-            corners, normals = np.take(corners, drawn, axis=2), np.take(normals, drawn, axis=1)
-        count = normals.shape[1]
-        buffer = DepthBuffer(turn, shift.astype(np.float32) + np.float32(self._reach), int(2 * self._reach) + 2, count)
-        for place in range(0, count, FACES_A_BATCH):
-            batch = slice(place, place + FACES_A_BATCH)
-            corner = turn @ corners[:, :, batch].reshape(3, -1)
-            buffer.keep(place, *buffer.draw(place, corner.reshape(3, 3, -1), turn @ normals[:, batch]))
+        buffer, placed = self._begun(turn, shift, against_only)
+        for place, corners, normal in self._batches(turn, buffer, placed):
+            buffer.keep(place, *buffer.draw(place, corners, normal))
         return buffer
 
     def both_ways(
@@ -83,33 +88,55 @@ class DepthBuffers:
         back = frame * np.array([[1.0], [1.0], [-1.0]])
         if against_only:
             return self.along(frame, shift, True), self.along(back, shift, True)
-        turn, corners, normals = frame.astype(np.float32), self._corners, self._normal
-        count = normals.shape[1]
-        ahead, behind = (
-            DepthBuffer(matrix, shift.astype(np.float32) + np.float32(self._reach), int(2 * self._reach) + 2, count)
-            for matrix in (turn, back.astype(np.float32))
-        )
-        for place in range(0, count, FACES_A_BATCH):
-            batch = slice(place, place + FACES_A_BATCH)
-            corner = turn @ corners[:, :, batch].reshape(3, -1)
-            cell, triangle, depth = ahead.draw(place, corner.reshape(3, 3, -1), turn @ normals[:, batch])
+        turn = frame.astype(np.float32)
+        ahead, placed = self._begun(turn, shift, False)
+        behind = DepthBuffer(back.astype(np.float32), ahead.shift, ahead.side, ahead.drawn, ahead.none)
+        for place, corners, normal in self._batches(turn, ahead, placed):
+            cell, triangle, depth = ahead.draw(place, corners, normal)
             ahead.keep(place, cell, triangle, depth)
             behind.keep(place, cell, triangle, -depth)
         behind.mirror(ahead)
         return ahead, behind
 
+    def _begun(self, turn: Floats, shift: NDArray[np.float64], against_only: bool) -> tuple[DepthBuffer, Floats]:
+        """An empty buffer for the triangles that reach a pixel's middle, and all points in it, (3, v)."""
+        side, across = int(2 * self._reach) + 2, shift.astype(np.float32) + np.float32(self._reach)
+        placed = turn @ self._points
+        placed[:2] += across[:, None]
+        facing = turn[2] @ self._normal
+        drawn = np.flatnonzero((facing < -MIN_TILT) if against_only else (np.abs(facing) > MIN_TILT))
+        # of all points between the same two columns and rows, or on one, no triangle spans a pixel's middle
+        strip = (np.floor(placed[:2]) + np.ceil(placed[:2])).astype(np.int64)
+        cell = (strip[0] << 32) + strip[1]
+        one, two, three = (np.take(cell, np.take(corner, drawn)) for corner in self._triangles)
+        differs = (one ^ two) | (one ^ three)
+        drawn = drawn[(differs >> 32 != 0) & (differs & 0xFFFFFFFF != 0)]
+        return DepthBuffer(turn, across, side, drawn, len(facing)), placed
+
+    def _batches(self, turn: Floats, buffer: DepthBuffer, placed: Floats) -> Iterator[tuple[int, Floats, Floats]]:
+        """Of the triangles that are drawn, some at a time: the place of the first, corners and normals as `draw`
+        takes them."""
+        for place in range(0, len(buffer.drawn), FACES_A_BATCH):
+            some = buffer.drawn[place : place + FACES_A_BATCH]
+            corners = np.take(placed, np.take(self._triangles, some, axis=1), axis=1)
+            yield place, corners, turn @ np.take(self._normal, some, axis=1)
+
 
 class DepthBuffer:
-    """A square raster; pixel (i, j) has its middle at the whole numbers i, j."""
+    """A square raster; pixel (i, j) has its middle at the whole numbers i, j.
 
-    def __init__(self, turn: Floats, shift: Floats, side: int, triangles: int) -> None:
-        self._turn, self._shift, self._side = turn, shift, side
+    drawn : (n,) numbers of the triangles that are drawn, and none : the number for no triangle; shift : (2,) pixels
+    """
+
+    def __init__(self, turn: Floats, shift: Floats, side: int, drawn: Index, none: int) -> None:
+        self._turn, self.shift, self.side = turn, shift, side
+        self.drawn, self.none = drawn, none
         self._depth = np.full(side * side, -np.inf, dtype=np.float32)
-        self._triangle = np.full(side * side, triangles, dtype=np.int32)
+        self._triangle = np.full(side * side, len(drawn), dtype=np.int32)  # its place among those that are drawn
         # the plane over the raster, a u + b v + c, and the lowest and highest corner: one more row for no triangle
-        self._plane = np.zeros((triangles + 1, 5), dtype=np.float32)
+        self._plane = np.zeros((len(drawn) + 1, 5), dtype=np.float32)
         self._plane[-1, 2:] = -np.inf
-        self._outline = np.zeros((triangles + 1, 6), dtype=np.float32)  # u and v of the corners
+        self._outline = np.zeros((len(drawn) + 1, 6), dtype=np.float32)  # u and v of the corners
 
     def mirror(self, other: DepthBuffer) -> None:
         """Take over the planes of what another draws against this one's direction."""
@@ -119,12 +146,11 @@ class DepthBuffer:
     def draw(self, place: int, corners: Floats, normal: Floats) -> tuple[Cells, Index, Floats]:
         """The pixels of triangles, with the number of the triangle among these and its depth: (c,) each.
 
-        corners : (3 axes, 3 corners, n) in the frame; normal : (3, n); place : number of the first of them
+        corners : (3 axes, 3 corners, n) on the raster; normal : (3, n), none edge-on; place : of the first of them
+        among those that are drawn
         """
-        u, v = corners[0] + self._shift[0], corners[1] + self._shift[1]
-        w = corners[2]
-        seen = np.abs(normal[2]) > MIN_TILT
-        scale = np.divide(-1.0, normal[2], out=np.zeros_like(normal[2]), where=seen)
+        u, v, w = corners
+        scale = -1.0 / normal[2]
         slope_u, slope_v = normal[0] * scale, normal[1] * scale
         plane = self._plane[place : place + len(scale)]
         plane[:, 0], plane[:, 1] = slope_u, slope_v
@@ -132,9 +158,9 @@ class DepthBuffer:
         plane[:, 3] = np.minimum(np.minimum(w[0], w[1]), w[2])
         plane[:, 4] = np.maximum(np.maximum(w[0], w[1]), w[2])
         self._outline[place : place + len(scale), :3], self._outline[place : place + len(scale), 3:] = u.T, v.T
-        triangle, column, row = _scan(u, v, seen)
+        triangle, column, row = _scan(u, v)
         depth = _height(np.take(plane, triangle, axis=0), column, row)
-        return column.astype(np.int32) + np.int32(self._side) * row.astype(np.int32), triangle, depth
+        return column.astype(np.int32) + np.int32(self.side) * row.astype(np.int32), triangle, depth
 
     def keep(self, place: int, cell: Cells, triangle: Index, depth: Floats) -> None:
         """Of pixels as `draw` gives them those that reach furthest."""
@@ -144,17 +170,17 @@ class DepthBuffer:
 
     def front(self) -> NDArray[np.int32]:
         """(side, side) the triangle that reaches furthest at each pixel, by row and column; their number for none."""
-        return self._triangle.reshape(self._side, self._side)
+        return np.append(self.drawn, self.none).astype(np.int32)[self._triangle].reshape(self.side, self.side)
 
     def at(self, points: Floats) -> Floats:
         """Column, row and depth (3, n) of points (n, 3), as `DepthBuffers.scaled` gives them."""
         place = self._turn @ points.T
-        place[:2] += self._shift[:, None]
+        place[:2] += self.shift[:, None]
         return place
 
     def depth(self) -> Floats:
         """(side, side) how far that triangle reaches; -inf for none."""
-        return self._depth.reshape(self._side, self._side)
+        return self._depth.reshape(self.side, self.side)
 
     def blocked(self, origins: Floats, cosine: Floats, margin: float) -> NDArray[np.bool_]:
         """Whether anything lies ahead of each ray: (n,).
@@ -163,9 +189,9 @@ class DepthBuffer:
         margin : pixels above the plane of its own face below which nothing counts
         """
         u, v, w = self._turn @ origins.T
-        u += self._shift[0]
-        v += self._shift[1]
-        cell = np.rint(u).astype(np.int32) + np.int32(self._side) * np.rint(v).astype(np.int32)
+        u += self.shift[0]
+        v += self.shift[1]
+        cell = np.rint(u).astype(np.int32) + np.int32(self.side) * np.rint(v).astype(np.int32)
         triangle = np.take(self._triangle, cell)
         above = (_height(np.take(self._plane, triangle, axis=0), u, v) - w) * cosine
         blocked = above > margin
@@ -192,13 +218,13 @@ def _height(plane: Floats, u: Floats, v: Floats) -> Floats:
     return np.minimum(np.maximum(a, low, out=a), high, out=a)
 
 
-def _scan(u: Floats, v: Floats, seen: NDArray[np.bool_]) -> tuple[Index, Floats, Floats]:
+def _scan(u: Floats, v: Floats) -> tuple[Index, Floats, Floats]:
     """Pixels whose middle lies in a triangle's outline: (triangle, column, row). u, v : (3 corners, n) pixels."""
     low = np.ceil(np.minimum(np.minimum(v[0], v[1]), v[2]))
     rows = np.floor(np.maximum(np.maximum(v[0], v[1]), v[2])) - low + 1
     left = np.ceil(np.minimum(np.minimum(u[0], u[1]), u[2]))
     right = np.floor(np.maximum(np.maximum(u[0], u[1]), u[2]))
-    some = np.flatnonzero((rows > 0) & (left <= right) & seen)
+    some = np.flatnonzero((rows > 0) & (left <= right))
     triangle, row = _spread(np.take(low, some), np.take(rows, some))
     bounds = np.stack([np.take(left, some), np.take(right, some)])
     first, columns = _span(np.take(u, some, axis=1), np.take(v, some, axis=1), bounds, triangle, row)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TypeVar
@@ -162,11 +162,23 @@ def sight(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Sight:
     A depth buffer (see `depth`), shaded by Lambert's cosine law, both sides alike. Linear in faces and
     pixels.
     """
+    return next(sights(surface, [turn], pixels))
+
+
+def sights(surface: Surface, turns: Iterable[NDArray[np.float64]], pixels: int) -> Iterator[Sight]:
+    """As `sight`, of several turns one after the other: what is prepared of the faces serves all."""
     kept = np.flatnonzero(surface.area > 0)
-    across = surface.points[np.unique(surface.triangles[kept])] @ turn[:2].T
-    fine = float(np.ptp(across, axis=0).max()) / (pixels * SAMPLES_PER_PIXEL_SIDE)
-    buffers = DepthBuffers(surface.points, surface.triangles[kept], surface.normal[kept], fine)
-    buffer = buffers.along(turn, np.zeros(2), against_only=False)
+    triangles = surface.triangles[kept]
+    points = surface.points[np.unique(triangles)]
+    buffers = DepthBuffers(surface.points, triangles, surface.normal[kept])
+    for turn in turns:
+        fine = float(np.ptp(points @ turn[:2].T, axis=0).max()) / (pixels * SAMPLES_PER_PIXEL_SIDE)
+        yield _sight(surface, kept, buffers.at_pixel(fine), turn)
+
+
+def _sight(surface: Surface, kept: NDArray[np.intp], buffers: DepthBuffers, turn: NDArray[np.float64]) -> Sight:
+    """kept : of the surface the triangles that the buffers hold"""
+    fine, buffer = buffers.pixel, buffers.along(turn, np.zeros(2), against_only=False)
     face, depth = np.append(kept, -1).astype(np.int32)[buffer.front()], buffer.depth()
     rows, columns = (_whole(np.flatnonzero((face >= 0).any(axis=1 - axis)), SAMPLES_PER_PIXEL_SIDE) for axis in (0, 1))
     known = surface.points[surface.triangles[kept[0], 0]]  # a point whose place on the raster ties pixels to meters
