@@ -81,6 +81,8 @@ def test_windings_are_those_of_igl():
         places = RANDOM.uniform(-3, 3, (300, 3))
         expected = igl.winding_number(points, some.astype(np.int64), places)
         assert solid_angle.winding(places, points[some]) == pytest.approx(expected, abs=1e-9)
+        rough = solid_angle.rough_winding(places, points[some])
+        assert rough == pytest.approx(expected, abs=5e-3) and np.abs(rough - expected).max() > 0
 
 
 @pytest.mark.parametrize("radius", [0.02, 0.15, 5.0])

@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from ..chemistry.deposit import window_findings
 from ..findings import Code, Finding, Quantity, Remedy, RemedyCode, Severity, spot
 from ..geometry.quantiles import weighted_quantiles
-from ..geometry.solid_angle import winding
+from ..geometry.solid_angle import rough_winding
 from ..mesh.surface import Surface
 from ..settings.bath import SAFE_LIMITING_SHARE
 from ..settings.job import Job
@@ -215,7 +215,7 @@ def inside(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.bool_]:
     looks = max(MAX_INSIDE_PAIRS // len(corners), MIN_INSIDE_RAYS)
     stride = -(-len(faces) // looks)
     asked = faces[::stride]
-    held = winding(surface.centroid[asked] + surface.lift * surface.normal[asked], corners) > 0.5
+    held = rough_winding(surface.centroid[asked] + surface.lift * surface.normal[asked], corners) > 0.5
     return np.repeat(held, stride)[: len(faces)]
 
 

@@ -6,10 +6,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from ..geometry import morton
 from .pieces import MAX_REFINEMENT_RATIO, Array, Sizes, distance, nearest, normals
 
 # a panel is no longer than this share of the distance to the other electrode, or to a wall opposite
 MAX_PANEL_OVER_GAP = 0.6
+PLACES_A_BLOCK = 64  # that lie beside each other and are asked for what is near together
 
 
 @dataclass(frozen=True, eq=False)
@@ -59,11 +61,13 @@ def _gaps(middle: Array, normal: Array, most: float) -> Array:
     middle = middle - middle.mean(axis=0)
     square, along = (middle**2).sum(axis=1), (middle * normal).sum(axis=1)
     out = np.full(len(middle), most)
-    chunk = max(1, 2_000_000 // len(middle))
-    for start in range(0, len(middle), chunk):
-        part = slice(start, start + chunk)
-        apart = np.maximum(square[part, None] + square - 2.0 * middle[part] @ middle.T, 0.0)
-        ahead = normal[part] @ middle.T - along[part, None]
-        facing = (normal[part] @ normal.T < -0.2) & (ahead > 0.0) & (ahead**2 > 0.25 * apart)
+    order = morton.order(middle)
+    for start in range(0, len(order), PLACES_A_BLOCK):
+        part = order[start : start + PLACES_A_BLOCK]
+        low, high = middle[part].min(axis=0) - most, middle[part].max(axis=0) + most
+        near = np.flatnonzero(((middle >= low) & (middle <= high)).all(axis=1))
+        apart = np.maximum(square[part, None] + square[near] - 2.0 * middle[part] @ middle[near].T, 0.0)
+        ahead = normal[part] @ middle[near].T - along[part, None]
+        facing = (normal[part] @ normal[near].T < -0.2) & (ahead > 0.0) & (ahead**2 > 0.25 * apart)
         out[part] = np.minimum(out[part], np.sqrt(np.where(facing, apart, np.inf).min(axis=1)))
     return out

@@ -100,9 +100,14 @@ def entry(kind: str, name: object, where: str, path: Path | None = None) -> Mapp
     return table[name]
 
 
+def entries(kind: str) -> Mapping[str, Mapping[str, Any]]:
+    """All entries of one of our tables with their sources, in its own order."""
+    return load(DATA / f"{kind}.toml")
+
+
 def names(kind: str) -> list[str]:
     """The entries of a table, in its own order."""
-    return list(load(DATA / f"{kind}.toml"))
+    return list(entries(kind))
 
 
 def bath(name: object, file: object, where: str) -> tuple[str, dict[str, Any]]:

@@ -111,8 +111,7 @@ def distance(extent: ArrayLike) -> float:
 def name_of(tank: Tank) -> str:
     """The vessel of the table that an assumed tank is; "" for one to measure."""
     inside = sorted(round(length / MM) for length in tank.size[:2])
-    for name in tables.names("vessels"):
-        size = _inside(name)
+    for name, size in zip(tables.names("vessels"), _insides(), strict=True):
         if sorted(round(length / MM) for length in size[:2]) == inside and abs(size[2] - tank.size[2]) < 0.5 * MM:
             return name
     return ""
@@ -183,8 +182,7 @@ def _extent(surface: Surface, job: Job, turn: float) -> Array:
 def _common(space: Space) -> list[Tank]:
     """The vessels of the table that hold it."""
     found = []
-    for name in tables.names("vessels"):
-        long, short, depth = _inside(name)
+    for long, short, depth in _insides():
         for length, width, on in ((long, short, LONG_SIDES), (short, long, SHORT_SIDES)):
             need = space.level_in(length) + FREEBOARD_M
             if length >= space.length and width >= space.width and need <= depth <= MAX_DEPTH_RATIO * need:
@@ -208,7 +206,7 @@ def _box(space: Space, length: float, width: float, depth: float, on: str) -> Ta
     return Tank(shape="box", size=size, level=space.level_in(length), plates=on, assumed=True)
 
 
-def _inside(name: str) -> tuple[float, float, float]:
-    """m, of a vessel of the table."""
-    length, width, depth = tables.value(tables.entry("vessels", name, "tank")["inside_mm"])
-    return length * MM, width * MM, depth * MM
+def _insides() -> list[tuple[float, float, float]]:
+    """m, of each vessel of the table: it is asked for once, for a search tries hundreds of sizes."""
+    sizes = (tables.value(cells["inside_mm"]) for cells in tables.entries("vessels").values())
+    return [(length * MM, width * MM, depth * MM) for length, width, depth in sizes]
