@@ -86,6 +86,10 @@ def test_rows_with_one_hash_are_told_apart(monkeypatch):
     monkeypatch.setattr(weld, "row_hash", lambda rows: np.zeros(len(rows), dtype=np.uint64))
     points = np.array([[1.0, 2, 3], [0.0, 0, 0], [1, 2, 3], [-0.0, 0, 0], [5, 5, 5]])
     assert weld.exact(points).tolist() == [0, 1, 0, 1, 4]
+    monkeypatch.setattr(weld, "row_hash", lambda rows: rows[:, 0] >> np.uint64(52) << np.uint64(40))
+    points = np.random.default_rng(2).integers(0, 6, (500, 3)).astype(float)
+    _, first, place = np.unique(points, axis=0, return_index=True, return_inverse=True)
+    assert (weld.exact(points) == first[place.reshape(-1)]).all(), "numpy's unique rows"
 
 
 @pytest.mark.slow

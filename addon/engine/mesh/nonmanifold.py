@@ -18,23 +18,57 @@ def separate(
     Triangles that meet at an edge belong together; where more than two do, those that have the same wedge
     of liquid between them. Returns (triangles (t, 3) into the new points, origin (n,) the old point of each).
     """
-    after = np.array([1, 2, 0])
-    corner = triangles.reshape(-1)
-    halves, starts = topology.half_edges.astype(np.intp), topology.starts
-    plain = np.flatnonzero(np.diff(starts) == 2)
-    one, other = halves[starts[plain]], halves[starts[plain] + 1]
-    first, second = _wedges(points, triangles, topology)
-    one, other = np.concatenate([one, first]), np.concatenate([other, second])
-    one_end, other_end = (half - half % 3 + after[half % 3] for half in (one, other))
-    turned = corner[one] != corner[other]  # the usual case: the two run opposite ways
-    label, count = connected(
-        len(corner),
-        np.concatenate([one, one_end]),
-        np.concatenate([np.where(turned, other_end, other), np.where(turned, other, other_end)]),
-    )
-    origin = np.empty(count, dtype=np.intp)
-    origin[label] = corner
-    return label.reshape(-1, 3), origin
+    corner = triangles.reshape(-1).astype(np.intp)
+    after = np.arange(1, len(corner) + 1)  # of each half-edge the next in its triangle
+    after[2::3] -= 3
+    halves, starts = topology.half_edges, topology.starts
+    plain = starts[:-1][np.diff(starts) == 2]
+    one, other = halves[plain].astype(np.intp), halves[plain + 1].astype(np.intp)
+    one_end, other_end = after[one], after[other]
+    opposite = corner[one] != corner[other]  # the usual case: the two run opposite ways
+    one_to, other_to = other_end, other
+    if not opposite.all():
+        one_to, other_to = np.where(opposite, other_end, other), np.where(opposite, other, other_end)
+    following = np.full(len(corner), -1, dtype=np.int32)
+    following[one], following[other] = np.where(opposite, other_end, -1), np.where(opposite, one_end, -1)
+    several = ~_single_fans(corner, following, topology.points)
+    piece = corner  # of a point with one fan its number, of the others numbers beyond
+    some = np.flatnonzero(several[corner])
+    if len(some):
+        piece, number = corner.copy(), np.zeros(len(corner), dtype=np.intp)
+        number[some] = np.arange(len(some))
+        here, there = several[corner[one]], several[corner[one_end]]
+        first, second = _wedges(points, triangles, topology)
+        turned = corner[first] != corner[second]
+        pairs = [(one[here], one_to[here]), (one_end[there], other_to[there])]
+        pairs += [
+            (first, np.where(turned, after[second], second)),
+            (after[first], np.where(turned, second, after[second])),
+        ]
+        a, b = (number[np.concatenate(side)] for side in zip(*pairs, strict=True))
+        piece[some] = topology.points + connected(len(some), a, b)[0]
+    lowest = np.full(int(piece.max(initial=0)) + 1, -1)
+    lowest[piece[::-1]] = np.arange(len(piece))[::-1]  # what is written last stays
+    heads = np.zeros(len(piece), dtype=bool)
+    heads[lowest[lowest >= 0]] = True
+    label = (np.cumsum(heads, dtype=np.int32) - np.int32(1))[lowest[piece]]
+    return label.reshape(-1, 3), corner[heads]
+
+
+def _single_fans(corner: NDArray[np.intp], following: NDArray[np.intp], points: int) -> NDArray[np.bool_]:
+    """(points,) whether a walk round a point comes by all triangles there. corner : (c,) the point of each corner;
+    following : (c,) the next one round its point, beyond the edge that it starts; -1 where there is none"""
+    start = np.full(points, -1)
+    start[corner] = np.arange(len(corner))
+    left = np.flatnonzero(start >= 0)
+    begin, steps, single = start[left], np.bincount(corner, minlength=points), np.zeros(points, dtype=bool)
+    at, count = begin, 0
+    while len(left):
+        at, count = following[at], count + 1
+        single[left[(at == begin) & (steps[left] == count)]] = True
+        on = (at >= 0) & (at != begin)
+        left, begin, at = left[on], begin[on], at[on]
+    return single
 
 
 def _wedges(

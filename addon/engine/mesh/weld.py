@@ -69,11 +69,25 @@ def _alike(rows: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.bool_
     order = (key & ((np.uint64(1) << index_bits) - np.uint64(1))).astype(np.intp)
     key >>= index_bits
     same = key[1:] == key[:-1]
-    pairs = np.flatnonzero(same)
-    if (rows[order[pairs]] != rows[order[pairs + 1]]).any():  # two places with one hash: compare the places
-        order = np.lexsort(rows.T)
-        same = (rows[order[1:]] == rows[order[:-1]]).all(axis=1)
+    ordered = rows.take(order, axis=0)
+    differs = same & _unlike(ordered)
+    if differs.any():  # places with one hash, of millions a pair now and then: where they are, compare the places
+        run = np.concatenate([[0], np.cumsum(~same)])
+        mixed = np.zeros(run[-1] + 1, dtype=bool)
+        mixed[run[1:][differs]] = True
+        some = np.flatnonzero(mixed[run])
+        again = np.lexsort((order[some], *ordered[some].T, run[some]))
+        order[some], ordered[some] = order[some[again]], ordered[some[again]]
+        same &= ~_unlike(ordered)
     return order, same
+
+
+def _unlike(rows: NDArray[np.uint64]) -> NDArray[np.bool_]:
+    """(n - 1,) whether each row (n, 3) differs from the next."""
+    found = np.zeros(max(len(rows) - 1, 0), dtype=bool)
+    for column in rows.T:
+        found |= column[1:] != column[:-1]
+    return found
 
 
 def row_hash(rows: NDArray[np.uint64]) -> NDArray[np.uint64]:
