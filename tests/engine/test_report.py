@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import json
+import re
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -128,6 +130,20 @@ def test_every_key_of_the_schema_says_what_it_means(report_schema):
 
     named = {"": report_schema} | report_schema["$defs"]
     assert [key for name, entry in named.items() for key in silent(entry, name)] == []
+
+
+def test_the_headless_page_names_every_key(report_schema):
+    """docs/headless.md tells of a report in prose: each key of the schema is a word of it."""
+    page = (Path(__file__).resolve().parents[2] / "docs" / "headless.md").read_text(encoding="utf-8")
+    words = set(re.findall(r"\w+", page))
+
+    def keys(entry):
+        yield from entry.get("properties", {})
+        for inner in (*entry.get("properties", {}).values(), entry.get("items"), *entry.get("anyOf", [])):
+            yield from keys(inner) if inner else ()
+
+    found = {key for entry in (report_schema, *report_schema["$defs"].values()) for key in keys(entry)}
+    assert found - words == set()
 
 
 def test_the_schema_describes_every_key(table, report_schema):

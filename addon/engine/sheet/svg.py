@@ -33,7 +33,7 @@ def _item(page: Page, item: Item) -> str:
     length = f'textLength="{page.glyphs.width(item.words) * item.size:.3f}" lengthAdjust="spacingAndGlyphs"'
     place = f'x="{item.place[0]:.3f}" y="{item.place[1]:.3f}" text-anchor="{item.anchor}"'
     style = f'font-size="{item.size:g}" fill="{_hex(item.color)}"'
-    return f"<text {place} {style} {length}>{escape(item.words)}</text>"
+    return f'<text {place} {style} {length} xml:space="preserve">{escape(item.words)}</text>'
 
 
 def _box(item: Box) -> str:
