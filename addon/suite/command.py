@@ -33,12 +33,13 @@ from ..engine.settings import job_file
 from ..engine.sheet import client, marks, turntable
 from ..engine.study import Study, together
 from ..engine.study import printed as standing
+from ..engine.study.kinds import KINDS
 from ..engine.units import DM2, LENGTH
 from ..engine.verdict import compare, reports
 from . import outputs, study_files, versions
 from .batch import MANY, Task, each, each_job
 from .console import NAME, Gauge, printed, say, tell
-from .job_study import HELPERS, check_helpers, studied, with_helpers
+from .job_study import check_helpers, studied, with_helpers
 from .scene import load, vented
 from .scene.tracers import HostTracer
 from .stopping import heeded
@@ -55,6 +56,7 @@ OPTIONS = {
     "vented": "the part with vents and drains cut for the way it hangs, .stl",
     "hanger": "a printable hanger that holds the part as it is to hang, on the part in its model's axes, .stl",
     "plugs": "printable plugs for holes that only take current away, in their places, .stl",
+    "masks": "printable caps and plugs for the masked ends of shafts and bores, in their places, .stl",
     "rack": "a printable rack for the copies at their spacing, .stl (tank axes, as the next three)",
     "anode-holder": "printable holders of the anodes, which sit on the tank's rim, .stl",
     "shield": "printable shields between part and anodes that even the deposit out, .stl",
@@ -188,14 +190,14 @@ def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Stu
         raise InputError(filled("{path}: {fault}", path=path, fault=failed[0]))
     opened = vented.made(study) if "vented" in targets else None
     sized = prepare.to_size(study.surface, study.layer()) if "inset" in targets else None
-    for option, (analysis, _, _) in HELPERS.items():
-        if option in targets and analysis not in study.results.names:
-            raise InputError(filled("{path}: {fault}", path=path, fault=study.reasons[analysis]))
+    for kind in KINDS:
+        if kind.option in targets and kind.analysis not in study.results.names:
+            raise InputError(filled("{path}: {fault}", path=path, fault=study.reasons[kind.analysis]))
     try:
         together.check_apart(study)
     except InputError as fault:
         raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
-    files = {HELPERS[option][2]: str(where) for option, where in targets.items() if option in HELPERS}
+    files = {kind.entry: str(targets[kind.option]) for kind in KINDS if kind.option in targets}
     table = report.build(study, versions.found(), opened, sized, files)
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")

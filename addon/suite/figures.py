@@ -39,6 +39,8 @@ TITLES = {  # what each analysis is called on the screen
     "hanger": "printed hanger",
     "plugs": "plugs",
     "plugged": "thickness with plugs",
+    "masks": "printed masks",
+    "masks_shade": "thickness beside the masks",
     "hanger_shade": "thickness beside the hanger",
     "rack_holder": "printed rack",
     "rack_shade": "thickness beside the printed rack",

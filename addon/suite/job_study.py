@@ -16,23 +16,14 @@ from ..engine.progress import Progress, subrange
 from ..engine.settings.job import Job
 from ..engine.study import Study
 from ..engine.study import printed as standing
+from ..engine.study.kinds import BY_OPTION, TOGETHER
 from .scene import scenes
 from .scene.tracers import HostTracer
-
-# Option -> its analysis, the one that says what it costs or gains in deposit, and its kind in the report
-HELPERS = {
-    "hanger": ("hanger", "hanger_shade", "hanger"),
-    "plugs": ("plugs", "plugged", "plug"),
-    "rack": ("rack_holder", "rack_shade", "rack"),
-    "anode-holder": ("anode_holder", "anode_holder_shade", "anode-holder"),
-    "shield": ("shield", "shield_shade", "shield"),
-    "thief": ("thief", "thief_shade", "thief"),
-}
 
 
 def check_helpers(path: Path, job: Job, targets: Set[str]) -> None:
     """Raises InputError where a printed helper cannot be made, whatever the study finds."""
-    for option in HELPERS:
+    for option in BY_OPTION:
         if option in targets:
             try:
                 standing.check(job, option)
@@ -44,11 +35,11 @@ def with_helpers(job: Job, targets: Set[str]) -> list[str]:
     """The analyses that the printed helpers ask for: what they change in deposit only where a field is computed."""
     skipped = {word.strip() for word in job.effort.skip.split(",")}
     found = []
-    for option in targets & HELPERS.keys():
-        analysis, deposit, _ = HELPERS[option]
-        found += [analysis] if skipped & {"field", deposit} else [analysis, deposit]
-    several = len(targets & HELPERS.keys()) > 1 and not skipped & {"field", standing.TOGETHER}
-    return [*found, standing.TOGETHER] if several else found
+    for option in targets & BY_OPTION.keys():
+        kind = BY_OPTION[option]
+        found += [kind.analysis] if skipped & {"field", kind.effect} else [kind.analysis, kind.effect]
+    several = len(targets & BY_OPTION.keys()) > 1 and not skipped & {"field", TOGETHER}
+    return [*found, TOGETHER] if several else found
 
 
 def studied(

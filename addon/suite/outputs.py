@@ -38,6 +38,7 @@ ENDINGS = {
     "vented": ".stl",
     "hanger": ".stl",
     "plugs": ".stl",
+    "masks": ".stl",
     "rack": ".stl",
     "anode-holder": ".stl",
     "shield": ".stl",

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from ..engine.printing.prepare import SizedCopy
-from ..engine.reporting import plan, report, report_fits, report_vents, workshop
+from ..engine.reporting import plan, plan_masks, report, report_fits, report_vents, workshop
 from ..engine.reporting.language import Language
 from ..engine.study import Study, stands
 from ..engine.trapping.vented import Vented
@@ -39,6 +39,10 @@ def write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: L
         stl.write(made["hanger"], hanger.points[hanger.triangles] / unit)
     if "plugs" in made and study.results.plugs is not None:
         stl.write(made["plugs"], study.results.plugs.corners / unit)
+    if "masks" in made and study.results.masks is not None:
+        stl.write(made["masks"], study.results.masks.corners / unit)
+        for line in plan_masks.by_hand(study.results.masks):
+            say(f"{study.part.name}: {line}")
     for option, helper in stands.printed_in(study.results).items():
         if option in made:
             stl.write(made[option], helper.points[helper.triangles] / unit)

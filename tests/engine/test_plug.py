@@ -11,7 +11,7 @@ import trimesh
 
 from addon.engine.errors import InputError
 from addon.engine.findings import BARE, Code, Finding, Severity, each_fact_once
-from addon.engine.helpers import plug
+from addon.engine.helpers import plug, turned
 from addon.engine.mesh.inspection import inspect
 from addon.engine.printing import cylinders
 from addon.engine.progress import run_to_end
@@ -44,7 +44,7 @@ def test_a_plug_is_a_closed_taper_that_fits_the_coated_hole():
     mesh = trimesh.Trimesh(one.points / MM, one.triangles, process=False)
     assert mesh.is_watertight and mesh.is_winding_consistent and mesh.body_count == 1
     tip, top, length = one.tip / MM / 2, one.top / MM / 2, (one.inside + plug.OUTSIDE) / MM
-    polygon = plug.SIDES / 2 * np.sin(2 * np.pi / plug.SIDES)
+    polygon = turned.SIDES / 2 * np.sin(2 * np.pi / turned.SIDES)
     assert mesh.volume == pytest.approx(polygon * length / 3 * (tip**2 + tip * top + top**2), rel=1e-9)
     gauge = 6 * MM * np.cos(np.pi / AROUND)
     assert one.hole == pytest.approx(gauge - 2 * 30 * UM, abs=1e-8)

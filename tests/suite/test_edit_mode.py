@@ -82,7 +82,16 @@ def test_an_edit_that_is_taken_back_is_not_stale(part):
 
 
 ADDING = (  # what adds, changes or selects objects
-    *("make_hanger", "make_plugs", "make_rack_holder", "make_anode_holders", "make_shields", "make_thief", "anode"),
+    *(
+        "make_hanger",
+        "make_plugs",
+        "make_masks",
+        "make_rack_holder",
+        "make_anode_holders",
+        "make_shields",
+        "make_thief",
+        "anode",
+    ),
     *("tank", "rack", "take_layout", "mark_holes", "cut_holes", "place_wire", "suggest_wires", "inset", "turn_part"),
     *("preview", "scrub", "store", "remove", "jump", "fix"),
 )

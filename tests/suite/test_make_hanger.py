@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 
 import bpy
@@ -80,6 +81,50 @@ def test_plugs_are_in_their_holes_and_where_none_is_needed_that_is_one_line(tmp_
     mesh = trimesh.load(tmp_path / "post-plugs.stl")
     assert one["kind"] == "plug" and mesh.is_watertight
     np.testing.assert_allclose(mesh.bounds, one["bounds_mm"], atol=1e-3)
+
+
+def masked_blend(folder: Path, name: str, profile: list, masked: Callable[[np.ndarray], np.ndarray]) -> Path:
+    """A job on a .blend file of a turned part, masked where a test on the corners (m, 3, 3) in mm says so."""
+    points, triangles = lathe(profile, 48)
+    mesh = bpy.data.meshes.new(name)
+    mesh.from_pydata(points.tolist(), [], triangles.tolist())
+    marked = mesh.attributes.new("plating_mask", "BOOLEAN", "FACE")
+    marked.data.foreach_set("value", masked(points[triangles]).all(axis=1))
+    scene = bpy.data.scenes.new(name)
+    scene.unit_settings.scale_length = MM
+    scene.collection.objects.link(bpy.data.objects.new(name, mesh))
+    bpy.data.libraries.write(str(folder / f"{name}.blend"), {scene})
+    skip = QUICK.format("coat, narrow, fits, hanging, openness, ranges, orientation, vents")
+    (folder / f"{name}.toml").write_text(f'[part]\nfile = "{name}.blend"\nhang = "as set"\n{skip}')
+    return folder / f"{name}.toml"
+
+
+@pytest.mark.slow
+def test_masks_are_on_the_masked_stub_and_a_ring_is_one_line(tmp_path, capfd):
+    """The file is the mask of the report; the field with it in place is told; the plan says when it goes on and off."""
+    stub = [(0, 0), (8, 0), (8, 6), (4, 6), (4, 14), (0, 14)]
+    jobs = [
+        masked_blend(tmp_path, "stub", stub, lambda at: (at[:, :, 2] > 5.9) & (np.hypot(*at.T[:2]).T < 4.1)),
+        masked_blend(tmp_path, "ring", stub, lambda at: np.hypot(*at.T[:2]).T > 7.9),
+    ]
+    files = {one: tmp_path / f"{{name}}-{one}" for one in ("report.json", "masks.stl", "plan.txt")}
+    outputs = [word for one, path in files.items() for word in (f"--{one.split('.')[0]}", str(path))]
+    assert command.main(["plan", *map(str, jobs), *outputs]) == 2
+    said = capfd.readouterr().err.splitlines()
+    assert len([one for one in said if "ring around a shaft" in one and "stop-off lacquer" in one]) == 1
+    assert not list(tmp_path.glob("ring-*"))
+    table = json.loads((tmp_path / "stub-report.json").read_text())
+    Draft202012Validator(SCHEMA).validate(table)
+    (one,) = table["helpers"]
+    mesh = trimesh.load(tmp_path / "stub-masks.stl")
+    assert one["kind"] == "mask" and one["form"] == "cap" and one["file"] == str(tmp_path / "stub-masks.stl")
+    assert mesh.is_watertight and mesh.body_count == 1
+    np.testing.assert_allclose(mesh.bounds, one["bounds_mm"], atol=1e-3)
+    assert 0 < one["thinnest_um"] < 2 * one["thinnest_before_um"] and table["masked_by_hand"] == []
+    told = " ".join((tmp_path / "stub-plan.txt").read_text().split())
+    order = ["Print 1 printed mask solid", "Push a printed cap of", "cut the coat along", "push clean printed masks on"]
+    places = [told.index(one) for one in order]
+    assert places == sorted(places)
 
 
 @pytest.mark.slow

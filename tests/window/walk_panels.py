@@ -314,7 +314,7 @@ def made_for_it() -> Iterator[float]:
     before, up = set(bpy.data.objects), tuple(bpy.context.scene.platewright.print.up)
     bpy.context.scene.platewright.rack.suggest = 2
     tank = ("make_rack_holder", "make_anode_holders", "make_shields", "make_thief")
-    for operator in ("make_hanger", "check_helpers", "make_plugs", *tank):
+    for operator in ("make_hanger", "check_helpers", "make_plugs", "make_masks", *tank):
         yield from done(operator)
         for made in set(bpy.data.objects) - before:
             bpy.data.objects.remove(made)

@@ -14,8 +14,8 @@ from ..filled import filled
 from ..geometry.closest import to_origin
 from ..units import MM, in_mm
 from .lattice import Array
-from .plug import frustum
 from .printed import SAMPLE_M, sampled
+from .turned import frustum
 
 SLACK_M = 0.05 * MM  # within which two rods are one, or one lies on the other
 

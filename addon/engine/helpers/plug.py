@@ -17,7 +17,6 @@ from ..errors import InputError
 from ..field import solve as field_room
 from ..field.result import Field
 from ..filled import filled
-from ..geometry.frames import basis
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..mesh.tracer import FirstHit
@@ -29,6 +28,7 @@ from ..settings.job import Job
 from ..units import GRAM_PER_ML, MM, mm
 from .lattice import Array
 from .printed import check_plastic, volume_of
+from .turned import frustum
 
 MIN_DEPTH_RATIO = 1.0  # depth over diameter, from which a hole hardly plates inside (blind holes: from memory)
 THIN_SHARE = 0.5  # of the mean deposit: a hole that gets less takes current for nothing
@@ -39,7 +39,6 @@ OUTSIDE = 6 * MM  # that stands out where the hole is to size: what it may go de
 BOTTOM_GAP = 0.5 * MM
 MIN_INSIDE, MAX_INSIDE = 2 * MM, 12 * MM
 ROUND_HOLE = 0.97 * 2 * np.pi  # radians of the circle that a hole covers
-SIDES = 48
 AT_MOUTH = 0.02  # of the diameter, from the hole's end to where rays begin
 ALIKE = 1.01  # times the radius, within which faces are of the hole
 
@@ -153,10 +152,8 @@ def _plug(
     end = int(np.argmax(free))
     depth = float(back[end]) + AT_MOUTH * hole.diameter
     blind = np.isfinite(back[end]) and free[1 - end] < hole.diameter
-    inside = min(depth - BOTTOM_GAP - OUTSIDE, max(hole.gauge, MIN_INSIDE), MAX_INSIDE)
-    if inside < MIN_INSIDE:  # a shallow one may not go deeper than it should
-        inside = min(depth - BOTTOM_GAP, MIN_INSIDE)
-    if not blind or depth < MIN_DEPTH_RATIO * hole.gauge or inside < MIN_INSIDE:
+    inside = length_inside(depth, hole.gauge)
+    if not blind or depth < MIN_DEPTH_RATIO * hole.gauge or inside is None:
         return None
     if free[end] < inside + 2 * OUTSIDE:
         return None  # there is no way in
@@ -175,6 +172,14 @@ def _plug(
     return plug, faces
 
 
+def length_inside(depth: float, gauge: float) -> float | None:
+    """m that a plug goes into a hole; None where that is too shallow to hold it."""
+    inside = min(depth - BOTTOM_GAP - OUTSIDE, max(gauge, MIN_INSIDE), MAX_INSIDE)
+    if inside < MIN_INSIDE:  # a shallow one may not go deeper than it should
+        inside = min(depth - BOTTOM_GAP, MIN_INSIDE)
+    return None if inside < MIN_INSIDE else inside
+
+
 def _within(surface: Surface, mouth: Array, out: Array, radius: float, depth: float) -> NDArray[np.bool_]:
     """(m,) triangles that lie in a hole: all of their corners within its radius and under its mouth."""
     away = surface.points - mouth
@@ -184,25 +189,6 @@ def _within(surface: Surface, mouth: Array, out: Array, radius: float, depth: fl
     inside = (across <= radius) & (height <= slack) & (height >= -depth - radius)
     below = height < -slack
     return np.asarray(inside[surface.triangles].all(axis=1) & below[surface.triangles].any(axis=1))
-
-
-def frustum(
-    start: Array, axis: Array, diameters: tuple[float, float], length: float
-) -> tuple[Array, NDArray[np.int32]]:
-    """A round taper of `SIDES` flats in the circle, closed and outward: points (v, 3), triangles (m, 3). Meters.
-
-    start : (3,) middle of its first end; axis : (3,) unit, to the other
-    """
-    u, v = basis(axis)
-    turn = 2 * np.pi * np.arange(SIDES)[:, None] / SIDES
-    ring = np.cos(turn) * u + np.sin(turn) * v
-    ends = [start + diameters[0] / 2 * ring, start + length * axis + diameters[1] / 2 * ring]
-    points = np.vstack([*ends, start, start + length * axis])
-    i = np.arange(SIDES)
-    j = (i + 1) % SIDES
-    first, second = np.full(SIDES, 2 * SIDES), np.full(SIDES, 2 * SIDES + 1)
-    triangles = [(i, j, SIDES + j), (i, SIDES + j, SIDES + i), (first, j, i), (second, SIDES + i, SIDES + j)]
-    return points, np.concatenate([np.stack(one, axis=1) for one in triangles]).astype(np.int32)
 
 
 def run(

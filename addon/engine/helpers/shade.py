@@ -147,16 +147,18 @@ def together(
 ) -> Progress[Together]:
     """Solve with everything in place at once, and compare. stands : insulators, and bodies on the part's side, tank
 
-    surface : of the part, what plugs shut off masked; alone : the field of the same job without any helper or plug
+    surface : of the part, what plugs shut off masked; with masks on, their triangles follow those of the part
+    alone : the field of the same job without any helper or plug
     """
     held, meshes = trial.beside(job, bodies, [one for solid in stands[0] for one in bodies_of(solid)], stands[1])
     found = yield from field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop)
-    fallen = found.thickness < (1.0 - MIN_FALL) * alone.thickness
+    count = len(alone.thickness)
+    fallen = found.thickness[:count] < (1.0 - MIN_FALL) * alone.thickness
     return Together(
         (),
         alone.thickness_spread.min,
         found.thickness_spread.min,
-        float(surface.plated_area @ fallen.astype(float)),
+        float(surface.plated_area[:count] @ fallen.astype(float)),
         alone.current,
         found.current,
         found.thief_current,

@@ -25,6 +25,7 @@ TABLES: tuple[tuple[str, type[Instructions]], ...] = (
     ("Steps", instructions_steps.Step),
     ("Printing what stands in the tank", instructions_helpers.Printing),
     ("Setting up what is printed", instructions_helpers.Standing),
+    ("Printed masks", instructions_helpers.Masking),
     ("Cautions at the steps", instructions_at_step.AtStep),
     ("Mixing the bath", instructions_after.Mixing),
     ("After the bath", instructions_after.After),

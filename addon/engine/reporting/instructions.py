@@ -15,6 +15,7 @@ from .filled import filled
 PRACTICE = "common practice, no source"
 WET_SANDING = "wet, with a mask: OSHA, Nuisance Dust"
 PLASTIC = "preparation of plastics: ASTM B727 (scope)"
+MASKING = "Altmayer, Masking for Surface Finishing (Products Finishing)"
 SOLID = "stiffness computed for solid plastic, nothing overhangs beyond 45 degrees (docs/theory-hanging.md)"
 SEALING = "porous models are made tight with varnish or wax before they conduct: Workshop Receipts, Metallisation"
 COMPUTED = "computed for this job"

@@ -1,8 +1,8 @@
-"""Every sentence of the plan on what is printed to stand in the tank, each with its source (`instructions`)."""
+"""Every sentence of the plan on what is printed for the tank, and on printed masks, each with its source."""
 
 from __future__ import annotations
 
-from .instructions import COMPUTED, PRACTICE, SOLID, Instruction, Instructions
+from .instructions import COMPUTED, MASKING, PRACTICE, SOLID, Instruction, Instructions
 
 
 class Printing(Instructions):
@@ -44,3 +44,41 @@ class Standing(Instructions):
         "place of the wire, computed (docs/theory-helpers.md)",
     )
     TIED = Instruction("Tie down what the bath lifts: {what}.", "weight and lift, computed")
+
+
+class Masking(Instructions):
+    """How printed masks are printed, put on and taken off."""
+
+    PRINT = Instruction(
+        "Print {masks} solid, in {plastic}, caps on the closed end and plugs on the wide end.",
+        "nothing overhangs so: geometry; solid: " + PRACTICE,
+    )
+    PRINT_TWICE = Instruction(
+        "Print {masks} solid, in {plastic}, caps on the closed end and plugs on the wide end; twice,"
+        " for those that were coated with the part are plated with it.",
+        "nothing overhangs so: geometry; solid: " + PRACTICE,
+    )
+    CAP = Instruction(
+        "Push a printed cap of {outer} mm over the end of {shaft} mm at {place} until it stops.",
+        MASKING + "; its place: computed",
+    )
+    PLUG = Instruction(
+        "Push a printed plug of {top} mm, thin end first, tight into the hole of {hole} mm at {place}.",
+        MASKING + "; taper of 1 in 20: " + PRACTICE,
+    )
+    BY_HAND = Instruction(
+        "No printed mask covers {area} cm2 at {place}, because {why}: use lacquer or tape there.", COMPUTED
+    )
+    COAT_OFF = Instruction(
+        "When it is dry, cut the coat along the edge of each printed mask, and pull the mask off.", PRACTICE
+    )
+    CLEAN_ON = Instruction(
+        "Then push clean printed masks on where the first ones were, and close their edges with a ring of"
+        " stop-off lacquer; cut along it and pull them off once the part is rinsed.",
+        MASKING,
+    )
+    SEAL = Instruction(
+        "Close the edges of the printed masks with a ring of stop-off lacquer; cut along it and pull them"
+        " off once the part is rinsed.",
+        MASKING,
+    )

@@ -7,6 +7,7 @@ from .instructions import (
     COMPUTED,
     DIP_STRENGTH,
     LOCKOUT,
+    MASKING,
     OFF_FIRST,
     PLASTIC,
     PRACTICE,
@@ -50,7 +51,7 @@ class Step(Instructions):
     )
     MASK = Instruction(
         "Cover the faces that stay bare with stop-off lacquer or tape.",
-        "Altmayer, Masking for Surface Finishing (Products Finishing)",
+        MASKING,
         "no edge lifts under a fingernail.",
     )
     WIRES = Instruction("Fix {wires}, tight.", COMPUTED, FAST)

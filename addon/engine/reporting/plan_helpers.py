@@ -6,9 +6,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from ..study.printed import SHADES
+from ..study.kinds import BY_ANALYSIS
 from ..units import CM2, GRAM, ML, MM, UM, mm
-from . import plan_printed, words
+from . import plan_masks, plan_printed, words
 from .filled import filled, keyed
 from .instructions_at_step import AtStep
 from .instructions_first import Model
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
 KINDS = {
     "hanger": "hanger",
     "plugs": "plugs",
+    "masks": "masks",
     "rack": "rack",
     "anode-holder": "anode holders",
     "shield": "shields",
@@ -41,7 +42,7 @@ def printing(bench: Bench) -> list[str]:
     if plugs is not None:
         count = words.counted(len(plugs.plugs), "plug")
         found.append(Model.PLUGS.say(plugs=count, plastic=plugs.plugs[0].plastic))
-    return found + plan_printed.printing(bench.study.results)
+    return found + plan_masks.printing(bench) + plan_printed.printing(bench.study.results)
 
 
 def wiring(bench: Bench) -> list[str]:
@@ -53,15 +54,15 @@ def wiring(bench: Bench) -> list[str]:
 
 
 def setting(bench: Bench) -> tuple[str, ...]:
-    """How the dry part goes into its hanger, as another way than the wire of the steps; then which plugs go where."""
+    """Which plugs and masks go where; then how the dry part goes into its hanger, as another way than the wire."""
     made = bench.study.results.hanger
     if made is None:
-        return plugging(bench)
+        return putting_on(bench)
     if made.cage is not None:
-        return (*plugging(bench), AtStep.CAGE.say(place=point(made.wire)))
+        return (*putting_on(bench), AtStep.CAGE.say(place=point(made.wire)))
     count = {2: keyed("both", "both (fingers)"), 3: keyed("all three", "all three (fingers)")}[len(made.tips)]
     said = AtStep.HANGER.say(place=point(made.wire), pull=figure(made.pull / GRAM, 2), count=count)
-    return (*plugging(bench), said)
+    return (*putting_on(bench), said)
 
 
 def hooking(bench: Bench) -> tuple[str, ...]:
@@ -72,6 +73,11 @@ def hooking(bench: Bench) -> tuple[str, ...]:
     hook = AtStep.HOOK_LASHED if made.lashed else AtStep.HOOK
     across = (AtStep.ROD_ON_RODS.say(rod=mm(made.rod, 2)),) if made.on_rods else ()
     return (*across, hook.say(rod=mm(made.rod, 2)), *others)
+
+
+def putting_on(bench: Bench) -> tuple[str, ...]:
+    """Plugs and clean masks, for the bath."""
+    return (*plugging(bench), *plan_masks.for_bath(bench))
 
 
 def plugging(bench: Bench) -> tuple[str, ...]:
@@ -120,10 +126,10 @@ def said(made: Hanger) -> list[str]:
 
 def costs(name: str, results: Results) -> list[str]:
     """What a helper costs the part, as far as that was computed, for the panel. name : of the analysis that made it"""
-    made, shade = getattr(results, name), getattr(results, SHADES[name])
+    made, shade = getattr(results, name), getattr(results, BY_ANALYSIS[name].effect)
     lines: list[str] = []
     if name != "plugs" and (results.gas is not None or results.gas_hung is not None):
-        kept = (made if name == "hanger" else made.made).gas / ML
+        kept = (made if BY_ANALYSIS[name].on_part or name == "hanger" else made.made).gas / ML
         if kept >= MIN_GAS_ML:
             lines.append(filled("Gas that it and the part keep together: {gas} mL", gas=figure(kept, 2)))
         else:

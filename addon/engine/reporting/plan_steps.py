@@ -11,7 +11,7 @@ from ..chemistry.dip import bare_coat_is_dipped, is_dipped
 from ..findings import Severity
 from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, UM, mm
-from . import plan_helpers, plan_printed, plan_schedule, plan_wire, words
+from . import plan_helpers, plan_masks, plan_printed, plan_schedule, plan_wire, words
 from .filled import capital, filled
 from .instructions import Instructions
 from .instructions_at_step import AtStep
@@ -101,7 +101,7 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     if not bench.metal_part:
         rows.append(Row("seal", Step.SEAL, {}, (AtStep.SOLVENT.say(),)))
     if bench.masked:
-        rows.append(Row("mask", Step.MASK))
+        rows.append(Row("mask", Step.MASK, after=plan_masks.before_coat(bench)))
     fixed = {"wires": plan_wire.wires(bench, letters), "copies": bench.copies}
     several = bench.copies > 1
     rows.append(
@@ -120,13 +120,13 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "softens": f"{plastic(job.part.material)['softens_C']:.0f}",
             "strip": figure(STRIP_SQUARES * coat.sheet_resistance, 2),
         }
-        finish = _finish(coat.name)
+        finish, off = _finish(coat.name), plan_masks.after_coat(bench)
         if ELECTROLESS in coat.name:
-            rows.append(Row("coat", Step.COAT_ELECTROLESS, figures))
+            rows.append(Row("coat", Step.COAT_ELECTROLESS, figures, after=off))
         elif finish is None:
-            rows.append(Row("coat", Step.COAT, figures))
+            rows.append(Row("coat", Step.COAT, figures, after=off))
         else:
-            rows.append(Row("coat", Step.COAT_RUBBED, {**figures, "finish": finish.say()}))
+            rows.append(Row("coat", Step.COAT_RUBBED, {**figures, "finish": finish.say()}, after=off))
     return [*rows, Row("weigh", Step.WEIGH_EACH if several else Step.WEIGH, after=plan_helpers.setting(bench))]
 
 

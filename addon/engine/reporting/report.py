@@ -29,6 +29,7 @@ from . import (
     report_fits,
     report_hanging,
     report_helpers,
+    report_masks,
     report_vents,
     verdict_text,
 )
@@ -104,6 +105,8 @@ def build(
         table["vented"] = report_vents.vented(vented)
     if sized is not None:
         table["inset"] = report_fits.inset(sized, study)
+    if study.asked_for("masks"):
+        table["masked_by_hand"] = report_masks.by_hand(study)
     for helper in table.get("helpers") or ():
         helper["file"] = (files or {}).get(helper["kind"])
     timetable = schedule.of_study(study)

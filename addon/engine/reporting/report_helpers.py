@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from ..units import CM2, CM3, GRAM, ML, MM, UM
-from . import report_printed
+from . import report_masks, report_printed
 
 if TYPE_CHECKING:
     from ..helpers.hanger import Cage, Hanger
@@ -19,14 +19,15 @@ Table = dict[str, Any]
 
 
 def helpers(study: Study) -> list[Table] | None:
-    """The hanger, the plugs, then what stands in the tank, with what they change where that was asked for; None where
-    there is nothing."""
-    hanger, plugs = study.results.hanger, study.results.plugs
+    """The hanger, the plugs, the masks, then what stands in the tank, with what they change where that was asked for;
+    None where there is nothing."""
+    hanger, plugs, masks = study.results.hanger, study.results.plugs, study.results.masks
     standing = report_printed.helpers(study.results)
-    if hanger is None and plugs is None and not standing:
+    if hanger is None and plugs is None and masks is None and not standing:
         return None
     found = [] if hanger is None else [_hanger(hanger, study.results.hanger_shade)]
     found += [_plug(plug, study.results.plugged) for plug in (plugs.plugs if plugs is not None else ())]
+    found += [] if masks is None else report_masks.entries(masks, study.results.masks_shade)
     return found + standing
 
 

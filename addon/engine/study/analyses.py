@@ -213,6 +213,24 @@ ANALYSES: tuple[Analysis, ...] = (
         on_demand=True,
     ),
     Analysis(
+        "masks",
+        ("part.up", "part.material", "bath"),
+        (),
+        shape.masks_of,
+        0.5,
+        optional_inputs=("hung", "gas", "gas_hung"),
+        on_demand=True,
+    ),
+    Analysis(
+        "masks_shade",
+        _CELL,
+        ("masks", "field_at_target"),
+        shape.masks_shade_of,
+        30.0,
+        optional_inputs=("hung", "contacts"),
+        on_demand=True,
+    ),
+    Analysis(
         "rack_holder",
         (*_STANDS, *_ON_RODS, "target.density"),
         ("hanging", "contacts"),
@@ -267,7 +285,7 @@ ANALYSES: tuple[Analysis, ...] = (
         together.helpers_field,
         30.0,
         optional_inputs=(
-            *("hung", "contacts", "rack", "hanger", "plugs"),
+            *("hung", "contacts", "rack", "hanger", "plugs", "masks"),
             *("rack_holder", "anode_holder", "thief", "shield"),
         ),
         on_demand=True,

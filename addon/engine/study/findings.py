@@ -36,6 +36,7 @@ ON_DEMAND: Mapping[str, str] = {
     "rack": "rack",
     "helpers": "hanger",
     "helpers.plugs": "plugs",
+    "helpers.masks": "masks",
     "helpers.rack": "rack_holder",
     "helpers.anode_holder": "anode_holder",
     "helpers.shield": "shield",

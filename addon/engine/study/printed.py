@@ -18,6 +18,7 @@ from ..helpers.apart import Bar, Standing
 from ..helpers.printed import USUAL_WIRE, Printed, check_plastic
 from ..helpers.rods import OnRods, Rods
 from ..helpers.trial import Solid
+from ..mesh.surface import Surface
 from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from ..settings.job import Job
@@ -25,18 +26,17 @@ from ..settings.tank import Anode, Rack
 from ..tank.anodes import plates, thief_area
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Body, Pose
+from .kinds import BY_OPTION
 from .stands import bars, copies, job_of, things
 from .study import LEFT_OUT, Study
 
 Array = NDArray[np.float64]
-CHECKED = ("hanger", "plugs", "rack", "anode-holder", "shield", "thief")  # what a job is asked for before it is run
-ON_RODS = {"rack", "shield", "thief"}  # of these, what hangs on two rods
 
 
 def check(job: Job, what: str) -> None:
     """Whether a helper can be made at all, before anything is computed. Raises InputError where it cannot."""
     check_plastic(job, what)
-    if what != "plugs" and not job.tank.assumed:
+    if not BY_OPTION[what].on_part and not job.tank.assumed:
         placement.rim(job, None, what)
     if what == "rack" and job.rack.suggest < 2:
         rack.positions(job, None)
@@ -44,20 +44,9 @@ def check(job: Job, what: str) -> None:
 
 def settled(job: Job, asked: Collection[str]) -> Job:
     """The job where a hanger's rod lies on the two rods of what else is asked for."""
-    if "hanger" not in asked or not ON_RODS & set(asked):
+    if "hanger" not in asked or not any(BY_OPTION[option].on_rods for option in asked if option in BY_OPTION):
         return job
     return replace(job, hanger=replace(job.hanger, on_rods=True))
-
-
-SHADES = {  # of what was made, and the analysis that solves the field with it
-    "hanger": "hanger_shade",
-    "rack_holder": "rack_shade",
-    "anode_holder": "anode_holder_shade",
-    "shield": "shield_shade",
-    "thief": "thief_shade",
-    "plugs": "plugged",
-}
-TOGETHER = "helpers_field"  # the analysis that solves it with all of them at once
 
 
 @dataclass(frozen=True, eq=False)
@@ -196,9 +185,14 @@ def _shade(
     return (yield from subrange(0.05, 1.0, run))
 
 
-def losses(study: Study) -> Progress[Losses | None]:
-    """What the current loses along the coat; None while nobody knows where the wires are."""
+def losses(study: Study, surface: Surface | None = None) -> Progress[Losses | None]:
+    """What the current loses along the coat; None while nobody knows where the wires are.
+
+    surface : the part with masks on, whose first triangles are those of the part; None: the part alone
+    """
     contacts = study.results.contacts
     if contacts is None:
         return None
-    return (yield from coat.half_grown(study.surface, study.in_tank, contacts))
+    if surface is None:
+        return (yield from coat.half_grown(study.surface, study.in_tank, contacts))
+    return (yield from coat.half_grown(surface, study.in_tank, replace(contacts, checked=None)))

@@ -18,6 +18,7 @@ from ..hanging.hung import Hung
 from ..hanging.result import Hanging
 from ..helpers.anode_holder import AnodeHolders
 from ..helpers.hanger import Hanger
+from ..helpers.mask import Masks
 from ..helpers.plug import Plugged, Plugs
 from ..helpers.rack import RackMade
 from ..helpers.shade import Shade, Together
@@ -62,6 +63,8 @@ class Results:
     hanger_shade: Shade | None = None
     plugs: Plugs | None = None
     plugged: Plugged | None = None
+    masks: Masks | None = None
+    masks_shade: Shade | None = None
     rack_holder: RackMade | None = None
     rack_shade: Shade | None = None
     anode_holder: AnodeHolders | None = None

@@ -1,17 +1,17 @@
-"""The analyses of the part's shape: before printing, fits, plugs for its holes, what the deposit is for."""
+"""The analyses of the part's shape: before printing, fits, plugs for its holes, masks, what the deposit is for."""
 
 from __future__ import annotations
 
 import numpy as np
 
 from ..errors import InputError
-from ..helpers import plug
+from ..helpers import mask, mask_effect, plug, shade
 from ..mesh.tracer import Tracer
 from ..printing import fits, orientation, prepare
 from ..progress import Progress, subrange
 from ..purpose import propose
 from .printed import losses
-from .study import Study
+from .study import LEFT_OUT, Study
 
 
 def preparation_of(study: Study, tracer: Tracer) -> prepare.Preparation:
@@ -39,9 +39,26 @@ def plugged_of(study: Study, tracer: Tracer) -> Progress[plug.Plugged]:
     """The field with the plugs in. Raises InputError where plugs or field are missing."""
     made, alone = study.results.plugs, study.results.field
     if made is None or alone is None:
-        raise InputError(study.reasons.get("plugs") or study.reasons.get("field") or "left out")
+        raise InputError(study.reasons.get("plugs") or study.reasons.get("field") or LEFT_OUT)
     lost = yield from subrange(0.0, 0.05, losses(study))
     return (yield from subrange(0.05, 1.0, plug.run(study.surface, study.in_tank, made, alone, study.bodies, lost)))
+
+
+def masks_of(study: Study, tracer: Tracer) -> Progress[mask.Masks]:
+    """Masks for the masked faces."""
+    found = mask.find(study.surface, tracer, study.job)
+    return (yield from mask_effect.dried(study.surface, study.job, found, study.gas_as_hung))
+
+
+def masks_shade_of(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
+    """What the masks take from the deposit around them. Raises InputError where masks or field are missing."""
+    made, alone = study.results.masks, study.results.field_at_target
+    if made is None or alone is None:
+        raise InputError(study.reasons.get("masks") or study.reasons.get("field_at_target") or LEFT_OUT)
+    both = yield from subrange(0.0, 0.05, mask_effect.with_masks(study.surface, made))
+    lost = yield from subrange(0.05, 0.1, losses(study, both))
+    solved = mask_effect.run(study.surface, both, study.in_tank, alone, study.bodies, lost)
+    return (yield from subrange(0.1, 1.0, solved))
 
 
 def purpose_of(study: Study, tracer: Tracer) -> propose.Proposal | None:

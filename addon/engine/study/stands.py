@@ -16,9 +16,11 @@ from ..settings.job import Job
 from ..settings.tank import Rack
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Pose
+from .kinds import KINDS, made
 from .results import Results
 from .study import Study
 
+STANDING = {kind.option for kind in KINDS if not kind.on_part} - {"hanger"}  # made in the tank's axes
 MIN_LEVEL = 1e-6  # part of a rod's way along x or y, from which it meets the sides there
 
 
@@ -44,27 +46,23 @@ def arranged(study: Study) -> Arrangement:
 
 def printed_in(results: Results) -> dict[str, Printed]:
     """What stands in the tank, by the name that it is asked for by."""
-    found = {
-        "rack": results.rack_holder,
-        "anode-holder": results.anode_holder,
-        "shield": results.shield,
-        "thief": results.thief,
-    }
-    return {name: one.made for name, one in found.items() if one is not None}
+    return {kind.option: getattr(results, kind.analysis).made for kind in made(results) if kind.option in STANDING}
 
 
 def solids(study: Study, own: Arrangement) -> Iterator[tuple[str, Solid]]:
-    """Every printed helper but the plugs in the tank, by name; hangers one for each copy."""
-    for name, made in printed_in(study.results).items():
-        yield name, (made.points, made.triangles)
+    """Every printed helper in the tank but plugs and masks, by name; hangers one for each copy."""
+    for name, one in printed_in(study.results).items():
+        yield name, (one.points, one.triangles)
     if (held := study.results.hanger) is not None:
         for pose in own.poses:
             yield "hanger", (pose.of(held.points), held.triangles)
 
 
 def things(study: Study, own: Arrangement) -> list[Standing]:
-    """The same with the thief's wire, for distances."""
+    """The same with masks and the thief's wire, for distances."""
     found = [Standing(name, points[triangles]) for name, (points, triangles) in solids(study, own)]
+    if (masks := study.results.masks) is not None:
+        found += [Standing("masks", pose.of(masks.corners)) for pose in own.poses]
     if study.results.thief is not None:
         points, triangles = study.results.thief.solid
         found.append(Standing("thief", points[triangles]))

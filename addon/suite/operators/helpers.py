@@ -11,10 +11,11 @@ from numpy.typing import NDArray
 
 from ...engine.errors import InputError
 from ...engine.progress import Progress
-from ...engine.reporting import plan_helpers, plan_printed
+from ...engine.reporting import plan_helpers, plan_masks, plan_printed
 from ...engine.reporting.filled import filled, joined
 from ...engine.study import Study, together
 from ...engine.study import printed as standing
+from ...engine.study.kinds import BY_ANALYSIS, TOGETHER, made
 from ..language import said
 from ..scene import settings
 from ..session import session
@@ -22,8 +23,9 @@ from .measure import Studying, in_object_mode
 from .print import beside
 
 # On an object of ours: the next of its kind replaces it
-HANGER, PLUGS, RACK, ANODES, SHIELDS, THIEF = (
-    f"platewright_{name}" for name in ("hanger", "plugs", "rack_holder", "anode_holders", "shields", "thief_former")
+HANGER, PLUGS, MASKS, RACK, ANODES, SHIELDS, THIEF = (
+    f"platewright_{name}"
+    for name in ("hanger", "plugs", "masks", "rack_holder", "anode_holders", "shields", "thief_former")
 )
 
 
@@ -96,6 +98,20 @@ class PLATEWRIGHT_OT_make_plugs(_Making, bpy.types.Operator):
         return found.corners, "plugs", plan_helpers.plugged(found)
 
 
+class PLATEWRIGHT_OT_make_masks(_Making, bpy.types.Operator):
+    """Make caps and plugs to print for the masked ends of shafts and bores, in their places"""
+
+    bl_idname = "platewright.make_masks"
+    bl_label = "Make Masks"
+    bl_options = {"REGISTER", "UNDO"}
+
+    analysis, mark, option = "masks", MASKS, "masks"
+
+    def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
+        found = study.results.masks
+        return found.corners, "masks", plan_masks.summary(found)
+
+
 class _Standing(_Making):
     """Adds what stands in the tank, where it stands beside the part."""
 
@@ -164,19 +180,20 @@ class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
         return super().poll(context)
 
     def analyses(self) -> tuple[str, ...]:
-        made = _made(bpy.context)
-        return (*(standing.SHADES[name] for name in made), *((standing.TOGETHER,) if len(made) > 1 else ()))
+        names = _made(bpy.context)
+        return (*(BY_ANALYSIS[name].effect for name in names), *((TOGETHER,) if len(names) > 1 else ()))
 
 
 def _made(context: bpy.types.Context) -> list[str]:
     """The analyses of the helpers that were made."""
     kept = session.find(context)
-    return [] if kept is None else [name for name in standing.SHADES if name in kept.study.results.names]
+    return [] if kept is None else [kind.analysis for kind in made(kept.study.results)]
 
 
 CLASSES = (
     PLATEWRIGHT_OT_make_hanger,
     PLATEWRIGHT_OT_make_plugs,
+    PLATEWRIGHT_OT_make_masks,
     PLATEWRIGHT_OT_make_rack_holder,
     PLATEWRIGHT_OT_make_anode_holders,
     PLATEWRIGHT_OT_make_shields,

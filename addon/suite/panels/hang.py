@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import bpy
 
-from ...engine.reporting import plan_helpers, plan_printed, reason_text, verdict_text, words
+from ...engine.reporting import plan_helpers, plan_masks, plan_printed, reason_text, verdict_text, words
 from ...engine.reporting.filled import filled, joined
 from ...engine.reporting.finding_text import text
 from ...engine.reporting.plan_text import sentence
-from ...engine.study import Study, printed
+from ...engine.study import Study
+from ...engine.study.kinds import BY_ANALYSIS, TOGETHER
 from ...engine.units import CM2
 from ...engine.verdict.judge import Section, section
 from ..draw.rows import UILayout, inputs, say
@@ -136,7 +137,7 @@ def _costs(layout: bpy.types.UILayout, kept: Kept, name: str, context: bpy.types
     """What a helper costs the part, and whether that is still so."""
     for line in plan_helpers.costs(name, kept.study.results):
         say(layout, line)
-    if printed.SHADES[name] in kept.study.results.names and printed.SHADES[name] in kept.stale(context.scene):
+    if BY_ANALYSIS[name].effect in kept.study.results.names and BY_ANALYSIS[name].effect in kept.stale(context.scene):
         say(layout, "The thickness with it is out of date: calculate it again", icon="ERROR")
 
 
@@ -147,12 +148,12 @@ def _together(layout: bpy.types.UILayout, kept: Kept | None, context: bpy.types.
         return
     for line in plan_helpers.together(kept.study.results):
         say(layout, line)
-    if printed.TOGETHER in kept.study.results.names and printed.TOGETHER in kept.stale(context.scene):
+    if TOGETHER in kept.study.results.names and TOGETHER in kept.stale(context.scene):
         say(layout, "The thickness with it is out of date: calculate it again", icon="ERROR")
 
 
 class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
-    """What can be printed to help: a hanger for the part, plugs for holes"""
+    """What can be printed to help: a hanger for the part, plugs for holes, masks for what stays bare"""
 
     bl_label = "Printed Helpers"
     page = "print-a-hanger"
@@ -174,6 +175,13 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
             for line in plan_helpers.plugged(plugs):
                 say(layout, line)
             _costs(layout, kept, "plugs", context)
+        layout.operator("platewright.make_masks", icon="MOD_MASK")
+        if kept is not None and (masks := kept.study.results.masks) is not None:
+            if "masks" in kept.stale(context.scene):
+                say(layout, "The masks are out of date: make them again", icon="ERROR")
+            for line in plan_masks.summary(masks):
+                say(layout, line)
+            _costs(layout, kept, "masks", context)
         _together(layout, kept, context)
 
 

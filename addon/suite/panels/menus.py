@@ -51,6 +51,7 @@ CALCULATED: tuple[tuple[str, str, bool], ...] = (  # what is on the button, the 
 PRINTED = (
     ("platewright.make_hanger", "OUTLINER_OB_MESH"),
     ("platewright.make_plugs", "MESH_CYLINDER"),
+    ("platewright.make_masks", "MOD_MASK"),
     ("platewright.make_rack_holder", "MOD_ARRAY"),
     ("platewright.make_anode_holders", "MESH_PLANE"),
     ("platewright.make_shields", "MESH_GRID"),

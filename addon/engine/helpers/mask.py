@@ -1,0 +1,264 @@
+"""Printed masks: caps over the masked ends of shafts, tapered plugs for masked bores.
+
+A mask keeps the coat off in the spray and the bath off in the tank. Caps fit with `FIT` all around; plugs are tapers,
+as `plug` makes them. What is neither is covered by hand, and said.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from enum import StrEnum
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..errors import InputError
+from ..filled import filled
+from ..mesh.surface import Surface
+from ..mesh.tracer import Tracer
+from ..printing.cylinders import Cylinder
+from ..settings import tables
+from ..settings.job import Job
+from ..units import GRAM_PER_ML, MM, mm
+from . import plug
+from .lattice import Array
+from .masked import MAX_BORDER_STEP, Border, Flags, Region, regions
+from .printed import MIN_WALL, SAMPLE_M, check_plastic, sampled, volume_of
+from .turned import SIDES, frustum, turned
+
+FIT = 0.15 * MM  # of a cap all around: pushed on by hand, it stays; common practice, no source
+MIN_DIAMETER = 2 * MM  # a smaller one does not print: common practice, no source
+MAX_RAISED = 1 * MM  # of a cap's rim over a fillet or a shoulder; what it leaves open is lacquered
+FLAT = 1 / np.cos(np.pi / SIDES)  # corner over flat
+
+
+class Form(StrEnum):
+    """How a mask covers."""
+
+    CAP = "cap"
+    PLUG = "plug"
+
+
+class Why(StrEnum):
+    """Why no printed mask covers a region."""
+
+    FREE_FORM = "free-form"
+    RING = "ring"
+    UNEVEN = "uneven-edge"
+    NARROW = "narrow"
+    BLOCKED = "blocked"
+
+
+REASONS = {
+    Why.FREE_FORM: "it is neither the end of a shaft nor a bore",
+    Why.RING: "it is a ring around a shaft, over which no cap goes",
+    Why.UNEVEN: "its edge does not run square around the axis",
+    Why.NARROW: filled("it is narrower than {least} mm", least=mm(MIN_DIAMETER)),
+    Why.BLOCKED: "the part leaves no way to put a mask on",
+}
+
+
+@dataclass(frozen=True, eq=False)
+class Mask:
+    """A mask in place. Meters, the part's axes.
+
+    points : (v, 3); triangles : (m, 3) outward, closed
+    faces : (n,) bool, triangles of the part that it covers; border : around them; rings : of its skin beyond, from the
+        border to its end on the axis, as of `turned` from `place`
+    place, axis : (3,) middle of the edge that it ends at, and the way it is pulled off
+    diameter : of the shaft, or that a gauge finds in the bore; outer : the mask's own, the thick end of a plug's
+    length : over or in the part; clearance : all around a cap, 0 for a plug, which jams
+    volume : m3; mass : kg; plastic : name
+    area : m2 of masked faces that it covers; open : m2 of them that its rim stands off from
+    """
+
+    form: Form
+    points: Array
+    triangles: NDArray[np.int32]
+    faces: Flags
+    border: Border
+    rings: tuple[tuple[float, float], ...]
+    place: Array
+    axis: Array
+    diameter: float
+    outer: float
+    length: float
+    clearance: float
+    volume: float
+    mass: float
+    plastic: str
+    area: float
+    open: float
+
+
+@dataclass(frozen=True, eq=False)
+class ByHand:
+    """A masked region that no printed mask covers. place : (3,) m on it; area : m2"""
+
+    place: Array
+    area: float
+    why: Why
+
+
+@dataclass(frozen=True, eq=False)
+class Masks:
+    """masks, by_hand : the largest area first; gas : m3 that they and the part keep together beyond the part alone"""
+
+    masks: tuple[Mask, ...]
+    by_hand: tuple[ByHand, ...]
+    gas: float = 0.0
+
+    @property
+    def corners(self) -> Array:
+        """(n, 3, 3) m, the triangles of all."""
+        return np.concatenate([one.points[one.triangles] for one in self.masks])
+
+
+class _NoMaskError(Exception):
+    """Why a region has none."""
+
+    def __init__(self, why: Why) -> None:
+        super().__init__(why)
+        self.why = why
+
+
+def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
+    """A mask for every masked region that a cap or plugs cover.
+
+    Raises InputError where nothing is masked, no mask fits, the mesh is open, or the bath softens the plastic.
+    """
+    plastic = check_plastic(job, "masks")
+    if not surface.closed:
+        raise InputError(
+            filled(
+                "{name}: masks need a closed mesh, and this one has holes; close them, or use stop-off lacquer or tape",
+                name=surface.name,
+            )
+        )
+    masks: list[Mask] = []
+    by_hand: list[ByHand] = []
+    for region in regions(surface):
+        try:
+            masks += _masks(region, tracer, plastic)
+        except _NoMaskError as none:
+            by_hand.append(ByHand(region.place, region.area, none.why))
+    if not masks and not by_hand:
+        raise InputError(
+            filled(
+                "{name}: no mask is needed: no face is masked; give the mesh a face attribute ({part.mask})",
+                name=surface.name,
+            )
+        )
+    if not masks:
+        raise InputError(
+            filled(
+                "{name}: no printed mask fits: {why}; use stop-off lacquer or tape",
+                name=surface.name,
+                why=REASONS[by_hand[0].why],
+            )
+        )
+    return Masks(tuple(sorted(masks, key=lambda one: -one.area)), tuple(by_hand))
+
+
+def _masks(region: Region, tracer: Tracer, plastic: str) -> list[Mask]:
+    """The masks of a region. Raises _NoMaskError."""
+    fitting = [one for one in region.round_faces if region.lies_within(one)]
+    if not fitting or not 1 <= len(region.borders) <= 2:
+        raise _NoMaskError(Why.FREE_FORM)
+    body = max(fitting, key=lambda one: one.gauge)
+    if body.gauge < MIN_DIAMETER:
+        raise _NoMaskError(Why.NARROW)
+    if not body.hollow and len(region.borders) == 2:
+        raise _NoMaskError(Why.RING)
+    if not all(len(border.loop) and border.is_square_to(body) for border in region.borders):
+        raise _NoMaskError(Why.UNEVEN)
+    if body.hollow:
+        return [_plug(region, tracer, body, border, plastic) for border in region.borders]
+    return [_cap(region, tracer, body, region.borders[0], plastic)]
+
+
+def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plastic: str) -> Mask:
+    """The cap over the end of a shaft. Raises _NoMaskError."""
+    ends = border.along(shaft)
+    way = 1.0 if sum(ends) < 0 else -1.0
+    axis = way * shaft.axis
+    own = (region.points - shaft.center) @ axis
+    edge, top = min(way * end for end in ends), float(own.max())
+    if own.min() < edge - MAX_BORDER_STEP:
+        raise _NoMaskError(Why.FREE_FORM)
+    radius = shaft.gauge / 2 + FIT
+    outer = radius + MIN_WALL
+    away, height = region.in_the_way(replace(shaft, axis=axis), FLAT * outer + FIT)
+    high = height[away > shaft.gauge / 2 + FIT / 2]
+    rim = max(edge, float(high.max()) + FIT) if len(high) else edge
+    length = top - rim + FIT
+    if rim > edge + MAX_RAISED or length < MIN_WALL:
+        raise _NoMaskError(Why.BLOCKED)
+    start = shaft.center + rim * axis
+    inside, outside, ends_at = FLAT * radius, FLAT * outer, length + MIN_WALL
+    points, triangles = turned(start, axis, [(inside, length), (inside, 0.0), (outside, 0.0), (outside, ends_at)])
+    if float(tracer.nearest(sampled(points[triangles], SAMPLE_M)).min()) < 0.9 * FIT:
+        raise _NoMaskError(Why.BLOCKED)
+    return Mask(
+        Form.CAP,
+        points,
+        triangles,
+        region.faces,
+        border,
+        ((outside, 0.0), (outside, ends_at)),
+        start,
+        axis,
+        shaft.gauge,
+        2 * outer,
+        length,
+        FIT,
+        *_weighed(points, triangles, plastic),
+        plastic,
+        region.area,
+        2 * np.pi * (shaft.gauge / 2) * (rim - edge),
+    )
+
+
+def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plastic: str) -> Mask:
+    """The plug for one mouth of a bore. Raises _NoMaskError."""
+    ends = border.along(bore)
+    way = 1.0 if sum(ends) > 0 else -1.0
+    out = way * bore.axis
+    mouth = bore.center + max(way * end for end in ends) * out
+    into = mouth - plug.AT_MOUTH * bore.diameter * out
+    depth = float(tracer.first_hit(into[None], -out[None])[1][0]) + plug.AT_MOUTH * bore.diameter
+    free = float(tracer.first_hit(into[None], out[None])[1][0])
+    through = len(region.borders) == 2
+    inside = plug.length_inside(min(depth, bore.length / 2) if through else depth, bore.gauge)
+    if inside is None or free < inside + 2 * plug.OUTSIDE:
+        raise _NoMaskError(Why.BLOCKED)
+    tip, top = bore.gauge - plug.TAPER * inside, bore.gauge + plug.TAPER * plug.OUTSIDE
+    away, height = region.in_the_way(bore, top / 2 + FIT)
+    if (way * height > max(way * end for end in ends) + MAX_BORDER_STEP).any():
+        raise _NoMaskError(Why.BLOCKED)
+    length = inside + plug.OUTSIDE
+    points, triangles = frustum(mouth - inside * out, out, (tip, top), length)
+    return Mask(
+        Form.PLUG,
+        points,
+        triangles,
+        region.faces,
+        border,
+        ((top / 2, plug.OUTSIDE),),
+        mouth,
+        out,
+        bore.gauge,
+        top,
+        inside,
+        0.0,
+        *_weighed(points, triangles, plastic),
+        plastic,
+        region.area / len(region.borders),
+        0.0,
+    )
+
+
+def _weighed(points: Array, triangles: NDArray[np.int32], plastic: str) -> tuple[float, float]:
+    """m3 and kg."""
+    volume = volume_of(points - points[0], triangles)
+    return volume, tables.plastic(plastic)["density_g_mL"] * GRAM_PER_ML * volume
