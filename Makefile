@@ -38,7 +38,7 @@ docs: $(SITE_TOOLS)/.docs
 	@$(SITE_TOOLS)/bin/python tools/site.py $(SITE)
 
 # The pictures of the docs, by the program itself: from the command line, from a browser and from a window where they are.
-# PARTS="plan hanger" makes some of plan, icon, hanger, materials, tank, window; hanger and materials need the plan's files.
+# PARTS="plan hanger" makes some of plan, icon, hanger, materials, tank, masks, window; hanger and materials need the plan's files.
 pictures: $(VENV)/.test zip
 	OPENBLAS_NUM_THREADS=1 $(BIN)/python tools/pictures.py $(ZIP) build/pictures $(PARTS)
 

@@ -17,6 +17,7 @@ import sys
 import time
 from pathlib import Path
 
+import mask_pictures
 import palette  # beside this file
 import tank_pictures
 from stl_surface import corners, surface_of
@@ -25,6 +26,7 @@ ROOT = Path(__file__).resolve().parent.parent
 PICTURES = ROOT / "docs" / "pictures"
 WIDTHS = {
     "tank-helpers": 1200,
+    "masks": 860,
     "finial": 760,
     "cut": 720,
     "sheet": 900,
@@ -33,7 +35,7 @@ WIDTHS = {
 }  # pixels in the docs, where it is not as it is made
 RENDERED = ("materials", "still")  # by a path tracer
 CUT_PLANE = '\n[cut]\nway = "level"  # along the axis of the part, which hangs on its side, and through both anodes\n'
-SHADED = ("sheet", "hanger", "tank-helpers")  # with light and shadow
+SHADED = ("sheet", "hanger", "tank-helpers", "masks")  # with light and shadow
 FROM_WINDOW = ("verdict", "gas", "coat", "hanging")
 MADE = {
     "plan": ("finial", "cut", "sheet", "workshop"),
@@ -41,6 +43,7 @@ MADE = {
     "hanger": ("hanger",),
     "materials": ("materials", "still"),
     "tank": ("tank-helpers",),
+    "masks": ("masks",),
     "window": FROM_WINDOW,
 }  # by the part of this script that makes them; hanger and materials take what the plan has written
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")
@@ -64,6 +67,7 @@ def main(package: Path, folder: Path, *parts: str) -> int:
         "hanger": lambda: hanger(folder),
         "materials": lambda: in_materials(folder),
         "tank": lambda: tank_pictures.draw(folder, folder / "tank-helpers.png"),
+        "masks": lambda: mask_pictures.draw(folder / "masks.png"),
         "window": lambda: windowed(package, folder),
     }
     unknown = set(parts) - set(makers)

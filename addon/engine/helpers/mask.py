@@ -114,14 +114,6 @@ class Masks:
         return np.concatenate([one.points[one.triangles] for one in self.masks])
 
 
-class _NoMaskError(Exception):
-    """Why a region has none."""
-
-    def __init__(self, why: Why) -> None:
-        super().__init__(why)
-        self.why = why
-
-
 def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
     """A mask for every masked region that a cap or plugs cover.
 
@@ -138,10 +130,12 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
     masks: list[Mask] = []
     by_hand: list[ByHand] = []
     for region in regions(surface):
-        try:
-            masks += _masks(region, tracer, plastic)
-        except _NoMaskError as none:
-            by_hand.append(ByHand(region.place, region.area, none.why))
+        made = _masks(region, tracer, plastic)
+        why = next((one for one in made if isinstance(one, Why)), None)
+        if why is None:
+            masks += [one for one in made if isinstance(one, Mask)]
+        else:
+            by_hand.append(ByHand(region.place, region.area, why))
     if not masks and not by_hand:
         raise InputError(
             filled(
@@ -160,32 +154,32 @@ def find(surface: Surface, tracer: Tracer, job: Job) -> Masks:
     return Masks(tuple(sorted(masks, key=lambda one: -one.area)), tuple(by_hand))
 
 
-def _masks(region: Region, tracer: Tracer, plastic: str) -> list[Mask]:
-    """The masks of a region. Raises _NoMaskError."""
+def _masks(region: Region, tracer: Tracer, plastic: str) -> list[Mask | Why]:
+    """The masks of a region, or why there are none."""
     fitting = [one for one in region.round_faces if region.lies_within(one)]
     if not fitting or not 1 <= len(region.borders) <= 2:
-        raise _NoMaskError(Why.FREE_FORM)
+        return [Why.FREE_FORM]
     body = max(fitting, key=lambda one: one.gauge)
     if body.gauge < MIN_DIAMETER:
-        raise _NoMaskError(Why.NARROW)
+        return [Why.NARROW]
     if not body.hollow and len(region.borders) == 2:
-        raise _NoMaskError(Why.RING)
+        return [Why.RING]
     if not all(len(border.loop) and border.is_square_to(body) for border in region.borders):
-        raise _NoMaskError(Why.UNEVEN)
+        return [Why.UNEVEN]
     if body.hollow:
         return [_plug(region, tracer, body, border, plastic) for border in region.borders]
     return [_cap(region, tracer, body, region.borders[0], plastic)]
 
 
-def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plastic: str) -> Mask:
-    """The cap over the end of a shaft. Raises _NoMaskError."""
+def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plastic: str) -> Mask | Why:
+    """The cap over the end of a shaft, or why there is none."""
     ends = border.along(shaft)
     way = 1.0 if sum(ends) < 0 else -1.0
     axis = way * shaft.axis
     own = (region.points - shaft.center) @ axis
     edge, top = min(way * end for end in ends), float(own.max())
     if own.min() < edge - MAX_BORDER_STEP:
-        raise _NoMaskError(Why.FREE_FORM)
+        return Why.FREE_FORM
     radius = shaft.gauge / 2 + FIT
     outer = radius + MIN_WALL
     away, height = region.in_the_way(replace(shaft, axis=axis), FLAT * outer + FIT)
@@ -193,12 +187,12 @@ def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plasti
     rim = max(edge, float(high.max()) + FIT) if len(high) else edge
     length = top - rim + FIT
     if rim > edge + MAX_RAISED or length < MIN_WALL:
-        raise _NoMaskError(Why.BLOCKED)
+        return Why.BLOCKED
     start = shaft.center + rim * axis
     inside, outside, ends_at = FLAT * radius, FLAT * outer, length + MIN_WALL
     points, triangles = turned(start, axis, [(inside, length), (inside, 0.0), (outside, 0.0), (outside, ends_at)])
     if float(tracer.nearest(sampled(points[triangles], SAMPLE_M)).min()) < 0.9 * FIT:
-        raise _NoMaskError(Why.BLOCKED)
+        return Why.BLOCKED
     return Mask(
         Form.CAP,
         points,
@@ -219,8 +213,8 @@ def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plasti
     )
 
 
-def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plastic: str) -> Mask:
-    """The plug for one mouth of a bore. Raises _NoMaskError."""
+def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plastic: str) -> Mask | Why:
+    """The plug for one mouth of a bore, or why there is none."""
     ends = border.along(bore)
     way = 1.0 if sum(ends) > 0 else -1.0
     out = way * bore.axis
@@ -231,11 +225,11 @@ def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plasti
     through = len(region.borders) == 2
     inside = plug.length_inside(min(depth, bore.length / 2) if through else depth, bore.gauge)
     if inside is None or free < inside + 2 * plug.OUTSIDE:
-        raise _NoMaskError(Why.BLOCKED)
+        return Why.BLOCKED
     tip, top = bore.gauge - plug.TAPER * inside, bore.gauge + plug.TAPER * plug.OUTSIDE
     away, height = region.in_the_way(bore, top / 2 + FIT)
     if (way * height > max(way * end for end in ends) + MAX_BORDER_STEP).any():
-        raise _NoMaskError(Why.BLOCKED)
+        return Why.BLOCKED
     length = inside + plug.OUTSIDE
     points, triangles = frustum(mouth - inside * out, out, (tip, top), length)
     return Mask(
