@@ -24,6 +24,8 @@ ABSENT: dict[Code, tuple[tuple[Quantity, ...], ...]] = {
         (Quantity.STEP_CURRENT, Quantity.TIME),
         (Quantity.STEP_CURRENT, Quantity.LIMIT_TIME),
     ),
+    Code.MESH_OPEN: ((Quantity.MASS,),),
+    Code.MESH_NON_MANIFOLD: ((Quantity.MASS,),),
     Code.SUPPLY_VOLTAGE_TOO_SMALL: ((Quantity.CURRENT,), (Quantity.VOLTAGE,)),
     Code.FIELD_UNSURE: ((Quantity.ERROR,),),
 }

@@ -45,7 +45,8 @@ def _floats(f: Finding) -> str:
 def _weight_unknown(f: Finding) -> str:
     reason = f.names["reason"]
     if not f.shown(Of.MASS) > 0:
-        return reason
+        sinks = "It sinks all the same: its walls alone are heavier than the bath that it displaces, holes closed."
+        return joined([sentence(reason), sinks])
     floats = filled("It may float, by {mass} g at most.", mass=two_digits(f, Of.MASS))
     if Of.DIAMETER not in f.quantities:
         return joined([sentence(reason), floats, "Try it in water, sealed, and tie copper below it until it sinks."])

@@ -7,9 +7,13 @@ from collections.abc import Mapping
 from ..findings import Code, Finding
 from ..findings import Quantity as Of
 from . import skip_text
-from .filled import filled
-from .finding_template import Template
+from .filled import filled, joined
+from .finding_template import Template, two_digits
 from .words import by_number
+
+_CLOSE = (
+    "Fill the holes (in Edit Mode: Mesh > Clean Up > Fill Holes), or give a sheet its thickness (modifier: Solidify)."
+)
 
 
 def _wrong_scale(f: Finding) -> str:
@@ -26,44 +30,43 @@ def _wrong_scale(f: Finding) -> str:
 
 def _open(f: Finding) -> str:
     if f.shown(Of.SIDES) == 2:
-        return by_number(
+        counted = by_number(
             f.shown(Of.COUNT),
             "The surface has {count} open edge (it is not watertight): its area is counted as it is, on"
-            " both sides where it is a sheet, but it has no volume, so weight and floating are unknown."
-            " Fill the holes, or give a sheet its thickness.",
+            " both sides where it is a sheet, but it has no volume to weigh.",
             "The surface has {count} open edges (it is not watertight): its area is counted as it is, on"
-            " both sides where it is a sheet, but it has no volume, so weight and floating are unknown."
-            " Fill the holes, or give a sheet its thickness.",
+            " both sides where it is a sheet, but it has no volume to weigh.",
         )
-    return by_number(
-        f.shown(Of.COUNT),
-        "The surface has {count} open edge (it is not watertight): its area is counted as it is, on"
-        " one side, but it has no volume, so weight and floating are unknown. Fill the holes, or give"
-        " a sheet its thickness.",
-        "The surface has {count} open edges (it is not watertight): its area is counted as it is, on"
-        " one side, but it has no volume, so weight and floating are unknown. Fill the holes, or give"
-        " a sheet its thickness.",
-    )
+    else:
+        counted = by_number(
+            f.shown(Of.COUNT),
+            "The surface has {count} open edge (it is not watertight): its area is counted as it is, on"
+            " one side, but it has no volume to weigh.",
+            "The surface has {count} open edges (it is not watertight): its area is counted as it is, on"
+            " one side, but it has no volume to weigh.",
+        )
+    return joined([counted, _floating(f), _CLOSE])
+
+
+def _floating(f: Finding) -> str:
+    """What is known of floating where there is no volume: the bound of `hanging.suggest`, where that was asked for."""
+    if Of.MASS not in f.quantities:
+        return "Weight and floating are unknown."
+    if not f.shown(Of.MASS) > 0:
+        return "It sinks all the same: its walls alone are heavier than the bath that it displaces, holes closed."
+    return filled("It may float, by {mass} g at most.", mass=two_digits(f, Of.MASS))
 
 
 def _non_manifold(f: Finding) -> str:
-    if f.names["encloses"] == "no volume":
-        return by_number(
-            f.shown(Of.COUNT),
-            "{count} edge is shared by more than two faces (non-manifold): walls that end inside the part"
-            " are counted as area although no liquid may reach them, and weight and floating are unknown."
-            " Join the bodies into one, or delete the inner walls.",
-            "{count} edges are shared by more than two faces (non-manifold): walls that end inside the"
-            " part are counted as area although no liquid may reach them, and weight and floating are"
-            " unknown. Join the bodies into one, or delete the inner walls.",
-        )
-    return by_number(
+    crowded = by_number(
         f.shown(Of.COUNT),
         "{count} edge is shared by more than two faces (non-manifold): walls that end inside the part are counted as"
-        " area although no liquid may reach them. Join the bodies into one, or delete the inner walls.",
+        " area although no liquid may reach them.",
         "{count} edges are shared by more than two faces (non-manifold): walls that end inside the part are counted as"
-        " area although no liquid may reach them. Join the bodies into one, or delete the inner walls.",
+        " area although no liquid may reach them.",
     )
+    join = "Join the bodies into one, or delete the inner walls."
+    return joined([crowded, _floating(f), join] if f.names["encloses"] == "no volume" else [crowded, join])
 
 
 def _turned(f: Finding) -> str:

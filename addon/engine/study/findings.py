@@ -49,7 +49,7 @@ ON_DEMAND: Mapping[str, str] = {
 def of_study(study: Study) -> list[Finding]:
     """The findings of the model, of the job, and of every analysis, and why an analysis has no result."""
     found = [_skipped(skip) for skip in study.part.skipped]
-    found += study.surface.faults
+    found += faults(study)
     found += cautions.of_job(study.job)
     given = study.results
     replaced = {name for name in ("gas", "drainage") if f"{name}_hung" in given.names} | {"field_at_target"}
@@ -64,6 +64,20 @@ def of_study(study: Study) -> list[Finding]:
     if study.results.field is not None and study.results.field.coat is None:
         found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
     return most_severe_first([*(plugged(finding, study) for finding in found), *_missing(study)])
+
+
+def faults(study: Study) -> list[Finding]:
+    """What is wrong with the model; where it has no volume to weigh, with what is known of floating all the same."""
+    hanging = study.results.hanging
+    if hanging is None or hanging.body is not None:
+        return list(study.surface.faults)
+    lift = {Quantity.MASS: hanging.unknown_lift}
+    return [
+        replace(fault, quantities={**fault.quantities, **lift})
+        if fault.code == Code.MESH_OPEN or fault.names.get("encloses") == "no volume"
+        else fault
+        for fault in study.surface.faults
+    ]
 
 
 def plugged(finding: Finding, study: Study) -> Finding:

@@ -12,6 +12,7 @@ from numpy.typing import NDArray
 from ...engine.reporting import finding_text
 from ...engine.reporting.filled import filled
 from ...engine.study import Results
+from ...engine.study import findings as study_findings
 from .. import language
 from ..draw import maps, paint, place_words
 from ..language import said
@@ -214,7 +215,7 @@ def _places(kept: Kept, kind: str) -> list[tuple[NDArray[Any], str]]:
     """Faces of the part and what they are, for each place of a kind."""
     study = kept.study
     if kind == "FAULT":
-        return [(fault.faces, finding_text.text(fault)) for fault in study.surface.faults]
+        return [(fault.faces, finding_text.text(fault)) for fault in study_findings.faults(study)]
     places, words = _LISTS[kind]
     return [(_faces(place), words(place)) for place in places(study.results)]
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import bpy
 
 from ...engine.reporting import finding_text, skip_text
+from ...engine.study import findings as study_findings
 from ...engine.units import CM2, CM3, MM
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
@@ -34,7 +35,7 @@ class PLATEWRIGHT_PT_part(StepPanel, bpy.types.Panel):
         size = (surface.bounds[1] - surface.bounds[0]) / MM
         layout.label(text=" × ".join(said(figure(length, digits=3)) for length in size) + " mm", icon="CUBE")
         facts(layout, [("Plated Area", figure(surface.plated_area.sum() / CM2, "cm2"))])
-        for number, fault in enumerate(surface.faults[:MAX_LISTED_FAULTS]):
+        for number, fault in enumerate(study_findings.faults(kept.study)[:MAX_LISTED_FAULTS]):
             box = layout.box()
             say(box, finding_text.text(fault), icon="ERROR")
             if len(fault.faces):
