@@ -36,6 +36,8 @@ NEEDS: Mapping[Section, tuple[str, ...]] = {  # the analyses without which a ste
     Section.TANK: ("deposit", "field"),
 }
 
+AFTER_VERDICT = ("orientation",)  # of the usual analyses: no finding and none of the four figures comes of them
+
 
 @dataclass(frozen=True, eq=False)
 class Judgment:
@@ -114,6 +116,11 @@ def _longest(context: bpy.types.Context) -> float:
 def missing(study: Study) -> list[str]:
     """The usual analyses that have neither a result nor a reason why they have none."""
     return [name for name in USUAL if not study.asked_for(name)]
+
+
+def owed(study: Study) -> list[str]:
+    """Those of them without which the verdict is not whole."""
+    return [name for name in missing(study) if name not in AFTER_VERDICT]
 
 
 def note(identity: tuple[int, ...], kept: Kept) -> None:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 from types import SimpleNamespace
 
@@ -11,7 +12,8 @@ import pytest
 from addon.engine import study as studies
 from addon.engine.findings import Code, Finding, Quantity, RemedyCode, Severity
 from addon.engine.progress import run_to_end
-from addon.engine.reporting import verdict_text
+from addon.engine.reporting import finding_text, verdict_text
+from addon.engine.settings import tables
 from addon.engine.settings.job import read_job
 from addon.engine.units import A_PER_DM2, CM2, GRAM, ML, MM
 from addon.engine.verdict import fixes, judge, places
@@ -245,6 +247,83 @@ def test_the_number_of_wires_is_the_one_that_is_needed(trace):
     one = fixes.fix(finding(Code.WIRES_TOO_FEW, WIRES=1, NEEDED_WIRES=3), study)
     assert (one.code, one.value) == (FixCode.SET_WIRES, 3)
     assert verdict_text.change(one) == "Use 3 Wires"
+
+
+CUP = moved(cup(0.020, 0.050, 0.002, rows=6))  # it opens upwards, so it carries 63 mL out
+
+
+def changed(job, study, fix):
+    """The job with a fix, as data."""
+    if fix.code == FixCode.USE_HANGING:
+        up = study.results.hanging.suggestions[fix.number].up
+        return replace(job, part=replace(job.part, up=tuple(float(x) for x in up)))
+    if fix.code == FixCode.SET_COAT:
+        ohms = float(tables.coat(fix.name)["sheet_resistance_ohm_sq"])
+        return replace(job, coat=replace(job.coat, name=fix.name, sheet_resistance=ohms))
+    assert fix.code == FixCode.SET_DENSITY
+    return replace(job, target=replace(job.target, density=fix.value))
+
+
+def held(study) -> float:
+    return study.results.drainage.held_volume
+
+
+@pytest.mark.slow
+def test_the_fix_of_drag_out_lessens_it_and_burns_nothing(trace):
+    """On its side the cup's rim comes nearer to an anode and burns; the density that follows takes that away again."""
+    made = part(CUP)
+    only = ("gas", "drainage", "deposit", "field", "hanging")
+    job = read_job({**QUICK, "effort": {"rays": 16, "directions": 60, "panels": 1500}})
+    before = run_to_end(studies.run(made, job, trace, only=only))
+    found = judge.to_change(studies.findings.of_study(before))
+    assert Code.BURNT not in codes(found)
+    one = fixes.fix(next(f for f in found if f.code == Code.LIQUID_HELD), before)
+    assert one is not None and one.code == FixCode.USE_HANGING
+    job = changed(job, before, one)
+    hung = run_to_end(studies.run(made, job, trace, only=only))
+    assert held(hung) < 0.05 * held(before)
+    also = fixes.follow_up(one, before, hung)
+    if Code.BURNT in codes(studies.findings.of_study(hung)):
+        assert also is not None and also.code == FixCode.SET_DENSITY
+        hung = run_to_end(studies.run(made, changed(job, hung, also), trace, only=only))
+    came = set(codes(judge.to_change(studies.findings.of_study(hung)))) - set(codes(found))
+    assert not came, came
+    assert fixes.follow_up(one, hung, hung) is None, "what was there before is no matter of this change"
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", ["copper paint", "graphite lacquer"])
+def test_the_coat_of_the_fix_asks_for_no_better_one(trace, name):
+    """The cup of 165 cm2 loses too much on both paints; the fix takes the least conductive coat that is enough."""
+    ohms = float(tables.coat(name)["sheet_resistance_ohm_sq"])
+    table = {**QUICK, "coat": {"name": name, "sheet_resistance_ohm_sq": ohms}}
+    study = walked(CUP, trace, table, only=("contacts", "coat"))
+    poor = next(f for f in study.results.coat.findings if f.code == Code.COAT_TOO_POOR)
+    one = fixes.fix(poor, study)
+    assert one is not None and one.code == FixCode.SET_COAT
+    better = changed(study.job, study, one)
+    assert better.coat.sheet_resistance < ohms
+    again = run_to_end(studies.run(part(CUP), better, trace, only=("contacts", "coat")))
+    assert Code.COAT_TOO_POOR not in codes(again.results.coat.findings)
+    between = [float(tables.coat(other)["sheet_resistance_ohm_sq"]) for other in tables.names("coats")]
+    assert not [x for x in between if better.coat.sheet_resistance < x < min(ohms, 0.1)], "a paint in between is enough"
+    assert verdict_text.change(one) == f"Coat with {one.name}"
+
+
+@pytest.mark.parametrize(("walls", "sinks"), [(1.2, True), (0.1, False)])
+def test_an_open_mesh_says_what_is_known_of_floating(trace, walls, sinks):
+    """A plate of 40 x 40 x 2 mm without one face: 3.2 mL of bath at 1.172 g/mL weigh less than as much PLA, but more than
+    walls of 0.1 mm."""
+    points, triangles = box((0.04, 0.04, 0.002))
+    table = {**QUICK, "part": {"hang": "as set", "walls_mm": walls}}
+    study = walked((points, triangles[2:]), trace, table, only=("hanging",))
+    (said,) = [one for one in studies.findings.of_study(study) if one.code == Code.MESH_OPEN]
+    assert (said.quantities[Quantity.MASS] == 0.0) == sinks
+    text = finding_text.text(said)
+    assert ("It sinks all the same" in text) == sinks and ("It may float" in text) != sinks
+    assert "unknown" not in text and "Fill Holes" in text
+    alone = studies.findings.faults(walked((points, triangles[2:]), trace, table, only=("deposit",)))
+    assert "Weight and floating are unknown" in finding_text.text(alone[0])
 
 
 def test_the_lines_tell_the_figures():

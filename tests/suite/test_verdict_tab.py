@@ -15,7 +15,7 @@ from addon.engine.study import USUAL
 from addon.engine.findings import Code, Finding, Quantity, Severity
 from addon.engine.reporting import language as dictionary
 from addon.engine.reporting import report, verdict_text
-from addon.engine.units import CM2
+from addon.engine.units import A_PER_DM2, CM2
 from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 from addon.suite import judged, language
@@ -65,8 +65,53 @@ def test_one_press_computes_all_and_shows_the_worst_map(add):
 
 
 def test_the_steps_of_the_check_are_all_that_is_usual_and_their_shares_the_whole():
-    assert sorted(name for _, names, _ in check.STEPS for name in names) == sorted(USUAL)
-    assert sum(share for *_, share in check.STEPS) == pytest.approx(1.0)
+    steps = (*check.STEPS, *check.AFTER_VERDICT)
+    assert sorted(name for _, names, _ in steps for name in names) == sorted(USUAL)
+    assert sum(share for *_, share in steps) == pytest.approx(1.0)
+
+
+@pytest.mark.slow
+def test_the_verdict_stands_before_what_it_does_not_need(add):
+    """Everything that the tab tells of the verdict is drawn before the print direction is looked for, and stays."""
+    add(BELL)
+    work = check.Checking()
+    steps = work.start(bpy.context)
+    for step in steps:
+        if step.sentence.startswith("the verdict stands"):
+            break
+    assert not set(judged.AFTER_VERDICT) & set(kept().study.results.names)
+    assert judged.owed(kept().study) == [] and judged.missing(kept().study) == list(judged.AFTER_VERDICT)
+    assert viewing.of(bpy.context).shown == "gas"
+    assert session.state(judged.Checks).last is not None
+    early = judged.judgment(kept().study)
+    drawn = panels.draw(panels.classes()[0])
+    for _ in steps:
+        pass
+    late = judged.judgment(kept().study)
+    assert early is not late, "the print direction was looked for"
+    assert [one.code for one in early.verdict.changes] == [one.code for one in late.verdict.changes]
+    assert early.fixes == late.fixes and early.worst == late.worst
+    after = panels.draw(panels.classes()[0])
+    assert (drawn.facts, drawn.buttons) == (after.facts, after.buttons) and len(drawn.facts) == 4
+
+
+def test_a_fix_that_brings_another_fault_is_made_with_what_takes_it_away(add, monkeypatch):
+    """The other change is made once, in the same press, and said; the check before it is compared with nothing."""
+    add(BELL)
+    bpy.ops.platewright.measure()
+    chosen, asked = settings.of(bpy.context.scene), []
+
+    def follow_up(made, before, study):
+        asked.append((made.code, before))
+        return fix.Fix(FixCode.SET_DENSITY, 1.5 * A_PER_DM2)
+
+    monkeypatch.setattr(fix.fixes, "follow_up", follow_up)
+    monkeypatch.setattr(check, "STEPS", check.STEPS[:1])
+    monkeypatch.setattr(check, "USUAL", check.QUICK)
+    before = kept().study
+    assert bpy.ops.platewright.fix(number=fix_of(Code.GAS_TRAPPED)) == {"FINISHED"}
+    assert asked == [(FixCode.MARK_HOLES, before)]
+    assert chosen.target.density == pytest.approx(1.5)
 
 
 def test_something_true_is_kept_after_the_first_step(add):
@@ -261,7 +306,7 @@ def test_the_default_tab_says_little(add):
     assert tab.numbers <= MAX_NUMBERS and len(tab.buttons) <= MAX_BUTTONS and tab.words <= MAX_WORDS, tab.texts
     bpy.ops.platewright.fix(number=0)
     after = panels.default_tab()
-    assert after.numbers <= MAX_NUMBERS + 6 and after.words <= MAX_WORDS, after.texts
+    assert after.numbers <= MAX_NUMBERS and len(after.buttons) <= MAX_BUTTONS and after.words <= MAX_WORDS, after.texts
     found = {cls.__name__: cls for cls in panels.classes()}
     for name in STEPS:
         drawn = panels.draw(found[f"PLATEWRIGHT_PT_{name}"])

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from ..mesh.surface import Surface
+from ..settings import tables
 from ..settings.job import Job
 from ..settings.part import Wire
 from . import wires
 from .bathside import LocalBath
 from .contact import Contacts
-from .film import sheet_resistance_in_bath
+from .film import displaced_film, sheet_resistance_in_bath
 from .sheet import Pad
 
 MIN_DROP_LIMIT_V = 0.05  # that may always be lost before a further wire is called for
@@ -37,14 +38,33 @@ class Wiring:
 def wiring(surface: Surface, job: Job, contacts: Contacts) -> Wiring:
     """The wires of the job; where it names none, as many as the coat needs, or MAX_STARTING_WIRES where no number of
     them is enough."""
+    needed, limit = _needed(surface, job, contacts)
+    count = max(MAX_STARTING_WIRES if needed is None else needed, len(contacts.places))
+    given, pads = pads_of(surface, job.wires or (Wire(),) * count, contacts)
+    return Wiring(given, pads, needed, limit)
+
+
+def _needed(surface: Surface, job: Job, contacts: Contacts) -> tuple[int | None, float]:
+    """How many wires the coat needs, and the limit of its loss, V: as `Wiring` has them."""
     ohms, area = sheet_resistance_in_bath(job), float(surface.plated_area.sum())
     mean = supplied_current(job, area) / area
     limit = max(MIN_DROP_LIMIT_V, MAX_DROP_SHARE * LocalBath.of(surface, job, None).resistance(mean) * mean)
     share = mean / job.target.density  # places are ranked by what they lose at the density wanted
-    needed = wires.wires_needed(contacts, share * ohms, limit) if ohms > 0 else len(contacts.places)
-    count = max(MAX_STARTING_WIRES if needed is None else needed, len(contacts.places))
-    given, pads = pads_of(surface, job.wires or (Wire(),) * count, contacts)
-    return Wiring(given, pads, needed, limit)
+    return wires.wires_needed(contacts, share * ohms, limit) if ohms > 0 else len(contacts.places), limit
+
+
+def sufficient_coat(surface: Surface, job: Job, contacts: Contacts) -> str | None:
+    """Of the coats of the table, the least conductive one on which a number of wires loses little enough; None where
+    the job's own conducts better than all of these. A coat whose metal the bath displaces is none."""
+    found = []
+    for name in tables.names("coats"):
+        ohms = float(tables.coat(name)["sheet_resistance_ohm_sq"])
+        other = replace(job, coat=replace(job.coat, name=name, sheet_resistance=ohms))
+        if 0 < ohms < job.coat.sheet_resistance and not displaced_film(other) > 0:
+            found.append(other)
+    found.sort(key=lambda other: -other.coat.sheet_resistance)
+    enough = (other.coat.name for other in found if _needed(surface, other, contacts)[0] is not None)
+    return next(enough, None)
 
 
 def supplied_current(job: Job, area: float) -> float:

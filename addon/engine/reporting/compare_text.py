@@ -13,10 +13,11 @@ from .filled import capital, filled, joined
 from .plan_text import figure
 
 DIGITS = 2
+BARE = "verdict.bare_visible_cm2"
 MAX_SETTING_CHARS = 40  # of one value: a list is cut
 # Path in the report -> what it is called, and its unit
 NAMES: Mapping[str, tuple[str, str]] = {
-    "verdict.bare_visible_cm2": ("bare visible area", "cm2"),
+    BARE: ("bare visible area", "cm2"),
     "verdict.time_h": ("plating time", "h"),
     "gas.trapped_mL": ("trapped gas", "mL"),
     "gas.level_underside_cm2": ("undersides where bubbles cling", "cm2"),
@@ -45,7 +46,13 @@ def text(change: Change) -> str:
 
 
 def brief(change: Change) -> str:
-    """The same without what to do about it: a finding by its headline, where the reports have them."""
+    """The same beside the verdict: a finding by its headline, where the reports have them; of a figure that the verdict
+    tells, only what it was."""
+    if isinstance(change, FigureChange) and change.path == BARE and change.before is not None:
+        what, unit = NAMES[change.path]
+        return filled(
+            "{what} was {before} {unit}", what=what, before=_numbers(change.before, change.after)[0], unit=unit
+        )
     if not isinstance(change, FindingChange) or not change.headline:
         return text(change)
     return one_line(change.headline if change.appeared else filled("no longer: {finding}", finding=change.headline))

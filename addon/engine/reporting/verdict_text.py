@@ -208,6 +208,7 @@ _CHANGES: Mapping[FixCode, Callable[[Fix], str]] = {
     FixCode.MARK_HOLES: lambda fix: "Mark Holes",
     FixCode.MAKE_PLUGS: lambda fix: "Make Plugs",
     FixCode.SET_WIRES: lambda fix: by_number(fix.value, "Use {count} Wire", "Use {count} Wires"),
+    FixCode.SET_COAT: lambda fix: filled("Coat with {coat}", coat=fix.name),
     FixCode.SET_DENSITY: lambda fix: filled("Set {density} A/dm2", density=figure(fix.value / A_PER_DM2, DIGITS)),
     FixCode.SET_INFILL: lambda fix: filled("Set Infill {infill} %", infill=f"{100 * fix.value:.0f}"),
     FixCode.SET_PLASTIC: lambda fix: filled("Print in {name}", name=fix.name),

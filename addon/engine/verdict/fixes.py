@@ -9,6 +9,7 @@ from enum import Enum
 
 import numpy as np
 
+from ..coat import wiring
 from ..errors import InputError
 from ..findings import BARE, Code, Finding, Quantity, RemedyCode, spot
 from ..geometry.attitude import turn_up
@@ -16,7 +17,7 @@ from ..geometry.frames import unit
 from ..hanging.mass import Body
 from ..helpers import plug
 from ..mesh.few_rays import FewRays
-from ..study import Study
+from ..study import Study, findings
 from ..study.findings import shut_off
 from ..tank.vessel import roomy
 from .judge import MIN_POCKET_VOLUME_M3
@@ -37,6 +38,7 @@ class FixCode(Enum):
     MARK_HOLES = "mark-holes"
     MAKE_PLUGS = "make-plugs"
     SET_WIRES = "set-wires"
+    SET_COAT = "set-coat"
     SET_DENSITY = "set-density"
     SET_INFILL = "set-infill"
     SET_PLASTIC = "set-plastic"
@@ -50,7 +52,7 @@ class Fix:
     """One change.
 
     value : SI: the factor of the scale, A/m2, share of infill, K, or a count
-    number : which of the hanging positions; up : its direction, in the part's axes; name : of a plastic
+    number : which of the hanging positions; up : its direction, in the part's axes; name : of a plastic or a coat
     """
 
     code: FixCode
@@ -64,6 +66,16 @@ def fix(finding: Finding, study: Study) -> Fix | None:
     """The change that removes a finding of a study; None where the user has to decide or to do it by hand."""
     find = _FIXES.get(finding.code)
     return None if find is None else find(finding, study)
+
+
+def follow_up(made: Fix, before: Study, study: Study) -> Fix | None:
+    """What has to be changed with a fix, in one go, lest it bring another fault: a part that hangs otherwise takes its
+    current at other places, and one burns that did not before. before, study : of the part before and with the fix"""
+    if made.code != FixCode.USE_HANGING:
+        return None
+    was = {finding.code for finding in findings.of_study(before)}
+    burnt = (one for one in findings.of_study(study) if one.code == Code.BURNT and one.code not in was)
+    return next((change for one in burnt if (change := fix(one, study)) is not None), None)
 
 
 def infill_that_sinks(body: Body, lacking: float) -> float | None:
@@ -130,6 +142,13 @@ def _wires_on_pieces(finding: Finding, study: Study) -> Fix | None:
         return None
     needed = coat.wires_needed if coat is not None else None
     return Fix(FixCode.SET_WIRES, float(needed or remedy.quantities[Quantity.WIRES]))
+
+
+def _better_coat(_finding: Finding, study: Study) -> Fix | None:
+    """A coat of the table that a number of wires is enough for."""
+    contacts = study.results.contacts
+    name = None if contacts is None else wiring.sufficient_coat(study.surface, study.job, contacts)
+    return None if name is None else Fix(FixCode.SET_COAT, name=name)
 
 
 def _plugs(finding: Finding, study: Study) -> Fix | None:
@@ -223,6 +242,7 @@ _FIXES: Mapping[Code, Callable[[Finding, Study], Fix | None]] = {
     Code.FLOATS: _floats,
     Code.WIRES_TOO_FEW: _wires,
     Code.COAT_UNWIRED: _wires_on_pieces,
+    Code.COAT_TOO_POOR: _better_coat,
     **dict.fromkeys(BARE, _plugs),
     Code.BELOW_WINDOW: _remedied_density,
     Code.ABOVE_WINDOW: _remedied_density,

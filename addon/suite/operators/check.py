@@ -32,8 +32,9 @@ STEPS = (  # what is looked at, its analyses, its share of the time
     ("wire positions", ("contacts",), 0.05),
     ("thickness", ("field",), 0.35),
     ("voltage drop in coat", ("coat",), 0.25),
-    ("hanging and ranges", ("hanging", "ranges", "fits", "orientation"), 0.2),
+    ("hanging, ranges and fits", ("hanging", "ranges", "fits"), 0.17),
 )
+AFTER_VERDICT = (("the print direction", judged.AFTER_VERDICT, 0.03),)  # the same of what follows
 # The map that shows a finding; where none is named, the thickness
 MAPS_OF = {
     Code.GAS_TRAPPED: "gas",
@@ -60,6 +61,7 @@ class Checking(Studying):
     """Work that checks the part as a whole. What was found before Esc is kept."""
 
     canceled = "canceled; what was found so far is kept"
+    _stands = False  # whether the verdict is whole: shown, and compared with the one before
 
     def analyses(self) -> tuple[str, ...]:
         return USUAL
@@ -68,15 +70,51 @@ class Checking(Studying):
         job = self.job(context)
         taken = session.captured(context, session.objects(context), job)
         part = taken.capture.part
-        return _checked(taken, part, *stage.staged(context, job, part, session.carried(context, taken.capture)))
+        return self._checked(taken, part, *stage.staged(context, job, part, session.carried(context, taken.capture)))
 
     def finished(self, context: bpy.types.Context, result: Any) -> None:
         super().finished(context, result)
-        taken, _ = result
+        if not self._stands:
+            self._show_verdict(context, result[0])
+
+    def repaint(self, context: bpy.types.Context, kept: Kept) -> None:
+        if not self._stands:  # what follows the verdict changes none of the colors
+            super().repaint(context, kept)
+
+    def _checked(self, taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Progress[tuple[Taken, Study]]:
+        """The steps of the check; after each the study so far is kept, for the panel to draw. The verdict is shown as
+        soon as it is whole. A part whose scale is in doubt is not looked at any further."""
+        self._stands = False
+        wanted: tuple[str, ...] = ()
+        done = 0.0
+        for number, (title, names, share) in enumerate((*STEPS, *AFTER_VERDICT), 1):
+            wanted = (*wanted, *names)
+            if number == len(STEPS):  # with what no step names
+                wanted = tuple(name for name in USUAL if name not in judged.AFTER_VERDICT)
+            steps = studies.run(part, job, HostTracer, only=wanted, cache=taken.cache, bodies=bodies)
+            study = yield from _titled(steps, _title(number, title), done, share)
+            done += share
+            context = bpy.context
+            session.keep(context, taken, study)
+            if judged.judgment(study).verdict.gate is not None:
+                break
+            if number == len(STEPS):
+                if self.is_superseded(study):
+                    break
+                self._show_verdict(context, taken)
+                self._stands = True
+        return taken, study
+
+    def is_superseded(self, _study: Study) -> bool:
+        """Whether the part is going to be checked anew, so that this verdict is not told."""
+        return False
+
+    def _show_verdict(self, context: bpy.types.Context, taken: Taken) -> None:
+        """Show what the check found, and compare it with the one before."""
         kept = session.find(context)
-        if kept is None or kept.reshaped:
+        if kept is None or kept.taken is not taken or kept.reshaped:
             return
-        if not judged.missing(kept.study):
+        if not judged.owed(kept.study):
             judged.note(taken.identity, kept)
         if context.mode == "OBJECT":
             _show_worst(context, kept)
@@ -96,26 +134,10 @@ class Checking(Studying):
         )
 
 
-def _checked(taken: Taken, part: Part, job: Job, bodies: dict[str, Part]) -> Progress[tuple[Taken, Study]]:
-    """The steps of the check; after each the study so far is kept, for the panel to draw. A part whose scale is in
-    doubt is not looked at any further."""
-    wanted: tuple[str, ...] = ()
-    done = 0.0
-    for number, (title, names, share) in enumerate(STEPS, 1):
-        wanted = (*wanted, *names) if number < len(STEPS) else USUAL  # with what no step names
-        steps = studies.run(part, job, HostTracer, only=wanted, cache=taken.cache, bodies=bodies)
-        study = yield from _titled(
-            steps,
-            filled("step {number} of {count}: {title}", number=number, count=len(STEPS), title=title),
-            done,
-            share,
-        )
-        done += share
-        context = bpy.context
-        session.keep(context, taken, study)
-        if judged.judgment(study).verdict.gate is not None:
-            break
-    return taken, study
+def _title(number: int, title: str) -> str:
+    if number > len(STEPS):
+        return filled("the verdict stands; still looking for {title}", title=title)
+    return filled("step {number} of {count}: {title}", number=number, count=len(STEPS), title=title)
 
 
 def _titled(steps: Progress[Study], title: str, done: float, share: float) -> Progress[Study]:

@@ -14,8 +14,10 @@ from ...engine.geometry import attitude
 from ...engine.progress import Progress
 from ...engine.reporting import verdict_text
 from ...engine.reporting.filled import filled
+from ...engine.study import Study
 from ...engine.tank.vessel import roomy
 from ...engine.units import A_PER_DM2, MM, ZERO_CELSIUS
+from ...engine.verdict import fixes
 from ...engine.verdict.fixes import Fix, FixCode
 from .. import judged, refusal
 from ..language import said
@@ -45,6 +47,9 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
         name="Number", description="Which of the changes, from 0; -1: the scale", min=GATE, options={"HIDDEN"}
     )
     _made = False
+    _change: Fix
+    _before: Study | None = None  # of the part without the change, until its check ends
+    _also: Fix | None = None  # what was changed with it
 
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
@@ -59,11 +64,34 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
         return in_object_mode(cls, context) and super().poll(context)
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
-        one = _fix(context, self.number)
+        one, kept = _fix(context, self.number), session.find(context)
         self.said = verdict_text.change(one)
         CHANGES[one.code](context, one)
-        self._made = True
-        return super().start(context)
+        self._made, self._also = True, None
+        self._change, self._before = one, None if kept is None else kept.study
+        return self._with_follow_up(super().start(context))
+
+    def is_superseded(self, study: Study) -> bool:
+        if self._before is None:
+            return False
+        self._also = fixes.follow_up(self._change, self._before, study)
+        self._before = None  # one follows at most
+        return self._also is not None
+
+    def _with_follow_up(self, steps: Progress[Any]) -> Progress[Any]:
+        """The check; where the change alone would bring another fault, that of both changes."""
+        result = yield from steps
+        if self._also is None:
+            return result
+        context = bpy.context
+        CHANGES[self._also.code](context, self._also)
+        return (yield from super().start(context))
+
+    def told(self, study: Study) -> str:
+        if self._also is None:
+            return super().told(study)
+        also = verdict_text.change(self._also)
+        return filled("{told}. Changed too, lest it burn: {change}", told=super().told(study), change=also)
 
     def refused(self) -> set[str]:
         return {"FINISHED"} if self._made else {"CANCELLED"}  # so that the change can be undone
@@ -125,6 +153,11 @@ def _plastic(context: bpy.types.Context, fix: Fix) -> None:
     settings.of(context.scene).part.material = fix.name
 
 
+def _coat(context: bpy.types.Context, fix: Fix) -> None:
+    settings.of(context.scene).coat.entry = fix.name
+    settings.fill_from_table(context.scene, "coat")
+
+
 def _temperature(context: bpy.types.Context, fix: Fix) -> None:
     settings.of(context.scene).bath.temperature = float(f"{fix.value - ZERO_CELSIUS:.3g}")
 
@@ -157,6 +190,7 @@ CHANGES: Mapping[FixCode, Callable[[bpy.types.Context, Fix], None]] = {
     FixCode.MARK_HOLES: lambda context, one: _pressed("mark_holes"),
     FixCode.MAKE_PLUGS: lambda context, one: _pressed("make_plugs"),
     FixCode.SET_WIRES: lambda context, one: _pressed("suggest_wires", number=int(one.value)),
+    FixCode.SET_COAT: _coat,
     FixCode.SET_DENSITY: _density,
     FixCode.SET_INFILL: _infill,
     FixCode.SET_PLASTIC: _plastic,
@@ -166,10 +200,14 @@ CHANGES: Mapping[FixCode, Callable[[bpy.types.Context, Fix], None]] = {
 }
 TOOLTIPS: Mapping[FixCode, str] = {
     FixCode.SCALE_IMPORT: "Scale the part's objects, as if the import had been scaled",
-    FixCode.USE_HANGING: "Hang the part in this position in the bath. Your object stays as it is",
+    FixCode.USE_HANGING: (
+        "Hang the part in this position in the bath, and lower the current density where it would burn there. Your"
+        " object stays as it is"
+    ),
     FixCode.MARK_HOLES: "Add a marker, as wide as the hole has to be, wherever a vent or a drain empties the part",
     FixCode.MAKE_PLUGS: "Add plugs to print for holes that need no metal: they keep bath and current out",
     FixCode.SET_WIRES: "Add this many wires at the best positions. They replace those that are there",
+    FixCode.SET_COAT: "Plan for this coat, which conducts better, with the values of its preset",
     FixCode.SET_DENSITY: "Set this current density",
     FixCode.SET_INFILL: "Print with this infill, so that the part sinks",
     FixCode.SET_PLASTIC: "Print in this plastic, which stays hard in the bath",

@@ -21,7 +21,7 @@ from ..language import said
 from ..preview import views
 from ..scene import roles, settings, stage, viewing
 from ..scene.tracers import HostTracer
-from ..session import quick, session
+from ..session import Kept, quick, session
 from ..taken import Taken, still_there
 from .work import Work, running
 
@@ -108,10 +108,8 @@ class Studying(Work):
         taken, study = result
         kept = session.keep(context, taken, study)
         session.choose(context, still_there(context, taken))
-        shown = viewing.of(context).shown
-        fresh = [what for what in maps.available(study) if maps.MAPS[what].analysis in self.analyses()]
-        if shown in fresh and not kept.reshaped:
-            views.show(context, kept, shown)
+        if not kept.reshaped:
+            self.repaint(context, kept)
         missing = [
             filled("{what}: {reason}", what=TITLES.get(name, name), reason=study.reasons[name])
             for name in self.analyses()
@@ -126,6 +124,13 @@ class Studying(Work):
             self.report({"WARNING"}, said(joined(missing, "; ")))
         else:
             self.report({"INFO"}, said(self.told(study)))
+
+    def repaint(self, context: bpy.types.Context, kept: Kept) -> None:
+        """Color the part anew, where its map shows what was computed."""
+        shown = viewing.of(context).shown
+        fresh = [what for what in maps.available(kept.study) if maps.MAPS[what].analysis in self.analyses()]
+        if shown in fresh:
+            views.show(context, kept, shown)
 
     def told(self, study: Study) -> str:
         """What to say when all went well."""

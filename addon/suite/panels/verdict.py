@@ -53,7 +53,7 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
             _change(layout, number, verdict_text.headline(change), found.fixes[number], found.placed[number])
         if found.verdict.more:
             layout.label(text=said(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1")
-        if not found.verdict.changes and not left:
+        if not found.verdict.changes and not judged.owed(kept.study):
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
         facts(layout, verdict_text.figures(found.verdict))
         _since(layout)
