@@ -37,8 +37,8 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
     dead = np.isin(contacts.coat.piece_of_face, without)
     area = float(surface.plated_area[dead].sum())
     wanting = [contact for contact in contacts.best if contact.piece in set(without)]
-    told = wanting[:MAX_LISTED_PLACES]
-    places = tuple(spot(contact.point) for contact in told)
+    listed = wanting[:MAX_LISTED_PLACES]
+    places = tuple(spot(contact.point) for contact in listed)
     wired = len({int(contacts.coat.piece_of_face[pad.face]) for pad in pads} | {contact.piece for contact in wanting})
     remedy = Remedy(RemedyCode.JOIN_PIECES, places=places)
     if len(wanting) == len(without):
@@ -49,7 +49,7 @@ def unserved(surface: Surface, contacts: Contacts, pads: Sequence[Pad]) -> list[
             Severity.SPOILS if area > NEGLIGIBLE_AREA_SHARE * float(surface.plated_area.sum()) else Severity.NOTE,
             {Quantity.COUNT: len(without), Quantity.AREA: area},
             places=places,
-            locations=tuple(contact.place for contact in told),
+            locations=tuple(contact.place for contact in listed),
             faces=np.flatnonzero(dead),
             spoilt_share=surface.visible_share(dead),
             remedy=remedy,
@@ -63,21 +63,21 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
         return ()
     number = np.full(len(surface.triangles), -1)
     number[faces] = np.arange(len(faces))
-    one, other = surface.topology.edge_faces[(surface.topology.edge_faces >= 0).all(axis=1)].T
-    both = (number[one] >= 0) & (number[other] >= 0)
-    label, count = connected(len(faces), number[one[both]], number[other[both]])
+    first, second = surface.topology.edge_faces[(surface.topology.edge_faces >= 0).all(axis=1)].T
+    both = (number[first] >= 0) & (number[second] >= 0)
+    label, count = connected(len(faces), number[first[both]], number[second[both]])
     area = np.bincount(label, surface.plated_area[faces], count)
-    found = []
+    places = []
     for k in descending(area)[:MAX_LISTED_PLACES]:
         own = faces[label == k]
         face = own[nearest_to_middle(surface.centroid[own], surface.plated_area[own])]
         x, y, z = (float(value) for value in surface.centroid[face])
         place = locate(surface.bounds, up, surface.centroid[face], surface.normal[face])
-        found.append(Bare(float(area[k]), place, (x, y, z)))
-    rest = float(area.sum()) - sum(patch.area for patch in found)
+        places.append(Bare(float(area[k]), place, (x, y, z)))
+    rest = float(area.sum()) - sum(patch.area for patch in places)
     if rest > 1e-9 * float(area.sum()):
-        found.append(Bare(rest, None, found[-1].point))
-    return tuple(found)
+        places.append(Bare(rest, None, places[-1].point))
+    return tuple(places)
 
 
 def stays_bare(surface: Surface, faces: NDArray[np.intp], never: Sequence[Bare]) -> list[Finding]:
@@ -171,9 +171,9 @@ def warmth(job: Job, first: Heating | None, full: Heating | None, target: float)
     """How near the plastic comes to softening at the wire. A bath too warm by itself is told with the bath."""
     if first is None or full is None:
         return []
-    said = []
+    findings = []
     if 0 < full.limit < MAX_REPORTED_LIMIT_SHARE * target:
-        said.append(
+        findings.append(
             Finding(
                 Code.COAT_HOT,
                 Severity.SPOILS,
@@ -192,5 +192,5 @@ def warmth(job: Job, first: Heating | None, full: Heating | None, target: float)
     if in_air > SOFTENING_MARGIN_K:
         rise = {Quantity.RISE: in_air}
         remedy = Remedy(RemedyCode.KEEP_UNDER_LIQUID)
-        said.append(Finding(Code.CONTACT_HOT_IN_AIR, Severity.COSTS, rise, remedy=remedy))
-    return said
+        findings.append(Finding(Code.CONTACT_HOT_IN_AIR, Severity.COSTS, rise, remedy=remedy))
+    return findings

@@ -164,12 +164,12 @@ def rank(
             own = fitted.piece == fitted.piece_of_face[pads[k].face]
             coarse = sheet_resistance * places[k].ranking.single[few[0]]
             places[k] = replace(places[k], scale=float(volts[own].max()) / coarse if coarse > 0 else 1.0)
-    told = [
+    per_piece = [
         [_contact(surface, coat, place, k, marks, up, sheet_resistance) for k in few]
         for place, few in zip(places, picks, strict=True)
     ]
-    others = sorted((c for few in told for c in few[1:]), key=_cost)
-    ranked = *(few[0] for few in told), *others
+    others = sorted((contact for contacts in per_piece for contact in contacts[1:]), key=_cost)
+    ranked = *(contacts[0] for contacts in per_piece), *others
     return Contacts(ranked, coat.pieces, sheet_resistance, coat, patches, checked, pads, tuple(places))
 
 

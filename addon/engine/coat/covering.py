@@ -70,12 +70,12 @@ class Covering:
         """s until each of COVERAGE_MILESTONES of the plated area was covered; None if not yet."""
         order = np.argsort(self.closed_at, kind="stable")
         share = np.cumsum(self.wired.area[order]) / self.total
-        found: list[float | None] = []
+        times: list[float | None] = []
         for wanted in COVERAGE_MILESTONES:
             first = int(np.searchsorted(share, wanted * (1 - 1e-9)))
             at = float(self.closed_at[order[first]]) if first < len(order) else math.inf
-            found.append(at if math.isfinite(at) else None)
-        return tuple(found)
+            times.append(at if math.isfinite(at) else None)
+        return tuple(times)
 
     def last(self) -> tuple[float, float, float] | None:
         """(3,) m, the middle of the patch that was covered last, or is thinnest; None where all were from the start."""

@@ -61,9 +61,9 @@ class Drive:
 
 @dataclass(frozen=True, eq=False)
 class CurrentLimit:
-    """The coat at one moment. found : for an ampere; allowed : A; burn : whether density is what limits it"""
+    """The coat at one moment. share : of an ampere; allowed : A; burn : whether density is what limits it"""
 
-    found: Share
+    share: Share
     allowed: float
     burn: bool
 
@@ -84,36 +84,36 @@ class RampModel:
     def judged(self, thick: Vector, fronts: Sequence[Front], resistance: Vector) -> CurrentLimit:
         """How the current spreads, and how much of it there may be."""
         spread, drive = self.spread, self.drive
-        found = spread.share(self.conductance(thick), resistance)
+        share = spread.share(self.conductance(thick), resistance)
         open_ = [
             (front, c.radius)
             for front, c in zip(fronts, spread.contacts, strict=True)
             if not front.through(ISLAND_FILM_M)
         ]
         warm = drive.heat * min((front.radius(ISLAND_FILM_M) / radius for front, radius in open_), default=math.inf)
-        if found.warmth > 0:
-            warm = min(warm, math.sqrt(drive.flux / found.warmth))
+        if share.warmth > 0:
+            warm = min(warm, math.sqrt(drive.flux / share.warmth))
         rims = [
             ring + strength * front.excess(drive.length, ISLAND_FILM_M)
-            for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
+            for front, ring, strength in zip(fronts, share.rings, self.strength(share), strict=True)
         ]
         mature = float(spread.area[thick >= COVERED_FILM_M].sum()) >= MATURE_COVERED_SHARE * float(spread.area.sum())
         top = drive.covered_top if mature and drive.covered_top is not None else drive.top
-        burn = top / max(*rims, robust_maximum(spread, found.density))
-        return CurrentLimit(found, min(drive.target, burn, warm), burn < warm)
+        burn = top / max(*rims, robust_maximum(spread, share.density))
+        return CurrentLimit(share, min(drive.target, burn, warm), burn < warm)
 
-    def strength(self, found: Share) -> list[float]:
+    def strength(self, share: Share) -> list[float]:
         """A/m for an ampere: kappa Rs I / (2 pi) at each wire, with the bare coat that is beyond the front."""
         return [
             self.drive.conductivity * wire / (2 * math.pi * c.round * self.bare)
-            for c, wire in zip(self.spread.contacts, found.wires, strict=True)
+            for c, wire in zip(self.spread.contacts, share.wires, strict=True)
         ]
 
-    def grown(self, fronts: Sequence[Front], found: Share, charge: float) -> list[Front]:
+    def grown(self, fronts: Sequence[Front], share: Share, charge: float) -> list[Front]:
         """The films at the rims after a charge in C."""
         return [
             front.grown(self.drive.length, ring, strength, self.drive.rate * charge)
-            for front, ring, strength in zip(fronts, found.rings, self.strength(found), strict=True)
+            for front, ring, strength in zip(fronts, share.rings, self.strength(share), strict=True)
         ]
 
     def first(self, thick: Vector, fronts: Sequence[Front], current: float) -> Progress[tuple[Vector, float]]:
@@ -150,7 +150,7 @@ def rounded_down(current: float, most: float, step: float = 0.0) -> float:
     if current >= most:
         return most
     digit = 10.0 ** (math.floor(math.log10(current)) - 1)
-    found = float(f"{math.floor(current / digit * (1 + 1e-9)) * digit:.2g}")
-    if step <= 0 or found < step:
-        return found
-    return float(f"{math.floor(found / step * (1 + 1e-9)) * step:.6g}")
+    rounded = float(f"{math.floor(current / digit * (1 + 1e-9)) * digit:.2g}")
+    if step <= 0 or rounded < step:
+        return rounded
+    return float(f"{math.floor(rounded / step * (1 + 1e-9)) * step:.6g}")

@@ -119,13 +119,13 @@ class Loss:
         if self.hierarchy is None:
             return self.fed.full(np.zeros(len(self.fed.free)))
         free = self.fed.free
-        found = yield from multigrid.solve(
+        potential = yield from multigrid.solve(
             self.hierarchy,
             self.sheet_resistance * current[free],
             tolerance=ENERGY_NORM_TOLERANCE,
             start=None if start is None else np.nan_to_num(start[free]),
         )
-        return self.fed.full(found.x)
+        return self.fed.full(potential.x)
 
 
 @dataclass(frozen=True, eq=False)
@@ -152,8 +152,8 @@ def share_current(
     area, free = fed.sheet.area, fed.free
     leak = area / resistance
     hierarchy = yield from subrange(0.0, 0.4, multigrid.prepare(conductance, ground + leak[free]))
-    found = yield from subrange(0.4, 1.0, multigrid.solve(hierarchy, leak[free], tolerance=ENERGY_NORM_TOLERANCE))
-    share = fed.full(found.x)  # of one volt
+    potential = yield from subrange(0.4, 1.0, multigrid.solve(hierarchy, leak[free], tolerance=ENERGY_NORM_TOLERANCE))
+    share = fed.full(potential.x)  # of one volt
     density = np.where(np.isnan(share), 0.0, (1.0 - share) / resistance)
     voltage = total / float(area @ density)
     yield Step(1.0, "Sharing the current out")

@@ -61,8 +61,8 @@ class Immersed:
         """On the level that a field left, or on one of its own. Raises InputError, one line, where something in the
         tank cannot be as it is."""
         if level is None:
-            found = yield from solved(surface, job, meshes=meshes, level="preview")
-            level = Level(found.panels, found.cell)
+            field = yield from solved(surface, job, meshes=meshes, level="preview")
+            level = Level(field.panels, field.cell)
         return cls(surface, level, job.bath.limiting)
 
     def patch_resistance(self, spread: Spread, conductance: Vector, current: float) -> Progress[Vector]:

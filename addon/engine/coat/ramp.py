@@ -91,7 +91,7 @@ def run(
     for count in range(MAX_RAMP_STEPS):
         whole = bool(covering.closed.all())
         state = walk.judged(covering.thick, fronts, resistance)
-        highest = max(highest, current * state.found.voltage)
+        highest = max(highest, current * state.share.voltage)
         held = "target" if current >= drive.target else "burn" if state.burn else "warmth"
         limited = limited or held
         rises = _rises(current, now - since, state.allowed, drive)
@@ -103,7 +103,7 @@ def run(
             resistance = yield from bath.patch_resistance(spread, walk.conductance(covering.thick), wanted)
             asked = now
             state = walk.judged(covering.thick, fronts, resistance)
-            losing = float((resistance * state.found.density).min()) < MIN_LOSSLESS_VOLTAGE_SHARE * state.found.voltage
+            losing = float((resistance * state.share.density).min()) < MIN_LOSSLESS_VOLTAGE_SHARE * state.share.voltage
             rises = _rises(current, now - since, state.allowed, drive)
         if rises:
             stages.append(Stage(current, now - since, covering.share, highest, covering.spread()))
@@ -112,16 +112,16 @@ def run(
         left = (drive.charge - passed) / current
         if left <= 0.0 or (whole and current >= drive.target):
             break
-        density = current * state.found.density
+        density = current * state.share.density
         fastest = float(density[~covering.closed].max()) if not whole else 0.0
         step = min(MAX_GROWTH_PER_STEP_M / (drive.rate * fastest) if fastest > 0 else math.inf, left)
         step = min(step, max(MIN_HOLD_S / 4, 0.2 * now)) if current < drive.target else step
         covering.grow(drive.rate * density, now, step)
-        fronts = walk.grown(fronts, state.found, current * step)
+        fronts = walk.grown(fronts, state.share, current * step)
         now, passed = now + step, passed + current * step
         yield _progress(now, covering.share, count)
     rest = max(drive.charge - passed, 0.0) / current
-    covering.grow(drive.rate * current * state.found.density, now, rest)
+    covering.grow(drive.rate * current * state.share.density, now, rest)
     stages.append(Stage(current, now - since + rest, covering.share, highest, covering.spread()))
     return _ramp(covering, stages, limited, held)
 

@@ -84,8 +84,8 @@ class Ranking:
             nearby.append(self.more(nearby, candidates)[0])
             free = candidates[~np.isin(candidates, far)]
             far.append(int(free[self.drops(np.array(far))[free].argmax()]))
-        found = [self._exchanged(start, candidates) for start in ([nearby, far] if count > 1 else [nearby])]
-        wires, worst = min(found, key=lambda choice: choice[1])
+        sets = [self._exchanged(start, candidates) for start in ([nearby, far] if count > 1 else [nearby])]
+        wires, worst = min(sets, key=lambda choice: choice[1])
         return np.array(wires), worst
 
     def _exchanged(self, wires: list[int], candidates: Index) -> tuple[list[int], float]:
@@ -127,6 +127,6 @@ class Ranking:
         system[:, k, :k] = 1.0
         right = np.empty((s, k + 1))
         right[:, :k], right[:, k] = lost[sets], total
-        found = np.linalg.solve(system, right[:, :, None])[:, :, 0]
-        drops = lost - np.einsum("sk,skn->sn", found[:, :k], self.green[sets]) + found[:, k, None]
+        solved = np.linalg.solve(system, right[:, :, None])[:, :, 0]
+        drops = lost - np.einsum("sk,skn->sn", solved[:, :k], self.green[sets]) + solved[:, k, None]
         return drops.max(axis=1), drops

@@ -111,14 +111,14 @@ class Spread:
         resolves what is lost close to a pad only roughly."""
         here, step = self, FIRST_RIM_STEP
         for _ in range(MAX_RIM_FITS):
-            found = here.share(conductance, resistance).voltage
-            if abs(found - voltage) <= 1e-3 * voltage:
+            here_voltage = here.share(conductance, resistance).voltage
+            if abs(here_voltage - voltage) <= 1e-3 * voltage:
                 break
             other = replace(here, rim=here.rim * step)
-            slope = (other.share(conductance, resistance).voltage - found) / (other.rim - here.rim)
+            slope = (other.share(conductance, resistance).voltage - here_voltage) / (other.rim - here.rim)
             if not slope > 0:
                 break
-            wanted = here.rim + (voltage - found) / slope
+            wanted = here.rim + (voltage - here_voltage) / slope
             here = replace(here, rim=min(max(wanted, here.rim / MAX_RIM_CHANGE), here.rim * MAX_RIM_CHANGE))
         return here
 

@@ -77,18 +77,18 @@ def run(
             pads = more
             bare, start = yield from subrange(0.8, 0.95, _start(cell, job, pads))
     yield Step(0.95, "Looking at the wires")
-    found = _result(cell, job, bare, start, pads, len(wanted.given))
+    result = _result(cell, job, bare, start, pads, len(wanted.given))
     on_metal = yield from subrange(0.96, 1.0, _borne_by_metal(cell, job, bare, start))
-    said = [
-        *cautions.too_few_wires(wanted.needed, len(pads), wanted.drop_limit, found.worst_drop, start.refusal),
+    findings = [
+        *cautions.too_few_wires(wanted.needed, len(pads), wanted.drop_limit, result.worst_drop, start.refusal),
         *cautions.current_limited(job, target, start, area, on_metal),
     ]
     return replace(
-        found,
+        result,
         drop_limit=wanted.drop_limit,
         wires_needed=wanted.needed,
         retried=len(pads) > len(wanted.pads),
-        findings=(*unable, *found.findings, *said),
+        findings=(*unable, *result.findings, *findings),
     )
 
 
@@ -128,8 +128,8 @@ def _borne_by_metal(cell: _Cell, job: Job, bare: BareCoat, start: Start) -> Prog
         return math.inf
     conductance = np.full(len(bare.spread.own), plated_conductance(job, job.target.thickness))
     resistance = yield from cell.bath.patch_resistance(bare.spread, conductance, cell.target)
-    found = bare.spread.share(conductance, resistance)
-    return min(job.bath.window[1], job.bath.limiting) / robust_maximum(bare.spread, found.density)
+    share = bare.spread.share(conductance, resistance)
+    return min(job.bath.window[1], job.bath.limiting) / robust_maximum(bare.spread, share.density)
 
 
 def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad, ...], given: int) -> CoatResult:
@@ -140,16 +140,16 @@ def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad
     reached = np.isin(contacts.coat.piece_of_face, [contacts.coat.piece_of_face[pad.face] for pad in pads])
     wetted = float(np.ptp(surface.bounds, axis=0).max())
     dissolved = faraday.displaced(faraday.metal("zinc"), faraday.metal("copper"), film * cell.area)
-    told: list[WirePlace] = []
+    placed: list[WirePlace] = []
     for k, current in enumerate(bare.currents):
-        taken = [wire.second for wire in told if wire.second is not None]
-        told.append(
+        taken = [wire.second for wire in placed if wire.second is not None]
+        placed.append(
             wires.wire_place(surface, job.part.up, contacts, pads, k, float(current), suggested=k >= given, taken=taken)
         )
     starved = never[reached[never]]
     fitted, worst = bare.fed.sheet, int(np.nanargmax(bare.drop))
     return CoatResult(
-        wires=tuple(told),
+        wires=tuple(placed),
         pieces=contacts.pieces,
         unserved=len(wires.unserved(contacts.coat, pads)),
         drop=fitted.on_faces(bare.drop),

@@ -31,18 +31,18 @@ def floating(start: Balance, end: Balance, added: float, thickness: float, rigid
 
 def interior(body: Body, bath_density: float, infill: float, walls: float) -> list[Finding]:
     """What the part's inside may do. bath_density : kg/m3; infill : 0..1; walls : m"""
-    found = []
+    findings = []
     creeping = body.air - body.void
     seal = Remedy(RemedyCode.SEAL_PRINT)
     if infill < 1 and creeping > 0.05 * body.displaced:
         quantities = {Quantity.VOLUME: creeping, Quantity.MASS: creeping * bath_density}
-        found.append(Finding(Code.INFILL_AIR, Severity.COSTS, quantities, remedy=seal))
+        findings.append(Finding(Code.INFILL_AIR, Severity.COSTS, quantities, remedy=seal))
     if body.void > 1e-3 * body.displaced:
         quantities = {Quantity.VOLUME: body.void, Quantity.MASS: body.void * bath_density}
-        found.append(Finding(Code.VOID_AIR, Severity.COSTS, quantities, remedy=seal))
+        findings.append(Finding(Code.VOID_AIR, Severity.COSTS, quantities, remedy=seal))
     if infill < 1 and body.wall >= body.solid * (1 - 1e-9):
-        found.append(Finding(Code.WALLS_MEET, Severity.COSTS, {Quantity.WALLS: walls}))
-    return found
+        findings.append(Finding(Code.WALLS_MEET, Severity.COSTS, {Quantity.WALLS: walls}))
+    return findings
 
 
 def better_way_up(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]) -> list[Finding]:

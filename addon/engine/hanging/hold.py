@@ -111,7 +111,7 @@ def hold_on_wires(
 def _level_three(arm: NDArray[np.float64], pull: NDArray[np.float64], size: float) -> tuple[int, int, int] | None:
     """Three contacts in a level plane over the balance point, all of them taut; the least tilted. arm : (k, 3) m, from
     the balance point"""
-    best, found = np.cos(MAX_HOLD_ANGLE_RAD), None
+    best, held = np.cos(MAX_HOLD_ANGLE_RAD), None
     for three in combinations(range(len(arm)), 3):
         a, b, c = arm[list(three)]
         normal = np.cross(b - a, c - a)
@@ -125,8 +125,8 @@ def _level_three(arm: NDArray[np.float64], pull: NDArray[np.float64], size: floa
             sum(share) < 1.0 + 1e-9 and min(share) > MIN_LEVER_SHARE and float(over @ pull) > MIN_ARM_OVER_SIZE * size
         )
         if taut and float(normal @ pull) > best:
-            best, found = float(normal @ pull), three
-    return found
+            best, held = float(normal @ pull), three
+    return held
 
 
 def _with_plumb_spot(

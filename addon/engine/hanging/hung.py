@@ -41,19 +41,19 @@ def is_recommended(job: Job) -> bool:
     """
     if job.part.hang != "auto":
         return job.part.hang == "recommended"
-    if job.said is None or job.tank.shape not in ("box", "cylinder"):
+    if job.given is None or job.tank.shape not in ("box", "cylinder"):
         return False
-    said = any(key.split(".")[0] in PLACING_SECTIONS for key in job.said)
+    placed = any(key.split(".")[0] in PLACING_SECTIONS for key in job.given)
     stands = job.anodes is not None or job.shields or job.thieves or job.rack.positions or job.place != Place()
-    return not (said or stands)
+    return not (placed or stands)
 
 
-def recommended(found: Hanging) -> Hung | None:
+def recommended(hanging: Hanging) -> Hung | None:
     """The best of the suggestions; None where there is none."""
-    if not found.suggestions:
+    if not hanging.suggestions:
         return None
-    best = found.suggestions[0]
-    return Hung(best.up, best.turn, found)
+    best = hanging.suggestions[0]
+    return Hung(best.up, best.turn, hanging)
 
 
 def differs(job: Job, hung: Hung | None) -> bool:

@@ -54,9 +54,9 @@ class ExactEvaluator:
         rise = along(relief.vector, up)
         filling = fill(relief, find_basins(relief, up, rise))
         level = (rise < -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area) & (areas[0] > 0)
-        kept = areas[:, filling.triangle] * filling.share
-        cling = areas[:, level].sum(axis=1) - kept[:, level[filling.triangle]].sum(axis=1)
-        dry, under = kept.sum(axis=1), np.maximum(cling, 0.0)
+        dry_areas = areas[:, filling.triangle] * filling.share
+        cling = areas[:, level].sum(axis=1) - dry_areas[:, level[filling.triangle]].sum(axis=1)
+        dry, under = dry_areas.sum(axis=1), np.maximum(cling, 0.0)
         spoils = spoilt_by(surface, filling) * surface.plated_area
         volume, centre = moments(filling)
         return ExactEvaluation(

@@ -148,9 +148,9 @@ class Ranking:
         alike = self.classes.to(self.own) | (up @ own.up > np.cos(MIN_SEPARATION_RAD))
         return [(self.own, own), *((k, suggestion) for k, suggestion in few if not alike[k])]
 
-    def _order(self, found: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
+    def _order(self, ranked: tuple[int, Suggestion]) -> tuple[bool, float, tuple[float, ...]]:
         """What costs less stands first, the job's own a trifle before its turn; of equals, as in `search.cheapest`."""
-        k, suggestion = found
+        k, suggestion = ranked
         cost = suggestion.cost - (MIN_TURNING_GAIN if k == self.own else 0.0)
         return not suggestion.fits, round(cost / COST_ROUNDING), tuple(-suggestion.up[::-1])
 
@@ -184,12 +184,12 @@ class Ranking:
         room = fit(self.hull, up, self.place.tank, prefer, choice)
         if shown is not None and room.yaw != shown[0]:
             shown = None  # the tank leaves no choice
-        kept = None if self.start is None else self._hold(up)
-        contact = kept.points[0] if kept is not None and kept.wires == 1 and not kept.tether else None
+        held_by = None if self.start is None else self._hold(up)
+        contact = held_by.points[0] if held_by is not None and held_by.wires == 1 and not held_by.tether else None
         look = self.looks.at(up)
         full, swing = self._filled(look, contact)
         facing = None if shown is None else shown[1]
-        found = Suggestion(
+        suggestion = Suggestion(
             up=up,
             euler=attitude.euler(attitude.about(room.yaw) @ attitude.turn_up(up)),
             trapped=trapped,
@@ -200,25 +200,25 @@ class Ranking:
             slack=room.slack,
             contact=contact,
             best=bool(self.front[k]),
-            hold=kept,
+            hold=held_by,
             facing=facing,
             net_full=None if full is None else full.net,
             swing=swing,
-            cost=float(self.total[k]) + self._further(kept, facing),
+            cost=float(self.total[k]) + self._further(held_by, facing),
             turn=room.yaw,
             visible_spoilt=look.visible_spoilt,
             thin_spoilt=look.thin_spoilt,
         )
-        return replace(found, reasons=self._reasons(k, found, room, full))
+        return replace(suggestion, reasons=self._reasons(k, suggestion, room, full))
 
-    def _reasons(self, k: int, found: Suggestion, room: Fit, full: Balance | None) -> tuple[Reason, ...]:
+    def _reasons(self, k: int, suggestion: Suggestion, room: Fit, full: Balance | None) -> tuple[Reason, ...]:
         """Why a way up stands where it does."""
         lifted = full is not None and full.floats and self.start is not None and not self.start.floats
-        apart = self.tried.up @ found.up < np.cos(MIN_SEPARATION_RAD)
+        apart = self.tried.up @ suggestion.up < np.cos(MIN_SEPARATION_RAD)
         alike = bool((self.classes.to(k) & apart).any())
         return (
-            *spoilt_reasons(found, self.plated, floats_while_full=lifted),
-            *standing_reasons(found, room, self.place.tank, self.search.weights.hook),
+            *spoilt_reasons(suggestion, self.plated, floats_while_full=lifted),
+            *standing_reasons(suggestion, room, self.place.tank, self.search.weights.hook),
             *((Reason(ReasonCode.ALIKE),) if alike else ()),
         )
 
@@ -230,14 +230,14 @@ class Ranking:
         row, held = self.looks.at(tried.up[k]).row, self.looks.at(-tried.up[k]).row[0]
         return float(row[0]), float(row[1]), float(row[3]), float(held)
 
-    def _further(self, kept: Hold | None, facing: float | None) -> float:
+    def _further(self, hold: Hold | None, facing: float | None) -> float:
         """The weighted costs that are not part of the sweep."""
         away = 1.0 - facing if facing is not None else float(self.surface.show.any() and len(self.place.anodes) > 0)
         mark = loose = 0.0
-        if kept is not None:
-            mark = float(kept.show)
+        if hold is not None:
+            mark = float(hold.show)
             wired = {"one wire": (1.0, 0.0, 0.5), "two wires": (1.0, 0.0, 0.0), "rigid": (0.0, 0.0, 0.0)}
-            loose = wired[self.search.weights.hook][kept.wires]
+            loose = wired[self.search.weights.hook][hold.wires]
         return self.search.weights.show * away + self.search.weights.mark * mark + self.search.weights.hold * loose
 
     def _hold(self, up: NDArray[np.float64]) -> Hold:

@@ -136,7 +136,7 @@ def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
     """
     count, relief, areas = len(ups), swept.relief, swept.areas
     steep = np.where(areas[0] > 0, -np.cos(MAX_LEVEL_ANGLE_RAD) * relief.area, -np.inf)  # never below: nothing clings
-    found = np.empty((count, 5))
+    costs = np.empty((count, 5))
     under = None if swept.fine is None else swept.fine.undersides(ups)
     for done, (k, sign) in enumerate((k, sign) for k in range(count // 2) for sign in (1.0, -1.0)):
         if sign > 0:
@@ -145,13 +145,13 @@ def sweep_over(swept: Swept, ups: NDArray[np.float64]) -> Progress[Scores]:
             rise, k = -rise, k + count // 2
         filling = fill(relief, find_basins(relief, ups[k], rise))
         level = rise < steep
-        kept = np.take(areas, filling.triangle, axis=1) * filling.share
+        dry_areas = np.take(areas, filling.triangle, axis=1) * filling.share
         # sums, no products of matrices: their threads cost more than they save when the machine is busy
         cling = np.take(areas, np.flatnonzero(level), axis=1).sum(axis=1) if under is None else under[k]
-        cling = cling - np.compress(level[filling.triangle], kept, axis=1).sum(axis=1)
-        found[k] = filling.volume.sum(), *kept.sum(axis=1), *cling
+        cling = cling - np.compress(level[filling.triangle], dry_areas, axis=1).sum(axis=1)
+        costs[k] = filling.volume.sum(), *dry_areas.sum(axis=1), *cling
         yield Step((done + 1) / count, filled("trying ways up: {number} of {count}", number=done + 1, count=count))
-    volume, dry, dry_weighted, level_area, level_worth = found.T
+    volume, dry, dry_weighted, level_area, level_worth = costs.T
     return Scores(
         np.asarray(ups),
         volume,

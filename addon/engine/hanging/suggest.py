@@ -64,9 +64,11 @@ def run(
 ) -> Progress[Hanging]:
     """Weigh the part, let it settle, and rank the ways up."""
     yield Step(0.0, "weighing the print")
-    contacts, said = _touching(surface, tracer, np.asarray(wanted.contacts, dtype=float).reshape(-1, 3), wanted.wires)
-    found = weighed(surface, tracer, printed, immersion, wanted.weights.hook, contacts)
-    displaced = found.body.displaced if found.body is not None else box_volume(surface)
+    contacts, off_part = _touching(
+        surface, tracer, np.asarray(wanted.contacts, dtype=float).reshape(-1, 3), wanted.wires
+    )
+    weighing = weighed(surface, tracer, printed, immersion, wanted.weights.hook, contacts)
+    displaced = weighing.body.displaced if weighing.body is not None else box_volume(surface)
     whole = Swept.of(
         surface, relief_of(surface), face_weights(surface, wanted.density, wanted.weights.visible, wanted.weights.thin)
     )
@@ -78,17 +80,17 @@ def run(
     yield Step(0.9, "ranking the ways up")
     anodes = np.asarray(wanted.anodes, dtype=float).reshape(-1, 2)
     place = Placing(wanted.tank, contacts, anodes, immersion.bath_density, wanted.bath_volume)
-    ranking = Ranking(search, tried, looks, tracer, place, found.load)
+    ranking = Ranking(search, tried, looks, tracer, place, weighing.load)
     suggestions = ranking.suggestions()
     as_set = ranking.as_set()
     better = cautions.better_way_up(as_set, suggestions) if not wanted.free else []
     hung = suggestions[0] if wanted.free or as_set is None else as_set
     yield Step(0.95, "looking for two ways up in turn")
     return replace(
-        found.hanging,
+        weighing.hanging,
         suggestions=suggestions,
         pair=ranking.pair(),
-        findings=(*found.unknown, *said, *found.hanging.findings, *better),
+        findings=(*weighing.unknown, *off_part, *weighing.hanging.findings, *better),
         as_set=as_set,
         fill_up=ranking.filled_by_tilting(hung.up),
         swept=len(tried.swept.relief.face) if tried.swept.fine is not None else None,
@@ -96,32 +98,34 @@ def run(
     )
 
 
-def on_wires(found: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook: str, bath_density: float) -> Hanging:
+def on_wires(
+    hanging: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook: str, bath_density: float
+) -> Hanging:
     """The same once it is known where the wires touch the part.
 
     used : where, the first first; hook : what holds the part, as `hold.find` has it
     The part settles on the first. Where one, two or three of them keep the part as it hangs, they hold it.
     """
-    start, body = found.start, found.body
+    start, body = hanging.start, hanging.body
     if start is None or body is None or not len(used.points) or start.floats:
-        return found
+        return hanging
     if hook != "rigid":
 
         def held(suggestion: Suggestion) -> Suggestion:
             kept = None if suggestion.hold is None else hold_on_wires(suggestion.up, start, surface, tracer, used)
             return suggestion if kept is None else with_hold(suggestion, kept)
 
-        first, as_set = tuple(map(held, found.suggestions[:1])), found.as_set
+        first, as_set = tuple(map(held, hanging.suggestions[:1])), hanging.as_set
         if as_set is not None:
-            as_set = first[0] if first and as_set is found.suggestions[0] else held(as_set)
-        found = replace(found, suggestions=(*first, *found.suggestions[1:]), as_set=as_set)
+            as_set = first[0] if first and as_set is hanging.suggestions[0] else held(as_set)
+        hanging = replace(hanging, suggestions=(*first, *hanging.suggestions[1:]), as_set=as_set)
     settled = settled_up(used.points[0], start)
-    if found.settles_up is not None or not np.isfinite(settled).all():
-        return found
+    if hanging.settles_up is not None or not np.isfinite(settled).all():
+        return hanging
     load = Load(body.mass, body.centre, body.displaced, body.buoyancy)
     full, swing = balance_with_gas(load, gas_load(relief_of(surface), settled), bath_density, used.points[0])
-    findings = (*found.findings, *cautions.gas_lift(full, swing))
-    return replace(found, settles_up=settled, full=full, swing=swing, findings=findings)
+    findings = (*hanging.findings, *cautions.gas_lift(full, swing))
+    return replace(hanging, settles_up=settled, full=full, swing=swing, findings=findings)
 
 
 def _touching(
@@ -136,7 +140,7 @@ def _touching(
     inside = (face >= 0) & (surface.normal[face, 2] > 0)
     keep = np.ones(len(contacts), dtype=bool)
     keep[:wires] = off <= MAX_CONTACT_DISTANCE_M
-    said = [
+    findings = [
         Finding(
             Code.WIRE_OFF_PART,
             Severity.SPOILS,
@@ -147,4 +151,4 @@ def _touching(
         )
         for k in np.flatnonzero(~keep)
     ]
-    return contacts[keep], said
+    return contacts[keep], findings

@@ -117,8 +117,8 @@ def _unweighed(surface: Surface, printed: Printed, bath_density: float, bare: Ha
     lift = max(0.0, bath_density * inside - printed.plastic_density * walls)
     rigid = rigid_wire(lift, surface.size / 2) if lift > 0 else None
     quantities = {Quantity.MASS: lift} | ({} if rigid is None else {Quantity.DIAMETER: rigid})
-    said = Finding(Code.WEIGHT_UNKNOWN, Severity.COSTS, quantities, {"reason": reason})
-    return Weighed(replace(bare, rigid_wire=rigid, unknown_lift=lift), None, (said,))
+    unknown = Finding(Code.WEIGHT_UNKNOWN, Severity.COSTS, quantities, {"reason": reason})
+    return Weighed(replace(bare, rigid_wire=rigid, unknown_lift=lift), None, (unknown,))
 
 
 def box_volume(surface: Surface) -> float:

@@ -63,18 +63,18 @@ def standing_reasons(suggestion: Suggestion, room: Fit, tank: Tank, hook: str) -
     return (*reasons, *hold_reasons(suggestion.hold, hook))
 
 
-def hold_reasons(kept: Hold | None, hook: str) -> list[Reason]:
+def hold_reasons(hold: Hold | None, hook: str) -> list[Reason]:
     """What keeps the part this way up, and whether that marks a show face."""
     if hook == "rigid":
         return [Reason(ReasonCode.RIGID_HOOK)]
-    if kept is None:
+    if hold is None:
         return [Reason(ReasonCode.HOLD_UNKNOWN)]
-    at = tuple(spot(point) for point in kept.points)
-    mark = [Reason(ReasonCode.MARKS_SHOW)] if kept.show else []
-    if kept.tether:
+    at = tuple(spot(point) for point in hold.points)
+    mark = [Reason(ReasonCode.MARKS_SHOW)] if hold.show else []
+    if hold.tether:
         return [Reason(ReasonCode.ON_BALLAST, places=at), *mark]
-    if kept.wires:
-        code = (ReasonCode.ON_ONE_WIRE, ReasonCode.ON_TWO_WIRES, ReasonCode.ON_THREE_WIRES)[kept.wires - 1]
+    if hold.wires:
+        code = (ReasonCode.ON_ONE_WIRE, ReasonCode.ON_TWO_WIRES, ReasonCode.ON_THREE_WIRES)[hold.wires - 1]
         return [Reason(code, places=at), *mark]
     return [Reason(ReasonCode.NEEDS_HOOK)]
 
@@ -105,7 +105,7 @@ def comparison_reasons(
     return tuple(reasons) or (Reason(ReasonCode.BESIDE_NO_BETTER),)
 
 
-def with_hold(suggestion: Suggestion, kept: Hold) -> Suggestion:
+def with_hold(suggestion: Suggestion, hold: Hold) -> Suggestion:
     """The same way up on these wires."""
     before = hold_reasons(suggestion.hold, "one wire")
     start = next(
@@ -113,8 +113,8 @@ def with_hold(suggestion: Suggestion, kept: Hold) -> Suggestion:
     )
     reasons = suggestion.reasons
     if start is not None:
-        reasons = (*reasons[:start], *hold_reasons(kept, "one wire"), *reasons[start + len(before) :])
-    return replace(suggestion, hold=kept, contact=kept.points[0] if kept.wires == 1 else None, reasons=reasons)
+        reasons = (*reasons[:start], *hold_reasons(hold, "one wire"), *reasons[start + len(before) :])
+    return replace(suggestion, hold=hold, contact=hold.points[0] if hold.wires == 1 else None, reasons=reasons)
 
 
 def _is_simpler(hold: Hold, other: Hold) -> bool:

@@ -71,19 +71,19 @@ def measure(surface: Surface, tracer: Tracer, layer: Array) -> Clearances:
     )
 
 
-def findings(surface: Surface, found: Clearances) -> tuple[Finding, ...]:
+def findings(surface: Surface, clearances: Clearances) -> tuple[Finding, ...]:
     """What closes and what is too thin, where that is more than a burr."""
-    told = []
-    gap, wall = found.gap, found.wall
+    findings = []
+    gap, wall = clearances.gap, clearances.wall
     if gap.area >= MIN_FINDING_AREA_M2:
         spoilt = gap.area / float(surface.plated_area.sum())
-        told.append(
+        findings.append(
             Finding(
                 Code.GAP_CLOSES,
                 Severity.SPOILS,
                 {Quantity.GAP: gap.distance, Quantity.THICKNESS: gap.distance - gap.remaining, Quantity.AREA: gap.area},
                 places=tuple(spot(place) for place in gap.places),
-                faces=found.closed,
+                faces=clearances.closed,
                 spoilt_share=spoilt,
             )
         )
@@ -95,8 +95,8 @@ def findings(surface: Surface, found: Clearances) -> tuple[Finding, ...]:
             Quantity.AREA: wall.area,
         }
         places = tuple(spot(place) for place in wall.places)
-        told.append(Finding(Code.WALL_THIN, Severity.COSTS, quantities, places=places))
-    return tuple(told)
+        findings.append(Finding(Code.WALL_THIN, Severity.COSTS, quantities, places=places))
+    return tuple(findings)
 
 
 def _separation(place: Array, left: Array, distance: Array, bad: NDArray[np.bool_], area: float) -> Separation:
@@ -126,11 +126,11 @@ def _remaining(
 
 def _worst_places(place: Array, left: Array, bad: NDArray[np.bool_]) -> Array:
     """(k, 3) the worst places that are bad, none within a tenth of all of them of another."""
-    some = np.flatnonzero(bad)
-    some = some[np.argsort(left[some], kind="stable")]
-    found: list[Array] = []
+    faces = np.flatnonzero(bad)
+    faces = faces[np.argsort(left[faces], kind="stable")]
+    places: list[Array] = []
     apart = 0.1 * float(np.ptp(place, axis=0).max())
-    for point in place[some[: 64 * MAX_LISTED_PLACES]]:
-        if len(found) < MAX_LISTED_PLACES and all(np.linalg.norm(point - place) > apart for place in found):
-            found.append(point)
-    return np.array(found).reshape(-1, 3)
+    for point in place[faces[: 64 * MAX_LISTED_PLACES]]:
+        if len(places) < MAX_LISTED_PLACES and all(np.linalg.norm(point - place) > apart for place in places):
+            places.append(point)
+    return np.array(places).reshape(-1, 3)

@@ -91,14 +91,16 @@ def smooth_edges(surface: Surface) -> SmoothEdges:
     topology = surface.topology
     pairs = topology.edge_faces
     usable = surface.wetted & (surface.area > 0)
-    some = np.flatnonzero((pairs[:, 1] >= 0) & usable[pairs[:, 0]] & usable[pairs[:, 1]])
-    some = some[np.einsum("ij,ij->i", *(surface.normal[pairs[some, k]] for k in (0, 1))) >= np.cos(MAX_FACET_ANGLE_RAD)]
-    faces = pairs[some].astype(np.intp)
+    smooth = np.flatnonzero((pairs[:, 1] >= 0) & usable[pairs[:, 0]] & usable[pairs[:, 1]])
+    smooth = smooth[
+        np.einsum("ij,ij->i", *(surface.normal[pairs[smooth, k]] for k in (0, 1))) >= np.cos(MAX_FACET_ANGLE_RAD)
+    ]
+    faces = pairs[smooth].astype(np.intp)
     a, b = (surface.normal[faces[:, k]] for k in (0, 1))
     angle = 2.0 * np.arcsin(np.clip(0.5 * np.linalg.norm(b - a, axis=1), 0.0, 1.0))
     apart = surface.centroid[faces[:, 1]] - surface.centroid[faces[:, 0]]
     angle *= np.where(np.einsum("ij,ij->i", apart, a) <= 0, 1.0, -1.0)
-    ends = surface.points[topology.edges[some]]
+    ends = surface.points[topology.edges[smooth]]
     along = ends[:, 1] - ends[:, 0]
     length = np.linalg.norm(along, axis=1)
     along /= np.maximum(length, 1e-300)[:, None]
@@ -109,14 +111,14 @@ def find(surface: Surface, bends: SmoothEdges | None = None) -> list[Cylinder]:
     """Bores and shafts, the largest area first. O(faces) and some passes a region that is not round as a whole."""
     bends = smooth_edges(surface) if bends is None else bends
     label, count = bends.regions(len(surface.area))
-    found, round_ones = [], np.zeros(count, dtype=bool)
+    cylinders, round_ones = [], np.zeros(count, dtype=bool)
     for region, faces in _round_regions(surface, label, count):
         cylinder = fit_cylinder(surface, faces)
         if cylinder is not None:
-            found.append(cylinder)
+            cylinders.append(cylinder)
             round_ones[region] = True
-    found += _partial_cylinders(surface, bends, label, round_ones)
-    return sorted(found, key=lambda cylinder: -float(surface.area[cylinder.faces].sum()))
+    cylinders += _partial_cylinders(surface, bends, label, round_ones)
+    return sorted(cylinders, key=lambda cylinder: -float(surface.area[cylinder.faces].sum()))
 
 
 def fit_cylinder(surface: Surface, faces: Indices) -> Cylinder | None:
@@ -161,14 +163,14 @@ def _round_regions(surface: Surface, label: NDArray[np.int32], count: int) -> li
     """(region, its faces) of the regions whose normals lie in a plane and whose corners stand on a circle."""
     size = np.bincount(label, minlength=count)
     faces = np.flatnonzero((size[label] >= MIN_FACES) & (surface.area > 0))
-    kept, place = np.unique(label[faces], return_inverse=True)
-    if not len(kept):
+    labels, place = np.unique(label[faces], return_inverse=True)
+    if not len(labels):
         return []
-    circles = _circles(surface, place.reshape(-1).astype(np.int32), len(kept), faces)
+    circles = _circles(surface, place.reshape(-1).astype(np.int32), len(labels), faces)
     good = np.flatnonzero(circles.error < 3 * MAX_RADIAL_ERROR_SHARE)
     order = np.argsort(place.reshape(-1), kind="stable")
-    ends = np.searchsorted(place.reshape(-1)[order], np.arange(len(kept) + 1))
-    return [(int(kept[k]), faces[order[ends[k] : ends[k + 1]]]) for k in good]
+    ends = np.searchsorted(place.reshape(-1)[order], np.arange(len(labels) + 1))
+    return [(int(labels[k]), faces[order[ends[k] : ends[k + 1]]]) for k in good]
 
 
 def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indices) -> _Circles:
@@ -243,16 +245,16 @@ def _partial_cylinders(
     regions = _round_regions(surface, np.where(ruled, piece, count).astype(np.int32), count + 1)
     seeds = [faces for region, faces in regions if region != count]
     seeds.sort(key=lambda faces: -float(surface.area[faces].sum()))
-    found: list[Cylinder] = []
+    cylinders: list[Cylinder] = []
     free = np.ones(len(surface.area), dtype=bool)
     for faces in seeds[:MAX_SEEDS]:
         if not free[faces].all():
             continue
         cylinder = _grow(surface, bends, np.flatnonzero(free & (label == label[faces[0]])), faces)
         if cylinder is not None:
-            found.append(cylinder)
+            cylinders.append(cylinder)
             free[cylinder.faces] = False
-    return found
+    return cylinders
 
 
 def _rulings(surface: Surface, bends: SmoothEdges, edge: Indices) -> tuple[Array, NDArray[np.bool_]]:
@@ -290,5 +292,5 @@ def _grow(surface: Surface, bends: SmoothEdges, faces: Indices, seed: Indices) -
     both = on[bends.faces].all(axis=1)
     piece, _ = connected(len(surface.area), *bends.faces[both].T)
     whole = np.flatnonzero(on & (piece == np.bincount(piece[seed]).argmax()))
-    found = fit_cylinder(surface, whole)
-    return found if found is not None and found.coverage >= 2 * np.pi else None  # an arc is a ring's or a ball's
+    fitted = fit_cylinder(surface, whole)
+    return fitted if fitted is not None and fitted.coverage >= 2 * np.pi else None  # an arc is a ring's or a ball's

@@ -101,11 +101,11 @@ class Fits:
 
     def sizes(self) -> list[tuple[Fit, int]]:
         """Fits of one kind and size once, with their number; the widest range of theirs stands for all."""
-        found: dict[tuple[FitKind, int, int], list[Fit]] = {}
+        sizes: dict[tuple[FitKind, int, int], list[Fit]] = {}
         for fit in self.fits:
             key = fit.kind, round(fit.diameter / SIZE_STEP_M), round(fit.pitch / SIZE_STEP_M)
-            found.setdefault(key, []).append(fit)
-        return [(max(same, key=lambda fit: fit.change), len(same)) for same in found.values()]
+            sizes.setdefault(key, []).append(fit)
+        return [(max(same, key=lambda fit: fit.change), len(same)) for same in sizes.values()]
 
 
 def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
@@ -128,9 +128,9 @@ def find(surface: Surface, tracer: Tracer, layer: Layer) -> Progress[Fits]:
     fits += [_thread_fit(surface, layer, thread) for thread in wound]
     order = list(FitKind)
     fits.sort(key=lambda fit: (order.index(fit.kind), fit.diameter))
-    kept = tuple(fits[:MAX_FITS])
-    findings = (*clearances.findings(surface, clear), *_closed_bores(kept))
-    return Fits(kept, layer.local, clear, findings, tuple(round_ones))
+    listed = tuple(fits[:MAX_FITS])
+    findings = (*clearances.findings(surface, clear), *_closed_bores(listed))
+    return Fits(listed, layer.local, clear, findings, tuple(round_ones))
 
 
 def _is_on_thread(cylinder: Cylinder, thread: Thread) -> bool:

@@ -108,7 +108,7 @@ def search(
     """
     surface.check_plated()
     whole = _faces(surface, growth, unit(bath_up))
-    few = _sample(surface, whole)
+    sample = _sample(surface, whole)
     candidates = _candidates(surface, unit(printing.up))
     tried = []
     for number, up in enumerate(candidates):
@@ -117,10 +117,10 @@ def search(
                 0.7 * number / len(candidates),
                 filled("print direction {number} of {count}", number=number + 1, count=len(candidates)),
             )
-        tried.append(_evaluate(few, surface.points, up, printing))
+        tried.append(_evaluate(sample, surface.points, up, printing))
     order = _best_first(tried)
     candidates += [near for k in order[:3] for near in around(candidates[k], REFINEMENT_ANGLE_RAD)]
-    tried += [_evaluate(few, surface.points, up, printing) for up in candidates[len(tried) :]]
+    tried += [_evaluate(sample, surface.points, up, printing) for up in candidates[len(tried) :]]
     order = _best_first(tried)
     yield Step(0.8, "measuring the best print directions")
     exact = [
@@ -138,11 +138,11 @@ def _best_first(tried: list[Direction]) -> list[int]:
 
 
 def _faces(surface: Surface, growth: Array, bath_up: Array) -> _Faces:
-    some = np.flatnonzero((surface.area > 0) & surface.wetted)
-    normal = surface.normal[some]
+    wetted = np.flatnonzero((surface.area > 0) & surface.wetted)
+    normal = surface.normal[wetted]
     under = normal @ bath_up < -MIN_LEVEL_UNDERSIDE_COS
-    area, visible = surface.area[some], surface.visible_area[some]
-    return _Faces(normal, surface.corners[some], area, visible, growth[some], under)
+    area, visible = surface.area[wetted], surface.visible_area[wetted]
+    return _Faces(normal, surface.corners[wetted], area, visible, growth[wetted], under)
 
 
 def _sample(surface: Surface, faces: _Faces) -> _Faces:
@@ -166,11 +166,11 @@ def _candidates(surface: Surface, own: Array) -> list[Array]:
     flat = np.argsort(-area, kind="stable")[:FLAT_DIRECTIONS]
     laid = [-surface.normal[first[k]] for k in flat if area[k] > 0 and surface.normal[first[k]].any()]
     axes = [sign * axis for axis in np.eye(3)[::-1] for sign in (1.0, -1.0)]
-    found = [own]
+    candidates = [own]
     for up in [*axes, *laid, *sphere(SPREAD_DIRECTIONS)]:
-        if max(float(up @ other) for other in found) < SAME_DIRECTION_COS:
-            found.append(unit(up))
-    return found
+        if max(float(up @ other) for other in candidates) < SAME_DIRECTION_COS:
+            candidates.append(unit(up))
+    return candidates
 
 
 def _evaluate(faces: _Faces, points: Array, up: Array, printing: Print) -> Direction:

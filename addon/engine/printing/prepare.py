@@ -164,16 +164,16 @@ def to_size(surface: Surface, layer: Layer) -> SizedCopy:
                 count=f"{len(surface.topology.open):,}",
             )
         )
-    found = inset(surface, layer.mean)
-    if len(found.inverted):
-        most = float(layer.mean[found.inverted].max())
-        area = float(surface.area[found.inverted].sum())
+    copy = inset(surface, layer.mean)
+    if len(copy.inverted):
+        most = float(layer.mean[copy.inverted].max())
+        area = float(surface.area[copy.inverted].sum())
         raise InputError(
             filled(
                 "{name}: walls, gaps or edges at {count} faces ({area} mm2) are too thin to give way to a"
                 " layer of {layer} um; thicken the model there, or ask for less deposit",
                 name=surface.name,
-                count=len(found.inverted),
+                count=len(copy.inverted),
                 area=f"{area / MM**2:.3g}",
                 layer=f"{most / UM:.0f}",
             )
@@ -185,7 +185,7 @@ def to_size(surface: Surface, layer: Layer) -> SizedCopy:
     )
     thick = float(weighted_quantiles(layer.deposit[plated], surface.plated_area[plated], ends)[1])
     off = (layer.span[0] - 1.0) * thick, (layer.span[1] - 1.0) * thick
-    return SizedCopy(found, (low, high), off, layer.local)
+    return SizedCopy(copy, (low, high), off, layer.local)
 
 
 def _corner_angles(corners: NDArray[np.float64]) -> NDArray[np.float64]:

@@ -143,19 +143,19 @@ def _regions(
     pairs = surface.topology.edge_faces
     pairs = pairs[(pairs[:, 1] >= 0) & rough[pairs[:, 0]] & rough[pairs[:, 1]]]
     label, count = connected(len(rough), pairs[:, 0], pairs[:, 1])
-    some = np.flatnonzero(rough)
-    area = np.bincount(label[some], surface.visible_area[some], count)
-    effort = np.bincount(label[some], work[some], count)
+    rows = np.flatnonzero(rough)
+    area = np.bincount(label[rows], surface.visible_area[rows], count)
+    effort = np.bincount(label[rows], work[rows], count)
     least = MIN_REGION_AREA_SHARE * float(surface.plated_area.sum())
-    found = []
-    for one in descending(effort)[:MAX_REGIONS]:
-        if not effort[one] > 0 or area[one] < least:
+    regions = []
+    for region in descending(effort)[:MAX_REGIONS]:
+        if not effort[region] > 0 or area[region] < least:
             continue
-        faces = some[label[some] == one]
+        faces = rows[label[rows] == region]
         weight = surface.visible_area[faces]
         near = faces[nearest_to_middle(surface.centroid[faces], weight)]
         point = surface.centroid[near]
         place = locate(surface.bounds, up, point, surface.normal[near])
         step = float(weight @ rest[faces] / weight.sum())
-        found.append(Region(float(area[one]), step, float(effort[one]), point, place, faces))
-    return found
+        regions.append(Region(float(area[region]), step, float(effort[region]), point, place, faces))
+    return regions

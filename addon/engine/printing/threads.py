@@ -79,13 +79,13 @@ def find(surface: Surface, bends: SmoothEdges | None = None) -> list[Thread]:
     """The threads, the longest first. O(faces), and a search of the pitch a flank."""
     bends = smooth_edges(surface) if bends is None else bends
     flanks = [flank for faces in _cones(surface, bends) if (flank := _flank(surface, faces)) is not None]
-    found = []
+    threads = []
     while flanks:
         first = flanks[0]
         same = [other for other in flanks if _same_thread(first, other)]
         flanks = [other for other in flanks if other not in same]
-        found.append(_thread(same))
-    return sorted(found, key=lambda thread: -thread.length)
+        threads.append(_thread(same))
+    return sorted(threads, key=lambda thread: -thread.length)
 
 
 def _cones(surface: Surface, bends: SmoothEdges) -> list[Indices]:
@@ -93,14 +93,14 @@ def _cones(surface: Surface, bends: SmoothEdges) -> list[Indices]:
     label, count = bends.regions(len(surface.area))
     size = np.bincount(label, minlength=count)
     faces = np.flatnonzero((size[label] >= MIN_FACES) & (surface.area > 0))
-    kept, place = np.unique(label[faces], return_inverse=True)
+    labels, place = np.unique(label[faces], return_inverse=True)
     place = place.reshape(-1)
-    if not len(kept):
+    if not len(labels):
         return []
     area, normal = surface.area[faces], surface.normal[faces]
     whole = np.bincount(place, area)
     mean = np.stack([np.bincount(place, area * normal[:, k]) for k in range(3)], axis=1) / whole[:, None]
-    spread = np.empty((len(kept), 3, 3))
+    spread = np.empty((len(labels), 3, 3))
     for i, j in ((0, 0), (0, 1), (0, 2), (1, 1), (1, 2), (2, 2)):
         both = np.bincount(place, area * normal[:, i] * normal[:, j]) / whole
         spread[:, i, j] = spread[:, j, i] = both - mean[:, i] * mean[:, j]
@@ -109,7 +109,7 @@ def _cones(surface: Surface, bends: SmoothEdges) -> list[Indices]:
     low, high = FLANK_COSINES
     good = (value[:, 0] < MAX_CONE_ERROR**2) & (value[:, 1] > 0.25 * value[:, 2]) & (tilt > low) & (tilt < high)
     order = np.argsort(place, kind="stable")
-    ends = np.searchsorted(place[order], np.arange(len(kept) + 1))
+    ends = np.searchsorted(place[order], np.arange(len(labels) + 1))
     return [faces[order[ends[k] : ends[k + 1]]] for k in np.flatnonzero(good)]
 
 
@@ -150,21 +150,21 @@ def _flank(surface: Surface, faces: Indices) -> _Flank | None:
 def _lead(height: Array, angle: Array, weight: Array) -> tuple[float, float]:
     """The climb a turn on which most points agree, in m, negative to the left, and how far they do, 0..1."""
     if len(height) > MAX_SAMPLES:
-        some = np.random.default_rng(1).choice(len(height), MAX_SAMPLES, replace=False)
-        height, angle, weight = height[some], angle[some], weight[some]
+        sampled = np.random.default_rng(1).choice(len(height), MAX_SAMPLES, replace=False)
+        height, angle, weight = height[sampled], angle[sampled], weight[sampled]
     reach = float(np.ptp(height))
     if not reach > MIN_PITCH_M:
         return MAX_PITCH_M, 0.0
     per_meter = np.arange(1.0 / MAX_PITCH_M, 1.0 / MIN_PITCH_M, PHASE_STEP_TURNS / reach)
     turn = np.exp(1j * angle)
     best, lead = 0.0, MAX_PITCH_M
-    for some in np.array_split(per_meter, max(len(per_meter) // 256, 1)):
-        phase = np.exp(2j * np.pi * np.outer(some, height)) * weight
+    for sampled in np.array_split(per_meter, max(len(per_meter) // 256, 1)):
+        phase = np.exp(2j * np.pi * np.outer(sampled, height)) * weight
         for sign, wound in ((1.0, turn.conj()), (-1.0, turn)):
             agree = np.abs(phase @ wound) / weight.sum()
             top = int(agree.argmax())
             if agree[top] > best:
-                best, lead = float(agree[top]), sign / float(some[top])
+                best, lead = float(agree[top]), sign / float(sampled[top])
     return lead, best
 
 

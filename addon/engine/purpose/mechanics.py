@@ -50,7 +50,9 @@ def _beam(part: Part) -> tuple[Beam, list[tuple[float, Moments]]]:
         )
     beam = sections.cut(surface)
     modulus = tables.plastic(job.part.material)["modulus_GPa"] * 1e9
-    return beam, [(modulus, sections.plastic(one, job.part.walls, job.part.infill >= 1)) for one in beam.outlines]
+    return beam, [
+        (modulus, sections.plastic(outline, job.part.walls, job.part.infill >= 1)) for outline in beam.outlines
+    ]
 
 
 def _check_carries(part: Part, carries: bool) -> None:

@@ -60,18 +60,18 @@ def propose(surface: Surface, job: Job, thickness: Array | None, mass: float | N
                 "{target.purpose} '{label}' would take {thickness} of {metal}; ask for less of it, or make the thin"
                 " places thicker (Improve Evenness)",
                 label=kind,
-                thickness=_told(proposed),
+                thickness=_shown(proposed),
                 metal=job.bath.metal,
             )
         )
-    found = []
+    findings = []
     if job.target.thickness < SAME * proposed:
         quantities = {Quantity.THICKNESS: job.target.thickness, Quantity.NEEDED_THICKNESS: proposed}
-        found.append(Finding(Code.PURPOSE_THIN, Severity.COSTS, quantities, {"purpose": kind, "limit": limit.value}))
-    return Proposal(kind, needed, proposed, limit, worth, tuple(found))
+        findings.append(Finding(Code.PURPOSE_THIN, Severity.COSTS, quantities, {"purpose": kind, "limit": limit.value}))
+    return Proposal(kind, needed, proposed, limit, worth, tuple(findings))
 
 
-def _told(thickness: float) -> str:
+def _shown(thickness: float) -> str:
     if np.isfinite(thickness):
         return f"{thickness / UM:.3g} um"
     return filled("more than {thickness}", thickness=f"{MAX_THICKNESS_M / UM:.0f} um")
@@ -95,8 +95,10 @@ def _shielding(part: Part) -> Judged:
     both ends counts."""
     target, metal = part.job.target, part.service
     ends = sorted({1.0, metal.permeability})
-    asked = [shielding.needed(target.shielding, metal.resistivity, target.frequency, one) for one in ends]
-    needed = None if None in asked else max(one for one in asked if one is not None)
+    asked = [
+        shielding.needed(target.shielding, metal.resistivity, target.frequency, permeability) for permeability in ends
+    ]
+    needed = None if None in asked else max(thickness for thickness in asked if thickness is not None)
     if needed is None:
         raise InputError(
             filled(
@@ -106,8 +108,14 @@ def _shielding(part: Part) -> Judged:
         )
     proposed, limit = everywhere(part, needed, Limit.SKIN_DEPTH)
     now = target.thickness * part.thin
-    weakest = min(ends, key=lambda one: float(shielding.effectiveness(now, metal.resistivity, target.frequency, one)))
-    loss = max(float(shielding.loss_against_bulk(now, metal.resistivity, target.frequency, one)) for one in ends)
+    weakest = min(
+        ends,
+        key=lambda permeability: float(shielding.effectiveness(now, metal.resistivity, target.frequency, permeability)),
+    )
+    loss = max(
+        float(shielding.loss_against_bulk(now, metal.resistivity, target.frequency, permeability))
+        for permeability in ends
+    )
     worth = {
         "skin_depth_um": shielding.skin_depth(metal.resistivity, target.frequency) / UM,
         "shielding_dB": float(shielding.effectiveness(now, metal.resistivity, target.frequency, weakest)),

@@ -188,7 +188,7 @@ def first_yield(
     A fiber c off the neutral axis is strained by force x arm x c / E I, whichever its material (transformed section).
     plain : as for `bend`; thickness : (m,) m; metal : modulus in Pa and the strain at which it yields
     """
-    found = [np.inf, np.inf]
+    yields_at = [np.inf, np.inf]
     modulus, metal_strain = metal
     for k, (outline, own) in enumerate(zip(beam.outlines, plain, strict=True)):
         thick = thickness[outline.face] / outline.lean
@@ -201,24 +201,28 @@ def first_yield(
             for n, (fibers, strain) in enumerate(((outline.start, plastic_strain), (outer[thick > 0], metal_strain))):
                 off = float(np.abs((fibers - axis) @ way).max(initial=0.0))
                 if off > 0:
-                    found[n] = min(found[n], strain * rigid / (arm * off))
-    return Yield(*found)
+                    yields_at[n] = min(yields_at[n], strain * rigid / (arm * off))
+    return Yield(*yields_at)
 
 
 def principal(parts: list[tuple[float, Moments]]) -> tuple[Array, Array, Array]:
     """N m2 of both principal directions (2,), these directions as columns (2, 2), and (2,) the neutral axis."""
-    area = sum(modulus * one.area for modulus, one in parts)
+    area = sum(modulus * moments.area for modulus, moments in parts)
     if not area > 0:
         return np.zeros(2), np.eye(2), np.zeros(2)
-    first = np.sum([modulus * one.first for modulus, one in parts], axis=0)
-    second = np.sum([modulus * one.second for modulus, one in parts], axis=0) - np.outer(first, first) / area
+    first = np.sum([modulus * moments.first for modulus, moments in parts], axis=0)
+    second = np.sum([modulus * moments.second for modulus, moments in parts], axis=0) - np.outer(first, first) / area
     stiff, ways = np.linalg.eigh(second)
     return np.maximum(stiff, 0.0), ways, first / area
 
 
 def conductance(beam: Beam, conductivity: float, thickness: Array) -> float:
     """W/K from end to end through the deposit alone; zero where it is interrupted. conductivity : W/(m K)"""
-    areas = [float((thickness[one.face] / one.lean) @ one.length) for one in beam.outlines if len(one.face)]
+    areas = [
+        float((thickness[outline.face] / outline.lean) @ outline.length)
+        for outline in beam.outlines
+        if len(outline.face)
+    ]
     if not areas or min(areas) <= 0:
         return 0.0
     return conductivity / sum(beam.step / area for area in areas)

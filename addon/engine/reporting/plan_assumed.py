@@ -45,7 +45,7 @@ def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
 
     def written(key: str) -> bool:
         full = f"{name}.{key}"
-        return ours[key] != theirs[key] if job.said is None else full in job.said or full in follows
+        return ours[key] != theirs[key] if job.given is None else full in job.given or full in follows
 
     return [
         _setting(spec, ours[spec.key])
@@ -64,22 +64,22 @@ def _idle(field: str, job: Job) -> bool:
 
 def _following(job: Job) -> set[str]:
     """The settings that follow from others which were written, and so are no assumption."""
-    said, found = job.said or frozenset(), set()
+    given, following = job.given or frozenset(), set()
     if job.bath.measured is not None:
-        found.add("bath.conductivity_S_m")
-    fixed = job.target.current is not None or "target.density_A_dm2" in said
-    if job.target.current is not None or (job.target.time is not None and "target.thickness_um" in said):
-        found.add("target.density_A_dm2")
-    if job.target.time is not None and (fixed or "target.thickness_um" not in said):
-        found.add("target.thickness_um")
-    return found
+        following.add("bath.conductivity_S_m")
+    fixed = job.target.current is not None or "target.density_A_dm2" in given
+    if job.target.current is not None or (job.target.time is not None and "target.thickness_um" in given):
+        following.add("target.density_A_dm2")
+    if job.target.time is not None and (fixed or "target.thickness_um" not in given):
+        following.add("target.thickness_um")
+    return following
 
 
 def _silent(law: str, job: Job, silent: Job) -> bool:
     """Whether nothing was written of one of the bath's laws."""
-    if job.said is None:
+    if job.given is None:
         return bool(getattr(job.bath, law) == getattr(silent.bath, law))
-    return f"bath.{law}" not in job.said
+    return f"bath.{law}" not in job.given
 
 
 def _kinetics(law: Kinetics) -> str:

@@ -97,12 +97,12 @@ def measured(
 def _doubts(area: float, gap: float, offset: float, voltages: np.ndarray, error: float) -> list[Finding]:
     """What makes the result doubtful."""
     again = Remedy(RemedyCode.MEASURE_AGAIN)
-    found = []
+    doubts = []
     if gap > math.sqrt(area):
         quantities = {Quantity.GAP: gap, Quantity.WIDTH: math.sqrt(area)}
-        found.append(Finding(Code.PLATES_FAR_APART, Severity.COSTS, quantities, remedy=again))
+        doubts.append(Finding(Code.PLATES_FAR_APART, Severity.COSTS, quantities, remedy=again))
     if offset < -0.05 * float(np.abs(voltages).max()):
-        found.append(Finding(Code.READINGS_NEGATIVE, Severity.COSTS, {Quantity.VOLTAGE: offset}, remedy=again))
+        doubts.append(Finding(Code.READINGS_NEGATIVE, Severity.COSTS, {Quantity.VOLTAGE: offset}, remedy=again))
     if error > 0.1:
-        found.append(Finding(Code.READINGS_SCATTER, Severity.COSTS, {Quantity.ERROR: error}, remedy=again))
-    return found
+        doubts.append(Finding(Code.READINGS_SCATTER, Severity.COSTS, {Quantity.ERROR: error}, remedy=again))
+    return doubts

@@ -26,7 +26,7 @@ class Job:
     """Everything that a study reads, apart from the part itself.
 
     anodes : None where nothing is said of them, which means two plates; () means that there is none
-    said : keys that were written ("target.thickness_um", "anode"); None where that is not known, as in the panels
+    given : keys that were written ("target.thickness_um", "anode"); None where that is not known, as in the panels
     """
 
     part: PartSection = field(default_factory=PartSection)
@@ -48,12 +48,12 @@ class Job:
     cut: Cut = field(default_factory=Cut)
     sheet: Sheet = field(default_factory=Sheet)
     effort: Effort = field(default_factory=Effort)
-    said: frozenset[str] | None = field(default=None, compare=False)
+    given: frozenset[str] | None = field(default=None, compare=False)
 
     @property
     def is_metal(self) -> bool:
         """Whether the part itself is of metal: its coat has no resistance, and no plastic is named for it."""
-        return self.coat.sheet_resistance == 0 and "part.material" not in (self.said or ())
+        return self.coat.sheet_resistance == 0 and "part.material" not in (self.given or ())
 
     @property
     def fixed_tank(self) -> Tank:
@@ -115,7 +115,7 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
             values[attribute] = _reader(name, section)(placed(content, folder), where)
     values.setdefault("bath", read_bath({}, setting("bath", source)))
     values.setdefault("coat", read_coat({}, setting("coat", source)))
-    job = Job(**values, said=frozenset(_said(table)))
+    job = Job(**values, given=frozenset(_given(table)))
     _check(job, source)
     return job
 
@@ -134,7 +134,7 @@ def write_job(job: Job) -> dict[str, Any]:
     return out
 
 
-def _said(table: Mapping[str, Any]) -> Iterator[str]:
+def _given(table: Mapping[str, Any]) -> Iterator[str]:
     """The keys that a job file writes, each with its section: those of [bath.kinetics] with both."""
     for name, content in table.items():
         if not isinstance(content, Mapping):

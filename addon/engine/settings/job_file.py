@@ -44,27 +44,27 @@ def jobs_in(name: str) -> list[str]:
     if not os.path.isdir(name):
         return [name]
     there = sorted(path for path in Path(name).iterdir() if path.is_file() and not path.name.startswith("."))
-    found = [path for path in there if path.suffix.lower() == ".toml"]
-    found = found or [path for path in there if path.suffix.lower() in MODELS]
-    return [str(path) for path in found] or [name]
+    jobs = [path for path in there if path.suffix.lower() == ".toml"]
+    jobs = jobs or [path for path in there if path.suffix.lower() in MODELS]
+    return [str(path) for path in jobs] or [name]
 
 
 def files_read(path: Path) -> list[Path]:
     """The files that a job reads, as far as it can be told without reading it right: the job file, and what any of its
     sections calls its file."""
-    found = [path]
+    files = [path]
     if path.suffix.lower() == ".toml":
         try:
             table = tables.toml(path)
         except InputError:
-            return found
+            return files
         for content in table.values():
             for section in content if isinstance(content, list) else [content]:
                 own = placed(section, str(path.parent)) if isinstance(section, Mapping) else {}
                 for key, endings in FILE_KEYS.items():
                     if isinstance(name := own.get(key), str) and name.lower().endswith(endings):
-                        found.append(Path(name))
-    return found
+                        files.append(Path(name))
+    return files
 
 
 def _check_model(name: str, where: str) -> None:

@@ -70,18 +70,18 @@ def read_bath(table: Mapping[str, Any], where: str) -> Bath:
     if readings is None:
         return bath
     measured = read(Measured, readings, inside(where, "measured"))
-    found = conductivity.of(measured, inside(where, "measured")).value
-    if own.get("conductivity_S_m") is not None and abs(bath.conductivity / found - 1.0) > MAX_ROUNDING:
+    measured_conductivity = conductivity.of(measured, inside(where, "measured")).value
+    if own.get("conductivity_S_m") is not None and abs(bath.conductivity / measured_conductivity - 1.0) > MAX_ROUNDING:
         raise InputError(
             filled(
                 "{path}: conductivity_S_m is {conductivity}, but the readings under measured give {found};"
                 " leave one of them out",
                 path=where,
                 conductivity=f"{bath.conductivity:.4g}",
-                found=f"{found:.4g}",
+                found=f"{measured_conductivity:.4g}",
             )
         )
-    return replace(bath, conductivity=found, measured=measured)
+    return replace(bath, conductivity=measured_conductivity, measured=measured)
 
 
 def _law(table: object, where: str) -> Mapping[str, Any]:

@@ -43,8 +43,8 @@ def toml(path: Path) -> dict[str, Any]:
             filled("{path}: byte {start} is not UTF-8 text; save the file as UTF-8", path=path, start=error.start)
         ) from None
     except tomllib.TOMLDecodeError as error:
-        found = re.fullmatch(r"(.*) \(at (.*)\)", str(error))
-        message, place = found.groups() if found else (str(error), "some line")
+        position = re.fullmatch(r"(.*) \(at (.*)\)", str(error))
+        message, place = position.groups() if position else (str(error), "some line")
         raise InputError(
             filled("{path}: {place}: {message}; correct it there", path=path, place=place, message=message)
         ) from None

@@ -48,16 +48,16 @@ def contacts_of(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
 
 def coat_of(study: Study, tracer: Tracer) -> Progress[CoatResult]:
     """What the coat loses in its tank, and its start. Raises InputError where a wire of the job is off the coat."""
-    found = study.results.field_at_target
+    field = study.results.field_at_target
     contacts = study.results.contacts
     return coat.run(
         study.surface,
         study.in_tank,
         contacts=contacts,
-        density=found.density if found else None,
-        most=found.part_currents[0] if found and found.limited_by_voltage else None,
+        density=field.density if field else None,
+        most=field.part_currents[0] if field and field.limited_by_voltage else None,
         meshes=study.bodies,
-        level=found.level if found else None,
+        level=field.level if field else None,
     )
 
 

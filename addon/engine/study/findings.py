@@ -48,22 +48,22 @@ ON_DEMAND: Mapping[str, str] = {
 
 def of_study(study: Study) -> list[Finding]:
     """The findings of the model, of the job, and of every analysis, and why an analysis has no result."""
-    found = [_skipped(skip) for skip in study.part.skipped]
-    found += faults(study)
-    found += cautions.of_job(study.job)
+    findings = [_skipped(skip) for skip in study.part.skipped]
+    findings += faults(study)
+    findings += cautions.of_job(study.job)
     given = study.results
     replaced = {name for name in ("gas", "drainage") if f"{name}_hung" in given.names} | {"field_at_target"}
     for name, result in zip(given.names, given.found, strict=True):
         if name == "deposit":
-            found += _of_deposit(study)
+            findings += _of_deposit(study)
         elif name not in replaced:
-            found += getattr(result, "findings", ())
+            findings += getattr(result, "findings", ())
     for name, refused in study.refusals.items():
-        found += () if name in replaced else refused
-    found += _narrow(study.results.narrow)
+        findings += () if name in replaced else refused
+    findings += _narrow(study.results.narrow)
     if study.results.field is not None and study.results.field.coat is None:
-        found.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
-    return most_severe_first([*(plugged(finding, study) for finding in found), *_missing(study)])
+        findings.append(Finding(Code.FIELD_WITHOUT_COAT, Severity.COSTS))
+    return most_severe_first([*(plugged(finding, study) for finding in findings), *_missing(study)])
 
 
 def faults(study: Study) -> list[Finding]:
@@ -101,10 +101,10 @@ def shut_off(finding: Finding, study: Study, faces: NDArray[np.bool_]) -> bool:
 def _of_deposit(study: Study) -> list[Finding]:
     """Whether the bath suits the density is said of the one that flows, where a field knows it."""
     deposit, field = study.results.deposit, study.results.field
-    found = [] if deposit is None else list(deposit.findings)
+    findings = [] if deposit is None else list(deposit.findings)
     if field is None or not (field.is_below_wanted or study.job.supply.hold is not None):
-        return found
-    return [finding for finding in found if finding.code not in OF_DENSITY]
+        return findings
+    return [finding for finding in findings if finding.code not in OF_DENSITY]
 
 
 def _skipped(skipped: Skipped) -> Finding:
@@ -114,13 +114,13 @@ def _skipped(skipped: Skipped) -> Finding:
     return Finding(Code.OBJECT_SKIPPED, Severity.COSTS, quantities, {key: name for key, name in names.items() if name})
 
 
-def _narrow(found: NarrowOpenings | None) -> list[Finding]:
+def _narrow(narrow: NarrowOpenings | None) -> list[Finding]:
     """Openings that bath may not enter."""
-    if found is None or not found.openings:
+    if narrow is None or not narrow.openings:
         return []
-    first = found.openings[0]
-    quantities = {Quantity.COUNT: len(found.openings), Quantity.WIDTH: first.width, Quantity.DEPTH: first.depth}
-    places = tuple(spot(opening.mouth) for opening in found.openings)
+    first = narrow.openings[0]
+    quantities = {Quantity.COUNT: len(narrow.openings), Quantity.WIDTH: first.width, Quantity.DEPTH: first.depth}
+    places = tuple(spot(opening.mouth) for opening in narrow.openings)
     remedy = Remedy(RemedyCode.WIDEN_OR_PLUG)
     return [Finding(Code.OPENINGS_NARROW, Severity.COSTS, quantities, places=places, remedy=remedy)]
 

@@ -35,8 +35,8 @@ LIGHTEST_METAL_KG_M3 = 2700.0  # aluminum (CRC Handbook, from memory): which met
 
 def hung_of(study: Study, tracer: Tracer) -> Progress[hung_way.Hung | None]:
     """The way up that is taken where the part is to hang as recommended."""
-    found = yield from _search(study, tracer, free=True)
-    return hung_way.recommended(found)
+    hanging = yield from _search(study, tracer, free=True)
+    return hung_way.recommended(hanging)
 
 
 def hanging_of(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:

@@ -126,24 +126,24 @@ def anode_holder_made(study: Study, tracer: Tracer) -> Progress[anode_holder.Ano
     stand = _Stand.of(study, "anode-holder")
     assert stand.own.inside is not None
     vessel = stand.rim, stand.own.inside, stand.walls
-    found = anode_holder.run(tracer, stand.job, stand.own.poses, stand.anodes(study), vessel, wires(study))
-    return replace(found, made=(yield from _dried(study, found.made)))
+    holders = anode_holder.run(tracer, stand.job, stand.own.poses, stand.anodes(study), vessel, wires(study))
+    return replace(holders, made=(yield from _dried(study, holders.made)))
 
 
 def shield_made(study: Study, tracer: Tracer) -> Progress[shield.ShieldMade]:
     """The printed shields, tried in the field. Raises InputError where the bath softens them or they cannot be made."""
     check_plastic(study.job, "shield")
     site = _Stand.of(study, "shield").site(study, tracer)
-    found = yield from subrange(0.0, 0.95, shield.run(site))
-    return replace(found, made=(yield from subrange(0.95, 1.0, _dried(study, found.made))))
+    hung_shield = yield from subrange(0.0, 0.95, shield.run(site))
+    return replace(hung_shield, made=(yield from subrange(0.95, 1.0, _dried(study, hung_shield.made))))
 
 
 def thief_made(study: Study, tracer: Tracer) -> Progress[thief.ThiefMade]:
     """The former of the thief's wire, tried in the field. Raises InputError where the bath softens it or it fails."""
     check_plastic(study.job, "thief")
     site = _Stand.of(study, "thief").site(study, tracer)
-    found = yield from subrange(0.0, 0.95, thief.run(site))
-    return replace(found, made=(yield from subrange(0.95, 1.0, _dried(study, found.made))))
+    hung_thief = yield from subrange(0.0, 0.95, thief.run(site))
+    return replace(hung_thief, made=(yield from subrange(0.95, 1.0, _dried(study, hung_thief.made))))
 
 
 def _dried(study: Study, made: Printed, pose: Pose | None = None) -> Progress[Printed]:
@@ -172,16 +172,16 @@ def thief_shade(study: Study, tracer: Tracer) -> Progress[shade.Shade]:
 
 
 def _shade(
-    study: Study, name: str, found: OnRods | anode_holder.AnodeHolders | None, thief: Sequence[Solid] = ()
+    study: Study, name: str, helper: OnRods | anode_holder.AnodeHolders | None, thief: Sequence[Solid] = ()
 ) -> Progress[shade.Shade]:
     """The same current with the helper in the tank."""
     alone: Field | None = study.results.field_at_target
-    if found is None or alone is None:
+    if helper is None or alone is None:
         raise InputError(study.reasons.get(name) or study.reasons.get("field_at_target") or LEFT_OUT)
     job = job_of(study)
     lost = yield from subrange(0.0, 0.05, losses(study))
     known = alone if job.rack == study.job.rack else None
-    run = shade.of_printed(study.surface, job, found.made, study.bodies, lost, known, thief)
+    run = shade.of_printed(study.surface, job, helper.made, study.bodies, lost, known, thief)
     return (yield from subrange(0.05, 1.0, run))
 
 

@@ -46,14 +46,14 @@ def keys(
 
     held : analyses that have a result to be read
     """
-    found = {"surface": _surface_key(part, job)}
+    known = {"surface": _surface_key(part, job)}
     models = [(file, body.fingerprint) for file, body in sorted((bodies or {}).items())]
     for analysis in ANALYSES:
         sections: list[object] = [attrgetter(name)(job) for name in analysis.sections]
         sections += models if "anodes" in analysis.sections else []
-        read = [found[name] for name in (*analysis.inputs, *analysis.optional_inputs) if name in held]
-        found[analysis.name] = _digest(found["surface"], analysis.name, sections, read)
-    return found
+        read = [known[name] for name in (*analysis.inputs, *analysis.optional_inputs) if name in held]
+        known[analysis.name] = _digest(known["surface"], analysis.name, sections, read)
+    return known
 
 
 def _surface_key(part: Part, job: Job) -> str:
@@ -165,8 +165,8 @@ def _settled(job: Job, surface: Surface) -> Job:
         return job  # without area the deposit says what is wrong
     if job.target.current is not None and job.supply.hold is not None:
         raise InputError(filled("{target.current_A} and {supply.hold_V} cannot both be held; leave one of them out"))
-    said = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.said or ())}
-    return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, said))
+    given = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.given or ())}
+    return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, given))
 
 
 def _skipped(job: Job) -> set[str]:
@@ -185,8 +185,8 @@ def _asked_by_settings(job: Job) -> list[str]:
 
 def _named(text: str, key: str) -> set[str]:
     """The analyses that a setting of the effort names."""
-    found = {word.strip() for word in text.split(",") if word.strip()}
-    for word in found:
+    names = {word.strip() for word in text.split(",") if word.strip()}
+    for word in names:
         if word not in NAMES:
             raise InputError(
                 filled(
@@ -196,7 +196,7 @@ def _named(text: str, key: str) -> set[str]:
                     path=", ".join(NAMES),
                 )
             )
-    return found
+    return names
 
 
 def _wanted(only: Collection[str]) -> set[str]:

@@ -26,10 +26,10 @@ MIN_LEVEL = 1e-6  # part of a rod's way along x or y, from which it meets the si
 
 def copies(study: Study) -> Rack | None:
     """The computed spacing as a rack of the job; None where none was computed."""
-    found = study.results.rack
-    if found is None:
+    rack = study.results.rack
+    if rack is None:
         return None
-    places = found.chosen.positions
+    places = rack.chosen.positions
     return Rack(positions=tuple(map(tuple, places.tolist())), turns=(study.job.place.turn,) * len(places))
 
 
@@ -60,28 +60,28 @@ def solids(study: Study, own: Arrangement) -> Iterator[tuple[str, Solid]]:
 
 def things(study: Study, own: Arrangement) -> list[Standing]:
     """The same with masks and the thief's wire, for distances."""
-    found = [Standing(name, points[triangles]) for name, (points, triangles) in solids(study, own)]
+    standing = [Standing(name, points[triangles]) for name, (points, triangles) in solids(study, own)]
     if (masks := study.results.masks) is not None:
-        found += [Standing("masks", pose.of(masks.corners)) for pose in own.poses]
+        standing += [Standing("masks", pose.of(masks.corners)) for pose in own.poses]
     if study.results.thief is not None:
         points, triangles = study.results.thief.solid
-        found.append(Standing("thief", points[triangles]))
-    return found
+        standing.append(Standing("thief", points[triangles]))
+    return standing
 
 
 def bars(study: Study, own: Arrangement) -> list[Bar]:
     """The rods that all of it hangs on."""
     results = study.results
-    some = {"rack": results.rack_holder, "shield": results.shield, "thief": results.thief}
-    found = [
-        Bar(name, start, end, one.on.rod)
-        for name, one in some.items()
-        if one is not None
-        for start, end in one.on.lines()
+    holders = {"rack": results.rack_holder, "shield": results.shield, "thief": results.thief}
+    bars = [
+        Bar(name, start, end, holder.on.rod)
+        for name, holder in holders.items()
+        if holder is not None
+        for start, end in holder.on.lines()
     ]
     if results.hanger is not None and own.inside is not None:
-        found += [_hanger_bar(results.hanger, pose, own.inside, study.job.hanger.rim) for pose in own.poses]
-    return found
+        bars += [_hanger_bar(results.hanger, pose, own.inside, study.job.hanger.rim) for pose in own.poses]
+    return bars
 
 
 def _hanger_bar(made: Hanger, pose: Pose, inside: Array, rim: float) -> Bar:

@@ -89,11 +89,11 @@ class Study:
 
     def layer(self, local: bool = True) -> Layer:
         """Coat and deposit on each triangle: by the local thickness, where that is known and wanted."""
-        job, found, known = self.job, self.results.field, self.results.ranges
-        if found is None or not local:
+        job, solved, known = self.job, self.results.field, self.results.ranges
+        if solved is None or not local:
             return Layer.of(self.surface, job.coat.thickness, job.target.thickness)
-        span = (1.0, 1.0) if known is None else known.relative(found.thickness_spread)
-        return Layer.of(self.surface, job.coat.thickness, job.target.thickness, found.thickness, span)
+        span = (1.0, 1.0) if known is None else known.relative(solved.thickness_spread)
+        return Layer.of(self.surface, job.coat.thickness, job.target.thickness, solved.thickness, span)
 
     def asked_for(self, analysis: str) -> bool:
         """Whether an analysis has a result, or a reason why not beside that nobody wanted it."""
@@ -103,8 +103,8 @@ class Study:
         """This study with the results of an earlier one of the same part where it has none, each under its own key."""
         extra = [name for name in earlier.results.names if name not in self.results.names]
 
-        def both(mine: Mapping[str, T], theirs: Mapping[str, T]) -> Mapping[str, T]:
-            return MappingProxyType({**mine, **{name: theirs[name] for name in extra if name in theirs}})
+        def both(own: Mapping[str, T], other: Mapping[str, T]) -> Mapping[str, T]:
+            return MappingProxyType({**own, **{name: other[name] for name in extra if name in other}})
 
         return replace(
             self,

@@ -24,10 +24,10 @@ def check_apart(study: Study) -> None:
     if all(kind.on_part for kind in made(results)):
         return
     own = arranged(study)
-    found = things(study, own)
-    apart.check(found, clearance, bars(study, own))
+    standing = things(study, own)
+    apart.check(standing, clearance, bars(study, own))
     if results.rack_holder is not None and copies(study) is not None:  # others may be older than the rack
-        others = [one for one in found if one.name not in ("rack", "hanger", "masks")]
+        others = [thing for thing in standing if thing.name not in ("rack", "hanger", "masks")]
         surface = study.surface
         parts = [apart.Standing("rack", pose.of(surface.points)[surface.triangles]) for pose in own.poses]
         apart.check([*others, *parts], clearance)
@@ -52,5 +52,5 @@ def helpers_field(study: Study, tracer: Tracer) -> Progress[shade.Together]:
         job, masked = mask_effect.placed(study.surface, both, job, study.bodies), both
         lost = yield from subrange(0.48, 0.5, losses(study, both))
     held = stands, [] if thief is None else [thief.solid]
-    found = yield from subrange(0.5, 1.0, shade.together(masked, job, held, study.bodies, lost, alone))
-    return replace(found, names=names)
+    shaded = yield from subrange(0.5, 1.0, shade.together(masked, job, held, study.bodies, lost, alone))
+    return replace(shaded, names=names)

@@ -62,12 +62,12 @@ def plates(
         wide = float(np.clip(area / tall, min(MIN_PLATE_M, most), most))
         room = 2 * min(z - inside[0, 2], job.tank.level - z) - 2 * END_CLEARANCE_M
         tall = max(tall, min(area / wide, room))
-    found = []
+    anodes = []
     for way in (1.0, -1.0):
         off = np.array([0.0, way * reach]) if across == 1 else np.array([way * reach, 0.0])
         normal = (0.0, -way, 0.0) if across == 1 else (-way, 0.0, 0.0)
-        found.append(Anode(plate=(float(wide), float(tall)), centre=(x + off[0], y + off[1], z), normal=normal))
-    return tuple(found)
+        anodes.append(Anode(plate=(float(wide), float(tall)), centre=(x + off[0], y + off[1], z), normal=normal))
+    return tuple(anodes)
 
 
 def thief_area(bodies: Iterable[Body]) -> float:

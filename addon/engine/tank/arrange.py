@@ -185,13 +185,13 @@ def _anode(anode: Anode, name: str, loaded: Mapping[str, Surface], probe: Array)
 
 def _solid(name: str, role: Role, file: str, loaded: Mapping[str, Surface], probe: Array) -> Body:
     """A body from its model: closed ones turned into the liquid, open ones taken as sheets."""
-    found = model_of(name, file, loaded)
-    triangles = found.triangles[found.wetted]
+    model = model_of(name, file, loaded)
+    triangles = model.triangles[model.wetted]
     if not len(triangles):
         raise InputError(
             filled("{name}: {path}: the model has no surface that the liquid could touch", name=name, path=file)
         )
-    body = Body(name, role, found.points, triangles, sheet=bool((found.sides[found.wetted] > 1).any()))
+    body = Body(name, role, model.points, triangles, sheet=bool((model.sides[model.wetted] > 1).any()))
     if body.sheet and role == Role.INSULATOR:
         raise InputError(
             filled(

@@ -68,11 +68,11 @@ def summary(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None
     )
 
 
-def _plates(surface: Surface, found: Arrangement) -> tuple[PlatePlace, ...]:
+def _plates(surface: Surface, arrangement: Arrangement) -> tuple[PlatePlace, ...]:
     used = surface.points[np.unique(surface.triangles)]
-    copies = [pose.of(used) for pose in found.poses]
-    told = []
-    for body in found.bodies:
+    copies = [pose.of(used) for pose in arrangement.poses]
+    places = []
+    for body in arrangement.bodies:
         if body.role != Role.ANODE:
             continue
         low, high = body.bounds
@@ -81,5 +81,5 @@ def _plates(surface: Surface, found: Arrangement) -> tuple[PlatePlace, ...]:
         gap = min(max((low - c.max(axis=0))[flat], (c.min(axis=0) - high)[flat]) for c in copies)
         x, y, z = (0.5 * (low + high)).tolist()
         size = (float((high - low)[across]), float((high - low)[2]))
-        told.append(PlatePlace(body.name, size, (x, y, z), float(gap)))
-    return tuple(told)
+        places.append(PlatePlace(body.name, size, (x, y, z), float(gap)))
+    return tuple(places)

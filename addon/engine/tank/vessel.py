@@ -60,14 +60,14 @@ class Space:
 
 def is_assumed(job: Job) -> bool:
     """Whether the job leaves the tank and what stands in it open, but for the part's own places."""
-    said = {key.split(".")[0] for key in job.said or ()}
+    given = {key.split(".")[0] for key in job.given or ()}
     usual = Tank()
     return (
         (job.tank.shape, job.tank.file) == (usual.shape, usual.file)
         and np.allclose((*job.tank.size, job.tank.level), (*usual.size, usual.level), rtol=1e-6)
         and job.anodes is None
         and job.place.centre is None  # which is told from the usual tank's floor
-        and not (job.shields or job.thieves or said & {"tank", "anode"})
+        and not (job.shields or job.thieves or given & {"tank", "anode"})
     )
 
 
@@ -90,8 +90,8 @@ def bath_volume(job: Job, surface: Surface, extent: Array) -> float:
 
 
 def _smallest(spaces: list[Space]) -> Tank:
-    found = [tank for space in spaces for tank in _common(space)] or [_made(space) for space in spaces]
-    return min(found, key=lambda tank: tank.size[0] * tank.size[1] * tank.level)
+    tanks = [tank for space in spaces for tank in _common(space)] or [_made(space) for space in spaces]
+    return min(tanks, key=lambda tank: tank.size[0] * tank.size[1] * tank.level)
 
 
 def _plate(surface: Surface, job: Job) -> float:
@@ -181,14 +181,14 @@ def _extent(surface: Surface, job: Job, turn: float) -> Array:
 
 def _common(space: Space) -> list[Tank]:
     """The vessels of the table that hold it."""
-    found = []
+    tanks = []
     for long, short, depth in _insides():
         for length, width, on in ((long, short, LONG_SIDES), (short, long, SHORT_SIDES)):
             need = space.level_in(length) + FREEBOARD_M
             if length >= space.length and width >= space.width and need <= depth <= MAX_DEPTH_RATIO * need:
-                found.append(_box(space, length, width, depth, on))
+                tanks.append(_box(space, length, width, depth, on))
                 break
-    return found
+    return tanks
 
 
 def _made(space: Space) -> Tank:

@@ -38,8 +38,8 @@ def walls_of(tank: Tank, loaded: Mapping[str, Surface]) -> Body | None:
         return _round(tank.size[0] / 2, tank.level)
     if tank.shape != "mesh":
         return None
-    found = model_of("tank", tank.file, loaded)
-    body = Body(filled("the tank"), Role.INSULATOR, found.points, found.triangles, wall=True)
+    model = model_of("tank", tank.file, loaded)
+    body = Body(filled("the tank"), Role.INSULATOR, model.points, model.triangles, wall=True)
     rim = body.bounds[1, 2]
     if rim < tank.level * (1 - 1e-6):
         raise InputError(

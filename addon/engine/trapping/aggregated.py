@@ -50,8 +50,8 @@ class AggregatedRelief:
         own = _to_points(self.relief, self.relief.area, count)
         density = np.divide(at_points[:count], own, out=np.zeros(count), where=own > 0)
         a, b, c = self.relief.corners
-        found = (density[a] + density[b] + density[c]) / 3.0 * self.relief.area
-        return found * (float(amount.sum()) / max(float(found.sum()), 1e-300))
+        per_triangle = (density[a] + density[b] + density[c]) / 3.0 * self.relief.area
+        return per_triangle * (float(amount.sum()) / max(float(per_triangle.sum()), 1e-300))
 
 
 def aggregated(relief: Relief, max_triangles: int) -> AggregatedRelief:
@@ -70,8 +70,8 @@ def aggregated(relief: Relief, max_triangles: int) -> AggregatedRelief:
         before = len(corners)
         cluster = target[cluster]
         corners = target[corners]
-        kept = _surviving_triangles(corners)
-        corners, origin = corners[kept], origin[kept]
+        surviving = _surviving_triangles(corners)
+        corners, origin = corners[surviving], origin[surviving]
         if len(corners) > 0.9 * before:
             longest *= MAX_EDGE_GROWTH
     coarse, number = _relief(relief, points, corners, origin)
@@ -180,7 +180,7 @@ def _relief(relief: Relief, points: Array, corners: Ints, origin: Ints) -> tuple
     area, normal, _ = measure(points, triangles)
     a, b, c = (np.ascontiguousarray(column, dtype=np.intp) for column in triangles.T)
     halves = [(start, end, np.flatnonzero(start < end)) for start, end in ((a, b), (b, c), (c, a))]
-    found = Relief(
+    aggregated_relief = Relief(
         points=np.asfortranarray(points),
         corners=(a, b, c),
         face=relief.face[origin],
@@ -192,7 +192,7 @@ def _relief(relief: Relief, points: Array, corners: Ints, origin: Ints) -> tuple
         vector=(normal.T * area).T,
         size=relief.size,
     )
-    return found, number
+    return aggregated_relief, number
 
 
 def _to_points(relief: Relief, amount: Array, count: int) -> Array:

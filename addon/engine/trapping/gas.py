@@ -147,7 +147,7 @@ def trapped(
     level_face = np.zeros(len(surface.triangles), dtype=bool)
     level_face[relief.face[level]] = True
     in_pockets = float(filling.area[level[filling.triangle]].sum())
-    found = Gas(
+    gas = Gas(
         up=direction,
         face=_area_share(dry, surface),
         pockets=pockets,
@@ -158,7 +158,7 @@ def trapped(
         trapped_area=float(dry.sum()),
         trapped_plated_area=float(dry[surface.plated].sum()),
     )
-    return replace(found, findings=(*_reliability_findings(surface, relief), *_gas_findings(surface, found)))
+    return replace(gas, findings=(*_reliability_findings(surface, relief), *_gas_findings(surface, gas)))
 
 
 def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progress[Drainage]:
@@ -171,7 +171,7 @@ def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progres
     yield Step(0.8, "placing drains")
     pockets, small = _list_pockets(filling, capillary_length)
     covered = filling.part_area(len(surface.triangles))
-    found = Drainage(
+    drainage = Drainage(
         up=direction,
         face=_area_share(covered, surface),
         pools=tuple(Pool.of(pocket) for pocket in pockets),
@@ -179,7 +179,7 @@ def held(surface: Surface, up: ArrayLike, *, capillary_length: float) -> Progres
         held_volume=float(filling.volume.sum()),
         held_area=float(covered.sum()),
     )
-    return replace(found, findings=tuple(_held_findings(found)))
+    return replace(drainage, findings=tuple(_held_findings(drainage)))
 
 
 def critical_bore(capillary_length: float) -> float:
@@ -197,24 +197,24 @@ def _underside(relief: Relief, up: NDArray[np.float64], angle: float) -> NDArray
 
 def _reliability_findings(surface: Surface, relief: Relief) -> list[Finding]:
     """Where the figures are not to be trusted."""
-    found = []
+    findings = []
     if any(fault.code == Code.SHELLS_OVERLAP for fault in surface.faults):
-        found.append(Finding(Code.TRAPPING_OVERLAP, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
+        findings.append(Finding(Code.TRAPPING_OVERLAP, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
     if (relief.face < 0).any():
-        found.append(Finding(Code.TRAPPING_PATCHED, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
-    return found
+        findings.append(Finding(Code.TRAPPING_PATCHED, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
+    return findings
 
 
 def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
     """Gas that spoils more than a trifle, and undersides that keep bubbles."""
-    found = []
+    findings = []
     plated = float(surface.plated_area.sum())
     if gas.trapped_volume >= NEGLIGIBLE_VOLUME_M3 or gas.trapped_plated_area >= NEGLIGIBLE_AREA_SHARE * plated > 0:
         remedy = Remedy(RemedyCode.SHAKE)
         if gas.pockets and gas.pockets[0].worth_a_hole(plated) and gas.pockets[0].hole:
             first = gas.pockets[0]
             remedy = _hole_remedy(RemedyCode.VENT, gas.pockets[0].hole, (first.vent, *first.more_vents))
-        found.append(
+        findings.append(
             Finding(
                 Code.GAS_TRAPPED,
                 Severity.SPOILS,
@@ -232,7 +232,7 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
     if gas.level_underside_area >= max(NEGLIGIBLE_AREA_SHARE * plated, MIN_UNDERSIDE_M2) and plated > 0:
         faces = gas.level_underside & (gas.face < 1)
         share = surface.visible_share(np.where(faces, 1.0 - gas.face, 0.0))
-        found.append(
+        findings.append(
             Finding(
                 Code.BUBBLE_PRONE,
                 Severity.COSTS,
@@ -242,7 +242,7 @@ def _gas_findings(surface: Surface, gas: Gas) -> list[Finding]:
                 remedy=Remedy(RemedyCode.SHAKE),
             )
         )
-    return found
+    return findings
 
 
 def _held_findings(drainage: Drainage) -> list[Finding]:

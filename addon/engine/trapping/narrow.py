@@ -86,7 +86,7 @@ def openings(surface: Surface, tracer: Tracer, *, capillary_length: float) -> Pr
     yield Step(0.0, "looking for narrow openings")
     spacing = max(width / SAMPLES_ACROSS_BORE, float(np.sqrt(surface.wet_area.sum() / MAX_SAMPLE_POINTS)))
     gap = _narrow(surface, tracer, _samples(surface, spacing), width)
-    found = []
+    narrow = []
     if len(gap.face):
         piece, count = _pieces(gap.middle, NEIGHBOR_SPACINGS / 2 * spacing)
         order = np.argsort(piece, kind="stable")
@@ -96,9 +96,9 @@ def openings(surface: Surface, tracer: Tracer, *, capillary_length: float) -> Pr
             )
             opening = _measure(tracer, gap.at(members), spacing, width)
             if opening.depth >= MAX_FLOODING_DEPTH_OVER_WIDTH * opening.width:
-                found.append(opening)
-    found.sort(key=lambda opening: -opening.area)
-    return NarrowOpenings(width, spacing, tuple(found))
+                narrow.append(opening)
+    narrow.sort(key=lambda opening: -opening.area)
+    return NarrowOpenings(width, spacing, tuple(narrow))
 
 
 def _samples(surface: Surface, spacing: float) -> tuple[NDArray[np.intp], Points, Points]:

@@ -35,9 +35,9 @@ def ceilings_over(
     rise : (t,) m2 of `relief.vector` along `up`, where that is known already
     Cost: one pass over the points, then work on those few triangles whose shadow falls near a point's cell.
     """
-    found = np.full(len(origin), -1)
+    ceiling = np.full(len(origin), -1)
     if not len(origin):
-        return found
+        return ceiling
     flat = np.stack([along(relief.points, side) for side in basis(up)])
     scale = _cells_per_axis(relief) / relief.size
     # from cell 1 on, so that there is one before each
@@ -53,9 +53,9 @@ def ceilings_over(
         meet = _ray_heights(relief, flat, height, triangle[over], origin[ray])
         nearest_last = np.argsort(-meet, kind="stable")
         nearest_last = nearest_last[meet[nearest_last] < lowest[ray[nearest_last]]]
-        found[ray[nearest_last]] = triangle[over[nearest_last]]
+        ceiling[ray[nearest_last]] = triangle[over[nearest_last]]
         lowest[ray[nearest_last]] = meet[nearest_last]
-    return found
+    return ceiling
 
 
 def _cells_per_axis(relief: Relief) -> int:

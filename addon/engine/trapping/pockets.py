@@ -62,40 +62,40 @@ class Filling:
     @cached_property
     def pocket(self) -> NDArray[np.int32]:
         """(b,) the pocket that each basin belongs to, -1 if open: basins that meet above their lip are one."""
-        found = self.basins
+        basins = self.basins
         full = np.isfinite(self.level)
-        height = found.height[found.passes]
-        joined = full[found.a] & full[found.b] & (height > self.level[found.a])
-        label, _ = connected(len(full), found.a[joined], found.b[joined])
+        height = basins.height[basins.passes]
+        joined = full[basins.a] & full[basins.b] & (height > self.level[basins.a])
+        label, _ = connected(len(full), basins.a[joined], basins.b[joined])
         number = np.full(len(full), -1, dtype=np.int32)
         number[full] = np.unique(label[full], return_inverse=True)[1]
         return number
 
 
-def fill(relief: Relief, found: Basins, opened: ArrayLike = ()) -> Filling:
+def fill(relief: Relief, basins: Basins, opened: ArrayLike = ()) -> Filling:
     """Fill every basin to its lip. opened : basins that have a vent at their top, and so hold nothing.
 
     The volume is exact: by Gauss's theorem it is the integral of (height - level) times the downward part
     of the solid's normal over the surface above the level, which is a polynomial on each triangle. Basins no
     deeper than the rounding of the model's coordinates count as open.
     """
-    ways = minimax_passes(len(found.top), found.a, found.b, np.append(OPEN_BASIN, np.asarray(opened, dtype=np.intp)))
-    shut = (ways >= 0) & (ways < len(found.passes))
+    ways = minimax_passes(len(basins.top), basins.a, basins.b, np.append(OPEN_BASIN, np.asarray(opened, dtype=np.intp)))
+    shut = (ways >= 0) & (ways < len(basins.passes))
     lip = np.full(len(ways), -1)
-    lip[shut] = found.passes[ways[shut]]
+    lip[shut] = basins.passes[ways[shut]]
     level = np.full(len(ways), np.inf)
-    level[shut] = found.height[lip[shut]]
-    shallow = shut & (found.height[found.top] - level <= relief.noise)
+    level[shut] = basins.height[lip[shut]]
+    shallow = shut & (basins.height[basins.top] - level <= relief.noise)
     level[shallow], lip[shallow] = np.inf, -1
-    dry = found.height > level[found.basin]
+    dry = basins.height > level[basins.basin]
     a, b, c = relief.corners
     triangle = np.flatnonzero(dry[a] | dry[b] | dry[c])
     corners = np.stack([column[triangle] for column in relief.corners], axis=1)
-    wet = np.where(dry[corners], found.height[corners], -np.inf)
-    basin = found.basin[corners[np.arange(len(corners)), wet.argmax(axis=1)]]
-    share, mean = clip.above(found.height[corners] - level[basin, None])
-    volume = -along(relief.vector[triangle], found.up) * mean
-    return Filling(relief, found, level, lip, triangle, basin, share, volume)
+    wet = np.where(dry[corners], basins.height[corners], -np.inf)
+    basin = basins.basin[corners[np.arange(len(corners)), wet.argmax(axis=1)]]
+    share, mean = clip.above(basins.height[corners] - level[basin, None])
+    volume = -along(relief.vector[triangle], basins.up) * mean
+    return Filling(relief, basins, level, lip, triangle, basin, share, volume)
 
 
 MIN_VOLUME_WORTH_A_HOLE_M3 = NEGLIGIBLE_VOLUME_M3
@@ -149,7 +149,7 @@ def list_pockets(
     min_dome_volume : m3, from which a part of a pocket that the first vent leaves full gets a vent of its own
     capillary_length : m, of the bath
     """
-    relief, found = filling.relief, filling.basins
+    relief, basins = filling.relief, filling.basins
     groups = _Groups.of(filling)
     order = descending(groups.volume)
     listed = order[groups.volume[order] >= min_volume]
@@ -157,7 +157,7 @@ def list_pockets(
     volumes: dict[int, list[float]] = {int(k): [] for k in listed}
     opened, stays = groups.main[listed], np.zeros(len(groups.volume))
     while len(opened):
-        rest = fill(relief, found, np.unique(opened))
+        rest = fill(relief, basins, np.unique(opened))
         left = _Groups.of(rest)
         home = filling.pocket[left.main]
         again = [k for k in range(len(left.main)) if left.volume[k] >= min_dome_volume and int(home[k]) in more]
@@ -168,17 +168,17 @@ def list_pockets(
             stays += np.bincount(home, left.volume, len(stays)).astype(np.float64) if len(home) else 0.0
             break
         opened = np.concatenate([opened, left.main[again]])
-    height_of_top = found.height[found.top]
-    vented = np.zeros(len(found.top), dtype=bool)
+    height_of_top = basins.height[basins.top]
+    vented = np.zeros(len(basins.top), dtype=bool)
     vented[opened] = True
     result = []
     for k in listed:
-        top = found.top[groups.main[k]]
+        top = basins.top[groups.main[k]]
         lip = filling.lip[groups.main[k]]
         members = groups.members(k)
         faces = relief.face[filling.triangle[members]]
         by = np.where(vented[filling.basin[members]], filling.basin[members], groups.main[k])
-        column = _column(filling, members, float(found.height[lip]), height_of_top[by])
+        column = _column(filling, members, float(basins.height[lip]), height_of_top[by])
         bores, mouth = bores_of(column, capillary_length, float(stays[k])), mouth_diameter(column)
         result.append(
             Pocket(
@@ -186,7 +186,7 @@ def list_pockets(
                 area=float(groups.area[k]),
                 top=relief.points[top],
                 spill=relief.points[lip],
-                spill_level=float(found.height[lip]),
+                spill_level=float(basins.height[lip]),
                 faces=np.unique(faces[faces >= 0]),
                 vent=_vent_point(filling, groups, k),
                 more_vents=np.array(more[int(k)]).reshape(-1, 3),
@@ -216,11 +216,11 @@ class _Groups:
 
     @classmethod
     def of(cls, filling: Filling) -> _Groups:
-        pocket, found = filling.pocket, filling.basins
+        pocket, basins = filling.pocket, filling.basins
         count = int(pocket.max(initial=-1)) + 1
         own = pocket[filling.basin]
         full = np.flatnonzero(pocket >= 0)
-        rising = full[np.argsort(found.height[found.top[full]], kind="stable")]
+        rising = full[np.argsort(basins.height[basins.top[full]], kind="stable")]
         main = np.zeros(count, dtype=np.intp)
         main[pocket[rising]] = rising  # of several writes the last stays: the highest
         start = np.concatenate([[0], np.cumsum(np.bincount(own, minlength=count))])
@@ -234,10 +234,10 @@ class _Groups:
 
 def _column(filling: Filling, members: NDArray[np.intp], level: float, vent: NDArray[np.float64]) -> Column:
     """The gas over some touched triangles (rows of the filling). level : m; vent : (f,) m along up"""
-    relief, found = filling.relief, filling.basins
+    relief, basins = filling.relief, filling.basins
     triangle = filling.triangle[members]
     corners = np.stack([column[triangle] for column in relief.corners], axis=1)
-    return Column(found.height[corners] - level, -along(relief.vector[triangle], found.up), vent - level)
+    return Column(basins.height[corners] - level, -along(relief.vector[triangle], basins.up), vent - level)
 
 
 def _vent_point(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64]:
@@ -245,21 +245,21 @@ def _vent_point(filling: Filling, groups: _Groups, k: int) -> NDArray[np.float64
 
     The middle is taken on the surface: where the ceiling is a ring, it is the nearest triangle's middle.
     """
-    relief, found = filling.relief, filling.basins
+    relief, basins = filling.relief, filling.basins
     main = groups.main[k]
-    top = found.height[found.top[main]]
+    top = basins.height[basins.top[main]]
     triangle = filling.triangle[groups.members(k)]
-    triangle = triangle[(relief.face[triangle] >= 0) & (along(relief.vector[triangle], found.up) < 0)]
+    triangle = triangle[(relief.face[triangle] >= 0) & (along(relief.vector[triangle], basins.up) < 0)]
     corners = np.stack([column[triangle] for column in relief.corners], axis=1)
     near = max(relief.noise, CEILING_OVER_DEPTH * (top - filling.level[main]))
-    ceiling = (found.height[corners] >= top - near).all(axis=1)
+    ceiling = (basins.height[corners] >= top - near).all(axis=1)
     if not ceiling.any():
-        return relief.points[found.top[main]]
+        return relief.points[basins.top[main]]
     rows = np.flatnonzero(ceiling)  # of ceilings of one height, that which the top lies on
     names, own = np.unique(corners[rows], return_inverse=True)
     own = own.reshape(-1, 3)
     piece, _ = connected(len(names), own[:, [0, 1]].ravel(), own[:, [1, 2]].ravel())
-    at_top = piece[np.minimum(np.searchsorted(names, found.top[main]), len(names) - 1)]
+    at_top = piece[np.minimum(np.searchsorted(names, basins.top[main]), len(names) - 1)]
     ceiling[rows[piece[own[:, 0]] != at_top]] = False
     corners = relief.points[corners[ceiling]]
     vector = relief.vector[triangle[ceiling]]

@@ -42,31 +42,31 @@ def holes(
     radius that they need. Cost: some thousand rays a hole.
     """
     tasks = _tasks(surface, gas, drainage)
-    found: list[Hole] = []
+    chosen: list[Hole] = []
     blocked = 0.0
     for number, task in enumerate(tasks[:MAX_HOLES]):
         yield Step(number / len(tasks), filled("placing hole {number} of {count}", number=number + 1, count=len(tasks)))
-        hole = _hole(surface, tracer, replace(task, contacts=contacts), capillary_length, sight, found)
+        hole = _hole(surface, tracer, replace(task, contacts=contacts), capillary_length, sight, chosen)
         if hole is None:
             blocked += task.frees
         else:
-            found.append(hole)
+            chosen.append(hole)
     blocked += sum(task.frees for task in tasks[MAX_HOLES:])
-    found.sort(key=lambda hole: (hole.kind == HoleKind.DRAIN, -hole.frees))
-    return Vents(gas.up, tuple(found), blocked, not tasks)
+    chosen.sort(key=lambda hole: (hole.kind == HoleKind.DRAIN, -hole.frees))
+    return Vents(gas.up, tuple(chosen), blocked, not tasks)
 
 
 def _tasks(surface: Surface, gas: Gas, drainage: Drainage) -> list[Task]:
     """What is worth a hole, the largest first."""
     plated = float(surface.plated_area.sum())
-    found = []
+    tasks = []
     for pocket in gas.pockets:
         if pocket.bores and pocket.worth_a_hole(plated):
-            found += _tasks_of_pocket(HoleKind.VENT, pocket, gas.up, gas.face)
+            tasks += _tasks_of_pocket(HoleKind.VENT, pocket, gas.up, gas.face)
     for pool in drainage.pools:
         if pool.hole is not None and pool.volume >= NEGLIGIBLE_VOLUME_M3:
-            found += _tasks_of_pocket(HoleKind.DRAIN, pool.pocket, -drainage.up, drainage.face)
-    return sorted(found, key=lambda task: -task.frees)
+            tasks += _tasks_of_pocket(HoleKind.DRAIN, pool.pocket, -drainage.up, drainage.face)
+    return sorted(tasks, key=lambda task: -task.frees)
 
 
 def _tasks_of_pocket(kind: HoleKind, pocket: Pocket, up: Array, closed: Array) -> list[Task]:
@@ -107,10 +107,10 @@ def _hole(
     return None
 
 
-def _axis_distance(one: Hole, other: Hole) -> float:
+def _axis_distance(first: Hole, second: Hole) -> float:
     """m between the axes of two holes, sampled along both: good to a twentieth of the longer."""
     t = np.linspace(0.0, 1.0, 33)[:, None]
-    a, b = (hole.start + t * (hole.tip - hole.start) for hole in (one, other))
+    a, b = (hole.start + t * (hole.tip - hole.start) for hole in (first, second))
     return float(np.linalg.norm(a[:, None] - b[None], axis=2).min())
 
 

@@ -110,7 +110,7 @@ def _starts(surface: Surface, tracer: Tracer, task: Task, radius: float) -> tupl
     few = near[np.linspace(0, len(near) - 1, min(len(near), MAX_STARTS)).astype(np.intp)] if len(near) else near
     tops = np.concatenate([task.top[None], few])
     corners = surface.corners[task.pocket.faces]
-    origins, kept = [], []
+    origins, over = [], []
     for top in tops:
         reach = np.linalg.norm(to_origin(corners - top), axis=1)
         # facets of one wall count once: directions to the next half
@@ -121,7 +121,7 @@ def _starts(surface: Surface, tracer: Tracer, task: Task, radius: float) -> tupl
         face, distance = tracer.first_hit(origin[None], -inward[None])
         if face[0] >= 0 and surface.normal[face[0]] @ inward > 0 and distance[0] < 2 * INSET_RADII * radius:
             origins.append(origin)
-            kept.append(top)
+            over.append(top)
     if not origins:
         return np.zeros((0, 3)), np.zeros((0, 3))
     begin = np.array(origins)
@@ -130,7 +130,7 @@ def _starts(surface: Surface, tracer: Tracer, task: Task, radius: float) -> tupl
     toward = np.divide(apart, distance[:, None], out=np.tile(task.up, (len(apart), 1)), where=distance[:, None] > 0)
     _, free = tracer.first_hit(np.broadcast_to(begin[0], begin.shape), toward)
     same = free >= distance
-    return begin[same], np.array(kept)[same]
+    return begin[same], np.array(over)[same]
 
 
 def overrun(surface: Surface, ways: Ways, radius: float) -> Array:

@@ -59,17 +59,17 @@ def most_significant(changes: Iterable[Change], count: int) -> tuple[Change, ...
 
 def condensed(table: Table) -> dict[str, Any]:
     """A report that holds only what is compared, without the settings. Raises InputError where it cannot be read."""
-    kept: dict[str, Any] = {"schema": table["schema"], "part": dict(table["part"]), "findings": []}
+    report: dict[str, Any] = {"schema": table["schema"], "part": dict(table["part"]), "findings": []}
     for figure in FIGURES:
-        value, at = value_of(table, figure.path), kept
+        value, at = value_of(table, figure.path), report
         *keys, last = figure.path.split(".")
         if value is not None:
             for key in keys:
                 at = at.setdefault(key, {})
             at[last] = value
     for row in _rows(table):
-        kept["findings"].append({key: row[key] for key in ("code", "severity", "names", "text") if key in row})
-    return kept
+        report["findings"].append({key: row[key] for key in ("code", "severity", "names", "text") if key in row})
+    return report
 
 
 def any_worse(changes: tuple[Change, ...]) -> bool:

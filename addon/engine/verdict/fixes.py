@@ -174,14 +174,14 @@ def _supply_density(finding: Finding, study: Study) -> Fix | None:
 
 
 def _drawn_density(finding: Finding, study: Study) -> Fix | None:
-    found = finding.quantities
-    share = DENSITY_LIMIT_FACTOR * found[Quantity.SUPPLY_CURRENT] / found[Quantity.CURRENT]
+    quantities = finding.quantities
+    share = DENSITY_LIMIT_FACTOR * quantities[Quantity.SUPPLY_CURRENT] / quantities[Quantity.CURRENT]
     return _density(share * study.job.target.density, study)
 
 
 def _anode_density(finding: Finding, study: Study) -> Fix | None:
-    found = finding.quantities
-    share = DENSITY_LIMIT_FACTOR * found[Quantity.LIMIT_DENSITY] / found[Quantity.DENSITY]
+    quantities = finding.quantities
+    share = DENSITY_LIMIT_FACTOR * quantities[Quantity.LIMIT_DENSITY] / quantities[Quantity.DENSITY]
     return _density(share * study.job.target.density, study)
 
 
@@ -215,9 +215,9 @@ def _plastic(finding: Finding, _study: Study) -> Fix | None:
 
 def _temperature(finding: Finding, _study: Study) -> Fix:
     """The nearest temperature at which the bath works well."""
-    found = finding.quantities
-    low, high = found[Quantity.LOW_TEMPERATURE], found[Quantity.HIGH_TEMPERATURE]
-    return Fix(FixCode.SET_TEMPERATURE, float(np.clip(found[Quantity.TEMPERATURE], low, high)))
+    quantities = finding.quantities
+    low, high = quantities[Quantity.LOW_TEMPERATURE], quantities[Quantity.HIGH_TEMPERATURE]
+    return Fix(FixCode.SET_TEMPERATURE, float(np.clip(quantities[Quantity.TEMPERATURE], low, high)))
 
 
 def _panels(_finding: Finding, study: Study) -> Fix | None:

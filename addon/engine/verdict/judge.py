@@ -103,9 +103,9 @@ def verdict(study: Study, *, size_is_right: bool = False) -> Verdict:
     size_is_right : an unusual size is meant so: it is no finding, and hides none
     """
     listed = but_size(study_findings.of_study(study)) if size_is_right else study_findings.of_study(study)
-    found = [finding for finding in listed if _was_requested(finding, study)]
-    gate = next((finding for finding in found if finding.code == Code.WRONG_SCALE), None)
-    wanted = () if gate else to_change(found)
+    requested = [finding for finding in listed if _was_requested(finding, study)]
+    gate = next((finding for finding in requested if finding.code == Code.WRONG_SCALE), None)
+    wanted = () if gate else to_change(requested)
     deposit, timetable = study.results.deposit, schedule.of_study(study)
     return Verdict(
         gate,
@@ -125,12 +125,12 @@ def but_size(findings: Iterable[Finding]) -> list[Finding]:
 
 def to_change(findings: Iterable[Finding]) -> list[Finding]:
     """The findings that a change before printing removes, most severe first; trivial ones left out."""
-    found = [
+    changes = [
         finding
         for finding in findings
         if finding.severity != Severity.NOTE and finding.code not in BENCH_CODES and not trivial(finding)
     ]
-    return most_severe_first(each_fact_once(found))
+    return most_severe_first(each_fact_once(changes))
 
 
 def trivial(finding: Finding) -> bool:

@@ -22,16 +22,16 @@ def faces(finding: Finding, study: Study) -> NDArray[np.int32]:
     listed = _POCKETS[finding.code](study) if finding.code in _POCKETS else ()
     if listed:
         return np.asarray(listed[0].faces)
-    found = finding.faces
+    concerned = finding.faces
     flag = _FLAGS.get(finding.code)
     if flag is not None and study.results.field is not None:
-        found = np.flatnonzero(study.results.field.flag == flag)
+        concerned = np.flatnonzero(study.results.field.flag == flag)
     if not finding.places:
-        return np.asarray(found, dtype=np.int32)
+        return np.asarray(concerned, dtype=np.int32)
     distance = np.linalg.norm(surface.centroid - np.array(finding.places[0]), axis=1)
     near = distance <= max(MAX_DISTANCE_OVER_SIZE * surface.size, float(distance.min()))
-    inside = near[found] if len(found) else np.zeros(0, dtype=bool)
-    return np.asarray(found[inside] if inside.any() else np.flatnonzero(near), dtype=np.int32)
+    inside = near[concerned] if len(concerned) else np.zeros(0, dtype=bool)
+    return np.asarray(concerned[inside] if inside.any() else np.flatnonzero(near), dtype=np.int32)
 
 
 def _pockets(study: Study) -> Sequence[Pocket | Pool]:

@@ -87,7 +87,7 @@ def of(scene: bpy.types.Scene) -> Any:
 def job_of(scene: bpy.types.Scene) -> jobs.Job:
     """The job that the panels describe. Raises InputError, naming section and key, where a setting is not usable."""
     job = jobs.read_job(table(scene), f"scene '{scene.name}'", bpy.path.abspath("//"))
-    return replace(job, said=None)  # every setting is written, whether the user typed it or not
+    return replace(job, given=None)  # every setting is written, whether the user typed it or not
 
 
 def table(scene: bpy.types.Scene) -> dict[str, Any]:

@@ -222,7 +222,7 @@ def _placed(corners: Array, bodies: Sequence[NDArray[np.intp]], liquid: Liquid, 
     groups = [Group.of(rows, centroid[rows]) for rows in bodies]
     carried = _carried(groups, heavy, low, length)
     mirrors += [_wall(axis, way, low, length) for axis, way in carried.mirrors]
-    copies = [(g.rows, image) for g, some in zip(groups, carried.ghosts, strict=True) for image in some]
+    copies = [(g.rows, image) for g, images in zip(groups, carried.ghosts, strict=True) for image in images]
     ghosts = np.concatenate([np.empty(0, np.intp), *(rows for rows, _ in copies)])
     copied = [_copy(corners[rows], image, low, length) for rows, image in copies]
     return _Placed(np.concatenate([corners, *copied]), ghosts, mirrors, groups, carried.explicit)
@@ -234,7 +234,7 @@ def _carried(groups: Sequence[Group], heavy: Sequence[bool], low: Array, length:
     for axis in range(3):
         for way in (0, 1):
             wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
-            if any(h and wall in some for h, some in zip(heavy, near, strict=True)):
+            if any(h and wall in images for h, images in zip(heavy, near, strict=True)):
                 mirrors.append((axis, way))
                 break
     family = [SELF]
@@ -242,10 +242,10 @@ def _carried(groups: Sequence[Group], heavy: Sequence[bool], low: Array, length:
         wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
         family += [after(wall, image) for image in family]  # type: ignore[arg-type]
     ghosts, explicit = [], []
-    for some in near:
+    for images in near:
         own: list[Image] = []
         known = list(family)
-        for image in some:
+        for image in images:
             if image not in known:
                 own.append(image)
                 known += [after(member, image) for member in family]

@@ -211,18 +211,18 @@ class LayerOperators:
 
     def groups(self, most: int) -> list[Ints]:
         """The targets parted into groups of at most so many: leaves of one parent together, large leaves cut."""
-        tree, found = self._sources.tree, list[list[Ints]]()
+        tree, groups = self._sources.tree, list[list[Ints]]()
         parent, size = -2, 0
         for cell, rows in zip(self._keepers, self._rows, strict=True):
             panels = tree.order[rows]
             panels = panels[panels < self.targets]
-            for some in np.array_split(panels, -(-len(panels) // most)) if len(panels) else []:
-                if tree.parent[cell] != parent or size + len(some) > most:
-                    found.append([])
+            for members in np.array_split(panels, -(-len(panels) // most)) if len(panels) else []:
+                if tree.parent[cell] != parent or size + len(members) > most:
+                    groups.append([])
                     parent, size = int(tree.parent[cell]), 0
-                found[-1].append(some)
-                size += len(some)
-        return [np.concatenate(some) for some in found]
+                groups[-1].append(members)
+                size += len(members)
+        return [np.concatenate(members) for members in groups]
 
     def neighborhood(self, group: Ints, size: int) -> Neighborhood:
         """A group with the nearest panels round it, `size` together where there are as many.
@@ -291,8 +291,8 @@ class LayerOperators:
                 for rows, size in zip(neighbors.rows[a:b], neighbors.sizes[a:b], strict=True)
             ]
             with one_thread():
-                found = neighbors.integrate(range(a, b), blocks)
-                for rows, block, columns in zip(neighbors.rows[a:b], blocks, found, strict=True):
+                columns_each = neighbors.integrate(range(a, b), blocks)
+                for rows, block, columns in zip(neighbors.rows[a:b], blocks, columns_each, strict=True):
                     both = columns if phi is None else np.concatenate([columns, columns + self.n])
                     out[rows] += block @ density[both]
             yield Step(0.2 + 0.8 * b / len(ends), "Evaluating the field")

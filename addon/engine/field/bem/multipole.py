@@ -66,7 +66,7 @@ class Basis:
 
     @cached_property
     def _doubled(self) -> Operators:
-        return Operators(*(some.astype(np.float64) for some in self._single))
+        return Operators(*(operator.astype(np.float64) for operator in self._single))
 
     @property
     def rank(self) -> int:

@@ -106,10 +106,10 @@ class Neighbors:
         rows = np.concatenate([pairs.panels for pairs in exact])
         single, double = layers(np.concatenate([pairs.points for pairs in exact]), self._panels.triangles, rows)
         ends = np.cumsum([len(pairs.i) for pairs in exact])[:-1]
-        for pairs, one, two in zip(exact, np.split(single, ends), np.split(double, ends), strict=True):
-            pairs.block[pairs.i, pairs.j] += one / (4 * np.pi)
+        for pairs, single_part, double_part in zip(exact, np.split(single, ends), np.split(double, ends), strict=True):
+            pairs.block[pairs.i, pairs.j] += single_part / (4 * np.pi)
             if self._double:
-                pairs.block[pairs.i, pairs.j + pairs.block.shape[1] // 2] += two / (4 * np.pi)
+                pairs.block[pairs.i, pairs.j + pairs.block.shape[1] // 2] += double_part / (4 * np.pi)
 
 
 class _Exact(NamedTuple):

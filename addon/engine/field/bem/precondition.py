@@ -79,13 +79,13 @@ class SchwarzPreconditioner:
 
     def _invert(self, k: int, weight: Array, active: NDArray[np.bool_]) -> None:
         """Make the inverse of one block anew."""
-        found, rows = self._neighborhood(k), self._groups[k]
-        kept = np.flatnonzero(active[found.panels])
-        own = int(np.count_nonzero(kept < found.own))
+        neighborhood, rows = self._neighborhood(k), self._groups[k]
+        live = np.flatnonzero(active[neighborhood.panels])
+        own = int(np.count_nonzero(live < neighborhood.own))
         self._inverse[k] = None
         if own:
-            panels = found.panels[kept]
-            block = self._block(found, weight)[np.ix_(kept, kept)]
+            panels = neighborhood.panels[live]
+            block = self._block(neighborhood, weight)[np.ix_(live, live)]
             self._own[k], self._members[k] = panels[:own], panels
             self._inverse[k] = inverse(block)[:own].copy()
         self._weight[rows], self._active[rows] = weight[rows], active[rows]
@@ -93,18 +93,18 @@ class SchwarzPreconditioner:
     def _neighborhood(self, k: int) -> Neighborhood:
         if k in self._kept:
             return self._kept[k]
-        found = self._influence.neighborhood(self._groups[k], NEIGHBORHOOD_PANELS)
+        neighborhood = self._influence.neighborhood(self._groups[k], NEIGHBORHOOD_PANELS)
         if self._influence.n <= MAX_KEPT_PANELS:
-            self._kept[k] = found
-        return found
+            self._kept[k] = neighborhood
+        return neighborhood
 
-    def _block(self, found: Neighborhood, weight: Array) -> Single:
+    def _block(self, neighborhood: Neighborhood, weight: Array) -> Single:
         """What the unknowns of a neighborhood, each over its scale, do to Green's identity there."""
-        panels, influence = found.panels, self._influence
-        potential = -found.double * influence.double[panels]
+        panels, influence = neighborhood.panels, self._influence
+        potential = -neighborhood.double * influence.double[panels]
         potential[np.diag_indices(len(panels))] += influence.share[panels]
         current = (1.0 - weight[panels]) / influence.diagonal[panels]
-        out: Single = potential * weight[panels].astype(np.float32) + found.single * current.astype(np.float32)
+        out: Single = potential * weight[panels].astype(np.float32) + neighborhood.single * current.astype(np.float32)
         return out
 
 
@@ -118,14 +118,14 @@ def inverse(block: Single) -> Single:
     scale[scale == 0.0] = 1.0
     scaled = block / np.outer(scale, scale)
     try:
-        found = np.linalg.inv(scaled)
-        sound = bool(np.linalg.norm(scaled, 1) * np.linalg.norm(found, 1) < MAX_CONDITION)
+        inverted = np.linalg.inv(scaled)
+        sound = bool(np.linalg.norm(scaled, 1) * np.linalg.norm(inverted, 1) < MAX_CONDITION)
     except np.linalg.LinAlgError:
         sound = False
     if not sound:
         left, values, right = np.linalg.svd(scaled)
-        kept = values > MIN_SINGULAR_VALUE * values[0]
+        regular = values > MIN_SINGULAR_VALUE * values[0]
         # what is left out is passed on as it comes, scaled: the preconditioner stays regular
-        weight = np.where(kept, 1.0 / np.maximum(values, MIN_SINGULAR_VALUE * values[0]), 1.0)
-        found = (right.T * weight) @ left.T
-    return (found / np.outer(scale, scale)).astype(np.float32)
+        weight = np.where(regular, 1.0 / np.maximum(values, MIN_SINGULAR_VALUE * values[0]), 1.0)
+        inverted = (right.T * weight) @ left.T
+    return (inverted / np.outer(scale, scale)).astype(np.float32)

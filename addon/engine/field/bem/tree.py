@@ -146,8 +146,8 @@ class Tree:
             return np.full(len(at), -1)
         here = self._prefix[self.cells(level)]
         wanted = morton.encode(at)
-        found = np.minimum(np.searchsorted(here, wanted), len(here) - 1)
-        return np.where(here[found] == wanted, found + self._slices[level], -1)
+        place = np.minimum(np.searchsorted(here, wanted), len(here) - 1)
+        return np.where(here[place] == wanted, place + self._slices[level], -1)
 
 
 def _depth(morton: Ints, deepest: Ints, occupancy: int) -> Ints:
@@ -168,9 +168,9 @@ def _images(frame: Frame, sources: Tree, level: int, at: Ints) -> tuple[Ints, In
     """Which of the places (m, k, 3) hold a source cell or an image of one: row, column, cell and code."""
     at, code, inside = frame.fold(level, at)
     row, column = np.nonzero(inside)
-    found = sources.find(level, at[row, column])
-    row, column, found = (a[found >= 0] for a in (row, column, found))
-    return row, column, found, code[row, column]
+    cell = sources.find(level, at[row, column])
+    row, column, cell = (a[cell >= 0] for a in (row, column, cell))
+    return row, column, cell, code[row, column]
 
 
 @dataclass(frozen=True, eq=False)
@@ -195,10 +195,10 @@ def near(targets: Tree, sources: Tree, frame: Frame, wanted: NDArray[np.bool_] |
         cell = keeps[targets.level[keeps] >= level]
         up = (targets.level[cell] - level)[:, None]
         at = (targets.at[cell] >> up)[:, None] + NEIGHBORS
-        which, step, found, code = _images(frame, sources, level, at)
-        last = np.where(targets.level[cell[which]] == level, sources.stop[found], sources.own[found])
-        some = last > sources.start[found]
-        rows.append([a[some] for a in (cell[which], sources.start[found], last, code)])
+        which, step, source, code = _images(frame, sources, level, at)
+        last = np.where(targets.level[cell[which]] == level, sources.stop[source], sources.own[source])
+        filled = last > sources.start[source]
+        rows.append([column[filled] for column in (cell[which], sources.start[source], last, code)])
     cell, start, stop, code = (np.concatenate(part) for part in zip(*rows, strict=True))
     order = np.lexsort((start, code, cell))
     return Near(cell[order], start[order], stop[order], code[order])
@@ -231,8 +231,8 @@ def far(targets: Tree, sources: Tree, frame: Frame, wanted: NDArray[np.bool_] | 
             cell = part.start + np.flatnonzero(np.all((targets.at[part] & 1) == parity, axis=1) & some)
             usable = np.flatnonzero(np.all(np.abs((OFFSETS + parity) >> 1) <= 1, axis=1))
             at = targets.at[cell][:, None] + OFFSETS[usable]
-            which, step, found, code = _images(frame, sources, level, at)
-            rows.append([usable[step], cell[which], found, code])
+            which, step, source, code = _images(frame, sources, level, at)
+            rows.append([usable[step], cell[which], source, code])
     if not rows:
         return Far(*(np.empty(0, np.int64) for _ in range(4)))
     offset, target, source, code = (np.concatenate(part) for part in zip(*rows, strict=True))
