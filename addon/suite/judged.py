@@ -75,12 +75,12 @@ def judgment(study: Study) -> Judgment:
     state = session.state(Judgments)
     right = settings.of(bpy.context.scene).size_is_right
     if state.latest is None or state.latest.study is not study or state.latest.size_is_right != right:
-        found, listed = judge.verdict(study, size_is_right=right), study_findings.of_study(study)
+        verdict, listed = judge.verdict(study, size_is_right=right), study_findings.of_study(study)
         listed = judge.but_size(listed) if right else listed
         worst = {where: _worst(judge.of_section(listed, where)) for where in Section}
-        mends = tuple(fixes.fix(change, study) for change in found.changes)
-        placed = tuple(len(places.faces(change, study)) > 0 for change in found.changes)
-        state.latest = Judgment(study, right, found, mends, placed, worst)
+        mends = tuple(fixes.fix(change, study) for change in verdict.changes)
+        placed = tuple(len(places.faces(change, study)) > 0 for change in verdict.changes)
+        state.latest = Judgment(study, right, verdict, mends, placed, worst)
     return state.latest
 
 
@@ -99,17 +99,17 @@ def gate(context: bpy.types.Context) -> Finding | None:
     return None if longest == 0.0 or faults.MIN_USUAL_M <= longest <= faults.MAX_USUAL_M else faults.size(longest)
 
 
-def gate_fix(found: Finding) -> Fix:
+def gate_fix(finding: Finding) -> Fix:
     """The fix of a part in a wrong scale."""
-    return Fix(FixCode.SCALE_IMPORT, found.quantities[Quantity.FACTOR])
+    return Fix(FixCode.SCALE_IMPORT, finding.quantities[Quantity.FACTOR])
 
 
 def _longest(context: bpy.types.Context) -> float:
     """m, the longest side of the box round the part's objects as they stand."""
-    found = [o for o in session.objects(context) if o.type in ("MESH", "CURVE", "SURFACE", "META", "FONT")]
-    if not found:
+    objects = [o for o in session.objects(context) if o.type in ("MESH", "CURVE", "SURFACE", "META", "FONT")]
+    if not objects:
         return 0.0
-    corners = np.concatenate([np.array([(o.matrix_world @ Vector(c))[:] for c in o.bound_box]) for o in found])
+    corners = np.concatenate([np.array([(o.matrix_world @ Vector(c))[:] for c in o.bound_box]) for o in objects])
     return float(np.ptp(corners, axis=0).max()) * meters_per_unit(context.scene)
 
 

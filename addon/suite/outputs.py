@@ -124,10 +124,10 @@ def _identity(path: Path) -> list[object]:
     """What tells a file from others by whatever name: what the system numbers it by, and its name without links."""
     name = os.path.normcase(os.path.realpath(path))
     try:
-        found = os.stat(path)
+        status = os.stat(path)
     except (OSError, ValueError):
         return [name]
-    return [(found.st_dev, found.st_ino), name]
+    return [(status.st_dev, status.st_ino), name]
 
 
 def _writable(path: Path, where: str) -> None:
@@ -223,11 +223,11 @@ def sweep(folder: Path) -> None:
     for path in folder.glob(f"{PREFIX}*"):
         lock = None
         try:
-            found = path.lstat()
-            if not stat.S_ISDIR(found.st_mode) or (fcntl is not None and found.st_uid != os.getuid()):
+            status = path.lstat()
+            if not stat.S_ISDIR(status.st_mode) or (fcntl is not None and status.st_uid != os.getuid()):
                 continue
             lock = _locked(path)
-            if lock is not None or time.time() - found.st_mtime > MAX_AGE_S:
+            if lock is not None or time.time() - status.st_mtime > MAX_AGE_S:
                 for ready in path.glob(f"{READY}/*"):
                     os.replace(ready, folder / ready.name)
                 shutil.rmtree(path, ignore_errors=True)

@@ -62,14 +62,14 @@ class Kept:
         self._look(scene)
         return self._stale
 
-    def carried(self, found: list[bpy.types.Object]) -> NDArray[np.float64]:
-        """(3,) scene units by which the part has been carried away from where it was taken. found : its objects"""
-        return shape.placements(found)[0, :3, 3] - self.taken.stood[0, :3, 3] if found else np.zeros(3)
+    def carried(self, objects: list[bpy.types.Object]) -> NDArray[np.float64]:
+        """(3,) scene units by which the part has been carried away from where it was taken. objects : its own"""
+        return shape.placements(objects)[0, :3, 3] - self.taken.stood[0, :3, 3] if objects else np.zeros(3)
 
-    def mark(self, found: list[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> None:
+    def mark(self, objects: list[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> None:
         """Note whether the objects are still what they were taken as."""
-        gone, form = len(found) < len(self.taken.identity), self.taken.form
-        now = () if gone else shape.of(found, depsgraph)
+        gone, form = len(objects) < len(self.taken.identity), self.taken.form
+        now = () if gone else shape.of(objects, depsgraph)
         self.moved, self.reshaped = now != form, shape.content(now) != shape.content(form)
 
     def fault(self, scene: bpy.types.Scene) -> str:
@@ -83,8 +83,8 @@ class Kept:
         return self._quick
 
     def _look(self, scene: bpy.types.Scene) -> None:
-        found, part = session.objects(bpy.context), self.study.part
-        carried = self.carried(found) * self.meters
+        objects, part = session.objects(bpy.context), self.study.part
+        carried = self.carried(objects) * self.meters
         things = roles.signature(scene)
         state = settings.table(scene), session.shape_changes, things, *(carried.tolist() if things else ())
         if state == self._state:
@@ -155,31 +155,31 @@ class Session:
         """What is kept about the part."""
         return self._kept.get(identity_of(self.objects(context)))
 
-    def choose(self, context: bpy.types.Context, found: Iterable[bpy.types.Object]) -> None:
+    def choose(self, context: bpy.types.Context, objects: Iterable[bpy.types.Object]) -> None:
         """Make these objects the part."""
-        items, found = settings.of(context.scene).objects, list(found)
-        if {item.object for item in items} != set(found):
+        items, objects = settings.of(context.scene).objects, list(objects)
+        if {item.object for item in items} != set(objects):
             items.clear()
-            for o in found:
+            for o in objects:
                 items.add().object = o
 
-    def captured(self, context: bpy.types.Context, found: list[bpy.types.Object], job: Job) -> Taken:
+    def captured(self, context: bpy.types.Context, objects: list[bpy.types.Object], job: Job) -> Taken:
         """These objects as a part, as they are at this moment; the capture at hand if it still holds."""
-        identity, meters = identity_of(found), meters_per_unit(context.scene)
+        identity, meters = identity_of(objects), meters_per_unit(context.scene)
         kept = self._kept.get(identity)
         context.view_layer.update()
-        form = shape.of(found, context.evaluated_depsgraph_get())
+        form = shape.of(objects, context.evaluated_depsgraph_get())
         if kept is not None and kept.meters == meters and not kept.taken.instances and form == kept.taken.form:
-            return replace(kept.taken, seen=shape.visible(found, context.view_layer), cache=kept.cache)
-        caught = of_objects(found, context, meters, job.part.mask, job.part.show)
+            return replace(kept.taken, seen=shape.visible(objects, context.view_layer), cache=kept.cache)
+        caught = of_objects(objects, context, meters, job.part.mask, job.part.show)
         return Taken(
             identity,
             caught,
-            shape.of(found, context.evaluated_depsgraph_get()),  # Edit mode has written its mesh meanwhile
-            shape.placements(found),
+            shape.of(objects, context.evaluated_depsgraph_get()),  # Edit mode has written its mesh meanwhile
+            shape.placements(objects),
             meters,
-            shape.visible(found, context.view_layer),
-            any(o.is_instancer for o in found),
+            shape.visible(objects, context.view_layer),
+            any(o.is_instancer for o in objects),
             kept.cache if kept is not None else Cache(),
         )
 
@@ -189,14 +189,14 @@ class Session:
         What was done to the objects since they were taken counts as done afterwards. Raises InputError, and keeps
         nothing, where one of them is gone.
         """
-        found = still_there(context, taken)
+        objects = still_there(context, taken)
         before = self._kept.pop(taken.identity, None)
         if before is not None and before.study.part.fingerprint == study.part.fingerprint:
             study = study.completed_by(before.study)
         kept = Kept(taken, study, taken.cache.only(set(study.keys.values())))
-        kept.mark(found, context.evaluated_depsgraph_get())
+        kept.mark(objects, context.evaluated_depsgraph_get())
         if taken.instances and not kept.moved:
-            kept.moved = kept.reshaped = differs(context, found, taken, study)
+            kept.moved = kept.reshaped = differs(context, objects, taken, study)
         self._kept[taken.identity] = kept
         while len(self._kept) > MAX_KEPT_STUDIES:
             del self._kept[next(iter(self._kept))]

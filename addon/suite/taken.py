@@ -52,10 +52,10 @@ def still_there(context: bpy.types.Context, taken: Taken) -> list[bpy.types.Obje
     return [there[identity] for identity in taken.identity]
 
 
-def differs(context: bpy.types.Context, found: list[bpy.types.Object], taken: Taken, study: Study) -> bool:
+def differs(context: bpy.types.Context, objects: list[bpy.types.Object], taken: Taken, study: Study) -> bool:
     """Whether what the objects are instances of is another now."""
     try:
-        now = of_objects(found, context, taken.meters, study.job.part.mask, study.job.part.show)
+        now = of_objects(objects, context, taken.meters, study.job.part.mask, study.job.part.show)
     except InputError:
         return True
     return now.part.fingerprint != study.part.fingerprint
@@ -66,9 +66,9 @@ def is_whole(placement: NDArray[np.float64]) -> NDArray[np.bool_]:
     return np.linalg.cond(placement[..., :3, :3]) < FLAT_CONDITION
 
 
-def identity_of(found: Iterable[bpy.types.Object]) -> tuple[int, ...]:
+def identity_of(objects: Iterable[bpy.types.Object]) -> tuple[int, ...]:
     """The session ids of these objects, in order: which part they are."""
-    return tuple(sorted(versions.session_id(o) for o in found))
+    return tuple(sorted(versions.session_id(o) for o in objects))
 
 
 def objects_of(scene: bpy.types.Scene, identity: tuple[int, ...]) -> list[bpy.types.Object]:

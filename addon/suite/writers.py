@@ -32,9 +32,9 @@ def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
     path.write_bytes(packed.getvalue())
 
 
-def inset(study: Study, found: SizedCopy) -> NDArray[np.float64]:
+def inset(study: Study, sized: SizedCopy) -> NDArray[np.float64]:
     """Corners (n, 3, 3) in meters of the copy to print."""
-    return found.inset.points[study.surface.triangles[study.surface.area > 0]]
+    return sized.inset.points[study.surface.triangles[study.surface.area > 0]]
 
 
 def scene_of(study: Study) -> bpy.types.Object:

@@ -128,5 +128,5 @@ def _content(coloring: Coloring, which: str) -> dict[str, Any]:
 
 def _ground() -> tuple[float, ...]:
     """The color behind all things in the viewport."""
-    found: Any = bpy.context.preferences.themes[0].view_3d.space.gradients.high_gradient
-    return tuple(found)
+    gradient: Any = bpy.context.preferences.themes[0].view_3d.space.gradients.high_gradient
+    return tuple(gradient)

@@ -42,8 +42,8 @@ def cells(cut: Cut) -> tuple[NDArray[np.float64], NDArray[np.int32]]:
 
 def segments(cut: Cut) -> NDArray[np.float64]:
     """(s, 2, 2) all current lines."""
-    found = [np.stack([line[:-1], line[1:]], axis=1) for line in cut.lines]
-    return np.concatenate(found) if found else np.zeros((0, 2, 2))
+    parts = [np.stack([line[:-1], line[1:]], axis=1) for line in cut.lines]
+    return np.concatenate(parts) if parts else np.zeros((0, 2, 2))
 
 
 def where(cut: Cut) -> str:

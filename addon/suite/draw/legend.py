@@ -123,8 +123,10 @@ def label(text: str, x: float, y: float, size: float) -> None:
 
 def labels(context: bpy.types.Context, places: list[tuple[str, Vector]], size: float) -> None:
     """Texts beside places of the scene, each with a line that leads to its place; none covers another."""
-    found = [(location_3d_to_region_2d(context.region, context.region_data, place), text) for text, place in places]
-    seen = sorted(((spot, text) for spot, text in found if spot is not None), key=lambda mark: (mark[0][1], mark[0][0]))
+    labels = [(location_3d_to_region_2d(context.region, context.region_data, place), text) for text, place in places]
+    seen = sorted(
+        ((spot, text) for spot, text in labels if spot is not None), key=lambda mark: (mark[0][1], mark[0][0])
+    )
     floor = -np.inf
     for spot, text in seen:
         x, y = spot[0] + LEADER * size, max(spot[1] + 0.5 * LEADER * size, floor)

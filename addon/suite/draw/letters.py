@@ -48,7 +48,7 @@ def _loops(scene: bpy.types.Scene, o: bpy.types.Object, words: str) -> list[NDAr
     o.data.body = words  # type: ignore[union-attr]
     with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
         depsgraph = bpy.context.evaluated_depsgraph_get()
-    found = []
+    loops = []
     for spline in o.evaluated_get(depsgraph).to_curve(depsgraph).splines:
         points = spline.bezier_points
         own, before, after = (np.empty(3 * len(points)) for _ in range(3))
@@ -56,5 +56,5 @@ def _loops(scene: bpy.types.Scene, o: bpy.types.Object, words: str) -> list[NDAr
         points.foreach_get("handle_left", before)
         points.foreach_get("handle_right", after)
         here, into, out = (curve.reshape(-1, 3)[:, :2] for curve in (own, before, after))
-        found.append(np.stack([here, out, np.roll(into, -1, axis=0), np.roll(here, -1, axis=0)], axis=1))
-    return found
+        loops.append(np.stack([here, out, np.roll(into, -1, axis=0), np.roll(here, -1, axis=0)], axis=1))
+    return loops

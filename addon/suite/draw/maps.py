@@ -131,20 +131,20 @@ def _pockets(result: Gas | Drainage) -> Iterable[tuple[Pocket | Pool, float]]:
 
 def _shores(study: Study, result: Gas | Drainage) -> Segments:
     """Where gas meets the liquid on the part: the level of each pocket's lip."""
-    found = [np.zeros((0, 2, 3))]
+    segments = [np.zeros((0, 2, 3))]
     for pocket, _ in _pockets(result):
         corners = _corners(study, pocket.faces)
-        found.append(contour.cut(corners, corners @ result.up, [pocket.spill_level])[0])
-    return np.concatenate(found)
+        segments.append(contour.cut(corners, corners @ result.up, [pocket.spill_level])[0])
+    return np.concatenate(segments)
 
 
 def _hatched(study: Study, result: Gas | Drainage) -> Segments:
     """Hatching of what lies beyond each pocket's lip."""
-    found = [np.zeros((0, 2, 3))]
+    segments = [np.zeros((0, 2, 3))]
     for pocket, sign in _pockets(result):
         lines, _ = contour.hatch(_corners(study, pocket.faces), HATCH * study.surface.size)
-        found.append(contour.above(lines, sign * result.up, sign * pocket.spill_level))
-    return np.concatenate(found)
+        segments.append(contour.above(lines, sign * result.up, sign * pocket.spill_level))
+    return np.concatenate(segments)
 
 
 def _vents(study: Study) -> list[Mark]:
@@ -170,8 +170,8 @@ def _spoilt(study: Study) -> Segments:
 
 def _wires(study: Study) -> list[Mark]:
     """The best place for a wire on each piece of the coat."""
-    found = study.results.contacts
-    return [] if found is None else [Mark(contact.point, "wire") for contact in found.best]
+    contacts = study.results.contacts
+    return [] if contacts is None else [Mark(contact.point, "wire") for contact in contacts.best]
 
 
 def _touched(study: Study) -> list[Mark]:

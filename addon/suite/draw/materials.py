@@ -114,23 +114,23 @@ def library(path: Path) -> int:
 
 
 def _group(name: str, fill: Any) -> Any:
-    found: Any = bpy.data.node_groups.get(name)
-    if found is None:
-        found = bpy.data.node_groups.new(name, "ShaderNodeTree")
-        fill(found)
-        _mark(found, (fill.__doc__ or "").strip())
-    return found
+    group: Any = bpy.data.node_groups.get(name)
+    if group is None:
+        group = bpy.data.node_groups.new(name, "ShaderNodeTree")
+        fill(group)
+        _mark(group, (fill.__doc__ or "").strip())
+    return group
 
 
 def _material(name: str, fill: Any, values: tuple[Any, ...]) -> Any:
-    found: Any = bpy.data.materials.get(name)
-    if found is None:
-        found = bpy.data.materials.new(name)
-        versions.use_nodes(found)
-        found.node_tree.nodes.clear()
-        fill(found.node_tree, *values)
-        _mark(found, (fill.__doc__ or "").strip())
-    return found
+    material: Any = bpy.data.materials.get(name)
+    if material is None:
+        material = bpy.data.materials.new(name)
+        versions.use_nodes(material)
+        material.node_tree.nodes.clear()
+        fill(material.node_tree, *values)
+        _mark(material, (fill.__doc__ or "").strip())
+    return material
 
 
 def _set(material: Any, group: str, **values: Any) -> None:
@@ -141,10 +141,10 @@ def _set(material: Any, group: str, **values: Any) -> None:
                 node.inputs[name].default_value = value
 
 
-def _mark(block: Any, told: str) -> None:
+def _mark(block: Any, description: str) -> None:
     """An asset, with what it is for."""
     block.asset_mark()
-    block.asset_data.description = " ".join(told.split())
+    block.asset_data.description = " ".join(description.split())
     block.asset_data.tags.new("plating")
 
 

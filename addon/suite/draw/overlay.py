@@ -128,17 +128,19 @@ def colors(context: bpy.types.Context) -> list[tuple[Coloring, Matrix]]:
 
 def marks(context: bpy.types.Context) -> list[tuple[str, Vector]]:
     """What is marked on the map that is shown, and where it is in the scene now."""
-    found = [overlay for overlay in session.state(Overlays).shown if _belongs(context, overlay)]
+    overlays = [overlay for overlay in session.state(Overlays).shown if _belongs(context, overlay)]
     return [
-        (mark.text, _stands(context, mark)) for overlay in found for mark in overlay.drawing.marks[:MAX_DRAWN_MARKS]
+        (mark.text, _stands(context, mark)) for overlay in overlays for mark in overlay.drawing.marks[:MAX_DRAWN_MARKS]
     ]
 
 
 def translucent(context: bpy.types.Context) -> bool:
     """Whether the walls of the part are drawn as glass: for a place inside, or for the gas that is shown as a body."""
     bodies = viewing.of(context).bodies
-    found = session.state(Overlays).shown
-    asked = [overlay for overlay in found if overlay.inside or (bodies and overlay.drawing.map.analysis in BODIES_OF)]
+    overlays = session.state(Overlays).shown
+    asked = [
+        overlay for overlay in overlays if overlay.inside or (bodies and overlay.drawing.map.analysis in BODIES_OF)
+    ]
     return any(colored.place.any() for overlay in asked for _, colored in overlay.colors)
 
 
@@ -207,9 +209,9 @@ def pulled(projection: Matrix, distance: float) -> Matrix:
     depth, scale = projection[2], projection[3]
     a, b, c, d = depth.z, depth.w, scale.z, scale.w
     far, near = ((b - a * depth) / (d - c * depth) for depth in (distance, (1.0 - NEARER) * distance))
-    found = projection.copy()
-    found[2] = depth - (far - near) * scale
-    return found
+    nearer = projection.copy()
+    nearer[2] = depth - (far - near) * scale
+    return nearer
 
 
 def _belongs(context: bpy.types.Context, shown: _Shown) -> bool:

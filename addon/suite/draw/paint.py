@@ -24,13 +24,13 @@ def paint(study: Study, o: bpy.types.Object, what: str = "") -> Drawing | None:
 
     what : the map to color by; "" takes the first that there is. None where the study holds no map at all
     """
-    found = {name: maps.draw(name, study) for name in maps.available(study)}
+    drawings = {name: maps.draw(name, study) for name in maps.available(study)}
     rows = np.arange(len(study.part.triangles), dtype=np.int32)
-    for drawing in found.values():
+    for drawing in drawings.values():
         _write(_mesh(o), drawing, rows, np.ones(len(rows)))
-    if not found:
+    if not drawings:
         return None
-    shown = found[what or next(iter(found))]
+    shown = drawings[what or next(iter(drawings))]
     _color(_mesh(o), shown, rows, np.ones(len(rows)))
     return shown
 
@@ -39,13 +39,13 @@ def store(context: bpy.types.Context, capture: Capture, study: Study) -> int:
     """Every map's values as attributes of the objects that a part was captured from. Returns how many took them: one
     whose modifiers make other faces, or whose mesh others use, takes none."""
     blocks, weight, count = shape.by_id(context.view_layer), study.surface.area, 0
-    found = [maps.draw(name, study) for name in maps.available(study)]
+    drawings = [maps.draw(name, study) for name in maps.available(study)]
     for piece in capture.pieces:
         o = blocks.get(piece.session)
         if o is None or not _can_carry(o, piece, capture):
             continue
         rows = slice(piece.start, piece.stop)
-        for drawing in found:
+        for drawing in drawings:
             _write(_mesh(o), drawing, piece.polygons, weight[rows], rows)
         count += 1
     return count
@@ -96,10 +96,10 @@ def _color(
     """The colors of a map as the mesh's active color attribute, one color a polygon."""
     rgba = np.ones((len(mesh.polygons), 4), dtype=np.float32)
     rgba[:, :3] = drawing.colored(_means(drawing.values[rows], polygons, weight, len(rgba)))
-    found = mesh.color_attributes
-    attribute = found.get(COLOR) or found.new(COLOR, "FLOAT_COLOR", "CORNER")
+    attributes = mesh.color_attributes
+    attribute = attributes.get(COLOR) or attributes.new(COLOR, "FLOAT_COLOR", "CORNER")
     attribute.data.foreach_set("color", np.repeat(rgba, _corners(mesh), axis=0).ravel())
-    found.active_color_name = COLOR
+    attributes.active_color_name = COLOR
     mesh.update()
 
 

@@ -15,16 +15,16 @@ from ..figures import figure, milliliters
 
 def pocket_words(pocket: Pocket) -> str:
     """A gas pocket in a sentence."""
-    said = filled(
+    sentence = filled(
         "Gas pocket: {volume} over {area}.", volume=milliliters(pocket.volume), area=figure(pocket.area / CM2, "cm2")
     )
-    return joined([said, _hole(pocket, "A vent of {diameter} at its top leaves {volume} of it")])
+    return joined([sentence, _hole(pocket, "A vent of {diameter} at its top leaves {volume} of it")])
 
 
 def pool_words(pool: Pool) -> str:
     """A pool in a sentence."""
-    said = filled("Carries {volume} of bath out when the part is lifted.", volume=milliliters(pool.volume))
-    return joined([said, _hole(pool, "A drain of {diameter} at its lowest point leaves {volume} of it")])
+    sentence = filled("Carries {volume} of bath out when the part is lifted.", volume=milliliters(pool.volume))
+    return joined([sentence, _hole(pool, "A drain of {diameter} at its lowest point leaves {volume} of it")])
 
 
 def _hole(place: Pocket | Pool, template: str) -> str:

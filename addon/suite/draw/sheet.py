@@ -70,12 +70,12 @@ def _figures(study: Study) -> str:
     low, high = study.surface.bounds
     words = [" × ".join(said(figure(length / MM)) for length in high - low) + " mm"]
     words.append(said(filled("plated area {area}", area=figure(study.surface.plated_area.sum() / DM2, "dm2"))))
-    found = study.results.deposit
-    if found is not None:
+    deposit = study.results.deposit
+    if deposit is not None:
         words.append(
-            said(filled("{current} for {time}", current=figure(found.current, "A"), time=duration(found.time)))
+            said(filled("{current} for {time}", current=figure(deposit.current, "A"), time=duration(deposit.time)))
         )
-        words.append(said(filled("{mass} of {metal}", mass=figure(found.mass / GRAM, "g"), metal=found.metal)))
+        words.append(said(filled("{mass} of {metal}", mass=figure(deposit.mass / GRAM, "g"), metal=deposit.metal)))
     return "   ·   ".join(words)
 
 

@@ -49,8 +49,8 @@ def picture(study: Study, path: Path | str) -> None:
         volts = said(filled("{voltage} from the wire to the anodes", voltage=figure(cut.voltage, "V")))
         page.write(f"{where}   ·   {volts}", LEFT, 1.12, 0.078, FAINT)
         _Plane(page, cut).draw()
-        told = [said(sentence) for sentence in cuts.caption(cut)]
-        for line, words in enumerate((" ".join(told[:2]), " ".join(told[2:]))):
+        lines = [said(sentence) for sentence in cuts.caption(cut)]
+        for line, words in enumerate((" ".join(lines[:2]), " ".join(lines[2:]))):
             page.write(words, LEFT, LOW - 0.09 - 0.075 * line, 0.06, FAINT)
         sheet.legend(page, cuts.drawing(cut))
         page.render(Path(path))

@@ -74,10 +74,10 @@ class _Seen:
     def in_sight(self, points: ArrayLike) -> NDArray[np.bool_]:
         """(n,) whether the camera sees points of the part, (n, 3) meters."""
         given = np.atleast_2d(np.asarray(points, dtype=np.float64))
-        found = self._part.in_sight(given)
-        for row in np.flatnonzero(found):
-            found[row] = self._free(self._place @ Vector(given[row]))
-        return found
+        visible = self._part.in_sight(given)
+        for row in np.flatnonzero(visible):
+            visible[row] = self._free(self._place @ Vector(given[row]))
+        return visible
 
     def _free(self, point: Vector) -> bool:
         """Whether nothing that a render shows stands before a point, scene units."""

@@ -83,30 +83,30 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
     def found(self) -> Conductivity:
         """Of the readings with a current. Raises InputError where they give none, or more than any bath has."""
         pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
-        found = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
-        if found.value > MAX_CONDUCTIVITY:
+        measured = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
+        if measured.value > MAX_CONDUCTIVITY:
             raise InputError(
-                filled("{value} S/m is more than any bath has; check area and gap", value=figure(found.value))
+                filled("{value} S/m is more than any bath has; check area and gap", value=figure(measured.value))
             )
-        return found
+        return measured
 
-    def told(self, found: Conductivity) -> str:
+    def told(self, measured: Conductivity) -> str:
         """The conductivity with its uncertainty, S/m."""
         return filled(
             "Conductivity {value} ± {uncertainty} S/m",
-            value=figure(found.value, digits=3),
-            uncertainty=f"{found.uncertainty:.2g}",
+            value=figure(measured.value, digits=3),
+            uncertainty=f"{measured.uncertainty:.2g}",
         )
 
-    def doubts(self, found: Conductivity) -> tuple[str, ...]:
-        return texts(found.findings)
+    def doubts(self, measured: Conductivity) -> tuple[str, ...]:
+        return texts(measured.findings)
 
-    def write(self, context: bpy.types.Context, found: Conductivity) -> None:
+    def write(self, context: bpy.types.Context, measured: Conductivity) -> None:
         """Keep the readings, and set the bath's conductivity to what they give."""
         chosen = settings.of(context.scene)
         noted = chosen.readings
         noted.area, noted.gap, noted.currents, noted.voltages = self.area, self.gap, self.currents, self.voltages
-        chosen.bath.conductivity = found.value
+        chosen.bath.conductivity = measured.value
 
 
 class PLATEWRIGHT_OT_take_target(bpy.types.Operator):

@@ -120,9 +120,9 @@ class Checking(Studying):
             _show_worst(context, kept)
 
     def told(self, study: Study) -> str:
-        found = judged.judgment(study).verdict
-        count = len(found.changes) + found.more
-        if found.gate is not None:
+        verdict = judged.judgment(study).verdict
+        count = len(verdict.changes) + verdict.more
+        if verdict.gate is not None:
             return filled("{name}: check its size first", name=study.part.name)
         if not count:
             return filled("{name}: nothing to change", name=study.part.name)
@@ -151,21 +151,21 @@ def _titled(steps: Progress[Study], title: str, done: float, share: float) -> Pr
 
 def _show_worst(context: bpy.types.Context, kept: Kept) -> None:
     """Color the part by the map of the worst finding. Where the view does not see its place, the walls are thinned."""
-    found = judged.judgment(kept.study).verdict
-    what = worst_map(kept.study, found)
+    verdict = judged.judgment(kept.study).verdict
+    what = worst_map(kept.study, verdict)
     if not what:
         return
     drawing = views.show(context, kept, what)
-    one = next((change for change in found.changes if MAPS_OF.get(change.code, "thickness") == what), None)
-    faces = places.faces(one, kept.study) if one is not None else np.zeros(0, dtype=np.int32)
+    shown = next((change for change in verdict.changes if MAPS_OF.get(change.code, "thickness") == what), None)
+    faces = places.faces(shown, kept.study) if shown is not None else np.zeros(0, dtype=np.int32)
     if views.hides(context, kept, faces, 1.0 / capture.meters_per_unit(context.scene)):
         viewing.of(context).bodies |= what in orientation.MAPS
         overlay.show(drawing, kept.capture.pieces, place=faces)
 
 
-def worst_map(study: Study, found: Verdict) -> str:
+def worst_map(study: Study, verdict: Verdict) -> str:
     """The map of the worst finding, or of the thickness; "" where there is none to show."""
-    for code in (*(change.code for change in found.changes), Code.NOT_CONVERGED):
+    for code in (*(change.code for change in verdict.changes), Code.NOT_CONVERGED):
         what = MAPS_OF.get(code, "thickness")
         if maps.MAPS[what].analysis in study.results.names:
             return what

@@ -71,23 +71,23 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
 
     def found(self) -> float:
         """Ohm per square of the strip. Raises InputError where no coat has so much."""
-        found = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
-        if found > MAX_SHEET_RESISTANCE:
+        ohms = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
+        if ohms > MAX_SHEET_RESISTANCE:
             raise InputError(
                 filled(
                     "reading: {found} is no coat that can be plated; check strips, and that it is dry",
-                    found=figure(found, "ohm/sq"),
+                    found=figure(ohms, "ohm/sq"),
                 )
             )
-        return found
+        return ohms
 
-    def told(self, found: float) -> str:
+    def told(self, ohms: float) -> str:
         """The sheet resistance in a line."""
-        return filled("Sheet resistance {resistance}", resistance=figure(found, "ohm/sq", digits=3))
+        return filled("Sheet resistance {resistance}", resistance=figure(ohms, "ohm/sq", digits=3))
 
-    def write(self, context: bpy.types.Context, found: float) -> None:
+    def write(self, context: bpy.types.Context, ohms: float) -> None:
         """Set the coat's sheet resistance."""
-        settings.of(context.scene).coat.sheet_resistance = found
+        settings.of(context.scene).coat.sheet_resistance = ohms
 
 
 CLASSES = (PLATEWRIGHT_OT_sheet_resistance,)

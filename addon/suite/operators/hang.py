@@ -116,8 +116,8 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
                     filled("{name}: there is no copy beside it; preview a position first", name=kept.study.part.name)
                 )
             return np.array(copy.matrix_world.to_quaternion().to_matrix())
-        found = kept.study.results.hanging.suggestions
-        suggestion = found[min(self.number, len(found) - 1)]
+        suggestions = kept.study.results.hanging.suggestions
+        suggestion = suggestions[min(self.number, len(suggestions) - 1)]
         return attitude.about(suggestion.turn) @ attitude.turn_up(suggestion.up)
 
 

@@ -59,11 +59,11 @@ class _Making(Studying):
             raise InputError("Go to Object Mode first")
         for o in [o for o in context.scene.objects if o.get(self.mark)]:
             bpy.data.objects.remove(o)
-        corners, name, told = self.made(kept.study)
+        corners, name, lines = self.made(kept.study)
         o = beside(context, kept, corners, name, aside=False)
         o[self.mark] = True
         o.data.shade_flat()
-        self.report({"INFO"}, said(filled("{name}: {told}", name=o.name, told=joined(told, "; "))))
+        self.report({"INFO"}, said(filled("{name}: {told}", name=o.name, told=joined(lines, "; "))))
 
     @abstractmethod
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
@@ -80,8 +80,8 @@ class PLATEWRIGHT_OT_make_hanger(_Making, bpy.types.Operator):
     analysis, mark, option = "hanger", HANGER, "hanger"
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
-        found = study.results.hanger
-        return found.points[found.triangles], "hanger", plan_helpers.said(found)
+        hanger = study.results.hanger
+        return hanger.points[hanger.triangles], "hanger", plan_helpers.said(hanger)
 
 
 class PLATEWRIGHT_OT_make_plugs(_Making, bpy.types.Operator):
@@ -94,8 +94,8 @@ class PLATEWRIGHT_OT_make_plugs(_Making, bpy.types.Operator):
     analysis, mark, option = "plugs", PLUGS, "plugs"
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
-        found = study.results.plugs
-        return found.corners, "plugs", plan_helpers.plugged(found)
+        plugs = study.results.plugs
+        return plugs.corners, "plugs", plan_helpers.plugged(plugs)
 
 
 class PLATEWRIGHT_OT_make_masks(_Making, bpy.types.Operator):
@@ -118,8 +118,8 @@ class _Standing(_Making):
     what = ""  # how the object's name ends
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
-        found = getattr(study.results, self.analysis)
-        return found.made.on_part, self.what, plan_printed.summary(found)
+        helper = getattr(study.results, self.analysis)
+        return helper.made.on_part, self.what, plan_printed.summary(helper)
 
 
 class PLATEWRIGHT_OT_make_rack_holder(_Standing, bpy.types.Operator):

@@ -50,12 +50,12 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
         return _gas_is_known(cls, context)
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        kept, found = kept_of(context), session.objects(context)
-        for o in [o for o in context.scene.objects if o.get(roles.HOLE) and o.parent in found]:
+        kept, objects = kept_of(context), session.objects(context)
+        for o in [o for o in context.scene.objects if o.get(roles.HOLE) and o.parent in objects]:
             bpy.data.objects.remove(o)
-        for o in [o for o in context.scene.objects if o.get(roles.BORE) and o.parent in found]:
+        for o in [o for o in context.scene.objects if o.get(roles.BORE) and o.parent in objects]:
             bpy.data.meshes.remove(o.data)
-        holder, made = found[0], 0
+        holder, made = objects[0], 0
         surface = kept.study.surface
         plated = 0.0 if surface is None else float(surface.plated_area.sum())
         for name, place, diameter in _holes(kept.study.results, plated):
@@ -118,19 +118,19 @@ class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
         try:
-            found = vented.made(kept.study)
+            cut = vented.made(kept.study)
         except InputError as fault:
             self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
-        if found is None:
+        if cut is None:
             self.report(
                 {"INFO"},
                 said(filled("{name}: no holes needed, or none that a straight bore can be", name=kept.study.part.name)),
             )
             return {"CANCELLED"}
-        made = beside(context, kept, found.points[found.triangles], "vented")
-        told = joined(report_vents.said(kept.study, found), "; ")
-        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=told)))
+        made = beside(context, kept, cut.points[cut.triangles], "vented")
+        sentence = joined(report_vents.said(kept.study, cut), "; ")
+        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=sentence)))
         return {"FINISHED"}
 
 

@@ -18,13 +18,13 @@ class Keymap:
     def register(self) -> None:
         keys = bpy.context.window_manager.keyconfigs.addon
         if keys is not None:  # there are none without a window
-            found = keys.keymaps.new("3D View Generic", space_type="VIEW_3D")
-            self._items.append((found, found.keymap_items.new(PLATEWRIGHT_OT_follow_end.bl_idname, "ESC", "PRESS")))
+            keymap = keys.keymaps.new("3D View Generic", space_type="VIEW_3D")
+            self._items.append((keymap, keymap.keymap_items.new(PLATEWRIGHT_OT_follow_end.bl_idname, "ESC", "PRESS")))
 
     def unregister(self) -> None:
         while self._items:
-            found, item = self._items.pop()
-            found.keymap_items.remove(item)
+            keymap, item = self._items.pop()
+            keymap.keymap_items.remove(item)
 
 
 keymap = Keymap()

@@ -50,12 +50,12 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         kept = session.find(context)
-        found = kept.study.results.layouts if kept is not None else None
-        if found is None or properties.number >= len(found.trials):
+        layouts = kept.study.results.layouts if kept is not None else None
+        if layouts is None or properties.number >= len(layouts.trials):
             return cls.__doc__ or ""
-        trial = found.trials[properties.number]
-        told = filled("{layout}: {why}.", layout=capital(layout_text.name(trial)), why=layout_text.why(trial))
-        return said(joined([told, cls.__doc__ or ""]))
+        trial = layouts.trials[properties.number]
+        sentence = filled("{layout}: {why}.", layout=capital(layout_text.name(trial)), why=layout_text.why(trial))
+        return said(joined([sentence, cls.__doc__ or ""]))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

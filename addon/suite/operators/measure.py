@@ -97,8 +97,8 @@ class Studying(Work):
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         job = self.job(context)
-        found = session.objects(context)
-        taken = session.captured(context, found, job)
+        objects = session.objects(context)
+        taken = session.captured(context, objects, job)
         part = taken.capture.part
         job, bodies = stage.staged(context, job, part, session.carried(context, taken.capture))
         steps = studies.run(part, job, HostTracer, only=self.analyses(), cache=taken.cache, bodies=bodies)

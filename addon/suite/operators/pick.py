@@ -69,14 +69,14 @@ class Pointing:
             return {"CANCELLED"}
         if event.type not in ("MOUSEMOVE", "LEFTMOUSE"):
             return {"PASS_THROUGH"}
-        found = self._under(context, event, kept)
+        hit = self._under(context, event, kept)
         if event.type == "MOUSEMOVE":
-            self._words = self.words(kept, found[0]) if found else ""
+            self._words = self.words(kept, hit[0]) if hit else ""
             redraw(context, "WINDOW")
             return {"PASS_THROUGH"}
-        if event.value != "PRESS" or found is None:
+        if event.value != "PRESS" or hit is None:
             return {"PASS_THROUGH"}
-        answer = self.clicked(context, kept, *found)
+        answer = self.clicked(context, kept, *hit)
         if answer != {"RUNNING_MODAL"}:
             self.cancel(context)
         return answer

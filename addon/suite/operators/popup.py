@@ -41,22 +41,22 @@ class Popup:
             layout.label(text=line)
         self.fields(layout)
         try:
-            found = self.found()
+            value = self.found()
         except InputError as fault:
             _wrapped(layout, fault.args[0], "INFO")
             return
-        layout.label(text=said(self.told(found)), icon="CHECKMARK")
-        for sentence in self.doubts(found):
+        layout.label(text=said(self.told(value)), icon="CHECKMARK")
+        for sentence in self.doubts(value):
             _wrapped(layout, sentence, "ERROR")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            found = self.found()
+            value = self.found()
         except InputError as fault:
             self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
-        self.write(context, found)
-        self.report({"INFO"}, said(self.told(found)))
+        self.write(context, value)
+        self.report({"INFO"}, said(self.told(value)))
         return {"FINISHED"}
 
 

@@ -36,9 +36,9 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept, scene = session.find(context), context.scene
         assert kept is not None
-        found = kept.study.results.hanging.suggestions
+        suggestions = kept.study.results.hanging.suggestions
         number = preview_copy.shown(scene) if self.number < 0 else self.number
-        number %= len(found)
+        number %= len(suggestions)
         preview_copy.stand(context, kept, number)
         self.report(
             {"INFO"},
@@ -46,8 +46,8 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
                 filled(
                     "{number} of {found}: {texts}",
                     number=number + 1,
-                    found=len(found),
-                    texts=joined(reason_text.texts(found[number].reasons), "; "),
+                    found=len(suggestions),
+                    texts=joined(reason_text.texts(suggestions[number].reasons), "; "),
                 )
             ),
         )

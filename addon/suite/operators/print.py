@@ -35,12 +35,12 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
         try:
             if "preparation" in stale:
                 raise InputError(filled("{name}: settings have changed; press Check Again first", name=study.part.name))
-            found = prepare.to_size(study.surface, study.layer(local="field" not in stale))
+            sized = prepare.to_size(study.surface, study.layer(local="field" not in stale))
         except InputError as fault:
             self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
-        made = beside(context, kept, writers.inset(study, found), "print size")
-        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=report_fits.said(found))))
+        made = beside(context, kept, writers.inset(study, sized), "print size")
+        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=report_fits.said(sized))))
         return {"FINISHED"}
 
 
@@ -56,11 +56,11 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
         if not measured(cls, context):
             return False
         kept = kept_of(context)
-        found = kept.study.results.orientation
-        if found is None or kept.moved or "orientation" in kept.stale(context.scene):
+        orientation = kept.study.results.orientation
+        if orientation is None or kept.moved or "orientation" in kept.stale(context.scene):
             cls.poll_message_set(said("Print directions are not those of the part as it is: press Check Again first"))
             return False
-        if found.better is None:
+        if orientation.better is None:
             cls.poll_message_set(said("The print direction that is set leaves as little to sand as any"))
             return False
         return True

@@ -17,12 +17,12 @@ from .pick import Pointing
 from .view import kept_of, measured
 
 
-def reading(found: Field, face: int) -> str:
+def reading(field: Field, face: int) -> str:
     """Thickness, current density and what the bath makes of them on one face: "31.2 um, 2.08 A/dm2, good"."""
-    flag = Flag(int(found.flag[face]))
+    flag = Flag(int(field.flag[face]))
     if flag == Flag.UNPLATED:
         return "not plated"
-    thickness, density = found.thickness[face] / UM, found.density[face] / A_PER_DM2
+    thickness, density = field.thickness[face] / UM, field.density[face] / A_PER_DM2
     return joined([figure(float(thickness), "um"), figure(float(density), "A/dm2"), KINDS[flag][0]], ", ")
 
 
@@ -46,8 +46,8 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
     def words(self, kept: Kept, face: int) -> str:
         context = bpy.context
         old = "field" in kept.stale(context.scene) and not kept.quick(context.scene)
-        found = reading(kept.study.results.field, face)
-        return filled("Out of date: {why}", why=found) if old else found
+        sentence = reading(kept.study.results.field, face)
+        return filled("Out of date: {why}", why=sentence) if old else sentence
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         self.report({"INFO"}, said(filled("{name}: {kept}", name=kept.study.part.name, kept=self.words(kept, face))))

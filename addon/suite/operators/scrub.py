@@ -77,11 +77,11 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
         self._end(context)
 
     def _stand(self, context: bpy.types.Context, kept: Kept) -> None:
-        found = kept.study.results.hanging.suggestions
-        self.number = self.number % len(found)
+        suggestions = kept.study.results.hanging.suggestions
+        self.number = self.number % len(suggestions)
         preview_copy.stand(context, kept, self.number)
         if context.workspace is not None:
-            suggestion = found[self.number]
+            suggestion = suggestions[self.number]
             stays = filled(
                 "{gas} gas, {held} drag-out", gas=milliliters(suggestion.trapped), held=milliliters(suggestion.held)
             )
@@ -90,7 +90,7 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
                     filled(
                         "Position {number} of {count}: {stays}.  Wheel, arrows: next.  Enter: keep.  Esc: back",
                         number=self.number + 1,
-                        count=len(found),
+                        count=len(suggestions),
                         stays=stays,
                     )
                 )

@@ -38,10 +38,10 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
     @classmethod
     def description(cls, context: bpy.types.Context, properties: Any) -> str:
         kept = session.find(context)
-        found = judged.judgment(kept.study).verdict.changes if kept is not None else ()
-        if properties.number >= len(found):
+        changes = judged.judgment(kept.study).verdict.changes if kept is not None else ()
+        if properties.number >= len(changes):
             return cls.__doc__ or ""
-        return said(unstopped(finding_text.text(found[properties.number])))
+        return said(unstopped(finding_text.text(changes[properties.number])))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -49,20 +49,20 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
-        found = judged.judgment(kept.study).verdict.changes
-        if self.number >= len(found) or kept.reshaped:
+        changes = judged.judgment(kept.study).verdict.changes
+        if self.number >= len(changes) or kept.reshaped:
             self.report(
                 {"ERROR"}, said(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
             )
             return {"CANCELLED"}
-        one = found[self.number]
-        what = MAPS_OF.get(one.code, "thickness")
-        hidden = _look(context, kept, one)
+        change = changes[self.number]
+        what = MAPS_OF.get(change.code, "thickness")
+        hidden = _look(context, kept, change)
         if maps.MAPS[what].analysis in kept.study.results.names:
             viewing.of(context).bodies = hidden and what in orientation.MAPS
-            drawing = marked(views.show(context, kept, what), kept.study, one)
-            overlay.show(drawing, kept.capture.pieces, place=places.faces(one, kept.study) if hidden else None)
-        self.report({"INFO"}, said(finding_text.text(one)))
+            drawing = marked(views.show(context, kept, what), kept.study, change)
+            overlay.show(drawing, kept.capture.pieces, place=places.faces(change, kept.study) if hidden else None)
+        self.report({"INFO"}, said(finding_text.text(change)))
         return {"FINISHED"}
 
 

@@ -67,14 +67,14 @@ def _turn(context: bpy.types.Context, turn: np.ndarray, middle: np.ndarray) -> N
 
 def move(context: bpy.types.Context, whole: Matrix) -> None:
     """Move the part's objects by a matrix of the scene. Raises InputError, and leaves them, where one is held fast."""
-    found = session.objects(context)
-    before = {o: o.matrix_world.copy() for o in found}
-    loose = [o for o in found if not any(parent in before for parent in _parents(o))]
+    objects = session.objects(context)
+    before = {o: o.matrix_world.copy() for o in objects}
+    loose = [o for o in objects if not any(parent in before for parent in _parents(o))]
     own = {o: {name: getattr(o, name)[:] for name in CHANNELS} for o in loose}
     for o in loose:
         o.matrix_world = whole @ before[o]
     context.scene.frame_set(context.scene.frame_current)  # what is animated goes back at once
-    fast = [o.name for o in found if not _alike(o.matrix_world, whole @ before[o])]
+    fast = [o.name for o in objects if not _alike(o.matrix_world, whole @ before[o])]
     if fast:
         for o in loose:
             for name, value in own[o].items():
@@ -95,11 +95,11 @@ def _alike(matrix: Matrix, other: Matrix) -> bool:
 
 
 def _parents(o: bpy.types.Object) -> list[bpy.types.Object]:
-    found = []
+    parents = []
     while o.parent is not None:
         o = o.parent
-        found.append(o)
-    return found
+        parents.append(o)
+    return parents
 
 
 CLASSES = (PLATEWRIGHT_OT_turn_part,)

@@ -198,13 +198,13 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
-        found = _places(kept, self.kind)
-        if self.number >= len(found) or kept.reshaped:
+        places = _places(kept, self.kind)
+        if self.number >= len(places) or kept.reshaped:
             self.report(
                 {"ERROR"}, said(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
             )
             return {"CANCELLED"}
-        faces, sentence = found[self.number]
+        faces, sentence = places[self.number]
         _select(context, kept, faces)
         _frame(context, kept, faces)
         self.report({"INFO"}, said(sentence))

@@ -43,8 +43,8 @@ class RunningWork(State):
 
 def step_text() -> str:
     """What is being done."""
-    told = said(work_text(running().step.sentence))
-    return f"{told[:1].upper()}{told[1:]}"
+    sentence = said(work_text(running().step.sentence))
+    return f"{sentence[:1].upper()}{sentence[1:]}"
 
 
 def share_text() -> str:

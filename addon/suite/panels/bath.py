@@ -29,10 +29,10 @@ class PLATEWRIGHT_PT_bath(StepPanel, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen.bath, "entry")
         inputs(layout, chosen.target, "thickness", "density")
-        found = answer(context, layout, "deposit", lambda results: results.deposit)
-        if found is not None:
-            facts(layout, [("Current", figure(found.current, "A")), ("Plating Time", duration(found.time))])
-            for sentence in texts(found.findings):
+        deposit = answer(context, layout, "deposit", lambda results: results.deposit)
+        if deposit is not None:
+            facts(layout, [("Current", figure(deposit.current, "A")), ("Plating Time", duration(deposit.time))])
+            for sentence in texts(deposit.findings):
                 say(layout, sentence, icon="ERROR")
         layout.operator("platewright.tank", icon="MESH_CUBE")
         row = layout.row(align=True)
@@ -60,10 +60,10 @@ class PLATEWRIGHT_PT_supply(SidebarPanel, bpy.types.Panel):
         supply = settings.of(context.scene).supply
         inputs(self.layout, supply, "current", "voltage", "hold")
         self.layout.label(text=said(filled("Control: {current}", current="Voltage" if supply.hold else "Current")))
-        found = answer(context, self.layout, "deposit", lambda results: results.deposit)
-        if found is not None:
-            charge, metal = figure(found.charge / AMPERE_HOUR, "Ah"), figure(found.mass / GRAM, "g")
-            facts(self.layout, [("Charge", charge), (found.metal.capitalize(), metal)])
+        deposit = answer(context, self.layout, "deposit", lambda results: results.deposit)
+        if deposit is not None:
+            charge, metal = figure(deposit.charge / AMPERE_HOUR, "Ah"), figure(deposit.mass / GRAM, "g")
+            facts(self.layout, [("Charge", charge), (deposit.metal.capitalize(), metal)])
 
 
 class PLATEWRIGHT_PT_solution(SidebarPanel, bpy.types.Panel):

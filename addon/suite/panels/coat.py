@@ -57,8 +57,8 @@ class PLATEWRIGHT_PT_wires(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         _placed(context, layout)
-        found = answer(context, layout, "contacts", lambda results: results.contacts)
-        for number, contact in enumerate(found.ranked[: len(OPTIONS)] if found is not None else ()):
+        contacts = answer(context, layout, "contacts", lambda results: results.contacts)
+        for number, contact in enumerate(contacts.ranked[: len(OPTIONS)] if contacts is not None else ()):
             box = layout.box()
             row = box.row()
             row.label(

@@ -24,8 +24,8 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         layout, chosen = self.layout, settings.of(context.scene)
         inputs(layout, chosen.cut, "way", "offset")
         layout.operator("platewright.cut", icon="MOD_BOOLEAN")
-        found = answer(context, layout, "cut", lambda results: results.cut)
-        if found is None:
+        cut = answer(context, layout, "cut", lambda results: results.cut)
+        if cut is None:
             return
         row = layout.column(align=True)
         shown = viewing.of(context)
@@ -34,12 +34,12 @@ class PLATEWRIGHT_PT_cut(SidebarPanel, bpy.types.Panel):
         facts(
             layout,
             [
-                ("Potential in Bath", filled("{low} to {high}", low=figure(found.low), high=figure(found.high, "V"))),
-                ("Spacing of Thin Lines", figure(found.step, "V")),
-                ("Current across Plane", figure(100 * found.oblique, "%")),
+                ("Potential in Bath", filled("{low} to {high}", low=figure(cut.low), high=figure(cut.high, "V"))),
+                ("Spacing of Thin Lines", figure(cut.step, "V")),
+                ("Current across Plane", figure(100 * cut.oblique, "%")),
             ],
         )
-        if found.oblique > cuts.SIDEWAYS:
+        if cut.oblique > cuts.SIDEWAYS:
             say(layout, "Lines show only the current that flows within the plane", icon="INFO")
 
 

@@ -28,35 +28,35 @@ class PLATEWRIGHT_PT_field(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout, chosen = self.layout, settings.of(context.scene)
         quality_row(layout, chosen.effort)
-        found = answer(context, layout, "field", lambda results: results.field)
-        if found is None:
+        field = answer(context, layout, "field", lambda results: results.field)
+        if field is None:
             return
         kept = session.find(context)
         if kept is not None and kept.quick(context.scene):
             say(layout, "Fast estimate: calculate the thickness for the full map", icon="INFO")
-        spread = found.thickness_spread
+        spread = field.thickness_spread
         facts(
             layout,
             [
                 ("Thinnest Spot", figure(spread.min / UM, "um")),
-                ("", filled("{share} % of average", share=figure(100 * found.uniformity))),
-                ("Numerical Accuracy", _accuracy(found.error)),
-                ("Cell Voltage", figure(found.voltage, "V")),
-                ("Peak Current Density", figure(found.density_spread.max / A_PER_DM2, "A/dm2")),
-                ("Almost Bare", _area(found.bare_area)),
-                ("Dull or Bare", _area(found.dull_area + found.bare_area)),
-                ("Burning", _area(found.burnt_area)),
+                ("", filled("{share} % of average", share=figure(100 * field.uniformity))),
+                ("Numerical Accuracy", _accuracy(field.error)),
+                ("Cell Voltage", figure(field.voltage, "V")),
+                ("Peak Current Density", figure(field.density_spread.max / A_PER_DM2, "A/dm2")),
+                ("Almost Bare", _area(field.bare_area)),
+                ("Dull or Bare", _area(field.dull_area + field.bare_area)),
+                ("Burning", _area(field.burnt_area)),
             ],
         )
-        if found.uniformity < MIN_MENDABLE_UNIFORMITY:
+        if field.uniformity < MIN_MENDABLE_UNIFORMITY:
             say(layout, "Longer plating will not fix the thinnest spot: improve the evenness, or change the model")
         else:
-            facts(layout, [("Time to Fill Thinnest Spot", duration(found.time_thinnest))])
-        if len(found.part_currents) > 1:
-            mean = sum(found.part_currents) / len(found.part_currents)
-            shares = ", ".join(f"{100 * current / mean:.0f}" for current in found.part_currents)
+            facts(layout, [("Time to Fill Thinnest Spot", duration(field.time_thinnest))])
+        if len(field.part_currents) > 1:
+            mean = sum(field.part_currents) / len(field.part_currents)
+            shares = ", ".join(f"{100 * current / mean:.0f}" for current in field.part_currents)
             say(layout, filled("The part and its copies take {shares} % of their average current", shares=shares))
-        for sentence in texts(found.findings):
+        for sentence in texts(field.findings):
             say(layout, sentence, icon="ERROR")
         show_button(layout, "window", "Show Burning and Dull Areas")
         layout.operator("platewright.probe", icon="EYEDROPPER")
@@ -83,16 +83,16 @@ class PLATEWRIGHT_PT_shelter(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.operator("platewright.study", text="Preview Shielded Areas", icon="LIGHT_HEMI").only = "openness"
-        found = answer(context, layout, "openness", lambda results: results.openness)
-        if found is None:
+        openness = answer(context, layout, "openness", lambda results: results.openness)
+        if openness is None:
             return
         facts(
             layout,
             [
-                ("Most Shielded Face", figure(100 * found.minimum, "%")),
-                ("Median Face", figure(100 * found.median, "%")),
-                ("Shielded Area", figure(found.hidden_area / CM2, "cm2")),
-                ("Numerical Accuracy", _accuracy(found.error)),
+                ("Most Shielded Face", figure(100 * openness.minimum, "%")),
+                ("Median Face", figure(100 * openness.median, "%")),
+                ("Shielded Area", figure(openness.hidden_area / CM2, "cm2")),
+                ("Numerical Accuracy", _accuracy(openness.error)),
             ],
         )
         say(layout, "Percent of open bath that a face sees. This is a preview: the thickness map decides", icon="INFO")

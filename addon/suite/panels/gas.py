@@ -47,18 +47,18 @@ class PLATEWRIGHT_PT_narrow(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.operator("platewright.study", text="Check Small Holes", icon="VIEWZOOM").only = "narrow"
-        found = answer(context, layout, "narrow", lambda results: results.narrow)
-        if found is None:
+        narrow = answer(context, layout, "narrow", lambda results: results.narrow)
+        if narrow is None:
             return
-        bore = figure(found.width / MM, "mm")
-        if not found.openings:
+        bore = figure(narrow.width / MM, "mm")
+        if not narrow.openings:
             say(layout, filled("No hole or slot is narrower than {bore}", bore=bore), icon="CHECKMARK")
             return
         say(
             layout,
             filled(
                 "{openings} may not fill with liquid: below {bore} they keep their gas",
-                openings=len(found.openings),
+                openings=len(narrow.openings),
                 bore=bore,
             ),
             icon="ERROR",
@@ -70,34 +70,34 @@ class PLATEWRIGHT_PT_narrow(SidebarPanel, bpy.types.Panel):
                 width=figure(o.width / MM, "mm"),
                 depth=figure(o.depth / MM, "mm"),
             )
-            for o in found.openings
+            for o in narrow.openings
         ]
         _places(layout, "OPENING", texts)
 
 
 def _gas(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
-    found = answer(context, layout, "gas", lambda results: results.gas)
-    if found is None:
+    gas = answer(context, layout, "gas", lambda results: results.gas)
+    if gas is None:
         return
     facts(
         layout,
         [
-            ("Trapped Gas", milliliters(found.trapped_volume)),
-            ("Bare from Trapped Gas", figure(found.trapped_plated_area / CM2, "cm2")),
-            ("Bubble-prone Undersides", figure(found.level_underside_area / CM2, "cm2")),
+            ("Trapped Gas", milliliters(gas.trapped_volume)),
+            ("Bare from Trapped Gas", figure(gas.trapped_plated_area / CM2, "cm2")),
+            ("Bubble-prone Undersides", figure(gas.level_underside_area / CM2, "cm2")),
         ],
     )
-    _places(layout, "POCKET", [_bore(p, "vent") for p in found.pockets])
+    _places(layout, "POCKET", [_bore(p, "vent") for p in gas.pockets])
     show_button(layout, "gas")
 
 
 def _drainage(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     layout.separator()
-    found = answer(context, layout, "drainage", lambda results: results.drainage)
-    if found is None:
+    drainage = answer(context, layout, "drainage", lambda results: results.drainage)
+    if drainage is None:
         return
-    facts(layout, [("Drag-out", milliliters(found.held_volume))])
-    _places(layout, "POOL", [_bore(p, "drain") for p in found.pools])
+    facts(layout, [("Drag-out", milliliters(drainage.held_volume))])
+    _places(layout, "POOL", [_bore(p, "drain") for p in drainage.pools])
     show_button(layout, "held")
 
 
@@ -106,10 +106,10 @@ def _bore(place: Pocket | Pool, what: str) -> str:
     best = place.hole
     if best is None or place.volume < NEGLIGIBLE_VOLUME_M3:
         return filled("{volume}: shake or tip it out", volume=milliliters(place.volume))
-    told = {"volume": milliliters(place.volume), "what": what, "diameter": figure(best.diameter / MM, "mm")}
+    values = {"volume": milliliters(place.volume), "what": what, "diameter": figure(best.diameter / MM, "mm")}
     if best.remaining < NEGLIGIBLE_VOLUME_M3:
-        return filled("{volume}, {what} {diameter}", **told)
-    return filled("{volume}, {what} {diameter} leaves {left}", **told, left=milliliters(best.remaining))
+        return filled("{volume}, {what} {diameter}", **values)
+    return filled("{volume}, {what} {diameter} leaves {left}", **values, left=milliliters(best.remaining))
 
 
 def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:

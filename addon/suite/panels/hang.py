@@ -86,10 +86,10 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
         layout.row(align=True).prop(chosen.part, "up", text="")
         inputs(layout, chosen.place, "turn")
         layout.operator("platewright.turn_part", icon="OBJECT_ORIGIN")
-        found = answer(context, layout, "hanging", lambda results: results.hanging)
-        if found is None:
+        hanging = answer(context, layout, "hanging", lambda results: results.hanging)
+        if hanging is None:
             return
-        for finding in found.findings:
+        for finding in hanging.findings:
             if section(finding.code) == Section.HANG:
                 say(layout, text(finding), icon="ERROR")
         looked = preview_copy.shown(context.scene)
@@ -98,7 +98,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
         row.operator("platewright.preview_end", text="", icon="X")
         if looked:
             _copy(context, layout)
-        for number, place in enumerate(found.suggestions[:MAX_LISTED_POSITIONS]):
+        for number, place in enumerate(hanging.suggestions[:MAX_LISTED_POSITIONS]):
             box = layout.box()
             icon = "SOLO_ON" if place.best else "NONE"
             box.label(text=f"{number + 1}. {said(words.hanging_direction(place.up))}", icon=icon)
@@ -106,14 +106,14 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
             say(box, sentence(joined(reason_text.texts(place.reasons), "; ")))
-        if found.pair is not None and found.pair.pays:
+        if hanging.pair is not None and hanging.pair.pays:
             say(
                 layout,
                 filled(
                     "Change the position at half time: {up}, then {up_2}; {missed} stay spoiled",
-                    up=words.hanging_direction(found.pair.first.up),
-                    up_2=words.hanging_direction(found.pair.second.up),
-                    missed=figure(found.pair.missed / CM2, "cm2"),
+                    up=words.hanging_direction(hanging.pair.first.up),
+                    up_2=words.hanging_direction(hanging.pair.second.up),
+                    missed=figure(hanging.pair.missed / CM2, "cm2"),
                 ),
                 icon="FILE_REFRESH",
             )
@@ -204,12 +204,12 @@ class PLATEWRIGHT_PT_tank_helpers(SidebarPanel, bpy.types.Panel):
             ("make_thief", "thief", "MESH_PLANE"),
         ):
             layout.operator(f"platewright.{operator}", icon=icon)
-            found = getattr(kept.study.results, analysis) if kept is not None else None
-            if kept is None or found is None:
+            helper = getattr(kept.study.results, analysis) if kept is not None else None
+            if kept is None or helper is None:
                 continue
             if analysis in stale:
                 say(layout, "It is out of date: make it again", icon="ERROR")
-            for line in plan_printed.summary(found):
+            for line in plan_printed.summary(helper):
                 say(layout, line)
             _costs(layout, kept, analysis, context)
         _together(layout, kept, context)

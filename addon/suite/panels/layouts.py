@@ -24,13 +24,13 @@ class PLATEWRIGHT_PT_even(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         layout = self.layout
         layout.operator("platewright.study", text="Try Layouts", icon="SORTSIZE").only = "layouts"
-        found = answer(context, layout, "layouts", lambda results: results.layouts)
-        if found is None:
+        comparison = answer(context, layout, "layouts", lambda results: results.layouts)
+        if comparison is None:
             return
         say(layout, "Best first: thinnest spot in percent of average, plating time, voltage")
-        for number, trial in enumerate(found.trials):
+        for number, trial in enumerate(comparison.trials):
             _trial(layout, number, trial)
-        for remark in found.remarks:
+        for remark in comparison.remarks:
             say(layout, capital(layout_text.remark(remark)), icon="INFO")
 
 

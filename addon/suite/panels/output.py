@@ -59,9 +59,9 @@ class PLATEWRIGHT_PT_sheet(SidebarPanel, bpy.types.Panel):
     bl_options = {"DEFAULT_CLOSED"}
 
     def draw(self, context: bpy.types.Context) -> None:
-        said = settings.of(context.scene).sheet
-        inputs(self.layout, said, "title", "project", "revision", "date", "logo", "finish")
-        self.layout.prop(said, "clear")
+        sheet = settings.of(context.scene).sheet
+        inputs(self.layout, sheet, "title", "project", "revision", "date", "logo", "finish")
+        self.layout.prop(sheet, "clear")
 
 
 class PLATEWRIGHT_PT_effort(SidebarPanel, bpy.types.Panel):

@@ -16,7 +16,7 @@ WITH = {"bath": ("bath", "kinetics", "anode_kinetics")}  # groups of settings th
 
 def kept(section: str) -> list[str]:
     """The settings that a preset keeps, as Blender writes them; the name first, for it brings values of its own."""
-    found = []
+    presets = []
     for name in WITH.get(section, (section,)):
         group = getattr(settings.of(bpy.context.scene), name)
         inside = [setting.identifier for setting in group.bl_rna.properties]
@@ -25,11 +25,11 @@ def kept(section: str) -> list[str]:
             for setting in inside
             if setting not in ("rna_type", "name") and not setting.endswith(scene_units.TWIN)
         ]
-        found += [
+        presets += [
             f"settings.{name}.{setting}"
             for setting in sorted(inside, key=lambda setting: setting not in ("file", "entry"))
         ]
-    return found
+    return presets
 
 
 class _Adding(AddPresetBase):

@@ -48,10 +48,10 @@ def _direction(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
     kept = session.find(context)
     if kept is None or kept.moved or "orientation" in kept.stale(context.scene):
         return
-    found = kept.study.results.orientation
-    if found is None or found.better is None:
+    orientation = kept.study.results.orientation
+    if orientation is None or orientation.better is None:
         return
-    best, now = found.better, found.as_set
+    best, now = orientation.better, orientation.as_set
     say(layout, filled("Less to sand if printed {up}", up=words.way_up(best.up)), icon="INFO")
     rows = [
         ("Steps to Sand", best.rough_area, now.rough_area),
@@ -75,20 +75,20 @@ def kept_fits(context: bpy.types.Context) -> Any:
 def _fit(fit: Any, count: int) -> tuple[str, str]:
     """A bore, shaft or thread with its diameter, and what to model instead."""
     kind, size = fit.kind.value.title(), plan_fits.size(fit.diameter)
-    found = filled("{kind} {size} mm", kind=kind, size=size)
+    label = filled("{kind} {size} mm", kind=kind, size=size)
     if count > 1:
-        found = filled("{count} x {found}", count=count, found=found)
-    return found, filled("model {size} mm", size=plan_fits.size(fit.model))
+        label = filled("{count} x {found}", count=count, found=label)
+    return label, filled("model {size} mm", size=plan_fits.size(fit.model))
 
 
-def _weight(found: Any) -> list[tuple[str, str]]:
+def _weight(hanging: Any) -> list[tuple[str, str]]:
     """What the print weighs, dry and in the bath."""
-    rows = [("Print Weight", figure(found.body.mass / GRAM, "g", digits=3))]
-    if found.start is not None:
-        net = found.start.net / GRAM
+    rows = [("Print Weight", figure(hanging.body.mass / GRAM, "g", digits=3))]
+    if hanging.start is not None:
+        net = hanging.start.net / GRAM
         rows.append(("Weight in Bath" if net > 0 else "Lift in Bath", figure(abs(net), "g")))
-    if found.end is not None:
-        net = found.end.net / GRAM
+    if hanging.end is not None:
+        net = hanging.end.net / GRAM
         rows.append(("Weight When Plated" if net > 0 else "Lift When Plated", figure(abs(net), "g")))
     return rows
 
@@ -105,17 +105,17 @@ class PLATEWRIGHT_PT_print_details(SidebarPanel, bpy.types.Panel):
         layout = self.layout
         inputs(layout, settings.of(context.scene).print, "filler", "up")
         _direction(context, layout)
-        found = answer(context, layout, "preparation", lambda results: results.preparation)
-        if found is None:
+        preparation = answer(context, layout, "preparation", lambda results: results.preparation)
+        if preparation is None:
             return
         facts(
             layout,
             [
-                ("Growth of Each Face", figure(found.growth / UM, "um")),
-                ("Loss of Hole Diameter", figure(found.bore_loss / UM, "um")),
-                ("Layer Steps, Median", figure(found.median / UM, "um")),
-                ("Layer Steps, Highest", figure(found.maximum / UM, "um")),
-                ("Area to Sand", figure(found.sanding_area / CM2, "cm2")),
+                ("Growth of Each Face", figure(preparation.growth / UM, "um")),
+                ("Loss of Hole Diameter", figure(preparation.bore_loss / UM, "um")),
+                ("Layer Steps, Median", figure(preparation.median / UM, "um")),
+                ("Layer Steps, Highest", figure(preparation.maximum / UM, "um")),
+                ("Area to Sand", figure(preparation.sanding_area / CM2, "cm2")),
             ],
         )
         show_button(layout, "staircase", "Show Layer Steps")

@@ -46,18 +46,18 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
         kept = session.find(context)
         if kept is None or "purpose" in kept.stale(context.scene):
             return
-        found = kept.study.results.purpose
-        if found is None or found.kind != kind:
+        proposal = kept.study.results.purpose
+        if proposal is None or proposal.kind != kind:
             reason = kept.study.reasons.get("purpose", "")
             if reason and reason != "left out":
                 say(layout, reason, icon="CANCEL")
             return
         row = layout.row()
         row.label(text="Thickness")
-        row.label(text=said(figure(found.thickness / UM, "um")))
+        row.label(text=said(figure(proposal.thickness / UM, "um")))
         take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
-        take.thickness, take.density = found.thickness / UM, kept.study.job.target.density / A_PER_DM2
-        facts(layout, [(TITLES[key], _value(key, worth)) for key, worth in found.worth.items() if key in TITLES])
+        take.thickness, take.density = proposal.thickness / UM, kept.study.job.target.density / A_PER_DM2
+        facts(layout, [(TITLES[key], _value(key, worth)) for key, worth in proposal.worth.items() if key in TITLES])
 
 
 def _value(key: str, value: float) -> str:

@@ -27,15 +27,15 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
             say(layout, "Set the number of parts: two or more", icon="INFO")
             return
         layout.operator("platewright.study", text="Find Spacing", icon="MOD_ARRAY").only = "rack"
-        found = answer(context, layout, "rack", lambda results: results.rack)
+        rack = answer(context, layout, "rack", lambda results: results.rack)
         kept = session.find(context)
-        if found is None or kept is None:
+        if rack is None or kept is None:
             return
-        for sentence in plan_rack.told(found, kept.study.job.supply.current):
+        for sentence in plan_rack.told(rack, kept.study.job.supply.current):
             say(layout, sentence)
-        if found.pitch is not None and roles.tank(context.scene) is not None:
+        if rack.pitch is not None and roles.tank(context.scene) is not None:
             hang = layout.operator("platewright.rack", text="Add Rack with This Spacing", icon="CHECKMARK")
-            hang.count, hang.spacing = found.wanted, found.pitch / MM
+            hang.count, hang.spacing = rack.wanted, rack.pitch / MM
 
 
 CLASSES = (PLATEWRIGHT_PT_rack,)

@@ -65,16 +65,16 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
 def _part(context: bpy.types.Context, layout: UILayout) -> None:
     """Which objects are the part, and what colors them."""
     row = layout.row()
-    found = session.objects(context)
-    if found:
-        name, more = found[0].name, len(found) - 1
+    objects = session.objects(context)
+    if objects:
+        name, more = objects[0].name, len(objects) - 1
         whole = said(filled("{name} and {more} more", name=name, more=more)) if more else name
         row.label(text=whole, translate=False, icon="MESH_DATA")
     else:
         row.label(text="Select the part to plate", icon="INFO")
     side = row.row(align=True)
     chosen = settings.of(context.scene)
-    if found and chosen.objects and set(context.selected_objects) - set(found):
+    if objects and chosen.objects and set(context.selected_objects) - set(objects):
         side.operator("platewright.choose", text="", icon="EYEDROPPER")
     shown = viewing.of(context)
     if shown.shown or shown.cut_shown:

@@ -37,8 +37,8 @@ def on_sphere(origin: Vector, way: Vector, center: Vector, tip: Vector) -> Vecto
     if beside.length >= radius:
         return beside.normalized()
     depth = (radius**2 - beside.length_squared) ** 0.5
-    found = (beside - depth * across, beside + depth * across)
-    return min(found, key=lambda axis: (axis - (tip - center)).length).normalized()
+    points = (beside - depth * across, beside + depth * across)
+    return min(points, key=lambda axis: (axis - (tip - center)).length).normalized()
 
 
 def along_line(origin: Vector, way: Vector, foot: Vector, axis: Vector) -> float:

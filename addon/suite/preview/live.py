@@ -77,10 +77,10 @@ def turn(moves: NDArray[np.float64]) -> NDArray[np.float64] | None:
 
     moves : (k, 4, 4) as `session.moves` has them
     """
-    found = moves[0, :3, :3]
+    turned = moves[0, :3, :3]
     whole = np.abs(moves - moves[0])[:, :3].max() < RIGID * max(1.0, np.abs(moves[:, :3, 3]).max())
-    rigid = np.abs(found @ found.T - np.eye(3)).max() < RIGID and np.linalg.det(found) > 0
-    return found if whole and rigid else None
+    rigid = np.abs(turned @ turned.T - np.eye(3)).max() < RIGID and np.linalg.det(turned) > 0
+    return turned if whole and rigid else None
 
 
 def step(context: bpy.types.Context) -> bool:
@@ -115,10 +115,10 @@ def _part(context: bpy.types.Context, kept: Kept, turned: NDArray[np.float64], s
 
 def _beside(context: bpy.types.Context, kept: Kept) -> bool:
     live = session.state(LivePreview)
-    found = preview_copy.current(context)
-    if found is None:
+    copy = preview_copy.current(context)
+    if copy is None:
         return False
-    o, look = found
+    o, look = copy
     stands = tuple(value for row in o.matrix_world for value in row), viewing.of(context).shown
     if stands == live.copy:
         return False

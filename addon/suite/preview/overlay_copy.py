@@ -21,10 +21,10 @@ class _Ready(State):
 
 def draw() -> None:
     context = bpy.context
-    found = preview_copy.current(context)
-    if found is None or not found[0].visible_get():
+    copy = preview_copy.current(context)
+    if copy is None or not copy[0].visible_get():
         return
-    o, look = found
+    o, look = copy
     what = preview_copy.map_of(context, look)
     if what and maps.MAPS[what].analysis in look.study.results.names:
         place = context.region_data.view_matrix @ preview_copy.placed(context, o, look)

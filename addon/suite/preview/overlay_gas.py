@@ -36,20 +36,20 @@ class _Ready(State):
 
 def standing(context: bpy.types.Context) -> Iterator[tuple[Study, Matrix]]:
     """The studies whose bodies are to be drawn, each with the way from its meters to the scene."""
-    kept, found = session.find(context), preview_copy.current(context)
+    kept, copy = session.find(context), preview_copy.current(context)
     if kept is not None and viewing.of(context).bodies:
         live = session.state(LivePreview)
         study = live.study or kept.study
         # while it is turned but not followed, the gas would turn with the part
         if live.study is not None or not (kept.moved or "gas" in kept.stale(context.scene)):
             yield study, overlay.carried(context)
-    if found is not None and preview_copy.as_it_stands(*found):
-        yield found[1].study, preview_copy.placed(context, *found)
+    if copy is not None and preview_copy.as_it_stands(*copy):
+        yield copy[1].study, preview_copy.placed(context, *copy)
 
 
-def colored(found: Bodies, ink: tuple[float, float, float], alpha: float) -> NDArray[np.float32]:
+def colored(bodies: Bodies, ink: tuple[float, float, float], alpha: float) -> NDArray[np.float32]:
     """(3 n, 4) a color for each corner: lighter where the body faces the light."""
-    a, b, c = np.moveaxis(found.triangles, 1, 0)
+    a, b, c = np.moveaxis(bodies.triangles, 1, 0)
     normal = np.cross(b - a, c - a)
     length = np.linalg.norm(normal, axis=1)
     facing = np.divide(normal @ LIGHT, length, out=np.zeros(len(normal)), where=length > 0)

@@ -79,18 +79,18 @@ def stand(context: bpy.types.Context, kept: Kept, number: int) -> Look:
     suggestion = study.results.hanging.suggestions[number]
     used, place = np.unique(part.triangles, return_inverse=True)
     points, middle = part.points[used], surface.bounds.mean(axis=0)
-    found = pose(points, suggestion, study.job)
+    stood = pose(points, suggestion, study.job)
     spot = middle.copy()
-    spot[0] = surface.bounds[1, 0] + GAP * surface.size + 0.5 * found.size[0]
+    spot[0] = surface.bounds[1, 0] + GAP * surface.size + 0.5 * stood.size[0]
     at = spot * scale + session.shift(context)
     name = f"{part.name}, position {number + 1}"
     mesh = meshes.new(name, (points - middle) * scale, place.reshape(-1, 3).astype(np.int32))
-    body = _add(context, mesh, number, BODY, at + (found.turn @ middle - found.middle) * scale)
-    body.rotation_euler = Matrix(found.turn.tolist()).to_euler()
-    _add(context, _lines(f"{name}, wires", wire_segments(found.contacts, found.ends) * scale), number, WIRES, at)
-    _add(context, _outline(f"{name}, level", found.level * scale), number, LEVEL, at)
+    body = _add(context, mesh, number, BODY, at + (stood.turn @ middle - stood.middle) * scale)
+    body.rotation_euler = Matrix(stood.turn.tolist()).to_euler()
+    _add(context, _lines(f"{name}, wires", wire_segments(stood.contacts, stood.ends) * scale), number, WIRES, at)
+    _add(context, _outline(f"{name}, level", stood.level * scale), number, LEVEL, at)
     context.view_layer.update()
-    look = Look(found, orientation.studied(kept, suggestion.up), suggestion.up, middle)
+    look = Look(stood, orientation.studied(kept, suggestion.up), suggestion.up, middle)
     looks = session.state(_KeptLooks).found
     looks[_key(study, number)] = look
     while len(looks) > MAX_KEPT_LOOKS:
@@ -179,6 +179,6 @@ def _add(context: bpy.types.Context, mesh: bpy.types.Mesh, number: int, kind: st
 @bpy.app.handlers.persistent
 def undone(*_rest: object) -> None:
     """Undo turns the copy back, but not what is known of it."""
-    found, kept = current(bpy.context), session.find(bpy.context)
-    if found is not None and kept is not None and found[0].mode == "OBJECT":
-        turned(bpy.context, kept, *found)
+    copy, kept = current(bpy.context), session.find(bpy.context)
+    if copy is not None and kept is not None and copy[0].mode == "OBJECT":
+        turned(bpy.context, kept, *copy)

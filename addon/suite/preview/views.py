@@ -118,13 +118,13 @@ def keep_in_view(area: bpy.types.Area, kept: Kept) -> None:
     def frame() -> None:
         context = bpy.context
         places = (place for window in context.window_manager.windows for place in window.screen.areas)
-        found = next((place for place in places if place.as_pointer() == there and place.type == "VIEW_3D"), None)
-        if found is None or session.find(context) is not kept:
+        viewport = next((place for place in places if place.as_pointer() == there and place.type == "VIEW_3D"), None)
+        if viewport is None or session.find(context) is not kept:
             return
-        space = found.spaces.active
+        space = viewport.spaces.active
         assert isinstance(space, bpy.types.SpaceView3D)
         look_at_whole(space, kept.study.surface, 1.0 / meters_per_unit(context.scene), session.shift(context))
-        keep_clear(found, space)
+        keep_clear(viewport, space)
 
     bpy.app.timers.register(frame, first_interval=DRAWN_WITHIN)
 
@@ -165,7 +165,7 @@ def keep_clear(area: bpy.types.Area, space: bpy.types.SpaceView3D) -> None:
 def _taken(area: bpy.types.Area) -> tuple[float, float]:
     """Shares of a viewport that the sidebar takes at the right and the legend below; 0 where they leave the middle."""
     size = bpy.context.preferences.system.ui_scale
-    shape = {one.type: (one.width, one.height) for one in area.regions if one.width > 1}
+    shape = {region.type: (region.width, region.height) for region in area.regions if region.width > 1}
     (width, height), sidebar = shape.get("WINDOW", (1, 1)), shape.get("UI", (0, 0))[0]
     right = sidebar / width if sidebar > MIN_TAKEN_SHARE * width else 0.0
     left, bottom = legend.corner(area, size)

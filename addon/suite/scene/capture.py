@@ -94,35 +94,35 @@ def of_objects(
         if o.mode != "OBJECT":
             o.update_from_editmode()
     depsgraph = context.evaluated_depsgraph_get()
-    found = _Found(meters, mask, show)
+    gathered = _Found(meters, mask, show)
     instancers = {i.parent.original for i in depsgraph.object_instances if i.is_instance and i.parent}
     for o in usable:
         if _shows_itself(o, instancers):
-            found.add(o.evaluated_get(depsgraph), o.evaluated_get(depsgraph).matrix_world, o, instance=False)
+            gathered.add(o.evaluated_get(depsgraph), o.evaluated_get(depsgraph).matrix_world, o, instance=False)
     for instance in depsgraph.object_instances:
         if instance.is_instance and instance.parent and instance.parent.original in usable:
-            found.add(instance.object, instance.matrix_world, instance.parent.original, instance=True)
-    skipped += [blocked for o in usable if (blocked := _blocked(o)) is not None] + found.skipped(usable)
-    if not found.pieces:
+            gathered.add(instance.object, instance.matrix_world, instance.parent.original, instance=True)
+    skipped += [blocked for o in usable if (blocked := _blocked(o)) is not None] + gathered.skipped(usable)
+    if not gathered.pieces:
         raise InputError(
             joined(skip_text.texts(skipped), "; ")
             if skipped
             else filled("{name}: no faces", name=name or objects[0].name)
         )
-    names = list(dict.fromkeys(piece.object for piece in found.pieces))
+    names = list(dict.fromkeys(piece.object for piece in gathered.pieces))
     label = name or (
         names[0] if len(names) == 1 else filled("{name} and {more} more", name=names[0], more=len(names) - 1)
     )
-    return Capture(found.part(label, skipped), tuple(found.pieces))
+    return Capture(gathered.part(label, skipped), tuple(gathered.pieces))
 
 
 def body(o: bpy.types.Object, depsgraph: bpy.types.Depsgraph, meters: float) -> Part:
     """The surface of one object that stands beside the part. Raises InputError where it has none."""
-    found, evaluated = _Found(meters, "", ""), o.evaluated_get(depsgraph)
-    found.add(evaluated, evaluated.matrix_world, o, instance=False)
-    if not found.pieces:
+    gathered, evaluated = _Found(meters, "", ""), o.evaluated_get(depsgraph)
+    gathered.add(evaluated, evaluated.matrix_world, o, instance=False)
+    if not gathered.pieces:
         raise InputError(skip_text.text(_no_surface(o)))
-    return found.part(o.name, [])
+    return gathered.part(o.name, [])
 
 
 def _unusable(o: bpy.types.Object, context: bpy.types.Context) -> Skipped | None:

@@ -84,7 +84,7 @@ class _File:
     def corners(self, max_triangles: int) -> NDArray[np.float64]:
         """The triangles of all nodes."""
         meshes: dict[int, NDArray[np.float64]] = {}
-        found, total = [np.zeros((0, 3, 3))], 0
+        corners, total = [np.zeros((0, 3, 3))], 0
         for mesh, matrix in self._placed():
             if mesh not in meshes:
                 meshes[mesh] = self._mesh(self._entry("meshes", mesh))
@@ -94,8 +94,8 @@ class _File:
                     filled("it has more than {count} triangles; thin the mesh out first", count=max_triangles)
                 )
             placed = meshes[mesh] @ matrix[:3, :3].T + matrix[:3, 3]
-            found.append(placed[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else placed)  # 3.7.4
-        return np.concatenate(found) @ Z_UP.T
+            corners.append(placed[:, ::-1] if np.linalg.det(matrix[:3, :3]) < 0 else placed)  # 3.7.4
+        return np.concatenate(corners) @ Z_UP.T
 
     def _entry(self, kind: str, index: Any) -> dict[str, Any]:
         entries = self.contents.get(kind, [])
@@ -127,7 +127,7 @@ class _File:
             raise _WrongError(filled("a node of it hangs in itself: {again}", again=AGAIN))
 
     def _mesh(self, mesh: dict[str, Any]) -> NDArray[np.float64]:
-        found = [np.zeros((0, 3, 3))]
+        corners = [np.zeros((0, 3, 3))]
         for primitive in mesh.get("primitives", []):
             mode = primitive.get("mode", TRIANGLES)
             if mode not in (TRIANGLES, STRIP, FAN):
@@ -138,20 +138,20 @@ class _File:
                 index = self._numbers(primitive["indices"], "SCALAR")[:, 0]
                 if index.dtype.kind != "u" or index.max(initial=0) >= len(points):
                     raise _WrongError(filled("a face names a point that does not exist: {again}", again=AGAIN))
-            found.append(points[_triangles(index.astype(np.int64), mode)])
-        return np.concatenate(found)
+            corners.append(points[_triangles(index.astype(np.int64), mode)])
+        return np.concatenate(corners)
 
     def _numbers(self, accessor: Any, kind: str) -> NDArray[Any]:
         """(count, 1 or 3) what an accessor says (3.6.2), all of it inside its view of the block."""
-        found = self._entry("accessors", accessor)
-        count, size = _whole(found.get("count"), 1), NUMBERS[kind]
-        dtype = np.dtype(TYPES.get(found.get("componentType"), "V"))
-        if dtype.kind == "V" or found.get("type") != kind:
+        entry = self._entry("accessors", accessor)
+        count, size = _whole(entry.get("count"), 1), NUMBERS[kind]
+        dtype = np.dtype(TYPES.get(entry.get("componentType"), "V"))
+        if dtype.kind == "V" or entry.get("type") != kind:
             raise _WrongError(
                 filled("accessors[{label}] is not made of {kind}: {again}", label=accessor, kind=kind, again=AGAIN)
             )
-        if "bufferView" in found:
-            values = self._view(found["bufferView"], found.get("byteOffset", 0), count, dtype, size)
+        if "bufferView" in entry:
+            values = self._view(entry["bufferView"], entry.get("byteOffset", 0), count, dtype, size)
         elif count > len(self.block):
             raise _WrongError(
                 filled(
@@ -163,9 +163,9 @@ class _File:
             )
         else:
             values = np.zeros((count, size), dtype)
-        if "sparse" in found:
-            values = self._sparse(found["sparse"], values)
-        if found.get("normalized") and dtype.kind != "f":  # 3.6.2.2
+        if "sparse" in entry:
+            values = self._sparse(entry["sparse"], values)
+        if entry.get("normalized") and dtype.kind != "f":  # 3.6.2.2
             return np.maximum(values / np.iinfo(dtype).max, -1.0)
         return values
 
@@ -184,12 +184,12 @@ class _File:
 
     def _view(self, view: Any, offset: Any, count: int, dtype: np.dtype[Any], size: int) -> NDArray[Any]:
         """(count, size) numbers from a view of the block (3.6.1.1)."""
-        found = self._entry("bufferViews", view)
-        buffer = self._entry("buffers", found.get("buffer"))
-        if found.get("buffer") != 0 or "uri" in buffer:
+        entry = self._entry("bufferViews", view)
+        buffer = self._entry("buffers", entry.get("buffer"))
+        if entry.get("buffer") != 0 or "uri" in buffer:
             raise _WrongError("its numbers are in another file; export it again as one .glb")
-        start, length = _whole(found.get("byteOffset", 0)), _whole(found.get("byteLength"), 1)
-        step = _whole(found.get("byteStride", size * dtype.itemsize), size * dtype.itemsize)
+        start, length = _whole(entry.get("byteOffset", 0)), _whole(entry.get("byteLength"), 1)
+        step = _whole(entry.get("byteStride", size * dtype.itemsize), size * dtype.itemsize)
         inside = _whole(offset)
         if inside + step * (count - 1) + size * dtype.itemsize > length or start + length > len(self.block):
             raise _WrongError(

@@ -50,10 +50,10 @@ def staged(job: Job) -> tuple[Part, Job, dict[str, Part]]:
     if not job.part.file.lower().endswith(".blend"):
         return part(job.part), job, bodies(job)
     with scenes.known():
-        found, source, scene = _opened(Path(job.part.file), job.part)
+        opened, source, scene = _opened(Path(job.part.file), job.part)
         with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
-            job, standing = scenes.furnished(bpy.context, job, found, source)
-    return found, job, {**bodies(job, leave=standing), **standing}
+            job, standing = scenes.furnished(bpy.context, job, opened, source)
+    return opened, job, {**bodies(job, leave=standing), **standing}
 
 
 def bodies(job: Job, leave: Collection[str] = ()) -> dict[str, Part]:
@@ -114,11 +114,11 @@ def _from_obj(path: Path, section: PartSection) -> Part:
     good = obj.sound(corners, sizes)
     corners, starts = corners[np.repeat(good, sizes)], np.append(0, np.cumsum(sizes[good]))[:-1]
     triangles = corners.reshape(-1, 3) if (sizes[good] == 3).all() else meshes.triangulated(points, corners, starts)
-    found = _of_corners(path, section, points[triangles])
+    part = _of_corners(path, section, points[triangles])
     lost = len(sizes) - int(good.sum())
     if not lost:
-        return found
-    return replace(found, skipped=(Skipped(Why.DEGENERATE, path.name, count=lost, total=len(sizes)),))
+        return part
+    return replace(part, skipped=(Skipped(Why.DEGENERATE, path.name, count=lost, total=len(sizes)),))
 
 
 def _from_ply(path: Path, section: PartSection) -> Part:
@@ -134,18 +134,18 @@ def _from_ply(path: Path, section: PartSection) -> Part:
                 filled("{path}: Blender cannot read it: {reason}; export it again", path=path, reason=reason)
             ) from None
     scene = bpy.context.scene
-    found = {o: o.data for o in scene.objects if isinstance(o.data, bpy.types.Mesh) and len(o.data.polygons)}
-    if not found:
+    meshes = {o: o.data for o in scene.objects if isinstance(o.data, bpy.types.Mesh) and len(o.data.polygons)}
+    if not meshes:
         raise InputError(filled("{path}: the model has no faces; choose a file with a surface", path=path))
-    for mesh in found.values():
+    for mesh in meshes.values():
         _check_finite(path, capture.positions(mesh))
     meters = LENGTH[section.unit]
-    captured = capture.of_objects(found, bpy.context, meters, section.mask, section.show, path.stem).part
-    lost = promised - sum(len(mesh.polygons) for mesh in found.values())
+    captured = capture.of_objects(meshes, bpy.context, meters, section.mask, section.show, path.stem).part
+    lost = promised - sum(len(mesh.polygons) for mesh in meshes.values())
     if lost <= 0:
         return captured
-    said = Skipped(Why.DOUBLED, path.name, count=lost, total=promised)
-    return replace(captured, skipped=(*captured.skipped, said))
+    doubled = Skipped(Why.DOUBLED, path.name, count=lost, total=promised)
+    return replace(captured, skipped=(*captured.skipped, doubled))
 
 
 def _from_blend(path: Path, section: PartSection) -> Part:
@@ -171,15 +171,15 @@ def _opened(path: Path, section: PartSection) -> tuple[Part, bpy.types.Object, b
             raise InputError(
                 filled("{path}: Blender cannot open it: {reason}; save it again from Blender", path=path, reason=reason)
             ) from None
-    found = _named(path, section.object)
-    scene = next((s for s in bpy.data.scenes if found.name in s.objects), bpy.context.scene)
+    chosen = _named(path, section.object)
+    scene = next((s for s in bpy.data.scenes if chosen.name in s.objects), bpy.context.scene)
     meters = capture.meters_per_unit(scene) if section.unit == "scene" else LENGTH[section.unit]
     scene.unit_settings.system, scene.unit_settings.scale_length = "METRIC", meters
     with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
-        _show(found, scene)
+        _show(chosen, scene)
         try:
-            caught = capture.of_objects([found], bpy.context, meters, section.mask, section.show)
-            return caught.part, found, scene
+            caught = capture.of_objects([chosen], bpy.context, meters, section.mask, section.show)
+            return caught.part, chosen, scene
         except InputError as fault:
             raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
 
@@ -194,14 +194,14 @@ def _named(path: Path, name: str) -> bpy.types.Object:
         raise InputError(
             filled("{path}: several objects have a surface; name one as {part.object}: {known}", path=path, known=known)
         )
-    found: bpy.types.Object | None = bpy.data.objects.get(name or surfaces[0])
-    if found is None:
+    chosen: bpy.types.Object | None = bpy.data.objects.get(name or surfaces[0])
+    if chosen is None:
         raise InputError(
             filled(
                 "{path}: {part.object}: there is no object '{name}'; known: {known}", path=path, name=name, known=known
             )
         )
-    return found
+    return chosen
 
 
 def _show(o: bpy.types.Object, scene: bpy.types.Scene) -> None:

@@ -155,14 +155,14 @@ def _walked(
 ) -> tuple[int, list[tuple[str, list[int], list[int]]], list[int]]:
     """Where so many rows end; for each list of point numbers its kind and its begin and length in every row; and the
     lengths of all lists of the last row."""
-    found: list[tuple[str, list[int], list[int]]] = []
+    elements: list[tuple[str, list[int], list[int]]] = []
     layout = []
     for column in element.properties:
         where: tuple[str, list[int], list[int]] | None = (
             (column.kind, [], []) if _names_points(element, column) else None
         )
         if where is not None:
-            found.append(where)
+            elements.append(where)
         length = None if column.lengths is None else np.dtype(column.lengths)
         unpack = None if length is None else struct.Struct(column.lengths[0] + length.char).unpack_from  # type: ignore[index]
         layout.append((unpack, 0 if length is None else length.itemsize, np.dtype(column.kind).itemsize, where))
@@ -194,7 +194,7 @@ def _walked(
             at += size * item
         if at > len(body):
             raise _cut(path, element)
-    return at, found, sizes
+    return at, elements, sizes
 
 
 def _gathered(body: bytes, kind: str, starts: NDArray[np.intp], lengths: NDArray[np.intp]) -> NDArray[np.generic]:

@@ -81,14 +81,14 @@ def of(o: bpy.types.Object | None) -> str:
 
 def every(scene: bpy.types.Scene, *kinds: str) -> list[bpy.types.Object]:
     """The visible objects with a role, or with one of these, by name."""
-    found = [o for o in scene.objects if of(o) in (kinds or KINDS) and o.visible_get()]
-    return sorted(found, key=lambda o: o.name_full)
+    objects = [o for o in scene.objects if of(o) in (kinds or KINDS) and o.visible_get()]
+    return sorted(objects, key=lambda o: o.name_full)
 
 
 def tank(scene: bpy.types.Scene) -> bpy.types.Object | None:
     """The tank; the first of them where there are several."""
-    found = every(scene, TANK)
-    return found[0] if found else None
+    tanks = every(scene, TANK)
+    return tanks[0] if tanks else None
 
 
 def inside(o: bpy.types.Object, scene: bpy.types.Scene) -> Inside:

@@ -53,17 +53,17 @@ def furnished(
     given = job.given or frozenset()
     wires = job.wires if "wire" in given else None
     if says_itself(job):
-        found, bodies = _named(context, job, part)
+        furnished_job, bodies = _named(context, job, part)
         staged = job if not roles.every(context.scene, roles.WIRE) else stage.staged(context, job, part, np.zeros(3))[0]
-        return replace(found, wires=staged.wires if wires is None else wires), bodies
+        return replace(furnished_job, wires=staged.wires if wires is None else wires), bodies
     tank = roles.tank(context.scene)
     if tank is not None:
         _check_unit(job, tank, context.scene)
         shown = settings.table(context.scene)["tank"]
         job = replace(job, tank=read_job({"tank": shown}, job.part.file).tank)
-    found, bodies = stage.staged(context, job, part, np.zeros(3))
+    furnished_job, bodies = stage.staged(context, job, part, np.zeros(3))
     keys = {"tank.shape", "tank.size_mm", "tank.level_mm", "anode"} if tank is not None else set()
-    return replace(found, given=given | keys, wires=found.wires if wires is None else wires), bodies
+    return replace(furnished_job, given=given | keys, wires=furnished_job.wires if wires is None else wires), bodies
 
 
 def says_itself(job: Job) -> bool:

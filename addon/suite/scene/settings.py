@@ -254,15 +254,15 @@ def _decimals(value: float) -> int:
 def _group(name: str, section: Any, typed: bool) -> type:
     """A PropertyGroup with a property for each field of a section that the panels set."""
     values = _trade(section)
-    found = {}
+    properties = {}
     for field, spec in schema.specs(type(section)).items():
         if field not in ELSEWHERE.get(name, ()):
             prop = RENAMED.get(field, field)
-            found[prop] = _property(name, field, spec, values[prop], typed)
+            properties[prop] = _property(name, field, spec, values[prop], typed)
             if typed and scene_units.has_twin(spec.unit) and spec.size >= 0:
                 label = language.title_case(spec.label)
-                found[prop + scene_units.TWIN] = scene_units.twin(prop, spec.unit, spec.size, label, spec.doc)
-    return type(f"PLATEWRIGHT_PG_{name}", (bpy.types.PropertyGroup,), {"__annotations__": found})
+                properties[prop + scene_units.TWIN] = scene_units.twin(prop, spec.unit, spec.size, label, spec.doc)
+    return type(f"PLATEWRIGHT_PG_{name}", (bpy.types.PropertyGroup,), {"__annotations__": properties})
 
 
 def register(*, typed: bool = True) -> None:
@@ -272,18 +272,18 @@ def register(*, typed: bool = True) -> None:
     sections = {name: getattr(DEFAULT, name) for name in SECTIONS}
     sections |= {name: getattr(DEFAULT.bath, name) for name in LAWS}
     groups = {name: _group(name, section, typed) for name, section in sections.items()}
-    found: dict[str, Any] = {name: bpy.props.PointerProperty(type=group) for name, group in groups.items()}
-    found["objects"] = bpy.props.CollectionProperty(type=PartObject)
-    found["readings"] = bpy.props.PointerProperty(type=Readings)
-    found["fixed_time"] = bpy.props.FloatProperty(
+    properties: dict[str, Any] = {name: bpy.props.PointerProperty(type=group) for name, group in groups.items()}
+    properties["objects"] = bpy.props.CollectionProperty(type=PartObject)
+    properties["readings"] = bpy.props.PointerProperty(type=Readings)
+    properties["fixed_time"] = bpy.props.FloatProperty(
         name="Time (h)", description="How long the part is to be plated. Zero: not fixed", min=0.0, max=1e4
     )
-    found["fixed_current"] = bpy.props.FloatProperty(
+    properties["fixed_current"] = bpy.props.FloatProperty(
         name="Current (A)", description="The current of all parts together. Zero: not fixed", min=0.0, max=1e4
     )
-    found["size_is_right"] = bpy.props.BoolProperty()  # the user says so, though it is an unusual one
-    found["states"] = bpy.props.CollectionProperty(type=NamedState)
-    root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": found})
+    properties["size_is_right"] = bpy.props.BoolProperty()  # the user says so, though it is an unusual one
+    properties["states"] = bpy.props.CollectionProperty(type=NamedState)
+    root = type("PLATEWRIGHT_PG_settings", (bpy.types.PropertyGroup,), {"__annotations__": properties})
     _registered.extend([PartObject, NamedState, Readings, *groups.values(), root])
     for made in _registered:
         bpy.utils.register_class(made)

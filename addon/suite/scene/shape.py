@@ -29,12 +29,16 @@ def of(objects: Iterable[bpy.types.Object], depsgraph: bpy.types.Depsgraph) -> S
     Where the objects stand counts only as their distances from the first, so that carrying the part about
     leaves its results as they are.
     """
-    found = in_order(objects)
+    ordered = in_order(objects)
     part = settings.of(depsgraph.scene).part
     names = ("position", ".corner_vert", part.mask, part.show)
-    shown = visible(found, depsgraph.view_layer)
-    inside = (_content(o.evaluated_get(depsgraph), names) if seen else [] for o, seen in zip(found, shown, strict=True))
-    return tuple((versions.session_id(o), _place(o, found[0]), shape) for o, shape in zip(found, inside, strict=True))
+    shown = visible(ordered, depsgraph.view_layer)
+    inside = (
+        _content(o.evaluated_get(depsgraph), names) if seen else [] for o, seen in zip(ordered, shown, strict=True)
+    )
+    return tuple(
+        (versions.session_id(o), _place(o, ordered[0]), shape) for o, shape in zip(ordered, inside, strict=True)
+    )
 
 
 def visible(objects: Iterable[bpy.types.Object], view_layer: bpy.types.ViewLayer) -> tuple[bool, ...]:

@@ -59,7 +59,7 @@ class HostTracer:
             ray_cast = self._tree.ray_cast
             rays = zip(self._inside(origins).tolist(), directions.tolist(), strict=True)
             faces = [ray_cast(origin, direction)[2] for origin, direction in rays]
-            face = np.array([-1 if found is None else found for found in faces], dtype=np.int32)
+            face = np.array([-1 if index is None else index for index in faces], dtype=np.int32)
             return face if what == FACE else face >= 0
         order = morton.order(self._inside(origins))  # rays that start side by side share what the caches hold
         out = np.empty(len(origins), dtype=np.int32 if what == FACE else bool)

@@ -43,17 +43,17 @@ def made(study: Study) -> Vented | None:
     gas, drainage = _held(study)
     surface, capillary = study.surface, study.job.bath.capillary_length
     vented.check_solid(surface)
-    holes, found = planned(study).holes, None
+    holes, cut = planned(study).holes, None
     if not holes:
         return None
     contacts = study.contact_places
     for _ in range(MAX_ROUNDS):
         points, triangles = solid.difference((surface.points, surface.triangles[surface.area > 0]), cutters(holes))
-        found = vented.measure_vented(surface, points, triangles, holes, (gas, drainage), capillary)
-        tracer, rest = HostTracer(found.surface), (found.gas, found.drainage)
-        again = vents.holes(found.surface, tracer, *rest, capillary_length=capillary, contacts=contacts)
+        cut = vented.measure_vented(surface, points, triangles, holes, (gas, drainage), capillary)
+        tracer, rest = HostTracer(cut.surface), (cut.gas, cut.drainage)
+        again = vents.holes(cut.surface, tracer, *rest, capillary_length=capillary, contacts=contacts)
         more = run_to_end(again).holes
         if not more:
             break
         holes = (*holes, *more)
-    return found
+    return cut
