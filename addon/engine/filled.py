@@ -1,6 +1,6 @@
-"""Texts that remember what they were made of, so that they can be told in another language as a whole.
+"""Texts that remember what they were made of, so that they can be translated as a whole.
 
-In English each is the string that it shows; `reporting.language.told` makes the other one.
+In English each is the string that it shows; `reporting.language.translated` makes the other one.
 """
 
 from __future__ import annotations
@@ -31,7 +31,7 @@ class Joined(str):
 
 
 class Shaped(str):
-    """A text whose first letter or last stop is changed once it is told. shape : what does that"""
+    """A text whose first letter or last stop is changed once it is translated. shape : what does that"""
 
     text: str
     shape: Callable[[str], str]

@@ -228,7 +228,7 @@ def _compare_one(task: Task, look: _Look) -> None:
     study = _plan_one(task, look, only=("deposit", "layouts"))
     table = plan_even.table(study.results.layouts, look.language)
     head = filled("{name}: what would even the deposit out, best first", name=one_line(str(task.path)))
-    printed(f"{language.told(head, look.language)}\n{table}\n")
+    printed(f"{language.translated(head, look.language)}\n{table}\n")
 
 
 def _diff(options: argparse.Namespace) -> int:

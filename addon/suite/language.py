@@ -34,7 +34,7 @@ def said(text: str) -> str:
     """A text in the language of the interface: figures as it sets them, signs for units, settings by their labels.
     What the dictionaries do not have stays."""
     screen = language.Language("screen", lambda original: looked_up(original, OWN), written().numerals, _label)
-    return plan_text.typeset(language.told(text, screen))
+    return plan_text.typeset(language.translated(text, screen))
 
 
 def _label(key: str) -> str:

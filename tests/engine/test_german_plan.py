@@ -11,7 +11,7 @@ from addon.engine.settings import tables
 from addon.engine.settings.job import read_job
 from addon.engine.settings.schema import specs
 
-import told_words
+import translations
 from cup_study import study
 from plan_checks import MAX_LINES
 from plan_variants import variants
@@ -31,9 +31,9 @@ def plans() -> dict[str, plan.Plan]:
 def test_every_template_of_the_plan_is_translated(name):
     """Read off the source: instructions, filled templates, what a deposit is worth, settings, baths, coats, vessels."""
     known = language.words(name)
-    texts = {text for pattern in OWN for text in told_words.of_source(pattern)} | told_words.of_instructions()
+    texts = {text for pattern in OWN for text in translations.of_source(pattern)} | translations.of_instructions()
     texts |= {*plan_purpose.WORTH.values(), *_settings(), *_tables()}
-    assert not sorted(text for text in texts if told_words.has_words(text) and text not in known)
+    assert not sorted(text for text in texts if translations.has_words(text) and text not in known)
 
 
 def _settings() -> Iterator[str]:
@@ -62,7 +62,7 @@ def _tables() -> Iterator[str]:
 @pytest.mark.parametrize("name", language.names()[1:])
 def test_no_text_of_a_plan_stays_english(name, plans):
     """Heard while plans of every kind are told: templates, headings, and every value with a word in it."""
-    listening, lacking = told_words.listening(name)
+    listening, lacking = translations.listening(name)
     for made in plans.values():
         plan.render(made, listening)
     workshop.write(study(), listening)
@@ -73,13 +73,13 @@ def test_no_text_of_a_plan_stays_english(name, plans):
 def test_the_figures_are_the_same(plans):
     """Line by line: no figure is lost, none is added, whatever the order of the words."""
     for name, made in plans.items():
-        assert not told_words.other_figures(made, language.of("de")), name
+        assert not translations.other_figures(made, language.of("de")), name
 
 
 def test_a_word_without_a_translation_is_heard():
-    listening, lacking = told_words.listening("de")
-    language.told("Drink the bath.", listening)
-    assert lacking == {"Drink the bath."} and not told_words.has_words("{low} to {high}, 3 US gal")
+    listening, lacking = translations.listening("de")
+    language.translated("Drink the bath.", listening)
+    assert lacking == {"Drink the bath."} and not translations.has_words("{low} to {high}, 3 US gal")
 
 
 @pytest.mark.slow
@@ -88,5 +88,5 @@ def test_a_plan_has_two_pages_in_every_language(plans):
     for name in language.names()[1:]:
         other = language.of(name)
         for study_name, one in plans.items():
-            front = plan.render(one, other).split("\n" + language.told(plan.APPENDIX, other))[0]
+            front = plan.render(one, other).split("\n" + language.translated(plan.APPENDIX, other))[0]
             assert len(front.splitlines()) <= MAX_LINES, study_name

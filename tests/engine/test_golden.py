@@ -15,7 +15,7 @@ import pytest
 
 from addon.engine.reporting import language, plan
 
-import told_words
+import translations
 from demo_study import GOLDEN, ROOT, demo, excerpt, golden
 from plan_checks import faults, flat
 
@@ -92,7 +92,7 @@ def test_the_demo_s_plan_does_not_contradict_itself(made):
 @pytest.mark.parametrize("name", language.names()[1:])
 def test_the_plan_in_another_language(name):
     """No English text is left in it, and no figure is another one."""
-    listening, lacking = told_words.listening(name)
+    listening, lacking = translations.listening(name)
     told = plan.of(demo())
     assert plan.render(told, listening) and not lacking
-    assert not told_words.other_figures(told, language.of(name))
+    assert not translations.other_figures(told, language.of(name))

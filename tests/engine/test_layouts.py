@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 
 import models
-import told_words
+import translations
 import pytest
 
 from addon.engine.mesh import inspection
@@ -56,7 +56,7 @@ def rod() -> Comparison:
 
 @pytest.mark.parametrize("name", language.names()[1:])
 def test_the_table_is_told_in_another_language(rod, name):
-    listening, lacking = told_words.listening(name)
+    listening, lacking = translations.listening(name)
     assert plan_even.table(rod, listening) and not lacking
 
 

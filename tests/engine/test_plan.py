@@ -125,7 +125,7 @@ def test_without_coat_and_field_rules_of_thumb_stand_in():
     contacts = SimpleNamespace(ranked=(contact,), best=(contact,), pieces=1)
     job = replace(whole.job, wires=())
     line = flat(plan.write(replace(whole, job=job, results=replace(without, contacts=contacts))))
-    assert f"at (0, 11, 18) mm ({words.told(WIRE.place)})" in line
+    assert f"at (0, 11, 18) mm ({words.place_name(WIRE.place)})" in line
     assert "0.17 A for 10 min, then 0.35 A for 5 min" in line  # a quarter, then half of 0.693 A
     line = flat(plan.write(replace(whole, results=without)))
     assert "at (0, 11, -5) mm (back, 6 mm below the top)" in line

@@ -20,7 +20,7 @@ from addon.engine.verdict import fixes, judge, places
 from addon.engine.verdict.fixes import FixCode
 from addon.engine.verdict.judge import Section
 
-import told
+import every_text
 from models import box, cup, moved, part, torus
 
 pytestmark = pytest.mark.usefixtures("coarse_coat")
@@ -336,7 +336,7 @@ def test_the_lines_tell_the_figures():
 
 
 def test_every_finding_has_a_headline_of_its_own_on_one_line_of_a_panel():
-    for one in told.findings():
+    for one in every_text.findings():
         line = verdict_text.headline(one)
         assert 0 < len(line) <= MAX_HEADLINE_CHARS and not line.endswith("."), (one.code, line)
 

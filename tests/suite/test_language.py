@@ -97,7 +97,9 @@ def test_a_setting_is_called_on_the_screen_as_its_panel_calls_it(monkeypatch):
     """A sentence that the job file shares names its key; what only looks like one, as an object's name, stays."""
     refused = filled("{name}: hang fewer of them ({rack.suggest}), or say where ({rack.positions_mm})", name="part.up")
     assert refused == "part.up: hang fewer of them (rack.suggest), or say where (rack.positions_mm)"
-    assert dictionary.told(refused, dictionary.of("de")) == refused, "what is written keeps the keys of the job file"
+    assert dictionary.translated(refused, dictionary.of("de")) == refused, (
+        "what is written keeps the keys of the job file"
+    )
     assert language.said(refused) == "part.up: hang fewer of them (Number of Parts), or say where (Positions)"
     words = dictionary.words("de")
     monkeypatch.setattr(language, "looked_up", lambda text, _context: words.get(text, text))

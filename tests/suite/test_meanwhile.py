@@ -33,7 +33,7 @@ class Walked(Studying):
 
     bl_label = PLATEWRIGHT_OT_measure.bl_label
     analyses = PLATEWRIGHT_OT_measure.analyses
-    told = PLATEWRIGHT_OT_measure.told
+    outcome = PLATEWRIGHT_OT_measure.outcome
 
     def __init__(self) -> None:
         self.said: list[tuple[set[str], str]] = []

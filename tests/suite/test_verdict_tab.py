@@ -208,10 +208,10 @@ def test_a_size_that_is_kept_hides_no_finding_and_the_message_counts_them(add):
     """The tab and the message say the same: the gas of a bell of 2 m."""
     add(moved(BELL, scale=100.0))
     bpy.ops.platewright.measure()
-    assert changes() == [] and "size" in check.Checking().told(kept().study)
+    assert changes() == [] and "size" in check.Checking().outcome(kept().study)
     bpy.ops.platewright.size_is_right()
     assert Code.GAS_TRAPPED in changes() and Code.WRONG_SCALE not in changes()
-    assert "see the verdict" in check.Checking().told(kept().study)
+    assert "see the verdict" in check.Checking().outcome(kept().study)
     drawn = panels.draw(panels.classes()[0])
     assert "platewright.show_finding" in drawn.buttons and verdict_text.NOTHING not in drawn.texts
 

@@ -181,7 +181,7 @@ def _few(f: Finding) -> str:
 def _unwired(f: Finding) -> str:
     count, area = f.shown(Of.COUNT), figure(f.shown(Of.AREA), 2)
     places: list[str] = [
-        filled("{place} at {at}", place=words.told(where), at=point(at))
+        filled("{place} at {at}", place=words.place_name(where), at=point(at))
         for at, where in zip(f.places, f.locations, strict=True)
     ]
     if places and count > len(places):
@@ -215,7 +215,7 @@ def _unwired(f: Finding) -> str:
 def _bare(f: Finding) -> str:
     where = {
         "area": f"{f.shown(Of.AREA):.2g}",
-        "places": words.listed([words.told(location) for location in f.locations]),
+        "places": words.listed([words.place_name(location) for location in f.locations]),
     }
     if f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES:
         return joined([filled("{area} cm2 stays bare even after the whole time, {places}.", **where), PLUGGED])

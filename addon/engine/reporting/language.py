@@ -1,4 +1,4 @@
-"""Sentences in another language: each template is looked up as a whole, then its values are told and set in.
+"""Sentences in another language: each template is looked up as a whole, then its values are translated and set in.
 
 A language is its dictionaries, data/languages/NAME.toml and NAME.*.toml: English -> its own. What they lack stays
 English.
@@ -41,17 +41,18 @@ class Language:
 ENGLISH = Language("en")
 
 
-def told(text: str, language: Language) -> str:
+def translated(text: str, language: Language) -> str:
     """A text in a language. What the dictionaries do not have stays as it is."""
     if isinstance(text, Filled):
         values = {
-            name: value if _is_a_name(name, value) else told(value, language) for name, value in text.values.items()
+            name: value if _is_a_name(name, value) else translated(value, language)
+            for name, value in text.values.items()
         }
         return put_in(language.look_up(text.template), values)
     if isinstance(text, Joined):
-        return text.by.join(told(part, language) for part in text.parts)
+        return text.by.join(translated(part, language) for part in text.parts)
     if isinstance(text, Shaped):
-        return text.shape(told(text.text, language))
+        return text.shape(translated(text.text, language))
     if isinstance(text, SettingKey):
         return text.under(language.setting)
     if isinstance(text, Keyed):

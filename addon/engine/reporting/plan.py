@@ -23,7 +23,7 @@ from . import (
     plan_wire,
     words,
 )
-from .language import ENGLISH, Language, told
+from .language import ENGLISH, Language, translated
 from .plan_bench import Bench
 from .plan_text import Section, setting, wrapped
 
@@ -66,14 +66,14 @@ def of(study: Study) -> Plan:
 def render(plan: Plan, language: Language) -> str:
     """A plan in a language, set in columns."""
     lines = [
-        told(plan.title, language),
-        *(line for line_text in plan.summary for line in wrapped(told(line_text, language))),
+        translated(plan.title, language),
+        *(line for line_text in plan.summary for line in wrapped(translated(line_text, language))),
         "",
         *words.sketch(plan.up, language),
         setting(plan.pages, language),
         setting([plan.steps], language),
         "",
-        told(APPENDIX, language),
+        translated(APPENDIX, language),
         setting(plan.appendix, language, letters=True),
     ]
     return "\n".join(lines) + "\n"

@@ -7,8 +7,7 @@ from typing import TYPE_CHECKING
 from ..chemistry.deposit import duration
 from . import layout_text
 from .filled import capital, filled, sentence
-from .language import Language
-from .language import told as told_in
+from .language import Language, translated
 from .plan_text import Section, figure, note
 from .words import listed
 
@@ -45,7 +44,7 @@ def evening(bench: Bench) -> Section | None:
 
 def table(found: Comparison, language: Language) -> str:
     """All trials, best first, each with its reason on a second line, and what was not tried."""
-    lines = ["    " + "".join(f"{told_in(head, language):>15}" for head in COLUMNS)]
+    lines = ["    " + "".join(f"{translated(head, language):>15}" for head in COLUMNS)]
     for number, trial in enumerate(found.trials, 1):
         last = duration(trial.time_thinnest) if trial.uniformity > 0 else "never"
         cells = (
@@ -55,11 +54,11 @@ def table(found: Comparison, language: Language) -> str:
             last,
             figure(trial.voltage, 2),
         )
-        row = "".join(f"{told_in(cell, language):>15}" for cell in cells)
-        lines.append(f"{number:>3}.{row}  {told_in(layout_text.name(trial), language)}")
-        lines.append(f"{'':>6}{told_in(_why(trial), language)}")
+        row = "".join(f"{translated(cell, language):>15}" for cell in cells)
+        lines.append(f"{number:>3}.{row}  {translated(layout_text.name(trial), language)}")
+        lines.append(f"{'':>6}{translated(_why(trial), language)}")
     remarks = (sentence(layout_text.remark(remark)) for remark in found.remarks)
-    return "\n".join([*lines, *(f"    {told_in(text, language)}" for text in remarks)])
+    return "\n".join([*lines, *(f"    {translated(text, language)}" for text in remarks)])
 
 
 def told(number: int, trial: Trial) -> str:

@@ -83,7 +83,7 @@ def sanding(bench: Bench) -> list[Line]:
                     "Sand {number}: {area} round {place}, steps of {step} um are left.",
                     number=number,
                     area=area(region.area),
-                    place=filled(AT_PLACE, point=point(region.point), place=words.told(region.place)),
+                    place=filled(AT_PLACE, point=point(region.point), place=words.place_name(region.place)),
                     step=figure(region.step / UM, 2),
                 )
             )

@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from ..chemistry.deposit import duration
 from ..units import A_PER_DM2, A_PER_FOOT2, CM2, DM2, GRAM, INCH, LITER, MG, ML, UM, ZERO_CELSIUS, mm, point_mm
 from .filled import filled, sentence
-from .language import ENGLISH, Language, told
+from .language import ENGLISH, Language, translated
 
 PAGE_COLUMNS = 96  # columns: an A4 or Letter page in 9 point type
 STEP, NOTE, CAUTION, CHECK = "[ ] ", "  - ", "  ! ", "Check: {check}"
@@ -35,7 +35,7 @@ class Line:
 
     def said(self, language: Language) -> str:
         """The line in a language."""
-        return self.front + told(self.text, language)
+        return self.front + translated(self.text, language)
 
 
 @dataclass(frozen=True)
@@ -68,7 +68,7 @@ def setting(sections: Iterable[Section], language: Language = ENGLISH, letters: 
     out: list[str] = []
     for number, section in enumerate(sections):
         front = f"{chr(ord('A') + number)}. " if letters else ""
-        out += ["", f"{front}{told(section.title, language).upper()}"]
+        out += ["", f"{front}{translated(section.title, language).upper()}"]
         for line in section.lines:
             out += wrapped(line.said(language))
     return "\n".join(out)

@@ -66,7 +66,7 @@ def _place(wire: WirePlace | Contact) -> str:
 
 
 def _placed(spot: Iterable[float], place: Location | None) -> str:
-    return filled("{point} ({place})", point=point(spot), place=words.told(place))
+    return filled("{point} ({place})", point=point(spot), place=words.place_name(place))
 
 
 def more(bench: Bench) -> list[str]:
@@ -192,5 +192,5 @@ def bare(bench: Bench) -> list[Line]:
     lost = 0.0 if coat is None else sum(patch.area for patch in coat.never)
     if coat is None or not lost > 0 or coat.findings:
         return []
-    places = words.listed([words.told(patch.place) for patch in coat.never])
+    places = words.listed([words.place_name(patch.place) for patch in coat.never])
     return [note(filled("{area} stay bare, {places}.", area=area(lost), places=places))]

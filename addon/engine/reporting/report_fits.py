@@ -59,7 +59,7 @@ def orientation(result: Orientation | None) -> Table:
                 "step_um": region.step / UM,
                 "effort_mm3": region.effort / MM**3,
                 "point_mm": region.point / MM,
-                "place": words.told(region.place),
+                "place": words.place_name(region.place),
             }
             for region in todo.regions
         ],

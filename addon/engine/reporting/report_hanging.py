@@ -30,7 +30,7 @@ def contacts(result: Contacts, _study: Study) -> list[Table]:
             "normal": contact.normal,
             "drop_V": contact.drop,
             "hidden": contact.hidden,
-            "place": words.told(contact.place),
+            "place": words.place_name(contact.place),
             "reasons": reason_text.texts(contact.reasons),
         }
         for contact in result.ranked

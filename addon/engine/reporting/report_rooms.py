@@ -141,7 +141,11 @@ def coat(result: CoatResult, _study: Study) -> Table:
         "covered_after_min": None if result.covered_after is None else result.covered_after / MINUTE,
         "never_covered_triangles": len(result.never_covered),
         "never_covered": [
-            {"area_cm2": patch.area / CM2, "point_mm": np.array(patch.point) / MM, "place": words.told(patch.place)}
+            {
+                "area_cm2": patch.area / CM2,
+                "point_mm": np.array(patch.point) / MM,
+                "place": words.place_name(patch.place),
+            }
             for patch in result.never
         ],
         "dissolved_g": result.dissolved / GRAM,
@@ -150,7 +154,7 @@ def coat(result: CoatResult, _study: Study) -> Table:
                 "point_mm": wire.point / MM,
                 "pad_mm": wire.pad / MM,
                 "current_A": wire.current,
-                "place": words.told(wire.place),
+                "place": words.place_name(wire.place),
                 "suggested": wire.suggested,
                 "second_mm": None if wire.second is None else wire.second / MM,
             }

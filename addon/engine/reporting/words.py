@@ -13,8 +13,7 @@ from ..geometry.location import Location, frame, locate, side
 from ..settings import tables
 from ..units import MM, mm
 from .filled import Filled, filled, joined
-from .language import Language
-from .language import told as told_in
+from .language import Language, translated
 
 AXES = ("X", "Y", "Z")
 SIDES = ("front", "front right", "right", "back right", "back", "back left", "left", "front left")
@@ -29,10 +28,10 @@ SKETCH_NOTES = "Places are given with the part held so;", "figures in mm are the
 
 def place(surface_bounds: ArrayLike, up: ArrayLike, point: ArrayLike, normal: ArrayLike | None = None) -> str:
     """Where a point of the part is: "back, 12 mm below the top". Arguments as of `location.locate`."""
-    return told(locate(surface_bounds, up, point, normal))
+    return place_name(locate(surface_bounds, up, point, normal))
 
 
-def told(where: Location | None) -> str:
+def place_name(where: Location | None) -> str:
     """A location in words; "elsewhere" for none."""
     if where is None:
         return "elsewhere"
@@ -46,7 +45,7 @@ def told(where: Location | None) -> str:
 def sketch(up: ArrayLike, language: Language) -> list[str]:
     """Three lines that show what front, back, left and right are, for the top of a plan."""
     back, middle, ahead = compass(up, language)
-    held, own = (told_in(note, language) for note in SKETCH_NOTES)
+    held, own = (translated(note, language) for note in SKETCH_NOTES)
     return [back, f"{middle:<42}{held}", f"{ahead:<46}{own}"]
 
 
@@ -54,7 +53,7 @@ def compass(up: ArrayLike, language: Language) -> list[str]:
     """The same three lines without what is said of them."""
 
     def shown(template: str, direction: NDArray[np.float64]) -> str:
-        return told_in(filled(template, axis=_axis(direction)), language)
+        return translated(filled(template, axis=_axis(direction)), language)
 
     right, away, upright = frame(up)
     ahead, left = shown("front ({axis}), toward you", -away), shown("left ({axis})", -right)

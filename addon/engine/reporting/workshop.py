@@ -15,7 +15,7 @@ from ..study import Study
 from . import plan, plan_first, plan_holes, plan_ready, plan_steps, words
 from . import workshop_views as views
 from .filled import filled
-from .language import ENGLISH, Language, told
+from .language import ENGLISH, Language, translated
 from .plan_bench import Bench
 from .plan_text import CHECK, STEP, Section, typeset
 from .workshop_style import SCRIPT, STYLE
@@ -60,7 +60,7 @@ class _Sheet:
     language: Language
 
     def said(self, text: str) -> str:
-        return escape(typeset(told(text, self.language)))
+        return escape(typeset(translated(text, self.language)))
 
     def page(self, body: str) -> str:
         key = f"{zlib.crc32(body.encode()):08x}"  # another plan starts with empty boxes
@@ -109,7 +109,7 @@ class _Sheet:
         """About how many lines a step takes on paper."""
         width = LINE_LETTERS - (FIGURE_LETTERS if drawn else 0)
         texts = (step.action, *step.cautions, *([step.check] if step.check else []))
-        said = sum(math.ceil(len(told(text, self.language)) / width) for text in texts)
+        said = sum(math.ceil(len(translated(text, self.language)) / width) for text in texts)
         return max(said, FIGURE_LINES if drawn else LEAST_LINES) + STEP_GAP_LINES
 
     def _step(self, step: plan_steps.Told, picture: views.Figure | None) -> str:

@@ -17,7 +17,7 @@ from ..units import mm
 from ..visibility.shaded import Sight, broadside, sight, view
 from . import png
 from .filled import filled
-from .language import Language, told
+from .language import Language, translated
 from .plan_bench import Bench
 from .plan_text import figure
 
@@ -70,7 +70,7 @@ def hanging(bench: Bench, language: Language) -> Figure:
             min(height, 2 * ARROW_PIXELS) - ARROW_PIXELS,
         )
     )
-    marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW_PIXELS) + 16, told("up", language)))
+    marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW_PIXELS) + 16, translated("up", language)))
     caption = "As it hangs in the bath." if tie is None else "As it hangs in the bath; B: tie the ballast."
     return Figure(_framed(found, marks), caption)
 
@@ -89,8 +89,8 @@ def strip(ohms: float, language: Language) -> Figure:
     body = [
         '<rect x="20" y="24" width="200" height="20" fill="#c98d6a" stroke="#111"/>',
         '<path d="M20 24V8M220 24V8M20 8H95M145 8H220" fill="none" stroke="#111" stroke-width="2"/>',
-        _text(120, 13, told(filled("{ohms} ohm", ohms=figure(ohms, 2)), language)),
-        _text(120, 60, told("100 mm long, 10 mm wide", language)),
+        _text(120, 13, translated(filled("{ohms} ohm", ohms=figure(ohms, 2)), language)),
+        _text(120, 60, translated("100 mm long, 10 mm wide", language)),
     ]
     return Figure(_svg(240, 66, body), "The coated scrap.")
 

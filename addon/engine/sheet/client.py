@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from .. import color
 from ..errors import InputError
 from ..filled import filled
-from ..reporting.language import ENGLISH, Language, told
+from ..reporting.language import ENGLISH, Language, translated
 from ..reporting.plan_text import figure
 from ..study import Study
 from ..units import MM, UM, mm
@@ -60,7 +60,7 @@ def page(
         )
     style = Style(*INKS[theme])
     width, height = FORMS[form]
-    title = told(filled("{name}: plated part", name=_title(study)), language)
+    title = translated(filled("{name}: plated part", name=_title(study)), language)
     made = Page(width, height, style.paper, glyphs, title, language=language)
     found, callouts = best_view_and_callouts(study)
     top = _head(made, study, style, date, mark)

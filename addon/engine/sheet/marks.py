@@ -53,12 +53,12 @@ def draw_number(made: Page, style: Style, middle: tuple[float, float], which: in
 
 
 def draw_sentences(
-    made: Page, study: Study, style: Style, told: Sequence[Callout], box: tuple[float, float, float]
+    made: Page, study: Study, style: Style, callouts: Sequence[Callout], box: tuple[float, float, float]
 ) -> float:
     """The numbered sentences. box : left, top, width, mm. Returns the foot of the line below them."""
     left, y, width = box
     y += LABEL_SIZE_MM
-    for which, callout in enumerate(told, 1):
+    for which, callout in enumerate(callouts, 1):
         draw_number(made, style, (left + DISK_MM / 2, y - 0.36 * LABEL_SIZE_MM), which)
         y = made.paragraph((left + DISK_MM + 2, y), callout.words, LABEL_SIZE_MM, style.ink, width - DISK_MM - 2) + 1.6
     area = figure(float(study.surface.plated_area.sum()) / CM2, 2)

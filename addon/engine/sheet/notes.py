@@ -90,33 +90,33 @@ def callouts(study: Study, found: View) -> list[Callout]:
     if not len(seen):
         return []
     thin, thick = (seen[first_least(sign * field.thickness[seen])] for sign in (1.0, -1.0))
-    told = []
+    callouts = []
     for face, template in (
         (thin, "Thinnest in sight: {thickness} µm ({place})."),
         (thick, "Thickest in sight: {thickness} µm ({place})."),
     ):
         where = words.place(surface.bounds, study.job.part.up, surface.centroid[face])
         said = filled(template, thickness=figure(field.thickness[face] / UM, 2), place=where)
-        told.append(Callout(surface.centroid[face], said))
+        callouts.append(Callout(surface.centroid[face], said))
     wires = [] if coat is None else [wire.point for wire in coat.wires if found.in_sight(wire.point)[0]]
-    told += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
+    callouts += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
     masked = faces[surface.wetted[faces] & ~surface.plated[faces]]
     if len(masked):
         face = masked[first_least(-surface.area[masked])]
-        told.append(Callout(surface.centroid[face], "Stays as printed: it is masked."))
-    told += _fit_callouts(study, seen)[:1]
+        callouts.append(Callout(surface.centroid[face], "Stays as printed: it is masked."))
+    callouts += _fit_callouts(study, seen)[:1]
     bare = seen[field.flag[seen] == Flag.BARE]
     if len(bare) and thin not in bare:
         face = bare[first_least(-surface.area[bare])]
-        told.append(Callout(surface.centroid[face], "Hardly any metal reaches this place."))
-    return told[:MAX_CALLOUTS]
+        callouts.append(Callout(surface.centroid[face], "Hardly any metal reaches this place."))
+    return callouts[:MAX_CALLOUTS]
 
 
 def _fit_callouts(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
     """Fits whose wall is in sight and that coat and metal change, each with its size when plated. seen : faces"""
     if study.results.fits is None:
         return []
-    told = []
+    callouts = []
     for fit in study.results.fits.affected:
         from_center = study.surface.centroid[seen] - fit.center
         along = from_center @ fit.axis
@@ -134,5 +134,5 @@ def _fit_callouts(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
                 diameter=figure(fit.diameter / MM, 3),
                 size=size,
             )
-            told.append(Callout(study.surface.centroid[seen[wall[0]]], said))
-    return told
+            callouts.append(Callout(study.surface.centroid[seen[wall[0]]], said))
+    return callouts

@@ -13,7 +13,7 @@ from typing import Literal, TypeAlias
 import numpy as np
 from numpy.typing import NDArray
 
-from ..reporting.language import ENGLISH, Language, told
+from ..reporting.language import ENGLISH, Language, translated
 from .glyphs import Glyphs
 
 Color: TypeAlias = tuple[float, float, float]  # display values, 0 to 1
@@ -91,7 +91,7 @@ class Page:
 
     def translated(self, text: str) -> str:
         """A text of ours in the language of the page."""
-        return told(text, self.language)
+        return translated(text, self.language)
 
     def add(self, *items: Item) -> None:
         """Append items; later ones lie over earlier ones."""

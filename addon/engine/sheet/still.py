@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..filled import filled
-from ..reporting.language import ENGLISH, Language, told
+from ..reporting.language import ENGLISH, Language, translated
 from ..study import Study
 from ..visibility.projected import Projected
 from . import raster
@@ -49,7 +49,7 @@ def page(
     within = min(left, PICTURE_MM - right) >= MIN_ROOM_MM
     side = 0.0 if within else DISK_MM + 2 * BEND_MM
     width, foot = PICTURE_MM + 2 * side, high * pixel
-    title = told(filled("{name}: plated part", name=study.part.name), language)
+    title = translated(filled("{name}: plated part", name=study.part.name), language)
     made = Page(width, foot, style.paper, glyphs, title, language=language)
     made.add(Picture(side, 0.0, PICTURE_MM, foot, pixels))
     near = side + left - BEND_MM, side + right + BEND_MM

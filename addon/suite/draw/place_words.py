@@ -46,5 +46,5 @@ def opening_words(opening: Opening) -> str:
 
 def contact_words(contact: Contact) -> str:
     """A place for the wire in a sentence."""
-    where = filled("Wire: {place}.", place=words.told(contact.place))
+    where = filled("Wire: {place}.", place=words.place_name(contact.place))
     return joined([where, joined(reason_text.texts(contact.reasons), "; ")])

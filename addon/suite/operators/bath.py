@@ -80,7 +80,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
             row.prop(self, "currents", index=k, text="")
             row.prop(self, "voltages", index=k, text="")
 
-    def found(self) -> Conductivity:
+    def evaluated(self) -> Conductivity:
         """Of the readings with a current. Raises InputError where they give none, or more than any bath has."""
         pairs = [(i, u) for i, u in zip(self.currents, self.voltages, strict=True) if i > 0]
         measured = conductivity.measured(self.area * CM2, self.gap * MM, [i for i, _ in pairs], [u for _, u in pairs])
@@ -90,7 +90,7 @@ class PLATEWRIGHT_OT_conductivity(Popup, bpy.types.Operator):
             )
         return measured
 
-    def told(self, measured: Conductivity) -> str:
+    def outcome(self, measured: Conductivity) -> str:
         """The conductivity with its uncertainty, S/m."""
         return filled(
             "Conductivity {value} ± {uncertainty} S/m",

@@ -119,7 +119,7 @@ class Checking(Studying):
         if context.mode == "OBJECT":
             _show_worst(context, kept)
 
-    def told(self, study: Study) -> str:
+    def outcome(self, study: Study) -> str:
         verdict = judged.judgment(study).verdict
         count = len(verdict.changes) + verdict.more
         if verdict.gate is not None:

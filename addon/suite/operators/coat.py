@@ -69,7 +69,7 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
         """Draw width, distance, reading and leads."""
         inputs(layout, self.properties, "width", "gap", "reading", "leads")
 
-    def found(self) -> float:
+    def evaluated(self) -> float:
         """Ohm per square of the strip. Raises InputError where no coat has so much."""
         ohms = sheet_resistance_from_strips(self.reading, self.width * MM, self.gap * MM, leads=self.leads)
         if ohms > MAX_SHEET_RESISTANCE:
@@ -81,7 +81,7 @@ class PLATEWRIGHT_OT_sheet_resistance(Popup, bpy.types.Operator):
             )
         return ohms
 
-    def told(self, ohms: float) -> str:
+    def outcome(self, ohms: float) -> str:
         """The sheet resistance in a line."""
         return filled("Sheet resistance {resistance}", resistance=figure(ohms, "ohm/sq", digits=3))
 

@@ -29,7 +29,7 @@ class PLATEWRIGHT_OT_cut(Studying, bpy.types.Operator):
         if "cut" not in result[1].reasons:
             viewing.of(context).cut_shown = True
 
-    def told(self, study: Study) -> str:
+    def outcome(self, study: Study) -> str:
         cut = study.results.cut
         return filled(
             "Cross-section {where}: {voltage} from the wire to the anodes",

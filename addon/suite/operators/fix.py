@@ -87,11 +87,11 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
         CHANGES[self._also.code](context, self._also)
         return (yield from super().start(context))
 
-    def told(self, study: Study) -> str:
+    def outcome(self, study: Study) -> str:
         if self._also is None:
-            return super().told(study)
+            return super().outcome(study)
         also = verdict_text.change(self._also)
-        return filled("{told}. Changed too, lest it burn: {change}", told=super().told(study), change=also)
+        return filled("{told}. Changed too, lest it burn: {change}", told=super().outcome(study), change=also)
 
     def refused(self) -> set[str]:
         return {"FINISHED"} if self._made else {"CANCELLED"}  # so that the change can be undone

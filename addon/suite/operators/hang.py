@@ -49,7 +49,7 @@ class HangingStudy(Studying):
         chosen = settings.of(context.scene)
         chosen.part.up, chosen.place.turn = self._up, self._turn
 
-    def told(self, study: Study) -> str:
+    def outcome(self, study: Study) -> str:
         return filled(
             "{name}: hanging direction {direction}", name=study.part.name, direction=words.hanging_direction(self._up)
         )

@@ -123,7 +123,7 @@ class Studying(Work):
         elif missing:
             self.report({"WARNING"}, said(joined(missing, "; ")))
         else:
-            self.report({"INFO"}, said(self.told(study)))
+            self.report({"INFO"}, said(self.outcome(study)))
 
     def repaint(self, context: bpy.types.Context, kept: Kept) -> None:
         """Color the part anew, where its map shows what was computed."""
@@ -132,7 +132,7 @@ class Studying(Work):
         if shown in fresh:
             views.show(context, kept, shown)
 
-    def told(self, study: Study) -> str:
+    def outcome(self, study: Study) -> str:
         """What to say when all went well."""
         names = self.analyses()
         if len(names) >= 4:
@@ -157,7 +157,7 @@ class PLATEWRIGHT_OT_measure(Studying, bpy.types.Operator):
     def analyses(self) -> tuple[str, ...]:
         return tuple(name for name in QUICK if name in studies.NAMES)
 
-    def told(self, study: Study) -> str:
+    def outcome(self, study: Study) -> str:
         area = figure(study.surface.plated_area.sum() / CM2, "cm2")
         return filled("{name}: plated area {area}", name=study.part.name, area=area)
 

@@ -17,18 +17,18 @@ WIDTH, LINE = 360, 52  # pixels, and characters of a line
 
 
 class Popup:
-    """What an operator inherits beside bpy.types.Operator; it brings `fields`, `found`, `told` and `write`."""
+    """What an operator inherits beside bpy.types.Operator; it brings `fields`, `evaluated`, `outcome` and `write`."""
 
     how: ClassVar[tuple[str, ...]]  # lines that say what to do
     layout: Any
     report: Callable[[set[str], str], None]  # Blender's own
 
     fields: Callable[[Any], None]  # layout -> draws what is to be typed
-    found: Callable[[], Any]  # what the readings give; raises InputError where they give nothing
-    told: Callable[[Any], str]  # the outcome in a few words
-    write: Callable[[bpy.types.Context, Any], None]  # sets what was found
+    evaluated: Callable[[], Any]  # what the readings give; raises InputError where they give nothing
+    outcome: Callable[[Any], str]  # the outcome in a few words
+    write: Callable[[bpy.types.Context, Any], None]  # sets the value
 
-    def doubts(self, _found: Any) -> tuple[str, ...]:
+    def doubts(self, _value: Any) -> tuple[str, ...]:
         """What to know of it, in sentences."""
         return ()
 
@@ -41,22 +41,22 @@ class Popup:
             layout.label(text=line)
         self.fields(layout)
         try:
-            value = self.found()
+            value = self.evaluated()
         except InputError as fault:
             _wrapped(layout, fault.args[0], "INFO")
             return
-        layout.label(text=said(self.told(value)), icon="CHECKMARK")
+        layout.label(text=said(self.outcome(value)), icon="CHECKMARK")
         for sentence in self.doubts(value):
             _wrapped(layout, sentence, "ERROR")
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         try:
-            value = self.found()
+            value = self.evaluated()
         except InputError as fault:
             self.report({"ERROR"}, said(fault.args[0]))
             return {"CANCELLED"}
         self.write(context, value)
-        self.report({"INFO"}, said(self.told(value)))
+        self.report({"INFO"}, said(self.outcome(value)))
         return {"FINISHED"}
 
 

@@ -70,7 +70,7 @@ class PLATEWRIGHT_PT_wires(SidebarPanel, bpy.types.Panel):
             )
             jump = row.operator("platewright.jump", text="", icon="ZOOM_SELECTED")
             jump.kind, jump.number = "CONTACT", number
-            say(box, words.told(contact.place))
+            say(box, words.place_name(contact.place))
 
 
 class PLATEWRIGHT_PT_coat_details(SidebarPanel, bpy.types.Panel):
@@ -169,14 +169,16 @@ def _wire(layout: bpy.types.UILayout, result: Any) -> None:
                 filled(
                     "At half time move the wire from {place} to {second_place}, so that the contact spot gets plated"
                     " too.",
-                    place=words.told(place.place),
-                    second_place=words.told(place.second_place),
+                    place=words.place_name(place.place),
+                    second_place=words.place_name(place.second_place),
                 ),
             )
         else:
             say(
                 layout,
-                filled("The contact spot {place} stays bare: touch it up afterwards.", place=words.told(place.place)),
+                filled(
+                    "The contact spot {place} stays bare: touch it up afterwards.", place=words.place_name(place.place)
+                ),
             )
 
 

@@ -86,7 +86,7 @@ class _Handle:
         spot = event.mouse_region_x, event.mouse_region_y
         origin = region_2d_to_origin_3d(context.region, context.region_data, spot)
         self.dragged(context, origin, region_2d_to_vector_3d(context.region, context.region_data, spot))
-        context.area.header_text_set(said(self.told(context)))
+        context.area.header_text_set(said(self.header_text(context)))
         return {"RUNNING_MODAL"}
 
     def exit(self, context: bpy.types.Context, cancel: bool) -> None:
@@ -118,7 +118,7 @@ class _Handle:
         """Set it to what a ray from the eye points at."""
 
     @abstractmethod
-    def told(self, context: bpy.types.Context) -> str:
+    def header_text(self, context: bpy.types.Context) -> str:
         """What the header says during the drag."""
 
 
@@ -149,7 +149,7 @@ class PLATEWRIGHT_GT_up(_Handle, bpy.types.Gizmo):
         up = carried.to_3x3().inverted() @ on_sphere(origin, way, center, tip)
         self.put(context, tuple(up.normalized()))
 
-    def told(self, context: bpy.types.Context) -> str:
+    def header_text(self, context: bpy.types.Context) -> str:
         across, deep, high = (f"{length:.2f}" for length in self.value(context))
         return filled("Up in the bath: ({across}, {deep}, {high})", across=across, deep=deep, high=high)
 
@@ -180,7 +180,7 @@ class PLATEWRIGHT_GT_level(_Handle, bpy.types.Gizmo):
         if np.isfinite(more):
             self.put(context, float(np.clip(self.value(context) + more, 1.0, inside.size_mm()[2])))
 
-    def told(self, context: bpy.types.Context) -> str:
+    def header_text(self, context: bpy.types.Context) -> str:
         return filled("Liquid level: {depth}", depth=figure(self.value(context), "mm", digits=3))
 
 

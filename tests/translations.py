@@ -1,4 +1,4 @@
-"""Which texts the engine tells, and which of them a language lacks: read off the source, and heard while a plan is told."""
+"""Which texts the engine has, and which of them a language lacks: read off the source, and heard while a plan is rendered."""
 
 from __future__ import annotations
 

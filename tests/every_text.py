@@ -120,7 +120,11 @@ def skipped() -> Iterator[Skipped]:
 
 ADDON = Path(errors.__file__).parents[1]
 WORD = re.compile(r"[^\W\d_]{3,}")
-OF_THE_PLAN = ("plan", "workshop", "instructions")  # files of reporting/ whose templates are heard as plans are told
+OF_THE_PLAN = (
+    "plan",
+    "workshop",
+    "instructions",
+)  # files of reporting/ whose templates are heard as plans are rendered
 # Calls whose arguments, from one on, are texts that somebody reads: up to how many
 TEXTS = {"filled": (0, 1), "by_number": (1, 3), "InputError": (0, 1), "NotSolvedError": (0, 1), "Step": (1, 2)}
 
