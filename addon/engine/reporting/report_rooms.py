@@ -15,6 +15,7 @@ from . import reason_text, report_fits, words
 
 if TYPE_CHECKING:
     from ..chemistry.deposit import Deposit
+    from ..coat.heat import Heating
     from ..coat.result import CoatResult
     from ..printing.prepare import Preparation
     from ..study import Results, Study
@@ -164,15 +165,17 @@ def coat(result: CoatResult, _study: Study) -> Table:
         "wire_gauge": result.wire.gauge,
         "wire_rise_K": result.wire.rise,
         "wire_takes_A": result.wire.takes,
-        "heating": None
-        if result.heating is None
-        else {
-            "current_A": result.heating.current,
-            "rise_K": result.heating.rise,
-            "temperature_C": result.heating.temperature - ZERO_CELSIUS,
-            "softens_C": result.heating.softens - ZERO_CELSIUS,
-            "limit_A": result.heating.limit if np.isfinite(result.heating.limit) else None,
-        },
+        "heating": None if result.heating is None else _heating(result.heating),
+    }
+
+
+def _heating(heating: Heating) -> Table:
+    return {
+        "current_A": heating.current,
+        "rise_K": heating.rise,
+        "temperature_C": heating.temperature - ZERO_CELSIUS,
+        "softens_C": heating.softens - ZERO_CELSIUS,
+        "limit_A": heating.limit if np.isfinite(heating.limit) else None,
     }
 
 
