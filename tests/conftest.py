@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import atexit
+import contextlib
+import ctypes
 import gc
 import json
 import os
@@ -45,6 +47,9 @@ def end_at_once() -> None:
         os._exit(int(sessions[-1].exitstatus))
 
 
+MB = 2**20
+MALLOC_OPTIONS = {-1: 512 * MB, -2: 64 * MB, -3: 32 * MB}  # mallopt(3): M_TRIM_THRESHOLD, M_TOP_PAD, M_MMAP_THRESHOLD
+
 TOGETHER = {  # files that share what is expensive, by the name of what they share: one worker takes them all
     "test_golden": "demo",
     "test_inside_shell": "demo",
@@ -63,9 +68,15 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
 
 
 def pytest_collection_finish() -> None:
-    """What was imported and collected stays: nobody need look through it for garbage again and again."""
+    """What was imported and collected stays: nobody need look through it for garbage again and again, nor a hundred times a
+    second through what a test makes. The C library keeps what a solution frees for the next one, where it can be told so."""
     gc.collect()
     gc.freeze()
+    gc.set_threshold(50_000, 20, 20)
+    if sys.platform == "linux":
+        with contextlib.suppress(AttributeError):  # another C library than GNU's
+            for option, size in MALLOC_OPTIONS.items():
+                ctypes.CDLL(None).mallopt(option, size)
 
 
 @pytest.fixture(scope="session")

@@ -82,7 +82,7 @@ def test_the_schedule_has_the_current_that_flows(part):
     assert found.charge == pytest.approx(wanted.charge) and found.time >= wanted.charge / most * (1 - 1e-9)
 
 
-@pytest.mark.parametrize("ohms", [0.0, 0.01, 0.5, 10.0, 200.0])
+@pytest.mark.parametrize("ohms", [0.0, 0.5, 200.0])  # between: test_random_jobs
 def test_newton_s_steps_do_not_grow_with_the_coat_s_resistance(part, ohms):
     """6 steps and 60 products whatever the coat; 9 and 100 at 200 ohm a square before steps were followed behind the
     whole coat, 26 before the linear equations were solved to the kinetics' e-fold."""

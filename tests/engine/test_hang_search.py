@@ -57,7 +57,7 @@ def three_cups(turn):
 
 
 @pytest.mark.slow
-@pytest.mark.parametrize("seed", [1, 2, 3, 4])
+@pytest.mark.parametrize("seed", [1, 2, 3])
 def test_the_one_patch_without_gas_is_found_from_any_starting_rotation(trace, seed):
     """The answer is known by how the part is built, and no other way up has it."""
     turn = models.rotation(seed)

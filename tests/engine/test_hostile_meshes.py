@@ -62,17 +62,13 @@ def test_a_point_that_no_face_uses_does_no_harm():
     assert found.results.deposit.area == pytest.approx(2 * (6 + 3 + 2) * 1e-4)
 
 
-DEGENERATE = {
-    "one triangle": (CORNER, [[0, 1, 2]]),
+DEGENERATE = {  # beside those of test_hostile_models, whose whole studies say so as well
     "one triangle on edge": (CORNER[:, [2, 0, 1]], [[0, 1, 2]]),
     "two triangles": (np.vstack([CORNER, [[0.03, 0.03, 0]]]), [[0, 1, 2], [1, 3, 2]]),
-    "three triangles": (np.vstack([CORNER, [[0.03, 0.03, 0], [0.06, 0, 0]]]), [[0, 1, 2], [1, 3, 2], [1, 4, 3]]),
-    "a triangle in one point": (BOX[0], np.vstack([BOX[1], [[0, 0, 0]]])),
     "a triangle in one place": (
         np.vstack([BOX[0], np.full((3, 3), 0.005)]),
         np.vstack([BOX[1], np.arange(3) + len(BOX[0])]),
     ),
-    "a plate of 1e-4 mm": models.moved(models.box((40, 30, 1e-4), (5, 5, 1)), scale=MM),
     "a box of 0.01 mm as a file keeps it": ((BOX[0] / 0.03 * 0.01).astype(np.float32).astype(float) * MM, BOX[1]),
     "a box of 0.011 mm": (BOX[0] * (0.011 / 30), BOX[1]),
 }

@@ -85,6 +85,8 @@ def test_a_hostile_model_ends_with_answers_or_one_line(name, monkeypatch):
             return
     for analysis in study.USUAL:
         assert analysis in found.results.names or "\n" not in found.reasons[analysis]
+    suggestions = found.results.hanging.suggestions
+    assert suggestions and all(np.isfinite(one.cost) for one in suggestions)
     assert laid and max(laid) < 2.5 * (PANELS + len(triangles))
 
 

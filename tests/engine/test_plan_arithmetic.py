@@ -77,17 +77,15 @@ def mixed(bath: str, acid: float) -> dict[str, Any]:
     return report.build(study, {})
 
 
-# Every bath with a part that floats to the end and one that sinks, with a good coat and a poor one; every coat
+# Every coat; every bath, those that are usual with a part that floats to the end and one that sinks, a poor coat in one
 CASES = [
     ("block", "acid copper, decorative", "graphite lacquer"),
-    ("cup", "acid copper, decorative", "silver paint"),
     ("block", "acid copper, high throw", "electroless copper"),
     ("ball", "acid copper, high throw", "nickel paint"),
     ("block", "acid copper, bench mix", "silver-coated copper paint"),
     ("ball", "acid copper, bench mix", "zinc-rich primer"),
     ("block", "nickel, Watts", "copper paint"),
-    ("cup", "nickel, Watts", "graphite lacquer"),
-    ("block", "nickel, sulfamate", "graphite lacquer"),
+    ("cup", "nickel, Watts", "silver paint"),
     ("ball", "nickel, sulfamate", "none (metal part)"),
 ]
 
