@@ -148,26 +148,20 @@ def _writable(path: Path, where: str) -> None:
     except FileNotFoundError:
         pass
     except (OSError, ValueError) as error:
-        raise InputError(
-            filled(
-                "{path}: cannot write there ({reason}); {remedy}",
-                path=where,
-                reason=inputs.reason(error),
-                remedy=remedy,
-            )
-        ) from None
+        raise _cannot_write(where, error, remedy) from None
     try:
         with _stage(Path(os.path.realpath(path)).parent):
             pass
     except OSError as error:
-        raise InputError(
-            filled(
-                "{path}: cannot write there ({reason}); {remedy}",
-                path=where,
-                reason=inputs.reason(error),
-                remedy=remedy,
-            )
-        ) from None
+        raise _cannot_write(where, error, remedy) from None
+
+
+def _cannot_write(where: str, error: Exception, remedy: str) -> InputError:
+    return InputError(
+        filled(
+            "{path}: cannot write there ({reason}); {remedy}", path=where, reason=inputs.reason(error), remedy=remedy
+        )
+    )
 
 
 @contextmanager

@@ -6,8 +6,9 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..units import CM2, CM3, GRAM, ML, MM, UM
+from ..units import CM2, GRAM, ML, MM, UM
 from . import report_masks, report_printed
+from .report_solid import shade_of, solid
 
 if TYPE_CHECKING:
     from ..helpers.hanger import Cage, Hanger
@@ -51,13 +52,7 @@ def together(study: Study) -> Table | None:
 
 def _hanger(result: Hanger, shade: Shade | None) -> Table:
     return {
-        "kind": "hanger",
-        "file": None,
-        "bounds_mm": np.array([result.points.min(axis=0), result.points.max(axis=0)]) / MM,
-        "volume_cm3": result.volume / CM3,
-        "mass_g": result.mass / GRAM,
-        "plastic": result.plastic,
-        "print_up": result.flat,
+        **solid("hanger", result, result.flat),
         "pads_mm": result.tips / MM,
         "marks_area_cm2": result.mark / CM2,
         "clearance_mm": result.clearance / MM,
@@ -74,9 +69,7 @@ def _hanger(result: Hanger, shade: Shade | None) -> Table:
         "gas_mL": result.gas / ML,
         **_cage(result.cage),
         "bodies": result.bodies,
-        "shaded_area_cm2": None if shade is None else shade.area / CM2,
-        "thinnest_um": None if shade is None else shade.thinnest / UM,
-        "thinnest_before_um": None if shade is None else shade.thinnest_before / UM,
+        **shade_of(shade),
     }
 
 
@@ -95,13 +88,7 @@ def _cage(cage: Cage | None) -> Table:
 
 def _plug(plug: Plug, plugged: Plugged | None) -> Table:
     return {
-        "kind": "plug",
-        "file": None,
-        "bounds_mm": np.array([plug.points.min(axis=0), plug.points.max(axis=0)]) / MM,
-        "volume_cm3": plug.volume / CM3,
-        "mass_g": plug.mass / GRAM,
-        "plastic": plug.plastic,
-        "print_up": -plug.axis,
+        **solid("plug", plug, -plug.axis),
         "mouth_mm": plug.mouth / MM,
         "axis": plug.axis,
         "hole_mm": plug.hole / MM,

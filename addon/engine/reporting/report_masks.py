@@ -4,9 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
-from ..units import CM2, CM3, GRAM, ML, MM, UM
+from ..units import CM2, ML, MM
+from .report_solid import shade_of, solid
 
 if TYPE_CHECKING:
     from ..helpers.mask import Mask, Masks
@@ -18,7 +17,7 @@ Table = dict[str, Any]
 
 def entries(made: Masks, shade: Shade | None) -> list[Table]:
     """An entry a mask; gas and deposit are those of all together."""
-    return [_mask(one, made.gas, shade) for one in made.masks]
+    return [_mask(mask, made.gas, shade) for mask in made.masks]
 
 
 def by_hand(study: Study) -> list[Table] | None:
@@ -26,29 +25,24 @@ def by_hand(study: Study) -> list[Table] | None:
     made = study.results.masks
     if made is None:
         return None
-    return [{"reason": one.why.value, "at_mm": one.place / MM, "area_cm2": one.area / CM2} for one in made.by_hand]
+    return [
+        {"reason": region.why.value, "at_mm": region.place / MM, "area_cm2": region.area / CM2}
+        for region in made.by_hand
+    ]
 
 
-def _mask(one: Mask, gas: float, shade: Shade | None) -> Table:
+def _mask(mask: Mask, gas: float, shade: Shade | None) -> Table:
     return {
-        "kind": "mask",
-        "file": None,
-        "form": one.form.value,
-        "bounds_mm": np.array([one.points.min(axis=0), one.points.max(axis=0)]) / MM,
-        "volume_cm3": one.volume / CM3,
-        "mass_g": one.mass / GRAM,
-        "plastic": one.plastic,
-        "print_up": -one.axis,
-        "edge_mm": one.place / MM,
-        "axis": one.axis,
-        "diameter_mm": one.diameter / MM,
-        "outer_mm": one.outer / MM,
-        "length_mm": one.length / MM,
-        "clearance_mm": one.clearance / MM,
-        "area_cm2": one.area / CM2,
-        "open_cm2": one.open / CM2,
+        **solid("mask", mask, -mask.axis),
+        "form": mask.form.value,
+        "edge_mm": mask.place / MM,
+        "axis": mask.axis,
+        "diameter_mm": mask.diameter / MM,
+        "outer_mm": mask.outer / MM,
+        "length_mm": mask.length / MM,
+        "clearance_mm": mask.clearance / MM,
+        "area_cm2": mask.area / CM2,
+        "open_cm2": mask.open / CM2,
         "gas_mL": gas / ML,
-        "shaded_area_cm2": None if shade is None else shade.area / CM2,
-        "thinnest_um": None if shade is None else shade.thinnest / UM,
-        "thinnest_before_um": None if shade is None else shade.thinnest_before / UM,
+        **shade_of(shade),
     }

@@ -6,7 +6,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from ..units import CM2, CM3, GRAM, ML, MM, UM
+from ..units import CM3, GRAM, ML, MM
+from .report_solid import shade_of
 
 if TYPE_CHECKING:
     from ..helpers.anode_holder import AnodeHolders
@@ -24,13 +25,13 @@ def helpers(results: Results) -> list[Table]:
     """Those that there are."""
     found = []
     if results.rack_holder is not None:
-        found.append(_rack(results.rack_holder) | _shade(results.rack_shade))
+        found.append(_rack(results.rack_holder) | shade_of(results.rack_shade))
     if results.anode_holder is not None:
-        found.append(_anodes(results.anode_holder) | _shade(results.anode_holder_shade))
+        found.append(_anodes(results.anode_holder) | shade_of(results.anode_holder_shade))
     if results.shield is not None:
-        found.append(_shield(results.shield) | _shade(results.shield_shade))
+        found.append(_shield(results.shield) | shade_of(results.shield_shade))
     if results.thief is not None:
-        found.append(_thief(results.thief, results.thief_shade) | _shade(results.thief_shade))
+        found.append(_thief(results.thief, results.thief_shade) | shade_of(results.thief_shade))
     return found
 
 
@@ -50,14 +51,6 @@ def _solid(kind: str, made: Printed) -> Table:
         "sway_mm": None if made.sway is None else made.sway / MM,
         "floats": made.floats,
         "gas_mL": made.gas / ML,
-    }
-
-
-def _shade(shade: Shade | None) -> Table:
-    return {
-        "shaded_area_cm2": None if shade is None else shade.area / CM2,
-        "thinnest_um": None if shade is None else shade.thinnest / UM,
-        "thinnest_before_um": None if shade is None else shade.thinnest_before / UM,
     }
 
 

@@ -75,8 +75,8 @@ def _axis(direction: NDArray[np.float64]) -> str:
 
 def way_up(up: ArrayLike) -> str:
     """How to hold the model so that `up` points up: "tipped 35 degrees to the back"."""
-    x, y, z = unit(up)
-    angle = math.degrees(math.acos(max(-1.0, min(1.0, z))))
+    x, y, _ = unit(up)
+    angle = _tilt(up)
     if angle < 1:
         return "as modeled"
     if angle > 179:
@@ -91,8 +91,8 @@ def way_up(up: ArrayLike) -> str:
 
 def hanging_way(up: ArrayLike) -> str:
     """A hanging direction in a word or two: "Upright", "On Its Back"."""
-    x, y, z = unit(up)
-    angle = math.degrees(math.acos(max(-1.0, min(1.0, z))))
+    x, y, _ = unit(up)
+    angle = _tilt(up)
     if angle < 1:
         return "Upright"
     if angle > 179:
@@ -107,7 +107,7 @@ def hanging_way(up: ArrayLike) -> str:
 
 def hanging_direction(up: ArrayLike) -> str:
     """The same with the degrees from upright, where it is tipped: "On Its Back (92°)"."""
-    angle = math.degrees(math.acos(max(-1.0, min(1.0, unit(up)[2]))))
+    angle = _tilt(up)
     if not 1 <= angle <= 179:
         return hanging_way(up)
     return filled("{way} ({angle}°)", way=hanging_way(up), angle=f"{angle:.0f}")
@@ -140,6 +140,11 @@ def listed(items: Sequence[str]) -> str:
     if len(items) < 2:
         return items[0] if items else ""
     return filled("{items} and {last}", items=joined(items[:-1], ", "), last=items[-1])
+
+
+def _tilt(up: ArrayLike) -> float:
+    """Degrees from upright, 0 to 180."""
+    return math.degrees(math.acos(max(-1.0, min(1.0, unit(up)[2]))))
 
 
 def _side(offset: NDArray[np.float64]) -> str:

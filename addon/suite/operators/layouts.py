@@ -22,7 +22,7 @@ from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
 from ..session import Kept, session
 from . import tank as operators_tank
-from .view import kept_of, measured
+from .view import has_result, kept_of, measured
 
 TRIED = "platewright_tried"  # on anodes that were taken over: the next layout replaces them
 
@@ -59,12 +59,7 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context):
-            return False
-        if kept_of(context).study.results.layouts is None:
-            cls.poll_message_set(said("Try layouts first"))
-            return False
-        return True
+        return measured(cls, context) and has_result(cls, context, "layouts", said("Try layouts first"))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)

@@ -19,7 +19,7 @@ from ..draw import cuts, maps, sheet, sheet_cut, sheets, still
 from ..language import said, written
 from ..preview import editors, views
 from ..scene import settings, viewing
-from .view import kept_of, measured
+from .view import has_result, kept_of, measured
 
 
 class PLATEWRIGHT_OT_plan(bpy.types.Operator):
@@ -90,12 +90,7 @@ class _Showing(_Saving):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not super().poll(context):
-            return False
-        if kept_of(context).study.results.field is None:
-            cls.poll_message_set(said("Calculate the thickness first"))
-            return False
-        return True
+        return super().poll(context) and has_result(cls, context, "field", said("Calculate the thickness first"))
 
 
 class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):

@@ -14,7 +14,7 @@ from ..figures import figure
 from ..language import said
 from ..session import Kept
 from .pick import Pointing
-from .view import kept_of, measured
+from .view import has_result, measured
 
 
 def reading(field: Field, face: int) -> str:
@@ -36,12 +36,9 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context, any_mode=True):
-            return False
-        if kept_of(context).study.results.field is None:
-            cls.poll_message_set(said("Calculate the thickness first"))
-            return False
-        return True
+        return measured(cls, context, any_mode=True) and has_result(
+            cls, context, "field", said("Calculate the thickness first")
+        )
 
     def words(self, kept: Kept, face: int) -> str:
         context = bpy.context

@@ -32,6 +32,14 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, *, 
     return any_mode or in_object_mode(operator, context)
 
 
+def has_result(operator: type[bpy.types.Operator], context: bpy.types.Context, name: str, otherwise: str) -> bool:
+    """Whether the part's study has a result; says `otherwise`, in the screen's language, on the grayed button."""
+    if getattr(kept_of(context).study.results, name) is not None:
+        return True
+    operator.poll_message_set(otherwise)
+    return False
+
+
 def as_measured(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether there is a study of the part as it still is; says why not on the grayed button."""
     if not measured(operator, context):

@@ -16,7 +16,7 @@ from ..language import said
 from ..scene import scene_units, wires
 from ..session import Kept, session
 from .pick import Pointing
-from .view import kept_of, measured
+from .view import has_result, kept_of, measured
 
 
 class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
@@ -106,12 +106,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if not measured(cls, context):
-            return False
-        if kept_of(context).study.results.contacts is None:
-            cls.poll_message_set(said("Find wire positions first"))
-            return False
-        return True
+        return measured(cls, context) and has_result(cls, context, "contacts", said("Find wire positions first"))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)

@@ -1,0 +1,61 @@
+"""What the report tells of every helper that is printed: the solid itself, and what it takes from the deposit."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any, Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ..units import CM2, CM3, GRAM, MM, UM
+
+if TYPE_CHECKING:
+    from ..helpers.shade import Shade
+
+Table = dict[str, Any]
+
+
+class PrintedSolid(Protocol):
+    """points : (n, 3) m; volume : m3; mass : kg; plastic : its name"""
+
+    @property
+    def points(self) -> NDArray[np.float64]:
+        """(n, 3) m."""
+        ...
+
+    @property
+    def volume(self) -> float:
+        """m3."""
+        ...
+
+    @property
+    def mass(self) -> float:
+        """kg."""
+        ...
+
+    @property
+    def plastic(self) -> str:
+        """Its name in the table of plastics."""
+        ...
+
+
+def solid(kind: str, made: PrintedSolid, up: NDArray[np.float64]) -> Table:
+    """The keys that all helpers have which fit the part. up : (3,) the way up on the printer"""
+    return {
+        "kind": kind,
+        "file": None,
+        "bounds_mm": np.array([made.points.min(axis=0), made.points.max(axis=0)]) / MM,
+        "volume_cm3": made.volume / CM3,
+        "mass_g": made.mass / GRAM,
+        "plastic": made.plastic,
+        "print_up": up,
+    }
+
+
+def shade_of(shade: Shade | None) -> Table:
+    """What a helper takes from the deposit; null where that was not computed."""
+    return {
+        "shaded_area_cm2": None if shade is None else shade.area / CM2,
+        "thinnest_um": None if shade is None else shade.thinnest / UM,
+        "thinnest_before_um": None if shade is None else shade.thinnest_before / UM,
+    }
