@@ -21,9 +21,9 @@ def flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray
     edge = np.flatnonzero(~lines(label, topology))
     first = topology.half_edges[topology.starts[edge]].astype(np.intp)
     second = topology.half_edges[topology.starts[edge] + 1].astype(np.intp)
-    normal = np.cross(*(points[triangles[:, k]] - points[triangles[:, 0]] for k in (1, 2)))
+    normal, cotangent = _shape(points, triangles)
     corner = triangles.reshape(-1)
-    wish = _cotangent(points, corner, normal, first) + _cotangent(points, corner, normal, second)
+    wish = cotangent[first] + cotangent[second]
     some = np.flatnonzero(wish < MIN_FLIP_GAIN)
     edge, first, second, wish = edge[some], first[some], second[some], wish[some]
     f, g = first // 3, second // 3
@@ -49,12 +49,17 @@ def flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray
     return triangles
 
 
-def _cotangent(points: Array, corner: Ints, normal: Array, half: Ints) -> Array:
-    """(n,) of the angle across from half-edges (n,). corner : (3m,) of all triangles; normal : (m, 3) twice the area"""
-    face = half // 3
-    start, end, apex = (points[corner[3 * face + (half + k) % 3]] for k in range(3))
-    (x, y, z), (u, v, w) = (start - apex).T, (end - apex).T
-    return (x * u + y * v + z * w) / _long(normal)[face]
+def _shape(points: Array, triangles: NDArray[np.int32]) -> tuple[Array, Array]:
+    """Of triangles (m, 3) normals of twice the area (m, 3), and of each half-edge the cotangent of the angle across
+    from it (3m,)."""
+    at = np.ascontiguousarray(points.T)
+    a, b, c = (np.take(at, corner, axis=1) for corner in triangles.T)
+    ab, ac, bc = b - a, c - a, c - b
+    normal = np.stack(
+        [ab[1] * ac[2] - ab[2] * ac[1], ab[2] * ac[0] - ab[0] * ac[2], ab[0] * ac[1] - ab[1] * ac[0]], axis=1
+    )
+    at_c, at_a, at_b = (x * u + y * v + z * w for (x, y, z), (u, v, w) in ((ac, bc), (ab, ac), (bc, -ab)))
+    return normal, (np.stack([at_c, at_a, at_b], axis=1) / _long(normal)[:, None]).reshape(-1)
 
 
 def _best(gain: Array, topology: Topology, face: Ints) -> Array:
