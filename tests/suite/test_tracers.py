@@ -108,3 +108,21 @@ def blocks() -> dict[str, list[str]]:
     kinds = {name: getattr(bpy.data, name) for name in dir(bpy.data)}
     found = {name: kind for name, kind in kinds.items() if isinstance(kind, bpy.types.bpy_prop_collection)}
     return {name: [block.name for block in kind] for name, kind in found.items()}
+
+
+def test_a_tree_from_a_mesh_answers_as_one_from_lists(monkeypatch):
+    """Of a large part, with nothing left in the file."""
+    part, blocks = (
+        PARTS["a cup in mm"],
+        {name: len(getattr(bpy.data, name)) for name in ("scenes", "meshes", "objects")},
+    )
+    origins, directions = rays(part, 5)
+    monkeypatch.setattr(tracers, "MANY", 10**9)
+    found = []
+    for least in (10**9, 0):
+        monkeypatch.setattr(tracers, "MIN_MESH_TRIANGLES", least)
+        tracer = HostTracer(part)
+        found.append((*tracer.first_hit(origins[:2000], directions[:2000]), tracer.nearest(origins[:200])))
+    for one, other in zip(*found, strict=True):
+        np.testing.assert_array_equal(one, other)
+    assert blocks == {name: len(getattr(bpy.data, name)) for name in blocks}

@@ -24,6 +24,7 @@ from . import meshes
 SPAN = 100.0  # the surface's diagonal in the trees' units
 RAY_LENGTH = 1e4 * SPAN  # longer than any ray between a part and its tank
 MANY = 20_000  # from so many rays on, setting nodes up costs less than a loop over the rays
+MIN_MESH_TRIANGLES = 50_000  # from so many on, a mesh of the host costs less than lists of numbers: time and memory
 BATCH = 1_000_000  # rays in one evaluation of the nodes: some 100 MB
 FACE, HIT, DIRECTION = "platewright_face", "platewright_hit", "platewright_direction"
 
@@ -75,8 +76,20 @@ class HostTracer:
 
     @cached_property
     def _tree(self) -> BVHTree:
-        points = self._inside(self._surface.points).tolist()
-        return BVHTree.FromPolygons(points, self._surface.triangles.tolist(), all_triangles=True)
+        points, triangles = self._inside(self._surface.points), self._surface.triangles
+        if len(triangles) < MIN_MESH_TRIANGLES:
+            return BVHTree.FromPolygons(points.tolist(), triangles.tolist(), all_triangles=True)
+        made: list[Any] = []
+        try:
+            scene = _kept(made, bpy.data.scenes.new("platewright rays"))
+            mesh = _kept(made, meshes.new("platewright target", points, triangles))
+            target = _kept(made, bpy.data.objects.new("platewright target", mesh))
+            scene.collection.objects.link(target)
+            layer = scene.view_layers[0]
+            layer.update()
+            return BVHTree.FromObject(target, layer.depsgraph)
+        finally:
+            bpy.data.batch_remove(made)
 
     def _distance(
         self, face: NDArray[np.int32], origins: NDArray[np.float64], directions: NDArray[np.float64]
