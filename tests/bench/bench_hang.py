@@ -27,6 +27,8 @@ from tracers import EmbreeTracer
 
 CELL = 0.5  # of the cup's millimeters: some 50 cells across
 PEER = 3
+PRINT = Printed(1.2e-3, 0.15, 1240.0, coat_thickness=30e-6, coat_density=3000.0)
+BATH = Immersion(deposit=0.005, bath_density=1158.0)
 
 
 def main() -> None:
@@ -47,21 +49,13 @@ def main() -> None:
         f"flood of cells of {CELL} mm: {peer * 1e3:.0f} ms a way up; the sweep is {peer / (seconds / 1000):.1f} times faster"
     )
     tracer = EmbreeTracer(surface)
-    whole, found = timed(
-        lambda: run_to_end(
-            suggest.run(
-                surface,
-                tracer,
-                Printed(1.2e-3, 0.15, 1240.0, coat_thickness=30e-6, coat_density=3000.0),
-                Immersion(deposit=0.005, bath_density=1158.0),
-                suggest.SearchRequest(directions=300, tank=Tank(), contacts=np.zeros((0, 3))),
-            )
-        ),
-        1,
-    )
-    print(
-        f"whole answer with 300 directions, weight, contacts and pair: {whole:6.2f} s; {len(found.suggestions)} ways up"
-    )
+    for directions in (300, 500):
+        request = suggest.SearchRequest(directions=directions, tank=Tank(), contacts=np.zeros((0, 3)))
+        whole, found = timed(lambda request=request: run_to_end(suggest.run(surface, tracer, PRINT, BATH, request)), 1)
+        print(
+            f"whole answer with {directions} directions, weight, contacts and pair: {whole:6.2f} s;"
+            f" {len(found.suggestions)} ways up"
+        )
 
 
 if __name__ == "__main__":
