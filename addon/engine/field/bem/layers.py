@@ -11,10 +11,11 @@ from numpy.typing import DTypeLike, NDArray
 
 from ...linalg.blas import one_thread
 from ...progress import Progress, Step, run_to_end, subrange
-from .multipole import Basis, Passes, basis, polynomials
+from .accuracy import setting_for
+from .multipole import Passes, basis
 from .neighbors import Neighbors
-from .quadrature import Panels, Zones
-from .sources import PANELS_PER_BATCH, Sources, sources_tree
+from .quadrature import as_points
+from .sources import Sources, readings, sources_tree
 from .tree import Frame, Plane, Tree, far, near
 
 Array = NDArray[np.float64]
@@ -24,22 +25,6 @@ Ints = NDArray[np.int64]
 _POINTS = 32  # the same for points to evaluate at
 _ENTRIES_A_STEP = 1_000_000
 _PANEL = 560.0  # bytes of what is kept of a panel to integrate it
-
-
-class _Setting(NamedTuple):
-    """What gives products with S to `error`: Chebyshev points an axis, tolerance of their compression, quadrature."""
-
-    error: float
-    order: int
-    tolerance: float
-    zones: Zones
-
-
-_SETTINGS = (
-    _Setting(1e-3, 4, 3e-4, Zones(1.5, 2.5)),
-    _Setting(1e-4, 5, 1e-5, Zones(1.7, 3.0)),
-    _Setting(1e-5, 7, 1e-6, Zones(2.5, 5.0)),
-)
 
 
 class Neighborhood(NamedTuple):
@@ -117,7 +102,7 @@ class LayerOperators:
         lists = near(tree, tree, frame, asked[tree.own] > asked[tree.start])
         width = np.where(lists.code == 0, lists.stop - lists.start, 0)
         entries = float((tree.own - tree.start)[lists.cell] @ width)
-        setting = next((s for s in _SETTINGS if accuracy >= s.error), _SETTINGS[-1])
+        setting = setting_for(accuracy)
         rank = basis(setting.order, setting.tolerance).rank
         each = _PANEL + 4.0 * rank * (2 + double)
         return int((1 + double) * (4.0 * entries + 8.0 * float(width.sum())) + each * len(corners))
@@ -129,7 +114,7 @@ class LayerOperators:
         self.corners = np.asarray(corners, float)
         self.n, self.accuracy, self._mirrors = len(self.corners), accuracy, mirrors
         self.targets = self.n if targets is None else targets
-        self._setting = next((s for s in _SETTINGS if accuracy >= s.error), _SETTINGS[-1])
+        self._setting = setting_for(accuracy)
         self._basis = basis(self._setting.order, self._setting.tolerance)
         frame = Frame.around(self.corners.reshape(-1, 3), mirrors)
         self._sources = sources = yield from subrange(
@@ -142,7 +127,7 @@ class LayerOperators:
         asked = np.append(0, np.cumsum(tree.order < self.targets))
         below = asked[tree.stop] > asked[tree.start]
         self._passes = Passes(self._basis, tree, tree, far(tree, tree, frame, below), frame.width)
-        self._read = _readings(self._basis, frame, tree, panels.centroid)
+        self._read = readings(self._basis, frame, tree, panels.centroid)
         yield Step(0.3, "Integrating near panels")
         yield from subrange(0.3, 1.0, self._assemble(asked[tree.own] > asked[tree.start]))
         self._position = np.empty(self.n, np.int64)
@@ -254,7 +239,7 @@ class LayerOperators:
                 dipole[rows[:, None], here] = self._blocks[k][to, width + at]
             place[self._columns[k][:width]] = -1
         row, column = np.nonzero(np.isnan(single))
-        single[row, column], dipole[row, column] = _as_points(panels, members[row], members[column], double)
+        single[row, column], dipole[row, column] = as_points(panels, members[row], members[column], double)
         return Neighborhood(self._sources.tree.order[members], len(own), single, dipole)
 
     def _width(self, k: int) -> int:
@@ -282,7 +267,7 @@ class LayerOperators:
         with one_thread():
             density, moments = sources.gather(q, None if phi is None else -np.asarray(phi))
             local = passes.run(moments)
-        out = np.einsum("ij,ij->i", _readings(self._basis, frame, tree, points), local[tree.cell])
+        out = np.einsum("ij,ij->i", readings(self._basis, frame, tree, points), local[tree.cell])
         neighbors = Neighbors(points, tree, sources, self._setting.zones, double=phi is not None)
         ends = np.cumsum(neighbors.sizes)
         for a, b in _batches(ends):
@@ -299,29 +284,9 @@ class LayerOperators:
         return _scatter(tree, out.astype(float))
 
 
-def _as_points(panels: Panels, to: Ints, source: Ints, double: bool) -> tuple[Array, Array]:
-    """S and D of pairs of panels, (k,) each, as if the source were a point with its area."""
-    apart = panels.centroid[to] - panels.centroid[source]
-    square = np.einsum("ij,ij->i", apart, apart)
-    single = panels.area[source] / (4 * np.pi * np.sqrt(square))
-    if not double:
-        return single, np.zeros(len(single))
-    return single, single * np.einsum("ij,ij->i", apart, panels.normal[source]) / square
-
-
 def _batches(ends: Ints) -> Iterator[tuple[int, int]]:
     """Ranges of blocks that end at these entries, each of about as many entries as one step should take."""
     return pairwise(sorted({0, *(int(k) + 1 for k in np.flatnonzero(np.diff(ends // _ENTRIES_A_STEP))), len(ends)}))
-
-
-def _readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:
-    """(m, r), which read the field at points (m, 3), in the order of their tree, from their cells' coefficients."""
-    out = np.empty((len(points), basis.rank), np.float32)
-    for start in range(0, len(points), PANELS_PER_BATCH):
-        part = slice(start, start + PANELS_PER_BATCH)
-        inside = tree.inside(frame.place(points[part]), part)
-        out[part] = polynomials(basis.order, inside) @ basis.read[:, : basis.rank]
-    return out
 
 
 def _scatter(tree: Tree, values: Array) -> Array:

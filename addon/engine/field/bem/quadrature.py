@@ -129,3 +129,13 @@ class Group:
         table[..., 3, :] = 1.0
         np.einsum("...i,...i->...", local, local, out=table[..., 4, :])
         return table
+
+
+def as_points(panels: Panels, to: Ints, source: Ints, double: bool) -> tuple[Array, Array]:
+    """S and D of pairs of panels, (k,) each, as if the source were a point with its area."""
+    apart = panels.centroid[to] - panels.centroid[source]
+    square = np.einsum("ij,ij->i", apart, apart)
+    single = panels.area[source] / (4 * np.pi * np.sqrt(square))
+    if not double:
+        return single, np.zeros(len(single))
+    return single, single * np.einsum("ij,ij->i", apart, panels.normal[source]) / square

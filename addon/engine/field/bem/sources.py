@@ -11,6 +11,7 @@ from .quadrature import Panels
 from .tree import Frame, Tree
 
 Array = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 CELL_WIDTH_IN_REACHES = 3.0  # a cell is at least so many reaches of the panels it keeps wide
 MAX_CELL_PANELS = 50  # before it is split
@@ -76,3 +77,13 @@ def sources_tree(corners: Array, frame: Frame) -> Tree:
     reach = np.sqrt(((corners - corners.mean(axis=1)[:, None]) ** 2).sum(axis=2)).max(axis=1)
     deepest = np.floor(-np.log2(CELL_WIDTH_IN_REACHES * reach / frame.width)).astype(np.int64)
     return Tree(frame.place(corners.mean(axis=1)), deepest=np.maximum(deepest, 0), occupancy=MAX_CELL_PANELS)
+
+
+def readings(basis: Basis, frame: Frame, tree: Tree, points: Array) -> Single:
+    """(m, r), which read the field at points (m, 3), in the order of their tree, from their cells' coefficients."""
+    out = np.empty((len(points), basis.rank), np.float32)
+    for start in range(0, len(points), PANELS_PER_BATCH):
+        part = slice(start, start + PANELS_PER_BATCH)
+        inside = tree.inside(frame.place(points[part]), part)
+        out[part] = polynomials(basis.order, inside) @ basis.read[:, : basis.rank]
+    return out
