@@ -9,7 +9,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
-from jsonschema import Draft202012Validator
+from jsonschema import Draft202012Validator, SchemaError
 
 from addon.engine.mesh.skipped import Skipped, Why
 from addon.engine.reporting import report
@@ -293,3 +293,10 @@ def test_rounding_leaves_no_noise_and_no_numbers_that_are_none():
     }
     assert json.dumps(report.rounded([np.bool_(True), np.int32(3), ("x", None)])) == '[true, 3, ["x", null]]'
     assert str(report.rounded(-0.0)) == "0.0"
+
+
+def test_the_schema_is_a_schema(report_schema):
+    """By the meta-schema of JSON Schema, draft 2020-12, as the library has it."""
+    Draft202012Validator.check_schema(report_schema)
+    with pytest.raises(SchemaError):
+        Draft202012Validator.check_schema({**report_schema, "type": "table"})

@@ -211,6 +211,7 @@ def test_a_density_is_set_only_where_the_bath_is_made_for_it(trace):
     assert fixes.fix(over, held) is None
 
 
+@pytest.mark.slow
 def test_a_mean_at_the_low_end_of_the_bath_s_range_leaves_much_dull_until_it_is_raised(trace):
     """Half of a ring gets less than its mean, by the areas of its faces; the density of the fix leaves at most a quarter."""
     ring = torus(0.016, 0.004, around=32, across=16)

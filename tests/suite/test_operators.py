@@ -12,7 +12,7 @@ from addon.engine.errors import InputError
 from addon.engine.settings.job import read_job
 from addon.engine.progress import run_to_end
 from addon.engine.reporting import workshop
-from addon.engine.sheet import client
+from addon.engine.sheet import client, notes
 from addon.engine.units import DM2
 from addon.suite import language, operators
 from addon.suite.draw import still as draw_still
@@ -246,6 +246,7 @@ def test_the_client_s_sheet_is_written_by_the_ending_of_its_name(add, tmp_path):
     before = [len(one) for one in (bpy.data.objects, bpy.data.curves, bpy.data.scenes, bpy.data.meshes)]
     pages, page = [], client.page
     with pytest.MonkeyPatch.context() as patch:  # the same page in three formats: it is set once
+        patch.setattr(notes, "MAIN_VIEW_PIXELS", 300)
         patch.setattr(client, "page", lambda *given: pages[0] if pages else pages.append(page(*given)) or pages[0])
         for ending, start in ((".pdf", b"%PDF-"), (".svg", b"<svg"), (".png", b"\x89PNG")):
             bpy.ops.platewright.sheet(filepath=str(tmp_path / f"sheet{ending}"), form="square", theme="dark")
