@@ -11,7 +11,8 @@ import trimesh
 
 from addon.engine.errors import InputError
 from addon.engine.helpers import beam
-from addon.engine.helpers.hanger import MIN_WALL, TOUCH, Hanger
+from addon.engine.helpers.fingers import MIN_WALL, TOUCH
+from addon.engine.helpers.hanger import Hanger
 from addon.engine.helpers.lattice import union
 from addon.engine.helpers.pads import TIP_ZONE
 from addon.engine.mesh.inspection import inspect

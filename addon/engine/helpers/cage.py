@@ -13,7 +13,6 @@ from numpy.typing import NDArray
 
 from ..errors import InputError
 from ..filled import filled
-from ..hanging import hold
 from ..hanging.balance import MIN_PULL_SHARE
 from ..mesh.surface import Surface
 from ..settings import tables
@@ -25,7 +24,8 @@ from .hanger import MARGIN, MAX_SWAY_M, VENT_RADIUS, Cage, Hanger
 from .lattice import Array
 from .placement import Placement
 from .printed import check_plastic, modulus, sampled, volume_of
-from .silhouette import Silhouette
+from .silhouette import Silhouette, largest_within
+from .wire_out import WireOut
 
 SECTIONS = tuple((t * MM, w * MM, h * MM) for t, w, h in ((4, 8, 2), (5, 10, 2.5), (6, 14, 3.5)))  # plate, stem, bar
 MAX_POST_M = 30 * MM  # length of a post
@@ -35,10 +35,6 @@ MIN_STEM_M = 1.0 * MM  # between the highest arm and the head
 BESIDE_VESSEL_M = 2 * MM  # least way to the tank's walls and floor
 LINE_M = 0.5 * MM  # width of the mark of a bar's edge: common practice, no source
 SAMPLE_M = 1.2 * MM  # between points whose distance from the part is taken
-WIRE_OUT_M = 0.8 * MM  # that a wire is led off the face before it goes up
-MIN_LEVEL = 0.3  # of a way out, that it may lead down
-WAYS_OUT = 16  # round the rod, that are tried
-OWN_PLACES = 120  # places for a wire of its own that are tried
 
 
 def run(placement: Placement, why: str) -> Hanger:
@@ -144,7 +140,7 @@ class _Maker:
         face = outline.front_face if sign > 0 else outline.back_face
         show = np.where(face >= 0, self._surface.show[self._kept[face]], False)
         cells = int(np.ceil((POST + self._play) / outline.pitch))
-        highest, shows = _largest(reach, cells), _largest(show.astype(float), cells) > 0
+        highest, shows = largest_within(reach, cells), largest_within(show.astype(float), cells) > 0
         plate = form.ends[1] if sign > 0 else -form.ends[0]
         i, j = np.nonzero(outline.solid & ~shows & _beside(form, outline))
         good = highest[i, j] - reach[i, j] <= MAX_STEEP * (POST + self._play)
@@ -199,8 +195,7 @@ class _Maker:
             return None
         if not self._has_room(tank):
             return None
-        self._across = turn[1] @ self._pose.turn
-        wire = self._wire(sample)
+        wire = WireOut(self._placement, turn[1] @ self._pose.turn).place(sample)
         if wire is None:
             self.why = "no wire is led out between the bars of a cage"
             return None
@@ -258,51 +253,6 @@ class _Maker:
         )
         return False
 
-    def _wire(self, cage: Array) -> tuple[Array, bool] | None:
-        """Where a wire touches the part, its axes, and whether the plan does without; from where it goes out and up."""
-        up = self._pose.turn[2]
-        spots = hold.sample_spots(self._surface)
-        plain = spots.points[~spots.show]
-        spread = plain[:: max(1, len(plain) // OWN_PLACES)]
-        for own, points in ((False, self._places.planned), (True, self._places.others), (True, spread)):
-            for place in points.reshape(-1, 3):
-                found = self._outside(place)
-                if found is not None and self._led(*found, up, cage):
-                    return place, own
-        return None
-
-    def _led(self, foot: Array, normal: Array, up: Array, cage: Array) -> bool:
-        """Whether a wire gets out: straight up, or between the bars to beside the cage, and up there."""
-        if self._free(foot, up, np.inf, cage):
-            return True
-        for angle in np.linspace(0, 2 * np.pi, WAYS_OUT, endpoint=False):
-            way = np.cos(angle) * self._across + np.sin(angle) * up
-            if way @ normal < 0 or way @ up < -MIN_LEVEL:
-                continue
-            beside = max(float(((cage - foot) @ way).max()), 0.0) + self._places.wire + self._job.hanger.clearance
-            if self._free(foot, way, beside, cage) and self._free(foot + beside * way, up, np.inf, cage):
-                return True
-        return False
-
-    def _free(self, foot: Array, way: Array, length: float, cage: Array) -> bool:
-        """Whether a wire of this length leads from a place along a way, off part and cage."""
-        if bool(self._tracer.blocked(foot[None], way[None])[0]):
-            return False
-        ahead = np.clip((cage - foot) @ way, 0.0, length)
-        away = np.linalg.norm(cage - foot - ahead[:, None] * way, axis=1).min()
-        return bool(away > self._places.wire / 2 + self._job.hanger.clearance)
-
-    def _outside(self, place: Array) -> tuple[Array, Array] | None:
-        """(3,) a little off the face at a place, and its normal; None inside of a hollow."""
-        corners = self._surface.corners[self._kept]
-        middle = corners.mean(axis=1)
-        near = np.argsort(np.linalg.norm(middle - place, axis=1), kind="stable")[:64]
-        normal = self._surface.normal[self._kept[near]]
-        height = np.abs(np.einsum("ij,ij->i", place - middle[near], normal))
-        out = normal[int(np.argmin(height))]
-        foot = place + (WIRE_OUT_M + self._places.wire / 2) * out
-        return (foot, out) if float(self._tracer.nearest(foot[None])[0]) > self._places.wire / 2 else None
-
 
 class _Fit:
     """Whether a bar or a post may stand somewhere: off the faces that show, and off vents and drains."""
@@ -330,17 +280,6 @@ def _beside(form: CageForm, outline: Silhouette) -> NDArray[np.bool_]:
     for at, height in form.bars:
         low, high = min(at, 0.0), max(at, 0.0)
         found = found | ((np.abs(z - height) <= form.half + ARM - POST) & (v >= low) & (v <= high))
-    return found
-
-
-def _largest(values: Array, cells: int) -> Array:
-    """(k, n) the largest within so many cells either way."""
-    found = values
-    for axis in (0, 1):
-        padded = np.concatenate([np.full_like(np.take(found, range(cells), axis), -np.inf)] * 2, axis=axis)
-        ends = np.split(padded, 2, axis=axis)
-        wide = np.concatenate([ends[0], found, ends[1]], axis=axis)
-        found = np.lib.stride_tricks.sliding_window_view(wide, 2 * cells + 1, axis=axis).max(axis=-1)
     return found
 
 

@@ -16,6 +16,7 @@ from functools import cached_property
 import numpy as np
 
 from ..units import MM
+from . import beam
 from .lattice import Array, Box, union
 
 PAD = 0.8 * MM  # half a side of a finger's tip
@@ -112,6 +113,12 @@ class Form:
         tip = self.front.u - PAD
         start = max(self.face, tip - (self.hub - self.front.z))
         return start, min(self.front.z + tip - start, self.hub - STEP)
+
+    @property
+    def stem_moment(self) -> float:
+        """m4, second moment of the stem for bending the weaker way, the groove's depth taken off all of it."""
+        solid = self.thickness - self.depth
+        return min(beam.second_moment(self.width, solid), beam.second_moment(solid, self.width))
 
     def mesh(self) -> tuple[Array, np.ndarray]:
         """Points (v, 3) in the hanger's axes and triangles (m, 3), closed and outward."""

@@ -113,3 +113,14 @@ def _spread(mask: Mask, cells: int, axis: int) -> Mask:
     index = np.arange(n)
     count = total[np.minimum(index + cells + 1, n)] - total[np.maximum(index - cells, 0)]
     return np.moveaxis(count > 0, 0, axis)
+
+
+def largest_within(values: Array, cells: int) -> Array:
+    """(k, n) the largest within so many cells either way."""
+    largest = values
+    for axis in (0, 1):
+        padded = np.concatenate([np.full_like(np.take(largest, range(cells), axis), -np.inf)] * 2, axis=axis)
+        ends = np.split(padded, 2, axis=axis)
+        wide = np.concatenate([ends[0], largest, ends[1]], axis=axis)
+        largest = np.lib.stride_tricks.sliding_window_view(wide, 2 * cells + 1, axis=axis).max(axis=-1)
+    return largest

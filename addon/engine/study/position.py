@@ -16,8 +16,8 @@ from ..hanging.fit import anode_directions
 from ..hanging.hold import Spots
 from ..hanging.mass import Printed
 from ..hanging.weighed import Immersion
-from ..helpers import cage, shade
-from ..helpers import hanger as hangers
+from ..helpers import cage, fingers, shade
+from ..helpers.hanger import Hanger, NotHeldError
 from ..helpers.placement import Placement, Places, check_room
 from ..helpers.placement import rim as rim_of
 from ..helpers.printed import USUAL_WIRE
@@ -101,7 +101,7 @@ def _search(
     )
 
 
-def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
+def hanger_of(study: Study, tracer: Tracer) -> Progress[Hanger]:
     """A hanger for the best way up. Raises InputError where there is none, or it finds no room."""
     hanging, contacts, coated = study.results.hanging, study.results.contacts, study.results.coat
     if hanging is None:
@@ -130,8 +130,8 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[hangers.Hanger]:
     )
     stands = Placement(surface, tracer, job, own.poses[0], hanging, places, rim, own.inside)
     try:
-        made = hangers.run(stands)
-    except hangers.NotHeldError as fault:
+        made = fingers.run(stands)
+    except NotHeldError as fault:
         made = cage.run(stands, fault.args[0])
     if gas_found is None:
         return made
