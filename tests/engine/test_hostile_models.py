@@ -63,7 +63,6 @@ CASES = {
     "300 tetrahedra": (*tetrahedra(300), METAL),
     "a plate of 1e-4 mm": (*plate(1e-4), {}),
     "doubled faces": (BOX[0], np.vstack([BOX[1], BOX[1]]), {}),
-    "inside out": (BOX[0], np.asarray(BOX[1])[:, ::-1], {}),
     "crossing boxes": (*soup(np.concatenate([BOX[0][BOX[1]], BOX[0][BOX[1]] + 0.007])), {}),
 }
 
