@@ -6,8 +6,11 @@ from typing import Any
 
 import bpy
 
+from ...engine.reporting.filled import filled
 from ..draw import maps
 from ..draw.rows import UILayout, say
+from ..figures import unit_text
+from ..language import said
 from ..scene import viewing
 from ..session import session
 
@@ -40,7 +43,8 @@ def _limits(layout: UILayout, shown: Any) -> None:
     """The ends of the legend, where the map has none of its own."""
     if not shown.shown or maps.MAPS[shown.shown].fixed:
         return
-    layout.prop(shown, "own_limits")
+    unit = unit_text(maps.MAPS[shown.shown].unit)
+    layout.prop(shown, "own_limits", text=said(filled("Set Limits ({unit})", unit=unit)))
     row = layout.row(align=True)
     row.active = shown.own_limits
     row.prop(shown, "low", text="")
