@@ -7,7 +7,7 @@ import pytest
 from addon.engine.errors import InputError
 from addon.engine.reporting import language
 from addon.engine.reporting.filled import filled, joined, sentence
-from addon.engine.reporting.language import Language, decimal_comma, told
+from addon.engine.reporting.language import Language, decimal_comma, translated
 from addon.engine.reporting.words import listed
 
 WORDS = {
@@ -22,15 +22,18 @@ GERMAN = Language("de", lambda text: WORDS.get(text, text), decimal_comma)
 
 def test_values_are_told_before_they_are_set_in():
     gas = filled("{count} mL of gas stay in {where}", count="4.5", where="the bell")
-    assert gas == "4.5 mL of gas stay in the bell" and told(gas, language.ENGLISH) == gas
-    assert told(gas, GERMAN) == "In der Glocke bleiben 4,5 mL Gas"
-    assert told(joined([sentence("no bath"), sentence(gas)]), GERMAN) == "Kein Bad. In der Glocke bleiben 4,5 mL Gas."
-    assert told(listed(["1.5", "wire", "no bath"]), GERMAN) == "1,5, Draht und kein Bad"
+    assert gas == "4.5 mL of gas stay in the bell" and translated(gas, language.ENGLISH) == gas
+    assert translated(gas, GERMAN) == "In der Glocke bleiben 4,5 mL Gas"
+    assert (
+        translated(joined([sentence("no bath"), sentence(gas)]), GERMAN)
+        == "Kein Bad. In der Glocke bleiben 4,5 mL Gas."
+    )
+    assert translated(listed(["1.5", "wire", "no bath"]), GERMAN) == "1,5, Draht und kein Bad"
 
 
 def test_names_and_what_no_dictionary_has_stay():
-    assert told(filled("{name}: {what}", name="wire", what="wire"), GERMAN) == "wire: Draht"
-    assert told(filled("{name} hangs {way}", name="bell 1.5", way="so"), GERMAN) == "bell 1.5 hangs so"
+    assert translated(filled("{name}: {what}", name="wire", what="wire"), GERMAN) == "wire: Draht"
+    assert translated(filled("{name} hangs {way}", name="bell 1.5", way="so"), GERMAN) == "bell 1.5 hangs so"
 
 
 @pytest.mark.parametrize(
