@@ -6,6 +6,7 @@ Where an order is written, a folder or module uses only what stands before it (a
 from __future__ import annotations
 
 import ast
+import tomllib
 from collections.abc import Iterator
 from functools import cache
 from pathlib import Path
@@ -158,6 +159,21 @@ def test_no_circle_at_any_level_of_the_suite(floor: str):
     assert not circles(arrows(floor))
 
 
+def test_no_module_uses_one_that_uses_it():
+    edges = {(name, used) for name in MODULES if MODULES[name].name != "__init__.py" for used in ours(name)}
+    assert not circles(edges)
+
+
+def test_the_engine_is_typed_without_exceptions():
+    """No rule of the type checker is switched off in the engine, for a module or for a line."""
+    engine = [path for name, path in MODULES.items() if name.startswith("engine")]
+    assert not [path for path in engine if "type: ignore" in path.read_text(encoding="utf-8")]
+    overrides = tomllib.loads((ADDON.parent / "pyproject.toml").read_text(encoding="utf-8"))["tool"]["mypy"][
+        "overrides"
+    ]
+    assert [one["module"] for one in overrides] == ["addon.suite.*"]
+
+
 def test_the_engine_knows_neither_blender_nor_the_suite():
     for name in MODULES:
         if name.startswith("engine"):
@@ -169,7 +185,7 @@ def test_the_engine_knows_neither_blender_nor_the_suite():
 def test_what_runs_needs_numpy_and_blender_alone():
     import sys
 
-    allowed = set(sys.stdlib_module_names) | {"numpy"}
+    allowed = set(sys.stdlib_module_names) | {"numpy", "_typeshed"}  # _typeshed: for the type checker alone
     blender = {"bpy", "bmesh", "gpu", "gpu_extras", "blf", "mathutils", "bpy_extras", "bl_ui", "bl_operators"}
     for name in (name for name in MODULES if name.startswith(("engine", "suite"))):
         outside = {found.split(".")[0] for found in imports(name) if found not in MODULES}
@@ -177,6 +193,12 @@ def test_what_runs_needs_numpy_and_blender_alone():
 
 
 MAX_LINES, MAX_PARAMETERS = 60, 8
+MAX_FILE_LINES = 300
+
+
+def test_files_stay_short():
+    lines = {name: len(path.read_text(encoding="utf-8").splitlines()) for name, path in MODULES.items()}
+    assert not {name: count for name, count in lines.items() if count > MAX_FILE_LINES}
 
 
 @cache

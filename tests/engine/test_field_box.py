@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from addon.engine.field.bem.box import SELF, BoxImages, Group, after, near_images, reflect
+from addon.engine.field.bem.box import BoxImages
+from addon.engine.field.bem.images import SELF, Group, after, near_images, reflect
 
 LOW, LENGTH = np.array([-0.1, 0.02, 0.0]), np.array([0.3, 0.2, 0.22])
 

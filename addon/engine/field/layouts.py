@@ -22,8 +22,8 @@ from ..progress import Progress, subrange
 from ..reasons import Reason, ReasonCode
 from ..settings.job import Job
 from ..settings.tank import Anode
-from ..tank.arrange import Arrangement, arrange, turned_by_half
-from ..tank.body import Role, plate
+from ..tank.arrange import Arrangement, arrange, flat_anode, turned_by_half
+from ..tank.body import Role
 from .answer import showing
 from .ends import quarters
 from .extremes import extremes
@@ -207,10 +207,7 @@ def _with_plates(
     table: _Table, own: Arrangement, plates: Sequence[Anode], part: PartPieces, refused: RemarkCode
 ) -> Progress[PreparedCell | None]:
     """The arrangement with these plates in place of its anodes; None, with a remark, where they cannot stand."""
-    anodes = tuple(
-        plate(f"plate {number}", Role.ANODE, np.array(anode.centre), np.array(anode.normal), *anode.plate)  # type: ignore[misc]
-        for number, anode in enumerate(plates, 1)
-    )
+    anodes = tuple(flat_anode(anode, f"plate {number}") for number, anode in enumerate(plates, 1))
     others = tuple(body for body in own.bodies if body.role != Role.ANODE)
     try:
         return (yield from PreparedCell.build(table.surface, table.job, replace(own, bodies=anodes + others), part))

@@ -96,5 +96,5 @@ class Room:
 
     def _facing(self, towards: Array, at: float, wide: float) -> Anode:
         x, y, z = (self.middle - at * towards).tolist()
-        facing: tuple[float, float, float] = tuple(towards.tolist())  # type: ignore[assignment]
-        return Anode(plate=(wide, self.tall), centre=(x, y, z), normal=facing)
+        across, along, upward = towards.tolist()
+        return Anode(plate=(wide, self.tall), centre=(x, y, z), normal=(across, along, upward))

@@ -118,13 +118,15 @@ def between(section: Section, across: Array, up: Array) -> tuple[Array, Ints, Ar
     gap = np.searchsorted(across, at) - 1
     some = (gap >= 0) & (gap < len(across) - 1)
     order = np.flatnonzero(some)[np.argsort(at[some])]
-    found: list[Array | Ints] = []
-    for way in (order[::-1], order):  # the last one written stays
+
+    def met_in(way: NDArray[np.intp]) -> tuple[Array, Ints]:
+        """The last one written stays."""
         place = np.full((len(up), len(across) - 1), np.nan)
         which = np.full(place.shape, -1, dtype=np.intp)
         place[row[way], gap[way]], which[row[way], gap[way]] = at[way], piece[way]
-        found += [place, which]
-    return tuple(found)  # type: ignore[return-value]
+        return place, which
+
+    return (*met_in(order[::-1]), *met_in(order))
 
 
 def _crossings(section: Section, up: Array) -> tuple[Ints, Array, NDArray[np.int64], Ints]:

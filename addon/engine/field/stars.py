@@ -59,8 +59,9 @@ def clashing(start: Start, crowded: Ints, slide: Ints, heads: Bools) -> Ints:
     before = start.triangles[rows].T
     alive = (a != b) & (b != c) & (c != a)
     changed = np.flatnonzero(alive & ((a != before[0]) | (b != before[1]) | (c != before[2])))
-    old = tuple(corner[changed].astype(np.intp) for corner in before)
-    bad = spoiled(start.columns, old, (a[changed], b[changed], c[changed]))  # type: ignore[arg-type]
+    first, second, third = (corner[changed].astype(np.intp) for corner in before)
+    old = first, second, third
+    bad = spoiled(start.columns, old, (a[changed], b[changed], c[changed]))
     wrong = np.zeros(len(slide), dtype=bool)
     for corner in old:
         wrong[corner[bad]] = True

@@ -16,7 +16,7 @@ from ..geometry.triangles import bisected, longest_edges
 from ..mesh.tracer import Tracer
 from ..settings import tables
 from ..settings.job import Job
-from ..tank.body import Body, Pose, clipped
+from ..tank.body import Body, Pose, Role, clipped
 from ..units import GRAM_PER_ML, MM, in_mm
 from .lattice import Array
 
@@ -147,7 +147,7 @@ def under(points: Array, triangles: NDArray[np.int32], level: float) -> float:
     """m3 of a closed body below a level."""
     if points[:, 2].min() >= level:
         return 0.0
-    wet = clipped(Body("", 0, points.copy(), triangles), level)  # type: ignore[arg-type]
+    wet = clipped(Body("", Role.INSULATOR, points.copy(), triangles), level)
     return volume_of(wet.points - (0.0, 0.0, level), wet.triangles)
 
 

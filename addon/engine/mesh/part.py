@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import hashlib
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import ArrayLike, NDArray
 
 from ..errors import InputError
 from ..filled import filled
@@ -45,14 +46,31 @@ class Part:
             )
 
     @classmethod
-    def of(cls, name: str, points: object, triangles: object, **marks: object) -> Part:
-        """From anything array-like; masks default to false. Keywords: masked, show, skipped."""
+    def of(
+        cls,
+        name: str,
+        points: ArrayLike,
+        triangles: ArrayLike,
+        *,
+        masked: ArrayLike | None = None,
+        show: ArrayLike | None = None,
+        skipped: Iterable[Skipped] = (),
+    ) -> Part:
+        """From anything array-like: points (n, 3) meters, triangles (m, 3). masked, show : (m,), by default none.
+
+        Raises InputError where there is no face, a point is not finite, or a face names one that does not exist.
+        """
         points = np.ascontiguousarray(points, dtype=np.float64).reshape(-1, 3)
         triangles = np.ascontiguousarray(triangles, dtype=np.int32).reshape(-1, 3)
         none = np.zeros(len(triangles), dtype=bool)
-        masked = np.asarray(marks.get("masked", none), dtype=bool)
-        show = np.asarray(marks.get("show", none), dtype=bool)
-        return cls(name, points, triangles, masked, show, tuple(marks.get("skipped", ())))  # type: ignore[arg-type]
+        return cls(
+            name,
+            points,
+            triangles,
+            none if masked is None else np.asarray(masked, dtype=bool),
+            none if show is None else np.asarray(show, dtype=bool),
+            tuple(skipped),
+        )
 
     @cached_property
     def fingerprint(self) -> str:

@@ -9,12 +9,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import Field, dataclass, field, fields, replace
-from typing import Any, TypedDict, TypeVar, Unpack
+from typing import TYPE_CHECKING, Any, TypedDict, TypeVar, Unpack
 
 from ..errors import InputError, nearest
 from ..filled import filled, inside, item
 
-S = TypeVar("S")
+if TYPE_CHECKING:
+    from _typeshed import DataclassInstance
+
+S = TypeVar("S", bound="DataclassInstance")
 
 MAX_SETTING = 1e12  # no setting is meant to be larger; it also keeps products of settings finite
 MAX_ROUNDING = 1e-4  # relative: what two figures of one thing may differ by, for their rounding
@@ -123,7 +126,7 @@ def read(section: type[S], table: Any, where: str) -> S:
     """
     if not isinstance(table, Mapping):
         raise InputError(filled("{path}: expected a table of settings, found {label}", path=where, label=shown(table)))
-    entries = {spec_of(f).key: f for f in fields(section) if "spec" in f.metadata}  # type: ignore[arg-type]
+    entries = {spec_of(f).key: f for f in fields(section) if "spec" in f.metadata}
     values: dict[str, Any] = {}
     for key, raw in table.items():
         if key not in entries:

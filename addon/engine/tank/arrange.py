@@ -173,6 +173,11 @@ def _poses(surface: Surface, job: Job, rack: Rack, inside: Array) -> list[Pose]:
 def _anode(anode: Anode, name: str, loaded: Mapping[str, Surface], probe: Array) -> Body:
     if anode.file:
         return _solid(name, Role.ANODE, anode.file, loaded, probe)
+    return flat_anode(anode, name)
+
+
+def flat_anode(anode: Anode, name: str) -> Body:
+    """The plate of an anode without a file. Raises InputError where its size, its place or its direction is missing."""
     if anode.plate is None or anode.centre is None:
         raise InputError(filled("{name}: give plate_mm and centre_mm, or the file of its mesh", name=name))
     towards = np.array(anode.normal if anode.normal is not None else (0.0, 1.0, 0.0), dtype=float)

@@ -152,7 +152,8 @@ def _parts(before: Table, after: Table) -> list[PartChange]:
 def _part(table: Table, name: str = "") -> tuple[str, float | None, float | None]:
     part = table["part"]
     numbers = [value_of(part, key, f"{name}: part") for key in ("triangles", "plated_area_dm2")]
-    return str(part.get("name", "")), *(None if n is None else float(n) for n in numbers)  # type: ignore[return-value]
+    triangles, area = (None if number is None else float(number) for number in numbers)
+    return str(part.get("name", "")), triangles, area
 
 
 def _settings(before: Any, after: Any, path: str = "") -> list[SettingChange]:

@@ -21,9 +21,7 @@ tests/engine/test_field_box.py compares it with plain sums.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
 from functools import cache
-from itertools import product
 from typing import Any
 
 import numpy as np
@@ -31,14 +29,12 @@ from numpy.typing import DTypeLike, NDArray
 
 from ...geometry import chebyshev
 from ...linalg.blas import one_thread
+from .images import Group, Image, bounds_of, gap
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 Real = NDArray[np.floating[Any]]  # of single or double precision
-Image = tuple[tuple[int, int], tuple[int, int], tuple[int, int]]  # (sign, m) an axis: y' = sign y + 2 L m
 
-SELF: Image = ((1, 0), (1, 0), (1, 0))
-MIN_IMAGE_DISTANCE = 0.6  # an image closer than this, in half sizes of a group, is left to the layer operators
 TOLERANCE = 1e-4
 MAX_BROAD_SCALE = 4.0  # of a Gaussian's width over the box, 2 t L, up to which it is summed as waves
 # of a narrower one those that may lie within 2 L; the others, from 3 L on, add less than 1e-15
@@ -46,59 +42,6 @@ NARROW_IMAGES = ((1, 0), (1, 1), (1, -1), (-1, 0), (-1, 1), (-1, -1), (-1, 2))
 TERMS = 32  # of a sum of products at a time: all of them at once took more memory than what they make
 ENTRIES_PER_BATCH = 50_000  # of a matrix in double precision
 PANELS_PER_BATCH = 1000  # panels at a time: the products of their values stay in the processor's cache
-
-
-def reflect(image: Image, points: Array, low: Array, length: Array) -> Array:
-    """Where the image of points (..., 3) lies, in a box from `low` with sides `length`."""
-    sign, shift = np.array(image).T
-    return low + sign * (points - low) + 2.0 * length * shift
-
-
-def after(second: Image, first: Image) -> Image:
-    """The image of an image."""
-    return tuple((s * u, s * m + n) for (s, n), (u, m) in zip(second, first, strict=True))  # type: ignore[return-value]
-
-
-@dataclass(frozen=True, eq=False)
-class Group:
-    """Panels that lie together: their indices, and the box round their centroids (2, 3)."""
-
-    rows: NDArray[np.intp]
-    bounds: Array
-
-    @classmethod
-    def of(cls, rows: NDArray[np.intp], points: Array) -> Group:
-        """Points (m, 3) of the given indices; flat groups get a little depth to interpolate in."""
-        low, high = points.min(axis=0), points.max(axis=0)
-        pad = 1e-3 * (high - low).max() + 1e-9
-        return cls(rows, np.array([low - pad, high + pad]))
-
-    @property
-    def half(self) -> Array:
-        """(3,) meters, half of the sides of the group's box."""
-        return 0.5 * (self.bounds[1] - self.bounds[0])
-
-
-def _gap(a: Array, b: Array) -> Array:
-    """Distance between boxes (..., 2, 3)."""
-    apart = np.maximum(np.maximum(a[..., 0, :] - b[..., 1, :], b[..., 0, :] - a[..., 1, :]), 0.0)
-    return np.sqrt((apart**2).sum(axis=-1))
-
-
-def _bounds(images: Sequence[Image], group: Group, low: Array, length: Array) -> Array:
-    """(k, 2, 3) corners of the boxes round the images of a group."""
-    sign, shift = np.array(images)[:, None].transpose(3, 0, 1, 2)
-    return np.sort(low + sign * (group.bounds - low) + 2.0 * length * shift, axis=1)
-
-
-def near_images(group: Group, groups: Sequence[Group], low: Array, length: Array) -> list[Image]:
-    """The images of a group, itself left out, that come too near some group to be interpolated."""
-    ways = [(1, 0), (-1, 0), (-1, 1), (1, 1), (1, -1)]
-    images = [image for image in product(ways, ways, ways) if image != SELF]
-    bounds, near = _bounds(images, group, low, length), np.zeros(len(images), bool)
-    for other in groups:
-        near |= _gap(bounds, other.bounds) < MIN_IMAGE_DISTANCE * max(other.half.max(), group.half.max())
-    return [images[k] for k in np.flatnonzero(near)]
 
 
 class BoxImages:
@@ -215,7 +158,7 @@ class BoxImages:
         ways = [(1, 0), (-1, 0), (-1, 1), (1, 1), (1, -1), (-1, -1), (-1, 2)]
         known = set(explicit)
         others = [image for image in product(ways, ways, ways) if image not in known]
-        return float(_gap(_bounds(others, source, self._low, self._length), target.bounds).min())
+        return float(gap(bounds_of(others, source, self._low, self._length), target.bounds).min())
 
     def _order(self, group: Group, i: int) -> list[int]:
         """Chebyshev nodes an axis, from the ellipse that the nearest image leaves free (Bernstein)."""

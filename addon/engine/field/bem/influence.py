@@ -15,7 +15,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from ...progress import Progress, Step, subrange
-from .box import SELF, BoxImages, Group, Image, after, near_images, reflect
+from .box import BoxImages
+from .images import SELF, Group, Image, after, mirrored, near_images, reflect
 from .layers import LayerOperators, Neighborhood
 
 Array = NDArray[np.float64]
@@ -233,14 +234,13 @@ def _carried(groups: Sequence[Group], heavy: Sequence[bool], low: Array, length:
     mirrors: list[tuple[int, int]] = []
     for axis in range(3):
         for way in (0, 1):
-            wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
+            wall = mirrored(axis, way)
             if any(h and wall in images for h, images in zip(heavy, near, strict=True)):
                 mirrors.append((axis, way))
                 break
     family = [SELF]
     for axis, way in mirrors:
-        wall = tuple((-1, way) if a == axis else (1, 0) for a in range(3))
-        family += [after(wall, image) for image in family]  # type: ignore[arg-type]
+        family += [after(mirrored(axis, way), image) for image in family]
     ghosts, explicit = [], []
     for images in near:
         own: list[Image] = []
