@@ -22,6 +22,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from functools import cache
+from itertools import product
 from typing import Any
 
 import numpy as np
