@@ -197,6 +197,7 @@ def _too_close(panels: Panels, cell: Cell) -> list[str]:
         (Dry.COVERED, "lie under another one too close for liquid to plate them and take no current"),
         (Dry.SLIT, "face each other across a slit that no current enters and take none"),
         (Dry.MERGED, "are one side of a wall thinner than any panel and share the density of the other side"),
+        (Dry.UNRESOLVED, "lie in folds or gaps too narrow for panels to resolve and take no current"),
     ):
         some = dry == why
         if some.any():

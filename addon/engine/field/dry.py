@@ -24,6 +24,7 @@ class Dry(IntEnum):
     COVERED = 2  # close under another that faces the same way, or under a sheet
     SLIT = 3  # in a gap much narrower than the panel
     MERGED = 4  # one side of a wall much thinner than the panel: the other side's panel stands for both
+    UNRESOLVED = 5  # in a fold or a gap that one density a panel cannot resolve: its own resistance comes out negative
 
 
 def dry_panels(

@@ -16,6 +16,7 @@ from ..progress import Progress, Step, subrange
 from ..tank.arrange import Arrangement
 from ..tank.body import Body, Pose, Role
 from .bem.influence import Influence, Liquid
+from .bem.neighborhoods import Neighborhoods, unresolved
 from .bem.precondition import SchwarzPreconditioner
 from .coarsen import Coarse, coarsen
 from .cover import Cover, cover
@@ -242,7 +243,13 @@ def cell(panels: Panels, cathode: Law, anode: Law, conductivity: float) -> Progr
             break
         influence = influence.without(gone)
         dry[influence.double & (dry == Dry.WET) & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
-    still, schwarz = np.zeros(influence.n), SchwarzPreconditioner(influence)
+    near = Neighborhoods(influence)
+    lost = unresolved(influence, near, dry == Dry.WET, (panels.role == Role.PART) & (dry == Dry.WET))
+    if lost:
+        gone = np.isin(twin, lost)
+        dry[gone] = Dry.UNRESOLVED
+        influence = influence.without(gone)
+    still, schwarz = np.zeros(influence.n), SchwarzPreconditioner(influence, near)
     laws = cathode, anode, conductivity
     return Cell(influence, panels.role, panels.sides, dry == Dry.WET, *laws, still, dry=dry, schwarz=schwarz)
 

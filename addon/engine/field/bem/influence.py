@@ -20,6 +20,7 @@ from .images import SELF, Group, Image, after, mirrored, near_images, reflect
 from .layers import LayerOperators, Neighborhood
 
 Array = NDArray[np.float64]
+Single = NDArray[np.float32]
 
 # bytes that a solution takes at most beside the operators: of a panel (GMRES's vectors, inverses of blocks, reading),
 # more of one in a box (its values at the nodes of the images), and of an image panel
@@ -85,6 +86,20 @@ class Influence:
     def neighborhood(self, group: NDArray[np.int64], size: int) -> Neighborhood:
         """A group with the panels round it, `size` together, and what they do to each other."""
         return self._layers.neighborhood(group, size)
+
+    def potential(self, near: Neighborhood) -> Single:
+        """(m, m) share - D of a neighborhood, what potentials do there; those of tied panels count at the others."""
+        panels = near.panels
+        out: Single = -near.double * self.double[panels]
+        if self._twin is not None:
+            tied = np.flatnonzero(self._twin[panels] != panels)
+            order = np.argsort(panels)
+            at = order[np.searchsorted(panels[order], self._twin[panels[tied]]) % len(panels)]
+            here = panels[at] == self._twin[panels[tied]]
+            np.add.at(out.T, at[here], out[:, tied[here]].T)
+            out[:, tied] = 0.0
+        out[np.diag_indices(len(panels))] += self.share[panels]
+        return out
 
     def without(self, rows: NDArray[np.bool_]) -> Influence:
         """The same with no double layer on the given panels."""

@@ -15,13 +15,11 @@ from numpy.typing import NDArray
 from ...linalg.blas import one_thread
 from .influence import Influence
 from .layers import Neighborhood
+from .neighborhoods import Neighborhoods
 
 Array = NDArray[np.float64]
 Single = NDArray[np.float32]
 
-NEIGHBORHOOD_PANELS = 112  # solved for together: the work grows as its square, over the panels
-OWN_PANELS = 48  # of these, that take their solution from there
-MAX_KEPT_PANELS = 5000  # of a level whose neighborhoods are kept, 2 kB a panel: many solutions invert them anew
 MAX_WEIGHT_CHANGE = 0.1  # of what the potential weighs in an unknown, that a kept inverse may be off by
 MAX_CONDITION = 1e4  # of a block that is inverted as it is: beyond, single precision leaves fewer than three digits
 MIN_SINGULAR_VALUE = 1e-3  # of a block's largest: weaker directions are left alone, GMRES sees to them
@@ -36,11 +34,12 @@ class SchwarzPreconditioner:
     primary, to 1, as of an insulator. Blocks are inverted without the last factor, which is exact at any slope.
     """
 
-    def __init__(self, influence: Influence) -> None:
+    def __init__(self, influence: Influence, near: Neighborhoods | None = None) -> None:
+        """near : of these panels, where they are known already"""
         self._influence = influence
-        self._groups = influence.groups(OWN_PANELS)
+        self._near = near or Neighborhoods(influence)
+        self._groups = self._near.groups
         self._inverse: list[Single | None] = [None] * len(self._groups)
-        self._kept: dict[int, Neighborhood] = {}
         self._own: list[NDArray[np.intp]] = [np.empty(0, np.intp)] * len(self._groups)
         self._members = list(self._own)
         self._weight = np.full(influence.n, np.nan)
@@ -79,7 +78,7 @@ class SchwarzPreconditioner:
 
     def _invert(self, k: int, weight: Array, active: NDArray[np.bool_]) -> None:
         """Make the inverse of one block anew."""
-        neighborhood, rows = self._neighborhood(k), self._groups[k]
+        neighborhood, rows = self._near.of(k), self._groups[k]
         live = np.flatnonzero(active[neighborhood.panels])
         own = int(np.count_nonzero(live < neighborhood.own))
         self._inverse[k] = None
@@ -90,21 +89,12 @@ class SchwarzPreconditioner:
             self._inverse[k] = inverse(block)[:own].copy()
         self._weight[rows], self._active[rows] = weight[rows], active[rows]
 
-    def _neighborhood(self, k: int) -> Neighborhood:
-        if k in self._kept:
-            return self._kept[k]
-        neighborhood = self._influence.neighborhood(self._groups[k], NEIGHBORHOOD_PANELS)
-        if self._influence.n <= MAX_KEPT_PANELS:
-            self._kept[k] = neighborhood
-        return neighborhood
-
     def _block(self, neighborhood: Neighborhood, weight: Array) -> Single:
         """What the unknowns of a neighborhood, each over its scale, do to Green's identity there."""
         panels, influence = neighborhood.panels, self._influence
-        potential = -neighborhood.double * influence.double[panels]
-        potential[np.diag_indices(len(panels))] += influence.share[panels]
         current = (1.0 - weight[panels]) / influence.diagonal[panels]
-        out: Single = potential * weight[panels].astype(np.float32) + neighborhood.single * current.astype(np.float32)
+        potential = influence.potential(neighborhood) * weight[panels].astype(np.float32)
+        out: Single = potential + neighborhood.single * current.astype(np.float32)
         return out
 
 

@@ -1,0 +1,81 @@
+"""Groups of neighboring panels, each with the panels round it, and what its equations say by themselves."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from ...linalg.blas import one_thread
+from .influence import Influence
+from .layers import Neighborhood
+
+NEIGHBORHOOD_PANELS = 112  # solved for together: the work grows as its square, over the panels
+OWN_PANELS = 48  # of these, that take their solution from there
+MAX_KEPT_PANELS = 5000  # of a level whose neighborhoods are kept, 2 kB a panel: many solutions invert them anew
+MAX_UNRESOLVED_SHARE = 0.01  # of the area: where more is, the whole is too coarse, and nothing is left out
+
+
+class Neighborhoods:
+    """Those that part the panels; a small level's are kept."""
+
+    def __init__(self, influence: Influence) -> None:
+        self._influence = influence
+        self.groups = influence.groups(OWN_PANELS)
+        self._kept: dict[int, Neighborhood] = {}
+
+    def of(self, k: int) -> Neighborhood:
+        """That of a group: its own panels first."""
+        if k in self._kept:
+            return self._kept[k]
+        found = self._influence.neighborhood(self.groups[k], NEIGHBORHOOD_PANELS)
+        if self._influence.n <= MAX_KEPT_PANELS:
+            self._kept[k] = found
+        return found
+
+
+def unresolved(
+    influence: Influence, near: Neighborhoods, wet: NDArray[np.bool_], asked: NDArray[np.bool_]
+) -> list[int]:
+    """Panels whose own resistance comes out negative, worst of their neighborhood first; none where they are many.
+
+    With P = share - D and S of a neighborhood, P^-1 S says how its potentials go with its densities. In liquid, current
+    into a panel raises the potential beside it, whatever else stands there. Where panels lie closer than they are wide,
+    in folds, walls and flakes, their centroids may say the opposite. Then the equations have several solutions, with
+    densities of many times the mean and of both signs. Without the panel its neighbors are sound again.
+    wet, asked : (n,) bool, the panels that act, and those of them that may be found
+    """
+    found: list[int] = []
+    with one_thread():
+        for k, rows in enumerate(near.groups):
+            if asked[rows].any():
+                found += _unresolved(influence, near.of(k), wet, asked, found)
+    area = influence.area
+    return found if area[found].sum() <= MAX_UNRESOLVED_SHARE * area[asked].sum() else []
+
+
+def _unresolved(
+    influence: Influence, near: Neighborhood, wet: NDArray[np.bool_], asked: NDArray[np.bool_], gone: list[int]
+) -> list[int]:
+    """Those of one group. gone : panels that have been found elsewhere"""
+    panels, found = near.panels, []
+    potential, single = influence.potential(near).astype(float), near.single.astype(float)
+    left = wet[panels]
+    without = np.flatnonzero(np.isin(panels, gone))
+    while True:
+        potential[np.diag_indices(len(panels))] += potential[:, without].sum(axis=1)  # a constant carries no current
+        left[without] = False
+        here = np.flatnonzero(left)
+        own = here[here < near.own]
+        if not asked[panels[own]].any():
+            return found
+        try:
+            rows = np.linalg.solve(potential[np.ix_(here, here)].T, np.eye(len(here), len(own)))
+        except np.linalg.LinAlgError:
+            return found
+        resistance = np.einsum("ji,ji->i", rows, single[np.ix_(here, own)]) / influence.diagonal[panels[own]]
+        resistance[~asked[panels[own]]] = np.inf
+        worst = int(np.argmin(resistance))
+        if resistance[worst] >= 0.0:
+            return found
+        without = own[worst : worst + 1]
+        found.append(int(panels[without[0]]))
