@@ -57,7 +57,8 @@ def _unresolved(
     influence: Influence, near: Neighborhood, wet: NDArray[np.bool_], asked: NDArray[np.bool_], gone: list[int]
 ) -> list[int]:
     """Those of one group. gone : panels that have been found elsewhere"""
-    panels, found = near.panels, []
+    panels = near.panels
+    found: list[int] = []
     potential, single = influence.potential(near).astype(float), near.single.astype(float)
     left = wet[panels]
     without = np.flatnonzero(np.isin(panels, gone))
