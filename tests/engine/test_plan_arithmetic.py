@@ -195,6 +195,38 @@ def test_the_plan_contradicts_itself_nowhere(part, bath, coat):
     assert faults(plan.write(study), study) == []
 
 
+@cache
+def racked(asked: bool) -> Study:
+    """Three blocks in one tank, their places asked for or, the same ones, given."""
+    places = np.array(racked(True).in_tank.rack.positions) * 1e3 if not asked else None
+    job = {
+        "part": {"material": MATERIAL, "hang": "as set", **PRINTED["block"]},
+        "tank": {"size_mm": [220, 160, 160], "level_mm": 80},
+        "rack": {"suggest": 3, "tolerance": 0.4}
+        if places is None
+        else {"positions_mm": places.tolist(), "turns_deg": [0] * 3},
+        "effort": {"panels": 500, "rays": 16, "directions": 50, "skip": f"{SKIP}, ranges, orientation, fits, vents"},
+    }
+    return run_to_end(run(models.part(PARTS["block"], name="block"), read_job(job), EmbreeTracer))
+
+
+def test_the_plan_of_a_suggested_rack_is_of_all_its_parts():
+    """Step for step the plan of the same job with the places given; three times the charge of one by Faraday's law."""
+    study, given = racked(True), racked(False)
+    text, other = plan.write(study), plan.write(given)
+    assert faults(text, study) == [] and text.split("\nAPPENDIX")[0] == other.split("\nAPPENDIX")[0]
+    assert "each of 3 parts" in text and "To each of the 3 parts fix" in text and "Weigh each dry" in text
+    table = report.build(study, {})
+    molar, charge, density = METALS["copper"]
+    grams = table["part"]["plated_area_dm2"] * 1e-2 * 30e-6 * density * 1e6  # one part, 30 um
+    hours = 3 * grams * charge * FARADAY / molar / table["assumed"]["bath"]["efficiency"] / 3600
+    assert table["deposit"]["parts"] == 3 and table["deposit"]["metal_g"] == pytest.approx(grams, rel=1e-4)
+    assert table["schedule"]["charge_Ah"] == pytest.approx(hours, rel=1e-4)
+    assert len(table["field"]["part_currents_A"]) == 3
+    assert table["schedule"]["full_current_A"] == pytest.approx(sum(table["field"]["part_currents_A"]), rel=6e-3)
+    assert re.search(r"Wanted: ([\d.]+) g more", " ".join(text.split()))[1] == f"{grams:.2f}"
+
+
 @pytest.mark.parametrize("acid", sorted(ACID_DENSITY))
 @pytest.mark.parametrize("bath", BATHS)
 def test_the_mix_is_the_recipe(bath, acid):

@@ -101,7 +101,11 @@ def read(trace, monkeypatch_module) -> dict[str, set[str]]:
     monkeypatch_module.setattr(
         trial, "ALIKE", -1.0
     )  # a helper that helps nothing is made as well: what reads it is to run
-    bell = part(moved(cup(0.010, 0.020, 0.001, 24, rows=2), turn=np.diag([1, -1, -1])))
+    points, triangles = moved(cup(0.010, 0.020, 0.001, 24, rows=3), turn=np.diag([1, -1, -1]))
+    at = points[triangles]
+    end = at[:, :, 2] > points[:, 2].max() - 0.34 * np.ptp(points[:, 2])
+    outside = (np.linalg.norm(at[:, :, :2], axis=2) > 0.0099) | (at[:, :, 2] > points[:, 2].max() - 1e-6)
+    bell = part((points, triangles), masked=(end & outside).all(axis=1))  # its closed end takes a cap
     seen: set[str] = set()
     for name, module in list(sys.modules.items()):
         if name.startswith("addon.engine") and getattr(module, "replace", None) is replace:

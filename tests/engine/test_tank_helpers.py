@@ -21,7 +21,7 @@ from addon.engine.mesh.inspection import inspect
 from addon.engine.progress import Progress, run_to_end
 from addon.engine.settings.job import read_job
 from addon.engine.settings.tank import Tank
-from addon.engine.study import Study, printed, run, together
+from addon.engine.study import Study, kinds, printed, run, together
 from addon.engine.study.stands import printed_in
 from addon.engine.tank.arrange import arrange
 from addon.engine.tank.body import Role
@@ -226,7 +226,7 @@ def test_why_there_is_none_is_one_line(name, settings, words):
 
 def test_what_cannot_be_made_is_told_before_anything_is_computed():
     job = read_job({"part": {"file": "x.stl"}, "bath": {"temperature_C": 48}})
-    for what in printed.CHECKED:
+    for what in kinds.BY_OPTION:
         with pytest.raises(InputError, match="softens"):
             printed.check(job, what)
     with pytest.raises(InputError, match="no copies"):

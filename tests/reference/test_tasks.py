@@ -98,7 +98,7 @@ def test_six_knobs_take_six_times_the_current_of_one():
     assert one.current == pytest.approx(area * MM**2 * 2 * A_PER_DM2, rel=FLAT)
     assert told("six-parts", "current of one") == pytest.approx(one.current, abs=0.005)
     assert told("six-parts", "current of six") == pytest.approx(6 * one.current, abs=0.05)
-    assert six.current == one.current
+    assert six.current == one.current and six.total_current == pytest.approx(6 * one.current)
 
 
 def test_a_scan_in_the_wrong_unit_is_refused_and_open_edges_are_counted():

@@ -12,7 +12,7 @@ from collections.abc import Iterator
 import bpy
 import numpy as np
 
-from hand import PACKAGE, PICTURES, Hand, busy, coarse, emptied, imported, kept, pixels, room, until
+from hand import PACKAGE, PICTURES, Hand, busy, coarse, emptied, engine, imported, kept, pixels, room, until
 
 sidebar_tab, maximise_viewport, xdotool, viewport = (
     globals()[name] for name in ("sidebar_tab", "maximise_viewport", "xdotool", "viewport")
@@ -314,7 +314,7 @@ def made_for_it() -> Iterator[float]:
     before, up = set(bpy.data.objects), tuple(bpy.context.scene.platewright.print.up)
     bpy.context.scene.platewright.rack.suggest = 2
     tank = ("make_rack_holder", "make_anode_holders", "make_shields", "make_thief")
-    for operator in ("make_hanger", "check_helpers", "make_plugs", "make_masks", *tank):
+    for operator in ("make_hanger", "check_helpers", "make_plugs", *tank):
         yield from done(operator)
         for made in set(bpy.data.objects) - before:
             bpy.data.objects.remove(made)
@@ -327,6 +327,24 @@ def made_for_it() -> Iterator[float]:
         yield from done("use_print_direction")
     pressed.add("use_print_direction")
     bpy.context.scene.platewright.print.up = up
+
+
+def masked(part: bpy.types.Object) -> Iterator[float]:
+    """The hole that takes a plug is to stay bare instead: its mask is made and taken away."""
+    plug, rays = engine("helpers.plug"), engine("mesh.few_rays")
+    study = kept().study
+    faces = plug.find(study.surface, rays.FewRays(study.surface), study.job, None).faces
+    assert len(part.data.polygons) == len(faces)
+    attribute = part.data.attributes.new("plating_mask", "BOOLEAN", "FACE")
+    attribute.data.foreach_set("value", faces)
+    part.data.update()
+    yield from done("make_masks")
+    made = next(o for o in bpy.data.objects if o.get("platewright_masks"))
+    assert made.data.polygons
+    yield 0.5
+    hand.picture("masks")
+    bpy.data.objects.remove(made)
+    part.data.attributes.remove(part.data.attributes["plating_mask"])
 
 
 def written() -> Iterator[float]:
@@ -385,6 +403,7 @@ def steps() -> Iterator[float | None]:
     yield from compared()
     yield from hung()
     yield from turned(name)
+    yield from masked(bpy.context.scene.objects[name])
     for turn in range(3):
         xdotool("mousemove", bpy.context.window.width - 150, 500)
         for _ in range(12):

@@ -118,6 +118,6 @@ def _layout(job: Job) -> list[str]:
     found = []
     if job.anodes is None:
         found.append("anodes: two plates, of the bath's usual ratio to parts and thieves")
-    if job.place.centre is None and not job.rack.positions:
+    if job.place.centre is None and not job.rack.positions and job.rack.suggest < 2:
         found.append("part in the middle of the tank")
     return found

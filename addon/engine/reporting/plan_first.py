@@ -28,10 +28,6 @@ if TYPE_CHECKING:
 
 
 MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
-ONE_OF = (
-    "This is the plan of one part. {count} at once take {current} A: set the places of the report as"
-    " {rack.positions_mm} and make it again."
-)
 # Whether its weight is known, whether faces stay bare -> what it is
 PART = {
     (False, False): "{size} mm of {plastic}.",
@@ -68,9 +64,8 @@ def summary(bench: Bench) -> list[str]:
         )
     if bench.field is not None and not bench.stopped:
         found.append(_expected(bench))
-    spaced = bench.study.results.rack
-    if spaced is not None and bench.copies == 1 and not bench.stopped:
-        found.append(filled(ONE_OF, count=spaced.wanted, current=figure(spaced.wanted * spaced.current_each, 2)))
+    if bench.study.results.rack is None and bench.study.asked_for("rack"):
+        found.append(bench.missing("rack", "How far apart copies hang"))
     return [*found, _part(bench)]
 
 

@@ -23,10 +23,8 @@ def lines(bench: Bench) -> list[Line]:
     found = study.results.rack
     said = [note(_shares(bench))] if len(bench.job.rack.positions) > 1 else []
     if found is None:
-        if not study.asked_for("rack"):
-            return said
-        return [*said, note(bench.missing("rack", "How far apart copies hang"))]
-    return [*said, *map(note, told(found, bench.job.supply.current))]
+        return said
+    return [*said, *map(note, told(found, bench.job.supply.current, planned=not bench.job.rack.positions))]
 
 
 def _shares(bench: Bench) -> str:
@@ -44,8 +42,11 @@ def _shares(bench: Bench) -> str:
     )
 
 
-def told(found: RackPlan, supply: float) -> list[str]:
-    """Sentences: the distance, the shares, what the supply (A) feeds, how many more there is room for."""
+def told(found: RackPlan, supply: float, planned: bool = False) -> list[str]:
+    """Sentences: the distance, the shares, what the supply (A) feeds, how many more there is room for.
+
+    planned : whether current and voltage of these copies stand elsewhere
+    """
     best = found.chosen
     figures = {"count": found.wanted, "gap": length(best.gap)}
     lines: list[str] = []
@@ -61,19 +62,16 @@ def told(found: RackPlan, supply: float) -> list[str]:
         lines.append(filled(none, tolerance=_percent(found.tolerance), off=_percent(best.off), **figures))
     shares = words.listed([f"{100 * share:.0f}" for share in best.share])
     alike = float(abs(best.share - 1.0).max()) < LEAST_TOLD_SHARE
-    lines.append(
-        filled(
+    if planned:
+        keeps = (
             "Next to its neighbors all but 5 % of a copy's surface keeps at least {kept} of what it gets alone."
-            " Together they take {current} A at {voltage} V."
             if alike
             else "They take {shares} % of their mean; next to its neighbors all but 5 % of a copy's surface keeps at"
-            " least {kept} of what it gets alone. Together {current} A at {voltage} V.",
-            shares=shares,
-            kept=_percent(float(best.shaded.min())),
-            current=figure(best.current),
-            voltage=figure(best.voltage, 2),
+            " least {kept} of what it gets alone."
         )
-    )
+        lines.append(filled(keeps, shares=shares, kept=_percent(float(best.shaded.min()))))
+    else:
+        lines.append(_alone(found, alike, shares))
     if found.fed < found.wanted:
         feeds = "The supply's {current} A feed {count} of them at the wanted current density."
         lines.append(filled(feeds, current=figure(supply), count=found.fed))
@@ -81,6 +79,21 @@ def told(found: RackPlan, supply: float) -> list[str]:
         room = "At this spacing the tank has room for {count}; ask for that many to see what they would get."
         lines.append(filled(room, count=found.fits))
     return [*lines, *texts(found.findings)]
+
+
+def _alone(found: RackPlan, alike: bool, shares: str) -> str:
+    best = found.chosen
+    return filled(
+        "Next to its neighbors all but 5 % of a copy's surface keeps at least {kept} of what it gets alone."
+        " Together they take {current} A at {voltage} V."
+        if alike
+        else "They take {shares} % of their mean; next to its neighbors all but 5 % of a copy's surface keeps at"
+        " least {kept} of what it gets alone. Together {current} A at {voltage} V.",
+        shares=shares,
+        kept=_percent(float(best.shaded.min())),
+        current=figure(best.current),
+        voltage=figure(best.voltage, 2),
+    )
 
 
 def _percent(share: float) -> str:

@@ -43,7 +43,7 @@ def _shade(helper: str, run: Callable[[Study, Tracer], object]) -> Analysis:
 
 
 ANALYSES: tuple[Analysis, ...] = (
-    Analysis("deposit", ("target", "bath", "supply", "rack.positions"), (), current.deposit_of, 0.1),
+    Analysis("deposit", ("target", "bath", "supply", "rack.positions", "rack.suggest"), (), current.deposit_of, 0.1),
     Analysis("gas", ("part.up", *_CAPILLARY), (), trapped.gas_of, 1.0),
     Analysis("drainage", ("part.up", *_CAPILLARY), (), trapped.drainage_of, 1.0),
     Analysis("hung", _HANGING, ("deposit",), position.hung_of, 10.0, on_demand=True),
@@ -76,12 +76,33 @@ ANALYSES: tuple[Analysis, ...] = (
         optional_inputs=("hung", "gas_hung"),
     ),
     Analysis(
+        "rack",
+        (
+            "part.up",
+            "target.density",
+            "bath",
+            "tank",
+            "anodes",
+            "shields",
+            "thieves",
+            "place",
+            "supply.current",
+            "rack.suggest",
+            "rack.tolerance",
+        ),
+        (),
+        current.rack_of,
+        25.0,
+        optional_inputs=("hung",),
+        on_demand=True,
+    ),
+    Analysis(
         "field_at_target",
         _CELL,
         (),
         current.field_at_target_of,
         30.0,
-        optional_inputs=("hung", "contacts"),
+        optional_inputs=("hung", "contacts", "rack"),
         on_demand=True,
     ),
     Analysis(
@@ -94,7 +115,7 @@ ANALYSES: tuple[Analysis, ...] = (
         ("contacts",),
         current.coat_of,
         8.0,
-        optional_inputs=("hung", "field_at_target"),
+        optional_inputs=("hung", "rack", "field_at_target"),
     ),
     Analysis(
         "vents",
@@ -148,28 +169,7 @@ ANALYSES: tuple[Analysis, ...] = (
         (),
         current.layouts_of,
         20.0,
-        optional_inputs=("hung",),
-        on_demand=True,
-    ),
-    Analysis(
-        "rack",
-        (
-            "part.up",
-            "target.density",
-            "bath",
-            "tank",
-            "anodes",
-            "shields",
-            "thieves",
-            "place",
-            "supply.current",
-            "rack.suggest",
-            "rack.tolerance",
-        ),
-        (),
-        current.rack_of,
-        25.0,
-        optional_inputs=("hung",),
+        optional_inputs=("hung", "rack"),
         on_demand=True,
     ),
     Analysis(
@@ -182,7 +182,7 @@ ANALYSES: tuple[Analysis, ...] = (
         ("hanging", "contacts"),
         position.hanger_of,
         3.0,
-        optional_inputs=("hung", "coat", "openness", "gas", "gas_hung", "drainage", "drainage_hung"),
+        optional_inputs=("hung", "rack", "coat", "openness", "gas", "gas_hung", "drainage", "drainage_hung"),
         on_demand=True,
     ),
     Analysis(
@@ -191,7 +191,7 @@ ANALYSES: tuple[Analysis, ...] = (
         ("hanger", "field_at_target"),
         position.hanger_shade_of,
         30.0,
-        optional_inputs=("contacts",),  # the way up is that of the hanger
+        optional_inputs=("contacts", "rack"),  # the way up is that of the hanger
         on_demand=True,
     ),
     Analysis(
@@ -209,12 +209,12 @@ ANALYSES: tuple[Analysis, ...] = (
         ("plugs", "field"),
         shape.plugged_of,
         30.0,
-        optional_inputs=("hung", "contacts"),
+        optional_inputs=("hung", "contacts", "rack"),
         on_demand=True,
     ),
     Analysis(
         "masks",
-        ("part.up", "part.material", "bath"),
+        ("part.material", "bath"),
         (),
         shape.masks_of,
         0.5,
@@ -227,7 +227,7 @@ ANALYSES: tuple[Analysis, ...] = (
         ("masks", "field_at_target"),
         shape.masks_shade_of,
         30.0,
-        optional_inputs=("hung", "contacts"),
+        optional_inputs=("hung", "contacts", "rack"),
         on_demand=True,
     ),
     Analysis(
@@ -291,7 +291,13 @@ ANALYSES: tuple[Analysis, ...] = (
         on_demand=True,
     ),
     Analysis(
-        "potential", _CELL, (), current.potential_of, 8.0, optional_inputs=("hung", "contacts", "field"), on_demand=True
+        "potential",
+        _CELL,
+        (),
+        current.potential_of,
+        8.0,
+        optional_inputs=("hung", "contacts", "rack", "field"),
+        on_demand=True,
     ),
     Analysis("cut", ("cut",), ("potential",), current.cut_of, 6.0, on_demand=True),
 )

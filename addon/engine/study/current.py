@@ -130,5 +130,5 @@ def rack_of(study: Study, tracer: Tracer) -> Progress[rack.RackPlan]:
 
 
 def copies(job: Job) -> int:
-    """How many parts hang in the tank."""
-    return max(len(job.rack.positions), 1)
+    """How many parts hang in the tank: where the job says so, else as many as it asks for."""
+    return len(job.rack.positions) or max(job.rack.suggest, 1)

@@ -27,7 +27,7 @@ from ..tank.anodes import plates, thief_area
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Body, Pose
 from .kinds import BY_OPTION
-from .stands import bars, copies, job_of, things
+from .stands import bars, job_of, things
 from .study import LEFT_OUT, Study
 
 Array = NDArray[np.float64]
@@ -109,7 +109,7 @@ def rack_made(study: Study, tracer: Tracer) -> Progress[rack.RackMade]:
     """The printed rack for the copies in the tank. Raises InputError where the bath softens it or it cannot be made."""
     hanging, coated = study.results.hanging, study.results.coat
     check_plastic(study.job, "rack")
-    hung = rack.positions(study.job, copies(study))
+    hung = rack.positions(study.job, study.spaced)
     if hanging is None:
         raise InputError(study.reasons["hanging"])
     stand = _Stand.of(study, "rack", hung)
@@ -180,7 +180,7 @@ def _shade(
         raise InputError(study.reasons.get(name) or study.reasons.get("field_at_target") or LEFT_OUT)
     job = job_of(study)
     lost = yield from subrange(0.0, 0.05, losses(study))
-    known = alone if job.rack == study.job.rack else None
+    known = alone if job.rack == study.in_tank.rack else None
     run = shade.of_printed(study.surface, job, helper.made, study.bodies, lost, known, thief)
     return (yield from subrange(0.05, 1.0, run))
 

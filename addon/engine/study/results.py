@@ -47,6 +47,7 @@ class Results:
     narrow: NarrowOpenings | None = None
     openness: Openness | None = None
     contacts: Contacts | None = None
+    rack: RackPlan | None = None
     field_at_target: Field | None = None
     coat: CoatResult | None = None
     vents: Vents | None = None
@@ -58,7 +59,6 @@ class Results:
     orientation: Orientation | None = None
     purpose: Proposal | None = None
     layouts: Comparison | None = None
-    rack: RackPlan | None = None
     hanger: Hanger | None = None
     hanger_shade: Shade | None = None
     plugs: Plugs | None = None

@@ -100,11 +100,14 @@ def run(
     wanted = _wanted(usual if only is None else only)
     if any("hung" in analysis.optional_inputs for analysis in ANALYSES if analysis.name in wanted - skipped):
         wanted |= _wanted(HUNG)
+    if asks_for_spacing(job) and any("rack" in one.optional_inputs for one in ANALYSES if one.name in wanted - skipped):
+        wanted |= _wanted(("rack",))
     wanted -= skipped
     start = time.perf_counter()
     surface, tracer = yield from _traced(part, job, make_tracer, cache)
     job = _settled(job, surface)
-    possible = keys(part, job, bodies, held=set(NAMES) - skipped)
+    unasked = set() if asks_for_spacing(job) else {"rack"}
+    possible = keys(part, job, bodies, held=set(NAMES) - skipped - unasked)
     cached = {name for name in NAMES if name not in skipped and possible[name] in cache.results}
     now = keys(part, job, bodies, held=wanted | cached)
     read_too = cached & {name for analysis in ANALYSES if analysis.name in wanted for name in analysis.optional_inputs}
@@ -167,6 +170,11 @@ def _settled(job: Job, surface: Surface) -> Job:
         raise InputError(filled("{target.current_A} and {supply.hold_V} cannot both be held; leave one of them out"))
     given = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.given or ())}
     return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, given))
+
+
+def asks_for_spacing(job: Job) -> bool:
+    """Whether it is to be found where copies hang."""
+    return job.rack.suggest > 1 and not job.rack.positions
 
 
 def _skipped(job: Job) -> set[str]:

@@ -13,7 +13,6 @@ from ..helpers.lattice import Array
 from ..helpers.printed import Printed
 from ..helpers.trial import Solid
 from ..settings.job import Job
-from ..settings.tank import Rack
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Pose
 from .kinds import KINDS, made
@@ -24,18 +23,9 @@ STANDING = {kind.option for kind in KINDS if not kind.on_part} - {"hanger"}  # m
 MIN_LEVEL = 1e-6  # part of a rod's way along x or y, from which it meets the sides there
 
 
-def copies(study: Study) -> Rack | None:
-    """The computed spacing as a rack of the job; None where none was computed."""
-    rack = study.results.rack
-    if rack is None:
-        return None
-    places = rack.chosen.positions
-    return Rack(positions=tuple(map(tuple, places.tolist())), turns=(study.job.place.turn,) * len(places))
-
-
 def job_of(study: Study) -> Job:
     """The job in its tank, with the copies that the printed rack is made for where there is one."""
-    hung = None if study.results.rack_holder is None else copies(study)
+    hung = None if study.results.rack_holder is None else study.spaced
     return study.in_tank if hung is None else replace(study.in_tank, rack=hung)
 
 

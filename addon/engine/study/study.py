@@ -17,6 +17,7 @@ from ..mesh.surface import Surface
 from ..printing.layer import Layer
 from ..settings.job import Job
 from ..settings.part import Wire
+from ..settings.tank import Rack
 from ..tank import vessel
 from ..trapping.gas import Drainage, Gas
 from .results import Results
@@ -52,8 +53,19 @@ class Study:
 
     @property
     def in_tank(self) -> Job:
-        """As `hung`, in the tank that it stands in: one that nobody gave fits the part as it hangs."""
-        return vessel.fitted(self.hung, self.surface) if self.job.tank.assumed else self.hung
+        """As `hung`, in the tank that it stands in: one that nobody gave fits the part as it hangs; with the copies
+        at the spacing that was found, where the job asks for one and does not say itself where they hang."""
+        job = vessel.fitted(self.hung, self.surface) if self.job.tank.assumed else self.hung
+        return job if self.spaced is None or job.rack.positions else replace(job, rack=self.spaced)
+
+    @property
+    def spaced(self) -> Rack | None:
+        """The computed spacing as a rack of the job; None where none was computed."""
+        found = self.results.rack
+        if found is None:
+            return None
+        places = found.chosen.positions
+        return Rack(positions=tuple(map(tuple, places.tolist())), turns=(self.hung.place.turn,) * len(places))
 
     @property
     def job_used(self) -> Job:

@@ -13,7 +13,7 @@ from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from .kinds import made
 from .printed import losses
-from .stands import arranged, bars, copies, job_of, solids, things
+from .stands import arranged, bars, job_of, solids, things
 from .study import LEFT_OUT, Study
 
 
@@ -26,7 +26,7 @@ def check_apart(study: Study) -> None:
     own = arranged(study)
     standing = things(study, own)
     apart.check(standing, clearance, bars(study, own))
-    if results.rack_holder is not None and copies(study) is not None:  # others may be older than the rack
+    if results.rack_holder is not None and study.spaced is not None:  # others may be older than the rack
         others = [thing for thing in standing if thing.name not in ("rack", "hanger", "masks")]
         surface = study.surface
         parts = [apart.Standing("rack", pose.of(surface.points)[surface.triangles]) for pose in own.poses]
@@ -41,7 +41,7 @@ def helpers_field(study: Study, tracer: Tracer) -> Progress[shade.Together]:
     check_apart(study)
     job, plugs, thief = job_of(study), study.results.plugs, study.results.thief
     lost = yield from subrange(0.0, 0.05, losses(study))
-    if job.rack != study.job.rack:  # the field that is known is not of the copies on the printed rack
+    if job.rack != study.in_tank.rack:  # the field that is known is not of the copies on the printed rack
         bare = field.run(study.surface, job, meshes=study.bodies, wire_drop=lost)
         alone = yield from subrange(0.05, 0.45, bare)
     shut = np.zeros(len(study.surface.triangles), dtype=bool) if plugs is None else plugs.faces
