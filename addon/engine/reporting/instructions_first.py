@@ -60,7 +60,7 @@ class Model(Instructions):
         "Print it {way} (model direction {up} up): {rough} of steps to sand in place of {rough_now}, and supports touch"
         " {support} in place of {support_now}.",
         "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; support below 45 degrees:"
-        " Intro to 3D Printing and Overhangs (learn.3dorchard.com)",
+        " Mazlan and others, J. Advanced Industrial Technology and Application (2020) 38 (abstract)",
     )
     FITS = Instruction(
         "Model the {kind} of {diameter} mm at {model} mm: as it is, it comes out at {finished} mm.",
