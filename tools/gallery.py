@@ -106,7 +106,7 @@ def shrink(sheet: Path, picture: Path) -> None:
     small = small[max(0, used[0] - GAP) : used[-1] + GAP]
     solid = np.dstack([np.rint(255 * small), np.full(small.shape[:2], 255)]).astype(np.uint8)
     picture.write_bytes(png.encoded(solid))
-    palette.packed(picture)
+    palette.packed(picture, shaded=True)  # a palette draws contours into the colors of the map
 
 
 if __name__ == "__main__":
