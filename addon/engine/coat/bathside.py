@@ -1,4 +1,4 @@
-"""What stands between the coat and the anode, as far as the coat sees it."""
+"""The resistance between coat and anode, as the coat's network sees it."""
 
 from __future__ import annotations
 

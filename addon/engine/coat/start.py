@@ -1,4 +1,4 @@
-"""How to start on a bare coat: the currents of the first minutes, or why there are none."""
+"""How to start on a bare coat: the currents of the first minutes, or the reason why no start is possible."""
 
 from __future__ import annotations
 
@@ -53,7 +53,7 @@ class Start:
 
 
 def begin(job: Job, pads: tuple[Pad, ...], bare: BareCoat, bath: Bath, target: float, area: float) -> Progress[Start]:
-    """The start of one part. target : A in the end; area : m2 plated
+    """Find the currents to start one part with. target : A in the end; area : m2 plated
 
     Nothing is walked where the plastic is soft or the coat, at more than MAX_SHEET_RESISTANCE, covers with no wires.
     """

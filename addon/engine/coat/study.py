@@ -1,4 +1,4 @@
-"""The coat's part of a study: what is lost along it, how many wires, how to start, and what stays bare."""
+"""The analysis of the coat: voltage lost along it, wires needed, currents to start with, and what stays bare."""
 
 from __future__ import annotations
 
@@ -94,7 +94,7 @@ def run(
 
 @dataclass(frozen=True, eq=False)
 class _Cell:
-    """What stays the same whatever the wires. target : A of one part in the end"""
+    """What does not depend on the wires. target : A of one part in the end"""
 
     surface: Surface
     contacts: Contacts
@@ -122,8 +122,8 @@ def _start(cell: _Cell, job: Job, pads: tuple[Pad, ...]) -> Progress[tuple[BareC
 
 
 def _borne_by_metal(cell: _Cell, job: Job, bare: BareCoat, start: Start) -> Progress[float]:
-    """A of one part until some place gets more than a sound deposit bears, with all of the deposit on the coat; inf
-    where nothing holds the start down."""
+    """A of one part at which some place reaches the highest sound density, with the whole deposit on the coat; inf
+    where nothing limits the start."""
     if bare.spread is None or start.ramp is None or start.ramp.held == "target":
         return math.inf
     conductance = np.full(len(bare.spread.own), plated_conductance(job, job.target.thickness))
@@ -133,7 +133,7 @@ def _borne_by_metal(cell: _Cell, job: Job, bare: BareCoat, start: Start) -> Prog
 
 
 def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad, ...], given: int) -> CoatResult:
-    """What the coat's part answers. given : how many of the wires the job places"""
+    """The result, from the bare coat and its start. given : how many of the wires the job places"""
     surface, contacts, film, ohms = cell.surface, cell.contacts, displaced_film(job), sheet_resistance_in_bath(job)
     mean = cell.target / cell.area
     never = _bare_faces(surface, bare, start.ramp)

@@ -25,7 +25,7 @@ class Wired:
 
 
 def build(surface: Surface, contacts: Contacts, pads: tuple[Pad, ...]) -> Progress[Wired]:
-    """The coat fitted to the pads, or as the contacts have it where these are theirs."""
+    """The coat's network with these pads; that of the contacts where the pads are the same."""
     if pads == contacts.pads and contacts.checked is not None:
         fed = contacts.checked.fed
     else:

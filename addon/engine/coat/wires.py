@@ -1,4 +1,4 @@
-"""Wires on the coat: the place that each touches and what is wrong with it; places for those that have none."""
+"""Wires on the coat: where each touches, errors of its place, and places for wires that have none."""
 
 from __future__ import annotations
 

@@ -11,7 +11,7 @@ from .suggestion import Suggestion
 
 
 def floating(start: Balance, end: Balance, added: float, thickness: float, rigid: float | None) -> list[Finding]:
-    """What a person must know about weight before the part goes in.
+    """Findings about weight and buoyancy.
 
     start, end : of plating; added : kg of copper that sinks it; thickness : m of deposit that does; rigid : m, a wire's
     """
@@ -30,7 +30,10 @@ def floating(start: Balance, end: Balance, added: float, thickness: float, rigid
 
 
 def interior(body: Body, bath_density: float, infill: float, walls: float) -> list[Finding]:
-    """What the part's inside may do. bath_density : kg/m3; infill : 0..1; walls : m"""
+    """Findings about the inside of the print: trapped air, walls that meet.
+
+    bath_density : kg/m3; infill : 0..1; walls : m
+    """
     findings = []
     creeping = body.air - body.void
     seal = Remedy(RemedyCode.SEAL_PRINT)
@@ -46,7 +49,7 @@ def interior(body: Body, bath_density: float, infill: float, walls: float) -> li
 
 
 def better_way_up(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]) -> list[Finding]:
-    """What the best way up would gain over the one that the job sets."""
+    """A finding where another way up is clearly better than the one that the job sets."""
     if as_set is None or not suggestions or np.array_equal(suggestions[0].up, as_set.up) or not suggestions[0].fits:
         return []
     best = suggestions[0]
@@ -66,7 +69,7 @@ def better_way_up(as_set: Suggestion | None, suggestions: tuple[Suggestion, ...]
 
 
 def gas_lift(full: Balance, swing: float | None) -> list[Finding]:
-    """What gas in the pockets does to the way that the part hangs. full : with all of it; swing : rad"""
+    """A finding where gas in the pockets lifts or turns the part. full : with all of it; swing : rad"""
     vent = Remedy(RemedyCode.VENT)
     if full.floats:
         return [Finding(Code.GAS_LIFTS, Severity.SPOILS, {Quantity.MASS: -full.net}, remedy=vent)]

@@ -33,7 +33,7 @@ class Spots:
     show: NDArray[np.bool_]
 
     def with_first(self, surface: Surface, points: NDArray[np.float64], face: NDArray[np.intp]) -> Spots:
-        """With these first."""
+        """These spots, then the others."""
         return Spots(
             np.concatenate([points, self.points]),
             np.concatenate([surface.normal[face], self.normal]),
@@ -43,7 +43,7 @@ class Spots:
 
 @dataclass(frozen=True, eq=False)
 class Hold:
-    """What keeps a way up.
+    """Contacts that hold the part in a way up.
 
     wires : 1 to 3 flexible wires; 0: only a rigid hook does
     points : (wires, 3) meters, in the part's axes; show : whether one of them stands on a show face
@@ -57,7 +57,7 @@ class Hold:
 
 
 def sample_spots(surface: Surface, seed: int = 0) -> Spots:
-    """Points even over the plated surface."""
+    """Spots spread evenly over the plated surface."""
     total = np.cumsum(surface.plated_area)
     if not total[-1] > 0:
         return Spots(np.zeros((0, 3)), np.zeros((0, 3)), np.zeros(0, dtype=bool))

@@ -29,7 +29,7 @@ class Hung:
     hanging: Hanging
 
     def of(self, job: Job) -> Job:
-        """The job with the part hung so."""
+        """The job with this way up."""
         x, y, z = (float(value) for value in self.up)
         return replace(job, part=replace(job.part, up=(x, y, z)), place=replace(job.place, turn=self.turn))
 

@@ -1,4 +1,4 @@
-"""One way up looked at on the whole surface, all at once: what a sweep over an aggregated one is checked by."""
+"""A single way up evaluated on the whole surface, to check what a sweep over the aggregated surface found."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ class ExactEvaluation:
 
 
 class ExactEvaluator:
-    """Ways up on the whole surface, each walked once."""
+    """Evaluates ways up on the whole surface, each only once."""
 
     def __init__(self, surface: Surface, whole: Swept, thin: NDArray[np.bool_] | None) -> None:
         """whole : the surface itself; thin : (m,) places that get little deposit, None where that is not known"""
@@ -43,7 +43,7 @@ class ExactEvaluator:
         self._found: dict[bytes, ExactEvaluation] = {}
 
     def at(self, up: NDArray[np.float64]) -> ExactEvaluation:
-        """up : (3,) unit"""
+        """The evaluation of one way up. up : (3,) unit"""
         key = up.tobytes()
         if key not in self._found:
             self._found[key] = self._evaluate(up)

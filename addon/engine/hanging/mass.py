@@ -1,4 +1,4 @@
-"""What a print weighs and displaces, and the points through which weight and buoyancy act.
+"""Mass and displacement of a print, and the points through which weight and buoyancy act.
 
 The printed wall is the part of the solid that lies within the wall's thickness of any surface (a true
 offset by distance: a thin rib is solid, a corner is not counted twice). Its volume and first moment

@@ -18,7 +18,7 @@ ROUND_TANK_CORNERS = 48  # corners of the outline of a round tank
 
 @dataclass(frozen=True, eq=False)
 class Pose:
-    """A part in a way up. All in meters, from the middle of the turned part's bounding box, z up.
+    """A part as it hangs. All in meters, from the middle of the turned part's bounding box, z up.
 
     points : (v, 3) of the part; size : (3,) of its box
     turn, middle : (3, 3) the rotation from the part's own axes, and (3,) the box's middle after it
@@ -36,7 +36,7 @@ class Pose:
 
 
 def pose(points: NDArray[np.float64], suggestion: Suggestion, job: Job) -> Pose:
-    """points : (v, 3) meters of the part, all of them used."""
+    """The part, its wires and the level as they look in the tank. points : (v, 3) meters, all of them used"""
     turn = rotation(suggestion.euler)
     turned = points @ turn.T
     low, high = turned.min(axis=0), turned.max(axis=0)

@@ -1,4 +1,4 @@
-"""Ways up that were tried: which are offered, what holds each, and why it stands there."""
+"""Which of the ways up that were tried are offered, in which order, and what holds each."""
 
 from __future__ import annotations
 
@@ -48,7 +48,7 @@ MIN_PAIR_GAIN_SHARE = 0.05  # of the plated surface that two ways in turn must s
 
 @dataclass(frozen=True, eq=False)
 class Placing:
-    """Where the part is to hang.
+    """The surroundings of the part.
 
     contacts : (k, 3) meters, the likeliest first; bath_density : kg/m3
     anodes : (n, 2) level directions from the part to the anodes, in tank axes
@@ -63,7 +63,7 @@ class Placing:
 
 
 class Ranking:
-    """What every suggestion is made from."""
+    """Makes the suggestions from the ways up that were tried."""
 
     def __init__(
         self,
@@ -165,7 +165,7 @@ class Ranking:
         return k, replace(suggestion, reasons=(Reason(LEAST_COST_REASONS[cost]), *suggestion.reasons))
 
     def pair(self) -> Pair | None:
-        """Only where no single way up frees every face."""
+        """Two ways up to swap at half time; None where a single one frees every face."""
         best = cheapest(np.where(self.all.exact, self.total, np.inf), self.tried.up)
         if self.tried.dry[best] + self.tried.underside[best] < MIN_SPOILT_SHARE * self.plated:
             return None

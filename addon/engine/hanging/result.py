@@ -1,4 +1,4 @@
-"""How a part hangs: what the study answers."""
+"""The result of the analysis of how a part hangs."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What each way up costs: gas that stays, undersides that keep bubbles, liquid carried out."""
+"""Costs of ways up: trapped gas, undersides that keep bubbles, liquid that is carried out."""
 
 from __future__ import annotations
 
@@ -92,7 +92,7 @@ def spoilt(surface: Surface, relief: Relief, up: NDArray[np.float64]) -> NDArray
 
 
 def spoilt_by(surface: Surface, filling: Filling) -> NDArray[np.float64]:
-    """(m,) the same for a surface that is filled already."""
+    """(m,) share of each triangle that is spoilt, from a filling that was computed already."""
     up = filling.basins.up
     wet = surface.wet_area
     dry = filling.part_area(len(wet))

@@ -88,7 +88,7 @@ class SearchResult:
 
 @dataclass(frozen=True, eq=False)
 class Search:
-    """What is searched, and by what it is judged.
+    """The search for the best ways up of one part, by given weights.
 
     whole : the surface with its areas at their worth; displaced : m3; weights : of the costs
     own : (3,) unit, the way up that the job sets: it comes first
@@ -208,7 +208,7 @@ class SymmetryClasses:
 
 
 def _second_moment(surface: Surface) -> NDArray[np.float64]:
-    """(3, 3) of the wetted area about its centroid, exact for flat triangles."""
+    """(3, 3) m4, second moment of the wetted area about its centroid; exact for flat triangles."""
     area = surface.area * surface.wetted
     corners = surface.corners - area @ surface.centroid / area.sum()
     own = np.einsum("n,nki,nkj->ij", area, corners, corners)

@@ -36,7 +36,7 @@ MAX_CONTACT_DISTANCE_M = 1.0 * MM  # a wire further than this from the surface d
 
 @dataclass(frozen=True, eq=False)
 class SearchRequest:
-    """What the search is to look for.
+    """What the search is for, and what it has to respect.
 
     weights : what holds the part, and how much each cost counts against the others
     tank, anodes : (n, 2) level directions from the part to the anodes, in tank axes
@@ -101,7 +101,7 @@ def run(
 def on_wires(
     hanging: Hanging, surface: Surface, tracer: Tracer, used: Spots, hook: str, bath_density: float
 ) -> Hanging:
-    """The same once it is known where the wires touch the part.
+    """The result, updated once it is known where the wires touch the part.
 
     used : where, the first first; hook : what holds the part, as `hold.find` has it
     The part settles on the first. Where one, two or three of them keep the part as it hangs, they hold it.

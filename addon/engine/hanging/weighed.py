@@ -25,7 +25,7 @@ MIN_BOX_SIDE_OVER_LONGEST = 0.01
 
 @dataclass(frozen=True, eq=False)
 class Immersion:
-    """What is plated onto the part, and in what.
+    """The deposit and the bath that the part hangs in.
 
     deposit : kg in the end; metal_density, bath_density : kg/m3
     """
@@ -57,7 +57,7 @@ def weighed(
     hook: str,
     contacts: NDArray[np.float64],
 ) -> Weighed:
-    """What the part weighs, whether it sinks, and how it settles on its first contact.
+    """Weigh the part; find whether it sinks, and how it settles on its first contact.
 
     hook : what holds it, as of `hold.find`; contacts : (k, 3) meters, where wires may touch it, the likeliest first
     """
@@ -128,7 +128,7 @@ def box_volume(surface: Surface) -> float:
 
 
 def _deposit_load(surface: Surface, deposit: float, density: float) -> Load:
-    """An even deposit."""
+    """The load of an even deposit: kg of it, with a density in kg/m3."""
     area = surface.plated_area
     skin = area @ surface.centroid / max(area.sum(), 1e-300)
     return Load(deposit, skin, deposit / density, skin)

@@ -165,7 +165,7 @@ def _reader(name: str, section: type) -> Callable[[Mapping[str, Any], str], Any]
 
 
 def _check(job: Job, source: str) -> None:
-    """What no single key can tell."""
+    """Raises InputError where settings contradict each other, though each by itself is allowed."""
     check_direction(job.part.up, setting("part.up", source))
     check_direction(job.print.up, setting("print.up", source))
     low, high = job.bath.window

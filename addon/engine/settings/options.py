@@ -1,4 +1,4 @@
-"""What counts, what is looked at, and how much work a study may do."""
+"""Options of a study: ranking weights, printed helpers, effort, the cut, the client's sheet."""
 
 from __future__ import annotations
 
@@ -88,7 +88,7 @@ class Hang:
 
 @dataclass(frozen=True)
 class Hanger:
-    """What printed helpers are made to."""
+    """Dimensions that printed helpers are made to."""
 
     rod: float = number(
         "rod_mm",

@@ -85,23 +85,23 @@ def number(key: str, default: Any, doc: str, **accepts: Unpack[Accepts]) -> Any:
 
 
 def aside(entry: Any) -> Any:
-    """A setting that a section is not known by: only an analysis that names it becomes stale with it."""
+    """A setting that does not count in its section's key: only an analysis that names it becomes stale with it."""
     entry.repr = False
     return entry
 
 
 def switch(key: str, default: bool, doc: str, *, label: str = "") -> Any:
-    """Yes or no."""
+    """A setting that is on or off."""
     return field(default=default, metadata={"spec": Spec(key, doc, label or key)})
 
 
 def text(key: str, default: Any, doc: str, *, label: str = "", choices: tuple[str, ...] = ()) -> Any:
-    """A text, or one of a few."""
+    """A setting that is a text: any, or one of a few choices."""
     return field(default=default, metadata={"spec": Spec(key, doc, label or key, choices=choices)})
 
 
 def spec_of(entry: Field[Any]) -> Spec:
-    """What a section's field says of itself: key, unit, limits, meaning."""
+    """The `Spec` in a field's metadata: key, unit, limits, meaning."""
     return entry.metadata["spec"]
 
 

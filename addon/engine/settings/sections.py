@@ -1,4 +1,4 @@
-"""Each section of a job by itself: how its table is read, and what no single key of it can tell."""
+"""How each section of a job is read from its table, with the checks that involve several of its keys."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Where it all stands: tank, anodes, other bodies, and the part's copies."""
+"""What stands in the tank, and where: the tank itself, anodes, other bodies, and copies of the part."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What was computed, under the key of all that it was computed from."""
+"""Results, each under the key of everything that it was computed from."""
 
 from __future__ import annotations
 

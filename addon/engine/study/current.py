@@ -1,4 +1,4 @@
-"""The analyses of the current: deposit, wires, coat, field, and what the field is asked beside."""
+"""Analyses of the current: deposit, wire positions, coat, current distribution, and what follows from these."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ def deposit_of(study: Study, tracer: Tracer) -> deposit.Deposit:
 
 
 def contacts_of(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
-    """Places for the wire, as the part hangs. Raises InputError where nothing is plated."""
+    """Ranked places for the wire, with the part as it hangs. Raises InputError where nothing is plated."""
     job = study.hung
     seen, kept_dry = study.results.openness, study.gas_as_hung
     return contact.rank(
@@ -47,7 +47,10 @@ def contacts_of(study: Study, tracer: Tracer) -> Progress[contact.Contacts]:
 
 
 def coat_of(study: Study, tracer: Tracer) -> Progress[CoatResult]:
-    """What the coat loses in its tank, and its start. Raises InputError where a wire of the job is off the coat."""
+    """Voltage lost along the coat in the tank, and the currents to start with.
+
+    Raises InputError where a wire of the job does not touch the coat.
+    """
     field = study.results.field_at_target
     contacts = study.results.contacts
     return coat.run(
@@ -62,15 +65,20 @@ def coat_of(study: Study, tracer: Tracer) -> Progress[CoatResult]:
 
 
 def field_at_target_of(study: Study, tracer: Tracer) -> Progress[Field]:
-    """The field at the wanted current. Raises InputError where the tank cannot be as it is or nothing is solved."""
+    """The current distribution at the wanted current.
+
+    Raises InputError where the tank cannot stand as it is, or no solution is found.
+    """
     lost = yield from subrange(0.0, 0.05, losses(study))
     run = field_room.run(study.surface, study.in_tank, meshes=study.bodies, wire_drop=lost)
     return (yield from subrange(0.05, 1.0, run))
 
 
 def field_of(study: Study, tracer: Tracer) -> Field | Progress[Field]:
-    """That of the target, or of as much of it as the coat bears, with the wires that the coat was given. Raises
-    NotSolvedError where that of the target has no result."""
+    """The current distribution at the wanted current, or at as much of it as the coat carries, with the coat's wires.
+
+    Raises NotSolvedError where there is none at the wanted current.
+    """
     wanted, coated, contacts = study.results.field_at_target, study.results.coat, study.results.contacts
     if wanted is None:
         raise NotSolvedError(study.reasons.get("field_at_target", LEFT_OUT), study.refusals.get("field_at_target", ()))
@@ -93,12 +101,12 @@ def _at_current(
 
 
 def ranges_of(study: Study, tracer: Tracer) -> Progress[Ranges]:
-    """How far the figures of the field may be off."""
+    """How uncertain the results of the field are."""
     return ranges.run(study.surface, study.job, study.results.field)
 
 
 def potential_of(study: Study, tracer: Tracer) -> Progress[Solved]:
-    """The solution that cuts are read from, at a preview's resolution. Raises InputError as the field does."""
+    """The solution that cross-sections are drawn from, at preview resolution. Raises InputError as the field does."""
     lost = yield from subrange(0.0, 0.05, losses(study))
     job, field = study.in_tank, study.results.field
     if field is not None and field.control == Control.COAT:
@@ -117,12 +125,12 @@ def cut_of(study: Study, tracer: Tracer) -> Progress[cut.Cut]:
 
 
 def layouts_of(study: Study, tracer: Tracer) -> Progress[layouts.Comparison]:
-    """What would even the deposit out. Raises InputError where the tank cannot be as it is."""
+    """Layouts tried for a more even deposit. Raises InputError where the tank cannot stand as it is."""
     return layouts.compare(study.surface, study.in_tank, study.bodies)
 
 
 def rack_of(study: Study, tracer: Tracer) -> Progress[rack.RackPlan]:
-    """How far apart copies hang. Raises InputError where fewer than two are asked for."""
+    """The spacing of the copies. Raises InputError where fewer than two are asked for."""
     wanted = study.job.rack
     if wanted.suggest < 2:
         raise InputError(filled("{rack.suggest}: say how many copies are to hang in the tank, two or more"))

@@ -99,7 +99,7 @@ def shut_off(finding: Finding, study: Study, faces: NDArray[np.bool_]) -> bool:
 
 
 def _of_deposit(study: Study) -> list[Finding]:
-    """Whether the bath suits the density is said of the one that flows, where a field knows it."""
+    """Findings of the deposit; none about the wanted density where the field says that another one flows."""
     deposit, field = study.results.deposit, study.results.field
     findings = [] if deposit is None else list(deposit.findings)
     if field is None or not (field.is_below_wanted or study.job.supply.hold is not None):
@@ -115,7 +115,7 @@ def _skipped(skipped: Skipped) -> Finding:
 
 
 def _narrow(narrow: NarrowOpenings | None) -> list[Finding]:
-    """Openings that bath may not enter."""
+    """Openings that the bath may not enter."""
     if narrow is None or not narrow.openings:
         return []
     first = narrow.openings[0]
@@ -126,7 +126,7 @@ def _narrow(narrow: NarrowOpenings | None) -> list[Finding]:
 
 
 def _missing(study: Study) -> list[Finding]:
-    """Why a part of the report is empty."""
+    """Why an analysis that was asked for has no result."""
     asked = {key: name for key, name in ON_DEMAND.items() if study.asked_for(name)}
     return [
         Finding(

@@ -1,4 +1,4 @@
-"""The analyses of how the part hangs, and of the hanger that holds it."""
+"""Analyses of how the part hangs, and of a hanger that holds it so."""
 
 from __future__ import annotations
 
@@ -34,13 +34,13 @@ LIGHTEST_METAL_KG_M3 = 2700.0  # aluminum (CRC Handbook, from memory): which met
 
 
 def hung_of(study: Study, tracer: Tracer) -> Progress[hung_way.Hung | None]:
-    """The way up that is taken where the part is to hang as recommended."""
+    """The recommended way up, where the job leaves it to the program; None where no way up can be recommended."""
     hanging = yield from _search(study, tracer, free=True)
     return hung_way.recommended(hanging)
 
 
 def hanging_of(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:
-    """Ways up, ranked, on the wires that are used."""
+    """Ways up, ranked, held by the wires that the part has."""
     contacts, field, hung = study.results.contacts, study.results.field, study.results.hung
     used = _used(study)
     if hung is not None:
@@ -102,7 +102,7 @@ def _search(
 
 
 def hanger_of(study: Study, tracer: Tracer) -> Progress[Hanger]:
-    """A hanger for the best way up. Raises InputError where there is none, or it finds no room."""
+    """A hanger for the best way up. Raises InputError where the part has none, or no hanger fits the tank."""
     hanging, contacts, coated = study.results.hanging, study.results.contacts, study.results.coat
     if hanging is None:
         raise InputError(study.reasons["hanging"])

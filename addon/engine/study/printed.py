@@ -1,4 +1,4 @@
-"""The analyses of what is printed to stand in the tank: rack, anode holders, shields, thief."""
+"""Analyses of the helpers that are printed for the tank: rack, anode holders, shields, thief."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ Array = NDArray[np.float64]
 
 
 def check(job: Job, what: str) -> None:
-    """Whether a helper can be made at all, before anything is computed. Raises InputError where it cannot."""
+    """Check, before anything is computed, that a helper can be made. Raises InputError where it cannot."""
     check_plastic(job, what)
     if not BY_OPTION[what].on_part and not job.tank.assumed:
         placement.rim(job, None, what)
@@ -43,7 +43,7 @@ def check(job: Job, what: str) -> None:
 
 
 def settled(job: Job, asked: Collection[str]) -> Job:
-    """The job where a hanger's rod lies on the two rods of what else is asked for."""
+    """The job, with the hanger's rod laid on the two rods where another helper that is asked for needs these."""
     if "hanger" not in asked or not any(BY_OPTION[option].on_rods for option in asked if option in BY_OPTION):
         return job
     return replace(job, hanger=replace(job.hanger, on_rods=True))
@@ -186,7 +186,7 @@ def _shade(
 
 
 def losses(study: Study, surface: Surface | None = None) -> Progress[Losses | None]:
-    """What the current loses along the coat; None while nobody knows where the wires are.
+    """Voltage lost along the coat; None while the places of the wires are not known.
 
     surface : the part with masks on, whose first triangles are those of the part; None: the part alone
     """

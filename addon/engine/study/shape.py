@@ -1,4 +1,4 @@
-"""The analyses of the part's shape: before printing, fits, plugs for its holes, masks, what the deposit is for."""
+"""Analyses of the part's shape: before printing, fits, plugs for its holes, masks, what the deposit is for."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ def fits_of(study: Study, tracer: Tracer) -> Progress[fits.Fits]:
 
 
 def orientation_of(study: Study, tracer: Tracer) -> Progress[orientation.Orientation]:
-    """Ways up for the print."""
+    """Print directions, ranked by the work that each leaves."""
     up = np.array(study.hung.part.up, dtype=np.float64)
     return orientation.search(study.surface, tracer, study.job.print, study.layer().mean, up)
 

@@ -1,4 +1,4 @@
-"""The analyses of gas and liquid that stay, and of what is sheltered."""
+"""Analyses of trapped gas, of liquid that is carried out, and of shielded areas."""
 
 from __future__ import annotations
 
@@ -11,17 +11,17 @@ from .study import Study
 
 
 def gas_of(study: Study, tracer: Tracer) -> Progress[gas.Gas]:
-    """The gas that stays, the part as it is modeled."""
+    """Trapped gas, with the part as modeled."""
     return gas.trapped(study.surface, study.job.part.up, capillary_length=study.job.bath.capillary_length)
 
 
 def drainage_of(study: Study, tracer: Tracer) -> Progress[gas.Drainage]:
-    """The liquid that is lifted out, the part as it is modeled."""
+    """Liquid that is carried out, with the part as modeled."""
     return gas.held(study.surface, study.job.part.up, capillary_length=study.job.bath.capillary_length)
 
 
 def gas_hung_of(study: Study, tracer: Tracer) -> gas.Gas | Progress[gas.Gas]:
-    """The gas that stays as the part hangs."""
+    """Trapped gas, with the part as it hangs."""
     up = study.hung.part.up
     if study.results.gas is not None and not study.turned:
         return study.results.gas
@@ -29,7 +29,7 @@ def gas_hung_of(study: Study, tracer: Tracer) -> gas.Gas | Progress[gas.Gas]:
 
 
 def drainage_hung_of(study: Study, tracer: Tracer) -> gas.Drainage | Progress[gas.Drainage]:
-    """The liquid that is lifted out as the part hangs."""
+    """Liquid that is carried out, with the part as it hangs."""
     up = study.hung.part.up
     if study.results.drainage is not None and not study.turned:
         return study.results.drainage
@@ -37,7 +37,7 @@ def drainage_hung_of(study: Study, tracer: Tracer) -> gas.Drainage | Progress[ga
 
 
 def vents_of(study: Study, tracer: Tracer) -> Progress[vents.Vents]:
-    """Where holes would let both out. Raises InputError where neither was computed."""
+    """Holes that would let gas and liquid out. Raises InputError where neither was computed."""
     gas_found, drainage, seen = study.gas_as_hung, study.drainage_as_hung, study.results.openness
     if gas_found is None or drainage is None:
         raise InputError(study.reasons.get("gas") or study.reasons.get("drainage") or "gas was not computed")

@@ -58,7 +58,7 @@ class Arrangement:
 def arrange(
     surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None, rack: Rack | None = None
 ) -> Arrangement:
-    """Everything where the job puts it; `clearance.check` says whether it can stand there.
+    """All bodies at the places that the job gives them; `clearance.check` says whether they can stand there.
 
     meshes : the models that the job names by file (tank, anodes, shields, thieves), in meters and tank
     coordinates; rack : copies in place of the job's own. Raises InputError where a model is missing or a tank has no

@@ -18,7 +18,7 @@ STAND_OFF_M = 5 * MM  # a plate on its hanger from the wall behind it: common pr
 
 
 class Role(IntEnum):
-    """What a surface is to the current."""
+    """What a surface does to the current: collects it, gives it, or lets none through."""
 
     PART = 0
     THIEF = 1
@@ -80,7 +80,7 @@ def plate(name: str, role: Role, centre: Array, normal: Array, width: float, hei
 
 
 def clipped(body: Body, level: float) -> Body:
-    """What of a body lies below a level."""
+    """The part of a body below a level, m: its triangles are cut there."""
     height = body.points[:, 2] - level
     height[np.abs(height) < 1e-9 * max(abs(level), 1e-3)] = 0.0
     if height.max() < 0.0:

@@ -1,4 +1,4 @@
-"""What stands in the tank, in figures: for whom it is told to, not for the solver."""
+"""The tank and its anodes in figures, for plan and report; the solver does not read them."""
 
 from __future__ import annotations
 

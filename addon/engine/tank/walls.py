@@ -1,4 +1,4 @@
-"""The walls and the floor of a tank that is no box."""
+"""Walls and floor of a tank that is not a box."""
 
 from __future__ import annotations
 
