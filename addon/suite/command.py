@@ -198,7 +198,7 @@ def _plan_one(task: Task, look: _Look, only: Sequence[str] | None = None) -> Stu
     except InputError as fault:
         raise InputError(filled("{path}: {fault}", path=path, fault=fault)) from None
     files = {kind.entry: str(targets[kind.option]) for kind in KINDS if kind.option in targets}
-    table = report.build(study, versions.found(), opened, sized, files)
+    table = report.build(study, versions.running(), opened, sized, files)
     for warning in table["warnings"] if only is None else ():
         say(f"warning: {warning}")
     with outputs.together(targets) as made:

@@ -24,7 +24,7 @@ from .stopping import held
 try:
     import fcntl
 except ImportError:  # on Windows
-    fcntl = None  # type: ignore[assignment]
+    fcntl = None  # type: ignore[assignment]  # a module elsewhere
 
 ENDINGS = {
     "report": ".json",

@@ -13,7 +13,7 @@ MANIFEST = "blender_manifest.toml"
 EEVEE = "BLENDER_EEVEE" if bpy.app.version >= (5, 0, 0) else "BLENDER_EEVEE_NEXT"
 
 
-def found() -> dict[str, str]:
+def running() -> dict[str, str]:
     """Versions of the extension, of Blender and of numpy."""
     return {"platewright": _own_version(), "blender": bpy.app.version_string, "numpy": np.__version__}
 

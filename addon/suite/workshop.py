@@ -87,7 +87,7 @@ def apply(scene: bpy.types.Scene, prefs: Any) -> None:
         chosen.tank.size, chosen.tank.level = prefs.size, min(prefs.level, prefs.size[2])
 
 
-def found() -> Any:
+def preferences() -> Any:
     """The preferences; None where the extension is not enabled as one, as in a script."""
     extension: Any = bpy.context.preferences.addons.get(PACKAGE)
     return extension.preferences if extension is not None else None
@@ -96,7 +96,7 @@ def found() -> Any:
 @bpy.app.handlers.persistent
 def loaded(*_rest: object) -> None:
     """After a file is loaded: a new one begins with the workshop."""
-    prefs = found()
+    prefs = preferences()
     if prefs is not None and not bpy.data.filepath:
         for scene in bpy.data.scenes:
             apply(scene, prefs)
@@ -111,13 +111,13 @@ class PLATEWRIGHT_OT_use_workshop(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        if found() is None:
+        if preferences() is None:
             cls.poll_message_set(said("Enable the extension first"))
             return False
         return True
 
     def execute(self, context: bpy.types.Context) -> set[str]:
-        apply(context.scene, found())
+        apply(context.scene, preferences())
         return {"FINISHED"}
 
 

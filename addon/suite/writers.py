@@ -28,7 +28,7 @@ def write_json(path: Path, table: Mapping[str, Any]) -> None:
 def write_arrays(path: Path, arrays: Mapping[str, NDArray[Any]]) -> None:
     """A compressed .npz of the arrays by their names."""
     packed = io.BytesIO()  # on a full disk the packer itself would print a traceback in the end
-    np.savez_compressed(packed, **arrays)  # type: ignore[arg-type]
+    np.savez_compressed(packed, **arrays)  # type: ignore[arg-type]  # its keywords are the arrays' own names
     path.write_bytes(packed.getvalue())
 
 

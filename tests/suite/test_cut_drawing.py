@@ -100,7 +100,7 @@ def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
     """Another plane reads the solution that there is: the same object; Back to Normal takes the cut away."""
     scene = bpy.context.scene
     solution = kept().study.results.potential
-    assert overlay_cut.found(bpy.context) is not None
+    assert overlay_cut.shown_cut(bpy.context) is not None
     settings.of(scene).cut.offset = 12.0
     assert {"cut", "potential"} & kept().stale(scene) == {"cut"}
     bpy.ops.platewright.cut()
@@ -108,11 +108,11 @@ def test_the_slider_makes_it_stale_and_solves_nothing_again(part):
     assert kept().study.results.potential is solution
     assert abs(at(np.zeros((1, 2)))[0, 0] - MIDDLE.x) == pytest.approx(0.012, abs=1e-4)
     bpy.ops.platewright.normal()
-    assert overlay_cut.found(bpy.context) is None
+    assert overlay_cut.shown_cut(bpy.context) is None
     settings.of(scene).cut.offset = 5000.0
     bpy.ops.platewright.cut()  # warns, and leaves what there is
     assert "cut" in kept().stale(scene)
-    assert overlay_cut.found(bpy.context) is None
+    assert overlay_cut.shown_cut(bpy.context) is None
 
 
 @pytest.mark.slow

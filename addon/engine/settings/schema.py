@@ -149,7 +149,7 @@ def _value(raw: Any, entry: Field[Any], where: str) -> Any:
         return _yes_or_no(raw, where)
     if isinstance(default, int) and isinstance(raw, float) and not raw.is_integer():
         raise InputError(filled("{path}: expected a whole number, found {label}", path=where, label=shown(raw)))
-    value = _one(raw, spec, where)
+    value = _single_number(raw, spec, where)
     return int(value) if isinstance(default, int) else value
 
 
@@ -171,7 +171,7 @@ def _yes_or_no(raw: Any, where: str) -> bool:
     return raw
 
 
-def _one(raw: Any, spec: Spec, where: str) -> float:
+def _single_number(raw: Any, spec: Spec, where: str) -> float:
     if isinstance(raw, bool) or not isinstance(raw, int | float):
         plain = (
             "{path}: expected a number without quotes, found {label}"
@@ -198,7 +198,7 @@ def _numbers(raw: Any, spec: Spec, where: str) -> tuple[Any, ...]:
         raise InputError(
             filled("{path}: expected {size} numbers, found {count}", path=where, size=spec.size, count=len(raw))
         )
-    return tuple(_one(each, spec, where) for each in raw)
+    return tuple(_single_number(each, spec, where) for each in raw)
 
 
 def write(section: Any) -> dict[str, Any]:

@@ -45,7 +45,7 @@ def _left(loops: list[NDArray[np.float64]]) -> float:
 
 def _loops(scene: bpy.types.Scene, o: bpy.types.Object, words: str) -> list[NDArray[np.float64]]:
     """(k, 4, 2) cubic curves of each outline, in sizes of the font."""
-    o.data.body = words  # type: ignore[union-attr]
+    o.data.body = words  # type: ignore[union-attr]  # a text's data is a TextCurve
     with bpy.context.temp_override(scene=scene, view_layer=scene.view_layers[0]):
         depsgraph = bpy.context.evaluated_depsgraph_get()
     loops = []

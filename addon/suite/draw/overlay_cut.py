@@ -31,7 +31,7 @@ class _Ready(State):
     batches: dict[str, dict[str, Any]] = field(default_factory=dict)  # key of the cut that is drawn -> its batches
 
 
-def found(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
+def shown_cut(context: bpy.types.Context) -> tuple[Kept, Cut] | None:
     """The cut that is to be drawn."""
     kept = session.find(context)
     if kept is None or not viewing.of(context).cut_shown or kept.study.results.cut is None:
@@ -59,7 +59,7 @@ def placed(context: bpy.types.Context, cut: Cut, job: Job) -> Matrix:
 
 def draw() -> None:
     context = bpy.context
-    there = found(context)
+    there = shown_cut(context)
     if there is None or not context.space_data.overlay.show_overlays:
         return
     kept, cut = there
@@ -114,7 +114,7 @@ def _batches(key: str, cut: Cut) -> dict[str, Any]:
 def draw_words() -> None:
     """Write the figures of the cut beside it, in pixels of the region."""
     context = bpy.context
-    there = found(context)
+    there = shown_cut(context)
     if there is None or not context.space_data.overlay.show_overlays:
         return
     kept, cut = there

@@ -41,7 +41,7 @@ class _Making(Studying):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return in_object_mode(cls, context) and super().poll(context)  # type: ignore[arg-type]
+        return in_object_mode(cls, context) and super().poll(context)  # type: ignore[arg-type]  # beside an Operator
 
     def start(self, context: bpy.types.Context) -> Progress[Any]:
         standing.check(self.job(context), self.option)

@@ -89,7 +89,7 @@ class Studying(Work):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return ready(cls, context)  # type: ignore[arg-type]
+        return ready(cls, context)  # type: ignore[arg-type]  # beside an Operator
 
     def job(self, context: bpy.types.Context) -> Job:
         """What to compute it for."""

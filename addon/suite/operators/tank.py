@@ -106,7 +106,7 @@ def standing(
 ) -> bpy.types.Object:
     """A new object with a role, in scene units."""
     o = bpy.data.objects.new(name, meshes.new(name, points, triangles))
-    o.platewright.role, o.color, o.hide_render = role, COPPER, True  # type: ignore[assignment]
+    o.platewright.role, o.color, o.hide_render = role, COPPER, True  # type: ignore[assignment]  # a tuple for a color
     room.objects.link(o)
     return o
 

@@ -66,15 +66,15 @@ class _Handle:
         turn = np.linspace(0.0, 2 * np.pi, ROUND, endpoint=False)
         rim = np.stack([np.cos(turn), np.sin(turn), 0 * turn], axis=1)
         fan = np.stack([0 * rim, rim, np.roll(rim, -1, axis=0)], axis=1).reshape(-1, 3)
-        self._shape = self.new_custom_shape("TRIS", fan.tolist())  # type: ignore[attr-defined]
+        self._shape = self.new_custom_shape("TRIS", fan.tolist())  # type: ignore[attr-defined]  # beside a Gizmo
 
     def draw(self, context: bpy.types.Context) -> None:
         """The disc, at the size of a handle."""
-        self.draw_custom_shape(self._shape, matrix=self._facing(context))  # type: ignore[attr-defined]
+        self.draw_custom_shape(self._shape, matrix=self._facing(context))  # type: ignore[attr-defined]  # beside a Gizmo
 
     def draw_select(self, context: bpy.types.Context, select_id: int) -> None:
         """The same, to be picked."""
-        self.draw_custom_shape(self._shape, matrix=self._facing(context), select_id=select_id)  # type: ignore[attr-defined]
+        self.draw_custom_shape(self._shape, matrix=self._facing(context), select_id=select_id)  # type: ignore[attr-defined]  # beside a Gizmo
 
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         """A drag begins."""

@@ -163,9 +163,11 @@ def _walked(
         )
         if where is not None:
             elements.append(where)
-        length = None if column.lengths is None else np.dtype(column.lengths)
-        unpack = None if length is None else struct.Struct(column.lengths[0] + length.char).unpack_from  # type: ignore[index]
-        layout.append((unpack, 0 if length is None else length.itemsize, np.dtype(column.kind).itemsize, where))
+        unpack, width = None, 0
+        if column.lengths is not None:
+            length = np.dtype(column.lengths)
+            unpack, width = struct.Struct(column.lengths[0] + length.char).unpack_from, length.itemsize
+        layout.append((unpack, width, np.dtype(column.kind).itemsize, where))
     sizes: list[int] = []
     for _ in range(count):
         sizes = []
@@ -209,8 +211,8 @@ def _names_points(element: _Element, column: _Property) -> bool:
     return element.name == "face" and column.lengths is not None and column.name in ("vertex_indices", "vertex_index")
 
 
-def _check_indices(path: Path, index: NDArray[np.generic], points: int) -> None:
-    if index.size and not (index.min() >= 0 and index.max() < points):  # type: ignore[operator]
+def _check_indices(path: Path, index: NDArray[np.integer], points: int) -> None:
+    if index.size and not (index.min() >= 0 and index.max() < points):
         raise InputError(
             filled(
                 "{path}: a face names a point that does not exist; it was cut off or damaged, {again}",
