@@ -38,8 +38,8 @@ def answer(
     with_coat : whether the cell knows of a loss along the coat
     wanted : A that were asked for, where the job's current is what the coat bears of it
     """
-    found = unjudged(surface, job, solved, with_coat=with_coat, wanted=wanted)
-    return replace(found, findings=_findings(surface, job, solved, found, with_coat=with_coat))
+    field = unjudged(surface, job, solved, with_coat=with_coat, wanted=wanted)
+    return replace(field, findings=_findings(surface, job, solved, field, with_coat=with_coat))
 
 
 def unjudged(surface: Surface, job: Job, solved: Solved, *, with_coat: bool, wanted: float | None = None) -> Field:
@@ -174,14 +174,14 @@ def showing(surface: Surface, panels: Panels, cell: Cell) -> tuple[NDArray[np.bo
 
 
 def _loads(panels: Panels, cell: Cell, state: State) -> tuple[AnodeLoad, ...]:
-    found = []
+    loads = []
     copies = len(panels.arrangement.poses)
     for body, rows in zip(panels.arrangement.bodies, panels.bodies[copies:], strict=True):
         if body.role == Role.ANODE:
             area, out = cell.influence.area[rows], -state.j[rows]
             total = float(area @ out)
-            found.append(AnodeLoad(body.name, total, total / float(area.sum()), Spread.of(out, area).p95))
-    return tuple(found)
+            loads.append(AnodeLoad(body.name, total, total / float(area.sum()), Spread.of(out, area).p95))
+    return tuple(loads)
 
 
 def _dry(panels: Panels, cell: Cell) -> NDArray[np.int8]:

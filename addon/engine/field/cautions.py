@@ -146,9 +146,9 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
 
     mean : A/m2 on the parts; needed : V that the wanted current would take, where it is more than there is and known
     """
-    found = []
+    findings = []
     limit = job.bath.anode_limit
-    found += overloaded(field, limit)
+    findings += overloaded(field, limit)
     if field.limited_by_voltage:
         figures = {
             Quantity.LIMIT_VOLTAGE: job.supply.voltage,
@@ -157,19 +157,19 @@ def circuit(job: Job, field: Field, mean: float, needed: float | None) -> list[F
         }
         wanted = {} if needed is None else {Quantity.VOLTAGE: needed}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, wanted)
-        found.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, {**figures, **wanted}, remedy=remedy))
+        findings.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, {**figures, **wanted}, remedy=remedy))
     elif field.voltage > job.supply.voltage:
         volts = {Quantity.VOLTAGE: field.voltage, Quantity.LIMIT_VOLTAGE: job.supply.voltage}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.VOLTAGE: field.voltage})
-        found.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, volts, remedy=remedy))
+        findings.append(Finding(Code.SUPPLY_VOLTAGE_TOO_SMALL, Severity.COSTS, volts, remedy=remedy))
     if field.is_below_wanted or job.supply.hold is not None:  # else the deposit says it, of the same density
-        found += window_findings(mean, job.bath)
+        findings += window_findings(mean, job.bath)
     own = job.supply.hold is not None or field.thief_current > 0  # else the deposit says it
     if own and field.current > job.supply.current * 1.001:
         amperes = {Quantity.CURRENT: field.current, Quantity.SUPPLY_CURRENT: job.supply.current}
         remedy = Remedy(RemedyCode.LARGER_SUPPLY, {Quantity.CURRENT: field.current})
-        found.append(Finding(Code.DRAW_TOO_LARGE, Severity.COSTS, amperes, remedy=remedy))
-    return found
+        findings.append(Finding(Code.DRAW_TOO_LARGE, Severity.COSTS, amperes, remedy=remedy))
+    return findings
 
 
 def overloaded(field: Field, limit: float) -> list[Finding]:
@@ -191,16 +191,16 @@ def overloaded(field: Field, limit: float) -> list[Finding]:
 
 def model(surface: Surface, panels: Panels, cell: Cell) -> list[Finding]:
     """Surface that no current reaches, and a surface that is open."""
-    found = []
+    findings = []
     hidden = np.zeros(0, dtype=bool) if cell.dry is None else cell.dry[panels.bodies[0]] == Dry.BURIED
     hidden[hidden] = inside(surface, panels.part.cover.home[hidden])
     if hidden.any():
         share = float(cell.influence.area[panels.bodies[0]][hidden].sum()) / float(surface.plated_area.sum())
         mend = Remedy(RemedyCode.MEND_MESH)
-        found.append(Finding(Code.INSIDE_SHELL, Severity.COSTS, {Quantity.SHARE: share}, remedy=mend))
+        findings.append(Finding(Code.INSIDE_SHELL, Severity.COSTS, {Quantity.SHARE: share}, remedy=mend))
     if (cell.rows(Role.PART) & ~cell.influence.double).any():
-        found.append(Finding(Code.OPEN_SHEET, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
-    return found
+        findings.append(Finding(Code.OPEN_SHEET, Severity.COSTS, remedy=Remedy(RemedyCode.MEND_MESH)))
+    return findings
 
 
 def inside(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.bool_]:
@@ -221,11 +221,11 @@ def inside(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.bool_]:
 
 def computation(field: Field) -> list[Finding]:
     """Whether the solution is one, and how sure it is."""
-    found = []
+    findings = []
     if field.residual > MAX_RESIDUAL:
-        found.append(Finding(Code.NOT_CONVERGED, Severity.COSTS, {Quantity.RESIDUAL: field.residual}))
+        findings.append(Finding(Code.NOT_CONVERGED, Severity.COSTS, {Quantity.RESIDUAL: field.residual}))
     if field.error is None or field.error > MAX_RELATIVE_ERROR:
         remedy = Remedy(RemedyCode.RAISE_PANELS)
         figures = {} if field.error is None else {Quantity.ERROR: field.error}
-        found.append(Finding(Code.FIELD_UNSURE, Severity.COSTS, figures, remedy=remedy))
-    return found
+        findings.append(Finding(Code.FIELD_UNSURE, Severity.COSTS, figures, remedy=remedy))
+    return findings

@@ -82,14 +82,14 @@ def check(surface: Surface, panels: Panels) -> None:
     ]
     for thing in copies + others:
         _in_liquid(thing, arrangement, panels)
-    for i, one in enumerate(copies):
+    for i, copy in enumerate(copies):
         for other in copies[i + 1 :] + others:
-            _apart(one, other)
+            _apart(copy, other)
     metal = [thing for thing in others if thing.role != Role.INSULATOR]
-    for i, one in enumerate(metal):
+    for i, body in enumerate(metal):
         for other in metal[i + 1 :]:
-            if one.role != other.role:
-                _apart(one, other)
+            if body.role != other.role:
+                _apart(body, other)
 
 
 def _proper(own: Array, panels: Array) -> Array:
@@ -124,40 +124,40 @@ def _in_liquid(thing: _Body, arrangement: Arrangement, panels: Panels) -> None:
 
 
 def _outside(thing: _Body, where: str, over: float) -> str:
-    told = {"name": thing.name, "remedy": thing.remedy}
+    values = {"name": thing.name, "remedy": thing.remedy}
     if where == "surface":
         return filled(
             "{name}: its top is {distance} above the liquid; lower it ({remedy}) or raise {tank.level_mm}",
             distance=in_mm(over, 3),
-            **told,
+            **values,
         )
     if not over:
         return filled(
             "{name}: it reaches through the {side} of the tank; move it ({remedy}) or take a larger tank",
             side=where,
-            **told,
+            **values,
         )
     return filled(
         "{name}: it reaches through the {side} of the tank by {distance}; move it ({remedy}) or take a larger tank",
         side=where,
         distance=in_mm(over, 3),
-        **told,
+        **values,
     )
 
 
-def _apart(one: _Body, other: _Body) -> None:
+def _apart(first: _Body, second: _Body) -> None:
     """Raises InputError where two things meet."""
-    a, b = one.bounds, other.bounds
+    a, b = first.bounds, second.bounds
     if (np.maximum(a[0] - b[1], b[0] - a[1]) > MIN_GAP_M).any():
         return
-    metal = Role.INSULATOR not in (one.role, other.role)
-    inside = (not one.sheet and (winding(other.corners[:1].mean(axis=1), one.corners) > 0.5)[0]) or (
-        not other.sheet and (winding(one.corners[:1].mean(axis=1), other.corners) > 0.5)[0]
+    metal = Role.INSULATOR not in (first.role, second.role)
+    inside = (not first.sheet and (winding(second.corners[:1].mean(axis=1), first.corners) > 0.5)[0]) or (
+        not second.sheet and (winding(first.corners[:1].mean(axis=1), second.corners) > 0.5)[0]
     )
     low, high = np.maximum(a[0], b[0]) - MIN_GAP_M, np.minimum(a[1], b[1]) + MIN_GAP_M
     mine, its = (
         thing.corners[((thing.corners.max(axis=1) >= low) & (thing.corners.min(axis=1) <= high)).all(axis=1)]
-        for thing in (one, other)
+        for thing in (first, second)
     )  # only where their boxes meet can they
     some = len(mine) > 0 and len(its) > 0
     if inside or (some and crossing(mine, its)):
@@ -165,28 +165,28 @@ def _apart(one: _Body, other: _Body) -> None:
         raise InputError(
             filled(
                 "{name} and {name_2} overlap by {by}; move {name} ({remedy}) or {name_2}",
-                name=one.name,
-                name_2=other.name,
+                name=first.name,
+                name_2=second.name,
                 by=in_mm(by, 3),
-                remedy=one.remedy,
+                remedy=first.remedy,
             )
         )
     gap = _gap(mine, its) if some else np.inf
-    if metal and one.role != other.role and gap < MIN_GAP_M:
+    if metal and first.role != second.role and gap < MIN_GAP_M:
         raise InputError(
             filled(
                 "{name} touches {name_2}: {gap} apart; leave more room, or the supply is shorted",
-                name=one.name,
-                name_2=other.name,
+                name=first.name,
+                name_2=second.name,
                 gap=in_mm(gap, 3),
             )
         )
 
 
-def _close(one: Array, other: Array, margin: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
+def _close(first: Array, second: Array, margin: float) -> tuple[NDArray[np.intp], NDArray[np.intp]]:
     """Pairs of triangles whose circles about their middles come within a margin."""
-    a, b = one.mean(axis=1), other.mean(axis=1)
-    ra, rb = (np.linalg.norm(t - t.mean(axis=1, keepdims=True), axis=2).max(axis=1) for t in (one, other))
+    a, b = first.mean(axis=1), second.mean(axis=1)
+    ra, rb = (np.linalg.norm(t - t.mean(axis=1, keepdims=True), axis=2).max(axis=1) for t in (first, second))
     rows, columns = [], []
     chunk = max(1, 2_000_000 // len(b))
     for start in range(0, len(a), chunk):
@@ -198,12 +198,12 @@ def _close(one: Array, other: Array, margin: float) -> tuple[NDArray[np.intp], N
     return np.concatenate(rows), np.concatenate(columns)
 
 
-def crossing(one: Array, other: Array) -> bool:
+def crossing(first: Array, second: Array) -> bool:
     """Whether an edge of one set of triangles (n, 3, 3) goes through a triangle of the other."""
-    i, j = _close(one, other, 0.0)
+    i, j = _close(first, second, 0.0)
     return any(
         _pierced(a[:, k], a[:, (k + 1) % 3], b).any()
-        for a, b in ((one[i], other[j]), (other[j], one[i]))
+        for a, b in ((first[i], second[j]), (second[j], first[i]))
         for k in range(3)
     )
 
@@ -224,14 +224,14 @@ def _pierced(start: Array, end: Array, triangle: Array) -> NDArray[np.bool_]:
     return through & ((turns > 0).all(axis=0) | (turns < 0).all(axis=0))
 
 
-def _gap(one: Array, other: Array) -> float:
+def _gap(first: Array, second: Array) -> float:
     """Least distance of the corners of each set of triangles from the other set's triangles near them, else
     inf.
     """
-    i, j = _close(one, other, MIN_GAP_M)
+    i, j = _close(first, second, MIN_GAP_M)
     if not len(i):
         return np.inf
-    pairs: Sequence[tuple[Array, Array]] = ((one[i], other[j]), (other[j], one[i]))
+    pairs: Sequence[tuple[Array, Array]] = ((first[i], second[j]), (second[j], first[i]))
     return float(min(_to_triangle(a[:, k], b).min() for a, b in pairs for k in range(3)))
 
 

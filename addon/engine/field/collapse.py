@@ -163,9 +163,9 @@ def _linked(topology: Topology, target: Ints) -> Bools:
     return out
 
 
-def _keys(one: Ints, other: Ints, points: int) -> Ints:
+def _keys(first: Ints, second: Ints, points: int) -> Ints:
     """One number for each edge, as `Topology.edges` has them in rising order."""
-    return np.minimum(one, other).astype(np.int64) * points + np.maximum(one, other)
+    return np.minimum(first, second).astype(np.int64) * points + np.maximum(first, second)
 
 
 def _unfolded(start: Start, gone: Bools, target: Ints) -> Bools:

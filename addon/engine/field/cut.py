@@ -208,16 +208,16 @@ def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes
     middle, half = np.array([[0.5 * (ends[-1] + ends[0]), 0.5 * (ends[-1] - ends[0])] for ends in (across, up)]).T
     u, v = (m + h * chebyshev.nodes(nodes) for m, h in zip(middle, half, strict=True))
     points = plane.lift(np.stack(np.meshgrid(u, v), axis=-1))
-    found = np.empty((nodes, nodes))
+    potential = np.empty((nodes, nodes))
     for row in range(0, nodes, NODE_ROWS_PER_BATCH):
         yield Step(row / nodes, PROGRESS_TEXT)
         some = points[row : row + NODE_ROWS_PER_BATCH].reshape(-1, 3)
         read = cell.influence.far(some, state.j / cell.conductivity, state.phi)
-        found[row : row + NODE_ROWS_PER_BATCH] = -read.reshape(-1, nodes)
+        potential[row : row + NODE_ROWS_PER_BATCH] = -read.reshape(-1, nodes)
     along_u, along_v = (
         chebyshev.cardinal(nodes, (ends - m) / h)[0] for ends, m, h in zip((across, up), middle, half, strict=True)
     )
-    return along_v.T @ found @ along_u
+    return along_v.T @ potential @ along_u
 
 
 def _rimmed(

@@ -97,8 +97,8 @@ def walls(box: Array) -> Array:
     """(12, 3, 3) the sides of a box (2, 3) as triangles that face inward."""
     corners = _box_corners(box)
     quads = [[k | way for k in (0, a, a | b, b)] for a, b, c in ((1, 2, 4), (2, 4, 1), (4, 1, 2)) for way in (0, c)]
-    found = np.array([[q[i] for i in half] for q in quads for half in ((0, 1, 2), (0, 2, 3))])
-    sides = corners[found]
+    triangles = np.array([[q[i] for i in half] for q in quads for half in ((0, 1, 2), (0, 2, 3))])
+    sides = corners[triangles]
     normal = np.cross(sides[:, 1] - sides[:, 0], sides[:, 2] - sides[:, 0])
     outward = np.einsum("ij,ij->i", normal, sides.mean(axis=1) - box.mean(axis=0)) > 0
     return np.where(outward[:, None, None], sides[:, ::-1], sides)

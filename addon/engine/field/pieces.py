@@ -103,9 +103,9 @@ def within(place: Array) -> Array:
     return place / place.sum(axis=1, keepdims=True)
 
 
-def dot(one: Array, other: Array) -> Array:
+def dot(first: Array, second: Array) -> Array:
     """(n,) of vectors (n, 3)."""
-    return np.einsum("ij,ij->i", one, other)
+    return np.einsum("ij,ij->i", first, second)
 
 
 def even_size(total: float, count: int) -> float:

@@ -75,7 +75,7 @@ def close_pairs(pieces: Array, reach: float = 1.0, ragged: NDArray[np.bool_] | N
     needed = np.hypot(radius, reach * wide)
     level = np.ceil(LEVELS_AN_OCTAVE * np.log2(needed / needed.min())).astype(np.int64)
     middle0 = middle - middle.min(axis=0)
-    found: list[tuple[Ints, Ints, Array, Array]] = []
+    pairs: list[tuple[Ints, Ints, Array, Array]] = []
     for step in range(int(level.max()) + 1):
         there = np.flatnonzero(level == step)
         if not len(there):
@@ -103,12 +103,12 @@ def close_pairs(pieces: Array, reach: float = 1.0, ragged: NDArray[np.bool_] | N
                 i, k = i[keep], k[keep]
                 apart = middle[i] - middle[k]
                 near = dot(apart, apart) <= needed[k] ** 2
-                found.append(_close(i[near], k[near], middle, facing, opposed, reach * wide, pieces))
-    if not found:
+                pairs.append(_close(i[near], k[near], middle, facing, opposed, reach * wide, pieces))
+    if not pairs:
         none = np.zeros(0, dtype=np.intp)
         return Pairs(none, none, np.zeros(0), np.zeros(0, bool), np.zeros(0, bool))
-    i, k = (np.concatenate([one[side] for one in found]) for side in (0, 1))
-    height, ahead = (np.concatenate([one[side] for one in found]) for side in (2, 3))
+    i, k = (np.concatenate([pair[side] for pair in pairs]) for side in (0, 1))
+    height, ahead = (np.concatenate([pair[side] for pair in pairs]) for side in (2, 3))
     return Pairs(i, k, np.abs(height), height > 0.0, ahead > 0.0)
 
 

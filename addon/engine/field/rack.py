@@ -143,13 +143,13 @@ class Grid:
             return None
         rows = 1 if most is None else -(-copies // self._along(0, gap))
         in_row = np.diff(np.linspace(0, copies, rows + 1).round().astype(int))
-        found = []
+        places = []
         for row, count in enumerate(in_row):
             place = np.tile(self.middle, (count, 1))
             place[:, self.axis] += (np.arange(count) - (count - 1) / 2) * (self.size[self.axis] + gap)
             place[:, 2] = self.level if rows == 1 else self.middle[2] + ((rows - 1) / 2 - row) * (self.size[2] + gap)
-            found.append(place)
-        return np.concatenate(found)
+            places.append(place)
+        return np.concatenate(places)
 
 
 def suggest(
@@ -198,7 +198,7 @@ def suggest(
         places = grid.places(copies, closer)
         if places is not None:
             tried.append((yield from subrange(0.8, 1.0, table.solved(places, closer))))
-            tried.sort(key=lambda one: one.gap)
+            tried.sort(key=lambda spacing: spacing.gap)
     chosen = _least(tried, tolerance)
     each = job.target.density * area
     return RackPlan(
@@ -234,7 +234,7 @@ def _gaps(grid: Grid, copies: int) -> list[float]:
 
 def _least(tried: list[Spacing], tolerance: float) -> Spacing:
     """The narrowest within the tolerance, else the one that departs least."""
-    return next((one for one in tried if one.off <= tolerance), min(tried, key=lambda one: one.off))
+    return next((spacing for spacing in tried if spacing.off <= tolerance), min(tried, key=lambda spacing: spacing.off))
 
 
 def _closer(tried: list[Spacing], tolerance: float) -> float | None:
@@ -246,7 +246,7 @@ def _closer(tried: list[Spacing], tolerance: float) -> float | None:
         beside = tried[best - 1 : best]
     if not beside:
         return None
-    return (tried[best].gap + min(beside, key=lambda one: one.off).gap) / 2
+    return (tried[best].gap + min(beside, key=lambda spacing: spacing.off).gap) / 2
 
 
 class Trials:

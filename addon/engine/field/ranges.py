@@ -65,18 +65,18 @@ class Ranges:
         )
 
 
-def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
+def run(surface: Surface, job: Job, field: Field | None) -> Progress[Ranges]:
     """The ranges of a field's figures; empty where there is no field, or where it kept no level to solve on.
 
     Cost: five solutions at a preview's resolution, on operators that are there, every other one from what is foretold.
     """
-    if found is None or found.level is None:
+    if field is None or field.level is None:
         return Ranges()
-    level = found.level
+    level = field.level
     error = _conductivity_error(job)
-    drive = Drive(current=found.current) if job.supply.hold is None else Drive(voltage=job.supply.hold)
+    drive = Drive(current=field.current) if job.supply.hold is None else Drive(voltage=job.supply.hold)
     central, middle = yield from subrange(0.0, 0.2, _solved(surface, job, level, level.cell, drive, level.state))
-    spans = {key: [value, value] for key, value in figures(found).items()}
+    spans = {key: [value, value] for key, value in figures(field).items()}
     start, corners = middle, _corners(error)
     for k, (conducts, transfer) in enumerate(corners):
         yield Step(0.2 + 0.2 * k, filled("Trying another bath: {number} of {count}", number=k + 1, count=len(corners)))
@@ -89,8 +89,8 @@ def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
             0.2 + 0.2 * k, 0.4 + 0.2 * k, _solved(surface, job, level, cell, drive, start)
         )
         start = _opposite(middle, state) if k % 2 == 0 else middle
-        _widen(spans, found, central, other)
-    _blur(spans, found)
+        _widen(spans, field, central, other)
+    _blur(spans, field)
     value, law = level.cell.conductivity, job.bath.kinetics
     tried = law.kind in ("tafel", "butler-volmer")
     return Ranges(
@@ -100,21 +100,21 @@ def run(surface: Surface, job: Job, found: Field | None) -> Progress[Ranges]:
     )
 
 
-def figures(found: Field) -> dict[str, float]:
+def figures(field: Field) -> dict[str, float]:
     """The field's figures by their keys in the report, in the units of these; what is not finite is left out."""
-    told = {
-        "field.cell_voltage_V": found.voltage,
-        "field.ohmic_V": found.ohmic,
-        "field.polarisation_V": found.polarization,
-        "field.cell_resistance_ohm": found.resistance,
-        "field.time_thinnest_h": found.time_thinnest / HOUR,
-        "field.dull_area_cm2": (found.dull_area + found.bare_area) / CM2,  # the report counts bare as dull too
-        "field.bare_area_cm2": found.bare_area / CM2,
-        "field.burnt_area_cm2": found.burnt_area / CM2,
-        **_spread("field.density_A_dm2", found.density_spread, A_PER_DM2),
-        **_spread("field.thickness_um", found.thickness_spread, UM),
+    values = {
+        "field.cell_voltage_V": field.voltage,
+        "field.ohmic_V": field.ohmic,
+        "field.polarisation_V": field.polarization,
+        "field.cell_resistance_ohm": field.resistance,
+        "field.time_thinnest_h": field.time_thinnest / HOUR,
+        "field.dull_area_cm2": (field.dull_area + field.bare_area) / CM2,  # the report counts bare as dull too
+        "field.bare_area_cm2": field.bare_area / CM2,
+        "field.burnt_area_cm2": field.burnt_area / CM2,
+        **_spread("field.density_A_dm2", field.density_spread, A_PER_DM2),
+        **_spread("field.thickness_um", field.thickness_spread, UM),
     }
-    return {key: value for key, value in told.items() if math.isfinite(value)}
+    return {key: value for key, value in values.items() if math.isfinite(value)}
 
 
 def _spread(key: str, spread: Spread, unit: float) -> dict[str, float]:
@@ -160,14 +160,14 @@ def _solved(
     else:
         steps = coupled(surface, cell, level.panels, drive, level.coat, begin, tolerance=TOLERANCE)
         cell, state = yield from steps
-    found = Solved(level.panels, cell, state, error=0.0, findings=[])
-    return figures(unjudged(surface, job, found, with_coat=level.coat is not None)), state
+    solved = Solved(level.panels, cell, state, error=0.0, findings=[])
+    return figures(unjudged(surface, job, solved, with_coat=level.coat is not None)), state
 
 
-def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other: Figures) -> None:
+def _widen(spans: dict[str, list[float]], field: Field, central: Figures, other: Figures) -> None:
     """Take in what the field's own figures would be where they move as the level's do: by the same ratio, areas by the
     same difference."""
-    for key, value in figures(found).items():
+    for key, value in figures(field).items():
         if key not in central or key not in other:
             continue
         if "area" in key or central[key] <= 0 or value <= 0:
@@ -177,10 +177,10 @@ def _widen(spans: dict[str, list[float]], found: Field, central: Figures, other:
         spans[key] = [min(spans[key][0], moved), max(spans[key][1], moved)]
 
 
-def _blur(spans: dict[str, list[float]], found: Field) -> None:
+def _blur(spans: dict[str, list[float]], field: Field) -> None:
     """The discretization's error on top, of densities, thicknesses and volts beside themselves: deep in a hollow the
     density falls by a share with every step, and so its error is a share of it."""
-    error = 1.0 if found.error is None else DENSITY_ERROR_FACTOR * found.error
+    error = 1.0 if field.error is None else DENSITY_ERROR_FACTOR * field.error
     for key, (low, high) in spans.items():
         if "thickness" in key or "density" in key or key.endswith("_V"):
             spans[key] = [max(low * (1.0 - error), 0.0), high * (1.0 + error)]

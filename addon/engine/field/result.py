@@ -130,9 +130,9 @@ class Field:
 def flags(density: Array, plated: NDArray[np.bool_], window: tuple[float, float], limiting: float) -> NDArray[np.int8]:
     """What the bath makes of densities (n,) in A/m2."""
     low, high = window
-    found = np.full(len(density), Flag.GOOD, np.int8)
-    found[density < low] = Flag.DULL
-    found[density < MAX_BARE_OVER_WINDOW * low] = Flag.BARE
-    found[density > min(high, limiting)] = Flag.BURNT
-    found[~plated] = Flag.UNPLATED
-    return found
+    flag = np.full(len(density), Flag.GOOD, np.int8)
+    flag[density < low] = Flag.DULL
+    flag[density < MAX_BARE_OVER_WINDOW * low] = Flag.BARE
+    flag[density > min(high, limiting)] = Flag.BURNT
+    flag[~plated] = Flag.UNPLATED
+    return flag

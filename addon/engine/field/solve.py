@@ -65,13 +65,13 @@ def run(
     Raises InputError, one line, where something in the tank cannot be as it is, or the solution cannot be believed.
     """
     first = solved(surface, job, meshes=meshes, wire_drop=wire_drop, level=level, voltage=voltage)
-    found = yield from subrange(0.0, 0.7 if job.place.half_turn else 1.0, first)
+    solution = yield from subrange(0.0, 0.7 if job.place.half_turn else 1.0, first)
     if job.place.half_turn:
-        found = yield from _other_half(surface, job, found, wire_drop, voltage)
+        solution = yield from _other_half(surface, job, solution, wire_drop, voltage)
     if wire_drop is not None:
-        check_coat(found.panels, found.cell, found.state, job.bath.limiting)
-    told = answer(surface, job, found, with_coat=wire_drop is not None, wanted=wanted)
-    return replace(told, level=found.level, levels=None if job.place.half_turn else found.levels)
+        check_coat(solution.panels, solution.cell, solution.state, job.bath.limiting)
+    field = answer(surface, job, solution, with_coat=wire_drop is not None, wanted=wanted)
+    return replace(field, level=solution.level, levels=None if job.place.half_turn else solution.levels)
 
 
 def at_current(
@@ -107,12 +107,12 @@ def at_current(
     if wire_drop is not None:
         check_coat(fine.panels, cell, state, job.bath.limiting)
     off = error(coarse.panels, fine.panels, rough.j, state.j)
-    said = [one for one in before.findings if one.code == Code.PANELS_REDUCED]
-    solution = Solved(fine.panels, cell, state, off, said, levels=(coarse, fine))
+    reduced = [finding for finding in before.findings if finding.code == Code.PANELS_REDUCED]
+    solution = Solved(fine.panels, cell, state, off, reduced, levels=(coarse, fine))
     kept = None if before.level is None else before.level.panels
     level = next((one for one in (coarse, fine) if one.panels is kept), None)
-    told = answer(surface, flowing, solution, with_coat=wire_drop is not None, wanted=before.wanted_current)
-    return replace(told, level=level, levels=solution.levels)
+    field = answer(surface, flowing, solution, with_coat=wire_drop is not None, wanted=before.wanted_current)
+    return replace(field, level=level, levels=solution.levels)
 
 
 def stands(surface: Surface, job: Job, meshes: Mapping[str, Part] | None = None) -> Progress[None]:
@@ -195,12 +195,12 @@ def _limited(drive: Drive, job: Job) -> Drive:
 
 
 def _other_half(
-    surface: Surface, job: Job, found: Solved, wire_drop: Array | Drop | Coat | None, voltage: float | None
+    surface: Surface, job: Job, first: Solved, wire_drop: Array | Drop | Coat | None, voltage: float | None
 ) -> Progress[Solved]:
     """The part turned by half after half of the time: of both halves the mean density on the part, and for the rest
     the half that asks for more voltage.
     """
-    panels, state = found.panels, found.state
+    panels, state = first.panels, first.state
     copies = len(panels.arrangement.poses)
     other = turned_by_half(panels.arrangement)
     turned = yield from subrange(0.7, 0.75, lay(surface, other, len(panels.corners), part=panels.part))
@@ -212,7 +212,7 @@ def _other_half(
     mine = np.concatenate(panels.bodies[:copies])
     mean = 0.5 * (state.j[mine] + second.j[mine])
     check_credible(turned, cell, second)
-    harder = found if state.voltage >= second.voltage else found._replace(panels=turned, cell=cell, state=second)
+    harder = first if state.voltage >= second.voltage else first._replace(panels=turned, cell=cell, state=second)
     j = harder.state.j.copy()
     j[mine] = mean
     return harder._replace(state=replace(harder.state, j=j))

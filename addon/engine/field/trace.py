@@ -168,7 +168,7 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
         return np.divide(down, size, out=np.zeros_like(down), where=size > least)
 
     at, alive = start.copy(), np.arange(len(start))
-    found = [[place] for place in start]
+    traced = [[place] for place in start]
     before = np.full_like(start, np.inf)
     for turn in range(MAX_LINE_STEPS):
         if turn % STEPS_PER_CHECK == 0:
@@ -190,9 +190,9 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
         going = (np.linalg.norm(kept - here, axis=1) > 0.05 * step[:, 0]) & (walled | (kept == there).all(axis=1))
         at[alive] = kept
         for k, line in zip(kept, alive, strict=True):
-            found[line].append(k)
+            traced[line].append(k)
         alive = alive[going & (grid.read(metal, kept) < 0.5)]
-    return [np.array(line) for line in found]
+    return [np.array(line) for line in traced]
 
 
 def _slid(here: Array, there: Array, insulators: Section) -> Array:
