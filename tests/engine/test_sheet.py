@@ -227,6 +227,23 @@ def test_what_the_job_writes_stands_on_the_sheet():
 
 
 @pytest.mark.slow
+@pytest.mark.parametrize("form", client.FORMS)
+def test_pictures_and_words_of_a_form_keep_apart(form):
+    """Judged by shapely: all pictures and words on the page, no picture on another, no word on a picture."""
+    made = client.page(demo(), FONT, form)
+    pictures = [
+        shapely.box(item.left, item.top, item.left + item.width, item.top + item.height)
+        for item in made.items
+        if isinstance(item, Picture)
+    ]
+    words = [shapely.box(*made.bounds(item)) for item in made.items if isinstance(item, Label)]
+    paper = shapely.box(0, 0, made.width, made.height)
+    assert len(pictures) == 7 and all(paper.contains(one) for one in (*pictures, *words))
+    assert not any(one.intersects(other) for one, other in combinations(pictures, 2))
+    assert not any(one.intersects(shapely.union_all(pictures)) for one in words)
+
+
+@pytest.mark.slow
 def test_a_finish_is_as_dark_as_it_is_wanted():
     """Brightest pixel of the hero: bright above satin; mean of a patina below both."""
     hero = {}

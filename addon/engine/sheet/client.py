@@ -34,6 +34,8 @@ FORMS: Mapping[Form, tuple[float, float]] = {  # mm: A4 upright and across (ISO 
 PAGE_MARGIN_MM, TITLE_SIZE_MM = 12.0, 7.0  # mm
 MAKER_MARK_MM = 42.0, 17.0  # mm: the place that is left for the mark of who made it
 BROAD_VIEWS_SHARE, TALL_VIEWS_SHARE = 0.70, 0.62  # of a broad page's width, of a tall one's height, that the views take
+TALL_STRIP_SHARE, BROAD_STRIP_SHARE = 0.17, 0.20  # of a page's height, that the strip below the views takes
+MIN_STRIP_BESIDE_MM, MAX_STRIP_BESIDE_MM = 62.0, 96.0  # of its height in two rows beside the views
 LEGEND_HEIGHT_MM = 27.0  # mm below the views of a broad page
 GUTTER_MM = 9.0  # mm beside a view, for its numbers
 STRIP_PIXELS = 320
@@ -64,22 +66,34 @@ def page(
     made = Page(width, height, style.paper, glyphs, title, language=language)
     found, callouts = best_view_and_callouts(study)
     top = _head(made, study, style, date, mark)
-    tall = height > width
-    strip = 0.17 * height if tall else 0.20 * height
-    side = width - 2 * PAGE_MARGIN_MM if tall else BROAD_VIEWS_SHARE * (width - 2 * PAGE_MARGIN_MM)
-    views = (height - top - PAGE_MARGIN_MM - strip) * (TALL_VIEWS_SHARE if tall else 1.0) - (
-        0.0 if tall else LEGEND_HEIGHT_MM
-    )
-    foot = _views(made, study, style, found, callouts, (PAGE_MARGIN_MM, top, side, views))
-    foot = _legend(made, study, style, (PAGE_MARGIN_MM + side / 2 + GUTTER_MM, foot + 8, side / 2 - 2 * GUTTER_MM))
-    box = (
-        (PAGE_MARGIN_MM, foot + 6, width - 2 * PAGE_MARGIN_MM)
-        if tall
-        else (PAGE_MARGIN_MM + side + 6, top + 4, width - 2 * PAGE_MARGIN_MM - side - 6)
-    )
-    draw_sentences(made, study, style, callouts, box)
-    _strip(made, study, style, found, (PAGE_MARGIN_MM, height - PAGE_MARGIN_MM - strip, side, strip))
+    inside, bottom = width - 2 * PAGE_MARGIN_MM, height - PAGE_MARGIN_MM
+    if height > width:
+        strip = TALL_STRIP_SHARE * height
+        views = (bottom - top - strip) * TALL_VIEWS_SHARE
+        foot = _told_views(made, study, style, found, callouts, (PAGE_MARGIN_MM, top, inside, views))
+        draw_sentences(made, study, style, callouts, (PAGE_MARGIN_MM, foot + 6, inside))
+        _strip(made, study, style, found, (PAGE_MARGIN_MM, bottom - strip, inside, strip))
+        return made
+    side = BROAD_VIEWS_SHARE * inside
+    left, column = PAGE_MARGIN_MM + side + 6, inside - side - 6
+    room = bottom - 6 - draw_sentences(made, study, style, callouts, (left, top + 4, column))
+    beside = width > height and room >= MIN_STRIP_BESIDE_MM  # below the sentences, where they leave room for it
+    strip = BROAD_STRIP_SHARE * height
+    views = bottom - top - LEGEND_HEIGHT_MM - (0.0 if beside else strip)
+    _told_views(made, study, style, found, callouts, (PAGE_MARGIN_MM, top, side, views))
+    if beside:
+        high = min(room, MAX_STRIP_BESIDE_MM)
+        _strip(made, study, style, found, (left, bottom - high, column, high), columns=2)
+    else:
+        _strip(made, study, style, found, (PAGE_MARGIN_MM, bottom - strip, side, strip))
     return made
+
+
+def _told_views(made: Page, study: Study, style: Style, found: Sight, callouts: list[Callout], box: Area) -> float:
+    """Both views in a box, and the legend below the map. Returns the legend's foot."""
+    left, _, width, _ = box
+    foot = _views(made, study, style, found, callouts, box)
+    return _legend(made, study, style, (left + width / 2 + GUTTER_MM, foot + 8, width / 2 - 2 * GUTTER_MM))
 
 
 def _title(study: Study) -> str:
@@ -210,7 +224,7 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     return top + 15
 
 
-def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> None:
+def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area, columns: int = 4) -> None:
     """Print, coat, plated from the same side, and how it hangs in the bath."""
     left, top, width, height = box
     faces = len(study.surface.triangles)
@@ -221,19 +235,18 @@ def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area) -> N
     steps = [("Printed", small, printed, 0.0), ("Coated", small, coated, 0.1)]
     gloss = METAL_GLOSS[study.job.sheet.finish]
     steps += [("Plated", small, finish_colors(study), gloss), ("Hangs this way", hangs, printed, 0.0)]
-    room = np.array([height - 8, width / len(steps) - 8])
-    scale = min(
-        float((room / (np.array(seen.size) * seen.pixel)).min()) for seen in (small, hangs)
-    )  # mm a meter, of all
+    wide, high = width / columns, height / (len(steps) // columns)  # mm of a figure's place
+    gap = 0.0 if columns == len(steps) else 4.0  # mm below the words of the row above
+    room = np.array([high - 8 - gap, wide - 8])
+    scale = min(float((room / (np.array(seen.size) * seen.pixel)).min()) for seen in (small, hangs))  # mm a m, of all
     for number, (title, seen, tint, gloss) in enumerate(steps):
-        middle = left + (number + 0.5) * width / len(steps)
-        rows, columns = seen.size
-        pixel = scale * seen.pixel
-        x, y = middle - columns * pixel / 2, top + (height - 6 - rows * pixel) / 2
-        made.add(Picture(x, y, columns * pixel, rows * pixel, np.dstack([seen.painted(tint, gloss), seen.alpha])))
-        made.add(Label((middle, top + height), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
-    arrow = left + width - 2
-    foot, tip = top + height - 10, top + 2
+        row, column = divmod(number, columns)
+        middle, ceiling = left + (column + 0.5) * wide, top + row * high
+        across, down = seen.size[1] * scale * seen.pixel, seen.size[0] * scale * seen.pixel
+        x, y = middle - across / 2, ceiling + gap + (high - 6 - gap - down) / 2
+        made.add(Picture(x, y, across, down, np.dstack([seen.painted(tint, gloss), seen.alpha])))
+        made.add(Label((middle, ceiling + high), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
+    arrow, foot, tip = left + width - 2, top + height - 10, top + height - high + gap + 2
     made.add(Line(((arrow, foot), (arrow, tip)), style.ink, 0.3))
     made.add(Line(((arrow - 1.5, tip + 3), (arrow, tip), (arrow + 1.5, tip + 3)), style.ink, 0.3))
     made.add(Label((arrow, foot + 4), made.translated("up"), SMALL_SIZE_MM, style.ink, "middle"))
