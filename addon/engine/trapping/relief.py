@@ -54,8 +54,8 @@ class Relief:
         """A length (m) that no edge of most triangles reaches, and those (n,) that have a longer one."""
         square = np.zeros(len(self.face))
         for start, end in ((0, 1), (1, 2), (2, 0)):
-            edge = self.points[self.corners[end]] - self.points[self.corners[start]]
-            np.maximum(square, np.einsum("ij,ij->i", edge, edge), out=square)
+            x, y, z = (pick(axis, self.corners[end]) - pick(axis, self.corners[start]) for axis in self.points.T)
+            np.maximum(square, x * x + y * y + z * z, out=square)
         short = MIN_LONG_OVER_MEDIAN * float(np.sqrt(np.median(square)))
         return short, np.flatnonzero(square >= short**2)
 
