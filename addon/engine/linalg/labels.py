@@ -28,8 +28,7 @@ def connected(count: int, a: NDArray[np.integer], b: NDArray[np.integer]) -> tup
         else:
             hook[low] = high
         hook = _flattened(hook)
-        root = hook[root]
-        a, b = hook[low], hook[high]
+        root, a, b = (hook.take(some, mode="clip") for some in (root, low, high))  # all indices are good: not checked
         apart = a != b
         a, b = a[apart], b[apart]
         downward = not downward
@@ -44,7 +43,7 @@ def connected(count: int, a: NDArray[np.integer], b: NDArray[np.integer]) -> tup
 def _flattened(parent: NDArray[np.intp]) -> NDArray[np.intp]:
     """Every node pointed at the root of its tree."""
     while True:
-        grand = parent[parent]
+        grand = parent.take(parent, mode="clip")
         if np.array_equal(grand, parent):
             return parent
         parent = grand
