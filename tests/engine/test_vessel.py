@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import replace
-from functools import partial
 
 import numpy as np
 import pytest
@@ -177,7 +176,7 @@ def test_a_part_that_lies_askew_is_turned_to_ask_for_less_bath():
     volumes = []
     for model in (straight, askew):
         job, surface = read_job({}), run_to_end(inspection.inspect(models.part(model)))
-        choice = partial(vessel.bath_volume, vessel.fitted(job, surface), surface)
+        choice = vessel.bath_volume(vessel.fitted(job, surface), surface)
         found = fit(surface.points, np.array([0.0, 0.0, 1.0]), Tank(shape="open"), None, choice)
         turned = vessel.fitted(replace(job, place=replace(job.place, turn=found.yaw)), surface)
         volumes.append(bath.batch_volume(turned.batch, turned.tank))

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from functools import partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -96,7 +95,7 @@ def _search(
             density=density,
             own=job.part.up,
             free=free,
-            bath_volume=partial(vessel.bath_volume, job, study.surface) if job.tank.assumed else None,
+            bath_volume=vessel.bath_volume(job, study.surface) if job.tank.assumed else None,
         ),
     )
 

@@ -5,6 +5,7 @@ The distances are common practice, no source: the plan states the same ones.
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from weakref import WeakKeyDictionary
 
@@ -83,10 +84,16 @@ def fitted(job: Job, surface: Surface) -> Job:
     return job if max(best.size) > MAX_SIZE_M else replace(job, tank=best)
 
 
-def bath_volume(job: Job, surface: Surface, extent: Array) -> float:
-    """m3 of bath in the smallest vessel for a part of that size along the tank's axes (3,), meters, and its copies."""
-    best = _smallest(_spaces_of(extent, job, _plate(surface, job)))
-    return best.size[0] * best.size[1] * best.level
+def bath_volume(job: Job, surface: Surface) -> Callable[[Array], float]:
+    """What tells m3 of bath in the smallest vessel for a part of a size along the tank's axes (3,), meters, and its
+    copies: a search asks it hundreds of times."""
+    plate = _plate(surface, job)
+
+    def volume(extent: Array) -> float:
+        best = _smallest(_spaces_of(extent, job, plate))
+        return best.size[0] * best.size[1] * best.level
+
+    return volume
 
 
 def _smallest(spaces: list[Space]) -> Tank:
