@@ -127,6 +127,27 @@ def test_masks_are_on_the_masked_stub_and_a_ring_is_one_line(tmp_path, capfd):
     assert places == sorted(places)
 
 
+@pytest.mark.usefixtures("platewright")
+def test_the_button_adds_the_masks_in_their_places_and_says_what_it_refuses(add):
+    """The object has the bounds of the result; without a masked face it is one line, and nothing is added."""
+    bpy.context.scene.unit_settings.scale_length = MM
+    part = add(lathe([(0, 0), (8, 0), (8, 6), (4, 6), (4, 14), (0, 14)], 48), "Stub")
+    with pytest.raises(RuntimeError, match="no face is masked"):
+        bpy.ops.platewright.make_masks()
+    at = np.array([[part.data.vertices[k].co for k in face.vertices] for face in part.data.polygons])
+    marked = part.data.attributes.new("plating_mask", "BOOLEAN", "FACE")
+    stub = (at[:, :, 2] > 5.9) & (np.linalg.norm(at[:, :, :2], axis=2) < 4.1)
+    marked.data.foreach_set("value", stub.all(axis=1))
+    part.data.update()
+    for _ in range(2):  # the next ones replace them
+        assert bpy.ops.platewright.make_masks() == {"FINISHED"}
+    assert {o.name for o in bpy.data.objects} == {"Stub", "Stub, masks"}
+    bpy.context.view_layer.update()
+    made, masks = bpy.data.objects["Stub, masks"], session.find(bpy.context).study.results.masks
+    points = np.array([made.matrix_world @ vertex.co for vertex in made.data.vertices])
+    assert np.ptp(points, axis=0) == pytest.approx(np.ptp(masks.corners.reshape(-1, 3), axis=0) / MM, abs=1e-3)
+
+
 @pytest.mark.slow
 def test_no_hanger_is_one_line_and_nothing_is_written(tmp_path, capfd):
     status, *files = planned(tmp_path, more="[bath]\ntemperature_C = 48\n")
