@@ -292,6 +292,23 @@ def test_the_fix_of_drag_out_lessens_it_and_burns_nothing(trace):
     assert fixes.follow_up(one, hung, hung) is None, "what was there before is no matter of this change"
 
 
+def test_what_burns_only_in_the_new_position_gets_a_lower_density_with_it(monkeypatch):
+    """By hand: 2 A/dm2 with 6 at the rim, where the bath bears 4: 0.95 x 2 x 4 / 6. Not where it burnt before."""
+    bath = SimpleNamespace(window=(100.0, 400.0), limiting=500.0)
+    job = SimpleNamespace(bath=bath, target=SimpleNamespace(density=200.0), supply=SimpleNamespace(hold=None))
+    field = SimpleNamespace(density_spread=SimpleNamespace(max=600.0))
+    upright, hung = (SimpleNamespace(job=job, results=SimpleNamespace(field=field)) for _ in range(2))
+    burns = [finding(Code.BURNT, SHARE=0.01)]
+    found = {id(upright): [], id(hung): burns}
+    monkeypatch.setattr(fixes.findings, "of_study", lambda study: found[id(study)])
+    also = fixes.follow_up(fixes.Fix(FixCode.USE_HANGING), upright, hung)
+    assert also is not None and also.code == FixCode.SET_DENSITY
+    assert also.value == pytest.approx(0.95 * 200.0 * 400.0 / 600.0)
+    assert fixes.follow_up(fixes.Fix(FixCode.SET_COAT), upright, hung) is None
+    found[id(upright)] = burns
+    assert fixes.follow_up(fixes.Fix(FixCode.USE_HANGING), upright, hung) is None
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("name", ["copper paint", "graphite lacquer"])
 def test_the_coat_of_the_fix_asks_for_no_better_one(trace, name):

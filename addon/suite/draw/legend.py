@@ -68,9 +68,13 @@ def corner(area: bpy.types.Area, size: float) -> tuple[float, float]:
 
 def room(area: bpy.types.Area, left: float, size: float) -> float:
     """Points that a ramp can take from `left` pixels on, clear of the sidebar."""
-    width = {r.type: r.width for r in area.regions if r.width > 1}
-    free = width.get("WINDOW", 0) - width.get("UI", 0) - left - 2 * EDGE * size
-    return min(WIDTH, free / size - EDGE)
+    return min(WIDTH, (right_edge(area) - left) / size - 3 * EDGE)
+
+
+def right_edge(area: bpy.types.Area) -> float:
+    """Pixels from a viewport's left edge to its sidebar, or to its right edge where there is none."""
+    found = {r.type: r.width for r in area.regions if r.width > 1}
+    return found.get("WINDOW", 0) - found.get("UI", 0)
 
 
 def _ramp(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
@@ -122,14 +126,16 @@ def label(text: str, x: float, y: float, size: float) -> None:
 
 
 def labels(context: bpy.types.Context, places: list[tuple[str, Vector]], size: float) -> None:
-    """Texts beside places of the scene, each with a line that leads to its place; none covers another."""
+    """Texts beside places of the scene, each with a line that leads to its place; none covers another, or goes on below
+    the sidebar."""
     labels = [(location_3d_to_region_2d(context.region, context.region_data, place), text) for text, place in places]
     seen = sorted(
         ((spot, text) for spot, text in labels if spot is not None), key=lambda mark: (mark[0][1], mark[0][0])
     )
-    floor = -np.inf
+    floor, right = -np.inf, right_edge(context.area) - EDGE * size
     for spot, text in seen:
-        x, y = spot[0] + LEADER * size, max(spot[1] + 0.5 * LEADER * size, floor)
+        x = min(spot[0] + LEADER * size, right - width(said(text), SMALL_TEXT * size))
+        y = max(spot[1] + 0.5 * LEADER * size, floor)
         floor = y + LINE * size
         ends = np.array([(spot[0], spot[1], 0.0), (x - 3 * size, y + 4 * size, 0.0)])
         outline(ends, (*FAINT[:3], 0.9), 1.2 * size)
