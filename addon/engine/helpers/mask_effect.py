@@ -85,14 +85,14 @@ def _strip(loop: NDArray[np.intp], angle: Array, ring: NDArray[np.intp], turn: f
     return np.stack([one, third, other], axis=1)
 
 
-def dried(surface: Surface, job: Job, made: Masks, found: gas.Gas | None) -> Progress[Masks]:
-    """The masks with the gas that they and the part keep beyond the part alone. found : of the part alone, as it
+def dried(surface: Surface, job: Job, made: Masks, bare: gas.Gas | None) -> Progress[Masks]:
+    """The masks with the gas that they and the part keep beyond the part alone. bare : of the part alone, as it
     hangs"""
-    if found is None:
+    if bare is None:
         return made
     both = yield from subrange(0.0, 0.4, with_masks(surface, made))
-    kept = yield from subrange(0.4, 1.0, gas.trapped(both, found.up, capillary_length=job.bath.capillary_length))
-    return replace(made, gas=max(kept.trapped_volume - found.trapped_volume, 0.0))
+    kept = yield from subrange(0.4, 1.0, gas.trapped(both, bare.up, capillary_length=job.bath.capillary_length))
+    return replace(made, gas=max(kept.trapped_volume - bare.trapped_volume, 0.0))
 
 
 def placed(surface: Surface, both: Surface, job: Job, bodies: Mapping[str, Part]) -> Job:
@@ -114,7 +114,7 @@ def run(
     both : of `with_masks`; wire_drop : of its faces
     """
     held = placed(surface, both, job, bodies)
-    found = yield from field_room.run(both, held, meshes=bodies, wire_drop=wire_drop)
-    fallen = found.thickness[: len(alone.thickness)] < (1.0 - MIN_FALL) * alone.thickness
+    covered = yield from field_room.run(both, held, meshes=bodies, wire_drop=wire_drop)
+    fallen = covered.thickness[: len(alone.thickness)] < (1.0 - MIN_FALL) * alone.thickness
     area = float(surface.plated_area @ fallen.astype(float))
-    return Shade(alone.thickness_spread.min, found.thickness_spread.min, area)
+    return Shade(alone.thickness_spread.min, covered.thickness_spread.min, area)

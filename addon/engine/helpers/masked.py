@@ -110,8 +110,8 @@ def _near_axis(corners: Array, axis: Array, radius: float) -> Array:
         middle = across.mean(axis=1)
         reach = np.linalg.norm(across - middle[:, None], axis=2).max(axis=1)
         corners = corners[np.linalg.norm(middle, axis=1) - reach <= radius]
-    found = np.concatenate(done) if done else np.zeros((0, 3, 3))
-    return sampled(found, SAMPLE) if len(found) else np.zeros((0, 3))
+    near = np.concatenate(done) if done else np.zeros((0, 3, 3))
+    return sampled(near, SAMPLE) if len(near) else np.zeros((0, 3))
 
 
 def _radius(points: Array, round_face: Cylinder) -> Array:
@@ -125,15 +125,15 @@ def regions(surface: Surface) -> list[Region]:
     pairs = surface.topology.edge_faces
     both = (pairs >= 0).all(axis=1) & masked[pairs].all(axis=1)
     label, _ = connected(len(masked), *pairs[both].T)
-    found = cylinders.find(replace(surface, wetted=masked)) if masked.any() else []
+    round_faces = cylinders.find(replace(surface, wetted=masked)) if masked.any() else []
     some = [
         Region(
             surface,
-            label_faces,
-            tuple(one for one in found if one.coverage >= ROUND and label_faces[one.faces[0]]),
-            tuple(_borders(surface, label_faces)),
+            faces,
+            tuple(face for face in round_faces if face.coverage >= ROUND and faces[face.faces[0]]),
+            tuple(_borders(surface, faces)),
         )
-        for label_faces in (masked & (label == one) for one in np.unique(label[masked]))
+        for faces in (masked & (label == region) for region in np.unique(label[masked]))
     ]
     return sorted(some, key=lambda one: -one.area)
 

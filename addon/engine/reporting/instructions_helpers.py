@@ -54,8 +54,8 @@ class Masking(Instructions):
         "nothing overhangs so: geometry; solid: " + PRACTICE,
     )
     PRINT_TWICE = Instruction(
-        "Print {masks} solid, in {plastic}, caps on the closed end and plugs on the wide end; twice,"
-        " for those that were coated with the part are plated with it.",
+        "Print {masks} solid, in {plastic}, caps on the closed end, plugs on the wide end; twice: a mask"
+        " that was coated is plated.",
         "nothing overhangs so: geometry; solid: " + PRACTICE,
     )
     CAP = Instruction(
@@ -73,8 +73,8 @@ class Masking(Instructions):
         "When it is dry, cut the coat along the edge of each printed mask, and pull the mask off.", PRACTICE
     )
     CLEAN_ON = Instruction(
-        "Then push clean printed masks on where the first ones were, and close their edges with a ring of"
-        " stop-off lacquer; cut along it and pull them off once the part is rinsed.",
+        "Then push clean printed masks on, and close their edges with a ring of stop-off lacquer; cut along it"
+        " and pull them off once the part is rinsed.",
         MASKING,
     )
     SEAL = Instruction(
