@@ -240,3 +240,17 @@ def test_both_ways_are_drawn_as_each_is():
         alone = buffers.along(turn * np.array([[1.0], [1.0], [row]]), shift, False)
         np.testing.assert_allclose(found.depth(), alone.depth(), rtol=1e-4, atol=0.05)
         assert (found.front() == alone.front()).mean() > 0.999
+
+
+def test_what_is_drawn_keeps_its_number():
+    """A cube in few pixels: of the faces that look against the direction alone, and through pixels of another size."""
+    points, triangles = models.box((1.0, 1.0, 1.0))
+    corners = points[triangles]
+    normal = np.cross(corners[:, 1] - corners[:, 0], corners[:, 2] - corners[:, 0])
+    buffers = DepthBuffers(points, triangles, normal)
+    for some in (buffers, buffers.at_pixel(0.05)):
+        for against, sign in ((True, -1.0), (False, 1.0)):
+            front = some.along(np.eye(3), np.zeros(2), against).front()
+            shown = np.unique(front[front < len(triangles)])
+            assert (sign * normal[shown, 2] > 0.9).all() and len(shown) == 2
+            assert (front < len(triangles)).sum() * some.pixel**2 == pytest.approx(1.0, abs=0.15)
