@@ -17,6 +17,7 @@ from addon.engine.helpers.printed import MIN_WALL, sampled
 from addon.engine.mesh.inspection import inspect
 from addon.engine.mesh.surface import Surface
 from addon.engine.progress import run_to_end
+from addon.engine.reporting import plan_masks
 from addon.engine.settings.job import read_job
 from addon.engine.trapping import gas
 from addon.engine.units import MM
@@ -186,6 +187,20 @@ def test_other_regions_are_named_beside_the_masks():
     made = found(surface)
     assert [one.form for one in made.masks] == [Form.CAP] and [one.why for one in made.by_hand] == [Why.RING]
     assert made.by_hand[0].area / MM**2 == pytest.approx(48 * 2 * 10 * np.sin(np.pi / 48) * 10, rel=1e-9)
+
+
+def test_a_mask_in_speckles_is_told_in_a_few_lines():
+    """Every other triangle of the plate's rim: one line each of the largest, and how many more there are."""
+    points, triangles = models.lathe(STUB, 48)
+    corners = points[triangles]
+    stub = (corners[:, :, 2] > 9.99).all(axis=1) & (np.linalg.norm(corners[:, :, :2], axis=2) < 4.01).all(axis=1)
+    rim = np.flatnonzero((np.linalg.norm(corners[:, :, :2], axis=2) > 9.99).all(axis=1))
+    masked = stub.copy()
+    masked[rim[::2]] = True
+    made = found(run_to_end(inspect(models.part(models.moved((points, triangles), scale=MM), masked=masked))))
+    lines = plan_masks.by_hand(made)
+    assert len(made.by_hand) > 10 and len(lines) == plan_masks.MAX_TOLD_BY_HAND + 1
+    assert str(len(made.by_hand) - plan_masks.MAX_TOLD_BY_HAND) in lines[-1]
 
 
 def test_nothing_masked_an_open_mesh_and_a_soft_plastic_are_one_line():

@@ -52,13 +52,16 @@ class Region:
     """Masked faces that hang together.
 
     surface : of the part; faces : (m,) bool; round_faces : the shafts and bores in it, the largest first
-    borders : where it ends
     """
 
     surface: Surface
     faces: Flags
     round_faces: tuple[Cylinder, ...]
-    borders: tuple[Border, ...]
+
+    @cached_property
+    def borders(self) -> tuple[Border, ...]:
+        """Where it ends."""
+        return tuple(_borders(self.surface, self.faces))
 
     @cached_property
     def area(self) -> float:
@@ -131,7 +134,6 @@ def regions(surface: Surface) -> list[Region]:
             surface,
             faces,
             tuple(face for face in round_faces if face.coverage >= ROUND and faces[face.faces[0]]),
-            tuple(_borders(surface, faces)),
         )
         for faces in (masked & (label == region) for region in np.unique(label[masked]))
     ]

@@ -14,6 +14,8 @@ from .plan_text import figure, point
 if TYPE_CHECKING:
     from .plan_bench import Bench
 
+MAX_TOLD_BY_HAND = 3  # regions without a printed mask that have a line each; the report has all
+
 
 def printing(bench: Bench) -> list[str]:
     """How they are printed."""
@@ -30,10 +32,12 @@ def before_coat(bench: Bench) -> tuple[str, ...]:
     made = bench.study.results.masks
     if made is None:
         return ()
-    by_hand = (
+    by_hand = [
         Masking.BY_HAND.say(area=figure(one.area / CM2, 2), place=point(one.place), why=REASONS[one.why])
-        for one in made.by_hand
-    )
+        for one in made.by_hand[:MAX_TOLD_BY_HAND]
+    ]
+    if len(made.by_hand) > MAX_TOLD_BY_HAND:
+        by_hand.append(Masking.MORE_BY_HAND.say(count=len(made.by_hand) - MAX_TOLD_BY_HAND))
     sealed = (Masking.SEAL.say(),) if bench.metal_part else ()
     return (*(_put_on(one) for one in made.masks), *sealed, *by_hand)
 
@@ -72,13 +76,15 @@ def summary(made: Masks) -> list[str]:
 
 
 def by_hand(made: Masks) -> list[str]:
-    """What no printed mask covers, a line each."""
-    return [
+    """What no printed mask covers, a line each of the largest, and how many more there are."""
+    lines: list[str] = [
         filled(
             "No mask for {area} cm2 at {place}: {why}; use stop-off lacquer or tape",
             area=figure(one.area / CM2, 2),
             place=point(one.place),
             why=REASONS[one.why],
         )
-        for one in made.by_hand
+        for one in made.by_hand[:MAX_TOLD_BY_HAND]
     ]
+    more = len(made.by_hand) - MAX_TOLD_BY_HAND
+    return [*lines, filled("No mask for {count} smaller regions either", count=more)] if more > 0 else lines
