@@ -23,6 +23,8 @@ PATIENCE_S = 400.0  # for what the window is to show
 HOVER_S, HOVER_TICKS = 0.05, 2  # until Blender has seen where the mouse is, however slow it draws
 SWEEP_POINTS = 12  # of the interface, down the sidebar between two looks; a button is 20 high
 ACROSS = (0.18, 0.72)  # of the sidebar's width: where the left and the right of two buttons in a row are
+QUESTION_MARK = 62  # points from the sidebar's right edge, in a panel's header
+WHEEL_TURNS = 12  # over the sidebar: the last panel's end comes into view
 PACKAGE = next(name for name in sys.modules if name.startswith("bl_ext.") and name.endswith(".platewright"))
 
 
@@ -159,13 +161,25 @@ class Hand:
         self.xdotool("mousemove", *self.middle())  # away, or Blender lights up what comes to stand below it
         yield 0.2
 
-    def _over(self, command: str) -> Iterator[float]:
+    def open_panel(self, page: str) -> Iterator[float]:
+        """Click the header of the closed panel whose question mark opens a page of the guide, and turn the wheel down."""
+        sidebar = self._sidebar()
+        share = 1.0 - QUESTION_MARK * bpy.context.preferences.system.ui_scale / sidebar.width
+        yield from self._over(f'bpy.ops.platewright.help(page="{page}")', across=(share,))
+        self.xdotool("mousemove_relative", "--", -int((share - ACROSS[0]) * sidebar.width), 0)
+        yield 0.2
+        self.xdotool("click", 1)
+        yield 0.8
+        self.xdotool("click", "--repeat", WHEEL_TURNS, 5)
+        yield 0.8
+
+    def _over(self, command: str, across: tuple[float, ...] = ACROSS) -> Iterator[float]:
         sidebar = self._sidebar()
         size = bpy.context.preferences.system.ui_scale
         top = bpy.context.window.height - sidebar.y - sidebar.height
         seen = set()
         for down in np.arange(24.0, sidebar.height / size, SWEEP_POINTS) * size:
-            for share in ACROSS:
+            for share in across:
                 x, y = int(sidebar.x + share * sidebar.width), int(top + down)
                 self.xdotool("mousemove", x - 3, y, "mousemove", x, y)  # the first leaves the button before
                 for _ in range(HOVER_TICKS):
