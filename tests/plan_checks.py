@@ -14,7 +14,7 @@ from addon.engine.reporting import finding_text
 from addon.engine.reporting.plan_schedule import charge, current
 from addon.engine.reporting.plan_text import sentence, typeset
 
-MAX_LINES, MAX_COLUMNS, MIN_STEPS, MAX_STEPS = 120, 100, 12, 15
+MAX_LINES, MAX_COLUMNS, MIN_STEPS, MAX_STEPS = 120, 100, 12, 16
 METALS = ("copper", "nickel", "silver", "zinc", "tin", "gold")
 # What may be of another metal than the bath: the wire, the ballast, and names that the job gives
 NAMED = r"(?:bare|rigid) copper wires?|g of copper (?:on it|tied)|of copper as ballast, lacquered|'[^']*'"

@@ -282,6 +282,26 @@ def test_electroless_copper_is_no_paint():
     assert kinds(coat)["coat"] == Step.COAT_ELECTROLESS
 
 
+@pytest.mark.parametrize(
+    ("coat", "order"),
+    [
+        ("copper paint", ["Tape over the faces", "Coat the whole part", "pull the tape off"]),
+        ("electroless copper", ["electroless copper, about", "Cover the faces that stay bare with stop-off"]),
+        ("none (metal part)", ["Cover the faces that stay bare with stop-off", "Bring the bath"]),
+    ],
+)
+def test_no_coat_lies_where_faces_stay_bare(coat, order):
+    """Lacquer before the spray is coated and plated with the rest: the plan told so."""
+    whole = study({**SETTINGS, "coat": {"name": coat}})
+    bare = np.arange(len(whole.surface.triangles)) % 2 == 0
+    masked = replace(whole, surface=replace(whole.surface, plated=whole.surface.plated & ~bare))
+    text = plan.write(masked)
+    told = "\n".join(steps(text))
+    assert [told.index(words) for words in order] == sorted(told.index(words) for words in order)
+    assert ("pull the tape off" in told) == (coat == "copper paint")
+    assert faults(text, masked) == []
+
+
 def test_the_acid_dip_has_five_percent():
     """50 g of acid in a kilogram, at 1.0317 g/mL (handbook): of 37 % acid at 1.277 g/mL, 54.6 mL a half liter."""
     told = plan_ready.dip(0.5e-3, 0.37)

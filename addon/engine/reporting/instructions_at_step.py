@@ -26,6 +26,11 @@ class AtStep(Instructions):
     DUST = Instruction("Dust mask; sand wet only.", WET_SANDING)
     ACID = Instruction("Acid burns: goggles, gloves, apron. Acid into water, never water into acid.", ACID_INTO_WATER)
     NICKEL = Instruction("No skin contact, no mist, no dust: nickel salts sensitize and cause cancer.", NICKEL_CLASS)
+    TAPE_OFF = Instruction(
+        "When the coat is dry, cut it along the edge of the tape and pull the tape off: plastic without a coat takes no"
+        " metal.",
+        PRACTICE,
+    )
     MORE_WIRES = Instruction(
         "Best places for {count}: {places}. Name all in the job and make this plan again.",
         "ranking of places by what the coat loses, computed",

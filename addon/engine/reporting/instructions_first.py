@@ -7,6 +7,7 @@ from .instructions import (
     COMPUTED,
     DIP_STRENGTH,
     LAPLACE,
+    MASKING,
     PLASTIC,
     PRACTICE,
     SEALING,
@@ -138,6 +139,11 @@ class Ready(Instructions):
         "{coat}, clear lacquer to seal the print, wet-or-dry sandpaper of 240 and 400 grit, soap.",
         PLASTIC + "; " + SEALING,
     )
+    TAPE = Instruction(
+        "Masking tape that the solvent of the coat does not lift, for the faces that stay bare.", MASKING
+    )
+    STOP_OFF = Instruction("Stop-off lacquer or plater's tape for the faces that stay bare.", MASKING)
+    SEAL_MASKS = Instruction("Stop-off lacquer for the edges of the printed masks.", MASKING)
     METAL = Instruction("Degreaser that is safe for the part, clean brush.", CLEANING)
     HEATER = Instruction("To keep the bath warm: {heating}.", "data/baths.toml")
     ACIDITY = Instruction(

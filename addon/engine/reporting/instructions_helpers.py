@@ -69,6 +69,8 @@ class Masking(Instructions):
     BY_HAND = Instruction(
         "No printed mask covers {area} cm2 at {place}, because {why}: use lacquer or tape there.", COMPUTED
     )
+    BY_HAND_TAPE = Instruction("No printed mask covers {area} cm2 at {place}, because {why}: use tape there.", COMPUTED)
+    MORE_BY_HAND_TAPE = Instruction("Cover {count} smaller regions with tape as well.", COMPUTED)
     MORE_BY_HAND = Instruction("Cover {count} smaller regions with lacquer or tape as well.", COMPUTED)
     COAT_OFF = Instruction(
         "When it is dry, cut the coat along the edge of each printed mask, and pull the mask off.", PRACTICE

@@ -54,6 +54,16 @@ class Step(Instructions):
         MASKING,
         "no edge lifts under a fingernail.",
     )
+    MASK_SPRAY = Instruction(
+        "Tape over the faces that stay bare, so that no coat gets there.",
+        MASKING,
+        "no edge lifts under a fingernail.",
+    )
+    MASK_PRINTED = Instruction(
+        "Cover the faces that stay bare with the printed masks.",
+        MASKING,
+        "no edge lifts under a fingernail.",
+    )
     WIRES = Instruction("Fix {wires}, tight.", COMPUTED, FAST)
     WIRES_EACH = Instruction("To each of the {copies} parts fix {wires}, tight.", COMPUTED, FAST)
     COAT = Instruction(

@@ -8,13 +8,41 @@ from ..helpers.mask import REASONS, Form, Mask, Masks
 from ..units import CM2, mm
 from . import words
 from .filled import filled
+from .instructions_at_step import AtStep
+from .instructions_first import Ready
 from .instructions_helpers import Masking
+from .instructions_steps import Step
 from .plan_text import figure, point
 
 if TYPE_CHECKING:
     from .plan_bench import Bench
 
+ELECTROLESS = "electroless"  # in the name of a coat from a bath, which no spray mask keeps off
 MAX_TOLD_BY_HAND = 3  # regions without a printed mask that have a line each; the report has all
+
+
+def stay_on(bench: Bench) -> bool:
+    """Whether what covers faces stays on in the bath: where metal, or a coat that gets everywhere, lies below."""
+    return bench.metal_part or ELECTROLESS in bench.job.coat.name
+
+
+def step(bench: Bench) -> Step:
+    """What to do to the faces that stay bare."""
+    made = bench.study.results.masks
+    if made is not None and not made.by_hand:
+        return Step.MASK_PRINTED
+    return Step.MASK if stay_on(bench) else Step.MASK_SPRAY
+
+
+def to_buy(bench: Bench) -> list[str]:
+    """What the masking takes."""
+    made = bench.study.results.masks
+    if not bench.masked:
+        return []
+    by_hand = (
+        [] if made is not None and not made.by_hand else [(Ready.STOP_OFF if stay_on(bench) else Ready.TAPE).say()]
+    )
+    return by_hand + [Ready.SEAL_MASKS.say()] * (made is not None)
 
 
 def printing(bench: Bench) -> list[str]:
@@ -23,33 +51,41 @@ def printing(bench: Bench) -> list[str]:
     if made is None:
         return []
     count = words.counted(len(made.masks), "printed mask")
-    kind = Masking.PRINT if bench.metal_part else Masking.PRINT_TWICE
+    kind = Masking.PRINT if stay_on(bench) else Masking.PRINT_TWICE
     return [kind.say(masks=count, plastic=made.masks[0].plastic)]
 
 
-def before_coat(bench: Bench) -> tuple[str, ...]:
-    """Which masks go where before the coat, or before the bath where the part is metal; what is covered by hand."""
+def put_on(bench: Bench) -> tuple[str, ...]:
+    """Which masks go where before the coat, or after it where they stay on; what is covered by hand."""
     made = bench.study.results.masks
     if made is None:
         return ()
+    stay = stay_on(bench)
     by_hand = [
-        Masking.BY_HAND.say(area=figure(one.area / CM2, 2), place=point(one.place), why=REASONS[one.why])
+        (Masking.BY_HAND if stay else Masking.BY_HAND_TAPE).say(
+            area=figure(one.area / CM2, 2), place=point(one.place), why=REASONS[one.why]
+        )
         for one in made.by_hand[:MAX_TOLD_BY_HAND]
     ]
     if len(made.by_hand) > MAX_TOLD_BY_HAND:
-        by_hand.append(Masking.MORE_BY_HAND.say(count=len(made.by_hand) - MAX_TOLD_BY_HAND))
-    sealed = (Masking.SEAL.say(),) if bench.metal_part else ()
+        more = Masking.MORE_BY_HAND if stay else Masking.MORE_BY_HAND_TAPE
+        by_hand.append(more.say(count=len(made.by_hand) - MAX_TOLD_BY_HAND))
+    sealed = (Masking.SEAL.say(),) if stay else ()
     return (*(_put_on(one) for one in made.masks), *sealed, *by_hand)
 
 
 def after_coat(bench: Bench) -> tuple[str, ...]:
     """Off with what was coated."""
-    return () if bench.study.results.masks is None else (Masking.COAT_OFF.say(),)
+    made = bench.study.results.masks
+    if not bench.masked or stay_on(bench):
+        return ()
+    tape = (AtStep.TAPE_OFF.say(),) if made is None or made.by_hand else ()
+    return (*tape, *((Masking.COAT_OFF.say(),) if made is not None else ()))
 
 
 def for_bath(bench: Bench) -> tuple[str, ...]:
-    """Clean masks for the bath; those of a metal part are on."""
-    return () if bench.study.results.masks is None or bench.metal_part else (Masking.CLEAN_ON.say(),)
+    """Clean masks for the bath, where none are on."""
+    return () if bench.study.results.masks is None or stay_on(bench) else (Masking.CLEAN_ON.say(),)
 
 
 def _put_on(one: Mask) -> str:

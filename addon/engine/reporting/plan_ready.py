@@ -13,7 +13,7 @@ from ..errors import InputError
 from ..findings import Code
 from ..tank.anodes import LONG_SIDES
 from ..units import GRAM, MM, mm
-from . import words
+from . import plan_masks, words
 from .filled import capital, filled, joined, unstopped
 from .instructions_first import Ready
 from .plan_bench import Bench
@@ -47,6 +47,7 @@ def ready(bench: Bench, letters: Mapping[str, str]) -> Section | None:
         lines.append(Ready.METAL.say())
     elif not any(finding.code == Code.COAT_TOO_POOR for finding in bench.spoiling()):
         lines.append(Ready.COAT.say(coat=capital(job.coat.name)))
+    lines += plan_masks.to_buy(bench)
     if bench.handling is not None:
         water = bench.handling.rinse_volume
         if is_dipped(bench.job):

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows as a current that is not reached
 STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
 SALT_COLOR = {"copper": "blue", "nickel": "green"}
-GRAPHITE, ELECTROLESS, COPPER_COATS = "graphite", "electroless", ("copper paint", "silver-coated copper paint")
+GRAPHITE, COPPER_COATS = "graphite", ("copper paint", "silver-coated copper paint")
 
 
 # Whether it is turned by half, whether wires move -> what is done at half time
@@ -71,7 +71,7 @@ def steps(bench: Bench, letters: Mapping[str, str]) -> Section:
 
 
 def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
-    """Twelve to fifteen steps; each caution stands at the step that it belongs to."""
+    """Twelve to sixteen steps; each caution stands at the step that it belongs to."""
     if bench.stopped:
         worst = [f"R{n}" for n, finding in enumerate(bench.spoiling(), 1) if finding.severity == Severity.STOPS]
         there = filled("what stands in appendix {letter}", letter=letters.get("found", letters["expect"]))
@@ -100,8 +100,9 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     rows = [Row("sand", Step.DEGREASE)] if bench.metal_part else [Row("sand", Step.SAND, {}, (AtStep.DUST.say(),))]
     if not bench.metal_part:
         rows.append(Row("seal", Step.SEAL, {}, (AtStep.SOLVENT.say(),)))
-    if bench.masked:
-        rows.append(Row("mask", Step.MASK, after=plan_masks.before_coat(bench)))
+    masking = [Row("mask", plan_masks.step(bench), after=plan_masks.put_on(bench))] if bench.masked else []
+    covered_last = plan_masks.stay_on(bench) and not bench.metal_part
+    rows += [] if covered_last else masking
     fixed = {"wires": plan_wire.wires(bench, letters), "copies": bench.copies}
     several = bench.copies > 1
     rows.append(
@@ -121,12 +122,13 @@ def _surface(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
             "strip": figure(STRIP_SQUARES * coat.sheet_resistance, 2),
         }
         finish, off = _finish(coat.name), plan_masks.after_coat(bench)
-        if ELECTROLESS in coat.name:
+        if plan_masks.ELECTROLESS in coat.name:
             rows.append(Row("coat", Step.COAT_ELECTROLESS, figures, after=off))
         elif finish is None:
             rows.append(Row("coat", Step.COAT, figures, after=off))
         else:
             rows.append(Row("coat", Step.COAT_RUBBED, {**figures, "finish": finish.say()}, after=off))
+    rows += masking if covered_last else []
     return [*rows, Row("weigh", Step.WEIGH_EACH if several else Step.WEIGH, after=plan_helpers.setting(bench))]
 
 
