@@ -59,12 +59,23 @@ TOGETHER = {  # files that share what is expensive, by the name of what they sha
 
 
 def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """A file goes to one worker (`--dist loadgroup`), with those it shares with; what takes long goes first, so that what
-    two workers end with is short."""
+    """What shares most goes first, then what takes long, so that what two workers end with is short."""
     slow = {item.path for item in items if item.get_closest_marker("slow")}
-    for item in items:
-        item.add_marker(pytest.mark.xdist_group(TOGETHER.get(item.path.stem, item.path.stem)))
     items.sort(key=lambda item: (item.path.stem not in TOGETHER, item.path not in slow))
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Any:
+    """A file goes to one worker, with those it shares with, whatever `--dist` says: the groups of xdist 3.8 are names that it
+    adds to a test's own, and pytest 9.2 lets nobody add to that, so that each test went to any worker."""
+    from xdist.scheduler import LoadScopeScheduling
+
+    class ByFile(LoadScopeScheduling):
+        def _split_scope(self, nodeid: str) -> str:
+            stem = Path(nodeid.split("::", 1)[0]).stem
+            return TOGETHER.get(stem, stem)
+
+    return ByFile(config, log)
 
 
 def pytest_collection_finish() -> None:
