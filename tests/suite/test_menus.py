@@ -83,7 +83,7 @@ def test_an_anode_is_a_plate_at_the_cursor():
 
 def test_a_new_file_begins_with_the_workshop(monkeypatch):
     own = {"own_tank": True, "size": (400.0, 250.0, 300.0), "level": 260.0}
-    monkeypatch.setattr(workshop, "found", lambda: SimpleNamespace(**WORKSHOP, **own))
+    monkeypatch.setattr(workshop, "preferences", lambda: SimpleNamespace(**WORKSHOP, **own))
     workshop.loaded()
     job = settings.job_of(bpy.context.scene)
     assert WORKSHOP["bath"] in tables.names("baths")
@@ -95,14 +95,14 @@ def test_a_new_file_begins_with_the_workshop(monkeypatch):
 def test_a_file_that_was_saved_keeps_its_own_settings(monkeypatch, tmp_path):
     settings.of(bpy.context.scene).supply.current = 7.0
     bpy.ops.wm.save_as_mainfile(filepath=str(tmp_path / "a.blend"))
-    monkeypatch.setattr(workshop, "found", lambda: SimpleNamespace(**WORKSHOP, own_tank=False))
+    monkeypatch.setattr(workshop, "preferences", lambda: SimpleNamespace(**WORKSHOP, own_tank=False))
     bpy.ops.wm.open_mainfile(filepath=str(tmp_path / "a.blend"))
     assert settings.of(bpy.context.scene).supply.current == 7.0
 
 
 def test_a_preset_that_is_gone_leaves_the_default(monkeypatch):
     gone = {**WORKSHOP, "bath": "no such bath", "coat": "no such coat"}
-    monkeypatch.setattr(workshop, "found", lambda: SimpleNamespace(**gone, own_tank=False))
+    monkeypatch.setattr(workshop, "preferences", lambda: SimpleNamespace(**gone, own_tank=False))
     before = settings.job_of(bpy.context.scene)
     workshop.loaded()
     after = settings.job_of(bpy.context.scene)
