@@ -50,6 +50,7 @@ def fixed(trace) -> studies.Study:
         ({"thief": [{"file": "thief.stl"}]}, False),
         ({"place": {"turn_deg": 0}}, False),
         ({"rack": {"positions_mm": [[0, 0, 110]]}}, False),
+        ({"rack": {"suggest": 2}}, True),  # where copies go is found afterwards
         ({"part": {"hang": "as set"}}, False),
         ({"anode": ANODES, "part": {"hang": "recommended"}}, True),
     ],

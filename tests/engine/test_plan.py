@@ -270,9 +270,10 @@ def test_nickel_is_never_without_current():
 
 def test_each_part_of_a_rack_gets_its_wires():
     rack = study({**SETTINGS, "rack": {"positions_mm": [[-50, 0, 110], [50, 0, 110]]}})
-    assert [kinds(rack)[name] for name in ("wires", "weigh", "dry")] == [
+    assert [kinds(rack)[name] for name in ("wires", "weigh", "enter", "dry")] == [
         Step.WIRES_EACH,
         Step.WEIGH_EACH,
+        Step.ENTER_EACH,
         Step.DRY_EACH,
     ]
 

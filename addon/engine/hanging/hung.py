@@ -12,7 +12,7 @@ from ..settings.job import Job
 from ..settings.tank import Place
 from .suggest import Hanging
 
-PLACING_SECTIONS = ("place", "anode", "shield", "thief", "rack")  # sections that say where things stand
+PLACING_SECTIONS = ("place", "anode", "shield", "thief")  # that say where things stand; so do the places of a rack
 MAX_SAME_UP_DISTANCE = 1e-6  # ways up nearer than this are one: rounding
 
 

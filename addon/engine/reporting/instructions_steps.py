@@ -142,6 +142,12 @@ class Step(Instructions):
         "way: computed; off while hands are in the bath: " + LOCKOUT,
         "{amperes} A flow at once; none means no contact.",
     )
+    ENTER_EACH = Instruction(
+        "Hang each of the {copies} parts {way}, the contacts of all wires under the liquid; rock them until no bubble"
+        " rises; switch the output ON at once.",
+        "way: computed; off while hands are in the bath: " + LOCKOUT,
+        "{amperes} A flow at once; none means no contact.",
+    )
     START = Instruction(
         "Start: {steps}. Raise by color as well as by clock.",
         RAMP,

@@ -180,6 +180,13 @@ def _apart(bench: Bench) -> float | None:
     return None if not plates else min(plate.distance for plate in plates)
 
 
+def _entering(bench: Bench) -> Step:
+    """How it goes in: one part or several, on one wire or several."""
+    if bench.copies > 1:
+        return Step.ENTER_EACH
+    return Step.ENTER_WIRES if bench.coat is not None and len(bench.coat.wires) > 1 else Step.ENTER
+
+
 def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
     """From the supply that is off to the charge that has passed."""
     timetable, deposit = bench.schedule, bench.deposit
@@ -191,12 +198,10 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         connect = Row("connect", Step.CONNECT, {"current": first, "voltage": figure(voltage_limit(bench), 2)})
     else:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
-    how = {"way": kept(bench), "amperes": first}
+    how = {"way": kept(bench), "amperes": first, "copies": bench.copies}
     unknown = bench.hung is not None and bench.hung.unknown_lift > 0 and bench.hung.rigid_wire is None
     hands = (AtStep.HANDS.say(), *([AtStep.LIFTED.say()] if unknown else []))
-    several = bench.coat is not None and len(bench.coat.wires) > 1
-    enter = Row("enter", Step.ENTER_WIRES if several else Step.ENTER, how, hands, plan_helpers.hooking(bench))
-    rows = [connect, enter]
+    rows = [connect, Row("enter", _entering(bench), how, hands, plan_helpers.hooking(bench))]
     if len(timetable.steps) > 1:
         rows.append(_start(bench, timetable))
     full = plan_schedule.current(timetable.steps[-1].current)
