@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from dataclasses import replace
 
 import models
@@ -119,6 +120,20 @@ def test_what_cannot_stand_is_said_in_one_line(table, meshes, words):
     assert "\n" not in line
     for word in words:
         assert word in line
+
+
+def test_what_stands_close_to_a_fine_part_does_not_meet_it():
+    """Ten microns off a ball of 20,480 faces, whose panels bulge out: its own faces decide, as of a small part."""
+    ball = surface(models.moved(models.sphere(0.01, 5), (0, 0, 0)))
+    ways = np.array(list(itertools.product((-1.0, 1.0), repeat=3)))
+    ways /= np.linalg.norm(ways, axis=1, keepdims=True)
+    drops = [models.moved(models.sphere(0.001, 2), way * (0.01 + 0.001 + 1e-5) + (0, 0, 0.11)) for way in ways]
+    meshes = {f"{k}": body(drop) for k, drop in enumerate(drops)}
+    job = {"shield": [{"file": name} for name in meshes]}
+    assert solved(ball, job, panels=500, meshes=meshes).current > 0
+    meshes["0"] = body(models.moved(models.sphere(0.001, 2), ways[0] * 0.0109 + (0, 0, 0.11)))
+    with pytest.raises(InputError, match="overlap"):
+        solved(ball, job, panels=500, meshes=meshes)
 
 
 def test_no_conductivity_no_plating():

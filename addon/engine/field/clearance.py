@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import cached_property, partial
 
 import numpy as np
 from numpy.typing import NDArray
@@ -13,14 +14,14 @@ from ..filled import filled, setting
 from ..geometry.solid_angle import winding
 from ..mesh.surface import Surface
 from ..tank.arrange import Arrangement
-from ..tank.body import Role
+from ..tank.body import Pose, Role
 from ..units import MM, in_mm
 from .panels import Panels
 from .pieces import area
 
 Array = NDArray[np.float64]
 
-MAX_TRIANGLES_ONE_BY_ONE = 20_000  # triangles that are looked at one by one
+MAX_PAIRS_ONE_BY_ONE = 200_000_000  # pairs of triangles of two things that are looked at one by one: some seconds
 MIN_GAP_M = 0.1 * MM  # nearer than this, metal touches metal: no plate hangs truer, common practice, no source
 COORDINATE_ROUNDING_OVER_SIZE = 1e-6  # of the tank's size: what a file in single precision may be off
 WALL_NAMES = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface"))
@@ -28,15 +29,13 @@ WALL_NAMES = (("-x wall", "+x wall"), ("-y wall", "+y wall"), ("floor", "surface
 
 @dataclass(frozen=True, eq=False)
 class _Body:
-    """Something in the tank. panels : (n, 3, 3); corners : (m, 3, 3) its own triangles, or its panels; exact : (v, 3)
-    its own points.
-    """
+    """Something in the tank. panels : (n, 3, 3); own : makes its triangles (m, 3, 3); exact : (v, 3) its points"""
 
     name: str
     role: Role
     remedy: str
     panels: Array
-    corners: Array
+    own: Callable[[], Array]
     exact: Array
     sheet: bool
 
@@ -44,12 +43,21 @@ class _Body:
     def bounds(self) -> Array:
         return np.array([self.exact.min(axis=0), self.exact.max(axis=0)])
 
+    @cached_property
+    def corners(self) -> Array:
+        """(m, 3, 3) its own triangles; made where something comes near."""
+        return self.own()
+
+    def holds(self, other: _Body) -> bool:
+        """Whether a place on another thing lies inside."""
+        return not self.sheet and bool(winding(other.corners[:1].mean(axis=1), self.corners)[0] > 0.5)
+
 
 def check(surface: Surface, panels: Panels) -> None:
     """Raises InputError where the part or its copies leave the liquid, or meet anything or each other.
 
-    surface : of the part, model coordinates; panels : of the whole arrangement, coarse ones do. What has few triangles
-    is looked at by its own, for panels may cut a corner.
+    surface : of the part, model coordinates; panels : of the whole arrangement, coarse ones do. Things are looked at by
+    their own triangles, for panels may cut a corner; where far too many lie near each other, by their panels.
     """
     points, wet = surface.points[np.unique(surface.triangles)], surface.triangles[surface.wetted]
     arrangement = panels.arrangement
@@ -61,7 +69,7 @@ def check(surface: Surface, panels: Panels) -> None:
             Role.PART,
             key,
             panels.corners[rows],
-            _proper(pose.of(surface.points[wet]), panels.corners[rows]),
+            partial(_posed, pose, surface.points, wet),
             pose.of(points),
             bool((panels.loose[rows] > 0).any()),
         )
@@ -73,7 +81,7 @@ def check(surface: Surface, panels: Panels) -> None:
             body.role,
             "its centre_mm" if body.name in plates else "its mesh",
             panels.corners[rows],
-            _proper(body.corners, panels.corners[rows]),
+            partial(_proper, body.corners),
             body.points[np.unique(body.triangles)],
             body.sheet,
         )
@@ -92,11 +100,30 @@ def check(surface: Surface, panels: Panels) -> None:
                 _apart(body, other)
 
 
-def _proper(own: Array, panels: Array) -> Array:
-    """A thing's own triangles (n, 3, 3), or its panels where those would be too many to look at."""
-    if len(own) > MAX_TRIANGLES_ONE_BY_ONE:
-        return panels
-    return own[area(own) > 0]
+def _posed(pose: Pose, points: Array, triangles: NDArray[np.integer]) -> Array:
+    """A copy's own triangles (m, 3, 3) in the tank."""
+    return _proper(pose.of(points[triangles]))
+
+
+def _proper(corners: Array) -> Array:
+    """The triangles that have an area."""
+    return corners[area(corners) > 0]
+
+
+def _facing(first: _Body, second: _Body, low: Array, high: Array) -> tuple[Array, Array]:
+    """Triangles of either that reach into a box, where alone the two can meet; their panels, where their own would make
+    too many pairs."""
+    mine, its = _within(first.corners, low, high), _within(second.corners, low, high)
+    if len(mine) and len(its):
+        mine = _within(mine, its.min(axis=(0, 1)) - MIN_GAP_M, its.max(axis=(0, 1)) + MIN_GAP_M)
+    if len(mine) * len(its) <= MAX_PAIRS_ONE_BY_ONE:
+        return mine, its
+    return _within(first.panels, low, high), _within(second.panels, low, high)
+
+
+def _within(corners: Array, low: Array, high: Array) -> Array:
+    """The triangles whose boxes meet a box."""
+    return corners[((corners.max(axis=1) >= low) & (corners.min(axis=1) <= high)).all(axis=1)]
 
 
 def _in_liquid(thing: _Body, arrangement: Arrangement, panels: Panels) -> None:
@@ -151,14 +178,8 @@ def _apart(first: _Body, second: _Body) -> None:
     if (np.maximum(a[0] - b[1], b[0] - a[1]) > MIN_GAP_M).any():
         return
     metal = Role.INSULATOR not in (first.role, second.role)
-    inside = (not first.sheet and (winding(second.corners[:1].mean(axis=1), first.corners) > 0.5)[0]) or (
-        not second.sheet and (winding(first.corners[:1].mean(axis=1), second.corners) > 0.5)[0]
-    )
-    low, high = np.maximum(a[0], b[0]) - MIN_GAP_M, np.minimum(a[1], b[1]) + MIN_GAP_M
-    mine, its = (
-        thing.corners[((thing.corners.max(axis=1) >= low) & (thing.corners.min(axis=1) <= high)).all(axis=1)]
-        for thing in (first, second)
-    )  # only where their boxes meet can they
+    mine, its = _facing(first, second, np.maximum(a[0], b[0]) - MIN_GAP_M, np.minimum(a[1], b[1]) + MIN_GAP_M)
+    inside = first.holds(second) or second.holds(first)
     some = len(mine) > 0 and len(its) > 0
     if inside or (some and crossing(mine, its)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())

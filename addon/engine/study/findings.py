@@ -13,6 +13,7 @@ from ..field.result import Flag
 from ..findings import BARE, Code, Finding, Quantity, Remedy, RemedyCode, Severity, most_severe_first, spot
 from ..mesh.skipped import Skipped
 from ..trapping.narrow import NarrowOpenings
+from .kinds import made
 from .study import Study
 
 # Key of the report -> the analysis that fills it. Those of the second table run only where they are asked for.
@@ -128,6 +129,9 @@ def _narrow(narrow: NarrowOpenings | None) -> list[Finding]:
 def _missing(study: Study) -> list[Finding]:
     """Why an analysis that was asked for has no result."""
     asked = {key: name for key, name in ON_DEMAND.items() if study.asked_for(name)}
+    effects = {f"helpers.{kind.option}.thinnest_um": kind.effect for kind in made(study.results)}
+    if study.results.field is not None:  # else that says why
+        asked |= {key: name for key, name in effects.items() if study.asked_for(name)}
     return [
         Finding(
             Code.NOT_COMPUTED,
