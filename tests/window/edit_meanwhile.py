@@ -24,8 +24,8 @@ def area() -> float:
 
 
 def ball() -> bpy.types.Object:
-    """A ball of some 30 000 triangles, 40 mm across: long enough under study to be edited meanwhile."""
-    bpy.ops.mesh.primitive_ico_sphere_add(subdivisions=6, radius=0.02)
+    """A ball of 81,920 triangles, 40 mm across: long enough under study to be edited meanwhile."""
+    bpy.ops.mesh.primitive_ico_sphere_add(subdivisions=7, radius=0.02)
     return bpy.context.active_object
 
 
@@ -35,7 +35,7 @@ def steps() -> Iterator[float | None]:
     with bpy.context.temp_override(**viewport()):
         bpy.ops.view3d.view_selected()
         bpy.context.space_data.clip_start = 0.001
-    bpy.context.scene.platewright.effort.rays = 256
+    bpy.context.scene.platewright.effort.rays = 1024
     sidebar_tab("Platewright")
     maximise_viewport()
     yield 0.5
