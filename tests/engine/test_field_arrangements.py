@@ -122,6 +122,7 @@ def test_what_cannot_stand_is_said_in_one_line(table, meshes, words):
         assert word in line
 
 
+@pytest.mark.slow
 def test_what_stands_close_to_a_fine_part_does_not_meet_it():
     """Ten microns off a ball of 20,480 faces, whose panels bulge out: its own faces decide, as of a small part."""
     ball = surface(models.moved(models.sphere(0.01, 5), (0, 0, 0)))

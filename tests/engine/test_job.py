@@ -160,6 +160,7 @@ def test_bad_settings_are_one_line_that_names_key_and_remedy(table, words):
         assert word in line
 
 
+@pytest.mark.slow
 @settings(max_examples=150, deadline=None)
 @given(
     st.recursive(

@@ -152,6 +152,7 @@ def test_all_lies_on_the_page_and_no_words_on_words(page):
     assert "Thinnest in sight" in words and " A " not in f" {words} "  # no amperes
 
 
+@pytest.mark.slow
 def test_the_pdf_is_read_by_another_reader(page):
     """pypdf: one page of the right size, every label as text, the font embedded as outlines, the pictures' pixels."""
     read = PdfReader(io.BytesIO(pdf.write(page)))

@@ -77,6 +77,7 @@ def test_a_job_that_stops_has_no_shopping_list():
     assert page.open == [] and "Buy, measure out" not in said and "Do not start" in said
 
 
+@pytest.mark.slow
 def test_steps_that_fill_more_than_a_page_begin_on_the_first(monkeypatch):
     """Two A4 pages in all: the steps have a page of their own only where they fit on it."""
     assert '<section class="steps">' in workshop.write(study())
