@@ -74,7 +74,7 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     """A sentence over as many lines as the sidebar's width asks for."""
     context = bpy.context
     size = context.preferences.system.ui_scale
-    room = _room() - (ICON if icon != "NONE" else 0) * size
+    room = _room() - (LABEL_MARGIN + (ICON if icon != "NONE" else 0)) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
     for line in legend.wrapped(said(sentence), TEXT * size, room) or [""]:
