@@ -11,7 +11,7 @@ import trimesh
 
 from addon.engine.errors import InputError
 from addon.engine.helpers import beam
-from addon.engine.helpers.fingers import MIN_WALL, TOUCH
+from addon.engine.helpers.fingers import MIN_WALL, TIP_GAP_M
 from addon.engine.helpers.hanger import Hanger
 from addon.engine.helpers.lattice import union
 from addon.engine.helpers.pads import TIP_ZONE
@@ -91,9 +91,9 @@ def test_it_keeps_off_the_part_but_touches_it_at_its_tips(study):
     points = trimesh.sample.sample_surface_even(solid(one), 20_000, seed=1)[0] * MM
     away = np.linalg.norm(points[:, None] - one.tips, axis=2).min(axis=1) > TIP_ZONE
     assert tracer.nearest(points[away]).min() >= one.clearance
-    assert tracer.nearest(points).min() > 0.5 * TOUCH
+    assert tracer.nearest(points).min() > 0.5 * TIP_GAP_M
     np.testing.assert_allclose(tracer.nearest(one.tips), 0.0, atol=1e-3 * MM)
-    np.testing.assert_allclose(EmbreeTracer(surface_of(one)).nearest(one.tips), TOUCH, atol=0.06 * MM)
+    np.testing.assert_allclose(EmbreeTracer(surface_of(one)).nearest(one.tips), TIP_GAP_M, atol=0.06 * MM)
 
 
 def surface_of(one: Hanger):

@@ -20,7 +20,7 @@ from ..units import GRAM_PER_ML, GRAVITY, MM, in_mm
 from . import beam, caging, pads, silhouette
 from .cage_form import ARM, GAP, HEAD, POST, CageForm, Post
 from .caging import Caged
-from .hanger import MARGIN, MAX_SWAY_M, VENT_RADIUS, Cage, Hanger
+from .hanger import MAX_SWAY_M, RAY_GRID_MARGIN_M, VENT_KEEP_OUT_M, Cage, Hanger
 from .lattice import Array
 from .placement import Placement
 from .printed import check_plastic, modulus, sampled, volume_of
@@ -70,7 +70,7 @@ class _Maker:
         self._rod_height = placement.rim
         self._plastic = check_plastic(job, "hanger")
         self._kept = np.flatnonzero(surface.area > 0)
-        self._play = job.hanger.clearance + MARGIN
+        self._play = job.hanger.clearance + RAY_GRID_MARGIN_M
         self.why = why
 
     def made(self, along: Array) -> Hanger | None:
@@ -265,12 +265,12 @@ class _Fit:
     def bar(self, at: Array) -> bool:
         """Whether a bar may stand at a place (2,), v and z."""
         shown = np.abs(self._shown - at).sum(axis=1).min(initial=np.inf) > self._near
-        return bool(shown and np.linalg.norm(self._vents[:, 1:] - at, axis=1).min(initial=np.inf) > VENT_RADIUS)
+        return bool(shown and np.linalg.norm(self._vents[:, 1:] - at, axis=1).min(initial=np.inf) > VENT_KEEP_OUT_M)
 
     def off_vents(self, points: Array) -> NDArray[np.bool_]:
         """(k,) whether points (k, 3) are off all vents and drains."""
         away = np.linalg.norm(points[:, None] - self._vents, axis=2)
-        return np.asarray(away.min(axis=1, initial=np.inf) > VENT_RADIUS)
+        return np.asarray(away.min(axis=1, initial=np.inf) > VENT_KEEP_OUT_M)
 
 
 def _beside(form: CageForm, outline: Silhouette) -> NDArray[np.bool_]:

@@ -21,20 +21,20 @@ from ..settings import tables
 from ..units import GRAM_PER_ML, GRAVITY, MM, in_mm
 from . import beam, pads
 from .form import CHEEK, FIN, FINGER, LIP, MIN_STEM, NOTCH_BELOW, NOTCH_HEIGHT, PAD, REACH, TAPER, Form
-from .hanger import MARGIN, MAX_SWAY_M, VENT_RADIUS, Hanger, NotHeldError
+from .hanger import MAX_SWAY_M, RAY_GRID_MARGIN_M, VENT_KEEP_OUT_M, Hanger, NotHeldError
 from .lattice import Array
 from .pads import Held, Stance, Top
 from .placement import Placement
 from .printed import GROOVE_FIT, MIN_WALL, check_plastic, sampled
 
 SECTIONS = tuple((t * MM, w * MM) for t, w in ((5, 10), (6, 10), (8, 12), (10, 14), (12, 18)))  # thickness, width
-BUCKLING_SAFETY = 2.0
-TOUCH = 0.02 * MM  # that the tips are drawn off the part, so that the two meshes are two
-FINE = 0.1 * MM  # between rays under a tip
-ON_WIRE = 0.3 * MM  # of a wire's place from what is seen there from above
+MIN_BUCKLING_SAFETY = 2.0
+TIP_GAP_M = 0.02 * MM  # that the tips are drawn off the part, so that the two meshes are two
+RAY_STEP_UNDER_TIP_M = 0.1 * MM  # between rays under a tip
+MAX_OFF_WIRE_M = 0.3 * MM  # of a wire's place from what is seen there from above
 MIN_WIRE_UPWARD = 0.3  # of the normal at the wire's place
 MIN_OWN_UPWARD = 0.7  # of the same for a wire of its own
-OWN_PLACES = 6  # places for a wire of its own that are tried
+MAX_OWN_PLACES = 6  # places for a wire of its own that are tried
 SAMPLE_M = 1.0 * MM  # between points of the hanger whose distance from the part is taken
 
 
@@ -79,7 +79,8 @@ class _Maker:
         for own, points in ((False, self._places.planned), (True, self._places.others), (True, self._spread())):
             for place in self._pose.of(points.reshape(-1, 3)):
                 face, height = self._above(place[None, :2])
-                if face[0] >= 0 and abs(height[0] - place[2]) < ON_WIRE and self._upward[face[0]] > MIN_WIRE_UPWARD:
+                seen = face[0] >= 0 and abs(height[0] - place[2]) < MAX_OFF_WIRE_M
+                if seen and self._upward[face[0]] > MIN_WIRE_UPWARD:
                     yield np.append(place[:2], height[0]), own
 
     def _spread(self) -> Array:
@@ -89,7 +90,7 @@ class _Maker:
         middle = self._loads(np.zeros(3), np.eye(3))[0].at[:2]
         away = np.linalg.norm(self._pose.of(good)[:, :2] - middle, axis=1)
         order = np.argsort(away, kind="stable")
-        return good[order[:: max(1, len(order) // OWN_PLACES)][:OWN_PLACES]]
+        return good[order[:: max(1, len(order) // MAX_OWN_PLACES)][:MAX_OWN_PLACES]]
 
     def _above(self, level: Array) -> tuple[NDArray[np.intp], Array]:
         """The triangle seen from above at each place (n, 2), -1 for none, and z there (-inf)."""
@@ -117,7 +118,7 @@ class _Maker:
             if groove > min(thickness - MIN_WALL, width - 2 * MIN_WALL):
                 continue
             top = self._seen(base, turn, thickness, groove)
-            wanted = clearance + MARGIN
+            wanted = clearance + RAY_GRID_MARGIN_M
             stance = pads.three(top, thickness, groove, wanted, loads) or pads.two(
                 top, thickness, groove, wanted, loads
             )
@@ -149,7 +150,7 @@ class _Maker:
         if len(self._places.vents):
             vents = self._pose.of(self._places.vents)[:, :2] - base[:2]
             near = np.linalg.norm((grid @ turn[:2, :2])[:, None] - vents, axis=2).min(axis=1)
-            fit &= near > VENT_RADIUS
+            fit &= near > VENT_KEEP_OUT_M
         seen = self._places.openness
         cost = np.full(len(grid), 0.5) if seen is None else seen[face]
         shape = (len(u), len(v))
@@ -165,7 +166,7 @@ class _Maker:
             if one is None:
                 continue
             half_v = FIN if one is stance.front else PAD
-            across = [np.linspace(-half, half, int(2 * half / FINE) + 2) for half in (half_u, half_v)]
+            across = [np.linspace(-half, half, int(2 * half / RAY_STEP_UNDER_TIP_M) + 2) for half in (half_u, half_v)]
             level = np.stack(np.meshgrid(*across, indexing="ij"), axis=-1).reshape(-1, 2) + (one.u, one.v)
             height = self._above(base[:2] + level @ turn[:2, :2])[1]
             k = int(np.argmax(height))
@@ -192,8 +193,8 @@ class _Maker:
                 over,
                 pads.highest(top, (back, arm.v - beside), (arm.u + REACH + clearance, arm.v + beside)),
             )
-        hub = max(over + clearance, *(one.z + TAPER for one in fingers)) + TOUCH
-        tips = [replace(one, z=one.z + TOUCH) for one in fingers]
+        hub = max(over + clearance, *(one.z + TAPER for one in fingers)) + TIP_GAP_M
+        tips = [replace(one, z=one.z + TIP_GAP_M) for one in fingers]
         form = Form(
             thickness,
             width,
@@ -232,7 +233,7 @@ class _Maker:
         """Whether a part that floats does not buckle the stem."""
         modulus = tables.plastic(self._plastic)["modulus_GPa"] * 1e9
         lift = max(0.0, *(-load.net for load in loads)) * GRAVITY
-        return BUCKLING_SAFETY * lift <= beam.buckling(form.axis - form.hub, modulus, form.stem_moment)
+        return MIN_BUCKLING_SAFETY * lift <= beam.buckling(form.axis - form.hub, modulus, form.stem_moment)
 
     def _checked(
         self, form: Form, touches: Array, frame: tuple[Array, Array], own: bool, figures: tuple[float, float]

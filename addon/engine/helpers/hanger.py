@@ -15,8 +15,8 @@ from ..units import MM
 from .lattice import Array
 
 MAX_SWAY_M = 2 * MM  # of the stem's end: common practice, no source
-MARGIN = 0.15 * MM  # more than the clearance asks for, for what rays on a grid miss
-VENT_RADIUS = 4 * MM  # round a vent or a drain, where no finger stands
+RAY_GRID_MARGIN_M = 0.15 * MM  # more than the clearance asks for, for what rays on a grid miss
+VENT_KEEP_OUT_M = 4 * MM  # round a vent or a drain, where no finger stands
 
 
 @dataclass(frozen=True)

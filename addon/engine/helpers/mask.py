@@ -1,7 +1,7 @@
 """Printed masks: caps over the masked ends of shafts, tapered plugs for masked bores.
 
-A mask keeps the coat off in the spray and the bath off in the tank. Caps fit with `FIT` all around; plugs are tapers,
-as `plug` makes them. What is neither is covered by hand, and said.
+A mask keeps the coat off in the spray and the bath off in the tank. Caps have a fixed clearance all around; plugs are
+tapers, as `plug` makes them. What is neither is covered by hand, and said.
 """
 
 from __future__ import annotations
@@ -22,14 +22,14 @@ from ..settings.job import Job
 from ..units import GRAM_PER_ML, MM, mm
 from . import plug
 from .lattice import Array
-from .masked import MAX_BORDER_STEP, Border, Flags, Region, regions
+from .masked import MAX_BORDER_STEP_M, Border, Flags, Region, regions
 from .printed import MIN_WALL, SAMPLE_M, check_plastic, sampled, volume_of
 from .turned import SIDES, frustum, turned
 
-FIT = 0.15 * MM  # of a cap all around: pushed on by hand, it stays; common practice, no source
-MIN_DIAMETER = 2 * MM  # a smaller one does not print: common practice, no source
-MAX_RAISED = 1 * MM  # of a cap's rim over a fillet or a shoulder; what it leaves open is lacquered
-FLAT = 1 / np.cos(np.pi / SIDES)  # corner over flat
+CAP_CLEARANCE_M = 0.15 * MM  # of a cap all around: pushed on by hand, it stays; common practice, no source
+MIN_PRINTED_DIAMETER_M = 2 * MM  # a smaller one does not print: common practice, no source
+MAX_RIM_GAP_M = 1 * MM  # of a cap's rim over a fillet or a shoulder; what it leaves open is lacquered
+CORNER_OVER_FLAT = 1 / np.cos(np.pi / SIDES)  # corner over flat
 
 
 class Form(StrEnum):
@@ -53,7 +53,7 @@ REASONS = {
     Why.FREE_FORM: "it is neither the end of a shaft nor a bore",
     Why.RING: "it is a ring around a shaft, over which no cap goes",
     Why.UNEVEN: "its edge does not run square around the axis",
-    Why.NARROW: filled("it is narrower than {least} mm", least=mm(MIN_DIAMETER)),
+    Why.NARROW: filled("it is narrower than {least} mm", least=mm(MIN_PRINTED_DIAMETER_M)),
     Why.BLOCKED: "the part leaves no way to put a mask on",
 }
 
@@ -160,7 +160,7 @@ def _masks(region: Region, tracer: Tracer, plastic: str) -> list[Mask | Why]:
     if not fitting or not 1 <= len(region.borders) <= 2:
         return [Why.FREE_FORM]
     body = max(fitting, key=lambda one: one.gauge)
-    if body.gauge < MIN_DIAMETER:
+    if body.gauge < MIN_PRINTED_DIAMETER_M:
         return [Why.NARROW]
     if not body.hollow and len(region.borders) == 2:
         return [Why.RING]
@@ -178,38 +178,40 @@ def _cap(region: Region, tracer: Tracer, shaft: Cylinder, border: Border, plasti
     axis = way * shaft.axis
     own = (region.points - shaft.center) @ axis
     edge, top = min(way * end for end in ends), float(own.max())
-    if own.min() < edge - MAX_BORDER_STEP:
+    if own.min() < edge - MAX_BORDER_STEP_M:
         return Why.FREE_FORM
-    radius = shaft.gauge / 2 + FIT
+    radius = shaft.gauge / 2 + CAP_CLEARANCE_M
     outer = radius + MIN_WALL
-    away, height = region.in_the_way(replace(shaft, axis=axis), FLAT * outer + FIT)
-    high = height[away > shaft.gauge / 2 + FIT / 2]
-    rim = max(edge, float(high.max()) + FIT) if len(high) else edge
-    length = top - rim + FIT
-    if rim > edge + MAX_RAISED or length < MIN_WALL:
+    away, height = region.in_the_way(replace(shaft, axis=axis), CORNER_OVER_FLAT * outer + CAP_CLEARANCE_M)
+    high = height[away > shaft.gauge / 2 + CAP_CLEARANCE_M / 2]
+    rim = max(edge, float(high.max()) + CAP_CLEARANCE_M) if len(high) else edge
+    length = top - rim + CAP_CLEARANCE_M
+    if rim > edge + MAX_RIM_GAP_M or length < MIN_WALL:
         return Why.BLOCKED
     start = shaft.center + rim * axis
-    inside, outside, ends_at = FLAT * radius, FLAT * outer, length + MIN_WALL
+    inside, outside, ends_at = CORNER_OVER_FLAT * radius, CORNER_OVER_FLAT * outer, length + MIN_WALL
     points, triangles = turned(start, axis, [(inside, length), (inside, 0.0), (outside, 0.0), (outside, ends_at)])
-    if float(tracer.nearest(sampled(points[triangles], SAMPLE_M)).min()) < 0.9 * FIT:
+    if float(tracer.nearest(sampled(points[triangles], SAMPLE_M)).min()) < 0.9 * CAP_CLEARANCE_M:
         return Why.BLOCKED
+    volume = volume_of(points - points[0], triangles)
     return Mask(
-        Form.CAP,
-        points,
-        triangles,
-        region.faces,
-        border,
-        ((outside, 0.0), (outside, ends_at)),
-        start,
-        axis,
-        shaft.gauge,
-        2 * outer,
-        length,
-        FIT,
-        *_weighed(points, triangles, plastic),
-        plastic,
-        region.area,
-        2 * np.pi * (shaft.gauge / 2) * (rim - edge),
+        form=Form.CAP,
+        points=points,
+        triangles=triangles,
+        faces=region.faces,
+        border=border,
+        rings=((outside, 0.0), (outside, ends_at)),
+        place=start,
+        axis=axis,
+        diameter=shaft.gauge,
+        outer=2 * outer,
+        length=length,
+        clearance=CAP_CLEARANCE_M,
+        volume=volume,
+        mass=_mass(volume, plastic),
+        plastic=plastic,
+        area=region.area,
+        open=2 * np.pi * (shaft.gauge / 2) * (rim - edge),
     )
 
 
@@ -227,32 +229,33 @@ def _plug(region: Region, tracer: Tracer, bore: Cylinder, border: Border, plasti
     if inside is None or free < inside + 2 * plug.OUTSIDE:
         return Why.BLOCKED
     tip, top = bore.gauge - plug.TAPER * inside, bore.gauge + plug.TAPER * plug.OUTSIDE
-    away, height = region.in_the_way(bore, top / 2 + FIT)
-    if (way * height > max(way * end for end in ends) + MAX_BORDER_STEP).any():
+    away, height = region.in_the_way(bore, top / 2 + CAP_CLEARANCE_M)
+    if (way * height > max(way * end for end in ends) + MAX_BORDER_STEP_M).any():
         return Why.BLOCKED
     length = inside + plug.OUTSIDE
     points, triangles = frustum(mouth - inside * out, out, (tip, top), length)
+    volume = volume_of(points - points[0], triangles)
     return Mask(
-        Form.PLUG,
-        points,
-        triangles,
-        region.faces,
-        border,
-        ((top / 2, plug.OUTSIDE),),
-        mouth,
-        out,
-        bore.gauge,
-        top,
-        inside,
-        0.0,
-        *_weighed(points, triangles, plastic),
-        plastic,
-        region.area / len(region.borders),
-        0.0,
+        form=Form.PLUG,
+        points=points,
+        triangles=triangles,
+        faces=region.faces,
+        border=border,
+        rings=((top / 2, plug.OUTSIDE),),
+        place=mouth,
+        axis=out,
+        diameter=bore.gauge,
+        outer=top,
+        length=inside,
+        clearance=0.0,
+        volume=volume,
+        mass=_mass(volume, plastic),
+        plastic=plastic,
+        area=region.area / len(region.borders),
+        open=0.0,
     )
 
 
-def _weighed(points: Array, triangles: NDArray[np.int32], plastic: str) -> tuple[float, float]:
-    """m3 and kg."""
-    volume = volume_of(points - points[0], triangles)
-    return volume, tables.plastic(plastic)["density_g_mL"] * GRAM_PER_ML * volume
+def _mass(volume: float, plastic: str) -> float:
+    """kg of a solid print of so many m3."""
+    return float(tables.plastic(plastic)["density_g_mL"]) * GRAM_PER_ML * volume

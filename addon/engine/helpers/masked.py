@@ -20,10 +20,10 @@ from .printed import sampled
 
 Flags = NDArray[np.bool_]
 
-ROUND = 0.97 * 2 * np.pi  # radians of the circle that a shaft or a bore covers
-MAX_BORDER_STEP = 0.5 * MM  # along the axis, that a border runs off square: common practice, no source
-WITHIN = 1.02  # times the radius: what stands further out is not of the cylinder
-SAMPLE = 0.5 * MM  # between points of the part that could be in the way
+MIN_COVERAGE_RAD = 0.97 * 2 * np.pi  # radians of the circle that a shaft or a bore covers
+MAX_BORDER_STEP_M = 0.5 * MM  # along the axis, that a border runs off square: common practice, no source
+MAX_OUT_OVER_RADIUS = 1.02  # times the radius: what stands further out is not of the cylinder
+SAMPLE_M = 0.5 * MM  # between points of the part that could be in the way
 
 
 @dataclass(frozen=True, eq=False)
@@ -44,7 +44,7 @@ class Border:
     def is_square_to(self, round_face: Cylinder) -> bool:
         """Whether it runs around the axis at one height."""
         low, high = self.along(round_face)
-        return high - low <= MAX_BORDER_STEP
+        return high - low <= MAX_BORDER_STEP_M
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,7 +82,7 @@ class Region:
 
     def lies_within(self, round_face: Cylinder) -> bool:
         """Whether no corner of it stands out from a cylinder's radius."""
-        return bool(_radius(self.points, round_face).max() <= WITHIN * round_face.diameter / 2)
+        return bool(_radius(self.points, round_face).max() <= MAX_OUT_OVER_RADIUS * round_face.diameter / 2)
 
     def in_the_way(self, round_face: Cylinder, radius: float) -> tuple[Array, Array]:
         """Points of the other faces within a radius of the axis: their distances from it, and heights from the
@@ -101,8 +101,8 @@ class Region:
 
 
 def _near_axis(corners: Array, axis: Array, radius: float) -> Array:
-    """(k, 3) points `SAMPLE` apart on triangles (n, 3, 3) about an axis through the origin: large ones are halved, and
-    only halves near the axis are kept."""
+    """(k, 3) points `SAMPLE_M` apart on triangles (n, 3, 3) about an axis through the origin: large ones are halved,
+    and only halves near the axis are kept."""
     done = []
     while len(corners):
         longest, start = longest_edges(corners)
@@ -114,7 +114,7 @@ def _near_axis(corners: Array, axis: Array, radius: float) -> Array:
         reach = np.linalg.norm(across - middle[:, None], axis=2).max(axis=1)
         corners = corners[np.linalg.norm(middle, axis=1) - reach <= radius]
     near = np.concatenate(done) if done else np.zeros((0, 3, 3))
-    return sampled(near, SAMPLE) if len(near) else np.zeros((0, 3))
+    return sampled(near, SAMPLE_M) if len(near) else np.zeros((0, 3))
 
 
 def _radius(points: Array, round_face: Cylinder) -> Array:
@@ -133,7 +133,7 @@ def regions(surface: Surface) -> list[Region]:
         Region(
             surface,
             faces,
-            tuple(face for face in round_faces if face.coverage >= ROUND and faces[face.faces[0]]),
+            tuple(face for face in round_faces if face.coverage >= MIN_COVERAGE_RAD and faces[face.faces[0]]),
         )
         for faces in (masked & (label == region) for region in np.unique(label[masked]))
     ]

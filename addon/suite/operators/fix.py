@@ -91,7 +91,9 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
         if self._also is None:
             return super().outcome(study)
         also = verdict_text.change(self._also)
-        return filled("{told}. Changed too, lest it burn: {change}", told=super().outcome(study), change=also)
+        return filled(
+            "{outcome}. Also changed, so that it does not burn: {change}", outcome=super().outcome(study), change=also
+        )
 
     def refused(self) -> set[str]:
         return {"FINISHED"} if self._made else {"CANCELLED"}  # so that the change can be undone
