@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import numpy as np
+import pytest
+
+from types import SimpleNamespace
 
 from addon.engine.field import cautions
 from addon.engine.findings import Code
@@ -35,3 +38,17 @@ def test_the_end_of_a_bar_that_is_wound_into_its_other_end_lies_inside():
 def test_one_sound_shell_has_nothing_inside_itself():
     """The demo part is closed, one shell, and crosses itself nowhere."""
     assert Code.INSIDE_SHELL not in {one.code for one in findings.of_study(demo_study.demo())}
+
+
+@pytest.mark.parametrize(("sheets", "told"), [(1, False), (100, True)])
+def test_a_few_flakes_make_no_sheet_of_a_scan(sheets, told):
+    """Of 1,000 equal panels: a scan of which 0.02 % was taken as sheets was told to count as one."""
+    double = np.arange(1000) >= sheets
+    influence = SimpleNamespace(area=np.ones(1000), double=double)
+    cell = SimpleNamespace(dry=None, influence=influence, rows=lambda _: np.ones(1000, dtype=bool))
+    panels = SimpleNamespace(
+        bodies=[np.arange(1000)], part=SimpleNamespace(cover=SimpleNamespace(home=np.zeros(0, dtype=np.intp)))
+    )
+    surface = SimpleNamespace(plated_area=np.ones(1000))
+    codes = [finding.code for finding in cautions.model(surface, panels, cell)]
+    assert codes == [Code.OPEN_SHEET] * told

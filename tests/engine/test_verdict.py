@@ -344,6 +344,16 @@ def test_an_open_mesh_says_what_is_known_of_floating(trace, walls, sinks):
     assert "Weight and floating are unknown" in finding_text.text(alone[0])
 
 
+def test_a_scan_says_once_that_it_has_no_volume(trace):
+    """Open edges and edges of three faces: both told how much it may float, in one plan."""
+    points, triangles = box((0.04, 0.04, 0.002))
+    wing = np.array([[*triangles[-1][:2], len(points)]], dtype=triangles.dtype)
+    mesh = np.vstack([points, points.mean(axis=0) + (0, 0, 0.02)]), np.vstack([triangles[2:], wing])
+    study = walked(mesh, trace, {**QUICK, "part": {"hang": "as set"}}, only=("hanging",))
+    told = [finding_text.text(one) for one in studies.findings.faults(study)]
+    assert len(told) > 1 and sum("float" in one or "sinks" in one for one in told) == 1
+
+
 def test_the_lines_tell_the_figures():
     assert (
         verdict_text.headline(finding(Code.GAS_TRAPPED, VOLUME=12.6 * ML, AREA=25.97 * CM2))

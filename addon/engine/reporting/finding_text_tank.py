@@ -257,8 +257,9 @@ TEMPLATES: Mapping[Code, Template] = {
         "{share} % of the surface lies inside another shell of the part: no current reaches it.",
         share=f"{100 * f.shown(Of.SHARE):.1f}",
     ),
-    Code.OPEN_SHEET: lambda f: (
-        "The map takes the open surface as a sheet with liquid, and one potential, on both sides."
+    Code.OPEN_SHEET: lambda f: filled(
+        "The map takes {share} % of the surface as open sheets, with liquid and one potential on both sides.",
+        share=f"{100 * f.shown(Of.SHARE):.2g}",
     ),
     Code.ANODE_OVERLOADED: _anode,
     Code.HELD_VOLTAGE_OFF: _held,

@@ -69,15 +69,20 @@ def of_study(study: Study) -> list[Finding]:
 
 def faults(study: Study) -> list[Finding]:
     """What is wrong with the model; where it has no volume to weigh, with what is known of floating all the same."""
-    hanging = study.results.hanging
+    hanging, found = study.results.hanging, list(study.surface.faults)
+    if any(fault.code == Code.MESH_OPEN for fault in found):  # which says already that there is no volume
+        found = [
+            replace(fault, names={**fault.names, "encloses": ""}) if "encloses" in fault.names else fault
+            for fault in found
+        ]
     if hanging is None or hanging.body is not None:
-        return list(study.surface.faults)
+        return found
     lift = {Quantity.MASS: hanging.unknown_lift}
     return [
         replace(fault, quantities={**fault.quantities, **lift})
         if fault.code == Code.MESH_OPEN or fault.names.get("encloses") == "no volume"
         else fault
-        for fault in study.surface.faults
+        for fault in found
     ]
 
 
