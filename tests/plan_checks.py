@@ -48,6 +48,7 @@ def faults(text: str, study: Study) -> list[str]:
         *_one_level_and_warmth(text),
         *_supply(text),
         *_thickness(text),
+        *_growth(text, study),
         *_references(text),
         *_one_current(text, study),
         *_other_metals(text, study),
@@ -72,6 +73,18 @@ def _findings(text: str, study: Study) -> list[str]:
     found += [f"told {line.count(one)} times: {one}" for one in said if line.count(one) != 1]
     again = Counter(one for one in re.split(r"(?<=[.:]) ", line) if len(one) > MIN_SENTENCE)
     return found + [f"told twice: {one}" for one, count in again.items() if count > 1]
+
+
+def _growth(text: str, study: Study) -> list[str]:
+    """Faces grow by the thickness to expect and the coat."""
+    number = r"([\d.]+)"
+    deposit = re.search(rf"{number} to {number} µm on nine tenths", flat(text))
+    growth = re.search(rf"Nine tenths of it grow by {number} to {number} µm", flat(text))
+    if deposit is None or growth is None:
+        return []
+    coat = study.job.coat.thickness * 1e6
+    pairs = [(float(grown), float(metal) + coat) for grown, metal in zip(growth.groups(), deposit.groups(), strict=True)]
+    return [f"{grown} of growth, {due} due" for grown, due in pairs if abs(grown - due) > 0.1 * due]  # two digits each
 
 
 def _one_current(text: str, study: Study) -> list[str]:

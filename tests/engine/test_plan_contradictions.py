@@ -89,6 +89,7 @@ TWICE = " A sentence that is long enough to be a fact is told twice here." * 2
         ("Check: 0.10 A flow", "Check: 0.20 A flow"),  # not the first current
         ("Check: 0.44 V on", "Check: 900 V on"),  # more than the limit
         (" µm at the thinnest", "000 µm at the thinnest"),
+        ("of it grow by ", "of it grow by 1"),
         ("Mind R2", "Mind R7"),
         ("Dip it 10 s in the 5 % acid", "Wet it"),  # and dipped again later
         ("APPENDIX", "APPENDIX Movement: air. Aeration: none with this wetter."),

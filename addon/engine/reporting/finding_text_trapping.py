@@ -47,7 +47,7 @@ def _vent(f: Finding) -> str:
 
 
 def _held(f: Finding) -> str:
-    said = filled("The part carries {volume} mL of bath out when it is lifted.", volume=two_digits(f, Of.VOLUME))
+    said = filled("Lifted, the part carries {volume} mL of bath out in its hollows.", volume=two_digits(f, Of.VOLUME))
     if f.remedy is None or f.remedy.code != RemedyCode.DRAIN:
         return joined([said, "Tip it empty over the tank."])
     helps = filled(
@@ -72,7 +72,7 @@ def _better(f: Finding) -> str:
     for quantity, least, template in (
         (Of.GAS_GAIN, 0.05, "{figure} mL of gas"),
         (Of.AREA_GAIN, 0.1, "{figure} cm2 in gas or under bubbles"),
-        (Of.HELD_GAIN, 0.05, "{figure} mL of bath carried out"),
+        (Of.HELD_GAIN, 0.05, "{figure} mL of bath carried out in hollows"),
     ):
         gain = f.shown(quantity)
         if abs(gain) >= least:

@@ -138,13 +138,13 @@ class Care(Instructions):
         "use per ampere hour of data/baths.toml",
     )
     LOST = Instruction(
-        "One lift carries out about {volume} mL of bath. After {lifts} lifts a tenth of the bath is"
-        " gone: measure, then top up with fresh bath, not with water alone.",
+        "One lift carries out about {volume} mL of bath, as a film and in hollows. After {lifts} lifts a tenth of"
+        " the bath is gone: measure, then top up with fresh bath, not with water alone.",
         FILM,
     )
     LOST_WITH = Instruction(
-        "One lift carries out about {volume} mL of bath with {what}. After {lifts} lifts a tenth of"
-        " the bath is gone: measure, then top up with fresh bath, not with water alone.",
+        "One lift carries out about {volume} mL of bath, as a film and in hollows, with {what}. After {lifts} lifts a"
+        " tenth of the bath is gone: measure, then top up with fresh bath, not with water alone.",
         FILM,
     )
     EVAPORATED = Instruction(

@@ -26,6 +26,8 @@ from .plan_text import (
 if TYPE_CHECKING:
     from collections.abc import Mapping
 
+    from ..field.result import Spread
+
 
 MAX_FIRST_FINDINGS = 6  # findings on the first page; the rest stands in the appendix
 # Whether its weight is known, whether faces stay bare -> what it is
@@ -97,16 +99,20 @@ def _expected(bench: Bench) -> str:
     assert field is not None
     spread = field.thickness_spread
     low, high = (_ranged(bench, f"field.thickness_um.{name}", getattr(spread, name)) for name in ("min", "max"))
-    thin, thick = bench.span("field.thickness_um.p5"), bench.span("field.thickness_um.p95")
-    most = spanned(spread.p5 / UM if thin is None else thin[0], spread.p95 / UM if thick is None else thick[1])
     return filled(
         "Expect {low} um at the thinnest, {most} um on nine tenths of it, {high} um at the thickest."
         if spread.min > 0
         else "Expect nothing at the thinnest, {most} um on nine tenths of it, {high} um at the thickest.",
         low=low,
-        most=most,
+        most=spanned(*_nine_tenths(bench, spread)),
         high=high,
     )
+
+
+def _nine_tenths(bench: Bench, spread: Spread) -> tuple[float, float]:
+    """The thickness on nine tenths of the area in um, with its range where there is one."""
+    thin, thick = bench.span("field.thickness_um.p5"), bench.span("field.thickness_um.p95")
+    return spread.p5 / UM if thin is None else thin[0], spread.p95 / UM if thick is None else thick[1]
 
 
 def _ranged(bench: Bench, key: str, value: float) -> str:
@@ -154,6 +160,7 @@ def _fit(bench: Bench, what: str) -> str:
     figures = {"what": what, "growth": figure(prepared.growth / UM, 2), "bore": figure(prepared.bore_loss / MM, 2)}
     if bench.field is None:
         return Model.FIT_EVEN.say(**figures)
-    spread = bench.field.thickness_spread
-    low, high = (figure((coat + thickness) / UM, 2) for thickness in (spread.p5, spread.p95))
+    low, high = (
+        figure(coat / UM + thickness, 2) for thickness in _nine_tenths(bench, bench.field.thickness_spread)
+    )
     return Model.FIT.say(**figures, low=low, high=high)

@@ -86,7 +86,7 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.COAT_SHORT_LIVED: lambda r: "the coat does not last until metal covers it",
     ReasonCode.LEAST_GAS: lambda r: "of all ways up the least in gas",
     ReasonCode.LEAST_BUBBLES: lambda r: "of all ways up the least that keeps bubbles",
-    ReasonCode.LEAST_CARRIED_OUT: lambda r: "of all ways up the least bath carried out",
+    ReasonCode.LEAST_CARRIED_OUT: lambda r: "of all ways up the least bath carried out in hollows",
     ReasonCode.TRAPS_GAS: lambda r: filled(
         "traps {volume} mL of gas over {area} cm2", volume=_volume(r), area=_area(r)
     ),
@@ -101,7 +101,7 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
     ReasonCode.NO_UNDERSIDES: lambda r: "no level undersides",
     ReasonCode.SPOILS_SHOW: lambda r: filled("{area} cm2 of that on show faces", area=_area(r)),
     ReasonCode.SPOILS_THIN: lambda r: filled("{area} cm2 of that where the deposit is thin anyway", area=_area(r)),
-    ReasonCode.CARRIES_OUT: lambda r: filled("carries {volume} mL of bath out when lifted", volume=_volume(r)),
+    ReasonCode.CARRIES_OUT: lambda r: filled("carries {volume} mL of bath out in hollows", volume=_volume(r)),
     ReasonCode.DRAINS: lambda r: "drains by itself",
     ReasonCode.TURNED: lambda r: filled("turned {swing} degrees about the vertical", swing=_swing(r)),
     ReasonCode.TURNED_TO_FIT: lambda r: filled(
@@ -135,7 +135,7 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
         Of.AREA,
     ),
     ReasonCode.BESIDE_CARRIED_OUT: _beside(
-        "{figure} mL less carried out than the next", "{figure} mL more carried out than the next", _volume, Of.VOLUME
+        "{figure} mL less carried out in hollows than the next", "{figure} mL more carried out in hollows than the next", _volume, Of.VOLUME
     ),
     ReasonCode.BESIDE_SHOW: _beside(
         "{figure} cm2 less of spoilt show faces than the next",
