@@ -83,7 +83,9 @@ def _growth(text: str, study: Study) -> list[str]:
     if deposit is None or growth is None:
         return []
     coat = study.job.coat.thickness * 1e6
-    pairs = [(float(grown), float(metal) + coat) for grown, metal in zip(growth.groups(), deposit.groups(), strict=True)]
+    pairs = [
+        (float(grown), float(metal) + coat) for grown, metal in zip(growth.groups(), deposit.groups(), strict=True)
+    ]
     return [f"{grown} of growth, {due} due" for grown, due in pairs if abs(grown - due) > 0.1 * due]  # two digits each
 
 

@@ -160,7 +160,5 @@ def _fit(bench: Bench, what: str) -> str:
     figures = {"what": what, "growth": figure(prepared.growth / UM, 2), "bore": figure(prepared.bore_loss / MM, 2)}
     if bench.field is None:
         return Model.FIT_EVEN.say(**figures)
-    low, high = (
-        figure(coat / UM + thickness, 2) for thickness in _nine_tenths(bench, bench.field.thickness_spread)
-    )
+    low, high = (figure(coat / UM + thickness, 2) for thickness in _nine_tenths(bench, bench.field.thickness_spread))
     return Model.FIT.say(**figures, low=low, high=high)

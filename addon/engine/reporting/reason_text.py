@@ -135,7 +135,10 @@ TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {
         Of.AREA,
     ),
     ReasonCode.BESIDE_CARRIED_OUT: _beside(
-        "{figure} mL less carried out in hollows than the next", "{figure} mL more carried out in hollows than the next", _volume, Of.VOLUME
+        "{figure} mL less carried out in hollows than the next",
+        "{figure} mL more carried out in hollows than the next",
+        _volume,
+        Of.VOLUME,
     ),
     ReasonCode.BESIDE_SHOW: _beside(
         "{figure} cm2 less of spoilt show faces than the next",
