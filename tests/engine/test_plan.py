@@ -161,6 +161,8 @@ def test_copies_share_the_tank():
 def test_a_metal_part_is_not_painted():
     line = flat(plan.write(study({**SETTINGS, "coat": {"name": "none (metal part)"}})))
     assert "paint" not in line and "lifts the film" not in line and "Seal" not in line
+    assumed = line.split("ASSUMED")[1]
+    assert not [name for name in ("infill", "plastic", "coat", "print:") if name in assumed]
 
 
 def test_weak_acid_needs_no_license_and_says_when_it_cannot_do():

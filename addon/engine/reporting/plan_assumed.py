@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 # What is listed as assumed; names and marks in the model are no figures of the bench.
 LISTED = ("part", "target", "bath", "batch", "tank", "coat", "supply", "print")
 UNSAID = ("file", "object", "mask", "show", "name")
+PRINT_SETTINGS = ("material", "walls", "infill")  # of the part; a metal part has none
 
 
 def assumed(bench: Bench) -> Section:
@@ -25,6 +26,8 @@ def assumed(bench: Bench) -> Section:
     silent = read_job({"bath": {"name": job.bath.name, "file": job.bath.file}, "coat": {"name": job.coat.name}})
     found: list[str] = []
     for name in LISTED:
+        if (name == "coat" and bench.metal_part) or (name == "print" and job.is_metal):
+            continue
         same = _unsaid(name, job, getattr(silent, name))
         if name == "bath" and _silent("kinetics", job, silent):
             same.append(_kinetics(job.bath.kinetics))
@@ -52,6 +55,7 @@ def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
         for field, spec in specs(type(section)).items()
         if spec.key not in UNSAID and not written(spec.key) and ours[spec.key] not in (None, "")
         if not (name == "target" and _idle(field, job))
+        if not (name == "part" and job.is_metal and field in PRINT_SETTINGS)
     ]
 
 
