@@ -13,7 +13,7 @@ from addon.engine.field import cautions as field_cautions
 from addon.engine.findings import Code, Finding, Quantity, Severity, each_fact_once, most_severe_first
 from addon.engine.reasons import ReasonCode
 from addon.engine.mesh.skipped import Skipped, Why
-from addon.engine.reporting import reason_text, skip_text
+from addon.engine.reporting import finding_text, reason_text, skip_text
 from addon.engine.reporting.finding_text import TEMPLATES
 from addon.engine.settings.job import read_job
 
@@ -35,6 +35,13 @@ def test_the_schema_lists_every_code_and_severity(report_schema):
 def test_the_most_severe_come_first():
     given = [Finding(Code.FLOATS, severity) for severity in reversed(Severity)]
     assert [one.severity for one in most_severe_first(given)] == list(Severity)
+
+
+@pytest.mark.parametrize(("kilograms", "told"), [(0.46e-3, "up to 0.5 g"), (7.6e-3, "up to 8 g")])
+def test_bath_that_creeps_into_a_small_print_is_not_told_as_nothing(kilograms, told):
+    """A bolt of 30 mm was told that up to 0 g of bath may creep in."""
+    one = Finding(Code.INFILL_AIR, Severity.COSTS, {Quantity.VOLUME: kilograms / 1160, Quantity.MASS: kilograms})
+    assert told in str(finding_text.text(one))
 
 
 def test_a_temperature_is_told_in_celsius():

@@ -225,6 +225,37 @@ def test_turning_up_and_euler_angles():
         np.testing.assert_allclose(rz @ ry @ rx, rotation, atol=1e-7)
 
 
+def euler_load(diameter, length):
+    """N, of annealed copper clamped at one end: the least eigenvalue of w'' = -P w / (E I) by differences, even about the
+    middle of a bar twice as long on two hinges; I summed over a grid of the section."""
+    across = (np.arange(2000) + 0.5) / 2000 * diameter - diameter / 2
+    inertia = float((across**2 * 2 * np.sqrt(diameter**2 / 4 - across**2)).sum()) * diameter / 2000
+    count = 200
+    matrix = (2 * np.eye(count) - np.eye(count, k=1) - np.eye(count, k=-1)) * (count / length) ** 2
+    matrix[0, 1] *= 2
+    return 117e9 * inertia * float(np.linalg.eigvals(matrix).real.min()), inertia
+
+
+@pytest.mark.parametrize(
+    ("lift", "arm", "free", "limit"),
+    [(0.5, 0.0, 0.6, "buckles"), (0.08, 0.03, 0.1, "bends"), (0.001, 0.01, 0.1, "least")],
+)
+def test_a_rigid_wire_bears_twice_the_lift(lift, arm, free, limit):
+    """The wire that is named buckles at twice the lift, or its outer fiber then reaches 70 MPa, whichever comes first; a
+    small lift gets 1.5 mm. Moduli of annealed copper: handbook values, from memory."""
+    wire = rigid_wire(lift, arm, free)
+    load, inertia = euler_load(wire, free)
+    wanted = 2 * lift * 9.80665
+    stress = wanted * arm * wire / 2 / inertia
+    assert load > wanted * (1 - 1e-3) and stress < 70e6 * (1 + 1e-3)
+    if limit == "buckles":
+        assert load == pytest.approx(wanted, rel=1e-3)
+    elif limit == "bends":
+        assert stress == pytest.approx(70e6, rel=1e-3)
+    else:
+        assert wire == 1.5e-3
+
+
 def test_no_wire_that_hands_bend_holds_a_large_part_down():
     """700 g on an arm of 70 mm ask for more than 4 mm of annealed copper: ballast then, and no wire is promised."""
     assert rigid_wire(0.7, 0.07) is None

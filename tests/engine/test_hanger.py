@@ -10,7 +10,7 @@ import pytest
 import trimesh
 
 from addon.engine.errors import InputError
-from addon.engine.helpers import beam
+from addon.engine.helpers import beam, pads
 from addon.engine.helpers.fingers import MIN_WALL, TIP_GAP_M
 from addon.engine.helpers.hanger import Hanger
 from addon.engine.helpers.lattice import union
@@ -169,6 +169,33 @@ def test_beams_by_integration():
     least = np.sort(np.linalg.eigvals(matrix).real)[0] * modulus * inertia
     assert beam.buckling(length, modulus, inertia) == pytest.approx(least, rel=1e-4)
     assert beam.second_moment(0.01, 0.004) == pytest.approx(0.01 * 0.004**3 / 12)
+
+
+def test_a_floating_part_does_not_roll_off_two_fingers():
+    """A ridge of radius r under two level tips, its balance point d below: turned by a small angle it rolls to one side.
+    The energy of pull and lift, by differences, holds it upright at the pull that is asked for (1.5 times the least, and
+    that with d in place of d - r), and lets it turn over at half of it."""
+    u, v = np.arange(-30, 31) * pads.PITCH, np.arange(-60, 61) * pads.PITCH
+    radius, below, lift = 6 * MM, 40 * MM, 0.004
+    top = np.sqrt(np.maximum(radius**2 - u**2, 0.0)) - radius
+    height = np.where(np.abs(u) < radius, top, -np.inf)[:, None] + np.zeros(len(v))
+    seen = pads.Top(u, v, height, np.ones(height.shape, dtype=bool), np.full(height.shape, 0.5))
+    stance = pads.two(seen, 5 * MM, 1.2 * MM, 0.5 * MM, [pads.Held(-lift, np.array([0.0, 0.0, -below]))])
+    assert stance is not None and stance.front is None
+
+    def energy(turn, pull):
+        """Joules over GRAVITY, below a level plane: the middle of the ridge's circle stays r under it."""
+        wire = -radius + radius * np.cos(turn)
+        balance = -radius - (below - radius) * np.cos(turn)
+        return -pull * wire - lift * balance
+
+    def stiffness(pull):
+        return (energy(0.01, pull) - 2 * energy(0.0, pull) + energy(-0.01, pull)) / 1e-4
+
+    least = lift * (below - radius) / radius
+    assert stiffness(least) == pytest.approx(0.0, abs=1e-9)
+    assert stiffness(stance.pull) > 0 > stiffness(stance.pull / 2)
+    assert stance.pull == pytest.approx(1.5 * lift * below / radius, rel=0.02)  # the radius is read off rays
 
 
 @pytest.mark.slow

@@ -64,6 +64,6 @@ def loss_against_bulk(
 
 
 def largest_opening(decibels: float, frequency: float) -> float:
-    """m, the longest slot through which so much is still kept off: wavelength / 2 x 10^(-dB / 20) (rule for one slot
-    shorter than half a wavelength, H. W. Ott, Electromagnetic Compatibility Engineering, from memory)."""
+    """m, the longest slot through which so much is still kept off: wavelength / 2 x 10^(-dB / 20), the rule for one
+    slot shorter than half a wavelength (as in C. Vitek, IEEE National Symposium on EMC (1989) 27, abstract read)."""
     return 0.5 * LIGHT / frequency * 10 ** (-decibels / 20)
