@@ -60,6 +60,14 @@ def test_copies_that_take_the_same_are_told_so():
     assert "within 1 %" in told and "100 and 100" not in told and "Together they take 1.40 A" in told
 
 
+def test_rows_of_a_rack_are_told():
+    """Five copies where a row takes three hang in two rows: the distance alone would not say so."""
+    places = np.array([[-30, 0, 80], [30, 0, 80], [-60, 0, 20], [0, 0, 20], [60, 0, 20]]) * MM
+    spacing = Spacing(20 * MM, places, np.ones(5), np.full(5, 0.9), 0.0, 1.4, 0.5)
+    assert spacing.rows == (2, 3)
+    assert plan_rack.arrangement(spacing).startswith("in 2 rows of 2 and 3 along the anodes, one above the other")
+
+
 def test_two_ways_up_begin_as_the_part_goes_in():
     """Where the pair that pays does not hold the way of the steps, no step turns to its second."""
     turned = hanging()

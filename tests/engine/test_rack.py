@@ -138,7 +138,7 @@ def test_the_job_asks_the_report_and_the_plan_tell(trace):
     }
     assert table["supply_feeds"] == 1
     text = plan.write(study)
-    assert "Hang the 2 copies with" in text
+    assert "Hang the 2 copies in a row along the anodes, with" in text
     assert "feed 1 of them" in text
     silent = run_to_end(studies.run(part, read_job(quick), trace))
     assert "rack" not in report.build(silent, {})

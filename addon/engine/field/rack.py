@@ -46,8 +46,7 @@ class Spacing:
     gap : m between neighbors; positions : (n, 3) m, tank, the middle of each copy, the upper row first
     share : (n,) current of each copy over the mean
     shaded : (n,) all but 5 % of each copy's surface gets at least this share of what the same place of a lone copy
-    gets,
-        with the copies' own shares taken off: what its neighbors leave of its evenness
+        gets, with the copies' own shares taken off: what its neighbors leave of its evenness
     off : the worst departure from one, of a share to either side or of `shaded` downwards
     current : A of all; voltage : V
     """
@@ -59,6 +58,13 @@ class Spacing:
     off: float
     current: float
     voltage: float
+
+    @property
+    def rows(self) -> tuple[int, ...]:
+        """Copies in each row, the upper row first."""
+        heights = self.positions[:, 2]
+        ends = np.flatnonzero(np.diff(heights) < 0) + 1
+        return tuple(len(row) for row in np.split(heights, ends))
 
 
 @dataclass(frozen=True, eq=False)

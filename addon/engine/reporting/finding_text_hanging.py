@@ -55,12 +55,11 @@ def _weight_unknown(f: Finding) -> str:
 
 
 def _infill(f: Finding) -> str:
-    mass = f.shown(Of.MASS)
     return filled(
         "The infill holds {volume} mL of air. Where wall or coat leak, bath creeps in, up to {mass} g: seal the print,"
         " weigh it before and after.",
-        volume=f"{f.shown(Of.VOLUME):.1f}",
-        mass=f"{mass:.1f}" if mass < 1 else f"{mass:.0f}",
+        volume=two_digits(f, Of.VOLUME),
+        mass=two_digits(f, Of.MASS),
     )
 
 

@@ -63,6 +63,11 @@ class Model(Instructions):
         "height of the steps: Dolenc and Makela, Computer-Aided Design 26 (1994) 119; support below 45 degrees:"
         " Mazlan and others, J. Advanced Industrial Technology and Application (2020) 38 (abstract)",
     )
+    PRINT_UP_SUPPORTS = Instruction(
+        "Print it {way} (model direction {up} up): supports touch {support} in place of {support_now}.",
+        "support below 45 degrees: Mazlan and others, J. Advanced Industrial Technology and Application (2020) 38"
+        " (abstract)",
+    )
     FITS = Instruction(
         "Model the {kind} of {diameter} mm at {model} mm: as it is, it comes out at {finished} mm.",
         TWICE_LOCAL,

@@ -104,6 +104,12 @@ class Step(Instructions):
         "data/baths.toml",
         HYDROMETER,
     )
+    BATH_APART_EACH = Instruction(
+        "Bring the bath to {temperature}; hang the anodes {distance} mm from where the parts will be,"
+        " liquid {level}. Agitation: {agitation}.",
+        "data/baths.toml",
+        HYDROMETER,
+    )
     DIP_ACID = Instruction(
         "Dip it 10 s in the 5 % acid, all wet, no dry spot. Do not let it dry any more.",
         ACID_DIP,
@@ -143,8 +149,8 @@ class Step(Instructions):
         "{amperes} A flow at once; none means no contact.",
     )
     ENTER_EACH = Instruction(
-        "Hang each of the {copies} parts {way}, the contacts of all wires under the liquid; rock them until no bubble"
-        " rises; switch the output ON at once.",
+        "Hang the {copies} parts {places}, each {way}, the contacts of all wires under the liquid; rock them until no"
+        " bubble rises; switch the output ON at once.",
         "way: computed; off while hands are in the bath: " + LOCKOUT,
         "{amperes} A flow at once; none means no contact.",
     )

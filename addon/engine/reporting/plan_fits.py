@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING
 
-from ..units import MM, UM, mm
+from ..units import CM2, MM, UM, mm
 from . import words
 from .filled import capital, filled, joined
 from .instructions_first import Model
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from ..printing.fits import Fit
 
 MAX_LISTED_SIZES = 12
+MIN_SANDED_AREA_M2 = 0.01 * CM2  # of layer steps: less is not worth telling
 GAUGED = (
     "A bore is what fits between its flats, a shaft what fits around its corners; a printer's own"
     " error of about 0.1 mm comes on top: print a test piece."
@@ -58,8 +59,10 @@ def print_up(bench: Bench) -> list[str]:
     if found is None or found.better is None:
         return []
     best, now = found.better, found.as_set
+    rough = max(best.rough_area, now.rough_area) >= MIN_SANDED_AREA_M2
+    template = Model.PRINT_UP if rough else Model.PRINT_UP_SUPPORTS
     return [
-        Model.PRINT_UP.say(
+        template.say(
             way=words.way_up(best.up),
             up=", ".join(f"{round(float(x), 2) + 0.0:g}" for x in best.up),
             rough=area(best.rough_area, now.rough_area),

@@ -10,7 +10,7 @@ from .finding_text import texts
 from .plan_text import Line, figure, length, note
 
 if TYPE_CHECKING:
-    from ..field.rack import RackPlan
+    from ..field.rack import RackPlan, Spacing
     from .plan_bench import Bench
 
 
@@ -48,16 +48,16 @@ def told(found: RackPlan, supply: float, planned: bool = False) -> list[str]:
     planned : whether current and voltage of these copies stand elsewhere
     """
     best = found.chosen
-    figures = {"count": found.wanted, "gap": length(best.gap)}
+    figures = {"count": found.wanted, "rows": arrangement(best)}
     lines: list[str] = []
     if found.enough:
-        hang = "Hang the {count} copies with {gap} of liquid between neighbors: every one gets its share within {off}."
+        hang = "Hang the {count} copies {rows}: every one gets its share within {off}."
         off = max(float(abs(best.share - 1.0).max()), LEAST_TOLD_SHARE)
         lines.append(filled(hang, off=_percent(off), **figures))
     else:
         none = (
-            "No spacing that was tried keeps {count} copies within {tolerance} of one alone. The best is {gap} of"
-            " liquid between neighbors, off by {off}: plate fewer at once, or swap their places at half time."
+            "No spacing that was tried keeps {count} copies within {tolerance} of one alone. The best is {rows}, off by"
+            " {off}: plate fewer at once, or swap their places at half time."
         )
         lines.append(filled(none, tolerance=_percent(found.tolerance), off=_percent(best.off), **figures))
     shares = words.listed([f"{100 * share:.0f}" for share in best.share])
@@ -79,6 +79,28 @@ def told(found: RackPlan, supply: float, planned: bool = False) -> list[str]:
         room = "At this spacing the tank has room for {count}; ask for that many to see what they would get."
         lines.append(filled(room, count=found.fits))
     return [*lines, *texts(found.findings)]
+
+
+def arrangement(spacing: Spacing) -> str:
+    """How copies stand to each other: rows, copies in each, and the liquid between them."""
+    rows, gap = spacing.rows, length(spacing.gap)
+    if len(rows) == 1:
+        return filled("in a row along the anodes, with {gap} of liquid between neighbors", gap=gap)
+    counts = sorted(set(rows))
+    return filled(
+        "in {rows} rows of {columns} along the anodes, one above the other, with {gap} of liquid between neighbors",
+        rows=len(rows),
+        columns=words.listed([str(count) for count in counts]),
+        gap=gap,
+    )
+
+
+def places(bench: Bench) -> str:
+    """Where the parts of a rack hang, for the step that hangs them."""
+    if bench.job.rack.positions:
+        return "where the job places them"
+    found = bench.study.results.rack
+    return "as far apart as the tank allows" if found is None else arrangement(found.chosen)
 
 
 def _alone(found: RackPlan, alike: bool, shares: str) -> str:

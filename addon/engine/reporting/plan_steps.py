@@ -11,7 +11,7 @@ from ..chemistry.dip import bare_coat_is_dipped, is_dipped
 from ..findings import Severity
 from ..settings.tables import plastic
 from ..units import AMPERE_HOUR, GRAM, GRAM_PER_ML, ML, UM, mm
-from . import plan_helpers, plan_masks, plan_printed, plan_schedule, plan_wire, words
+from . import plan_helpers, plan_masks, plan_printed, plan_rack, plan_schedule, plan_wire, words
 from .filled import capital, filled
 from .instructions import Instructions
 from .instructions_at_step import AtStep
@@ -29,7 +29,6 @@ VOLTAGE_MARGIN = 1.25  # of the most that is expected: a poor contact then shows
 STRIP_SQUARES = 10.0  # length over width of the scrap strip between the tapes
 SALT_COLOR = {"copper": "blue", "nickel": "green"}
 GRAPHITE, COPPER_COATS = "graphite", ("copper paint", "silver-coated copper paint")
-
 
 # Whether it is turned by half, whether wires move -> what is done at half time
 AT_HALF_TIME = {
@@ -158,7 +157,8 @@ def _bath(bench: Bench) -> list[Row]:
     if apart is None:
         rows = [Row("bath", Step.BATH, figures, tuple(harm), after)]
     else:
-        rows = [Row("bath", Step.BATH_APART, {**figures, "distance": mm(apart, 0)}, tuple(harm), after)]
+        kind = Step.BATH_APART_EACH if bench.copies > 1 else Step.BATH_APART
+        rows = [Row("bath", kind, {**figures, "distance": mm(apart, 0)}, tuple(harm), after)]
     if not bare_coat_is_dipped(job):
         return [*rows, Row("dip", Step.DIP_WET)]
     if bench.acid:
@@ -198,7 +198,7 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         connect = Row("connect", Step.CONNECT, {"current": first, "voltage": figure(voltage_limit(bench), 2)})
     else:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
-    how = {"way": kept(bench), "amperes": first, "copies": bench.copies}
+    how = {"way": kept(bench), "amperes": first, "copies": bench.copies, "places": plan_rack.places(bench)}
     unknown = bench.hung is not None and bench.hung.unknown_lift > 0 and bench.hung.rigid_wire is None
     hands = (AtStep.HANDS.say(), *([AtStep.LIFTED.say()] if unknown else []))
     rows = [connect, Row("enter", _entering(bench), how, hands, plan_helpers.hooking(bench))]
