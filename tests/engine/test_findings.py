@@ -37,7 +37,7 @@ def test_the_most_severe_come_first():
     assert [one.severity for one in most_severe_first(given)] == list(Severity)
 
 
-@pytest.mark.parametrize(("kilograms", "told"), [(0.46e-3, "up to 0.5 g"), (7.6e-3, "up to 8 g")])
+@pytest.mark.parametrize(("kilograms", "told"), [(0.46e-3, "up to 0.46 g"), (7.6e-3, "up to 7.6 g")])
 def test_bath_that_creeps_into_a_small_print_is_not_told_as_nothing(kilograms, told):
     """A bolt of 30 mm was told that up to 0 g of bath may creep in."""
     one = Finding(Code.INFILL_AIR, Severity.COSTS, {Quantity.VOLUME: kilograms / 1160, Quantity.MASS: kilograms})
