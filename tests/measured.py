@@ -53,6 +53,8 @@ class Notes:
         if not self.test or value is None:
             return
         kind, worst = value
+        if np.size(plain(expected)) == 1 and np.size(plain(found)) > 1:  # one value for all
+            expected = np.full(np.shape(found), float(np.ravel(expected)[0]))
         some = {kind: worst, "rel": rel, "abs": close, "values": int(np.size(plain(expected)))}
         if some["values"] <= MOST_VALUES:
             some |= {"expected": listed(expected), "found": listed(found, expected)}

@@ -1,7 +1,7 @@
 """verification.py [FILE]: writes the table of docs/verification.md from a run of the tests that it names.
 
 FILE : what `pytest -p measured --measured FILE` has noted before; left out: the tests run now, some minutes.
-By hand are the room, the fact, its source and its tests. What was expected, what was found, the tolerance and the
+By hand are the topic, the fact, its source and its tests. What was expected, what was found, the tolerance and the
 largest deviation are what the tests compared, and are kept in tests/golden/verification.json.
 """
 
@@ -22,12 +22,13 @@ PAGE = ROOT / "docs" / "verification.md"
 KEPT = ROOT / "tests" / "golden" / "verification.json"
 NAMED = re.compile(r"`(test_\w+)::(test_\w+)`")
 HEAD = (
-    "| room | fact | source, sureness | tests | expected | got | tolerance | largest deviation |\n"
+    "| topic | fact | source, sureness | tests | expected | got | tolerance | largest deviation |\n"
     "|---|---|---|---|---|---|---|---|"
 )
 EXACT = 1e-9  # below this what is left is the rounding of the machine
 MOST_LISTED = 6  # values of a row that are written one by one
 NEGLIGIBLE = 1e-6  # relative tolerance that is nothing beside one in the unit of the test
+NOISE = 1e-13  # what is left of a zero: written as one
 
 Comparison = dict[str, Any]
 
@@ -61,7 +62,7 @@ def values(some: Sequence[Comparison], key: str) -> str:
     count = sum(one["values"] for one in some)
     if not all(key in one for one in some):
         return f"{count} values"
-    every = [value for one in some for value in one[key]]
+    every = [value if abs(value) > NOISE else 0.0 for one in some for value in one[key]]
     if count <= MOST_LISTED and len(every) <= MOST_LISTED:
         return ", ".join(f"{value:.5g}" for value in every)
     return f"{count} values, {min(every):.3g} to {max(every):.3g}"
