@@ -17,7 +17,7 @@ from addon.engine.coat.contact import Contact
 from addon.engine.field import cautions as field_cautions
 from addon.engine.findings import Code, Severity
 from addon.engine.reasons import Reason, ReasonCode
-from addon.engine.reporting import finding_text, plan, plan_ready, plan_steps, plan_wire, words
+from addon.engine.reporting import finding_text, plan, plan_fits, plan_ready, plan_steps, plan_wire, words
 from addon.engine.reporting.instructions_steps import Step
 from addon.engine.reporting.plan_bench import Bench
 from addon.engine.reporting.plan_text import PAGE_COLUMNS, figure, sentence, typeset
@@ -339,3 +339,15 @@ def test_what_the_bath_s_upper_end_is_passed_by_in_a_percent_does_not_burn():
     for over, burnt in ((1.02, False), (1.2, True)):
         field = replace(whole, density_spread=replace(whole.density_spread, max=over * limit))
         assert field_cautions.burns(job, field, 1.5 * field.burnt_area) is burnt
+
+
+@pytest.mark.parametrize(
+    ("rough", "shown"),
+    [((0.19e-6, 23e-4), "0 dm2 (0 in2) of steps to sand in place of 0.23"), ((0.0, 0.3e-6), "up): supports touch")],
+)
+def test_a_speck_of_layer_steps_is_no_area_to_sand(rough, shown):
+    """A scan was promised 0.00019 dm2 of steps to sand, a bolt 0 cm2 in place of 0."""
+    better, now = (SimpleNamespace(up=(0.0, 0.0, -1.0), rough_area=area, support_area=0.01) for area in rough)
+    results = SimpleNamespace(orientation=SimpleNamespace(better=better, as_set=now))
+    line = str(plan_fits.print_up(SimpleNamespace(study=SimpleNamespace(results=results)))[0])
+    assert shown in line

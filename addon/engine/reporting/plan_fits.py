@@ -59,14 +59,14 @@ def print_up(bench: Bench) -> list[str]:
     if found is None or found.better is None:
         return []
     best, now = found.better, found.as_set
-    rough = max(best.rough_area, now.rough_area) >= MIN_SANDED_AREA_M2
-    template = Model.PRINT_UP if rough else Model.PRINT_UP_SUPPORTS
+    rough, rough_now = (side.rough_area if side.rough_area >= MIN_SANDED_AREA_M2 else 0.0 for side in (best, now))
+    template = Model.PRINT_UP if rough or rough_now else Model.PRINT_UP_SUPPORTS
     return [
         template.say(
             way=words.way_up(best.up),
             up=", ".join(f"{round(float(x), 2) + 0.0:g}" for x in best.up),
-            rough=area(best.rough_area, now.rough_area),
-            rough_now=area(now.rough_area, best.rough_area),
+            rough=area(rough, rough_now),
+            rough_now=area(rough_now, rough),
             support=area(best.support_area, now.support_area),
             support_now=area(now.support_area, best.support_area),
         )
