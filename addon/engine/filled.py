@@ -82,9 +82,9 @@ def filled(template: str, **values: object) -> Filled:
 
 def joined(parts: Iterable[str], by: str = " ") -> Joined:
     """Sentences one after the other, or the items of a row; never the pieces of one sentence."""
-    kept = tuple(part for part in parts if part)
-    made = Joined(by.join(kept))
-    made.parts, made.by = kept, by
+    nonempty = tuple(part for part in parts if part)
+    made = Joined(by.join(nonempty))
+    made.parts, made.by = nonempty, by
     return made
 
 

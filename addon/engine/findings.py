@@ -258,9 +258,9 @@ class Finding:
         return quantity.shown(self.quantities[quantity])
 
 
-def most_severe_first(found: Iterable[Finding]) -> list[Finding]:
+def most_severe_first(findings: Iterable[Finding]) -> list[Finding]:
     """By severity, then by what it spoils of the part; else in the order in which they came."""
-    return sorted(found, key=lambda finding: (finding.severity.rank, -finding.spoilt_share))
+    return sorted(findings, key=lambda finding: (finding.severity.rank, -finding.spoilt_share))
 
 
 def spot(point: Iterable[float]) -> Point:
@@ -284,11 +284,11 @@ SAME_FACT = (
 
 def each_fact_once(findings: Iterable[Finding]) -> list[Finding]:
     """Without those whose fact another one of them tells: see `SAME_FACT` and `BARE`. The order stays."""
-    found = list(findings)
-    there = {finding.code for finding in found}
-    said = {code for codes in SAME_FACT for code in [twin for twin in codes if twin in there][1:]}
-    bare = [finding for finding in found if finding.code in BARE]
+    listed = list(findings)
+    there = {finding.code for finding in listed}
+    repeated = {code for codes in SAME_FACT for code in [twin for twin in codes if twin in there][1:]}
+    bare = [finding for finding in listed if finding.code in BARE]
     if bare:
         worst = min(bare, key=lambda finding: (-finding.spoilt_share, BARE.index(finding.code)))
-        said |= set(BARE) - {worst.code}
-    return [finding for finding in found if finding.code not in said]
+        repeated |= set(BARE) - {worst.code}
+    return [finding for finding in listed if finding.code not in repeated]

@@ -24,27 +24,29 @@ def size(path: Path, max_bytes: int, remedy: str) -> int:
     larger than max_bytes, which `remedy` helps against."""
     check_name(path)
     try:
-        found = os.stat(path)
-        if stat.S_ISREG(found.st_mode):
+        status = os.stat(path)
+        if stat.S_ISREG(status.st_mode):
             with open(path, "rb"):
                 pass
     except (OSError, ValueError) as error:
         raise InputError(
             filled("{path}: {reason}; check the name and your rights to it", path=path, reason=reason(error))
         ) from None
-    if not stat.S_ISREG(found.st_mode):
-        raise InputError(filled("{path}: this is {kind}, no file; choose another", path=path, kind=kind(found.st_mode)))
-    if found.st_size > max_bytes:
+    if not stat.S_ISREG(status.st_mode):
+        raise InputError(
+            filled("{path}: this is {kind}, no file; choose another", path=path, kind=kind(status.st_mode))
+        )
+    if status.st_size > max_bytes:
         raise InputError(
             filled(
                 "{path}: {size} MB are more than {most}; {remedy}",
                 path=path,
-                size=f"{found.st_size / 1e6:.0f}",
+                size=f"{status.st_size / 1e6:.0f}",
                 most=f"{max_bytes / 1e6:.0f}",
                 remedy=remedy,
             )
         )
-    return found.st_size
+    return status.st_size
 
 
 def read(path: Path) -> bytes:

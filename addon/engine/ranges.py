@@ -22,10 +22,10 @@ Span = tuple[float, float]
 
 def of_study(study: Study) -> Mapping[str, Span]:
     """Key of the report -> (low, high), in the key's unit."""
-    found: dict[str, Span] = {}
+    spans: dict[str, Span] = {}
     if study.results.ranges is not None:
-        found |= study.results.ranges.spans
-    return {**found, **_current(study), **_weight(study), **_volumes(study)}
+        spans |= study.results.ranges.spans
+    return {**spans, **_current(study), **_weight(study), **_volumes(study)}
 
 
 def _current(study: Study) -> dict[str, Span]:

@@ -97,27 +97,27 @@ def of_study(study: Study) -> Schedule | None:
         return None
     hold = study.job.supply.hold is not None
     held = sum(field.part_currents) if field is not None and (hold or field.limited_by_voltage) else None
-    found = schedule(deposit, coat.steps if coat is not None and not (hold and held) else None, held)
-    given = held or deposit.copies * deposit.supply_density * deposit.area
-    if coat is not None and not hold and found.full_current < (1.0 - CURRENT_TOLERANCE) * given:
-        found = replace(found, limited_by=coat.held)
+    timetable = schedule(deposit, coat.steps if coat is not None and not (hold and held) else None, held)
+    total_current = held or deposit.copies * deposit.supply_density * deposit.area
+    if coat is not None and not hold and timetable.full_current < (1.0 - CURRENT_TOLERANCE) * total_current:
+        timetable = replace(timetable, limited_by=coat.held)
     elif deposit.supply_density < deposit.density or (held is not None and not hold):
-        found = replace(found, limited_by="supply")
-    return found if field is None else with_thieves(found, field)
+        timetable = replace(timetable, limited_by="supply")
+    return timetable if field is None else with_thieves(timetable, field)
 
 
-def with_thieves(found: Schedule, field: Field) -> Schedule:
+def with_thieves(timetable: Schedule, field: Field) -> Schedule:
     """The same with what thieves take on top: they hang on the parts' wire, and the supply gives both."""
     if not field.thief_current > 0:
-        return found
+        return timetable
     share = field.thief_current / (field.thief_current + sum(field.part_currents))
     more = 1.0 / (1.0 - share)
-    steps = tuple(replace(step, current=more * step.current) for step in found.steps)
+    steps = tuple(replace(step, current=more * step.current) for step in timetable.steps)
     return replace(
-        found,
+        timetable,
         steps=steps,
-        full_current=more * found.full_current,
-        wanted_current=more * found.wanted_current,
+        full_current=more * timetable.full_current,
+        wanted_current=more * timetable.wanted_current,
         thief_share=share,
     )
 
@@ -140,14 +140,14 @@ def _gentle(full: float, charge: float) -> list[ScheduleStep]:
 
 def _merged(steps: Sequence[ScheduleStep]) -> list[ScheduleStep]:
     """Steps of one current in turn told as one."""
-    found: list[ScheduleStep] = []
+    merged: list[ScheduleStep] = []
     for step in steps:
-        if found and abs(step.current / found[-1].current - 1.0) < CURRENT_TOLERANCE:
-            last = found.pop()
+        if merged and abs(step.current / merged[-1].current - 1.0) < CURRENT_TOLERANCE:
+            last = merged.pop()
             time = last.time + step.time
             step = ScheduleStep((last.charge + step.charge) / time, time, step.covered, step.spread)
-        found.append(step)
-    return found
+        merged.append(step)
+    return merged
 
 
 def _closed(steps: list[ScheduleStep], charge: float) -> list[ScheduleStep]:

@@ -6,7 +6,7 @@ from collections.abc import Sequence, Set
 from pathlib import Path
 
 from ..engine import study as studies
-from ..engine.coat.wires import given_pads
+from ..engine.coat.wires import specified_pads
 from ..engine.errors import InputError
 from ..engine.field import solve as field
 from ..engine.filled import filled
@@ -52,7 +52,7 @@ def studied(
     bare = yield from subrange(0.0, 0.02, studies.run(part, job, HostTracer, only=first, cache=cache, bodies=bodies))
     if bare.surface.plated_area.any():
         try:
-            given_pads(bare.surface, bare.job.wires)
+            specified_pads(bare.surface, bare.job.wires)
             if _furnished(job):
                 yield from subrange(0.02, 0.04, field.stands(bare.surface, bare.in_tank, bodies))
         except InputError as fault:

@@ -22,7 +22,7 @@ pytestmark = pytest.mark.usefixtures("coarse_coat")
 def test_warmth_at_a_round_pad():
     """Next to a pad of radius a in a wide sheet the flux is Rs (I / 2 pi a)^2 W/m2."""
     part = surface(models.lathe([(0, 0), (0.03, 0)], 120))
-    pads = wires.given_pads(part, [Wire((0.0, 0.0, 0.0), 0.004)])
+    pads = wires.specified_pads(part, [Wire((0.0, 0.0, 0.0), 0.004)])
     coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
     fed = drop.WiredSheet.of(coat, covered)
     rim = np.linalg.norm(coat.mesh.points, axis=1) > 0.0299

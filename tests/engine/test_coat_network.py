@@ -173,7 +173,7 @@ def test_pad_covers_its_disc_whatever_the_mesh():
     for model in (models.box((3, 3, 1)), models.box((3, 3, 1), (40, 40, 10)), models.cylinder(2.0, 1.0, 90)):
         part = surface(models.moved(model, scale=0.01))
         top = part.bounds[1, 2]
-        pads = wires.given_pads(part, [Wire((0.011, 0.007, top), 0.004)])
+        pads = wires.specified_pads(part, [Wire((0.011, 0.007, top), 0.004)])
         coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
         under = np.isin(coat.mesh.triangles, covered[0]).all(axis=1)
         assert coat.share[under].sum() == pytest.approx(np.pi * 0.002**2, rel=0.02)
@@ -183,7 +183,7 @@ def test_pad_covers_its_disc_whatever_the_mesh():
 def test_pad_stays_on_its_side_of_a_thin_wall():
     """A pad wider than the wall is thick does not reach through it."""
     part = surface(models.moved(models.box((40, 40, 1)), scale=1e-3))
-    pads = wires.given_pads(part, [Wire((0.02, 0.02, 0.001), 0.006)])
+    pads = wires.specified_pads(part, [Wire((0.02, 0.02, 0.001), 0.006)])
     coat, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
     assert (coat.mesh.points[covered[0], 2] > 0.0009).all()
 
@@ -220,13 +220,13 @@ NESTED = surface(
 )
 def test_wire_that_does_not_touch_plated_coat_is_a_fault(part, point, words):
     with pytest.raises(InputError, match=words) as fault:
-        wires.given_pads(part, [Wire(None, 0.003), Wire(point, 0.003)])
+        wires.specified_pads(part, [Wire(None, 0.003), Wire(point, 0.003)])
     assert "wire[1]" in str(fault.value)
     assert "\n" not in str(fault.value)
 
 
 def test_wire_near_the_surface_is_put_on_it():
-    pads = wires.given_pads(BOX, [Wire((0.015, 0.010, 0.0107), 0.003)])
+    pads = wires.specified_pads(BOX, [Wire((0.015, 0.010, 0.0107), 0.003)])
     assert pads[0].centre == pytest.approx((0.015, 0.010, 0.010))
     assert BOX.normal[pads[0].face] == pytest.approx([0, 0, 1])
 

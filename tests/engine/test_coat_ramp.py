@@ -23,7 +23,7 @@ COPPER = faraday.metal("copper")
 RATE = faraday.thickness(COPPER, 1.0, 1.0)  # m3/C
 STRIP = surface(models.moved(models.plate((60, 10), (60, 10)), scale=1e-3))
 STRIP_COAT = run_to_end(sheet.build(STRIP, triangles=1))
-PADS = wires.given_pads(STRIP, [Wire((0.0, 0.005, 0.0), 0.004)])  # half a disc of 2 mm at one end
+PADS = wires.specified_pads(STRIP, [Wire((0.0, 0.005, 0.0), 0.004)])  # half a disc of 2 mm at one end
 FITTED, COVERED = run_to_end(sheet.with_pads(STRIP, STRIP_COAT, PADS))
 FED = drop.WiredSheet.of(FITTED, COVERED)
 SPREAD = Spread.of(FED, run_to_end(proxy.build(FITTED, 400, COVERED)), PADS)

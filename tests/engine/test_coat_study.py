@@ -54,7 +54,7 @@ def test_loss_for_a_field_agrees_with_the_coupled_solution():
     """Applied again and again with j = (U - u) / rho it settles at the solution of the coupled system, to the coarse copy's
     few per cent."""
     coat = run_to_end(sheet.build(BAR))
-    pads = wires.given_pads(BAR, [Wire((0.0, 0.005, 0.004), 0.003)])
+    pads = wires.specified_pads(BAR, [Wire((0.0, 0.005, 0.004), 0.003)])
     fitted, covered = run_to_end(sheet.with_pads(BAR, coat, pads))
     fed = drop.WiredSheet.of(fitted, covered)
     rs, rho, total = 0.3, 3e-3, 0.3

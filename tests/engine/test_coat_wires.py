@@ -125,7 +125,7 @@ class Unused:
 def test_a_piece_that_is_worth_a_wire_is_given_one():
     wanted = job(wire=[{"point_mm": [0, 5, 4]}])
     contacts = ranked(TWO, study.sheet_resistance_in_bath(wanted), wanted.target.density)
-    (without,) = cautions.unserved(TWO, contacts, study.wiring(TWO, wanted, contacts).given)
+    (without,) = cautions.unserved(TWO, contacts, study.wiring(TWO, wanted, contacts).specified)
     assert without.remedy.code == RemedyCode.ADD_WIRES and without.remedy.quantities[Quantity.WIRES] == 2
     assert fixes.fix(without, Unused()) == fixes.Fix(fixes.FixCode.SET_WIRES, 2.0)
 

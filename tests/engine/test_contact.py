@@ -47,7 +47,7 @@ def test_loss_that_is_told_is_that_of_the_coat_itself():
     """The best place's volts, checked on the full network, not on its coarse copy."""
     part = surface(BAR)
     best = rank(part).ranked[0]
-    pads = wires.given_pads(part, [Wire(tuple(best.point), contact.DEFAULT_PAD_M)])
+    pads = wires.specified_pads(part, [Wire(tuple(best.point), contact.DEFAULT_PAD_M)])
     fitted, covered = run_to_end(sheet.with_pads(part, run_to_end(sheet.build(part)), pads))
     loss = run_to_end(drop.Loss.build(drop.WiredSheet.of(fitted, covered), 0.5))
     assert best.drop == pytest.approx(np.nanmax(run_to_end(loss.at_points(100.0 * fitted.area))), rel=0.02)

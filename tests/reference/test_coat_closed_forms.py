@@ -151,7 +151,7 @@ def test_disc_with_a_pad_in_the_middle(model, ratio, factor):
     b = 0.02
     part = surface(model)
     coat = run_to_end(sheet.build(part))
-    pads = wires.given_pads(part, [Wire((0.0, 0.0, 0.0), 2 * b / ratio)])
+    pads = wires.specified_pads(part, [Wire((0.0, 0.0, 0.0), 2 * b / ratio)])
     fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
     assert lost(drop.WiredSheet.of(fitted, covered)).max() == pytest.approx(factor * J * RS * b**2, rel=1e-2)
 
@@ -163,7 +163,7 @@ def test_pad_on_a_wide_sheet_with_linear_kinetics(ratio):
     reach = 0.004
     pad = ratio * reach
     part = surface(disc(0.03, 90, 120))
-    pads = wires.given_pads(part, [Wire((0.0, 0.0, 0.0), 2 * pad)])
+    pads = wires.specified_pads(part, [Wire((0.0, 0.0, 0.0), 2 * pad)])
     coat = run_to_end(sheet.build(part))
     fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
     network = drop.WiredSheet.of(fitted, covered)
@@ -213,7 +213,7 @@ def test_sphere_with_a_polar_cap(model, cap, factor):
     part = surface(model)
     coat = run_to_end(sheet.build(part))
     rim = 2 * radius * np.sin(np.radians(cap) / 2)  # straight distance from the pole to the cap's edge
-    pads = wires.given_pads(part, [Wire((0.0, 0.0, radius), 2 * rim)])
+    pads = wires.specified_pads(part, [Wire((0.0, 0.0, radius), 2 * rim)])
     fitted, covered = run_to_end(sheet.with_pads(part, coat, pads))
     assert lost(drop.WiredSheet.of(fitted, covered)).max() == pytest.approx(factor * J * RS * radius**2, rel=1e-2)
 

@@ -60,7 +60,7 @@ def ball() -> tuple[Spread, Immersed]:
             "effort": {"panels": 4000},
         }
     )
-    pads = wires.given_pads(surface, [Wire((0.0, 0.0, R), PAD)])
+    pads = wires.specified_pads(surface, [Wire((0.0, 0.0, R), PAD)])
     fitted, covered = run_to_end(sheet.with_pads(surface, run_to_end(sheet.build(surface)), pads))
     bath = run_to_end(Immersed.build(surface, job, {"shell.stl": shell}))
     patches = run_to_end(proxy.build(fitted, 1000, covered))

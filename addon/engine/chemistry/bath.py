@@ -186,13 +186,13 @@ def recipe(bath: Bath) -> Recipe:
     composition = cells.get("composition", {})
     if not isinstance(composition, Mapping):
         raise InputError(filled("{path}.composition: expected a table of ingredients in g/L", path=where))
-    kept = {name: getattr(upkeep, name) for name in _KEPT}
+    unchanged = {name: getattr(upkeep, name) for name in _KEPT}
     return Recipe(
         bath=bath.name,
         ingredients=tuple(_ingredient(n, cell, f"{where}.composition.{n}") for n, cell in composition.items()),
         anode=upkeep.anode or bath.metal,
         anode_film=(upkeep.film_time, upkeep.film_density) if upkeep.film_time and upkeep.film_density else None,
-        **kept,
+        **unchanged,
     )
 
 
@@ -212,12 +212,12 @@ def _flat(cells: Mapping[str, Any]) -> Iterator[tuple[str, Any]]:
 
 def additions(recipe: Recipe, volume: float) -> tuple[Addition, ...]:
     """What goes into `volume` m3 of finished bath before it is used."""
-    found = []
+    additions = []
     if recipe.wetter > 0:
-        found.append(Addition(recipe.wetter_name or "wetting agent", recipe.wetter * volume, False))
+        additions.append(Addition(recipe.wetter_name or "wetting agent", recipe.wetter * volume, False))
     if recipe.additive > 0:
-        found.append(Addition(recipe.additive_name or "additive", recipe.additive * volume, True))
-    return tuple(found)
+        additions.append(Addition(recipe.additive_name or "additive", recipe.additive * volume, True))
+    return tuple(additions)
 
 
 def _ingredient(name: str, cell: Any, where: str) -> Ingredient:

@@ -52,8 +52,8 @@ def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copie
     current = current_for(target.density, area)
     time = time_for(target.thickness, target.density, bath)
     charge = current * time
-    given = min(target.density, density_of(supply.sets(copies * current), copies * area))
-    longer = time_for(target.thickness, given, bath)
+    supplied_density = min(target.density, density_of(supply.sets(copies * current), copies * area))
+    longer = time_for(target.thickness, supplied_density, bath)
     return Deposit(
         metal=bath.metal,
         area=area,
@@ -66,12 +66,12 @@ def estimate(surface: Surface, target: Target, bath: Bath, supply: Supply, copie
         efficiency=bath.efficiency,
         copies=copies,
         total_current=copies * current,
-        supply_density=given,
+        supply_density=supplied_density,
         supply_time=longer,
         findings=(
-            *_supply_findings(copies * current, given, longer, target, supply),
-            *_step_findings(copies * current, given, longer, target, supply),
-            *window_findings(given, bath),
+            *_supply_findings(copies * current, supplied_density, longer, target, supply),
+            *_step_findings(copies * current, supplied_density, longer, target, supply),
+            *window_findings(supplied_density, bath),
         ),
     )
 
@@ -103,17 +103,17 @@ def density_of(current: float, area: float) -> float:
     return current / area
 
 
-def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> Target:
+def settled(target: Target, bath: Bath, area: float, stated: Collection[str]) -> Target:
     """The target with the density and the thickness that its fixed current or time ask for.
 
-    area : m2 of all parts together; said : fields of the target that were written. A fixed time sets the density where
+    area : m2 of all parts together; stated : fields of the target that were written. A fixed time sets the density where
     only the thickness was written, else the thickness.
     Raises InputError where what was written contradicts itself, or asks for what no setting allows.
     """
     density, thickness, time = target.density, target.thickness, target.time
     if target.current is not None:
         density = density_of(target.current, area)
-        if "density" in said and not _alike(density, target.density):
+        if "density" in stated and not _alike(density, target.density):
             raise InputError(
                 filled(
                     "target: current_A = {current} and density_A_dm2 = {density} contradict each other: on {area}"
@@ -125,12 +125,12 @@ def settled(target: Target, bath: Bath, area: float, said: Collection[str]) -> T
                 )
             )
     if time is not None:
-        fixed = target.current is not None or "density" in said
-        if "thickness" in said and not fixed:
+        fixed = target.current is not None or "density" in stated
+        if "thickness" in stated and not fixed:
             density = density_for(thickness, time, bath)
         else:
             thickness = thickness_after(time, density, bath)
-        if "thickness" in said and not _alike(thickness, target.thickness):
+        if "thickness" in stated and not _alike(thickness, target.thickness):
             raise InputError(
                 filled(
                     "target: thickness_um = {thickness} and time_h = {time} contradict each other: at {density}"
@@ -168,8 +168,8 @@ def choices(
     return tuple((name, settled(fixed, bath, area, {name} if time and not current else ())) for name in stay)
 
 
-def _alike(one: float, other: float) -> bool:
-    return abs(one - other) <= MAX_ROUNDING * abs(other)
+def _alike(a: float, b: float) -> bool:
+    return abs(a - b) <= MAX_ROUNDING * abs(b)
 
 
 def window_findings(density: float, bath: Bath) -> list[Finding]:
@@ -190,9 +190,11 @@ def window_findings(density: float, bath: Bath) -> list[Finding]:
     return []
 
 
-def _supply_findings(current: float, given: float, time: float, target: Target, supply: Supply) -> list[Finding]:
-    """Whether the supply gives what is wanted. current : A wanted in all; given : A/m2 that flow; time : s then"""
-    if given >= target.density or current <= supply.current:
+def _supply_findings(
+    current: float, supplied_density: float, time: float, target: Target, supply: Supply
+) -> list[Finding]:
+    """Whether the supply gives what is wanted. current : A wanted in all; supplied_density : A/m2 that flow; time : s then"""
+    if supplied_density >= target.density or current <= supply.current:
         return []
     return [
         Finding(
@@ -201,7 +203,7 @@ def _supply_findings(current: float, given: float, time: float, target: Target, 
             {
                 Quantity.CURRENT: current,
                 Quantity.SUPPLY_CURRENT: supply.current,
-                Quantity.DENSITY: given,
+                Quantity.DENSITY: supplied_density,
                 Quantity.WANTED_DENSITY: target.density,
                 Quantity.TIME: time,
             },
@@ -210,18 +212,20 @@ def _supply_findings(current: float, given: float, time: float, target: Target, 
     ]
 
 
-def _step_findings(current: float, given: float, time: float, target: Target, supply: Supply) -> list[Finding]:
+def _step_findings(
+    current: float, supplied_density: float, time: float, target: Target, supply: Supply
+) -> list[Finding]:
     """Whether the supply can set what is wanted: its smallest step is its smallest current. As `_supply_findings`."""
-    whole = given >= target.density and current >= (1.0 - MAX_ROUNDING) * supply.step
+    whole = supplied_density >= target.density and current >= (1.0 - MAX_ROUNDING) * supply.step
     if whole or supply.hold is not None or current > supply.current:
         return []
-    told = {Quantity.CURRENT: current, Quantity.STEP_CURRENT: supply.step, Quantity.DENSITY: given}
+    quantities = {Quantity.CURRENT: current, Quantity.STEP_CURRENT: supply.step, Quantity.DENSITY: supplied_density}
     if current < supply.step:
         finer = Remedy(RemedyCode.FINER_SUPPLY, {Quantity.STEP_CURRENT: current})
-        return [Finding(Code.SUPPLY_TOO_COARSE, Severity.STOPS, told, remedy=finer)]
-    told |= {Quantity.LIMIT_CURRENT: current * given / target.density, Quantity.TIME: time}
+        return [Finding(Code.SUPPLY_TOO_COARSE, Severity.STOPS, quantities, remedy=finer)]
+    quantities |= {Quantity.LIMIT_CURRENT: current * supplied_density / target.density, Quantity.TIME: time}
     finer = Remedy(RemedyCode.FINER_SUPPLY, {Quantity.STEP_CURRENT: current})
-    return [Finding(Code.SUPPLY_TOO_COARSE, Severity.COSTS, told, remedy=finer)]
+    return [Finding(Code.SUPPLY_TOO_COARSE, Severity.COSTS, quantities, remedy=finer)]
 
 
 def duration(time: float) -> str:

@@ -106,9 +106,11 @@ class _Mixing:
             if warm > MAX_ACID_ADDITION_K:
                 self._step(Action.COOL, "", 0.0, True, MAX_ACID_ADDITION_K)
             self._add_acid(MAX_ACID_ADDITION_K)
-        rest = self.mix.water - start
-        self.water += rest
-        self._step(Action.FILL_UP, "water", rest / solution.water_density(ROOM_TEMPERATURE_K), True, self.use)
+        remaining_water = self.mix.water - start
+        self.water += remaining_water
+        self._step(
+            Action.FILL_UP, "water", remaining_water / solution.water_density(ROOM_TEMPERATURE_K), True, self.use
+        )
         return Procedure(self.mix.volume, VESSEL_PER_BATCH * self.mix.volume, tuple(self.steps), self._crystallizes())
 
     def _warmth(self, masses: Mapping[str, float], water: float) -> float:

@@ -48,17 +48,17 @@ def acid_law(bath: Bath, acid_strength: float) -> AcidLaw | None:
     return AcidLaw(acid_strength, finished, tuple(allowed))
 
 
-def acid_share(found: Recipe) -> float:
+def acid_share(recipe: Recipe) -> float:
     """kg of sulfuric acid in a kg of the finished bath at room temperature.
 
     Raises InputError where its density cannot be computed.
     """
-    content = {item.name: item.content for item in found.ingredients}
+    content = {item.name: item.content for item in recipe.ingredients}
     if ACID not in content:
         return 0.0
     try:
         return content[ACID] / density(content, ROOM_TEMPERATURE_K)
     except (ArithmeticError, ValueError) as error:
         raise InputError(
-            filled("bath '{bath}': its composition has no density; check the amounts", bath=found.bath)
+            filled("bath '{bath}': its composition has no density; check the amounts", bath=recipe.bath)
         ) from error

@@ -56,9 +56,9 @@ def saturation(masses: Mapping[str, float], water: float, temperature: float) ->
     crystal = sum(mass * (1.0 - SOLUTES[name].share) for name, mass in masses.items() if name in SOLUTES)
     solvent = water + crystal
     acid = masses.get(ACID, 0.0) / solvent
-    found = [
+    ratios = [
         mass * SOLUTES[name].share / (solvent * SOLUBILITIES[name].at(temperature, acid))
         for name, mass in masses.items()
         if name in SOLUBILITIES
     ]
-    return max(found, default=0.0)
+    return max(ratios, default=0.0)

@@ -74,9 +74,9 @@ def bare(surface: Surface, faces: NDArray[np.intp], up: Sequence[float]) -> tupl
         x, y, z = (float(value) for value in surface.centroid[face])
         place = locate(surface.bounds, up, surface.centroid[face], surface.normal[face])
         places.append(Bare(float(area[k]), place, (x, y, z)))
-    rest = float(area.sum()) - sum(patch.area for patch in places)
-    if rest > 1e-9 * float(area.sum()):
-        places.append(Bare(rest, None, places[-1].point))
+    unlisted_area = float(area.sum()) - sum(patch.area for patch in places)
+    if unlisted_area > 1e-9 * float(area.sum()):
+        places.append(Bare(unlisted_area, None, places[-1].point))
     return tuple(places)
 
 

@@ -93,9 +93,9 @@ class Immersed:
             panels, state, finer = self._level.panels, self._level.state, self._level.finer
             transfer, correction = spread.transfer(panels.part.cover), np.ones(len(spread.own))
             if finer is not None and state is not None:
-                here = _floored(spread, transfer.collected(a_side(panels, state.j)) / spread.area)
-                there = _floored(spread, spread.collected(finer) / spread.area)
-                correction = np.clip(here / there, 1.0 / MAX_CORRECTION, MAX_CORRECTION)
+                coarse_density = _floored(spread, transfer.collected(a_side(panels, state.j)) / spread.area)
+                fine_density = _floored(spread, spread.collected(finer) / spread.area)
+                correction = np.clip(coarse_density / fine_density, 1.0 / MAX_CORRECTION, MAX_CORRECTION)
             self._known = spread.patches, transfer, correction
         return self._known[1:]
 

@@ -120,9 +120,9 @@ def run(
         fronts = walk.grown(fronts, state.share, current * step)
         now, passed = now + step, passed + current * step
         yield _progress(now, covering.share, count)
-    rest = max(drive.charge - passed, 0.0) / current
-    covering.grow(drive.rate * current * state.share.density, now, rest)
-    stages.append(Stage(current, now - since + rest, covering.share, highest, covering.spread()))
+    remaining_time = max(drive.charge - passed, 0.0) / current
+    covering.grow(drive.rate * current * state.share.density, now, remaining_time)
+    stages.append(Stage(current, now - since + remaining_time, covering.share, highest, covering.spread()))
     return _ramp(covering, stages, limited, held)
 
 

@@ -47,13 +47,13 @@ def split(mesh: Mesh, topology: Topology, edges: Index, places: Vector) -> Mesh:
     face = np.arange(len(new))[:, None]
     a, b, c = mesh.triangles[face, corner].T
     p, q, r = new[face, corner].T
-    one, two, three = (np.flatnonzero(cuts == k) for k in (1, 2, 3))
+    single, double, triple = (np.flatnonzero(cuts == k) for k in (1, 2, 3))
     pieces = [np.flatnonzero(cuts == 0)]
     corners = [mesh.triangles[pieces[0]]]
     for chosen, shapes in (
-        (one, ((a, p, c), (p, b, c))),
-        (two, ((p, b, q), (a, p, q), (a, q, c))),
-        (three, ((a, p, r), (p, b, q), (r, q, c), (p, q, r))),
+        (single, ((a, p, c), (p, b, c))),
+        (double, ((p, b, q), (a, p, q), (a, q, c))),
+        (triple, ((a, p, r), (p, b, q), (r, q, c), (p, q, r))),
     ):
         for shape in shapes:
             pieces.append(chosen)
@@ -121,9 +121,9 @@ def points_in_ball(mesh: Mesh, centre: Vector, radius: float, seed: int) -> NDAr
     both = (a >= 0) & (b >= 0)
     label, _ = connected(len(points), a[both], b[both])
     own = number[mesh.triangles[seed]]
-    kept = np.isin(label, label[own[own >= 0]])
+    joined = np.isin(label, label[own[own >= 0]])
     out = np.zeros(len(mesh.points), dtype=bool)
-    out[points[kept]] = True
+    out[points[joined]] = True
     return out
 
 

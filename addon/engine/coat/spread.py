@@ -109,18 +109,18 @@ class Spread:
     def fitted(self, conductance: Vector, resistance: Vector, voltage: float) -> Spread:
         """With such a rim round the pads as gives this voltage for one ampere, known from the coat itself: the copy
         resolves what is lost close to a pad only roughly."""
-        here, step = self, FIRST_RIM_STEP
+        spread, step = self, FIRST_RIM_STEP
         for _ in range(MAX_RIM_FITS):
-            here_voltage = here.share(conductance, resistance).voltage
-            if abs(here_voltage - voltage) <= 1e-3 * voltage:
+            spread_voltage = spread.share(conductance, resistance).voltage
+            if abs(spread_voltage - voltage) <= 1e-3 * voltage:
                 break
-            other = replace(here, rim=here.rim * step)
-            slope = (other.share(conductance, resistance).voltage - here_voltage) / (other.rim - here.rim)
+            other = replace(spread, rim=spread.rim * step)
+            slope = (other.share(conductance, resistance).voltage - spread_voltage) / (other.rim - spread.rim)
             if not slope > 0:
                 break
-            wanted = here.rim + (voltage - here_voltage) / slope
-            here = replace(here, rim=min(max(wanted, here.rim / MAX_RIM_CHANGE), here.rim * MAX_RIM_CHANGE))
-        return here
+            wanted = spread.rim + (voltage - spread_voltage) / slope
+            spread = replace(spread, rim=min(max(wanted, spread.rim / MAX_RIM_CHANGE), spread.rim * MAX_RIM_CHANGE))
+        return spread
 
     def share(self, conductance: Vector, resistance: Vector) -> Share:
         """conductance : (n,) siemens a square; resistance : (n,) ohm m2 into the bath."""

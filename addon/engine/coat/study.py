@@ -77,7 +77,7 @@ def run(
             pads = more
             bare, start = yield from subrange(0.8, 0.95, _start(cell, job, pads))
     yield Step(0.95, "Looking at the wires")
-    result = _result(cell, job, bare, start, pads, len(wanted.given))
+    result = _result(cell, job, bare, start, pads, len(wanted.specified))
     on_metal = yield from subrange(0.96, 1.0, _borne_by_metal(cell, job, bare, start))
     findings = [
         *cautions.too_few_wires(wanted.needed, len(pads), wanted.drop_limit, result.worst_drop, start.refusal),
@@ -132,8 +132,8 @@ def _borne_by_metal(cell: _Cell, job: Job, bare: BareCoat, start: Start) -> Prog
     return min(job.bath.window[1], job.bath.limiting) / robust_maximum(bare.spread, share.density)
 
 
-def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad, ...], given: int) -> CoatResult:
-    """The result, from the bare coat and its start. given : how many of the wires the job places"""
+def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad, ...], specified: int) -> CoatResult:
+    """The result, from the bare coat and its start. specified : how many of the wires the job places"""
     surface, contacts, film, ohms = cell.surface, cell.contacts, displaced_film(job), sheet_resistance_in_bath(job)
     mean = cell.target / cell.area
     never = _bare_faces(surface, bare, start.ramp)
@@ -144,7 +144,9 @@ def _result(cell: _Cell, job: Job, bare: BareCoat, start: Start, pads: tuple[Pad
     for k, current in enumerate(bare.currents):
         taken = [wire.second for wire in placed if wire.second is not None]
         placed.append(
-            wires.wire_place(surface, job.part.up, contacts, pads, k, float(current), suggested=k >= given, taken=taken)
+            wires.wire_place(
+                surface, job.part.up, contacts, pads, k, float(current), suggested=k >= specified, taken=taken
+            )
         )
     starved = never[reached[never]]
     fitted, worst = bare.fed.sheet, int(np.nanargmax(bare.drop))

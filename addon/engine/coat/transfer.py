@@ -92,9 +92,9 @@ class Transfer:
     def leak(self, twin: NDArray[np.intp]) -> Leak:
         """What patches collect through pieces that collect as the piece twin[i] (p,) does."""
         starts = np.searchsorted(self.to_piece, np.arange(self.pieces + 1))
-        here = twin[self.piece]
-        pair, entry = _joined(starts, here)
-        return Leak(self.patch[pair], self.from_patch[entry], here[pair], self.area[pair] * self.share[entry])
+        own_piece = twin[self.piece]
+        pair, entry = _joined(starts, own_piece)
+        return Leak(self.patch[pair], self.from_patch[entry], own_piece[pair], self.area[pair] * self.share[entry])
 
 
 @dataclass(frozen=True, eq=False)

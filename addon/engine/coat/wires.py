@@ -25,7 +25,7 @@ MAX_WIRES_PER_PIECE = 4  # wires that are tried on one piece of coat
 MAX_WIRES = 16  # on a part: a coat that asks for more is too poor (common practice, no source)
 
 
-def given_pads(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
+def specified_pads(surface: Surface, wires: Sequence[Wire]) -> tuple[Pad, ...]:
     """The pad of each wire that has a point, on the nearest plated triangle. Raises InputError naming the wire.
 
     Cost: one pass over the triangles a wire.
@@ -91,27 +91,27 @@ def unserved(sheet: Sheet, pads: Sequence[Pad]) -> list[int]:
     return [piece for piece in range(sheet.pieces) if piece not in served]
 
 
-def suggested_pads(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wire]) -> tuple[Pad, ...]:
+def suggested_pads(contacts: Contacts, specified: Sequence[Pad], wanted: Sequence[Wire]) -> tuple[Pad, ...]:
     """Pads for the wires that were given no point, after those that were.
 
-    given : the pads of wires with a point; wanted : the wires without one
+    specified : the pads of wires with a point; wanted : the wires without one
     With no wire at all, one for each ranked piece of coat; else as many as are wanted: first on pieces without a wire,
     the larger first, then wherever the loss is greatest.
     """
     usual = contacts.pads[0].diameter if contacts.pads else DEFAULT_PAD_M
     diameters = [usual if wire.pad == DEFAULT_PAD_M else wire.pad for wire in wanted]
-    if not given:
+    if not specified:
         diameters += [diameters[0] if diameters else usual] * (len(contacts.places) - len(diameters))
-    chosen = [_near(contacts, place, given) for place in contacts.places]
-    kept = [len(wires) for wires in chosen]
+    chosen = [_near(contacts, place, specified) for place in contacts.places]
+    wire_counts = [len(wires) for wires in chosen]
     for _ in diameters:
         worst = [
             np.inf if not wires else place.scale * float(place.ranking.drops(np.array(wires)).max())
             for place, wires in zip(contacts.places, chosen, strict=True)
         ]
         k = int(np.argmax(worst))
-        place, count = contacts.places[k], len(chosen[k]) - kept[k] + 1
-        if kept[k]:
+        place, count = contacts.places[k], len(chosen[k]) - wire_counts[k] + 1
+        if wire_counts[k]:
             chosen[k].append(place.ranking.more(chosen[k], candidates(place))[0])
         elif count == 1:
             chosen[k] = [first_choice(contacts, place)]
@@ -119,7 +119,7 @@ def suggested_pads(contacts: Contacts, given: Sequence[Pad], wanted: Sequence[Wi
             chosen[k] = [int(c) for c in place.ranking.best(count, candidates(place))[0]]
     new = [
         int(place.triangle[c])
-        for place, wires, few in zip(contacts.places, chosen, kept, strict=True)
+        for place, wires, few in zip(contacts.places, chosen, wire_counts, strict=True)
         for c in wires[few:]
     ]
     # a small piece may have fewer places than wires are wanted

@@ -24,12 +24,12 @@ MAX_STARTING_WIRES = 4  # that are used where no number of them keeps the loss s
 class Wiring:
     """The wires of a part, for field, start and plan alike.
 
-    given : pads of those that the job places; pads : these and the suggested ones
+    specified : pads of those that the job places; pads : these and the suggested ones
     needed : until the pieces of bare coat that are worth a wire lose no more than drop_limit (V) at the wanted current;
         None if no number does it
     """
 
-    given: tuple[Pad, ...]
+    specified: tuple[Pad, ...]
     pads: tuple[Pad, ...]
     needed: int | None
     drop_limit: float
@@ -40,8 +40,8 @@ def wiring(surface: Surface, job: Job, contacts: Contacts) -> Wiring:
     them is enough."""
     needed, limit = _needed(surface, job, contacts)
     count = max(MAX_STARTING_WIRES if needed is None else needed, len(contacts.places))
-    given, pads = pads_of(surface, job.wires or (Wire(),) * count, contacts)
-    return Wiring(given, pads, needed, limit)
+    specified, pads = pads_of(surface, job.wires or (Wire(),) * count, contacts)
+    return Wiring(specified, pads, needed, limit)
 
 
 def _needed(surface: Surface, job: Job, contacts: Contacts) -> tuple[int | None, float]:
@@ -56,14 +56,14 @@ def _needed(surface: Surface, job: Job, contacts: Contacts) -> tuple[int | None,
 def sufficient_coat(surface: Surface, job: Job, contacts: Contacts) -> str | None:
     """Of the coats of the table, the least conductive one on which a number of wires loses little enough; None where
     the job's own conducts better than all of these. A coat whose metal the bath displaces is none."""
-    found = []
+    thicknesses = []
     for name in tables.names("coats"):
         ohms = float(tables.coat(name)["sheet_resistance_ohm_sq"])
         other = replace(job, coat=replace(job.coat, name=name, sheet_resistance=ohms))
         if 0 < ohms < job.coat.sheet_resistance and not displaced_film(other) > 0:
-            found.append(other)
-    found.sort(key=lambda other: -other.coat.sheet_resistance)
-    enough = (other.coat.name for other in found if _needed(surface, other, contacts)[0] is not None)
+            thicknesses.append(other)
+    thicknesses.sort(key=lambda other: -other.coat.sheet_resistance)
+    enough = (other.coat.name for other in thicknesses if _needed(surface, other, contacts)[0] is not None)
     return next(enough, None)
 
 
@@ -75,5 +75,8 @@ def supplied_current(job: Job, area: float) -> float:
 
 def pads_of(surface: Surface, wanted: tuple[Wire, ...], contacts: Contacts) -> tuple[tuple[Pad, ...], tuple[Pad, ...]]:
     """The pads of the wires that have a point, and those with the suggested ones."""
-    given = wires.given_pads(surface, wanted)
-    return given, (*given, *wires.suggested_pads(contacts, given, [wire for wire in wanted if wire.point is None]))
+    specified = wires.specified_pads(surface, wanted)
+    return specified, (
+        *specified,
+        *wires.suggested_pads(contacts, specified, [wire for wire in wanted if wire.point is None]),
+    )

@@ -120,11 +120,11 @@ def _laid(surface: Surface, job: Job, solved: Solved) -> _Laid:
     panels, state = solved.panels, solved.state
     cell = replace(solved.cell, role=panels.role)
     whole, mine = float(surface.plated_area.sum()), panels.bodies[0]
-    here = cell.rows(Role.PART)[mine]
+    plated = cell.rows(Role.PART)[mine]
     density, weight = a_side(panels, state.j), cell.influence.area[mine] * panels.sides[mine]
-    fine, weight = (state.j[mine] / panels.sides[mine])[here], weight[here]
+    fine, weight = (state.j[mine] / panels.sides[mine])[plated], weight[plated]
     pieces, ends = panels.part.pieces, panels.part.cover.ends.of_values(density)
-    low, high = extremes(*quarters(pieces[here], ends[here]), whole)
+    low, high = extremes(*quarters(pieces[plated], ends[plated]), whole)
     shown, _ = showing(surface, panels, cell)
     thin = extremes(*quarters(pieces[shown], ends[shown]), whole)[0] if shown.any() else 0.0
     flagged = flags(fine, np.ones(len(fine), bool), job.bath.window, job.bath.limiting)
@@ -133,16 +133,16 @@ def _laid(surface: Surface, job: Job, solved: Solved) -> _Laid:
     return _Laid(replace(Spread.of(fine, weight), min=low, max=high), thin, bare, dull, burnt)
 
 
-def _findings(surface: Surface, job: Job, solved: Solved, found: Field, *, with_coat: bool) -> tuple[Finding, ...]:
-    mean = sum(found.part_currents) / len(found.part_currents) / float(surface.plated_area.sum())
+def _findings(surface: Surface, job: Job, solved: Solved, field: Field, *, with_coat: bool) -> tuple[Finding, ...]:
+    mean = sum(field.part_currents) / len(field.part_currents) / float(surface.plated_area.sum())
     return (
         *solved.findings,
         *_held(job, mean),
-        *cautions.deposit(surface, job, found),
-        *cautions.circuit(job, found, mean, solved.needed_voltage),
+        *cautions.deposit(surface, job, field),
+        *cautions.circuit(job, field, mean, solved.needed_voltage),
         *(cautions.crowding(job, solved) if with_coat else ()),
         *cautions.model(surface, solved.panels, solved.cell),
-        *cautions.computation(found),
+        *cautions.computation(field),
     )
 
 
@@ -169,8 +169,8 @@ def showing(surface: Surface, panels: Panels, cell: Cell) -> tuple[NDArray[np.bo
     plated = cell.rows(Role.PART)[rows]
     if not shows.any():
         return plated, plated
-    some = plated & (panels.part.cover.to_pieces(shows.astype(float)) > 0.5)
-    return (some if some.any() else plated), plated
+    visible = plated & (panels.part.cover.to_pieces(shows.astype(float)) > 0.5)
+    return (visible if visible.any() else plated), plated
 
 
 def _loads(panels: Panels, cell: Cell, state: State) -> tuple[AnodeLoad, ...]:
@@ -192,14 +192,14 @@ def _dry(panels: Panels, cell: Cell) -> NDArray[np.int8]:
 
 def _too_close(panels: Panels, cell: Cell) -> list[str]:
     """What was done with surfaces too close to each other for panels, each with its number and area."""
-    dry, area, found = _dry(panels, cell), cell.influence.area[panels.bodies[0]], []
+    dry, area, findings = _dry(panels, cell), cell.influence.area[panels.bodies[0]], []
     for why, done in (
         (Dry.COVERED, "lie under another one too close for liquid to plate them and take no current"),
         (Dry.SLIT, "face each other across a slit that no current enters and take none"),
         (Dry.MERGED, "are one side of a wall thinner than any panel and share the density of the other side"),
         (Dry.UNRESOLVED, "lie in folds or gaps too narrow for panels to resolve and take no current"),
     ):
-        some = dry == why
-        if some.any():
-            found.append(f"{int(some.sum())} panels ({float(area[some].sum()) / CM2:.2g} cm2) {done}")
-    return found
+        close = dry == why
+        if close.any():
+            findings.append(f"{int(close.sum())} panels ({float(area[close].sum()) / CM2:.2g} cm2) {done}")
+    return findings

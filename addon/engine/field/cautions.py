@@ -134,9 +134,9 @@ def _worst(
     return (spot(surface.centroid[faces[np.argmin(cost[faces])]]),) if len(faces) else ()
 
 
-def crowding(job: Job, found: Solved) -> list[Finding]:
+def crowding(job: Job, solved: Solved) -> list[Finding]:
     """A coat that lets much of the current in at the wire alone."""
-    panels, cell, state, limiting = found.panels, found.cell, found.state, job.bath.limiting
+    panels, cell, state, limiting = solved.panels, solved.cell, solved.state, job.bath.limiting
     if crowded_share(panels, cell, state, limiting) < MAX_IGNORED_CROWDED_SHARE:
         return []
     return [too_poor(panels, cell, state, limiting)]

@@ -88,12 +88,12 @@ def check(surface: Surface, panels: Panels) -> None:
         for body, rows in zip(arrangement.bodies, panels.bodies[len(copies) :], strict=True)
         if not body.wall
     ]
-    for thing in copies + others:
-        _in_liquid(thing, arrangement, panels)
+    for body in copies + others:
+        _in_liquid(body, arrangement, panels)
     for i, copy in enumerate(copies):
         for other in copies[i + 1 :] + others:
             _apart(copy, other)
-    metal = [thing for thing in others if thing.role != Role.INSULATOR]
+    metal = [body for body in others if body.role != Role.INSULATOR]
     for i, body in enumerate(metal):
         for other in metal[i + 1 :]:
             if body.role != other.role:
@@ -126,32 +126,32 @@ def _within(corners: Array, low: Array, high: Array) -> Array:
     return corners[((corners.max(axis=1) >= low) & (corners.min(axis=1) <= high)).all(axis=1)]
 
 
-def _in_liquid(thing: _Body, arrangement: Arrangement, panels: Panels) -> None:
-    low, high = thing.bounds
+def _in_liquid(body: _Body, arrangement: Arrangement, panels: Panels) -> None:
+    low, high = body.bounds
     if arrangement.box is not None:
         slack = COORDINATE_ROUNDING_OVER_SIZE * float(np.ptp(arrangement.box, axis=0).max())
         for axis in (2, 0, 1):
             for way, over in enumerate((arrangement.box[0, axis] - low[axis], high[axis] - arrangement.box[1, axis])):
                 if over > slack:
-                    raise InputError(_outside(thing, WALL_NAMES[axis][way], float(over)))
+                    raise InputError(_outside(body, WALL_NAMES[axis][way], float(over)))
     if arrangement.surface is None:
         return
     size = float(np.ptp(panels.corners.reshape(-1, 3), axis=0).max())
     if high[2] - arrangement.surface > COORDINATE_ROUNDING_OVER_SIZE * size:
-        raise InputError(_outside(thing, "surface", float(high[2] - arrangement.surface)))
+        raise InputError(_outside(body, "surface", float(high[2] - arrangement.surface)))
     walls = panels.corners[panels.bodies[-1]]
     mirrored = walls[:, ::-1] * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface)
-    middle = thing.panels.mean(axis=1)
+    middle = body.panels.mean(axis=1)
     dry = winding(middle, np.concatenate([walls, mirrored])) > -0.5
     near = _distance(middle[dry], walls) if dry.any() else np.zeros(1)
     if near.max() > COORDINATE_ROUNDING_OVER_SIZE * size:
-        raise InputError(_outside(thing, "wall", float(near.max())))
-    if thing.role != Role.ANODE and crossing(thing.panels, walls):
-        raise InputError(_outside(thing, "wall", 0.0))
+        raise InputError(_outside(body, "wall", float(near.max())))
+    if body.role != Role.ANODE and crossing(body.panels, walls):
+        raise InputError(_outside(body, "wall", 0.0))
 
 
-def _outside(thing: _Body, where: str, over: float) -> str:
-    values = {"name": thing.name, "remedy": thing.remedy}
+def _outside(body: _Body, where: str, over: float) -> str:
+    values = {"name": body.name, "remedy": body.remedy}
     if where == "surface":
         return filled(
             "{name}: its top is {distance} above the liquid; lower it ({remedy}) or raise {tank.level_mm}",
@@ -180,8 +180,8 @@ def _apart(first: _Body, second: _Body) -> None:
     metal = Role.INSULATOR not in (first.role, second.role)
     mine, its = _facing(first, second, np.maximum(a[0], b[0]) - MIN_GAP_M, np.minimum(a[1], b[1]) + MIN_GAP_M)
     inside = first.holds(second) or second.holds(first)
-    some = len(mine) > 0 and len(its) > 0
-    if inside or (some and crossing(mine, its)):
+    both_present = len(mine) > 0 and len(its) > 0
+    if inside or (both_present and crossing(mine, its)):
         by = float(np.minimum(a[1] - b[0], b[1] - a[0]).min())
         raise InputError(
             filled(
@@ -192,7 +192,7 @@ def _apart(first: _Body, second: _Body) -> None:
                 remedy=first.remedy,
             )
         )
-    gap = _gap(mine, its) if some else np.inf
+    gap = _gap(mine, its) if both_present else np.inf
     if metal and first.role != second.role and gap < MIN_GAP_M:
         raise InputError(
             filled(

@@ -68,14 +68,14 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
     points : (v, 3); triangles : (m, 3); size : (v,) meters, wanted length of edges
     label : (m,), lines between triangles of different labels are kept
     """
-    rest, flat = _Rest.of(points, triangles, label, size), MAX_SURFACE_SHIFT_SHARE
+    remaining, flat = _Remaining.of(points, triangles, label, size), MAX_SURFACE_SHIFT_SHARE
     stars = len(triangles) > STARS_OVER_WANTED * most
     while True:
-        yield rest.step
-        left = rest.walk(flat, by_stars if stars else singly)
+        yield remaining.step
+        left = remaining.walk(flat, by_stars if stars else singly)
         if left == 0.0:
             break  # what is left of the surface stays, however small
-        enough = len(rest.triangles) <= (STARS_OVER_WANTED if stars else 1.0) * most
+        enough = len(remaining.triangles) <= (STARS_OVER_WANTED if stars else 1.0) * most
         at_end = left >= (MAX_STARS_LEFT if stars else MAX_LEFT if enough else MAX_CROWD_LEFT)
         at_end |= enough and flat > MAX_SURFACE_SHIFT_SHARE  # larger sizes than wanted need not be reached
         if stars and (enough or left >= MAX_LEFT):
@@ -83,9 +83,9 @@ def coarsen(points: Array, triangles: NDArray[np.int32], label: Ints, size: Arra
         elif at_end:
             if enough or flat > MAX_FLAT:
                 break
-            rest.grow(SIZE_GROWTH)
+            remaining.grow(SIZE_GROWTH)
             flat *= FLAT_GROWTH
-    return rest.coarse
+    return remaining.coarse
 
 
 def coarsen_roughly(
@@ -95,21 +95,21 @@ def coarsen_roughly(
     surface that is coarsened further. Arguments as of `coarsen`; edges do not get longer, but where too many are left
     the surface may move further, as it would afterwards.
     """
-    rest, flat = _Rest.of(points, triangles, label, size), MAX_SURFACE_SHIFT_SHARE
-    while len(rest.triangles) > STARS_OVER_WANTED * most:
-        yield rest.step
-        left = rest.walk(flat, by_stars)
+    remaining, flat = _Remaining.of(points, triangles, label, size), MAX_SURFACE_SHIFT_SHARE
+    while len(remaining.triangles) > STARS_OVER_WANTED * most:
+        yield remaining.step
+        left = remaining.walk(flat, by_stars)
         if left == 0.0:
             break
         if left >= MAX_STARS_LEFT:
-            if flat > MAX_ROUGH_FLAT or len(rest.triangles) < MIN_FINE_TRIANGLES:
+            if flat > MAX_ROUGH_FLAT or len(remaining.triangles) < MIN_FINE_TRIANGLES:
                 break
             flat *= ROUGH_GROWTH
-    return rest.coarse
+    return remaining.coarse
 
 
 @dataclass(eq=False)
-class _Rest:
+class _Remaining:
     """What is left of a surface between two passes.
 
     points, triangles, size, quadric : of those that are still worked on; typical : m, mean size
@@ -129,7 +129,7 @@ class _Rest:
     turn: int = 0
 
     @classmethod
-    def of(cls, points: Array, triangles: NDArray[np.int32], label: Ints, size: Array) -> _Rest:
+    def of(cls, points: Array, triangles: NDArray[np.int32], label: Ints, size: Array) -> _Remaining:
         """The whole of it; arguments as of `coarsen`."""
         place: Ints = np.arange(len(points))
         home, typical = place, float(size[triangles].mean())

@@ -77,28 +77,30 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     source = skin.rows[coarse.origin]
     same = (surface.triangles[source] == coarse.triangles).all(axis=1)
     total = np.bincount(origin, size, minlength=len(same))
-    kept = np.flatnonzero(same[origin])
-    pairs = [(source[origin[kept]], kept, size[kept] / total[origin[kept]], pieces[kept].mean(axis=1))]
-    rest = np.setdiff1d(skin.rows, source[same])
-    went = coarse.place[surface.triangles[rest]]
+    retained = np.flatnonzero(same[origin])
+    pairs = [
+        (source[origin[retained]], retained, size[retained] / total[origin[retained]], pieces[retained].mean(axis=1))
+    ]
+    unmatched = np.setdiff1d(skin.rows, source[same])
+    went = coarse.place[surface.triangles[unmatched]]
     around = _Around(coarse.triangles[origin], len(surface.points), pieces, facing)
-    at, face, share = surface.centroid[rest], rest, np.ones(len(rest))
-    hit = _found(at, surface.normal[rest], went, around, pieces, facing)
+    at, face, share = surface.centroid[unmatched], unmatched, np.ones(len(unmatched))
+    hit = _found(at, surface.normal[unmatched], went, around, pieces, facing)
     length = MAX_FACE_OVER_PIECE_SIZE * np.sqrt(np.maximum(size[hit], MIN_PIECE_OVER_MEAN_AREA * size.mean()))
-    edges = surface.corners[rest] - np.roll(surface.corners[rest], 1, axis=1)
+    edges = surface.corners[unmatched] - np.roll(surface.corners[unmatched], 1, axis=1)
     long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > length**2
     if long.any():  # bit by bit
-        some = rest[long]
-        strips, strip = slabs(surface.corners[some], float(length[long].min()))
+        sample = unmatched[long]
+        strips, strip = slabs(surface.corners[sample], float(length[long].min()))
         bits, bit = split(strips, np.repeat(length[long][strip, None], 3, axis=1))
         owner = strip[bit]
         middle = bits.mean(axis=1)
-        again = _found(middle, surface.normal[some[owner]], went[long][owner], around, pieces, facing)
-        at, face = np.concatenate([at[~long], middle]), np.append(face[~long], some[owner])
-        share = np.append(share[~long], area(bits) / surface.area[some[owner]])
+        again = _found(middle, surface.normal[sample[owner]], went[long][owner], around, pieces, facing)
+        at, face = np.concatenate([at[~long], middle]), np.append(face[~long], sample[owner])
+        share = np.append(share[~long], area(bits) / surface.area[sample[owner]])
         hit = np.append(hit[~long], again)
     pairs.append((face, hit, share, at))
-    f, p, w, at = (np.concatenate(some) for some in zip(*pairs, strict=True))
+    f, p, w, at = (np.concatenate(column) for column in zip(*pairs, strict=True))
     place = within(barycentric(at, pieces[p]))
     share = w * surface.area[f]
     total = np.bincount(p, share, len(pieces))
@@ -142,12 +144,12 @@ class _Around:
         self._start = np.cumsum(self._count) - self._count
         middle = pieces.mean(axis=1)
         self._spread = ((pieces[:, 0] - middle) ** 2).sum(axis=1)
-        self._middle, self._facing = (np.ascontiguousarray(some.T) for some in (middle, facing))
+        self._middle, self._facing = (np.ascontiguousarray(vectors.T) for vectors in (middle, facing))
 
     def at_hand(self, places: Ints) -> Ints:
         """Of triples of points (n, 3) the numbers of those that have pieces round them, and not too many."""
-        one, two, three = (self._count[place] for place in places.T)
-        many = one + two + three
+        x, y, z = (self._count[place] for place in places.T)
+        many = x + y + z
         return np.flatnonzero((many > 0) & (many < MIN_PIECES_SEARCHED_AT_ONCE))
 
     def nearest(self, points: Array, normals: Array, place: Ints) -> Ints:
@@ -157,9 +159,11 @@ class _Around:
             rows = slice(start, start + FACES_PER_BATCH)
             spot = place[rows]
             count = self._count[spot]
-            one, two, three = spot.T
-            count[two == one, 1] = 0  # most faces of a fine mesh went to one place: what lies round it is tried once
-            count[(three == one) | (three == two), 2] = 0
+            first, second, third = spot.T
+            count[second == first, 1] = (
+                0  # most faces of a fine mesh went to one place: what lies round it is tried once
+            )
+            count[(third == first) | (third == second), 2] = 0
             many, flat = count.sum(axis=1), count.reshape(-1)
             first = np.repeat(self._start[spot].reshape(-1) - np.cumsum(flat) + flat, flat)
             candidate = self._piece[first + np.arange(int(flat.sum()))]

@@ -62,14 +62,14 @@ def check_coat(panels: Panels, cell: Cell, state: State, limiting: float) -> Non
     """
     share = crowded_share(panels, cell, state, limiting)
     if share > MAX_CROWDED_SHARE:
-        found = too_poor(panels, cell, state, limiting)
+        too_resistive = too_poor(panels, cell, state, limiting)
         raise NotSolvedError(
             filled(
                 "the coat is too poor for this current: {share} % of it would crowd at the wire; take a better coat,"
                 " more wires or less current",
                 share=f"{100 * min(share, 1.0):.0f}",
             ),
-            (found,),
+            (too_resistive,),
         )
 
 

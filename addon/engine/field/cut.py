@@ -101,8 +101,8 @@ def run(surface: Surface, solution: Solved, asked: Asked) -> Progress[Cut]:
     plane = place(arrangement, asked)
     shown = _outlines(surface, arrangement, plane)
     parts, others = (_joined([o for o in shown if (o.role == Role.PART) == mine]) for mine in (True, False))
-    here, there = (section.segments.reshape(-1, 2) for section in (parts, others))
-    across, up = nodes(plane, arrangement, here, there, cell.influence.closed)
+    part_ends, other_ends = (section.segments.reshape(-1, 2) for section in (parts, others))
+    across, up = nodes(plane, arrangement, part_ends, other_ends, cell.influence.closed)
     where = plane.lift(np.stack(np.meshgrid(across, up), axis=-1))
     near = fine(cell, state, panels.corners, (panels.corners - plane.point) @ plane.normal)
     surfaces = meet(plane, np.concatenate([panels.corners[cell.electrode], near.corners]))
@@ -172,8 +172,8 @@ def _joined(shown: list[Outline]) -> Section:
 def _near(cell: Cell, state: State, points: Array) -> Progress[Array]:
     """The potential at points (m, 3) but for what the far images in the walls add, (m,)."""
 
-    def near(some: Array) -> Array:
-        return cell.influence.near(some, state.j / cell.conductivity, state.phi)
+    def near(batch: Array) -> Array:
+        return cell.influence.near(batch, state.j / cell.conductivity, state.phi)
 
     return state.constant - (yield from _chunked(near, points))
 
@@ -190,10 +190,10 @@ def _chunked(read: Callable[[Array], Array], points: Array) -> Progress[Array]:
 def _beside(walls: Fine, points: Array, arrangement: Arrangement) -> Progress[Array]:
     """What walls and shields add close to them, with their images in a free surface."""
 
-    def more(some: Array) -> Array:
+    def more(batch: Array) -> Array:
         if arrangement.surface is None:
-            return added(walls, some)
-        return added(walls, some) + added(walls, some * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface))
+            return added(walls, batch)
+        return added(walls, batch) + added(walls, batch * (1.0, 1.0, -1.0) + (0.0, 0.0, 2.0 * arrangement.surface))
 
     return (yield from _chunked(more, points))
 
@@ -211,8 +211,8 @@ def _far(cell: Cell, state: State, plane: Plane, across: Array, up: Array, nodes
     potential = np.empty((nodes, nodes))
     for row in range(0, nodes, NODE_ROWS_PER_BATCH):
         yield Step(row / nodes, PROGRESS_TEXT)
-        some = points[row : row + NODE_ROWS_PER_BATCH].reshape(-1, 3)
-        read = cell.influence.far(some, state.j / cell.conductivity, state.phi)
+        batch = points[row : row + NODE_ROWS_PER_BATCH].reshape(-1, 3)
+        read = cell.influence.far(batch, state.j / cell.conductivity, state.phi)
         potential[row : row + NODE_ROWS_PER_BATCH] = -read.reshape(-1, nodes)
     along_u, along_v = (
         chebyshev.cardinal(nodes, (ends - m) / h)[0] for ends, m, h in zip((across, up), middle, half, strict=True)
@@ -280,9 +280,9 @@ def _equal(grid: Grid, levels: Array) -> Array:
     """Equipotentials (s, 2, 2) at the levels."""
     points = np.stack(np.meshgrid(grid.across, grid.up), axis=-1)
     corners, values = (np.concatenate(triangles(a)) for a in (points, grid.potential))
-    some = np.isfinite(values).all(axis=1) & np.concatenate(triangles(grid.wet)).any(axis=1)
+    usable = np.isfinite(values).all(axis=1) & np.concatenate(triangles(grid.wet)).any(axis=1)
     flat = np.concatenate([corners, np.zeros((*corners.shape[:2], 1))], axis=2)
-    return contour.cut(flat[some], values[some], levels)[0][..., :2]
+    return contour.cut(flat[usable], values[usable], levels)[0][..., :2]
 
 
 def triangles(nodes: NDArray[np.generic]) -> tuple[NDArray[np.generic], NDArray[np.generic]]:

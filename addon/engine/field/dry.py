@@ -34,22 +34,22 @@ def dry_panels(
 
     part : (n,) panels of a part: only these become dry; width : (n,) m; finest : m, gaps wider than this stay open
     """
-    found = np.zeros(influence.n, np.int8)
+    reasons = np.zeros(influence.n, np.int8)
     body = influence.double
-    found[body & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
-    found[~body & part & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED  # a sheet inside a body
+    reasons[body & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED
+    reasons[~body & part & (influence.share < MIN_LIQUID_SHARE)] = Dry.BURIED  # a sheet inside a body
     i, k = pairs.small, pairs.large
-    near = (MAX_SIZE_OVER_GAP * pairs.gap < width[i]) & (pairs.gap < finest) & (found[i] == 0) & (found[k] == 0)
+    near = (MAX_SIZE_OVER_GAP * pairs.gap < width[i]) & (pairs.gap < finest) & (reasons[i] == 0) & (reasons[k] == 0)
     i, k, above, faces = i[near], k[near], pairs.above[near], pairs.faces[near]
     thin = SLIT_SIZE_OVER_GAP * pairs.gap[near] < width[i]
     both, loose, under = body[i] & body[k], ~body[i] & ~body[k], np.zeros(influence.n)
     slit = both & above & faces & thin
     small = slit | (both & ~above & faces) | (~body[i] & body[k] & ~above) | (body[i] & ~body[k] & faces) | loose
     large = slit | (both & above & ~faces) | (~body[i] & body[k] & above) | (body[i] & ~body[k] & ~faces)
-    found[i[small]] = Dry.COVERED
+    reasons[i[small]] = Dry.COVERED
     under += np.bincount(k[large], influence.area[i[large]], influence.n)
-    found[(under > MIN_COVERED_SHARE * influence.area) & (found == 0)] = Dry.COVERED
+    reasons[(under > MIN_COVERED_SHARE * influence.area) & (reasons == 0)] = Dry.COVERED
     slits = np.zeros(influence.n, dtype=bool)
     slits[i[slit]] = slits[k[slit]] = True
-    found[slits & (found == Dry.COVERED)] = Dry.SLIT
-    return np.where(part | (found == Dry.BURIED), found, 0).astype(np.int8)
+    reasons[slits & (reasons == Dry.COVERED)] = Dry.SLIT
+    return np.where(part | (reasons == Dry.BURIED), reasons, 0).astype(np.int8)

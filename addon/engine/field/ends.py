@@ -41,12 +41,12 @@ class Ends:
     def of(cls, pieces: Array, label: Ints) -> Ends:
         """Of pieces (n, 3, 3); those of different labels (n,) have nothing to do with each other."""
         n, middle, facing = len(pieces), pieces.mean(axis=1), normals(pieces)
-        here, there = _pairs(meeting(pieces))
-        alike = np.einsum("ij,ij->i", facing[here // 3], facing[there // 3]) > MIN_SAME_SIDE_COS
-        alike &= label[here // 3] == label[there // 3]
-        here, there = here[alike], there[alike]
-        home = here // 3
-        apart = middle[there // 3] - middle[home]
+        cell, neighbor = _pairs(meeting(pieces))
+        alike = np.einsum("ij,ij->i", facing[cell // 3], facing[neighbor // 3]) > MIN_SAME_SIDE_COS
+        alike &= label[cell // 3] == label[neighbor // 3]
+        cell, neighbor = cell[alike], neighbor[alike]
+        home = cell // 3
+        apart = middle[neighbor // 3] - middle[home]
         square = np.einsum("ij,ij->i", apart, apart)
         weight = np.divide(1.0, square, out=np.zeros_like(square), where=square > 0)
         fit = np.empty((n, 3, 3))
@@ -56,7 +56,7 @@ class Ends:
         whole = np.maximum(np.einsum("ijj->i", fit), 1.0)[:, None, None]
         with one_thread():  # two threads wait for each other at every matrix
             inverse = np.linalg.inv(fit + whole * (flat + GRADIENT_REGULARIZATION * np.eye(3)))
-        return cls(middle, pieces - middle[:, None], area(pieces), here, there, inverse, weight)
+        return cls(middle, pieces - middle[:, None], area(pieces), cell, neighbor, inverse, weight)
 
     def slopes(self, values: Array) -> Array:
         """(n, 3) gradients on the pieces, of values (n,) of the pieces, a meter."""

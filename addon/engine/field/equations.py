@@ -65,17 +65,17 @@ class System:
         self.behind_coat = self.is_nonlinear and cell.shunt is not None  # whether steps heed the whole coat
 
     def _limits(self) -> list[_Limit]:
-        cell, drive, found = self.cell, self.drive, []
+        cell, drive, limits = self.cell, self.drive, []
         weights = self.ohm * self.part_area
         if self.mean is not None:
-            found.append(_Limit(Control.CURRENT, weights, 0.0, self.ohm * self.mean))
+            limits.append(_Limit(Control.CURRENT, weights, 0.0, self.ohm * self.mean))
         if drive.draw is not None:
             area = np.where(cell.rows(Role.PART, Role.THIEF), cell.influence.area, 0.0)
             share = self.ohm / float(area[cell.rows(Role.PART)].sum())
-            found.append(_Limit(Control.DRAW, share * area, 0.0, share * drive.draw))
+            limits.append(_Limit(Control.DRAW, share * area, 0.0, share * drive.draw))
         if drive.voltage is not None:
-            found.append(_Limit(Control.VOLTAGE, np.zeros(len(weights)), 1.0, drive.voltage))
-        return found
+            limits.append(_Limit(Control.VOLTAGE, np.zeros(len(weights)), 1.0, drive.voltage))
+        return limits
 
     def _binding(self, state: State) -> tuple[_Limit, float]:
         """Of the limits the one that is exceeded most, or missed by least; and by how much, V.
@@ -175,10 +175,10 @@ class System:
 
     def _shunted(self, shunt: Shunt, conductance: Array) -> tuple[Array, Callable[[Array], Array]]:
         """The coat with panels that collect these conductances, (n,) S/m2, or those of an earlier step, if near."""
-        kept = self._kept_coat
-        if kept is None or np.abs(conductance - kept[0]).sum() > MAX_CONDUCTANCE_CHANGE * kept[0].sum():
-            kept = self._kept_coat = conductance, shunt.shunted(conductance)
-        return kept
+        coat = self._kept_coat
+        if coat is None or np.abs(conductance - coat[0]).sum() > MAX_CONDUCTANCE_CHANGE * coat[0].sum():
+            coat = self._kept_coat = conductance, shunt.shunted(conductance)
+        return coat
 
     def forcing(self, wanted: float, size: float) -> float:
         """The relative tolerance of GMRES at a residual of this norm; wanted : as the fall of the residual has it.

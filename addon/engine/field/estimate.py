@@ -32,24 +32,24 @@ def error(coarse: Panels, fine: Panels, before: Array, after: Array) -> float | 
     if len(fine.part.pieces) <= len(coarse.part.pieces):
         return None
     rough, own, apart = misfit(coarse, before), misfit(fine, after), difference(coarse, fine, before, after)
-    found = ERROR_OVER_MISFIT * own * max(1.0, apart / rough) if rough > 0.0 else apart
-    return found if found <= MAX_KNOWN_ERROR else None
+    estimate = ERROR_OVER_MISFIT * own * max(1.0, apart / rough) if rough > 0.0 else apart
+    return estimate if estimate <= MAX_KNOWN_ERROR else None
 
 
 def misfit(panels: Panels, j: Array) -> float:
     """By how much plated pieces that meet disagree on the density, mean by area over its mean. j : (n,) of panels"""
-    some, density = _plated(panels), a_side(panels, j)
-    weight = area(panels.part.pieces[some])
-    return float(weight @ panels.part.cover.ends.misfits(density)[some]) / abs(float(weight @ density[some]))
+    plated, density = _plated(panels), a_side(panels, j)
+    weight = area(panels.part.pieces[plated])
+    return float(weight @ panels.part.cover.ends.misfits(density)[plated]) / abs(float(weight @ density[plated]))
 
 
 def difference(coarse: Panels, fine: Panels, before: Array, after: Array) -> float:
     """Of the densities of two levels in the middles of the fine one's plated pieces, mean by area over the fine one's
     mean. before, after : (n,) j of the panels
     """
-    some = _plated(fine)
-    pieces, known = fine.part.pieces[some], coarse.part.pieces
-    middle, density, weight = pieces.mean(axis=1), a_side(fine, after)[some], area(pieces)
+    plated = _plated(fine)
+    pieces, known = fine.part.pieces[plated], coarse.part.pieces
+    middle, density, weight = pieces.mean(axis=1), a_side(fine, after)[plated], area(pieces)
     at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
     ends = coarse.part.cover.ends.of_values(a_side(coarse, before))
     read = dot(ends[at], within(barycentric(middle, known[at])))

@@ -24,20 +24,20 @@ def flipped(points: Array, triangles: NDArray[np.int32], label: Ints) -> NDArray
     normal, cotangent = _shape(points, triangles)
     corner = triangles.reshape(-1)
     wish = cotangent[first] + cotangent[second]
-    some = np.flatnonzero(wish < MIN_FLIP_GAIN)
-    edge, first, second, wish = edge[some], first[some], second[some], wish[some]
+    candidates = np.flatnonzero(wish < MIN_FLIP_GAIN)
+    edge, first, second, wish = edge[candidates], first[candidates], second[candidates], wish[candidates]
     f, g = first // 3, second // 3
     a, b, c = (triangles[f, (first + k) % 3] for k in range(3))
     d = triangles[g, (second + 2) % 3]
-    some = np.flatnonzero((corner[second] == b) & (c != d))
-    edge, f, g, wish = edge[some], f[some], g[some], wish[some]
-    a, b, c, d = (one[some] for one in (a, b, c, d))
+    candidates = np.flatnonzero((corner[second] == b) & (c != d))
+    edge, f, g, wish = edge[candidates], f[candidates], g[candidates], wish[candidates]
+    a, b, c, d = (corner_of[candidates] for corner_of in (a, b, c, d))
     pa, pb, pc, pd = points[a], points[b], points[c], points[d]
     old, twin = normal[f], normal[g]
     new, other = np.cross(pd - pa, pc - pa), np.cross(pb - pd, pc - pd)
-    level = np.ones(len(some), dtype=bool)
-    for one, two in ((old, twin), (old, new), (old, other), (twin, new), (twin, other)):
-        level &= (one * two).sum(axis=1) > LEVEL * _long(one) * _long(two)
+    level = np.ones(len(candidates), dtype=bool)
+    for u, v in ((old, twin), (old, new), (old, other), (twin, new), (twin, other)):
+        level &= (u * v).sum(axis=1) > LEVEL * _long(u) * _long(v)
     wish = np.where(level, wish, 0.0)
     gain = np.zeros(len(topology.edges) + 1)
     gain[edge] = wish
@@ -64,8 +64,8 @@ def _shape(points: Array, triangles: NDArray[np.int32]) -> tuple[Array, Array]:
 
 def _best(gain: Array, topology: Topology, face: Ints) -> Array:
     """(n,) the least gain of the edges of triangles (n,). gain : (e + 1,), the last that of none"""
-    one, two, three = topology.face_edges[face].T
-    return np.minimum(np.minimum(gain[one], gain[two]), gain[three])
+    first, second, third = topology.face_edges[face].T
+    return np.minimum(np.minimum(gain[first], gain[second]), gain[third])
 
 
 def _apart(topology: Topology, chosen: NDArray[np.bool_], c: Ints, d: Ints, f: Ints, g: Ints, faces: int) -> Ints:

@@ -53,8 +53,8 @@ def nodes(plane: Plane, arrangement: Arrangement, parts: Array, others: Array, c
     """
     middle = plane.drop(arrangement.poses[0].middle)[None]
     if arrangement.inside is None:
-        things = np.concatenate([middle, parts, others])
-        low, high = things.min(axis=0), things.max(axis=0)
+        edges = np.concatenate([middle, parts, others])
+        low, high = edges.min(axis=0), edges.max(axis=0)
         off = (GRID_INSET_OVER_SIZE if closed else OPEN_TANK_MARGIN) * max(float(np.linalg.norm(high - low)), 1 * MM)
         low, high = low - off, high + off
     else:
@@ -114,8 +114,8 @@ def _rim(plane: Plane, box: Array) -> Array:
     edges = [(i, i | bit) for i in range(8) for bit in (1, 2, 4) if not i & bit]
     a, b = corners[np.array(edges)].swapaxes(0, 1)
     high, low = (a - plane.point) @ plane.normal, (b - plane.point) @ plane.normal
-    some = high * low < 0
-    return plane.drop(a[some] + (high / np.where(some, high - low, 1.0))[some, None] * (b - a)[some])
+    crossed = high * low < 0
+    return plane.drop(a[crossed] + (high / np.where(crossed, high - low, 1.0))[crossed, None] * (b - a)[crossed])
 
 
 def inside(arrangement: Arrangement, points: Array) -> NDArray[np.bool_]:

@@ -50,18 +50,18 @@ def solve(cell: Cell, drive: Drive, start: State | None = None, *, tolerance: fl
         if not step.converged and step.residual > MAX_INNER_RESIDUAL:
             ending = Ending.LINEAR_SOLVER
             break
-        found, trials = yield from _line_search(system, iterate, step.x, high, MAX_GROWTH if patient else 1.0)
+        accepted, trials = yield from _line_search(system, iterate, step.x, high, MAX_GROWTH if patient else 1.0)
         products += trials
-        if found is None and not patient:
+        if accepted is None and not patient:
             ending = Ending.STAGNATED
             break
-        if found is not None:
+        if accepted is not None:
             steps += 1
-            forcing = _forcing(iterate.size, step.residual, found.size)
-            weak = weak + 1 if not patient and found.size > MIN_PROGRESS * iterate.size else 0
-            iterate = found
+            forcing = _forcing(iterate.size, step.residual, accepted.size)
+            weak = weak + 1 if not patient and accepted.size > MIN_PROGRESS * iterate.size else 0
+            iterate = accepted
         best, ridge = (iterate, 0) if iterate.size < best.size else (best, ridge + 1)
-        if patient and (found is None or ridge > MAX_RIDGE_STEPS):
+        if patient and (accepted is None or ridge > MAX_RIDGE_STEPS):
             iterate, patient, ridge = best, system.behind_coat, 0
             system.behind_coat = False
         if weak >= MAX_WEAK_STEPS:

@@ -96,8 +96,8 @@ class Panels:
     def close(self) -> Pairs:
         """Pairs of panels of one copy of the part that are nearer than they are wide."""
         pairs, copies = self.part.close, self.bodies[: len(self.arrangement.poses)]
-        small, large = (np.concatenate([rows[some] for rows in copies]) for some in (pairs.small, pairs.large))
-        above, faces = (np.tile(some, len(copies)) for some in (pairs.above, pairs.faces))
+        small, large = (np.concatenate([rows[indices] for rows in copies]) for indices in (pairs.small, pairs.large))
+        above, faces = (np.tile(values, len(copies)) for values in (pairs.above, pairs.faces))
         return Pairs(small, large, np.tile(pairs.gap, len(copies)), above, faces)
 
 
@@ -122,13 +122,15 @@ def lay(
     yield Step(0.8, PROGRESS_TEXT)
     laid = [_inside(arrangement, pose, mine.pieces, surface.corners) for pose in copies]
     several = (mine.role, mine.sheet, mine.sides, mine.loose)
-    roles, sheets, sides, loose = ([one] * len(copies) for one in several)
+    roles, sheets, sides, loose = ([values] * len(copies) for values in several)
     near = np.concatenate(laid).mean(axis=1)
     near = near[:: max(1, len(near) // 3000)]
     reach = {b.name: float(np.linalg.norm(np.ptp(b.bounds, axis=0))) for b in arrangement.bodies if not b.wall}
-    rest = max(count - part_count * len(copies), 0.15 * count)
+    surroundings_count = max(count - part_count * len(copies), 0.15 * count)
     for body in arrangement.bodies:  # walls come last
-        wanted = WALL_SHARE * count if body.wall else max(rest * reach[body.name] / sum(reach.values()), 60)
+        wanted = (
+            WALL_SHARE * count if body.wall else max(surroundings_count * reach[body.name] / sum(reach.values()), 60)
+        )
         everything = np.concatenate(laid).mean(axis=1) if body.wall else near
         corners = yield from _body(body, everything, int(wanted))
         laid.append(corners)
@@ -209,8 +211,8 @@ def _part(surface: Surface, anodes: Array, count: int, hint: Hint | None, start:
 
 def memory_estimate(panels: Panels) -> int:
     """Bytes that a solution on these panels takes at most."""
-    found = Influence.memory_estimate(panels.corners, panels.bodies, *_surroundings(panels))
-    return found + PANELING_BYTES + KEPT_LEVEL_BYTES + PANELING_BYTES_PER_FACE * panels.part.cover.faces
+    estimate = Influence.memory_estimate(panels.corners, panels.bodies, *_surroundings(panels))
+    return estimate + PANELING_BYTES + KEPT_LEVEL_BYTES + PANELING_BYTES_PER_FACE * panels.part.cover.faces
 
 
 def _surroundings(panels: Panels) -> tuple[Liquid, list[bool]]:
@@ -259,7 +261,7 @@ def _sheets(loose: Ints, influence: Influence) -> NDArray[np.bool_]:
     if not loose.any():
         return np.zeros(influence.n, bool)
     flaw = np.abs(influence.share - 0.5) < MAX_SOLID_ANGLE_ERROR
-    whole, flawed = (np.bincount(loose, influence.area * some) for some in (np.ones(influence.n), flaw))
+    whole, flawed = (np.bincount(loose, influence.area * weights) for weights in (np.ones(influence.n), flaw))
     return (loose > 0) & influence.double & (flawed < 0.5 * whole)[loose]
 
 
@@ -285,7 +287,7 @@ def _body(body: Body, near: Array, count: int) -> Progress[Array]:
 def _smooth_patches(body: Body) -> Ints:
     """(m,) one number for triangles that meet smoothly: edges between are kept, lest a thin plate is folded flat."""
     met = Topology.of(body.triangles, len(body.points)).edge_faces
-    one, other = met[(met >= 0).all(axis=1)].T
+    a, b = met[(met >= 0).all(axis=1)].T
     normal = normals(body.corners)
-    smooth = dot(normal[one], normal[other]) > MIN_SMOOTH_COSINE
-    return connected(len(body.triangles), one[smooth], other[smooth])[0].astype(np.intp)
+    smooth = dot(normal[a], normal[b]) > MIN_SMOOTH_COSINE
+    return connected(len(body.triangles), a[smooth], b[smooth])[0].astype(np.intp)

@@ -51,9 +51,9 @@ def slabs(corners: Array, size: float) -> tuple[Array, Ints]:
     step = ragged.places(count)
     far = corners[row[:, None], (short[row, None] + [2, 0, 1]) % 3]  # the corner opposite the short edge comes first
     start, end = (far[:, :1] + ((step + k) / count[row])[:, None, None] * (far[:, 1:] - far[:, :1]) for k in (0, 1))
-    one = np.concatenate([start[:, :1], end], axis=1)
-    two = np.stack([start[:, 0], end[:, 1], start[:, 1]], axis=1)[step > 0]
-    return np.concatenate([one, two]), np.append(row, row[step > 0])
+    lower = np.concatenate([start[:, :1], end], axis=1)
+    upper = np.stack([start[:, 0], end[:, 1], start[:, 1]], axis=1)[step > 0]
+    return np.concatenate([lower, upper]), np.append(row, row[step > 0])
 
 
 def _bounded(corners: Array, even: float, count: int) -> float:

@@ -86,17 +86,17 @@ def close_pairs(pieces: Array, reach: float = 1.0, ragged: NDArray[np.bool_] | N
         key = (cell[:, 0] * pitch[1] + cell[:, 1]) * pitch[2] + cell[:, 2]
         order = there[np.argsort(key[there], kind="stable")]
         known = key[order]
-        here = np.flatnonzero(wide <= wide[there].max())
+        candidates = np.flatnonzero(wide <= wide[there].max())
         for x, y in product((-1, 0, 1), repeat=2):  # three cells in a row along z are one range of keys
-            at = key[here] + (x * pitch[1] + y) * pitch[2]
+            at = key[candidates] + (x * pitch[1] + y) * pitch[2]
             first = np.searchsorted(known, at - 1)
             count = np.searchsorted(known, at + 2) - first
-            some = np.flatnonzero(count)
-            ends = np.cumsum(count[some])
+            occupied = np.flatnonzero(count)
+            ends = np.cumsum(count[occupied])
             cuts = np.arange(PAIRS_PER_BATCH, int(ends.max(initial=0)), PAIRS_PER_BATCH)
-            for part in np.split(some, np.searchsorted(ends, cuts)):
+            for part in np.split(occupied, np.searchsorted(ends, cuts)):
                 many = count[part]
-                i = np.repeat(here[part], many)
+                i = np.repeat(candidates[part], many)
                 run = np.arange(int(many.sum())) - np.repeat(np.cumsum(many) - many, many)
                 k = order[np.repeat(first[part], many) + run]
                 keep = (wide[i] < wide[k]) | ((wide[i] == wide[k]) & (i < k))
@@ -156,9 +156,9 @@ def cut_close(
         cut, of = split(pieces[large], np.repeat(wanted[large, None], 3, axis=1))
         if len(pieces) + len(cut) - len(large) > most:
             break
-        kept = np.ones(len(pieces), dtype=bool)
-        kept[large] = False
-        pieces, origin = np.concatenate([pieces[kept], cut]), np.append(origin[kept], origin[large][of])
+        retained = np.ones(len(pieces), dtype=bool)
+        retained[large] = False
+        pieces, origin = np.concatenate([pieces[retained], cut]), np.append(origin[retained], origin[large][of])
     return pieces, origin
 
 

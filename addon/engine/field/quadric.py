@@ -21,8 +21,8 @@ TINY_M2 = 1e-30  # twice the area of a triangle that has no plane
 
 def lines(label: Ints, topology: Topology) -> NDArray[np.bool_]:
     """(e,) edges that are no more than passed along: open ones, those of three triangles, those between labels (m,)."""
-    one, other = topology.edge_faces.T
-    line = (other < 0) | (label[one] != label[other])
+    left, right = topology.edge_faces.T
+    line = (right < 0) | (label[left] != label[right])
     line[topology.non_manifold_edges] = True
     return line
 

@@ -138,8 +138,8 @@ def _corners(error: float) -> list[tuple[float, float]]:
 def _opposite(middle: State, state: State) -> State:
     """A first guess of what lies as far from the middle as a state, on the other side: linear in the logarithm of
     densities, and in potentials."""
-    some = (middle.j * state.j) > 0.0
-    ratio = np.divide(middle.j, state.j, out=np.ones(len(middle.j)), where=some)
+    same_sign = (middle.j * state.j) > 0.0
+    ratio = np.divide(middle.j, state.j, out=np.ones(len(middle.j)), where=same_sign)
     j = middle.j * np.clip(ratio, 1.0 / MAX_TURN, MAX_TURN)
     return State(
         j,

@@ -50,10 +50,10 @@ def carried(cell: Cell, fine: Panels, coarse: Panels, state: State) -> State:
     j, phi = np.zeros(cell.influence.n), np.zeros(cell.influence.n)
     facing = normals(coarse.corners)
     for rows, before in zip(fine.bodies, coarse.bodies, strict=True):
-        some = before[:: max(1, len(before) // 4000)]
+        sample = before[:: max(1, len(before) // 4000)]
         middle = fine.corners[rows].mean(axis=1)
-        before_middle = coarse.corners[some].mean(axis=1)
-        at = some[nearest(middle, cell.influence.normal[rows], before_middle, facing[some])]
+        before_middle = coarse.corners[sample].mean(axis=1)
+        at = sample[nearest(middle, cell.influence.normal[rows], before_middle, facing[sample])]
         j[rows], phi[rows] = state.j[at], state.phi[at]
     copies = len(fine.arrangement.poses)
     for rows, before in zip(fine.bodies[:copies], coarse.bodies[:copies], strict=True):
@@ -65,13 +65,13 @@ def _read(fine: Panels, coarse: Panels, j: Array) -> Array:
     """(p,) A/m2 on one side of the fine pieces of one copy, from j (q,) on the coarse ones."""
     known, pieces = coarse.part.pieces, fine.part.pieces
     value = (j / coarse.sides[coarse.bodies[0]])[coarse.part.twin]
-    some, weight = value > TINY_DENSITY, area(known)
-    typical = float(np.exp(np.average(np.log(value[some]), weights=weight[some]))) if some.any() else 0.0
+    plated, weight = value > TINY_DENSITY, area(known)
+    typical = float(np.exp(np.average(np.log(value[plated]), weights=weight[plated]))) if plated.any() else 0.0
     value = np.log(np.maximum(value, max(MIN_CARRIED_SHARE * typical, TINY_DENSITY)))
     middle = pieces.mean(axis=1)
     at = nearest(middle, normals(pieces), known.mean(axis=1), normals(known))
-    here = dot(coarse.part.cover.ends.of_values(value)[at], within(barycentric(middle, known[at])))
-    read = np.exp(np.clip(here, value[at] - MAX_CARRIED_CHANGE, value[at] + MAX_CARRIED_CHANGE))
+    coarse_density = dot(coarse.part.cover.ends.of_values(value)[at], within(barycentric(middle, known[at])))
+    read = np.exp(np.clip(coarse_density, value[at] - MAX_CARRIED_CHANGE, value[at] + MAX_CARRIED_CHANGE))
     covered, carried_there = (np.bincount(at, area(pieces) * of, len(known))[at] for of in (np.ones(len(at)), read))
     return read * np.exp(value[at]) * covered / carried_there
 

@@ -66,9 +66,9 @@ class Section:
         """The segments of the triangles (n,) that are marked."""
         return self.take(rows[self.row])
 
-    def take(self, some: NDArray[np.bool_]) -> Section:
+    def take(self, mask: NDArray[np.bool_]) -> Section:
         """The segments (s,) that are marked."""
-        return Section(self.segments[some], self.outward[some], self.row[some])
+        return Section(self.segments[mask], self.outward[mask], self.row[mask])
 
 
 def meet(plane: Plane, corners: Array) -> Section:
@@ -92,8 +92,8 @@ def spans(section: Section, up: Array) -> tuple[Ints, Array]:
     order = np.lexsort((at, row))
     row, at, turn = row[order], at[order], turn[order]
     inside = np.cumsum(turn)  # every line ends outside, so that the sum starts at zero on each
-    some = np.flatnonzero((inside[:-1] != 0) & (row[:-1] == row[1:])) if len(row) else np.empty(0, np.intp)
-    return row[some], np.stack([at[some], at[some + 1]], axis=1)
+    inside_pairs = np.flatnonzero((inside[:-1] != 0) & (row[:-1] == row[1:])) if len(row) else np.empty(0, np.intp)
+    return row[inside_pairs], np.stack([at[inside_pairs], at[inside_pairs + 1]], axis=1)
 
 
 def touched(section: Section, across: Array, up: Array) -> NDArray[np.bool_]:
@@ -116,8 +116,8 @@ def between(section: Section, across: Array, up: Array) -> tuple[Array, Ints, Ar
     """
     row, at, _, piece = _crossings(section, up)
     gap = np.searchsorted(across, at) - 1
-    some = (gap >= 0) & (gap < len(across) - 1)
-    order = np.flatnonzero(some)[np.argsort(at[some])]
+    valid = (gap >= 0) & (gap < len(across) - 1)
+    order = np.flatnonzero(valid)[np.argsort(at[valid])]
 
     def met_in(way: NDArray[np.intp]) -> tuple[Array, Ints]:
         """The last one written stays."""

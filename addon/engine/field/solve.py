@@ -95,13 +95,14 @@ def at_current(
         return (yield from run(surface, flowing, meshes=meshes, wire_drop=wire_drop, wanted=wanted))
     drive = _limited(_drive(surface, flowing, len(before.part_currents), None), job)
     share, solutions = current / sum(before.part_currents), []
-    for low, one in zip((0.0, 0.3), before.levels, strict=True):
-        begin = None if one.state is None else scaled(one.state, share)
-        again = _solved(surface, one.cell, one.panels, drive, wire_drop, begin)
+    for low, before_level in zip((0.0, 0.3), before.levels, strict=True):
+        begin = None if before_level.state is None else scaled(before_level.state, share)
+        again = _solved(surface, before_level.cell, before_level.panels, drive, wire_drop, begin)
         solutions.append((yield from subrange(low, 0.3 + 2.0 * low, again)))
     (_, rough), (cell, state) = solutions
     coarse, fine = (
-        one._replace(state=here, coat=wire_drop) for one, here in zip(before.levels, (rough, state), strict=True)
+        level._replace(state=solved, coat=wire_drop)
+        for level, solved in zip(before.levels, (rough, state), strict=True)
     )
     check_credible(fine.panels, cell, state)
     if wire_drop is not None:
@@ -109,8 +110,8 @@ def at_current(
     off = error(coarse.panels, fine.panels, rough.j, state.j)
     reduced = [finding for finding in before.findings if finding.code == Code.PANELS_REDUCED]
     solution = Solved(fine.panels, cell, state, off, reduced, levels=(coarse, fine))
-    kept = None if before.level is None else before.level.panels
-    level = next((one for one in (coarse, fine) if one.panels is kept), None)
+    previous_panels = None if before.level is None else before.level.panels
+    level = next((candidate for candidate in (coarse, fine) if candidate.panels is previous_panels), None)
     field = answer(surface, flowing, solution, with_coat=wire_drop is not None, wanted=before.wanted_current)
     return replace(field, level=level, levels=solution.levels)
 

@@ -36,10 +36,10 @@ def by_stars(start: Start) -> Ints:
     return slide
 
 
-def _with_neighbors(start: Start, some: Ints) -> Ints:
+def _with_neighbors(start: Start, faces: Ints) -> Ints:
     """These points and those they share a triangle with, in rising order."""
     mask = np.zeros(len(start.points), dtype=bool)
-    mask[some] = True
+    mask[faces] = True
     a, b, c = start.triangles.T
     near = np.zeros(len(mask), dtype=bool)
     near[start.triangles[mask[a] | mask[b] | mask[c]]] = True

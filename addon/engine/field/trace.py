@@ -178,35 +178,37 @@ def lines(grid: Grid, start: Array, insulators: Section, *, walled: bool) -> Pro
             before = at.copy()
         if not len(alive):
             break
-        here = at[alive]
-        step = STEP_CELLS * grid.cell(here)[:, None]
-        one = way(here)
-        two = way(here + 0.5 * step * one)
-        three = way(here + 0.5 * step * two)
-        four = way(here + step * three)
-        there = here + step / 6.0 * (one + 2.0 * two + 2.0 * three + four)
-        there = _slid(here, there, insulators)
-        kept = grid.clip(there)
-        going = (np.linalg.norm(kept - here, axis=1) > 0.05 * step[:, 0]) & (walled | (kept == there).all(axis=1))
-        at[alive] = kept
-        for k, line in zip(kept, alive, strict=True):
+        points = at[alive]
+        step = STEP_CELLS * grid.cell(points)[:, None]
+        k1 = way(points)
+        k2 = way(points + 0.5 * step * k1)
+        k3 = way(points + 0.5 * step * k2)
+        k4 = way(points + step * k3)
+        target = points + step / 6.0 * (k1 + 2.0 * k2 + 2.0 * k3 + k4)
+        target = _slid(points, target, insulators)
+        inside = grid.clip(target)
+        going = (np.linalg.norm(inside - points, axis=1) > 0.05 * step[:, 0]) & (
+            walled | (inside == target).all(axis=1)
+        )
+        at[alive] = inside
+        for k, line in zip(inside, alive, strict=True):
             traced[line].append(k)
-        alive = alive[going & (grid.read(metal, kept) < 0.5)]
+        alive = alive[going & (grid.read(metal, inside) < 0.5)]
     return [np.array(line) for line in traced]
 
 
-def _slid(here: Array, there: Array, insulators: Section) -> Array:
+def _slid(start: Array, end: Array, insulators: Section) -> Array:
     """Progress from here to there (k, 2), those that would cross an insulator laid along it."""
     if not len(insulators.segments):
-        return there
-    hit = _hits(here, there, insulators)
+        return end
+    hit = _hits(start, end, insulators)
     first = hit.argmin(axis=1)
     crossing = np.isfinite(hit[np.arange(len(hit)), first])
     foot, normal = insulators.segments[first, 0], insulators.outward[first]
-    side = np.sign(np.sum((here - foot) * normal, axis=1))
-    off = INSULATOR_OFFSET_STEPS * np.linalg.norm(there - here, axis=1) * side
-    depth = np.sum((there - foot) * normal, axis=1) - off
-    return np.where(crossing[:, None], there - depth[:, None] * normal, there)
+    side = np.sign(np.sum((start - foot) * normal, axis=1))
+    off = INSULATOR_OFFSET_STEPS * np.linalg.norm(end - start, axis=1) * side
+    depth = np.sum((end - foot) * normal, axis=1) - off
+    return np.where(crossing[:, None], end - depth[:, None] * normal, end)
 
 
 def _hits(start: Array, end: Array, section: Section) -> Array:

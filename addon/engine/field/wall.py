@@ -67,20 +67,20 @@ def fine(cell: Cell, state: State, corners: Array, height: Array) -> Fine:
     return Fine(pieces[..., :3], state.phi[rows[panel]] + more, more, panel, corners[rows].mean(axis=1), length[rows])
 
 
-def added(found: Fine, points: Array) -> Array:
+def added(fine: Fine, points: Array) -> Array:
     """What drawing the potential out adds to that of points (m, 3) in the liquid, V (m,)."""
     out = np.zeros(len(points))
-    if not len(found.panel):
+    if not len(fine.panel):
         return out
-    triangles = Triangles.of(found.corners)
-    first = np.searchsorted(found.panel, np.arange(len(found.middle) + 1))
-    step = max(1, PAIRS_PER_BATCH // len(found.panel))
+    triangles = Triangles.of(fine.corners)
+    first = np.searchsorted(fine.panel, np.arange(len(fine.middle) + 1))
+    step = max(1, PAIRS_PER_BATCH // len(fine.panel))
     for start in range(0, len(points), step):
         part = points[start : start + step]
-        row, panel = np.nonzero(((part[:, None] - found.middle) ** 2).sum(axis=2) < (REACH_PANELS * found.length) ** 2)
+        row, panel = np.nonzero(((part[:, None] - fine.middle) ** 2).sum(axis=2) < (REACH_PANELS * fine.length) ** 2)
         many = np.diff(first)[panel]
         row = np.repeat(row, many)
         piece = np.arange(len(row)) - np.repeat(np.cumsum(many) - many - first[panel], many)
         angle = layers(part[row], triangles, piece)[1]
-        out[start : start + step] = np.bincount(row, found.more[piece] * angle, minlength=len(part)) / (4.0 * np.pi)
+        out[start : start + step] = np.bincount(row, fine.more[piece] * angle, minlength=len(part)) / (4.0 * np.pi)
     return out

@@ -29,9 +29,9 @@ def within(
     other = order[np.arange(len(of)) - (np.cumsum(many) - many)[of] + first[of]]
     row = of // near.shape[1]
     gap = points[other] - points[rows[row]]
-    kept = np.einsum("ij,ij->i", gap, gap) < radius**2
-    kept |= other == rows[row]
-    return row[kept], other[kept]
+    inside = np.einsum("ij,ij->i", gap, gap) < radius**2
+    inside |= other == rows[row]
+    return row[inside], other[inside]
 
 
 def _key(cell: NDArray[np.int64]) -> NDArray[np.int64]:

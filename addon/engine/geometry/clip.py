@@ -30,8 +30,8 @@ def above(height: NDArray[np.float64]) -> tuple[NDArray[np.float64], NDArray[np.
     return share, mean
 
 
-def _tip(rise: NDArray[np.float64], one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
-    """Share of a triangle's area within `rise` of a corner; the others lie `one` and `other` away from it."""
+def _tip(rise: NDArray[np.float64], a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Share of a triangle's area within `rise` of a corner; the others lie `a` and `b` away from it."""
     rise = np.maximum(rise, 0)
-    base = one * other
+    base = a * b
     return np.divide(rise * rise, base, out=np.zeros_like(rise), where=(rise > 0) & (base > 0))

@@ -35,12 +35,12 @@ def least(queries: Array, points: Array) -> Ints:
     asked = morton.order(queries[:, :3])
     for start in range(0, len(asked), QUERIES):
         rows = asked[start : start + QUERIES]
-        some = left[rows]
-        guess = _members(along, np.unique(_scores(some, centers, _half_square(centers)).argmin(axis=1)))
-        far = float((_scores(some, right[guess], half[guess]).min(axis=1) + _half_square(some)).max()) + slack
-        gap = np.maximum(np.maximum(low - some.max(axis=0), some.min(axis=0) - high), np.float32(0.0))
+        batch = left[rows]
+        guess = _members(along, np.unique(_scores(batch, centers, _half_square(centers)).argmin(axis=1)))
+        far = float((_scores(batch, right[guess], half[guess]).min(axis=1) + _half_square(batch)).max()) + slack
+        gap = np.maximum(np.maximum(low - batch.max(axis=0), batch.min(axis=0) - high), np.float32(0.0))
         near = _members(along, np.flatnonzero(_half_square(gap) <= far))
-        out[rows] = near[_scores(some, right[near], half[near]).argmin(axis=1)]
+        out[rows] = near[_scores(batch, right[near], half[near]).argmin(axis=1)]
     return out
 
 

@@ -20,8 +20,8 @@ def winding(points: NDArray[np.float64], corners: NDArray[np.float64]) -> NDArra
     Cost: n m. The layer potentials of `field.bem.integrals` have the same angle from lengths that they need anyway.
     """
     out, table = np.zeros(len(points)), np.ascontiguousarray(corners.reshape(len(corners), 9).T)
-    for some in range(0, len(corners), PAIRS_PER_BATCH):
-        part = table[:, some : some + PAIRS_PER_BATCH]
+    for first in range(0, len(corners), PAIRS_PER_BATCH):
+        part = table[:, first : first + PAIRS_PER_BATCH]
         batch = max(1, PAIRS_PER_BATCH // part.shape[1])
         for start in range(0, len(points), batch):
             at = points[start : start + batch].T[:, :, None]
@@ -48,9 +48,9 @@ def rough_winding(points: NDArray[np.float64], corners: NDArray[np.float64]) -> 
         point, block = np.nonzero(~far)
         few = max(1, PAIRS_PER_BATCH // TRIANGLES_A_BLOCK)
         for first in range(0, len(point), few):
-            one, of = point[first : first + few], block[first : first + few]
-            to = blocks.corners[:, :, of] - at[one].T[None, :, :, None]
-            np.add.at(out, start + one, _half_angles(*to))
+            query, of = point[first : first + few], block[first : first + few]
+            to = blocks.corners[:, :, of] - at[query].T[None, :, :, None]
+            np.add.at(out, start + query, _half_angles(*to))
     return out / (2.0 * np.pi)
 
 
@@ -94,5 +94,5 @@ def _half_angles(a: NDArray[np.float64], b: NDArray[np.float64], c: NDArray[np.f
     return np.arctan2(triple, below).sum(axis=1)
 
 
-def _dot(one: NDArray[np.float64], other: NDArray[np.float64]) -> NDArray[np.float64]:
-    return one[0] * other[0] + one[1] * other[1] + one[2] * other[2]
+def _dot(a: NDArray[np.float64], b: NDArray[np.float64]) -> NDArray[np.float64]:
+    return a[0] * b[0] + a[1] * b[1] + a[2] * b[2]

@@ -75,11 +75,11 @@ class Swept:
 
     def undersides(self, ups: NDArray[np.float64]) -> NDArray[np.float64]:
         """(k, 2) m2 of plated surface that faces down nearly level, as it is and at its worth, of every way up."""
-        some = np.flatnonzero(self.areas[0] > 0)
+        faces = np.flatnonzero(self.areas[0] > 0)
         total = np.zeros((len(ups), 2))
         with one_thread():
-            for start in range(0, len(some), FACES_PER_BATCH):
-                part = some[start : start + FACES_PER_BATCH]
+            for start in range(0, len(faces), FACES_PER_BATCH):
+                part = faces[start : start + FACES_PER_BATCH]
                 normal = self.relief.vector[part] / self.relief.area[part, None]
                 level = normal.astype(np.float32) @ ups.T.astype(np.float32) < -np.cos(MAX_LEVEL_ANGLE_RAD)
                 total += level.T.astype(np.float32) @ self.areas[:, part].T.astype(np.float32)

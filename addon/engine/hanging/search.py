@@ -230,8 +230,8 @@ def distinct(
     taken: list[int] = []
     left = np.ones(len(cost), dtype=bool) if among is None else among.copy()
     while left.any() and len(taken) < count:
-        some = np.flatnonzero(left)
-        k = int(some[cheapest(cost[some], scores.up[some])])
+        remaining = np.flatnonzero(left)
+        k = int(remaining[cheapest(cost[remaining], scores.up[remaining])])
         taken.append(k)
         left &= scores.up @ scores.up[k] < np.cos(MIN_SEPARATION_RAD)
         if classes is not None:

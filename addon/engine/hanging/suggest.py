@@ -112,8 +112,8 @@ def on_wires(
     if hook != "rigid":
 
         def held(suggestion: Suggestion) -> Suggestion:
-            kept = None if suggestion.hold is None else hold_on_wires(suggestion.up, start, surface, tracer, used)
-            return suggestion if kept is None else with_hold(suggestion, kept)
+            hold = None if suggestion.hold is None else hold_on_wires(suggestion.up, start, surface, tracer, used)
+            return suggestion if hold is None else with_hold(suggestion, hold)
 
         first, as_set = tuple(map(held, hanging.suggestions[:1])), hanging.as_set
         if as_set is not None:

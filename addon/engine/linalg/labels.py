@@ -28,7 +28,9 @@ def connected(count: int, a: NDArray[np.integer], b: NDArray[np.integer]) -> tup
         else:
             hook[low] = high
         hook = _flattened(hook)
-        root, a, b = (hook.take(some, mode="clip") for some in (root, low, high))  # all indices are good: not checked
+        root, a, b = (
+            hook.take(active, mode="clip") for active in (root, low, high)
+        )  # all indices are good: not checked
         apart = a != b
         a, b = a[apart], b[apart]
         downward = not downward

@@ -110,8 +110,8 @@ def _layers(row: Index, column: Index, count: int) -> tuple[Index, Index]:
         end = int(_from(root, starts, target, seen.copy())[-1][0])
         layers += _from(end, starts, target, seen)
     sizes, merged = [0], 0
-    for found in layers:
-        merged += len(found)
+    for layer in layers:
+        merged += len(layer)
         if merged >= MIN_LAYER_POINTS:
             sizes.append(merged)
             merged = 0

@@ -23,8 +23,8 @@ def pairwise_aggregation(
     strength = graph.weight * (1.0 + BLUR * random.random(len(graph.weight)))
     row = np.repeat(own, np.diff(starts))
     strong = strength >= MIN_STRENGTH * np.minimum(hold[graph.low], hold[graph.high])
-    kept = np.flatnonzero((strong & (strength > 0.0))[pairs])
-    row, end, strength = row[kept], ends[kept], strength[pairs[kept]]
+    strong_pairs = np.flatnonzero((strong & (strength > 0.0))[pairs])
+    row, end, strength = row[strong_pairs], ends[strong_pairs], strength[pairs[strong_pairs]]
     head, free = own.copy(), np.ones(n, dtype=bool)
     r, e, s = row, end, strength
     for _ in range(MATCHING_TRIES):

@@ -40,7 +40,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     Cost: two sorts and some passes, m log m. Raises InputError where no triangle has an area.
     """
     yield Step(0.0, "joining the mesh")
-    copy, said = _joined(part)
+    copy, findings = _joined(part)
     yield Step(0.4, "looking for shells")
     twice = duplicate_faces(copy.triangles, copy.topology)
     copy.leave_out(np.append(twice.again, twice.walls))
@@ -66,9 +66,9 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
     turned ^= (inside_out ^ hollow)[shell]
     copy.turn((inside_out ^ hollow)[shell])
     wetted = (counted > 0) & (nesting.depth == 0)[shell]
-    said += _size(copy.extent) + _edges(copy.topology, sheet_sides, bool(held.open.any()))
-    said += _facing(turned & wetted, shell, inside_out, one_sided)
-    said += _inside(nesting, shell, float(counted[wetted].sum())) + _spare(twice, counted)
+    findings += _size(copy.extent) + _edges(copy.topology, sheet_sides, bool(held.open.any()))
+    findings += _facing(turned & wetted, shell, inside_out, one_sided)
+    findings += _inside(nesting, shell, float(counted[wetted].sum())) + _spare(twice, counted)
     solid = np.where(nesting.depth % 2 == 1, -1.0, 1.0) @ np.abs(held.volume)
     surface = Surface(
         name=part.name,
@@ -81,7 +81,7 @@ def inspect(part: Part, *, sheet_sides: int = 1) -> Progress[Surface]:
         sides=np.where(sheet[shell], sheet_sides, 1).astype(np.int8),
         closed=bool(closed.all()),
         volume=float(solid) if closed.all() else float("nan"),
-        faults=tuple(said),
+        faults=tuple(findings),
     )
     surface.know(copy.topology, Measures(area, normal, volume))
     return surface
@@ -126,12 +126,12 @@ class _Copy:
 
 def _joined(part: Part) -> tuple[_Copy, list[Finding]]:
     """One point a place; where edges are open still, points that single precision cannot tell apart are one."""
-    said = []
+    findings = []
     first = weld.exact(part.points)
     double = first != np.arange(len(first))
     faces = _at(double, part.triangles)
     if len(faces):
-        said.append(faults.joined(int(double.sum()), faces))
+        findings.append(faults.joined(int(double.sum()), faces))
     copy = _Copy.of(*weld.compact(part.points, part.triangles, first))
     loose = copy.topology.open
     if len(loose):
@@ -139,8 +139,8 @@ def _joined(part: Part) -> tuple[_Copy, list[Finding]]:
         faces = _at(first != np.arange(len(first)), copy.triangles)
         if len(faces):
             copy = _Copy.of(*weld.compact(copy.points, copy.triangles, first))
-            said.append(faults.mended(len(loose) - len(copy.topology.open), faces))
-    return copy, said
+            findings.append(faults.mended(len(loose) - len(copy.topology.open), faces))
+    return copy, findings
 
 
 def _at(points: NDArray[np.bool_], triangles: NDArray[np.int32]) -> NDArray[np.intp]:
@@ -153,9 +153,9 @@ def _shells(copy: _Copy) -> tuple[NDArray[np.int32], int]:
     pairs = copy.topology.edge_faces[np.diff(copy.topology.starts) == 2]
     shell, shells = connected(len(copy.triangles), *pairs.T)
     if copy.skip.any():
-        kept = ~copy.skip
-        at = np.full(len(copy.points), shell[kept][0] if kept.any() else 0)
-        at[copy.triangles[kept]] = shell[kept][:, None]
+        retained = ~copy.skip
+        at = np.full(len(copy.points), shell[retained][0] if retained.any() else 0)
+        at[copy.triangles[retained]] = shell[retained][:, None]
         shell[copy.skip] = at[copy.triangles[copy.skip, 0]]
         used = np.bincount(shell, minlength=shells) > 0
         shell = (np.cumsum(used, dtype=np.int32) - np.int32(1))[shell]
@@ -169,14 +169,14 @@ def _size(extent: NDArray[np.float64]) -> list[Finding]:
 
 
 def _edges(topology: Topology, sheet_sides: int, is_open: bool) -> list[Finding]:
-    said = []
+    findings = []
     if len(topology.open):
         faces = np.unique(topology.edge_faces[topology.open, 0])
-        said.append(faults.open_edges(len(topology.open), sheet_sides, faces))
+        findings.append(faults.open_edges(len(topology.open), sheet_sides, faces))
     if len(topology.non_manifold_edges):
         faces = np.flatnonzero(np.isin(topology.face_edges, topology.non_manifold_edges).any(axis=1))
-        said.append(faults.crowded(len(topology.non_manifold_edges), is_open, faces))
-    return said
+        findings.append(faults.crowded(len(topology.non_manifold_edges), is_open, faces))
+    return findings
 
 
 def _facing(
@@ -185,29 +185,29 @@ def _facing(
     inside_out: NDArray[np.bool_],
     one_sided: NDArray[np.bool_],
 ) -> list[Finding]:
-    said = []
+    findings = []
     if turned.any():
         whole = np.unique(shell[turned & inside_out[shell]])
-        said.append(faults.turned(len(whole), np.flatnonzero(turned)))
+        findings.append(faults.turned(len(whole), np.flatnonzero(turned)))
     if one_sided.any():
-        said.append(faults.one_sided(int(one_sided.sum()), np.flatnonzero(one_sided[shell])))
-    return said
+        findings.append(faults.one_sided(int(one_sided.sum()), np.flatnonzero(one_sided[shell])))
+    return findings
 
 
 def _inside(nesting: Nesting, shell: NDArray[np.int32], area: float) -> list[Finding]:
     """area : m2 that is counted as wetted."""
-    said, enclosed = [], nesting.depth > 0
+    findings, enclosed = [], nesting.depth > 0
     if enclosed.any():
-        said.append(faults.enclosed(int(enclosed.sum()), np.flatnonzero(enclosed[shell])))
+        findings.append(faults.enclosed(int(enclosed.sum()), np.flatnonzero(enclosed[shell])))
     if nesting.crossing:
         share = nesting.covered_area / area
-        said.append(faults.overlapping(nesting.crossing, nesting.covered_area, share, nesting.covered))
-    return said
+        findings.append(faults.overlapping(nesting.crossing, nesting.covered_area, share, nesting.covered))
+    return findings
 
 
 def _spare(twice: DuplicateFaces, counted: NDArray[np.float64]) -> list[Finding]:
     """counted : (m,) m2, zero on triangles without area and on those of `twice`."""
-    said = []
+    findings = []
     flat = counted == 0
     flat[twice.again] = flat[twice.walls] = False
     for faces, say in (
@@ -216,5 +216,5 @@ def _spare(twice: DuplicateFaces, counted: NDArray[np.float64]) -> list[Finding]
         (np.flatnonzero(flat), faults.degenerate),
     ):
         if len(faces):
-            said.append(say(faces))
-    return said
+            findings.append(say(faces))
+    return findings

@@ -23,30 +23,30 @@ def separate(
     after[2::3] -= 3
     halves, starts = topology.half_edges, topology.starts
     plain = starts[:-1][np.diff(starts) == 2]
-    one, other = halves[plain].astype(np.intp), halves[plain + 1].astype(np.intp)
-    one_end, other_end = after[one], after[other]
-    opposite = corner[one] != corner[other]  # the usual case: the two run opposite ways
-    one_to, other_to = other_end, other
+    half, twin = halves[plain].astype(np.intp), halves[plain + 1].astype(np.intp)
+    half_end, twin_end = after[half], after[twin]
+    opposite = corner[half] != corner[twin]  # the usual case: the two run opposite ways
+    half_to, twin_to = twin_end, twin
     if not opposite.all():
-        one_to, other_to = np.where(opposite, other_end, other), np.where(opposite, other, other_end)
+        half_to, twin_to = np.where(opposite, twin_end, twin), np.where(opposite, twin, twin_end)
     following = np.full(len(corner), -1, dtype=np.int32)
-    following[one], following[other] = np.where(opposite, other_end, -1), np.where(opposite, one_end, -1)
+    following[half], following[twin] = np.where(opposite, twin_end, -1), np.where(opposite, half_end, -1)
     several = ~_single_fans(corner, following, topology.points)
     piece = corner  # of a point with one fan its number, of the others numbers beyond
-    some = np.flatnonzero(several[corner])
-    if len(some):
+    corners = np.flatnonzero(several[corner])
+    if len(corners):
         piece, number = corner.copy(), np.zeros(len(corner), dtype=np.intp)
-        number[some] = np.arange(len(some))
-        here, there = several[corner[one]], several[corner[one_end]]
+        number[corners] = np.arange(len(corners))
+        first_end, second_end = several[corner[half]], several[corner[half_end]]
         first, second = _wedges(points, triangles, topology)
         turned = corner[first] != corner[second]
-        pairs = [(one[here], one_to[here]), (one_end[there], other_to[there])]
+        pairs = [(half[first_end], half_to[first_end]), (half_end[second_end], twin_to[second_end])]
         pairs += [
             (first, np.where(turned, after[second], second)),
             (after[first], np.where(turned, second, after[second])),
         ]
         a, b = (number[np.concatenate(side)] for side in zip(*pairs, strict=True))
-        piece[some] = topology.points + connected(len(some), a, b)[0]
+        piece[corners] = topology.points + connected(len(corners), a, b)[0]
     lowest = np.full(int(piece.max(initial=0)) + 1, -1)
     lowest[piece[::-1]] = np.arange(len(piece))[::-1]  # what is written last stays
     heads = np.zeros(len(piece), dtype=bool)
@@ -101,6 +101,6 @@ def _wedges(
     single[fits] = single[following[fits]] = False
     single = np.flatnonzero(single)
     same = edge[single[1:]] == edge[single[:-1]]
-    one = np.concatenate([half[fits], half[single[:-1][same]]])
+    first = np.concatenate([half[fits], half[single[:-1][same]]])
     other = np.concatenate([half[following[fits]], half[single[1:][same]]])
-    return one, other
+    return first, other

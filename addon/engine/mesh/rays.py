@@ -85,9 +85,9 @@ class ParallelRays:
         count = listed[cell[rays]]
         start = (np.cumsum(listed) - listed)[cell[rays]]
         flat = _Flat(triangle, self._across, self._along)
-        for some in _slices(count):
-            ray = np.repeat(rays[some], count[some])
-            met = triangle[_ranges(start[some], count[some])]
+        for batch in _slices(count):
+            ray = np.repeat(rays[batch], count[batch])
+            met = triangle[_ranges(start[batch], count[batch])]
             ahead = np.flatnonzero(self._reach[met] > w[ray])
             ray, met = ray[ahead], met[ahead]
             inside, height = flat.within(met, u[ray], v[ray], self._slack)
@@ -217,8 +217,8 @@ class _Flat:
         for weight in self._table[:2]:  # each test on what the one before left
             value = _linear(weight, place, u, v)
             total += value
-            some = np.flatnonzero((value >= -slack) & (total <= 1.0 + slack))
-            inside, place, u, v, total = inside[some], place[some], u[some], v[some], total[some]
+            hit = np.flatnonzero((value >= -slack) & (total <= 1.0 + slack))
+            inside, place, u, v, total = inside[hit], place[hit], u[hit], v[hit], total[hit]
         return inside, _linear(self._table[2], place, u, v)
 
 

@@ -72,13 +72,13 @@ class Topology:
 
     def without(self, skip: NDArray[np.bool_]) -> Topology:
         """The same without some triangles, (m,) bool: nothing is sorted again."""
-        kept = ~skip[self.half_edges // 3]
-        edge = np.repeat(np.arange(len(self.edges), dtype=np.int32), np.diff(self.starts))[kept]
+        retained = ~skip[self.half_edges // 3]
+        edge = np.repeat(np.arange(len(self.edges), dtype=np.int32), np.diff(self.starts))[retained]
         new = np.empty(len(edge), dtype=bool)
         new[:1] = True
         new[1:] = edge[1:] != edge[:-1]
         corners = self.face_edges.size
-        return Topology._grouped(self.half_edges[kept], new, self.edges[edge[new]], corners, self.points)
+        return Topology._grouped(self.half_edges[retained], new, self.edges[edge[new]], corners, self.points)
 
     def turned(self, which: NDArray[np.bool_]) -> Topology:
         """The same with some triangles, (m,) bool, running the other way round, their first and last corner swapped."""

@@ -23,25 +23,25 @@ def exact(points: NDArray[np.float64]) -> NDArray[np.intp]:
     return first
 
 
-def near(points: NDArray[np.float64], some: NDArray[np.intp]) -> NDArray[np.intp]:
-    """(v,) the first of the points `some` that single precision cannot tell from each; others are their own.
+def near(points: NDArray[np.float64], indices: NDArray[np.intp]) -> NDArray[np.intp]:
+    """(v,) the first of the points `indices` that single precision cannot tell from each; others are their own.
 
     Two points nearer than the tolerance share a cell of at least one of eight grids, of twice the
     tolerance, shifted by half a cell: no pair is lost at the border of a cell.
     """
     low, high = points.min(axis=0), points.max(axis=0)
     tolerance = ULP * max(float(np.linalg.norm(high - low)), float(np.abs([low, high]).max()))
-    scaled = (points[some] - low) / (2.0 * tolerance)
+    scaled = (points[indices] - low) / (2.0 * tolerance)
     pairs = []
     for shift in product((0.0, 0.5), repeat=3):
         order, same = _alike(np.floor(scaled + shift).astype(np.int64).view(np.uint64))
         place = np.flatnonzero(same)
         pairs.append(np.stack([order[place], order[place + 1]]))
-    group, groups = connected(len(some), *np.concatenate(pairs, axis=1))
+    group, groups = connected(len(indices), *np.concatenate(pairs, axis=1))
     head = np.full(groups, len(points))
-    np.minimum.at(head, group, some)
+    np.minimum.at(head, group, indices)
     first = np.arange(len(points))
-    first[some] = head[group]
+    first[indices] = head[group]
     return first
 
 
@@ -75,19 +75,19 @@ def _alike(rows: NDArray[np.uint64]) -> tuple[NDArray[np.intp], NDArray[np.bool_
         run = np.concatenate([[0], np.cumsum(~same)])
         mixed = np.zeros(run[-1] + 1, dtype=bool)
         mixed[run[1:][differs]] = True
-        some = np.flatnonzero(mixed[run])
-        again = np.lexsort((order[some], *ordered[some].T, run[some]))
-        order[some], ordered[some] = order[some[again]], ordered[some[again]]
+        doubtful = np.flatnonzero(mixed[run])
+        again = np.lexsort((order[doubtful], *ordered[doubtful].T, run[doubtful]))
+        order[doubtful], ordered[doubtful] = order[doubtful[again]], ordered[doubtful[again]]
         same &= ~_unlike(ordered)
     return order, same
 
 
 def _unlike(rows: NDArray[np.uint64]) -> NDArray[np.bool_]:
     """(n - 1,) whether each row (n, 3) differs from the next."""
-    found = np.zeros(max(len(rows) - 1, 0), dtype=bool)
+    differs = np.zeros(max(len(rows) - 1, 0), dtype=bool)
     for column in rows.T:
-        found |= column[1:] != column[:-1]
-    return found
+        differs |= column[1:] != column[:-1]
+    return differs
 
 
 def row_hash(rows: NDArray[np.uint64]) -> NDArray[np.uint64]:

@@ -215,11 +215,11 @@ def _circles(surface: Surface, label: NDArray[np.int32], count: int, faces: Indi
     rows = rows / (scale[:, :, None] * scale[:, None, :] * 3 * whole[:, None, None])
     flat &= np.linalg.det(rows) > 1e-9
     rows[~flat] = np.eye(3)
-    half_x, half_y, rest = (
+    half_x, half_y, remainder = (
         np.linalg.solve(rows, (right / (scale * 3 * whole[:, None]))[:, :, None])[:, :, 0] / scale
     ).T
     x0, y0 = 0.5 * half_x, 0.5 * half_y
-    radius = np.sqrt(np.maximum(rest + x0**2 + y0**2, 1e-300))
+    radius = np.sqrt(np.maximum(remainder + x0**2 + y0**2, 1e-300))
     miss = sum(
         gathered(area * (np.hypot(x - x0[label], y - y0[label]) - radius[label]) ** 2)
         for x, y in zip(corner_x, corner_y, strict=True)
@@ -268,14 +268,14 @@ def _rulings(surface: Surface, bends: SmoothEdges, edge: Indices) -> tuple[Array
         own = np.bincount(a, part, count) + np.bincount(b, part, count)
         ring = own + np.bincount(a, own[b], count) + np.bincount(b, own[a], count)
         tensor[:, i, j] = tensor[:, j, i] = ring
-    some = np.unique(bends.faces[edge])
-    value, vector = np.linalg.eigh(tensor[some])
+    faces = np.unique(bends.faces[edge])
+    value, vector = np.linalg.eigh(tensor[faces])
     most = np.abs(value).argmax(axis=1)
     rank = np.sort(np.abs(value), axis=1)
     axis, ruled = np.zeros((count, 3)), np.zeros(count, dtype=bool)
-    axis[some] = np.take_along_axis(vector, most[:, None, None], axis=2)[:, :, 0]
-    across = np.abs(np.einsum("ij,ij->i", axis[some], surface.normal[some]))
-    ruled[some] = (rank[:, 1] < MAX_MINOR_CURVATURE_SHARE * rank[:, 2]) & (rank[:, 2] > 0) & (across < 0.2)
+    axis[faces] = np.take_along_axis(vector, most[:, None, None], axis=2)[:, :, 0]
+    across = np.abs(np.einsum("ij,ij->i", axis[faces], surface.normal[faces]))
+    ruled[faces] = (rank[:, 1] < MAX_MINOR_CURVATURE_SHARE * rank[:, 2]) & (rank[:, 2] > 0) & (across < 0.2)
     return axis, ruled
 
 

@@ -181,9 +181,9 @@ def _evaluate(faces: _Faces, points: Array, up: Array, printing: Print) -> Direc
     bed = float(height.min())
     on_bed = (faces.corners @ up).max(axis=1) < bed + printing.layer
     hangs = (along < -MIN_OVERHANG_COS) & ~on_bed
-    rest = steps.remaining_step(rise, printing.layer, printing.filler, faces.growth)
+    remaining = steps.remaining_step(rise, printing.layer, printing.filler, faces.growth)
     step = steps.step_height(rise, printing.layer)
-    rough = rest > steps.MIN_SANDED_STEP_M
+    rough = remaining > steps.MIN_SANDED_STEP_M
     shown = faces.visible > 0
     marks = float(faces.visible[hangs].sum() + HIDDEN_MARK_WEIGHT * faces.area[hangs & ~shown].sum())
     median, p95 = weighted_quantiles(step, faces.visible, (0.5, 0.95))
@@ -197,7 +197,7 @@ def _evaluate(faces: _Faces, points: Array, up: Array, printing: Print) -> Direc
         float(faces.area[on_bed & (along < -steps.MIN_LEVEL_COS)].sum()),
         float(height.max()) - bed,
         float(faces.area[faces.bath & (hangs | rough)].sum()),
-        0.5 * float(rest @ faces.visible) + printing.layer * marks,
+        0.5 * float(remaining @ faces.visible) + printing.layer * marks,
     )
 
 

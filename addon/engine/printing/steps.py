@@ -106,13 +106,13 @@ def sanding(surface: Surface, printing: Print, growth: Array, up: NDArray[np.flo
     growth : (m,) m of coat and deposit; up : (3,) the way up that places are told for. O(m log m).
     """
     rise = np.abs(surface.normal @ unit(printing.up))
-    rest = remaining_step(rise, printing.layer, printing.filler, growth)
+    remaining = remaining_step(rise, printing.layer, printing.filler, growth)
     shows = surface.visible_area > 0
-    rough = shows & (rest > MIN_SANDED_STEP_M)
-    work = 0.5 * rest * surface.visible_area  # the mean depth of a saw-tooth is half of its height
+    rough = shows & (remaining > MIN_SANDED_STEP_M)
+    work = 0.5 * remaining * surface.visible_area  # the mean depth of a saw-tooth is half of its height
     hidden = _hiding_layer_and_filler(surface, printing, growth, rise)
     return Sanding(
-        tuple(_regions(surface, rough, rest, work, up)),
+        tuple(_regions(surface, rough, remaining, work, up)),
         float(surface.visible_area[rough].sum()),
         float(work[rough].sum()),
         *hidden,
@@ -138,7 +138,7 @@ def _hiding_layer_and_filler(
 
 
 def _regions(
-    surface: Surface, rough: NDArray[np.bool_], rest: Array, work: Array, up: NDArray[np.float64]
+    surface: Surface, rough: NDArray[np.bool_], remaining: Array, work: Array, up: NDArray[np.float64]
 ) -> list[Region]:
     pairs = surface.topology.edge_faces
     pairs = pairs[(pairs[:, 1] >= 0) & rough[pairs[:, 0]] & rough[pairs[:, 1]]]
@@ -156,6 +156,6 @@ def _regions(
         near = faces[nearest_to_middle(surface.centroid[faces], weight)]
         point = surface.centroid[near]
         place = locate(surface.bounds, up, point, surface.normal[near])
-        step = float(weight @ rest[faces] / weight.sum())
+        step = float(weight @ remaining[faces] / weight.sum())
         regions.append(Region(float(area[region]), step, float(effort[region]), point, place, faces))
     return regions

@@ -247,6 +247,6 @@ class Supply:
         As wanted where the steps are so fine that nobody sees them (`MAX_STEP_LOSS`), and where one step is too much:
         that is a finding of the deposit.
         """
-        given = min(current, self.current)
-        stepped = math.floor(given / self.step + 1e-9) * self.step
-        return given if stepped <= 0 or stepped >= (1.0 - MAX_STEP_LOSS) * given else stepped
+        rounded = min(current, self.current)
+        stepped = math.floor(rounded / self.step + 1e-9) * self.step
+        return rounded if stepped <= 0 or stepped >= (1.0 - MAX_STEP_LOSS) * rounded else stepped

@@ -58,12 +58,12 @@ def place_leaders(places: NDArray[np.float64], alpha: NDArray[np.uint8], frame: 
             if all(abs(row - other) >= MIN_ROW_GAP_MM for other, _ in sides[side]):
                 sides[side].append((row, which))
                 break
-    found = [
+    leaders = [
         leader
         for side in (LEFT, RIGHT)
         for leader in _leaders_of_side(side, sorted(sides[side]), places, alpha, frame, gap)
     ]
-    return sorted(found, key=lambda leader: leader.index)
+    return sorted(leaders, key=lambda leader: leader.index)
 
 
 def _leaders_of_side(

@@ -64,15 +64,15 @@ def page(
     width, height = FORMS[form]
     title = translated(filled("{name}: plated part", name=_title(study)), language)
     made = Page(width, height, style.paper, glyphs, title, language=language)
-    found, callouts = best_view_and_callouts(study)
+    view, callouts = best_view_and_callouts(study)
     top = _head(made, study, style, date, mark)
     inside, bottom = width - 2 * PAGE_MARGIN_MM, height - PAGE_MARGIN_MM
     if height > width:
         strip = TALL_STRIP_SHARE * height
         views = (bottom - top - strip) * TALL_VIEWS_SHARE
-        foot = _told_views(made, study, style, found, callouts, (PAGE_MARGIN_MM, top, inside, views))
+        foot = _told_views(made, study, style, view, callouts, (PAGE_MARGIN_MM, top, inside, views))
         draw_sentences(made, study, style, callouts, (PAGE_MARGIN_MM, foot + 6, inside))
-        _strip(made, study, style, found, (PAGE_MARGIN_MM, bottom - strip, inside, strip))
+        _strip(made, study, style, view, (PAGE_MARGIN_MM, bottom - strip, inside, strip))
         return made
     side = BROAD_VIEWS_SHARE * inside
     left, column = PAGE_MARGIN_MM + side + 6, inside - side - 6
@@ -80,19 +80,19 @@ def page(
     beside = width > height and room >= MIN_STRIP_BESIDE_MM  # below the sentences, where they leave room for it
     strip = BROAD_STRIP_SHARE * height
     views = bottom - top - LEGEND_HEIGHT_MM - (0.0 if beside else strip)
-    _told_views(made, study, style, found, callouts, (PAGE_MARGIN_MM, top, side, views))
+    _told_views(made, study, style, view, callouts, (PAGE_MARGIN_MM, top, side, views))
     if beside:
         high = min(room, MAX_STRIP_BESIDE_MM)
-        _strip(made, study, style, found, (left, bottom - high, column, high), columns=2)
+        _strip(made, study, style, view, (left, bottom - high, column, high), columns=2)
     else:
-        _strip(made, study, style, found, (PAGE_MARGIN_MM, bottom - strip, side, strip))
+        _strip(made, study, style, view, (PAGE_MARGIN_MM, bottom - strip, side, strip))
     return made
 
 
-def _told_views(made: Page, study: Study, style: Style, found: Sight, callouts: list[Callout], box: Area) -> float:
+def _told_views(made: Page, study: Study, style: Style, view: Sight, callouts: list[Callout], box: Area) -> float:
     """Both views in a box, and the legend below the map. Returns the legend's foot."""
     left, _, width, _ = box
-    foot = _views(made, study, style, found, callouts, box)
+    foot = _views(made, study, style, view, callouts, box)
     return _legend(made, study, style, (left + width / 2 + GUTTER_MM, foot + 8, width / 2 - 2 * GUTTER_MM))
 
 
@@ -104,8 +104,8 @@ def _head(made: Page, study: Study, style: Style, date: str, mark: NDArray[np.ui
     """Title, date, revision, project, and the maker's mark or its place. Returns where the next thing may begin."""
     wide, high = MAKER_MARK_MM
     left, top = made.width - PAGE_MARGIN_MM - wide, PAGE_MARGIN_MM - 2
-    said = study.job.sheet
-    written = (("Date", said.date or date, 10), ("Revision", said.revision, 6), ("Project", said.project, 14))
+    sheet = study.job.sheet
+    written = (("Date", sheet.date or date, 10), ("Revision", sheet.revision, 6), ("Project", sheet.project, 14))
     row = "     ".join(f"{made.translated(name)} {value or '_' * blank}" for name, value, blank in written)
     for line, size, ink, down in (
         (_title(study), TITLE_SIZE_MM, style.ink, 6.0),
@@ -127,24 +127,24 @@ def _views(
     made: Page,
     study: Study,
     style: Style,
-    found: Sight,
+    view: Sight,
     callouts: list[Callout],
     box: Area,
 ) -> float:
     """The part in metal, and beside it the map from the same side at the same scale. Returns the foot."""
     left, top, width, height = box
-    rows, columns = found.size
+    rows, columns = view.size
     room = width / 2 - 2 * GUTTER_MM
     pixel = min(room / columns, (height - 6) / rows)
     down = top + (height - 6 - rows * pixel) / 2
     pictures = [
-        ("Finished", found.painted(finish_colors(study), METAL_GLOSS[study.job.sheet.finish])),
-        ("Thickness of the metal", found.painted(map_colors(study), kind=map_kinds(study))),
+        ("Finished", view.painted(finish_colors(study), METAL_GLOSS[study.job.sheet.finish])),
+        ("Thickness of the metal", view.painted(map_colors(study), kind=map_kinds(study))),
     ]
     for number, (title, pixels) in enumerate(pictures):
         start = left + number * width / 2
         x = start + GUTTER_MM + (room - columns * pixel) / 2
-        made.add(Picture(x, down, columns * pixel, rows * pixel, np.dstack([pixels, found.alpha])))
+        made.add(Picture(x, down, columns * pixel, rows * pixel, np.dstack([pixels, view.alpha])))
         made.add(Label((start + width / 4, top + height), made.translated(title), SMALL_SIZE_MM, style.faint, "middle"))
     half = left + width / 2
     frame = Frame(
@@ -156,16 +156,16 @@ def _views(
         ceiling=top + DISK_MM / 2,
         floor=top + height - 8,
     )
-    places = found.place(np.array([callout.point for callout in callouts]).reshape(-1, 3))
-    draw_leaders(made, style, place_leaders(places, found.alpha, frame, NUMBER_GAP_MM))
-    _scale_bar(made, study, style, found, pixel, (left + GUTTER_MM, top + height + 6))
+    places = view.place(np.array([callout.point for callout in callouts]).reshape(-1, 3))
+    draw_leaders(made, style, place_leaders(places, view.alpha, frame, NUMBER_GAP_MM))
+    _scale_bar(made, study, style, view, pixel, (left + GUTTER_MM, top + height + 6))
     return top + height
 
 
-def _scale_bar(made: Page, study: Study, style: Style, found: Sight, pixel: float, place: tuple[float, float]) -> None:
+def _scale_bar(made: Page, study: Study, style: Style, view: Sight, pixel: float, place: tuple[float, float]) -> None:
     """A bar of 1, 2 or 5 times a power of ten mm, at most a third of the part, and the outer dimensions."""
-    per_meter = pixel / found.pixel  # mm on the page for a meter of the part
-    length = bar_length(found.size[1] * found.pixel / 3)
+    per_meter = pixel / view.pixel  # mm on the page for a meter of the part
+    length = bar_length(view.size[1] * view.pixel / 3)
     x, y = place
     drawn = length * per_meter
     made.add(Line(((x, y), (x + drawn, y)), style.ink, 0.5))
@@ -224,12 +224,12 @@ def _legend(made: Page, study: Study, style: Style, box: tuple[float, float, flo
     return top + 15
 
 
-def _strip(made: Page, study: Study, style: Style, found: Sight, box: Area, columns: int = 4) -> None:
+def _strip(made: Page, study: Study, style: Style, look: Sight, box: Area, columns: int = 4) -> None:
     """Print, coat, plated from the same side, and how it hangs in the bath."""
     left, top, width, height = box
     faces = len(study.surface.triangles)
     coat = coat_color(study.job_used.coat.name)
-    small = sight(study.surface, found.turn, STRIP_PIXELS)
+    small = sight(study.surface, look.turn, STRIP_PIXELS)
     hangs = sight(study.surface, view(broadside(study.surface, study.hung.part.up), study.hung.part.up), STRIP_PIXELS)
     printed, coated = (np.tile(tint, (faces, 1)) for tint in (PLASTIC, coat))
     steps = [("Printed", small, printed, 0.0), ("Coated", small, coated, 0.1)]

@@ -34,9 +34,9 @@ class Style:
     faint: Color
 
 
-def draw_leaders(made: Page, style: Style, found: Sequence[Leader]) -> None:
+def draw_leaders(made: Page, style: Style, leaders: Sequence[Leader]) -> None:
     """Numbers with their leaders and the dots at their places."""
-    for leader in found:
+    for leader in leaders:
         made.add(Line(leader.points, style.paper, HALO_MM), Line(leader.points, style.faint, 0.2))
         made.add(Box(leader.dot[0] - DOT_MM / 2, leader.dot[1] - DOT_MM / 2, DOT_MM, DOT_MM, style.paper, round=True))
         made.add(

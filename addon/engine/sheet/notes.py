@@ -50,8 +50,8 @@ class View(Protocol):
 
 def best_view_and_callouts(study: Study) -> tuple[Sight, list[Callout]]:
     """The side that the part is shown from, and what is told of the places in sight. Needs a thickness."""
-    found = _best_view(study)
-    return found, callouts(study, found)
+    view = _best_view(study)
+    return view, callouts(study, view)
 
 
 def _best_view(study: Study) -> Sight:
@@ -81,11 +81,11 @@ def _best_view(study: Study) -> Sight:
     return sight(study.surface, turns[most[first_least(-plated[most])]], MAIN_VIEW_PIXELS)
 
 
-def callouts(study: Study, found: View) -> list[Callout]:
+def callouts(study: Study, view: View) -> list[Callout]:
     """At most five places that are in sight, one plain sentence each."""
     surface, field, coat = study.surface, study.results.field, study.results.coat
     assert field is not None
-    faces = found.faces[found.in_sight(surface.centroid[found.faces])]  # not those of which only an edge shows
+    faces = view.faces[view.in_sight(surface.centroid[view.faces])]  # not those of which only an edge shows
     seen = faces[surface.plated[faces]]
     if not len(seen):
         return []
@@ -96,9 +96,9 @@ def callouts(study: Study, found: View) -> list[Callout]:
         (thick, "Thickest in sight: {thickness} µm ({place})."),
     ):
         where = words.place(surface.bounds, study.job.part.up, surface.centroid[face])
-        said = filled(template, thickness=figure(field.thickness[face] / UM, 2), place=where)
-        callouts.append(Callout(surface.centroid[face], said))
-    wires = [] if coat is None else [wire.point for wire in coat.wires if found.in_sight(wire.point)[0]]
+        text = filled(template, thickness=figure(field.thickness[face] / UM, 2), place=where)
+        callouts.append(Callout(surface.centroid[face], text))
+    wires = [] if coat is None else [wire.point for wire in coat.wires if view.in_sight(wire.point)[0]]
     callouts += [Callout(point, "Here the wire touches: a small mark to touch up.") for point in wires[:1]]
     masked = faces[surface.wetted[faces] & ~surface.plated[faces]]
     if len(masked):
@@ -128,11 +128,11 @@ def _fit_callouts(study: Study, seen: NDArray[np.intp]) -> list[Callout]:
         if len(wall):
             low, high = (figure(size / MM, 3) for size in fit.finished)
             size = low if low == high else filled("{low} to {high}", low=low, high=high)
-            said = filled(
+            text = filled(
                 "This {kind} of {diameter} mm becomes {size} mm.",
                 kind=fit.kind.value,
                 diameter=figure(fit.diameter / MM, 3),
                 size=size,
             )
-            callouts.append(Callout(study.surface.centroid[seen[wall[0]]], said))
+            callouts.append(Callout(study.surface.centroid[seen[wall[0]]], text))
     return callouts

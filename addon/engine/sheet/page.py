@@ -130,11 +130,11 @@ class Page:
 
     def lines(self, words: str, size: float, width: float) -> Sequence[str]:
         """Words as lines no wider than `width`; a longer word stands alone, and a number keeps its unit."""
-        found: list[str] = []
+        lines: list[str] = []
         for word in AFTER_A_WORD.split(words.strip()):
-            longer = f"{found[-1]} {word}" if found else word
-            if found and self.glyphs.width(longer) * size <= width:
-                found[-1] = longer
+            longer = f"{lines[-1]} {word}" if lines else word
+            if lines and self.glyphs.width(longer) * size <= width:
+                lines[-1] = longer
             else:
-                found.append(word)
-        return found
+                lines.append(word)
+        return lines

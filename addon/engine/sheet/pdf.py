@@ -137,8 +137,8 @@ def _item(page: Page, item: Item, codes: dict[str, int], images: dict[int, str])
         place = f"{item.width:.3f} 0 0 {-item.height:.3f} {item.left:.3f} {item.top + item.height:.3f} cm"
         return f"q {place} /{images[id(item)]} Do Q"
     if isinstance(item, Line):
-        (x, y), *rest = item.points
-        path = " ".join([f"{x:.3f} {y:.3f} m", *(f"{a:.3f} {b:.3f} l" for a, b in rest)])
+        (x, y), *following = item.points
+        path = " ".join([f"{x:.3f} {y:.3f} m", *(f"{a:.3f} {b:.3f} l" for a, b in following)])
         return f"{_rgb(item.color)} RG {item.width:g} w {path} S"
     if isinstance(item, Box):
         ink = f"{_rgb(item.color)} RG {item.edge:g} w" if item.edge else f"{_rgb(item.color)} rg"

@@ -127,10 +127,10 @@ def _picture(canvas: NDArray[np.float32], item: Picture, scale: float) -> None:
     x = np.clip(((np.arange(left, right) + 0.5) / scale - item.left) / item.width * columns - 0.5, 0, columns - 1)
     source = item.pixels.astype(np.float32) / 255.0
     source[..., :3] *= source[..., 3:]  # colors weigh as much as they cover
-    found = _interpolate(_interpolate(source, y).transpose(1, 0, 2), x).transpose(1, 0, 2)
+    pixels = _interpolate(_interpolate(source, y).transpose(1, 0, 2), x).transpose(1, 0, 2)
     part = canvas[top:bottom, left:right]
-    part *= 1.0 - found[..., 3:]
-    part += found
+    part *= 1.0 - pixels[..., 3:]
+    part += pixels
 
 
 def _interpolate(values: NDArray[np.float32], at: NDArray[np.float64]) -> NDArray[np.float32]:

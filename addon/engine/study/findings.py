@@ -52,9 +52,9 @@ def of_study(study: Study) -> list[Finding]:
     findings = [_skipped(skip) for skip in study.part.skipped]
     findings += faults(study)
     findings += cautions.of_job(study.job)
-    given = study.results
-    replaced = {name for name in ("gas", "drainage") if f"{name}_hung" in given.names} | {"field_at_target"}
-    for name, result in zip(given.names, given.found, strict=True):
+    results = study.results
+    replaced = {name for name in ("gas", "drainage") if f"{name}_hung" in results.names} | {"field_at_target"}
+    for name, result in zip(results.names, results.found, strict=True):
         if name == "deposit":
             findings += _of_deposit(study)
         elif name not in replaced:
@@ -69,20 +69,20 @@ def of_study(study: Study) -> list[Finding]:
 
 def faults(study: Study) -> list[Finding]:
     """What is wrong with the model; where it has no volume to weigh, with what is known of floating all the same."""
-    hanging, found = study.results.hanging, list(study.surface.faults)
-    if any(fault.code == Code.MESH_OPEN for fault in found):  # which says already that there is no volume
-        found = [
+    hanging, findings = study.results.hanging, list(study.surface.faults)
+    if any(fault.code == Code.MESH_OPEN for fault in findings):  # which says already that there is no volume
+        findings = [
             replace(fault, names={**fault.names, "encloses": ""}) if "encloses" in fault.names else fault
-            for fault in found
+            for fault in findings
         ]
     if hanging is None or hanging.body is not None:
-        return found
+        return findings
     lift = {Quantity.MASS: hanging.unknown_lift}
     return [
         replace(fault, quantities={**fault.quantities, **lift})
         if fault.code == Code.MESH_OPEN or fault.names.get("encloses") == "no volume"
         else fault
-        for fault in found
+        for fault in findings
     ]
 
 

@@ -43,11 +43,11 @@ def hanging_of(study: Study, tracer: Tracer) -> Progress[hanging.Hanging]:
     contacts, field, hung = study.results.contacts, study.results.field, study.results.hung
     used = _used(study)
     if hung is not None:
-        found = hung.hanging
+        suggested = hung.hanging
     else:
         points = [*used.points, *(contact.point for contact in (contacts.ranked if contacts else ()))]
-        found = yield from _search(study, tracer, contacts=points, density=field.density if field else None)
-    return hanging.on_wires(found, study.surface, tracer, used, study.job.hang.hook, study.job.bath.density)
+        suggested = yield from _search(study, tracer, contacts=points, density=field.density if field else None)
+    return hanging.on_wires(suggested, study.surface, tracer, used, study.job.hang.hook, study.job.bath.density)
 
 
 def _used(study: Study) -> Spots:

@@ -33,12 +33,12 @@ from .study import LEFT_OUT, Study
 Array = NDArray[np.float64]
 
 
-def check(job: Job, what: str) -> None:
+def check(job: Job, helper: str) -> None:
     """Check, before anything is computed, that a helper can be made. Raises InputError where it cannot."""
-    check_plastic(job, what)
-    if not BY_OPTION[what].on_part and not job.tank.assumed:
-        placement.rim(job, None, what)
-    if what == "rack" and job.rack.suggest < 2:
+    check_plastic(job, helper)
+    if not BY_OPTION[helper].on_part and not job.tank.assumed:
+        placement.rim(job, None, helper)
+    if helper == "rack" and job.rack.suggest < 2:
         rack.positions(job, None)
 
 
@@ -59,12 +59,12 @@ class _Stand:
     walls: Body | None
 
     @classmethod
-    def of(cls, study: Study, what: str, hung: Rack | None = None) -> _Stand:
+    def of(cls, study: Study, helper: str, hung: Rack | None = None) -> _Stand:
         job = job_of(study) if hung is None else replace(study.in_tank, rack=hung)
         model = study.bodies.get(job.tank.file) if job.tank.shape == "mesh" else None
-        rim = placement.rim(job, None if model is None else float(model.points[:, 2].max()), what)
+        rim = placement.rim(job, None if model is None else float(model.points[:, 2].max()), helper)
         own = arrange(study.surface, job, study.bodies)
-        placement.check_room(study.surface, job, own, what)
+        placement.check_room(study.surface, job, own, helper)
         walls = next((body for body in own.bodies if body.wall), None) if model is not None else None
         return cls(job, own, rim, walls)
 

@@ -100,7 +100,9 @@ def run(
     wanted = _wanted(usual if only is None else only)
     if any("hung" in analysis.optional_inputs for analysis in ANALYSES if analysis.name in wanted - skipped):
         wanted |= _wanted(HUNG)
-    if asks_for_spacing(job) and any("rack" in one.optional_inputs for one in ANALYSES if one.name in wanted - skipped):
+    if asks_for_spacing(job) and any(
+        "rack" in spec.optional_inputs for spec in ANALYSES if spec.name in wanted - skipped
+    ):
         wanted |= _wanted(("rack",))
     wanted -= skipped
     start = time.perf_counter()
@@ -168,8 +170,8 @@ def _settled(job: Job, surface: Surface) -> Job:
         return job  # without area the deposit says what is wrong
     if job.target.current is not None and job.supply.hold is not None:
         raise InputError(filled("{target.current_A} and {supply.hold_V} cannot both be held; leave one of them out"))
-    given = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.given or ())}
-    return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, given))
+    stated = {name for name, spec in specs(Target).items() if f"target.{spec.key}" in (job.given or ())}
+    return replace(job, target=deposit.settled(job.target, job.bath, copies(job) * area, stated))
 
 
 def asks_for_spacing(job: Job) -> bool:

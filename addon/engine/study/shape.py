@@ -46,8 +46,8 @@ def plugged_of(study: Study, tracer: Tracer) -> Progress[plug.Plugged]:
 
 def masks_of(study: Study, tracer: Tracer) -> Progress[mask.Masks]:
     """Masks for the masked faces."""
-    found = mask.find(study.surface, tracer, study.job)
-    return (yield from mask_effect.dried(study.surface, study.job, found, study.gas_as_hung))
+    masks = mask.find(study.surface, tracer, study.job)
+    return (yield from mask_effect.dried(study.surface, study.job, masks, study.gas_as_hung))
 
 
 def masks_shade_of(study: Study, tracer: Tracer) -> Progress[shade.Shade]:

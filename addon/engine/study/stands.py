@@ -41,8 +41,8 @@ def printed_in(results: Results) -> dict[str, Printed]:
 
 def solids(study: Study, own: Arrangement) -> Iterator[tuple[str, Solid]]:
     """Every printed helper in the tank but plugs and masks, by name; hangers one for each copy."""
-    for name, one in printed_in(study.results).items():
-        yield name, (one.points, one.triangles)
+    for name, helper in printed_in(study.results).items():
+        yield name, (helper.points, helper.triangles)
     if (held := study.results.hanger) is not None:
         for pose in own.poses:
             yield "hanger", (pose.of(held.points), held.triangles)

@@ -61,10 +61,10 @@ class Study:
     @property
     def spaced(self) -> Rack | None:
         """The computed spacing as a rack of the job; None where none was computed."""
-        found = self.results.rack
-        if found is None:
+        rack = self.results.rack
+        if rack is None:
             return None
-        places = found.chosen.positions
+        places = rack.chosen.positions
         return Rack(positions=tuple(map(tuple, places.tolist())), turns=(self.hung.place.turn,) * len(places))
 
     @property
@@ -94,10 +94,10 @@ class Study:
         if self.results.coat is not None:
             used = [(*(float(x) for x in contact.point), 0.5 * contact.pad) for contact in self.results.coat.wires]
             return np.array(used, dtype=np.float64).reshape(-1, 4)
-        given = [(*wire.point, 0.5 * wire.pad) for wire in self.job.wires if wire.point is not None]
-        ranked = () if self.results.contacts is None or given else self.results.contacts.ranked[:1]
+        contacts = [(*wire.point, 0.5 * wire.pad) for wire in self.job.wires if wire.point is not None]
+        ranked = () if self.results.contacts is None or contacts else self.results.contacts.ranked[:1]
         suggested = [(*(float(x) for x in contact.point), 0.5 * Wire().pad) for contact in ranked]
-        return np.array([*given, *suggested], dtype=np.float64).reshape(-1, 4)
+        return np.array([*contacts, *suggested], dtype=np.float64).reshape(-1, 4)
 
     def layer(self, local: bool = True) -> Layer:
         """Coat and deposit on each triangle: by the local thickness, where that is known and wanted."""

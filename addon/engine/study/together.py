@@ -27,7 +27,7 @@ def check_apart(study: Study) -> None:
     standing = things(study, own)
     apart.check(standing, clearance, bars(study, own))
     if results.rack_holder is not None and study.spaced is not None:  # others may be older than the rack
-        others = [thing for thing in standing if thing.name not in ("rack", "hanger", "masks")]
+        others = [body for body in standing if body.name not in ("rack", "hanger", "masks")]
         surface = study.surface
         parts = [apart.Standing("rack", pose.of(surface.points)[surface.triangles]) for pose in own.poses]
         apart.check([*others, *parts], clearance)

@@ -113,11 +113,11 @@ def _standing(
     def cut(body: Body) -> Body:
         return body if level is None else clipped(body, level)
 
-    things = ((Role.THIEF, job.thieves, "thief {number}"), (Role.INSULATOR, job.shields, "shield {number}"))
+    kinds = ((Role.THIEF, job.thieves, "thief {number}"), (Role.INSULATOR, job.shields, "shield {number}"))
     others = [
         cut(_solid(body.name or filled(name, number=i + 1), role, body.file, loaded, probe))
-        for role, some, name in things
-        for i, body in enumerate(some)
+        for role, bodies, name in kinds
+        for i, body in enumerate(bodies)
     ]
     anodes = plates(surface, poses, job, inside, thief_area(others)) if job.anodes is None else job.anodes
     names = [anode.name or filled("anode {number}", number=i + 1) for i, anode in enumerate(anodes)]

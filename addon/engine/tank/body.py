@@ -87,8 +87,8 @@ def clipped(body: Body, level: float) -> Body:
         return body
     above = height[body.triangles] > 0
     count = above.sum(axis=1)
-    kept = body.triangles[count == 0]
-    kept = kept[(height[kept] < 0).any(axis=1)]
+    inside = body.triangles[count == 0]
+    inside = inside[(height[inside] < 0).any(axis=1)]
     cut = body.triangles[(count == 1) | (count == 2)]
     odd, one_above = lone_corner(above[(count == 1) | (count == 2)])
     tip, left, right = (cut[np.arange(len(cut)), (odd + k) % 3].astype(np.int64) for k in range(3))
@@ -104,7 +104,7 @@ def clipped(body: Body, level: float) -> Body:
         np.stack([first[i], right[i], second[i]], axis=1),
         np.stack([tip[j], first[j], second[j]], axis=1),
     ]
-    triangles = np.vstack([kept, *below]).astype(np.int32)
+    triangles = np.vstack([inside, *below]).astype(np.int32)
     # a corner that lies on the level is its own cut point
     same = np.arange(len(points))
     same[len(body.points) :] = np.where(height[a] == 0, a, np.where(height[b] == 0, b, same[len(body.points) :]))

@@ -61,14 +61,14 @@ class Space:
 
 def is_assumed(job: Job) -> bool:
     """Whether the job leaves the tank and what stands in it open, but for the part's own places."""
-    given = {key.split(".")[0] for key in job.given or ()}
+    stated_sections = {key.split(".")[0] for key in job.given or ()}
     usual = Tank()
     return (
         (job.tank.shape, job.tank.file) == (usual.shape, usual.file)
         and np.allclose((*job.tank.size, job.tank.level), (*usual.size, usual.level), rtol=1e-6)
         and job.anodes is None
         and job.place.centre is None  # which is told from the usual tank's floor
-        and not (job.shields or job.thieves or given & {"tank", "anode"})
+        and not (job.shields or job.thieves or stated_sections & {"tank", "anode"})
     )
 
 

@@ -143,23 +143,23 @@ def _independent_set(priority: Array, low: Ints, high: Ints) -> NDArray[np.bool_
 def _surviving_triangles(corners: Ints) -> Ints:
     """Triangles that still have three corners, without pairs of them that lie back to back."""
     a, b, c = corners.T
-    kept = np.flatnonzero((a != b) & (b != c) & (c != a))
-    rows = np.sort(corners[kept], axis=1)
+    surviving = np.flatnonzero((a != b) & (b != c) & (c != a))
+    rows = np.sort(corners[surviving], axis=1)
     order = np.lexsort(rows.T)
     rows = rows[order]
     same = (rows[1:] == rows[:-1]).all(axis=1)
     if not same.any():
-        return kept
-    a, b, c = corners[kept].T
+        return surviving
+    a, b, c = corners[surviving].T
     even = ((a < b).astype(int) + (b < c) + (c < a)) == 2
     group = np.concatenate([[0], np.cumsum(~same)])
     way = np.where(even, 1, -1)[order]
     excess = np.bincount(group, way).astype(int)[group]
     # of those that run the way in excess, as many as there are too many
-    some = np.flatnonzero(excess * way > 0)
-    first = np.searchsorted(group[some], group[some])
-    some = some[np.arange(len(some)) - first < np.abs(excess[some])]
-    return np.sort(kept[order[some]])
+    open_faces = np.flatnonzero(excess * way > 0)
+    first = np.searchsorted(group[open_faces], group[open_faces])
+    open_faces = open_faces[np.arange(len(open_faces)) - first < np.abs(excess[open_faces])]
+    return np.sort(surviving[order[open_faces]])
 
 
 def _relief(relief: Relief, points: Array, corners: Ints, origin: Ints) -> tuple[Relief, Ints]:

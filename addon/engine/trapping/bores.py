@@ -73,10 +73,10 @@ def mouth_diameter(column: Column) -> float:
     return 2.0 * math.sqrt(max(float(column.section(np.array([np.inf]))[0]), 0.0) / math.pi)
 
 
-def bores_of(column: Column, capillary_length: float, rest: float = 0.0) -> tuple[Bore, ...]:
+def bores_of(column: Column, capillary_length: float, unvented: float = 0.0) -> tuple[Bore, ...]:
     """What each bore would leave, of those no wider than the pocket at its mouth and at the bore itself.
 
-    rest : m3 that stays in parts of the pocket without a vent
+    unvented : m3 that stays in parts of the pocket without a vent
     The bore's outer end is taken as level with the pocket's top: where it is higher, less is left.
     """
     mouth = mouth_diameter(column)
@@ -86,7 +86,7 @@ def bores_of(column: Column, capillary_length: float, rest: float = 0.0) -> tupl
         return ()
     whole = float(column.volume_above(np.zeros((1, len(column.down))))[0])
     level = column.vent[None] - head_needed(wide, capillary_length)[:, None]
-    left = np.clip(column.volume_above(np.maximum(level, 0.0)) + rest, 0.0, whole)
+    left = np.clip(column.volume_above(np.maximum(level, 0.0)) + unvented, 0.0, whole)
     return tuple(Bore(float(d), float(v)) for d, v in zip(wide, left, strict=True))
 
 

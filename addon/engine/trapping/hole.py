@@ -61,11 +61,11 @@ class Vents:
     unneeded: bool
 
 
-def cutters(found: tuple[Hole, ...]) -> tuple[Array, NDArray[np.int32]]:
+def cutters(holes: tuple[Hole, ...]) -> tuple[Array, NDArray[np.int32]]:
     """Points (v, 3) and triangles (m, 3) of a closed prism for each hole, a little longer at either end."""
     turn = 2 * np.pi * (np.arange(PRISM_SIDES) + PRISM_TWIST_SIDES) / PRISM_SIDES
     points, triangles = [], []
-    for number, hole in enumerate(found):
+    for number, hole in enumerate(holes):
         radius = hole.diameter / 2 / np.cos(np.pi / PRISM_SIDES)  # flats at the diameter
         along = unit(hole.tip - hole.start)
         u, v = basis(along)

@@ -154,13 +154,15 @@ def _pieces(points: Points, side: float) -> tuple[NDArray[np.int32], int]:
 
 def _measure(tracer: Tracer, gap: _Gaps, spacing: float, width: float) -> Opening:
     """Size of one opening, from the places in it."""
-    some, many = _subsample(gap, MAX_MEASURED_PLACES), _subsample(gap, MAX_SIGHTED_PLACES)
-    looks = _sight_directions(some)
+    measured, sighted = _subsample(gap, MAX_MEASURED_PLACES), _subsample(gap, MAX_SIGHTED_PLACES)
+    looks = _sight_directions(measured)
     count, ways = looks.shape[:2]
-    free = tracer.first_hit(np.repeat(some.middle, ways, axis=0), looks.reshape(-1, 3))[1].reshape(count, ways)
-    side = 0.5 * width + spacing * np.sqrt(len(gap.face) / len(many.face))
-    depth = _distance_to_visible_mouth(some.middle, many.middle, looks, free, width, side)
-    depth = _shortest_path_to_mouth(some.middle, depth, NEIGHBOR_SPACINGS * spacing * np.sqrt(len(gap.face) / count))
+    free = tracer.first_hit(np.repeat(measured.middle, ways, axis=0), looks.reshape(-1, 3))[1].reshape(count, ways)
+    side = 0.5 * width + spacing * np.sqrt(len(gap.face) / len(sighted.face))
+    depth = _distance_to_visible_mouth(measured.middle, sighted.middle, looks, free, width, side)
+    depth = _shortest_path_to_mouth(
+        measured.middle, depth, NEIGHBOR_SPACINGS * spacing * np.sqrt(len(gap.face) / count)
+    )
     chord = (free[:, : DIRECTIONS_ACROSS // 2] + free[:, DIRECTIONS_ACROSS // 2 : DIRECTIONS_ACROSS]).min(axis=1)
     return Opening(
         kind="hole" if np.median(chord) < width else "slot",
@@ -168,7 +170,7 @@ def _measure(tracer: Tracer, gap: _Gaps, spacing: float, width: float) -> Openin
         depth=float(depth.max()),
         area=len(gap.face) * spacing**2,
         centre=gap.middle.mean(axis=0),
-        mouth=some.middle[int(depth.argmin())],
+        mouth=measured.middle[int(depth.argmin())],
         faces=np.unique(gap.face).astype(np.int32),
     )
 

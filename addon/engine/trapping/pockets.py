@@ -157,12 +157,12 @@ def list_pockets(
     volumes: dict[int, list[float]] = {int(k): [] for k in listed}
     opened, stays = groups.main[listed], np.zeros(len(groups.volume))
     while len(opened):
-        rest = fill(relief, basins, np.unique(opened))
-        left = _Groups.of(rest)
+        remaining = fill(relief, basins, np.unique(opened))
+        left = _Groups.of(remaining)
         home = filling.pocket[left.main]
         again = [k for k in range(len(left.main)) if left.volume[k] >= min_dome_volume and int(home[k]) in more]
         for k in again:
-            more[int(home[k])].append(_vent_point(rest, left, k))
+            more[int(home[k])].append(_vent_point(remaining, left, k))
             volumes[int(home[k])].append(float(left.volume[k]))
         if not again:
             stays += np.bincount(home, left.volume, len(stays)).astype(np.float64) if len(home) else 0.0

@@ -90,19 +90,19 @@ def prepare(surface: Surface) -> Relief:
     its rim. Any other open edge is closed by a flat patch from its loop's middle: the part is taken as solid
     behind it, and the patch counts in volumes but not in areas.
     """
-    kept = _wetted_triangles(surface)
-    triangles, face = surface.triangles[kept], kept.astype(np.int32)
+    wetted = _wetted_triangles(surface)
+    triangles, face = surface.triangles[wetted], wetted.astype(np.int32)
     points, place = surface.points, np.arange(len(surface.points))
-    if (surface.sides[kept] == 2).any():
-        points, triangles, face, place = _with_backs(points, triangles, face, surface.sides[kept] == 2)
-    if len(face) > len(kept) or len(surface.topology.open) or len(surface.topology.non_manifold_edges):
+    if (surface.sides[wetted] == 2).any():
+        points, triangles, face, place = _with_backs(points, triangles, face, surface.sides[wetted] == 2)
+    if len(face) > len(wetted) or len(surface.topology.open) or len(surface.topology.non_manifold_edges):
         points, triangles, face, place = _with_patches(points, triangles, face, place)
         topology = Topology.of(triangles, len(points))
         if len(topology.non_manifold_edges):
             triangles, origin = separate(points, triangles, topology)
             points, place = points[origin], place[origin]
-    plain = len(face) == len(kept) and points is surface.points
-    area, normal = (surface.area[kept], surface.normal[kept]) if plain else measure(points, triangles)[:2]
+    plain = len(face) == len(wetted) and points is surface.points
+    area, normal = (surface.area[wetted], surface.normal[wetted]) if plain else measure(points, triangles)[:2]
     a, b, c = (np.ascontiguousarray(column, dtype=np.intp) for column in triangles.T)
     used = np.zeros(len(points), dtype=bool)
     for column in (a, b, c):
@@ -199,8 +199,8 @@ def _open_edges(triangles: NDArray[np.int32]) -> NDArray[np.int32]:
     key >>= 1
     first = np.flatnonzero(np.concatenate([[True], key[1:] != key[:-1]]))
     excess = 2 * np.add.reduceat(up, first) - np.diff(np.append(first, len(key)))
-    some = np.flatnonzero(excess)
-    first, excess = first[some], excess[some]
+    open_pairs = np.flatnonzero(excess)
+    first, excess = first[open_pairs], excess[open_pairs]
     low, high = np.divmod(key[first], count)
     pair = np.where((excess > 0)[:, None], np.stack([low, high], axis=1), np.stack([high, low], axis=1))
     return np.repeat(pair, np.abs(excess), axis=0).astype(np.int32)

@@ -76,16 +76,16 @@ def find_ways(surface: Surface, tracer: Tracer, task: Task, radius: float) -> Wa
     direction = np.tile(toward, (len(origin), 1))
     into, entry = tracer.first_hit(origins, direction)
     facing = np.einsum("ij,ij->i", surface.normal[into], direction)
-    some = np.flatnonzero((into >= 0) & (facing < -MIN_ENTRY_COS) & (entry < MAX_START_RADII * radius))
-    origins, tops, direction, entry = origins[some], tops[some], direction[some], entry[some]
+    entries = np.flatnonzero((into >= 0) & (facing < -MIN_ENTRY_COS) & (entry < MAX_START_RADII * radius))
+    origins, tops, direction, entry = origins[entries], tops[entries], direction[entries], entry[entries]
     lift = surface.lift
     out, thick = tracer.first_hit(origins + (entry + lift)[:, None] * direction, direction)
     facing = np.einsum("ij,ij->i", surface.normal[out], direction)
     leave = entry + lift + thick
     ends = (out >= 0) & (facing > MIN_EXIT_COS) & surface.wetted[out] & (task.closed[out] < MAX_EXIT_HELD_SHARE)
-    some = np.flatnonzero(ends)
-    origins, tops, direction, entry, leave = (x[some] for x in (origins, tops, direction, entry, leave))
-    out = out[some]
+    entries = np.flatnonzero(ends)
+    origins, tops, direction, entry, leave = (x[entries] for x in (origins, tops, direction, entry, leave))
+    out = out[entries]
     _, free = tracer.first_hit(origins + (leave + lift)[:, None] * direction, direction)
     back = np.maximum(-np.einsum("ij,ij->i", tops - origins, direction), 0.0) + 0.1 * radius
     off = np.linalg.norm(tops - task.top, axis=1)

@@ -110,9 +110,9 @@ def value_of(table: Table, path: str, name: str = "report") -> Value:
     """A figure by its path, of the way up that is hung; None where it is missing or null. Raises InputError where
     it is no number."""
     value: Any = table
-    first, *rest = path.split(".")
+    first, *tail = path.split(".")
     hung = AS_HUNG_KEYS.get(first, first)
-    for key in (first if table.get(hung) is None else hung, *rest):
+    for key in (first if table.get(hung) is None else hung, *tail):
         if value is None:
             return None
         if not isinstance(value, Mapping):

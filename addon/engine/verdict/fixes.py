@@ -74,8 +74,8 @@ def follow_up(made: Fix, before: Study, study: Study) -> Fix | None:
     if made.code != FixCode.USE_HANGING:
         return None
     was = {finding.code for finding in findings.of_study(before)}
-    burnt = (one for one in findings.of_study(study) if one.code == Code.BURNT and one.code not in was)
-    return next((change for one in burnt if (change := fix(one, study)) is not None), None)
+    burnt = (finding for finding in findings.of_study(study) if finding.code == Code.BURNT and finding.code not in was)
+    return next((change for finding in burnt if (change := fix(finding, study)) is not None), None)
 
 
 def infill_that_sinks(body: Body, lacking: float) -> float | None:

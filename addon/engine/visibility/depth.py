@@ -108,8 +108,8 @@ class DepthBuffers:
         # of all points between the same two columns and rows, or on one, no triangle spans a pixel's middle
         strip = (np.floor(placed[:2]) + np.ceil(placed[:2])).astype(np.int64)
         cell = (strip[0] << 32) + strip[1]
-        one, two, three = (np.take(cell, np.take(corner, drawn)) for corner in self._triangles)
-        differs = (one ^ two) | (one ^ three)
+        a, b, c = (np.take(cell, np.take(corner, drawn)) for corner in self._triangles)
+        differs = (a ^ b) | (a ^ c)
         drawn = drawn[(differs >> 32 != 0) & (differs & 0xFFFFFFFF != 0)]
         return DepthBuffer(turn, across, side, drawn, len(facing)), placed
 
@@ -117,9 +117,9 @@ class DepthBuffers:
         """Of the triangles that are drawn, some at a time: the place of the first, corners and normals as `draw`
         takes them."""
         for place in range(0, len(buffer.drawn), FACES_A_BATCH):
-            some = buffer.drawn[place : place + FACES_A_BATCH]
-            corners = np.take(placed, np.take(self._triangles, some, axis=1), axis=1)
-            yield place, corners, turn @ np.take(self._normal, some, axis=1)
+            batch = buffer.drawn[place : place + FACES_A_BATCH]
+            corners = np.take(placed, np.take(self._triangles, batch, axis=1), axis=1)
+            yield place, corners, turn @ np.take(self._normal, batch, axis=1)
 
 
 class DepthBuffer:
@@ -224,12 +224,12 @@ def _scan(u: Floats, v: Floats) -> tuple[Index, Floats, Floats]:
     rows = np.floor(np.maximum(np.maximum(v[0], v[1]), v[2])) - low + 1
     left = np.ceil(np.minimum(np.minimum(u[0], u[1]), u[2]))
     right = np.floor(np.maximum(np.maximum(u[0], u[1]), u[2]))
-    some = np.flatnonzero((rows > 0) & (left <= right))
-    triangle, row = _spread(np.take(low, some), np.take(rows, some))
-    bounds = np.stack([np.take(left, some), np.take(right, some)])
-    first, columns = _span(np.take(u, some, axis=1), np.take(v, some, axis=1), bounds, triangle, row)
+    covered = np.flatnonzero((rows > 0) & (left <= right))
+    triangle, row = _spread(np.take(low, covered), np.take(rows, covered))
+    bounds = np.stack([np.take(left, covered), np.take(right, covered)])
+    first, columns = _span(np.take(u, covered, axis=1), np.take(v, covered, axis=1), bounds, triangle, row)
     span, column = _spread(first, columns)
-    return np.take(some, np.take(triangle, span)), column, np.take(row, span)
+    return np.take(covered, np.take(triangle, span)), column, np.take(row, span)
 
 
 def _span(u: Floats, v: Floats, bounds: Floats, triangle: Index, row: Floats) -> tuple[Floats, Floats]:

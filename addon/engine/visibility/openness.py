@@ -129,13 +129,13 @@ class _Rays(_View):
     """Each ray against each triangle in its way: exact, and quick for few faces."""
 
     def blocked(self, direction: Vectors, ways: Ways, cosine: Vectors) -> Sequence[NDArray[np.bool_]]:
-        found = []
+        blocked = []
         for way, above in zip((direction, -direction), ways, strict=True):
             triangles = self._triangles
             if self._sound:
                 triangles = triangles[self._normal @ way < 0]
-            found.append(ParallelRays(self._points, triangles, way).blocked(self._origin[above]))
-        return found
+            blocked.append(ParallelRays(self._points, triangles, way).blocked(self._origin[above]))
+        return blocked
 
 
 class _Buffers(_View):

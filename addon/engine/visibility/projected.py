@@ -43,8 +43,8 @@ class Projected:
     @cached_property
     def faces(self) -> NDArray[np.intp]:
         """Triangles of which something is seen, ascending."""
-        found = np.unique(self.face)
-        return found[found >= 0].astype(np.intp)
+        faces = np.unique(self.face)
+        return faces[faces >= 0].astype(np.intp)
 
     def place(self, points: ArrayLike) -> NDArray[np.float64]:
         """(n, 2) cells from the left and from the top of the part's box of model points (n, 3), meters."""
@@ -53,17 +53,17 @@ class Projected:
 
     def in_sight(self, points: ArrayLike) -> NDArray[np.bool_]:
         """(n,) whether points of the surface, (n, 3) meters, lie in the picture and nothing of it in front of them."""
-        given = np.atleast_2d(np.asarray(points, dtype=float))
-        across, ahead = _placed(given, self._matrix, self._size)
+        locations = np.atleast_2d(np.asarray(points, dtype=float))
+        across, ahead = _placed(locations, self._matrix, self._size)
         column, row = np.floor((across[:, :2] - self.corner) / self.cell).astype(int).T
         high, wide = self.face.shape
         inside = ahead & (row >= 0) & (row < high) & (column >= 0) & (column < wide)
         front = self._depth[np.clip(row, 0, high - 1), np.clip(column, 0, wide - 1)]
         nearer = np.column_stack([across[:, :2], np.where(np.isfinite(front), front, across[:, 2])])
         beside = across + (self.cell, 0.0, 0.0)
-        here, there, aside = (self._model(point) for point in (across, nearer, beside))
-        margin = HIDDEN_MARGIN_CELLS * np.linalg.norm(aside - here, axis=1)
-        return inside & ((nearer[:, 2] >= across[:, 2]) | (np.linalg.norm(there - here, axis=1) < margin))
+        seen, there, aside = (self._model(point) for point in (across, nearer, beside))
+        margin = HIDDEN_MARGIN_CELLS * np.linalg.norm(aside - seen, axis=1)
+        return inside & ((nearer[:, 2] >= across[:, 2]) | (np.linalg.norm(there - seen, axis=1) < margin))
 
     def _model(self, across: NDArray[np.float64]) -> NDArray[np.float64]:
         """(n, 3) meters of places in the picture: pixels from the left, from the top, depth."""
@@ -87,9 +87,9 @@ def projected(surface: Surface, matrix: NDArray[np.float64], size: tuple[int, in
     across, ahead = _placed(surface.points, matrix, size)
     corners = across[surface.triangles]
     low, top = corners.min(axis=1), corners.max(axis=1)
-    kept = (surface.area > 0) & ahead[surface.triangles].all(axis=1)
-    kept &= (low[:, 0] < wide) & (top[:, 0] > 0) & (low[:, 1] < high) & (top[:, 1] > 0)
-    rows = np.flatnonzero(kept)
+    drawn = (surface.area > 0) & ahead[surface.triangles].all(axis=1)
+    drawn &= (low[:, 0] < wide) & (top[:, 0] > 0) & (low[:, 1] < high) & (top[:, 1] > 0)
+    rows = np.flatnonzero(drawn)
     if not len(rows):
         raise InputError("still: the camera does not see the part; point it there")
     flat = across * (1.0, -1.0, -1.0)  # up and toward the viewer

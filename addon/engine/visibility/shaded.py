@@ -55,8 +55,8 @@ class Sight:
     @cached_property
     def faces(self) -> NDArray[np.intp]:
         """Triangles of which something is seen, ascending."""
-        found = np.unique(self.face)
-        return found[found >= 0].astype(np.intp)
+        faces = np.unique(self.face)
+        return faces[faces >= 0].astype(np.intp)
 
     def gray(self) -> NDArray[np.uint8]:
         """(height, width) as of chalk."""
@@ -167,21 +167,21 @@ def sight(surface: Surface, turn: NDArray[np.float64], pixels: int) -> Sight:
 
 def sights(surface: Surface, turns: Iterable[NDArray[np.float64]], pixels: int) -> Iterator[Sight]:
     """As `sight`, of several turns one after the other: what is prepared of the faces serves all."""
-    kept = np.flatnonzero(surface.area > 0)
-    triangles = surface.triangles[kept]
+    drawn = np.flatnonzero(surface.area > 0)
+    triangles = surface.triangles[drawn]
     points = surface.points[np.unique(triangles)]
-    buffers = DepthBuffers(surface.points, triangles, surface.normal[kept])
+    buffers = DepthBuffers(surface.points, triangles, surface.normal[drawn])
     for turn in turns:
         fine = float(np.ptp(points @ turn[:2].T, axis=0).max()) / (pixels * SAMPLES_PER_PIXEL_SIDE)
-        yield _sight(surface, kept, buffers.at_pixel(fine), turn)
+        yield _sight(surface, drawn, buffers.at_pixel(fine), turn)
 
 
-def _sight(surface: Surface, kept: NDArray[np.intp], buffers: DepthBuffers, turn: NDArray[np.float64]) -> Sight:
-    """kept : of the surface the triangles that the buffers hold"""
+def _sight(surface: Surface, drawn: NDArray[np.intp], buffers: DepthBuffers, turn: NDArray[np.float64]) -> Sight:
+    """drawn : of the surface the triangles that the buffers hold"""
     fine, buffer = buffers.pixel, buffers.along(turn, np.zeros(2), against_only=False)
-    face, depth = np.append(kept, -1).astype(np.int32)[buffer.front()], buffer.depth()
+    face, depth = np.append(drawn, -1).astype(np.int32)[buffer.front()], buffer.depth()
     rows, columns = (_whole(np.flatnonzero((face >= 0).any(axis=1 - axis)), SAMPLES_PER_PIXEL_SIDE) for axis in (0, 1))
-    known = surface.points[surface.triangles[kept[0], 0]]  # a point whose place on the raster ties pixels to meters
+    known = surface.points[surface.triangles[drawn[0], 0]]  # a point whose place on the raster ties pixels to meters
     u, v, w = buffer.at(buffers.scaled(known[None]))[:, 0].astype(float)
     right, upward, toward = turn @ known
     corner = np.array([right + (columns.start - 0.5 - u) * fine, upward + (rows.stop - 0.5 - v) * fine])

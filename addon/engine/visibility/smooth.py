@@ -29,8 +29,8 @@ class Smooth:
 
     def at(self, face: NDArray[np.intp], place: NDArray[np.float64]) -> NDArray[np.float64]:
         """(n, 3) unit normals of triangles `face` (n,) at `place` (n, 2), beyond an edge those of the edge."""
-        found = self.mixed(self.normal, face, place)
-        return found / np.linalg.norm(found, axis=1, keepdims=True)
+        normal = self.mixed(self.normal, face, place)
+        return normal / np.linalg.norm(normal, axis=1, keepdims=True)
 
     def mixed(
         self, corner: NDArray[np.float64], face: NDArray[np.intp], place: NDArray[np.float64]
@@ -47,9 +47,9 @@ def seen(surface: Surface, faces: NDArray[np.intp], turn: NDArray[np.float64]) -
     row = np.zeros(len(surface.triangles), dtype=np.int32)
     row[faces] = np.arange(len(faces))
     across = surface.corners[faces] @ turn[:2].T
-    one, two = across[:, 1] - across[:, 0], across[:, 2] - across[:, 0]
-    twice = one[:, 0] * two[:, 1] - one[:, 1] * two[:, 0]
-    turned = np.stack([np.stack([two[:, 1], -two[:, 0]], axis=1), np.stack([-one[:, 1], one[:, 0]], axis=1)], axis=1)
+    u, v = across[:, 1] - across[:, 0], across[:, 2] - across[:, 0]
+    twice = u[:, 0] * v[:, 1] - u[:, 1] * v[:, 0]
+    turned = np.stack([np.stack([v[:, 1], -v[:, 0]], axis=1), np.stack([-u[:, 1], u[:, 0]], axis=1)], axis=1)
     shown = (twice != 0)[:, None, None]
     gradient = np.divide(turned, twice[:, None, None], out=np.zeros_like(turned), where=shown)
     side = np.where(surface.normal[faces] @ turn[2] < 0, -1.0, 1.0)
@@ -62,10 +62,10 @@ def corner_normals(surface: Surface, faces: NDArray[np.intp]) -> NDArray[np.floa
     At a corner, the triangles that are reached round its point without crossing a sharp edge are averaged, each by its
     angle there (G. Thuermer and C. A. Wuethrich, J. Graphics Tools 3 (1998) 43; from memory).
     """
-    found = _totals(surface, faces, surface.normal, np.zeros(len(surface.triangles), dtype=np.intp))
-    length = np.linalg.norm(found, axis=-1, keepdims=True)
-    flat = np.broadcast_to(surface.normal[faces, None], found.shape)
-    return np.where(length > 0, np.divide(found, length, out=flat.copy(), where=length > 0), flat)
+    totals = _totals(surface, faces, surface.normal, np.zeros(len(surface.triangles), dtype=np.intp))
+    length = np.linalg.norm(totals, axis=-1, keepdims=True)
+    flat = np.broadcast_to(surface.normal[faces, None], totals.shape)
+    return np.where(length > 0, np.divide(totals, length, out=flat.copy(), where=length > 0), flat)
 
 
 def corner_means(
@@ -73,8 +73,8 @@ def corner_means(
 ) -> NDArray[np.float64]:
     """(k, 3, c) means of values (m, c) at the corners of `faces` (k,), over the triangles that `corner_normals`
     averages, each by its angle there, of the same `kind` (m,) from 0 as the triangle itself."""
-    found = _totals(surface, faces, np.column_stack([values, np.ones(len(values))]), kind)
-    return np.asarray(found[..., :-1] / found[..., -1:])
+    totals = _totals(surface, faces, np.column_stack([values, np.ones(len(values))]), kind)
+    return np.asarray(totals[..., :-1] / totals[..., -1:])
 
 
 def _totals(
@@ -101,12 +101,12 @@ def _joined(surface: Surface, near: NDArray[np.bool_]) -> tuple[NDArray[np.intp]
     """Pairs of corners (3 x triangle + corner) that meet in a point of `near` over an edge that is not sharp."""
     topology = surface.topology
     first, second = topology.edge_faces.T
-    kept = (second >= 0) & near[topology.edges].any(axis=1)
-    kept[topology.non_manifold_edges] = False
-    edges, first, second = topology.edges[kept], first[kept], second[kept]
+    retained = (second >= 0) & near[topology.edges].any(axis=1)
+    retained[topology.non_manifold_edges] = False
+    edges, first, second = topology.edges[retained], first[retained], second[retained]
     bend = np.einsum("ij,ij->i", surface.normal[first], surface.normal[second])
-    kept = bend >= np.cos(np.radians(SHARP_EDGE_DEG))
-    edges, both = edges[kept], (first[kept], second[kept])
+    retained = bend >= np.cos(np.radians(SHARP_EDGE_DEG))
+    edges, both = edges[retained], (first[retained], second[retained])
     a, b = (
         np.concatenate([3 * face + (surface.triangles[face] == edges[:, [end]]).argmax(axis=1) for end in range(2)])
         for face in both

@@ -183,8 +183,8 @@ class BoxImages:
                 [np.exp(-((t[:, None, None] * (x[:, None] - _along(i[a], y, self._length[a]))) ** 2)) for i in explicit]
             )
         mean = np.prod([np.sqrt(np.pi) / (t * length) for length in self._length], axis=0)
-        rest = float((weight * mean).sum() + np.pi**1.5 / (2.0 * last**2 * np.prod(self._length)))
-        weights = np.concatenate([weight, *[-weight for _ in explicit], [-rest]]) / (2.0 * np.pi**1.5)
+        remainder = float((weight * mean).sum() + np.pi**1.5 / (2.0 * last**2 * np.prod(self._length)))
+        weights = np.concatenate([weight, *[-weight for _ in explicit], [-remainder]]) / (2.0 * np.pi**1.5)
         factors = [np.concatenate([everything[a], *alone[a], np.ones((1, *everything[a].shape[1:]))]) for a in range(3)]
         return weights, factors
 

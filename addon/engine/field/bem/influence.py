@@ -95,8 +95,8 @@ class Influence:
             tied = np.flatnonzero(self._twin[panels] != panels)
             order = np.argsort(panels)
             at = order[np.searchsorted(panels[order], self._twin[panels[tied]]) % len(panels)]
-            here = panels[at] == self._twin[panels[tied]]
-            np.add.at(out.T, at[here], out[:, tied[here]].T)
+            own_body = panels[at] == self._twin[panels[tied]]
+            np.add.at(out.T, at[own_body], out[:, tied[own_body]].T)
             out[:, tied] = 0.0
         out[np.diag_indices(len(panels))] += self.share[panels]
         return out

@@ -232,11 +232,11 @@ class LayerOperators:
             rows = np.flatnonzero(self._block_of[members] == k)
             width = self._width(k)
             place[self._columns[k][:width]] = np.arange(width)
-            here = np.flatnonzero(place[members] >= 0)
-            at, to = place[members[here]], (members[rows] - self._rows[k].start)[:, None]
-            single[rows[:, None], here] = self._blocks[k][to, at]
+            held = np.flatnonzero(place[members] >= 0)
+            at, to = place[members[held]], (members[rows] - self._rows[k].start)[:, None]
+            single[rows[:, None], held] = self._blocks[k][to, at]
             if double:
-                dipole[rows[:, None], here] = self._blocks[k][to, width + at]
+                dipole[rows[:, None], held] = self._blocks[k][to, width + at]
             place[self._columns[k][:width]] = -1
         row, column = np.nonzero(np.isnan(single))
         single[row, column], dipole[row, column] = as_points(panels, members[row], members[column], double)

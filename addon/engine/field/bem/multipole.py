@@ -86,18 +86,18 @@ def basis(order: int, tolerance: float) -> Basis:
     kernel = weight[:, None] * weight / (4 * np.pi * np.sqrt(apart[0] ** 2 + apart[1] ** 2 + apart[2] ** 2))
     images = [np.argmin(((grid * flip)[:, None] - grid) ** 2 @ np.ones(3), axis=1) for flip in 1 - 2 * _OCTANTS]
     gram = np.zeros((len(grid),) * 2)
-    for some, count in zip(kernel, np.bincount(which), strict=True):
-        gram += count * (some @ some.T)
+    for matrix, count in zip(kernel, np.bincount(which), strict=True):
+        gram += count * (matrix @ matrix.T)
     gram = np.mean([gram[np.ix_(image, image)] for image in images], axis=0)
     values, vectors = np.linalg.eigh(gram)
-    kept = vectors[:, values > tolerance**2 * values[-1]][:, ::-1]
-    project, lift = kept / weight[:, None], kept * weight[:, None]  # project.T @ lift = 1
-    mirror = np.array([kept[image].T @ kept for image in images])
+    retained = vectors[:, values > tolerance**2 * values[-1]][:, ::-1]
+    project, lift = retained / weight[:, None], retained * weight[:, None]  # project.T @ lift = 1
+    mirror = np.array([retained[image].T @ retained for image in images])
     octant = ((OFFSETS < 0) @ [1, 2, 4])[:, None, None]
-    translate = (kept.T @ kernel @ kept)[which.ravel()]
+    translate = (retained.T @ kernel @ retained)[which.ravel()]
     for k in range(1, 8):
-        some = np.flatnonzero(octant.ravel() == k)
-        translate[some] = mirror[k] @ translate[some] @ mirror[k]
+        of_octant = np.flatnonzero(octant.ravel() == k)
+        translate[of_octant] = mirror[k] @ translate[of_octant] @ mirror[k]
     shift = [project.T @ polynomials(order, 0.5 * (grid + 2 * at - 1)).T @ lift for at in _OCTANTS]
     slopes = [_slopes(order, grid, k) @ project for k in range(3)]
     return Basis(

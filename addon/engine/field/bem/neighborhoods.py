@@ -27,10 +27,10 @@ class Neighborhoods:
         """That of a group: its own panels first."""
         if k in self._kept:
             return self._kept[k]
-        found = self._influence.neighborhood(self.groups[k], NEIGHBORHOOD_PANELS)
+        neighborhood = self._influence.neighborhood(self.groups[k], NEIGHBORHOOD_PANELS)
         if self._influence.n <= MAX_KEPT_PANELS:
-            self._kept[k] = found
-        return found
+            self._kept[k] = neighborhood
+        return neighborhood
 
 
 def unresolved(
@@ -44,13 +44,13 @@ def unresolved(
     densities of many times the mean and of both signs. Without the panel its neighbors are sound again.
     wet, asked : (n,) bool, the panels that act, and those of them that may be found
     """
-    found: list[int] = []
+    leaves: list[int] = []
     with one_thread():
         for k, rows in enumerate(near.groups):
             if asked[rows].any():
-                found += _unresolved(influence, near.of(k), wet, asked, found)
+                leaves += _unresolved(influence, near.of(k), wet, asked, leaves)
     area = influence.area
-    return found if area[found].sum() <= MAX_UNRESOLVED_SHARE * area[asked].sum() else []
+    return leaves if area[leaves].sum() <= MAX_UNRESOLVED_SHARE * area[asked].sum() else []
 
 
 def _unresolved(
@@ -58,25 +58,25 @@ def _unresolved(
 ) -> list[int]:
     """Those of one group. gone : panels that have been found elsewhere"""
     panels = near.panels
-    found: list[int] = []
+    leaves: list[int] = []
     potential, single = influence.potential(near).astype(float), near.single.astype(float)
     left = wet[panels]
     without = np.flatnonzero(np.isin(panels, gone))
     while True:
         potential[np.diag_indices(len(panels))] += potential[:, without].sum(axis=1)  # a constant carries no current
         left[without] = False
-        here = np.flatnonzero(left)
-        own = here[here < near.own]
+        remaining = np.flatnonzero(left)
+        own = remaining[remaining < near.own]
         if not asked[panels[own]].any():
-            return found
+            return leaves
         try:
-            rows = np.linalg.solve(potential[np.ix_(here, here)].T, np.eye(len(here), len(own)))
+            rows = np.linalg.solve(potential[np.ix_(remaining, remaining)].T, np.eye(len(remaining), len(own)))
         except np.linalg.LinAlgError:
-            return found
-        resistance = np.einsum("ji,ji->i", rows, single[np.ix_(here, own)]) / influence.diagonal[panels[own]]
+            return leaves
+        resistance = np.einsum("ji,ji->i", rows, single[np.ix_(remaining, own)]) / influence.diagonal[panels[own]]
         resistance[~asked[panels[own]]] = np.inf
         worst = int(np.argmin(resistance))
         if resistance[worst] >= 0.0:
-            return found
+            return leaves
         without = own[worst : worst + 1]
-        found.append(int(panels[without[0]]))
+        leaves.append(int(panels[without[0]]))

@@ -71,13 +71,13 @@ class Neighbors:
             for image in np.unique(code[~own]):
                 # an image of the source seen from x is the source seen from the image of x
                 seen = code == image
-                some = _ranges(start[seen], stop[seen])
-                extra = np.empty((len(points), len(some) * (1 + self._double)), np.float32)
+                rows = _ranges(start[seen], stop[seen])
+                extra = np.empty((len(points), len(rows) * (1 + self._double)), np.float32)
                 pairs: list[_Exact] = []
-                some = self._fill(self._frame.image(points, int(image)), some, extra, pairs)
+                rows = self._fill(self._frame.image(points, int(image)), rows, extra, pairs)
                 self._finish(pairs)
                 order = np.argsort(columns[-1])
-                place = order[np.searchsorted(columns[-1], some, sorter=order)]
+                place = order[np.searchsorted(columns[-1], rows, sorter=order)]
                 block[:, np.concatenate([place, len(order) + place]) if self._double else place] += extra
         self._finish(exact)
         return columns

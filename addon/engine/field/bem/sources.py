@@ -65,10 +65,10 @@ class Sources:
         for k, values in enumerate((charge, dipole)):
             if values is None:
                 continue
-            some = density[k * n : (k + 1) * n]
-            some[:] = np.asarray(values)[tree.order]
+            sorted_density = density[k * n : (k + 1) * n]
+            sorted_density[:] = np.asarray(values)[tree.order]
             for cell, a, b in zip(keepers, tree.start[keepers], tree.own[keepers], strict=True):
-                moments[cell] += some[a:b] @ self.coefficients[k, a:b]
+                moments[cell] += sorted_density[a:b] @ self.coefficients[k, a:b]
         return density, moments
 
 

@@ -85,9 +85,9 @@ def _mirror_axes(mirrors: Sequence[Plane]) -> tuple[Array, Array]:
         faces[len(axes)] = np.asarray(point, float) @ unit
         axes.append(unit)
     for unit in np.eye(3):
-        rest = unit - sum(((unit @ axis) * axis for axis in axes), start=np.zeros(3))
-        if len(axes) < 3 and np.linalg.norm(rest) > 0.5:
-            axes.append(rest / np.linalg.norm(rest))
+        remainder = unit - sum(((unit @ axis) * axis for axis in axes), start=np.zeros(3))
+        if len(axes) < 3 and np.linalg.norm(remainder) > 0.5:
+            axes.append(remainder / np.linalg.norm(remainder))
     return np.array(axes), faces
 
 
@@ -144,10 +144,10 @@ class Tree:
         """Cells (m,) by their places (m, 3), all inside the box; -1 where there is none."""
         if level >= self.depth:
             return np.full(len(at), -1)
-        here = self._prefix[self.cells(level)]
+        occupied = self._prefix[self.cells(level)]
         wanted = morton.encode(at)
-        place = np.minimum(np.searchsorted(here, wanted), len(here) - 1)
-        return np.where(here[place] == wanted, place + self._slices[level], -1)
+        place = np.minimum(np.searchsorted(occupied, wanted), len(occupied) - 1)
+        return np.where(occupied[place] == wanted, place + self._slices[level], -1)
 
 
 def _depth(morton: Ints, deepest: Ints, occupancy: int) -> Ints:
@@ -226,9 +226,9 @@ def far(targets: Tree, sources: Tree, frame: Frame, wanted: NDArray[np.bool_] | 
     rows: list[list[Ints]] = []
     for level in range(1, min(targets.depth, sources.depth)):
         part = targets.cells(level)
-        some = np.ones(part.stop - part.start, bool) if wanted is None else wanted[part]
+        selected = np.ones(part.stop - part.start, bool) if wanted is None else wanted[part]
         for parity in np.ndindex(2, 2, 2):
-            cell = part.start + np.flatnonzero(np.all((targets.at[part] & 1) == parity, axis=1) & some)
+            cell = part.start + np.flatnonzero(np.all((targets.at[part] & 1) == parity, axis=1) & selected)
             usable = np.flatnonzero(np.all(np.abs((OFFSETS + parity) >> 1) <= 1, axis=1))
             at = targets.at[cell][:, None] + OFFSETS[usable]
             which, step, source, code = _images(frame, sources, level, at)
