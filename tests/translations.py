@@ -91,9 +91,9 @@ def other_figures(made: Plan, other: Language) -> list[str]:
     sections = [*made.pages, made.steps, *made.appendix]
     lines = [line for section in sections for line in section.lines]
     return [
-        line.said(ENGLISH)
+        line.in_language(ENGLISH)
         for line in lines
-        if _figures(line.said(ENGLISH), decimal_comma) != _figures(line.said(other))
+        if _figures(line.in_language(ENGLISH), decimal_comma) != _figures(line.in_language(other))
     ]
 
 

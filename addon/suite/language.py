@@ -30,7 +30,7 @@ LABELS = {  # key of a setting in a job file -> what the panels call it
 }
 
 
-def said(text: str) -> str:
+def localized(text: str) -> str:
     """A text in the language of the interface: figures as it sets them, signs for units, settings by their labels.
     What the dictionaries do not have stays."""
     screen = language.Language("screen", lambda original: looked_up(original, OWN), written().numerals, _label)

@@ -63,7 +63,7 @@ def write(study: Study, table: dict[str, Any], made: dict[str, Path], told_in: L
 def write_inset(study: Study, sized: SizedCopy, path: Path) -> None:
     """The copy to print, and how much smaller it is."""
     stl.write(path, writers.inset(study, sized) / LENGTH.get(study.job.part.unit, MM))
-    say(f"{study.part.name}: {report_fits.said(sized)}")
+    say(f"{study.part.name}: {report_fits.summary(sized)}")
 
 
 def write_vented(study: Study, opened: Vented | None, path: Path) -> None:
@@ -71,5 +71,5 @@ def write_vented(study: Study, opened: Vented | None, path: Path) -> None:
     surface, name = study.surface, study.part.name
     points, triangles = (surface.points, surface.triangles) if opened is None else (opened.points, opened.triangles)
     stl.write(path, points[triangles] / LENGTH.get(study.job.part.unit, MM))
-    for line in report_vents.said(study, opened):
+    for line in report_vents.summary_lines(study, opened):
         say(f"{name}: {line}")

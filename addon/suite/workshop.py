@@ -9,7 +9,7 @@ import bpy
 from ..engine.settings import job as jobs
 from ..engine.settings import tables
 from .draw.rows import inputs
-from .language import said
+from .language import localized
 from .scene import scene_units, settings
 
 PACKAGE = (__package__ or "").rpartition(".")[0]  # the extension's own name
@@ -112,7 +112,7 @@ class PLATEWRIGHT_OT_use_workshop(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if preferences() is None:
-            cls.poll_message_set(said("Enable the extension first"))
+            cls.poll_message_set(localized("Enable the extension first"))
             return False
         return True
 

@@ -69,7 +69,7 @@ def test_it_keeps_off_the_part_and_the_wire_leads_to_it(study):
     assert tracer.nearest(points).min() >= one.clearance
     np.testing.assert_allclose(tracer.nearest(np.vstack([one.tips, one.wire])), 0.0, atol=1e-3 * MM)
     assert one.gas < 0.05e-6
-    lines = plan_helpers.said(one)
+    lines = plan_helpers.hanger_lines(one)
     assert any("lead it out between the bars" in line for line in lines)
     assert plan_helpers.costs("hanger", study.results) == ["No gas is kept between it and the part"]
 

@@ -56,7 +56,7 @@ def test_the_thinnest_place_takes_longer_than_the_plan():
 def test_copies_that_take_the_same_are_told_so():
     """No spacing keeps a share "within 0 %", and equal shares are no row of hundreds."""
     alike = Spacing(20 * MM, np.zeros((2, 3)), np.ones(2), np.full(2, 0.9), 0.0, 1.4, 0.5)
-    told = " ".join(plan_rack.told(RackPlan(2, 0.1, (alike,), alike, True, 3, 1, 0.7), 5.0))
+    told = " ".join(plan_rack.spacing_lines(RackPlan(2, 0.1, (alike,), alike, True, 3, 1, 0.7), 5.0))
     assert "within 1 %" in told and "100 and 100" not in told and "Together they take 1.40 A" in told
 
 

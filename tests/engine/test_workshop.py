@@ -63,7 +63,7 @@ def test_it_says_what_the_plan_says(sheet):
     bench, page = Bench.of(study()), Page(sheet)
     said, text = "".join(page.words), plan.write(study())
     assert page.boxes == len(re.findall(r"^\[ \] ", "\n".join(pages(text)), re.MULTILINE))
-    for one in plan_steps.told(bench, plan.lettered(plan.sections(bench))):
+    for one in plan_steps.numbered_steps(bench, plan.lettered(plan.sections(bench))):
         for words in (one.action, *one.cautions, one.check):
             assert typeset(words) in said and flat(typeset(words)) in flat(text)
 

@@ -61,9 +61,9 @@ def test_blender_is_given_them_and_sentences_are_told_whole(monkeypatch):
     finding = Finding(Code.GAS_TRAPPED, Severity.SPOILS, {Of.VOLUME: 13e-6, Of.AREA: 26e-4})
     headline = verdict_text.headline(finding)
     assert isinstance(headline, Filled) and headline == "13 mL of trapped gas leave 26 cm2 bare"
-    assert language.said(headline) == "13 mL eingeschlossenes Gas lassen 26 cm² ohne Metall"
-    assert language.said(filled("{name} placed", name="Wire")) == "Wire gesetzt", "a name is nobody's to translate"
-    assert language.said(filled("{name}: {why}; choose a face that is plated", name="A", why="wire")).startswith(
+    assert language.localized(headline) == "13 mL eingeschlossenes Gas lassen 26 cm² ohne Metall"
+    assert language.localized(filled("{name} placed", name="Wire")) == "Wire gesetzt", "a name is nobody's to translate"
+    assert language.localized(filled("{name}: {why}; choose a face that is plated", name="A", why="wire")).startswith(
         "A: Draht"
     )
 
@@ -71,11 +71,11 @@ def test_blender_is_given_them_and_sentences_are_told_whole(monkeypatch):
 def test_figures_are_set_as_the_language_sets_them(monkeypatch):
     """A decimal comma in German (DIN 1333, from memory), in what is filled in as well; a name stays as it is."""
     monkeypatch.setattr(language, "locale_in_use", lambda: "de_DE")
-    assert language.said("2.5 mm") == "2,5 mm" and language.said("1,240 mm") == "1.240 mm"
-    assert language.said(filled("model {size} mm", size="8.09")).count("8,09") == 1
-    assert language.said(filled("{name}: {count}", name="Bracket 1.5", count="2.5")) == "Bracket 1.5: 2,5"
+    assert language.localized("2.5 mm") == "2,5 mm" and language.localized("1,240 mm") == "1.240 mm"
+    assert language.localized(filled("model {size} mm", size="8.09")).count("8,09") == 1
+    assert language.localized(filled("{name}: {count}", name="Bracket 1.5", count="2.5")) == "Bracket 1.5: 2,5"
     monkeypatch.setattr(language, "locale_in_use", lambda: "en_US")
-    assert language.said("2.5 mm") == "2.5 mm"
+    assert language.localized("2.5 mm") == "2.5 mm"
 
 
 def test_the_dictionaries_are_blender_s_own(platewright):
@@ -83,7 +83,7 @@ def test_the_dictionaries_are_blender_s_own(platewright):
     known = set(bpy.app.translations.locales) or {"de_DE", "de"}
     for locales in language.LOCALES.values():
         assert known & set(locales), known
-    assert not re.search(r"\{\w+\}", language.said("Check Part"))
+    assert not re.search(r"\{\w+\}", language.localized("Check Part"))
 
 
 def test_a_plan_follows_the_interface(monkeypatch):
@@ -100,10 +100,10 @@ def test_a_setting_is_called_on_the_screen_as_its_panel_calls_it(monkeypatch):
     assert dictionary.translated(refused, dictionary.of("de")) == refused, (
         "what is written keeps the keys of the job file"
     )
-    assert language.said(refused) == "part.up: hang fewer of them (Number of Parts), or say where (Positions)"
+    assert language.localized(refused) == "part.up: hang fewer of them (Number of Parts), or say where (Positions)"
     words = dictionary.words("de")
     monkeypatch.setattr(language, "looked_up", lambda text, _context: words.get(text, text))
-    assert language.said(refused) == "part.up: hang fewer of them (Anzahl der Teile), or say where (Lagen)"
+    assert language.localized(refused) == "part.up: hang fewer of them (Anzahl der Teile), or say where (Lagen)"
 
 
 @pytest.mark.parametrize(
@@ -119,7 +119,7 @@ def test_a_refused_setting_has_its_label_on_the_screen_and_its_key_in_the_termin
     with pytest.raises(InputError) as refused:
         read_job(table, "job.toml")
     assert str(refused.value).startswith(key)
-    assert language.said(refused.value.args[0]).startswith(shown)
+    assert language.localized(refused.value.args[0]).startswith(shown)
 
 
 @pytest.mark.parametrize("other", language.LOCALES)

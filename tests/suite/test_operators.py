@@ -98,7 +98,7 @@ def test_bad_settings_refuse_with_the_job_s_sentence_and_change_nothing(add):
         settings.job_of(bpy.context.scene)
     with pytest.raises(RuntimeError) as refused:
         bpy.ops.platewright.measure()
-    assert language.said(str(fault.value)) in str(refused.value) and "Plating Range" in str(refused.value)
+    assert language.localized(str(fault.value)) in str(refused.value) and "Plating Range" in str(refused.value)
     assert session.find(bpy.context) is None
     assert not settings.of(bpy.context.scene).objects
 

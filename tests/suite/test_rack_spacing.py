@@ -35,7 +35,7 @@ def test_the_spacing_that_is_found_is_the_spacing_of_the_row(add, monkeypatch):
     assert found.enough
     np.testing.assert_allclose(found.chosen.share, 1.0, atol=0.02)
     assert found.pitch == pytest.approx(0.030 + found.chosen.gap)
-    assert plan_rack.told(found, 5.0)[0].startswith("Hang the 2 copies in a row along the anodes, with")
+    assert plan_rack.spacing_lines(found, 5.0)[0].startswith("Hang the 2 copies in a row along the anodes, with")
     bpy.ops.platewright.rack(count=found.wanted, spacing=found.pitch / 0.001)
     bpy.context.view_layer.update()
     kept = session.find(bpy.context)

@@ -106,7 +106,7 @@ def density_of(current: float, area: float) -> float:
 def settled(target: Target, bath: Bath, area: float, stated: Collection[str]) -> Target:
     """The target with the density and the thickness that its fixed current or time ask for.
 
-    area : m2 of all parts together; stated : fields of the target that were written. A fixed time sets the density where
+    area : m2 of all parts together; stated : the fields that were written. A fixed time sets the density where
     only the thickness was written, else the thickness.
     Raises InputError where what was written contradicts itself, or asks for what no setting allows.
     """
@@ -193,7 +193,9 @@ def window_findings(density: float, bath: Bath) -> list[Finding]:
 def _supply_findings(
     current: float, supplied_density: float, time: float, target: Target, supply: Supply
 ) -> list[Finding]:
-    """Whether the supply gives what is wanted. current : A wanted in all; supplied_density : A/m2 that flow; time : s then"""
+    """Whether the supply gives what is wanted.
+
+    current : A wanted in all; supplied_density : A/m2 that flow; time : s then"""
     if supplied_density >= target.density or current <= supply.current:
         return []
     return [

@@ -85,7 +85,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     went = coarse.place[surface.triangles[unmatched]]
     around = _Around(coarse.triangles[origin], len(surface.points), pieces, facing)
     at, face, share = surface.centroid[unmatched], unmatched, np.ones(len(unmatched))
-    hit = _found(at, surface.normal[unmatched], went, around, pieces, facing)
+    hit = _nearest_piece(at, surface.normal[unmatched], went, around, pieces, facing)
     length = MAX_FACE_OVER_PIECE_SIZE * np.sqrt(np.maximum(size[hit], MIN_PIECE_OVER_MEAN_AREA * size.mean()))
     edges = surface.corners[unmatched] - np.roll(surface.corners[unmatched], 1, axis=1)
     long = np.einsum("ijk,ijk->ij", edges, edges).max(axis=1) > length**2
@@ -95,7 +95,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
         bits, bit = split(strips, np.repeat(length[long][strip, None], 3, axis=1))
         owner = strip[bit]
         middle = bits.mean(axis=1)
-        again = _found(middle, surface.normal[sample[owner]], went[long][owner], around, pieces, facing)
+        again = _nearest_piece(middle, surface.normal[sample[owner]], went[long][owner], around, pieces, facing)
         at, face = np.concatenate([at[~long], middle]), np.append(face[~long], sample[owner])
         share = np.append(share[~long], area(bits) / surface.area[sample[owner]])
         hit = np.append(hit[~long], again)
@@ -110,7 +110,7 @@ def cover(skin: Skin, pieces: Array, origin: Ints) -> Cover:
     return Cover(f, p, w, place, share, len(surface.triangles), source[origin], high, ends)
 
 
-def _found(points: Array, normals: Array, places: Ints, around: _Around, pieces: Array, facing: Array) -> Ints:
+def _nearest_piece(points: Array, normals: Array, places: Ints, around: _Around, pieces: Array, facing: Array) -> Ints:
     """The piece under each point (n, 3): of those round the three places (n, 3) its face went to, and on from there
     while a nearer one lies round that; of all, where none is at hand that faces its way.
     """

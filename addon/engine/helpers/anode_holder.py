@@ -134,13 +134,13 @@ def run(
 
 def strips(anodes: Sequence[Anode]) -> Array:
     """(k, 3) m, tank: middles of the strips of all flat plates that stand upright."""
-    found = [
-        np.array(one.centre) + at * _level(_normal(one))[1]
-        for one in anodes
-        if one.plate and one.centre and abs(_normal(one)[2]) <= MAX_TILT
-        for at in _offsets(one)
+    points = [
+        np.array(anode.centre) + at * _level(_normal(anode))[1]
+        for anode in anodes
+        if anode.plate and anode.centre and abs(_normal(anode)[2]) <= MAX_TILT
+        for at in _offsets(anode)
     ]
-    return np.array(found).reshape(-1, 3)
+    return np.array(points).reshape(-1, 3)
 
 
 def _normal(anode: Anode) -> Array:

@@ -50,17 +50,17 @@ class Bar(NamedTuple):
         return points[triangles]
 
 
-def check(things: Sequence[Standing], clearance: float, bars: Sequence[Bar] = ()) -> None:
+def check(bodies: Sequence[Standing], clearance: float, bars: Sequence[Bar] = ()) -> None:
     """Raises InputError, one line that names both, where two come nearer to each other than the clearance, m, a rod
     meets what does not hang on it, or two rods cross at one height."""
-    for one, other in combinations(things, 2):
-        if one.name != other.name and _near(one.corners, other.corners, clearance):
-            raise _meeting(one.name, other.name, clearance)
+    for body, other in combinations(bodies, 2):
+        if body.name != other.name and _near(body.corners, other.corners, clearance):
+            raise _meeting(body.name, other.name, clearance)
     for bar in bars:
-        for one in things:
-            borne = any(_same(bar, other) for other in bars if other.bears == one.name)
-            if not borne and _near(bar.corners, one.corners, clearance):
-                raise _meeting(bar.name, one.name, clearance)
+        for body in bodies:
+            borne = any(_same(bar, other) for other in bars if other.bears == body.name)
+            if not borne and _near(bar.corners, body.corners, clearance):
+                raise _meeting(bar.name, body.name, clearance)
     for bar, crossed in combinations(bars, 2):
         if bar.bears == crossed.bears or _same(bar, crossed):
             continue
@@ -68,9 +68,9 @@ def check(things: Sequence[Standing], clearance: float, bars: Sequence[Bar] = ()
             raise _crossing(bar, crossed)
 
 
-def _near(one: Array, other: Array, clearance: float) -> bool:
-    gap = np.maximum(one.min(axis=(0, 1)) - other.max(axis=(0, 1)), other.min(axis=(0, 1)) - one.max(axis=(0, 1)))
-    return bool(gap.max() < clearance and distance(one, other, clearance) < clearance)
+def _near(a: Array, b: Array, clearance: float) -> bool:
+    gap = np.maximum(a.min(axis=(0, 1)) - b.max(axis=(0, 1)), b.min(axis=(0, 1)) - a.max(axis=(0, 1)))
+    return bool(gap.max() < clearance and distance(a, b, clearance) < clearance)
 
 
 def _same(bar: Bar, other: Bar) -> bool:
@@ -78,13 +78,13 @@ def _same(bar: Bar, other: Bar) -> bool:
     return all(np.abs(a - b).max() < SLACK_M for a, b in ((bar.start, other.start), (bar.end, other.end)))
 
 
-def _meeting(one: str, other: str, clearance: float) -> InputError:
+def _meeting(first: str, second: str, clearance: float) -> InputError:
     return InputError(
         filled(
             "{one} and {other} come nearer to each other in this tank than {wanted}; print only one of them,"
             " or move one out of the way of the other",
-            one=one,
-            other=other,
+            one=first,
+            other=second,
             wanted=in_mm(clearance),
         )
     )
@@ -109,25 +109,28 @@ def _crossing(bar: Bar, other: Bar) -> InputError:
     )
 
 
-def distance(one: Array, other: Array, reach: float) -> float:
+def distance(a: Array, b: Array, reach: float) -> float:
     """m between two sets of triangles (m, 3, 3), 0 where they meet; inf where that is more than `reach`, m.
 
     From points `SAMPLE_M` apart on either to the triangles of the other.
     """
-    low = np.maximum(one.min(axis=(0, 1)), other.min(axis=(0, 1))) - reach
-    high = np.minimum(one.max(axis=(0, 1)), other.max(axis=(0, 1))) + reach
-    near = [some[((some.max(axis=1) >= low) & (some.min(axis=1) <= high)).all(axis=1)] for some in (one, other)]
+    low = np.maximum(a.min(axis=(0, 1)), b.min(axis=(0, 1))) - reach
+    high = np.minimum(a.max(axis=(0, 1)), b.max(axis=(0, 1))) + reach
+    near = [
+        triangles[((triangles.max(axis=1) >= low) & (triangles.min(axis=1) <= high)).all(axis=1)]
+        for triangles in (a, b)
+    ]
     if not (len(near[0]) and len(near[1])):
         return float("inf")
     if crossing(*near):
         return 0.0
-    found = float("inf")
-    for some, others in (near, near[::-1]):
-        points = sampled(some, SAMPLE_M)
+    least = float("inf")
+    for triangles, others in (near, near[::-1]):
+        points = sampled(triangles, SAMPLE_M)
         points = points[((points >= low) & (points <= high)).all(axis=1)]
         for triangle in others:
             ahead = (points >= triangle.min(axis=0) - reach) & (points <= triangle.max(axis=0) + reach)
-            if (some_near := points[ahead.all(axis=1)]).size:
-                away = to_origin(triangle - some_near[:, None])
-                found = min(found, float(np.linalg.norm(away, axis=1).min()))
-    return found if found <= reach else float("inf")
+            if (candidates := points[ahead.all(axis=1)]).size:
+                away = to_origin(triangle - candidates[:, None])
+                least = min(least, float(np.linalg.norm(away, axis=1).min()))
+    return least if least <= reach else float("inf")

@@ -47,9 +47,9 @@ def run(placement: Placement, why: str) -> Hanger:
     assert hanging.start is not None and hanging.end is not None and hanging.body is not None
     maker = _Maker(placement, why)
     for along in placement.ways()[::2]:
-        found = maker.made(along)
-        if found is not None:
-            return found
+        cage = maker.made(along)
+        if cage is not None:
+            return cage
     raise InputError(
         filled(
             "{name}: no hanger holds it this way up: {why}; hang it another way ({part.up}), or on a wire",
@@ -69,7 +69,7 @@ class _Maker:
         self._placement, self._inside = placement, placement.inside
         self._rod_height = placement.rim
         self._plastic = check_plastic(job, "hanger")
-        self._kept = np.flatnonzero(surface.area > 0)
+        self._nondegenerate = np.flatnonzero(surface.area > 0)
         self._play = job.hanger.clearance + RAY_GRID_MARGIN_M
         self.why = why
 
@@ -78,7 +78,7 @@ class _Maker:
         base, turn = self._axes(along)
         self._rod_height = self._placement.rod_height(along)
         own = (self._pose.of(self._surface.points) - base) @ turn.T
-        triangles = self._surface.triangles[self._kept]
+        triangles = self._surface.triangles[self._nondegenerate]
         widest = max(half for _, _, half in SECTIONS)
         outline = silhouette.of(own, triangles, 2 * (widest + self._play) + caging.LEEWAY_M)
         vents = (self._pose.of(self._places.vents.reshape(-1, 3)) - base) @ turn.T
@@ -107,7 +107,11 @@ class _Maker:
     def _axes(self, along: Array) -> tuple[Array, Array]:
         """The cage's origin in the tank, under the rod over the balance point, and its axes."""
         turn = pads.axes(along)
-        at = [one.point for one in (self._hanging.start, self._hanging.end) if one and np.isfinite(one.point).all()]
+        at = [
+            state.point
+            for state in (self._hanging.start, self._hanging.end)
+            if state and np.isfinite(state.point).all()
+        ]
         assert self._hanging.body is not None
         balance = self._pose.of(np.mean(at, axis=0) if at else self._hanging.body.centre)
         u = self._pose.of(self._surface.points[np.unique(self._surface.triangles)]) @ turn[0]
@@ -138,7 +142,7 @@ class _Maker:
         """On one plate: the highest and the lowest, and those furthest to the sides."""
         reach = sign * (outline.front if sign > 0 else outline.back)
         face = outline.front_face if sign > 0 else outline.back_face
-        show = np.where(face >= 0, self._surface.show[self._kept[face]], False)
+        show = np.where(face >= 0, self._surface.show[self._nondegenerate[face]], False)
         cells = int(np.ceil((POST + self._play) / outline.pitch))
         highest, shows = largest_within(reach, cells), largest_within(show.astype(float), cells) > 0
         plate = form.ends[1] if sign > 0 else -form.ends[0]
@@ -155,7 +159,7 @@ class _Maker:
                 break
             edge = np.flatnonzero(order >= order.max() - outline.pitch)
             k = int(edge[np.argmin(np.abs(spots[edge, 1]) + np.abs(spots[edge, 2] - outline.middle[1]))])
-            if all(np.linalg.norm(spots[k, 1:] - spots[one, 1:]) > POSTS_APART_M for one in chosen):
+            if all(np.linalg.norm(spots[k, 1:] - spots[other, 1:]) > POSTS_APART_M for other in chosen):
                 chosen.append(k)
         return [
             Post(sign, float(spots[k, 1]), float(spots[k, 2]), sign * float(highest[i[k], j[k]] + self._play))
@@ -169,7 +173,7 @@ class _Maker:
         push = MIN_PULL_SHARE * self._hanging.body.mass * GRAVITY
         stem = 2 * beam.second_moment(form.width, form.thickness)
         length = form.hook.axis - form.low
-        loads = [one.net for one in (self._hanging.start, self._hanging.end) if one is not None]
+        loads = [state.net for state in (self._hanging.start, self._hanging.end) if state is not None]
         bar = form.half**4 / 3.0  # of a square on its corner: its side to the fourth over 12
         span = form.ends[1] - form.ends[0]
         under = max(1, int(caged.below.sum())), max(1, int((caged.bars[:, 1] > form.middle).sum()))
@@ -200,7 +204,7 @@ class _Maker:
             self.why = "no wire is led out between the bars of a cage"
             return None
         place, own = wire
-        net = [one.net for one in (self._hanging.start, self._hanging.end) if one is not None]
+        net = [state.net for state in (self._hanging.start, self._hanging.end) if state is not None]
         volume = volume_of(points - points[0], triangles)
         density = tables.plastic(self._plastic)["density_g_mL"] * GRAM_PER_ML
         mass = density * volume
@@ -276,11 +280,11 @@ class _Fit:
 def _beside(form: CageForm, outline: Silhouette) -> NDArray[np.bool_]:
     """(k, n) where the plates are, so that a post may stand on them."""
     v, z = outline.v[:, None], outline.z
-    found = (np.abs(v) <= form.width / 2 - POST) & (z <= form.top) & (z >= form.low)
+    solid = (np.abs(v) <= form.width / 2 - POST) & (z <= form.top) & (z >= form.low)
     for at, height in form.bars:
         low, high = min(at, 0.0), max(at, 0.0)
-        found = found | ((np.abs(z - height) <= form.half + ARM - POST) & (v >= low) & (v <= high))
-    return found
+        solid = solid | ((np.abs(z - height) <= form.half + ARM - POST) & (v >= low) & (v <= high))
+    return solid
 
 
 def _touched(outline: Silhouette, form: CageForm) -> tuple[Array, float]:

@@ -63,11 +63,11 @@ def find(outline: Silhouette, half: float, play: float, fit: Callable[[Array], b
         if shift > play + LEEWAY_M:
             continue
         below = np.array([side.startswith("B") for side in sides])
-        found = Caged(np.array(bars), below, shift, turn if turn < MAX_TURN else None)
-        if turn <= GOOD_TURN or (found.turn is None and _is_round(outline)):
-            return found
+        caged = Caged(np.array(bars), below, shift, turn if turn < MAX_TURN else None)
+        if turn <= GOOD_TURN or (caged.turn is None and _is_round(outline)):
+            return caged
         if best is None or turn < (MAX_TURN if best.turn is None else best.turn):
-            best = found
+            best = caged
     return best
 
 

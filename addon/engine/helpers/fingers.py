@@ -53,9 +53,9 @@ def run(placement: Placement) -> Hanger:
     maker = _Maker(placement, name)
     for wire, own in maker.wires():
         for along in placement.ways():
-            found = maker.made(wire, along, own)
-            if found is not None:
-                return found
+            hanger = maker.made(wire, along, own)
+            if hanger is not None:
+                return hanger
     raise NotHeldError(maker.why)
 
 
@@ -66,9 +66,9 @@ class _Maker:
         surface, pose, job = placement.surface, placement.pose, placement.job
         self._surface, self._tracer, self._job, self._pose = surface, placement.tracer, job, pose
         self._hanging, self._places, self._plastic = placement.hanging, placement.places, plastic
-        self._kept = np.flatnonzero(surface.area > 0)
+        self._nondegenerate = np.flatnonzero(surface.area > 0)
         self._points = pose.of(surface.points)
-        self._rays = ParallelRays(self._points, surface.triangles[self._kept], (0.0, 0.0, -1.0))
+        self._rays = ParallelRays(self._points, surface.triangles[self._nondegenerate], (0.0, 0.0, -1.0))
         self._upward = surface.normal @ pose.turn[2]
         self._top = float(self._points[np.unique(surface.triangles)][:, 2].max())
         self._placement, self._axis = placement, np.inf
@@ -96,16 +96,18 @@ class _Maker:
         """The triangle seen from above at each place (n, 2), -1 for none, and z there (-inf)."""
         start = np.column_stack([level, np.full(len(level), self._top + MM)])
         face, distance = self._rays.first_hit(start)
-        return np.where(face >= 0, self._kept[face], -1), np.where(face >= 0, self._top + MM - distance, -np.inf)
+        return np.where(face >= 0, self._nondegenerate[face], -1), np.where(
+            face >= 0, self._top + MM - distance, -np.inf
+        )
 
     def _loads(self, base: Array, turn: Array) -> list[Held]:
         """The part's net load at the start and in the end, in axes of the hanger about `base`."""
-        found = []
+        loads = []
         for state in (self._hanging.start, self._hanging.end):
             assert state is not None and self._hanging.body is not None
             point = state.point if np.isfinite(state.point).all() else self._hanging.body.centre
-            found.append(Held(state.net, turn @ (self._pose.of(point) - base)))
-        return found
+            loads.append(Held(state.net, turn @ (self._pose.of(point) - base)))
+        return loads
 
     def made(self, wire: Array, along: Array, own: bool) -> Hanger | None:
         """The hanger on one wire and one way of the rod; None, and `why`, where there is none."""
@@ -162,16 +164,16 @@ class _Maker:
         base, turn = frame
         half_u = PAD if stance.front is not None else thickness / 2
         touches, tips = [], []
-        for one in (stance.left, stance.right, stance.front):
-            if one is None:
+        for finger in (stance.left, stance.right, stance.front):
+            if finger is None:
                 continue
-            half_v = FIN if one is stance.front else PAD
+            half_v = FIN if finger is stance.front else PAD
             across = [np.linspace(-half, half, int(2 * half / RAY_STEP_UNDER_TIP_M) + 2) for half in (half_u, half_v)]
-            level = np.stack(np.meshgrid(*across, indexing="ij"), axis=-1).reshape(-1, 2) + (one.u, one.v)
+            level = np.stack(np.meshgrid(*across, indexing="ij"), axis=-1).reshape(-1, 2) + (finger.u, finger.v)
             height = self._above(base[:2] + level @ turn[:2, :2])[1]
             k = int(np.argmax(height))
             touches.append([*level[k], height[k]])
-            tips.append(replace(one, z=max(one.z, float(height[k]))))
+            tips.append(replace(finger, z=max(finger.z, float(height[k]))))
         front = tips[2] if len(tips) > 2 else None
         return np.array(touches), replace(stance, left=tips[0], right=tips[1], front=front)
 
@@ -182,7 +184,7 @@ class _Maker:
         thickness, width = section
         fingers = [stance.left, stance.right, *([stance.front] if stance.front else [])]
         half = width / 2
-        low, high = min(one.v for one in fingers) - FINGER, max(one.v for one in fingers) + FINGER
+        low, high = min(finger.v for finger in fingers) - FINGER, max(finger.v for finger in fingers) + FINGER
         low, high = min(low, -half) - clearance, max(high, half) + clearance
         back, face = groove / 2 - thickness, groove / 2
         over = pads.highest(top, (back - clearance, low), (face + clearance, high))
@@ -193,8 +195,8 @@ class _Maker:
                 over,
                 pads.highest(top, (back, arm.v - beside), (arm.u + REACH + clearance, arm.v + beside)),
             )
-        hub = max(over + clearance, *(one.z + TAPER for one in fingers)) + TIP_GAP_M
-        tips = [replace(one, z=one.z + TIP_GAP_M) for one in fingers]
+        hub = max(over + clearance, *(finger.z + TAPER for finger in fingers)) + TIP_GAP_M
+        tips = [replace(finger, z=finger.z + TIP_GAP_M) for finger in fingers]
         form = Form(
             thickness,
             width,
@@ -225,7 +227,7 @@ class _Maker:
         push = MIN_PULL_SHARE * self._hanging.body.mass * GRAVITY
         moment = max(abs(load.net) * GRAVITY * float(np.linalg.norm(load.at[:2])) for load in loads)
         stem = beam.deflection(push, moment, length, modulus, form.stem_moment)
-        arm = max(float(np.hypot(one.u, one.v)) for one in form.fingers)
+        arm = max(float(np.hypot(finger.u, finger.v)) for finger in form.fingers)
         bar = beam.second_moment(2 * FINGER, form.thickness)
         return stem + beam.deflection(stance.pull * GRAVITY, 0.0, arm, modulus, bar)
 
@@ -272,7 +274,7 @@ class _Maker:
             bool(min(load.net for load in self._loads(base, turn)) < 0),
             sway,
             (form.thickness, form.width),
-            form.axis - min(one.z for one in form.fingers),
+            form.axis - min(finger.z for finger in form.fingers),
             volume,
             density * volume,
             self._plastic,
@@ -286,8 +288,8 @@ class _Maker:
         """m between hanger and part, away from the tips."""
         corners = points[triangles]
         near = self._pose.of(corners)[:, :, 2].min(axis=1) < self._top + 2 * MM
-        found = sampled(corners[near], SAMPLE_M)
-        return float(self._tracer.nearest(found[self._far(found, tips)]).min(initial=np.inf))
+        samples = sampled(corners[near], SAMPLE_M)
+        return float(self._tracer.nearest(samples[self._far(samples, tips)]).min(initial=np.inf))
 
     def _far(self, points: Array, tips: Array) -> NDArray[np.bool_]:
         near = self._pose.of(points)[:, 2] < self._top + 2 * MM

@@ -36,16 +36,16 @@ def union(boxes: Sequence[Box], holes: Sequence[Box] = ()) -> tuple[Array, NDArr
 def _skin(filled: NDArray[np.bool_], axis: int, shape: NDArray[np.intp]) -> NDArray[np.intp]:
     """(k, 4) lattice points of the quads square to an axis, wound outward."""
     low, high = (np.moveaxis(filled, axis, 0)[part] for part in (slice(None, -1), slice(1, None)))
-    found = []
+    faces = []
     for out, order in ((low & ~high, (0, 1, 2, 3)), (high & ~low, (0, 3, 2, 1))):
         k, i, j = np.nonzero(out)
         corners = []
         for di, dj in ((0, 0), (1, 0), (1, 1), (0, 1)):
             place = [k, i - 1 + di, j - 1 + dj]  # axes after moveaxis: this one, then the others in order
-            others = [one for one in range(3) if one != axis]
+            others = [other_axis for other_axis in range(3) if other_axis != axis]
             index = [np.zeros(0, dtype=np.intp)] * 3
             index[axis], index[others[0]], index[others[1]] = place
             corners.append(np.ravel_multi_index(index, tuple(shape)))
         quads = np.stack(corners, axis=1)[:, order]
-        found.append(quads if axis != 1 else quads[:, ::-1])  # the others of axis 1 are left-handed
-    return np.concatenate(found)
+        faces.append(quads if axis != 1 else quads[:, ::-1])  # the others of axis 1 are left-handed
+    return np.concatenate(faces)

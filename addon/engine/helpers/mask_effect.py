@@ -38,12 +38,12 @@ def with_masks(surface: Surface, made: Masks) -> Progress[Surface]:
     """The part with its masks on. Its triangles are those of the part, row for row, the covered ones of no area, and
     then those of the masks' skins, which are masked."""
     triangles = surface.triangles.copy()
-    covered = np.logical_or.reduce([one.faces for one in made.masks])
+    covered = np.logical_or.reduce([mask.faces for mask in made.masks])
     triangles[covered] = triangles[covered][:, :1]
     points, skins = [surface.points], [triangles]
     count = len(surface.points)
-    for one in made.masks:
-        more, skin = _skin(surface, one, count)
+    for mask in made.masks:
+        more, skin = _skin(surface, mask, count)
         points.append(more)
         skins.append(skin)
         count += len(more)
@@ -80,9 +80,9 @@ def _strip(loop: NDArray[np.intp], angle: Array, ring: NDArray[np.intp], turn: f
     of_ring = np.repeat([False, True], [len(loop), SIDES])[np.argsort(steps, kind="stable")]
     i = np.concatenate([[0], np.cumsum(~of_ring)])[:-1]
     j = np.concatenate([[0], np.cumsum(of_ring)])[:-1]
-    one, other = loop[i % len(loop)], ring[j % SIDES]
+    first, second = loop[i % len(loop)], ring[j % SIDES]
     third = np.where(of_ring, ring[(j + 1) % SIDES], loop[(i + 1) % len(loop)])
-    return np.stack([one, third, other], axis=1)
+    return np.stack([first, third, second], axis=1)
 
 
 def dried(surface: Surface, job: Job, made: Masks, bare: gas.Gas | None) -> Progress[Masks]:
@@ -91,14 +91,16 @@ def dried(surface: Surface, job: Job, made: Masks, bare: gas.Gas | None) -> Prog
     if bare is None:
         return made
     both = yield from subrange(0.0, 0.4, with_masks(surface, made))
-    kept = yield from subrange(0.4, 1.0, gas.trapped(both, bare.up, capillary_length=job.bath.capillary_length))
-    return replace(made, gas=max(kept.trapped_volume - bare.trapped_volume, 0.0))
+    masked_gas = yield from subrange(0.4, 1.0, gas.trapped(both, bare.up, capillary_length=job.bath.capillary_length))
+    return replace(made, gas=max(masked_gas.trapped_volume - bare.trapped_volume, 0.0))
 
 
 def placed(surface: Surface, both: Surface, job: Job, bodies: Mapping[str, Part]) -> Job:
     """The job in which the part with its masks on hangs where it hangs without them, between the same anodes."""
     own, other = arrange(surface, job, bodies), arrange(both, job, bodies)
-    places = [one.middle + one.shift - two.shift for one, two in zip(own.poses, other.poses, strict=True)]
+    places = [
+        pose.middle + pose.shift - other_pose.shift for pose, other_pose in zip(own.poses, other.poses, strict=True)
+    ]
     turns = job.rack.turns or (job.place.turn,) * len(places)
     rack = Rack(positions=tuple(map(tuple, np.array(places).tolist())), turns=turns)
     if job.anodes is not None or own.inside is None:

@@ -129,15 +129,15 @@ def regions(surface: Surface) -> list[Region]:
     both = (pairs >= 0).all(axis=1) & masked[pairs].all(axis=1)
     label, _ = connected(len(masked), *pairs[both].T)
     round_faces = cylinders.find(replace(surface, wetted=masked)) if masked.any() else []
-    some = [
+    masked_regions = [
         Region(
             surface,
             faces,
             tuple(face for face in round_faces if face.coverage >= MIN_COVERAGE_RAD and faces[face.faces[0]]),
         )
-        for faces in (masked & (label == region) for region in np.unique(label[masked]))
+        for faces in (masked & (label == number) for number in np.unique(label[masked]))
     ]
-    return sorted(some, key=lambda one: -one.area)
+    return sorted(masked_regions, key=lambda region: -region.area)
 
 
 def _borders(surface: Surface, faces: Flags) -> Iterator[Border]:
@@ -148,9 +148,9 @@ def _borders(surface: Surface, faces: Flags) -> Iterator[Border]:
     used, place = np.unique(edges, return_inverse=True)
     ends = place.reshape(-1, 2)
     label, count = connected(len(used), *ends.T)
-    for one in range(count):
-        loop = _in_order(ends[label[ends[:, 0]] == one])
-        yield Border(used[loop], surface.points[used[label == one]])
+    for line in range(count):
+        loop = _in_order(ends[label[ends[:, 0]] == line])
+        yield Border(used[loop], surface.points[used[label == line]])
 
 
 def _in_order(edges: NDArray[np.intp]) -> NDArray[np.intp]:
@@ -162,9 +162,9 @@ def _in_order(edges: NDArray[np.intp]) -> NDArray[np.intp]:
     for a, b in edges.tolist():
         at.setdefault(a, []).append(b)
         at.setdefault(b, []).append(a)
-    before, here = edges[0].tolist()
+    before, current = edges[0].tolist()
     loop = [before]
-    while here != loop[0]:
-        loop.append(here)
-        before, here = here, next(end for end in at[here] if end != before)
+    while current != loop[0]:
+        loop.append(current)
+        before, current = current, next(end for end in at[current] if end != before)
     return np.array(loop)

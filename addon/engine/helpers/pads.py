@@ -81,15 +81,15 @@ def three(top: Top, thickness: float, depth: float, clearance: float, loads: Seq
     row_u = back + PAD
     at = int(np.argmin(np.abs(top.u - row_u)))
     row &= top.fit[at]
-    left = _some(np.flatnonzero(row & (top.v < -MIN_BESIDE_WIRE - FINGER)), MAX_ROW)
-    right = _some(np.flatnonzero(row & (top.v > MIN_BESIDE_WIRE + FINGER)), MAX_ROW)
+    left = _subsample(np.flatnonzero(row & (top.v < -MIN_BESIDE_WIRE - FINGER)), MAX_ROW)
+    right = _subsample(np.flatnonzero(row & (top.v > MIN_BESIDE_WIRE + FINGER)), MAX_ROW)
     good, z_front = _front(top, back, clearance)
     i, j = np.nonzero(good)
-    keep = _some(np.arange(len(i)), MAX_FRONT)
+    keep = _subsample(np.arange(len(i)), MAX_FRONT)
     i, j = i[keep], j[keep]
     if not (len(left) and len(right) and len(i)):
         return None
-    a, b, c = (one.reshape(-1) for one in np.meshgrid(left, right, np.arange(len(i)), indexing="ij"))
+    a, b, c = (index.reshape(-1) for index in np.meshgrid(left, right, np.arange(len(i)), indexing="ij"))
     va, vb, uc, vc = top.v[a], top.v[b], top.u[i[c]], top.v[j[c]]
     apart = np.minimum(np.abs(vc - va), np.abs(vc - vb)) >= FINGER + FIN + APART
 
@@ -129,11 +129,11 @@ def two(top: Top, thickness: float, depth: float, clearance: float, loads: Seque
     row, z_row = _row(top, back, back + thickness, back + thickness, clearance)
     at = int(np.argmin(np.abs(top.u)))
     row &= top.fit[at] & (_widest(top.height[at], PAD) > z_row - TIP_SLACK)  # on the ridge, under the wire
-    left = _some(np.flatnonzero(row & (top.v < -MIN_BESIDE_WIRE - FINGER)), MAX_ROW)
-    right = _some(np.flatnonzero(row & (top.v > MIN_BESIDE_WIRE + FINGER)), MAX_ROW)
+    left = _subsample(np.flatnonzero(row & (top.v < -MIN_BESIDE_WIRE - FINGER)), MAX_ROW)
+    right = _subsample(np.flatnonzero(row & (top.v > MIN_BESIDE_WIRE + FINGER)), MAX_ROW)
     if not (len(left) and len(right)):
         return None
-    a, b = (one.reshape(-1) for one in np.meshgrid(left, right, indexing="ij"))
+    a, b = (index.reshape(-1) for index in np.meshgrid(left, right, indexing="ij"))
     va, vb = top.v[a], top.v[b]
     wire = np.stack([vb, -va]) / (vb - va)
     sides = np.minimum(top.height[at - RIDGE], top.height[at + RIDGE])
@@ -152,7 +152,7 @@ def two(top: Top, thickness: float, depth: float, clearance: float, loads: Seque
     if not np.isfinite(cost[k]):
         return None
     middle = back + thickness / 2
-    left_tip, right_tip = (Finger(middle, float(top.v[one]), float(z_row[one])) for one in (a[k], b[k]))
+    left_tip, right_tip = (Finger(middle, float(top.v[index]), float(z_row[index])) for index in (a[k], b[k]))
     return Stance(left_tip, right_tip, None, float(pull[k]), float(cost[k]))
 
 
@@ -162,9 +162,9 @@ def highest(top: Top, low: tuple[float, float], high: tuple[float, float]) -> fl
     return float(top.height[inside].max(initial=-np.inf))
 
 
-def _some(found: NDArray[np.intp], most: int) -> NDArray[np.intp]:
+def _subsample(indices: NDArray[np.intp], most: int) -> NDArray[np.intp]:
     """As many of them, evenly."""
-    return found if len(found) <= most else found[np.linspace(0, len(found) - 1, most).astype(np.intp)]
+    return indices if len(indices) <= most else indices[np.linspace(0, len(indices) - 1, most).astype(np.intp)]
 
 
 def _room(beyond: Array, slope: float, clearance: float) -> Array:

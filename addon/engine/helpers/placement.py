@@ -66,7 +66,7 @@ class Placement:
         return self.rim + (self.job.hanger.rod if crosses else 0.0)
 
 
-def rim(job: Job, walls: float | None, what: str = "hanger") -> float:
+def rim(job: Job, walls: float | None, helper: str = "hanger") -> float:
     """m, the height of the tank's rim, on which rods lie. walls : of a tank from a mesh, its highest point
 
     what : needs it. Raises InputError where the tank has none.
@@ -75,13 +75,13 @@ def rim(job: Job, walls: float | None, what: str = "hanger") -> float:
         raise InputError(
             filled(
                 "{what}: {tank.shape} 'open' has no rim for a rod to lie on; give the tank and its size",
-                what=what,
+                what=helper,
             )
         )
     return float(walls if job.tank.shape == "mesh" and walls is not None else job.tank.size[2])
 
 
-def check_room(surface: Surface, job: Job, own: Arrangement, what: str) -> None:
+def check_room(surface: Surface, job: Job, own: Arrangement, helper: str) -> None:
     """Raises InputError, with the tank that would do, where the part is larger than its tank. what : is to be made
 
     own : the part's copies there, each looked at by itself, and the box round the liquid
@@ -100,7 +100,7 @@ def check_room(surface: Surface, job: Job, own: Arrangement, what: str) -> None:
         filled(
             "{what}: the part takes {size} as it hangs, the liquid in the tank is {room}; take a tank whose liquid is"
             " at least {needed} ({tank.size_mm}, {tank.level_mm}), or hang it another way ({part.up})",
-            what=what,
+            what=helper,
             size=_box(size),
             room=_box(room),
             needed=_box(np.ceil(needed / MM - 5e-4) * MM),

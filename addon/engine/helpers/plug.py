@@ -79,7 +79,7 @@ class Plugs:
     @property
     def corners(self) -> Array:
         """(n, 3, 3) m, the triangles of all."""
-        return np.concatenate([one.points[one.triangles] for one in self.plugs])
+        return np.concatenate([plug.points[plug.triangles] for plug in self.plugs])
 
 
 @dataclass(frozen=True)
@@ -123,7 +123,7 @@ def find(
                 most=mm(MAX_DIAMETER),
             )
         )
-    return Plugs(tuple(sorted(plugs, key=lambda one: -one.area)), shut)
+    return Plugs(tuple(sorted(plugs, key=lambda plug: -plug.area)), shut)
 
 
 def _useless(surface: Surface, field: Field | None, faces: NDArray[np.bool_]) -> bool:
@@ -196,5 +196,5 @@ def run(
 ) -> Progress[Plugged]:
     """Solve again with the plugged faces masked, and compare. alone : without plugs, the same settings"""
     masked = replace(surface, plated=surface.plated & ~plugs.faces)
-    found = yield from field_room.run(masked, job, meshes=bodies, wire_drop=wire_drop)
-    return Plugged(alone.thickness_spread.min, found.thickness_spread.min, alone.current, found.current)
+    field = yield from field_room.run(masked, job, meshes=bodies, wire_drop=wire_drop)
+    return Plugged(alone.thickness_spread.min, field.thickness_spread.min, alone.current, field.current)

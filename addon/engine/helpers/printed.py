@@ -64,17 +64,17 @@ class Printed:
         return np.array([self.points.min(axis=0), self.points.max(axis=0)])
 
 
-def check_plastic(job: Job, what: str) -> str:
+def check_plastic(job: Job, helper: str) -> str:
     """The plastic to print it in: the part's. Raises InputError where the bath would soften it. what : is printed"""
     name, warmth = job.part.material, job.bath.temperature
     if warmth >= softening(name) - SOFTENING_MARGIN_K:
-        fit = [one for one in tables.names("plastics") if softening(one) - SOFTENING_MARGIN_K > warmth]
+        fit = [plastic for plastic in tables.names("plastics") if softening(plastic) - SOFTENING_MARGIN_K > warmth]
         if not fit:
             harder = "{what}: {plastic} softens in this bath; set {part.material} to a harder plastic"
-            raise InputError(filled(harder, what=what, plastic=name))
+            raise InputError(filled(harder, what=helper, plastic=name))
         plastics = reduce(lambda items, last: filled("{items} or {last}", items=items, last=last), fit)
         softens = "{what}: {plastic} softens in this bath; set {part.material} to {plastics}"
-        raise InputError(filled(softens, what=what, plastic=name, plastics=plastics))
+        raise InputError(filled(softens, what=helper, plastic=name, plastics=plastics))
     return name
 
 
@@ -91,7 +91,7 @@ def volume_of(points: Array, triangles: NDArray[np.int32]) -> float:
 
 def of(
     job: Job,
-    what: str,
+    helper: str,
     meshes: Sequence[tuple[Array, NDArray[np.int32]]],
     flat: Array,
     sway: float | None,
@@ -110,7 +110,7 @@ def of(
     off = min(float(tracer.nearest((sample - pose.shift) @ pose.turn).min()) for pose in poses)
     upright = np.concatenate([pose.of(wires.reshape(-1, 3)) for pose in poses])
     wet = sample[sample[:, 2] < job.tank.level]
-    apart = min((_from_upright(wet, one) for one in upright), default=np.inf) if len(wet) else np.inf
+    apart = min((_from_upright(wet, up) for up in upright), default=np.inf) if len(wet) else np.inf
     wanted = job.hanger.clearance
     if off < wanted or apart < wanted:
         whom = "the part" if off < wanted else "a wire"
@@ -118,7 +118,7 @@ def of(
             filled(
                 "{what}: it comes nearer to {whom} than {wanted}; lower {hanger.clearance_mm}, or move the part"
                 " ({place.centre_mm})",
-                what=what,
+                what=helper,
                 whom=whom,
                 wanted=in_mm(wanted),
             )
@@ -159,11 +159,11 @@ def _from_upright(points: Array, foot: Array) -> float:
 
 def sampled(corners: Array, apart: float) -> Array:
     """(k, 3) points of triangles (m, 3, 3), none further from the next than about `apart`: corners of halved ones."""
-    found = [corners.reshape(-1, 3)]
+    samples = [corners.reshape(-1, 3)]
     while len(corners):
         longest, start = longest_edges(corners)
         long = longest > apart
         corners = bisected(corners[long], start[long])
-        found.append(corners[: len(corners) // 2, 1])
-    points = np.concatenate(found)
+        samples.append(corners[: len(corners) // 2, 1])
+    points = np.concatenate(samples)
     return points[np.unique(np.round(points / (apart / 8)).astype(np.int64), axis=0, return_index=True)[1]]

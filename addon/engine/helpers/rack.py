@@ -51,9 +51,9 @@ class RackMade(OnRods):
     copies: int
 
 
-def positions(job: Job, found: Rack | None) -> Rack:
+def positions(job: Job, planned: Rack | None) -> Rack:
     """Where the copies hang: as computed, else as the job says. Raises InputError where there are no copies."""
-    rack = found or job.rack
+    rack = planned or job.rack
     if len(rack.positions) < 2:
         raise InputError(
             filled(
@@ -66,7 +66,11 @@ def positions(job: Job, found: Rack | None) -> Rack:
 
 def anchors(surface: Surface, hanging: Hanging, contacts: Array) -> Array:
     """(k, 3) where the wires of a copy hold it, in its axes: those of the way up that it hangs, else the contacts."""
-    held = [one.hold for one in hanging.suggestions[:1] if one.hold is not None and one.hold.wires]
+    held = [
+        suggestion.hold
+        for suggestion in hanging.suggestions[:1]
+        if suggestion.hold is not None and suggestion.hold.wires
+    ]
     if held and not held[0].tether:
         return np.asarray(held[0].points)
     if len(contacts):
@@ -197,17 +201,17 @@ class _Maker:
         at, force = self.rows[0], np.full(len(self.rows[0]), each * self._counts[0] / len(self.rows[0]))
         side = self._stem + STEM / 2
         if len(self.rows) > 1:
-            rest = each * sum(self._counts[1:]) / 2
-            at, force = np.append(at, [-side, side]), np.append(force, [rest, rest])
+            others_force = each * sum(self._counts[1:]) / 2
+            at, force = np.append(at, [-side, side]), np.append(force, [others_force, others_force])
         ends = np.array([-self._half, 0.0, self._half])
         inertia = beam.second_moment(thickness - self.groove, height)
         apart = self._rods.apart
-        found = beam.sag(force, at, (-apart, apart), np.append(at, ends), self._modulus, inertia)
+        sag = beam.sag(force, at, (-apart, apart), np.append(at, ends), self._modulus, inertia)
         lower = beam.second_moment(thickness - self.groove, LOWER)
         for row, count in zip(self.rows[1:], self._counts[1:], strict=True):
             share = np.full(len(row), each * count / len(row))
-            found = np.append(found, beam.sag(share, row, (-side, side), row, self._modulus, lower))
-        return float(np.abs(found).max())
+            sag = np.append(sag, beam.sag(share, row, (-side, side), row, self._modulus, lower))
+        return float(np.abs(sag).max())
 
     def boxes(self, thickness: float, height: float) -> Iterator[Box]:
         """The plate, the middle of its grooves over the wires."""

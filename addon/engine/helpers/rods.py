@@ -181,16 +181,16 @@ def of(
     turn = pads.axes(across)
     ends = np.sort((own.inside[:, 1 - grid.axis] - base[1 - grid.axis]) * turn[0, 1 - grid.axis])
     span = float(ends[0]) - job.hanger.rim, float(ends[1]) + job.hanger.rim
-    beside = [_beside(some, base, turn) for some in (wires, strips)]
-    found = []
+    beside = [_beside(polylines, base, turn) for polylines in (wires, strips)]
+    candidates = []
     for share in SPREAD:
         apart = 2 * half * share
         off_wires, off_strips = (float(np.abs(v - apart).min(initial=np.inf)) for v in beside)
         if apart > hook and apart + hook <= room and off_wires > hook + BESIDE_WIRE:
             free = off_strips > (job.hanger.rod + anode_holder.WIDTH) / 2 + job.hanger.clearance
-            found.append((free, Rods(base, turn, apart, job.hanger.rod, rim, room, span)))
-    if found:
-        return next((rods for free, rods in found if free), found[0][1])
+            candidates.append((free, Rods(base, turn, apart, job.hanger.rod, rim, room, span)))
+    if candidates:
+        return next((rods for free, rods in candidates if free), candidates[0][1])
     raise InputError(
         filled(
             "{hanger.rod_mm}: two rods of {rod} have no room across a tank {length} long, off "

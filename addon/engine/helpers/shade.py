@@ -63,39 +63,41 @@ class Together:
     even: float
 
 
-def with_gas(surface: Surface, hanger: Hanger, found: gas.Gas, capillary_length: float) -> Progress[Hanger]:
+def with_gas(surface: Surface, hanger: Hanger, bare_gas: gas.Gas, capillary_length: float) -> Progress[Hanger]:
     """The hanger with the gas that it and the part keep beyond that of the part alone, by the same rules.
 
-    found : the gas of the part alone, the way it hangs
+    bare_gas : the gas of the part alone, the way it hangs
     """
-    more = yield from gas_beyond(surface, (hanger.points, hanger.triangles), found, capillary_length)
+    more = yield from gas_beyond(surface, (hanger.points, hanger.triangles), bare_gas, capillary_length)
     return replace(hanger, gas=more)
 
 
 def dried(
-    surface: Surface, job: Job, made: Printed, found: gas.Gas | None, pose: Pose | None = None
+    surface: Surface, job: Job, made: Printed, bare_gas: gas.Gas | None, pose: Pose | None = None
 ) -> Progress[Printed]:
-    """A helper in the tank with the gas that it and the part keep together. found : of the part alone, the way it hangs
+    """A helper in the tank with the gas that it and the part keep together.
+
+    bare_gas : of the part alone, the way it hangs
 
     pose : of the copy that it is beside, the first one's where it is left out
     """
-    if found is None or made.points[:, 2].min() >= job.tank.level:
+    if bare_gas is None or made.points[:, 2].min() >= job.tank.level:
         return made
     place = made.pose if pose is None else pose
     own = ((made.points - place.shift) @ place.turn, made.triangles)
-    more = yield from gas_beyond(surface, own, found, job.bath.capillary_length)
+    more = yield from gas_beyond(surface, own, bare_gas, job.bath.capillary_length)
     return replace(made, gas=more)
 
 
-def gas_beyond(surface: Surface, solid: Solid, found: gas.Gas, capillary_length: float) -> Progress[float]:
+def gas_beyond(surface: Surface, solid: Solid, bare_gas: gas.Gas, capillary_length: float) -> Progress[float]:
     """m3 of gas that a body and the part keep together beyond that of the part alone, both in the part's axes."""
     points = np.concatenate([surface.points, solid[0]])
     triangles = np.concatenate([surface.triangles[surface.area > 0], solid[1] + np.int32(len(surface.points))])
     both = yield from subrange(
         0.0, 0.4, inspection.inspect(Part.of(f"{surface.name} and what is printed", points, triangles))
     )
-    kept = yield from subrange(0.4, 1.0, gas.trapped(both, found.up, capillary_length=capillary_length))
-    return max(kept.trapped_volume - found.trapped_volume, 0.0)
+    total_gas = yield from subrange(0.4, 1.0, gas.trapped(both, bare_gas.up, capillary_length=capillary_length))
+    return max(total_gas.trapped_volume - bare_gas.trapped_volume, 0.0)
 
 
 def of_printed(
@@ -119,10 +121,10 @@ def of_printed(
     if made.points[:, 2].min() >= job.tank.level and not thief:
         return Shade(thinnest, thinnest, 0.0)
     held, meshes = trial.beside(job, bodies, solids, thief)
-    found = yield from subrange(0.5, 1.0, field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop))
-    fallen = found.thickness < (1.0 - MIN_FALL) * alone.thickness
+    field = yield from subrange(0.5, 1.0, field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop))
+    fallen = field.thickness < (1.0 - MIN_FALL) * alone.thickness
     area = float(surface.plated_area @ fallen.astype(float))
-    return Shade(thinnest, found.thickness_spread.min, area, found.thief_current)
+    return Shade(thinnest, field.thickness_spread.min, area, field.thief_current)
 
 
 def bodies_of(solid: Solid) -> list[Solid]:
@@ -130,11 +132,11 @@ def bodies_of(solid: Solid) -> list[Solid]:
     points, triangles = solid
     edges = np.concatenate([triangles[:, [0, 1]], triangles[:, [1, 2]]])
     label, count = connected(len(points), *edges.T)
-    found = []
+    bodies = []
     for k in range(count):
         used, place = np.unique(triangles[label[triangles[:, 0]] == k], return_inverse=True)
-        found.append((points[used], place.reshape(-1, 3).astype(np.int32)))
-    return found
+        bodies.append((points[used], place.reshape(-1, 3).astype(np.int32)))
+    return bodies
 
 
 def together(
@@ -150,20 +152,20 @@ def together(
     surface : of the part, what plugs shut off masked; with masks on, their triangles follow those of the part
     alone : the field of the same job without any helper or plug
     """
-    held, meshes = trial.beside(job, bodies, [one for solid in stands[0] for one in bodies_of(solid)], stands[1])
-    found = yield from field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop)
+    held, meshes = trial.beside(job, bodies, [body for solid in stands[0] for body in bodies_of(solid)], stands[1])
+    field = yield from field_room.run(surface, held, meshes=meshes, wire_drop=wire_drop)
     count = len(alone.thickness)
-    fallen = found.thickness[:count] < (1.0 - MIN_FALL) * alone.thickness
+    fallen = field.thickness[:count] < (1.0 - MIN_FALL) * alone.thickness
     return Together(
         (),
         alone.thickness_spread.min,
-        found.thickness_spread.min,
+        field.thickness_spread.min,
         float(surface.plated_area[:count] @ fallen.astype(float)),
         alone.current,
-        found.current,
-        found.thief_current,
+        field.current,
+        field.thief_current,
         trial.Evenness.of(alone).thin,
-        trial.Evenness.of(found).thin,
+        trial.Evenness.of(field).thin,
     )
 
 
@@ -177,8 +179,8 @@ def run(
         name: Part.of(name, pose.of(hanger.points), hanger.triangles) for name, pose in zip(names, poses, strict=True)
     }
     held = replace(job, shields=(*job.shields, *(Body(file=name, name=name) for name in names)))
-    found = yield from field_room.run(surface, held, meshes={**bodies, **parts}, wire_drop=wire_drop)
-    fallen = found.thickness < (1.0 - MIN_FALL) * alone.thickness
+    field = yield from field_room.run(surface, held, meshes={**bodies, **parts}, wire_drop=wire_drop)
+    fallen = field.thickness < (1.0 - MIN_FALL) * alone.thickness
     return Shade(
-        alone.thickness_spread.min, found.thickness_spread.min, float(surface.plated_area @ fallen.astype(float))
+        alone.thickness_spread.min, field.thickness_spread.min, float(surface.plated_area @ fallen.astype(float))
     )

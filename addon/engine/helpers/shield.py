@@ -74,23 +74,23 @@ def run(site: Site) -> Progress[ShieldMade]:
     serves."""
     tank, rods, room = site.tank, site.rods, _room(site)
     now = yield from subrange(0.0, 0.1, tank.solved())
-    found: list[_Best] = []
+    candidates: list[_Best] = []
     why, middle = "", WINDOWS[len(WINDOWS) // 2]
     tries = [(middle, place) for place in PLACES]
     for k in range(len(PLACES) + len(WINDOWS) - 1):
         if k == len(PLACES):
-            place = _best(found).place if found else FURTHER
+            place = _best(candidates).place if candidates else FURTHER
             others = [window for window in WINDOWS if window != middle]
-            tries += [(window, place) for window in (others if found else (middle, *others))]
+            tries += [(window, place) for window in (others if candidates else (middle, *others))]
         try:
             done = yield from subrange(0.1 + 0.2 * k, 0.1 + 0.2 * (k + 1), _tried(site, room, *tries[k]))
         except InputError as fault:
             why = str(fault)
             continue
-        found.append(done)
-    if not found:
+        candidates.append(done)
+    if not candidates:
         raise trial.none("shield", why)
-    best = _best(found)
+    best = _best(candidates)
     trial.better(now.thin, best.even, "shield")
     made = printed.of(tank.job, "shield", best.solids, rods.turn[0], None, (site.tracer, site.own.poses, site.wires))
     made = replace(made, sway=_sway(tank, rods, made))
@@ -103,13 +103,13 @@ def _tried(site: Site, room: _Room, window: float, place: float) -> Progress[_Be
     """What such frames make of the deposit. Raises InputError where they cannot stand there."""
     solids = _frames(site.rods, room, window, place)
     site.check_free("shield", solids)
-    found = yield from site.tank.solved(solids)
-    return _Best(found.thin, window, place, solids)
+    evenness = yield from site.tank.solved(solids)
+    return _Best(evenness.thin, window, place, solids)
 
 
-def _best(found: Sequence[_Best]) -> _Best:
+def _best(candidates: Sequence[_Best]) -> _Best:
     """The evenest, the first of equals."""
-    return found[first_least([-round(one.even, 6) for one in found])]
+    return candidates[first_least([-round(candidate.even, 6) for candidate in candidates])]
 
 
 def _room(site: Site) -> _Room:
@@ -118,7 +118,7 @@ def _room(site: Site) -> _Room:
     anodes = [site.rods.own(body.points) for body in site.own.bodies if body.role == Role.ANODE]
     for sign in (1.0, -1.0):
         face = max(sign * low[0], sign * high[0])
-        ways = [float((sign * one[:, 0]).min()) - face for one in anodes]
+        ways = [float((sign * anode_corners[:, 0]).min()) - face for anode_corners in anodes]
         ahead = [way for way in ways if way > 0]
         if ahead:
             sides.append((sign, min(ahead)))
@@ -151,11 +151,11 @@ def _sway(tank: Tank, rods: Rods, made: Printed) -> float:
 
 
 def _frames(rods: Rods, room: _Room, window: float, place: float) -> Sequence[Solid]:
-    found = []
+    frames = []
     for sign, way in room.sides:
         face = room.high[0] if sign > 0 else room.low[0]
-        found.append(rods.made(list(_boxes(rods, room, window, float(face + sign * _off(place, way))))))
-    return found
+        frames.append(rods.made(list(_boxes(rods, room, window, float(face + sign * _off(place, way))))))
+    return frames
 
 
 def _off(place: float, way: float) -> float:

@@ -72,10 +72,10 @@ class Silhouette:
     def widened(self, diamond: float, square: float) -> Mask:
         """(k, n) where the middle of a diamond (half a diagonal, m) comes nearer than `square` to the part."""
         half, off = (int(np.ceil(length / self.pitch)) for length in (diamond, square))
-        found = np.zeros_like(self.solid)
+        widened = np.zeros_like(self.solid)
         for k in range(-half, half + 1):
-            found |= _spread(_moved(self.solid, k), half - abs(k), 1)
-        return _spread(_spread(found, off, 0), off, 1)
+            widened |= _spread(_moved(self.solid, k), half - abs(k), 1)
+        return _spread(_spread(widened, off, 0), off, 1)
 
 
 def of(points: Array, triangles: NDArray[np.int32], room: float) -> Silhouette:
@@ -97,10 +97,10 @@ def of(points: Array, triangles: NDArray[np.int32], room: float) -> Silhouette:
 
 def _moved(mask: Mask, k: int) -> Mask:
     """k cells further along the first axis."""
-    found = np.zeros_like(mask)
+    moved = np.zeros_like(mask)
     n = len(mask)
-    found[max(k, 0) : n + min(k, 0)] = mask[max(-k, 0) : n - max(k, 0)]
-    return found
+    moved[max(k, 0) : n + min(k, 0)] = mask[max(-k, 0) : n - max(k, 0)]
+    return moved
 
 
 def _spread(mask: Mask, cells: int, axis: int) -> Mask:

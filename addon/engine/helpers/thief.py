@@ -102,7 +102,7 @@ class _Best:
     side: float
     former: Solid
     wire: Solid
-    found: Evenness
+    evenness: Evenness
 
 
 def run(site: Site) -> Progress[ThiefMade]:
@@ -120,8 +120,8 @@ def run(site: Site) -> Progress[ThiefMade]:
             why = str(fault)
     if not tried:
         raise trial.none("thief", why)
-    best = tried[first_least([-round(one.found.thin, 6) for one in tried])]
-    trial.better(now.thin, best.found.thin, "thief")
+    best = tried[first_least([-round(candidate.evenness.thin, 6) for candidate in tried])]
+    trial.better(now.thin, best.evenness.thin, "thief")
     sway, flat = _sway(tank, rods, best.loop), -best.side * rods.turn[0]
     made = printed.of(tank.job, "thief", [best.former], flat, sway, (site.tracer, site.own.poses, site.wires))
     return ThiefMade(
@@ -132,25 +132,25 @@ def run(site: Site) -> Progress[ThiefMade]:
         best.loop.length,
         best.away,
         best.wire,
-        best.found.thief_share,
-        best.found.times(now),
+        best.evenness.thief_share,
+        best.evenness.times(now),
         now.thin,
-        best.found.thin,
+        best.evenness.thin,
     )
 
 
 def _tried(site: Site, away: float) -> Progress[_Best]:
     """A wire so far from the part's outline. Raises InputError where it cannot run there, or would take too much."""
     loop, plate, former, wire = _placed(site, _loop(site, away))
-    found = yield from site.tank.solved([former], [wire])
-    if found.thief_share > MAX_SHARE:
+    evenness = yield from site.tank.solved([former], [wire])
+    if evenness.thief_share > MAX_SHARE:
         raise InputError(
             filled(
                 "the wire would take {thief_share} % of the current",
-                thief_share=f"{100 * found.thief_share:.0f}",
+                thief_share=f"{100 * evenness.thief_share:.0f}",
             )
         )
-    return _Best(away, loop, plate.side, former, wire, found)
+    return _Best(away, loop, plate.side, former, wire, evenness)
 
 
 def _placed(site: Site, loop: _Loop) -> tuple[_Loop, _Former, Solid, Solid]:
@@ -159,15 +159,15 @@ def _placed(site: Site, loop: _Loop) -> tuple[_Loop, _Former, Solid, Solid]:
     Raises InputError, which names what is in the way, where neither side has room.
     """
     why: InputError | None = None
-    for one, plate in _planes(site, loop):
-        former, wire = site.rods.made(list(_boxes(site.rods, one, plate))), _wire(site.rods, one)
+    for placed, plate in _planes(site, loop):
+        former, wire = site.rods.made(list(_boxes(site.rods, placed, plate))), _wire(site.rods, placed)
         try:
             site.check_inside("thief", former[0])
             site.check_free("thief", [former, wire])
         except InputError as fault:
             why = why or fault
             continue
-        return one, plate, former, wire
+        return placed, plate, former, wire
     assert why is not None
     raise why
 
@@ -176,7 +176,7 @@ def _planes(site: Site, loop: _Loop) -> Iterator[tuple[_Loop, _Former]]:
     """Planes of the wire with its former behind it: the middle one, then the nearest to either side of the others."""
     gap, half = site.tank.job.hanger.clearance + ASIDE, WIRE / 2
     yield loop, _Former(loop.u - half - BEHIND, -1.0)
-    corners = np.concatenate([np.zeros((0, 3, 3)), *(site.rods.own(one.corners) for one in site.others)])
+    corners = np.concatenate([np.zeros((0, 3, 3)), *(site.rods.own(plane.corners) for plane in site.others)])
     corners = corners[(np.abs(corners[:, :, 0] - loop.u) < NEAR * site.rods.ends[1]).all(axis=1)]
     if not len(corners):
         return
@@ -186,12 +186,12 @@ def _planes(site: Site, loop: _Loop) -> Iterator[tuple[_Loop, _Former]]:
     hooks = [_met(corners, (v - reach, v + reach), (hook.shoulder, hook.ridge + gap)) for v in (-apart, apart)]
     crossed = corners[_met(corners, (loop.left, loop.right), (loop.high - half - gap, loop.high + half + gap))][:, :, 0]
     beside = corners[bar | hooks[0] | hooks[1]][:, :, 0]
-    found = []
+    planes = []
     for side in (-1.0, 1.0):
         u = side * max(side * loop.u, float((side * crossed).max(initial=-np.inf)) + half + gap)
         face = side * max(side * u + half + BEHIND, float((side * beside).max(initial=-np.inf)) + gap)
-        found.append((abs(u - loop.u), (replace(loop, u=u), _Former(face, side))))
-    yield from (one for _, one in sorted(found, key=lambda one: round(one[0], 6)))
+        planes.append((abs(u - loop.u), (replace(loop, u=u), _Former(face, side))))
+    yield from (plane for _, plane in sorted(planes, key=lambda plane: round(plane[0], 6)))
 
 
 def _met(corners: Array, v: tuple[float, float], z: tuple[float, float]) -> NDArray[np.bool_]:
@@ -260,8 +260,8 @@ def _boxes(rods: Rods, loop: _Loop, plate: _Former) -> Iterator[Box]:
     yield from hung(rods, plate_u, (left, right), loop.high + FINGER / 2)
 
 
-def _between(one: float, other: float) -> tuple[float, float]:
-    return min(one, other), max(one, other)
+def _between(a: float, b: float) -> tuple[float, float]:
+    return min(a, b), max(a, b)
 
 
 def _sway(tank: Tank, rods: Rods, loop: _Loop) -> float:

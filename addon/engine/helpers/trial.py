@@ -46,11 +46,11 @@ class Evenness:
         return (1.0 - before.thief_share) / (1.0 - self.thief_share)
 
     @classmethod
-    def of(cls, found: Field) -> Evenness:
+    def of(cls, field: Field) -> Evenness:
         """Of a field: its thin over its thick end, and the share of the current that thieves take."""
-        spread = found.thickness_spread
-        whole = found.thief_current + sum(found.part_currents)
-        return cls(max(spread.p5, 0.0) / spread.p95, found.thief_current / whole)
+        spread = field.thickness_spread
+        whole = field.thief_current + sum(field.part_currents)
+        return cls(max(spread.p5, 0.0) / spread.p95, field.thief_current / whole)
 
 
 @dataclass(frozen=True, eq=False)
@@ -65,8 +65,8 @@ class Tank:
         """With these beside what stands in the tank. Raises InputError where they cannot stand there."""
         few = replace(self.job.effort, panels=min(PANELS, self.job.effort.panels))
         job, meshes = beside(replace(self.job, effort=few), self.bodies, shields, thieves)
-        found = yield from field_room.run(self.surface, job, meshes=meshes)
-        return Evenness.of(found)
+        field = yield from field_room.run(self.surface, job, meshes=meshes)
+        return Evenness.of(field)
 
 
 @dataclass(frozen=True, eq=False)
@@ -108,32 +108,32 @@ def beside(
     """The job and its models with further shields and thieves; what is wholly above the bath is left out."""
     named: list[list[Body]] = []
     parts = dict(bodies)
-    for what, some in (("printed shield", shields), ("printed thief", thieves)):
+    for label, solids in (("printed shield", shields), ("printed thief", thieves)):
         named.append([])
-        for points, triangles in some:
+        for points, triangles in solids:
             if points[:, 2].min() >= job.tank.level:
                 continue
-            name = f"{what} {len(named[-1]) + 1}"
+            name = f"{label} {len(named[-1]) + 1}"
             parts[name] = Part.of(name, points, triangles)
             named[-1].append(Body(file=name, name=name))
     return replace(job, shields=(*job.shields, *named[0]), thieves=(*job.thieves, *named[1])), parts
 
 
-def none(what: str, why: str) -> InputError:
+def none(helper: str, why: str) -> InputError:
     """What to raise where nothing that was tried can stand in the tank. why : the last of them cannot"""
-    return InputError(filled("{what}: none that was tried will do: {why}", what=what, why=why))
+    return InputError(filled("{what}: none that was tried will do: {why}", what=helper, why=why))
 
 
-def better(now: float, found: float, what: str) -> None:
+def better(now: float, best: float, helper: str) -> None:
     """Raises InputError where the best that was tried evens the deposit out by too little to tell."""
-    if found < (1.0 + ALIKE) * now:
+    if best < (1.0 + ALIKE) * now:
         raise InputError(
             filled(
                 "{what}: none that was tried evens the deposit out by {least} % or more: the thin "
                 "end has {now} % of the thick end without it, and {found} % with the best",
-                what=what,
+                what=helper,
                 least=f"{100 * ALIKE:.0f}",
                 now=f"{100 * now:.0f}",
-                found=f"{100 * found:.0f}",
+                found=f"{100 * best:.0f}",
             )
         )

@@ -31,7 +31,7 @@ def turned(start: Array, axis: Array, profile: Sequence[tuple[float, float]]) ->
     triangles = [(first, j, i), (second, last + i, last + j)]
     for k in range(0, last, SIDES):
         triangles += [(k + i, k + j, k + SIDES + j), (k + i, k + SIDES + j, k + SIDES + i)]
-    return points, np.concatenate([np.stack(one, axis=1) for one in triangles]).astype(np.int32)
+    return points, np.concatenate([np.stack(corners, axis=1) for corners in triangles]).astype(np.int32)
 
 
 def frustum(

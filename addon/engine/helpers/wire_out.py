@@ -23,7 +23,7 @@ class WireOut:
         self._surface, self._tracer = placement.surface, placement.tracer
         self._places, self._clearance = placement.places, placement.job.hanger.clearance
         self._up, self._across = placement.pose.turn[2], across
-        self._kept = np.flatnonzero(placement.surface.area > 0)
+        self._nondegenerate = np.flatnonzero(placement.surface.area > 0)
 
     def place(self, cage: Array) -> tuple[Array, bool] | None:
         """Where a wire touches the part, in its axes, and whether the plan does without it; None where none gets out.
@@ -36,8 +36,8 @@ class WireOut:
         spread = plain[:: max(1, len(plain) // OWN_PLACES)]
         for own, points in ((False, self._places.planned), (True, self._places.others), (True, spread)):
             for place in points.reshape(-1, 3):
-                found = self._outside(place)
-                if found is not None and self._led(*found, up, cage):
+                way_out = self._outside(place)
+                if way_out is not None and self._led(*way_out, up, cage):
                     return place, own
         return None
 
@@ -64,10 +64,10 @@ class WireOut:
 
     def _outside(self, place: Array) -> tuple[Array, Array] | None:
         """(3,) a little off the face at a place, and its normal; None inside of a hollow."""
-        corners = self._surface.corners[self._kept]
+        corners = self._surface.corners[self._nondegenerate]
         middle = corners.mean(axis=1)
         near = np.argsort(np.linalg.norm(middle - place, axis=1), kind="stable")[:64]
-        normal = self._surface.normal[self._kept[near]]
+        normal = self._surface.normal[self._nondegenerate[near]]
         height = np.abs(np.einsum("ij,ij->i", place - middle[near], normal))
         out = normal[int(np.argmin(height))]
         foot = place + (WIRE_OUT_M + self._places.wire / 2) * out

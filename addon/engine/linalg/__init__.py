@@ -1,1 +1,1 @@
-"""Linear algebra that several rooms share: sparse systems, their solvers, labels of connected pieces."""
+"""Linear algebra that several packages share: sparse systems, their solvers, labels of connected pieces."""

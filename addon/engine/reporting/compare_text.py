@@ -49,9 +49,9 @@ def brief(change: Change) -> str:
     """The same beside the verdict: a finding by its headline, where the reports have them; of a figure that the verdict
     tells, only what it was."""
     if isinstance(change, FigureChange) and change.path == BARE and change.before is not None:
-        what, unit = NAMES[change.path]
+        quantity, unit = NAMES[change.path]
         return filled(
-            "{what} was {before} {unit}", what=what, before=_numbers(change.before, change.after)[0], unit=unit
+            "{what} was {before} {unit}", what=quantity, before=_numbers(change.before, change.after)[0], unit=unit
         )
     if not isinstance(change, FindingChange) or not change.headline:
         return text(change)
@@ -81,20 +81,20 @@ def _cell(path: str, value: Value) -> str:
 def _figure(change: FigureChange) -> str:
     if change.path == FLOATS:
         return filled("{before} -> {after}", before=_floats(change.before), after=_floats(change.after))
-    what, unit = NAMES[change.path]
+    quantity, unit = NAMES[change.path]
     before, after = _numbers(change.before, change.after)
     if change.after is None:
-        return filled("{what} {before} -> {after}", what=what, before=before, after=after)
-    return filled("{what} {before} -> {after} {unit}", what=what, before=before, after=after, unit=unit)
+        return filled("{what} {before} -> {after}", what=quantity, before=before, after=after)
+    return filled("{what} {before} -> {after} {unit}", what=quantity, before=before, after=after, unit=unit)
 
 
 def _numbers(before: Value, after: Value) -> tuple[str, str]:
     """With so many digits that the two can be told apart."""
     for digits in (DIGITS, DIGITS + 1, DIGITS + 2):
-        one, other = (NOT_COMPUTED if value is None else figure(float(value), digits) for value in (before, after))
-        if one != other:
+        first, second = (NOT_COMPUTED if value is None else figure(float(value), digits) for value in (before, after))
+        if first != second:
             break
-    return one, other
+    return first, second
 
 
 def _floats(value: Value) -> str:
@@ -114,11 +114,11 @@ def _part(change: PartChange) -> str:
 
 
 def _one_part(name: str, triangles: float | None, area: float | None) -> str:
-    told = [filled("{count} triangles", count=f"{triangles:,.0f}")] if triangles is not None else []
+    lines = [filled("{count} triangles", count=f"{triangles:,.0f}")] if triangles is not None else []
     size = [f"{figure(area, 3)} dm2"] if area is not None else []
-    if not told and not size:
+    if not lines and not size:
         return filled("{name}", name=name) if name else "no name"
-    facts = joined([*told, *size], ", ")
+    facts = joined([*lines, *size], ", ")
     return filled("{name} ({facts})", name=name, facts=facts) if name else filled("no name ({facts})", facts=facts)
 
 
@@ -129,8 +129,8 @@ def _setting(change: SettingChange) -> str:
 
 
 def _value(value: Any) -> str:
-    told = "not set" if value is None else value if isinstance(value, str) else json.dumps(value)
-    return told if len(told) <= MAX_SETTING_CHARS else told[: MAX_SETTING_CHARS - 3] + "..."
+    text = "not set" if value is None else value if isinstance(value, str) else json.dumps(value)
+    return text if len(text) <= MAX_SETTING_CHARS else text[: MAX_SETTING_CHARS - 3] + "..."
 
 
 _WORDS: Mapping[type, Callable[[Any], str]] = {

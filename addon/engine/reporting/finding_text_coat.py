@@ -17,7 +17,7 @@ MIN_SCORCHING_RISE_K = 100.0  # a rise beyond which the figure says no more than
 
 
 def _plastic(f: Finding) -> str:
-    said = filled(
+    text = filled(
         "{plastic} softens at {softens} C and the bath '{bath}' is at {temperature} C: the margin is"
         " less than {rise} K, and the print will bend.",
         plastic=f.names["plastic"],
@@ -30,7 +30,7 @@ def _plastic(f: Finding) -> str:
     if plastics and baths:
         return joined(
             [
-                said,
+                text,
                 filled(
                     "Do not plate it like this; print it in {plastics}, or use the bath {baths}.",
                     plastics=plastics,
@@ -39,15 +39,15 @@ def _plastic(f: Finding) -> str:
             ]
         )
     if plastics:
-        return joined([said, filled("Do not plate it like this; print it in {plastics}.", plastics=plastics)])
+        return joined([text, filled("Do not plate it like this; print it in {plastics}.", plastics=plastics)])
     if baths:
-        return joined([said, filled("Do not plate it like this; use the bath {baths}.", baths=baths)])
-    return joined([said, "Do not plate it like this; use a cooler bath."])
+        return joined([text, filled("Do not plate it like this; use the bath {baths}.", baths=baths)])
+    return joined([text, "Do not plate it like this; use a cooler bath."])
 
 
 def _hot(f: Finding) -> str:
     rise = f.shown(Of.RISE)
-    told = {
+    figures = {
         "current": figure(f.shown(Of.CURRENT)),
         "plastic": f.names["plastic"],
         "softens": f"{f.shown(Of.SOFTENS):.0f}",
@@ -57,13 +57,13 @@ def _hot(f: Finding) -> str:
         return filled(
             "At the wanted {current} A the bare coat at the wire would be scorched, and {plastic} softens at {softens}"
             " C: no more than {limit} A before metal has grown there.",
-            **told,
+            **figures,
         )
     return filled(
         "At the wanted {current} A the bare coat at the wire would be about {rise} K warmer than the bath, and"
         " {plastic} softens at {softens} C: no more than {limit} A before metal has grown there.",
         rise=f"{rise:.0f}",
-        **told,
+        **figures,
     )
 
 
@@ -135,12 +135,12 @@ def _borne(f: Finding) -> str:
     """The current that a coat bears beside the one that is wanted, and what it would take."""
     currents = {"current": figure(f.shown(Of.CURRENT)), "limit": figure(f.shown(Of.LIMIT_CURRENT))}
     if f.names["held"] == "warmth":
-        said = filled(
+        text = filled(
             "Of the wanted {current} A the part takes {limit} A: with more the plastic would soften.",
             **currents,
         )
     else:
-        said = filled(
+        text = filled(
             "Of the wanted {current} A the part takes {limit} A: with more the place that gets most would burn.",
             **currents,
         )
@@ -162,7 +162,7 @@ def _borne(f: Finding) -> str:
         helps = filled(
             "For more, use a coat that conducts better or more wires; or set {density} A/dm2.", density=density
         )
-    return joined([said, helps])
+    return joined([text, helps])
 
 
 def _few(f: Finding) -> str:
@@ -187,29 +187,29 @@ def _unwired(f: Finding) -> str:
     if places and count > len(places):
         places.append(filled("{count} more", count=f"{count - len(places):.0f}"))
     if places and count == 1:
-        said = filled(
+        text = filled(
             "One separate piece of coat has no wire and will get no metal, {area} cm2 in all: {places}.",
             area=area,
             places=words.listed(places),
         )
     elif count == 1:
-        said = filled("One separate piece of coat has no wire and will get no metal, {area} cm2 in all.", area=area)
+        text = filled("One separate piece of coat has no wire and will get no metal, {area} cm2 in all.", area=area)
     elif places:
-        said = filled(
+        text = filled(
             "{count} separate pieces of coat have no wire and will get no metal, {area} cm2 in all: {places}.",
             count=f"{count:.0f}",
             area=area,
             places=words.listed(places),
         )
     else:
-        said = filled(
+        text = filled(
             "{count} separate pieces of coat have no wire and will get no metal, {area} cm2 in all.",
             count=f"{count:.0f}",
             area=area,
         )
     if f.remedy is not None and f.remedy.code == RemedyCode.JOIN_PIECES:
-        return joined([said, "Join them to the part in the model, or delete them, before you print it."])
-    return joined([said, "Give each a wire, or mask it."])
+        return joined([text, "Join them to the part in the model, or delete them, before you print it."])
+    return joined([text, "Give each a wire, or mask it."])
 
 
 def _bare(f: Finding) -> str:

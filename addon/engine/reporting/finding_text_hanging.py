@@ -14,14 +14,14 @@ from .plan_text import point
 def _floats(f: Finding) -> str:
     light, thick = two_digits(f, Of.MASS), two_digits(f, Of.THICKNESS)
     if f.names["at_the_end"] == "floats":
-        said = filled(
+        text = filled(
             "The print floats: {mass} g too light; it sinks from {thickness} um of deposit, more than is"
             " wanted, so it floats to the end.",
             mass=light,
             thickness=thick,
         )
     else:
-        said = filled(
+        text = filled(
             "The print floats: {mass} g too light; it sinks from {thickness} um of deposit, before the end.",
             mass=light,
             thickness=thick,
@@ -31,15 +31,15 @@ def _floats(f: Finding) -> str:
         heavy = (
             "No wire that hands bend holds it down: tie {mass} g of copper below it, lacquered, or print it heavier."
         )
-        return joined([said, filled(heavy, mass=two_digits(f, Of.BALLAST))]) if ballast > 0 else said
+        return joined([text, filled(heavy, mass=two_digits(f, Of.BALLAST))]) if ballast > 0 else text
     wire = filled(
         "Hold it on a rigid copper wire of {diameter} mm or more: it then needs no ballast.",
         diameter=two_digits(f, Of.DIAMETER),
     )
     if ballast <= 0:
-        return joined([said, wire])
+        return joined([text, wire])
     flexible = filled("On a flexible wire it needs {mass} g of copper, lacquered.", mass=two_digits(f, Of.BALLAST))
-    return joined([said, wire, flexible])
+    return joined([text, wire, flexible])
 
 
 def _weight_unknown(f: Finding) -> str:

@@ -39,7 +39,7 @@ def _bore_closes(f: Finding) -> str:
 
 def _wall_thin(f: Finding) -> str:
     left = f.shown(Of.WALLS) - f.shown(Of.THICKNESS) * UM / MM
-    told = {
+    figures = {
         "area": two_digits(f, Of.AREA),
         "wall": two_digits(f, Of.WALLS),
         "at": point(f.places[0]),
@@ -50,12 +50,12 @@ def _wall_thin(f: Finding) -> str:
             "In a print-size copy walls get too thin to print on {area} cm2: of {wall} mm at {at} {left} mm are left,"
             " less than one line of {least} mm. Thicken the model there, or print it as it is and let it grow.",
             left=figure(left, 2),
-            **told,
+            **figures,
         )
     return filled(
         "In a print-size copy walls get too thin to print on {area} cm2: of {wall} mm at {at} nothing is left, less"
         " than one line of {least} mm. Thicken the model there, or print it as it is and let it grow.",
-        **told,
+        **figures,
     )
 
 

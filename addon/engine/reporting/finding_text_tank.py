@@ -49,14 +49,14 @@ def _burnt(f: Finding) -> str:
     """How much of the area gets too much, and how far beyond what the bath bears."""
     worst = filled("The worst place is {at}.", at=point(f.places[0])) if f.places else ""
     plugged = f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES
-    said = filled(
+    text = filled(
         "{share} % of the plated area gets more current than the bath bears, up to {density} A/dm2 where its range ends"
         " at {limit}: expect burnt edges.",
         share=f"{100 * f.shown(Of.SHARE):.0f}",
         density=f"{f.shown(Of.DENSITY):.2g}",
         limit=f"{f.shown(Of.LIMIT_DENSITY):.2g}",
     )
-    return joined([said, worst, PLUGGED if plugged else "Lower the current, or shield them."])
+    return joined([text, worst, PLUGGED if plugged else "Lower the current, or shield them."])
 
 
 def _volts(f: Finding) -> str:
@@ -99,12 +99,12 @@ def _outside(template: str) -> Template:
 def _on_area(template: str, remedy: str) -> Template:
     """A share of the plated area that fares badly, its worst place, and what to do."""
 
-    def told(f: Finding) -> str:
+    def text(f: Finding) -> str:
         worst = filled("The worst place is {at}.", at=point(f.places[0])) if f.places else ""
         helps = PLUGGED if f.remedy is not None and f.remedy.code == RemedyCode.PLUG_HOLES else remedy
         return joined([filled(template, share=f"{100 * f.shown(Of.SHARE):.0f}"), worst, helps])
 
-    return told
+    return text
 
 
 def _dull(f: Finding) -> str:
@@ -166,11 +166,11 @@ def _held(f: Finding) -> str:
 
 def _acid(f: Finding) -> str:
     bought, finished = 100 * f.shown(Of.BOUGHT_SHARE), 100 * f.shown(Of.SHARE)
-    what: list[str] = []
+    remedies: list[str] = []
     if bought > MAX_UNLICENSED_ACID_PERCENT:
-        what.append(filled("the {share} % acid that you buy", share=f"{bought:.0f}"))
+        remedies.append(filled("the {share} % acid that you buy", share=f"{bought:.0f}"))
     if finished > MAX_UNLICENSED_ACID_PERCENT:
-        what.append(filled("the finished bath ({share} % acid)", share=f"{finished:.1f}"))
+        remedies.append(filled("the finished bath ({share} % acid)", share=f"{finished:.1f}"))
     helps: str = "Mix it from acid of 15 % or less." if finished else "Mix the dip from acid of 15 % or less."
     if finished > MAX_UNLICENSED_ACID_PERCENT:
         below = joined(words.baths(f.names["baths"]), ", ")
@@ -179,7 +179,7 @@ def _acid(f: Finding) -> str:
         [
             "EU: private persons may not buy, bring in, have or use sulfuric acid above 15 % by weight without a"
             " license (Regulation (EU) 2019/1148).",
-            filled("That covers {what}.", what=words.listed(what)),
+            filled("That covers {what}.", what=words.listed(remedies)),
             helps,
             "Look up your own country's rules.",
         ]

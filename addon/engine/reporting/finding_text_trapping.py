@@ -47,15 +47,15 @@ def _vent(f: Finding) -> str:
 
 
 def _held(f: Finding) -> str:
-    said = filled("Lifted, the part carries {volume} mL of bath out in its hollows.", volume=two_digits(f, Of.VOLUME))
+    text = filled("Lifted, the part carries {volume} mL of bath out in its hollows.", volume=two_digits(f, Of.VOLUME))
     if f.remedy is None or f.remedy.code != RemedyCode.DRAIN:
-        return joined([said, "Tip it empty over the tank."])
+        return joined([text, "Tip it empty over the tank."])
     helps = filled(
         "Cut a drain of {diameter} mm at {at}, or tip it empty over the tank.",
         diameter=figure(Of.DIAMETER.shown(f.remedy.quantities[Of.DIAMETER]), 2),
         at=point(f.remedy.places[0]),
     )
-    return joined([said, helps])
+    return joined([text, helps])
 
 
 def _bubbles(f: Finding) -> str:

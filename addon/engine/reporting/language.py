@@ -69,7 +69,7 @@ def _is_a_name(placeholder: str, value: str) -> bool:
 
 def decimal_comma(text: str) -> str:
     """Figures with a decimal comma: "(4.5, 12) mm" -> "(4,5; 12) mm", "1,240" -> "1.240"."""
-    return _SEPARATOR.sub(lambda found: _WITH_A_COMMA[found[0]], text)
+    return _SEPARATOR.sub(lambda match: _WITH_A_COMMA[match[0]], text)
 
 
 NUMERALS = {"de": decimal_comma}
@@ -94,11 +94,11 @@ def names() -> tuple[str, ...]:
 @cache
 def words(name: str) -> Mapping[str, str]:
     """English -> the language's own, of all its files. Raises InputError where two of them have the same text."""
-    found: dict[str, str] = {}
+    entries: dict[str, str] = {}
     for path in sorted([*FOLDER.glob(f"{name}.toml"), *FOLDER.glob(f"{name}.*.toml")]):
         own = toml(path)
-        twice = found.keys() & own.keys()
+        twice = entries.keys() & own.keys()
         if twice:
             raise InputError(f"{path}: {min(twice)!r} stands in another file too; delete one of them")
-        found |= own
-    return found
+        entries |= own
+    return entries

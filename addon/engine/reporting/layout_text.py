@@ -38,15 +38,15 @@ def name(trial: Trial) -> str:
         if len(layout.without) > 1:
             return "without any thief or shield"
         return filled("without {name}", name=layout.without[0])
-    said = filled(
+    text = filled(
         NAMES[layout.kind],
         density=f"{trial.density / A_PER_DM2:.3g}",
         far=mm(layout.gap, 0),
         count=len(layout.anodes or ()),
     )
     if layout.kind is LayoutKind.ONE_SIDE and layout.half_turn:
-        return filled("{layout}, turned at half time", layout=said)
-    return said
+        return filled("{layout}, turned at half time", layout=text)
+    return text
 
 
 def why(trial: Trial) -> str:
@@ -54,6 +54,6 @@ def why(trial: Trial) -> str:
     return joined(reason_text.texts(trial.reasons), "; ")
 
 
-def remark(said: Remark) -> str:
+def remark(note: Remark) -> str:
     """What was not tried and why, or what no layout changes; without a capital or a stop."""
-    return filled(REMARKS[said.code], why=said.fault)
+    return filled(REMARKS[note.code], why=note.fault)

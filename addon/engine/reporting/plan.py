@@ -86,13 +86,13 @@ def lettered(appendix: Mapping[str, Section]) -> dict[str, str]:
 
 def sections(bench: Bench) -> dict[str, Section]:
     """The appendix: name -> section, in order; those with nothing to say are left out."""
-    found = {
+    parts = {
         "mixing": None if bench.stopped else plan_mixing.section(bench),
         "currents": plan_schedule.table(bench),
         "wires": None if bench.stopped else plan_wire.table(bench),
         "hanging": plan_hanging.section(bench),
         "expect": plan_expect.expecting(bench),
-        "found": plan_expect.found(bench),
+        "found": plan_expect.further_findings(bench),
         "after": plan_after.after(bench),
         "care": plan_after.care(bench),
         "waste": plan_after.waste(bench),
@@ -103,4 +103,4 @@ def sections(bench: Bench) -> dict[str, Section]:
         "cautions": plan_cautions.cautions(bench),
         "assumed": plan_assumed.assumed(bench),
     }
-    return {name: section for name, section in found.items() if section is not None}
+    return {name: section for name, section in parts.items() if section is not None}

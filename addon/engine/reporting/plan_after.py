@@ -44,16 +44,16 @@ def after(bench: Bench) -> Section:
 
 def care(bench: Bench) -> Section | None:
     """What this run used up, how to find out what the bath holds, and when to stop."""
-    found, metal = bench.handling, bench.job.bath.metal
-    if found is None:
+    handling, metal = bench.handling, bench.job.bath.metal
+    if handling is None:
         return None
     lines = []
-    if found.additive > 0:
-        lines.append(Care.ADDITIVE.say(amount=figure(found.additive / ML, 2)))
-    lost = {"volume": figure(found.carried_out / ML, 2), "lifts": _round(found.lifts)}
+    if handling.additive > 0:
+        lines.append(Care.ADDITIVE.say(amount=figure(handling.additive / ML, 2)))
+    lost = {"volume": figure(handling.carried_out / ML, 2), "lifts": _round(handling.lifts)}
     out = [
         filled(AMOUNT, amount=mass(value), substance=name)
-        for value, name in ((found.acid, "acid"), (found.metal, metal))
+        for value, name in ((handling.acid, "acid"), (handling.metal, metal))
         if value > 0
     ]
     lines.append(Care.LOST_WITH.say(**lost, what=listed(out)) if out else Care.LOST.say(**lost))
@@ -61,18 +61,18 @@ def care(bench: Bench) -> Section | None:
     if metal == "copper":
         lines += [Care.COPPER_BALANCE.say(), Care.TITRATE_COPPER.say()]
     elif metal == "nickel":
-        lines += [_nickel_balance(bench, found), Care.TITRATE_NICKEL.say()]
-    lines += [*_kept(bench), Care.CARBON.say(), Care.STOP.say(metal=metal)]
+        lines += [_nickel_balance(bench, handling), Care.TITRATE_NICKEL.say()]
+    lines += [*_upkeep(bench), Care.CARBON.say(), Care.STOP.say(metal=metal)]
     return Section("Care of the bath", tuple(note(line) for line in lines))
 
 
-def _nickel_balance(bench: Bench, found: Handling) -> str:
+def _nickel_balance(bench: Bench, handling: Handling) -> str:
     """What the bath gains, and the acid that its entry brings the pH down with."""
     acid = (bench.recipe.ph_lower if bench.recipe is not None else "") or "dilute sulfuric acid"
-    return Care.NICKEL_BALANCE.say(gain=figure(found.metal_gain / GRAM, 1), acid=acid)
+    return Care.NICKEL_BALANCE.say(gain=figure(handling.metal_gain / GRAM, 1), acid=acid)
 
 
-def _kept(bench: Bench) -> list[str]:
+def _upkeep(bench: Bench) -> list[str]:
     """How the bath's entry says that it is kept."""
     recipe, lines = bench.recipe, list[str]()
     if recipe is None:
@@ -96,13 +96,13 @@ def _round(lifts: float) -> str:
 
 def waste(bench: Bench) -> Section:
     """What leaves the bench, and where it goes."""
-    found, lines = bench.handling, [Waste.LOCAL.say()]
-    if found is not None:
+    handling, lines = bench.handling, [Waste.LOCAL.say()]
+    if handling is not None:
         copies = 1 if bench.deposit is None else bench.deposit.copies
-        if found.first_rinse_metal > 0:
-            content = figure(found.first_rinse_metal, 1)
-            first = volume(found.rinse_volume)
+        if handling.first_rinse_metal > 0:
+            content = figure(handling.first_rinse_metal, 1)
+            first = volume(handling.rinse_volume)
             lines.append(Waste.FIRST.say(volume=first, content=content, metal=bench.job.bath.metal))
-        lines.append(Waste.LATER.say(volume=volume(copies * found.rinses * found.rinse_volume)))
-        lines.append(Waste.BATH.say(volume=volume(found.batch)))
+        lines.append(Waste.LATER.say(volume=volume(copies * handling.rinses * handling.rinse_volume)))
+        lines.append(Waste.BATH.say(volume=volume(handling.batch)))
     return Section("Waste", tuple(note(line) for line in lines))

@@ -24,7 +24,7 @@ def assumed(bench: Bench) -> Section:
     """Every setting that was not written; where nobody knows what was, those that have their usual value."""
     job = bench.job
     silent = read_job({"bath": {"name": job.bath.name, "file": job.bath.file}, "coat": {"name": job.coat.name}})
-    found: list[str] = []
+    lines: list[str] = []
     for name in LISTED:
         if (name == "coat" and bench.metal_part) or (name == "print" and job.is_metal):
             continue
@@ -35,9 +35,9 @@ def assumed(bench: Bench) -> Section:
             same.append(filled("{law} at the anode", law=_kinetics(job.bath.anode_kinetics)))
         if same:
             section = keyed(name, f"{name} (section)")
-            found.append(filled("{section}: {settings}", section=section, settings=joined(same, ", ")))
-    found += _layout(job)
-    return Section("Assumed, because the job does not say otherwise", (Line("", sentence(joined(found, "; "))),))
+            lines.append(filled("{section}: {settings}", section=section, settings=joined(same, ", ")))
+    lines += _layout(job)
+    return Section("Assumed, because the job does not say otherwise", (Line("", sentence(joined(lines, "; "))),))
 
 
 def _unsaid(name: str, job: Job, silent: Any) -> list[str]:
@@ -68,13 +68,13 @@ def _idle(field: str, job: Job) -> bool:
 
 def _following(job: Job) -> set[str]:
     """The settings that follow from others which were written, and so are no assumption."""
-    given, following = job.given or frozenset(), set()
+    specified, following = job.given or frozenset(), set()
     if job.bath.measured is not None:
         following.add("bath.conductivity_S_m")
-    fixed = job.target.current is not None or "target.density_A_dm2" in given
-    if job.target.current is not None or (job.target.time is not None and "target.thickness_um" in given):
+    fixed = job.target.current is not None or "target.density_A_dm2" in specified
+    if job.target.current is not None or (job.target.time is not None and "target.thickness_um" in specified):
         following.add("target.density_A_dm2")
-    if job.target.time is not None and (fixed or "target.thickness_um" not in given):
+    if job.target.time is not None and (fixed or "target.thickness_um" not in specified):
         following.add("target.thickness_um")
     return following
 
@@ -119,9 +119,9 @@ def _shown(value: Any, spec: Spec) -> str:
 
 
 def _layout(job: Job) -> list[str]:
-    found = []
+    lines = []
     if job.anodes is None:
-        found.append("anodes: two plates, of the bath's usual ratio to parts and thieves")
+        lines.append("anodes: two plates, of the bath's usual ratio to parts and thieves")
     if job.place.centre is None and not job.rack.positions and job.rack.suggest < 2:
-        found.append("part in the middle of the tank")
-    return found
+        lines.append("part in the middle of the tank")
+    return lines

@@ -102,19 +102,19 @@ class Bench:
     @classmethod
     def of(cls, study: Study) -> Bench:
         """What the pages of a plan share, gathered once from a study."""
-        job, got = study.job_used, study.results
+        job, results = study.job_used, study.results
         recipe, mix, procedure, why = _batch(job)
         return cls(
             study=study,
-            deposit=got.deposit,
+            deposit=results.deposit,
             schedule=schedules.of_study(study),
-            coat=got.coat,
-            contacts=got.contacts,
-            field=got.field,
-            hung=got.hanging,
+            coat=results.coat,
+            contacts=results.contacts,
+            field=results.field,
+            hung=results.hanging,
             gas=study.gas_as_hung,
             drainage=study.drainage_as_hung,
-            prepared=got.preparation,
+            prepared=results.preparation,
             handling=handlings.of_study(study),
             tank=None if study.surface is None else summary(study.surface, study.in_tank, study.bodies),
             recipe=recipe,
@@ -190,16 +190,16 @@ class Bench:
 
     def at(self, home: str) -> list[str]:
         """The sentences of the other findings that stand at a step."""
-        found = (
+        findings = (
             finding for finding in self.findings if finding.severity not in SPOILING and HOMES.get(finding.code) == home
         )
-        return [sentence(finding_text.text(finding)) for finding in self._once(found)]
+        return [sentence(finding_text.text(finding)) for finding in self._once(findings)]
 
     def elsewhere(self) -> list[Finding]:
         """The findings that neither spoil nor stand at a step that this plan has."""
-        there, told = self._homes(), {id(finding) for finding in each_fact_once(self.findings)}
-        rest = (finding for finding in self.findings if finding.severity not in SPOILING and id(finding) in told)
-        return self._once(finding for finding in rest if HOMES.get(finding.code) not in there)
+        there, listed = self._homes(), {id(finding) for finding in each_fact_once(self.findings)}
+        unplaced = (finding for finding in self.findings if finding.severity not in SPOILING and id(finding) in listed)
+        return self._once(finding for finding in unplaced if HOMES.get(finding.code) not in there)
 
     def _homes(self) -> set[str]:
         """The steps and parts that this plan has, of those that findings stand at."""
@@ -215,18 +215,18 @@ class Bench:
         place = words.place(self.study.surface.bounds, self.up, spot)
         return filled(AT_PLACE, point=point(np.asarray(spot, dtype=float)), place=place)
 
-    def missing(self, analysis: str, what: str) -> str:
+    def missing(self, analysis: str, quantity: str) -> str:
         """Why a part of the plan has no figure."""
         reason = self.study.reasons.get(analysis, "not part of this study")
-        return filled("{what}: not computed ({reason}).", what=what, reason=unstopped(reason))
+        return filled("{what}: not computed ({reason}).", what=quantity, reason=unstopped(reason))
 
     def span(self, key: str) -> tuple[float, float] | None:
         """The range of a figure of the report, in the unit of its key; None while nobody computed one."""
         return ranges.of_study(self.study).get(key)
 
     @staticmethod
-    def _once(found: Iterable[Finding]) -> list[Finding]:
-        return list({finding_text.text(finding): finding for finding in found}.values())
+    def _once(findings: Iterable[Finding]) -> list[Finding]:
+        return list({finding_text.text(finding): finding for finding in findings}.values())
 
 
 def _batch(

@@ -27,25 +27,25 @@ COLUMNS = ("thinnest/mean", "5 %/mean", "time", "thinnest done", "volts")
 def evening(bench: Bench) -> Section | None:
     """The best trials, and the job as it is among them; None where nobody asked."""
     study = bench.study
-    found = study.results.layouts
+    comparison = study.results.layouts
     title = "What would even out the deposit"
-    if found is None:
+    if comparison is None:
         if not study.asked_for("layouts"):
             return None
         return Section(title, (note(bench.missing("layouts", "Other layouts")),))
     lines = [note("Thinnest over mean thickness, at a preview's resolution and without the coat's losses; best first.")]
     lines += [
-        note(told(number, trial))
-        for number, trial in enumerate(found.trials, 1)
+        note(trial_text(number, trial))
+        for number, trial in enumerate(comparison.trials, 1)
         if number <= MAX_TOLD_TRIALS or trial.own
     ]
-    return Section(title, (*lines, *(note(sentence(layout_text.remark(remark))) for remark in found.remarks)))
+    return Section(title, (*lines, *(note(sentence(layout_text.remark(remark))) for remark in comparison.remarks)))
 
 
-def table(found: Comparison, language: Language) -> str:
+def table(comparison: Comparison, language: Language) -> str:
     """All trials, best first, each with its reason on a second line, and what was not tried."""
     lines = ["    " + "".join(f"{translated(head, language):>15}" for head in COLUMNS)]
-    for number, trial in enumerate(found.trials, 1):
+    for number, trial in enumerate(comparison.trials, 1):
         last = duration(trial.time_thinnest) if trial.uniformity > 0 else "never"
         cells = (
             figure(trial.uniformity, 2),
@@ -57,11 +57,11 @@ def table(found: Comparison, language: Language) -> str:
         row = "".join(f"{translated(cell, language):>15}" for cell in cells)
         lines.append(f"{number:>3}.{row}  {translated(layout_text.name(trial), language)}")
         lines.append(f"{'':>6}{translated(_why(trial), language)}")
-    remarks = (sentence(layout_text.remark(remark)) for remark in found.remarks)
+    remarks = (sentence(layout_text.remark(remark)) for remark in comparison.remarks)
     return "\n".join([*lines, *(f"    {translated(text, language)}" for text in remarks)])
 
 
-def told(number: int, trial: Trial) -> str:
+def trial_text(number: int, trial: Trial) -> str:
     """One trial: its figures and the reason."""
     return filled(
         TRIAL[trial.uniformity > 0],

@@ -28,12 +28,12 @@ def expecting(bench: Bench) -> Section:
     return Section("What to expect where", tuple(lines))
 
 
-def found(bench: Bench) -> Section | None:
+def further_findings(bench: Bench) -> Section | None:
     """All findings that the pages before have no room for or no place."""
-    rest = [*bench.spoiling()[MAX_FIRST_FINDINGS:], *bench.elsewhere()]
-    if not rest:
+    further = [*bench.spoiling()[MAX_FIRST_FINDINGS:], *bench.elsewhere()]
+    if not further:
         return None
-    return Section("What else was found", tuple(note(sentence(finding_text.text(finding))) for finding in rest))
+    return Section("What else was found", tuple(note(sentence(finding_text.text(finding))) for finding in further))
 
 
 def _spread(bench: Bench) -> list[Line]:

@@ -46,12 +46,12 @@ def title(bench: Bench) -> str:
 
 def summary(bench: Bench) -> list[str]:
     """What is made, what to expect of it, and its size, a sentence or two each."""
-    deposit, timetable, found = bench.deposit, bench.schedule, []
+    deposit, timetable, lines = bench.deposit, bench.schedule, []
     if bench.stopped:
-        found.append("NOT TO BE PLATED AS IT IS: see below what stops the job.")
+        lines.append("NOT TO BE PLATED AS IT IS: see below what stops the job.")
     if deposit is not None and timetable is not None:
         several = deposit.copies > 1
-        found.append(
+        lines.append(
             filled(
                 "{metal}, {thickness} on {area} each of {copies} parts: {run}, {weight} of metal."
                 if several
@@ -65,10 +65,10 @@ def summary(bench: Bench) -> list[str]:
             )
         )
     if bench.field is not None and not bench.stopped:
-        found.append(_expected(bench))
+        lines.append(_expected(bench))
     if bench.study.results.rack is None and bench.study.asked_for("rack"):
-        found.append(bench.missing("rack", "How far apart copies hang"))
-    return [*found, _part(bench)]
+        lines.append(bench.missing("rack", "How far apart copies hang"))
+    return [*lines, _part(bench)]
 
 
 def _metal(bench: Bench, value: float) -> str:
@@ -123,17 +123,17 @@ def _ranged(bench: Bench, key: str, value: float) -> str:
 
 def urgent(bench: Bench) -> Section | None:
     """What stops the job or spoils the part, most severe first; None where nothing does."""
-    found = bench.spoiling()
-    if not found:
+    findings = bench.spoiling()
+    if not findings:
         return None
     lines = []
-    for number, finding in enumerate(found[:MAX_FIRST_FINDINGS], 1):
-        said: str = sentence(finding_text.text(finding))
+    for number, finding in enumerate(findings[:MAX_FIRST_FINDINGS], 1):
+        text: str = sentence(finding_text.text(finding))
         if finding.severity == Severity.STOPS:
-            said = filled("STOP: {finding}", finding=said)
-        lines.append(step(joined([f"R{number}", said])))
-    if len(found) > MAX_FIRST_FINDINGS:
-        lines.append(note(filled("{count} more are in the appendix.", count=len(found) - MAX_FIRST_FINDINGS)))
+            text = filled("STOP: {finding}", finding=text)
+        lines.append(step(joined([f"R{number}", text])))
+    if len(findings) > MAX_FIRST_FINDINGS:
+        lines.append(note(filled("{count} more are in the appendix.", count=len(findings) - MAX_FIRST_FINDINGS)))
     return Section("Put right first", tuple(lines))
 
 
@@ -153,11 +153,11 @@ def model(bench: Bench, letters: Mapping[str, str]) -> Section | None:
     return Section("Change in the model and the print", tuple(lines)) if lines else None
 
 
-def _fit(bench: Bench, what: str) -> str:
+def _fit(bench: Bench, measure: str) -> str:
     """Growth where `what` must fit: by the local thickness where it is known."""
     prepared, coat = bench.prepared, bench.job.coat.thickness
     assert prepared is not None
-    figures = {"what": what, "growth": figure(prepared.growth / UM, 2), "bore": figure(prepared.bore_loss / MM, 2)}
+    figures = {"what": measure, "growth": figure(prepared.growth / UM, 2), "bore": figure(prepared.bore_loss / MM, 2)}
     if bench.field is None:
         return Model.FIT_EVEN.say(**figures)
     low, high = (figure(coat / UM + thickness, 2) for thickness in _nine_tenths(bench, bench.field.thickness_spread))

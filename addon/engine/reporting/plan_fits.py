@@ -36,29 +36,29 @@ ROW = {
 
 def first(bench: Bench, letters: Mapping[str, str]) -> list[str]:
     """What to model instead of the fit that changes most, where one does."""
-    found = bench.study.results.fits
-    if found is None or not found.affected:
+    fits = bench.study.results.fits
+    if fits is None or not fits.affected:
         return []
-    sizes = [fit for fit, _ in found.sizes() if fit.affected]
+    sizes = [fit for fit, _ in fits.sizes() if fit.affected]
     worst = max(sizes, key=lambda fit: fit.change / fit.diameter)
     others = len(sizes) - 1
-    told = {
+    values = {
         "kind": worst.kind.value,
         "diameter": size(worst.diameter),
         "model": size(worst.model),
         "finished": finished(worst),
     }
     if not others:
-        return [Model.FITS.say(**told)]
-    return [Model.FITS_MORE.say(**told, more=words.counted(others, "more size"), letter=letters["fits"])]
+        return [Model.FITS.say(**values)]
+    return [Model.FITS_MORE.say(**values, more=words.counted(others, "more size"), letter=letters["fits"])]
 
 
 def print_up(bench: Bench) -> list[str]:
     """The way up on the printer, where another one leaves clearly less to sand."""
-    found = bench.study.results.orientation
-    if found is None or found.better is None:
+    orientation = bench.study.results.orientation
+    if orientation is None or orientation.better is None:
         return []
-    best, now = found.better, found.as_set
+    best, now = orientation.better, orientation.as_set
     rough, rough_now = (side.rough_area if side.rough_area >= MIN_SANDED_AREA_M2 else 0.0 for side in (best, now))
     template = Model.PRINT_UP if rough or rough_now else Model.PRINT_UP_SUPPORTS
     return [
@@ -75,10 +75,10 @@ def print_up(bench: Bench) -> list[str]:
 
 def sanding(bench: Bench) -> list[Line]:
     """Where to sand, in the order of effort, and what would hide the steps."""
-    found = bench.study.results.orientation
-    if found is None:
+    orientation = bench.study.results.orientation
+    if orientation is None:
         return []
-    todo, lines = found.sanding, []
+    todo, lines = orientation.sanding, []
     for number, region in enumerate(todo.regions, 1):
         lines.append(
             note(
@@ -104,17 +104,17 @@ def sanding(bench: Bench) -> list[Line]:
 
 def table(bench: Bench) -> Section | None:
     """Every size once, with where the first of them is."""
-    found = bench.study.results.fits
-    if found is None or not found.fits:
+    fits = bench.study.results.fits
+    if fits is None or not fits.fits:
         return None
-    sizes = found.sizes()
+    sizes = fits.sizes()
     lines = [note(row(fit, count)) for fit, count in sizes[:MAX_LISTED_SIZES]]
     if len(sizes) > MAX_LISTED_SIZES:
         more = words.counted(len(sizes) - MAX_LISTED_SIZES, "more size")
         lines.append(note(filled("{sizes} in the report.", sizes=more)))
     by = "By the wanted thickness everywhere: there is no thickness map."
-    said = joined(["By the local thickness." if found.local else by, GAUGED])
-    return Section("Bores, shafts and threads when plated", (*lines, note(said)))
+    text = joined(["By the local thickness." if fits.local else by, GAUGED])
+    return Section("Bores, shafts and threads when plated", (*lines, note(text)))
 
 
 def row(fit: Fit, count: int) -> str:

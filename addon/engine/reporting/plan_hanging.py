@@ -39,10 +39,10 @@ MAX_SAME_WAY_DIFFERENCE = 1e-3  # of a direction's parts: nearer, two ways up ar
 def way(bench: Bench) -> str:
     """How to hold the part as it goes in."""
     up = _up(bench)
-    return told(up)
+    return direction_text(up)
 
 
-def told(up: Iterable[float]) -> str:
+def direction_text(up: Iterable[float]) -> str:
     """A way up in words and as a direction."""
     up = tuple(up)
     return filled("{way} {direction}", way=words.way_up(up), direction=toward(up))
@@ -53,7 +53,7 @@ def _up(bench: Bench) -> NDArray[np.float64]:
     return np.asarray(bench.up if bench.hangs is None else bench.hangs.up, dtype=float)
 
 
-def kept(bench: Bench) -> str:
+def way_up_and_hold(bench: Bench) -> str:
     """The way up, and what keeps it under: a rigid wire where the part floats, else the weight that keeps its wire
     taut."""
     held = way(bench)
@@ -69,11 +69,11 @@ def kept(bench: Bench) -> str:
 def _weight(bench: Bench) -> str:
     """The ballast of a flexible wire."""
     assert bench.hung is not None
-    kept = None if bench.hangs is None else bench.hangs.hold
+    hold = None if bench.hangs is None else bench.hangs.hold
     mass = figure(bench.hung.ballast / GRAM, 2)
-    if kept is None or not kept.tether:
+    if hold is None or not hold.tether:
         return filled("{mass} g of copper tied below it, lacquered all over", mass=mass)
-    places = words.listed([point(place) for place in kept.points])
+    places = words.listed([point(place) for place in hold.points])
     return filled("{mass} g of copper tied at {places}, lacquered all over", mass=mass, places=places)
 
 
@@ -105,7 +105,7 @@ def section(bench: Bench) -> Section | None:
     listed = others[:MAX_OTHER_WAYS]
     for other in listed:
         reasons = _reasons(other, last=other is listed[-1])
-        lines.append(note(filled("Also possible, {way}: {reasons}.", way=told(other.up), reasons=reasons)))
+        lines.append(note(filled("Also possible, {way}: {reasons}.", way=direction_text(other.up), reasons=reasons)))
     lines += _in_turn(bench)
     lines += [note(text) for text in bench.at("rack")]
     lines += plan_rack.lines(bench)
@@ -127,9 +127,9 @@ def _as_modeled(bench: Bench) -> list[str]:
 
 def _reasons(suggestion: Suggestion, rigid: bool = False, last: bool = False) -> str:
     """rigid : whether a rigid wire holds it, so that its ballast is no reason; last : whether no next one is listed"""
-    kept = [reason for reason in suggestion.reasons if not (rigid and reason.code is ReasonCode.ON_BALLAST)]
-    kept = [reason for reason in kept if not (last and reason.code in BESIDE_NEXT)]
-    return joined(reason_text.texts(kept), "; ")
+    reasons = [reason for reason in suggestion.reasons if not (rigid and reason.code is ReasonCode.ON_BALLAST)]
+    reasons = [reason for reason in reasons if not (last and reason.code in BESIDE_NEXT)]
+    return joined(reason_text.texts(reasons), "; ")
 
 
 def turns(bench: Bench) -> bool:
@@ -146,7 +146,7 @@ def _in_turn(bench: Bench) -> list[Line]:
     pair = None if bench.hung is None else bench.hung.pair
     if pair is None or not pair.pays or bench.unbroken:
         return []
-    first, second = told(pair.first.up), told(pair.second.up)
+    first, second = direction_text(pair.first.up), direction_text(pair.second.up)
     turned = turns(bench)
     ways = filled(
         IN_TURN[turned, pair.missed > MIN_TOLD_AREA_M2],
@@ -157,8 +157,8 @@ def _in_turn(bench: Bench) -> list[Line]:
     )
     if not turned:
         return [note(ways)]
-    kept = pair.second.hold
-    if kept is None or kept.wires == 0:
+    hold = pair.second.hold
+    if hold is None or hold.wires == 0:
         return [note(ways), step(After.TURN.say(way=second))]
-    wires = words.listed([point(at) for at in kept.points])
+    wires = words.listed([point(at) for at in hold.points])
     return [note(ways), step(After.TURN_WIRED.say(way=second, wires=wires))]

@@ -36,13 +36,13 @@ FLOATING = "The part floats: lash the hook to the rod"
 def printing(bench: Bench) -> list[str]:
     """How the helpers are printed."""
     hanger, plugs = bench.study.results.hanger, bench.study.results.plugs
-    found = []
+    lines = []
     if hanger is not None:
-        found.append((Model.HANGER if hanger.cage is None else Model.CAGE).say(plastic=hanger.plastic))
+        lines.append((Model.HANGER if hanger.cage is None else Model.CAGE).say(plastic=hanger.plastic))
     if plugs is not None:
         count = words.counted(len(plugs.plugs), "plug")
-        found.append(Model.PLUGS.say(plugs=count, plastic=plugs.plugs[0].plastic))
-    return found + plan_masks.printing(bench) + plan_printed.printing(bench.study.results)
+        lines.append(Model.PLUGS.say(plugs=count, plastic=plugs.plugs[0].plastic))
+    return lines + plan_masks.printing(bench) + plan_printed.printing(bench.study.results)
 
 
 def wiring(bench: Bench) -> list[str]:
@@ -61,8 +61,8 @@ def setting(bench: Bench) -> tuple[str, ...]:
     if made.cage is not None:
         return (*putting_on(bench), AtStep.CAGE.say(place=point(made.wire)))
     count = {2: keyed("both", "both (fingers)"), 3: keyed("all three", "all three (fingers)")}[len(made.tips)]
-    said = AtStep.HANGER.say(place=point(made.wire), pull=figure(made.pull / GRAM, 2), count=count)
-    return (*putting_on(bench), said)
+    text = AtStep.HANGER.say(place=point(made.wire), pull=figure(made.pull / GRAM, 2), count=count)
+    return (*putting_on(bench), text)
 
 
 def hooking(bench: Bench) -> tuple[str, ...]:
@@ -103,7 +103,7 @@ def plugged(made: Plugs) -> list[str]:
     ]
 
 
-def said(made: Hanger) -> list[str]:
+def hanger_lines(made: Hanger) -> list[str]:
     """The hanger in a few lines, for the panel."""
     if made.cage is not None:
         return _caged(made, made.cage)
@@ -129,9 +129,9 @@ def costs(name: str, results: Results) -> list[str]:
     made, shade = getattr(results, name), getattr(results, BY_ANALYSIS[name].effect)
     lines: list[str] = []
     if name != "plugs" and (results.gas is not None or results.gas_hung is not None):
-        kept = (made if BY_ANALYSIS[name].on_part or name == "hanger" else made.made).gas / ML
-        if kept >= MIN_GAS_ML:
-            lines.append(filled("Gas that it and the part keep together: {gas} mL", gas=figure(kept, 2)))
+        gas_ml = (made if BY_ANALYSIS[name].on_part or name == "hanger" else made.made).gas / ML
+        if gas_ml >= MIN_GAS_ML:
+            lines.append(filled("Gas that it and the part keep together: {gas} mL", gas=figure(gas_ml, 2)))
         else:
             lines.append("No gas is kept between it and the part")
     if shade is None:
@@ -146,25 +146,25 @@ def costs(name: str, results: Results) -> list[str]:
 
 def together(results: Results) -> list[str]:
     """What all that was made does to the deposit at once, for the panel; nothing where that was not computed."""
-    found = results.helpers_field
-    if found is None:
+    joint = results.helpers_field
+    if joint is None:
         return []
     lines: list[str] = [
         filled(
             "All at once in the bath ({what}): thinnest {now} um, {before} um without",
-            what=words.listed([KINDS[name] for name in found.names]),
-            now=figure(found.thinnest / UM, 2),
-            before=figure(found.thinnest_before / UM, 2),
+            what=words.listed([KINDS[name] for name in joint.names]),
+            now=figure(joint.thinnest / UM, 2),
+            before=figure(joint.thinnest_before / UM, 2),
         ),
         filled(
             "The thin end gets {now} % of the thick end, {before} % without it",
-            now=figure(100 * found.even, 2),
-            before=figure(100 * found.even_before, 2),
+            now=figure(100 * joint.even, 2),
+            before=figure(100 * joint.even_before, 2),
         ),
     ]
-    if found.area / CM2 >= MIN_SHADED_CM2:
+    if joint.area / CM2 >= MIN_SHADED_CM2:
         lost = "{area} cm2 lose more than a tenth of their deposit"
-        lines.append(filled(lost, area=figure(found.area / CM2, 2)))
+        lines.append(filled(lost, area=figure(joint.area / CM2, 2)))
     return lines
 
 

@@ -10,7 +10,7 @@ from ..trapping.hole import HoleKind
 from ..units import ML, MM
 from .filled import filled, joined
 from .instructions_first import Model
-from .plan_hanging import told
+from .plan_hanging import direction_text
 from .plan_text import Line, figure, note, point, step
 
 if TYPE_CHECKING:
@@ -28,24 +28,24 @@ def vents(bench: Bench) -> list[Line]:
     surface = bench.study.surface
     plated = 0.0 if surface is None else float(surface.plated_area.sum())
     worth = [pocket for pocket in bench.gas.pockets if pocket.worth_a_hole(plated)]
-    told = int(any(finding.code == Code.GAS_TRAPPED for finding in bench.findings))
+    listed = int(any(finding.code == Code.GAS_TRAPPED for finding in bench.findings))
     lines = _filled_by_tilting(bench) if worth else []
     if worth and worth[0].hole and (others := _others(worth[0].bores, worth[0].hole)):
         lines.append(note(Model.BORES.say(bores=others, where=bench.where(worth[0].vent))))
     lines += _way_out(bench) if worth else []
-    for pocket in worth[told : told + MAX_LISTED_HOLES]:
+    for pocket in worth[listed : listed + MAX_LISTED_HOLES]:
         best = pocket.hole
         if best is not None:
             bore, where = figure(best.diameter / MM, 2), bench.where(pocket.vent)
             gas = figure(pocket.volume / ML, 2)
             lines.append(step(Model.VENT.say(bore=bore, where=where, volume=gas, left=_left(best))))
-    rest = worth[told + MAX_LISTED_HOLES :]
-    if rest:
+    unlisted = worth[listed + MAX_LISTED_HOLES :]
+    if unlisted:
         template = "{count} smaller pockets with {volume} mL more: see the report."
-        if len(rest) == 1:
+        if len(unlisted) == 1:
             template = "{count} smaller pocket with {volume} mL more: see the report."
-        total = figure(sum(pocket.volume for pocket in rest) / ML, 2)
-        lines.append(note(filled(template, count=len(rest), volume=total)))
+        total = figure(sum(pocket.volume for pocket in unlisted) / ML, 2)
+        lines.append(note(filled(template, count=len(unlisted), volume=total)))
     return lines
 
 
@@ -68,7 +68,7 @@ def _filled_by_tilting(bench: Bench) -> list[Line]:
     up = None if bench.hung is None else bench.hung.fill_up
     if up is None:
         return []
-    return [step(Model.TILT.say(way=told(up)))]
+    return [step(Model.TILT.say(way=direction_text(up)))]
 
 
 def _way_out(bench: Bench) -> list[Line]:
@@ -93,7 +93,9 @@ def _left(bore: Bore) -> str:
 def _others(bores: tuple[Bore, ...], best: Bore) -> str:
     """The bores beside the one that is taken, each with what it leaves."""
     low = max(0, min(bores.index(best) - 2, len(bores) - MAX_LISTED_BORES - 1))
-    some = bores[low : low + MAX_LISTED_BORES + 1]
+    others = bores[low : low + MAX_LISTED_BORES + 1]
     each = "{diameter} mm {left}"
-    kept = [filled(each, diameter=figure(bore.diameter / MM, 2), left=_left(bore)) for bore in some if bore is not best]
-    return joined(kept, ", ")
+    choices = [
+        filled(each, diameter=figure(bore.diameter / MM, 2), left=_left(bore)) for bore in others if bore is not best
+    ]
+    return joined(choices, ", ")

@@ -63,15 +63,15 @@ def put_on(bench: Bench) -> tuple[str, ...]:
     stay = stay_on(bench)
     by_hand = [
         (Masking.BY_HAND if stay else Masking.BY_HAND_TAPE).say(
-            area=figure(one.area / CM2, 2), place=point(one.place), why=REASONS[one.why]
+            area=figure(mask.area / CM2, 2), place=point(mask.place), why=REASONS[mask.why]
         )
-        for one in made.by_hand[:MAX_TOLD_BY_HAND]
+        for mask in made.by_hand[:MAX_TOLD_BY_HAND]
     ]
     if len(made.by_hand) > MAX_TOLD_BY_HAND:
         more = Masking.MORE_BY_HAND if stay else Masking.MORE_BY_HAND_TAPE
         by_hand.append(more.say(count=len(made.by_hand) - MAX_TOLD_BY_HAND))
     sealed = (Masking.SEAL.say(),) if stay else ()
-    return (*(_put_on(one) for one in made.masks), *sealed, *by_hand)
+    return (*(_put_on(mask) for mask in made.masks), *sealed, *by_hand)
 
 
 def after_coat(bench: Bench) -> tuple[str, ...]:
@@ -88,11 +88,11 @@ def for_bath(bench: Bench) -> tuple[str, ...]:
     return () if bench.study.results.masks is None or stay_on(bench) else (Masking.CLEAN_ON.say(),)
 
 
-def _put_on(one: Mask) -> str:
-    place = point(one.place)
-    if one.form == Form.CAP:
-        return Masking.CAP.say(outer=mm(one.outer, padded=True), shaft=mm(one.diameter, padded=True), place=place)
-    return Masking.PLUG.say(top=mm(one.outer, padded=True), hole=mm(one.diameter, padded=True), place=place)
+def _put_on(mask: Mask) -> str:
+    place = point(mask.place)
+    if mask.form == Form.CAP:
+        return Masking.CAP.say(outer=mm(mask.outer, padded=True), shaft=mm(mask.diameter, padded=True), place=place)
+    return Masking.PLUG.say(top=mm(mask.outer, padded=True), hole=mm(mask.diameter, padded=True), place=place)
 
 
 def summary(made: Masks) -> list[str]:
@@ -101,12 +101,12 @@ def summary(made: Masks) -> list[str]:
     plug = "Plug for the masked hole of {diameter} mm at {place}: it covers {area} cm2"
     lines: list[str] = [
         filled(
-            cap if one.form == Form.CAP else plug,
-            diameter=mm(one.diameter, padded=True),
-            place=point(one.place),
-            area=figure(one.area / CM2, 2),
+            cap if mask.form == Form.CAP else plug,
+            diameter=mm(mask.diameter, padded=True),
+            place=point(mask.place),
+            area=figure(mask.area / CM2, 2),
         )
-        for one in made.masks
+        for mask in made.masks
     ]
     return lines + by_hand(made)
 
@@ -116,11 +116,11 @@ def by_hand(made: Masks) -> list[str]:
     lines: list[str] = [
         filled(
             "No mask for {area} cm2 at {place}: {why}; use stop-off lacquer or tape",
-            area=figure(one.area / CM2, 2),
-            place=point(one.place),
-            why=REASONS[one.why],
+            area=figure(mask.area / CM2, 2),
+            place=point(mask.place),
+            why=REASONS[mask.why],
         )
-        for one in made.by_hand[:MAX_TOLD_BY_HAND]
+        for mask in made.by_hand[:MAX_TOLD_BY_HAND]
     ]
     more = len(made.by_hand) - MAX_TOLD_BY_HAND
     return [*lines, filled("No mask for {count} smaller regions either", count=more)] if more > 0 else lines

@@ -28,16 +28,16 @@ def section(bench: Bench) -> Section:
             "Mix the bath", (note(filled("No batch: {why}.", why=unstopped(bench.no_batch))), *_conductivity(bench))
         )
     made = {"vessel": volume(procedure.vessel), "volume": volume(procedure.volume), "bath": bench.job.bath.name}
-    lines, told = [step(Mixing.VESSEL.say(**made))], list[str]()
+    lines, mentioned = [step(Mixing.VESSEL.say(**made))], list[str]()
     for stage in procedure.steps:
-        said = _acid(stage, mix.acid_strength) if stage.action == Action.ADD_ACID else TELL[stage.action](stage)
-        if stage.action == Action.DISSOLVE and told:
-            told[-1] = joined([told[-1], said])  # one vessel, one stirring
+        text = _acid(stage, mix.acid_strength) if stage.action == Action.ADD_ACID else TELL[stage.action](stage)
+        if stage.action == Action.DISSOLVE and mentioned:
+            mentioned[-1] = joined([mentioned[-1], text])  # one vessel, one stirring
         else:
-            told.append(said)
-    lines += [step(said) for said in told]
+            mentioned.append(text)
+    lines += [step(text) for text in mentioned]
     lines.append(step(Mixing.CHECK.say(density=f"{mix.density / GRAM_PER_ML:.3f}")))
-    lines += [step(line) for line in _kept(bench, mix.volume)]
+    lines += [step(line) for line in _finishing(bench, mix.volume)]
     cold = procedure.crystallizes_below
     if cold is not None and cold >= MAX_COLD_ROOM_K - MAX_COLD_MARGIN_K:
         lines.append(note(Mixing.KEEP_WARM.say(temperature=temperature(cold))))
@@ -46,7 +46,7 @@ def section(bench: Bench) -> Section:
     return Section("Mix the bath", (*lines, *_conductivity(bench)))
 
 
-def _kept(bench: Bench, batch: float) -> list[str]:
+def _finishing(bench: Bench, batch: float) -> list[str]:
     """What the finished bath still wants: pH, additive, warmth, anodes that are worked in."""
     recipe, lines = bench.recipe, list[str]()
     if recipe is None:
@@ -55,7 +55,7 @@ def _kept(bench: Bench, batch: float) -> list[str]:
         low, high = recipe.ph_window
         lines.append(Mixing.PH.say(low=f"{low:g}", high=f"{high:g}", lower=recipe.ph_lower, higher=recipe.ph_raise))
     for addition in baths.additions(recipe, batch):
-        lines.append(Mixing.ADD.say(amount=plan_ready.told(addition), substance=addition.substance))
+        lines.append(Mixing.ADD.say(amount=plan_ready.amount_text(addition), substance=addition.substance))
     if recipe.heating:
         lines.append(Mixing.HEAT.say(heating=recipe.heating))
     if recipe.anode_film is not None:
@@ -69,16 +69,16 @@ def _conductivity(bench: Bench) -> list[Line]:
     bath = bench.job.bath
     if bath.measured is None:
         return [step(Mixing.CONDUCTIVITY.say(taken=figure(bath.conductivity, 2)))]
-    found = conductivity.of(bath.measured)
-    sure = figure(100 * found.uncertainty / found.value, 2)
+    measured = conductivity.of(bath.measured)
+    sure = figure(100 * measured.uncertainty / measured.value, 2)
     count = len(bath.measured.currents)
     value = filled(
         "Conductivity {value} S/m, sure to {percent} %, from your {count} readings between plates.",
-        value=figure(found.value),
+        value=figure(measured.value),
         percent=sure,
         count=count,
     )
-    return [note(joined([value, *finding_text.texts(found.findings)]))]
+    return [note(joined([value, *finding_text.texts(measured.findings)]))]
 
 
 def _pour(mix_step: MixStep) -> str:

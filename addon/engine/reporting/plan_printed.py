@@ -22,51 +22,51 @@ if TYPE_CHECKING:
 THIEF_TAKES = "Thieves then take {share} % of the current: set {factor} times the currents of this plan"
 
 
-class _Found(NamedTuple):
+class _HelpersOnRods(NamedTuple):
     rack: RackMade | None
     anodes: AnodeHolders | None
     shield: ShieldMade | None
     thief: ThiefMade | None
 
 
-def _found(results: Results) -> _Found:
-    return _Found(results.rack_holder, results.anode_holder, results.shield, results.thief)
+def _helpers_on_rods(results: Results) -> _HelpersOnRods:
+    return _HelpersOnRods(results.rack_holder, results.anode_holder, results.shield, results.thief)
 
 
 def printing(results: Results) -> list[str]:
     """How they are printed."""
-    rack, anodes, shield, thief = _found(results)
-    told: list[str] = []
+    rack, anodes, shield, thief = _helpers_on_rods(results)
+    lines: list[str] = []
     if rack is not None:
-        told.append(Printing.RACK.say(plastic=rack.made.plastic))
+        lines.append(Printing.RACK.say(plastic=rack.made.plastic))
     if anodes is not None:
-        told.append(Printing.ANODE_HOLDER.say(count=anodes.made.bodies, plastic=anodes.made.plastic))
+        lines.append(Printing.ANODE_HOLDER.say(count=anodes.made.bodies, plastic=anodes.made.plastic))
     if shield is not None:
-        told.append(Printing.SHIELD.say(count=shield.made.bodies, plastic=shield.made.plastic))
+        lines.append(Printing.SHIELD.say(count=shield.made.bodies, plastic=shield.made.plastic))
     if thief is not None:
-        told.append(Printing.THIEF.say(plastic=thief.made.plastic))
-    return told
+        lines.append(Printing.THIEF.say(plastic=thief.made.plastic))
+    return lines
 
 
 def before(results: Results) -> list[str]:
     """What is set up in the tank before the part goes in."""
-    rack, anodes, shield, thief = _found(results)
-    told: list[str] = []
+    rack, anodes, shield, thief = _helpers_on_rods(results)
+    lines: list[str] = []
     if anodes is not None:
-        told.append(Standing.ANODE_HOLDER.say(anodes=words.listed(list(anodes.plates))))
+        lines.append(Standing.ANODE_HOLDER.say(anodes=words.listed(list(anodes.plates))))
     rods = [(helper.rods, helper.rod) for helper in (rack, shield, thief) if helper is not None]
     for apart, rod in dict.fromkeys(rods):
-        told.append(Standing.RODS.say(rod=mm(rod, 2), apart=mm(apart, 0)))
+        lines.append(Standing.RODS.say(rod=mm(rod, 2), apart=mm(apart, 0)))
     if shield is not None:
-        told.append(Standing.SHIELD.say(off=words.listed([mm(off, 0) for off in sorted(set(shield.places))])))
+        lines.append(Standing.SHIELD.say(off=words.listed([mm(off, 0) for off in sorted(set(shield.places))])))
     if thief is not None:
-        told.append(Standing.THIEF.say(wire=mm(thief.wire), length=mm(thief.length, 0)))
-        told.append(sentence(_taken(thief)))
-    some = (("rack", rack), ("anode holders", anodes), ("shields", shield), ("thief", thief))
-    lifted = [name for name, helper in some if helper is not None and helper.made.floats]
+        lines.append(Standing.THIEF.say(wire=mm(thief.wire), length=mm(thief.length, 0)))
+        lines.append(sentence(_taken(thief)))
+    helpers = (("rack", rack), ("anode holders", anodes), ("shields", shield), ("thief", thief))
+    lifted = [name for name, helper in helpers if helper is not None and helper.made.floats]
     if lifted:
-        told.append(Standing.TIED.say(what=words.listed(lifted)))
-    return told
+        lines.append(Standing.TIED.say(what=words.listed(lifted)))
+    return lines
 
 
 def entering(results: Results) -> list[str]:

@@ -36,22 +36,23 @@ WORTH: dict[str, str] = {
 
 def section(bench: Bench) -> Section | None:
     """For the appendix; None where the job names no purpose."""
-    found = bench.study.results.purpose
-    if found is None:
+    purpose = bench.study.results.purpose
+    if purpose is None:
         return None
-    now, then = (figure(thickness / UM, 2) for thickness in (bench.job.target.thickness, found.thickness))
+    now, then = (figure(thickness / UM, 2) for thickness in (bench.job.target.thickness, purpose.thickness))
     first = filled(
         "For {kind}: {then} um on average; what limits it: {limit}. Planned are {now} um."
-        if found.needed is None
+        if purpose.needed is None
         else "For {kind}: {then} um on average, {needed} um where it is thin; what limits it: {limit}. Planned are"
         " {now} um.",
-        kind=keyed(found.kind, f"{found.kind} (purpose)"),
+        kind=keyed(purpose.kind, f"{purpose.kind} (purpose)"),
         then=then,
-        needed="" if found.needed is None else figure(found.needed / UM, 2),
-        limit=keyed(found.limit.value, f"{found.limit.value} (limit)"),
+        needed="" if purpose.needed is None else figure(purpose.needed / UM, 2),
+        limit=keyed(purpose.limit.value, f"{purpose.limit.value} (limit)"),
         now=now,
     )
-    told = [
-        filled(WORTH[key], value=figure(worth, 2), percent=figure(100 * worth, 2)) for key, worth in found.worth.items()
+    lines = [
+        filled(WORTH[key], value=figure(worth, 2), percent=figure(100 * worth, 2))
+        for key, worth in purpose.worth.items()
     ]
-    return Section("What the deposit is for", (note(first), *(note(sentence(text)) for text in told)))
+    return Section("What the deposit is for", (note(first), *(note(sentence(text)) for text in lines)))

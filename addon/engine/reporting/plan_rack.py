@@ -20,11 +20,11 @@ LEAST_TOLD_SHARE = 0.01  # of the mean current: copies that differ by less take 
 def lines(bench: Bench) -> list[Line]:
     """What the appendix says of several parts in one tank; none where there is one."""
     study = bench.study
-    found = study.results.rack
-    said = [note(_shares(bench))] if len(bench.job.rack.positions) > 1 else []
-    if found is None:
-        return said
-    return [*said, *map(note, told(found, bench.job.supply.current, planned=not bench.job.rack.positions))]
+    rack = study.results.rack
+    notes = [note(_shares(bench))] if len(bench.job.rack.positions) > 1 else []
+    if rack is None:
+        return notes
+    return [*notes, *map(note, spacing_lines(rack, bench.job.supply.current, planned=not bench.job.rack.positions))]
 
 
 def _shares(bench: Bench) -> str:
@@ -42,15 +42,15 @@ def _shares(bench: Bench) -> str:
     )
 
 
-def told(found: RackPlan, supply: float, planned: bool = False) -> list[str]:
+def spacing_lines(rack: RackPlan, supply: float, planned: bool = False) -> list[str]:
     """Sentences: the distance, the shares, what the supply (A) feeds, how many more there is room for.
 
     planned : whether current and voltage of these copies stand elsewhere
     """
-    best = found.chosen
-    figures = {"count": found.wanted, "rows": arrangement(best)}
+    best = rack.chosen
+    figures = {"count": rack.wanted, "rows": arrangement(best)}
     lines: list[str] = []
-    if found.enough:
+    if rack.enough:
         hang = "Hang the {count} copies {rows}: every one gets its share within {off}."
         off = max(float(abs(best.share - 1.0).max()), LEAST_TOLD_SHARE)
         lines.append(filled(hang, off=_percent(off), **figures))
@@ -59,7 +59,7 @@ def told(found: RackPlan, supply: float, planned: bool = False) -> list[str]:
             "No spacing that was tried keeps {count} copies within {tolerance} of one alone. The best is {rows}, off by"
             " {off}: plate fewer at once, or swap their places at half time."
         )
-        lines.append(filled(none, tolerance=_percent(found.tolerance), off=_percent(best.off), **figures))
+        lines.append(filled(none, tolerance=_percent(rack.tolerance), off=_percent(best.off), **figures))
     shares = words.listed([f"{100 * share:.0f}" for share in best.share])
     alike = float(abs(best.share - 1.0).max()) < LEAST_TOLD_SHARE
     if planned:
@@ -71,14 +71,14 @@ def told(found: RackPlan, supply: float, planned: bool = False) -> list[str]:
         )
         lines.append(filled(keeps, shares=shares, kept=_percent(float(best.shaded.min()))))
     else:
-        lines.append(_alone(found, alike, shares))
-    if found.fed < found.wanted:
+        lines.append(_alone(rack, alike, shares))
+    if rack.fed < rack.wanted:
         feeds = "The supply's {current} A feed {count} of them at the wanted current density."
-        lines.append(filled(feeds, current=figure(supply), count=found.fed))
-    if found.fits is not None and found.fits > found.wanted:
+        lines.append(filled(feeds, current=figure(supply), count=rack.fed))
+    if rack.fits is not None and rack.fits > rack.wanted:
         room = "At this spacing the tank has room for {count}; ask for that many to see what they would get."
-        lines.append(filled(room, count=found.fits))
-    return [*lines, *texts(found.findings)]
+        lines.append(filled(room, count=rack.fits))
+    return [*lines, *texts(rack.findings)]
 
 
 def arrangement(spacing: Spacing) -> str:
@@ -99,12 +99,12 @@ def places(bench: Bench) -> str:
     """Where the parts of a rack hang, for the step that hangs them."""
     if bench.job.rack.positions:
         return "where the job places them"
-    found = bench.study.results.rack
-    return "as far apart as the tank allows" if found is None else arrangement(found.chosen)
+    rack = bench.study.results.rack
+    return "as far apart as the tank allows" if rack is None else arrangement(rack.chosen)
 
 
-def _alone(found: RackPlan, alike: bool, shares: str) -> str:
-    best = found.chosen
+def _alone(rack: RackPlan, alike: bool, shares: str) -> str:
+    best = rack.chosen
     return filled(
         "Next to its neighbors all but 5 % of a copy's surface keeps at least {kept} of what it gets alone."
         " Together they take {current} A at {voltage} V."

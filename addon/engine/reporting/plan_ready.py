@@ -62,8 +62,8 @@ def dip(water: float, strength: float) -> str:
     """What the acid dip is made of. water : m3 of it; strength : 0..1 by weight, of the acid that is bought"""
     whole = water * acid_density(DIP_STRENGTH)
     acid = whole * min(1.0, DIP_STRENGTH / strength)
-    told = {"acid": volume(acid / acid_density(strength)), "water": volume((whole - acid) / WATER_KG_M3)}
-    return Ready.DIP.say(volume=volume(water), strength=f"{100 * strength:.0f}", **told)
+    values = {"acid": volume(acid / acid_density(strength)), "water": volume((whole - acid) / WATER_KG_M3)}
+    return Ready.DIP.say(volume=volume(water), strength=f"{100 * strength:.0f}", **values)
 
 
 def _set_up(bench: Bench) -> list[str]:
@@ -120,12 +120,12 @@ def _plate(size: tuple[float, float]) -> str:
 
 def wear(bench: Bench) -> list[str]:
     """Protection, by what is in this job."""
-    found = ["goggles or a face shield", GLOVES, "apron"]
+    items = ["goggles or a face shield", GLOVES, "apron"]
     if any(name.startswith(("nickel", "boric")) for name in bench.substances):
-        found.append("fine-dust mask while salts are weighed")
+        items.append("fine-dust mask while salts are weighed")
     elif not bench.metal_part:
-        found.append("dust mask")
-    return found + ["mask for organic vapor while spraying"] * (not bench.metal_part)
+        items.append("dust mask")
+    return items + ["mask for organic vapor while spraying"] * (not bench.metal_part)
 
 
 def _bath(bench: Bench, letters: Mapping[str, str]) -> str:
@@ -147,29 +147,29 @@ def _additions(bench: Bench) -> list[str]:
     """Additive and wetting agent of the finished bath."""
     if bench.recipe is None or bench.mix is None:
         return []
-    found = baths.additions(bench.recipe, bench.mix.volume)
-    amounts = [filled(AMOUNT, amount=told(addition), substance=addition.substance) for addition in found]
+    additions = baths.additions(bench.recipe, bench.mix.volume)
+    amounts = [filled(AMOUNT, amount=amount_text(addition), substance=addition.substance) for addition in additions]
     return [Ready.ADDITIONS.say(additions=joined(amounts, "; "))] if amounts else []
 
 
-def told(addition: baths.Addition) -> str:
+def amount_text(addition: baths.Addition) -> str:
     """An amount as it is measured out."""
     return volume(addition.amount) if addition.liquid else mass(addition.amount)
 
 
 def _tank(bench: Bench) -> list[str]:
     """The vessel, where its inside is known."""
-    found = bench.tank
-    if found is None or found.shape not in ("box", "cylinder"):
+    tank = bench.tank
+    if tank is None or tank.shape not in ("box", "cylinder"):
         return []
-    sides = found.size if found.shape == "box" else (found.size[0], found.size[2])
+    sides = tank.size if tank.shape == "box" else (tank.size[0], tank.size[2])
     size = " x ".join(mm(side) for side in sides)
-    told = {"size": size, "level": mm(found.level)}
-    if not found.assumed:
-        return [Ready.TANK_GIVEN.say(**told)]
-    if not found.vessel:
-        return [Ready.TANK_ASSUMED.say(**told)]
-    return [Ready.TANK.say(vessel=found.vessel, **told)]
+    values = {"size": size, "level": mm(tank.level)}
+    if not tank.assumed:
+        return [Ready.TANK_GIVEN.say(**values)]
+    if not tank.vessel:
+        return [Ready.TANK_ASSUMED.say(**values)]
+    return [Ready.TANK.say(vessel=tank.vessel, **values)]
 
 
 def _anode(bench: Bench) -> list[str]:

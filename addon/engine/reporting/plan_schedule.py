@@ -23,8 +23,8 @@ def current(value: float) -> str:
 
 def first(timetable: Schedule) -> str:
     """The current to begin with, A."""
-    one = timetable.steps[0].current
-    return current(one) if len(timetable.steps) == 1 else figure(one, 2)
+    full = timetable.steps[0].current
+    return current(full) if len(timetable.steps) == 1 else figure(full, 2)
 
 
 def charge(value: float) -> str:
@@ -46,11 +46,11 @@ def summary(timetable: Schedule) -> str:
 
 def start(timetable: Schedule) -> str:
     """The currents before the last one, in turn; there are some."""
-    said = [_one(step) for step in timetable.steps[:-1]]
-    return reduce(lambda first, then: filled("{first}, then {then}", first=first, then=then), said)
+    lines = [_step_text(step) for step in timetable.steps[:-1]]
+    return reduce(lambda first, then: filled("{first}, then {then}", first=first, then=then), lines)
 
 
-def _one(schedule_step: ScheduleStep) -> str:
+def _step_text(schedule_step: ScheduleStep) -> str:
     figures = {"current": figure(schedule_step.current, 2), "time": duration(schedule_step.time)}
     if schedule_step.covered is not None and schedule_step.covered > MIN_FULL_COVER_SHARE:
         return filled("{current} A for {time}, color all over", **figures)
@@ -66,14 +66,14 @@ def milestones(bench: Bench) -> str:
     if coat is None or len(coat.milestones) < 2:
         return ""
     half, most = coat.milestones[:2]
-    found: list[str] = []
+    lines: list[str] = []
     if half is not None and (most is None or duration(half) != duration(most)):
-        found.append(filled("half of it after {time}", time=duration(half)))
+        lines.append(filled("half of it after {time}", time=duration(half)))
     if most is not None:
-        found.append(filled("nine tenths after {time}", time=duration(most)))
-    if coat.last_covered is not None and found:
-        found.append(filled("last at {place}", place=bench.where(coat.last_covered)))
-    return joined(found, ", ")
+        lines.append(filled("nine tenths after {time}", time=duration(most)))
+    if coat.last_covered is not None and lines:
+        lines.append(filled("last at {place}", place=bench.where(coat.last_covered)))
+    return joined(lines, ", ")
 
 
 def table(bench: Bench) -> Section | None:

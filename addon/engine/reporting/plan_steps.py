@@ -17,7 +17,7 @@ from .instructions import Instructions
 from .instructions_at_step import AtStep
 from .instructions_steps import Step
 from .plan_bench import STEPS_OF_SPOILING, Bench
-from .plan_hanging import kept, turns
+from .plan_hanging import turns, way_up_and_hold
 from .plan_ready import MASS_SLACK, weighed
 from .plan_text import Section, figure, numbered, spanned, temperature
 
@@ -51,7 +51,7 @@ class Row:
 
 
 @dataclass(frozen=True)
-class Told:
+class NumberedStep:
     """A step in words. name : of its `Row`; what to do, what to mind, and how to see that it worked."""
 
     number: int
@@ -64,28 +64,32 @@ class Told:
 def steps(bench: Bench, letters: Mapping[str, str]) -> Section:
     """The steps as lines of the plan."""
     lines = [
-        line for step in told(bench, letters) for line in numbered(step.number, step.action, step.check, step.cautions)
+        line
+        for step in numbered_steps(bench, letters)
+        for line in numbered(step.number, step.action, step.check, step.cautions)
     ]
     return Section("Steps (write the time of day on the line)", tuple(lines))
 
 
-def told(bench: Bench, letters: Mapping[str, str]) -> list[Told]:
+def numbered_steps(bench: Bench, letters: Mapping[str, str]) -> list[NumberedStep]:
     """Twelve to sixteen steps; each caution stands at the step that it belongs to."""
     if bench.stopped:
         worst = [f"R{n}" for n, finding in enumerate(bench.spoiling(), 1) if finding.severity == Severity.STOPS]
         there = filled("what stands in appendix {letter}", letter=letters.get("found", letters["expect"]))
-        what = words.listed(worst) or there
-        return [Told(1, "stop", Step.NONE.say(what=what), (), Step.NONE.check())]
+        places = words.listed(worst) or there
+        return [NumberedStep(1, "stop", Step.NONE.say(what=places), (), Step.NONE.check())]
     spoiling = [
         (f"R{number}", STEPS_OF_SPOILING.get(finding.code)) for number, finding in enumerate(bench.spoiling(), 1)
     ]
-    found = []
+    numbered = []
     for number, row in enumerate(rows(bench, letters), 1):
         mind = [label for label, step in spoiling if step == row.name]
         back = [AtStep.MIND.say(which=words.listed(mind))] if mind else []
-        said = (*row.cautions, *bench.at(row.name), *row.after, *back)
-        found.append(Told(number, row.name, row.kind.say(**row.figures), said, row.kind.check(**row.figures)))
-    return found
+        lines = (*row.cautions, *bench.at(row.name), *row.after, *back)
+        numbered.append(
+            NumberedStep(number, row.name, row.kind.say(**row.figures), lines, row.kind.check(**row.figures))
+        )
+    return numbered
 
 
 def rows(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
@@ -198,7 +202,7 @@ def _current(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
         connect = Row("connect", Step.CONNECT, {"current": first, "voltage": figure(voltage_limit(bench), 2)})
     else:
         connect = Row("connect", Step.CONNECT_HOLD, {"current": first, "voltage": figure(held, 3)})
-    how = {"way": kept(bench), "amperes": first, "copies": bench.copies, "places": plan_rack.places(bench)}
+    how = {"way": way_up_and_hold(bench), "amperes": first, "copies": bench.copies, "places": plan_rack.places(bench)}
     unknown = bench.hung is not None and bench.hung.unknown_lift > 0 and bench.hung.rigid_wire is None
     hands = (AtStep.HANDS.say(), *([AtStep.LIFTED.say()] if unknown else []))
     rows = [connect, Row("enter", _entering(bench), how, hands, plan_helpers.hooking(bench))]

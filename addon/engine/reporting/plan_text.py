@@ -33,7 +33,7 @@ class Line:
     front: str
     text: str
 
-    def said(self, language: Language) -> str:
+    def in_language(self, language: Language) -> str:
         """The line in a language."""
         return self.front + translated(self.text, language)
 
@@ -70,7 +70,7 @@ def setting(sections: Iterable[Section], language: Language = ENGLISH, letters: 
         front = f"{chr(ord('A') + number)}. " if letters else ""
         out += ["", f"{front}{translated(section.title, language).upper()}"]
         for line in section.lines:
-            out += wrapped(line.said(language))
+            out += wrapped(line.in_language(language))
     return "\n".join(out)
 
 

@@ -47,9 +47,9 @@ def wires(bench: Bench, letters: Mapping[str, str]) -> str:
             return filled(many, count=len(coat.wires), letter=letters["wires"])
         pad = figure(max(wire.pad for wire in coat.wires) / MM, 2)
         return _named([_place(wire) for wire in coat.wires], pad)
-    given = [bench.where(wire.point) for wire in bench.job.wires if wire.point is not None]
-    if given:
-        return _named(given, "")
+    specified = [bench.where(wire.point) for wire in bench.job.wires if wire.point is not None]
+    if specified:
+        return _named(specified, "")
     if contacts is not None and contacts.ranked:
         return _named([_place(contact) for contact in contacts.best[:MAX_NAMED_WIRES]], "")
     return "a bare copper wire on a face that does not show, outside every hollow, near the middle of the part"
@@ -76,18 +76,20 @@ def more(bench: Bench) -> list[str]:
         return []
     pads = [_pad(wire) for wire in coat.wires]
     count = coat.wires_needed - len(coat.wires)
-    found = placing.suggested_pads(contacts, pads, [Wire(pad=coat.wires[0].pad)] * min(count, MAX_NAMED_WIRES))
+    pads_found = placing.suggested_pads(contacts, pads, [Wire(pad=coat.wires[0].pad)] * min(count, MAX_NAMED_WIRES))
     surface = bench.study.surface
-    places = words.listed([_placed(pad.centre, _located(surface, bench, pad)) for pad in found])
-    return [AtStep.MORE_WIRES.say(count=words.counted(len(found), "more wire"), places=places)] if found else []
+    places = words.listed([_placed(pad.centre, _located(surface, bench, pad)) for pad in pads_found])
+    return (
+        [AtStep.MORE_WIRES.say(count=words.counted(len(pads_found), "more wire"), places=places)] if pads_found else []
+    )
 
 
 def hung_alone(bench: Bench) -> bool:
     """Whether what holds the part feeds it as well, in place of the one wire suggested: that loses next to nothing."""
-    kept, coat = None if bench.hangs is None else bench.hangs.hold, bench.coat
-    if coat is None or len(coat.wires) != 1 or not coat.wires[0].suggested or kept is None or not kept.wires:
+    hold, coat = None if bench.hangs is None else bench.hangs.hold, bench.coat
+    if coat is None or len(coat.wires) != 1 or not coat.wires[0].suggested or hold is None or not hold.wires:
         return False
-    if kept.tether or (bench.hung is not None and bench.hung.rigid_wire):
+    if hold.tether or (bench.hung is not None and bench.hung.rigid_wire):
         return False
     return bench.metal_part or coat.worst_drop < MAX_FREE_DROP_SHARE * coat.drop_limit
 
@@ -95,31 +97,31 @@ def hung_alone(bench: Bench) -> bool:
 def carrying(bench: Bench) -> frozenset[int]:
     """Which wires of the coat, from 0, hold the part the way it hangs: the first where a rigid one does; none where
     ballast does."""
-    kept = None if bench.hangs is None else bench.hangs.hold
+    hold = None if bench.hangs is None else bench.hangs.hold
     if bench.coat is None or not bench.coat.wires:
         return frozenset()
     if bench.hung is not None and bench.hung.rigid_wire:
         return frozenset({0})
-    if kept is None or kept.tether:
+    if hold is None or hold.tether:
         return frozenset()
     if hung_alone(bench):
         return frozenset(range(len(bench.coat.wires)))
     return frozenset(
         number
         for number, wire in enumerate(bench.coat.wires)
-        if len(kept.points) and np.linalg.norm(kept.points - wire.point, axis=1).min() < SAME_PLACE_M
+        if len(hold.points) and np.linalg.norm(hold.points - wire.point, axis=1).min() < SAME_PLACE_M
     )
 
 
 def beside(bench: Bench) -> list[str]:
     """Where the part is held, if none of the coat's wires keeps it the way up that the steps say."""
-    kept = None if bench.hangs is None else bench.hangs.hold
-    if kept is None or not kept.wires or kept.tether or (bench.hung is not None and bench.hung.rigid_wire):
+    hold = None if bench.hangs is None else bench.hangs.hold
+    if hold is None or not hold.wires or hold.tether or (bench.hung is not None and bench.hung.rigid_wire):
         return []
     if carrying(bench) or bench.coat is None or not bench.coat.wires:
         return []
-    places = words.listed([bench.where(place) for place in kept.points])
-    return [(AtStep.CARRIER if kept.wires == 1 else AtStep.CARRIERS).say(places=places)]
+    places = words.listed([bench.where(place) for place in hold.points])
+    return [(AtStep.CARRIER if hold.wires == 1 else AtStep.CARRIERS).say(places=places)]
 
 
 def _pad(wire: WirePlace) -> Pad:

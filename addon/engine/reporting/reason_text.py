@@ -46,12 +46,12 @@ def _share(reason: Reason) -> str:
 def _at(reason: Reason) -> str:
     """Places to a whole millimeter: a wire needs no more."""
     places = [point_mm(place, 0) for place in reason.places]
-    return reduce(lambda one, other: listed((one, other)), places)
+    return reduce(lambda a, b: listed((a, b)), places)
 
 
-def _beside(less: str, more: str, told: Callable[[Reason], str], quantity: Of) -> Callable[[Reason], str]:
+def _beside(less: str, more: str, describe: Callable[[Reason], str], quantity: Of) -> Callable[[Reason], str]:
     """A difference from the next suggestion."""
-    return lambda r: filled(less if r.quantities[quantity] < 0 else more, figure=told(r))
+    return lambda r: filled(less if r.quantities[quantity] < 0 else more, figure=describe(r))
 
 
 TEMPLATES: Mapping[ReasonCode, Callable[[Reason], str]] = {

@@ -33,53 +33,53 @@ from . import (
     report_vents,
     verdict_text,
 )
-from . import report_rooms as rooms
+from . import report_sections as sections
 
 SCHEMA = "platewright-report/1"
 DIGITS = 6  # no figure of the study is surer than that
 DECIMALS = 6  # of points in mm and of directions: below, they are rounding of the machine
 
 R = TypeVar("R")
-Told: TypeAlias = rooms.Table | list[rooms.Table]
-Serialize: TypeAlias = Callable[[Study], Told | None]
+SerializedSection: TypeAlias = sections.Table | list[sections.Table]
+Serialize: TypeAlias = Callable[[Study], SerializedSection | None]
 
 
-def _of(read: Callable[[Results], R | None], serialize: Callable[[R, Study], Told]) -> Serialize:
+def _of(read: Callable[[Results], R | None], serialize: Callable[[R, Study], SerializedSection]) -> Serialize:
     """What tells of one result; None where there is none."""
 
-    def told(study: Study) -> Told | None:
+    def section(study: Study) -> SerializedSection | None:
         result = read(study.results)
         return None if result is None else serialize(result, study)
 
-    return told
+    return section
 
 
 # Key of the report -> how it is filled
-ROOMS: dict[str, Serialize] = {
-    "deposit": _of(lambda found: found.deposit, rooms.deposit),
-    "gas": _of(lambda found: found.gas, rooms.gas),
-    "drainage": _of(lambda found: found.drainage, rooms.drainage),
-    "vents": _of(lambda found: found.vents, report_vents.vents),
-    "openness": _of(lambda found: found.openness, rooms.openness),
-    "field": _of(lambda found: found.field, report_field.field),
-    "coat": _of(lambda found: found.coat, rooms.coat),
-    "contacts": _of(lambda found: found.contacts, report_hanging.contacts),
-    "hanging": _of(lambda found: found.hanging, report_hanging.hanging),
-    "prepare": _of(lambda found: found.preparation, rooms.preparation),
-    "fits": _of(lambda found: found.fits, report_fits.fits),
+SECTIONS: dict[str, Serialize] = {
+    "deposit": _of(lambda results: results.deposit, sections.deposit),
+    "gas": _of(lambda results: results.gas, sections.gas),
+    "drainage": _of(lambda results: results.drainage, sections.drainage),
+    "vents": _of(lambda results: results.vents, report_vents.vents),
+    "openness": _of(lambda results: results.openness, sections.openness),
+    "field": _of(lambda results: results.field, report_field.field),
+    "coat": _of(lambda results: results.coat, sections.coat),
+    "contacts": _of(lambda results: results.contacts, report_hanging.contacts),
+    "hanging": _of(lambda results: results.hanging, report_hanging.hanging),
+    "prepare": _of(lambda results: results.preparation, sections.preparation),
+    "fits": _of(lambda results: results.fits, report_fits.fits),
 }
 # The same of the way up that is hung, where that is not as modeled
 AS_HUNG: dict[str, Serialize] = {
-    "gas_hung": _of(lambda found: found.gas_hung, rooms.gas),
-    "drainage_hung": _of(lambda found: found.drainage_hung, rooms.drainage),
+    "gas_hung": _of(lambda results: results.gas_hung, sections.gas),
+    "drainage_hung": _of(lambda results: results.drainage_hung, sections.drainage),
 }
 # The same of analyses that run only where they are asked for: else the report says nothing of them
 ASKED: dict[str, Serialize] = {
-    "layouts": _of(lambda found: found.layouts, report_field.layouts),
-    "rack": _of(lambda found: found.rack, report_field.rack),
+    "layouts": _of(lambda results: results.layouts, report_field.layouts),
+    "rack": _of(lambda results: results.rack, report_field.rack),
     "helpers": report_helpers.helpers,
     "helpers_field": report_helpers.together,
-    "purpose": _of(lambda found: found.purpose, report_fits.purpose),
+    "purpose": _of(lambda results: results.purpose, report_fits.purpose),
 }
 
 
@@ -97,10 +97,10 @@ def build(
     files : kind of a helper -> the file that it is written to
     """
     table: dict[str, Any] = {"schema": SCHEMA, "part": _part(study.surface)}
-    for key, told in _rooms(study).items():
-        table[key] = told(study)
-    for key, told in AS_HUNG.items():
-        table[key] = told(study) if study.turned else None
+    for key, serialize in _sections(study).items():
+        table[key] = serialize(study)
+    for key, serialize in AS_HUNG.items():
+        table[key] = serialize(study) if study.turned else None
     if vented is not None:
         table["vented"] = report_vents.vented(vented)
     if sized is not None:
@@ -117,12 +117,12 @@ def build(
     table["verdict"] = verdict_text.row(judge.verdict(study))
     handled = handling.of_study(study)
     table["handling"] = None if handled is None else report_bench.handling(handled)
-    found = findings.of_study(study)
+    all_findings = findings.of_study(study)
     table["ranges"] = {key: list(span) for key, span in sorted(ranges.of_study(study).items())}
     table["ranges_from"] = report_bench.ranges_from(study)
-    table["findings"] = [finding_text.row(finding) for finding in found]
+    table["findings"] = [finding_text.row(finding) for finding in all_findings]
     table = rounded(table)
-    table["warnings"] = finding_text.warnings(found)
+    table["warnings"] = finding_text.warnings(all_findings)
     table["assumed"] = write_job(study.job_used)
     table["timings_s"] = {name: round(seconds, 3) for name, seconds in study.timings.items()}
     table["versions"] = dict(versions)
@@ -141,10 +141,10 @@ def _mix(study: Study) -> dict[str, Any] | None:
         return None
 
 
-def _rooms(study: Study) -> dict[str, Serialize]:
-    """The rooms of the report, with those of the further analyses that were asked for."""
+def _sections(study: Study) -> dict[str, Serialize]:
+    """The sections of the report, with those of the further analyses that were asked for."""
     asked = {key.split(".")[0] for key, name in findings.ON_DEMAND.items() if study.asked_for(name)}
-    return ROOMS | {key: told for key, told in ASKED.items() if key in asked}
+    return SECTIONS | {key: serialize for key, serialize in ASKED.items() if key in asked}
 
 
 def arrays(study: Study) -> dict[str, NDArray[Any]]:
@@ -161,7 +161,7 @@ def arrays(study: Study) -> dict[str, NDArray[Any]]:
         "normal": surface.normal,
         "plated": surface.plated,
     }
-    for name, values in rooms.FACES.items():
+    for name, values in sections.FACES.items():
         column = values(study.results)
         none = np.full(len(surface.triangles), math.nan)
         table[name] = none if column is None else np.asarray(column, dtype=np.float64)

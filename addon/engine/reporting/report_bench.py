@@ -1,4 +1,4 @@
-"""The report's rooms of what stands on the bench: the tank and its anodes, the bath and what is added to it."""
+"""The report's sections on what stands on the bench: the tank and its anodes, the bath and what is added to it."""
 
 from __future__ import annotations
 
@@ -18,16 +18,16 @@ Table: TypeAlias = dict[str, Any]
 
 def tank(study: Study) -> Table:
     """The tank as used, and the anodes that are assumed in it."""
-    found = summary(study.surface, study.in_tank, study.bodies)
-    bounded = found.shape in ("box", "cylinder")
+    summarized = summary(study.surface, study.in_tank, study.bodies)
+    bounded = summarized.shape in ("box", "cylinder")
     return {
-        "assumed": found.assumed,
-        "vessel": found.vessel,
-        "shape": found.shape,
-        "size_mm": [length / MM for length in found.size] if bounded else None,
-        "level_mm": None if found.shape == "open" else found.level / MM,
-        "plates_on": found.plates_on,
-        "volume_L": None if found.volume is None else found.volume / LITER,
+        "assumed": summarized.assumed,
+        "vessel": summarized.vessel,
+        "shape": summarized.shape,
+        "size_mm": [length / MM for length in summarized.size] if bounded else None,
+        "level_mm": None if summarized.shape == "open" else summarized.level / MM,
+        "plates_on": summarized.plates_on,
+        "volume_L": None if summarized.volume is None else summarized.volume / LITER,
         "assumed_anodes": [
             {
                 "name": plate.name,
@@ -35,7 +35,7 @@ def tank(study: Study) -> Table:
                 "centre_mm": [part / MM for part in plate.centre],
                 "distance_mm": plate.distance / MM,
             }
-            for plate in found.plates
+            for plate in summarized.plates
         ],
     }
 
@@ -63,13 +63,13 @@ def additions(recipe: baths.Recipe, volume: float) -> list[Table]:
 
 def ranges_from(study: Study) -> Table | None:
     """What was varied for the ranges of the current distribution, and what no range reckons with."""
-    found = study.results.ranges
-    if found is None or found.conductivity is None:
+    ranges = study.results.ranges
+    if ranges is None or ranges.conductivity is None:
         return None
     return {
-        "conductivity_S_m": list(found.conductivity),
-        "transfer": None if found.transfer is None else list(found.transfer),
-        "left_out": list(found.left_out),
+        "conductivity_S_m": list(ranges.conductivity),
+        "transfer": None if ranges.transfer is None else list(ranges.transfer),
+        "left_out": list(ranges.left_out),
     }
 
 
@@ -94,20 +94,20 @@ def schedule(timetable: Schedule) -> Table:
     }
 
 
-def handling(found: Handling) -> Table:
+def handling(rules: Handling) -> Table:
     """What the hands and the bath do to the part besides plating it."""
     return {
-        "entry_current_A": found.entry_current,
-        "carried_out_mL": found.carried_out / ML,
-        "rinses": found.rinses,
-        "rinse_volume_L": found.rinse_volume / LITER,
-        "acid_carried_out_g": found.acid / GRAM,
-        "metal_carried_out_g": found.metal / GRAM,
-        "first_rinse_metal_g_L": found.first_rinse_metal,
-        "lifts_per_tenth_of_bath": found.lifts,
-        "additive_mL": found.additive / ML,
-        "metal_gain_g": found.metal_gain / GRAM,
-        "worn_share": found.worn_share,
+        "entry_current_A": rules.entry_current,
+        "carried_out_mL": rules.carried_out / ML,
+        "rinses": rules.rinses,
+        "rinse_volume_L": rules.rinse_volume / LITER,
+        "acid_carried_out_g": rules.acid / GRAM,
+        "metal_carried_out_g": rules.metal / GRAM,
+        "first_rinse_metal_g_L": rules.first_rinse_metal,
+        "lifts_per_tenth_of_bath": rules.lifts,
+        "additive_mL": rules.additive / ML,
+        "metal_gain_g": rules.metal_gain / GRAM,
+        "worn_share": rules.worn_share,
     }
 
 

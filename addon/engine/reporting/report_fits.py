@@ -82,7 +82,7 @@ def _direction(direction: Direction) -> Table:
     }
 
 
-def said(result: SizedCopy) -> str:
+def summary(result: SizedCopy) -> str:
     """How much smaller the copy is, and how sure the plated size."""
     span = spanned(result.layer[0] / UM, result.layer[1] / UM)
     if not result.local:

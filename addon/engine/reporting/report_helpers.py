@@ -26,27 +26,27 @@ def helpers(study: Study) -> list[Table] | None:
     standing = report_printed.helpers(study.results)
     if hanger is None and plugs is None and masks is None and not standing:
         return None
-    found = [] if hanger is None else [_hanger(hanger, study.results.hanger_shade)]
-    found += [_plug(plug, study.results.plugged) for plug in (plugs.plugs if plugs is not None else ())]
-    found += [] if masks is None else report_masks.entries(masks, study.results.masks_shade)
-    return found + standing
+    rows = [] if hanger is None else [_hanger(hanger, study.results.hanger_shade)]
+    rows += [_plug(plug, study.results.plugged) for plug in (plugs.plugs if plugs is not None else ())]
+    rows += [] if masks is None else report_masks.entries(masks, study.results.masks_shade)
+    return rows + standing
 
 
 def together(study: Study) -> Table | None:
     """The field with all that was made in place at once; None where that was not asked for."""
-    found = study.results.helpers_field
-    if found is None:
+    joint = study.results.helpers_field
+    if joint is None:
         return None
     return {
-        "kinds": list(found.names),
-        "shaded_area_cm2": found.area / CM2,
-        "thinnest_um": found.thinnest / UM,
-        "thinnest_before_um": found.thinnest_before / UM,
-        "thin_over_thick": found.even,
-        "thin_over_thick_before": found.even_before,
-        "current_A": found.current,
-        "current_before_A": found.current_before,
-        "thief_current_A": found.thief_current,
+        "kinds": list(joint.names),
+        "shaded_area_cm2": joint.area / CM2,
+        "thinnest_um": joint.thinnest / UM,
+        "thinnest_before_um": joint.thinnest_before / UM,
+        "thin_over_thick": joint.even,
+        "thin_over_thick_before": joint.even_before,
+        "current_A": joint.current,
+        "current_before_A": joint.current_before,
+        "thief_current_A": joint.thief_current,
     }
 
 

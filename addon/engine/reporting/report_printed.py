@@ -23,16 +23,16 @@ Table = dict[str, Any]
 
 def helpers(results: Results) -> list[Table]:
     """Those that there are."""
-    found = []
+    rows = []
     if results.rack_holder is not None:
-        found.append(_rack(results.rack_holder) | shade_of(results.rack_shade))
+        rows.append(_rack(results.rack_holder) | shade_of(results.rack_shade))
     if results.anode_holder is not None:
-        found.append(_anodes(results.anode_holder) | shade_of(results.anode_holder_shade))
+        rows.append(_anodes(results.anode_holder) | shade_of(results.anode_holder_shade))
     if results.shield is not None:
-        found.append(_shield(results.shield) | shade_of(results.shield_shade))
+        rows.append(_shield(results.shield) | shade_of(results.shield_shade))
     if results.thief is not None:
-        found.append(_thief(results.thief, results.thief_shade) | shade_of(results.thief_shade))
-    return found
+        rows.append(_thief(results.thief, results.thief_shade) | shade_of(results.thief_shade))
+    return rows
 
 
 def _solid(kind: str, made: Printed) -> Table:
@@ -54,49 +54,49 @@ def _solid(kind: str, made: Printed) -> Table:
     }
 
 
-def _rack(found: RackMade) -> Table:
-    return _solid("rack", found.made) | {
-        "rod_mm": found.rod / MM,
-        "rods_mm": found.rods / MM,
-        "copies": found.copies,
-        "rows": found.rows,
-        "pitch_mm": None if found.pitch is None else found.pitch / MM,
-        "section_mm": [side / MM for side in found.section],
-        "wires_at_mm": found.wires / MM,
+def _rack(rack: RackMade) -> Table:
+    return _solid("rack", rack.made) | {
+        "rod_mm": rack.rod / MM,
+        "rods_mm": rack.rods / MM,
+        "copies": rack.copies,
+        "rows": rack.rows,
+        "pitch_mm": None if rack.pitch is None else rack.pitch / MM,
+        "section_mm": [side / MM for side in rack.section],
+        "wires_at_mm": rack.wires / MM,
     }
 
 
-def _anodes(found: AnodeHolders) -> Table:
-    return _solid("anode-holder", found.made) | {
-        "anodes": list(found.plates),
-        "strips": list(found.strips),
-        "anode_mm": found.plate / MM,
-        "rim_mm": found.rim / MM,
-        "places_mm": found.places / MM,
+def _anodes(holders: AnodeHolders) -> Table:
+    return _solid("anode-holder", holders.made) | {
+        "anodes": list(holders.plates),
+        "strips": list(holders.strips),
+        "anode_mm": holders.plate / MM,
+        "rim_mm": holders.rim / MM,
+        "places_mm": holders.places / MM,
     }
 
 
-def _shield(found: ShieldMade) -> Table:
-    return _solid("shield", found.made) | {
-        "rod_mm": found.rod / MM,
-        "rods_mm": found.rods / MM,
-        "off_mm": [off / MM for off in found.places],
-        "window_mm": [side / MM for side in found.window],
-        "thin_over_thick": found.even,
-        "thin_over_thick_before": found.even_before,
+def _shield(shield: ShieldMade) -> Table:
+    return _solid("shield", shield.made) | {
+        "rod_mm": shield.rod / MM,
+        "rods_mm": shield.rods / MM,
+        "off_mm": [off / MM for off in shield.places],
+        "window_mm": [side / MM for side in shield.window],
+        "thin_over_thick": shield.even,
+        "thin_over_thick_before": shield.even_before,
     }
 
 
-def _thief(found: ThiefMade, shade: Shade | None) -> Table:
-    return _solid("thief", found.made) | {
-        "rod_mm": found.rod / MM,
-        "rods_mm": found.rods / MM,
-        "wire_mm": found.wire / MM,
-        "wire_length_mm": found.length / MM,
-        "corners_mm": found.corners / MM,
-        "off_mm": [found.away / MM],
-        "thief_share": found.share,
+def _thief(thief: ThiefMade, shade: Shade | None) -> Table:
+    return _solid("thief", thief.made) | {
+        "rod_mm": thief.rod / MM,
+        "rods_mm": thief.rods / MM,
+        "wire_mm": thief.wire / MM,
+        "wire_length_mm": thief.length / MM,
+        "corners_mm": thief.corners / MM,
+        "off_mm": [thief.away / MM],
+        "thief_share": thief.share,
         "thief_current_A": None if shade is None else shade.thief_current,
-        "thin_over_thick": found.even,
-        "thin_over_thick_before": found.even_before,
+        "thin_over_thick": thief.even,
+        "thin_over_thick_before": thief.even_before,
     }

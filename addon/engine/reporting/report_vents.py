@@ -49,7 +49,7 @@ def vented(result: Vented) -> Table:
     }
 
 
-def said(study: Study, result: Vented | None) -> list[str]:
+def summary_lines(study: Study, result: Vented | None) -> list[str]:
     """One line each: what does without a hole, what was cut, and what it gains. result : None where nothing was cut"""
     planned, hanging = study.results.vents, study.results.hanging
     if result is None:

@@ -30,9 +30,9 @@ def headline(finding: Finding) -> str:
     return _HEADLINES[finding.code](finding)
 
 
-def with_headlines(table: Mapping[str, Any], found: Sequence[Finding]) -> dict[str, Any]:
+def with_headlines(table: Mapping[str, Any], findings: Sequence[Finding]) -> dict[str, Any]:
     """A report whose findings have their headlines too, for changes to be told by. found : those of the report"""
-    rows = [{**row, "headline": headline(finding)} for row, finding in zip(table["findings"], found, strict=True)]
+    rows = [{**row, "headline": headline(finding)} for row, finding in zip(table["findings"], findings, strict=True)]
     return {**table, "findings": rows}
 
 
@@ -46,31 +46,31 @@ def direction(up: ArrayLike) -> str:
     return words.hanging_way(up)
 
 
-def figures(found: Verdict) -> list[tuple[str, str]]:
+def figures(verdict: Verdict) -> list[tuple[str, str]]:
     """The four figures, each with its unit; a dash for what is not computed."""
-    time = "-" if found.time is None else duration(found.time)
+    time = "-" if verdict.time is None else duration(verdict.time)
     return [
-        ("Current", _told(found.current, 1.0, "A")),
+        ("Current", _figure_text(verdict.current, 1.0, "A")),
         ("Time", time),
-        ("Weight Gain", _told(found.weight_gain, GRAM, "g")),
-        ("Bare Visible Area", _told(found.bare_area, CM2, "cm2")),
+        ("Weight Gain", _figure_text(verdict.weight_gain, GRAM, "g")),
+        ("Bare Visible Area", _figure_text(verdict.bare_area, CM2, "cm2")),
     ]
 
 
-def row(found: Verdict) -> dict[str, Any]:
+def row(verdict: Verdict) -> dict[str, Any]:
     """The verdict as the report has it; keys in docs/headless.md."""
     return {
-        "wrong_scale": found.gate is not None,
-        "changes": [finding.code.value for finding in found.changes],
-        "more": found.more,
-        "current_A": found.current,
-        "time_h": None if found.time is None else found.time / HOUR,
-        "weight_gain_g": None if found.weight_gain is None else found.weight_gain / GRAM,
-        "bare_visible_cm2": None if found.bare_area is None else found.bare_area / CM2,
+        "wrong_scale": verdict.gate is not None,
+        "changes": [finding.code.value for finding in verdict.changes],
+        "more": verdict.more,
+        "current_A": verdict.current,
+        "time_h": None if verdict.time is None else verdict.time / HOUR,
+        "weight_gain_g": None if verdict.weight_gain is None else verdict.weight_gain / GRAM,
+        "bare_visible_cm2": None if verdict.bare_area is None else verdict.bare_area / CM2,
     }
 
 
-def _told(value: float | None, unit: float, name: str) -> str:
+def _figure_text(value: float | None, unit: float, name: str) -> str:
     return "-" if value is None else f"{figure(value / unit, DIGITS)} {name}"
 
 

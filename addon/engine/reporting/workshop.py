@@ -38,10 +38,10 @@ def write(study: Study, language: Language = ENGLISH) -> str:
     letters = plan.lettered(appendix)
     sheet = _Sheet(bench, letters, language)
     body = [
-        f"<h1>{sheet.said(plan_first.title(bench))}</h1>",
-        *(f"<p>{sheet.said(line)}</p>" for line in plan_first.summary(bench)),
+        f"<h1>{sheet.html(plan_first.title(bench))}</h1>",
+        *(f"<p>{sheet.html(line)}</p>" for line in plan_first.summary(bench)),
         f"<pre>{escape(chr(10).join(words.compass(bench.up, language)))}</pre>",
-        f"<p>{' '.join(sheet.said(note) for note in words.SKETCH_NOTES)}</p>",
+        f"<p>{' '.join(sheet.html(note) for note in words.SKETCH_NOTES)}</p>",
         sheet.section(plan_first.urgent(bench), "urgent"),
         sheet.section(plan_first.model(bench, letters), "model", views.vents(bench, _vents(bench))),
         sheet.section(plan_ready.ready(bench, letters), "ready"),
@@ -59,7 +59,7 @@ class _Sheet:
     letters: Mapping[str, str]
     language: Language
 
-    def said(self, text: str) -> str:
+    def html(self, text: str) -> str:
         return escape(typeset(translated(text, self.language)))
 
     def page(self, body: str) -> str:
@@ -68,7 +68,7 @@ class _Sheet:
             f'<!DOCTYPE html>\n<html lang="{self.language.name}">\n<head>\n<meta charset="utf-8">\n'
             f'<meta http-equiv="Content-Security-Policy" content="{POLICY}">\n'
             f'<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-            f"<title>{self.said(filled(TITLE, name=self.bench.study.part.name))}</title>\n"
+            f"<title>{self.html(filled(TITLE, name=self.bench.study.part.name))}</title>\n"
             f'<style>{STYLE}</style>\n</head>\n<body data-plan="{key}">\n<main>\n{body}\n</main>\n'
             f"<script>{SCRIPT}</script>\n</body>\n</html>\n"
         )
@@ -78,14 +78,14 @@ class _Sheet:
         if section is None:
             return ""
         lines = [
-            self._ticked(f"{name}{number}", line.text) if line.front == STEP else f"<li>{self.said(line.text)}</li>"
+            self._ticked(f"{name}{number}", line.text) if line.front == STEP else f"<li>{self.html(line.text)}</li>"
             for number, line in enumerate(section.lines)
         ]
-        heading = f"<h2>{self.said(section.title)}</h2>{self._drawn(picture)}"
+        heading = f"<h2>{self.html(section.title)}</h2>{self._drawn(picture)}"
         return f'<section class="{name}">{heading}<ul>{"".join(lines)}</ul></section>'
 
     def _ticked(self, key: str, text: str) -> str:
-        box = f'<input type="checkbox" id="{key}"><span>{self.said(text)}</span>'
+        box = f'<input type="checkbox" id="{key}"><span>{self.html(text)}</span>'
         return f'<li class="box"><label>{box}</label></li>'
 
     def steps(self) -> str:
@@ -98,43 +98,43 @@ class _Sheet:
             "bath": views.tank(bench),
             "enter": views.hanging(bench, self.language),
         }
-        found = plan_steps.told(bench, self.letters)
-        rows = [self._step(step, pictures.get(step.name)) for step in found]
-        lines = sum(self._printed_lines(step, pictures.get(step.name) is not None) for step in found)
-        own_page = len(found) > 1 and lines <= PAGE_LINES  # more than a page of them begin on the first
+        numbered = plan_steps.numbered_steps(bench, self.letters)
+        rows = [self._step(step, pictures.get(step.name)) for step in numbered]
+        lines = sum(self._printed_lines(step, pictures.get(step.name) is not None) for step in numbered)
+        own_page = len(numbered) > 1 and lines <= PAGE_LINES  # more than a page of them begin on the first
         kind = "steps" if own_page else "steps long"
-        return f'<section class="{kind}"><h2>{self.said("Steps")}</h2><ol>{"".join(rows)}</ol></section>'
+        return f'<section class="{kind}"><h2>{self.html("Steps")}</h2><ol>{"".join(rows)}</ol></section>'
 
-    def _printed_lines(self, step: plan_steps.Told, drawn: bool) -> float:
+    def _printed_lines(self, step: plan_steps.NumberedStep, drawn: bool) -> float:
         """About how many lines a step takes on paper."""
         width = LINE_LETTERS - (FIGURE_LETTERS if drawn else 0)
         texts = (step.action, *step.cautions, *([step.check] if step.check else []))
-        said = sum(math.ceil(len(translated(text, self.language)) / width) for text in texts)
-        return max(said, FIGURE_LINES if drawn else LEAST_LINES) + STEP_GAP_LINES
+        lines = sum(math.ceil(len(translated(text, self.language)) / width) for text in texts)
+        return max(lines, FIGURE_LINES if drawn else LEAST_LINES) + STEP_GAP_LINES
 
-    def _step(self, step: plan_steps.Told, picture: views.Figure | None) -> str:
+    def _step(self, step: plan_steps.NumberedStep, picture: views.Figure | None) -> str:
         key = f"step{step.number}"
-        cautions = "".join(f'<p class="caution">{self.said(text)}</p>' for text in step.cautions)
-        check = f'<p class="check">{self.said(filled(CHECK, check=step.check))}</p>' if step.check else ""
-        label = self.said(filled("Time of day of step {number}", number=step.number))
+        cautions = "".join(f'<p class="caution">{self.html(text)}</p>' for text in step.cautions)
+        check = f'<p class="check">{self.html(filled(CHECK, check=step.check))}</p>' if step.check else ""
+        label = self.html(filled("Time of day of step {number}", number=step.number))
         done = (
             f'<label class="done"><input type="checkbox" id="{key}"><span class="number">{step.number}</span></label>'
             f'<input type="time" id="{key}at" aria-label="{label}">'
         )
-        return f"<li>{done}<div><p>{self.said(step.action)}</p>{cautions}{check}</div>{self._drawn(picture)}</li>"
+        return f"<li>{done}<div><p>{self.html(step.action)}</p>{cautions}{check}</div>{self._drawn(picture)}</li>"
 
     def appendix(self, sections: Mapping[str, Section]) -> str:
         """The rest of the plan, folded, and not printed."""
         parts = []
         for name, section in sections.items():
-            lines = "".join(f"<li>{self.said(line.text)}</li>" for line in section.lines)
-            parts.append(f"<h3>{self.letters[name]}. {self.said(section.title)}</h3><ul>{lines}</ul>")
-        return f'<details class="appendix"><summary>{self.said(plan.APPENDIX)}</summary>{"".join(parts)}</details>'
+            lines = "".join(f"<li>{self.html(line.text)}</li>" for line in section.lines)
+            parts.append(f"<h3>{self.letters[name]}. {self.html(section.title)}</h3><ul>{lines}</ul>")
+        return f'<details class="appendix"><summary>{self.html(plan.APPENDIX)}</summary>{"".join(parts)}</details>'
 
     def _drawn(self, picture: views.Figure | None) -> str:
         if picture is None:
             return ""
-        return f"<figure>{picture.svg}<figcaption>{self.said(picture.caption)}</figcaption></figure>"
+        return f"<figure>{picture.svg}<figcaption>{self.html(picture.caption)}</figcaption></figure>"
 
 
 def _vents(bench: Bench) -> list[views.Point]:

@@ -45,12 +45,12 @@ def wires(bench: Bench) -> Figure | None:
         return None
     places = [wire.point for wire in bench.coat.wires]
     toward = _from_side(bench, bench.coat.wires[0].normal)
-    found = _part(bench, toward)
-    marks = [_mark(found, place, str(number)) for number, place in enumerate(places, 1)]
-    hidden = any(not found.seen(place) for place in places)
+    view = _part(bench, toward)
+    marks = [_mark(view, place, str(number)) for number, place in enumerate(places, 1)]
+    hidden = any(not view.seen(place) for place in places)
     if len(places) > 1:
-        return Figure(_framed(found, marks), "The wires; dashed: behind." if hidden else "The wires.")
-    return Figure(_framed(found, marks), "The wire; dashed: behind." if hidden else "The wire.")
+        return Figure(_framed(view, marks), "The wires; dashed: behind." if hidden else "The wires.")
+    return Figure(_framed(view, marks), "The wire; dashed: behind." if hidden else "The wire.")
 
 
 def hanging(bench: Bench, language: Language) -> Figure:
@@ -59,9 +59,9 @@ def hanging(bench: Bench, language: Language) -> Figure:
     tie = hold.points[0] if hold is not None and hold.tether else None
     surface = bench.study.surface
     side = np.zeros(3) if tie is None else tie - surface.bounds.mean(axis=0)
-    found = _part(bench, _from_side(bench, broadside(surface, bench.up, side)))
-    marks = [] if tie is None else [_mark(found, tie, "B")]
-    height = found.size[0]
+    view = _part(bench, _from_side(bench, broadside(surface, bench.up, side)))
+    marks = [] if tie is None else [_mark(view, tie, "B")]
+    height = view.size[0]
     marks.append(
         _arrow(
             -VIEW_MARGIN / 2,
@@ -72,16 +72,16 @@ def hanging(bench: Bench, language: Language) -> Figure:
     )
     marks.append(_text(-VIEW_MARGIN / 2, min(height, 2 * ARROW_PIXELS) + 16, translated("up", language)))
     caption = "As it hangs in the bath." if tie is None else "As it hangs in the bath; B: tie the ballast."
-    return Figure(_framed(found, marks), caption)
+    return Figure(_framed(view, marks), caption)
 
 
 def vents(bench: Bench, places: Sequence[Point]) -> Figure | None:
     """The part from the side of its first vent, each with a mark; None without one."""
     if not places:
         return None
-    found = _part(bench, _from_side(bench, places[0] - bench.study.surface.bounds.mean(axis=0)))
-    marks = [_mark(found, place, f"V{number}") for number, place in enumerate(places, 1)]
-    return Figure(_framed(found, marks), "Vents to drill; dashed: behind.")
+    view = _part(bench, _from_side(bench, places[0] - bench.study.surface.bounds.mean(axis=0)))
+    marks = [_mark(view, place, f"V{number}") for number, place in enumerate(places, 1)]
+    return Figure(_framed(view, marks), "Vents to drill; dashed: behind.")
 
 
 def strip(ohms: float, language: Language) -> Figure:
@@ -208,21 +208,21 @@ def _part(bench: Bench, toward: Point) -> Sight:
     return sight(bench.study.surface, view(toward, bench.up), PART_PIXELS)
 
 
-def _framed(found: Sight, marks: Iterable[str]) -> str:
-    height, width = found.size
-    body = [_image(found, 0, 0, width, height), *marks]
+def _framed(view: Sight, marks: Iterable[str]) -> str:
+    height, width = view.size
+    body = [_image(view, 0, 0, width, height), *marks]
     moved = f'<g transform="translate({VIEW_MARGIN:.0f} {VIEW_MARGIN:.0f})">{"".join(body)}</g>'
     return _svg(width + 2 * VIEW_MARGIN, height + 2 * VIEW_MARGIN, [moved])
 
 
-def _mark(found: Sight, point: Point, words: str) -> str:
+def _mark(view: Sight, point: Point, words: str) -> str:
     """A ring on the point with its number beside; dashed where the part lies in front."""
-    x, y = found.place(point)[0]
-    dashed = "" if found.seen(point) else ' stroke-dasharray="3 3"'
+    x, y = view.place(point)[0]
+    dashed = "" if view.seen(point) else ' stroke-dasharray="3 3"'
     ring = (
         f'<circle cx="{x:.1f}" cy="{y:.1f}" r="{MARK / 2:.1f}" fill="none" stroke="#9c1b10" stroke-width="3"{dashed}/>'
     )
-    aside = x + MARK if x < found.size[1] / 2 else x - MARK
+    aside = x + MARK if x < view.size[1] / 2 else x - MARK
     label = f'<circle cx="{aside:.1f}" cy="{y - 1.5 * MARK:.1f}" r="{MARK:.0f}" fill="#9c1b10"/>'
     return ring + label + _text(aside, y - 1.5 * MARK + 5, words, color="#fff")
 
@@ -232,9 +232,9 @@ def _arrow(x: float, y: float, to_x: float, to_y: float) -> str:
     return f'<path d="M{x:.1f} {y:.1f}L{to_x:.1f} {to_y:.1f}{tip}" fill="none" stroke="#111" stroke-width="2"/>'
 
 
-def _image(found: Sight, x: float, y: float, width: float, height: float) -> str:
+def _image(view: Sight, x: float, y: float, width: float, height: float) -> str:
     place = f'x="{x:.1f}" y="{y:.1f}" width="{width:.1f}" height="{height:.1f}"'
-    return f'<image {place} preserveAspectRatio="none" href="{png.as_url(np.dstack([found.gray(), found.alpha]))}"/>'
+    return f'<image {place} preserveAspectRatio="none" href="{png.as_url(np.dstack([view.gray(), view.alpha]))}"/>'
 
 
 def _rect(left: float, top: float, right: float, bottom: float, style: str) -> str:

@@ -115,7 +115,7 @@ def read_job(table: Mapping[str, Any], source: str = "job", folder: str = "") ->
             values[attribute] = _reader(name, section)(placed(content, folder), where)
     values.setdefault("bath", read_bath({}, setting("bath", source)))
     values.setdefault("coat", read_coat({}, setting("coat", source)))
-    job = Job(**values, given=frozenset(_given(table)))
+    job = Job(**values, given=frozenset(_keys_of(table)))
     _check(job, source)
     return job
 
@@ -134,7 +134,7 @@ def write_job(job: Job) -> dict[str, Any]:
     return out
 
 
-def _given(table: Mapping[str, Any]) -> Iterator[str]:
+def _keys_of(table: Mapping[str, Any]) -> Iterator[str]:
     """The keys that a job file writes, each with its section: those of [bath.kinetics] with both."""
     for name, content in table.items():
         if not isinstance(content, Mapping):

@@ -54,7 +54,7 @@ def of_study(study: Study) -> list[Finding]:
     findings += cautions.of_job(study.job)
     results = study.results
     replaced = {name for name in ("gas", "drainage") if f"{name}_hung" in results.names} | {"field_at_target"}
-    for name, result in zip(results.names, results.found, strict=True):
+    for name, result in zip(results.names, results.present, strict=True):
         if name == "deposit":
             findings += _of_deposit(study)
         elif name not in replaced:

@@ -117,8 +117,8 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[Hanger]:
         for suggestion in hanging.suggestions[:1]
         if suggestion.hold is not None and not suggestion.hold.tether
     ]
-    seen, gas_found, drainage = study.results.openness, study.gas_as_hung, study.drainage_as_hung
-    vented = [pocket.vent for pocket in (gas_found.pockets if gas_found else ())]
+    seen, hung_gas, drainage = study.results.openness, study.gas_as_hung, study.drainage_as_hung
+    vented = [pocket.vent for pocket in (hung_gas.pockets if hung_gas else ())]
     vented += [pool.drain for pool in (drainage.pools if drainage else ())]
     places = Places(
         np.array(planned or ranked[:1]).reshape(-1, 3),
@@ -132,9 +132,9 @@ def hanger_of(study: Study, tracer: Tracer) -> Progress[Hanger]:
         made = fingers.run(stands)
     except NotHeldError as fault:
         made = cage.run(stands, fault.args[0])
-    if gas_found is None:
+    if hung_gas is None:
         return made
-    return (yield from shade.with_gas(surface, made, gas_found, job.bath.capillary_length))
+    return (yield from shade.with_gas(surface, made, hung_gas, job.bath.capillary_length))
 
 
 def hanger_shade_of(study: Study, tracer: Tracer) -> Progress[shade.Shade]:

@@ -27,7 +27,7 @@ from ..tank.anodes import plates, thief_area
 from ..tank.arrange import Arrangement, arrange
 from ..tank.body import Body, Pose
 from .kinds import BY_OPTION
-from .stands import bars, job_of, things
+from .stands import bars, helper_bodies, job_of
 from .study import LEFT_OUT, Study
 
 Array = NDArray[np.float64]
@@ -85,7 +85,10 @@ class _Stand:
         """Where shields and thief are to stand, clear of the helpers that were made before."""
         tank = trial.Tank(study.surface, self.job, study.bodies)
         held = self.rods(study, self.hung(study))
-        others = [*things(study, self.own), *(Standing(bar.name, bar.corners) for bar in _hangers(study, self.own))]
+        others = [
+            *helper_bodies(study, self.own),
+            *(Standing(bar.name, bar.corners) for bar in _hangers(study, self.own)),
+        ]
         return trial.Site(tank, tracer, self.own, held, wires(study), tuple(others))
 
     def hung(self, study: Study) -> Array:
@@ -116,8 +119,8 @@ def rack_made(study: Study, tracer: Tracer) -> Progress[rack.RackMade]:
     points = rack.anchors(study.surface, hanging, wires(study))
     diameter = coated.wire.diameter if coated else USUAL_WIRE
     held = stand.rods(study, stand.hung(study))
-    found_rack = rack.run(study.surface, tracer, stand.job, stand.own.poses, hanging, held, (points, diameter))
-    return replace(found_rack, made=(yield from _dried(study, found_rack.made, stand.own.poses[-1])))
+    holder = rack.run(study.surface, tracer, stand.job, stand.own.poses, hanging, held, (points, diameter))
+    return replace(holder, made=(yield from _dried(study, holder.made, stand.own.poses[-1])))
 
 
 def anode_holder_made(study: Study, tracer: Tracer) -> Progress[anode_holder.AnodeHolders]:

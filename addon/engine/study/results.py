@@ -83,7 +83,7 @@ class Results:
         return tuple(field.name for field in fields(self) if getattr(self, field.name) is not None)
 
     @property
-    def found(self) -> tuple[object, ...]:
+    def present(self) -> tuple[object, ...]:
         """The results that there are, in the order of `names`."""
         return tuple(getattr(self, name) for name in self.names)
 

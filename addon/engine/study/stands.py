@@ -48,7 +48,7 @@ def solids(study: Study, own: Arrangement) -> Iterator[tuple[str, Solid]]:
             yield "hanger", (pose.of(held.points), held.triangles)
 
 
-def things(study: Study, own: Arrangement) -> list[Standing]:
+def helper_bodies(study: Study, own: Arrangement) -> list[Standing]:
     """The same with masks and the thief's wire, for distances."""
     standing = [Standing(name, points[triangles]) for name, (points, triangles) in solids(study, own)]
     if (masks := study.results.masks) is not None:

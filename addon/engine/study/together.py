@@ -13,7 +13,7 @@ from ..mesh.tracer import Tracer
 from ..progress import Progress, subrange
 from .kinds import made
 from .printed import losses
-from .stands import arranged, bars, job_of, solids, things
+from .stands import arranged, bars, helper_bodies, job_of, solids
 from .study import LEFT_OUT, Study
 
 
@@ -24,7 +24,7 @@ def check_apart(study: Study) -> None:
     if all(kind.on_part for kind in made(results)):
         return
     own = arranged(study)
-    standing = things(study, own)
+    standing = helper_bodies(study, own)
     apart.check(standing, clearance, bars(study, own))
     if results.rack_holder is not None and study.spaced is not None:  # others may be older than the rack
         others = [body for body in standing if body.name not in ("rack", "hanger", "masks")]

@@ -38,13 +38,13 @@ def drainage_hung_of(study: Study, tracer: Tracer) -> gas.Drainage | Progress[ga
 
 def vents_of(study: Study, tracer: Tracer) -> Progress[vents.Vents]:
     """Holes that would let gas and liquid out. Raises InputError where neither was computed."""
-    gas_found, drainage, seen = study.gas_as_hung, study.drainage_as_hung, study.results.openness
-    if gas_found is None or drainage is None:
+    hung_gas, drainage, seen = study.gas_as_hung, study.drainage_as_hung, study.results.openness
+    if hung_gas is None or drainage is None:
         raise InputError(study.reasons.get("gas") or study.reasons.get("drainage") or "gas was not computed")
     return vents.holes(
         study.surface,
         tracer,
-        gas_found,
+        hung_gas,
         drainage,
         capillary_length=study.job.bath.capillary_length,
         sight=None if seen is None else seen.openness,

@@ -14,7 +14,7 @@ from ..mesh import inspection
 from ..mesh.part import Part
 from ..mesh.surface import Surface
 from ..progress import run_to_end
-from . import gas as rooms
+from . import gas as gas_study
 from .gas import Drainage, Gas
 from .hole import Hole
 
@@ -89,7 +89,7 @@ def measure_vented(
         holes,
         gas,
         drainage,
-        run_to_end(rooms.trapped(after, gas.up, capillary_length=capillary_length)),
-        run_to_end(rooms.held(after, gas.up, capillary_length=capillary_length)),
+        run_to_end(gas_study.trapped(after, gas.up, capillary_length=capillary_length)),
+        run_to_end(gas_study.held(after, gas.up, capillary_length=capillary_length)),
         removed,
     )

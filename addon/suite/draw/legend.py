@@ -15,7 +15,7 @@ from numpy.typing import ArrayLike, NDArray
 
 from ...engine import color
 from ..figures import unit_text
-from ..language import said
+from ..language import localized
 from .maps import Drawing
 
 WIDTH, BAR = 250, 12  # of the ramp, in points of the interface
@@ -39,13 +39,13 @@ def draw(drawing: Drawing, left: float, bottom: float, size: float, note: str, w
         return
     line = 17 * size
     bars = BARS * size if len(drawing.shares) else 0.0
-    title = ", ".join(filter(None, (said(drawing.map.title), said(unit_text(drawing.map.unit)))))
-    head = [(line, SMALL_TEXT, ALERT) for line in wrapped(said(note), SMALL_TEXT * size, wide * size)]
+    title = ", ".join(filter(None, (localized(drawing.map.title), localized(unit_text(drawing.map.unit)))))
+    head = [(line, SMALL_TEXT, ALERT) for line in wrapped(localized(note), SMALL_TEXT * size, wide * size)]
     head += [(line, TEXT, INK) for line in wrapped(title, TEXT * size, wide * size)]
     height = 2 * EDGE * size + 2 * line + BAR * size + bars + len(head) * line
     rectangle(left, bottom, (wide + 2 * EDGE) * size, height, PAPER)
     x, y = left + EDGE * size, bottom + EDGE * size
-    low, high = map(said, drawing.map.ends)
+    low, high = map(localized, drawing.map.ends)
     small = fitting(f"{low}  {high}", SMALL_TEXT, wide * size, size)
     words(low, x, y, size, small, FAINT)
     words(high, x + wide * size, y, size, small, FAINT, align=1.0)
@@ -91,7 +91,7 @@ def _ramp(drawing: Drawing, x: float, y: float, size: float, wide: float) -> Non
 
 
 def _ticks(drawing: Drawing, x: float, y: float, size: float, wide: float) -> None:
-    ticks = [(share, said(text)) for share, text in drawing.ticks(5 if wide > NARROW else 3)]
+    ticks = [(share, localized(text)) for share, text in drawing.ticks(5 if wide > NARROW else 3)]
     most = wide * size / max(len(ticks), 1)  # of the words below a ramp of kinds, which stand side by side
     for share, text in ticks:
         points = fitting(text, SMALL_TEXT, most, size) if drawing.map.names else SMALL_TEXT
@@ -134,12 +134,12 @@ def labels(context: bpy.types.Context, places: list[tuple[str, Vector]], size: f
     )
     floor, right = -np.inf, right_edge(context.area) - EDGE * size
     for spot, text in seen:
-        x = min(spot[0] + LEADER * size, right - width(said(text), SMALL_TEXT * size))
+        x = min(spot[0] + LEADER * size, right - width(localized(text), SMALL_TEXT * size))
         y = max(spot[1] + 0.5 * LEADER * size, floor)
         floor = y + LINE * size
         ends = np.array([(spot[0], spot[1], 0.0), (x - 3 * size, y + 4 * size, 0.0)])
         outline(ends, (*FAINT[:3], 0.9), 1.2 * size)
-        label(said(text), x, y, size)
+        label(localized(text), x, y, size)
 
 
 def width(text: str, points: float) -> float:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 
 from ...engine.reporting.filled import filled
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from ..scene import roles, settings, viewing
 from ..session import Kept, session
 from . import legend, overlay, overlay_tank
@@ -72,7 +72,9 @@ def _setup(context: bpy.types.Context, kept: Kept) -> list[tuple[str, Vector]]:
     chosen = settings.of(context.scene)
     up = np.array(chosen.part.up)
     named = (
-        [(said("up in the bath"), overlay.carried(context) @ Vector(arrow(kept, up)[1].tolist()))] if up.any() else []
+        [(localized("up in the bath"), overlay.carried(context) @ Vector(arrow(kept, up)[1].tolist()))]
+        if up.any()
+        else []
     )
     coat = kept.study.results.coat
     carried = coat.wires if coat is not None and "coat" not in kept.stale(context.scene) else ()

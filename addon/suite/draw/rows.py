@@ -6,7 +6,7 @@ from typing import Any
 
 import bpy
 
-from ..language import said
+from ..language import localized
 from ..scene import scene_units
 from . import legend
 
@@ -23,7 +23,7 @@ def inputs(layout: UILayout, group: Any, *names: str) -> None:
         prop = group.bl_rna.properties[scene_units.name_of(group, name, bpy.context.scene)]
         name = prop.identifier
         label, _, unit = prop.name.partition(" (")
-        label = said(label)
+        label = localized(label)
         if getattr(prop, "is_array", False):
             column.label(text=f"{label} ({unit}" if unit else label)
             column.row(align=True).prop(group, name, text="")
@@ -62,7 +62,7 @@ def facts(layout: UILayout, rows: list[tuple[str, str]]) -> None:
     """Names on the left, numbers with their units on the right."""
     column = layout.column(align=True)
     for name, value in rows:
-        name, value = said(name), said(value)
+        name, value = localized(name), localized(value)
         row = column.split(factor=min(max(len(name) / max(len(name) + len(value), 1), 0.4), 0.75))
         row.label(text=name)
         side = row.row()
@@ -77,6 +77,6 @@ def say(layout: UILayout, sentence: str, icon: Any = "NONE") -> None:
     room = _room() - (LABEL_MARGIN + (ICON if icon != "NONE" else 0)) * size
     column = layout.column(align=True)
     column.scale_y = 0.8
-    for line in legend.wrapped(said(sentence), TEXT * size, room) or [""]:
+    for line in legend.wrapped(localized(sentence), TEXT * size, room) or [""]:
         column.label(text=line, icon=icon)
         icon = "BLANK1" if icon != "NONE" else "NONE"

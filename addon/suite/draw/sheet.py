@@ -23,7 +23,7 @@ from ...engine.study import Study
 from ...engine.units import DM2, GRAM, MM
 from .. import versions
 from ..figures import duration, figure, unit_text
-from ..language import said
+from ..language import localized
 from ..scene import meshes
 from . import maps
 from .maps import Drawing
@@ -58,7 +58,7 @@ def picture(study: Study, path: Path | str, what: str = "") -> None:
     with blank() as sheet:
         for x, words, towards in VIEWS:
             _part(sheet, study, drawing, _turn(towards, study.hung.part.up), x)
-            sheet.write(said(words), x, -0.82, 0.072, FAINT, align=0.5)
+            sheet.write(localized(words), x, -0.82, 0.072, FAINT, align=0.5)
         sheet.write(study.part.name, -1.85, 1.28, 0.15, INK)
         sheet.write(_figures(study), -1.85, 1.12, 0.078, FAINT)
         legend(sheet, drawing)
@@ -68,14 +68,14 @@ def picture(study: Study, path: Path | str, what: str = "") -> None:
 def _figures(study: Study) -> str:
     """Size, plated area, current, time and metal in one line."""
     low, high = study.surface.bounds
-    words = [" × ".join(said(figure(length / MM)) for length in high - low) + " mm"]
-    words.append(said(filled("plated area {area}", area=figure(study.surface.plated_area.sum() / DM2, "dm2"))))
+    words = [" × ".join(localized(figure(length / MM)) for length in high - low) + " mm"]
+    words.append(localized(filled("plated area {area}", area=figure(study.surface.plated_area.sum() / DM2, "dm2"))))
     deposit = study.results.deposit
     if deposit is not None:
         words.append(
-            said(filled("{current} for {time}", current=figure(deposit.current, "A"), time=duration(deposit.time)))
+            localized(filled("{current} for {time}", current=figure(deposit.current, "A"), time=duration(deposit.time)))
         )
-        words.append(said(filled("{mass} of {metal}", mass=figure(deposit.mass / GRAM, "g"), metal=deposit.metal)))
+        words.append(localized(filled("{mass} of {metal}", mass=figure(deposit.mass / GRAM, "g"), metal=deposit.metal)))
     return "   ·   ".join(words)
 
 
@@ -125,12 +125,12 @@ def legend(sheet: Sheet, drawing: Drawing) -> None:
     edges = np.linspace(left, right, len(shares) + 1)
     sheet.strips(edges, top + 0.01, 0.16 * shares, drawing.steps(len(shares)))
     for share, text in drawing.ticks(6):
-        sheet.write(said(text), left + (right - left) * share, -1.26, 0.068, INK, align=0.5)
-    low, high = map(said, drawing.map.ends)
+        sheet.write(localized(text), left + (right - left) * share, -1.26, 0.068, INK, align=0.5)
+    low, high = map(localized, drawing.map.ends)
     sheet.write(low, left, -1.37, 0.068, FAINT)
     sheet.write(high, right, -1.37, 0.068, FAINT, align=1.0)
-    sheet.write(said(drawing.map.title), -1.85, -1.13, 0.095, INK)
-    sheet.write(said(unit_text(drawing.map.unit)), -1.85, -1.25, 0.072, FAINT)
+    sheet.write(localized(drawing.map.title), -1.85, -1.13, 0.095, INK)
+    sheet.write(localized(unit_text(drawing.map.unit)), -1.85, -1.25, 0.072, FAINT)
 
 
 class Sheet:

@@ -18,7 +18,7 @@ from ...engine.study import LEFT_OUT, Study
 from ...engine.tank.body import Role
 from ...engine.units import MM
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from . import cuts, sheet
 from .sheet import FAINT, INK, PAPER, Sheet
 
@@ -45,11 +45,11 @@ def picture(study: Study, path: Path | str) -> None:
     cut: Cut = study.results.cut
     with sheet.blank() as page:
         page.write(study.part.name, LEFT, 1.28, 0.15, INK)
-        where = said(filled("cut {where}", where=cuts.where(cut)))
-        volts = said(filled("{voltage} from the wire to the anodes", voltage=figure(cut.voltage, "V")))
+        where = localized(filled("cut {where}", where=cuts.where(cut)))
+        volts = localized(filled("{voltage} from the wire to the anodes", voltage=figure(cut.voltage, "V")))
         page.write(f"{where}   ·   {volts}", LEFT, 1.12, 0.078, FAINT)
         _Plane(page, cut).draw()
-        lines = [said(sentence) for sentence in cuts.caption(cut)]
+        lines = [localized(sentence) for sentence in cuts.caption(cut)]
         for line, words in enumerate((" ".join(lines[:2]), " ".join(lines[2:]))):
             page.write(words, LEFT, LOW - 0.09 - 0.075 * line, 0.06, FAINT)
         sheet.legend(page, cuts.drawing(cut))
@@ -131,7 +131,7 @@ class _Plane:
         bar = np.array([[start, start + (length, 0.0)]])
         self._page.lines(self.at(bar, 0.08), 0.014, EQUAL)
         x, y, _ = self.at(bar[0].mean(axis=0), 0.0)
-        self._page.write(said(f"{length / MM:g} mm"), float(x), float(y) + 0.03, 0.055, EQUAL, align=0.5)
+        self._page.write(localized(f"{length / MM:g} mm"), float(x), float(y) + 0.03, 0.055, EQUAL, align=0.5)
 
 
 def _around(walls: Section, low: NDArray[np.float64], high: NDArray[np.float64]) -> Section:

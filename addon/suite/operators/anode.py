@@ -10,7 +10,7 @@ from ...engine.reporting.filled import filled
 from ...engine.tank.body import Role, plate
 from ...engine.units import MM
 from ..draw.rows import inputs
-from ..language import said
+from ..language import localized
 from ..scene import roles, scene_units
 from ..scene.capture import meters_per_unit
 from .measure import in_object_mode
@@ -52,7 +52,7 @@ class PLATEWRIGHT_OT_anode(bpy.types.Operator):
             o.parent, o.matrix_parent_inverse = tank, tank.matrix_world.inverted()
         self.report(
             {"INFO"},
-            said(
+            localized(
                 filled("{name}: {width} x {height} mm", name=o.name, width=f"{self.width:g}", height=f"{self.height:g}")
             ),
         )

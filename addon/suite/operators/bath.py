@@ -15,7 +15,7 @@ from ...engine.settings.schema import specs
 from ...engine.units import CM2, MM
 from ..draw.rows import inputs
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from ..scene import scene_units, settings
 from .popup import Popup
 
@@ -126,7 +126,7 @@ class PLATEWRIGHT_OT_take_target(bpy.types.Operator):
         target.thickness, target.density = self.thickness, self.density
         self.report(
             {"INFO"},
-            said(
+            localized(
                 filled(
                     "Target: {thickness} at {density}",
                     thickness=figure(self.thickness, "um"),

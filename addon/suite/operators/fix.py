@@ -20,7 +20,7 @@ from ...engine.units import A_PER_DM2, MM, ZERO_CELSIUS
 from ...engine.verdict import fixes
 from ...engine.verdict.fixes import Fix, FixCode
 from .. import judged, refusal
-from ..language import said
+from ..language import localized
 from ..preview import views
 from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
@@ -57,7 +57,7 @@ class PLATEWRIGHT_OT_fix(Checking, bpy.types.Operator):
             one = _fix(context, properties.number)
         except InputError:
             return cls.__doc__ or ""
-        return said(filled("{change}, and check the part again", change=TOOLTIPS[one.code]))
+        return localized(filled("{change}, and check the part again", change=TOOLTIPS[one.code]))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:

@@ -17,7 +17,7 @@ from ...engine.reporting import words
 from ...engine.reporting.filled import filled
 from ...engine.settings.job import Job
 from ...engine.study import Study
-from ..language import said
+from ..language import localized
 from ..preview import preview_copy
 from ..scene import settings
 from ..session import session
@@ -65,7 +65,7 @@ class PLATEWRIGHT_OT_up_from_view(HangingStudy, bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if context.region_data is None:
-            cls.poll_message_set(said("Works only in a 3D viewport"))
+            cls.poll_message_set(localized("Works only in a 3D viewport"))
             return False
         return super().poll(context)
 
@@ -95,7 +95,7 @@ class PLATEWRIGHT_OT_take_way_up(HangingStudy, bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         kept = session.find(context)
         if kept is None or kept.study.results.hanging is None:
-            cls.poll_message_set(said("Find hanging positions first"))
+            cls.poll_message_set(localized("Find hanging positions first"))
             return False
         return super().poll(context)
 

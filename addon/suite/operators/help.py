@@ -6,7 +6,7 @@ import bpy
 
 from ...engine.reporting.filled import filled
 from .. import manual
-from ..language import said
+from ..language import localized
 
 
 class PLATEWRIGHT_OT_help(bpy.types.Operator):
@@ -22,7 +22,9 @@ class PLATEWRIGHT_OT_help(bpy.types.Operator):
         if not manual.GUIDE.is_file():
             self.report(
                 {"ERROR"},
-                said(filled("The guide is not there: {guide}; install the extension from its zip", guide=manual.GUIDE)),
+                localized(
+                    filled("The guide is not there: {guide}; install the extension from its zip", guide=manual.GUIDE)
+                ),
             )
             return {"CANCELLED"}
         return set(bpy.ops.wm.url_open(url=manual.address(self.page)))

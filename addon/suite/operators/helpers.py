@@ -16,7 +16,7 @@ from ...engine.reporting.filled import filled, joined
 from ...engine.study import Study, together
 from ...engine.study import printed as standing
 from ...engine.study.kinds import BY_ANALYSIS, TOGETHER, made
-from ..language import said
+from ..language import localized
 from ..scene import settings
 from ..session import session
 from .measure import Studying, in_object_mode
@@ -63,7 +63,7 @@ class _Making(Studying):
         o = beside(context, kept, corners, name, aside=False)
         o[self.mark] = True
         o.data.shade_flat()
-        self.report({"INFO"}, said(filled("{name}: {told}", name=o.name, told=joined(lines, "; "))))
+        self.report({"INFO"}, localized(filled("{name}: {told}", name=o.name, told=joined(lines, "; "))))
 
     @abstractmethod
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
@@ -81,7 +81,7 @@ class PLATEWRIGHT_OT_make_hanger(_Making, bpy.types.Operator):
 
     def made(self, study: Study) -> tuple[NDArray[np.float64], str, list[str]]:
         hanger = study.results.hanger
-        return hanger.points[hanger.triangles], "hanger", plan_helpers.said(hanger)
+        return hanger.points[hanger.triangles], "hanger", plan_helpers.hanger_lines(hanger)
 
 
 class PLATEWRIGHT_OT_make_plugs(_Making, bpy.types.Operator):
@@ -175,7 +175,7 @@ class PLATEWRIGHT_OT_check_helpers(Studying, bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if not _made(context):
-            cls.poll_message_set(said("Make a helper first"))
+            cls.poll_message_set(localized("Make a helper first"))
             return False
         return super().poll(context)
 

@@ -17,7 +17,7 @@ from ...engine.trapping.bores import NEGLIGIBLE_VOLUME_M3
 from ...engine.trapping.hole import cutters
 from ...engine.units import MM
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from ..scene import meshes, roles, vented, wires
 from ..session import Kept, session
 from .print import beside
@@ -30,10 +30,10 @@ def _gas_is_known(cls: Any, context: bpy.types.Context) -> bool:
         return False
     kept = kept_of(context)
     if kept.study.results.gas is None or kept.study.results.drainage is None:
-        cls.poll_message_set(said("Trapped gas and drag-out are not calculated yet: press Check Part"))
+        cls.poll_message_set(localized("Trapped gas and drag-out are not calculated yet: press Check Part"))
         return False
     if kept.moved or {"gas", "drainage"} & kept.stale(context.scene):
-        cls.poll_message_set(said("Trapped gas and drag-out are out of date: press Check Again first"))
+        cls.poll_message_set(localized("Trapped gas and drag-out are out of date: press Check Again first"))
         return False
     return True
 
@@ -69,10 +69,10 @@ class PLATEWRIGHT_OT_mark_holes(bpy.types.Operator):
             made += 1
         _draw_bores(context, kept, holder)
         if not made:
-            self.report({"INFO"}, said(filled("{name}: no holes needed", name=kept.study.part.name)))
+            self.report({"INFO"}, localized(filled("{name}: no holes needed", name=kept.study.part.name)))
         else:
             self.report(
-                {"INFO"}, said(filled("{made} {holes} marked", made=made, holes="hole" if made == 1 else "holes"))
+                {"INFO"}, localized(filled("{made} {holes} marked", made=made, holes="hole" if made == 1 else "holes"))
             )
         return {"FINISHED"}
 
@@ -120,17 +120,19 @@ class PLATEWRIGHT_OT_cut_holes(bpy.types.Operator):
         try:
             cut = vented.made(kept.study)
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         if cut is None:
             self.report(
                 {"INFO"},
-                said(filled("{name}: no holes needed, or none that a straight bore can be", name=kept.study.part.name)),
+                localized(
+                    filled("{name}: no holes needed, or none that a straight bore can be", name=kept.study.part.name)
+                ),
             )
             return {"CANCELLED"}
         made = beside(context, kept, cut.points[cut.triangles], "vented")
-        sentence = joined(report_vents.said(kept.study, cut), "; ")
-        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=sentence)))
+        sentence = joined(report_vents.summary_lines(kept.study, cut), "; ")
+        self.report({"INFO"}, localized(filled("{name}: {told}", name=made.name, told=sentence)))
         return {"FINISHED"}
 
 

@@ -16,7 +16,7 @@ from ...engine.reporting.filled import capital, filled, joined
 from ...engine.settings.tank import Anode
 from ...engine.tank.body import Role, plate
 from ...engine.units import A_PER_DM2
-from ..language import said
+from ..language import localized
 from ..scene import roles, settings, stage
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
@@ -55,11 +55,11 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
             return cls.__doc__ or ""
         trial = layouts.trials[properties.number]
         sentence = filled("{layout}: {why}.", layout=capital(layout_text.name(trial)), why=layout_text.why(trial))
-        return said(joined([sentence, cls.__doc__ or ""]))
+        return localized(joined([sentence, cls.__doc__ or ""]))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return measured(cls, context) and has_result(cls, context, "layouts", said("Try layouts first"))
+        return measured(cls, context) and has_result(cls, context, "layouts", localized("Try layouts first"))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
@@ -75,11 +75,11 @@ class PLATEWRIGHT_OT_take_layout(bpy.types.Operator):
                 )
             placed, hidden = take(context, kept, trial)
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         self.report(
             {"INFO"},
-            said(
+            localized(
                 filled(
                     APPLIED[placed > 0, hidden > 0],
                     layout=capital(layout_text.name(trial)),

@@ -7,7 +7,7 @@ import bpy
 from ...engine.reporting.filled import filled
 from .. import refusal
 from ..draw import maps
-from ..language import said
+from ..language import localized
 from ..preview import orientation, views
 from ..preview.live import LivePreview, start, step, stop
 from ..scene import viewing
@@ -27,7 +27,7 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if kept_of(context).reshaped:
-            cls.poll_message_set(said("The part has changed: press Check Again first"))
+            cls.poll_message_set(localized("The part has changed: press Check Again first"))
             return False
         return True
 
@@ -38,13 +38,14 @@ class PLATEWRIGHT_OT_follow(bpy.types.Operator):
             try:
                 return bpy.ops.platewright.measure() if kept.moved else {"FINISHED"}
             except RuntimeError as refused:  # how a refusal of one operator reaches another
-                self.report({"ERROR"}, said(refusal.reason(refused)))
+                self.report({"ERROR"}, localized(refusal.reason(refused)))
                 return {"CANCELLED"}
         shown = viewing.of(context).shown
         what = shown if shown in orientation.MAPS else orientation.MAPS[0]
         if maps.MAPS[what].analysis not in kept.study.results.names:
             self.report(
-                {"ERROR"}, said(filled("{title}: not calculated yet; press Check Part", title=maps.MAPS[what].title))
+                {"ERROR"},
+                localized(filled("{title}: not calculated yet; press Check Part", title=maps.MAPS[what].title)),
             )
             return {"CANCELLED"}
         views.show(context, kept, what)

@@ -9,7 +9,7 @@ from ...engine.reporting.filled import filled
 from ...engine.sheet import finish
 from ...engine.units import UM
 from ..draw import materials
-from ..language import said
+from ..language import localized
 from ..scene import settings
 from ..session import session
 
@@ -26,13 +26,15 @@ class PLATEWRIGHT_OT_materials(bpy.types.Operator):
         try:
             job = settings.job_of(context.scene) if kept is None else kept.study.job_used
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         shown = (0.0, 2 * job.target.thickness)
         if kept is not None and kept.study.results.field is not None:
             shown = finish.map_limits(kept.study)
         made = materials.add(job.bath.metal, job.coat.name, *(end / UM for end in shown))
-        self.report({"INFO"}, said(filled("{count} assets are in this file: see the Asset Browser", count=len(made))))
+        self.report(
+            {"INFO"}, localized(filled("{count} assets are in this file: see the Asset Browser", count=len(made)))
+        )
         return {"FINISHED"}
 
 

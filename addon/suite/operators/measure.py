@@ -17,7 +17,7 @@ from ...engine.units import CM2
 from .. import language
 from ..draw import maps
 from ..figures import TITLES, figure
-from ..language import said
+from ..language import localized
 from ..preview import views
 from ..scene import roles, settings, stage, viewing
 from ..scene.tracers import HostTracer
@@ -41,10 +41,12 @@ DESCRIPTIONS = {
 def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether there is a part and no other work; says why not on the grayed button."""
     if running().busy():
-        operator.poll_message_set(said(filled("Wait for '{label}', or press Esc to cancel it", label=running().label)))
+        operator.poll_message_set(
+            localized(filled("Wait for '{label}', or press Esc to cancel it", label=running().label))
+        )
         return False
     if not session.objects(context):
-        operator.poll_message_set(said("Select the object or objects to plate"))
+        operator.poll_message_set(localized("Select the object or objects to plate"))
         return False
     return True
 
@@ -52,7 +54,7 @@ def ready(operator: type[bpy.types.Operator], context: bpy.types.Context) -> boo
 def in_object_mode(operator: type[bpy.types.Operator], context: bpy.types.Context) -> bool:
     """Whether objects may be added, changed and selected; says on the grayed button which mode to go to."""
     if context.mode != "OBJECT":
-        operator.poll_message_set(said("Go to Object Mode first"))
+        operator.poll_message_set(localized("Go to Object Mode first"))
         return False
     return True
 
@@ -67,10 +69,12 @@ class PLATEWRIGHT_OT_choose(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if running().busy():
-            cls.poll_message_set(said(filled("Wait for '{label}', or press Esc to cancel it", label=running().label)))
+            cls.poll_message_set(
+                localized(filled("Wait for '{label}', or press Esc to cancel it", label=running().label))
+            )
             return False
         if all(roles.of(o) for o in context.selected_objects):
-            cls.poll_message_set(said("Select the object or objects to plate"))
+            cls.poll_message_set(localized("Select the object or objects to plate"))
             return False
         return True
 
@@ -118,12 +122,14 @@ class Studying(Work):
         if kept.moved:
             self.report(
                 {"WARNING"},
-                said(filled("{name}: it was changed during the calculation; press Check Again", name=study.part.name)),
+                localized(
+                    filled("{name}: it was changed during the calculation; press Check Again", name=study.part.name)
+                ),
             )
         elif missing:
-            self.report({"WARNING"}, said(joined(missing, "; ")))
+            self.report({"WARNING"}, localized(joined(missing, "; ")))
         else:
-            self.report({"INFO"}, said(self.outcome(study)))
+            self.report({"INFO"}, localized(self.outcome(study)))
 
     def repaint(self, context: bpy.types.Context, kept: Kept) -> None:
         """Color the part anew, where its map shows what was computed."""
@@ -185,8 +191,10 @@ class PLATEWRIGHT_OT_study(Studying, bpy.types.Operator):
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
         if properties.quick:
-            return said("Estimate the plating thickness with few panels, in a moment. Press Esc to cancel")
-        return said(filled("{what}. Press Esc to cancel", what=DESCRIPTIONS.get(properties.only, DESCRIPTIONS[""])))
+            return localized("Estimate the plating thickness with few panels, in a moment. Press Esc to cancel")
+        return localized(
+            filled("{what}. Press Esc to cancel", what=DESCRIPTIONS.get(properties.only, DESCRIPTIONS[""]))
+        )
 
     def job(self, context: bpy.types.Context) -> Job:
         job = super().job(context)
@@ -215,7 +223,7 @@ class PLATEWRIGHT_OT_from_table(bpy.types.Operator):
         try:
             settings.fill_from_table(context.scene, self.section)
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         return {"FINISHED"}
 

@@ -16,7 +16,7 @@ from ...engine.sheet import client, marks
 from ...engine.study import Study
 from .. import language, outputs
 from ..draw import cuts, maps, sheet, sheet_cut, sheets, still
-from ..language import said, written
+from ..language import localized, written
 from ..preview import editors, views
 from ..scene import settings, viewing
 from .view import has_result, kept_of, measured
@@ -44,7 +44,9 @@ class PLATEWRIGHT_OT_plan(bpy.types.Operator):
             narrowed = editors.open_text(context, text)
             if narrowed is not None:
                 views.keep_in_view(narrowed, kept)
-        self.report({"INFO"}, said(filled("The plan is in the text '{name}' and on the clipboard", name=text.name)))
+        self.report(
+            {"INFO"}, localized(filled("The plan is in the text '{name}' and on the clipboard", name=text.name))
+        )
         return {"FINISHED"}
 
 
@@ -71,9 +73,9 @@ class _Saving:
             with outputs.together({self.option: path}) as made:
                 self.write(context, kept_of(context).study, made[self.option])
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
-        self.report({"INFO"}, said(filled("Saved {path}", path=path)))
+        self.report({"INFO"}, localized(filled("Saved {path}", path=path)))
         return {"FINISHED"}
 
     @abstractmethod
@@ -90,7 +92,7 @@ class _Showing(_Saving):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return super().poll(context) and has_result(cls, context, "field", said("Calculate the thickness first"))
+        return super().poll(context) and has_result(cls, context, "field", localized("Calculate the thickness first"))
 
 
 class PLATEWRIGHT_OT_picture(_Saving, bpy.types.Operator):
@@ -203,7 +205,7 @@ class PLATEWRIGHT_OT_still(_Showing, bpy.types.Operator):
         if not super().poll(context):
             return False
         if context.scene.camera is None:
-            cls.poll_message_set(said("Add a camera first, and point it at the part"))
+            cls.poll_message_set(localized("Add a camera first, and point it at the part"))
             return False
         return True
 

@@ -14,7 +14,7 @@ from numpy.typing import ArrayLike, NDArray
 from ...engine.reporting.filled import filled
 from ..draw import legend
 from ..draw.regions import redraw
-from ..language import said
+from ..language import localized
 from ..session import Kept, session
 
 AWAY = 16  # points between the mouse and its words
@@ -55,7 +55,7 @@ class Pointing:
     def invoke(self, context: bpy.types.Context, _event: bpy.types.Event) -> set[str]:
         context.window_manager.modal_handler_add(self)  # type: ignore[arg-type]  # beside an Operator
         context.workspace.status_text_set(
-            said(filled("{what}: point at the part.  {help}", what=self.bl_label, help=self.help))
+            localized(filled("{what}: point at the part.  {help}", what=self.bl_label, help=self.help))
         )
         add = bpy.types.SpaceView3D.draw_handler_add
         self._handle = add(self._draw, (), "WINDOW", "POST_PIXEL")
@@ -112,7 +112,7 @@ class Pointing:
             return
         size = context.preferences.system.ui_scale
         _, x, y = self._place
-        legend.label(said(self._words), x + AWAY * size, y + AWAY * size, size)
+        legend.label(localized(self._words), x + AWAY * size, y + AWAY * size, size)
 
 
 def _viewport(context: bpy.types.Context, x: int, y: int) -> tuple[bpy.types.Region, bpy.types.RegionView3D] | None:

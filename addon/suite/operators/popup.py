@@ -11,7 +11,7 @@ import bpy
 
 from ...engine.errors import InputError
 from ...engine.reporting.filled import capital
-from ..language import said
+from ..language import localized
 
 WIDTH, LINE = 360, 52  # pixels, and characters of a line
 
@@ -45,7 +45,7 @@ class Popup:
         except InputError as fault:
             _wrapped(layout, fault.args[0], "INFO")
             return
-        layout.label(text=said(self.outcome(value)), icon="CHECKMARK")
+        layout.label(text=localized(self.outcome(value)), icon="CHECKMARK")
         for sentence in self.doubts(value):
             _wrapped(layout, sentence, "ERROR")
 
@@ -53,14 +53,14 @@ class Popup:
         try:
             value = self.evaluated()
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         self.write(context, value)
-        self.report({"INFO"}, said(self.outcome(value)))
+        self.report({"INFO"}, localized(self.outcome(value)))
         return {"FINISHED"}
 
 
 def _wrapped(layout: Any, sentence: str, icon: str) -> None:
     """Over lines as wide as the popup, which is not a region of its own that could be asked for its width."""
-    for number, line in enumerate(textwrap.wrap(said(capital(sentence)), LINE)):
+    for number, line in enumerate(textwrap.wrap(localized(capital(sentence)), LINE)):
         layout.label(text=line, icon="BLANK1" if number else icon)

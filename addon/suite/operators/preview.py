@@ -6,7 +6,7 @@ import bpy
 
 from ...engine.reporting import reason_text
 from ...engine.reporting.filled import filled, joined
-from ..language import said
+from ..language import localized
 from ..preview import preview_copy
 from ..session import session
 from .measure import in_object_mode, ready
@@ -29,7 +29,7 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
             return False
         kept = session.find(context)
         if kept is None or kept.study.results.hanging is None:
-            cls.poll_message_set(said("Find hanging positions first"))
+            cls.poll_message_set(localized("Find hanging positions first"))
             return False
         return True
 
@@ -42,7 +42,7 @@ class PLATEWRIGHT_OT_preview(bpy.types.Operator):
         preview_copy.stand(context, kept, number)
         self.report(
             {"INFO"},
-            said(
+            localized(
                 filled(
                     "{number} of {found}: {texts}",
                     number=number + 1,
@@ -64,7 +64,7 @@ class PLATEWRIGHT_OT_preview_end(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if not preview_copy.shown(context.scene):
-            cls.poll_message_set(said("No position is previewed"))
+            cls.poll_message_set(localized("No position is previewed"))
             return False
         return True
 

@@ -10,7 +10,7 @@ from ...engine.printing import prepare
 from ...engine.reporting import report_fits, words
 from ...engine.reporting.filled import filled
 from .. import writers
-from ..language import said
+from ..language import localized
 from ..scene import capture, meshes, settings
 from ..session import Kept, session
 from .view import as_measured, kept_of, measured
@@ -37,10 +37,10 @@ class PLATEWRIGHT_OT_inset(bpy.types.Operator):
                 raise InputError(filled("{name}: settings have changed; press Check Again first", name=study.part.name))
             sized = prepare.to_size(study.surface, study.layer(local="field" not in stale))
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         made = beside(context, kept, writers.inset(study, sized), "print size")
-        self.report({"INFO"}, said(filled("{name}: {told}", name=made.name, told=report_fits.said(sized))))
+        self.report({"INFO"}, localized(filled("{name}: {told}", name=made.name, told=report_fits.summary(sized))))
         return {"FINISHED"}
 
 
@@ -58,10 +58,12 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
         kept = kept_of(context)
         orientation = kept.study.results.orientation
         if orientation is None or kept.moved or "orientation" in kept.stale(context.scene):
-            cls.poll_message_set(said("Print directions are not those of the part as it is: press Check Again first"))
+            cls.poll_message_set(
+                localized("Print directions are not those of the part as it is: press Check Again first")
+            )
             return False
         if orientation.better is None:
-            cls.poll_message_set(said("The print direction that is set leaves as little to sand as any"))
+            cls.poll_message_set(localized("The print direction that is set leaves as little to sand as any"))
             return False
         return True
 
@@ -69,7 +71,7 @@ class PLATEWRIGHT_OT_use_print_direction(bpy.types.Operator):
         best = kept_of(context).study.results.orientation.better
         settings.of(context.scene).print.up = best.up.tolist()
         up = words.way_up(best.up)
-        self.report({"INFO"}, said(filled("Print direction set: {up}; press Check Again to see its steps", up=up)))
+        self.report({"INFO"}, localized(filled("Print direction set: {up}; press Check Again to see its steps", up=up)))
         return {"FINISHED"}
 
 

@@ -11,7 +11,7 @@ from ...engine.reporting.filled import filled, joined
 from ...engine.units import A_PER_DM2, UM
 from ..draw.maps import KINDS
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from ..session import Kept
 from .pick import Pointing
 from .view import has_result, measured
@@ -37,7 +37,7 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         return measured(cls, context, any_mode=True) and has_result(
-            cls, context, "field", said("Calculate the thickness first")
+            cls, context, "field", localized("Calculate the thickness first")
         )
 
     def words(self, kept: Kept, face: int) -> str:
@@ -47,7 +47,9 @@ class PLATEWRIGHT_OT_probe(Pointing, bpy.types.Operator):
         return filled("Out of date: {why}", why=sentence) if old else sentence
 
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
-        self.report({"INFO"}, said(filled("{name}: {kept}", name=kept.study.part.name, kept=self.words(kept, face))))
+        self.report(
+            {"INFO"}, localized(filled("{name}: {kept}", name=kept.study.part.name, kept=self.words(kept, face)))
+        )
         return {"RUNNING_MODAL"}
 
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from ...engine.reporting.filled import filled
 from ...engine.units import MM
 from ..draw.rows import inputs
-from ..language import said
+from ..language import localized
 from ..scene import roles, scene_units
 from ..scene.capture import meters_per_unit
 from ..scene.roles import Inside
@@ -61,10 +61,10 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         if not measured(cls, context):
             return False
         if roles.tank(context.scene) is None:
-            cls.poll_message_set(said("Add a tank first"))
+            cls.poll_message_set(localized("Add a tank first"))
             return False
         if len(session.objects(context)) != 1:
-            cls.poll_message_set(said("Only a part of one object can have copies; join its objects"))
+            cls.poll_message_set(localized("Only a part of one object can have copies; join its objects"))
             return False
         return True
 
@@ -73,7 +73,9 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         if kept.moved:
             self.report(
                 {"ERROR"},
-                said(filled("{name}: it has changed since it was checked; press Check Again first", name=part.name)),
+                localized(
+                    filled("{name}: it has changed since it was checked; press Check Again first", name=part.name)
+                ),
             )
             return {"CANCELLED"}
         tank = roles.tank(context.scene)
@@ -97,7 +99,7 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
         if length > room:
             self.report(
                 {"WARNING"},
-                said(
+                localized(
                     filled(
                         "The row of {count} is {length} mm long, the tank {room} mm inside: hang them closer, or make"
                         " the tank longer",
@@ -108,11 +110,11 @@ class PLATEWRIGHT_OT_rack(bpy.types.Operator):
                 ),
             )
         elif self.count == 1:
-            self.report({"INFO"}, said(filled("{name} hangs alone", name=kept.study.part.name)))
+            self.report({"INFO"}, localized(filled("{name} hangs alone", name=kept.study.part.name)))
         else:
             self.report(
                 {"INFO"},
-                said(
+                localized(
                     filled(
                         "{count} parts in a row, {step} mm from center to center",
                         count=self.count,

@@ -8,7 +8,7 @@ import bpy
 
 from ...engine.reporting.filled import filled
 from ..figures import milliliters
-from ..language import said
+from ..language import localized
 from ..preview import preview_copy, views
 from ..session import Kept, session
 from .preview import PLATEWRIGHT_OT_preview
@@ -86,7 +86,7 @@ class PLATEWRIGHT_OT_scrub(bpy.types.Operator):
                 "{gas} gas, {held} drag-out", gas=milliliters(suggestion.trapped), held=milliliters(suggestion.held)
             )
             context.workspace.status_text_set(
-                said(
+                localized(
                     filled(
                         "Position {number} of {count}: {stays}.  Wheel, arrows: next.  Enter: keep.  Esc: back",
                         number=self.number + 1,

@@ -18,7 +18,7 @@ from ...engine.visibility.vantage import vantage
 from .. import judged
 from ..draw import maps, overlay
 from ..draw.maps import Drawing
-from ..language import said
+from ..language import localized
 from ..preview import orientation, views
 from ..scene import capture, viewing
 from ..session import Kept, session
@@ -41,7 +41,7 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
         changes = judged.judgment(kept.study).verdict.changes if kept is not None else ()
         if properties.number >= len(changes):
             return cls.__doc__ or ""
-        return said(unstopped(finding_text.text(changes[properties.number])))
+        return localized(unstopped(finding_text.text(changes[properties.number])))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -52,7 +52,7 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
         changes = judged.judgment(kept.study).verdict.changes
         if self.number >= len(changes) or kept.reshaped:
             self.report(
-                {"ERROR"}, said(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
+                {"ERROR"}, localized(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
             )
             return {"CANCELLED"}
         change = changes[self.number]
@@ -62,7 +62,7 @@ class PLATEWRIGHT_OT_show_finding(bpy.types.Operator):
             viewing.of(context).bodies = hidden and what in orientation.MAPS
             drawing = marked(views.show(context, kept, what), kept.study, change)
             overlay.show(drawing, kept.capture.pieces, place=places.faces(change, kept.study) if hidden else None)
-        self.report({"INFO"}, said(finding_text.text(change)))
+        self.report({"INFO"}, localized(finding_text.text(change)))
         return {"FINISHED"}
 
 
@@ -73,7 +73,7 @@ def marked(drawing: Drawing, study: Study, finding: Finding) -> Drawing:
         return drawing
     surface = study.surface
     lines, _ = contour.hatch(surface.corners[faces], maps.HATCH * surface.size)
-    name = said(verdict_text.headline(finding))
+    name = localized(verdict_text.headline(finding))
     mark = maps.Mark(surface.centroid[faces[0]], name)
     return replace(drawing, hatching=np.concatenate([drawing.hatching, lines]), marks=(mark, *drawing.marks))
 

@@ -6,7 +6,7 @@ import bpy
 
 from ...engine.reporting.filled import filled
 from .. import judged
-from ..language import said
+from ..language import localized
 from ..scene import settings
 from ..session import session
 
@@ -25,11 +25,11 @@ class PLATEWRIGHT_OT_keep_state(bpy.types.Operator):
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
         if session.state(judged.Checks).last is None:
-            cls.poll_message_set(said("Check the part first"))
+            cls.poll_message_set(localized("Check the part first"))
             return False
         if len(settings.of(context.scene).states) >= MAX_STATES:
             cls.poll_message_set(
-                said(filled("{max_states} checks are kept already; delete one", max_states=MAX_STATES))
+                localized(filled("{max_states} checks are kept already; delete one", max_states=MAX_STATES))
             )
             return False
         return True

@@ -17,7 +17,7 @@ from ...engine.tank.arrange import arrange
 from ...engine.tank.body import Role
 from ...engine.tank.vessel import fitted, roomy
 from ...engine.units import MM
-from ..language import said
+from ..language import localized
 from ..scene import meshes, roles, settings, stage
 from ..session import session
 from .view import kept_of, measured
@@ -38,7 +38,7 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
         there = roles.tank(context.scene)
         if there is not None:
             cls.poll_message_set(
-                said(filled("'{name}' is the tank already; delete it to add another", name=there.name))
+                localized(filled("'{name}' is the tank already; delete it to add another", name=there.name))
             )
             return False
         return measured(cls, context)
@@ -47,10 +47,10 @@ class PLATEWRIGHT_OT_tank(bpy.types.Operator):
         try:
             made = set_up(context)
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         size = " x ".join(f"{length:g}" for length in roles.inside(made, context.scene).size_mm())
-        self.report({"INFO"}, said(filled("{name}: {size} mm inside, with two anodes", name=made.name, size=size)))
+        self.report({"INFO"}, localized(filled("{name}: {size} mm inside, with two anodes", name=made.name, size=size)))
         return {"FINISHED"}
 
 

@@ -9,7 +9,7 @@ from mathutils import Matrix
 from ...engine.errors import InputError
 from ...engine.geometry import attitude
 from ...engine.reporting.filled import filled
-from ..language import said
+from ..language import localized
 from ..preview import preview_copy
 from ..scene import capture, settings, stage
 from ..session import session
@@ -32,7 +32,7 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
             return False
         chosen = settings.of(context.scene)
         if chosen.part.up[2] > 0 and not any(chosen.part.up[:2]) and not chosen.place.turn:
-            cls.poll_message_set(said("The part stands as it will hang already"))
+            cls.poll_message_set(localized("The part stands as it will hang already"))
             return False
         return True
 
@@ -49,13 +49,13 @@ class PLATEWRIGHT_OT_turn_part(bpy.types.Operator):
             )
             _turn(context, attitude.about(job.place.turn) @ held, middle)
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         preview_copy.clear(scene)
         chosen, name = settings.of(scene), kept.study.part.name
         chosen.part.up, chosen.place.turn = (0.0, 0.0, 1.0), 0.0
         bpy.ops.platewright.measure()
-        self.report({"INFO"}, said(filled("{name}: hanging rotation applied", name=name)))
+        self.report({"INFO"}, localized(filled("{name}: hanging rotation applied", name=name)))
         return {"FINISHED"}
 
 

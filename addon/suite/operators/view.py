@@ -15,7 +15,7 @@ from ...engine.study import Results
 from ...engine.study import findings as study_findings
 from .. import language
 from ..draw import maps, paint, place_words
-from ..language import said
+from ..language import localized
 from ..preview import views
 from ..scene import capture, viewing
 from ..session import Kept, session
@@ -27,7 +27,7 @@ def measured(operator: type[bpy.types.Operator], context: bpy.types.Context, *, 
     if not ready(operator, context):
         return False
     if session.find(context) is None:
-        operator.poll_message_set(said("Check the part first"))
+        operator.poll_message_set(localized("Check the part first"))
         return False
     return any_mode or in_object_mode(operator, context)
 
@@ -45,7 +45,7 @@ def as_measured(operator: type[bpy.types.Operator], context: bpy.types.Context) 
     if not measured(operator, context):
         return False
     if kept_of(context).moved:
-        operator.poll_message_set(said("The part has changed: press Check Again first"))
+        operator.poll_message_set(localized("The part has changed: press Check Again first"))
         return False
     return True
 
@@ -73,7 +73,7 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
 
     @classmethod
     def description(cls, _context: bpy.types.Context, properties: Any) -> str:
-        return said(filled("{what}. The materials stay as they are", what=maps.MAPS[properties.what].doc))
+        return localized(filled("{what}. The materials stay as they are", what=maps.MAPS[properties.what].doc))
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
@@ -84,13 +84,13 @@ class PLATEWRIGHT_OT_show(bpy.types.Operator):
         if map_.analysis not in kept.study.results.names:
             self.report(
                 {"ERROR"},
-                said(filled("{title}: not calculated yet; press its button, or Check Part", title=map_.title)),
+                localized(filled("{title}: not calculated yet; press its button, or Check Part", title=map_.title)),
             )
             return {"CANCELLED"}
         if kept.reshaped:
             self.report(
                 {"ERROR"},
-                said(
+                localized(
                     filled("{name}: it has changed since it was checked; press Check Again", name=kept.study.part.name)
                 ),
             )
@@ -110,7 +110,7 @@ class PLATEWRIGHT_OT_normal(bpy.types.Operator):
     def poll(cls, context: bpy.types.Context) -> bool:
         shown = viewing.of(context)
         if not (shown.shown or shown.cut_shown):
-            cls.poll_message_set(said("No colors are shown"))
+            cls.poll_message_set(localized("No colors are shown"))
             return False
         return True
 
@@ -135,13 +135,14 @@ class PLATEWRIGHT_OT_store(bpy.types.Operator):
         name = kept.study.part.name
         if kept.reshaped:
             self.report(
-                {"ERROR"}, said(filled("{name}: it has changed since it was checked; press Check Again", name=name))
+                {"ERROR"},
+                localized(filled("{name}: it has changed since it was checked; press Check Again", name=name)),
             )
             return {"CANCELLED"}
         if not paint.store(context, kept.capture, kept.study):
             self.report(
                 {"ERROR"},
-                said(
+                localized(
                     filled(
                         "{name}: its modifiers make other faces, or others use its mesh; apply them first", name=name
                     )
@@ -150,7 +151,7 @@ class PLATEWRIGHT_OT_store(bpy.types.Operator):
             return {"CANCELLED"}
         self.report(
             {"INFO"},
-            said(
+            localized(
                 filled(
                     "{name}: {available} results stored on its mesh",
                     name=name,
@@ -174,7 +175,7 @@ class PLATEWRIGHT_OT_remove(bpy.types.Operator):
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         count = paint.remove(context)
-        self.report({"INFO"}, said(filled("{count} attributes deleted", count=count)))
+        self.report({"INFO"}, localized(filled("{count} attributes deleted", count=count)))
         return {"FINISHED"}
 
 
@@ -209,13 +210,13 @@ class PLATEWRIGHT_OT_jump(bpy.types.Operator):
         places = _places(kept, self.kind)
         if self.number >= len(places) or kept.reshaped:
             self.report(
-                {"ERROR"}, said(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
+                {"ERROR"}, localized(filled("{name}: this place is gone; press Check Again", name=kept.study.part.name))
             )
             return {"CANCELLED"}
         faces, sentence = places[self.number]
         _select(context, kept, faces)
         _frame(context, kept, faces)
-        self.report({"INFO"}, said(sentence))
+        self.report({"INFO"}, localized(sentence))
         return {"FINISHED"}
 
 

@@ -12,7 +12,7 @@ from ...engine.reporting.filled import filled
 from ...engine.settings.part import Wire
 from ...engine.units import MM
 from ..draw.rows import inputs
-from ..language import said
+from ..language import localized
 from ..scene import scene_units, wires
 from ..session import Kept, session
 from .pick import Pointing
@@ -53,7 +53,7 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
     def clicked(self, context: bpy.types.Context, kept: Kept, face: int, point: NDArray[np.float64]) -> set[str]:
         why = refusal(kept, face)
         if why:
-            self.report({"WARNING"}, said(filled("{name}: {why}", name=kept.study.part.name, why=why)))
+            self.report({"WARNING"}, localized(filled("{name}: {why}", name=kept.study.part.name, why=why)))
             return {"RUNNING_MODAL"}
         self.point = (point / kept.meters + session.shift(context)).tolist()
         return self.execute(context)
@@ -64,7 +64,9 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         if kept.moved:
             self.report(
                 {"ERROR"},
-                said(filled("{name}: it has changed since it was checked; press Check Again first", name=surface.name)),
+                localized(
+                    filled("{name}: it has changed since it was checked; press Check Again first", name=surface.name)
+                ),
             )
             return {"CANCELLED"}
         where = (np.array(self.point) - session.shift(context)) * kept.meters
@@ -72,11 +74,11 @@ class PLATEWRIGHT_OT_place_wire(Pointing, bpy.types.Operator):
         why = refusal(kept, face)
         if why:
             self.report(
-                {"ERROR"}, said(filled("{name}: {why}; choose a face that is plated", name=surface.name, why=why))
+                {"ERROR"}, localized(filled("{name}: {why}; choose a face that is plated", name=surface.name, why=why))
             )
             return {"CANCELLED"}
         made = wires.place(context, kept.capture, surface, _contact(context, kept, face, place, self.pad * MM))
-        self.report({"INFO"}, said(filled("{name} placed", name=made.name)))
+        self.report({"INFO"}, localized(filled("{name} placed", name=made.name)))
         return {"FINISHED"}
 
 
@@ -106,7 +108,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
 
     @classmethod
     def poll(cls, context: bpy.types.Context) -> bool:
-        return measured(cls, context) and has_result(cls, context, "contacts", said("Find wire positions first"))
+        return measured(cls, context) and has_result(cls, context, "contacts", localized("Find wire positions first"))
 
     def execute(self, context: bpy.types.Context) -> set[str]:
         kept = kept_of(context)
@@ -119,7 +121,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
             number = self.number or (coat.wires_needed if coat is not None else None) or len(contacts.places)
             pads = places.suggested_pads(contacts, (), [Wire()] * number)
         except InputError as fault:
-            self.report({"ERROR"}, said(fault.args[0]))
+            self.report({"ERROR"}, localized(fault.args[0]))
             return {"CANCELLED"}
         wires.remove_all(context.scene)
         surface = kept.study.surface
@@ -128,7 +130,7 @@ class PLATEWRIGHT_OT_suggest_wires(bpy.types.Operator):
             wires.place(context, kept.capture, surface, contact)
         self.report(
             {"INFO"},
-            said(
+            localized(
                 filled(
                     "{pads} {wires} added; drag them where you like",
                     pads=len(pads),

@@ -20,7 +20,7 @@ from ...engine.progress import Progress, Step, run_to_end
 from ...engine.reporting.filled import filled
 from ..draw.regions import redraw
 from ..figures import work_text
-from ..language import said
+from ..language import localized
 from ..session import State, session
 
 SLICE, LONGEST = 0.05, 0.6  # s of work between two looks at the window, within these
@@ -43,7 +43,7 @@ class RunningWork(State):
 
 def step_text() -> str:
     """What is being done."""
-    sentence = said(work_text(running().step.sentence))
+    sentence = localized(work_text(running().step.sentence))
     return f"{sentence[:1].upper()}{sentence[1:]}"
 
 
@@ -101,7 +101,7 @@ class Work:
         if event.type == "ESC" and event.value == "PRESS":
             self.cancel(context)
             self.report(
-                {"INFO"}, said(filled("{bl_label}: {canceled}", bl_label=self.bl_label, canceled=self.canceled))
+                {"INFO"}, localized(filled("{bl_label}: {canceled}", bl_label=self.bl_label, canceled=self.canceled))
             )
             return self.refused()
         if event.type == "Z" and (event.ctrl or event.oskey):
@@ -125,7 +125,7 @@ class Work:
     def _show_progress(self, context: bpy.types.Context) -> None:
         """Have the progress drawn in the status bar and the sidebar."""
         context.workspace.status_text_set(
-            said(
+            localized(
                 filled("{what}: {how_far}.  Esc: cancel", what=self.bl_label, how_far=f"{step_text()}, {share_text()}")
             )
         )
@@ -172,5 +172,5 @@ class Work:
         return {"CANCELLED"}
 
     def _refuse(self, fault: InputError) -> set[str]:
-        self.report({"ERROR"}, said(fault.args[0]))
+        self.report({"ERROR"}, localized(fault.args[0]))
         return self.refused()

@@ -10,7 +10,7 @@ from ...engine.units import AMPERE_HOUR, GRAM, UM
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure
-from ..language import said
+from ..language import localized
 from ..scene import settings
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
 
@@ -59,7 +59,7 @@ class PLATEWRIGHT_PT_supply(SidebarPanel, bpy.types.Panel):
     def draw(self, context: bpy.types.Context) -> None:
         supply = settings.of(context.scene).supply
         inputs(self.layout, supply, "current", "voltage", "hold")
-        self.layout.label(text=said(filled("Control: {current}", current="Voltage" if supply.hold else "Current")))
+        self.layout.label(text=localized(filled("Control: {current}", current="Voltage" if supply.hold else "Current")))
         deposit = answer(context, self.layout, "deposit", lambda results: results.deposit)
         if deposit is not None:
             charge, metal = figure(deposit.charge / AMPERE_HOUR, "Ah"), figure(deposit.mass / GRAM, "g")

@@ -15,7 +15,7 @@ from ...engine.units import MM, ZERO_CELSIUS
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
 from ..figures import duration, figure
-from ..language import said
+from ..language import localized
 from ..scene import roles, settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel, answer, show_button
@@ -62,7 +62,7 @@ class PLATEWRIGHT_PT_wires(SidebarPanel, bpy.types.Panel):
             box = layout.box()
             row = box.row()
             row.label(
-                text=said(
+                text=localized(
                     filled(
                         "Option {options}: {drop} drop", options=OPTIONS[number], drop=figure(1000 * contact.drop, "mV")
                     )
@@ -107,7 +107,7 @@ def _placed(context: bpy.types.Context, layout: bpy.types.UILayout) -> None:
         row.prop(o.platewright, "pad", text="")
         row = row.split(factor=0.36)
         row.label(text="mm")
-        row.label(text=said(figure(carried[number].current, "A")) if number < len(carried) else "")
+        row.label(text=localized(figure(carried[number].current, "A")) if number < len(carried) else "")
 
 
 def _loss(layout: bpy.types.UILayout, result: Any) -> None:
@@ -137,12 +137,12 @@ def _start(layout: bpy.types.UILayout, result: Any) -> None:
     box = layout.box()
     head = box.row()
     for title in COLUMNS:
-        head.label(text=said(title))
+        head.label(text=localized(title))
     for stage in result.steps:
         row = box.row()
-        row.label(text=said(figure(stage.current, "A")))
-        row.label(text=said(duration(stage.seconds)))
-        row.label(text=said(figure(100 * stage.covered, "%")))
+        row.label(text=localized(figure(stage.current, "A")))
+        row.label(text=localized(duration(stage.seconds)))
+        row.label(text=localized(figure(100 * stage.covered, "%")))
     covered = duration(result.covered_after) if result.covered_after is not None else "never"
     facts(box, [("Fully Covered After", covered)])
 

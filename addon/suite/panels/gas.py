@@ -11,7 +11,7 @@ from ...engine.trapping.pockets import Pocket
 from ...engine.units import CM2, MM
 from ..draw.rows import facts, say
 from ..figures import figure, milliliters
-from ..language import said
+from ..language import localized
 from ..session import session
 from .sidebar import SidebarPanel, answer, show_button
 
@@ -116,11 +116,11 @@ def _places(layout: bpy.types.UILayout, kind: str, texts: list[str]) -> None:
     """The largest places, each with a button that goes there."""
     column = layout.column(align=True)
     for number, text in enumerate(texts[:MAX_LISTED_PLACES]):
-        jump = column.operator("platewright.jump", text=said(text), icon="ZOOM_SELECTED")
+        jump = column.operator("platewright.jump", text=localized(text), icon="ZOOM_SELECTED")
         jump.kind, jump.number = kind, number
     if len(texts) > MAX_LISTED_PLACES:
         column.label(
-            text=said(filled("and {max_listed_places} smaller", max_listed_places=len(texts) - MAX_LISTED_PLACES))
+            text=localized(filled("and {max_listed_places} smaller", max_listed_places=len(texts) - MAX_LISTED_PLACES))
         )
 
 

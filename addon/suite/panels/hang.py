@@ -14,7 +14,7 @@ from ...engine.units import CM2
 from ...engine.verdict.judge import Section, section
 from ..draw.rows import UILayout, inputs, say
 from ..figures import figure, milliliters
-from ..language import said
+from ..language import localized
 from ..preview import orientation, preview_copy
 from ..scene import settings, viewing
 from ..session import Kept, session
@@ -65,7 +65,7 @@ def _table(context: bpy.types.Context, layout: UILayout, study: Study) -> None:
 def _cells(layout: UILayout, *cells: str) -> None:
     row = layout.row()
     for cell in cells:
-        row.label(text=said(cell))
+        row.label(text=localized(cell))
 
 
 def _cm2(area: float) -> str:
@@ -101,7 +101,7 @@ class PLATEWRIGHT_PT_positions(SidebarPanel, bpy.types.Panel):
         for number, place in enumerate(hanging.suggestions[:MAX_LISTED_POSITIONS]):
             box = layout.box()
             icon = "SOLO_ON" if place.best else "NONE"
-            box.label(text=f"{number + 1}. {said(words.hanging_direction(place.up))}", icon=icon)
+            box.label(text=f"{number + 1}. {localized(words.hanging_direction(place.up))}", icon=icon)
             row = box.row(align=True)
             row.operator("platewright.preview", text="", icon="HIDE_OFF", depress=looked == number + 1).number = number
             row.operator("platewright.take_way_up", text="", icon="CHECKMARK").number = number
@@ -167,7 +167,7 @@ class PLATEWRIGHT_PT_hanger(SidebarPanel, bpy.types.Panel):
         if kept is not None and (hanger := kept.study.results.hanger) is not None:
             if "hanger" in kept.stale(context.scene):
                 say(layout, "The hanger is out of date: make it again", icon="ERROR")
-            for line in plan_helpers.said(hanger):
+            for line in plan_helpers.hanger_lines(hanger):
                 say(layout, line)
             _costs(layout, kept, "hanger", context)
         layout.operator("platewright.make_plugs", icon="MESH_CYLINDER")

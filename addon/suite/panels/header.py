@@ -10,7 +10,7 @@ from ...engine.reporting.filled import filled
 from ..draw import maps
 from ..draw.rows import UILayout, say
 from ..figures import unit_text
-from ..language import said
+from ..language import localized
 from ..scene import viewing
 from ..session import session
 
@@ -44,7 +44,7 @@ def _limits(layout: UILayout, shown: Any) -> None:
     if not shown.shown or maps.MAPS[shown.shown].fixed:
         return
     unit = unit_text(maps.MAPS[shown.shown].unit)
-    layout.prop(shown, "own_limits", text=said(filled("Set Limits ({unit})", unit=unit)))
+    layout.prop(shown, "own_limits", text=localized(filled("Set Limits ({unit})", unit=unit)))
     row = layout.row(align=True)
     row.active = shown.own_limits
     row.prop(shown, "low", text="")

@@ -9,7 +9,7 @@ from ...engine.reporting import layout_text
 from ...engine.reporting.filled import capital, filled
 from ..draw.rows import say
 from ..figures import duration, figure
-from ..language import said
+from ..language import localized
 from .sidebar import SidebarPanel, answer
 
 
@@ -57,7 +57,7 @@ def _trial(layout: bpy.types.UILayout, number: int, trial: Trial) -> None:
 def _row(layout: bpy.types.UILayout, *cells: str) -> None:
     row = layout.row()
     for cell in cells:
-        row.label(text=said(cell))
+        row.label(text=localized(cell))
 
 
 CLASSES = (PLATEWRIGHT_PT_even,)

@@ -10,7 +10,7 @@ from ...engine.units import CM2, CM3, MM
 from ...engine.verdict.judge import Section
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel, StepPanel
@@ -33,7 +33,7 @@ class PLATEWRIGHT_PT_part(StepPanel, bpy.types.Panel):
             return
         surface = kept.study.surface
         size = (surface.bounds[1] - surface.bounds[0]) / MM
-        layout.label(text=" × ".join(said(figure(length, digits=3)) for length in size) + " mm", icon="CUBE")
+        layout.label(text=" × ".join(localized(figure(length, digits=3)) for length in size) + " mm", icon="CUBE")
         facts(layout, [("Plated Area", figure(surface.plated_area.sum() / CM2, "cm2"))])
         for number, fault in enumerate(study_findings.faults(kept.study)[:MAX_LISTED_FAULTS]):
             box = layout.box()

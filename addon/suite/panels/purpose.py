@@ -8,7 +8,7 @@ from ...engine.settings.target import PURPOSES
 from ...engine.units import A_PER_DM2, UM
 from ..draw.rows import facts, inputs, say
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from ..scene import settings
 from ..session import session
 from .sidebar import SidebarPanel
@@ -54,7 +54,7 @@ class PLATEWRIGHT_PT_purpose(SidebarPanel, bpy.types.Panel):
             return
         row = layout.row()
         row.label(text="Thickness")
-        row.label(text=said(figure(proposal.thickness / UM, "um")))
+        row.label(text=localized(figure(proposal.thickness / UM, "um")))
         take = row.operator("platewright.take_target", text="", icon="CHECKMARK")
         take.thickness, take.density = proposal.thickness / UM, kept.study.job.target.density / A_PER_DM2
         facts(layout, [(TITLES[key], _value(key, worth)) for key, worth in proposal.worth.items() if key in TITLES])

@@ -31,7 +31,7 @@ class PLATEWRIGHT_PT_rack(SidebarPanel, bpy.types.Panel):
         kept = session.find(context)
         if rack is None or kept is None:
             return
-        for sentence in plan_rack.told(rack, kept.study.job.supply.current):
+        for sentence in plan_rack.spacing_lines(rack, kept.study.job.supply.current):
             say(layout, sentence)
         if rack.pitch is not None and roles.tank(context.scene) is not None:
             hang = layout.operator("platewright.rack", text="Add Rack with This Spacing", icon="CHECKMARK")

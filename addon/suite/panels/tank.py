@@ -7,7 +7,7 @@ import bpy
 from ...engine.errors import InputError
 from ...engine.reporting.filled import filled
 from ..draw.rows import inputs, say
-from ..language import said
+from ..language import localized
 from ..scene import roles, settings, stage
 from .sidebar import SidebarPanel
 
@@ -31,7 +31,7 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
         layout.operator("platewright.rack", icon="MOD_ARRAY")
         active = context.active_object
         if active is not None:
-            layout.label(text=said(filled("Role in Tank of {name}", name=active.name)), icon="OBJECT_DATA")
+            layout.label(text=localized(filled("Role in Tank of {name}", name=active.name)), icon="OBJECT_DATA")
             layout.prop(active.platewright, "role", text="")
         standing = roles.every(scene, *(kind for kind in roles.KINDS if kind != roles.WIRE))
         column = layout.column(align=True)
@@ -43,7 +43,7 @@ class PLATEWRIGHT_PT_tank(SidebarPanel, bpy.types.Panel):
             return
         inside = roles.inside(tank, scene)
         size = " × ".join(f"{length:.4g}" for length in inside.size_mm())
-        layout.label(text=said(filled("{size} mm inside", size=size)))
+        layout.label(text=localized(filled("{size} mm inside", size=size)))
         try:
             as_it_stands = stage.stands_upright(settings.job_of(scene), inside)
         except InputError:

@@ -11,7 +11,7 @@ from ...engine.verdict.changes import Judgment
 from .. import judged
 from ..draw.rows import UILayout, button_fits, facts, say
 from ..figures import TITLES
-from ..language import said
+from ..language import localized
 from ..operators.fix import GATE
 from ..operators.work import running, share_text, step_text
 from ..scene import settings, viewing
@@ -46,13 +46,15 @@ class PLATEWRIGHT_PT_verdict(SidebarPanel, bpy.types.Panel):
         if left and not running().busy():
             say(
                 layout,
-                filled("Not calculated yet: {titles}", titles=", ".join(said(TITLES[name]) for name in left)),
+                filled("Not calculated yet: {titles}", titles=", ".join(localized(TITLES[name]) for name in left)),
                 icon="INFO",
             )
         for number, change in enumerate(found.verdict.changes):
             _change(layout, number, verdict_text.headline(change), found.fixes[number], found.placed[number])
         if found.verdict.more:
-            layout.label(text=said(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1")
+            layout.label(
+                text=localized(filled("{more} more: see the steps below", more=found.verdict.more)), icon="BLANK1"
+            )
         if not found.verdict.changes and not judged.owed(kept.study):
             layout.label(text=verdict_text.NOTHING, icon="CHECKMARK")
         facts(layout, verdict_text.figures(found.verdict))
@@ -68,7 +70,7 @@ def _part(context: bpy.types.Context, layout: UILayout) -> None:
     objects = session.objects(context)
     if objects:
         name, more = objects[0].name, len(objects) - 1
-        whole = said(filled("{name} and {more} more", name=name, more=more)) if more else name
+        whole = localized(filled("{name} and {more} more", name=name, more=more)) if more else name
         row.label(text=whole, translate=False, icon="MESH_DATA")
     else:
         row.label(text="Select the part to plate", icon="INFO")
@@ -99,7 +101,7 @@ def _gate(layout: UILayout, gate: judged.Finding) -> None:
     box.alert = True
     say(box, verdict_text.headline(gate), icon="CANCEL")
     column = box.column(align=True)
-    column.operator("platewright.fix", text=said(verdict_text.change(judged.gate_fix(gate)))).number = GATE
+    column.operator("platewright.fix", text=localized(verdict_text.change(judged.gate_fix(gate)))).number = GATE
     column.operator("platewright.size_is_right")
 
 
@@ -107,7 +109,7 @@ def _change(layout: UILayout, number: int, headline: str, fix: judged.Fix | None
     """Show, unless it is about the whole part and there is a fix; the fix."""
     box = layout.box()
     say(box, headline, icon="ERROR")
-    change = said(verdict_text.change(fix)) if fix is not None else ""
+    change = localized(verdict_text.change(fix)) if fix is not None else ""
     show = placed or fix is None
     beside = bool(show and change and button_fits(change, 1.0 - SHOW_SHARE))
     row = box.split(factor=SHOW_SHARE, align=True) if beside else box.column(align=True)
@@ -121,7 +123,7 @@ def _since(layout: UILayout) -> None:
     """What the last change made better and worse."""
     column = layout.column(align=True)
     for change in compare.most_significant(session.state(judged.Checks).changes, MAX_TOLD_CHANGES):
-        say(column, said(capital(compare_text.brief(change))).replace("->", "→"), icon=TURN_ICONS[change.judgment])
+        say(column, localized(capital(compare_text.brief(change))).replace("->", "→"), icon=TURN_ICONS[change.judgment])
 
 
 class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):
@@ -145,10 +147,10 @@ class PLATEWRIGHT_PT_states(SidebarPanel, bpy.types.Panel):
             return
         column = layout.column(align=True)
         for name, values in rows:
-            column.label(text=said(name))
+            column.label(text=localized(name))
             row = column.row()
             for value in values:
-                row.label(text=said(value))
+                row.label(text=localized(value))
 
 
 CLASSES = (PLATEWRIGHT_PT_verdict, PLATEWRIGHT_PT_states)

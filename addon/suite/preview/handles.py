@@ -17,7 +17,7 @@ from ...engine.reporting.filled import filled
 from ...engine.units import MM
 from ..draw import overlay, overlay_setup, overlay_tank
 from ..figures import figure
-from ..language import said
+from ..language import localized
 from ..scene import roles, settings
 from ..scene.capture import meters_per_unit
 
@@ -86,7 +86,7 @@ class _Handle:
         spot = event.mouse_region_x, event.mouse_region_y
         origin = region_2d_to_origin_3d(context.region, context.region_data, spot)
         self.dragged(context, origin, region_2d_to_vector_3d(context.region, context.region_data, spot))
-        context.area.header_text_set(said(self.header_text(context)))
+        context.area.header_text_set(localized(self.header_text(context)))
         return {"RUNNING_MODAL"}
 
     def exit(self, context: bpy.types.Context, cancel: bool) -> None:
@@ -95,7 +95,7 @@ class _Handle:
         if cancel:
             self.put(context, self._before)
         else:
-            bpy.ops.ed.undo_push(message=said(self.title))
+            bpy.ops.ed.undo_push(message=localized(self.title))
 
     def _facing(self, context: bpy.types.Context) -> Matrix:
         turn = context.region_data.view_rotation.to_matrix().to_4x4()

@@ -21,15 +21,15 @@ class Neighborhoods:
     def __init__(self, influence: Influence) -> None:
         self._influence = influence
         self.groups = influence.groups(OWN_PANELS)
-        self._kept: dict[int, Neighborhood] = {}
+        self._by_leaf: dict[int, Neighborhood] = {}
 
     def of(self, k: int) -> Neighborhood:
         """That of a group: its own panels first."""
-        if k in self._kept:
-            return self._kept[k]
+        if k in self._by_leaf:
+            return self._by_leaf[k]
         neighborhood = self._influence.neighborhood(self.groups[k], NEIGHBORHOOD_PANELS)
         if self._influence.n <= MAX_KEPT_PANELS:
-            self._kept[k] = neighborhood
+            self._by_leaf[k] = neighborhood
         return neighborhood
 
 

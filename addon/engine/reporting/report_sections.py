@@ -198,10 +198,10 @@ def preparation(result: Preparation, study: Study) -> Table:
 
 def _local_growth(study: Study) -> list[float] | None:
     """um of coat and deposit where it is thin and where it is thick (5 and 95 % of the area), with their ranges."""
-    found, ranges, coat = study.results.field, study.results.ranges, study.job.coat.thickness / UM
-    if found is None:
+    field, ranges, coat = study.results.field, study.results.ranges, study.job.coat.thickness / UM
+    if field is None:
         return None
-    ends = found.thickness_spread.p5 / UM, found.thickness_spread.p95 / UM
+    ends = field.thickness_spread.p5 / UM, field.thickness_spread.p95 / UM
     if ranges is not None:
         spans = [ranges.get(f"field.thickness_um.{name}") for name in ("p5", "p95")]
         ends = (spans[0][0] if spans[0] else ends[0], spans[1][1] if spans[1] else ends[1])
@@ -210,13 +210,13 @@ def _local_growth(study: Study) -> list[float] | None:
 
 # Column of `report.arrays` -> its value a triangle; None where the analysis has no result
 FACES: dict[str, Callable[[Results], ArrayLike | None]] = {
-    "openness": lambda found: None if found.openness is None else found.openness.openness,
-    "gas": lambda found: None if found.gas is None else found.gas.face,
-    "held": lambda found: None if found.drainage is None else found.drainage.face,
-    "gas_hung": lambda found: None if found.gas_hung is None else found.gas_hung.face,
-    "held_hung": lambda found: None if found.drainage_hung is None else found.drainage_hung.face,
-    "density_A_dm2": lambda found: None if found.field is None else found.field.density / A_PER_DM2,
-    "thickness_um": lambda found: None if found.field is None else found.field.thickness / UM,
-    "coat_drop_V": lambda found: None if found.coat is None else found.coat.drop,
-    "staircase_um": lambda found: None if found.preparation is None else found.preparation.staircase / UM,
+    "openness": lambda results: None if results.openness is None else results.openness.openness,
+    "gas": lambda results: None if results.gas is None else results.gas.face,
+    "held": lambda results: None if results.drainage is None else results.drainage.face,
+    "gas_hung": lambda results: None if results.gas_hung is None else results.gas_hung.face,
+    "held_hung": lambda results: None if results.drainage_hung is None else results.drainage_hung.face,
+    "density_A_dm2": lambda results: None if results.field is None else results.field.density / A_PER_DM2,
+    "thickness_um": lambda results: None if results.field is None else results.field.thickness / UM,
+    "coat_drop_V": lambda results: None if results.coat is None else results.coat.drop,
+    "staircase_um": lambda results: None if results.preparation is None else results.preparation.staircase / UM,
 }
