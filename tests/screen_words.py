@@ -55,7 +55,7 @@ def _joined_texts(node: ast.Call) -> Iterator[ast.expr]:
     for value in (one.value for one in node.keywords if _name(node) == "filled"):
         if isinstance(value, ast.Call) and isinstance(value.func, ast.Attribute) and value.func.attr == "join":
             item = getattr(value.args[0], "elt", value.args[0])
-            if not isinstance(item, ast.JoinedStr) and not (isinstance(item, ast.Call) and _name(item) == "said"):
+            if not isinstance(item, ast.JoinedStr) and not (isinstance(item, ast.Call) and _name(item) == "localized"):
                 yield value
 
 
@@ -84,7 +84,7 @@ def _spoken(node: ast.Call) -> list[ast.expr]:
     if name == "filled":  # the values as well: a word chosen among two
         chosen = [one.value for one in node.keywords if isinstance(one.value, ast.IfExp)]
         return node.args[:1] + chosen
-    return node.args[:1] if name in ("said", "InputError") else []
+    return node.args[:1] if name in ("localized", "InputError") else []
 
 
 def _texts(tree: ast.AST, whole: bool) -> Iterator[tuple[str, int]]:

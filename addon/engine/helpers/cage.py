@@ -66,8 +66,8 @@ class _Maker:
         surface, job = placement.surface, placement.job
         self._surface, self._tracer, self._job, self._pose = surface, placement.tracer, job, placement.pose
         self._hanging, self._places = placement.hanging, placement.places
-        self._placement, self._inside = placement, placement.inside
-        self._rod_height = placement.rim
+        self._states = [state for state in (self._hanging.start, self._hanging.end) if state is not None]
+        self._placement, self._inside, self._rod_height = placement, placement.inside, placement.rim
         self._plastic = check_plastic(job, "hanger")
         self._nondegenerate = np.flatnonzero(surface.area > 0)
         self._play = job.hanger.clearance + RAY_GRID_MARGIN_M
@@ -107,11 +107,7 @@ class _Maker:
     def _axes(self, along: Array) -> tuple[Array, Array]:
         """The cage's origin in the tank, under the rod over the balance point, and its axes."""
         turn = pads.axes(along)
-        at = [
-            state.point
-            for state in (self._hanging.start, self._hanging.end)
-            if state and np.isfinite(state.point).all()
-        ]
+        at = [state.point for state in self._states if np.isfinite(state.point).all()]
         assert self._hanging.body is not None
         balance = self._pose.of(np.mean(at, axis=0) if at else self._hanging.body.centre)
         u = self._pose.of(self._surface.points[np.unique(self._surface.triangles)]) @ turn[0]
@@ -173,7 +169,7 @@ class _Maker:
         push = MIN_PULL_SHARE * self._hanging.body.mass * GRAVITY
         stem = 2 * beam.second_moment(form.width, form.thickness)
         length = form.hook.axis - form.low
-        loads = [state.net for state in (self._hanging.start, self._hanging.end) if state is not None]
+        loads = [state.net for state in self._states]
         bar = form.half**4 / 3.0  # of a square on its corner: its side to the fourth over 12
         span = form.ends[1] - form.ends[0]
         under = max(1, int(caged.below.sum())), max(1, int((caged.bars[:, 1] > form.middle).sum()))
@@ -204,7 +200,7 @@ class _Maker:
             self.why = "no wire is led out between the bars of a cage"
             return None
         place, own = wire
-        net = [state.net for state in (self._hanging.start, self._hanging.end) if state is not None]
+        net = [state.net for state in self._states]
         volume = volume_of(points - points[0], triangles)
         density = tables.plastic(self._plastic)["density_g_mL"] * GRAM_PER_ML
         mass = density * volume

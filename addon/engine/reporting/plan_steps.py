@@ -63,11 +63,8 @@ class NumberedStep:
 
 def steps(bench: Bench, letters: Mapping[str, str]) -> Section:
     """The steps as lines of the plan."""
-    lines = [
-        line
-        for step in numbered_steps(bench, letters)
-        for line in numbered(step.number, step.action, step.check, step.cautions)
-    ]
+    steps = numbered_steps(bench, letters)
+    lines = [line for row in steps for line in numbered(row.number, row.action, row.check, row.cautions)]
     return Section("Steps (write the time of day on the line)", tuple(lines))
 
 
@@ -81,15 +78,14 @@ def numbered_steps(bench: Bench, letters: Mapping[str, str]) -> list[NumberedSte
     spoiling = [
         (f"R{number}", STEPS_OF_SPOILING.get(finding.code)) for number, finding in enumerate(bench.spoiling(), 1)
     ]
-    numbered = []
+    in_order = []
     for number, row in enumerate(rows(bench, letters), 1):
         mind = [label for label, step in spoiling if step == row.name]
         back = [AtStep.MIND.say(which=words.listed(mind))] if mind else []
-        lines = (*row.cautions, *bench.at(row.name), *row.after, *back)
-        numbered.append(
-            NumberedStep(number, row.name, row.kind.say(**row.figures), lines, row.kind.check(**row.figures))
-        )
-    return numbered
+        cautions = (*row.cautions, *bench.at(row.name), *row.after, *back)
+        action, check = row.kind.say(**row.figures), row.kind.check(**row.figures)
+        in_order.append(NumberedStep(number, row.name, action, cautions, check))
+    return in_order
 
 
 def rows(bench: Bench, letters: Mapping[str, str]) -> list[Row]:
