@@ -34,7 +34,7 @@ CONDUCTIVITY_ERROR = 0.2  # relative, of a table's value; of a measured one twic
 MIN_MEASURED_ERROR = 0.05
 TRANSFER_FACTORS = (0.7, 1.4)  # of the transfer coefficient: 0.35 and 0.7 about 0.5
 DENSITY_ERROR_FACTOR = 2.0  # of the density's stated error, which is a mean: at an edge it is more
-TOLERANCE = 1e-4  # of the equations, over the spread of potential: ranges then agree to 1.1e-3, as measured
+TOLERANCE = 1e-4  # of the equations, over the spread of potential: on a cup ranges then agree to 3e-3
 MAX_TURN = 2.0  # times, and one over it, that a density of a first guess may differ by from that of the middle
 LEFT_OUT = ("levelers", "stirring")
 
