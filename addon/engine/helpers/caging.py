@@ -1,8 +1,9 @@
 """Bars that run along the rod round the part, so that it cannot leave: where they stand, and how far it can move.
 
 The part among the bars is a flat outline among points: it is caged where no way leads out of the free part of its
-configuration space (two shifts and a turn) that it begins in; this is caging as robotics uses the term (Rimon and
-Blake, Caging planar bodies, from memory). That space is flooded here on a grid whose steps are less than the play.
+configuration space (two shifts and a turn) that it begins in; this is caging as robotics uses the term (E. Rimon and
+A. Blake, Int. J. Robotics Research; abstract read). That space is flooded here on a grid whose steps are less than the
+play.
 """
 
 from __future__ import annotations

@@ -2,10 +2,11 @@
 
 A region's facets look away from one axis where their normals lie in one plane: the axis is the null direction of the
 normals' covariance. The circle across it is the least-squares one of I. Kasa, IEEE Trans. Instrum. Meas. 25 (1976) 8
-(from memory), through the corners: a tessellated cylinder has its corners on the true circle, its flats inside it.
+(as N. Chernov's code describes it, read: good from half a circle on), through the corners: a tessellated cylinder has
+its corners on the true circle, its flats inside it.
 Where a bore runs into a fillet or a wall without an edge, its faces are first told apart by the direction in which the
 surface does not bend: the largest eigenvector of the edges' curvature tensor (D. Cohen-Steiner and J.-M. Morvan,
-Proc. Symp. Computational Geometry (2003) 312; from memory). Docs: theory-printing.md.
+Proc. Symp. Computational Geometry (2003) 312; abstract read). Docs: theory-printing.md.
 """
 
 from __future__ import annotations
