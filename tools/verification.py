@@ -22,7 +22,7 @@ PAGE = ROOT / "docs" / "verification.md"
 KEPT = ROOT / "tests" / "golden" / "verification.json"
 NAMED = re.compile(r"`(test_\w+)::(test_\w+)`")
 HEAD = (
-    "| topic | fact | source, sureness | tests | expected | got | tolerance | largest deviation |\n"
+    "| topic | fact | source, sureness | expected | got | largest deviation | tolerance | tests |\n"
     "|---|---|---|---|---|---|---|---|"
 )
 EXACT = 1e-9  # below this what is left is the rounding of the machine
@@ -90,12 +90,12 @@ def cells(line: str) -> list[str]:
 
 
 def table(rows: Sequence[Sequence[str]], found: dict[str, Comparison]) -> str:
-    """The whole table, from the four cells of each row that are written by hand and what was compared."""
+    """The whole table, from the four cells of each row that are written by hand, tests last, and what was compared."""
     lines = [HEAD]
     for row in rows:
         some = [found["::".join(pair)] for pair in NAMED.findall(row[3])]
-        made = (values(some, "expected"), values(some, "found"), tolerance(some), deviation(some))
-        lines.append("| " + " | ".join([*row, *made]) + " |")
+        made = (values(some, "expected"), values(some, "found"), deviation(some), tolerance(some))
+        lines.append("| " + " | ".join([*row[:3], *made, row[3]]) + " |")
     return "\n".join(lines)
 
 
@@ -103,7 +103,8 @@ def split(text: str) -> tuple[str, list[list[str]], str]:
     """What stands before the table, the cells of its rows that are written by hand, and what stands after it."""
     lines = text.splitlines()
     numbers = [number for number, line in enumerate(lines) if line.startswith("|")]
-    rows = [cells(line)[:4] for line in lines[numbers[0] : numbers[-1] + 1] if NAMED.search(line)]
+    found = [cells(line) for line in lines[numbers[0] : numbers[-1] + 1] if NAMED.search(line)]
+    rows = [[*row[:3], row[-1]] for row in found]
     return "\n".join(lines[: numbers[0]]), rows, "\n".join(lines[numbers[-1] + 1 :])
 
 
